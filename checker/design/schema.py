@@ -1,0 +1,278 @@
+"""The design format, compiled from `schemas/design.schema.json`, the one place that states it.
+
+An object with `x-table` becomes a table, its members' leaves the table's columns; an object
+without one is part of the record around it, its leaves named with a dot (`screed.cover`).
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from checker import units
+from checker.places import data_folder
+from checker.wording import choices
+
+MEMO_SIZE = 65_536
+DESIGNS = "designs"
+"""The table that holds one row a design: project, plant and heat-up."""
+
+TRUE = frozenset(("true", "yes", "on"))
+FALSE = frozenset(("false", "no", "off"))
+
+
+@dataclass(slots=True)
+class Leaf:
+    """One value of the format: how its text becomes a number in a column.
+
+    `kind` is quantity, integer, boolean, date, enumeration, reference or text. A choice of
+    words becomes the number of the word in `options`, a date its day number, a boolean 1 or
+    0; a text has no column (`slot` -1).
+    """
+
+    name: str
+    kind: str
+    slot: int = -1
+    quantity: str = ""
+    unit: str = ""
+    least: float = 0.0
+    most: float = 0.0
+    least_text: str = ""
+    most_text: str = ""
+    options: tuple[str, ...] = ()
+    refers_to: str = ""
+    longest: int = 200
+    example: str = ""
+    memo: dict[str, float] = field(default_factory=dict)
+
+    def convert(self, text: str) -> float:
+        """The number that stands for this text; raises ValueError with words for the person."""
+        value = _CONVERTERS[self.kind](self, text)
+        if self.slot >= 0:
+            if len(self.memo) >= MEMO_SIZE:
+                self.memo.clear()
+            self.memo[text] = value
+        return value
+
+
+@dataclass(slots=True)
+class Record:
+    """Named members, each a leaf, a record within this one, or a table of its own."""
+
+    name: str
+    members: dict[str, Leaf | Record | Collection | Rows | Texts] = field(default_factory=dict)
+    required: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class Shape:
+    """A table's name, its columns in order, and the table whose rows its own belong to."""
+
+    name: str
+    columns: list[Leaf] = field(default_factory=list)
+    parent: str = ""
+
+
+@dataclass(slots=True)
+class Collection:
+    """Records by id."""
+
+    shape: Shape
+    record: Record
+    keys_refer_to: str = ""
+
+
+@dataclass(slots=True)
+class Rows:
+    """A list of records, or of tuples where `tuple_of` names their parts in order."""
+
+    shape: Shape
+    record: Record
+    tuple_of: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class Texts:
+    """A list of words."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """The whole format: the top record and the shape of every table."""
+
+    top: Record
+    shapes: dict[str, Shape]
+
+    def leaf(self, table: str, column: str) -> Leaf:
+        """The leaf behind a column; raises KeyError where the table has no such column."""
+        for leaf in self.shapes[table].columns:
+            if leaf.name == column:
+                return leaf
+        raise KeyError(column)
+
+    def code(self, table: str, column: str, word: str) -> float:
+        """The number that stands for a word of an enumeration's choice."""
+        return float(self.leaf(table, column).options.index(word))
+
+
+def path() -> Path:
+    """Where the schema's file lies."""
+    return data_folder("schemas") / "design.schema.json"
+
+
+@cache
+def design_format() -> Format:
+    """The format of the schema that comes with the program."""
+    shapes = {DESIGNS: Shape(DESIGNS)}
+    top = _record("", json.loads(path().read_text("utf-8")), shapes[DESIGNS], "", shapes)
+    return Format(top, shapes)
+
+
+def _record(
+    name: str, node: dict[str, Any], shape: Shape, prefix: str, shapes: dict[str, Shape]
+) -> Record:
+    record = Record(name, required=tuple(node.get("required", ())))
+    for key, member in node["properties"].items():
+        record.members[key] = _member(key, member, shape, prefix, shapes)
+    return record
+
+
+def _member(
+    key: str, node: dict[str, Any], shape: Shape, prefix: str, shapes: dict[str, Shape]
+) -> Leaf | Record | Collection | Rows | Texts:
+    dotted = prefix + key
+    if node.get("type") == "object" and "x-table" in node:
+        own = shapes[node["x-table"]] = Shape(node["x-table"], parent=DESIGNS)
+        record = _record(key, node["additionalProperties"], own, "", shapes)
+        collection = Collection(own, record, node.get("x-keys-refer-to", ""))
+        if collection.keys_refer_to:
+            own.columns.append(
+                Leaf("of", "reference", len(own.columns), refers_to=collection.keys_refer_to)
+            )
+        return collection
+    if node.get("type") == "object":
+        return _record(key, node, shape, dotted + ".", shapes)
+    if node.get("type") == "array" and "x-table" in node:
+        own = shapes[node["x-table"]] = Shape(node["x-table"], parent=shape.name)
+        items = node["items"]
+        if "prefixItems" in items:
+            parts = {part["title"]: part for part in items["prefixItems"]}
+            record = _record(key, {"properties": parts, "required": [*parts]}, own, "", shapes)
+            return Rows(own, record, tuple(parts))
+        return Rows(own, _record(key, items, own, "", shapes))
+    if node.get("type") == "array":
+        return Texts(dotted)
+    leaf = _leaf(dotted, node)
+    if leaf.kind != "text":
+        leaf.slot = len(shape.columns)
+        shape.columns.append(leaf)
+    return leaf
+
+
+def _leaf(name: str, node: dict[str, Any]) -> Leaf:
+    example = str(node.get("examples", [""])[0])
+    if "x-quantity" in node:
+        kind, least, most = node["x-quantity"], node["x-least"], node["x-most"]
+        return Leaf(
+            name,
+            "quantity",
+            quantity=kind,
+            unit=least.split(" ", 1)[1],
+            least=units.parse(least, kind),
+            most=units.parse(most, kind),
+            least_text=least,
+            most_text=most,
+            example=example,
+        )
+    if "x-refers-to" in node:
+        return Leaf(name, "reference", refers_to=node["x-refers-to"])
+    if "enum" in node:
+        options = tuple(node["enum"])
+        memo = {word: float(number) for number, word in enumerate(options)}
+        return Leaf(name, "enumeration", options=options, memo=memo)
+    if node.get("type") == "boolean":
+        return Leaf(name, "boolean")
+    if node.get("type") == "integer":
+        const = node.get("const")
+        least, most = node.get("minimum", const), node.get("maximum", const)
+        return Leaf(name, "integer", least=least, most=most, example=example)
+    if node.get("format") == "date":
+        return Leaf(name, "date")
+    return Leaf(name, "text", longest=node.get("maxLength", 200))
+
+
+def _quantity(leaf: Leaf, text: str) -> float:
+    value = units.parse(text, leaf.quantity)
+    if leaf.least * (1 - 1e-12) <= value <= leaf.most * (1 + 1e-12):
+        return value
+    if value < 0 <= leaf.least:
+        raise ValueError(f"'{text}' is negative, which is impossible here")
+    raise ValueError(
+        f"'{text}' is outside what is possible here ({leaf.least_text} to {leaf.most_text}); "
+        "look at the unit and the decimal point"
+    )
+
+
+def _integer(leaf: Leaf, text: str) -> float:
+    digits = text.removeprefix("-")
+    if not (digits.isascii() and digits.isdigit()) or len(digits) > 9:
+        raise ValueError(
+            f"'{text}' is not a whole number; write one such as {leaf.example or '1'}"
+        )
+    value = float(text)
+    if not leaf.least <= value <= leaf.most:
+        wanted = f"{leaf.least:.0f} to {leaf.most:.0f}" if leaf.least < leaf.most else leaf.least
+        raise ValueError(f"{text} is outside what is possible here ({wanted})")
+    return value
+
+
+def _boolean(leaf: Leaf, text: str) -> float:
+    word = text.lower()
+    if word in TRUE:
+        return 1.0
+    if word in FALSE:
+        return 0.0
+    raise ValueError(f"'{text}' is neither true nor false; write 'true' or 'false'")
+
+
+def _date(leaf: Leaf, text: str) -> float:
+    try:
+        if len(text) != 10:
+            raise ValueError
+        return float(date.fromisoformat(text).toordinal())
+    except ValueError:
+        raise ValueError(
+            f"'{text}' is not a date; write year-month-day, such as '2026-03-12'"
+        ) from None
+
+
+def _enumeration(leaf: Leaf, text: str) -> float:
+    raise ValueError(f"'{text}' is not taken here; {choices(text, leaf.options)}")
+
+
+def _reference(leaf: Leaf, text: str) -> float:
+    raise AssertionError("a reference is resolved once the whole design is read")
+
+
+def _text(leaf: Leaf, text: str) -> float:
+    if len(text) > leaf.longest:
+        raise ValueError(f"the text has {len(text)} characters; {leaf.longest} are taken")
+    return 0.0
+
+
+_CONVERTERS = {
+    "quantity": _quantity,
+    "integer": _integer,
+    "boolean": _boolean,
+    "date": _date,
+    "enumeration": _enumeration,
+    "reference": _reference,
+    "text": _text,
+}
+

@@ -1,0 +1,298 @@
+"""Designs to tables: one matrix of numbers a subject, for all designs in hand at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from checker import reading
+from checker.design.schema import (
+    DESIGNS,
+    Collection,
+    Format,
+    Leaf,
+    Record,
+    Rows,
+    Shape,
+    design_format,
+)
+from checker.reading import Mapping, Problem, Sequence
+from checker.wording import choices
+
+Array = npt.NDArray[np.float64]
+Index = npt.NDArray[np.intp]
+
+NAN = float("nan")
+
+
+class Unreadable(Exception):
+    """A design that cannot be taken, with all that is wrong with it."""
+
+    def __init__(self, problems: list[Problem]) -> None:
+        super().__init__(problems[0].message)
+        self.problems = problems
+
+
+@dataclass(slots=True)
+class Table:
+    """The rows of one subject. Missing numbers are NaN; a reference is a row number.
+
+    `parents` holds for each row the row it belongs to, in the table that the shape names.
+    """
+
+    shape: Shape
+    rows: list[list[Any]] = field(default_factory=list)
+    ids: list[str] = field(default_factory=list)
+    parents: list[int] = field(default_factory=list)
+    sources: list[Mapping] = field(default_factory=list)
+    places: list[Any] = field(default_factory=list)
+    _matrix: Array | None = None
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def cut(self, length: int) -> None:
+        """Forget all rows from this number on."""
+        for column in (self.rows, self.ids, self.parents, self.sources, self.places):
+            del column[length:]
+
+    def column(self, slot: int) -> Array:
+        """The column's values, shape (n,)."""
+        if self._matrix is None:
+            width = len(self.shape.columns)
+            self._matrix = np.array(self.rows, dtype=np.float64).reshape(len(self.rows), width).T
+            self._matrix = np.ascontiguousarray(self._matrix)
+        return self._matrix[slot]
+
+
+@dataclass(slots=True)
+class Design:
+    """One design: where it came from, what was typed, and its row in the designs table."""
+
+    path: str
+    document: Mapping
+    row: int
+
+    def text(self, section: str, key: str) -> str:
+        """A text of a section, empty where none was given."""
+        found = self.document.get(section)
+        value = found.get(key) if found else None
+        return value or ""
+
+    @property
+    def name(self) -> str:
+        """The project's name, else the file's own."""
+        given = self.text("project", "name")
+        return given or self.path.replace("\\", "/").rsplit("/", 1)[-1].rsplit(".", 1)[0]
+
+    @property
+    def codes(self) -> list[str] | None:
+        """The codes declared for the job, if any are."""
+        return self.document.get("codes")
+
+
+class Tables:
+    """All designs in hand, as one table a subject."""
+
+    def __init__(self) -> None:
+        self.format: Format = design_format()
+        self.designs: list[Design] = []
+        self.tables = {name: Table(shape) for name, shape in self.format.shapes.items()}
+
+    def __getitem__(self, name: str) -> Table:
+        return self.tables[name]
+
+    def add(self, path: str, data: bytes) -> Design:
+        """Read one design file into the tables; raises Unreadable and then leaves no trace."""
+        try:
+            document = reading.read(data, json=path.endswith(".json"))
+        except Problem as problem:
+            raise Unreadable([problem]) from None
+        lengths = {name: len(table) for name, table in self.tables.items()}
+        problems = _Walk(self, lengths).take(document)
+        if problems:
+            for name, table in self.tables.items():
+                table.cut(lengths[name])
+            problems.sort(key=lambda problem: (problem.line, problem.column))
+            raise Unreadable(problems)
+        design = Design(path, document, len(self.designs))
+        self.designs.append(design)
+        return design
+
+    def design_of(self, table: str) -> Index:
+        """For each row of a table, the row of its design. Shape (n,)."""
+        if table == DESIGNS:
+            return np.arange(len(self.designs))
+        parents = np.array(self.tables[table].parents, dtype=np.intp)
+        above = self.tables[table].shape.parent
+        return parents if above == DESIGNS else self.design_of(above)[parents]
+
+
+class _Walk:
+    """One design on its way into the tables: every value converted, every mistake noted."""
+
+    def __init__(self, tables: Tables, starts: dict[str, int]) -> None:
+        self.tables = tables
+        self.starts = starts
+        self.problems: list[Problem] = []
+        self.references: list[tuple[list[Any], Leaf, str, Any, str]] = []
+
+    def take(self, document: Mapping) -> list[Problem]:
+        designs = self.tables[DESIGNS]
+        row = self.add_row(designs, "", 0, document, document.place)
+        if "design" not in document:
+            self.problems.append(
+                Problem("The key 'design' is missing; the file starts with 'design: 1'.")
+            )
+        self.record(self.tables.format.top, document, row, designs, "")
+        self.resolve()
+        return self.problems
+
+    def add_row(
+        self, table: Table, name: str, parent: int, source: Mapping | Sequence, place: Any
+    ) -> list[Any]:
+        row: list[Any] = [NAN] * len(table.shape.columns)
+        table.rows.append(row)
+        table.ids.append(name)
+        table.parents.append(parent)
+        table.sources.append(source)  # type: ignore[arg-type]  # a tuple's parts have no keys to look up
+        table.places.append(place)
+        return row
+
+    def problem(self, where: str, words: str, place: Any) -> None:
+        end = "" if words.endswith((".", "?")) else "."
+        self.problems.append(Problem(f"{where}: {words}{end}", place))
+
+    def record(
+        self, record: Record, mapping: Any, row: list[Any], table: Table, where: str
+    ) -> None:
+        """Fill the row from the mapping's members; tables within it get rows of their own."""
+        members = record.members
+        for key, raw in mapping.items():
+            member = members.get(key)
+            if type(member) is Leaf:
+                value = member.memo.get(raw) if type(raw) is str else None
+                if value is not None:
+                    row[member.slot] = value
+                else:
+                    self.leaf(member, raw, row, mapping.places[key][1], where + key)
+            elif member is None:
+                self.unknown(key, record, where, mapping.places[key][0])
+            else:
+                self.part(member, raw, row, table, mapping.places[key][1], where + key)
+        for key in record.required:
+            if key not in mapping and where:
+                self.problem(where.rstrip("."), f"'{key}' is missing here", mapping.place)
+
+    def leaf(self, leaf: Leaf, raw: Any, row: list[Any], place: Any, where: str) -> None:
+        if type(raw) is not str:
+            self.problem(where, self.not_a_value(leaf, raw), place)
+            return
+        if leaf.kind == "reference":
+            self.references.append((row, leaf, raw, place, where))
+            return
+        try:
+            value = leaf.convert(raw)
+        except ValueError as error:
+            self.problem(where, str(error), place)
+        else:
+            if leaf.slot >= 0:
+                row[leaf.slot] = value
+
+    @staticmethod
+    def not_a_value(leaf: Leaf, raw: Any) -> str:
+        wanted = f"such as '{leaf.example}'" if leaf.example else "or leave the key out"
+        if raw is None:
+            return f"there is no value; write one, {wanted}"
+        return f"one value is wanted here, not a {'list' if type(raw) is Sequence else 'mapping'}"
+
+    def part(
+        self, member: Any, raw: Any, row: list[Any], table: Table, place: Any, where: str
+    ) -> None:
+        wanted = Mapping if type(member) in (Record, Collection) else Sequence
+        if type(raw) is not wanted:
+            if raw is None:
+                self.problem(where, "nothing stands here; fill it in, or leave the key out", place)
+            else:
+                kind = "a mapping of keys to values" if wanted is Mapping else "a list"
+                self.problem(where, f"{kind} is wanted here", place)
+        elif type(member) is Record:
+            self.record(member, raw, row, table, where + ".")
+        elif type(member) is Collection:
+            self.collection(member, raw, where)
+        elif type(member) is Rows:
+            self.rows(member, raw, len(table) - 1, where)
+        else:
+            for number, item in enumerate(raw):
+                if type(item) is not str:
+                    self.problem(where, "a list of words is wanted here", raw.places[number])
+
+    def collection(self, collection: Collection, mapping: Mapping, where: str) -> None:
+        table = self.tables[collection.shape.name]
+        design = len(self.tables.designs)
+        for name, source in mapping.items():
+            key_place, place = mapping.places[name]
+            here = f"{where}.{name}"
+            if type(source) is not Mapping:
+                self.problem(here, "a mapping of keys to values is wanted here", place)
+                continue
+            if len(name) > 64 or not name.isprintable():
+                self.problem(here, "an id has at most 64 printable characters", key_place)
+            row = self.add_row(table, name, design, source, key_place)
+            self.record(collection.record, source, row, table, here + ".")
+            if collection.keys_refer_to:
+                of = table.shape.columns[-1]
+                self.references.append((row, of, name, key_place, where))
+
+    def rows(self, rows: Rows, sequence: Sequence, parent: int, where: str) -> None:
+        table = self.tables[rows.shape.name]
+        for number, item in enumerate(sequence):
+            place = sequence.places[number]
+            here = f"{where}[{number + 1}]"
+            if rows.tuple_of:
+                if type(item) is not Sequence or len(item) != len(rows.tuple_of):
+                    pair = ", ".join(rows.tuple_of)
+                    self.problem(here, f"a pair [{pair}] is wanted here", place)
+                    continue
+                row = self.add_row(table, "", parent, item, place)
+                for part, raw, at in zip(rows.tuple_of, item, item.places, strict=True):
+                    leaf = rows.record.members[part]
+                    assert isinstance(leaf, Leaf)
+                    self.leaf(leaf, raw, row, at, f"{here}.{part}")
+            elif type(item) is not Mapping:
+                self.problem(here, "a mapping of keys to values is wanted here", place)
+            else:
+                row = self.add_row(table, "", parent, item, place)
+                self.record(rows.record, item, row, table, here + ".")
+
+    def unknown(self, key: str, record: Record, where: str, place: Any) -> None:
+        if key == "<<":
+            words = "merge keys (<<) are not part of YAML 1.2; repeat the keys"
+        else:
+            words = f"the key '{key}' is not known here; {choices(key, record.members)}"
+        self.problem(where.rstrip(".") or "design", words, place)
+
+    def resolve(self) -> None:
+        """Turn the ids that refer to another record into that record's row."""
+        known: dict[str, dict[str, int]] = {}
+        for row, leaf, raw, place, where in self.references:
+            name = leaf.refers_to
+            ids = known.get(name)
+            if ids is None:
+                start = self.starts[name]
+                ids = known[name] = {
+                    found: start + number
+                    for number, found in enumerate(self.tables[name].ids[start:])
+                }
+            found = ids.get(raw)
+            if found is not None:
+                row[leaf.slot] = found
+            elif ids:
+                self.problem(where, f"there is no '{raw}' in {name}; {choices(raw, ids)}", place)
+            else:
+                self.problem(
+                    where, f"there is no '{raw}': the design has no section '{name}'", place
+                )

@@ -1,0 +1,179 @@
+"""The operating point of a loop: the flow and return at which water and floor agree.
+
+The heat that the water gives up is the heat that the floor passes on, up and down:
+A·(q + q_u) = ṁ·c·(θ_V − θ_R), with q = K_H·Δθ_H and q_u of EN 1264-2 (see `floor.down_loss`),
+c and ρ at the mean water temperature (θ_V + θ_R)/2.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from checker.physics import floor, fluid
+from checker.physics.arrays import Floats, Numbers, elementwise, positive
+
+RETURN_TOLERANCE = 1e-9  # K
+
+_MOST_STEPS = 50  # three to six are usual
+
+# A return closer to the room than exp(-40) of the supply's excess is no longer told from the room.
+_LARGEST_DECAY = 40.0
+
+
+@elementwise
+def flow_for_load(
+    area: Numbers, load_flux: Numbers, down_flux: Numbers, specific_heat: Numbers, drop: Numbers
+) -> Numbers:
+    """Mass flow that carries the load up and the loss down at the given drop.
+
+    area: m²; load_flux, down_flux: W/m²; specific_heat: J/(kg·K); drop: supply less return, K,
+    above 0. Shapes broadcast. Returns kg/s; NaN where the heat to be carried is not above 0.
+    EN 1264-3, reported: A·(q + q_u)/(c·σ).
+    """
+    return positive(area * (load_flux + down_flux)) / positive(specific_heat) / positive(drop)
+
+
+@elementwise
+def flow_at_drop(
+    supply_temperature: Numbers,
+    room_temperature: Numbers,
+    drop: Numbers,
+    area: Numbers,
+    heat_coefficient: Numbers,
+    upward_resistance: Numbers,
+    downward_resistance: Numbers,
+    below_temperature: Numbers,
+    kind: Numbers,
+    mass_fraction: Numbers,
+) -> Numbers:
+    """Mass flow at which the water returns cooler by exactly the drop.
+
+    supply_temperature, room_temperature, below_temperature: °C; drop: K, above 0; area: m²;
+    heat_coefficient: W/(m²·K); the resistances: m²·K/W; kind, mass_fraction: as for
+    fluid.density. Shapes broadcast. Returns kg/s; NaN where supply less drop is not above the
+    room.
+    """
+    back = supply_temperature - positive(drop)
+    output = heat_coefficient * floor.excess(supply_temperature, back, room_temperature)
+    down = floor.down_loss(
+        output, room_temperature, upward_resistance, downward_resistance, below_temperature
+    )
+    specific_heat = fluid.specific_heat(kind, mass_fraction, (supply_temperature + back) / 2)
+    return flow_for_load(area, output, down, specific_heat, drop)
+
+
+@elementwise
+def return_at_mass_flow(
+    mass_flow: Numbers,
+    supply_temperature: Numbers,
+    room_temperature: Numbers,
+    area: Numbers,
+    heat_coefficient: Numbers,
+    upward_resistance: Numbers,
+    downward_resistance: Numbers,
+    below_temperature: Numbers,
+    kind: Numbers,
+    mass_fraction: Numbers,
+) -> Numbers:
+    """Return temperature of a loop whose mass flow is known.
+
+    mass_flow: kg/s, above 0; the rest as for flow_at_drop. Shapes broadcast. Returns °C, exact to
+    RETURN_TOLERANCE; NaN where the supply is not above the room, or where no return between room
+    and supply closes the balance (too little flow for the loss downwards, or a floor that is
+    heated from below).
+    """
+    mass_flow = positive(mass_flow)
+    return _return_temperature(
+        lambda mean: mass_flow * fluid.specific_heat(kind, mass_fraction, mean),
+        supply_temperature,
+        room_temperature,
+        area,
+        heat_coefficient,
+        upward_resistance,
+        downward_resistance,
+        below_temperature,
+    )
+
+
+@elementwise
+def return_at_volume_flow(
+    volume_flow: Numbers,
+    supply_temperature: Numbers,
+    room_temperature: Numbers,
+    area: Numbers,
+    heat_coefficient: Numbers,
+    upward_resistance: Numbers,
+    downward_resistance: Numbers,
+    below_temperature: Numbers,
+    kind: Numbers,
+    mass_fraction: Numbers,
+) -> Numbers:
+    """Return temperature of a loop whose volume flow, at its mean temperature, is known.
+
+    volume_flow: m³/s, above 0; otherwise as return_at_mass_flow.
+    """
+    volume_flow = positive(volume_flow)
+    return _return_temperature(
+        lambda mean: (
+            volume_flow
+            * fluid.density(kind, mass_fraction, mean)
+            * fluid.specific_heat(kind, mass_fraction, mean)
+        ),
+        supply_temperature,
+        room_temperature,
+        area,
+        heat_coefficient,
+        upward_resistance,
+        downward_resistance,
+        below_temperature,
+    )
+
+
+def _return_temperature(
+    capacity_rate: Callable[[Numbers], Floats],
+    supply_temperature: Numbers,
+    room_temperature: Numbers,
+    area: Numbers,
+    heat_coefficient: Numbers,
+    upward_resistance: Numbers,
+    downward_resistance: Numbers,
+    below_temperature: Numbers,
+) -> Floats:
+    """Solve the balance; capacity_rate gives ṁ·c in W/K at a mean water temperature in °C.
+
+    Let a be the supply's excess over the room and a·exp(−u) the return's. Then
+    Δθ_H = a·(1 − exp(−u))/u, and dividing the balance by ṁ·c·a·(1 − exp(−u))/u leaves
+    N + k·u/(1 − exp(−u)) − u = 0, with N = A·K_H·(1 + R_o/R_u)/(ṁ·c) and
+    k = A·(θ_i − θ_u)/(R_u·ṁ·c·a). Where it is as warm below as above, k is 0 and u = N is the
+    answer. Otherwise the left side falls from N + k at u = 0 towards −(1 − k)·u and bends one way
+    only: there is one root if N + k > 0 and k < 1, and none if not, and Newton from u = N walks
+    to it without overshooting. ṁ·c changes by some per mille on the way and is taken anew at each
+    step.
+    """
+    resistance = positive(downward_resistance)
+    supply_excess = positive(supply_temperature - room_temperature)
+    proportional = positive(area) * positive(heat_coefficient)
+    proportional = proportional * (1 + upward_resistance / resistance)
+    constant = area * (room_temperature - below_temperature) / resistance / supply_excess
+
+    back = supply_temperature
+    decay: Numbers = proportional / capacity_rate(supply_temperature - supply_excess / 4)
+    change = np.full(np.shape(decay), np.inf)
+    for _ in range(_MOST_STEPS):
+        previous = back
+        back = room_temperature + supply_excess * np.exp(-decay)
+        change = np.abs(back - previous)
+        if not np.any(change > RETURN_TOLERANCE / 10):
+            break
+        rate = capacity_rate((supply_temperature + back) / 2)
+        least, coefficient = proportional / rate, constant / rate
+        solvable = (least + coefficient > 0) & (coefficient < 1) & (decay < _LARGEST_DECAY)
+        cooled = -np.expm1(-decay)
+        stretch = decay / cooled
+        value = least + coefficient * stretch - decay
+        slope = coefficient * (1 - stretch * np.exp(-decay)) / cooled - 1
+        step = decay - value / slope
+        # Halving keeps u above 0 where a change of ṁ·c carries the step past a root close to it.
+        decay = np.where(solvable, np.where(step > 0, step, decay / 2), np.nan)
+    solved = (change <= RETURN_TOLERANCE) & (back > room_temperature) & (back < supply_temperature)
+    return np.where(solved, back, np.nan)

@@ -1,0 +1,129 @@
+"""Pressure tests: what a change of temperature does to the pressure of closed, filled pipes.
+
+Warmed from the cold of a building site, a pipe of plastic makes more room than its water needs, so
+the pressure falls; a pipe of metal makes less, so it rises. The pipe is taken as elastic and held
+along its length (it is fixed to the floor, and its bends leave it no way to grow). Left out: creep,
+which lets the pressure of a plastic pipe fall for hours after it is first filled and makes the pipe
+yield more to slow changes, and trapped air, which yields too. So the change per kelvin computed
+here is the largest to be expected.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from checker.physics import fluid
+from checker.physics.arrays import Numbers, elementwise, positive, within
+
+# Standard atmosphere, ISO 2533.
+ATMOSPHERE = 101_325.0  # Pa
+
+
+@dataclass(frozen=True)
+class Elasticity:
+    """How a pipe material stretches and grows at room temperature."""
+
+    modulus: float  # Young's, short-term, Pa
+    poisson: float
+    expansion: float  # linear, 1/K
+
+
+# All from memory. The moduli of the plastics vary by a third with grade, temperature and duration
+# of load, their expansions by a fifth.
+ELASTICITY = {
+    "PB": Elasticity(modulus=450e6, poisson=0.46, expansion=1.3e-4),
+    "PP": Elasticity(modulus=850e6, poisson=0.42, expansion=1.5e-4),
+    "PE-X": Elasticity(modulus=650e6, poisson=0.46, expansion=1.5e-4),
+    "PE-RT": Elasticity(modulus=600e6, poisson=0.46, expansion=1.8e-4),
+    "steel": Elasticity(modulus=210e9, poisson=0.30, expansion=1.2e-5),
+    "copper": Elasticity(modulus=120e9, poisson=0.34, expansion=1.7e-5),
+}
+
+
+@elementwise
+def bore_compliance(outside: Numbers, wall: Numbers, modulus: Numbers, poisson: Numbers) -> Numbers:
+    """Relative growth of the bore's volume per rise of the pressure in it.
+
+    outside, wall: of the pipe, m; modulus: Young's, Pa; poisson: Poisson's ratio, 0 to 0.5.
+    Shapes broadcast. Returns 1/Pa.
+    Lamé's thick-walled cylinder at constant length (plane strain), S. Timoshenko and J. N.
+    Goodier, Theory of Elasticity; from memory, derived anew:
+    2·(1 + ν)/E·((1 − 2ν)·r² + R²)/(R² − r²), r and R the inner and outer radius.
+    """
+    outer = positive(outside) / 2
+    inner = positive(outer - positive(wall))
+    poisson = within(poisson, (0.0, 0.5))
+    shape = ((1 - 2 * poisson) * inner**2 + outer**2) / (outer**2 - inner**2)
+    return 2 * (1 + poisson) / positive(modulus) * shape
+
+
+@elementwise
+def bore_expansion(expansion: Numbers, poisson: Numbers) -> Numbers:
+    """Relative growth of the bore's volume per rise of the pipe's temperature.
+
+    expansion: linear, 1/K; poisson: 0 to 0.5. Shapes broadcast. Returns 1/K.
+    2·(1 + ν)·α: what the held pipe may not grow in length squeezes out sideways. A pipe free to
+    move would give 3·α, at most 3 % more for a plastic (ν about 0.46).
+    """
+    return 2 * (1 + within(poisson, (0.0, 0.5))) * expansion
+
+
+@elementwise
+def pressure_per_kelvin(
+    volume: Numbers,
+    bore_expansion: Numbers,
+    bore_compliance: Numbers,
+    test: Numbers,
+    temperature: Numbers,
+) -> Numbers:
+    """Change of pressure in closed, water-filled pipes for each kelvin of warming.
+
+    volume: m³, bore_expansion: 1/K, bore_compliance: 1/Pa, test: position in temperature, each of
+    shape (loops,); temperature: mean of the readings, °C, shape (tests,). Returns Pa/K, shape
+    (tests,), below 0 where the pipes make more room than the water needs; NaN for a test without
+    loops.
+    Loops that share a header share its pressure, so their volumes add:
+    ΣV·(β_w − β_pipe)/ΣV·(κ_w + C_pipe); water by IAPWS SR6-08(2011).
+    """
+    means = np.atleast_1d(temperature)
+    position = np.atleast_1d(test).astype(np.int64)
+    celsius = means[position]
+    gain = volume * (fluid.expansion(celsius) - bore_expansion)
+    give = volume * (fluid.compressibility(celsius) + bore_compliance)
+    total = np.bincount(position, gain, len(means)) / np.bincount(position, give, len(means))
+    return np.asarray(total.reshape(np.shape(temperature)))
+
+
+@elementwise
+def corrected_drop(
+    first_pressure: Numbers,
+    last_pressure: Numbers,
+    first_temperature: Numbers,
+    last_temperature: Numbers,
+    pressure_per_kelvin: Numbers,
+) -> Numbers:
+    """What is left of the fall in pressure once the change of temperature is taken out: water.
+
+    first_pressure, last_pressure: Pa, both gauge or both absolute; first_temperature,
+    last_temperature: °C; pressure_per_kelvin: Pa/K. Shapes broadcast. Returns Pa, above 0 for a
+    loss; NaN without temperatures.
+    """
+    expected = first_pressure + pressure_per_kelvin * (last_temperature - first_temperature)
+    return expected - last_pressure
+
+
+@elementwise
+def corrected_drop_air(
+    first_pressure: Numbers,
+    last_pressure: Numbers,
+    first_temperature: Numbers,
+    last_temperature: Numbers,
+) -> Numbers:
+    """What is left of the fall in pressure once the change of temperature is taken out: air.
+
+    first_pressure, last_pressure: gauge, Pa; first_temperature, last_temperature: °C. Shapes
+    broadcast. Returns Pa, above 0 for a loss; NaN without temperatures.
+    Ideal gas in a constant volume: the absolute pressure follows the absolute temperature.
+    """
+    warmer = (last_temperature + fluid.ZERO_CELSIUS) / (first_temperature + fluid.ZERO_CELSIUS)
+    return (first_pressure + ATMOSPHERE) * warmer - (last_pressure + ATMOSPHERE)

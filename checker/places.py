@@ -1,0 +1,11 @@
+"""Where the program's own data lie."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+
+def data_folder(name: str) -> Path:
+    """The folder `rules` or `schemas`: inside the installed package, else beside it."""
+    packaged = Path(__file__).parent / "data" / name
+    return packaged if packaged.is_dir() else Path(__file__).parent.parent / name

@@ -1,0 +1,9 @@
+"""What can be computed of a design: each quantity one function, its inputs by parameter name.
+
+One module a subject. The names, units and meanings of those that a report shows are fixed; see
+DEVELOPERS.md for how to add one. All values are in SI, temperatures in °C, one a row.
+"""
+
+from checker.quantities import design, header, loop, pipe, room, test
+
+__all__ = ["design", "header", "loop", "pipe", "room", "test"]

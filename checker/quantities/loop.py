@@ -1,0 +1,488 @@
+"""What can be computed of a loop. Values in SI, temperatures in °C, one a row."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from checker.design.schema import design_format
+from checker.graph import Array, quantities_of
+from checker.physics import balance, floor, fluid, friction
+from checker.quantities.sources import CONTINUITY, EN_1264_2, EN_1264_3, GEOMETRY, SUM
+
+quantity = quantities_of("loop")
+
+_code = design_format().code
+BATHROOM = _code("rooms", "use", "bathroom")
+PERIMETER = _code("loops", "zone", "perimeter")
+TESTED = _code("floors", "construction", "tested")
+HEATED = _code("floors", "below", "heated")
+UNHEATED = _code("floors", "below", "unheated")
+GROUND = _code("floors", "below", "ground")
+
+GROUND_TEMPERATURE = 10.0
+"""°C, under a floor on the ground where the design states none; common practice, no source."""
+
+
+@quantity(unit="mm", title="Bore", source=GEOMETRY)
+def bore(pipe_bore: Array) -> Array:
+    """Inside diameter of the loop's pipe, m."""
+    return pipe_bore
+
+
+@quantity(
+    unit="°C",
+    title="Supply temperature",
+    source="design",
+    optional=("supply", "header_supply"),
+)
+def supply_temperature(supply: Array, header_supply: Array, plant_supply: Array) -> Array:
+    """Water to the loop, °C: the loop's own, else its header's, else the plant's."""
+    return np.where(
+        np.isnan(supply), np.where(np.isnan(header_supply), plant_supply, header_supply), supply
+    )
+
+
+@quantity(
+    unit="°C",
+    title="Temperature below the floor",
+    source="design; 10 °C on ground is common practice, no source",
+    optional=("floor_below_temperature", "room_temperature"),
+    fails="below_temperature is needed where it is unheated or open air below",
+    shown=False,
+)
+def below_temperature(
+    floor_below_temperature: Array, floor_below: Array, room_temperature: Array
+) -> Array:
+    """Temperature under the floor, °C: as given, else the room's over a heated one, else 10 on ground."""
+    assumed = np.where(
+        floor_below == HEATED,
+        room_temperature,
+        np.where(floor_below == GROUND, GROUND_TEMPERATURE, np.nan),
+    )
+    return np.where(np.isnan(floor_below_temperature), assumed, floor_below_temperature)
+
+
+@quantity(
+    unit="W/(m²·K)",
+    title="Heat coefficient",
+    source=f"{EN_1264_2} Annex A, types A and C",
+    optional=(
+        "spacing",
+        "floor_screed_cover",
+        "floor_screed_conductivity",
+        "room_covering_resistance",
+        "pipe_outside",
+        "pipe_wall",
+        "pipe_wall_conductivity",
+        "floor_heat_coefficient",
+    ),
+    fails="outside the tables of EN 1264-2 (spacing 50 mm to 1 m, screed over the pipe from 10 mm, "
+    "pipe 8 to 30 mm outside, covering at most 0.15 m²·K/W), or its wall leaves no bore",
+)
+def heat_coefficient(
+    floor_construction: Array,
+    floor_heat_coefficient: Array,
+    spacing: Array,
+    floor_screed_cover: Array,
+    floor_screed_conductivity: Array,
+    room_covering_resistance: Array,
+    pipe_outside: Array,
+    pipe_wall: Array,
+    pipe_wall_conductivity: Array,
+) -> Array:
+    """Heat output per kelvin of excess, W/(m²·K): by EN 1264-2, or as declared in a test report."""
+    computed = floor.heat_coefficient(
+        spacing,
+        floor_screed_cover,
+        floor_screed_conductivity,
+        room_covering_resistance,
+        pipe_outside,
+        pipe_wall,
+        pipe_wall_conductivity,
+    )
+    declared = floor_construction == TESTED
+    known = ~np.isnan(floor_construction)
+    return np.where(known, np.where(declared, floor_heat_coefficient, computed), np.nan)
+
+
+@quantity(
+    unit="K",
+    title="Excess at which the warmest spot is 9 K above the room",
+    source=f"{EN_1264_2} Annex A, limit curves",
+    optional=(
+        "floor_excess_limit",
+        "spacing",
+        "floor_screed_cover",
+        "floor_screed_conductivity",
+    ),
+    fails="outside the limit curves of EN 1264-2 (cover over conductivity from 0.01 m²·K/W, and above "
+    "0.0792 m²·K/W a cover of at least 0.173 times the spacing)",
+    shown=False,
+)
+def unit_limit_excess(
+    floor_construction: Array,
+    floor_excess_limit: Array,
+    spacing: Array,
+    floor_screed_cover: Array,
+    floor_screed_conductivity: Array,
+    heat_coefficient: Array,
+) -> Array:
+    """Excess, K: from the limit curves, or as declared in a test report."""
+    computed = floor.unit_limit_excess(
+        spacing, floor_screed_cover, floor_screed_conductivity, heat_coefficient
+    )
+    return np.where(floor_construction == TESTED, floor_excess_limit, computed)
+
+
+@quantity(
+    unit="m²·K/W",
+    title="Heat resistance upwards",
+    source=EN_1264_3,
+    shown=False,
+)
+def upward_resistance(
+    room_covering_resistance: Array, floor_screed_cover: Array, floor_screed_conductivity: Array
+) -> Array:
+    """From the pipes to the room, m²·K/W."""
+    return floor.upward_resistance(
+        room_covering_resistance, floor_screed_cover, floor_screed_conductivity
+    )
+
+
+@quantity(
+    unit="m²·K/W",
+    title="Heat resistance downwards",
+    source=EN_1264_3,
+    fails="a floor with no resistance at all below the pipes has no downward balance",
+    shown=False,
+)
+def downward_resistance(floor_insulation: Array, floor_below: Array) -> Array:
+    """From the pipes to what lies below, m²·K/W; a ceiling's surface counts, ground and air do not."""
+    over_room = (floor_below == HEATED) | (floor_below == UNHEATED)
+    surface = np.where(over_room, floor.CEILING_SURFACE_RESISTANCE, 0.0)
+    resistance = floor.downward_resistance(floor_insulation, surface)
+    return np.where((resistance > 0) & ~np.isnan(floor_below), resistance, np.nan)
+
+
+@quantity(
+    unit="W/m²",
+    title="Share of the room's heat load",
+    source="design, shared among the room's loops by area",
+    fails="the areas of the room's loops are not all given",
+    shown=False,
+)
+def load_flux(room_heat_load: Array, room_loop_area: Array) -> Array:
+    """Heat load of the room over the area of its loops, W/m²."""
+    return np.where(room_loop_area > 0, room_heat_load / room_loop_area, np.nan)
+
+
+@quantity(
+    unit="kg/s",
+    title="Mass flow that the load or the drop asks for",
+    source=EN_1264_3,
+    optional=("load_flux",),
+    fails="the supply is not so much warmer than the room that it can fall by the drop",
+    shown=False,
+)
+def asked_mass_flow(
+    load_flux: Array,
+    plant_drop: Array,
+    supply_temperature: Array,
+    room_temperature: Array,
+    area: Array,
+    heat_coefficient: Array,
+    upward_resistance: Array,
+    downward_resistance: Array,
+    below_temperature: Array,
+    plant_fluid_kind: Array,
+    fluid_fraction: Array,
+) -> Array:
+    """Mass flow, kg/s: carries the share of the load at the plant's drop, or gives that drop."""
+    mean = supply_temperature - plant_drop / 2
+    heat = fluid.specific_heat(plant_fluid_kind, fluid_fraction, mean)
+    down = floor.down_loss(
+        load_flux, room_temperature, upward_resistance, downward_resistance, below_temperature
+    )
+    by_load = balance.flow_for_load(area, load_flux, down, heat, plant_drop)
+    by_drop = balance.flow_at_drop(
+        supply_temperature,
+        room_temperature,
+        plant_drop,
+        area,
+        heat_coefficient,
+        upward_resistance,
+        downward_resistance,
+        below_temperature,
+        plant_fluid_kind,
+        fluid_fraction,
+    )
+    return np.where(np.isnan(load_flux), by_drop, by_load)
+
+
+@quantity(
+    unit="1",
+    title="Mass fraction of antifreeze",
+    source="design",
+    optional=("plant_fluid_mass_fraction",),
+    fails="plant.fluid.mass_fraction is not given",
+    shown=False,
+)
+def fluid_fraction(plant_fluid_mass_fraction: Array, plant_fluid_kind: Array) -> Array:
+    """Mass fraction of glycol in the water; nought for water."""
+    return np.where(plant_fluid_kind == fluid.WATER, 0.0, plant_fluid_mass_fraction)
+
+
+@quantity(
+    unit="°C",
+    title="Return temperature",
+    source=f"heat balance with {EN_1264_2} and {EN_1264_3}",
+    optional=("given_flow", "asked_mass_flow"),
+    fails="no return temperature balances: the supply is not warmer than the room, the flow is too "
+    "small for the loss downwards, or the fluid is outside its known range",
+)
+def return_temperature(
+    given_flow: Array,
+    asked_mass_flow: Array,
+    supply_temperature: Array,
+    room_temperature: Array,
+    area: Array,
+    heat_coefficient: Array,
+    upward_resistance: Array,
+    downward_resistance: Array,
+    below_temperature: Array,
+    plant_fluid_kind: Array,
+    fluid_fraction: Array,
+) -> Array:
+    """Water back from the loop, °C, with its flow fixed and its supply at the design value."""
+    place = (
+        supply_temperature,
+        room_temperature,
+        area,
+        heat_coefficient,
+        upward_resistance,
+        downward_resistance,
+        below_temperature,
+        plant_fluid_kind,
+        fluid_fraction,
+    )
+    found = balance.return_at_mass_flow(asked_mass_flow, *place)
+    stated = ~np.isnan(given_flow)
+    if stated.any():
+        found = np.where(stated, balance.return_at_volume_flow(given_flow, *place), found)
+    return found
+
+
+@quantity(
+    unit="°C",
+    title="Mean water temperature",
+    source="mean of supply and return",
+    shown=False,
+)
+def water_temperature(supply_temperature: Array, return_temperature: Array) -> Array:
+    """Mean of supply and return, °C."""
+    return (supply_temperature + return_temperature) / 2
+
+
+@quantity(
+    unit="kg/m³",
+    title="Density of the water",
+    source="IAPWS SR6-08(2011); glycol: Melinder (2010)",
+    fails="the fluid is outside its known range",
+    shown=False,
+)
+def density(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature: Array) -> Array:
+    """Density at the mean water temperature, kg/m³."""
+    return fluid.density(plant_fluid_kind, fluid_fraction, water_temperature)
+
+
+@quantity(
+    unit="l/min",
+    title="Flow",
+    source=CONTINUITY,
+    optional=("given_flow", "asked_mass_flow"),
+)
+def flow(given_flow: Array, asked_mass_flow: Array, density: Array) -> Array:
+    """Volume flow at the mean water temperature, m³/s: as stated, else as the load or drop asks."""
+    return np.where(np.isnan(given_flow), asked_mass_flow / density, given_flow)
+
+
+@quantity(unit="K", title="Excess of the water over the room", source=EN_1264_2)
+def excess(supply_temperature: Array, return_temperature: Array, room_temperature: Array) -> Array:
+    """Logarithmic mean excess, K."""
+    return floor.excess(supply_temperature, return_temperature, room_temperature)
+
+
+@quantity(unit="K", title="Temperature drop", source="supply less return", shown=False)
+def drop(supply_temperature: Array, return_temperature: Array) -> Array:
+    """What the water loses on its way, K."""
+    return supply_temperature - return_temperature
+
+
+@quantity(unit="W/m²", title="Heat output", source=f"{EN_1264_2} q = K_H·Δθ_H")
+def output(heat_coefficient: Array, excess: Array) -> Array:
+    """Heat flux up into the room, W/m²."""
+    return heat_coefficient * excess
+
+
+@quantity(unit="W/m²", title="Heat loss downwards", source=EN_1264_2)
+def down_loss(
+    output: Array,
+    room_temperature: Array,
+    upward_resistance: Array,
+    downward_resistance: Array,
+    below_temperature: Array,
+) -> Array:
+    """Heat flux down, W/m²."""
+    return floor.down_loss(
+        output, room_temperature, upward_resistance, downward_resistance, below_temperature
+    )
+
+
+@quantity(
+    unit="°C",
+    title="Supply temperature that the load needs",
+    source=f"{EN_1264_3}, exact form",
+    fails="the load is nought",
+)
+def needed_supply(
+    room_temperature: Array, plant_drop: Array, heat_coefficient: Array, load_flux: Array
+) -> Array:
+    """Supply temperature, °C, at which the floor gives exactly its load at the plant's drop."""
+    return floor.needed_supply(room_temperature, plant_drop, heat_coefficient, load_flux)
+
+
+@quantity(
+    unit="°C",
+    title="Highest surface temperature that EN 1264 takes",
+    source=f"{EN_1264_2}: 29 °C, 35 °C in the perimeter zone, room + 9 K in bathrooms",
+    optional=("zone",),
+    fails="zone is not given",
+    shown=False,
+)
+def surface_limit(room_use: Array, room_temperature: Array, zone: Array) -> Array:
+    """Limit of the surface, °C; in a bathroom the zone does not matter."""
+    by_zone = np.where(np.isnan(zone), np.nan, np.where(zone == PERIMETER, 35.0, 29.0))
+    return np.where(room_use == BATHROOM, room_temperature + 9.0, by_zone)
+
+
+@quantity(
+    unit="W/m²",
+    title="Largest heat output within the surface limit",
+    source=f"{EN_1264_2} Annex A, limit curves",
+    fails="the room is as warm as its surface may be",
+)
+def output_limit(
+    unit_limit_excess: Array, heat_coefficient: Array, room_temperature: Array, surface_limit: Array
+) -> Array:
+    """Heat flux at which the warmest spot is at its limit, W/m²."""
+    return floor.limit_output(unit_limit_excess, heat_coefficient, room_temperature, surface_limit)
+
+
+@quantity(unit="°C", title="Mean surface temperature", source=f"{EN_1264_2} basic curve")
+def surface_mean(room_temperature: Array, output: Array) -> Array:
+    """Mean temperature of the floor's surface, °C."""
+    return floor.surface_mean(room_temperature, output)
+
+
+@quantity(
+    unit="°C",
+    title="Highest surface temperature",
+    source=f"{EN_1264_2} limit curve solved for the surface",
+)
+def surface_max(
+    room_temperature: Array, excess: Array, heat_coefficient: Array, unit_limit_excess: Array
+) -> Array:
+    """Temperature of the warmest spot, °C."""
+    return floor.surface_max(room_temperature, excess, heat_coefficient, unit_limit_excess)
+
+
+@quantity(unit="m/s", title="Water speed", source=CONTINUITY)
+def velocity(flow: Array, bore: Array) -> Array:
+    """Mean speed of the water in the pipe, m/s."""
+    return flow / (np.pi / 4 * bore**2)
+
+
+@quantity(
+    unit="1",
+    title="Reynolds number",
+    source="Re = v·d·ρ/μ; viscosity: IAPWS SR6-08(2011), glycol: Melinder (2010)",
+)
+def reynolds(
+    velocity: Array,
+    bore: Array,
+    density: Array,
+    plant_fluid_kind: Array,
+    fluid_fraction: Array,
+    water_temperature: Array,
+) -> Array:
+    """Reynolds number of the loop's flow."""
+    viscosity = fluid.viscosity(plant_fluid_kind, fluid_fraction, water_temperature)
+    return friction.reynolds(velocity, bore, density, viscosity)
+
+
+@quantity(
+    unit="kPa",
+    title="Pressure loss",
+    source="Darcy-Weisbach with 64/Re and Colebrook-White",
+    optional=("pipe_roughness",),
+)
+def pressure_drop(
+    length: Array,
+    bore: Array,
+    velocity: Array,
+    density: Array,
+    reynolds: Array,
+    pipe_roughness: Array,
+) -> Array:
+    """Friction over the loop's full length, Pa."""
+    roughness = np.where(np.isnan(pipe_roughness), friction.ROUGHNESS, pipe_roughness)
+    factor = friction.friction_factor(reynolds, roughness / bore)
+    return friction.pressure_drop(length, bore, velocity, density, factor)
+
+
+@quantity(unit="m", title="Length that area and spacing ask for", source=GEOMETRY)
+def expected_length(area: Array, spacing: Array, feeds: Array) -> Array:
+    """Area over spacing, and the feeds, m."""
+    return area / spacing + feeds
+
+
+@quantity(
+    unit="%",
+    title="Stated length against area over spacing and feeds",
+    source=GEOMETRY,
+    shown=False,
+)
+def length_deviation(length: Array, expected_length: Array) -> Array:
+    """How far the stated length is from the expected one, as a share of it, without a sign."""
+    return np.abs(length - expected_length) / expected_length
+
+
+@quantity(unit="l", title="Water content", source=GEOMETRY)
+def content(length: Array, bore: Array) -> Array:
+    """Water in the loop, m³."""
+    return length * np.pi / 4 * bore**2
+
+
+@quantity(unit="W", title="Heat given to the room", source=SUM, shown=False)
+def heat(area: Array, output: Array) -> Array:
+    """Heat flow up, W."""
+    return area * output
+
+
+@quantity(
+    unit="°C",
+    title="Temperature under the covering",
+    source=f"{EN_1264_2}: surface mean and the covering's resistance",
+    shown=False,
+)
+def covering_temperature(
+    surface_max: Array, output: Array, room_covering_resistance: Array
+) -> Array:
+    """At the underside of the covering over the warmest spot, °C: surface, and the fall through it."""
+    return surface_max + output * room_covering_resistance
+
+
+@quantity(unit="1", title="One", source="count", shown=False)
+def number(size: int) -> Array:
+    """One for each loop, to be counted."""
+    return np.ones(size)

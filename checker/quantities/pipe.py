@@ -1,0 +1,96 @@
+"""What can be computed of a pipe. Values in SI, temperatures in °C, one a row."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from checker.design.schema import design_format
+from checker.graph import Array, quantities_of
+from checker.physics import floor, leak
+from checker.quantities.sources import EN_1264_2, GEOMETRY
+
+quantity = quantities_of("pipe")
+
+_MATERIALS = design_format().leaf("pipes", "material").options
+
+
+def _family(material: str) -> str:
+    """The material that a grade of it has its figures from: PE-Xa is a PE-X."""
+    return "PE-X" if material.startswith("PE-X") else material
+
+
+def _by_material(table: dict[str, float]) -> Array:
+    return np.array([table.get(_family(material), np.nan) for material in _MATERIALS])
+
+
+_CONDUCTIVITY = _by_material(floor.PIPE_CONDUCTIVITY)
+_MODULUS = _by_material({name: e.modulus for name, e in leak.ELASTICITY.items()})
+_POISSON = _by_material({name: e.poisson for name, e in leak.ELASTICITY.items()})
+_EXPANSION = _by_material({name: e.expansion for name, e in leak.ELASTICITY.items()})
+
+
+def _of_material(material: Array, figures: Array) -> Array:
+    known = ~np.isnan(material)
+    return np.where(known, figures[np.where(known, material, 0).astype(int)], np.nan)
+
+
+
+@quantity(unit="mm", title="Bore", source=GEOMETRY, fails="the wall leaves no bore", shown=False)
+def bore(outside: Array, wall: Array) -> Array:
+    """Inside diameter, m."""
+    inside = outside - 2 * wall
+    return np.where(inside > 0, inside, np.nan)
+
+
+@quantity(
+    unit="W/(m·K)",
+    title="Conductivity of the pipe wall",
+    source=f"{EN_1264_2} Table A.13",
+    optional=("given_conductivity",),
+    fails="EN 1264-2 Table A.13 has no value for this material; state the pipe's conductivity",
+    shown=False,
+)
+def wall_conductivity(given_conductivity: Array, material: Array) -> Array:
+    """As declared, else by material."""
+    return np.where(
+        np.isnan(given_conductivity), _of_material(material, _CONDUCTIVITY), given_conductivity
+    )
+
+
+@quantity(
+    unit="1",
+    title="Bend radius in outside diameters",
+    source=GEOMETRY,
+    shown=False,
+)
+def bend_ratio(bend_radius: Array, outside: Array) -> Array:
+    """The smallest radius the pipe may be bent to, over its outside diameter."""
+    return bend_radius / outside
+
+
+@quantity(
+    unit="1/Pa",
+    title="Growth of the bore with pressure",
+    source="Lamé's thick tube; moduli from memory",
+    fails="the stiffness of this material is not known",
+    shown=False,
+)
+def bore_compliance(outside: Array, wall: Array, material: Array) -> Array:
+    """Relative growth of the bore's volume per rise of the pressure in it, 1/Pa."""
+    return leak.bore_compliance(
+        outside, wall, _of_material(material, _MODULUS), _of_material(material, _POISSON)
+    )
+
+
+@quantity(
+    unit="1/K",
+    title="Growth of the bore with temperature",
+    source="thermal expansion; coefficients from memory",
+    fails="the thermal expansion of this material is not known",
+    shown=False,
+)
+def bore_expansion(material: Array) -> Array:
+    """Relative growth of the bore's volume per rise of its temperature, 1/K."""
+    return leak.bore_expansion(
+        _of_material(material, _EXPANSION), _of_material(material, _POISSON)
+    )

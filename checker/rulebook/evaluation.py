@@ -1,0 +1,245 @@
+"""One rule over all rows at once: array comparisons, no words yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, NamedTuple, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from checker.results import SEVERITIES
+from checker.rulebook.model import Bound, Condition, Rule, RuleLimit, Table
+
+Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+Codes = npt.NDArray[np.int8]
+Reasons = npt.NDArray[np.int64]
+
+FAIL, OPEN, REVIEW, PASS, NOT_APPLICABLE, ABSENT = range(6)
+"""Outcomes, in the order in which one hides another; the first five are `results.KINDS`."""
+
+EXACT = 1e-9
+"""A value this near to its limit, as a share of it, is equal to it, and equal passes."""
+
+
+class Values(NamedTuple):
+    """A column as the rules see it: NaN where missing, and then the number of the reason."""
+
+    values: Array
+    reasons: Reasons | None
+
+
+class Columns(Protocol):
+    """Where a rule finds its values."""
+
+    def column(self, subject: str, name: str) -> Any:
+        """The column's values and reasons, as `Values`."""
+
+    def size(self, subject: str) -> int:
+        """Number of rows of the subject."""
+
+    def note(self, words: str, subject: str) -> int:
+        """The reason number of these words for row 0 of the subject; add the row."""
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One limit over all rows.
+
+    kinds: outcome of each row, ABSENT where the limit does not count; margins: what is left to
+    the limit, negative beyond it; ratios: the margin as a share of the limit; bounds: the limits
+    themselves; reasons: why a row is open.
+    """
+
+    limit: RuleLimit
+    kinds: Codes
+    margins: Array
+    ratios: Array
+    bounds: tuple[Array, ...]
+    reasons: Reasons
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One rule over all rows: which limit governs each, and what came out."""
+
+    rule: Rule
+    kinds: Codes
+    governing: npt.NDArray[np.int16]
+    values: Array
+    reasons: Reasons
+    held: tuple[Held, ...]
+
+
+def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], judged: Mask) -> Outcome:
+    """The outcome of a rule for every row of its subject.
+
+    counts: shape (limits, n), whether each limit's source is in force for each row;
+    judged: shape (n,), false where the job's stage has no such record yet.
+    """
+    size = columns.size(rule.subject)
+    value = columns.column(rule.subject, rule.value)
+    applies, unknown, unknown_reasons = _holds(rule.applies, rule.subject, columns, size)
+    applies = applies & judged
+    held: list[Held] = []
+    settled: dict[str, Mask] = {}
+    for number, limit in enumerate(rule.limits):
+        code = limit.document.code
+        free = counts[number] & applies
+        if code in settled:
+            free = free & ~settled[code]
+        one = _held(rule, limit, value, free, columns, size)
+        held.append(one)
+        found = (one.kinds == FAIL) | (one.kinds == PASS) | (one.kinds == REVIEW)
+        settled[code] = settled.get(code, np.zeros(size, dtype=bool)) | found
+    _forget_superseded(held, settled)
+    return _governed(rule, value, held, applies, unknown & judged, unknown_reasons, size)
+
+
+def _forget_superseded(held: list[Held], settled: dict[str, Mask]) -> None:
+    """An open limit does not count where another of the same code could be worked out.
+
+    An open one whose value is missing is the exception that never arises here: then all are open.
+    """
+    for one in held:
+        one.kinds[(one.kinds == OPEN) & settled[one.limit.document.code]] = ABSENT
+
+
+def _holds(
+    conditions: tuple[Condition, ...], subject: str, columns: Columns, size: int
+) -> tuple[Mask, Mask, Reasons]:
+    """Where all conditions hold; where that is unknown for want of a value; and the reasons."""
+    holds = np.ones(size, dtype=bool)
+    unknown = np.zeros(size, dtype=bool)
+    reasons: Reasons = np.full(size, -1, dtype=np.int64)
+    for condition in conditions:
+        column = columns.column(subject, condition.name)
+        equal = np.zeros(size, dtype=bool)
+        for wanted in condition.values:
+            equal |= column.values == wanted
+        missing = np.isnan(column.values)
+        if column.reasons is not None:
+            reasons = np.where(missing & (reasons < 0), column.reasons, reasons)
+        unknown |= missing & holds
+        holds &= equal | missing
+    return holds & ~unknown, unknown & holds, reasons
+
+
+def _held(
+    rule: Rule, limit: RuleLimit, value: Any, free: Mask, columns: Columns, size: int
+) -> Held:
+    holds, unknown, reasons = _holds(limit.when, rule.subject, columns, size)
+    kinds: Codes = np.full(size, ABSENT, dtype=np.int8)
+    nothing = np.full(size, np.nan)
+    kinds[free & unknown] = OPEN
+    counted = free & holds
+    if not counted.any():
+        return Held(limit, kinds, nothing, nothing, (), reasons)
+    if limit.comparison == "review":
+        kinds[counted] = REVIEW
+        return Held(limit, kinds, nothing, nothing, (), reasons)
+    bounds = []
+    for bound in limit.bounds:
+        values, why = _bound(bound, rule, columns, size)
+        if why is not None:
+            reasons = np.where((reasons < 0) & np.isnan(values), why, reasons)
+        bounds.append(values)
+    if value.reasons is not None:
+        reasons = np.where(np.isnan(value.values), value.reasons, reasons)
+    with np.errstate(all="ignore"):
+        broken, whole, margins, ratios = _compared(limit.comparison, value.values, bounds)
+    kinds[counted] = OPEN
+    kinds[counted & whole] = PASS
+    kinds[counted & broken] = FAIL
+    return Held(limit, kinds, margins, ratios, tuple(bounds), reasons)
+
+
+def _compared(
+    comparison: str, value: Array, bounds: list[Array]
+) -> tuple[Mask, Mask, Array, Array]:
+    """Rows beyond a bound; rows within all of them (no NaN among them); margin; margin over bound."""
+    if comparison == "one_of":
+        equal = np.zeros(len(value), dtype=bool)
+        for bound in bounds:
+            equal |= value == bound
+        missing = np.isnan(value)
+        ratios = np.where(equal, 1.0, -1.0)
+        return ~equal & ~missing, equal, np.full(len(value), np.nan), ratios
+    if comparison == "between":
+        sides = [("at_least", bounds[0]), ("at_most", bounds[1])]
+    else:
+        side = {"before": "at_most", "after": "at_least"}.get(comparison, comparison)
+        sides = [(side, bound) for bound in bounds]
+    broken = np.zeros(len(value), dtype=bool)
+    whole = ~np.isnan(value)
+    margins = np.full(len(value), np.nan)
+    ratios = np.full(len(value), np.inf)
+    for side, bound in sides:
+        margin = bound - value if side == "at_most" else value - bound
+        share = margin / np.where(bound == 0, 1.0, np.abs(bound))
+        beyond = share < -EXACT
+        broken |= beyond
+        whole &= ~np.isnan(share) & ~beyond
+        nearer = share < ratios
+        margins = np.where(nearer, margin, margins)
+        ratios = np.where(nearer, share, ratios)
+    return broken, whole, margins, ratios
+
+
+def _bound(bound: Bound, rule: Rule, columns: Columns, size: int) -> tuple[Array, Reasons | None]:
+    if bound.number is not None:
+        return np.full(size, bound.number), None
+    if bound.name is not None:
+        column = columns.column(rule.subject, bound.name)
+        return column.values, column.reasons
+    assert bound.table is not None
+    return _looked_up(bound.table, rule, columns)
+
+
+def _looked_up(table: Table, rule: Rule, columns: Columns) -> tuple[Array, Reasons]:
+    by = columns.column(rule.subject, table.by)
+    keys, steps = np.array(table.keys), np.array(table.values)
+    known = ~np.isnan(by.values)
+    slack = EXACT * np.maximum(np.abs(by.values), 1e-3)
+    at = np.searchsorted(keys, by.values + slack, "right") - 1
+    found = known & (at >= 0)
+    at = np.clip(at, 0, len(keys) - 1)
+    if table.exact:
+        found &= np.abs(keys[at] - by.values) <= slack
+    values = np.where(found, steps[at], np.nan)
+    rows = np.arange(len(values))
+    reasons = np.where(known, columns.note(table.words, rule.subject) + rows, -1)
+    if by.reasons is not None:
+        reasons = np.where(known, reasons, by.reasons)
+    return values, reasons
+
+
+def _governed(
+    rule: Rule,
+    value: Any,
+    held: list[Held],
+    applies: Mask,
+    unknown: Mask,
+    unknown_reasons: Reasons,
+    size: int,
+) -> Outcome:
+    """The worst limit of each row: a fail, then open, review, and the pass with least margin."""
+    kinds: Codes = np.full(size, NOT_APPLICABLE, dtype=np.int8)
+    governing: npt.NDArray[np.int16] = np.full(size, -1, dtype=np.int16)
+    reasons: Reasons = np.full(size, -1, dtype=np.int64)
+    rank = np.full(size, np.inf)
+    for number, one in enumerate(held):
+        ratio = np.clip(np.nan_to_num(one.ratios, nan=0.0, posinf=1e6, neginf=-1e6), -1e6, 1e6)
+        grave = SEVERITIES.index(one.limit.severity)
+        # One number to order by: kind first, for a fail its severity, then the margin.
+        own = one.kinds * 1e9 + np.where(one.kinds == FAIL, grave * 1e7, 0.0) + ratio
+        better = (one.kinds != ABSENT) & (own < rank)
+        rank = np.where(better, own, rank)
+        governing[better] = number
+        kinds = np.where(better, one.kinds, kinds).astype(np.int8)
+        reasons = np.where(better, one.reasons, reasons)
+    kinds[unknown] = OPEN
+    governing[unknown] = -1
+    reasons = np.where(unknown, unknown_reasons, reasons)
+    return Outcome(rule, kinds, governing, value.values, reasons, tuple(held))

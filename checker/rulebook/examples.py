@@ -1,0 +1,60 @@
+"""A rule's own examples, worked: what each gives."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from checker.results import KINDS
+from checker.rulebook.evaluation import Values, evaluate
+from checker.rulebook.loading import literal
+from checker.rulebook.model import Example, Rule, Rulebook, Vocabulary
+
+
+class _Given:
+    """The columns of one row of which only some values are known."""
+
+    def __init__(self, known: dict[str, float]) -> None:
+        self.known = known
+
+    def column(self, subject: str, name: str) -> Values:
+        """The value given for the name, or a missing one."""
+        value = np.array([self.known.get(name, np.nan)])
+        return Values(value, np.where(np.isnan(value), 0, -1))
+
+    def size(self, subject: str) -> int:
+        """One row."""
+        return 1
+
+    def note(self, words: str, subject: str) -> int:
+        """Reasons are not told apart here."""
+        return 0
+
+
+def worked(rule: Rule, rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[tuple[Example, str]]:
+    """Each example of a rule with the kind of result that it gives.
+
+    An example is judged under its own codes, else under those of no region, and by its own day,
+    else by the editions that hold now; the stage is 'installed'.
+    """
+    for example in rule.examples:
+        known = {}
+        for name, text in example.values:
+            described = vocabulary.describe(rule.subject, name)
+            assert described is not None
+            known[name] = literal(text, described)
+        codes = rulebook.codes_of("") if example.codes is None else example.codes
+        counts = np.array(
+            [
+                [
+                    (not limit.document.code or limit.document.code in codes)
+                    and limit.document.in_force(example.on)
+                ]
+                for limit in rule.limits
+            ]
+        )
+        outcome = evaluate(rule, _Given(known), counts, np.ones(1, dtype=bool))
+        yield example, KINDS[int(outcome.kinds[0])]
+
+

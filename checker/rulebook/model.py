@@ -1,0 +1,170 @@
+"""A rule as data: what it compares, with which limits, from which sources."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Protocol
+
+from checker.results import Source
+
+GENERAL = ""
+"""The code of a source that belongs to none: common practice, a pipe's own papers."""
+
+
+@dataclass(frozen=True, slots=True)
+class Described:
+    """What a name in a rule stands for.
+
+    kind: quantity, integer, boolean, date or enumeration; unit: the one it is shown in;
+    measure: the kind of unit, of `checker.units`; options: an enumeration's words.
+    """
+
+    kind: str
+    unit: str = "1"
+    measure: str = "ratio"
+    options: tuple[str, ...] = ()
+
+
+class Vocabulary(Protocol):
+    """The names that rules may use."""
+
+    def describe(self, subject: str, name: str) -> Described | None:
+        """What the name stands for on this subject, or None where it is unknown."""
+
+    def names(self, subject: str) -> list[str]:
+        """All names of this subject."""
+
+    def subjects(self) -> list[str]:
+        """All subjects."""
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A published document, or a practice, that limits come from."""
+
+    source: Source
+    code: str
+    start: date | None
+    end: date | None
+
+    def in_force(self, on: date | None) -> bool:
+        """Whether it held on this day; with the day unknown, whether it is the one that holds now."""
+        if on is None:
+            return self.end is None
+        return (self.start is None or self.start <= on) and (self.end is None or on < self.end)
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A limit in steps: by the value of another column.
+
+    exact: the column must equal a key; otherwise the largest key that is not above it counts.
+    """
+
+    by: str
+    keys: tuple[float, ...]
+    values: tuple[float, ...]
+    exact: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """One value to compare with: a number (SI), the name of a column, or a table."""
+
+    number: float | None = None
+    name: str | None = None
+    table: Table | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """Holds where the column equals one of the values."""
+
+    name: str
+    values: tuple[float, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class RuleLimit:
+    """One limit of a rule. comparison: at_most, at_least, between, one_of, before, after, review."""
+
+    id: str
+    comparison: str
+    bounds: tuple[Bound, ...]
+    when: tuple[Condition, ...]
+    document: Document
+    source: Source
+    severity: str
+    review: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """A case that the rule's author worked out: column values, and the kind they give."""
+
+    values: tuple[tuple[str, str], ...]
+    gives: str
+    codes: tuple[str, ...] | None
+    on: date | None
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule's whole story."""
+
+    id: str
+    title: str
+    subject: str
+    value: str
+    described: Described
+    severity: str
+    stage: str
+    applies: tuple[Condition, ...]
+    limits: tuple[RuleLimit, ...]
+    at: str
+    found: str
+    why: str
+    remedy: str
+    caution: str
+    examples: tuple[Example, ...]
+    topic: str
+    path: str
+    line: int
+
+    def with_limits(self, limits: tuple[RuleLimit, ...]) -> Rule:
+        """The same rule with other limits."""
+        return replace(self, limits=limits)
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """A set of published documents that a job can be under."""
+
+    id: str
+    title: str
+    regions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rulebook:
+    """All rules, and the codes they belong to."""
+
+    rules: tuple[Rule, ...]
+    codes: dict[str, Code]
+    documents: dict[str, Document]
+    edition: str
+    digest: str
+
+    def codes_of(self, region: str) -> tuple[str, ...]:
+        """The codes that hold in a region (ISO 3166-1 or -2); those of `*` where it names none."""
+        region = region.strip().upper()
+        country = region.split("-", 1)[0]
+        for wanted in (region, country):
+            found = tuple(code.id for code in self.codes.values() if wanted in code.regions)
+            if wanted and found:
+                return found
+        return tuple(code.id for code in self.codes.values() if "*" in code.regions)

@@ -1,0 +1,233 @@
+"""The schema of the design file: valid, explained throughout, and in step with the units."""
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from jsonschema import Draft202012Validator
+
+from checker.unit_table import ROWS
+from checker.units import KINDS, parse
+
+Node = dict[str, Any]
+
+SCHEMA: Node = json.loads(
+    (Path(__file__).parents[2] / "schemas" / "design.schema.json").read_text(encoding="utf-8")
+)
+VALIDATOR = Draft202012Validator(SCHEMA, format_checker=Draft202012Validator.FORMAT_CHECKER)
+
+DESIGN = """
+design: 1
+project: {name: Invented Row 3, revision: 3, stage: design, designed_on: '2026-03-12',
+          region: GB-ENG, designer: Invented Designer, contractor: Invented Contractor}
+codes: [EN-1264]
+plant: {source: heat pump, supply: 45 °C, drop: 7 K, primary_supply: 65 °C, outside: -3 °C,
+        fluid: {kind: propylene glycol, mass_fraction: 25 %}}
+pipes:
+  p16: {material: PE-RT, outside: 16 mm, wall: 2 mm, conductivity: 0.4 W/mK, roughness: 0.0015 mm,
+        max_length: 300 ft, oxygen_barrier: true, service_class: 4, bend_radius: 80 mm}
+floors:
+  slab:
+    construction: wet
+    screed: {material: calcium sulphate, cover: 45 mm, conductivity: 1.2 W/(m·K),
+             field_area: 36 m2, field_length: 7.5 m, laid_on: '2026-04-06'}
+    insulation: 2.5 m2K/W
+    below: ground
+    below_temperature: 10 degC
+    edge_strip: 8mm
+  boards: {construction: tested, heat_coefficient: 4.2 W/(m2 K), excess_limit: 24 K}
+rooms:
+  bath 1: {use: bathroom, temperature: 24 °C, area: 9 m², heat_load: 900 W,
+           covering: {material: tile, resistance: 0.02 m²·K/W}}
+headers:
+  H1: {ports: 8, bore: 25 mm, height: 0.5 m, isolation_valves: true, own_loss: 80 mbar,
+       flow_setters: {least: 0.5 l/min, most: 5 l/min}, supply: 113 degF,
+       pump: {curve: [[0 l/min, 60 kPa], [20 l/min, 4.6 mH2O], [0.04 m3/min, 10 kPa]]}}
+loops:
+  L1: {header: H1, port: 1, room: bath 1, floor: slab, pipe: p16, pattern: counterflow,
+       zone: occupied, spacing: 150 mm, area: 8 m², length: 60 m, feeds: 8 m, flow: 1.8 l/min,
+       supply: 44 °C, wall_gap: 60 mm, joints: 0, sleeved: true}
+pressure_tests:
+  first: {header: H1, medium: water, pressure: 4 bar, hold: 20 min, tested_on: '2026-04-02',
+          kept_during_screed: true, operating_pressure: 1.5 bar,
+          readings: [{at: 0 min, pressure: 4.02 bar, temperature: 17 °C},
+                     {at: 20 min, pressure: 4.00 bar}]}
+heat_up: {started_on: '2026-04-28',
+          steps: [{supply: 25 °C, hold: 3 day}, {supply: 45 °C, hold: 4 days}]}
+balance: {L1: {flow: 1.7 l/min}}
+"""
+
+
+def nodes(node: Node, path: str = "") -> Iterator[tuple[str, Node]]:
+    """Every subschema that describes a part of the design, with its path."""
+    yield path, node
+    for name, inner in node.get("properties", {}).items():
+        yield from nodes(inner, f"{path}.{name}")
+    if isinstance(node.get("additionalProperties"), dict):
+        yield from nodes(node["additionalProperties"], f"{path}.*")
+    if "items" in node:
+        yield from nodes(node["items"], f"{path}[]")
+    for number, inner in enumerate(node.get("prefixItems", [])):
+        yield from nodes(inner, f"{path}[{number}]")
+
+
+NODES = dict(nodes(SCHEMA))
+QUANTITIES = {path: node for path, node in NODES.items() if "x-quantity" in node}
+
+
+def errors(design: object) -> list[str]:
+    return [f"{error.json_path}: {error.message}" for error in VALIDATOR.iter_errors(design)]
+
+
+def changed(path: str, value: object) -> Any:
+    """The design above with one value put in, at keys and positions parted by slashes."""
+    design = yaml.safe_load(DESIGN)
+    *way, last = [int(step) if step.isdigit() else step for step in path.split("/")]
+    inner = design
+    for step in way:
+        inner = inner[step]
+    inner[last] = value
+    return design
+
+
+def test_schema_is_valid() -> None:
+    Draft202012Validator.check_schema(SCHEMA)
+    assert SCHEMA["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+
+
+@pytest.mark.parametrize("path", NODES)
+def test_everything_is_described_and_closed(path: str) -> None:
+    node = NODES[path]
+    assert len(node["description"].split()) >= 2
+    if node["type"] == "object":
+        assert node["additionalProperties"] is False or "x-table" in node
+        assert ("x-table" in node) == ("propertyNames" in node)
+    for example in node.get("examples", []):
+        assert not [*VALIDATOR.evolve(schema=node).iter_errors(example)]
+
+
+@pytest.mark.parametrize("path", QUANTITIES)
+def test_quantity_has_bounds_and_an_example_between(path: str) -> None:
+    node = QUANTITIES[path]
+    kind = node["x-quantity"]
+    assert kind in KINDS
+    least, most = parse(node["x-least"], kind), parse(node["x-most"], kind)
+    assert least < most
+    assert node["examples"]
+    assert all(least <= parse(example, kind) <= most for example in node["examples"])
+    assert node["$ref"] == "#/$defs/quantity"
+
+
+def test_tables_are_those_of_the_program() -> None:
+    tables = [node["x-table"] for node in NODES.values() if "x-table" in node]
+    assert sorted(tables) == [
+        "balance",
+        "floors",
+        "headers",
+        "heat_up_steps",
+        "loops",
+        "pipes",
+        "pressure_tests",
+        "pump_curve",
+        "readings",
+        "rooms",
+    ]
+    assert NODES[".balance"]["x-keys-refer-to"] == "loops"
+    references = {
+        path: node["x-refers-to"] for path, node in NODES.items() if "x-refers-to" in node
+    }
+    assert references == {
+        ".loops.*.header": "headers",
+        ".loops.*.room": "rooms",
+        ".loops.*.floor": "floors",
+        ".loops.*.pipe": "pipes",
+        ".pressure_tests.*.header": "headers",
+    }
+
+
+def test_nothing_is_required_that_may_still_be_missing() -> None:
+    required = {path: node["required"] for path, node in NODES.items() if "required" in node}
+    assert required == {
+        "": ["design"],
+        ".pressure_tests.*.readings[]": ["at", "pressure"],
+    }
+    assert NODES[".headers.*.pump.curve[]"]["minItems"] == 2
+    assert errors({"design": 1}) == []
+
+
+def test_a_full_design_validates_and_uses_every_key() -> None:
+    design = yaml.safe_load(DESIGN)
+    assert errors(design) == []
+
+    def unused(node: Node, values: list[Any], path: str) -> Iterator[str]:
+        for name, inner in node.get("properties", {}).items():
+            found = [value[name] for value in values if name in value]
+            if not found:
+                yield f"{path}.{name}"
+            yield from unused(inner, found, f"{path}.{name}")
+        if "x-table" in node and node["type"] == "object":
+            rows = [row for value in values for row in value.values()]
+            yield from unused(node["additionalProperties"], rows, f"{path}.*")
+        elif "items" in node:
+            rows = [row for value in values for row in value]
+            yield from unused(node["items"], rows, f"{path}[]")
+
+    assert [*unused(SCHEMA, [design], "")] == []
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        ("lops", {}),
+        ("plant/suply", "45 °C"),
+        ("loops/L1/lenght", "60 m"),
+        ("floors/slab/screed/thickness", "60 mm"),
+        ("pressure_tests/first/readings/0/time", "0 min"),
+        ("heat_up/steps/0/days", 3),
+        ("design", 2),
+        ("loops/L1/length", 60),
+        ("loops/L1/length", "60"),
+        ("loops/L1/length", "1e5"),
+        ("loops/L1/length", "60,5 m"),
+        ("loops/L1/length", "1 000 m"),
+        ("loops/L1/length", "nan m"),
+        ("loops/L1/port", 0),
+        ("loops/L1/port", 1.5),
+        ("loops/L1/joints", -1),
+        ("loops/L1/pattern", "spiral"),
+        ("loops/L1/sleeved", "yes"),
+        ("loops/L1/header", 1),
+        ("loops/ L2", {}),
+        ("loops/", {}),
+        ("pipes/" + "p" * 65, {}),
+        ("pipes/p16/service_class", 6),
+        ("project/designed_on", "12.03.2026"),
+        ("project/region", "England"),
+        ("codes", "EN-1264"),
+        ("headers/H1/pump/curve/0", ["0 l/min"]),
+        ("headers/H1/pump/curve/0", ["0 l/min", "60 kPa", "1 W"]),
+        ("headers/H1/pump/curve/0", ["0", "60 kPa"]),
+        ("pressure_tests/first/readings/0", {"at": "0 min"}),
+    ],
+)
+def test_a_slip_is_refused(path: str, value: object) -> None:
+    assert len(errors(changed(path, value))) >= 1
+
+
+def test_pattern_takes_what_the_program_takes() -> None:
+    pattern = re.compile(SCHEMA["$defs"]["quantity"]["pattern"])
+    spellings = [spelling for row in ROWS if row[0] != "ratio" for spelling in row[4]]
+    numbers = ["12", "-3", "+3", "\u22123", ".5", "1.5", "1.5e3", "2E-1"]
+    spaces = ["", " ", "\u00a0", "\u202f"]
+    refused = [
+        text
+        for number in numbers
+        for space in spaces
+        for spelling in [*spellings, "degC", "℃", "ºF", "m2", "yd"]
+        if not pattern.search(text := f"{number}{space}{spelling}")
+    ]
+    assert refused == []
