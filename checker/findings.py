@@ -176,30 +176,36 @@ class _Shown:
             return "day"
         return "K" if self.described.measure == "temperature" else self.unit
 
-    def value(self, number: float) -> Value | UnsetType:
-        """The value as a report carries it."""
-        if number != number:
-            return UNSET
+    def known(self, number: float) -> Value | UnsetType:
+        """The value as a report carries it, unset where it is missing."""
+        return self.value(number) if number == number else UNSET
+
+    def value(self, number: float) -> Value:
+        """A value that is not missing, as a report carries it."""
         kind = self.described.kind
-        if kind == "quantity":
-            return Measure(number, self.unit)
-        if kind == "integer":
-            return Measure(number, "1")
+        if kind in ("quantity", "integer"):
+            return self.measured(number)
         if kind == "boolean":
             return number == 1.0
         if kind == "date":
             return date.fromordinal(int(number)).isoformat()
         return self.described.options[int(number)]
 
+    def measured(self, number: float) -> Measure:
+        """A number as a report carries it."""
+        return Measure(number, self.unit if self.described.kind == "quantity" else "1")
+
     def words(self, number: float) -> str:
         """The value as a sentence has it."""
+        if number != number:
+            return "unknown"
         value = self.value(number)
         if isinstance(value, Measure):
             assert value.magnitude is not None
             return measure(value.magnitude, value.unit)
-        if value is UNSET:
-            return "unknown"
-        return {True: "yes", False: "no"}.get(value, str(value))  # type: ignore[call-overload,no-any-return]
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        return str(value)
 
 
 _LIMIT_WORDS = {"at_most": "at most", "at_least": "at least", "before": "by", "after": "from"}
@@ -227,21 +233,20 @@ class _HeldWords:
     def _limit(self, bounds: tuple[float, ...]) -> Limit | UnsetType:
         comparison = self.held.limit.comparison
         known = [bound for bound in bounds if bound == bound]
-        if not known:
+        if not known or (comparison == "between" and len(known) < 2):
             return UNSET
-        value = self.shown.value
+        value, measured = self.shown.value, self.shown.measured
         if comparison == "at_most":
-            return Limit(at_most=value(min(known)))  # type: ignore[arg-type]
+            return Limit(at_most=measured(min(known)))
         if comparison == "at_least":
-            return Limit(at_least=value(max(known)))  # type: ignore[arg-type]
+            return Limit(at_least=measured(max(known)))
         if comparison == "between":
-            if len(known) < 2:
-                return UNSET
-            return Limit(between=(value(known[0]), value(known[1])))  # type: ignore[arg-type]
+            return Limit(between=(measured(known[0]), measured(known[1])))
         if comparison == "one_of":
-            return Limit(one_of=tuple([value(bound) for bound in known]))  # type: ignore[arg-type]
-        text = value(min(known) if comparison == "before" else max(known))
-        return Limit(**{comparison: text})  # type: ignore[arg-type]
+            return Limit(one_of=tuple([value(bound) for bound in known]))
+        if comparison == "before":
+            return Limit(before=str(value(min(known))))
+        return Limit(after=str(value(max(known))))
 
     def words(self, row: int) -> str:
         key = tuple([bound[row] for bound in self.bounds])
@@ -415,7 +420,7 @@ class _Findings:
                 kind=KINDS[kind],
                 severity=severity,
                 title=rule.title,
-                value=shown.value(number),
+                value=shown.known(number),
                 limit=limit,
                 margin=margin,
                 source=source,
@@ -485,10 +490,15 @@ def _computed(graph: Graph, tables: Tables) -> list[dict[str, dict[str, Measure]
         if not known or not len(table):
             continue
         names = [quantity.name for quantity in known]
-        columns = [_measures(graph, quantity.subject, quantity.name, quantity.unit) for quantity in known]
+        columns = [
+            _measures(graph, quantity.subject, quantity.name, quantity.unit) for quantity in known
+        ]
         prefix = table_name + "."
         for design, name, row in zip(
-            tables.design_of(table_name).tolist(), table.ids, zip(*columns, strict=True), strict=True
+            tables.design_of(table_name).tolist(),
+            table.ids,
+            zip(*columns, strict=True),
+            strict=True,
         ):
             key = "design" if table_name == DESIGNS else prefix + name
             found[design][key] = dict(zip(names, row, strict=True))

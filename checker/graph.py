@@ -149,7 +149,9 @@ def quantity(
     return record
 
 
-def quantities_of(subject: str) -> Callable[..., Callable[[Callable[..., Any]], Callable[..., Any]]]:
+def quantities_of(
+    subject: str,
+) -> Callable[..., Callable[[Callable[..., Any]], Callable[..., Any]]]:
     """The decorator `quantity` for one subject."""
     return partial(quantity, subject)
 
@@ -307,9 +309,7 @@ class Graph:
         """For each loop the row of the header, room, … it belongs to; -1 where it names none."""
         if table == DESIGNS:
             return self.tables.design_of("loops")
-        link = next(
-            leaf for leaf in self.tables["loops"].shape.columns if leaf.refers_to == table
-        )
+        link = next(leaf for leaf in self.tables["loops"].shape.columns if leaf.refers_to == table)
         values = self.tables["loops"].column(link.slot)
         return np.where(np.isnan(values), -1, values).astype(np.intp)
 
@@ -342,7 +342,13 @@ class Graph:
             if name == "size":
                 arguments.append(size)
                 continue
-            if name.split(".", 1)[0] in ("loops", "of_header", "readings", "pump_curve", "heat_up_steps"):
+            if name.split(".", 1)[0] in (
+                "loops",
+                "of_header",
+                "readings",
+                "pump_curve",
+                "heat_up_steps",
+            ):
                 arguments.append(self.members(known.subject, name))
                 required.append(self._first_missing(known.subject, name, size))
                 continue

@@ -103,8 +103,7 @@ def read(data: bytes, *, json: bool = False, first: str = "design: 1") -> Mappin
 def _decoded(data: bytes) -> str:
     if len(data) > LARGEST_FILE:
         raise Problem(
-            f"The file has {len(data):,} bytes; a design file may have {LARGEST_FILE:,}. "
-            "Split it."
+            f"The file has {len(data):,} bytes; a design file may have {LARGEST_FILE:,}. Split it."
         )
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         raise Problem("The file is saved as UTF-16; save it as UTF-8.")
@@ -153,7 +152,9 @@ def _strict_json(text: str) -> str:
     pair = re.compile(r"\\u([dD][89abAB][0-9a-fA-F]{2})\\u([dD][c-fC-F][0-9a-fA-F]{2})")
     if "\\u" in text:
         text = pair.sub(
-            lambda m: f"\\U{0x10000 + ((int(m[1], 16) - 0xD800) << 10) + int(m[2], 16) - 0xDC00:08x}",
+            lambda m: (
+                f"\\U{0x10000 + ((int(m[1], 16) - 0xD800) << 10) + int(m[2], 16) - 0xDC00:08x}"
+            ),
             text,
         )
     # JSON indents with tabs where YAML does not; between tokens a tab is one column either way.
@@ -238,9 +239,7 @@ def _built(text: str) -> Any:
         elif kind is DocumentStartEvent:
             documents += 1
             if documents > 1:
-                raise Problem(
-                    "A second document starts here; write one a file.", event.start_mark
-                )
+                raise Problem("A second document starts here; write one a file.", event.start_mark)
             continue
         elif kind is StreamEndEvent:
             return root

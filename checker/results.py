@@ -121,6 +121,7 @@ class Totals(Struct):
     review: int = 0
     not_applicable: int = 0
     unreadable: int = 0
+    cautions: list[str] = []
 
     def add(self, design: DesignReport) -> None:
         """Count one more design."""
@@ -128,6 +129,9 @@ class Totals(Struct):
         self.held += design.verdict == "hold"
         for result in design.results:
             kind = result.kind
+            caution = result.caution
+            if caution is not UNSET and kind != "notApplicable" and caution not in self.cautions:
+                self.cautions.append(caution)
             if kind == "pass":
                 self.passed += 1
             elif kind == "notApplicable":
@@ -148,6 +152,7 @@ class Totals(Struct):
         self.review += other.review
         self.not_applicable += other.not_applicable
         self.unreadable += other.unreadable
+        self.cautions += [caution for caution in other.cautions if caution not in self.cautions]
         for severity, count in other.failed.items():
             self.failed[severity] = self.failed.get(severity, 0) + count
 

@@ -66,14 +66,15 @@ KINDS: dict[str, Kind] = {
 
 Factors = tuple[float, float]
 
-_ALIKE = str.maketrans("²³⁴¹⁻·⋅∙•*.×\u00a0μº", "2341-······· µ°", "^")
+_ALIKE = str.maketrans("²³⁴¹⁻·⋅∙•*.×\u00a0μº", "2341-······· µ°")
+_POWER = re.compile(r"(?:\^|\*\*)(?=-?[1-9])")
 _DEGREE = re.compile(r"(?:deg|°) ?([CF])(?![A-Za-z])")
 _SIGN = re.compile(r"\s*([·/()])\s*")
 
 
 def _alike(unit: str) -> str:
     """The unit with its signs made alike: "m² K / W" and "m2*K/W" are both "m2·K/W"."""
-    text = unit.replace("℃", "°C").replace("℉", "°F").replace("**", "").translate(_ALIKE)
+    text = _POWER.sub("", unit.replace("℃", "°C").replace("℉", "°F")).translate(_ALIKE)
     return "·".join(_SIGN.sub(r"\1", _DEGREE.sub(r"°\1", text)).split())
 
 
@@ -148,8 +149,7 @@ def _read(text: str, kind: str) -> float | None:
     if factors is None:
         return None
     value = float(number.replace("−", "-")) * factors[0] + factors[1]
-    # Adding zero makes a negative zero positive.
-    return value + 0.0 if abs(value) < float("inf") else None
+    return value if abs(value) < float("inf") else None
 
 
 def _factors(unit: str, kind: str) -> Factors | None:
@@ -162,21 +162,26 @@ def _factors(unit: str, kind: str) -> Factors | None:
 
 # Units that the table does not have: pint decides.
 
-_NAME = r"[A-Za-zµ°]+(?:-?[1-4])?"
+_NAME = r"(?:[A-Za-zµ]+|°[CF])(?:-?[1-4])?"
 _PRODUCT = rf"{_NAME}(?:[·/]{_NAME})*"
 _GRAMMAR = rf"(?:1/)?(?:{_NAME}|\({_PRODUCT}\))(?:[·/](?:{_NAME}|\({_PRODUCT}\)))*"
 _EXPONENT = r"(?<=[A-Za-zµ])(-?[1-4])(?![0-9A-Za-z])"
-_DEGREES = {"C": "°C", "F": "°F", "°": "°C", "deg": "°C", "celsius": "°C", "fahrenheit": "°F"}
 
 
 def _is_safe(unit: str) -> bool:
-    """Whether pint cannot misread the unit: pint takes mK for millikelvin, Min for megainch."""
-    return (
-        re.fullmatch(_GRAMMAR, unit) is not None
-        and unit.casefold() not in _by_small_letters()
-        and unit not in _DEGREES
-        and ("mK" not in unit or unit == "mK")
-    )
+    """Whether pint cannot misread the unit: it would take Min for a megainch, M for a molar."""
+    known = _by_small_letters()
+    return re.fullmatch(_GRAMMAR, unit) is not None and unit.casefold() not in known
+
+
+@cache
+def _by_small_letters() -> dict[str, list[tuple[str, str]]]:
+    """The spelling and kind of every unit in the table, by its small letters."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    for kind, _, _, _, spellings in ROWS:
+        for spelling in spellings:
+            found.setdefault(_alike(spelling).casefold(), []).append((spelling, kind))
+    return found
 
 
 @cache
@@ -205,16 +210,6 @@ def _in_pint_words(unit: str) -> str:
 
 
 # Words for a text that is refused. Nothing below runs for a text that is taken.
-
-
-@cache
-def _by_small_letters() -> dict[str, list[tuple[str, str]]]:
-    """The spelling and kind of every unit in the table, by its small letters."""
-    found: dict[str, list[tuple[str, str]]] = {}
-    for kind, _, _, _, spellings in ROWS:
-        for spelling in spellings:
-            found.setdefault(_alike(spelling).casefold(), []).append((spelling, kind))
-    return found
 
 
 def _kind_in_table(unit: str) -> str | None:
@@ -304,6 +299,7 @@ def _bare(number: str, kind: str, example: str) -> str:
     return f"{number} has no unit; write '{number} {unit}'"
 
 
+_DEGREES = {"C": "°C", "F": "°F", "°": "°C", "deg": "°C", "celsius": "°C", "fahrenheit": "°F"}
 _QUOTES = {**dict.fromkeys("'′’‘", "ft"), **dict.fromkeys('"″”“', "in")}
 
 

@@ -208,8 +208,9 @@ def _leaf(name: str, node: dict[str, Any]) -> Leaf:
 
 
 def _quantity(leaf: Leaf, text: str) -> float:
-    value = units.parse(text, leaf.quantity)
-    if leaf.least * (1 - 1e-12) <= value <= leaf.most * (1 + 1e-12):
+    value = units.parse(text, leaf.quantity, leaf.example)
+    slack = 1e-12 * abs(value)
+    if leaf.least - slack <= value <= leaf.most + slack:
         return value
     if value < 0 <= leaf.least:
         raise ValueError(f"'{text}' is negative, which is impossible here")
@@ -222,9 +223,7 @@ def _quantity(leaf: Leaf, text: str) -> float:
 def _integer(leaf: Leaf, text: str) -> float:
     digits = text.removeprefix("-")
     if not (digits.isascii() and digits.isdigit()) or len(digits) > 9:
-        raise ValueError(
-            f"'{text}' is not a whole number; write one such as {leaf.example or '1'}"
-        )
+        raise ValueError(f"'{text}' is not a whole number; write one such as {leaf.example or '1'}")
     value = float(text)
     if not leaf.least <= value <= leaf.most:
         wanted = f"{leaf.least:.0f} to {leaf.most:.0f}" if leaf.least < leaf.most else leaf.least
@@ -275,4 +274,3 @@ _CONVERTERS = {
     "reference": _reference,
     "text": _text,
 }
-

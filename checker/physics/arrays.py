@@ -47,14 +47,14 @@ def elementwise(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def within(value: Numbers, limits: Range) -> Floats:
-    """The value where it lies within the limits, borders included; NaN elsewhere.
+    """The value where it is finite and within the limits, borders included; NaN elsewhere.
 
-    value: any unit, any shape; limits: lowest and highest, in the same unit, either may be
-    infinite. Returns the shape of value.
+    value: any unit, any shape; limits: lowest and highest, in the same unit, infinite where there
+    is none. Returns the shape of value.
     """
     low, high = limits
     slack = BORDER_TOLERANCE * np.abs(value)
-    inside = (value >= low - slack) & (value <= high + slack)
+    inside = np.isfinite(value) & (value >= low - slack) & (value <= high + slack)
     return np.where(inside, np.clip(value, low, high), np.nan)
 
 

@@ -146,9 +146,9 @@ def _return_temperature(
     N + k·u/(1 − exp(−u)) − u = 0, with N = A·K_H·(1 + R_o/R_u)/(ṁ·c) and
     k = A·(θ_i − θ_u)/(R_u·ṁ·c·a). Where it is as warm below as above, k is 0 and u = N is the
     answer. Otherwise the left side falls from N + k at u = 0 towards −(1 − k)·u and bends one way
-    only: there is one root if N + k > 0 and k < 1, and none if not, and Newton from u = N walks
-    to it without overshooting. ṁ·c changes by some per mille on the way and is taken anew at each
-    step.
+    only, so there is one root if N + k > 0 and k < 1, and none if not. It lies above N for k > 0
+    and below N + k for k < 0, and from there Newton walks to it without overshooting. ṁ·c changes
+    by some per mille on the way and is taken anew at each step.
     """
     resistance = positive(downward_resistance)
     supply_excess = positive(supply_temperature - room_temperature)
@@ -157,7 +157,9 @@ def _return_temperature(
     constant = area * (room_temperature - below_temperature) / resistance / supply_excess
 
     back = supply_temperature
-    decay: Numbers = proportional / capacity_rate(supply_temperature - supply_excess / 4)
+    rate = capacity_rate(supply_temperature - supply_excess / 4)
+    decay: Numbers = (proportional + np.minimum(constant, 0.0)) / rate
+    decay = np.clip(decay, 0.0, _LARGEST_DECAY)
     change = np.full(np.shape(decay), np.inf)
     for _ in range(_MOST_STEPS):
         previous = back
@@ -167,7 +169,7 @@ def _return_temperature(
             break
         rate = capacity_rate((supply_temperature + back) / 2)
         least, coefficient = proportional / rate, constant / rate
-        solvable = (least + coefficient > 0) & (coefficient < 1) & (decay < _LARGEST_DECAY)
+        solvable = (least + coefficient > 0) & (coefficient < 1) & (decay <= _LARGEST_DECAY)
         cooled = -np.expm1(-decay)
         stretch = decay / cooled
         value = least + coefficient * stretch - decay

@@ -235,8 +235,9 @@ def unit_limit_excess(
     spacing, cover, conductivity: as for limit_curve; heat_coefficient: K_H of the same floor,
     W/(m²·K). Shapes broadcast. Returns K.
     EN 1264-2 A.3, reported: intersection of the limit curve with q = K_H·Δθ_H, and the factor f_G
-    for spacings over 0.375 m. At any other φ the limit is φ times this one, because the limit
-    curve and the largest output both scale with φ.
+    for spacings over 0.375 m, which under more than 65 mm of cover sets in with a step of up to
+    5 %. At any other φ the limit is φ times this one, because the limit curve and the largest
+    output both scale with φ.
     """
     factor, exponent = limit_curve(spacing, cover, conductivity)
     heat_coefficient = positive(heat_coefficient)

@@ -1,8 +1,8 @@
 """Properties of the heating water: plain, or with glycol against frost.
 
 Water: IAPWS SR6-08(2011), Revised Supplementary Release on Properties of Liquid Water at 0.1 MPa.
-At the 0.15 to 0.3 MPa of a heating system the density is up to 0.01 % higher, the viscosity and
-the specific heat differ by less than 0.02 %.
+At the 0.3 MPa of a heating system the density is 0.01 % higher, the viscosity and the specific
+heat are up to 0.02 % lower.
 
 Glycols: Å. Melinder, Properties of Secondary Working Fluids for Indirect Systems, International
 Institute of Refrigeration, 2010; coefficients and range reported (three independent transcriptions

@@ -56,7 +56,7 @@ def met_point(
     zero flow up; NaN where they do not meet within the curve.
     """
     flow = np.atleast_1d(design_flow)
-    resistance = positive(np.atleast_1d(design_loss)) / positive(flow) ** 2
+    resistance = positive(design_loss) / positive(flow) ** 2
     curve_flow, curve_head, header = _sorted_curves(curve_flow, curve_head, curve_header)
 
     surplus = curve_head - resistance[header] * curve_flow**2

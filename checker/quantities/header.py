@@ -23,9 +23,7 @@ def flow(loops_flow: Members) -> Array:
     return loops_flow.sum()
 
 
-@quantity(
-    unit="kPa", title="Pressure loss", source="largest loop and the header's own loss"
-)
+@quantity(unit="kPa", title="Pressure loss", source="largest loop and the header's own loss")
 def pressure_drop(loops_pressure_drop: Members, own_loss: Array) -> Array:
     """What the pump must overcome, Pa."""
     return loops_pressure_drop.largest() + own_loss

@@ -53,7 +53,7 @@ def supply_temperature(supply: Array, header_supply: Array, plant_supply: Array)
 def below_temperature(
     floor_below_temperature: Array, floor_below: Array, room_temperature: Array
 ) -> Array:
-    """Temperature under the floor, °C: as given, else the room's over a heated one, else 10 on ground."""
+    """As given, °C; else the room's over a heated room, and 10 on ground."""
     assumed = np.where(
         floor_below == HEATED,
         room_temperature,
@@ -115,8 +115,8 @@ def heat_coefficient(
         "floor_screed_cover",
         "floor_screed_conductivity",
     ),
-    fails="outside the limit curves of EN 1264-2 (cover over conductivity from 0.01 m²·K/W, and above "
-    "0.0792 m²·K/W a cover of at least 0.173 times the spacing)",
+    fails="outside the limit curves of EN 1264-2 (cover over conductivity from 0.01 m²·K/W, "
+    "and above 0.0792 m²·K/W a cover of at least 0.173 times the spacing)",
     shown=False,
 )
 def unit_limit_excess(
@@ -157,7 +157,7 @@ def upward_resistance(
     shown=False,
 )
 def downward_resistance(floor_insulation: Array, floor_below: Array) -> Array:
-    """From the pipes to what lies below, m²·K/W; a ceiling's surface counts, ground and air do not."""
+    """From the pipes down, m²·K/W; a ceiling's surface counts, ground and air do not."""
     over_room = (floor_below == HEATED) | (floor_below == UNHEATED)
     surface = np.where(over_room, floor.CEILING_SURFACE_RESISTANCE, 0.0)
     resistance = floor.downward_resistance(floor_insulation, surface)
@@ -478,7 +478,7 @@ def heat(area: Array, output: Array) -> Array:
 def covering_temperature(
     surface_max: Array, output: Array, room_covering_resistance: Array
 ) -> Array:
-    """At the underside of the covering over the warmest spot, °C: surface, and the fall through it."""
+    """Underside of the covering over the warmest spot, °C: surface, and the fall through it."""
     return surface_max + output * room_covering_resistance
 
 

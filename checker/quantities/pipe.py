@@ -34,7 +34,6 @@ def _of_material(material: Array, figures: Array) -> Array:
     return np.where(known, figures[np.where(known, material, 0).astype(int)], np.nan)
 
 
-
 @quantity(unit="mm", title="Bore", source=GEOMETRY, fails="the wall leaves no bore", shown=False)
 def bore(outside: Array, wall: Array) -> Array:
     """Inside diameter, m."""
@@ -91,6 +90,4 @@ def bore_compliance(outside: Array, wall: Array, material: Array) -> Array:
 )
 def bore_expansion(material: Array) -> Array:
     """Relative growth of the bore's volume per rise of its temperature, 1/K."""
-    return leak.bore_expansion(
-        _of_material(material, _EXPANSION), _of_material(material, _POISSON)
-    )
+    return leak.bore_expansion(_of_material(material, _EXPANSION), _of_material(material, _POISSON))

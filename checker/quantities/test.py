@@ -64,7 +64,7 @@ def pressure_per_kelvin(
 @quantity(
     unit="bar",
     title="Fall in pressure, the change of temperature taken out",
-    source="thermal expansion of water and pipe (IAPWS SR6-08(2011), Lamé's thick tube); air: ideal gas",
+    source="expansion of water and pipe (IAPWS SR6-08(2011), Lamé's thick tube); air: ideal gas",
     optional=("pressure_per_kelvin",),
 )
 def corrected_drop(

@@ -158,7 +158,7 @@ def _held(
 def _compared(
     comparison: str, value: Array, bounds: list[Array]
 ) -> tuple[Mask, Mask, Array, Array]:
-    """Rows beyond a bound; rows within all of them (no NaN among them); margin; margin over bound."""
+    """Rows beyond a bound; rows within all (no NaN among them); margin; margin over bound."""
     if comparison == "one_of":
         equal = np.zeros(len(value), dtype=bool)
         for bound in bounds:

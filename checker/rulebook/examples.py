@@ -56,5 +56,3 @@ def worked(rule: Rule, rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[t
         )
         outcome = evaluate(rule, _Given(known), counts, np.ones(1, dtype=bool))
         yield example, KINDS[int(outcome.kinds[0])]
-
-

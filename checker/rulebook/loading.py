@@ -144,7 +144,7 @@ NOT_RULES = frozenset(("complaints.yaml",))
 
 
 def _overridden(before: Rule, after: Rule) -> Rule:
-    """A firm's rule over ours: its limits take the place of those with the same id, or join them."""
+    """A firm's rule over ours: its limits replace those with the same id, or join them."""
     known = {limit.id: limit for limit in before.limits}
     for limit in after.limits:
         replaced = known.get(limit.id)
@@ -287,14 +287,19 @@ class _RuleFile:
         word = self.mapping.get(key, default)
         names = list(known)
         if word not in names:
-            raise Problem(f"{key}: '{word}' is not known; {choices(str(word), names)}", self.place(self.mapping, key))
+            raise Problem(
+                f"{key}: '{word}' is not known; {choices(str(word), names)}",
+                self.place(self.mapping, key),
+            )
         return str(word)
 
     def describe(self, name: str, place: Any) -> Described:
         found = self.loader.vocabulary.describe(self.subject, name)
         if found is None:
             near = choices(name, self.loader.vocabulary.names(self.subject))
-            raise Problem(f"'{name}' is neither a field nor a quantity of a {self.subject}; {near}", place)
+            raise Problem(
+                f"'{name}' is neither a field nor a quantity of a {self.subject}; {near}", place
+            )
         return found
 
     def field_shown(self, value: str) -> str:
@@ -311,7 +316,8 @@ class _RuleFile:
             text.format(value="", limit="")
         except (KeyError, IndexError, ValueError):
             raise Problem(
-                f"{key}: only {{value}} and {{limit}} can be filled in.", self.place(self.mapping, key)
+                f"{key}: only {{value}} and {{limit}} can be filled in.",
+                self.place(self.mapping, key),
             ) from None
         return str(text).strip()
 
@@ -407,11 +413,20 @@ class _RuleFile:
             raise Problem("A table has 'by: field' and 'steps:' or 'from:'.", place)
         described = self.describe(raw["by"], self.place(raw, "by"))
         pairs = sorted(
-            (self.number(key, described, rows.places[key][0]), self.number(value, self.described, rows.places[key][1]))
+            (
+                self.number(key, described, rows.places[key][0]),
+                self.number(value, self.described, rows.places[key][1]),
+            )
             for key, value in rows.items()
         )
-        words = f"{raw['by']} is not in the table ({', '.join(rows)})" if exact else f"{raw['by']} is below the table (from {next(iter(rows))})"
-        return Table(raw["by"], tuple(k for k, _ in pairs), tuple(v for _, v in pairs), exact, words)
+        words = (
+            f"{raw['by']} is not in the table ({', '.join(rows)})"
+            if exact
+            else f"{raw['by']} is below the table (from {next(iter(rows))})"
+        )
+        return Table(
+            raw["by"], tuple(k for k, _ in pairs), tuple(v for _, v in pairs), exact, words
+        )
 
     def examples(self) -> Iterable[Example]:
         nodes = self.mapping.get("examples", ())
@@ -445,5 +460,3 @@ def _with(source: Source, clause: str | None, seen: str | None) -> Source:
     if seen is not None:
         changes["seen"] = seen
     return replace(source, **changes)
-
-

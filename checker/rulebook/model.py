@@ -49,7 +49,7 @@ class Document:
     end: date | None
 
     def in_force(self, on: date | None) -> bool:
-        """Whether it held on this day; with the day unknown, whether it is the one that holds now."""
+        """Whether it held on this day; with the day unknown, whether it holds now."""
         if on is None:
             return self.end is None
         return (self.start is None or self.start <= on) and (self.end is None or on < self.end)
@@ -89,7 +89,7 @@ class Condition:
 
 @dataclass(frozen=True, slots=True)
 class RuleLimit:
-    """One limit of a rule. comparison: at_most, at_least, between, one_of, before, after, review."""
+    """One limit of a rule; comparison is one of `loading.COMPARISONS`."""
 
     id: str
     comparison: str

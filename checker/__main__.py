@@ -1,0 +1,7 @@
+"""`python -m checker` is `prescreed`."""
+
+import sys
+
+from checker.cli import main
+
+sys.exit(main())

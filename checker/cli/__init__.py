@@ -1,0 +1,71 @@
+"""The command `prescreed`. Each sub-command is a module, imported when it is called."""
+
+from __future__ import annotations
+
+import os
+import sys
+from importlib import import_module
+
+COMMANDS = {
+    "check": "check designs and report what breaks a limit",
+    "schema": "print the JSON Schema of a file format",
+}
+"""A command's name, which is its module's too, and what it does."""
+
+USAGE_STATUS = 2
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command; returns its exit status."""
+    words = sys.argv[1:] if arguments is None else arguments
+    try:
+        return _run(words)
+    except BrokenPipeError:
+        # The reader has had enough (`| head`): not an error, but nothing may be written any more.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        print("prescreed: stopped.", file=sys.stderr)
+        return 130
+
+
+def _run(words: list[str]) -> int:
+    if words and words[0] in COMMANDS:
+        module = import_module(f"checker.cli.{words[0].replace('-', '_')}")
+        status: int = module.run(words[1:])
+        return status
+    return _top(words)
+
+
+def _top(words: list[str]) -> int:
+    """Help, version, and a command that does not exist."""
+    from checker import __version__
+
+    if words and words[0] in ("--version", "-V"):
+        print(f"prescreed {__version__}")
+        return 0
+    if not words or words[0] in ("--help", "-h", "help"):
+        print(_help())
+        return 0 if words else USAGE_STATUS
+    from checker.wording import choices
+
+    near = choices(words[0], COMMANDS)
+    print(f"prescreed: there is no command '{words[0]}'; {near}", file=sys.stderr)
+    return USAGE_STATUS
+
+
+def _help() -> str:
+    lines = [
+        "usage: prescreed COMMAND [OPTIONS] …",
+        "",
+        "Checks designs of wet underfloor heating before the screed buries them.",
+        "",
+        "  prescreed check house.yaml          one design",
+        "  prescreed check designs/            every design under a folder",
+        "  prescreed check --format json designs/ --output report.json",
+        "",
+        "commands:",
+    ]
+    lines += [f"  {name:<12} {what}" for name, what in COMMANDS.items()]
+    lines += ["", "'prescreed COMMAND --help' explains a command; '--version' names the program's."]
+    return "\n".join(lines)

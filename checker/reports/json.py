@@ -1,0 +1,42 @@
+"""The JSON report: `schemas/report.schema.json`, one design a line, streamed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from checker import __version__
+from checker.results import DesignReport, RuleSet, Totals, Unreadable
+
+if TYPE_CHECKING:
+    from checker.reports import Chosen
+
+REPORT_VERSION = 1
+
+
+class Writer:
+    """Writes the JSON report."""
+
+    separator = b",\n"
+
+    def __init__(self, chosen: Chosen) -> None:
+        self._encode = msgspec.json.Encoder().encode
+
+    def head(self, rules: RuleSet) -> bytes:
+        """The report's number, the program and the rules it judged by."""
+        before = {
+            "report": REPORT_VERSION,
+            "tool": {"name": "prescreed", "version": __version__},
+            "rules": rules,
+        }
+        return self._encode(before)[:-1] + b',"designs":[\n'
+
+    def piece(self, design: DesignReport) -> bytes:
+        """One design as a JSON object."""
+        return self._encode(design)
+
+    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """The files that could not be read, and the counts."""
+        after = self._encode({"unreadable": unreadable, "totals": totals})
+        return b"\n]," + after[1:] + b"\n"

@@ -1,0 +1,136 @@
+"""EN 1264 against figures computed independently from its formulas.
+
+Source of every expected number, where nothing else is named: EN 1264-2:2021 Annex A formulas and
+tables (reported), computed independently in double precision, then rounded as shown.
+"""
+
+import numpy as np
+import pytest
+
+from checker.physics import balance, floor
+
+# spacing, cover, conductivity, covering, outside, wall, pipe conductivity:
+#   K_H, B_G, n_G, Δθ_H,G and q_G at 20 °C room and 29 °C surface
+VECTORS = {
+    (0.15, 0.045, 1.2, 0.10, 0.016, 0.002, 0.35): (3.3682, 76.30, 0.0760, 29.281, 98.62),
+    (0.10, 0.045, 1.2, 0.00, 0.016, 0.002, 0.35): (6.4274, 89.30, 0.0330, 15.199, 97.69),
+    (0.15, 0.045, 1.2, 0.05, 0.014, 0.002, 0.35): (4.0980, 76.30, 0.0760, 23.681, 97.05),
+}
+
+
+@pytest.mark.parametrize(("floor_build", "expected"), VECTORS.items())
+def test_whole_chain(floor_build: tuple[float, ...], expected: tuple[float, ...]) -> None:
+    spacing, cover, conductivity, *_ = floor_build
+    coefficient = floor.heat_coefficient(*floor_build)
+    factor, exponent = floor.limit_curve(spacing, cover, conductivity)
+    unit = floor.unit_limit_excess(spacing, cover, conductivity, coefficient)
+    excess = floor.limit_excess(unit, coefficient, 20.0, 29.0)
+    output = floor.limit_output(unit, coefficient, 20.0, 29.0)
+    computed = coefficient, factor, exponent, excess, output
+    for value, figure, digits in zip(computed, expected, (4, 2, 4, 3, 2), strict=True):
+        assert round(float(value), digits) == figure
+
+
+@pytest.mark.parametrize(
+    ("wall", "conductivity", "expected"),
+    [
+        (0.002, 0.22, 3.2294),
+        (0.0025, 0.35, 3.2957),
+        (0.002, 0.41, 3.4044),
+        (0.001, 390.0, 3.6321),
+    ],
+)
+def test_other_pipes(wall: float, conductivity: float, expected: float) -> None:
+    coefficient = floor.heat_coefficient(0.15, 0.045, 1.2, 0.10, 0.016, wall, conductivity)
+    assert round(float(coefficient), 4) == expected
+
+
+def test_factors_of_one_floor_by_hand() -> None:
+    """a_B 0.5980, a_T 1.156^−1, a_D 1.029^−1, a_u^0, B 6.7."""
+    by_hand = 6.7 * 0.5980 / 1.156 / 1.029
+    coefficient = floor.heat_coefficient(0.15, 0.045, 1.2, 0.10, 0.016, 0.002, 0.35)
+    np.testing.assert_allclose(coefficient, by_hand, rtol=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("spacing", "factor", "exponent"),
+    [
+        (0.15, 97.8, 0.006),
+        (0.20, 90.0, 0.028),
+        (0.225, 86.1, 0.041),
+        (0.30, 72.4, 0.086),
+        (0.375, 58.3, 0.142),
+    ],
+)
+def test_tables_for_thin_and_thick_cover_join_at_the_conductivity_they_were_made_for(
+    spacing: float, factor: float, exponent: float
+) -> None:
+    """Tables A.5 and A.7 read at 95 mm and 1.2 W/(m·K) give the last column of A.4 and A.6."""
+    thin = floor.limit_curve(spacing, 0.0792 * 1.2, 1.2)
+    thick = floor.limit_curve(spacing, 0.0792 * 1.2 + 1e-6, 1.2)
+    np.testing.assert_allclose(thin, (factor, exponent), atol=1e-12)
+    np.testing.assert_allclose(thick[0], factor, atol=0.1)
+    np.testing.assert_allclose(thick[1], exponent, atol=0.001)
+
+
+@pytest.mark.parametrize(("conductivity", "thick"), [(1.0, 43.9), (1.4, 68.5), (2.0, 86.1)])
+def test_tables_for_thin_and_thick_cover_part_at_other_conductivities(
+    conductivity: float, thick: float
+) -> None:
+    """At 0.375 m A.4 gives 58.3 for every conductivity, A.5 what the thickness gives."""
+    cover = 0.0792 * conductivity
+    below, _ = floor.limit_curve(0.375, cover, conductivity)
+    above, _ = floor.limit_curve(0.375, cover + 1e-7, conductivity)
+    np.testing.assert_allclose(below, 58.3)
+    assert round(float(above), 1) == thick
+
+
+@pytest.mark.parametrize(
+    ("surface_excess", "expected"),
+    [(9.0, 100.0), (15.0, 175.4)],
+)
+def test_largest_output(surface_excess: float, expected: float) -> None:
+    """EN 1264-2, basic characteristic curve: 100 W/m² in the occupied zone, 175 in the perimeter
+    zone (the two figures are given in published planning texts as well)."""
+    assert round(float(floor.basic_output(surface_excess)), 1) == expected
+
+
+def test_wide_spacing_cannot_reach_the_largest_output() -> None:
+    """At 0.30 m, no covering, 45 mm of 1.2 W/(m·K): between 76 and 77 W/m² for a 17 mm pipe."""
+    coefficient = floor.heat_coefficient(0.30, 0.045, 1.2, 0.0, 0.017, 0.002, 0.35)
+    unit = floor.unit_limit_excess(0.30, 0.045, 1.2, coefficient)
+    assert 76 < floor.limit_output(unit, coefficient, 20.0, 29.0) < 77
+
+
+@pytest.mark.parametrize(("below", "loss", "flow"), [(20.0, 11.10, 210.0), (10.0, 20.74, 243.1)])
+def test_flow_of_one_room(below: float, loss: float, flow: float) -> None:
+    """EN 1264-3:2021 (reported): 20 m², 50 W/m², 5 K, R_o 0.2301 with 45 mm at 1.2 W/(m·K) under a
+    covering of 0.10 m²·K/W, R_u 1.0367 m²·K/W, c 4190 J/(kg·K); kg/h."""
+    upward = floor.upward_resistance(0.10, 0.045, 1.2)
+    assert round(float(upward), 4) == 0.2301
+    down = floor.down_loss(50.0, 20.0, upward, 1.0367, below)
+    mass_flow = balance.flow_for_load(20.0, 50.0, down, 4190.0, 5.0)
+    assert round(float(down), 2) == loss
+    assert round(float(mass_flow) * 3600, 1) == flow
+
+
+@pytest.mark.parametrize(("ratio", "error"), [(0.25, -0.0046), (0.5, -0.0163), (1.0, -0.052)])
+def test_simple_design_supply_of_the_standard(ratio: float, error: float) -> None:
+    """EN 1264-3: Δθ_V = Δθ_H + σ/2 falls short of the exact form by so much of Δθ_V."""
+    drop = ratio * 10.0
+    exact = floor.needed_supply(20.0, drop, 5.0, 50.0) - 20.0
+    np.testing.assert_allclose((10.0 + drop / 2) / exact - 1, error, atol=6e-5 + 1e-3 * ratio**3)
+
+
+@pytest.mark.parametrize(
+    ("spacing", "covering", "ratio"), [(0.15, 0.10, 1.015), (0.20, 0.0, 1.10), (0.30, 0.10, 1.15)]
+)
+def test_warmest_spot_against_mean(spacing: float, covering: float, ratio: float) -> None:
+    """Limit curve solved for the surface temperature, computed independently; a two-dimensional
+    conduction model gives 1.019, 1.12 and 1.18 for the same floors."""
+    coefficient = floor.heat_coefficient(spacing, 0.045, 1.2, covering, 0.020, 0.002, 0.35)
+    unit = floor.unit_limit_excess(spacing, 0.045, 1.2, coefficient)
+    excess = floor.limit_excess(unit, coefficient, 20.0, 29.0)
+    warmest = floor.surface_max(20.0, excess, coefficient, unit) - 20.0
+    mean = floor.surface_mean(20.0, coefficient * excess) - 20.0
+    np.testing.assert_allclose(warmest / mean, ratio, atol=0.006)
