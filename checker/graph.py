@@ -68,7 +68,8 @@ class Members:
     def largest(self) -> Array:
         """Largest of each group, shape (n,); NaN where a member is missing or there is none."""
         found = np.full(self.size, -np.inf)
-        np.maximum.at(found, self.group, self.values)
+        with np.errstate(invalid="ignore"):
+            np.maximum.at(found, self.group, self.values)
         return np.where(np.isneginf(found), np.nan, found)
 
     def smallest(self) -> Array:
@@ -100,6 +101,7 @@ class Quantity:
     function: Callable[..., Any]
     inputs: tuple[str, ...]
     optional: frozenset[str]
+    matters: dict[str, tuple[str, tuple[float, ...]]]
     within: dict[str, tuple[float | None, float | None, str]]
     fails: str
     shown: bool
@@ -116,6 +118,7 @@ def quantity(
     title: str,
     source: str,
     optional: tuple[str, ...] = (),
+    matters: dict[str, tuple[str, tuple[float, ...]]] | None = None,
     within: dict[str, tuple[float | None, float | None, str]] | None = None,
     fails: str = "it cannot be computed from what is given",
     shown: bool = True,
@@ -123,7 +126,9 @@ def quantity(
     """Record a function as a quantity; its name and its parameters' names are the graph.
 
     A parameter `room_temperature` is the column `room.temperature`: the first underscore after
-    a name of a record, section or part is read as a dot. within: for an input, the range in SI
+    a name of a record, section or part is read as a dot. optional: inputs that the result can do
+    without; matters: inputs that it needs only where another column has one of some values. within:
+    for an input, the range in SI
     that the method holds for, and the words that name the range; outside it the result is
     missing. fails: why the result may be missing though all inputs are there. shown: stands
     among the computed values of a report.
@@ -140,6 +145,10 @@ def quantity(
             function,
             tuple(dotted(subject, name) for name in parameters),
             frozenset(dotted(subject, name) for name in optional),
+            {
+                dotted(subject, name): (dotted(subject, column), values)
+                for name, (column, values) in (matters or {}).items()
+            },
             {dotted(subject, name): limits for name, limits in (within or {}).items()},
             fails,
             shown,
@@ -353,7 +362,10 @@ class Graph:
                 required.append(self._first_missing(known.subject, name, size))
                 continue
             column = self.column(known.subject, name)
-            (optional if name in known.optional else required).append(column)
+            if name in known.matters:
+                required.append(self._where_it_matters(column, known.subject, *known.matters[name]))
+            else:
+                (optional if name in known.optional else required).append(column)
             values = column.values
             limits = known.within.get(name)
             if limits is not None:
@@ -387,6 +399,15 @@ class Graph:
         word = self._word(f"{known.title.lower()}: {known.fails}", table)
         reasons = np.where(reasons < 0, word + rows, reasons)
         return Column(values, np.where(missing, reasons, NO_REASON))
+
+    def _where_it_matters(
+        self, column: Column, subject: str, by: str, wanted: tuple[float, ...]
+    ) -> Column:
+        """The column with only those reasons that count."""
+        if column.reasons is None:
+            return column
+        counts = np.isin(self.column(subject, by).values, wanted)
+        return Column(column.values, np.where(counts, column.reasons, NO_REASON))
 
     def _first_missing(self, subject: str, name: str, size: int) -> Column:
         """For each group, the reason of its first missing member, or that it has none."""

@@ -27,7 +27,10 @@ MOST_VALUES = 500_000
 DEEPEST = 20
 """Levels of nesting; the format itself needs six."""
 
-_PARSER: Any = getattr(yaml, "CParser", None) or yaml.Loader
+try:
+    from yaml.cyaml import CParser as _PARSER
+except ImportError:  # PyYAML was built without libyaml
+    _PARSER: Any = yaml.Loader  # type: ignore[no-redef]
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
 
 

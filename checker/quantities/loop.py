@@ -13,12 +13,19 @@ quantity = quantities_of("loop")
 
 _code = design_format().code
 BATHROOM = _code("rooms", "use", "bathroom")
+NOT_BATHROOM = tuple(
+    float(use)
+    for use in range(len(design_format().leaf("rooms", "use").options))
+    if use != BATHROOM
+)
 PERIMETER = _code("loops", "zone", "perimeter")
+WET = _code("floors", "construction", "wet")
 TESTED = _code("floors", "construction", "tested")
 HEATED = _code("floors", "below", "heated")
 UNHEATED = _code("floors", "below", "unheated")
 GROUND = _code("floors", "below", "ground")
 
+GLYCOLS = (float(fluid.PROPYLENE_GLYCOL), float(fluid.ETHYLENE_GLYCOL))
 GROUND_TEMPERATURE = 10.0
 """°C, under a floor on the ground where the design states none; common practice, no source."""
 
@@ -46,7 +53,8 @@ def supply_temperature(supply: Array, header_supply: Array, plant_supply: Array)
     unit="°C",
     title="Temperature below the floor",
     source="design; 10 °C on ground is common practice, no source",
-    optional=("floor_below_temperature", "room_temperature"),
+    optional=("floor_below_temperature",),
+    matters={"room_temperature": ("floor_below", (HEATED,))},
     fails="below_temperature is needed where it is unheated or open air below",
     shown=False,
 )
@@ -64,24 +72,13 @@ def below_temperature(
 
 @quantity(
     unit="W/(m²·K)",
-    title="Heat coefficient",
+    title="Heat coefficient of a floor with pipes in the screed",
     source=f"{EN_1264_2} Annex A, types A and C",
-    optional=(
-        "spacing",
-        "floor_screed_cover",
-        "floor_screed_conductivity",
-        "room_covering_resistance",
-        "pipe_outside",
-        "pipe_wall",
-        "pipe_wall_conductivity",
-        "floor_heat_coefficient",
-    ),
     fails="outside the tables of EN 1264-2 (spacing 50 mm to 1 m, screed over the pipe from 10 mm, "
-    "pipe 8 to 30 mm outside, covering at most 0.15 m²·K/W), or its wall leaves no bore",
+    "pipe 8 to 30 mm outside, covering at most 0.15 m²·K/W), or the wall leaves no bore",
+    shown=False,
 )
-def heat_coefficient(
-    floor_construction: Array,
-    floor_heat_coefficient: Array,
+def wet_heat_coefficient(
     spacing: Array,
     floor_screed_cover: Array,
     floor_screed_conductivity: Array,
@@ -90,8 +87,8 @@ def heat_coefficient(
     pipe_wall: Array,
     pipe_wall_conductivity: Array,
 ) -> Array:
-    """Heat output per kelvin of excess, W/(m²·K): by EN 1264-2, or as declared in a test report."""
-    computed = floor.heat_coefficient(
+    """Heat output per kelvin of excess by EN 1264-2, W/(m²·K)."""
+    return floor.heat_coefficient(
         spacing,
         floor_screed_cover,
         floor_screed_conductivity,
@@ -100,38 +97,63 @@ def heat_coefficient(
         pipe_wall,
         pipe_wall_conductivity,
     )
-    declared = floor_construction == TESTED
-    known = ~np.isnan(floor_construction)
-    return np.where(known, np.where(declared, floor_heat_coefficient, computed), np.nan)
+
+
+@quantity(
+    unit="W/(m²·K)",
+    title="Heat coefficient",
+    source=f"{EN_1264_2} Annex A, types A and C; for a tested floor its test report",
+    matters={
+        "floor_heat_coefficient": ("floor_construction", (TESTED,)),
+        "wet_heat_coefficient": ("floor_construction", (WET,)),
+    },
+)
+def heat_coefficient(
+    floor_construction: Array, floor_heat_coefficient: Array, wet_heat_coefficient: Array
+) -> Array:
+    """Heat output per kelvin of excess, W/(m²·K): by EN 1264-2, or as declared in a test report."""
+    return _by_construction(floor_construction, floor_heat_coefficient, wet_heat_coefficient)
+
+
+def _by_construction(construction: Array, tested: Array, wet: Array) -> Array:
+    return np.where(construction == TESTED, tested, np.where(construction == WET, wet, np.nan))
+
+
+@quantity(
+    unit="K",
+    title="Excess at which the warmest spot over pipes in screed is 9 K above the room",
+    source=f"{EN_1264_2} Annex A, limit curves",
+    fails="outside the limit curves of EN 1264-2 (cover over conductivity from 0.01 m²·K/W, "
+    "and above 0.0792 m²·K/W a cover of at least 0.173 times the spacing)",
+    shown=False,
+)
+def wet_unit_limit_excess(
+    spacing: Array,
+    floor_screed_cover: Array,
+    floor_screed_conductivity: Array,
+    wet_heat_coefficient: Array,
+) -> Array:
+    """Excess by the limit curves, K."""
+    return floor.unit_limit_excess(
+        spacing, floor_screed_cover, floor_screed_conductivity, wet_heat_coefficient
+    )
 
 
 @quantity(
     unit="K",
     title="Excess at which the warmest spot is 9 K above the room",
-    source=f"{EN_1264_2} Annex A, limit curves",
-    optional=(
-        "floor_excess_limit",
-        "spacing",
-        "floor_screed_cover",
-        "floor_screed_conductivity",
-    ),
-    fails="outside the limit curves of EN 1264-2 (cover over conductivity from 0.01 m²·K/W, "
-    "and above 0.0792 m²·K/W a cover of at least 0.173 times the spacing)",
+    source=f"{EN_1264_2} Annex A, limit curves; for a tested floor its test report",
+    matters={
+        "floor_excess_limit": ("floor_construction", (TESTED,)),
+        "wet_unit_limit_excess": ("floor_construction", (WET,)),
+    },
     shown=False,
 )
 def unit_limit_excess(
-    floor_construction: Array,
-    floor_excess_limit: Array,
-    spacing: Array,
-    floor_screed_cover: Array,
-    floor_screed_conductivity: Array,
-    heat_coefficient: Array,
+    floor_construction: Array, floor_excess_limit: Array, wet_unit_limit_excess: Array
 ) -> Array:
     """Excess, K: from the limit curves, or as declared in a test report."""
-    computed = floor.unit_limit_excess(
-        spacing, floor_screed_cover, floor_screed_conductivity, heat_coefficient
-    )
-    return np.where(floor_construction == TESTED, floor_excess_limit, computed)
+    return _by_construction(floor_construction, floor_excess_limit, wet_unit_limit_excess)
 
 
 @quantity(
@@ -223,8 +245,7 @@ def asked_mass_flow(
     unit="1",
     title="Mass fraction of antifreeze",
     source="design",
-    optional=("plant_fluid_mass_fraction",),
-    fails="plant.fluid.mass_fraction is not given",
+    matters={"plant_fluid_mass_fraction": ("plant_fluid_kind", GLYCOLS)},
     shown=False,
 )
 def fluid_fraction(plant_fluid_mass_fraction: Array, plant_fluid_kind: Array) -> Array:
@@ -241,8 +262,8 @@ def fluid_fraction(plant_fluid_mass_fraction: Array, plant_fluid_kind: Array) ->
     "small for the loss downwards, or the fluid is outside its known range",
 )
 def return_temperature(
-    given_flow: Array,
     asked_mass_flow: Array,
+    given_flow: Array,
     supply_temperature: Array,
     room_temperature: Array,
     area: Array,
@@ -301,7 +322,7 @@ def density(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature: A
     source=CONTINUITY,
     optional=("given_flow", "asked_mass_flow"),
 )
-def flow(given_flow: Array, asked_mass_flow: Array, density: Array) -> Array:
+def flow(asked_mass_flow: Array, given_flow: Array, density: Array) -> Array:
     """Volume flow at the mean water temperature, m³/s: as stated, else as the load or drop asks."""
     return np.where(np.isnan(given_flow), asked_mass_flow / density, given_flow)
 
@@ -355,8 +376,7 @@ def needed_supply(
     unit="°C",
     title="Highest surface temperature that EN 1264 takes",
     source=f"{EN_1264_2}: 29 °C, 35 °C in the perimeter zone, room + 9 K in bathrooms",
-    optional=("zone",),
-    fails="zone is not given",
+    matters={"zone": ("room_use", NOT_BATHROOM)},
     shown=False,
 )
 def surface_limit(room_use: Array, room_temperature: Array, zone: Array) -> Array:

@@ -65,7 +65,7 @@ def pressure_per_kelvin(
     unit="bar",
     title="Fall in pressure, the change of temperature taken out",
     source="expansion of water and pipe (IAPWS SR6-08(2011), Lamé's thick tube); air: ideal gas",
-    optional=("pressure_per_kelvin",),
+    matters={"pressure_per_kelvin": ("medium", (WATER,))},
 )
 def corrected_drop(
     medium: Array,
