@@ -108,7 +108,10 @@ class Quantity:
 
 
 REGISTRY: dict[tuple[str, str], Quantity] = {}
-_PARTS = ("given", "loops", "of_header", "readings", "pump_curve", "heat_up_steps")
+_OF_PARTS = {"loops": "loop", "tests": "test", "of_header": "loop"}
+"""Parts whose members are records of a subject of their own."""
+_MEMBERS = (*_OF_PARTS, "readings", "pump_curve", "heat_up_steps")
+_PARTS = ("given", "design", "balance", *_MEMBERS)
 
 
 def quantity(
@@ -185,7 +188,8 @@ def dotted(subject: str, parameter: str) -> str:
             rest = parameter[len(part) + 1 :]
             if part == "given":
                 return f"given.{dotted(subject, rest)}"
-            return f"{part}.{dotted('loop', rest) if part in ('loops', 'of_header') else rest}"
+            of = "design" if part == "design" else _OF_PARTS.get(part)
+            return f"{part}.{rest if of is None else dotted(of, rest)}"
     return parameter
 
 
@@ -252,7 +256,7 @@ class Graph:
         if first == "balance" and subject == "loop":
             return self._measured(rest)
         if table != DESIGNS and first in _WHOLE:
-            whole = self.column("design", name)
+            whole = self.column("design", name.removeprefix("design."))
             rows = self.tables.design_of(table)
             values = whole.values[rows]
             return Column(values, None if whole.reasons is None else whole.reasons[rows])
@@ -302,10 +306,10 @@ class Graph:
     def _part(self, subject: str, name: str) -> tuple[Array, Index, Reasons | None]:
         part, _, rest = name.partition(".")
         table = TABLE_OF[subject]
-        if part == "loops":
-            column = self.column("loop", rest)
-            group = self._loop_group(table)
-            return column.values, group, column.reasons
+        if part in ("loops", "tests"):
+            of = _OF_PARTS[part]
+            column = self.column(of, rest)
+            return column.values, self._group(TABLE_OF[of], table), column.reasons
         if part == "of_header":
             return self._loops_of_test_header(rest)
         rows = self.tables[part]
@@ -314,18 +318,18 @@ class Graph:
             raise KeyError(name)
         return rows.column(leaf.slot), np.array(rows.parents, dtype=np.intp), None
 
-    def _loop_group(self, table: str) -> Index:
-        """For each loop the row of the header, room, … it belongs to; -1 where it names none."""
+    def _group(self, members: str, table: str) -> Index:
+        """For each loop or test the row of the header, room, … it names; -1 where it names none."""
         if table == DESIGNS:
-            return self.tables.design_of("loops")
-        link = next(leaf for leaf in self.tables["loops"].shape.columns if leaf.refers_to == table)
-        values = self.tables["loops"].column(link.slot)
+            return self.tables.design_of(members)
+        link = next(leaf for leaf in self.tables[members].shape.columns if leaf.refers_to == table)
+        values = self.tables[members].column(link.slot)
         return np.where(np.isnan(values), -1, values).astype(np.intp)
 
     def _loops_of_test_header(self, name: str) -> tuple[Array, Index, Reasons | None]:
         """Every loop on the header of every pressure test: a loop may stand under several."""
         column = self.column("loop", name)
-        header_of_loop = self._loop_group("headers")
+        header_of_loop = self._group("loops", "headers")
         tests = self.tables["pressure_tests"].column(_slot("pressure_tests", "header"))
         order = np.argsort(header_of_loop, kind="stable")
         ordered = header_of_loop[order]
@@ -351,13 +355,7 @@ class Graph:
             if name == "size":
                 arguments.append(size)
                 continue
-            if name.split(".", 1)[0] in (
-                "loops",
-                "of_header",
-                "readings",
-                "pump_curve",
-                "heat_up_steps",
-            ):
+            if name.split(".", 1)[0] in _MEMBERS:
                 arguments.append(self.members(known.subject, name))
                 required.append(self._first_missing(known.subject, name, size))
                 continue
@@ -448,6 +446,7 @@ class Graph:
 _NOTHING = {
     "loops": "it has no loop",
     "of_header": "its header has no loop",
+    "tests": "no pressure test is given",
     "readings": "no readings are given",
     "pump_curve": "pump.curve is not given",
     "heat_up_steps": "heat_up.steps is not given",
@@ -483,7 +482,7 @@ class Names:
             leaf = _leaf("balance", rest)
             return None if leaf is None else _described(leaf)
         if table != DESIGNS and first in _WHOLE:
-            return self.describe("design", name)
+            return self.describe("design", name.removeprefix("design."))
         return None
 
 

@@ -207,5 +207,11 @@ ROWS: tuple[tuple[str, str, float, float, tuple[str, ...]], ...] = (
         ("mg/(m²·d)", "mg/m²·d", "mg/m²/d", "mg/(m²·day)"),
     ),
     ("thermal_expansion", "1/kelvin", 1.0, 0.0, ("1/K", "1/°C", "K⁻¹")),
+    ("density", "kilogram/metre**3", 1.0, 0.0, ("kg/m³",)),
+    ("mass_flow", "kilogram/second", 1.0, 0.0, ("kg/s",)),
+    ("mass_flow", "kilogram/hour", 0.0002777777777777778, 0.0, ("kg/h",)),
+    ("compliance", "1/pascal", 1.0, 0.0, ("1/Pa", "Pa⁻¹")),
+    ("pressure_per_kelvin", "pascal/kelvin", 1.0, 0.0, ("Pa/K",)),
+    ("pressure_per_kelvin", "bar/kelvin", 100000.0, 0.0, ("bar/K",)),
     ("ratio", "dimensionless", 1.0, 0.0, ("1", "")),
 )

@@ -60,6 +60,10 @@ KINDS: dict[str, Kind] = {
         Kind("mass", "a mass", "kg", "12 kg"),
         Kind("oxygen_permeation", "an oxygen permeation", "kg/(m²·s)", "0.3 mg/(m²·d)"),
         Kind("thermal_expansion", "a thermal expansion", "1/K", "0.0002 1/K"),
+        Kind("density", "a density", "kg/m³", "998 kg/m³"),
+        Kind("mass_flow", "a mass flow", "kg/s", "0.03 kg/s"),
+        Kind("compliance", "a growth with pressure", "1/Pa", "0.000000004 1/Pa"),
+        Kind("pressure_per_kelvin", "a pressure for each kelvin", "Pa/K", "0.2 bar/K"),
         Kind("ratio", "a plain number", "1", "1.5", closed=True),
     )
 }

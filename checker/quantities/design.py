@@ -2,10 +2,25 @@
 
 from __future__ import annotations
 
+import numpy as np
+import numpy.typing as npt
+
 from checker.graph import Array, Members, quantities_of
 from checker.quantities.sources import SUM
 
 quantity = quantities_of("design")
+
+Mask = npt.NDArray[np.bool_]
+
+DAY = 86_400.0
+FIRST_STEP = (20.0, 25.0)
+"""°C, supply of the first step of the first heating; EN 1264-4, as reported."""
+FIRST_HOLD = 3 * DAY
+"""s, how long it is held; EN 1264-4, as reported."""
+TOP_HOLD = 4 * DAY
+"""s, how long the highest design supply is held; EN 1264-4, as reported."""
+SLACK = 1e-6
+"""K, so that a step at the border counts however its temperature was converted."""
 
 
 @quantity(unit="m", title="Pipe", source=SUM)
@@ -24,3 +39,71 @@ def content(loops_content: Members) -> Array:
 def output(loops_heat: Members) -> Array:
     """Heat that all loops give their rooms, W."""
     return loops_heat.sum()
+
+
+@quantity(
+    unit="1", title="Pressure tests", source="count", fails="no pressure test is given", shown=False
+)
+def test_count(tests_number: Members) -> Array:
+    """How many pressure tests the design has."""
+    return tests_number.count()
+
+
+@quantity(
+    unit="1",
+    title="Whether hotter water is mixed down",
+    source="primary supply against supply",
+    shown=False,
+)
+def mixes(plant_primary_supply: Array, plant_supply: Array) -> Array:
+    """1 where the water before the mixing valve is hotter than the loops may get, else 0."""
+    known = ~(np.isnan(plant_primary_supply) | np.isnan(plant_supply))
+    return np.where(known, (plant_primary_supply > plant_supply).astype(float), np.nan)
+
+
+@quantity(
+    unit="°C", title="Hottest supply of the first heating", source="heat_up.steps", shown=False
+)
+def heat_up_top(heat_up_steps_supply: Members) -> Array:
+    """Supply of the hottest step, °C."""
+    return heat_up_steps_supply.largest()
+
+
+@quantity(unit="°C", title="Hottest supply to any loop", source="design", shown=False)
+def hottest_supply(loops_supply_temperature: Members) -> Array:
+    """Supply of the loop with the warmest water, °C."""
+    return loops_supply_temperature.largest()
+
+
+@quantity(
+    unit="%",
+    title="First heating against the hold that its steps ask for",
+    source="EN 1264-4: 20 to 25 °C for 3 days, then the highest design supply for 4 days",
+    shown=False,
+)
+def heat_up_kept(
+    heat_up_steps_supply: Members, heat_up_steps_hold: Members, hottest_supply: Array
+) -> Array:
+    """Of the two holds the one that is kept least, over its length; 1 where both are kept.
+
+    The first counts the time at 20 to 25 °C before anything hotter, the second all time at the
+    highest design supply or above.
+    """
+    supply, hold, group = (
+        heat_up_steps_supply.values,
+        heat_up_steps_hold.values,
+        heat_up_steps_hold.group,
+    )
+    position = np.arange(len(group))
+    hotter_from = np.full(heat_up_steps_hold.size, len(group))
+    hotter = supply > FIRST_STEP[1] + SLACK
+    np.minimum.at(hotter_from, group[hotter], position[hotter])
+    mild = (position < hotter_from[group]) & (supply >= FIRST_STEP[0] - SLACK)
+    hot = supply >= hottest_supply[group] - SLACK
+
+    def held(which: Mask, least: float) -> Array:
+        counted = np.where(np.isnan(supply + hold), np.nan, np.where(which, hold, 0.0))
+        return Members(counted, group, heat_up_steps_hold.size).sum() / least
+
+    shares = np.minimum(held(mild, FIRST_HOLD), held(hot, TOP_HOLD))
+    return np.where(np.isnan(hottest_supply), np.nan, shares)

@@ -6,7 +6,7 @@ import numpy as np
 
 from checker.graph import Array, Members, quantities_of
 from checker.physics import header
-from checker.quantities.sources import CONTINUITY, SUM
+from checker.quantities.sources import CONTINUITY, GEOMETRY, SUM
 
 quantity = quantities_of("header")
 
@@ -58,3 +58,43 @@ def content(loops_content: Members) -> Array:
 def output(loops_heat: Members) -> Array:
     """Heat that the header's loops give their rooms, W."""
     return loops_heat.sum()
+
+
+@quantity(unit="m", title="Longest loop", source=GEOMETRY, shown=False)
+def longest_loop(loops_length: Members) -> Array:
+    """Length of the header's longest loop, m."""
+    return loops_length.largest()
+
+
+@quantity(
+    unit="m",
+    title="Pipe that no pump of the header's own serves",
+    source=SUM,
+    shown=False,
+)
+def unpumped_length(loops_length: Members, pump_curve_flow: Members) -> Array:
+    """Length of the header's loops where the design states no pump for it, else nought, m."""
+    return np.where(pump_curve_flow.count() > 0, 0.0, loops_length.sum())
+
+
+@quantity(
+    unit="K",
+    title="Spread of supply temperatures on the header",
+    source="largest less smallest",
+    shown=False,
+)
+def supply_spread(loops_supply_temperature: Members) -> Array:
+    """Warmest less coolest supply that the header's loops ask for, K."""
+    return loops_supply_temperature.largest() - loops_supply_temperature.smallest()
+
+
+@quantity(
+    unit="1",
+    title="Pressure tests",
+    source="count",
+    fails="no pressure test is given",
+    shown=False,
+)
+def test_count(tests_number: Members, design_test_count: Array) -> Array:
+    """How many pressure tests name the header; missing where the design has none at all."""
+    return np.where(design_test_count > 0, tests_number.count(), np.nan)

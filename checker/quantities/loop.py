@@ -19,6 +19,9 @@ NOT_BATHROOM = tuple(
     if use != BATHROOM
 )
 PERIMETER = _code("loops", "zone", "perimeter")
+SERPENTINE = _code("loops", "pattern", "serpentine")
+TIMBER = _code("rooms", "covering.material", "timber")
+LAMINATE = _code("rooms", "covering.material", "laminate")
 WET = _code("floors", "construction", "wet")
 TESTED = _code("floors", "construction", "tested")
 HEATED = _code("floors", "below", "heated")
@@ -491,15 +494,102 @@ def heat(area: Array, output: Array) -> Array:
 
 @quantity(
     unit="°C",
-    title="Temperature under the covering",
-    source=f"{EN_1264_2}: surface mean and the covering's resistance",
+    title="Temperature of the covering",
+    source=f"{EN_1264_2}: warmest spot of the surface, and the covering's resistance",
+    fails="room.covering.material is not one that is judged",
     shown=False,
 )
 def covering_temperature(
-    surface_max: Array, output: Array, room_covering_resistance: Array
+    surface_max: Array,
+    output: Array,
+    room_covering_resistance: Array,
+    room_covering_material: Array,
 ) -> Array:
-    """Underside of the covering over the warmest spot, °C: surface, and the fall through it."""
-    return surface_max + output * room_covering_resistance
+    """Where the covering's own limit is measured over the warmest spot, °C.
+
+    Timber and laminate: on top, so the surface itself. Others are glued down: at the underside,
+    which is warmer by what the heat loses on its way through the covering.
+    """
+    under = surface_max + output * room_covering_resistance
+    on_top = np.isin(room_covering_material, (TIMBER, LAMINATE))
+    known = ~np.isnan(room_covering_material)
+    return np.where(known, np.where(on_top, surface_max, under), np.nan)
+
+
+@quantity(
+    unit="1",
+    title="Radius of the loop's turns in outside diameters of its pipe",
+    source=GEOMETRY,
+    fails="pattern is not given",
+    shown=False,
+)
+def turn_ratio(spacing: Array, pattern: Array, pipe_outside: Array) -> Array:
+    """Radius of the tightest turn over the pipe's outside diameter.
+
+    A serpentine turns back within one spacing, so by half of it; a counterflow spiral turns
+    back in its middle within two.
+    """
+    radius = np.where(pattern == SERPENTINE, spacing / 2, spacing)
+    return np.where(np.isnan(pattern), np.nan, radius / pipe_outside)
+
+
+@quantity(
+    unit="%",
+    title="Length against the longest loop of the header",
+    source=GEOMETRY,
+    shown=False,
+)
+def length_share(length: Array, header_longest_loop: Array) -> Array:
+    """Length over that of the longest loop on the same header."""
+    return length / header_longest_loop
+
+
+@quantity(
+    unit="K",
+    title="Temperature drop at the room's load",
+    source=EN_1264_3,
+    optional=("given_flow", "load_flux", "asked_mass_flow", "drop", "density"),
+    shown=False,
+)
+def design_drop(
+    given_flow: Array,
+    plant_drop: Array,
+    load_flux: Array,
+    asked_mass_flow: Array,
+    density: Array,
+    drop: Array,
+) -> Array:
+    """Supply less return while the loop carries its share of the load, K.
+
+    The plant's drop where the flow follows from it. A stated flow carries the same heat at a
+    drop that is larger as the flow is smaller; with no load known, what the floor itself does.
+    """
+    stated = plant_drop * asked_mass_flow / (given_flow * density)
+    stated = np.where(np.isnan(load_flux), drop, stated)
+    return np.where(np.isnan(given_flow), plant_drop, stated)
+
+
+@quantity(
+    unit="%",
+    title="Flow measured on site against the design flow",
+    source="balance",
+    fails="the design flow is nought",
+    shown=False,
+)
+def flow_deviation(balance_flow: Array, flow: Array) -> Array:
+    """How far the measured flow is from the design flow, as a share of it, without a sign."""
+    return np.where(flow > 0, np.abs(balance_flow - flow) / flow, np.nan)
+
+
+@quantity(unit="1", title="Loops on the same port", source="count", shown=False)
+def port_sharers(header: Array, port: Array) -> Array:
+    """How many loops stand on this loop's port of its header, itself among them."""
+    known = ~(np.isnan(header) | np.isnan(port))
+    found = np.full(len(port), np.nan)
+    pairs = np.stack((header[known], port[known]))
+    _, which, counts = np.unique(pairs, axis=1, return_inverse=True, return_counts=True)
+    found[known] = counts[which.reshape(-1)]
+    return found
 
 
 @quantity(unit="1", title="One", source="count", shown=False)

@@ -16,6 +16,12 @@ def loop_area(loops_area: Members) -> Array:
     return loops_area.sum()
 
 
+@quantity(unit="1", title="Loops", source="count", shown=False)
+def loop_count(loops_number: Members) -> Array:
+    """How many loops heat the room."""
+    return loops_number.count()
+
+
 @quantity(unit="W", title="Heat output", source=SUM)
 def output(loops_heat: Members) -> Array:
     """Heat that the room's loops give it, W."""

@@ -7,10 +7,12 @@ import numpy as np
 from checker.design.schema import design_format
 from checker.graph import Array, Members, quantities_of
 from checker.physics import leak
+from checker.quantities.design import DAY
 
 quantity = quantities_of("test")
 
 WATER = design_format().code("pressure_tests", "medium", "water")
+ASPHALT = design_format().code("floors", "screed.material", "mastic asphalt")
 
 
 @quantity(unit="bar", title="First pressure read", source="readings", shown=False)
@@ -88,3 +90,85 @@ def corrected_drop(
         first_pressure, last_pressure, first_temperature, last_temperature
     )
     return np.where(medium == WATER, water, air)
+
+
+@quantity(unit="1", title="One", source="count", shown=False)
+def number(size: int) -> Array:
+    """One for each test, to be counted."""
+    return np.ones(size)
+
+
+@quantity(
+    unit="bar",
+    title="Twice the operating pressure",
+    source="EN 1264-4:2001, as reported",
+    shown=False,
+)
+def doubled_operating_pressure(operating_pressure: Array) -> Array:
+    """Gauge pressure, Pa."""
+    return 2 * operating_pressure
+
+
+@quantity(
+    unit="bar",
+    title="One and a half times the operating pressure",
+    source="IRC 2018 M2101.10; GB 50242-2002 8.5.2, as reported",
+    shown=False,
+)
+def raised_operating_pressure(operating_pressure: Array) -> Array:
+    """Gauge pressure, Pa."""
+    return 1.5 * operating_pressure
+
+
+@quantity(
+    unit="bar",
+    title="Stated test pressure less what a gauge may be off",
+    source="5 % of the reading: common practice, no source",
+    shown=False,
+)
+def least_first_pressure(pressure: Array) -> Array:
+    """Gauge pressure that the first reading must reach, Pa."""
+    return 0.95 * pressure
+
+
+@quantity(unit="min", title="Time of the last reading", source="readings", shown=False)
+def read_until(readings_at: Members) -> Array:
+    """Time of the latest reading since the start of the test, s."""
+    return readings_at.largest()
+
+
+@quantity(
+    unit="day",
+    title="Days from the test to the screed",
+    source="dates of the design",
+    optional=("of_header_floor_screed_laid_on",),
+    fails="the day on which the screed is laid is not given for every floor of the header",
+    shown=False,
+)
+def days_before_screed(tested_on: Array, of_header_floor_screed_laid_on: Members) -> Array:
+    """From the test to the earliest screed over the header's loops, s; below nought if after it.
+
+    Where the day of some floor is missing, a floor that is known to be laid before the test
+    still counts, and nothing else is known.
+    """
+    laid = of_header_floor_screed_laid_on
+    known = ~np.isnan(laid.values)
+    earliest = Members(laid.values[known], laid.group[known], laid.size).smallest()
+    days = earliest - tested_on
+    complete = ~np.isnan(laid.sum())
+    return np.where(complete | (days < 0), days, np.nan) * DAY
+
+
+@quantity(
+    unit="1",
+    title="Whether mastic asphalt comes over the loops",
+    source="design",
+    shown=False,
+)
+def under_asphalt(of_header_floor_screed_material: Members) -> Array:
+    """1 where a floor of the header's loops has mastic asphalt for its screed, else 0."""
+    material = of_header_floor_screed_material
+    is_asphalt = np.where(
+        np.isnan(material.values), np.nan, (material.values == ASPHALT).astype(float)
+    )
+    return Members(is_asphalt, material.group, material.size).largest()

@@ -314,7 +314,7 @@ class _RuleFile:
         text = self.mapping.get(key, "")
         try:
             text.format(value="", limit="")
-        except (KeyError, IndexError, ValueError):
+        except (KeyError, IndexError, AttributeError, ValueError):
             raise Problem(
                 f"{key}: only {{value}} and {{limit}} can be filled in.",
                 self.place(self.mapping, key),

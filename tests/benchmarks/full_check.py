@@ -1,0 +1,88 @@
+"""Full check of 1,000 designs of 8 loops over the plain YAML loader on the same files.
+
+    python -m tests.benchmarks.full_check
+"""
+
+from __future__ import annotations
+
+import gc
+from pathlib import Path
+
+import yaml
+
+from checker import batch, reading
+from checker.design.tables import Tables
+from checker.findings import Judging, judge
+from checker.reports import Chosen, writer
+from tests.benchmarks.measuring import designs, seconds
+
+COUNT = 1_000
+
+
+def main() -> None:
+    """Print the ratios, and where the time of one process goes."""
+    plan = batch.Plan(formats=(Chosen("json"),))
+    book = batch.rulebook()
+    json = writer(Chosen("json"))
+    gc.disable()
+    with designs(COUNT) as paths:
+        size = sum(Path(path).stat().st_size for path in paths) / COUNT
+
+        def plain() -> None:
+            for path in paths:
+                yaml.load(Path(path).read_bytes(), Loader=yaml.CSafeLoader)
+
+        def events() -> None:
+            for path in paths:
+                for _ in yaml.parse(Path(path).read_bytes(), Loader=yaml.CSafeLoader):
+                    pass
+
+        def read() -> None:
+            for path in paths:
+                reading.read(Path(path).read_bytes())
+
+        def filled(part: list[str]) -> Tables:
+            tables = Tables()
+            for path in part:
+                tables.add(path, Path(path).read_bytes())
+            return tables
+
+        def fill() -> None:
+            for part in batch.chunks(paths):
+                filled(part)
+
+        def judged() -> None:
+            for part in batch.chunks(paths):
+                judge(filled(part), book, Judging())
+
+        def whole(jobs: int) -> None:
+            for checked in batch.run(paths, plan, jobs):
+                assert checked.pieces
+
+        reference = seconds(plain)
+        steps = {
+            "libyaml's events alone": seconds(events),
+            "read, with places": seconds(read),
+            "… and validated, in tables": seconds(fill),
+            "… and computed and judged": seconds(judged),
+            "full check, one process": seconds(lambda: whole(1)),
+            "full check, two processes": seconds(lambda: whole(2)),
+        }
+    found = judge(filled_once(), book, Judging())[0]
+    print(f"{COUNT} designs of 8 loops, {size / 1000:.1f} kB each, {len(book.rules)} rules, ")
+    print(f"{len(found.results)} results and {len(json.piece(found)) / 1000:.0f} kB of JSON each")
+    print(f"plain yaml.load, libyaml's loader: {reference / COUNT * 1e3:.2f} ms a design = 1.00")
+    for name, taken in steps.items():
+        print(f"{name:<28} {taken / reference:6.2f}")
+
+
+def filled_once() -> Tables:
+    """One design in tables."""
+    with designs(1) as paths:
+        tables = Tables()
+        tables.add(paths[0], Path(paths[0]).read_bytes())
+        return tables
+
+
+if __name__ == "__main__":
+    main()
