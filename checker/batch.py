@@ -9,11 +9,12 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from checker.finding_files import STANDARD_INPUT
 from checker.reports import Chosen, writer
@@ -23,8 +24,7 @@ CHUNK = 100
 """Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """How designs are judged and reported; the same for every worker.
 
     codes: instead of those of the job or its region; on: the day whose editions count, instead of
@@ -37,13 +37,16 @@ class Plan:
     formats: tuple[Chosen, ...] = ()
 
 
-@dataclass(slots=True)
-class Checked:
+BY_THE_DESIGN = Plan()
+"""Judge each design by its own codes and day, with the program's rules."""
+
+
+class Checked(Struct):
     """What came of one chunk: each format's pieces, in order, and the counts."""
 
     pieces: list[list[bytes]]
     totals: Totals
-    unreadable: list[Unreadable] = field(default_factory=list)
+    unreadable: list[Unreadable] = []
 
 
 @lru_cache(maxsize=4)
@@ -57,7 +60,7 @@ def rulebook(rules: tuple[str, ...] = ()) -> Any:
 
 
 def check(
-    files: Iterable[tuple[str, bytes]], plan: Plan = Plan()
+    files: Iterable[tuple[str, bytes]], plan: Plan = BY_THE_DESIGN
 ) -> tuple[list[DesignReport], list[Unreadable]]:
     """Judge designs given as (path, content): the report of each that can be read, and what cannot.
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from checker.results import Unreadable
 
@@ -14,8 +15,7 @@ SETTINGS = frozenset(("prescreed.yaml", "prescreed.waivers.yaml"))
 STANDARD_INPUT = "-"
 
 
-@dataclass(frozen=True, slots=True)
-class Named:
+class Named(Struct, frozen=True):
     """The design files of a call, in path order, and the paths that lead to none."""
 
     files: list[str]

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from msgspec import UNSET, UnsetType
+from msgspec import UNSET, Struct, UnsetType
 
 from checker import units
 from checker.design.schema import DESIGNS, design_format
@@ -45,8 +44,7 @@ DECIMALS = 9
 """Decimals kept when SI turns back into the unit shown, so that 0.15 m is 150 mm, no digit more."""
 
 
-@dataclass(frozen=True, slots=True)
-class Judging:
+class Judging(Struct, frozen=True):
     """By what the designs are judged: codes and day, where the call says so."""
 
     codes: tuple[str, ...] | None = None

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from checker import units
 from checker.design.schema import DESIGNS, Leaf, design_format
@@ -49,8 +49,7 @@ class Column(NamedTuple):
     reasons: Reasons | None
 
 
-@dataclass(frozen=True, slots=True)
-class Members:
+class Members(Struct, frozen=True):
     """Values of all members of some groups: values shape (m,), the group of each, and n groups.
 
     A member whose group is unknown has none and is left out beforehand.
@@ -89,8 +88,7 @@ class Members:
         return np.bincount(self.group, minlength=self.size).astype(float)
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(Struct, frozen=True):
     """What can be computed: a function of columns, and what to tell a reader about it."""
 
     subject: str

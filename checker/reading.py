@@ -6,6 +6,7 @@ asks for it decides what it means. So `no`, `12:30` and `3.10` cannot turn into 
 
 from __future__ import annotations
 
+import codecs
 from typing import Any
 
 import yaml
@@ -25,12 +26,17 @@ LARGEST_FILE = 8 * 1024 * 1024
 MOST_VALUES = 500_000
 """Values of one design file, every alias counted at the size of what it repeats."""
 DEEPEST = 20
-"""Levels of nesting; the format itself needs six."""
+"""Levels of nesting, aliases written out; the format itself needs six."""
+LONGEST_SHOWN = 64
+"""Characters of a word that an error repeats."""
 
+_PARSER: Any
 try:
-    from yaml.cyaml import CParser as _PARSER
+    from yaml.cyaml import CParser  # type: ignore[attr-defined]  # its stub leaves it out
+
+    _PARSER = CParser
 except ImportError:  # PyYAML was built without libyaml
-    _PARSER: Any = yaml.Loader  # type: ignore[no-redef]
+    _PARSER = yaml.Loader
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
 
 
@@ -48,9 +54,17 @@ START = Place(0, 0)
 
 
 class Problem(Exception):
-    """Something in a file that a person must mend, and where it stands (counted from 1)."""
+    """Something in a file that a person must mend, and where it stands (counted from 1).
+
+    The message is one line; a sign in it that cannot be printed is shown as �.
+    """
 
     def __init__(self, message: str, place: Any = START) -> None:
+        if not message.isprintable():
+            message = "".join(
+                sign if sign.isprintable() else " " if sign.isspace() else "\ufffd"
+                for sign in message
+            )
         super().__init__(message)
         self.message = message
         self.line: int = place.line + 1
@@ -66,6 +80,11 @@ class Mapping(dict[str, Any]):
         super().__init__()
         self.place = place
         self.places: dict[str, tuple[Any, Any]] = {}
+
+
+def shown(word: str) -> str:
+    """A word from a file as an error shows it: cut where it is very long."""
+    return word if len(word) <= LONGEST_SHOWN else word[:LONGEST_SHOWN] + "…"
 
 
 class Sequence(list[Any]):
@@ -92,7 +111,7 @@ def read(data: bytes, *, json: bool = False, first: str = "design: 1") -> Mappin
     try:
         root = _built(text)
     except yaml.YAMLError as error:
-        raise _syntax_problem(error) from None
+        raise _syntax_problem(error, text) from None
     if root is None:
         raise Problem(f"The file is empty; it should start with '{first}'.")
     if not isinstance(root, Mapping):
@@ -108,10 +127,11 @@ def _decoded(data: bytes) -> str:
         raise Problem(
             f"The file has {len(data):,} bytes; a design file may have {LARGEST_FILE:,}. Split it."
         )
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        raise Problem("The file is saved as UTF-16; save it as UTF-8.")
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) or 0 in data[:4]:
+        raise Problem("The file is saved as UTF-16 or UTF-32; save it as UTF-8.")
+    data = data.removeprefix(codecs.BOM_UTF8)
     try:
-        text = data.decode("utf-8-sig")
+        text = data.decode("utf-8")
     except UnicodeDecodeError as error:
         before = data[: error.start].decode("utf-8", "replace")
         place = Place(before.count("\n"), len(before) - before.rfind("\n") - 1)
@@ -136,9 +156,11 @@ def _strict_json(text: str) -> str:
     import re
 
     def refuse(word: str) -> None:
+        tokens = re.finditer(r'"(?:[^"\\]|\\.)*"|-?Infinity|NaN', text)
+        offset = next(token.start() for token in tokens if token[0] == word)
         raise Problem(
-            f"{word} is not a number that JSON knows; write the value, or leave the key out.",
-            _place_of(text, max(text.find(word), 0)),
+            f"{word} is not a value that JSON knows; write the value, or leave the key out.",
+            _place_of(text, offset),
         )
 
     if not text.strip():
@@ -146,38 +168,99 @@ def _strict_json(text: str) -> str:
     try:
         json.loads(text, parse_constant=refuse, parse_int=str, parse_float=str)
     except json.JSONDecodeError as error:
-        raise Problem(
-            f"This is not JSON: {error.msg}.", Place(error.lineno - 1, error.colno - 1)
-        ) from None
+        raise _json_problem(error.msg, text, error.pos) from None
     except RecursionError:
         raise Problem(f"The file is nested deeper than {DEEPEST} levels.") from None
+    # YAML takes some signs of JSON only as escapes, and some for the end of a line.
+    text = re.sub("[\x7f-\x9f\u2028\u2029\ufffe\uffff]", lambda m: f"\\u{ord(m[0]):04x}", text)
     # The two halves of a character outside the basic plane are one escape in YAML.
-    pair = re.compile(r"\\u([dD][89abAB][0-9a-fA-F]{2})\\u([dD][c-fC-F][0-9a-fA-F]{2})")
-    if "\\u" in text:
-        text = pair.sub(
-            lambda m: (
-                f"\\U{0x10000 + ((int(m[1], 16) - 0xD800) << 10) + int(m[2], 16) - 0xDC00:08x}"
-            ),
-            text,
+    escape = re.compile(r"\\(?:u([dD][89abAB][0-9a-fA-F]{2})\\u([dD][c-fC-F][0-9a-fA-F]{2})|.)")
+
+    def joined(match: re.Match[str]) -> str:
+        if match[1] is None:
+            return match[0]
+        return (
+            f"\\U{0x10000 + ((int(match[1], 16) - 0xD800) << 10) + int(match[2], 16) - 0xDC00:08x}"
         )
+
+    if "\\u" in text:
+        text = escape.sub(joined, text)
     # JSON indents with tabs where YAML does not; between tokens a tab is one column either way.
     return text.replace("\t", " ")
 
 
-def _syntax_problem(error: yaml.YAMLError) -> Problem:
+_JSON_WORDS = {
+    "Expecting ',' delimiter": "a comma is missing here; or a value is not in double quotes, "
+    'as "45 °C" is',
+    "Expecting ':' delimiter": "a colon is missing here",
+    "Expecting value": 'a value is missing here; a text wants double quotes, such as "45 °C"',
+    "Expecting property name enclosed in double quotes": "a key in double quotes is wanted here; "
+    "JSON has no other quotes and no comments",
+    "Unterminated string starting at": "the quote that opens here is not closed",
+    "Invalid control character at": "a line end or a tab stands inside double quotes",
+    "Extra data": "something stands behind the end of the design",
+}
+
+
+def _json_problem(said: str, text: str, offset: int) -> Problem:
+    before = text[: offset + 1].rstrip("}] \t\r\n")
+    if before.endswith(",") and text[len(before) :].lstrip()[:1] in ("}", "]"):
+        place = _place_of(text, len(before) - 1)
+        return Problem("This is not JSON: the comma before a closing bracket must go.", place)
+    return Problem(
+        f"This is not JSON: {_JSON_WORDS.get(said, said)}.", _place_of(text, min(offset, len(text)))
+    )
+
+
+_SYNTAX_WORDS = {
+    "mapping values are not allowed": "': ' cannot stand here; put a text with ': ' in it in "
+    "quotes, and give the keys of one level the same indent",
+    "found unexpected end of stream": "the quote that opens here is not closed",
+    "did not find expected key": "a key is wanted here; look at the indent, quotes and brackets "
+    "of this line and the line above",
+    "could not find expected ':'": "the key here or on the line above has no ': ' behind it",
+    "unknown escape character": "a backslash in double quotes starts an escape; write two for "
+    "the backslash itself",
+    "maximum nesting depth": f"it is nested deeper than {DEEPEST} levels",
+    "invalid Unicode character escape": "the escape here is half a character; write the "
+    "character itself",
+}
+
+
+def _syntax_problem(error: yaml.YAMLError, text: str) -> Problem:
+    import re
+
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
     said = getattr(error, "problem", None) or getattr(error, "reason", None) or str(error)
-    place: Any = START
-    if mark is not None:
-        place = mark
-    hint = ""
-    if "mapping values are not allowed" in said:
-        hint = "; a text with ': ' in it wants quotes, and keys of one level the same indent"
-    elif "found character '\\t'" in said or "cannot start any token" in said:
-        hint = "; indent with spaces, and quote a text that starts with a sign such as % or @"
-    elif "did not find expected" in said:
-        hint = "; look at the indent, quotes and brackets here and on the line above"
-    return Problem(f"The YAML cannot be read: {said}{hint}.", place)
+    if mark is None:
+        stray = re.search(
+            "[^\t\n\r -~\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|\ufeff", text
+        )
+        if stray is None:
+            return Problem(f"The file cannot be read: {said}.")
+        return Problem(
+            f"A sign that cannot be printed (U+{ord(stray[0]):04X}) stands here; delete it.",
+            _place_of(text, stray.start()),
+        )
+    words = next((own for its, own in _SYNTAX_WORDS.items() if its in said), said)
+    start = getattr(error, "context_mark", None) or mark
+    if "end of stream" in said:
+        mark = start
+    elif "expected ','" in said and not text[mark.index :].strip():
+        mark, words = start, "the bracket that opens here is not closed"
+    elif "expected ','" in said:
+        words = (
+            "a comma is missing here, or the bracket that closes "
+            f"'{text[start.index]}' in line {start.line + 1}; a text with "
+            "a comma, ': ' or a bracket in it wants quotes"
+        )
+    elif "cannot start any token" in said:
+        sign = text[mark.index : mark.index + 1]
+        if sign == "\t":
+            words = "a tab stands here; indent with spaces"
+        else:
+            words = f"no value starts with '{sign}'; put a text that does in quotes"
+    return Problem(f"The file cannot be read: {words}.", mark)
 
 
 def _built(text: str) -> Any:
@@ -188,8 +271,9 @@ def _built(text: str) -> Any:
     key: Any = None  # the key that waits for its value, where the holder is a mapping
     key_place: Any = None
     above: list[tuple[Any, Any, Any]] = []
-    anchors: dict[str, tuple[Any, int]] = {}
+    anchors: dict[str, tuple[Any, int, int]] = {}  # what it stands for, its values, its levels
     open_anchors: list[tuple[str | None, int]] = []
+    levels = [0]  # of what is read so far at each level above, and here
     count = 0
     documents = 0
 
@@ -205,7 +289,7 @@ def _built(text: str) -> Any:
             if value in _NULLS and not event.style:
                 value = None
             if event.anchor is not None:
-                anchors[event.anchor] = (value, 1)
+                anchors[event.anchor] = (value, 1, 0)
         elif kind is MappingStartEvent or kind is SequenceStartEvent:
             count += 1
             if event.tag is not None:
@@ -215,6 +299,7 @@ def _built(text: str) -> Any:
                 raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
             above.append((holder, key, key_place))
             open_anchors.append((event.anchor, count))
+            levels.append(0)
             if event.anchor is not None:
                 anchors.pop(event.anchor, None)
             if type(holder) is Mapping and key is None:
@@ -226,19 +311,26 @@ def _built(text: str) -> Any:
             value = holder
             place = value.place
             anchor, before = open_anchors.pop()
+            deep = levels.pop() + 1
+            if deep > levels[-1]:
+                levels[-1] = deep
             if anchor is not None:
-                anchors[anchor] = (value, count - before + 1)
+                anchors[anchor] = (value, count - before + 1, deep)
             holder, key, key_place = above.pop()
         elif kind is AliasEvent:
             place = event.start_mark
             if event.anchor not in anchors:
                 raise Problem(
-                    f"'*{event.anchor}' repeats '&{event.anchor}', which is not complete before "
-                    "this line; write the value itself.",
+                    f"'*{shown(event.anchor)}' repeats a '&{shown(event.anchor)}' that is not "
+                    "complete before it; write the value itself.",
                     place,
                 )
-            value, size = anchors[event.anchor]
+            value, size, deep = anchors[event.anchor]
             count += size
+            if len(above) + deep > DEEPEST:
+                raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
+            if deep > levels[-1]:
+                levels[-1] = deep
         elif kind is DocumentStartEvent:
             documents += 1
             if documents > 1:
@@ -259,12 +351,19 @@ def _built(text: str) -> Any:
         elif type(holder) is Mapping:
             if key is None:
                 if type(value) is not str:
-                    raise Problem("A key must be a plain word; this one is empty.", place)
+                    raise Problem(
+                        "A key must be a word; an empty one, '~' or 'null' stands for no value.",
+                        place,
+                    )
                 if value in holder:
                     raise Problem(
-                        f"The key '{value}' stands twice here, first in line "
+                        f"The key '{shown(value)}' stands twice here, first in line "
                         f"{holder.places[value][0].line + 1}; keep one.",
                         place,
+                    )
+                if value == "<<":
+                    raise Problem(
+                        "Merge keys (<<) are not part of YAML 1.2; repeat the keys.", place
                     )
                 key, key_place = value, place
             else:
@@ -277,6 +376,7 @@ def _built(text: str) -> Any:
 
 
 def _tag_problem(event: Any) -> Problem:
+    typed = shown(event.tag.replace("tag:yaml.org,2002:", "!!"))
     return Problem(
-        f"The tag '{event.tag}' is not taken; write the plain value without it.", event.start_mark
+        f"The tag '{typed}' is not taken; write the plain value without it.", event.start_mark
     )

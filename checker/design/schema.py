@@ -7,6 +7,7 @@ without one is part of the record around it, its leaves named with a dot (`scree
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
@@ -46,11 +47,14 @@ class Leaf:
     options: tuple[str, ...] = ()
     refers_to: str = ""
     longest: int = 200
+    pattern: re.Pattern[str] | None = None
     example: str = ""
     memo: dict[str, float] = field(default_factory=dict)
 
     def convert(self, text: str) -> float:
         """The number that stands for this text; raises ValueError with words for the person."""
+        if len(text) > self.longest:
+            raise ValueError(f"the text has {len(text)} characters; {self.longest} are taken")
         value = _CONVERTERS[self.kind](self, text)
         if self.slot >= 0:
             if len(self.memo) >= MEMO_SIZE:
@@ -178,16 +182,16 @@ def _member(
 def _leaf(name: str, node: dict[str, Any]) -> Leaf:
     example = str(node.get("examples", [""])[0])
     if "x-quantity" in node:
-        kind, least, most = node["x-quantity"], node["x-least"], node["x-most"]
+        kind, least_text, most_text = node["x-quantity"], node["x-least"], node["x-most"]
         return Leaf(
             name,
             "quantity",
             quantity=kind,
-            unit=least.split(" ", 1)[1],
-            least=units.parse(least, kind),
-            most=units.parse(most, kind),
-            least_text=least,
-            most_text=most,
+            unit=least_text.split(" ", 1)[1],
+            least=units.parse(least_text, kind),
+            most=units.parse(most_text, kind),
+            least_text=least_text,
+            most_text=most_text,
             example=example,
         )
     if "x-refers-to" in node:
@@ -199,16 +203,22 @@ def _leaf(name: str, node: dict[str, Any]) -> Leaf:
     if node.get("type") == "boolean":
         return Leaf(name, "boolean")
     if node.get("type") == "integer":
-        const = node.get("const")
+        const: Any = node.get("const")
         least, most = node.get("minimum", const), node.get("maximum", const)
         return Leaf(name, "integer", least=least, most=most, example=example)
     if node.get("format") == "date":
         return Leaf(name, "date")
-    return Leaf(name, "text", longest=node.get("maxLength", 200))
+    pattern = re.compile(node["pattern"]) if "pattern" in node else None
+    return Leaf(name, "text", longest=node.get("maxLength", 200), pattern=pattern, example=example)
 
 
 def _quantity(leaf: Leaf, text: str) -> float:
-    value = units.parse(text, leaf.quantity, leaf.example)
+    try:
+        value = units.parse(text, leaf.quantity, leaf.example)
+    except units.UnitError:
+        if leaf.quantity == "duration" and re.fullmatch(r"[0-9]{1,3}(:[0-9]{2}){1,2}", text):
+            raise ValueError(_not_a_clock(text)) from None
+        raise
     slack = 1e-12 * abs(value)
     if leaf.least - slack <= value <= leaf.most + slack:
         return value
@@ -220,14 +230,23 @@ def _quantity(leaf: Leaf, text: str) -> float:
     )
 
 
+def _not_a_clock(text: str) -> str:
+    first, second, *seconds = (int(part) for part in text.split(":"))
+    if seconds:
+        return f"'{text}' has no unit; write '{first * 60 + second + seconds[0] / 60:g} min'"
+    sixtieths = first * 60 + second
+    return f"'{text}' can be read in two ways; write '{sixtieths} min' or '{sixtieths} s'"
+
+
 def _integer(leaf: Leaf, text: str) -> float:
     digits = text.removeprefix("-")
     if not (digits.isascii() and digits.isdigit()) or len(digits) > 9:
         raise ValueError(f"'{text}' is not a whole number; write one such as {leaf.example or '1'}")
     value = float(text)
     if not leaf.least <= value <= leaf.most:
-        wanted = f"{leaf.least:.0f} to {leaf.most:.0f}" if leaf.least < leaf.most else leaf.least
-        raise ValueError(f"{text} is outside what is possible here ({wanted})")
+        if leaf.least == leaf.most:
+            raise ValueError(f"{text} is not known here; write {leaf.least}")
+        raise ValueError(f"{text} is outside what is possible here ({leaf.least} to {leaf.most})")
     return value
 
 
@@ -242,7 +261,8 @@ def _boolean(leaf: Leaf, text: str) -> float:
 
 def _date(leaf: Leaf, text: str) -> float:
     try:
-        if len(text) != 10:
+        # Python also takes weeks (2026-W11-4) and dates without dashes.
+        if len(text) != 10 or text[4] + text[7] != "--":
             raise ValueError
         return float(date.fromisoformat(text).toordinal())
     except ValueError:
@@ -260,8 +280,8 @@ def _reference(leaf: Leaf, text: str) -> float:
 
 
 def _text(leaf: Leaf, text: str) -> float:
-    if len(text) > leaf.longest:
-        raise ValueError(f"the text has {len(text)} characters; {leaf.longest} are taken")
+    if leaf.pattern is not None and not leaf.pattern.search(text):
+        raise ValueError(f"'{text}' is not taken here; write one such as '{leaf.example}'")
     return 0.0
 
 

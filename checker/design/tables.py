@@ -19,13 +19,15 @@ from checker.design.schema import (
     Shape,
     design_format,
 )
-from checker.reading import Mapping, Problem, Sequence
+from checker.reading import Mapping, Problem, Sequence, shown
 from checker.wording import choices
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
 
 NAN = float("nan")
+MOST_PROBLEMS = 100
+"""Mistakes looked for in one file."""
 
 
 class Unreadable(Exception):
@@ -54,6 +56,10 @@ class Table:
     def __len__(self) -> int:
         return len(self.rows)
 
+    def forget_matrix(self) -> None:
+        """Drop what `column` has kept, because the rows change."""
+        self._matrix = None
+
     def cut(self, length: int) -> None:
         """Forget all rows from this number on."""
         for column in (self.rows, self.ids, self.parents, self.sources, self.places):
@@ -62,10 +68,11 @@ class Table:
     def column(self, slot: int) -> Array:
         """The column's values, shape (n,)."""
         if self._matrix is None:
-            width = len(self.shape.columns)
-            self._matrix = np.array(self.rows, dtype=np.float64).reshape(len(self.rows), width).T
-            self._matrix = np.ascontiguousarray(self._matrix)
-        return self._matrix[slot]
+            rows = np.array(self.rows, dtype=np.float64)
+            rows = rows.reshape(len(self.rows), len(self.shape.columns))
+            self._matrix = np.ascontiguousarray(rows.T)
+        values: Array = self._matrix[slot]
+        return values
 
 
 @dataclass(slots=True)
@@ -108,7 +115,7 @@ class Tables:
     def add(self, path: str, data: bytes) -> Design:
         """Read one design file into the tables; raises Unreadable and then leaves no trace."""
         try:
-            document = reading.read(data, json=path.endswith(".json"))
+            document = reading.read(data, json=path.lower().endswith(".json"))
         except Problem as problem:
             raise Unreadable([problem]) from None
         lengths = {name: len(table) for name, table in self.tables.items()}
@@ -116,7 +123,6 @@ class Tables:
         if problems:
             for name, table in self.tables.items():
                 table.cut(lengths[name])
-            problems.sort(key=lambda problem: (problem.line, problem.column))
             raise Unreadable(problems)
         design = Design(path, document, len(self.designs))
         self.designs.append(design)
@@ -129,6 +135,10 @@ class Tables:
         parents = np.array(self.tables[table].parents, dtype=np.intp)
         above = self.tables[table].shape.parent
         return parents if above == DESIGNS else self.design_of(above)[parents]
+
+
+class _Enough(Exception):
+    """So many mistakes are found that more of them help nobody."""
 
 
 class _Walk:
@@ -147,14 +157,19 @@ class _Walk:
             self.problems.append(
                 Problem("The key 'design' is missing; the file starts with 'design: 1'.")
             )
-        self.record(self.tables.format.top, document, row, designs, "")
-        self.resolve()
+        try:
+            self.record(self.tables.format.top, document, row, designs, "")
+            self.resolve()
+        except _Enough:
+            pass
+        self.problems.sort(key=lambda problem: (problem.line, problem.column))
         return self.problems
 
     def add_row(
         self, table: Table, name: str, parent: int, source: Mapping | Sequence, place: Any
     ) -> list[Any]:
         row: list[Any] = [NAN] * len(table.shape.columns)
+        table.forget_matrix()
         table.rows.append(row)
         table.ids.append(name)
         table.parents.append(parent)
@@ -165,6 +180,8 @@ class _Walk:
     def problem(self, where: str, words: str, place: Any) -> None:
         end = "" if words.endswith((".", "?")) else "."
         self.problems.append(Problem(f"{where}: {words}{end}", place))
+        if len(self.problems) >= MOST_PROBLEMS:
+            raise _Enough
 
     def record(
         self, record: Record, mapping: Any, row: list[Any], table: Table, where: str
@@ -209,16 +226,23 @@ class _Walk:
             return f"there is no value; write one, {wanted}"
         return f"one value is wanted here, not a {'list' if type(raw) is Sequence else 'mapping'}"
 
+    @staticmethod
+    def misfit(raw: Any, wanted: type) -> str:
+        """What is wrong with this part of the file, empty where it is of the type wanted."""
+        if type(raw) is wanted:
+            return ""
+        if raw is None:
+            return "nothing stands here; fill it in, or leave the key out"
+        if wanted is Mapping:
+            return "keys with their values are wanted here, such as {key: value}"
+        return "a list is wanted here, such as [one, two]"
+
     def part(
         self, member: Any, raw: Any, row: list[Any], table: Table, place: Any, where: str
     ) -> None:
-        wanted = Mapping if type(member) in (Record, Collection) else Sequence
-        if type(raw) is not wanted:
-            if raw is None:
-                self.problem(where, "nothing stands here; fill it in, or leave the key out", place)
-            else:
-                kind = "a mapping of keys to values" if wanted is Mapping else "a list"
-                self.problem(where, f"{kind} is wanted here", place)
+        misfit = self.misfit(raw, Mapping if type(member) in (Record, Collection) else Sequence)
+        if misfit:
+            self.problem(where, misfit, place)
         elif type(member) is Record:
             self.record(member, raw, row, table, where + ".")
         elif type(member) is Collection:
@@ -227,7 +251,7 @@ class _Walk:
             self.rows(member, raw, len(table) - 1, where)
         else:
             for number, item in enumerate(raw):
-                if type(item) is not str:
+                if type(item) is not str or not item:
                     self.problem(where, "a list of words is wanted here", raw.places[number])
 
     def collection(self, collection: Collection, mapping: Mapping, where: str) -> None:
@@ -235,12 +259,17 @@ class _Walk:
         design = len(self.tables.designs)
         for name, source in mapping.items():
             key_place, place = mapping.places[name]
-            here = f"{where}.{name}"
-            if type(source) is not Mapping:
-                self.problem(here, "a mapping of keys to values is wanted here", place)
+            here = f"{where}.{shown(name)}"
+            misfit = self.misfit(source, Mapping)
+            if misfit:
+                self.problem(here, misfit, place)
                 continue
-            if len(name) > 64 or not name.isprintable():
-                self.problem(here, "an id has at most 64 printable characters", key_place)
+            if not 1 <= len(name) <= 64 or name[0].isspace() or not name.isprintable():
+                self.problem(
+                    here,
+                    "an id has 1 to 64 printable characters, and the first is not a space",
+                    key_place,
+                )
             row = self.add_row(table, name, design, source, key_place)
             self.record(collection.record, source, row, table, here + ".")
             if collection.keys_refer_to:
@@ -263,16 +292,13 @@ class _Walk:
                     assert isinstance(leaf, Leaf)
                     self.leaf(leaf, raw, row, at, f"{here}.{part}")
             elif type(item) is not Mapping:
-                self.problem(here, "a mapping of keys to values is wanted here", place)
+                self.problem(here, self.misfit(item, Mapping), place)
             else:
                 row = self.add_row(table, "", parent, item, place)
                 self.record(rows.record, item, row, table, here + ".")
 
     def unknown(self, key: str, record: Record, where: str, place: Any) -> None:
-        if key == "<<":
-            words = "merge keys (<<) are not part of YAML 1.2; repeat the keys"
-        else:
-            words = f"the key '{key}' is not known here; {choices(key, record.members)}"
+        words = f"the key '{shown(key)}' is not known here; {choices(shown(key), record.members)}"
         self.problem(where.rstrip(".") or "design", words, place)
 
     def resolve(self) -> None:
@@ -291,8 +317,8 @@ class _Walk:
             if found is not None:
                 row[leaf.slot] = found
             elif ids:
-                self.problem(where, f"there is no '{raw}' in {name}; {choices(raw, ids)}", place)
+                near = choices(shown(raw), ids)
+                self.problem(where, f"there is no '{shown(raw)}' in {name}; {near}", place)
             else:
-                self.problem(
-                    where, f"there is no '{raw}': the design has no section '{name}'", place
-                )
+                words = f"there is no '{shown(raw)}': the design has no section '{name}'"
+                self.problem(where, words, place)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from checker.results import SEVERITIES
 from checker.rulebook.model import Bound, Condition, Rule, RuleLimit, Table
@@ -43,8 +43,7 @@ class Columns(Protocol):
         """The reason number of these words for row 0 of the subject; add the row."""
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(Struct, frozen=True):
     """One limit over all rows.
 
     kinds: outcome of each row, ABSENT where the limit does not count; margins: what is left to
@@ -60,8 +59,7 @@ class Held:
     reasons: Reasons
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """One rule over all rows: which limit governs each, and what came out."""
 
     rule: Rule

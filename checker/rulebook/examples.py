@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from checker.results import KINDS
-from checker.rulebook.evaluation import Values, evaluate
+from checker.rulebook.evaluation import Outcome, Values, evaluate
 from checker.rulebook.loading import literal
 from checker.rulebook.model import Example, Rule, Rulebook, Vocabulary
 
@@ -32,27 +32,32 @@ class _Given:
         return 0
 
 
-def worked(rule: Rule, rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[tuple[Example, str]]:
-    """Each example of a rule with the kind of result that it gives.
+def outcome(rule: Rule, example: Example, rulebook: Rulebook, vocabulary: Vocabulary) -> Outcome:
+    """The rule evaluated for the one row that the example gives.
 
     An example is judged under its own codes, else under those of no region, and by its own day,
     else by the editions that hold now; the stage is 'installed'.
     """
-    for example in rule.examples:
-        known = {}
-        for name, text in example.values:
-            described = vocabulary.describe(rule.subject, name)
-            assert described is not None
-            known[name] = literal(text, described)
-        codes = rulebook.codes_of("") if example.codes is None else example.codes
-        counts = np.array(
+    known = {}
+    for name, text in example.values:
+        described = vocabulary.describe(rule.subject, name)
+        assert described is not None
+        known[name] = literal(text, described)
+    codes = rulebook.codes_of("") if example.codes is None else example.codes
+    counts = np.array(
+        [
             [
-                [
-                    (not limit.document.code or limit.document.code in codes)
-                    and limit.document.in_force(example.on)
-                ]
-                for limit in rule.limits
+                (not limit.document.code or limit.document.code in codes)
+                and limit.document.in_force(example.on)
             ]
-        )
-        outcome = evaluate(rule, _Given(known), counts, np.ones(1, dtype=bool))
-        yield example, KINDS[int(outcome.kinds[0])]
+            for limit in rule.limits
+        ]
+    )
+    return evaluate(rule, _Given(known), counts, np.ones(1, dtype=bool))
+
+
+def worked(rule: Rule, rulebook: Rulebook, vocabulary: Vocabulary) -> Iterator[tuple[Example, str]]:
+    """Each example of a rule with the kind of result that it gives."""
+    for example in rule.examples:
+        kinds = outcome(rule, example, rulebook, vocabulary).kinds
+        yield example, KINDS[int(kinds[0])]

@@ -7,8 +7,11 @@ import json
 from collections.abc import Iterable
 from datetime import date
 from functools import cache
+from math import isfinite
 from pathlib import Path
 from typing import Any
+
+from msgspec.structs import replace
 
 from checker import reading, units
 from checker.places import data_folder
@@ -149,23 +152,8 @@ def _overridden(before: Rule, after: Rule) -> Rule:
     for limit in after.limits:
         replaced = known.get(limit.id)
         if replaced is not None:
-            source = Source(
-                **{
-                    name: getattr(limit.source, name)
-                    for name in ("id", "title", "clause", "edition", "standing", "seen", "code")
-                },
-                replaces=f"{replaced.source.id} {replaced.source.clause}".strip(),
-            )
-            limit = RuleLimit(
-                limit.id,
-                limit.comparison,
-                limit.bounds,
-                limit.when,
-                limit.document,
-                source,
-                limit.severity,
-                limit.review,
-            )
+            instead = f"{replaced.source.id} {replaced.source.clause}".strip()
+            limit = replace(limit, source=replace(limit.source, replaces=instead))
         known[limit.id] = limit
     return after.with_limits(tuple(known.values()))
 
@@ -211,12 +199,24 @@ def _hold_to_schema(name: str, mapping: Mapping) -> None:
     raise Problem(f"{where + ': ' if where else ''}{words}", place)
 
 
+_WRITTEN = {
+    "quantity": "a plain number",
+    "integer": "a whole number",
+    "boolean": "true or false",
+    "date": "a date, year-month-day",
+}
+
+
 def literal(text: str, described: Described) -> float:
     """A value as a rule writes it, as a column holds it; raises ValueError in a person's words."""
     try:
         if described.kind == "quantity":
-            plain = described.measure == "ratio"
-            return float(text) if plain else units.parse(text, described.measure)
+            if described.measure != "ratio":
+                return units.parse(text, described.measure)
+            value = float(text)
+            if not isfinite(value):
+                raise ValueError
+            return value
         if described.kind == "integer":
             return float(int(text))
         if described.kind == "boolean":
@@ -230,8 +230,27 @@ def literal(text: str, described: Described) -> float:
         if described.options:
             words = f"'{text}' is not known here; {choices(text, described.options)}"
         else:
-            words = f"'{text}' is not a {described.kind}."
+            words = f"'{text}' is not {_WRITTEN[described.kind]}."
         raise ValueError(words) from None
+
+
+FITTING = {
+    "quantity": ("at_most", "at_least", "between", "one_of", "review"),
+    "integer": ("at_most", "at_least", "between", "one_of", "review"),
+    "date": ("before", "after", "review"),
+    "boolean": ("one_of", "review"),
+    "enumeration": ("one_of", "review"),
+}
+"""The comparisons that make sense for each kind of value."""
+
+
+def _nature(described: Described) -> str:
+    """What the value is, with its article; only values of one nature can be compared."""
+    if described.kind in ("quantity", "integer"):
+        return units.KINDS[described.measure].title
+    if described.options:
+        return f"one of {', '.join(described.options)}"
+    return f"a {described.kind}"
 
 
 class _RuleFile:
@@ -262,6 +281,7 @@ class _RuleFile:
         limits = []
         for number, node in enumerate(mapping["limits"]):
             limits.extend(self.limits(number, node, mapping["limits"], severity))
+            self.one_id_each(limits, mapping["limits"].places[number])
         return Rule(
             id=name,
             title=mapping["title"],
@@ -350,6 +370,13 @@ class _RuleFile:
         if len(named) != 1:
             raise Problem(f"A limit has one of {', '.join(COMPARISONS)}.", place)
         comparison = named[0]
+        fitting = FITTING[self.described.kind]
+        if comparison not in fitting:
+            raise Problem(
+                f"'{comparison}' does not fit '{self.mapping['value']}', which is "
+                f"{_nature(self.described)}; write one of {', '.join(fitting)}.",
+                self.place(node, comparison),
+            )
         review = node["review"].strip() if comparison == "review" else ""
         bounds = () if review else self.bounds(node, comparison)
         if "source" not in node:
@@ -378,9 +405,18 @@ class _RuleFile:
                     source=_with(document.source, node.get("clause"), node.get("seen")),
                     severity=node.get("severity", severity),
                     review=review,
+                    words=review or f"{comparison.replace('_', ' ')} {_in_words(node[comparison])}",
                 )
             )
         return found
+
+    @staticmethod
+    def one_id_each(limits: list[RuleLimit], place: Any) -> None:
+        """Two limits with one id could not be told apart by a rule that overrides one of them."""
+        ids = [limit.id for limit in limits]
+        for name in ids:
+            if ids.count(name) > 1:
+                raise Problem(f"Two limits have the id '{name}'; give this one an 'id'.", place)
 
     def bounds(self, node: Mapping, comparison: str) -> tuple[Bound, ...]:
         raw = node[comparison]
@@ -397,13 +433,16 @@ class _RuleFile:
             raise Problem("A value, a name or a table of steps is wanted here.", place)
         described = self.loader.vocabulary.describe(self.subject, raw)
         if described is not None:
-            if (described.kind, described.measure) != (self.described.kind, self.described.measure):
+            if _nature(described) != _nature(self.described):
                 raise Problem(
-                    f"'{raw}' is a {described.measure}; it cannot be compared with "
-                    f"'{self.mapping['value']}', a {self.described.measure}.",
+                    f"'{raw}' is {_nature(described)}; it cannot be compared with "
+                    f"'{self.mapping['value']}', which is {_nature(self.described)}.",
                     place,
                 )
             return Bound(name=raw)
+        if self.described.kind == "quantity" and raw[:1].isalpha():
+            near = choices(raw, self.loader.vocabulary.names(self.subject))
+            raise Problem(f"'{raw}' is neither a value nor the name of one; {near}", place)
         return Bound(number=self.number(raw, self.described, place))
 
     def table(self, raw: Mapping, place: Any) -> Table:
@@ -449,11 +488,21 @@ class _RuleFile:
             )
 
 
+def _in_words(raw: Any) -> str:
+    """A limit's values as the rule's file writes them."""
+    if isinstance(raw, Sequence):
+        return " and ".join(_in_words(one) for one in raw)
+    if not isinstance(raw, Mapping):
+        return str(raw)
+    exact = "steps" in raw
+    rows = raw["steps" if exact else "from"]
+    steps = ", ".join(f"{key if exact else f'from {key}'}: {value}" for key, value in rows.items())
+    return f"by {raw['by']} ({steps})"
+
+
 def _with(source: Source, clause: str | None, seen: str | None) -> Source:
     if clause is None and seen is None:
         return source
-    from msgspec.structs import replace
-
     changes: dict[str, str] = {}
     if clause is not None:
         changes["clause"] = clause

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import Protocol
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from checker.results import Source
 
@@ -12,8 +14,7 @@ GENERAL = ""
 """The code of a source that belongs to none: common practice, a pipe's own papers."""
 
 
-@dataclass(frozen=True, slots=True)
-class Described:
+class Described(Struct, frozen=True):
     """What a name in a rule stands for.
 
     kind: quantity, integer, boolean, date or enumeration; unit: the one it is shown in;
@@ -39,8 +40,7 @@ class Vocabulary(Protocol):
         """All subjects."""
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(Struct, frozen=True):
     """A published document, or a practice, that limits come from."""
 
     source: Source
@@ -55,8 +55,7 @@ class Document:
         return (self.start is None or self.start <= on) and (self.end is None or on < self.end)
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """A limit in steps: by the value of another column.
 
     exact: the column must equal a key; otherwise the largest key that is not above it counts.
@@ -69,8 +68,7 @@ class Table:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class Bound:
+class Bound(Struct, frozen=True):
     """One value to compare with: a number (SI), the name of a column, or a table."""
 
     number: float | None = None
@@ -78,8 +76,7 @@ class Bound:
     table: Table | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Condition:
+class Condition(Struct, frozen=True):
     """Holds where the column equals one of the values."""
 
     name: str
@@ -87,8 +84,7 @@ class Condition:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class RuleLimit:
+class RuleLimit(Struct, frozen=True):
     """One limit of a rule; comparison is one of `loading.COMPARISONS`."""
 
     id: str
@@ -99,10 +95,10 @@ class RuleLimit:
     source: Source
     severity: str
     review: str = ""
+    words: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Example:
+class Example(Struct, frozen=True):
     """A case that the rule's author worked out: column values, and the kind they give."""
 
     values: tuple[tuple[str, str], ...]
@@ -112,8 +108,7 @@ class Example:
     line: int
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Struct, frozen=True):
     """A rule's whole story."""
 
     id: str
@@ -140,8 +135,7 @@ class Rule:
         return replace(self, limits=limits)
 
 
-@dataclass(frozen=True, slots=True)
-class Code:
+class Code(Struct, frozen=True):
     """A set of published documents that a job can be under."""
 
     id: str
@@ -149,8 +143,7 @@ class Code:
     regions: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Rulebook:
+class Rulebook(Struct, frozen=True):
     """All rules, and the codes they belong to."""
 
     rules: tuple[Rule, ...]

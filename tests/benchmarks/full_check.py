@@ -1,6 +1,6 @@
 """Full check of 1,000 designs of 8 loops over the plain YAML loader on the same files.
 
-    python -m tests.benchmarks.full_check
+python -m tests.benchmarks.full_check
 """
 
 from __future__ import annotations

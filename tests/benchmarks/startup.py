@@ -1,6 +1,6 @@
 """Starting the program over a bare interpreter.
 
-    python -m tests.benchmarks.startup
+python -m tests.benchmarks.startup
 """
 
 from __future__ import annotations

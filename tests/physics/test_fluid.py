@@ -41,6 +41,26 @@ def test_freezing_point_agrees_with_coolprop(kind: int) -> None:
     np.testing.assert_allclose(fluid.freezing_point(kind, fractions), expected, atol=1e-9)
 
 
+# Largest relative differences seen: density, specific heat, viscosity.
+ASHRAE = {
+    fluid.PROPYLENE_GLYCOL: ("APG", (0.007, 0.003, 0.055)),
+    fluid.ETHYLENE_GLYCOL: ("AEG", (0.012, 0.022, 0.076)),
+}
+
+
+@pytest.mark.parametrize("kind", ASHRAE)
+@pytest.mark.parametrize("fraction", [0.1, 0.2, 0.3, 0.4, 0.5])
+def test_glycol_is_near_other_tables(kind: int, fraction: float) -> None:
+    """ASHRAE Handbook, Fundamentals, 2001, tables of aqueous glycols as fitted in CoolProp: other
+    measurements than Melinder's, 20 to 60 °C."""
+    name, tolerances = ASHRAE[kind]
+    celsius = np.linspace(20.0, 60.0, 9)
+    for (function, letter), tolerance in zip(PROPERTIES.items(), tolerances, strict=True):
+        other = f"INCOMP::{name}[{fraction}]"
+        expected = [PropsSI(letter, "T", t + 273.15, "P", 3e5, other) for t in celsius]
+        np.testing.assert_allclose(function(kind, fraction, celsius), expected, rtol=tolerance)
+
+
 @pytest.mark.parametrize("kind", NAMES)
 def test_glycol_without_glycol_is_water(kind: int) -> None:
     """Melinder 2010 at mass fraction 0 against IAPWS SR6-08: two independent correlations."""

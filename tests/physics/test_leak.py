@@ -37,6 +37,12 @@ def test_warming_a_metal_pipe_raises_the_pressure(material: str) -> None:
     assert 0 < per_kelvin(material) < 5e5
 
 
+def test_compliance_of_one_pipe_by_hand() -> None:
+    """16 × 2 mm, E 600 MPa, ν 0.46: 2·1.46/6e8·(0.08·36 + 64)/(64 − 36)."""
+    by_hand = 2 * 1.46 / 6e8 * 66.88 / 28
+    np.testing.assert_allclose(leak.bore_compliance(0.016, 0.002, 6e8, 0.46), by_hand, rtol=1e-12)
+
+
 def test_thin_wall_answers_like_a_hoop() -> None:
     """Thin-walled cylinder at constant length: 2·r·(1 − ν²)/(E·s)."""
     thin = leak.bore_compliance(2.0, 1e-4, 1e9, 0.4)

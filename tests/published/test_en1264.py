@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from checker.physics import balance, floor
+from checker.physics.arrays import Floats
 
 # spacing, cover, conductivity, covering, outside, wall, pipe conductivity:
 #   K_H, B_G, n_G, Δθ_H,G and q_G at 20 °C room and 29 °C surface
@@ -29,6 +30,54 @@ def test_whole_chain(floor_build: tuple[float, ...], expected: tuple[float, ...]
     computed = coefficient, factor, exponent, excess, output
     for value, figure, digits in zip(computed, expected, (4, 2, 4, 3, 2), strict=True):
         assert round(float(value), digits) == figure
+
+
+# Sums of the rows and of the columns of each table, added up from the printed values: one wrong
+# cell shows in two of them.
+SUMS: dict[str, tuple[Floats, float | list[float], float | list[float]]] = {
+    "A.1": (floor._SPACING_FACTOR, 4.708, 4.708),
+    "A.2": (
+        floor._COVER_FACTOR,
+        [4.205, 4.195, 4.1855, 4.1685, 4.151, 4.1415, 4.1155, 4.0852],
+        [8.4235, 8.3371, 8.2611, 8.2255],
+    ),
+    "A.3": (
+        floor._DIAMETER_FACTOR,
+        [4.049, 4.07, 4.094, 4.127, 4.151, 4.163, 4.185, 4.195],
+        [8.307, 8.274, 8.242, 8.211],
+    ),
+    "A.4": (
+        floor._LIMIT_FACTOR,
+        [873.3, 844.5, 807.9, 712.5, 607.3, 554.0, 399.5, 255.3],
+        [380.8, 442.7, 491.6, 536.1, 571.8, 603.3, 645.9, 677.5, 704.6],
+    ),
+    "A.5": (floor._THICK_LIMIT_FACTOR, 1025.7, 1025.7),
+    "A.6": (
+        floor._LIMIT_EXPONENT,
+        [0.015, 0.076, 0.182, 0.468, 0.826, 1.022, 1.357, 1.773, 2.277, 2.934],
+        [1.647, 1.629, 1.616, 1.539, 1.385, 1.166, 0.83, 0.638, 0.48],
+    ),
+    "A.7": (floor._THICK_LIMIT_EXPONENT, 0.994, 0.994),
+}
+
+
+@pytest.mark.parametrize("name", SUMS)
+def test_table_adds_up(name: str) -> None:
+    table, rows, columns = SUMS[name]
+    np.testing.assert_allclose(table.sum(axis=0), columns, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(table.T.sum(axis=0), rows, rtol=0, atol=1e-9)
+
+
+def test_pipe_conductivities() -> None:
+    """EN 1264-2:2021 table A.13 (reported)."""
+    assert floor.PIPE_CONDUCTIVITY == {
+        "PB": 0.22,
+        "PP": 0.22,
+        "PE-X": 0.35,
+        "PE-RT": 0.35,
+        "steel": 52,
+        "copper": 390,
+    }
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,137 @@
+"""The terminal report: what it shows, in what order, in how many columns."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from msgspec import UNSET
+from msgspec.structs import replace
+
+from checker.reports import Chosen, writer
+from checker.results import DesignReport, Judged, Limit, Measure, Result, Source, Totals, Unreadable
+
+SOURCE = Source(
+    id="a-standard",
+    title="A standard with a long and winding title, as standards have",
+    clause="4.2.3",
+    edition="2021",
+    standing="standard",
+    seen="reported",
+)
+
+
+def found(rule: str, kind: str, severity: str = "major", **changes: object) -> Result:
+    result = Result(
+        rule=rule,
+        subject="loops.L1",
+        kind=kind,
+        severity=severity,
+        title="Loop longer than its pipe can feed",
+        value=Measure(128.0, "m"),
+        limit=Limit(at_most=Measure(100.0, "m")),
+        source=SOURCE,
+        message="The loop is 128 m long; its pipe feeds at most 100 m.",
+        remedy="Split the loop, or use the next pipe size.",
+        line=31,
+        column=5,
+        fingerprint="0" * 32,
+    )
+    return replace(result, **changes)
+
+
+def design(*results: Result, name: str = "Orchard Row", verdict: str = "hold") -> DesignReport:
+    return DesignReport("row.yaml", name, verdict, "2026-03-12", ("EN-1264",), results, {})
+
+
+def page(report: DesignReport, width: int = 80, colour: bool = False) -> str:
+    return writer(Chosen("text", width, colour)).piece(report).decode()
+
+
+def test_the_gravest_comes_first() -> None:
+    text = page(
+        design(found("a", "fail", "minor"), found("b", "fail", "critical"), found("c", "fail"))
+    )
+    assert text.index("CRITICAL") < text.index("MAJOR") < text.index("MINOR")
+
+
+def test_a_finding_has_value_limit_remedy_line_and_source() -> None:
+    text = " ".join(page(design(found("loop-length", "fail")), width=110).split())
+    for part in (
+        "loops.L1",
+        "The loop is 128 m long; its pipe feeds at most 100 m.",
+        "→ Split the loop",
+        "line 31 · loop-length",
+        "(2021), clause 4.2.3, as reported",
+    ):
+        assert part in text
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 100, 120])
+def test_no_line_is_wider_than_the_terminal(width: int) -> None:
+    report = design(
+        found("loop-length", "fail"),
+        found("b", "open", missing="rooms.kitchen: heat_load is not given", message=""),
+        found("c", "review", message="word " * 50),
+        name="A very long name of a project " * 5,
+    )
+    assert max(len(line) for line in page(report, width).splitlines()) <= width
+
+
+@pytest.mark.parametrize("width", range(40, 100))
+def test_a_number_never_parts_from_its_unit(width: int) -> None:
+    lines = page(design(found("loop-length", "fail")), width).splitlines()
+    assert any("128 m long" in line or line.rstrip().endswith("128 m") for line in lines)
+    assert not any(line.rstrip().endswith(("128", "100")) for line in lines)
+
+
+def test_what_is_open_is_listed_by_the_datum_with_the_rules_that_want_it() -> None:
+    missing = "rooms.kitchen: heat_load is not given"
+    text = page(
+        design(
+            found("room-heat", "open", missing=missing), found("x-rule", "open", missing=missing)
+        )
+    )
+    assert text.count(missing) == 1
+    assert "(room-heat, x-rule)" in text
+
+
+def test_a_code_that_disagrees_is_named() -> None:
+    other = Judged("pass", "major", UNSET, SOURCE, "6 bar; 4 bar to 6 bar.")
+    text = page(design(found("test-pressure", "fail", also=(other,))), width=110)
+    assert "But A standard with a long and winding title" in text
+
+
+def test_a_name_cannot_steer_the_terminal() -> None:
+    text = page(design(found("a", "fail", message="\x1b[2Jgone\x07"), name="\x1b]0;owned\x07"))
+    assert "\x1b" not in text
+    assert "\x07" not in text
+
+
+def test_colour_is_never_the_only_carrier() -> None:
+    report = design(found("a", "fail"), found("b", "review"))
+    plain = page(report)
+    coloured = page(report, colour=True)
+    assert "\x1b[" in coloured
+    assert re.sub(r"\x1b\[[0-9;]*m", "", coloured) == plain
+
+
+def test_the_last_line_counts() -> None:
+    totals = Totals()
+    totals.add(design(found("a", "fail", "critical"), found("b", "fail"), found("c", "pass")))
+    totals.add(design(found("d", "open"), found("e", "review"), verdict="release"))
+    totals.unreadable = 1
+    tail = writer(Chosen("text", 100)).tail(totals, [Unreadable("x.yaml", 3, 1, "Empty.")]).decode()
+    assert tail.splitlines()[-1] == (
+        "2 designs, 1 on hold: 1 passed, 2 failed (1 critical, 1 major), 1 open, 1 for review, "
+        "1 unreadable."
+    )
+    assert "x.yaml:3:1: Empty." in tail
+
+
+def test_a_caution_is_said_once() -> None:
+    totals = Totals()
+    for _ in range(3):
+        totals.add(design(found("t", "fail", caution="Keep people away from a pipe under test.")))
+    tail = writer(Chosen("text", 100)).tail(totals, []).decode()
+    assert tail.count("Keep people away") == 1
