@@ -23,6 +23,9 @@ from checker.results import DesignReport, Totals, Unreadable
 CHUNK = 100
 """Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
 
+WORTH_SHARING = 50
+"""Designs from which on starting workers pays."""
+
 
 class Plan(Struct, frozen=True):
     """How designs are judged and reported; the same for every worker.
@@ -139,7 +142,7 @@ def run(
     """
     rulebook(plan.rules)
     parts = list(chunks(files, _chunk_size(len(files), jobs)))
-    if executor is None and (jobs <= 1 or len(parts) <= 1):
+    if executor is None and (jobs <= 1 or len(files) < WORTH_SHARING):
         collecting = gc.isenabled()
         gc.disable()
         try:

@@ -3,28 +3,41 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import date
 from functools import lru_cache
-from typing import Any
+from operator import itemgetter
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 from msgspec import UNSET, Struct, UnsetType
+from msgspec.json import encode
 
 from checker import units
 from checker.design.schema import DESIGNS, design_format
-from checker.design.tables import Design, Table, Tables
-from checker.graph import REGISTRY, TABLE_OF, Graph
+from checker.design.tables import Tables
+from checker.graph import REGISTRY, TABLE_OF, Graph, Quantity
+from checker.phrasing import NO_LIMIT, Shown, broken_words, limit, limit_words
 from checker.results import (
-    HOLDING,
+    GAP_FINGERPRINT,
+    GAP_MARGIN,
+    GAP_MISSING,
+    GAP_TEXT,
+    GAP_VALUE,
+    GAP_WORD_VALUE,
+    GAP_WORDS,
+    GAPS,
     KINDS,
+    Computed,
     DesignReport,
+    Filling,
     Judged,
-    Limit,
     Measure,
+    Pattern,
     Result,
-    Value,
+    computed_template,
+    missing_number,
 )
 from checker.rulebook.evaluation import (
     ABSENT,
@@ -33,15 +46,15 @@ from checker.rulebook.evaluation import (
     OPEN,
     PASS,
     REVIEW,
-    Held,
     Outcome,
     evaluate,
 )
 from checker.rulebook.model import Described, Rule, Rulebook
-from checker.wording import apart, measure
 
-DECIMALS = 9
-"""Decimals kept when SI turns back into the unit shown, so that 0.15 m is 150 mm, no digit more."""
+NOT_YET = "A record of work done; it is judged at stage 'installed'."
+
+Found = list[tuple[int, tuple[Pattern, Filling]]]
+"""The results of one design, each with the number that orders it: line and column."""
 
 
 class Judging(Struct, frozen=True):
@@ -55,73 +68,53 @@ def judge(tables: Tables, rulebook: Rulebook, judging: Judging) -> list[DesignRe
     """Every rule for every subject of the designs in hand, in the order of the designs."""
     graph = Graph(tables)
     basis = _Basis(tables, rulebook, judging)
-    found: list[list[tuple[int, Result]]] = [[] for _ in tables.designs]
+    subjects = {subject: _Subjects(tables, table) for subject, table in TABLE_OF.items()}
+    found: list[Found] = [[] for _ in tables.designs]
     for rule in rulebook.rules:
-        _Findings(graph, tables, basis, rule).into(found)
-    computed = _computed(graph, tables)
-    return [
-        _report(design, basis, results, computed[design.row])
-        for design, results in zip(tables.designs, found, strict=True)
-    ]
-
-
-def _report(
-    design: Design,
-    basis: _Basis,
-    found: list[tuple[int, Result]],
-    computed: dict[str, dict[str, Measure]],
-) -> DesignReport:
-    found.sort(key=_first)
-    results = tuple([result for _, result in found])
-    held = any(r.kind == "fail" and r.severity in HOLDING for r in results)
-    return DesignReport(
-        path=design.path,
-        name=design.name,
-        verdict="hold" if held else "release",
-        judged_by=basis.days[design.row],
-        codes=basis.codes[design.row],
-        results=results,
-        computed=computed,
-    )
-
-
-def _first(pair: tuple[int, Result]) -> int:
-    return pair[0]
+        _Findings(graph, basis, rule, subjects[rule.subject]).into(found)
+    computed = _computed(graph, tables, subjects)
+    reports = []
+    for design, own in zip(tables.designs, found, strict=True):
+        # Rules come by id and sorting is stable, so results stand in file order, then by rule.
+        own.sort(key=itemgetter(0))
+        row = design.row
+        reports.append(
+            DesignReport(
+                design.path,
+                design.name,
+                basis.days[row],
+                basis.codes[row],
+                [pair for _, pair in own],
+                computed[row],
+            )
+        )
+    return reports
 
 
 class _Basis:
     """For each design, the codes and the day it is judged by."""
 
     def __init__(self, tables: Tables, rulebook: Rulebook, judging: Judging) -> None:
-        designs = tables.designs
         self.codes: list[tuple[str, ...]] = []
-        regions: dict[str, tuple[str, ...]] = {}
-        for design in designs:
+        for design in tables.designs:
             declared = design.codes
             if judging.codes is not None:
                 self.codes.append(judging.codes)
             elif declared is not None:
                 self.codes.append(tuple(declared))
             else:
-                region = design.text("project", "region")
-                if region not in regions:
-                    regions[region] = rulebook.codes_of(region)
-                self.codes.append(regions[region])
-        leaf = design_format().leaf(DESIGNS, "project.designed_on")
+                self.codes.append(rulebook.codes_of(design.text("project", "region")))
+        whole = tables[DESIGNS]
+        designed_on = whole.column(design_format().leaf(DESIGNS, "project.designed_on").slot)
+        self.day = designed_on
         if judging.on is not None:
-            self.day = np.full(len(designs), float(judging.on.toordinal()))
-        elif designs:
-            self.day = tables[DESIGNS].column(leaf.slot)
-        else:
-            self.day = np.zeros(0)
+            self.day = np.full(len(whole), float(judging.on.toordinal()))
         self.days = [
             "" if np.isnan(day) else date.fromordinal(int(day)).isoformat() for day in self.day
         ]
         stage = design_format().leaf(DESIGNS, "project.stage")
-        self.installed = (
-            tables[DESIGNS].column(stage.slot) == stage.options.index("installed")
-            if designs
-            else np.zeros(0, dtype=bool)
+        self.installed: npt.NDArray[np.bool_] = whole.column(stage.slot) == stage.options.index(
+            "installed"
         )
         self._under = {
             code: np.array([code in codes for codes in self.codes], dtype=bool)
@@ -131,148 +124,76 @@ class _Basis:
 
     def counts(self, rule: Rule) -> npt.NDArray[np.bool_]:
         """For each limit of the rule and each design, whether its source is in force there."""
-        return np.array([self._counts(limit.document) for limit in rule.limits], dtype=bool)
+        return np.array([self._counts(one.document) for one in rule.limits], dtype=bool)
+
+    def judged(self, rule: Rule) -> npt.NDArray[np.bool_]:
+        """For each design, whether its stage is far enough for the rule."""
+        if rule.stage == "installed":
+            return self.installed
+        return np.full(len(self.installed), True)
 
     def _counts(self, document: Any) -> npt.NDArray[np.bool_]:
         found = self._force.get(document.source.id)
         if found is None:
-            unknown = np.isnan(self.day)
             start = -np.inf if document.start is None else document.start.toordinal()
             end = np.inf if document.end is None else document.end.toordinal()
-            found = (self.day >= start) & (self.day < end)
-            found = np.where(unknown, document.in_force(None), found)
+            known = (self.day >= start) & (self.day < end)
+            found = np.where(np.isnan(self.day), document.in_force(None), known).astype(bool)
             if document.code:
-                found = found & self._under[document.code]
+                found &= self._under[document.code]
             self._force[document.source.id] = found
         return found
 
 
-class _Shown:
-    """A column of one description, as the report shows it."""
+class Places(NamedTuple):
+    """Where the subjects of a table stand, or one field of each."""
 
-    def __init__(self, described: Described) -> None:
-        self.described = described
-        self.unit = described.unit
-        self.scale, self.offset = 1.0, 0.0
-        if described.kind == "quantity" and described.measure != "ratio":
-            self.scale, self.offset = units.factor(described.unit, described.measure)
-
-    def numbers(self, values: npt.NDArray[np.float64]) -> list[float]:
-        """The values in the unit shown."""
-        shown: list[float] = np.round((values - self.offset) / self.scale, DECIMALS).tolist()
-        return shown
-
-    def differences(self, values: npt.NDArray[np.float64]) -> list[float]:
-        """Differences of values in the unit shown."""
-        shown: list[float] = np.round(values / self.scale, DECIMALS).tolist()
-        return shown
-
-    @property
-    def difference_unit(self) -> str:
-        """The unit of a difference: kelvin for temperatures, days for dates."""
-        if self.described.kind == "date":
-            return "day"
-        return "K" if self.described.measure == "temperature" else self.unit
-
-    def known(self, number: float) -> Value | UnsetType:
-        """The value as a report carries it, unset where it is missing."""
-        return self.value(number) if number == number else UNSET
-
-    def value(self, number: float) -> Value:
-        """A value that is not missing, as a report carries it."""
-        kind = self.described.kind
-        if kind in ("quantity", "integer"):
-            return self.measured(number)
-        if kind == "boolean":
-            return number == 1.0
-        if kind == "date":
-            return date.fromordinal(int(number)).isoformat()
-        return self.described.options[int(number)]
-
-    def measured(self, number: float) -> Measure:
-        """A number as a report carries it."""
-        return Measure(number, self.unit if self.described.kind == "quantity" else "1")
-
-    def words(self, number: float) -> str:
-        """The value as a sentence has it."""
-        if number != number:
-            return "unknown"
-        value = self.value(number)
-        if isinstance(value, Measure):
-            assert value.magnitude is not None
-            return measure(value.magnitude, value.unit)
-        if isinstance(value, bool):
-            return "yes" if value else "no"
-        return str(value)
+    order: list[int]
+    lines: list[int]
+    columns: list[int]
 
 
-_LIMIT_WORDS = {"at_most": "at most", "at_least": "at least", "before": "by", "after": "from"}
+class _Subjects:
+    """The rows of one table as reports name and place them."""
 
+    def __init__(self, tables: Tables, table: str) -> None:
+        self.table = tables[table]
+        self.section = table
+        self.designs = tables.designs
+        self.of = tables.design_of(table)
+        self.design_rows: list[int] = self.of.tolist()
+        if table == DESIGNS:
+            self.names = ["design"] * len(self.table)
+        else:
+            self.names = [f"{table}.{name}" for name in self.table.ids]
+        self.quoted = [encode(name).decode() for name in self.names]
+        self.fingerprints = [_digest(design.name) for design in tables.designs]
+        self._places: dict[str, Places] = {}
 
-class _HeldWords:
-    """One limit of a rule, row by row, in words."""
-
-    def __init__(self, held: Held, shown: _Shown) -> None:
-        self.held = held
-        self.shown = shown
-        self.kinds: list[int] = held.kinds.tolist()
-        self.bounds = [shown.numbers(bound) for bound in held.bounds]
-        self.margins = shown.differences(held.margins)
-        self._limits: dict[tuple[float, ...], Limit | UnsetType] = {}
-        self._words: dict[tuple[float, ...], str] = {}
-
-    def limit(self, row: int) -> Limit | UnsetType:
-        key = tuple([bound[row] for bound in self.bounds])
-        found = self._limits.get(key)
+    def places(self, at: str) -> Places:
+        """Where the field stands, else its subject."""
+        found = self._places.get(at)
         if found is None:
-            found = self._limits[key] = self._limit(key)
+            own = any(leaf.name == at for leaf in self.table.shape.columns)
+            places = self.table.places
+            if own:
+                pairs = zip(self.table.sources, places, strict=True)
+                places = [_place(at, source, place) for source, place in pairs]
+            lines = [place.line + 1 for place in places]
+            columns = [place.column + 1 for place in places]
+            order = [line << 24 | column for line, column in zip(lines, columns, strict=True)]
+            found = self._places[at] = Places(order, lines, columns)
         return found
 
-    def _limit(self, bounds: tuple[float, ...]) -> Limit | UnsetType:
-        comparison = self.held.limit.comparison
-        known = [bound for bound in bounds if bound == bound]
-        if not known or (comparison == "between" and len(known) < 2):
-            return UNSET
-        value, measured = self.shown.value, self.shown.measured
-        if comparison == "at_most":
-            return Limit(at_most=measured(min(known)))
-        if comparison == "at_least":
-            return Limit(at_least=measured(max(known)))
-        if comparison == "between":
-            return Limit(between=(measured(known[0]), measured(known[1])))
-        if comparison == "one_of":
-            return Limit(one_of=tuple([value(bound) for bound in known]))
-        if comparison == "before":
-            return Limit(before=str(value(min(known))))
-        return Limit(after=str(value(max(known))))
 
-    def words(self, row: int) -> str:
-        key = tuple([bound[row] for bound in self.bounds])
-        found = self._words.get(key)
-        if found is None:
-            found = self._words[key] = self._in_words(key)
-        return found
-
-    def _in_words(self, bounds: tuple[float, ...]) -> str:
-        comparison = self.held.limit.comparison
-        known = [bound for bound in bounds if bound == bound]
-        words = self.shown.words
-        if comparison == "between":
-            return " to ".join(words(bound) for bound in known)
-        if comparison == "one_of":
-            return " or ".join(words(bound) for bound in known)
-        nearest = min if comparison in ("at_most", "before") else max
-        return f"{_LIMIT_WORDS[comparison]} {words(nearest(known))}" if known else ""
-
-    def message(self, row: int, number: float, kind: int) -> str:
-        """What came of this limit for this row, in short."""
-        if kind == REVIEW:
-            return self.held.limit.review
-        if kind == OPEN:
-            return "cannot be judged"
-        value, limit = self.shown.words(number), self.words(row)
-        verb = "is not" if kind == FAIL else "is"
-        return f"{value} {verb} {limit}" if kind == FAIL else f"{value}; {limit}"
+def _place(at: str, source: Any, place: Any) -> Any:
+    for step in at.split("."):
+        places = source.places.get(step)
+        if places is None:
+            return place
+        place = places[1]
+        source = source[step]
+    return place
 
 
 @lru_cache(maxsize=65_536)
@@ -280,240 +201,279 @@ def _digest(text: str) -> str:
     return hashlib.blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).hexdigest()
 
 
+@lru_cache(maxsize=65_536)
+def _digest_of(rule: str, subject: str) -> str:
+    return _digest(f"{rule}\0{subject}")
+
+
 class _Findings:
     """All results of one rule."""
 
-    def __init__(self, graph: Graph, tables: Tables, basis: _Basis, rule: Rule) -> None:
+    def __init__(self, graph: Graph, basis: _Basis, rule: Rule, subjects: _Subjects) -> None:
         self.graph = graph
-        self.tables = tables
         self.basis = basis
         self.rule = rule
-        self.table_name = TABLE_OF[rule.subject]
-        self.table: Table = tables[self.table_name]
-        self.design_of = tables.design_of(self.table_name)
+        self.subjects = subjects
+        self.shown = Shown(rule.described)
 
-    def into(self, found: list[list[tuple[int, Result]]]) -> None:
-        """Add each result to its design's list, with the number that orders it."""
-        judged = (
-            self.basis.installed
-            if self.rule.stage == "installed"
-            else np.ones(len(self.basis.installed), dtype=bool)
-        )
-        if len(self.table):
-            counts = self.basis.counts(self.rule)[:, self.design_of]
-            outcome = evaluate(self.rule, self.graph, counts, judged[self.design_of])
-            for row, (design, result) in enumerate(
-                zip(self.design_of.tolist(), self._results(outcome), strict=True)
-            ):
-                found[design].append((self._order(row, result), result))
-        for design in self._without_section():
-            result = self._absent(design, bool(judged[design]))
-            found[design].append((result.line << 20 | result.column, result))
+    def into(self, found: list[Found]) -> None:
+        """Add each result to its design's list."""
+        judged = self.basis.judged(self.rule)
+        of = self.subjects.of
+        if len(of):
+            counts = self.basis.counts(self.rule)[:, of]
+            self._rows(evaluate(self.rule, self.graph, counts, judged[of]), found)
+        present = np.zeros(len(judged), dtype=bool)
+        present[of] = True
+        for design in np.flatnonzero(~present).tolist():
+            found[design].append((0, self._absent(design, bool(judged[design]))))
 
-    def _order(self, row: int, result: Result) -> int:
-        return result.line << 20 | result.column
+    def _rows(self, outcome: Outcome, found: list[Found]) -> None:
+        """The results of all rows.
 
-    def _without_section(self) -> list[int]:
-        present = np.zeros(len(self.tables.designs), dtype=bool)
-        present[self.design_of] = True
-        absent: list[int] = np.flatnonzero(~present).tolist()
-        return absent
-
-    def _absent(self, design: int, judged: bool) -> Result:
-        rule = self.rule
-        name = self.table_name
-        kind = "open" if judged else "notApplicable"
-        words = f"the design has no section '{name}'"
-        return Result(
-            rule=rule.id,
-            subject=name,
-            kind=kind,
-            severity=rule.severity,
-            title=rule.title,
-            message=f"Cannot be judged: {words}." if judged else NOT_YET,
-            remedy=f"State the {name.replace('_', ' ')} in the design." if judged else "",
-            missing=words if judged else UNSET,
-            fingerprint=self._fingerprint(design, name),
-        )
-
-    def _fingerprint(self, design: int, subject: str) -> str:
-        return _digest(self.tables.designs[design].name) + _digest(f"{self.rule.id}\0{subject}")
-
-    def _subjects(self) -> list[str]:
-        if self.table_name == DESIGNS:
-            return ["design"] * len(self.table)
-        prefix = self.table_name + "."
-        return [prefix + name for name in self.table.ids]
-
-    def _places(self) -> Iterator[Any]:
-        """Where each subject's field stands, else the subject itself."""
-        path = self.rule.at.split(".")
-        leaf = any(leaf.name == self.rule.at for leaf in self.table.shape.columns)
-        if not leaf:
-            yield from self.table.places
-            return
-        for source, place in zip(self.table.sources, self.table.places, strict=True):
-            found = place
-            holder: Any = source
-            for step in path:
-                places = holder.places.get(step)
-                if places is None:
-                    break
-                found = places[1]
-                holder = holder[step]
-            yield found
-
-    def _results(self, outcome: Outcome) -> Iterator[Result]:
-        rule = self.rule
-        shown = _Shown(rule.described)
-        held = [_HeldWords(one, shown) for one in outcome.held]
+        Rows that came out alike (kind, governing limit, other limits, bounds) share a pattern.
+        """
+        rule, subjects, shown = self.rule, self.subjects, self.shown
         numbers = shown.numbers(outcome.values)
-        several = self._several(outcome)
-        margin_unit = shown.difference_unit
-        for row, (kind, governing, number, reason, subject, place, design, more) in enumerate(
+        margins = shown.differences(_margins(outcome))
+        alike = _alike(outcome, shown)
+        patterns: dict[tuple[Any, ...], Pattern] = {}
+        places = subjects.places(rule.at)
+        for row, (key, number, margin, design) in enumerate(
             zip(
-                outcome.kinds.tolist(),
-                outcome.governing.tolist(),
+                zip(*alike.columns, strict=True),
                 numbers,
-                outcome.reasons.tolist(),
-                self._subjects(),
-                self._places(),
-                self.design_of.tolist(),
-                several,
+                margins,
+                subjects.design_rows,
                 strict=True,
             )
         ):
-            limit: Limit | UnsetType = UNSET
-            source: Any = UNSET
-            margin: Measure | UnsetType = UNSET
-            severity = rule.severity
-            missing: str | UnsetType = UNSET
-            remedy = ""
-            if governing >= 0:
-                one = held[governing]
-                severity = one.held.limit.severity
-                source = one.held.limit.source
-                limit = one.limit(row) if one.bounds else UNSET
-                left = one.margins[row] if one.bounds else number
-                if one.bounds and left == left:
-                    margin = Measure(left, margin_unit)
+            kind = key[0]
+            words = missing = ""
             if kind == PASS:
-                message = f"{shown.words(number)}; {one.words(row)}."
+                words = shown.words(number)
             elif kind == FAIL:
-                message = self._broken(shown, one, row, number)
-                remedy = rule.remedy
+                held = outcome.held[key[1]]
+                words, bound = broken_words(held, number, alike.bounds(key, key[1]), shown)
+                key = (*key, bound)
             elif kind == OPEN:
-                words, about = self.graph.reason(reason)
-                missing = f"{about}: {words}"
-                message = f"Cannot be judged: {missing}."
-                remedy = "State what is missing, or correct what is out of range."
-            elif kind == REVIEW:
-                message = one.held.limit.review
-                remedy = rule.remedy
-            else:
-                message = self._not_applicable(design)
-            yield Result(
-                rule=rule.id,
-                subject=subject,
-                kind=KINDS[kind],
-                severity=severity,
-                title=rule.title,
-                value=shown.known(number),
-                limit=limit,
-                margin=margin,
-                source=source,
-                message=message,
-                remedy=remedy,
-                missing=missing,
-                also=self._also(held, row, governing, number) if more else UNSET,
-                caution=rule.caution or UNSET,
-                line=place.line + 1,
-                column=place.column + 1,
-                fingerprint=self._fingerprint(design, subject),
+                about, lacking = self.graph.reason(int(outcome.reasons[row]))[::-1]
+                missing = encode(f"{about}: {lacking}").decode()
+                words = missing[1:-1]
+            elif kind == NOT_APPLICABLE:
+                words = self._not_applicable(design)
+            pattern = patterns.get(key)
+            if pattern is None:
+                pattern = patterns[key] = self._pattern(outcome, alike, key, number == number)
+            subject = subjects.names[row]
+            filling: Filling = (
+                subjects.quoted[row],
+                number if shown.plain or number != number else shown.filling(number),
+                margin,
+                words,
+                missing,
+                places.lines[row],
+                places.columns[row],
+                subjects.fingerprints[design] + _digest_of(rule.id, subject),
             )
+            found[design].append((places.order[row], (pattern, filling)))
 
-    def _several(self, outcome: Outcome) -> list[bool]:
-        count = np.zeros(len(outcome.kinds), dtype=int)
-        for one in outcome.held:
-            count += one.kinds != ABSENT
-        several: list[bool] = ((count > 1) & (outcome.kinds != NOT_APPLICABLE)).tolist()
-        return several
-
-    def _also(
-        self, held: Sequence[_HeldWords], row: int, governing: int, number: float
-    ) -> tuple[Judged, ...]:
-        return tuple(
-            Judged(
-                KINDS[one.kinds[row]],
-                one.held.limit.severity,
-                one.limit(row) if one.bounds else UNSET,
-                one.held.limit.source,
-                one.message(row, number, one.kinds[row]) + ".",
+    def _pattern(
+        self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...], known: bool
+    ) -> Pattern:
+        """What the results of this key have in common."""
+        rule, shown = self.rule, self.shown
+        kind, governing = key[:2]
+        prototype: dict[str, Any] = {"severity": rule.severity}
+        if governing >= 0:
+            held = outcome.held[governing]
+            prototype["severity"] = held.limit.severity
+            prototype["source"] = held.limit.source
+            prototype["limit"] = limit(held.limit.comparison, alike.bounds(key, governing), shown)
+            if kind in (PASS, FAIL) and held.limit.comparison != "one_of":
+                prototype["margin"] = Measure(GAP_MARGIN, shown.difference_unit)
+        if kind == PASS:
+            bounds = limit_words(held.limit.comparison, alike.bounds(key, governing), shown)
+            message = f"{GAP_WORDS}; {bounds}."
+        elif kind == FAIL:
+            found = rule.found or f"{rule.title}: {{value}}, where {{limit}} is wanted."
+            message = found.format(value=GAP_WORDS, limit=key[-1])
+            prototype["remedy"] = rule.remedy
+        elif kind == OPEN:
+            message = f"Cannot be judged: {GAP_WORDS}."
+            prototype["remedy"] = "State what is missing, or correct what is out of range."
+            prototype["missing"] = GAP_MISSING
+        elif kind == REVIEW:
+            message = held.limit.review
+            prototype["remedy"] = rule.remedy
+        else:
+            message = GAP_WORDS
+        if known:
+            plain = Measure(GAP_VALUE, shown.unit)
+            prototype["value"] = plain if shown.plain else GAP_WORD_VALUE
+        return Pattern(
+            _prototype(
+                rule, KINDS[kind], message, also=self._also(outcome, alike, key), **prototype
             )
-            for position, one in enumerate(held)
-            if position != governing and one.kinds[row] != ABSENT
         )
 
-    def _broken(self, shown: _Shown, held: _HeldWords, row: int, number: float) -> str:
-        value, limit = shown.words(number), held.words(row)
-        if shown.described.kind in ("quantity", "integer") and len(held.bounds) == 1:
-            unit = shown.unit if shown.described.kind == "quantity" else "1"
-            value, bound = apart(number, held.bounds[0][row], unit)
-            comparison = held.held.limit.comparison
-            if comparison in _LIMIT_WORDS:
-                limit = f"{_LIMIT_WORDS[comparison]} {bound}"
-        if self.rule.found:
-            return self.rule.found.format(value=value, limit=limit)
-        return f"{self.rule.title}: {value}, where {limit} is wanted."
+    def _also(
+        self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...]
+    ) -> tuple[Judged, ...] | UnsetType:
+        kind, governing = key[:2]
+        if kind == NOT_APPLICABLE:
+            return UNSET
+        others = []
+        for number, held in enumerate(outcome.held):
+            own = alike.kind(key, number)
+            if number == governing or own == ABSENT:
+                continue
+            comparison, bounds = held.limit.comparison, alike.bounds(key, number)
+            words = held.limit.review or limit_words(comparison, bounds, self.shown)
+            came_out = {PASS: "kept", FAIL: "not kept", OPEN: "cannot be judged"}
+            message = f"{words}: {came_out[own]}." if own != REVIEW else words
+            others.append(
+                Judged(
+                    KINDS[own],
+                    held.limit.severity,
+                    held.limit.source,
+                    message,
+                    limit(comparison, bounds, self.shown) if bounds else UNSET,
+                )
+            )
+        return tuple(others) or UNSET
 
     def _not_applicable(self, design: int) -> str:
-        if self.rule.stage == "installed" and not self.basis.installed[design]:
+        if not self.basis.judged(self.rule)[design]:
             return NOT_YET
         if self.rule.applies:
             conditions = " and ".join(condition.words for condition in self.rule.applies)
             return f"Only where {conditions}, and a limit is in force."
-        codes = ", ".join(self.basis.codes[design]) or "none"
-        return f"No limit is in force here (codes: {codes})."
+        return _inner(f"No limit is in force here (codes: {', '.join(self.basis.codes[design])}).")
+
+    def _absent(self, design: int, judged: bool) -> tuple[Pattern, Filling]:
+        """The result for a design that lacks the whole section."""
+        name = self.subjects.section
+        lacking = f"the design has no section '{name}'"
+        if judged:
+            remedy = f"State the {name.replace('_', ' ')} in the design."
+            result = _prototype(
+                self.rule, "open", f"Cannot be judged: {lacking}.", missing=lacking, remedy=remedy
+            )
+        else:
+            result = _prototype(self.rule, "notApplicable", NOT_YET)
+        fingerprint = self.subjects.fingerprints[design] + _digest_of(self.rule.id, name)
+        return Pattern(result), (f'"{name}"', "", "", "", "", 1, 1, fingerprint)
 
 
-NOT_YET = "A record of work done; it is judged at stage 'installed'."
+def _prototype(rule: Rule, kind: str, message: str, **members: Any) -> Result:
+    """A result with gaps where those of its pattern differ."""
+    line, column = GAPS[5:7]
+    return Result(
+        rule=rule.id,
+        subject=GAP_TEXT,
+        kind=kind,
+        severity=members.pop("severity", rule.severity),
+        title=rule.title,
+        message=message,
+        caution=rule.caution or UNSET,
+        line=line,
+        column=column,
+        fingerprint=GAP_FINGERPRINT,
+        **members,
+    )
 
 
-def _computed(graph: Graph, tables: Tables) -> list[dict[str, dict[str, Measure]]]:
+def _inner(text: str) -> str:
+    """A text as JSON has it, without its quotes."""
+    return encode(text).decode()[1:-1]
+
+
+def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
+    """Of each row, the margin to its governing limit."""
+    margins = np.full(len(outcome.kinds), np.nan)
+    for number, held in enumerate(outcome.held):
+        margins = np.where(outcome.governing == number, held.margins, margins)
+    return margins
+
+
+class _Alike:
+    """For each row a key; rows of one key come out alike but for their filling.
+
+    A key is the outcome's kind, its governing limit, whether its value is missing, and then the
+    kinds and bounds of those limits that differ from row to row.
+    """
+
+    def __init__(self, columns: Sequence[list[Any]], held: Sequence[_HeldColumns]) -> None:
+        self.columns = columns
+        self._held = held
+
+    def kind(self, key: tuple[Any, ...], number: int) -> int:
+        """How a limit came out in the rows of this key."""
+        own = self._held[number].kind
+        return int(key[own[1]] if own[0] else own[1])
+
+    def bounds(self, key: tuple[Any, ...], number: int) -> tuple[float, ...]:
+        """A limit's bounds in the rows of this key, in the unit shown."""
+        return tuple([key[at] if varies else at for varies, at in self._held[number].bounds])
+
+
+class _HeldColumns(NamedTuple):
+    """Where a limit's kind and bounds stand in a key, or what they are in every row."""
+
+    kind: tuple[bool, Any]
+    bounds: list[tuple[bool, Any]]
+
+
+def _alike(outcome: Outcome, shown: Shown) -> _Alike:
+    columns: list[list[Any]] = [
+        outcome.kinds.tolist(),
+        outcome.governing.tolist(),
+        np.isnan(outcome.values).tolist(),
+    ]
+
+    def placed(values: npt.NDArray[Any], shown_values: list[Any]) -> tuple[bool, Any]:
+        if (values == values[0]).all():
+            return False, shown_values[0]
+        columns.append(shown_values)
+        return True, len(columns) - 1
+
+    held = []
+    for one in outcome.held:
+        bounds = []
+        for bound in one.bounds:
+            numbers = np.array(shown.numbers(bound))
+            numbers = np.where(np.isnan(numbers), NO_LIMIT, numbers)
+            bounds.append(placed(numbers, numbers.tolist()))
+        held.append(_HeldColumns(placed(one.kinds, one.kinds.tolist()), bounds))
+    return _Alike(columns, held)
+
+
+def _computed(
+    graph: Graph, tables: Tables, subjects: dict[str, _Subjects]
+) -> list[dict[str, Computed]]:
     """For each design, the computed values of each of its subjects."""
-    found: list[dict[str, dict[str, Measure]]] = [{} for _ in tables.designs]
-    for subject, table_name in TABLE_OF.items():
+    found: list[dict[str, Computed]] = [{} for _ in tables.designs]
+    for subject, own in subjects.items():
         known = [q for q in REGISTRY.values() if q.subject == subject and q.shown]
-        table = tables[table_name]
-        if not known or not len(table):
+        if not known or not own.design_rows:
             continue
-        names = [quantity.name for quantity in known]
-        columns = [
-            _measures(graph, quantity.subject, quantity.name, quantity.unit) for quantity in known
-        ]
-        prefix = table_name + "."
+        template = computed_template({quantity.name: quantity.unit for quantity in known})
+        columns = [_numbers(graph, quantity) for quantity in known]
         for design, name, row in zip(
-            tables.design_of(table_name).tolist(),
-            table.ids,
-            zip(*columns, strict=True),
-            strict=True,
+            own.design_rows, own.quoted, zip(*columns, strict=True), strict=True
         ):
-            key = "design" if table_name == DESIGNS else prefix + name
-            found[design][key] = dict(zip(names, row, strict=True))
+            found[design][name] = Computed(template, row)
     return found
 
 
-def _measures(graph: Graph, subject: str, name: str, unit: str) -> list[Measure]:
-    column = graph.column(subject, name)
-    shown = _Shown(Described("quantity", unit, units.kind_of(unit)))
-    numbers = shown.numbers(column.values)
-    if column.reasons is None:
-        return [Measure(number, unit) for number in numbers]
-    measures = []
-    for number, reason in zip(numbers, column.reasons.tolist(), strict=True):
-        if number == number:
-            measures.append(Measure(number, unit))
-        else:
-            words, about = graph.reason(reason)
-            measures.append(Measure(None, unit, f"{about}: {words}"))
-    return measures
+def _numbers(graph: Graph, quantity: Quantity) -> list[float | str]:
+    """The numbers of a quantity as their gaps take them."""
+    column = graph.column(quantity.subject, quantity.name)
+    shown = Shown(Described("quantity", quantity.unit, units.kind_of(quantity.unit)))
+    numbers: list[float | str] = list(shown.numbers(column.values))
+    if column.reasons is not None:
+        for row in np.flatnonzero(np.isnan(column.values)).tolist():
+            words, about = graph.reason(int(column.reasons[row]))
+            numbers[row] = missing_number(f"{about}: {words}")
+    return numbers

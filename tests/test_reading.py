@@ -126,7 +126,7 @@ def test_json_reads_as_it_is_written(typed: str, value: object) -> None:
 
 
 def test_a_tab_in_json_is_one_column() -> None:
-    assert read(b'{\t"a":\t1}', json=True).places["a"][1].column == 7
+    assert read(b'\t{\t"a":\t1}', json=True).places["a"][1].column == 8
 
 
 # What is refused
@@ -325,6 +325,9 @@ def test_nesting() -> None:
 
 def test_nesting_is_counted_through_aliases() -> None:
     inside = reading.DEEPEST - 1
+    deep = f"a: &a [[[]]]\nb: {'[' * (inside - 3)}*a"
+    assert len(read(f"{deep}{']' * (inside - 3)}".encode())) == 2
+    assert problem(deep.replace("*a", "[*a")).line == 2
     chain = ["a0: &a0 []"] + [f"a{n}: &a{n} [*a{n - 1}]" for n in range(1, inside + 1)]
     assert len(read("\n".join(chain[:-1]).encode())) == inside
     assert said("\n".join(chain)) == (

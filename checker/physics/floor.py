@@ -23,7 +23,7 @@ from checker.physics.arrays import (
     within,
 )
 
-# EN 1264-2 A.2, reported; the upper end of spacing is ours: beyond 1 m it is not a heated floor.
+# EN 1264-2 Annex A, reported; the upper end of spacing is ours: beyond 1 m no floor is heated.
 SPACING_RANGE: Range = (0.050, 1.0)  # m
 COVER_RANGE: Range = (0.010, np.inf)  # m, screed over the pipe crown
 PIPE_OUTSIDE_RANGE: Range = (0.008, 0.030)  # m
@@ -48,7 +48,7 @@ CEILING_SURFACE_RESISTANCE = 0.17  # m²·K/W
 # EN 1264-2, reported: total heat transfer from floor to room in the formulas for K_H and R_o.
 _SURFACE_COEFFICIENT = 10.8  # W/(m²·K)
 
-# EN 1264-2 A.2, reported: the pipe for which B_0 holds, and the cover for which a_B is written.
+# EN 1264-2 Annex A, reported: the pipe for which B_0 holds, and the cover for which a_B is written.
 _REFERENCE_FACTOR = 6.7  # W/(m²·K)
 _REFERENCE_CONDUCTIVITY = 0.35  # W/(m·K)
 _REFERENCE_WALL = 0.002  # m
@@ -175,7 +175,7 @@ def heat_coefficient(
     spacing: m, 0.05 to 1; cover: screed over the pipe crown, m, from 0.01; conductivity: of the
     screed, W/(m·K); covering_resistance: m²·K/W, 0 to 0.15; pipe_outside: m, 0.008 to 0.030;
     pipe_wall: m; pipe_conductivity: W/(m·K). Shapes broadcast. Returns W/(m²·K).
-    EN 1264-2 A.2 (types A and C) with the pipe wall's correction, the rule for spacings over
+    EN 1264-2 Annex A (types A and C) with the pipe wall's correction, the rule for spacings over
     0.375 m and the rule for thick screed, reported.
     """
     spacing = within(spacing, SPACING_RANGE)
@@ -234,9 +234,9 @@ def unit_limit_excess(
 
     spacing, cover, conductivity: as for limit_curve; heat_coefficient: K_H of the same floor,
     W/(m²·K). Shapes broadcast. Returns K.
-    EN 1264-2 A.3, reported: intersection of the limit curve with q = K_H·Δθ_H, and the factor f_G
-    for spacings over 0.375 m, which under more than 65 mm of cover sets in with a step of up to
-    5 %. At any other φ the limit is φ times this one, because the limit curve and the largest
+    EN 1264-2 Annex A, reported: intersection of the limit curve with q = K_H·Δθ_H, and the factor
+    f_G for spacings over 0.375 m, which under more than 65 mm of cover sets in with a step of up
+    to 5 %. At any other φ the limit is φ times this one, because the limit curve and the largest
     output both scale with φ.
     """
     factor, exponent = limit_curve(spacing, cover, conductivity)
@@ -265,7 +265,7 @@ def limit_excess(
     unit_limit_excess: K, computed, or declared in a test report for a surface 9 K above the room;
     heat_coefficient: W/(m²·K); room_temperature, limit_surface: °C. Shapes broadcast. Returns K;
     NaN where the limit is not above the room.
-    EN 1264-2 A.3, reported: φ·Δθ_H,G(φ = 1) with φ = ((θ_F,max − θ_i)/9 K)^1.1, and never more
+    EN 1264-2 Annex A, reported: φ·Δθ_H,G(φ = 1) with φ = ((θ_F,max − θ_i)/9 K)^1.1, and never more
     than gives the output of a floor that is uniformly at its limit.
     """
     share = positive(limit_surface - room_temperature) / _REFERENCE_SURFACE_EXCESS
@@ -282,7 +282,7 @@ def limit_output(
     """Output q_G at which the warmest spot of the floor reaches its limit.
 
     Arguments as for limit_excess. Returns W/m², at most 8.92·(θ_F,max − θ_i)^1.1.
-    EN 1264-2 A.3, reported.
+    EN 1264-2 Annex A, reported.
     """
     return heat_coefficient * limit_excess(
         unit_limit_excess, heat_coefficient, room_temperature, limit_surface
@@ -301,7 +301,7 @@ def surface_max(
     room_temperature: °C; excess: Δθ_H at work, K; heat_coefficient: W/(m²·K); unit_limit_excess:
     K. Shapes broadcast. Returns °C.
     The limit of limit_excess solved for the surface temperature that makes the excess at work the
-    limit: θ_i + 9 K·(Δθ_H/Δθ_H,G(φ = 1))^(1/1.1). Derived from EN 1264-2 A.3, which states the
+    limit: θ_i + 9 K·(Δθ_H/Δθ_H,G(φ = 1))^(1/1.1). Derived from EN 1264-2 Annex A, which states the
     curve only for the permitted temperatures.
     """
     limit = _bounded(positive(unit_limit_excess), heat_coefficient)

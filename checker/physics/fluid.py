@@ -110,7 +110,7 @@ def compressibility(temperature: Numbers) -> Numbers:
     return -scale * slope / _specific_volume(celsius)
 
 
-# IAPWS SR6-08(2011), table 1. The release gives g, v and ∂v/∂p as sums of powers of
+# IAPWS SR6-08(2011). The release gives g, v and ∂v/∂p as sums of powers of
 # α = 10 K/(593 K − T) and β = 10 K/(T − 232 K); the coefficient at index n belongs to power n.
 _GAS_CONSTANT = 461.51805  # J/(kg·K)
 _REFERENCE_TEMPERATURE = 10.0  # K

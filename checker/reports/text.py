@@ -49,13 +49,12 @@ class Writer:
         """One design: its verdict, what must change, what is open, what a person must look at."""
         out = _Page(self.width, self.colour)
         self._title(out, design)
-        fails = [result for result in design.results if result.kind == "fail"]
+        fails = design.results_of("fail")
         fails.sort(key=lambda result: SEVERITIES.index(result.severity))
         for result in fails:
             self._finding(out, result, result.severity.upper(), STYLES[result.severity])
-        for result in design.results:
-            if result.kind == "review":
-                self._finding(out, result, "LOOK AT", "magenta")
+        for result in design.results_of("review"):
+            self._finding(out, result, "LOOK AT", "magenta")
         self._open(out, design)
         if not fails:
             out.line("  Nothing found that breaks a limit.")
@@ -111,8 +110,8 @@ class Writer:
 
     def _open(self, out: _Page, design: DesignReport) -> None:
         wanted: dict[str, list[str]] = {}
-        for result in design.results:
-            if result.kind == "open" and result.missing is not UNSET:
+        for result in design.results_of("open"):
+            if result.missing is not UNSET:
                 rules = wanted.setdefault(result.missing, [])
                 if result.rule not in rules:
                     rules.append(result.rule)

@@ -178,7 +178,10 @@ def _validator(name: str) -> Any:
 def _hold_to_schema(name: str, mapping: Mapping) -> None:
     from jsonschema.exceptions import best_match
 
-    error = best_match(_validator(name).iter_errors(mapping))
+    errors = list(_validator(name).iter_errors(mapping))
+    # A mistyped key is also a missing one; the typo is what to tell.
+    unknown = [error for error in errors if error.validator == "additionalProperties"]
+    error = best_match(unknown) or best_match(errors)
     if error is None:
         return
     holder: Any = mapping
@@ -187,15 +190,22 @@ def _hold_to_schema(name: str, mapping: Mapping) -> None:
         found = holder.places[step]
         place = found[1] if isinstance(holder, Mapping) else found
         holder = holder[step]
-    where = ".".join(str(step) for step in error.absolute_path)
+    where = ".".join(
+        str(step + 1) if isinstance(step, int) else step for step in error.absolute_path
+    )
     words = error.message
-    if error.validator == "additionalProperties" and isinstance(holder, Mapping):
-        known = error.schema.get("properties", {})
-        for key in holder:
-            if key not in known:
-                place = holder.places[key][0]
-                words = f"the key '{key}' is not known here; {choices(key, known)}"
-                break
+    if error in unknown:
+        known = error.schema["properties"]
+        key = next(key for key in holder if key not in known)
+        place = holder.places[key][0]
+        words = f"the key '{key}' is not known here; {choices(key, known)}"
+    elif error.validator == "required":
+        missing = [key for key in error.validator_value if key not in holder]
+        words = f"the key '{missing[0]}' is missing here"
+    elif error.validator == "enum":
+        words = f"'{holder}' is not known here; {choices(str(holder), error.validator_value)}"
+    elif holder is None:
+        words = "there is no value here; write one, or leave the key out"
     raise Problem(f"{where + ': ' if where else ''}{words}", place)
 
 

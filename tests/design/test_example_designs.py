@@ -14,6 +14,7 @@ from checker.design.tables import Tables
 from checker.places import data_folder
 from checker.units import parse
 from tests.design.designs import generate
+from tests.example import report
 
 FOLDER = Path(__file__).parents[2] / "example_designs"
 EXAMPLES = sorted(path for path in FOLDER.iterdir() if path.suffix in (".yaml", ".yml", ".json"))
@@ -87,6 +88,43 @@ def test_an_example_has_the_pipe_that_its_spacing_asks_for(path: Path) -> None:
             parse(loop["area"], "area") for loop in design["loops"].values() if loop["room"] == name
         )
         assert 0 < heated <= parse(room["area"], "area")
+
+
+def faults(path: Path, *kinds: str) -> list[tuple[str, str, str]]:
+    """Rule, subject and severity of the results of these kinds."""
+    found = report(path.read_text("utf-8"), path.name)
+    return [(r.rule, r.subject, r.severity) for r in found.results if r.kind in kinds]
+
+
+@pytest.mark.parametrize(
+    "path", [path for path in EXAMPLES if "mistakes" not in path.name], ids=lambda path: path.stem
+)
+def test_a_sound_example_is_released_with_nothing_failing_or_open(path: Path) -> None:
+    assert report(path.read_text("utf-8"), path.name).verdict == "release"
+    assert faults(path, "fail", "open") == []
+
+
+def test_the_eight_mistakes_are_found_and_nothing_else() -> None:
+    path = FOLDER / "orchard-row-3-eight-mistakes.yaml"
+    assert report(path.read_text("utf-8"), path.name).verdict == "hold"
+    assert sorted(fault for fault in faults(path, "fail") if fault[2] in ("critical", "major")) == [
+        ("covering-resistance", "rooms.small bedroom", "major"),
+        ("header-port-clash", "loops.L3", "major"),
+        ("header-port-clash", "loops.L4", "major"),
+        ("insulation", "floors.upstairs", "major"),
+        ("loop-length", "loops.L1", "major"),
+        ("pump-duty", "headers.H2", "major"),
+        ("room-heat", "rooms.study", "major"),
+        ("screed-temperature", "loops.L6", "critical"),
+        ("screed-temperature", "loops.L7", "critical"),
+        ("test-pressure", "pressure_tests.test of H2", "critical"),
+    ]
+    # What the carpet beyond the tables leaves open, and nothing else.
+    assert {subject for _, subject, _ in faults(path, "open")} == {
+        "loops.L9",
+        "rooms.small bedroom",
+        "headers.H3",
+    }
 
 
 @pytest.mark.parametrize(("number", "loops"), [(0, 8), (1, 8), (2, 1), (3, 13), (4, 40), (5, 100)])

@@ -116,14 +116,14 @@ def test_no_step_at_the_rows_of_the_tables(spacing: float) -> None:
 
 
 def test_wide_spacing_gives_what_its_pipe_gives_at_the_widest_tabled() -> None:
-    """EN 1264-2:2021 A.2, reported: K_H = K_H(0.375)·0.375/T."""
+    """EN 1264-2:2021 Annex A, reported: K_H = K_H(0.375)·0.375/T."""
     wide = heat_coefficient(spacing=np.array([0.375, 0.5, 0.75]))
     np.testing.assert_allclose(wide[1:], wide[0] * 0.375 / np.array([0.5, 0.75]), rtol=1e-14)
 
 
 @pytest.mark.parametrize(("spacing", "direct"), [(0.15, 0.1), (0.3, 0.15), (0.5, 0.25)])
 def test_thick_screed_adds_its_resistance(spacing: float, direct: float) -> None:
-    """EN 1264-2:2021 A.2, reported: 1/K_H grows by (s_u − s_u*)/λ_E."""
+    """EN 1264-2:2021 Annex A, reported: 1/K_H grows by (s_u − s_u*)/λ_E."""
     thin, thick = heat_coefficient(spacing=spacing, cover=direct + np.array([0.0, 0.06]))
     np.testing.assert_allclose(1 / thick - 1 / thin, 0.06 / 1.2, rtol=1e-12)
 
@@ -191,7 +191,7 @@ def test_the_limit_is_cut_where_the_curve_passes_the_largest_output() -> None:
 
 
 def test_wide_spacing_limit_joins_under_thin_cover_and_steps_under_thick() -> None:
-    """EN 1264-2:2021 A.3, reported: f_G is 1 up to a cover of 0.173 spacings, 65 mm at 0.375 m,
+    """EN 1264-2:2021 Annex A, reported: f_G is 1 up to a cover of 0.173 spacings, 65 mm at 0.375 m,
     and grows with what of the largest output the floor leaves unused."""
     spacing = 0.375 * (1 + np.array([-1e-9, 1e-9]))
     cover = np.array([[0.045], [0.0648], [0.09]])
@@ -202,7 +202,7 @@ def test_wide_spacing_limit_joins_under_thin_cover_and_steps_under_thick() -> No
 
 
 def test_wide_spacing_limit_of_one_case_by_hand() -> None:
-    """EN 1264-2:2021 A.3, reported, step by step with the printed factors B_G and n_G."""
+    """EN 1264-2:2021 Annex A, reported, step by step with the printed factors B_G and n_G."""
     coefficient = heat_coefficient(spacing=0.375, cover=0.09, covering_resistance=0.0) * 0.375 / 0.5
     share = (0.09 / 1.2 - 0.0708) / (0.0792 - 0.0708)
     factor, exponent = 49.1 + share * (58.3 - 49.1), 0.183 + share * (0.142 - 0.183)

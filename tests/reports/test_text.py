@@ -5,11 +5,24 @@ from __future__ import annotations
 import re
 
 import pytest
-from msgspec import UNSET
 from msgspec.structs import replace
 
 from checker.reports import Chosen, writer
-from checker.results import DesignReport, Judged, Limit, Measure, Result, Source, Totals, Unreadable
+from checker.results import (
+    DesignReport,
+    Filling,
+    Judged,
+    Limit,
+    Measure,
+    Pattern,
+    Result,
+    Source,
+    Totals,
+    Unreadable,
+)
+
+NO_GAPS: Filling = ("", "", "", "", "", 0, 0, "")
+"""Fills a pattern that has no gap."""
 
 SOURCE = Source(
     id="a-standard",
@@ -40,8 +53,9 @@ def found(rule: str, kind: str, severity: str = "major", **changes: object) -> R
     return replace(result, **changes)
 
 
-def design(*results: Result, name: str = "Orchard Row", verdict: str = "hold") -> DesignReport:
-    return DesignReport("row.yaml", name, verdict, "2026-03-12", ("EN-1264",), results, {})
+def design(*results: Result, name: str = "Orchard Row") -> DesignReport:
+    whole = [(Pattern(result), NO_GAPS) for result in results]
+    return DesignReport("row.yaml", name, "2026-03-12", ("EN-1264",), whole, {})
 
 
 def page(report: DesignReport, width: int = 80, colour: bool = False) -> str:
@@ -97,7 +111,7 @@ def test_what_is_open_is_listed_by_the_datum_with_the_rules_that_want_it() -> No
 
 
 def test_a_code_that_disagrees_is_named() -> None:
-    other = Judged("pass", "major", UNSET, SOURCE, "6 bar; 4 bar to 6 bar.")
+    other = Judged("pass", "major", SOURCE, "4 bar to 6 bar: kept.")
     text = page(design(found("test-pressure", "fail", also=(other,))), width=110)
     assert "But A standard with a long and winding title" in text
 
@@ -119,7 +133,7 @@ def test_colour_is_never_the_only_carrier() -> None:
 def test_the_last_line_counts() -> None:
     totals = Totals()
     totals.add(design(found("a", "fail", "critical"), found("b", "fail"), found("c", "pass")))
-    totals.add(design(found("d", "open"), found("e", "review"), verdict="release"))
+    totals.add(design(found("d", "open"), found("e", "review")))
     totals.unreadable = 1
     tail = writer(Chosen("text", 100)).tail(totals, [Unreadable("x.yaml", 3, 1, "Empty.")]).decode()
     assert tail.splitlines()[-1] == (

@@ -1,0 +1,125 @@
+"""Values and limits in a reader's units and words."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import UNSET, UnsetType
+from msgspec.json import encode
+
+from checker import units
+from checker.results import Limit, Measure, Value
+from checker.rulebook.evaluation import Held
+from checker.rulebook.model import Described
+from checker.wording import apart, measure
+
+DECIMALS = 9
+"""Decimals kept when SI turns back into the unit shown, so that 0.15 m is 150 mm, no digit more."""
+
+NO_LIMIT = -1e300
+"""Stands for a bound that is missing where bounds are compared with one another."""
+
+Numbers = npt.NDArray[np.float64]
+
+
+class Shown:
+    """How the values of one description are shown."""
+
+    def __init__(self, described: Described) -> None:
+        self.described = described
+        self.unit = described.unit if described.kind == "quantity" else "1"
+        self.scale, self.offset = 1.0, 0.0
+        if described.kind == "quantity" and described.measure != "ratio":
+            self.scale, self.offset = units.factor(described.unit, described.measure)
+        self.plain = described.kind in ("quantity", "integer")
+        """Whether a value is a number with a unit, rather than a word, a day, or yes and no."""
+
+    def numbers(self, values: Numbers) -> list[float]:
+        """The values in the unit shown."""
+        shown: list[float] = np.round((values - self.offset) / self.scale, DECIMALS).tolist()
+        return shown
+
+    def differences(self, values: Numbers) -> list[float]:
+        """Differences of values in the unit shown."""
+        shown: list[float] = np.round(values / self.scale, DECIMALS).tolist()
+        return shown
+
+    @property
+    def difference_unit(self) -> str:
+        """The unit of a difference: kelvin for temperatures, days for dates."""
+        if self.described.kind == "date":
+            return "day"
+        return "K" if self.described.measure == "temperature" else self.unit
+
+    def measured(self, number: float) -> Measure:
+        """A number as a report carries it."""
+        return Measure(number, self.unit)
+
+    def value(self, number: float) -> Value:
+        """A value as a report carries it."""
+        if self.plain:
+            return self.measured(number)
+        if self.described.kind == "boolean":
+            return number == 1.0
+        if self.described.kind == "date":
+            return date.fromordinal(int(number)).isoformat()
+        return self.described.options[int(number)]
+
+    def words(self, number: float) -> str:
+        """The value as a sentence has it."""
+        if self.plain:
+            return measure(number, self.unit)
+        value = self.value(number)
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        return str(value)
+
+    def filling(self, number: float) -> float | str:
+        """The value as the gap of a pattern takes it."""
+        return number if self.plain else encode(self.value(number)).decode()
+
+
+_LIMIT_WORDS = {"at_most": "at most", "at_least": "at least", "before": "by", "after": "from"}
+
+
+def limit(comparison: str, bounds: tuple[float, ...], shown: Shown) -> Limit | UnsetType:
+    """A limit as a report carries it; bounds in the unit shown, NO_LIMIT where one is missing."""
+    known = [bound for bound in bounds if bound != NO_LIMIT]
+    if not known or (comparison == "between" and len(known) < 2):
+        return UNSET
+    if comparison == "at_most":
+        return Limit(at_most=shown.measured(min(known)))
+    if comparison == "at_least":
+        return Limit(at_least=shown.measured(max(known)))
+    if comparison == "between":
+        return Limit(between=(shown.measured(known[0]), shown.measured(known[1])))
+    if comparison == "one_of":
+        return Limit(one_of=tuple([shown.value(bound) for bound in known]))
+    if comparison == "before":
+        return Limit(before=str(shown.value(min(known))))
+    return Limit(after=str(shown.value(max(known))))
+
+
+def limit_words(comparison: str, bounds: tuple[float, ...], shown: Shown) -> str:
+    """A limit as a sentence has it: 'at most 100 m'."""
+    known = [bound for bound in bounds if bound != NO_LIMIT]
+    if comparison == "between":
+        return " to ".join(shown.words(bound) for bound in known)
+    if comparison == "one_of":
+        return " or ".join(shown.words(bound) for bound in known)
+    nearest = min if comparison in ("at_most", "before") else max
+    return f"{_LIMIT_WORDS[comparison]} {shown.words(nearest(known))}" if known else "unknown"
+
+
+def broken_words(
+    held: Held, number: float, bounds: tuple[float, ...], shown: Shown
+) -> tuple[str, str]:
+    """A value beyond its limit, and the limit, in enough digits to tell them apart."""
+    comparison = held.limit.comparison
+    if shown.plain and comparison in ("at_most", "at_least"):
+        nearest = min if comparison == "at_most" else max
+        value, bound = apart(number, nearest(b for b in bounds if b != NO_LIMIT), shown.unit)
+        return value, f"{_LIMIT_WORDS[comparison]} {bound}"
+    return shown.words(number), limit_words(comparison, bounds, shown)

@@ -1,0 +1,529 @@
+"""Designs into tables: every value converted, every mistake named where it stands."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from checker.design import tables as module
+from checker.design.schema import DESIGNS, design_format
+from checker.design.tables import Array, Tables, Unreadable
+from checker.reading import Problem
+from tests.design.designs import generate
+
+START = "design: 1\n"
+
+HOUSE = """\
+design: 1
+project: {name: House, revision: 3.10, stage: installed, designed_on: 2026-03-12, region: GB-ENG, contractor: no}
+codes: [EN-1264, GB-ENG]
+plant: {source: boiler, supply: 113 °F, drop: 9 °F, fluid: {kind: propylene glycol, mass_fraction: 25 %}}
+pipes:
+  thin: {material: PB, outside: 12 mm}
+  p16: {material: PE-RT, outside: 16 mm, wall: 2 mm, oxygen_barrier: yes, service_class: 4}
+floors:
+  slab: {construction: wet, screed: {material: cement, cover: 45 mm}, below: ground}
+rooms:
+  bath: {temperature: 24 °C}
+  kitchen: {temperature: 20 °C, heat_load: 0.9 kW}
+headers:
+  H1: {ports: 4, isolation_valves: off, pump: {curve: [[0 l/min, 60 kPa], [20 l/min, 45 kPa]]}}
+  H2: {pump: {curve: [[0 l/min, 30 kPa]]}}
+loops:
+  L1: {header: H2, port: 1, room: kitchen, floor: slab, pipe: p16, spacing: 6 in, length: 300 ft}
+  L2: {header: H1, room: bath, pipe: thin}
+pressure_tests:
+  first: {header: H2, hold: 0.5 h, readings: [{at: 0 min, pressure: 4 bar}, {at: 30 min, pressure: 58 psi}]}
+heat_up: {started_on: 2026-04-28, steps: [{supply: 25 °C, hold: 3 day}]}
+balance: {L2: {flow: 1.7 l/min}}
+"""
+
+
+def mistakes(text: str | bytes, path: str = "house.yaml") -> list[str]:
+    """What is said of this design: "line:column message" each."""
+    with pytest.raises(Unreadable) as found:
+        Tables().add(path, text if isinstance(text, bytes) else text.encode())
+    assert str(found.value) == found.value.problems[0].message
+    return [
+        f"{problem.line}:{problem.column} {problem.message}" for problem in found.value.problems
+    ]
+
+
+def column(tables: Tables, table: str, name: str) -> Array:
+    names = [leaf.name for leaf in tables[table].shape.columns]
+    return tables[table].column(names.index(name))
+
+
+def word(tables: Tables, table: str, name: str, row: int = 0) -> str:
+    return design_format().leaf(table, name).options[int(column(tables, table, name)[row])]
+
+
+# What is taken
+
+
+def test_values_come_in_si_under_the_names_of_the_schema() -> None:
+    tables = Tables()
+    tables.add("house.yaml", HOUSE.encode())
+    nan = np.nan
+    for table, name, wanted in (
+        (DESIGNS, "plant.supply", [45]),
+        (DESIGNS, "plant.drop", [5]),
+        (DESIGNS, "plant.fluid.mass_fraction", [0.25]),
+        (DESIGNS, "plant.outside", [nan]),
+        (DESIGNS, "project.designed_on", [date(2026, 3, 12).toordinal()]),
+        (DESIGNS, "heat_up.started_on", [date(2026, 4, 28).toordinal()]),
+        ("pipes", "outside", [0.012, 0.016]),
+        ("pipes", "wall", [nan, 0.002]),
+        ("pipes", "oxygen_barrier", [nan, 1]),
+        ("pipes", "service_class", [nan, 4]),
+        ("floors", "screed.cover", [0.045]),
+        ("rooms", "heat_load", [nan, 900]),
+        ("headers", "isolation_valves", [0, nan]),
+        ("loops", "length", [91.44, nan]),
+        ("loops", "spacing", [0.1524, nan]),
+        ("pressure_tests", "hold", [1800]),
+        ("readings", "at", [0, 1800]),
+        ("readings", "pressure", [4e5, 58 * 6894.757293168]),
+        ("heat_up_steps", "hold", [3 * 86400]),
+        ("pump_curve", "head", [60e3, 45e3, 30e3]),
+        ("balance", "flow", [1.7e-3 / 60]),
+    ):
+        np.testing.assert_allclose(column(tables, table, name), wanted, rtol=1e-12)
+    assert word(tables, DESIGNS, "project.stage") == "installed"
+    assert word(tables, DESIGNS, "plant.fluid.kind") == "propylene glycol"
+    assert word(tables, "pipes", "material", 1) == "PE-RT"
+    assert word(tables, "floors", "below") == "ground"
+
+
+def test_references_are_rows_and_parts_know_their_record() -> None:
+    tables = Tables()
+    tables.add("other.yaml", generate(1, 13).encode())
+    before = {name: len(table) for name, table in tables.tables.items()}
+    tables.add("house.yaml", HOUSE.encode())
+
+    def rows(table: str, name: str) -> list[float]:
+        return [*column(tables, table, name)[before[table] :]]
+
+    assert rows("loops", "header") == [before["headers"] + 1, before["headers"]]
+    assert rows("loops", "room") == [before["rooms"] + 1, before["rooms"]]
+    assert rows("loops", "pipe") == [before["pipes"] + 1, before["pipes"]]
+    assert rows("loops", "floor") == pytest.approx([before["floors"], np.nan], nan_ok=True)
+    assert rows("balance", "of") == [before["loops"] + 1]
+    curve = tables["pump_curve"].parents[before["pump_curve"] :]
+    assert curve == [before["headers"], before["headers"], before["headers"] + 1]
+    assert tables["readings"].parents[before["readings"] :] == [before["pressure_tests"]] * 2
+    assert tables["heat_up_steps"].parents[before["heat_up_steps"] :] == [1]
+    assert [*tables.design_of("readings")[before["readings"] :]] == [1, 1]
+    assert [*tables.design_of("loops")] == [0] * 13 + [1, 1]
+    assert [*tables.design_of(DESIGNS)] == [0, 1]
+
+
+def test_texts_stay_as_typed() -> None:
+    tables = Tables()
+    design = tables.add("house.yaml", HOUSE.encode())
+    assert design.text("project", "revision") == "3.10"
+    assert design.text("project", "contractor") == "no"
+    assert design.text("project", "designer") == ""
+    assert design.codes == ["EN-1264", "GB-ENG"]
+    assert (design.name, design.row) == ("House", 0)
+    bare = tables.add("C:\\jobs\\row 5.v2.yaml", START.encode())
+    assert (bare.name, bare.row, bare.codes) == ("row 5.v2", 1, None)
+    assert bare.text("project", "name") == ""
+
+
+def test_json_gives_the_same_tables() -> None:
+    tables = Tables()
+    document = tables.add("house.yaml", HOUSE.encode()).document
+    tables.add("HOUSE.JSON", json.dumps(document, indent="\t").encode())
+    for table in tables.tables.values():
+        half = len(table) // 2
+        assert table.ids[:half] == table.ids[half:]
+        for slot, leaf in enumerate(table.shape.columns):
+            if leaf.kind != "reference":
+                values = table.column(slot)
+                np.testing.assert_array_equal(values[:half], values[half:])
+
+
+@pytest.mark.parametrize("word", ["true", "True", "yes", "YES", "on"])
+@pytest.mark.parametrize(("not_word", "value"), [("", 1), ("no", 0), ("off", 0), ("FALSE", 0)])
+def test_a_boolean_in_any_usual_word(word: str, not_word: str, value: int) -> None:
+    tables = Tables()
+    tables.add("a.yaml", f"{START}pipes: {{p: {{oxygen_barrier: {not_word or word}}}}}".encode())
+    assert [*column(tables, "pipes", "oxygen_barrier")] == [value]
+
+
+def test_columns_follow_the_designs_that_come_later() -> None:
+    tables = Tables()
+    tables.add("a.yaml", generate(1, 3).encode())
+    assert len(column(tables, "loops", "length")) == 3
+    tables.add("b.yaml", generate(2, 4).encode())
+    assert len(column(tables, "loops", "length")) == 7
+
+
+def test_a_bad_design_leaves_no_trace() -> None:
+    texts = [generate(number, 8).encode() for number in range(4)]
+    good, mixed = Tables(), Tables()
+    for number, text in enumerate(texts):
+        good.add(f"{number}.yaml", text)
+        mixed.add(f"{number}.yaml", text)
+        for bad in (
+            text.replace(b"L8:", b"L9: {length: 8}\n  L8:"),
+            text.replace(b"H1", b"H3", 1),
+            text.replace(b"design: 1", b"design: 2"),
+            text + b"lops: {}\n",
+            b"\xff" + text,
+        ):
+            with pytest.raises(Unreadable):
+                mixed.add("bad.yaml", bad)
+    assert [design.row for design in mixed.designs] == [0, 1, 2, 3]
+    for name, table in good.tables.items():
+        other = mixed[name]
+        assert (table.ids, table.parents) == (other.ids, other.parents)
+        assert len(table.rows) == len(other.rows) == len(other.places) == len(other.sources)
+        for slot in range(len(table.shape.columns)):
+            np.testing.assert_array_equal(table.column(slot), other.column(slot))
+
+
+# What is refused
+
+
+def test_the_missing_version() -> None:
+    assert mistakes("project: {name: x}\n") == [
+        "1:1 The key 'design' is missing; the file starts with 'design: 1'."
+    ]
+    assert mistakes("desing: 1\n") == [
+        "1:1 The key 'design' is missing; the file starts with 'design: 1'.",
+        "1:1 design: the key 'desing' is not known here; did you mean 'design'?",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        ("2", "2 is not known here; write 1."),
+        ("0", "0 is not known here; write 1."),
+        ("1.0", "'1.0' is not a whole number; write one such as 1."),
+        ("one", "'one' is not a whole number; write one such as 1."),
+        ("", "there is no value; write one, such as '1'."),
+        ("[1]", "one value is wanted here, not a list."),
+    ],
+)
+def test_another_version(value: str, words: str) -> None:
+    assert mistakes(f"design: {value}\n")[0].split(" ", 1)[1] == f"design: {words}"
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        ("lops: {}", "2:1 design: the key 'lops' is not known here; did you mean 'loops'?"),
+        (
+            "loops: {L1: {lenght: 88 m}}",
+            "2:14 loops.L1: the key 'lenght' is not known here; did you mean 'length'?",
+        ),
+        (
+            "floors: {slab: {screed: {thickness: 6 mm}}}",
+            "2:26 floors.slab.screed: the key 'thickness' is not known here; write one of "
+            "'material', 'cover', 'conductivity', 'field_area', 'field_length', 'laid_on'.",
+        ),
+        (
+            "pressure_tests: {a: {readings: [{at: 0 min, pressure: 4 bar, time: 3}]}}",
+            "2:62 pressure_tests.a.readings[1]: the key 'time' is not known here; "
+            "write one of 'at', 'pressure', 'temperature'.",
+        ),
+        (
+            f"? {'x' * 3000}\n: 1",
+            f"2:3 design: the key '{'x' * 64}…' is not known here; write one of 'design', "
+            "'project', 'codes', 'plant', 'pipes', 'floors', 'rooms', 'headers', 'loops', "
+            "'pressure_tests', 'heat_up', 'balance'.",
+        ),
+    ],
+)
+def test_an_unknown_key(part: str, said: str) -> None:
+    assert mistakes(START + part) == [said]
+
+
+@pytest.mark.parametrize(
+    ("loop", "said"),
+    [
+        ("length: 88", "length: 88 has no unit; write '88 m'."),
+        ("spacing: 150", "spacing: 150 has no unit; write '150 mm'."),
+        ("flow: 1.8", "flow: 1.8 has no unit; write '1.8 l/min'."),
+        ("supply: 45", "supply: 45 has no unit; write '45 °C'."),
+        ("supply: 45 K", "supply: '45 K' is a difference; write '45 °C'."),
+        ("area: 12 m", "area: '12 m' is a length; an area is wanted, such as '12 m²'."),
+        ("length: 12,5 m", "length: '12,5 m' has a decimal comma; write '12.5 m'."),
+        ("length: -8 m", "length: '-8 m' is negative, which is impossible here."),
+        (
+            "spacing: 150 m",
+            "spacing: '150 m' is outside what is possible here (10 mm to 1 m); "
+            "look at the unit and the decimal point.",
+        ),
+        (
+            "supply: 450 °C",
+            "supply: '450 °C' is outside what is possible here (5 °C to 95 °C); "
+            "look at the unit and the decimal point.",
+        ),
+        (
+            "length: .nan",
+            "length: '.nan' does not begin with a number; write a length such as '88 m'.",
+        ),
+        (
+            "length: .inf",
+            "length: '.inf' does not begin with a number; write a length such as '88 m'.",
+        ),
+        (
+            "length: nan m",
+            "length: 'nan m' does not begin with a number; write a length such as '88 m'.",
+        ),
+        (
+            "length: 1e999 m",
+            "length: '1e999 m' is too large a number; write a length such as '88 m'.",
+        ),
+        ("length: ''", "length: nothing is written here; write a length such as '88 m'."),
+        ("length: ", "length: there is no value; write one, such as '88 m'."),
+        ("length: null", "length: there is no value; write one, such as '88 m'."),
+        ("header: ~", "header: there is no value; write one, or leave the key out."),
+        ("pattern: ", "pattern: there is no value; write one, or leave the key out."),
+        ("length: [88 m]", "length: one value is wanted here, not a list."),
+        ("length: {m: 88}", "length: one value is wanted here, not a mapping."),
+        ("pattern: conterflow", "pattern: 'conterflow' is not taken here; did you mean 'counterflow'?"),
+        (
+            "pattern: snail",
+            "pattern: 'snail' is not taken here; write one of 'counterflow', 'serpentine'.",
+        ),
+        ("pattern: yes", "pattern: 'yes' is not taken here; write one of 'counterflow', 'serpentine'."),
+        ("port: 1.5", "port: '1.5' is not a whole number; write one such as 1."),
+        ("port: 1_0", "port: '1_0' is not a whole number; write one such as 1."),
+        ("port: ١", "port: '١' is not a whole number; write one such as 1."),
+        ("port: 0", "port: 0 is outside what is possible here (1 to 100)."),
+        ("port: -1", "port: -1 is outside what is possible here (1 to 100)."),
+        ("port: 1e1", "port: '1e1' is not a whole number; write one such as 1."),
+        ("sleeved: y", "sleeved: 'y' is neither true nor false; write 'true' or 'false'."),
+        ("sleeved: 1", "sleeved: '1' is neither true nor false; write 'true' or 'false'."),
+        (f"pattern: {'x' * 500}", "pattern: the text has 500 characters; 200 are taken."),
+    ],
+)  # fmt: skip
+def test_a_value_that_is_none(loop: str, said: str) -> None:
+    key, value = loop.split(":", 1)
+    place = len(key) + (7 if value.strip() else 6)
+    assert mistakes(f"{START}loops:\n  L1:\n    {loop}\n") == [f"4:{place} loops.L1.{said}"]
+
+
+@pytest.mark.parametrize(
+    ("hold", "words"),
+    [
+        ("20", "20 has no unit; write '20 min'."),
+        ("1:30:00", "'1:30:00' has no unit; write '90 min'."),
+        ("0:20:30", "'0:20:30' has no unit; write '20.5 min'."),
+        ("1:30", "'1:30' can be read in two ways; write '90 min' or '90 s'."),
+    ],
+)
+def test_a_duration_as_on_a_clock(hold: str, words: str) -> None:
+    said = mistakes(f"{START}pressure_tests: {{a: {{hold: {hold}}}}}\n")
+    assert said == [f"2:28 pressure_tests.a.hold: {words}"]
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["12.03.2026", "2026-3-12", "2026-02-30", "20260312", "2026-W11-4", "2026-03-12T08:00", "soon"],
+)
+def test_a_date_that_is_none(typed: str) -> None:
+    assert mistakes(f"{START}project: {{designed_on: {typed}}}\n") == [
+        f"2:24 project.designed_on: '{typed}' is not a date; write year-month-day, "
+        "such as '2026-03-12'."
+    ]
+
+
+@pytest.mark.parametrize("typed", ["England", "gb", "GB_ENG", "GBR", "GB-", "GB-ENGL"])
+def test_a_region_that_is_none(typed: str) -> None:
+    assert mistakes(f"{START}project: {{region: {typed}}}\n") == [
+        f"2:19 project.region: '{typed}' is not taken here; write one such as 'GB-ENG'."
+    ]
+
+
+def test_a_text_too_long() -> None:
+    assert mistakes(f"{START}project: {{name: {'x' * 201}}}\n") == [
+        "2:17 project.name: the text has 201 characters; 200 are taken."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        (
+            "headers: {H1: {}, H2: {}}\nloops: {L1: {header: h1}}",
+            "3:22 loops.L1.header: there is no 'h1' in headers; did you mean 'H1'?",
+        ),
+        (
+            "rooms: {kitchen: {}}\nloops: {L1: {room: kitchin}}",
+            "3:20 loops.L1.room: there is no 'kitchin' in rooms; did you mean 'kitchen'?",
+        ),
+        (
+            "pipes: {a1: {}, b2: {}}\nloops: {L1: {pipe: xyz}}",
+            "3:20 loops.L1.pipe: there is no 'xyz' in pipes; write one of 'a1', 'b2'.",
+        ),
+        (
+            "loops: {L1: {floor: slab}}",
+            "2:21 loops.L1.floor: there is no 'slab': the design has no section 'floors'.",
+        ),
+        (
+            "balance: {L1: {flow: 1 l/min}}",
+            "2:11 balance: there is no 'L1': the design has no section 'loops'.",
+        ),
+        (
+            "loops: {L1: {}}\nbalance: {l1: {}}",
+            "3:11 balance: there is no 'l1' in loops; did you mean 'L1'?",
+        ),
+    ],
+)
+def test_an_id_that_refers_to_nothing(part: str, said: str) -> None:
+    assert mistakes(START + part) == [said]
+
+
+def test_a_reference_reaches_only_into_its_own_design() -> None:
+    tables = Tables()
+    tables.add("a.yaml", f"{START}headers: {{H1: {{}}}}\n".encode())
+    with pytest.raises(Unreadable, match="there is no 'H1': the design has no section 'headers'"):
+        tables.add("b.yaml", f"{START}loops: {{L1: {{header: H1}}}}\n".encode())
+
+
+KEYS = "keys with their values are wanted here, such as {key: value}."
+NOTHING = "nothing stands here; fill it in, or leave the key out."
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        ("plant:", f"2:7 plant: {NOTHING}"),
+        ("plant: hot", f"2:8 plant: {KEYS}"),
+        ("plant: [hot]", f"2:8 plant: {KEYS}"),
+        ("loops: []", f"2:8 loops: {KEYS}"),
+        ("loops: {L1: }", f"2:13 loops.L1: {NOTHING}"),
+        ("loops: {L1: 88 m}", f"2:13 loops.L1: {KEYS}"),
+        ("codes: EN-1264", "2:8 codes: a list is wanted here, such as [one, two]."),
+        ("codes: [EN-1264, [a]]", "2:18 codes: a list of words is wanted here."),
+        ("codes: [~]", "2:9 codes: a list of words is wanted here."),
+        ("codes: ['']", "2:9 codes: a list of words is wanted here."),
+        (
+            "heat_up: {steps: {supply: 25 °C}}",
+            "2:18 heat_up.steps: a list is wanted here, such as [one, two].",
+        ),
+        ("heat_up: {steps: [25 °C]}", f"2:19 heat_up.steps[1]: {KEYS}"),
+        (
+            "headers: {H1: {pump: {curve: [0 l/min, 60 kPa]}}}",
+            "2:31 headers.H1.pump.curve[1]: a pair [flow, head] is wanted here.",
+        ),
+        (
+            "headers: {H1: {pump: {curve: [[0 l/min, 60 kPa], [9 l/min]]}}}",
+            "2:50 headers.H1.pump.curve[2]: a pair [flow, head] is wanted here.",
+        ),
+        (
+            "headers: {H1: {pump: {curve: [[0 l/min, 60]]}}}",
+            "2:41 headers.H1.pump.curve[1].head: 60 has no unit; write '60 kPa'.",
+        ),
+        (
+            "pressure_tests: {a: {readings: [{pressure: 4 bar}]}}",
+            "2:33 pressure_tests.a.readings[1]: 'at' is missing here.",
+        ),
+    ],
+)
+def test_a_part_of_another_shape(part: str, said: str) -> None:
+    first, *_ = mistakes(START + part)
+    assert first == said
+
+
+@pytest.mark.parametrize("name", ["''", "' L1'", '"L\\t1"', '"L\\e1"', '"L\\n1"', "L" * 65])
+def test_an_id_that_is_none(name: str) -> None:
+    _, words = mistakes(f"{START}loops: {{? {name} : {{}}}}")[0].rsplit(": ", 1)
+    assert words == "an id has 1 to 64 printable characters, and the first is not a space."
+
+
+@pytest.mark.parametrize("name", ["L", "L" * 64, "1.2", "no", "küche & bad", "'a: b'"])
+def test_an_id_that_is_one(name: str) -> None:
+    tables = Tables()
+    tables.add("a.yaml", f"{START}loops: {{{name}: {{}}}}".encode())
+    assert tables["loops"].ids == [name.strip("'")]
+
+
+def test_every_mistake_is_named_in_the_order_of_the_file() -> None:
+    text = HOUSE.replace("header: H2, port: 1", "header: H9, port: none")
+    text = text.replace("drop: 9 °F", "drop: 9").replace("below: ground", "below: grund")
+    assert [said.split(": ")[0] for said in mistakes(text)] == [
+        "4:47 plant.drop",
+        "9:78 floors.slab.below",
+        "17:16 loops.L1.header",
+        "17:26 loops.L1.port",
+    ]
+
+
+def test_a_file_of_nothing_but_mistakes_stops_at_the_most() -> None:
+    lines = [f"  L{number}: {{length: {number}}}" for number in range(5000)]
+    said = mistakes(START + "loops:\n" + "\n".join(lines))
+    assert len(said) == module.MOST_PROBLEMS
+    assert said[-1].startswith(f"{module.MOST_PROBLEMS + 2}:")
+
+
+def test_a_reader_s_refusal_comes_alone() -> None:
+    assert mistakes(b"design: 1\nlops: {}\n\xff") == [
+        "3:1 The byte 0xff is not UTF-8; save the file as UTF-8."
+    ]
+    assert mistakes("design: 1\n", "A.JSON") == [
+        "1:1 This is not JSON: a value is missing here; a text wants double quotes, "
+        'such as "45 °C".'
+    ]
+
+
+# Any design at all
+
+
+def taken(data: bytes, path: str) -> list[Problem]:
+    """The problems found; the tables hold one design where there are none, else nothing."""
+    tables = Tables()
+    try:
+        tables.add(path, data)
+    except Unreadable as found:
+        assert not tables.designs
+        assert not any(len(table) for table in tables.tables.values())
+        return found.problems
+    assert len(tables.designs) == len(tables[DESIGNS]) == 1
+    return []
+
+
+VALUES = generate(3, 2)
+
+
+@given(st.data())
+def test_any_text_in_place_of_a_value(data: st.DataObject) -> None:
+    document = Tables().add("a.yaml", VALUES.encode()).document
+    section = data.draw(st.sampled_from(sorted({*document} - {"design"})))
+    inner = document[section]
+    while any(isinstance(value, dict) for value in inner.values()) and data.draw(st.booleans()):
+        inner = next(value for value in inner.values() if isinstance(value, dict))
+    key = data.draw(st.sampled_from(sorted(inner)))
+    inner[key] = data.draw(
+        st.one_of(
+            st.text(max_size=30),
+            st.floats().map(str),
+            st.none(),
+            st.booleans(),
+            st.recursive(
+                st.text(max_size=3),
+                lambda deeper: st.lists(deeper) | st.dictionaries(st.text(max_size=3), deeper),
+            ),
+        )
+    )
+    for problem in taken(json.dumps(document).encode(), "a.json"):
+        assert problem.message.isprintable()
+        assert problem.message.endswith((".", "?"))
+
+
+@given(st.integers(0, len(VALUES) - 1), st.integers(0, 60), st.text(max_size=6))
+def test_a_stretch_of_a_design_replaced(start: int, length: int, text: str) -> None:
+    damaged = VALUES[:start] + text + VALUES[start + length :]
+    problems = taken(damaged.encode(), "a.yaml")
+    assert problems == sorted(problems, key=lambda problem: (problem.line, problem.column))
