@@ -53,12 +53,13 @@ class Writer:
         fails.sort(key=lambda result: SEVERITIES.index(result.severity))
         for result in fails:
             self._finding(out, result, result.severity.upper(), STYLES[result.severity])
+        if not fails:
+            out.line("  Nothing found that breaks a limit.")
+            out.line("")
         for result in design.results_of("review"):
             self._finding(out, result, "LOOK AT", "magenta")
         self._open(out, design)
-        if not fails:
-            out.line("  Nothing found that breaks a limit.")
-        return out.bytes()
+        return out.bytes().rstrip(b"\n") + b"\n"
 
     def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
         """What could not be read, the cautions, and a last line that counts."""
@@ -96,12 +97,12 @@ class Writer:
             (f"{label:<{INDENT}}", style), (f"{result.subject}  ", "bold"), (result.title, "")
         )
         out.wrapped(result.message)
-        if result.also is not UNSET:
-            for other in result.also:
-                if other.kind == result.kind:
-                    out.wrapped(f"Likewise {cited(other.source)}: {other.message}")
-                elif other.kind in ("pass", "fail"):
-                    out.wrapped(f"But {cited(other.source)}: {other.message}")
+        for other in result.also or ():
+            # Practice that says the same as a code needs no line of its own.
+            if other.kind != result.kind and other.kind in ("pass", "fail"):
+                out.wrapped(f"But {cited(other.source)}: {other.message}")
+            elif other.kind == result.kind == "fail" and other.source.code is not UNSET:
+                out.wrapped(f"Likewise {cited(other.source)}: {other.message}")
         if result.remedy:
             out.wrapped(f"→ {result.remedy}", more="  ")
         source = "" if result.source is UNSET else f" · {cited(result.source)}"
@@ -111,7 +112,7 @@ class Writer:
     def _open(self, out: _Page, design: DesignReport) -> None:
         wanted: dict[str, list[str]] = {}
         for result in design.results_of("open"):
-            if result.missing is not UNSET:
+            if result.missing:
                 rules = wanted.setdefault(result.missing, [])
                 if result.rule not in rules:
                     rules.append(result.rule)

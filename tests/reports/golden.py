@@ -1,0 +1,54 @@
+"""Reports of the example designs, reviewed by eye and kept.
+
+    python -m tests.reports.golden
+
+writes them anew; read the difference before it is committed.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+
+from checker import batch, finding_files
+from checker.reports import Chosen, writer
+from checker.results import RuleSet, Totals
+
+HERE = Path(__file__).parent / "golden"
+EXAMPLES = Path(__file__).parents[2] / "example_designs"
+SUBJECT = "orchard-row-3-eight-mistakes.yaml"
+"""The one design whose whole JSON is kept."""
+
+
+def report(chosen: Chosen, files: list[str]) -> bytes:
+    """The whole report of these files, as the command writes it."""
+    plan = batch.Plan(formats=(chosen,))
+    made = writer(chosen)
+    # The rules' edition and digest change with every rule; what they do to a result is seen there.
+    written = made.head(RuleSet("edition", "sha256:" + "0" * 64))
+    totals = Totals()
+    pieces: list[bytes] = []
+    for checked in batch.run(files, plan, 1):
+        pieces += checked.pieces[0]
+        totals.join(checked.totals)
+    return written + made.separator.join(pieces) + made.tail(totals, [])
+
+
+def golden() -> dict[str, bytes]:
+    """What each golden file should hold."""
+    names = sorted(path.name for path in EXAMPLES.iterdir() if path.suffix in (".yaml", ".json"))
+    files = finding_files.designs([str(EXAMPLES / name) for name in names]).files
+    subject = str(EXAMPLES / SUBJECT)
+    made = {
+        "examples-80.txt": report(Chosen("text", 80), files),
+        "examples-120.txt": report(Chosen("text", 120), files),
+        "eight-mistakes.json": msgspec.json.format(report(Chosen("json"), [subject]), indent=1),
+    }
+    here = f"{EXAMPLES.as_posix()}/".encode()
+    return {name: text.replace(here, b"example_designs/") for name, text in made.items()}
+
+
+if __name__ == "__main__":
+    for name, text in golden().items():
+        (HERE / name).write_bytes(text)

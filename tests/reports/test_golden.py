@@ -1,0 +1,31 @@
+"""Reports are what was reviewed by eye; see `tests.reports.golden` to write them anew."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from checker.places import data_folder
+from tests.reports.golden import HERE, golden
+
+MADE = golden()
+
+
+@pytest.mark.parametrize("name", MADE)
+def test_report_is_as_reviewed(name: str) -> None:
+    kept = (HERE / name).read_text("utf-8")
+    assert MADE[name].decode() == kept
+
+
+def test_json_report_is_by_its_schema() -> None:
+    schema = json.loads((data_folder("schemas") / "report.schema.json").read_text("utf-8"))
+    Draft202012Validator.check_schema(schema)
+    Draft202012Validator(schema).validate(json.loads(MADE["eight-mistakes.json"]))
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_text_fits_its_columns(width: int) -> None:
+    lines = MADE[f"examples-{width}.txt"].decode().splitlines()
+    assert max(len(line) for line in lines) <= width
