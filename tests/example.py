@@ -21,7 +21,7 @@ floors:
   slab:
     construction: wet
     screed: {material: cement, cover: 45 mm, conductivity: 1.2 W/(m·K), field_area: 30 m², field_length: 6 m, laid_on: 2026-04-05}
-    insulation: 2.5 m²·K/W
+    insulation: 4 m²·K/W
     below: ground
     edge_strip: 8 mm
 rooms:

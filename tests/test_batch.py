@@ -1,0 +1,69 @@
+"""Many designs on several workers: the same bytes, and no design lost with a worker."""
+
+from __future__ import annotations
+
+import os
+import signal
+from pathlib import Path
+
+import pytest
+
+from checker import batch
+from checker.batch import Checked, Plan
+from checker.reports import Chosen
+from tests.design.designs import generate
+
+PLAN = Plan(formats=(Chosen("json"),))
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> list[str]:
+    paths = []
+    for number in range(60):
+        path = tmp_path / f"h{number:03}.yaml"
+        path.write_text(generate(number, loops=2), "utf-8")
+        paths.append(str(path))
+    return paths
+
+
+def pieces(chunks: list[Checked]) -> list[bytes]:
+    return [piece for chunk in chunks for piece in chunk.pieces[0]]
+
+
+def test_workers_change_nothing(files: list[str]) -> None:
+    alone = pieces(list(batch.run(files, PLAN, 1)))
+    assert len(alone) == len(files)
+    assert pieces(list(batch.run(files, PLAN, 3))) == alone
+
+
+def test_a_worker_that_dies_takes_one_design_with_it(
+    files: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = batch._content
+    fatal = files[17]
+
+    def content(path: str) -> bytes:
+        if path == fatal:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return real(path)
+
+    alone = pieces(list(batch.run(files, PLAN, 1)))
+    monkeypatch.setattr(batch, "_content", content)
+    chunks = list(batch.run(files, PLAN, 2))
+    unreadable = [problem for chunk in chunks for problem in chunk.unreadable]
+    assert [(problem.path, "worker died" in problem.message) for problem in unreadable] == [
+        (fatal, True)
+    ]
+    assert pieces(chunks) == [piece for n, piece in enumerate(alone) if n != 17]
+
+
+def test_totals_join(files: list[str]) -> None:
+    chunks = list(batch.run(files, PLAN, 1))
+    assert sum(chunk.totals.designs for chunk in chunks) == len(files)
+
+
+def test_a_file_that_cannot_be_opened_is_told(tmp_path: Path) -> None:
+    checked = batch.check_chunk([str(tmp_path / "gone.yaml")], PLAN)
+    assert [problem.line for problem in checked.unreadable] == [1]
+    assert "cannot be read" in checked.unreadable[0].message
+    assert checked.totals.unreadable == 1

@@ -1,0 +1,179 @@
+"""From designs to results: verdicts, places, words, and what is never a pass."""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+
+import pytest
+
+from checker.batch import Plan, check
+from checker.results import GAPS, Limit, Measure, Pattern, Result
+from tests.design.designs import generate
+from tests.example import DESIGN, changed, computed, report, result
+
+
+def test_a_sound_design_is_released() -> None:
+    found = report(DESIGN)
+    assert found.verdict == "release"
+    assert [r.rule for r in found.results if r.kind == "fail" and r.severity != "observation"] == []
+
+
+def test_a_fail_says_value_limit_margin_source_and_remedy() -> None:
+    found = result(report(changed(("length: 88 m", "length: 128 m"))), "loop-length", "loops.L1")
+    assert (found.kind, found.severity) == ("fail", "major")
+    assert found.value == Measure(128.0, "m")
+    assert found.limit == Limit(at_most=Measure(100.0, "m"))
+    assert found.margin == Measure(-28.0, "m")
+    assert found.source
+    assert found.source.standing == "common practice"
+    assert "128 m" in found.message
+    assert found.remedy
+
+
+def test_a_finding_stands_where_the_field_stands() -> None:
+    text = changed(("length: 88 m", "length: 128 m"))
+    found = result(report(text), "loop-length", "loops.L1")
+    assert text.splitlines()[found.line - 1][found.column - 1 :].startswith("128 m")
+
+
+def test_a_computed_value_stands_where_its_subject_stands() -> None:
+    found = result(report(DESIGN), "pump-duty", "headers.H1")
+    assert DESIGN.splitlines()[found.line - 1][found.column - 1 :].startswith("H1:")
+
+
+@pytest.mark.parametrize("shift", ["# a comment\n", "\n\n\n"])
+def test_a_fingerprint_does_not_know_lines(shift: str) -> None:
+    before = {(r.rule, r.subject): r.fingerprint for r in report(DESIGN).results}
+    after = {(r.rule, r.subject): r.fingerprint for r in report(shift + DESIGN).results}
+    assert before == after
+    assert len(set(before.values())) == len(before)
+
+
+def test_a_missing_datum_is_open_and_named() -> None:
+    found = report(changed(("heat_load: 700 W, ", "")))
+    heat = result(found, "room-heat", "rooms.kitchen")
+    assert heat.kind == "open"
+    assert heat.missing == "rooms.kitchen: heat_load is not given"
+    assert "heat_load" in heat.message
+
+
+def test_a_missing_section_is_open_once_for_each_rule() -> None:
+    text = DESIGN[: DESIGN.index("pressure_tests:")] + DESIGN[DESIGN.index("heat_up:") :]
+    found = report(text)
+    tests = [r for r in found.results if r.subject == "pressure_tests"]
+    assert {r.kind for r in tests} == {"open"}
+    assert "test-pressure" in {r.rule for r in tests}
+    assert all(r.missing for r in tests)
+
+
+def test_records_are_not_asked_for_at_stage_design() -> None:
+    found = report(changed(("stage: installed", "stage: design")))
+    assert result(found, "test-drop", "pressure_tests.first").kind == "notApplicable"
+    assert result(found, "test-pressure", "pressure_tests.first").kind == "pass"
+
+
+def test_out_of_range_is_open_and_names_the_range() -> None:
+    found = report(changed(("spacing: 150 mm", "spacing: 40 mm")))
+    assert math.isnan(computed(found, "loops.L1", "output"))
+    surface = result(found, "surface-temperature", "loops.L1")
+    assert surface.kind == "open"
+    assert surface.missing
+    assert "EN 1264-2" in surface.missing
+
+
+@pytest.mark.parametrize("length", ["100 m", "99.999 m", "328.083 ft"])
+def test_equal_to_the_limit_passes(length: str) -> None:
+    assert result(
+        report(changed(("length: 88 m", f"length: {length}"))), "loop-length", "loops.L1"
+    ).kind == "pass"  # fmt: skip
+
+
+def test_a_value_just_beyond_is_told_apart_from_its_limit() -> None:
+    found = result(
+        report(changed(("length: 88 m", "length: 100.0004 m"))), "loop-length", "loops.L1"
+    )
+    assert found.kind == "fail"
+    assert "100.0004 m" in found.message
+
+
+def test_the_newest_editions_count_where_the_day_is_unknown() -> None:
+    found = report(changed((", designed_on: 2026-03-12", "")))
+    assert found.judged_by == ""
+    source = result(found, "test-pressure", "pressure_tests.first").source
+    assert source
+    assert source.edition == "2021"
+
+
+def test_the_day_picks_the_edition_and_the_call_goes_first() -> None:
+    old = changed(("designed_on: 2026-03-12", "designed_on: 2005-06-01"))
+    for text, plan in ((old, Plan()), (DESIGN, Plan(on=date(2005, 6, 1)))):
+        found = result(report(text, plan=plan), "test-pressure", "pressure_tests.first")
+        assert found.source
+        assert found.source.edition == "2001"
+        assert found.kind == "fail"  # 4 bar, where EN 1264-4:2001 wanted at least 6 bar
+
+
+def test_two_codes_that_disagree_are_both_named() -> None:
+    text = changed(("    pressure: 4 bar\n", "    pressure: 6 bar\n"))
+    found = result(
+        report(text, plan=Plan(codes=("EN-1264", "US"))), "test-pressure", "pressure_tests.first"
+    )
+    assert found.kind == "fail"  # the IRC wants 100 psi, 6.9 bar
+    assert found.source
+    assert found.source.code == "US"
+    assert found.also
+    assert ("pass", "EN-1264") in [(other.kind, other.source.code) for other in found.also]
+
+
+def test_declared_codes_go_before_the_region() -> None:
+    assert report(DESIGN).codes != ("US",)
+    assert report(changed(("region: GB-ENG}", "region: GB-ENG}\ncodes: [US]"))).codes == ("US",)
+
+
+def test_designs_do_not_touch_one_another() -> None:
+    texts = [generate(number, loops=3) for number in range(6)]
+    together, _ = check([(f"{n}.yaml", text.encode()) for n, text in enumerate(texts)], Plan())
+    for number, whole in enumerate(together):
+        alone, _ = check([(f"{number}.yaml", texts[number].encode())], Plan())
+        assert alone[0].json() == whole.json()
+
+
+def test_odd_ids_survive_the_report() -> None:
+    odd = 'L "1" % {x} é\\'
+    text = changed(
+        ("  L1: {header", f"  {odd!s}: {{header"), ("balance: {L1:", f"balance: {{{odd!r}:")
+    )
+    text = text.replace(repr(odd), '"' + odd.replace("\\", "\\\\").replace('"', '\\"') + '"')
+    found = report(text)
+    assert f"loops.{odd}" in {r.subject for r in found.results}
+    assert f"loops.{odd}" in found.computed
+
+
+def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
+    whole = Result(
+        rule="r",
+        subject='a "b" %s',
+        kind="fail",
+        severity="minor",
+        title="100 % of {x}",
+        value=Measure(1.5, "%"),
+        message="It is 1.5 %; at most 1 %.",
+        line=3,
+        column=4,
+        fingerprint="f" * 32,
+    )
+    gaps = Result(
+        rule="r",
+        subject="\ue000",
+        kind="fail",
+        severity="minor",
+        title="100 % of {x}",
+        value=Measure(float(GAPS[1]), "%"),
+        message="It is \ue001; at most 1 %.",
+        line=GAPS[5],
+        column=GAPS[6],
+        fingerprint="\ue003",
+    )
+    filling = ('"a \\"b\\" %s"', 1.5, 0.0, "1.5 %", "", 3, 4, "f" * 32)
+    assert Pattern(gaps).result(filling) == whole
