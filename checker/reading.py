@@ -260,6 +260,9 @@ def _syntax_problem(error: yaml.YAMLError, text: str) -> Problem:
             words = "a tab stands here; indent with spaces"
         else:
             words = f"no value starts with '{sign}'; put a text that does in quotes"
+    lines = re.split("\r\n|[\n\r\x85\u2028\u2029]", text)
+    if mark.line >= len(lines):  # libyaml may point past the end
+        mark = Place(len(lines) - 1, len(lines[-1]))
     return Problem(f"The file cannot be read: {words}.", mark)
 
 

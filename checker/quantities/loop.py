@@ -77,8 +77,22 @@ def below_temperature(
     unit="W/(m²·K)",
     title="Heat coefficient of a floor with pipes in the screed",
     source=f"{EN_1264_2} Annex A, types A and C",
-    fails="outside the tables of EN 1264-2 (spacing 50 mm to 1 m, screed over the pipe from 10 mm, "
-    "pipe 8 to 30 mm outside, covering at most 0.15 m²·K/W), or the wall leaves no bore",
+    within={
+        "spacing": (*floor.SPACING_RANGE, "spacing is outside 50 mm to 1 m, as EN 1264-2 has it"),
+        "floor_screed_cover": (
+            *floor.COVER_RANGE,
+            "the floor's screed.cover is under 10 mm, where the tables of EN 1264-2 begin",
+        ),
+        "room_covering_resistance": (
+            *floor.COVERING_RANGE,
+            "the room's covering.resistance is over 0.15 m²·K/W, where the tables of EN 1264-2 end",
+        ),
+        "pipe_outside": (
+            *floor.PIPE_OUTSIDE_RANGE,
+            "the pipe's outside is not within 8 to 30 mm, as EN 1264-2 has it",
+        ),
+    },
+    fails="the wall leaves no bore",
     shown=False,
 )
 def wet_heat_coefficient(

@@ -66,6 +66,7 @@ class _Loader:
         self.rules: dict[str, Rule] = {}
         self.codes: dict[str, Code] = {}
         self.documents: dict[str, Document] = {}
+        self.cautions: dict[str, str] = {}
         self.edition = ""
         self.digest = hashlib.sha256()
         self.problems: list[tuple[str, Problem]] = []
@@ -115,6 +116,7 @@ class _Loader:
         self.edition = mapping.get("edition", self.edition)
         for name, node in mapping.get("codes", {}).items():
             self.codes[name] = Code(name, node["title"], tuple(node.get("regions", ())))
+        self.cautions.update(mapping.get("cautions", {}))
         sources = mapping.get("sources", Mapping(None))
         for name, node in sources.items():
             place = sources.places[name][0]
@@ -306,7 +308,7 @@ class _RuleFile:
             found=self.template("found"),
             why=mapping["why"].strip(),
             remedy=mapping["remedy"].strip(),
-            caution=mapping.get("caution", "").strip(),
+            caution=self.caution(),
             examples=tuple(self.examples()),
             topic=topic,
             path=self.shown,
@@ -331,6 +333,12 @@ class _RuleFile:
                 f"'{name}' is neither a field nor a quantity of a {self.subject}; {near}", place
             )
         return found
+
+    def caution(self) -> str:
+        """The caution that the rule names, in words; empty where it names none."""
+        if "caution" not in self.mapping:
+            return ""
+        return self.loader.cautions[self.one_of("caution", self.loader.cautions)]
 
     def field_shown(self, value: str) -> str:
         """The field that a finding points at: `at`, else the value where it is a field."""

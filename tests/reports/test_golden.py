@@ -29,3 +29,12 @@ def test_json_report_is_by_its_schema() -> None:
 def test_text_fits_its_columns(width: int) -> None:
     lines = MADE[f"examples-{width}.txt"].decode().splitlines()
     assert max(len(line) for line in lines) <= width
+
+
+def test_the_readme_shows_real_output() -> None:
+    readme = (HERE.parents[2] / "README.md").read_text("utf-8")
+    excerpt = readme.split("## What you see", 1)[1].split("```", 2)[1]
+    kept = (HERE / "examples-80.txt").read_text("utf-8").splitlines()
+    shown = [line for line in excerpt.strip("\n").splitlines() if line != "…"]
+    assert len(shown) > 15
+    assert [line for line in shown if line not in kept] == []
