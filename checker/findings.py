@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from datetime import date
 from functools import lru_cache
@@ -18,16 +17,14 @@ from checker import units
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
 from checker.graph import REGISTRY, TABLE_OF, Graph, Quantity
-from checker.phrasing import NO_LIMIT, Shown, broken_words, limit, limit_words
+from checker.phrasing import NO_LIMIT, Shown, broken_words, limit, limit_words, written
 from checker.results import (
-    GAP_FINGERPRINT,
     GAP_MARGIN,
     GAP_MISSING,
     GAP_TEXT,
     GAP_VALUE,
-    GAP_WORD_VALUE,
+    GAP_WORD,
     GAP_WORDS,
-    GAPS,
     KINDS,
     Computed,
     DesignReport,
@@ -37,7 +34,10 @@ from checker.results import (
     Pattern,
     Result,
     computed_template,
+    fingerprint_of,
+    head_of,
     missing_number,
+    whole,
 )
 from checker.rulebook.evaluation import (
     ABSENT,
@@ -146,11 +146,10 @@ class _Basis:
 
 
 class Places(NamedTuple):
-    """Where the subjects of a table stand, or one field of each."""
+    """For each row of a table: the number that orders its results, and their head."""
 
     order: list[int]
-    lines: list[int]
-    columns: list[int]
+    heads: list[bytes]
 
 
 class _Subjects:
@@ -166,23 +165,33 @@ class _Subjects:
             self.names = ["design"] * len(self.table)
         else:
             self.names = [f"{table}.{name}" for name in self.table.ids]
-        self.quoted = [encode(name).decode() for name in self.names]
-        self.fingerprints = [_digest(design.name) for design in tables.designs]
+        self.fingerprints = [
+            self.fingerprint(design, name)
+            for design, name in zip(self.design_rows, self.names, strict=True)
+        ]
         self._places: dict[str, Places] = {}
+
+    def fingerprint(self, design: int, name: str) -> bytes:
+        """A subject's half of its results' fingerprints."""
+        return fingerprint_of(f"{self.designs[design].name}\0{name}")
 
     def places(self, at: str) -> Places:
         """Where the field stands, else its subject."""
-        found = self._places.get(at)
+        own = any(leaf.name == at for leaf in self.table.shape.columns)
+        found = self._places.get(at if own else "")
         if found is None:
-            own = any(leaf.name == at for leaf in self.table.shape.columns)
             places = self.table.places
             if own:
                 pairs = zip(self.table.sources, places, strict=True)
                 places = [_place(at, source, place) for source, place in pairs]
-            lines = [place.line + 1 for place in places]
-            columns = [place.column + 1 for place in places]
-            order = [line << 24 | column for line, column in zip(lines, columns, strict=True)]
-            found = self._places[at] = Places(order, lines, columns)
+            found = Places(
+                [place.line << 24 | place.column for place in places],
+                [
+                    head_of(name, place.line + 1, place.column + 1, half)
+                    for name, place, half in zip(self.names, places, self.fingerprints, strict=True)
+                ],
+            )
+            self._places[at if own else ""] = found
         return found
 
 
@@ -196,16 +205,6 @@ def _place(at: str, source: Any, place: Any) -> Any:
     return place
 
 
-@lru_cache(maxsize=65_536)
-def _digest(text: str) -> str:
-    return hashlib.blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).hexdigest()
-
-
-@lru_cache(maxsize=65_536)
-def _digest_of(rule: str, subject: str) -> str:
-    return _digest(f"{rule}\0{subject}")
-
-
 class _Findings:
     """All results of one rule."""
 
@@ -215,18 +214,18 @@ class _Findings:
         self.rule = rule
         self.subjects = subjects
         self.shown = Shown(rule.described)
+        self.judged = basis.judged(rule)
 
     def into(self, found: list[Found]) -> None:
         """Add each result to its design's list."""
-        judged = self.basis.judged(self.rule)
         of = self.subjects.of
         if len(of):
             counts = self.basis.counts(self.rule)[:, of]
-            self._rows(evaluate(self.rule, self.graph, counts, judged[of]), found)
-        present = np.zeros(len(judged), dtype=bool)
+            self._rows(evaluate(self.rule, self.graph, counts, self.judged[of]), found)
+        present = np.zeros(len(self.judged), dtype=bool)
         present[of] = True
         for design in np.flatnonzero(~present).tolist():
-            found[design].append((0, self._absent(design, bool(judged[design]))))
+            found[design].append((0, self._absent(design)))
 
     def _rows(self, outcome: Outcome, found: list[Found]) -> None:
         """The results of all rows.
@@ -235,55 +234,42 @@ class _Findings:
         """
         rule, subjects, shown = self.rule, self.subjects, self.shown
         numbers = shown.numbers(outcome.values)
-        margins = shown.differences(_margins(outcome))
         alike = _alike(outcome, shown)
         patterns: dict[tuple[Any, ...], Pattern] = {}
-        places = subjects.places(rule.at)
-        for row, (key, number, margin, design) in enumerate(
+        order, heads = subjects.places(rule.at)
+        for row, (key, number, value, margin, words, design) in enumerate(
             zip(
                 zip(*alike.columns, strict=True),
                 numbers,
-                margins,
+                shown.written(numbers),
+                written(shown.differences(_margins(outcome))),
+                shown.in_words(numbers),
                 subjects.design_rows,
                 strict=True,
             )
         ):
             kind = key[0]
-            words = missing = ""
-            if kind == PASS:
-                words = shown.words(number)
-            elif kind == FAIL:
+            missing = b""
+            if kind == FAIL:
                 held = outcome.held[key[1]]
-                words, bound = broken_words(held, number, alike.bounds(key, key[1]), shown)
+                said, bound = broken_words(held, number, alike.bounds(key, key[1]), shown)
+                words = said.encode()
                 key = (*key, bound)
             elif kind == OPEN:
-                about, lacking = self.graph.reason(int(outcome.reasons[row]))[::-1]
-                missing = encode(f"{about}: {lacking}").decode()
-                words = missing[1:-1]
+                lacking, about = self.graph.reason(int(outcome.reasons[row]))
+                words = missing = _inner(f"{about}: {lacking}")
             elif kind == NOT_APPLICABLE:
                 words = self._not_applicable(design)
             pattern = patterns.get(key)
             if pattern is None:
-                pattern = patterns[key] = self._pattern(outcome, alike, key, number == number)
-            subject = subjects.names[row]
-            filling: Filling = (
-                subjects.quoted[row],
-                number if shown.plain or number != number else shown.filling(number),
-                margin,
-                words,
-                missing,
-                places.lines[row],
-                places.columns[row],
-                subjects.fingerprints[design] + _digest_of(rule.id, subject),
-            )
-            found[design].append((places.order[row], (pattern, filling)))
+                pattern = patterns[key] = self._pattern(outcome, alike, key)
+            filling: Filling = (heads[row], value, margin, words, missing)
+            found[design].append((order[row], (pattern, filling)))
 
-    def _pattern(
-        self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...], known: bool
-    ) -> Pattern:
+    def _pattern(self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...]) -> Pattern:
         """What the results of this key have in common."""
         rule, shown = self.rule, self.shown
-        kind, governing = key[:2]
+        kind, governing, unknown = key[:3]
         prototype: dict[str, Any] = {"severity": rule.severity}
         if governing >= 0:
             held = outcome.held[governing]
@@ -294,7 +280,7 @@ class _Findings:
                 prototype["margin"] = Measure(GAP_MARGIN, shown.difference_unit)
         if kind == PASS:
             bounds = limit_words(held.limit.comparison, alike.bounds(key, governing), shown)
-            message = f"{GAP_WORDS}; {bounds}."
+            message = f"{GAP_WORDS}{shown.end}; {bounds}."
         elif kind == FAIL:
             found = rule.found or f"{rule.title}: {{value}}, where {{limit}} is wanted."
             message = found.format(value=GAP_WORDS, limit=key[-1])
@@ -308,14 +294,11 @@ class _Findings:
             prototype["remedy"] = rule.remedy
         else:
             message = GAP_WORDS
-        if known:
+        if not unknown:
             plain = Measure(GAP_VALUE, shown.unit)
-            prototype["value"] = plain if shown.plain else GAP_WORD_VALUE
-        return Pattern(
-            _prototype(
-                rule, KINDS[kind], message, also=self._also(outcome, alike, key), **prototype
-            )
-        )
+            prototype["value"] = plain if shown.plain else GAP_WORD
+        prototype["also"] = self._also(outcome, alike, key)
+        return Pattern(_result(rule, KINDS[kind], message, **prototype))
 
     def _also(
         self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...]
@@ -343,50 +326,51 @@ class _Findings:
             )
         return tuple(others) or UNSET
 
-    def _not_applicable(self, design: int) -> str:
-        if not self.basis.judged(self.rule)[design]:
-            return NOT_YET
+    def _not_applicable(self, design: int) -> bytes:
+        if not self.judged[design]:
+            return _inner(NOT_YET)
         if self.rule.applies:
             conditions = " and ".join(condition.words for condition in self.rule.applies)
-            return f"Only where {conditions}, and a limit is in force."
-        return _inner(f"No limit is in force here (codes: {', '.join(self.basis.codes[design])}).")
+            return _inner(f"Only where {conditions}, and a limit is in force.")
+        codes = ", ".join(self.basis.codes[design])
+        return _inner(f"No limit is in force here (codes: {codes}).")
 
-    def _absent(self, design: int, judged: bool) -> tuple[Pattern, Filling]:
+    def _absent(self, design: int) -> tuple[Pattern, Filling]:
         """The result for a design that lacks the whole section."""
         name = self.subjects.section
+        members: dict[str, Any] = {
+            "subject": name,
+            "line": 1,
+            "column": 1,
+            "fingerprint": self.subjects.fingerprint(design, name).decode(),
+        }
+        if not self.judged[design]:
+            return whole(_result(self.rule, "notApplicable", NOT_YET, **members))
         lacking = f"the design has no section '{name}'"
-        if judged:
-            remedy = f"State the {name.replace('_', ' ')} in the design."
-            result = _prototype(
-                self.rule, "open", f"Cannot be judged: {lacking}.", missing=lacking, remedy=remedy
-            )
-        else:
-            result = _prototype(self.rule, "notApplicable", NOT_YET)
-        fingerprint = self.subjects.fingerprints[design] + _digest_of(self.rule.id, name)
-        return Pattern(result), (f'"{name}"', "", "", "", "", 1, 1, fingerprint)
+        members["remedy"] = f"State the {name.replace('_', ' ')} in the design."
+        members["missing"] = lacking
+        return whole(_result(self.rule, "open", f"Cannot be judged: {lacking}.", **members))
 
 
-def _prototype(rule: Rule, kind: str, message: str, **members: Any) -> Result:
-    """A result with gaps where those of its pattern differ."""
-    line, column = GAPS[5:7]
+def _result(rule: Rule, kind: str, message: str, **members: Any) -> Result:
+    """A result of the rule; a prototype where its subject and place are not given."""
+    given = {
+        "subject": GAP_TEXT,
+        "line": 0,
+        "column": 0,
+        "fingerprint": "",
+        "severity": rule.severity,
+        "caution": rule.caution or UNSET,
+    }
     return Result(
-        rule=rule.id,
-        subject=GAP_TEXT,
-        kind=kind,
-        severity=members.pop("severity", rule.severity),
-        title=rule.title,
-        message=message,
-        caution=rule.caution or UNSET,
-        line=line,
-        column=column,
-        fingerprint=GAP_FINGERPRINT,
-        **members,
+        rule=rule.id, kind=kind, title=rule.title, message=message, **{**given, **members}
     )
 
 
-def _inner(text: str) -> str:
+@lru_cache(maxsize=4_096)
+def _inner(text: str) -> bytes:
     """A text as JSON has it, without its quotes."""
-    return encode(text).decode()[1:-1]
+    return encode(text)[1:-1]
 
 
 def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
@@ -451,9 +435,9 @@ def _alike(outcome: Outcome, shown: Shown) -> _Alike:
 
 def _computed(
     graph: Graph, tables: Tables, subjects: dict[str, _Subjects]
-) -> list[dict[str, Computed]]:
+) -> list[dict[bytes, Computed]]:
     """For each design, the computed values of each of its subjects."""
-    found: list[dict[str, Computed]] = [{} for _ in tables.designs]
+    found: list[dict[bytes, Computed]] = [{} for _ in tables.designs]
     for subject, own in subjects.items():
         known = [q for q in REGISTRY.values() if q.subject == subject and q.shown]
         if not known or not own.design_rows:
@@ -461,17 +445,17 @@ def _computed(
         template = computed_template({quantity.name: quantity.unit for quantity in known})
         columns = [_numbers(graph, quantity) for quantity in known]
         for design, name, row in zip(
-            own.design_rows, own.quoted, zip(*columns, strict=True), strict=True
+            own.design_rows, own.names, zip(*columns, strict=True), strict=True
         ):
-            found[design][name] = Computed(template, row)
+            found[design][encode(name)] = Computed(template, row)
     return found
 
 
-def _numbers(graph: Graph, quantity: Quantity) -> list[float | str]:
+def _numbers(graph: Graph, quantity: Quantity) -> list[bytes]:
     """The numbers of a quantity as their gaps take them."""
     column = graph.column(quantity.subject, quantity.name)
     shown = Shown(Described("quantity", quantity.unit, units.kind_of(quantity.unit)))
-    numbers: list[float | str] = list(shown.numbers(column.values))
+    numbers = written(shown.numbers(column.values))
     if column.reasons is not None:
         for row in np.flatnonzero(np.isnan(column.values)).tolist():
             words, about = graph.reason(int(column.reasons[row]))

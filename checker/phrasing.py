@@ -76,9 +76,50 @@ class Shown:
             return "yes" if value else "no"
         return str(value)
 
-    def filling(self, number: float) -> float | str:
-        """The value as the gap of a pattern takes it."""
-        return number if self.plain else encode(self.value(number)).decode()
+    def written(self, numbers: list[float]) -> list[bytes]:
+        """The values as the gaps of a pattern take them; empty where one is missing."""
+        if self.plain:
+            return written(numbers)
+        return [b"" if number != number else encode(self.value(number)) for number in numbers]
+
+    def in_words(self, numbers: list[float]) -> list[bytes]:
+        """The values as a sentence has them, but for the unit."""
+        if self.plain:
+            return written(figures(numbers), whole=True)
+        return [b"" if number != number else self.words(number).encode() for number in numbers]
+
+    @property
+    def end(self) -> str:
+        """What follows a value in a sentence: a space and its unit."""
+        return "" if self.unit == "1" or not self.plain else f" {self.unit}"
+
+
+def written(numbers: list[float], *, whole: bool = False) -> list[bytes]:
+    """Numbers as JSON has them, all at once; empty where one is missing.
+
+    whole: without the '.0' of a whole number.
+    """
+    if not numbers:
+        return []
+    text = encode(numbers)[1:-1].replace(b"null", b"") + b","
+    return (text.replace(b".0,", b",") if whole else text)[:-1].split(b",")
+
+
+def figures(numbers: list[float]) -> list[float]:
+    """Numbers rounded as `wording.number` writes them, all at once."""
+    values = np.array(numbers)
+    size = np.abs(values)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        scale = 10.0 ** (2 - np.floor(np.log10(size)))
+        small = np.where(size > 0, np.round(values * scale) / scale, 0.0)
+    rounded = np.where(
+        size >= 1000,
+        np.round(values),
+        np.where(size >= 10, np.round(values, 1), np.where(size >= 1, np.round(values, 2), small)),
+    )
+    # Adding nought turns -0 into 0.
+    shown: list[float] = np.where(np.isnan(values), np.nan, rounded + 0.0).tolist()
+    return shown
 
 
 _LIMIT_WORDS = {"at_most": "at most", "at_least": "at least", "before": "by", "after": "from"}

@@ -5,7 +5,9 @@ These are `schemas/report.schema.json` in Python. Nothing here has a clock in it
 
 from __future__ import annotations
 
+import hashlib
 from collections import Counter
+from functools import lru_cache
 
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.json import decode, encode
@@ -66,8 +68,11 @@ class Judged(Struct, frozen=True):
 class Result(Struct, frozen=True):
     """The outcome of one rule for one subject."""
 
-    rule: str
     subject: str
+    line: int
+    column: int
+    fingerprint: str
+    rule: str
     kind: str
     severity: str
     title: str
@@ -76,83 +81,88 @@ class Result(Struct, frozen=True):
     margin: Measure | UnsetType = UNSET
     source: Source | UnsetType = UNSET
     message: str = ""
-    remedy: str = ""
     missing: str | UnsetType = UNSET
+    remedy: str = ""
     also: tuple[Judged, ...] | UnsetType = UNSET
     caution: str | UnsetType = UNSET
-    line: int = 1
-    column: int = 1
-    fingerprint: str = ""
 
 
-Filling = tuple[str, float | str, float | str, str, str, int, int, str]
+Filling = tuple[bytes, bytes, bytes, bytes, bytes]
 """What sets one result apart from the others of its pattern, each part as JSON has it.
 
-Subject, value, margin, words, missing, line, column, fingerprint: a plain number as a float, a
-text in its quotes (but for the words, the part of the message that differs, and the fingerprint,
-which have none), and what a result has not as an empty text.
+The head (`head_of`: subject, place and the subject's half of the fingerprint), then the numbers
+of value and margin, the part of the message that differs, and the missing datum; empty is what a
+result has not.
 """
 
-GAPS: Filling = (
-    '"\ue000"',
-    1.25e300,
-    1.75e300,
-    "\ue001",
-    '"\ue002"',
-    999999991,
-    999999992,
-    "\ue003",
-)
-"""What stands in a prototype where its results differ."""
 GAP_TEXT = "\ue000"
+GAP_VALUE = 1.25e300
+GAP_WORD = encode(GAP_VALUE).decode()
+GAP_MARGIN = 1.75e300
 GAP_WORDS = "\ue001"
 GAP_MISSING = "\ue002"
-GAP_FINGERPRINT = "\ue003"
-GAP_VALUE = 1.25e300
-GAP_MARGIN = 1.75e300
-GAP_WORD_VALUE = "\ue004"
-"""Stands in a prototype whose value is no plain number."""
+_GAPS = (encode(GAP_VALUE), encode(GAP_MARGIN), GAP_WORDS.encode(), GAP_MISSING.encode())
 
 
 class Pattern:
     """What all results of one rule that came out alike have in common.
 
     A rule comes out in a few ways for thousands of subjects. A pattern is made once for each way,
-    as a result with GAPS in it; its JSON is a text with gaps, and a result is the text, filled.
+    as a result with gaps in it: GAP_VALUE, GAP_MARGIN, GAP_WORDS and GAP_MISSING where its results
+    differ (GAP_WORD for a value that is no plain number). Its JSON is cut at the gaps, and a
+    result is the parts and a filling in turn.
     """
 
-    __slots__ = ("caution", "kind", "severity", "template")
+    __slots__ = ("caution", "kind", "parts", "rule", "severity")
 
     def __init__(self, prototype: Result) -> None:
+        self.rule = prototype.rule
         self.kind = prototype.kind
-        self.caution = "" if prototype.caution is UNSET else prototype.caution
         self.severity = prototype.severity
-        text = encode(prototype).decode()
-        self.template = _with_gaps(text.replace(f'"{GAP_WORD_VALUE}"', _gap(GAP_VALUE)))
+        self.caution = prototype.caution or ""
+        text = encode(prototype).replace(b'"' + _GAPS[0] + b'"', _GAPS[0])
+        # The head of a result says what the members up to the rule do here.
+        rest = fingerprint_of(prototype.rule) + text[text.index(b'","rule":') :]
+        parts = []
+        for gap in _GAPS:
+            before, found, after = rest.partition(gap)
+            parts.append(before if found else b"")
+            rest = after if found else rest
+        self.parts = (*parts, rest)
 
-    def json(self, filling: Filling) -> str:
+    def json(self, filling: Filling) -> bytes:
         """One result, written."""
-        return self.template % filling
+        head, value, margin, words, missing = filling
+        one, two, three, four, five = self.parts
+        return b"".join((head, one, value, two, margin, three, words, four, missing, five))
 
     def result(self, filling: Filling) -> Result:
         """One result."""
         return decode(self.json(filling), type=Result)
 
 
-def _gap(gap: float | str) -> str:
-    return gap if isinstance(gap, str) else encode(gap).decode()
+def head_of(subject: str, line: int, column: int, fingerprint: bytes) -> bytes:
+    """The first part of a result's JSON; fingerprint: the subject's half."""
+    return b'{"subject":%b,"line":%d,"column":%d,"fingerprint":"%b' % (
+        encode(subject),
+        line,
+        column,
+        fingerprint,
+    )
 
 
-def _with_gaps(text: str) -> str:
-    """The text as a template that takes a whole Filling; a gap that it lacks prints nothing."""
-    template, rest = "", text.replace("%", "%%")
-    for gap in GAPS:
-        before, found, after = rest.partition(_gap(gap))
-        if found:
-            template, rest = f"{template}{before}%s", after
-        else:
-            template += "%.0s"
-    return template + rest
+@lru_cache(maxsize=65_536)
+def fingerprint_of(text: str) -> bytes:
+    """Half a fingerprint: 64 bits, in hexadecimal."""
+    made = hashlib.blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8)
+    return made.hexdigest().encode()
+
+
+def whole(result: Result) -> tuple[Pattern, Filling]:
+    """A result that shares no pattern, as a pattern of its own and its filling."""
+    half = result.fingerprint[:16].encode()
+    head = head_of(result.subject, result.line, result.column, half)
+    return Pattern(result), (head, b"", b"", b"", b"")
 
 
 class Computed:
@@ -160,24 +170,27 @@ class Computed:
 
     __slots__ = ("template", "values")
 
-    def __init__(self, template: str, values: tuple[float | str, ...]) -> None:
+    def __init__(self, template: bytes, values: tuple[bytes, ...]) -> None:
         self.template = template
         self.values = values
 
-    def json(self) -> str:
+    def json(self) -> bytes:
         """The values, written."""
         return self.template % self.values
 
 
-def computed_template(units: dict[str, str]) -> str:
+def computed_template(units: dict[str, str]) -> bytes:
     """The JSON of a subject's computed values, with a gap for each number."""
-    parts = [f'"{name}":{{"magnitude":%s,"unit":"{unit}"}}' for name, unit in units.items()]
-    return "{" + ",".join(part.replace('"unit":"%"', '"unit":"%%"') for part in parts) + "}"
+    members = [
+        f'"{name}":{{"magnitude":%b,"unit":"{unit.replace("%", "%%")}"}}'
+        for name, unit in units.items()
+    ]
+    return f"{{{','.join(members)}}}".encode()
 
 
-def missing_number(reason: str) -> str:
+def missing_number(reason: str) -> bytes:
     """What fills the gap of a number that cannot be worked out."""
-    return f'null,"missing":{encode(reason).decode()}'
+    return b'null,"missing":' + encode(reason)
 
 
 class DesignReport:
@@ -197,7 +210,7 @@ class DesignReport:
         judged_by: str,
         codes: tuple[str, ...],
         found: list[tuple[Pattern, Filling]],
-        computed_of: dict[str, Computed],
+        computed_of: dict[bytes, Computed],
     ) -> None:
         self.path = path
         self.name = name
@@ -225,7 +238,7 @@ class DesignReport:
             for subject, values in self.computed_of.items()
         }
 
-    def json(self) -> str:
+    def json(self) -> bytes:
         """The design as the JSON report has it."""
         head = encode(
             {
@@ -235,12 +248,22 @@ class DesignReport:
                 "judged_by": self.judged_by,
                 "codes": self.codes,
             }
-        ).decode()
-        results = ",\n".join([pattern.template % filling for pattern, filling in self.found])
-        computed = ",\n".join(
-            [f"{subject}:{values.json()}" for subject, values in self.computed_of.items()]
         )
-        return f'{head[:-1]},"results":[\n{results}],\n"computed":{{{computed}}}}}'
+        parts = [head[:-1], b',"results":[']
+        separator = b"\n"
+        for pattern, (first, value, margin, words, missing) in self.found:
+            one, two, three, four, five = pattern.parts
+            parts += (
+                separator, first, one, value, two, margin, three, words, four, missing, five
+            )  # fmt: skip
+            separator = b",\n"
+        parts.append(b'],\n"computed":{')
+        separator = b"\n"
+        for subject, values in self.computed_of.items():
+            parts += (separator, subject, b":", values.json())
+            separator = b",\n"
+        parts.append(b"}}")
+        return b"".join(parts)
 
 
 class Unreadable(Struct, frozen=True):

@@ -6,9 +6,23 @@ import math
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from checker.batch import Plan, check
-from checker.results import GAPS, Limit, Measure, Pattern, Result
+from checker.results import (
+    GAP_MARGIN,
+    GAP_MISSING,
+    GAP_VALUE,
+    GAP_WORD,
+    GAP_WORDS,
+    Limit,
+    Measure,
+    Pattern,
+    Result,
+    fingerprint_of,
+    head_of,
+    whole,
+)
 from tests.design.designs import generate
 from tests.example import DESIGN, changed, computed, report, result
 
@@ -134,9 +148,9 @@ def test_declared_codes_go_before_the_region() -> None:
 def test_designs_do_not_touch_one_another() -> None:
     texts = [generate(number, loops=3) for number in range(6)]
     together, _ = check([(f"{n}.yaml", text.encode()) for n, text in enumerate(texts)], Plan())
-    for number, whole in enumerate(together):
+    for number, found in enumerate(together):
         alone, _ = check([(f"{number}.yaml", texts[number].encode())], Plan())
-        assert alone[0].json() == whole.json()
+        assert alone[0].json() == found.json()
 
 
 def test_odd_ids_survive_the_report() -> None:
@@ -151,29 +165,30 @@ def test_odd_ids_survive_the_report() -> None:
 
 
 def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
-    whole = Result(
+    made = Result(
+        subject='a "b" %s é',
+        line=3,
+        column=4,
+        fingerprint="f" * 16 + fingerprint_of("r").decode(),
         rule="r",
-        subject='a "b" %s',
-        kind="fail",
+        kind="open",
         severity="minor",
         title="100 % of {x}",
         value=Measure(1.5, "%"),
+        margin=Measure(-0.5, "K"),
         message="It is 1.5 %; at most 1 %.",
-        line=3,
-        column=4,
-        fingerprint="f" * 32,
+        missing="a: b",
     )
-    gaps = Result(
-        rule="r",
-        subject="\ue000",
-        kind="fail",
-        severity="minor",
-        title="100 % of {x}",
-        value=Measure(float(GAPS[1]), "%"),
-        message="It is \ue001; at most 1 %.",
-        line=GAPS[5],
-        column=GAPS[6],
-        fingerprint="\ue003",
+    gaps = replace(
+        made,
+        value=Measure(GAP_VALUE, "%"),
+        margin=Measure(GAP_MARGIN, "K"),
+        message=f"It is {GAP_WORDS} %; at most 1 %.",
+        missing=GAP_MISSING,
     )
-    filling = ('"a \\"b\\" %s"', 1.5, 0.0, "1.5 %", "", 3, 4, "f" * 32)
-    assert Pattern(gaps).result(filling) == whole
+    head = head_of(made.subject, 3, 4, b"f" * 16)
+    assert Pattern(gaps).result((head, b"1.5", b"-0.5", b"1.5", b"a: b")) == made
+    pattern, filling = whole(made)
+    assert pattern.result(filling) == made
+    word = Pattern(replace(made, value=GAP_WORD))
+    assert word.result((head, b'"water"', b"", b"", b"")).value == "water"

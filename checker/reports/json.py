@@ -34,7 +34,7 @@ class Writer:
 
     def piece(self, design: DesignReport) -> bytes:
         """One design as a JSON object."""
-        return design.json().encode()
+        return design.json()
 
     def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
         """The files that could not be read, and the counts."""

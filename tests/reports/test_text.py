@@ -10,19 +10,15 @@ from msgspec.structs import replace
 from checker.reports import Chosen, writer
 from checker.results import (
     DesignReport,
-    Filling,
     Judged,
     Limit,
     Measure,
-    Pattern,
     Result,
     Source,
     Totals,
     Unreadable,
+    whole,
 )
-
-NO_GAPS: Filling = ("", "", "", "", "", 0, 0, "")
-"""Fills a pattern that has no gap."""
 
 SOURCE = Source(
     id="a-standard",
@@ -54,8 +50,8 @@ def found(rule: str, kind: str, severity: str = "major", **changes: object) -> R
 
 
 def design(*results: Result, name: str = "Orchard Row") -> DesignReport:
-    whole = [(Pattern(result), NO_GAPS) for result in results]
-    return DesignReport("row.yaml", name, "2026-03-12", ("EN-1264",), whole, {})
+    found = [whole(result) for result in results]
+    return DesignReport("row.yaml", name, "2026-03-12", ("EN-1264",), found, {})
 
 
 def page(report: DesignReport, width: int = 80, colour: bool = False) -> str:
