@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from functools import lru_cache
 from operator import itemgetter
 from typing import Any, NamedTuple
 
@@ -14,10 +13,19 @@ from msgspec import UNSET, Struct, UnsetType
 from msgspec.json import encode
 
 from checker import units
+from checker.design.given import given
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
 from checker.graph import REGISTRY, TABLE_OF, Graph, Quantity
-from checker.phrasing import NO_LIMIT, Shown, broken_words, limit, limit_words, written
+from checker.phrasing import (
+    NO_LIMIT,
+    Shown,
+    limit,
+    limit_words,
+    nearest,
+    told_apart,
+    written,
+)
 from checker.results import (
     GAP_MARGIN,
     GAP_MISSING,
@@ -35,8 +43,8 @@ from checker.results import (
     Result,
     computed_template,
     fingerprint_of,
-    head_of,
     missing_number,
+    subject_part,
     whole,
 )
 from checker.rulebook.evaluation import (
@@ -62,10 +70,17 @@ class Judging(Struct, frozen=True):
 
     codes: tuple[str, ...] | None = None
     on: date | None = None
+    installed: bool = False
+    """Whether the records of work done are judged whatever the design's stage."""
 
 
-def judge(tables: Tables, rulebook: Rulebook, judging: Judging) -> list[DesignReport]:
-    """Every rule for every subject of the designs in hand, in the order of the designs."""
+def judge(
+    tables: Tables, rulebook: Rulebook, judging: Judging, with_given: bool = False
+) -> list[DesignReport]:
+    """Every rule for every subject of the designs in hand, in the order of the designs.
+
+    with_given: the reports also carry what the designs state, and what only pictures show.
+    """
     graph = Graph(tables)
     basis = _Basis(tables, rulebook, judging)
     subjects = {subject: _Subjects(tables, table) for subject, table in TABLE_OF.items()}
@@ -88,6 +103,11 @@ def judge(tables: Tables, rulebook: Rulebook, judging: Judging) -> list[DesignRe
                 computed[row],
             )
         )
+    if with_given:
+        further = _computed(graph, tables, subjects, shown=False)
+        for report, stated, own_further in zip(reports, given(tables), further, strict=True):
+            report.given = stated
+            report.further_of = own_further
     return reports
 
 
@@ -116,15 +136,26 @@ class _Basis:
         self.installed: npt.NDArray[np.bool_] = whole.column(stage.slot) == stage.options.index(
             "installed"
         )
+        if judging.installed:
+            self.installed = np.full(len(whole), True)
         self._under = {
             code: np.array([code in codes for codes in self.codes], dtype=bool)
             for code in {document.code for document in rulebook.documents.values()}
         }
         self._force: dict[str, npt.NDArray[np.bool_]] = {}
+        self._reasons: dict[int, bytes] = {}
 
     def counts(self, rule: Rule) -> npt.NDArray[np.bool_]:
         """For each limit of the rule and each design, whether its source is in force there."""
         return np.array([self._counts(one.document) for one in rule.limits], dtype=bool)
+
+    def reason(self, graph: Graph, number: int) -> bytes:
+        """Why a result is open, as its pattern takes it."""
+        found = self._reasons.get(number)
+        if found is None:
+            lacking, about = graph.reason(number)
+            found = self._reasons[number] = encode(f"{about}: {lacking}")[1:-1]
+        return found
 
     def judged(self, rule: Rule) -> npt.NDArray[np.bool_]:
         """For each design, whether its stage is far enough for the rule."""
@@ -146,10 +177,11 @@ class _Basis:
 
 
 class Places(NamedTuple):
-    """For each row of a table: the number that orders its results, and their head."""
+    """For each row of a table: the number that orders its results, and their line and column."""
 
     order: list[int]
-    heads: list[bytes]
+    lines: list[bytes]
+    columns: list[bytes]
 
 
 class _Subjects:
@@ -165,8 +197,8 @@ class _Subjects:
             self.names = ["design"] * len(self.table)
         else:
             self.names = [f"{table}.{name}" for name in self.table.ids]
-        self.fingerprints = [
-            self.fingerprint(design, name)
+        self.parts = [
+            subject_part(name, self.fingerprint(design, name))
             for design, name in zip(self.design_rows, self.names, strict=True)
         ]
         self._places: dict[str, Places] = {}
@@ -177,32 +209,29 @@ class _Subjects:
 
     def places(self, at: str) -> Places:
         """Where the field stands, else its subject."""
-        own = any(leaf.name == at for leaf in self.table.shape.columns)
-        found = self._places.get(at if own else "")
+        at = at if any(leaf.name == at for leaf in self.table.shape.columns) else ""
+        found = self._places.get(at)
         if found is None:
             places = self.table.places
-            if own:
+            if at:
                 pairs = zip(self.table.sources, places, strict=True)
                 places = [_place(at, source, place) for source, place in pairs]
-            found = Places(
-                [place.line << 24 | place.column for place in places],
-                [
-                    head_of(name, place.line + 1, place.column + 1, half)
-                    for name, place, half in zip(self.names, places, self.fingerprints, strict=True)
-                ],
-            )
-            self._places[at if own else ""] = found
+            lines = [place.line + 1 for place in places]
+            columns = [place.column + 1 for place in places]
+            order = [line << 24 | column for line, column in zip(lines, columns, strict=True)]
+            found = self._places[at] = Places(order, written(lines), written(columns))
         return found
 
 
 def _place(at: str, source: Any, place: Any) -> Any:
-    for step in at.split("."):
-        places = source.places.get(step)
-        if places is None:
-            return place
-        place = places[1]
-        source = source[step]
-    return place
+    """Where a field stands in what was typed, else the place given."""
+    found = source.places.get(at)
+    if found is not None:
+        return found[1]
+    first, _, rest = at.partition(".")
+    if not rest or first not in source:
+        return place
+    return _place(rest, source[first], source.places[first][1])
 
 
 class _Findings:
@@ -215,6 +244,7 @@ class _Findings:
         self.subjects = subjects
         self.shown = Shown(rule.described)
         self.judged = basis.judged(rule)
+        self._no_limits: dict[int, bytes] = {}
 
     def into(self, found: list[Found]) -> None:
         """Add each result to its design's list."""
@@ -236,11 +266,12 @@ class _Findings:
         numbers = shown.numbers(outcome.values)
         alike = _alike(outcome, shown)
         patterns: dict[tuple[Any, ...], Pattern] = {}
-        order, heads = subjects.places(rule.at)
-        for row, (key, number, value, margin, words, design) in enumerate(
+        order, lines, columns = subjects.places(rule.at)
+        reasons = outcome.reasons.tolist()
+        limit_figures: dict[tuple[Any, ...], bytes] = {}
+        for row, (key, value, margin, words, design) in enumerate(
             zip(
                 zip(*alike.columns, strict=True),
-                numbers,
                 shown.written(numbers),
                 written(shown.differences(_margins(outcome))),
                 shown.in_words(numbers),
@@ -251,20 +282,38 @@ class _Findings:
             kind = key[0]
             missing = b""
             if kind == FAIL:
-                held = outcome.held[key[1]]
-                said, bound = broken_words(held, number, alike.bounds(key, key[1]), shown)
-                words = said.encode()
-                key = (*key, bound)
+                if key not in limit_figures:
+                    limit_figures[key] = self._limit_figure(outcome, alike, key)
+                if words == limit_figures[key]:
+                    said, bound = self._told_apart(outcome, alike, key, numbers[row])
+                    words = said.encode()
+                    key = (*key, bound)
             elif kind == OPEN:
-                lacking, about = self.graph.reason(int(outcome.reasons[row]))
-                words = missing = _inner(f"{about}: {lacking}")
+                words = missing = self.basis.reason(self.graph, reasons[row])
             elif kind == NOT_APPLICABLE:
                 words = self._not_applicable(design)
             pattern = patterns.get(key)
             if pattern is None:
                 pattern = patterns[key] = self._pattern(outcome, alike, key)
-            filling: Filling = (heads[row], value, margin, words, missing)
+            filling: Filling = (
+                lines[row], columns[row], subjects.parts[row], value, margin, words, missing
+            )  # fmt: skip
             found[design].append((order[row], (pattern, filling)))
+
+    def _limit_figure(self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...]) -> bytes:
+        """The number of a broken limit as a sentence has it; empty where it is no number."""
+        comparison = outcome.held[key[1]].limit.comparison
+        bound = nearest(comparison, alike.bounds(key, key[1]))
+        return self.shown.in_words([bound])[0] if bound is not None and self.shown.plain else b""
+
+    def _told_apart(
+        self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...], number: float
+    ) -> tuple[str, str]:
+        """A value that reads like the limit it breaks, and the limit, in enough digits."""
+        comparison = outcome.held[key[1]].limit.comparison
+        bound = nearest(comparison, alike.bounds(key, key[1]))
+        assert bound is not None
+        return told_apart(comparison, number, bound, self.shown)
 
     def _pattern(self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...]) -> Pattern:
         """What the results of this key have in common."""
@@ -283,7 +332,10 @@ class _Findings:
             message = f"{GAP_WORDS}{shown.end}; {bounds}."
         elif kind == FAIL:
             found = rule.found or f"{rule.title}: {{value}}, where {{limit}} is wanted."
-            message = found.format(value=GAP_WORDS, limit=key[-1])
+            bounds = limit_words(held.limit.comparison, alike.bounds(key, governing), shown)
+            if len(key) > len(alike.columns):  # told apart from its value
+                bounds = key[-1]
+            message = found.format(value=f"{GAP_WORDS}{shown.end}", limit=bounds)
             prototype["remedy"] = rule.remedy
         elif kind == OPEN:
             message = f"Cannot be judged: {GAP_WORDS}."
@@ -327,13 +379,19 @@ class _Findings:
         return tuple(others) or UNSET
 
     def _not_applicable(self, design: int) -> bytes:
+        found = self._no_limits.get(design)
+        if found is None:
+            found = self._no_limits[design] = _inner(self._why_not(design))
+        return found
+
+    def _why_not(self, design: int) -> str:
         if not self.judged[design]:
-            return _inner(NOT_YET)
+            return NOT_YET
         if self.rule.applies:
             conditions = " and ".join(condition.words for condition in self.rule.applies)
-            return _inner(f"Only where {conditions}, and a limit is in force.")
+            return f"Only where {conditions}, and a limit is in force."
         codes = ", ".join(self.basis.codes[design])
-        return _inner(f"No limit is in force here (codes: {codes}).")
+        return f"No limit is in force here (codes: {codes})."
 
     def _absent(self, design: int) -> tuple[Pattern, Filling]:
         """The result for a design that lacks the whole section."""
@@ -367,7 +425,6 @@ def _result(rule: Rule, kind: str, message: str, **members: Any) -> Result:
     )
 
 
-@lru_cache(maxsize=4_096)
 def _inner(text: str) -> bytes:
     """A text as JSON has it, without its quotes."""
     return encode(text)[1:-1]
@@ -434,12 +491,12 @@ def _alike(outcome: Outcome, shown: Shown) -> _Alike:
 
 
 def _computed(
-    graph: Graph, tables: Tables, subjects: dict[str, _Subjects]
+    graph: Graph, tables: Tables, subjects: dict[str, _Subjects], shown: bool = True
 ) -> list[dict[bytes, Computed]]:
-    """For each design, the computed values of each of its subjects."""
+    """For each design, the computed values of each of its subjects; shown: in every report."""
     found: list[dict[bytes, Computed]] = [{} for _ in tables.designs]
     for subject, own in subjects.items():
-        known = [q for q in REGISTRY.values() if q.subject == subject and q.shown]
+        known = [q for q in REGISTRY.values() if q.subject == subject and q.shown is shown]
         if not known or not own.design_rows:
             continue
         template = computed_template({quantity.name: quantity.unit for quantity in known})

@@ -11,7 +11,6 @@ from msgspec.json import encode
 
 from checker import units
 from checker.results import Limit, Measure, Value
-from checker.rulebook.evaluation import Held
 from checker.rulebook.model import Described
 from checker.wording import apart, measure
 
@@ -154,13 +153,15 @@ def limit_words(comparison: str, bounds: tuple[float, ...], shown: Shown) -> str
     return f"{_LIMIT_WORDS[comparison]} {shown.words(nearest(known))}" if known else "unknown"
 
 
-def broken_words(
-    held: Held, number: float, bounds: tuple[float, ...], shown: Shown
-) -> tuple[str, str]:
-    """A value beyond its limit, and the limit, in enough digits to tell them apart."""
-    comparison = held.limit.comparison
-    if shown.plain and comparison in ("at_most", "at_least"):
-        nearest = min if comparison == "at_most" else max
-        value, bound = apart(number, nearest(b for b in bounds if b != NO_LIMIT), shown.unit)
-        return value, f"{_LIMIT_WORDS[comparison]} {bound}"
-    return shown.words(number), limit_words(comparison, bounds, shown)
+def nearest(comparison: str, bounds: tuple[float, ...]) -> float | None:
+    """Of the bounds of a comparison with numbers, the one that a value meets first."""
+    known = [bound for bound in bounds if bound != NO_LIMIT]
+    if comparison not in ("at_most", "at_least") or not known:
+        return None
+    return min(known) if comparison == "at_most" else max(known)
+
+
+def told_apart(comparison: str, number: float, bound: float, shown: Shown) -> tuple[str, str]:
+    """A value beyond its limit, without its unit, and the limit, in enough digits to see it."""
+    value, limit_value = apart(number, bound)
+    return value, f"{_LIMIT_WORDS[comparison]} {limit_value}{shown.end}"

@@ -7,10 +7,13 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
+from collections.abc import Iterable
 from functools import lru_cache
+from typing import Any
 
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.json import decode, encode
+from msgspec.structs import replace
 
 KINDS = ("fail", "open", "review", "pass", "notApplicable")
 """The kinds of SARIF 2.1.0 (OASIS), those that ask for something first."""
@@ -29,6 +32,9 @@ class Measure(Struct, frozen=True):
 
 
 Value = Measure | str | bool
+
+Given = Value | tuple[dict[str, Value], ...]
+"""What a design states under a name: a value, or the rows of a list."""
 
 
 class Limit(Struct, frozen=True):
@@ -65,12 +71,30 @@ class Judged(Struct, frozen=True):
     limit: Limit | UnsetType = UNSET
 
 
+class Waived(Struct, frozen=True):
+    """Who accepts a finding, why, and up to which day (ISO 8601, that day included)."""
+
+    reason: str
+    by: str
+    until: str
+
+
+class Notes(Struct, frozen=True):
+    """What is known of a finding besides how its rule came out.
+
+    state: of a finding held against known ones: `new`, `worse` or `unchanged`.
+    """
+
+    waived: Waived | UnsetType = UNSET
+    state: str | UnsetType = UNSET
+
+
 class Result(Struct, frozen=True):
     """The outcome of one rule for one subject."""
 
-    subject: str
     line: int
     column: int
+    subject: str
     fingerprint: str
     rule: str
     kind: str
@@ -85,14 +109,15 @@ class Result(Struct, frozen=True):
     remedy: str = ""
     also: tuple[Judged, ...] | UnsetType = UNSET
     caution: str | UnsetType = UNSET
+    waived: Waived | UnsetType = UNSET
+    state: str | UnsetType = UNSET
 
 
-Filling = tuple[bytes, bytes, bytes, bytes, bytes]
+Filling = tuple[bytes, bytes, bytes, bytes, bytes, bytes, bytes]
 """What sets one result apart from the others of its pattern, each part as JSON has it.
 
-The head (`head_of`: subject, place and the subject's half of the fingerprint), then the numbers
-of value and margin, the part of the message that differs, and the missing datum; empty is what a
-result has not.
+Line, column, subject (`subject_part`), the numbers of value and margin, the part of the message
+that differs, and the missing datum; empty is what a result has not.
 """
 
 GAP_TEXT = "\ue000"
@@ -113,15 +138,16 @@ class Pattern:
     result is the parts and a filling in turn.
     """
 
-    __slots__ = ("caution", "kind", "parts", "rule", "severity")
+    __slots__ = ("caution", "kind", "notes", "parts", "rule", "severity")
 
     def __init__(self, prototype: Result) -> None:
         self.rule = prototype.rule
         self.kind = prototype.kind
         self.severity = prototype.severity
         self.caution = prototype.caution or ""
+        self.notes = Notes(prototype.waived, prototype.state)
         text = encode(prototype).replace(b'"' + _GAPS[0] + b'"', _GAPS[0])
-        # The head of a result says what the members up to the rule do here.
+        # What stands before the rule comes from the filling.
         rest = fingerprint_of(prototype.rule) + text[text.index(b'","rule":') :]
         parts = []
         for gap in _GAPS:
@@ -130,25 +156,39 @@ class Pattern:
             rest = after if found else rest
         self.parts = (*parts, rest)
 
+    def noted(self, notes: Notes) -> Pattern:
+        """The same pattern with notes on its results."""
+        made = Pattern.__new__(Pattern)
+        made.rule, made.kind, made.severity = self.rule, self.kind, self.severity
+        made.caution, made.notes = self.caution, notes
+        added = encode(notes)
+        last = self.parts[-1]
+        if added != b"{}":
+            last = last[:-1] + b"," + added[1:]
+        made.parts = (*self.parts[:-1], last)
+        return made
+
     def json(self, filling: Filling) -> bytes:
         """One result, written."""
-        head, value, margin, words, missing = filling
+        return b"".join(self.pieces(filling))
+
+    def pieces(self, filling: Filling) -> tuple[bytes, ...]:
+        """One result, written but not joined."""
+        line, column, subject, value, margin, words, missing = filling
         one, two, three, four, five = self.parts
-        return b"".join((head, one, value, two, margin, three, words, four, missing, five))
+        return (
+            b'{"line":', line, b',"column":', column, subject,
+            one, value, two, margin, three, words, four, missing, five,
+        )  # fmt: skip
 
     def result(self, filling: Filling) -> Result:
         """One result."""
         return decode(self.json(filling), type=Result)
 
 
-def head_of(subject: str, line: int, column: int, fingerprint: bytes) -> bytes:
-    """The first part of a result's JSON; fingerprint: the subject's half."""
-    return b'{"subject":%b,"line":%d,"column":%d,"fingerprint":"%b' % (
-        encode(subject),
-        line,
-        column,
-        fingerprint,
-    )
+def subject_part(subject: str, fingerprint: bytes) -> bytes:
+    """What a filling has of its subject; fingerprint: the subject's half of it."""
+    return b',"subject":%b,"fingerprint":"%b' % (encode(subject), fingerprint)
 
 
 @lru_cache(maxsize=65_536)
@@ -160,9 +200,9 @@ def fingerprint_of(text: str) -> bytes:
 
 def whole(result: Result) -> tuple[Pattern, Filling]:
     """A result that shares no pattern, as a pattern of its own and its filling."""
-    half = result.fingerprint[:16].encode()
-    head = head_of(result.subject, result.line, result.column, half)
-    return Pattern(result), (head, b"", b"", b"", b"")
+    subject = subject_part(result.subject, result.fingerprint[:16].encode())
+    place = b"%d" % result.line, b"%d" % result.column
+    return Pattern(result), (*place, subject, b"", b"", b"", b"")
 
 
 class Computed:
@@ -198,10 +238,26 @@ class DesignReport:
 
     judged_by: the day whose editions counted (ISO 8601), empty where it is unknown; found: each
     result as its pattern and filling, in order; computed_of: for each subject, in its quotes, its
-    computed values.
+    computed values. Only for a report that asks for them (`needs_given`): given: for each subject
+    what the design states, by name; further_of: the computed values that only pictures show.
+    content: the file's bytes, where they are at hand; mended: findings that were known and are
+    no more, None where nothing was known; waivers: how those that name a finding here fared.
     """
 
-    __slots__ = ("codes", "computed_of", "found", "judged_by", "name", "path", "verdict")
+    __slots__ = (
+        "codes",
+        "computed_of",
+        "content",
+        "found",
+        "further_of",
+        "given",
+        "judged_by",
+        "mended",
+        "name",
+        "path",
+        "verdict",
+        "waivers",
+    )
 
     def __init__(
         self,
@@ -218,8 +274,19 @@ class DesignReport:
         self.codes = codes
         self.found = found
         self.computed_of = computed_of
-        held = any(p.kind == "fail" and p.severity in HOLDING for p, _ in found)
-        self.verdict = "hold" if held else "release"
+        self.given: dict[str, dict[str, Given]] = {}
+        self.further_of: dict[bytes, Computed] = {}
+        self.content = b""
+        self.mended: tuple[Mended, ...] | None = None
+        self.waivers: list[WaiverUse] = []
+        self.verdict = _verdict(found)
+
+    def note(self, notes: dict[int, Notes]) -> None:
+        """Add notes to results, each by its place in `found`; what is waived does not hold."""
+        for place, own in notes.items():
+            pattern, filling = self.found[place]
+            self.found[place] = (pattern.noted(own), filling)
+        self.verdict = _verdict(self.found)
 
     @property
     def results(self) -> list[Result]:
@@ -233,10 +300,12 @@ class DesignReport:
     @property
     def computed(self) -> dict[str, dict[str, Measure]]:
         """For each subject its computed values by name."""
-        return {
-            decode(subject): decode(values.json(), type=dict[str, Measure])
-            for subject, values in self.computed_of.items()
-        }
+        return _measures(self.computed_of)
+
+    @property
+    def further(self) -> dict[str, dict[str, Measure]]:
+        """For each subject the computed values that only pictures show, by name."""
+        return _measures(self.further_of)
 
     def json(self) -> bytes:
         """The design as the JSON report has it."""
@@ -251,19 +320,60 @@ class DesignReport:
         )
         parts = [head[:-1], b',"results":[']
         separator = b"\n"
-        for pattern, (first, value, margin, words, missing) in self.found:
-            one, two, three, four, five = pattern.parts
-            parts += (
-                separator, first, one, value, two, margin, three, words, four, missing, five
-            )  # fmt: skip
+        for pattern, filling in self.found:
+            parts.append(separator)
+            parts += pattern.pieces(filling)
             separator = b",\n"
         parts.append(b'],\n"computed":{')
         separator = b"\n"
         for subject, values in self.computed_of.items():
             parts += (separator, subject, b":", values.json())
             separator = b",\n"
-        parts.append(b"}}")
+        parts.append(b"}")
+        if self.mended is not None:
+            parts.append(b',"mended":' + encode(self.mended))
+        parts.append(b"}")
         return b"".join(parts)
+
+
+def _verdict(found: list[tuple[Pattern, Filling]]) -> str:
+    for pattern, _ in found:
+        if pattern.kind == "fail" and pattern.severity in HOLDING and not pattern.notes.waived:
+            return "hold"
+    return "release"
+
+
+class Mended(Struct, frozen=True):
+    """A finding that was known and is no more."""
+
+    rule: str
+    subject: str
+
+
+class WaiverUse(Struct):
+    """A waiver, and how it fared over all designs of a run.
+
+    waives: findings that it accepts; refused: for each reason why it did not accept a finding
+    that it names, how many; problems: what is wrong with the waiver, in sentences.
+    """
+
+    path: str
+    line: int
+    rule: str
+    subject: str
+    reason: str
+    by: str
+    until: str
+    waives: int = 0
+    refused: dict[str, int] = {}
+    problems: list[str] = []
+
+
+def _measures(computed_of: dict[bytes, Computed]) -> dict[str, dict[str, Measure]]:
+    return {
+        decode(subject): decode(values.json(), type=dict[str, Measure])
+        for subject, values in computed_of.items()
+    }
 
 
 class Unreadable(Struct, frozen=True):
@@ -282,6 +392,32 @@ class RuleSet(Struct, frozen=True):
     digest: str
 
 
+class RuleWords(Struct, frozen=True):
+    """A rule as a report explains it; limits: each with its source, in a line."""
+
+    id: str
+    title: str
+    topic: str
+    severity: str
+    why: str
+    remedy: str
+    limits: tuple[str, ...]
+
+
+class Run(RuleSet, frozen=True):
+    """By what a whole run judged: the rules, and how the call was set.
+
+    settings: each option that holds, with its value; settings_digest: of those; today: the day
+    that waivers are judged by (ISO 8601), where there are any; words: the rules' own words, for
+    formats that carry them.
+    """
+
+    settings: dict[str, Any] = {}
+    settings_digest: str = ""
+    today: str = ""
+    words: tuple[RuleWords, ...] = ()
+
+
 class Totals(Struct):
     """Counts over all designs of a run."""
 
@@ -294,24 +430,52 @@ class Totals(Struct):
     not_applicable: int = 0
     unreadable: int = 0
     cautions: list[str] = []
+    waived: int = 0
+    known: dict[str, int] = {}
+    mended: int = 0
+    open_of: dict[str, int] = {}
+    waivers: list[WaiverUse] = []
 
     def add(self, design: DesignReport) -> None:
         """Count one more design."""
         self.designs += 1
         self.held += design.verdict == "hold"
         for pattern, count in Counter([pattern for pattern, _ in design.found]).items():
-            if pattern.kind == "pass":
-                self.passed += count
-            elif pattern.kind == "notApplicable":
-                self.not_applicable += count
-            elif pattern.kind == "fail":
-                self.failed[pattern.severity] = self.failed.get(pattern.severity, 0) + count
-            elif pattern.kind == "open":
-                self.open += count
-            else:
-                self.review += count
+            self._count(pattern, count)
             if pattern.kind != "notApplicable" and pattern.caution not in ("", *self.cautions):
                 self.cautions.append(pattern.caution)
+        self.mended += len(design.mended or ())
+        self._use(design.waivers)
+
+    def _count(self, pattern: Pattern, count: int) -> None:
+        unchanged = pattern.notes.state == "unchanged"
+        if pattern.notes.waived:
+            self.waived += count
+        elif pattern.kind == "pass":
+            self.passed += count
+        elif pattern.kind == "notApplicable":
+            self.not_applicable += count
+        elif pattern.kind == "fail":
+            _tally(self.failed, pattern.severity, count)
+            if unchanged:
+                _tally(self.known, pattern.severity, count)
+        elif pattern.kind == "open":
+            self.open += count
+            if not unchanged:
+                _tally(self.open_of, pattern.rule, count)
+        else:
+            self.review += count
+
+    def _use(self, waivers: list[WaiverUse]) -> None:
+        known = {(use.path, use.line): use for use in self.waivers}
+        for use in waivers:
+            own = known.get((use.path, use.line))
+            if own is None:
+                self.waivers.append(replace(use, refused=dict(use.refused)))
+                continue
+            own.waives += use.waives
+            for reason, count in use.refused.items():
+                _tally(own.refused, reason, count)
 
     def join(self, other: Totals) -> None:
         """Count another run's designs too."""
@@ -322,13 +486,32 @@ class Totals(Struct):
         self.review += other.review
         self.not_applicable += other.not_applicable
         self.unreadable += other.unreadable
+        self.waived += other.waived
+        self.mended += other.mended
         self.cautions += [caution for caution in other.cautions if caution not in self.cautions]
-        for severity, count in other.failed.items():
-            self.failed[severity] = self.failed.get(severity, 0) + count
+        for own, others in (
+            (self.failed, other.failed),
+            (self.known, other.known),
+            (self.open_of, other.open_of),
+        ):
+            for name, count in others.items():
+                _tally(own, name, count)
+        self._use(other.waivers)
 
     def reaches(self, threshold: str) -> bool:
-        """Whether a fail of this severity or a graver one was found; never for 'never'."""
+        """Whether a fail of this severity or a graver one was found; never for 'never'.
+
+        What is waived, or was known and is no worse, does not count.
+        """
         if threshold == "never":
             return False
         graver = SEVERITIES[: SEVERITIES.index(threshold) + 1]
-        return any(self.failed.get(severity) for severity in graver)
+        return any(self.failed.get(s, 0) > self.known.get(s, 0) for s in graver)
+
+    def lacks(self, rules: Iterable[str]) -> bool:
+        """Whether one of these rules is open somewhere; what is waived or known does not count."""
+        return any(self.open_of.get(rule) for rule in rules)
+
+
+def _tally(counts: dict[str, int], name: str, count: int) -> None:
+    counts[name] = counts.get(name, 0) + count

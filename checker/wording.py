@@ -47,12 +47,11 @@ def measure(value: float, unit: str) -> str:
     return number(value) if unit == "1" else f"{number(value)} {unit}"
 
 
-def apart(value: float, limit: float, unit: str) -> tuple[str, str]:
-    """Two numbers with their unit, in as many digits as it takes to tell them apart."""
-    first, second = measure(value, unit), measure(limit, unit)
+def apart(value: float, limit: float) -> tuple[str, str]:
+    """Two numbers in as many digits as it takes to tell them apart."""
+    first, second = number(value), number(limit)
     digits = 4
     while first == second and value != limit and digits < 12:
         digits += 1
-        end = "" if unit == "1" else f" {unit}"
-        first, second = f"{value:.{digits}g}{end}", f"{limit:.{digits}g}{end}"
+        first, second = f"{value:.{digits}g}", f"{limit:.{digits}g}"
     return first, second

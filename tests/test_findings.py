@@ -20,7 +20,7 @@ from checker.results import (
     Pattern,
     Result,
     fingerprint_of,
-    head_of,
+    subject_part,
     whole,
 )
 from tests.design.designs import generate
@@ -186,9 +186,9 @@ def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
         message=f"It is {GAP_WORDS} %; at most 1 %.",
         missing=GAP_MISSING,
     )
-    head = head_of(made.subject, 3, 4, b"f" * 16)
-    assert Pattern(gaps).result((head, b"1.5", b"-0.5", b"1.5", b"a: b")) == made
+    place = (b"3", b"4", subject_part(made.subject, b"f" * 16))
+    assert Pattern(gaps).result((*place, b"1.5", b"-0.5", b"1.5", b"a: b")) == made
     pattern, filling = whole(made)
     assert pattern.result(filling) == made
     word = Pattern(replace(made, value=GAP_WORD))
-    assert word.result((head, b'"water"', b"", b"", b"")).value == "water"
+    assert word.result((*place, b'"water"', b"", b"", b"")).value == "water"
