@@ -12,15 +12,19 @@ from concurrent.futures.process import BrokenProcessPool
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from msgspec import Struct
+from msgspec import UNSET, Struct
 
 from checker.finding_files import STANDARD_INPUT
 from checker.reports import Chosen, writer
-from checker.results import DesignReport, Totals, Unreadable
+from checker.results import DesignReport, Notes, Totals, Unreadable
 
-CHUNK = 100
+if TYPE_CHECKING:
+    from checker.known import Baseline
+    from checker.waivers import WaiverFile
+
+CHUNK = 250
 """Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
 
 WORTH_SHARING = 50
@@ -31,13 +35,19 @@ class Plan(Struct, frozen=True):
     """How designs are judged and reported; the same for every worker.
 
     codes: instead of those of the job or its region; on: the day whose editions count, instead of
-    the design's own; rules: a firm's own rule folders or files; formats: what to write.
+    the design's own; rules: a firm's own rule folders or files; formats: what to write;
+    waivers: those that may count, judged by the day `today`; known: the findings that a run is
+    held against; standard_input: the path that it is shown by.
     """
 
     codes: tuple[str, ...] | None = None
     on: date | None = None
     rules: tuple[str, ...] = ()
     formats: tuple[Chosen, ...] = ()
+    waivers: tuple[WaiverFile, ...] = ()
+    today: date | None = None
+    known: Baseline | None = None
+    standard_input: str = "standard input"
 
 
 BY_THE_DESIGN = Plan()
@@ -63,11 +73,12 @@ def rulebook(rules: tuple[str, ...] = ()) -> Any:
 
 
 def check(
-    files: Iterable[tuple[str, bytes]], plan: Plan = BY_THE_DESIGN
+    files: Iterable[tuple[str, bytes]], plan: Plan = BY_THE_DESIGN, *, installed: bool = False
 ) -> tuple[list[DesignReport], list[Unreadable]]:
     """Judge designs given as (path, content): the report of each that can be read, and what cannot.
 
-    The library's way in; raises BadRules for rule files that cannot be used.
+    The library's way in; raises BadRules for rule files that cannot be used. installed: judge the
+    records of work done too, whatever the designs' stage.
     """
     from checker.design.tables import Tables
     from checker.design.tables import Unreadable as Refused
@@ -84,7 +95,31 @@ def check(
                 Unreadable(path, problem.line, problem.column, problem.message)
                 for problem in refused.problems
             )
-    return judge(tables, book, Judging(plan.codes, plan.on)), unreadable
+    with_given = any(getattr(writer(one), "needs_given", False) for one in plan.formats)
+    judging = Judging(plan.codes, plan.on, installed)
+    designs = judge(tables, book, judging, with_given)
+    if plan.waivers or plan.known is not None:
+        waivable = frozenset(rule.id for rule in book.rules if rule.waivable)
+        for design in designs:
+            _note(design, plan, waivable)
+    return designs, unreadable
+
+
+def _note(design: DesignReport, plan: Plan, waivable: frozenset[str]) -> None:
+    """Note on each finding whether it is waived, and whether it was known."""
+    notes: dict[int, Notes] = {}
+    if plan.waivers and plan.today is not None:
+        from checker.waivers import accept
+
+        notes = accept(design, plan.waivers, plan.today, waivable)
+    if plan.known is not None:
+        from checker.known import compare
+
+        for place, own in compare(design, plan.known).items():
+            waived = notes[place].waived if place in notes else UNSET
+            notes[place] = Notes(waived, own.state)
+    if notes:
+        design.note(notes)
 
 
 def check_chunk(paths: list[str], plan: Plan) -> Checked:
@@ -93,14 +128,16 @@ def check_chunk(paths: list[str], plan: Plan) -> Checked:
     unread: list[Unreadable] = []
     for path in paths:
         try:
-            contents.append((shown(path), _content(path)))
+            contents.append((shown(path, plan), _content(path)))
         except OSError as error:
             words = f"The file cannot be read: {error.strerror or error}."
-            unread.append(Unreadable(shown(path), 1, 1, words))
+            unread.append(Unreadable(shown(path, plan), 1, 1, words))
     designs, unreadable = check(contents, plan)
     checked = Checked([], Totals(), sorted(unread + unreadable, key=lambda u: (u.path, u.line)))
+    content_of = dict(contents)
     for design in designs:
-        checked.totals.add(design)
+        design.content = content_of[design.path]
+    checked.totals.add(*designs)
     checked.totals.unreadable = len({u.path for u in checked.unreadable})
     for chosen in plan.formats:
         piece = writer(chosen).piece
@@ -108,9 +145,10 @@ def check_chunk(paths: list[str], plan: Plan) -> Checked:
     return checked
 
 
-def shown(path: str) -> str:
+def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
     """A path as reports have it."""
-    return "standard input" if path == STANDARD_INPUT else path.replace(os.sep, "/")
+    path = plan.standard_input if path == STANDARD_INPUT else path
+    return path.replace(os.sep, "/")
 
 
 def _content(path: str) -> bytes:
@@ -229,7 +267,7 @@ def _one_by_one(part: list[str], plan: Plan) -> Iterator[Checked]:
         except BrokenProcessPool:
             words = "The worker died on this design; the others were checked without it."
             lost = Checked([[] for _ in plan.formats], Totals(unreadable=1))
-            lost.unreadable.append(Unreadable(shown(path), 1, 1, words))
+            lost.unreadable.append(Unreadable(shown(path, plan), 1, 1, words))
             yield lost
         except BaseException:
             _stop(pool)

@@ -15,7 +15,7 @@ from msgspec.json import encode
 from checker import units
 from checker.design.given import given
 from checker.design.schema import DESIGNS, design_format
-from checker.design.tables import Tables
+from checker.design.tables import Table, Tables
 from checker.graph import REGISTRY, TABLE_OF, Graph, Quantity
 from checker.phrasing import (
     NO_LIMIT,
@@ -26,6 +26,7 @@ from checker.phrasing import (
     told_apart,
     written,
 )
+from checker.reading import Place, column_of, line_of
 from checker.results import (
     GAP_MARGIN,
     GAP_MISSING,
@@ -212,26 +213,27 @@ class _Subjects:
         at = at if any(leaf.name == at for leaf in self.table.shape.columns) else ""
         found = self._places.get(at)
         if found is None:
-            places = self.table.places
-            if at:
-                pairs = zip(self.table.sources, places, strict=True)
-                places = [_place(at, source, place) for source, place in pairs]
-            lines = [place.line + 1 for place in places]
-            columns = [place.column + 1 for place in places]
-            order = [line << 24 | column for line, column in zip(lines, columns, strict=True)]
-            found = self._places[at] = Places(order, written(lines), written(columns))
+            places = _places(self.table, at)
+            packed = np.array(places, dtype=np.int64)
+            found = self._places[at] = Places(
+                places, written(line_of(packed).tolist()), written(column_of(packed).tolist())
+            )
         return found
 
 
-def _place(at: str, source: Any, place: Any) -> Any:
-    """Where a field stands in what was typed, else the place given."""
-    found = source.places.get(at)
-    if found is not None:
-        return found[1]
-    first, _, rest = at.partition(".")
-    if not rest or first not in source:
-        return place
-    return _place(rest, source[first], source.places[first][1])
+def _places(table: Table, at: str) -> list[Place]:
+    """Where a field of each row stands in what was typed, else the part around it."""
+    sources: list[Any] = table.sources
+    places = table.places
+    steps = at.split(".") if at else []
+    for number, step in enumerate(steps, 1):
+        places = [
+            typed[1] if source and (typed := source.places.get(step)) else place
+            for source, place in zip(sources, places, strict=True)
+        ]
+        if number < len(steps):
+            sources = [source.get(step) if source else None for source in sources]
+    return places
 
 
 class _Findings:
@@ -288,13 +290,17 @@ class _Findings:
                     said, bound = self._told_apart(outcome, alike, key, numbers[row])
                     words = said.encode()
                     key = (*key, bound)
-            elif kind == OPEN:
-                words = missing = self.basis.reason(self.graph, reasons[row])
-            elif kind == NOT_APPLICABLE:
-                words = self._not_applicable(design)
+            elif kind != PASS:
+                margin = b""
+                if kind == OPEN:
+                    words = missing = self.basis.reason(self.graph, reasons[row])
+                else:
+                    words = self._not_applicable(design) if kind == NOT_APPLICABLE else b""
             pattern = patterns.get(key)
             if pattern is None:
                 pattern = patterns[key] = self._pattern(outcome, alike, key)
+            if not pattern.says_value:
+                words = b""
             filling: Filling = (
                 lines[row], columns[row], subjects.parts[row], value, margin, words, missing
             )  # fmt: skip

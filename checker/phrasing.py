@@ -104,20 +104,17 @@ def written(numbers: list[float], *, whole: bool = False) -> list[bytes]:
     return (text.replace(b".0,", b",") if whole else text)[:-1].split(b",")
 
 
+_STEPS = np.array([*(10.0**power for power in range(-12, 2)), 1000.0])
+"""From each of these sizes on a number is shown with one decimal less; three figures below 1."""
+_SCALES = np.array([1e14, *(10.0 ** (2 - power) for power in range(-12, 0)), 1e2, 1e1, 1.0])
+
+
 def figures(numbers: list[float]) -> list[float]:
     """Numbers rounded as `wording.number` writes them, all at once."""
     values = np.array(numbers)
-    size = np.abs(values)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        scale = 10.0 ** (2 - np.floor(np.log10(size)))
-        small = np.where(size > 0, np.round(values * scale) / scale, 0.0)
-    rounded = np.where(
-        size >= 1000,
-        np.round(values),
-        np.where(size >= 10, np.round(values, 1), np.where(size >= 1, np.round(values, 2), small)),
-    )
+    scales = _SCALES[np.searchsorted(_STEPS, np.abs(values), "right")]
     # Adding nought turns -0 into 0.
-    shown: list[float] = np.where(np.isnan(values), np.nan, rounded + 0.0).tolist()
+    shown: list[float] = (np.rint(values * scales) / scales + 0.0).tolist()
     return shown
 
 

@@ -40,17 +40,26 @@ except ImportError:  # PyYAML was built without libyaml
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
 
 
-class Place:
-    """A line and a column, both counted from 0 as the YAML parser counts them."""
+Place = int
+"""A line and a column in one number, both from 0; a later place is a larger one."""
 
-    __slots__ = ("column", "line")
-
-    def __init__(self, line: int, column: int) -> None:
-        self.line = line
-        self.column = column
+_COLUMN_BITS = 24
+START: Place = 0
 
 
-START = Place(0, 0)
+def place_at(line: int, column: int) -> Place:
+    """The place in this line and column, both from 0."""
+    return line << _COLUMN_BITS | column
+
+
+def line_of(place: Any) -> Any:
+    """The line of a place, or of an array of them, as people count: from 1."""
+    return (place >> _COLUMN_BITS) + 1
+
+
+def column_of(place: Any) -> Any:
+    """The column of a place, or of an array of them, as people count: from 1."""
+    return (place & ((1 << _COLUMN_BITS) - 1)) + 1
 
 
 class Problem(Exception):
@@ -59,7 +68,7 @@ class Problem(Exception):
     The message is one line; a sign in it that cannot be printed is shown as �.
     """
 
-    def __init__(self, message: str, place: Any = START) -> None:
+    def __init__(self, message: str, place: Place = START) -> None:
         if not message.isprintable():
             message = "".join(
                 sign if sign.isprintable() else " " if sign.isspace() else "\ufffd"
@@ -67,8 +76,8 @@ class Problem(Exception):
             )
         super().__init__(message)
         self.message = message
-        self.line: int = place.line + 1
-        self.column: int = place.column + 1
+        self.line: int = line_of(place)
+        self.column: int = column_of(place)
 
 
 class Mapping(dict[str, Any]):
@@ -79,7 +88,7 @@ class Mapping(dict[str, Any]):
     def __init__(self, place: Any) -> None:
         super().__init__()
         self.place = place
-        self.places: dict[str, tuple[Any, Any]] = {}
+        self.places: dict[str, tuple[Place, Place]] = {}
 
 
 def shown(word: str) -> str:
@@ -95,7 +104,7 @@ class Sequence(list[Any]):
     def __init__(self, place: Any) -> None:
         super().__init__()
         self.place = place
-        self.places: list[Any] = []
+        self.places: list[Place] = []
 
 
 def read(data: bytes, *, json: bool = False, first: str = "design: 1") -> Mapping:
@@ -134,7 +143,7 @@ def _decoded(data: bytes) -> str:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
         before = data[: error.start].decode("utf-8", "replace")
-        place = Place(before.count("\n"), len(before) - before.rfind("\n") - 1)
+        place = place_at(before.count("\n"), len(before) - before.rfind("\n") - 1)
         raise Problem(
             f"The byte 0x{data[error.start]:02x} is not UTF-8; save the file as UTF-8.", place
         ) from None
@@ -147,7 +156,7 @@ def _decoded(data: bytes) -> str:
 
 
 def _place_of(text: str, offset: int) -> Place:
-    return Place(text.count("\n", 0, offset), offset - text.rfind("\n", 0, offset) - 1)
+    return place_at(text.count("\n", 0, offset), offset - text.rfind("\n", 0, offset) - 1)
 
 
 def _strict_json(text: str) -> str:
@@ -260,10 +269,11 @@ def _syntax_problem(error: yaml.YAMLError, text: str) -> Problem:
             words = "a tab stands here; indent with spaces"
         else:
             words = f"no value starts with '{sign}'; put a text that does in quotes"
+    words = f"The file cannot be read: {words}."
     lines = re.split("\r\n|[\n\r\x85\u2028\u2029]", text)
     if mark.line >= len(lines):  # libyaml may point past the end
-        mark = Place(len(lines) - 1, len(lines[-1]))
-    return Problem(f"The file cannot be read: {words}.", mark)
+        return Problem(words, place_at(len(lines) - 1, len(lines[-1])))
+    return Problem(words, _place(mark))
 
 
 def _built(text: str) -> Any:
@@ -279,6 +289,8 @@ def _built(text: str) -> Any:
     levels = [0]  # of what is read so far at each level above, and here
     count = 0
     documents = 0
+    # Without these signs there is no tag, anchor or alias to look for.
+    special = "!" in text or "&" in text or "*" in text
 
     while True:
         event = next_event()
@@ -286,18 +298,21 @@ def _built(text: str) -> Any:
         if kind is ScalarEvent:
             count += 1
             value: Any = event.value
-            place = event.start_mark
-            if event.tag is not None:
-                raise _tag_problem(event)
+            mark = event.start_mark
+            place = mark.line << _COLUMN_BITS | mark.column
             if value in _NULLS and not event.style:
                 value = None
-            if event.anchor is not None:
-                anchors[event.anchor] = (value, 1, 0)
+            if special:
+                if event.tag is not None:
+                    raise _tag_problem(event)
+                if event.anchor is not None:
+                    anchors[event.anchor] = (value, 1, 0)
         elif kind is MappingStartEvent or kind is SequenceStartEvent:
             count += 1
             if event.tag is not None:
                 raise _tag_problem(event)
-            place = event.start_mark
+            mark = event.start_mark
+            place = mark.line << _COLUMN_BITS | mark.column
             if len(above) >= DEEPEST:
                 raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
             above.append((holder, key, key_place))
@@ -321,7 +336,8 @@ def _built(text: str) -> Any:
                 anchors[anchor] = (value, count - before + 1, deep)
             holder, key, key_place = above.pop()
         elif kind is AliasEvent:
-            place = event.start_mark
+            mark = event.start_mark
+            place = mark.line << _COLUMN_BITS | mark.column
             if event.anchor not in anchors:
                 raise Problem(
                     f"'*{shown(event.anchor)}' repeats a '&{shown(event.anchor)}' that is not "
@@ -337,7 +353,9 @@ def _built(text: str) -> Any:
         elif kind is DocumentStartEvent:
             documents += 1
             if documents > 1:
-                raise Problem("A second document starts here; write one a file.", event.start_mark)
+                raise Problem(
+                    "A second document starts here; write one a file.", _place(event.start_mark)
+                )
             continue
         elif kind is StreamEndEvent:
             return root
@@ -361,7 +379,7 @@ def _built(text: str) -> Any:
                 if value in holder:
                     raise Problem(
                         f"The key '{shown(value)}' stands twice here, first in line "
-                        f"{holder.places[value][0].line + 1}; keep one.",
+                        f"{line_of(holder.places[value][0])}; keep one.",
                         place,
                     )
                 if value == "<<":
@@ -378,8 +396,13 @@ def _built(text: str) -> Any:
             holder.places.append(place)
 
 
+def _place(mark: Any) -> Place:
+    return place_at(mark.line, mark.column)
+
+
 def _tag_problem(event: Any) -> Problem:
     typed = shown(event.tag.replace("tag:yaml.org,2002:", "!!"))
     return Problem(
-        f"The tag '{typed}' is not taken; write the plain value without it.", event.start_mark
+        f"The tag '{typed}' is not taken; write the plain value without it.",
+        _place(event.start_mark),
     )

@@ -138,7 +138,7 @@ class Pattern:
     result is the parts and a filling in turn.
     """
 
-    __slots__ = ("caution", "kind", "notes", "parts", "rule", "severity")
+    __slots__ = ("caution", "kind", "notes", "parts", "rule", "says_value", "severity")
 
     def __init__(self, prototype: Result) -> None:
         self.rule = prototype.rule
@@ -155,12 +155,14 @@ class Pattern:
             parts.append(before if found else b"")
             rest = after if found else rest
         self.parts = (*parts, rest)
+        self.says_value = bool(parts[2])
+        """Whether the message has a gap."""
 
     def noted(self, notes: Notes) -> Pattern:
         """The same pattern with notes on its results."""
         made = Pattern.__new__(Pattern)
         made.rule, made.kind, made.severity = self.rule, self.kind, self.severity
-        made.caution, made.notes = self.caution, notes
+        made.caution, made.notes, made.says_value = self.caution, notes, self.says_value
         added = encode(notes)
         last = self.parts[-1]
         if added != b"{}":
@@ -170,16 +172,10 @@ class Pattern:
 
     def json(self, filling: Filling) -> bytes:
         """One result, written."""
-        return b"".join(self.pieces(filling))
-
-    def pieces(self, filling: Filling) -> tuple[bytes, ...]:
-        """One result, written but not joined."""
         line, column, subject, value, margin, words, missing = filling
         one, two, three, four, five = self.parts
-        return (
-            b'{"line":', line, b',"column":', column, subject,
-            one, value, two, margin, three, words, four, missing, five,
-        )  # fmt: skip
+        head = b'{"line":%b,"column":%b%b' % (line, column, subject)
+        return b"".join((head, one, value, two, margin, three, words, four, missing, five))
 
     def result(self, filling: Filling) -> Result:
         """One result."""
@@ -320,9 +316,12 @@ class DesignReport:
         )
         parts = [head[:-1], b',"results":[']
         separator = b"\n"
-        for pattern, filling in self.found:
-            parts.append(separator)
-            parts += pattern.pieces(filling)
+        for pattern, (line, column, subject, value, margin, words, missing) in self.found:
+            one, two, three, four, five = pattern.parts
+            parts += (
+                separator, b'{"line":', line, b',"column":', column, subject,
+                one, value, two, margin, three, words, four, missing, five,
+            )  # fmt: skip
             separator = b",\n"
         parts.append(b'],\n"computed":{')
         separator = b"\n"
@@ -436,16 +435,18 @@ class Totals(Struct):
     open_of: dict[str, int] = {}
     waivers: list[WaiverUse] = []
 
-    def add(self, design: DesignReport) -> None:
-        """Count one more design."""
-        self.designs += 1
-        self.held += design.verdict == "hold"
-        for pattern, count in Counter([pattern for pattern, _ in design.found]).items():
+    def add(self, *designs: DesignReport) -> None:
+        """Count more designs."""
+        patterns = Counter([pattern for design in designs for pattern, _ in design.found])
+        for pattern, count in patterns.items():
             self._count(pattern, count)
             if pattern.kind != "notApplicable" and pattern.caution not in ("", *self.cautions):
                 self.cautions.append(pattern.caution)
-        self.mended += len(design.mended or ())
-        self._use(design.waivers)
+        for design in designs:
+            self.designs += 1
+            self.held += design.verdict == "hold"
+            self.mended += len(design.mended or ())
+            self._use(design.waivers)
 
     def _count(self, pattern: Pattern, count: int) -> None:
         unchanged = pattern.notes.state == "unchanged"

@@ -192,3 +192,26 @@ def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
     assert pattern.result(filling) == made
     word = Pattern(replace(made, value=GAP_WORD))
     assert word.result((*place, b'"water"', b"", b"", b"")).value == "water"
+
+
+def test_every_result_of_every_outcome_is_whole() -> None:
+    """A part that a pattern has no gap for must not slip into its text."""
+    texts = [
+        DESIGN,
+        changed(("oxygen_barrier: true", "oxygen_barrier: false")),
+        changed(("isolation_valves: true", "isolation_valves: false")),
+        changed(("medium: water", "medium: air")),
+        changed(
+            ("operating_pressure: 1.5 bar", "pressure: 4 bar"),
+            (
+                "    pressure: 4 bar\n",
+                "",
+            ),
+        ),
+        *(generate(number) for number in range(8)),
+    ]
+    for text in texts:
+        for codes in (None, ("EN-1264", "US", "CN", "DE", "FR", "CA", "GB-ENG"), ()):
+            found = report(text, plan=Plan(codes=codes))
+            assert len(found.results) == len(found.found)
+            assert all(r.message and "\ue001" not in r.message for r in found.results)

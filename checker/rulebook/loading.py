@@ -15,10 +15,11 @@ from msgspec.structs import replace
 
 from checker import reading, units
 from checker.places import data_folder
-from checker.reading import Mapping, Problem, Sequence
+from checker.reading import START, Mapping, Problem, Sequence, line_of
 from checker.results import SEVERITIES, Source
 from checker.rulebook.model import (
     GENERAL,
+    REVIEW_GAP,
     Bound,
     Code,
     Condition,
@@ -117,7 +118,7 @@ class _Loader:
         for name, node in mapping.get("codes", {}).items():
             self.codes[name] = Code(name, node["title"], tuple(node.get("regions", ())))
         self.cautions.update(mapping.get("cautions", {}))
-        sources = mapping.get("sources", Mapping(None))
+        sources = mapping.get("sources", Mapping(START))
         for name, node in sources.items():
             place = sources.places[name][0]
             code = node.get("code", GENERAL)
@@ -313,6 +314,7 @@ class _RuleFile:
             topic=topic,
             path=self.shown,
             line=1,
+            waivable=self.one_of("waivable", ("yes", "no"), "no") == "yes",
         )
 
     def one_of(self, key: str, known: Iterable[str], default: str = "") -> str:
@@ -396,6 +398,8 @@ class _RuleFile:
                 self.place(node, comparison),
             )
         review = node["review"].strip() if comparison == "review" else ""
+        for name in REVIEW_GAP.findall(review):
+            self.describe(name, self.place(node, "review"))
         bounds = () if review else self.bounds(node, comparison)
         if "source" not in node:
             raise Problem("The limit names no source; every limit has one.", place)
@@ -423,7 +427,8 @@ class _RuleFile:
                     source=_with(document.source, node.get("clause"), node.get("seen")),
                     severity=node.get("severity", severity),
                     review=review,
-                    words=review or f"{comparison.replace('_', ' ')} {_in_words(node[comparison])}",
+                    words=REVIEW_GAP.sub(r"\1", review)
+                    or f"{comparison.replace('_', ' ')} {_in_words(node[comparison])}",
                 )
             )
         return found
@@ -502,7 +507,7 @@ class _RuleFile:
                 node["gives"],
                 None if codes is None else tuple(codes),
                 _day(node.get("on"), place),
-                place.line + 1,
+                line_of(place),
             )
 
 
