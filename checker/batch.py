@@ -5,23 +5,29 @@ from __future__ import annotations
 import gc
 import os
 import sys
-from collections import deque
 from collections.abc import Iterable, Iterator
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from msgspec import UNSET, Struct
+from msgspec import UNSET, Struct, field, msgpack
+from msgspec.json import encode
+from msgspec.structs import replace
 
-from checker.finding_files import STANDARD_INPUT
+from checker.cache import key_of
+from checker.finding_files import STANDARD_INPUT, is_remote
+from checker.places import data_folder, rule_files
 from checker.reports import Chosen, writer
 from checker.results import DesignReport, Notes, Totals, Unreadable
+from checker.workers import Crew, Died
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from checker.cache import Cache
     from checker.known import Baseline
+    from checker.rulebook.model import Rulebook
     from checker.waivers import WaiverFile
 
 CHUNK = 250
@@ -37,7 +43,8 @@ class Plan(Struct, frozen=True):
     codes: instead of those of the job or its region; on: the day whose editions count, instead of
     the design's own; rules: a firm's own rule folders or files; formats: what to write;
     waivers: those that may count, judged by the day `today`; known: the findings that a run is
-    held against; standard_input: the path that it is shown by.
+    held against; folder: the one that designs' paths start from, for those two; standard_input: the
+    path that it is shown by; compiled: the rules themselves, for workers that lack the files.
     """
 
     codes: tuple[str, ...] | None = None
@@ -47,29 +54,99 @@ class Plan(Struct, frozen=True):
     waivers: tuple[WaiverFile, ...] = ()
     today: date | None = None
     known: Baseline | None = None
+    folder: str = ""
     standard_input: str = "standard input"
+    compiled: bytes = b""
 
 
 BY_THE_DESIGN = Plan()
 """Judge each design by its own codes and day, with the program's rules."""
 
 
-class Checked(Struct):
-    """What came of one chunk: each format's pieces, in order, and the counts."""
+class Entry(Struct):
+    """What came of one file: each format's piece (none where it is no design), and its counts."""
 
-    pieces: list[list[bytes]]
-    totals: Totals
-    unreadable: list[Unreadable] = []
+    path: str
+    pieces: tuple[bytes, ...] = ()
+    totals: Totals = field(default_factory=Totals)
+    unreadable: tuple[Unreadable, ...] = ()
+    died: bool = False
+
+
+class Checked(Struct):
+    """What came of one chunk, file by file in order."""
+
+    entries: list[Entry]
+
+    @property
+    def pieces(self) -> list[list[bytes]]:
+        """For each format the pieces of all designs, in order."""
+        return [
+            list(own) for own in zip(*[e.pieces for e in self.entries if e.pieces], strict=True)
+        ]
+
+    @property
+    def totals(self) -> Totals:
+        """The counts of all files."""
+        totals = Totals()
+        for entry in self.entries:
+            totals.join(entry.totals)
+        return totals
+
+    @property
+    def unreadable(self) -> list[Unreadable]:
+        """All mistakes that kept a file from being read."""
+        return [problem for entry in self.entries for problem in entry.unreadable]
 
 
 @lru_cache(maxsize=4)
-def rulebook(rules: tuple[str, ...] = ()) -> Any:
-    """The rules in force, with a firm's own over them; raises BadRules."""
+def rulebook(rules: tuple[str, ...] = (), compiled: bytes = b"") -> Rulebook:
+    """The rules in force, with a firm's own over them; raises BadRules.
+
+    compiled: the same, as `compiled_rules` has it, where the files are not at hand.
+    """
+    if compiled:
+        from checker.rulebook.model import Rulebook
+
+        return msgpack.decode(compiled, type=Rulebook)
+    return _loaded(rules)
+
+
+def _loaded(rules: tuple[str, ...]) -> Rulebook:
     import checker.quantities  # noqa: F401  # registers what rules may name
     from checker.graph import Names
     from checker.rulebook.loading import load
 
     return load(Names(), [Path(path) for path in rules])
+
+
+def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
+    """The rules in force as bytes: from the cache while no file of them has changed."""
+    from checker.cache import key_of
+
+    files = [
+        file for root in (data_folder("rules"), *map(Path, rules)) for file in rule_files(root)
+    ]
+    named = [part for file in files for part in (str(file).encode(), file.read_bytes())]
+    key = key_of(b"rules", program(), *named)
+    kept = cache.get([key]).get(key) if cache is not None else None
+    if kept is None:
+        kept = msgpack.encode(_loaded(rules))
+        if cache is not None:
+            cache.put([(key, kept)])
+    return kept
+
+
+@lru_cache(maxsize=1)
+def program() -> bytes:
+    """What tells this program from another: its version, and from a checkout its source too."""
+    from checker import __version__
+
+    here = Path(__file__).parent
+    if (here / "data").is_dir():
+        return __version__.encode()
+    sources = sorted(here.rglob("*.py")) + sorted((here.parent / "schemas").glob("*.json"))
+    return key_of(__version__.encode(), *[path.read_bytes() for path in sources])
 
 
 def check(
@@ -80,11 +157,12 @@ def check(
     The library's way in; raises BadRules for rule files that cannot be used. installed: judge the
     records of work done too, whatever the designs' stage.
     """
+    import checker.quantities  # noqa: F401  # registers what rules may name
     from checker.design.tables import Tables
     from checker.design.tables import Unreadable as Refused
     from checker.findings import Judging, judge
 
-    book = rulebook(plan.rules)
+    book = rulebook(plan.rules, plan.compiled)
     tables = Tables()
     unreadable: list[Unreadable] = []
     for path, data in files:
@@ -108,41 +186,50 @@ def check(
 def _note(design: DesignReport, plan: Plan, waivable: frozenset[str]) -> None:
     """Note on each finding whether it is waived, and whether it was known."""
     notes: dict[int, Notes] = {}
+    whole = os.path.normpath(os.path.join(plan.folder or os.getcwd(), design.path))
     if plan.waivers and plan.today is not None:
         from checker.waivers import accept
 
-        notes = accept(design, plan.waivers, plan.today, waivable)
+        notes = accept(design, whole, plan.waivers, plan.today, waivable)
     if plan.known is not None:
         from checker.known import compare
 
-        for place, own in compare(design, plan.known).items():
+        for place, own in compare(design, whole, plan.known).items():
             waived = notes[place].waived if place in notes else UNSET
             notes[place] = Notes(waived, own.state)
     if notes:
         design.note(notes)
 
 
-def check_chunk(paths: list[str], plan: Plan) -> Checked:
-    """Read, judge and write out a chunk of design files."""
-    contents: list[tuple[str, bytes]] = []
-    unread: list[Unreadable] = []
-    for path in paths:
+def check_chunk(files: list[tuple[str, bytes | None]], plan: Plan) -> list[Entry]:
+    """Read, judge and write out a chunk of design files.
+
+    files: the path of each, and its content where that is already at hand.
+    """
+    entries = {path: Entry(shown(path, plan)) for path, _ in files}
+    contents: dict[str, bytes] = {}
+    for path, content in files:
+        entry = entries[path]
         try:
-            contents.append((shown(path, plan), _content(path)))
+            contents[entry.path] = content_of(path) if content is None else content
         except OSError as error:
             words = f"The file cannot be read: {error.strerror or error}."
-            unread.append(Unreadable(shown(path, plan), 1, 1, words))
-    designs, unreadable = check(contents, plan)
-    checked = Checked([], Totals(), sorted(unread + unreadable, key=lambda u: (u.path, u.line)))
-    content_of = dict(contents)
+            entry.unreadable = (Unreadable(entry.path, 1, 1, words),)
+            entry.totals = Totals(unreadable=1)
+    designs, unreadable = check(contents.items(), plan)
+    by_path = {entry.path: entry for entry in entries.values()}
+    for problem in unreadable:
+        entry = by_path[problem.path]
+        entry.unreadable += (problem,)
+        entry.totals = Totals(unreadable=1)
+    writers = [writer(chosen) for chosen in plan.formats]
     for design in designs:
-        design.content = content_of[design.path]
-    checked.totals.add(*designs)
-    checked.totals.unreadable = len({u.path for u in checked.unreadable})
-    for chosen in plan.formats:
-        piece = writer(chosen).piece
-        checked.pieces.append([piece(design) for design in designs])
-    return checked
+        design.content = contents[design.path]
+        entry = by_path[design.path]
+        entry.totals = Totals()
+        entry.totals.add(design)
+        entry.pieces = tuple([made.piece(design) for made in writers])
+    return list(entries.values())
 
 
 def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
@@ -151,11 +238,18 @@ def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
     return path.replace(os.sep, "/")
 
 
-def _content(path: str) -> bytes:
+def content_of(path: str) -> bytes:
+    """The bytes of a file, of standard input, or of an object that fsspec can open."""
     if path == STANDARD_INPUT:
         return sys.stdin.buffer.read()
     from checker.reading import LARGEST_FILE
 
+    if is_remote(path):
+        import fsspec
+
+        with fsspec.open(path, "rb") as remote:
+            data: bytes = remote.read(LARGEST_FILE + 1)
+            return data
     with open(path, "rb") as file:
         # One byte more than is taken, so that the reader can say that the file is too large.
         return file.read(LARGEST_FILE + 1)
@@ -167,109 +261,138 @@ def chunks(files: list[str], size: int = CHUNK) -> Iterator[list[str]]:
         yield files[start : start + size]
 
 
+class _Part(Struct):
+    """One chunk on its way: its files, what is known of them already, and what is left to do."""
+
+    files: list[str]
+    known: dict[str, Entry]
+    keys: dict[str, bytes]
+    left: list[tuple[str, bytes | None]]
+
+    def joined(self, fresh: list[Entry]) -> Checked:
+        """The whole chunk, in order."""
+        found = {**self.known, **{path: e for (path, _), e in zip(self.left, fresh, strict=True)}}
+        return Checked([found[path] for path in self.files])
+
+
 def run(
     files: list[str],
     plan: Plan,
     jobs: int,
     executor: Executor | None = None,
+    cache: Cache | None = None,
 ) -> Iterator[Checked]:
     """The chunks' results, in the order of the files, whatever the number of workers.
 
-    executor: any pool of the standard interface instead of one made here. A worker that dies
-    takes nothing with it but the design that killed it, which is reported as unreadable.
+    executor: any pool of the standard interface instead of one made here; cache: where results
+    are kept. A worker that dies takes nothing with it but the design that killed it, which is
+    reported as unreadable.
     """
-    rulebook(plan.rules)
-    parts = list(chunks(files, _chunk_size(len(files), jobs)))
-    if executor is None and (jobs <= 1 or len(files) < WORTH_SHARING):
-        collecting = gc.isenabled()
-        gc.disable()
-        try:
-            for part in parts:
-                yield check_chunk(part, plan)
-                gc.collect(1)
-        finally:
-            if collecting:
-                gc.enable()
-        return
-    if executor is not None:
-        yield from _in_order(parts, plan, executor, jobs)
-        return
-    yield from _on_own_pool(parts, plan, jobs)
+    alone = executor is None and (jobs <= 1 or len(files) < WORTH_SHARING)
+    if cache is not None and not plan.compiled:
+        # The very rules that the entries are kept under must judge.
+        plan = replace(plan, rules=(), compiled=compiled_rules(plan.rules, cache))
+    basis = basis_of(plan) if cache is not None else b""
+    if not alone and executor is None:
+        rulebook(plan.rules, plan.compiled)  # so that workers that are forked have it
+    parts = (
+        _part(chunk, cache, basis, read=executor is not None)
+        for chunk in chunks(files, CHUNK if alone else _chunk_size(len(files), jobs))
+    )
+    for part, fresh in _alone(parts, plan) if alone else _shared(parts, plan, jobs, executor):
+        if cache is not None:
+            kept = [
+                (part.keys[path], pack(entry))
+                for (path, _), entry in zip(part.left, fresh, strict=True)
+                if path in part.keys and not entry.died
+            ]
+            cache.put(kept)
+        yield part.joined(fresh)
+
+
+def basis_of(plan: Plan) -> bytes:
+    """All that results depend on besides a design: program, compiled rules and options."""
+    return key_of(program(), plan.compiled, encode(replace(plan, compiled=b"")))
+
+
+def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) -> _Part:
+    """read: bring the content along, for workers that may not reach the files."""
+    if cache is None:
+        # Workers have no standard input; it is read here.
+        here = [(f, _read(f) if read or f == STANDARD_INPUT else None) for f in files]
+        return _Part(files, {}, {}, here)
+    contents = {path: _read(path) for path in files}
+    keys = {
+        path: key_of(basis, path.encode("utf-8", "surrogateescape"), content)
+        for path, content in contents.items()
+        if content is not None
+    }
+    found = cache.get(keys.values())
+    known = {path: unpack(found[key]) for path, key in keys.items() if key in found}
+    left = [(path, contents[path]) for path in files if path not in known]
+    return _Part(files, known, keys, left)
+
+
+def _read(path: str) -> bytes | None:
+    """The content of a file that can be read from here, else nothing: the worker will say why."""
+    if is_remote(path):
+        return None
+    try:
+        return content_of(path)
+    except OSError:
+        return None
+
+
+def _alone(parts: Iterable[_Part], plan: Plan) -> Iterator[tuple[_Part, list[Entry]]]:
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        for part in parts:
+            yield part, check_chunk(part.left, plan) if part.left else []
+            gc.collect(1)
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _shared(
+    parts: Iterable[_Part], plan: Plan, jobs: int, executor: Executor | None
+) -> Iterator[tuple[_Part, list[Entry]]]:
+    def arguments(part: _Part) -> tuple[Any, ...] | None:
+        return (part.left, plan) if part.left else None
+
+    for part, fresh in Crew(check_chunk, arguments, jobs, executor).in_order(parts):
+        if fresh is Died:
+            yield part, [_one(file, plan, executor) for file in part.left]
+        else:
+            yield part, fresh or []
+
+
+def _one(file: tuple[str, bytes | None], plan: Plan, executor: Executor | None) -> Entry:
+    """A file of a chunk whose worker died, in a worker of its own."""
+
+    def arguments(one: tuple[str, bytes | None]) -> tuple[Any, ...]:
+        return [one], plan
+
+    for _, fresh in Crew(check_chunk, arguments, 1, executor).in_order([file]):
+        if fresh is not Died:
+            entry: Entry = fresh[0]
+            return entry
+    path = shown(file[0], plan)
+    words = "The worker died on this design; the others were checked without it."
+    return Entry(path, (), Totals(unreadable=1), (Unreadable(path, 1, 1, words),), died=True)
 
 
 def _chunk_size(count: int, jobs: int) -> int:
-    """Chunks small enough that every worker gets some."""
-    return max(1, min(CHUNK, -(-count // max(1, jobs))))
+    """Chunks small enough that every worker gets several."""
+    return max(1, min(CHUNK, -(-count // (4 * max(1, jobs)))))
 
 
-def _on_own_pool(parts: list[list[str]], plan: Plan, jobs: int) -> Iterator[Checked]:
-    waiting = deque(parts)
-    while waiting:
-        pool = _pool(jobs)
-        try:
-            for checked in _in_order(list(waiting), plan, pool, jobs):
-                waiting.popleft()
-                yield checked
-        except BrokenProcessPool:
-            pool.shutdown(wait=False, cancel_futures=True)
-            yield from _one_by_one(waiting.popleft(), plan)
-        except BaseException:
-            _stop(pool)
-            raise
-        else:
-            pool.shutdown()
+def pack(entry: Entry) -> bytes:
+    """An entry as the cache keeps it."""
+    return msgpack.encode(entry)
 
 
-def _pool(jobs: int) -> ProcessPoolExecutor:
-    import multiprocessing
-
-    method = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
-    return ProcessPoolExecutor(jobs, multiprocessing.get_context(method), _start_worker)
-
-
-def _start_worker() -> None:
-    import signal
-
-    # An interrupt is the parent's to answer: it ends the workers itself.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    gc.disable()
-
-
-def _stop(pool: ProcessPoolExecutor) -> None:
-    processes = list((pool._processes or {}).values())
-    pool.shutdown(wait=False, cancel_futures=True)
-    for process in processes:
-        process.terminate()
-    for process in processes:
-        process.join()
-
-
-def _in_order(
-    parts: list[list[str]], plan: Plan, executor: Executor, jobs: int
-) -> Iterator[Checked]:
-    """Results in order, with only so many chunks under way that memory stays flat."""
-    under_way: deque[Future[Checked]] = deque()
-    left = iter(parts)
-    for part in left:
-        under_way.append(executor.submit(check_chunk, part, plan))
-        if len(under_way) >= 2 * jobs + 1:
-            yield under_way.popleft().result()
-    while under_way:
-        yield under_way.popleft().result()
-
-
-def _one_by_one(part: list[str], plan: Plan) -> Iterator[Checked]:
-    """A chunk whose worker died, a design at a time, each in a worker of its own."""
-    for path in part:
-        pool = _pool(1)
-        try:
-            yield pool.submit(check_chunk, [path], plan).result()
-        except BrokenProcessPool:
-            words = "The worker died on this design; the others were checked without it."
-            lost = Checked([[] for _ in plan.formats], Totals(unreadable=1))
-            lost.unreadable.append(Unreadable(shown(path, plan), 1, 1, words))
-            yield lost
-        except BaseException:
-            _stop(pool)
-            raise
-        pool.shutdown(wait=True)
+def unpack(data: bytes) -> Entry:
+    """An entry that the cache kept."""
+    return msgpack.decode(data, type=Entry)

@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
+from functools import lru_cache
 
 from msgspec import Struct
 
 from checker.results import Unreadable
 
 ENDINGS = (".yaml", ".yml", ".json")
-SETTINGS = frozenset(("prescreed.yaml", "prescreed.waivers.yaml"))
+WAIVERS = "prescreed.waivers.yaml"
+KNOWN = "prescreed.known.json"
+SETTINGS_FILE = "prescreed.yaml"
+SETTINGS = frozenset((SETTINGS_FILE, WAIVERS, KNOWN))
 """Files that stand beside designs and are none."""
+BESIDE = (".readings.yaml", ".map.yaml")
+"""And how the names of others end."""
 STANDARD_INPUT = "-"
 
 
@@ -29,6 +35,10 @@ def designs(paths: Iterable[str]) -> Named:
     for path in paths:
         if path == STANDARD_INPUT or os.path.isfile(path):
             files.add(path)
+        elif is_remote(path):
+            found, problem = _remote(path)
+            files.update(found)
+            problems += problem
         elif os.path.isdir(path):
             found = list(_under(path))
             files.update(found)
@@ -44,9 +54,59 @@ def designs(paths: Iterable[str]) -> Named:
     return Named(sorted(files), problems)
 
 
+def is_remote(path: str) -> bool:
+    """Whether a path is an address such as `s3://bucket/jobs`, for fsspec to open."""
+    return "://" in path
+
+
+def _remote(address: str) -> tuple[list[str], list[Unreadable]]:
+    try:
+        import fsspec
+    except ImportError:
+        words = "An address wants the extra 'remote': pip install 'prescreed[remote]'."
+        return [], [Unreadable(address, 1, 1, words)]
+    try:
+        store, root = fsspec.core.url_to_fs(address)
+        found = [store.unstrip_protocol(name) for name in store.find(root) if _is_design(name)]
+    except (OSError, ValueError, ImportError) as error:
+        return [], [Unreadable(address, 1, 1, f"The address cannot be read: {error}.")]
+    words = "There is no design under this address."
+    return found, [] if found else [Unreadable(address, 1, 1, words)]
+
+
+def _is_design(path: str) -> bool:
+    name = path.rsplit("/", 1)[-1]
+    beside = name in SETTINGS or name.startswith(".") or name.endswith(BESIDE)
+    return not beside and name.endswith(ENDINGS)
+
+
 def _under(folder: str) -> Iterable[str]:
     for here, folders, names in os.walk(folder):
         folders[:] = [name for name in folders if not name.startswith(".")]
-        for name in names:
-            if name.endswith(ENDINGS) and name not in SETTINGS and not name.startswith("."):
-                yield os.path.join(here, name)
+        yield from (os.path.join(here, name) for name in names if _is_design(name))
+
+
+@lru_cache(maxsize=4096)
+def root_of(folder: str) -> str:
+    """The root of the repository that a folder lies in.
+
+    Without a repository: the folder of the call, where it holds the folder, else the folder.
+    """
+    folder = os.path.abspath(folder)
+    above = folder
+    while not os.path.exists(os.path.join(above, ".git")):
+        if above == os.path.dirname(above):
+            here = os.getcwd()
+            return here if os.path.commonpath([folder, here]) == here else folder
+        above = os.path.dirname(above)
+    return above
+
+
+def upward(folder: str) -> list[str]:
+    """The folder and those above it, up to the root of its repository."""
+    folder = os.path.abspath(folder)
+    root = root_of(folder)
+    folders = [folder]
+    while folders[-1] != root:
+        folders.append(os.path.dirname(folders[-1]))
+    return folders

@@ -39,7 +39,7 @@ def test_workers_change_nothing(files: list[str]) -> None:
 def test_a_worker_that_dies_takes_one_design_with_it(
     files: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = batch._content
+    real = batch.content_of
     fatal = files[17]
 
     def content(path: str) -> bytes:
@@ -48,7 +48,7 @@ def test_a_worker_that_dies_takes_one_design_with_it(
         return real(path)
 
     alone = pieces(list(batch.run(files, PLAN, 1)))
-    monkeypatch.setattr(batch, "_content", content)
+    monkeypatch.setattr(batch, "content_of", content)
     chunks = list(batch.run(files, PLAN, 2))
     unreadable = [problem for chunk in chunks for problem in chunk.unreadable]
     assert [(problem.path, "worker died" in problem.message) for problem in unreadable] == [
@@ -63,7 +63,7 @@ def test_totals_join(files: list[str]) -> None:
 
 
 def test_a_file_that_cannot_be_opened_is_told(tmp_path: Path) -> None:
-    checked = batch.check_chunk([str(tmp_path / "gone.yaml")], PLAN)
+    (checked,) = batch.check_chunk([(str(tmp_path / "gone.yaml"), None)], PLAN)
     assert [problem.line for problem in checked.unreadable] == [1]
     assert "cannot be read" in checked.unreadable[0].message
     assert checked.totals.unreadable == 1

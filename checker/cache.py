@@ -1,0 +1,147 @@
+"""What was found before: results by content, so that an unchanged design costs almost nothing.
+
+Entries stand in one SQLite file, which several runs may use at once and a killed run cannot
+harm. Each is compressed with a checksum; what does not check is as if it were not there.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from hashlib import blake2b
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import sqlite3
+
+LARGEST = 512 * 1024 * 1024
+"""Bytes of entries kept; the oldest go first."""
+PATIENCE = 2.0
+"""Seconds to wait for another run that is writing."""
+_AT_ONCE = 500
+
+
+def folder() -> Path:
+    """Where the cache lies: PRESCREED_CACHE, else the user's own folder for such files."""
+    named = os.environ.get("PRESCREED_CACHE")
+    if named:
+        return Path(named)
+    home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
+    return Path(home) / "prescreed"
+
+
+def key_of(*parts: bytes) -> bytes:
+    """The key of an entry that depends on these parts and on nothing else."""
+    made = blake2b(digest_size=16)
+    for part in parts:
+        made.update(len(part).to_bytes(8, "little"))
+        made.update(part)
+    return made.digest()
+
+
+class Cache:
+    """Entries by key. A cache that cannot be used holds nothing; it never fails."""
+
+    def __init__(self, path: Path | None = None, largest: int = LARGEST) -> None:
+        self.path = path or folder() / "results.sqlite"
+        self.largest = largest
+        self._connection: sqlite3.Connection | None = None
+        self._open(again=True)
+
+    def get(self, keys: Iterable[bytes]) -> dict[bytes, bytes]:
+        """The entries there are for these keys."""
+        import lz4.frame
+
+        wanted = list(keys)
+        found: dict[bytes, bytes] = {}
+        for start in range(0, len(wanted), _AT_ONCE):
+            some = wanted[start : start + _AT_ONCE]
+            marks = ",".join("?" * len(some))
+            rows = self._do(f"SELECT key, entry FROM entries WHERE key IN ({marks})", some)
+            for key, entry in rows:
+                try:
+                    found[key] = lz4.frame.decompress(entry)
+                except RuntimeError:  # its checksum says that it is damaged
+                    continue
+        return found
+
+    def put(self, entries: Iterable[tuple[bytes, bytes]]) -> None:
+        """Keep these entries; the oldest make room."""
+        import lz4.frame
+
+        rows = [(key, lz4.frame.compress(entry, content_checksum=True)) for key, entry in entries]
+        if not rows:
+            return
+        self._do("INSERT OR REPLACE INTO entries (key, entry) VALUES (?, ?)", rows, many=True)
+        self._make_room()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        if self._connection is not None:
+            self._connection.close()
+            self._connection = None
+
+    def _make_room(self) -> None:
+        pages = self._do("PRAGMA page_count")
+        size = self._do("PRAGMA page_size")
+        free = self._do("PRAGMA freelist_count")
+        if not (pages and size and free):
+            return
+        used = (pages[0][0] - free[0][0]) * size[0][0]
+        if used <= self.largest:
+            return
+        count = self._do("SELECT count(*) FROM entries")[0][0]
+        # A tenth more than what is over, so that room is not made for every chunk.
+        away = int(count * (1 - 0.9 * self.largest / used)) + 1
+        self._do(
+            "DELETE FROM entries WHERE rowid IN (SELECT rowid FROM entries ORDER BY rowid LIMIT ?)",
+            [away],
+        )
+
+    def _open(self, *, again: bool) -> None:
+        import sqlite3
+
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            connection = sqlite3.connect(self.path, timeout=PATIENCE, isolation_level=None)
+            connection.execute("PRAGMA journal_mode=WAL")
+            connection.execute("PRAGMA synchronous=OFF")
+            connection.execute(
+                "CREATE TABLE IF NOT EXISTS entries (key BLOB PRIMARY KEY, entry BLOB NOT NULL)"
+            )
+            self._connection = connection
+        except sqlite3.DatabaseError as error:
+            busy = isinstance(error, sqlite3.OperationalError)
+            if again and not busy:
+                self._rebuild()
+        except OSError:
+            return
+
+    def _rebuild(self) -> None:
+        """Throw a damaged file away and start with an empty one."""
+        self.close()
+        for ending in ("", "-wal", "-shm"):
+            Path(f"{self.path}{ending}").unlink(missing_ok=True)
+        self._open(again=False)
+
+    def _do(self, statement: str, values: list[Any] | None = None, *, many: bool = False) -> Any:
+        import sqlite3
+
+        if self._connection is None:
+            return []
+        try:
+            if many:
+                self._connection.execute("BEGIN")
+                self._connection.executemany(statement, values or [])
+                self._connection.execute("COMMIT")
+                return []
+            return self._connection.execute(statement, values or []).fetchall()
+        except sqlite3.OperationalError:
+            # Another run holds the file, or the disk is full: do without.
+            if self._connection.in_transaction:
+                self._connection.execute("ROLLBACK")
+            return []
+        except sqlite3.DatabaseError:
+            self._rebuild()
+            return []

@@ -1,0 +1,38 @@
+"""Beyond one machine: the same chunks on a Dask cluster."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from concurrent.futures import Executor
+from contextlib import contextmanager
+
+RETRIES = 3
+"""Workers that a chunk may outlive before it is given up."""
+WAIT = "30s"
+
+
+class NoCluster(Exception):
+    """A cluster that cannot be reached, in words for the person."""
+
+
+@contextmanager
+def cluster(address: str) -> Iterator[tuple[Executor, int]]:
+    """An executor on the cluster whose scheduler stands at this address, and its workers' number.
+
+    Raises NoCluster.
+    """
+    try:
+        from distributed import Client
+    except ImportError:
+        raise NoCluster(
+            "--cluster wants the extra 'cluster': pip install 'prescreed[cluster]'"
+        ) from None
+    try:
+        client = Client(address, timeout=WAIT)
+    except (OSError, ValueError) as error:
+        raise NoCluster(f"--cluster: no scheduler answers at '{address}': {error}") from None
+    try:
+        threads = sum(client.nthreads().values())
+        yield client.get_executor(pure=False, retries=RETRIES), max(1, threads)
+    finally:
+        client.close()

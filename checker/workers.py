@@ -1,0 +1,126 @@
+"""Work on several cores or machines: results in order, and no task lost with a worker."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor, Future, ProcessPoolExecutor
+
+Task = TypeVar("Task")
+
+
+class Died:
+    """Stands for the result of a task whose worker died."""
+
+
+class Crew(Generic[Task]):
+    """Does tasks on worker processes of its own, or on any executor of the standard interface.
+
+    work: a function that can be pickled; a task with nothing to do is answered with None at once.
+    """
+
+    def __init__(
+        self,
+        work: Callable[..., Any],
+        arguments: Callable[[Task], tuple[Any, ...] | None],
+        jobs: int,
+        executor: Executor | None = None,
+    ) -> None:
+        self.work = work
+        self.arguments = arguments
+        self.jobs = jobs
+        self.shared = executor
+
+    def in_order(self, tasks: Iterable[Task]) -> Iterator[tuple[Task, Any]]:
+        """Each task with its result, in order; only so many are under way that memory stays flat.
+
+        A worker that dies fails every task of its pool: the foremost is answered with `Died`, for
+        nobody can tell which one killed it, and the others are done again.
+        """
+        left = iter(tasks)
+        waiting: deque[Task] = deque()
+        done = False
+        while not done:
+            executor = self.shared or _pool(self.jobs)
+            under_way: deque[tuple[Task, Future[Any] | None]] = deque()
+            try:
+                while True:
+                    while len(under_way) <= 2 * self.jobs:
+                        task = waiting.popleft() if waiting else next(left, None)
+                        if task is None:
+                            break
+                        under_way.append((task, self._submitted(executor, task)))
+                    if not under_way:
+                        done = True
+                        break
+                    task, future = under_way[0]
+                    result = None if future is None else self._answer(future)
+                    under_way.popleft()
+                    yield task, result
+                    if result is Died and self.shared is None:
+                        break
+            except BaseException:
+                if self.shared is None:
+                    _stop(executor)
+                raise
+            waiting.extendleft(task for task, _ in reversed(under_way))
+            if self.shared is None:
+                executor.shutdown(wait=done, cancel_futures=True)
+
+    def _submitted(self, executor: Executor, task: Task) -> Future[Any] | None:
+        arguments = self.arguments(task)
+        if arguments is None:
+            return None
+        try:
+            return executor.submit(self.work, *arguments)
+        except _broken():
+            from concurrent.futures import Future
+
+            failed: Future[Any] = Future()
+            failed.set_exception(_broken()[0]())
+            return failed
+
+    @staticmethod
+    def _answer(future: Future[Any]) -> Any:
+        try:
+            return future.result()
+        except Exception as error:
+            # A cluster has an exception of its own for a task that outlived too many workers.
+            if isinstance(error, _broken()) or type(error).__name__ == "KilledWorker":
+                return Died
+            raise
+
+
+def _broken() -> tuple[type[BaseException], ...]:
+    from concurrent.futures import BrokenExecutor
+
+    return (BrokenExecutor,)
+
+
+def _pool(jobs: int) -> ProcessPoolExecutor:
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+
+    method = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
+    return ProcessPoolExecutor(jobs, multiprocessing.get_context(method), _start)
+
+
+def _start() -> None:
+    import gc
+    import signal
+
+    # An interrupt is the parent's to answer: it ends the workers itself.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    gc.disable()
+
+
+def _stop(pool: Any) -> None:
+    processes = list((pool._processes or {}).values())
+    pool.shutdown(wait=False, cancel_futures=True)
+    for process in processes:
+        process.terminate()
+    for process in processes:
+        process.join()
