@@ -165,7 +165,9 @@ def _return_temperature(
         previous = back
         back = room_temperature + supply_excess * np.exp(-decay)
         change = np.abs(back - previous)
-        if not np.any(change > RETURN_TOLERANCE / 10):
+        # A loop that stands still is left as it is, so that it comes out alike in any company.
+        moving = change > RETURN_TOLERANCE / 10
+        if not moving.any():
             break
         rate = capacity_rate((supply_temperature + back) / 2)
         least, coefficient = proportional / rate, constant / rate
@@ -176,6 +178,7 @@ def _return_temperature(
         slope = coefficient * (1 - stretch * np.exp(-decay)) / cooled - 1
         step = decay - value / slope
         # Halving keeps u above 0 where a change of ṁ·c carries the step past a root close to it.
-        decay = np.where(solvable, np.where(step > 0, step, decay / 2), np.nan)
+        following = np.where(solvable, np.where(step > 0, step, decay / 2), np.nan)
+        decay = np.where(moving, following, decay)
     solved = (change <= RETURN_TOLERANCE) & (back > room_temperature) & (back < supply_temperature)
     return np.where(solved, back, np.nan)

@@ -178,26 +178,130 @@ def heat_coefficient(
     EN 1264-2 Annex A (types A and C) with the pipe wall's correction, the rule for spacings over
     0.375 m and the rule for thick screed, reported.
     """
+    product = power_product(
+        spacing,
+        cover,
+        pipe_outside,
+        screed_factor(conductivity, covering_resistance),
+        spacing_factor(covering_resistance),
+        cover_factor(spacing, covering_resistance),
+        diameter_factor(spacing, covering_resistance),
+    )
+    factor = wall_factor(product, spacing, pipe_outside, pipe_wall, pipe_conductivity)
+    return product_coefficient(product, factor, spacing, cover, conductivity)
+
+
+@elementwise
+def screed_factor(conductivity: Numbers, covering_resistance: Numbers) -> Numbers:
+    """Factor a_B: what the screed and the covering let through, against a bare reference screed.
+
+    conductivity: of the screed, W/(m·K); covering_resistance: m²·K/W, 0 to 0.15. Shapes broadcast.
+    Returns a pure number. EN 1264-2 Annex A, reported.
+    """
+    surface = 1 / _SURFACE_COEFFICIENT
+    return (surface + _REFERENCE_COVER / _REFERENCE_COVER_CONDUCTIVITY) / (
+        surface
+        + _REFERENCE_COVER / positive(conductivity)
+        + within(covering_resistance, COVERING_RANGE)
+    )
+
+
+@elementwise
+def spacing_factor(covering_resistance: Numbers) -> Numbers:
+    """Factor a_T for the pipes' spacing.
+
+    covering_resistance: m²·K/W, 0 to 0.15, any shape. Returns a pure number. EN 1264-2 table A.1,
+    reported.
+    """
+    resistance = within(covering_resistance, COVERING_RANGE)
+    return np.asarray(np.interp(resistance, _COVERINGS, _SPACING_FACTOR))
+
+
+@elementwise
+def cover_factor(spacing: Numbers, covering_resistance: Numbers) -> Numbers:
+    """Factor a_u for the screed over the pipes.
+
+    spacing: m, 0.05 to 1 (above 0.375 the value at 0.375); covering_resistance: m²·K/W, 0 to 0.15.
+    Shapes broadcast. Returns a pure number. EN 1264-2 table A.2, reported.
+    """
+    return _tabled(_COVER_FACTOR, spacing, covering_resistance)
+
+
+@elementwise
+def diameter_factor(spacing: Numbers, covering_resistance: Numbers) -> Numbers:
+    """Factor a_D for the pipe's outside diameter.
+
+    spacing: m, 0.05 to 1 (above 0.375 the value at 0.375); covering_resistance: m²·K/W, 0 to 0.15.
+    Shapes broadcast. Returns a pure number. EN 1264-2 table A.3, reported.
+    """
+    return _tabled(_DIAMETER_FACTOR, spacing, covering_resistance)
+
+
+@elementwise
+def power_product(
+    spacing: Numbers,
+    cover: Numbers,
+    pipe_outside: Numbers,
+    screed_factor: Numbers,
+    spacing_factor: Numbers,
+    cover_factor: Numbers,
+    diameter_factor: Numbers,
+) -> Numbers:
+    """The product of powers Π(a_i^m_i): a_B·a_T^(1 − T/75 mm)·a_u^((45 mm − s_u)/10 mm)·a_D^(…).
+
+    spacing: T, m, 0.05 to 1; cover: s_u, m, from 0.01; pipe_outside: D, m, 0.008 to 0.030; the
+    factors of the same floor. Shapes broadcast. Returns a pure number. A spacing counts as 0.375 m
+    at most, and a cover up to where the rule for thick screed begins. EN 1264-2 Annex A, reported;
+    the last exponent is (D − 20 mm)/4 mm.
+    """
     spacing = within(spacing, SPACING_RANGE)
-    cover = within(cover, COVER_RANGE)
-    conductivity = positive(conductivity)
+    thin_cover = np.minimum(within(cover, COVER_RANGE), _thick_cover(spacing))
     outside = within(pipe_outside, PIPE_OUTSIDE_RANGE)
+    tabled_spacing = np.minimum(spacing, _WIDEST_TABLED_SPACING)
+    return np.asarray(
+        screed_factor
+        * spacing_factor ** (1 - tabled_spacing / 0.075)
+        * cover_factor ** (100 * (_REFERENCE_COVER - thin_cover))
+        * diameter_factor ** (250 * (outside - 0.020))
+    )
+
+
+@elementwise
+def wall_factor(
+    product: Numbers,
+    spacing: Numbers,
+    pipe_outside: Numbers,
+    pipe_wall: Numbers,
+    pipe_conductivity: Numbers,
+) -> Numbers:
+    """Factor B: 6.7 W/(m²·K), corrected for a pipe wall other than the reference one.
+
+    product: of powers; spacing: m; pipe_outside, pipe_wall: m; pipe_conductivity: W/(m·K). Shapes
+    broadcast. Returns W/(m²·K); NaN where the wall leaves no bore. EN 1264-2 Annex A, reported:
+    1/B = 1/6.7 + 1.1/π·Π·T·(ln(D/d)/(2·λ_R) − the same for a wall of 2 mm and 0.35 W/(m·K)).
+    """
+    outside = within(pipe_outside, PIPE_OUTSIDE_RANGE)
+    tabled_spacing = np.minimum(within(spacing, SPACING_RANGE), _WIDEST_TABLED_SPACING)
     wall_resistance = _wall(outside, positive(pipe_wall), positive(pipe_conductivity))
     reference_resistance = _wall(outside, _REFERENCE_WALL, _REFERENCE_CONDUCTIVITY)
-
-    tabled_spacing = np.minimum(spacing, _WIDEST_TABLED_SPACING)
-    thin_cover = np.minimum(cover, _thick_cover(spacing))
-    product = _power_product(
-        tabled_spacing,
-        thin_cover,
-        conductivity,
-        within(covering_resistance, COVERING_RANGE),
-        outside,
-    )
     correction = 1.1 / np.pi * product * tabled_spacing * (wall_resistance - reference_resistance)
-    factor = 1 / (1 / _REFERENCE_FACTOR + correction)
-    thin = factor * product * tabled_spacing / spacing
-    return 1 / (1 / thin + (cover - thin_cover) / conductivity)
+    return np.asarray(1 / (1 / _REFERENCE_FACTOR + correction))
+
+
+@elementwise
+def product_coefficient(
+    product: Numbers, factor: Numbers, spacing: Numbers, cover: Numbers, conductivity: Numbers
+) -> Numbers:
+    """Heat coefficient K_H = B·Π, with the rules for spacings over 0.375 m and for thick screed.
+
+    product: of powers; factor: B, W/(m²·K); spacing, cover: m; conductivity: of the screed,
+    W/(m·K). Shapes broadcast. Returns W/(m²·K). EN 1264-2 Annex A, reported.
+    """
+    spacing = within(spacing, SPACING_RANGE)
+    cover = within(cover, COVER_RANGE)
+    thin_cover = np.minimum(cover, _thick_cover(spacing))
+    thin = factor * product * np.minimum(spacing, _WIDEST_TABLED_SPACING) / spacing
+    return np.asarray(1 / (1 / thin + (cover - thin_cover) / positive(conductivity)))
 
 
 @elementwise
@@ -240,6 +344,22 @@ def unit_limit_excess(
     output both scale with φ.
     """
     factor, exponent = limit_curve(spacing, cover, conductivity)
+    return curve_excess(factor, exponent, spacing, cover, heat_coefficient)
+
+
+@elementwise
+def curve_excess(
+    factor: Numbers,
+    exponent: Numbers,
+    spacing: Numbers,
+    cover: Numbers,
+    heat_coefficient: Numbers,
+) -> Numbers:
+    """The excess of unit_limit_excess, from the factor and exponent of the limit curve.
+
+    factor, exponent: B_G, W/m², and n_G; spacing, cover: m; heat_coefficient: W/(m²·K). Shapes
+    broadcast. Returns K.
+    """
     heat_coefficient = positive(heat_coefficient)
     stretch = np.maximum(spacing, _WIDEST_TABLED_SPACING) / _WIDEST_TABLED_SPACING
     tabled_coefficient = heat_coefficient * stretch
@@ -388,27 +508,11 @@ def _thick_cover(spacing: Numbers) -> Floats:
     return np.maximum(0.100, 0.5 * spacing)
 
 
-def _power_product(
-    spacing: Numbers,
-    cover: Numbers,
-    conductivity: Numbers,
-    covering_resistance: Numbers,
-    outside: Numbers,
-) -> Numbers:
-    surface = 1 / _SURFACE_COEFFICIENT
-    covering_factor = (surface + _REFERENCE_COVER / _REFERENCE_COVER_CONDUCTIVITY) / (
-        surface + _REFERENCE_COVER / conductivity + covering_resistance
-    )
-    cell = _SPACINGS, _COVERINGS
-    product: Numbers = (
-        covering_factor
-        * np.interp(covering_resistance, _COVERINGS, _SPACING_FACTOR) ** (1 - spacing / 0.075)
-        * _bilinear(*cell, _COVER_FACTOR, spacing, covering_resistance)
-        ** (100 * (_REFERENCE_COVER - cover))
-        * _bilinear(*cell, _DIAMETER_FACTOR, spacing, covering_resistance)
-        ** (250 * (outside - 0.020))
-    )
-    return product
+def _tabled(table: Floats, spacing: Numbers, covering_resistance: Numbers) -> Floats:
+    """A table of factors read at a spacing and a covering."""
+    tabled_spacing = np.minimum(within(spacing, SPACING_RANGE), _WIDEST_TABLED_SPACING)
+    resistance = within(covering_resistance, COVERING_RANGE)
+    return _bilinear(_SPACINGS, _COVERINGS, table, tabled_spacing, resistance)
 
 
 def _bounded(unit_limit_excess: Numbers, heat_coefficient: Numbers) -> Floats:

@@ -4,6 +4,6 @@ One module a subject. The names, units and meanings of those that a report shows
 DEVELOPERS.md for how to add one. All values are in SI, temperatures in °C, one a row.
 """
 
-from checker.quantities import design, floor, header, loop, pipe, room, test
+from checker.quantities import design, floor, header, loop, pipe, room, test, tightness
 
-__all__ = ["design", "floor", "header", "loop", "pipe", "room", "test"]
+__all__ = ["design", "floor", "header", "loop", "pipe", "room", "test", "tightness"]

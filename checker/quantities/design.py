@@ -23,26 +23,32 @@ SLACK = 1e-6
 """K, so that a step at the border counts however its temperature was converted."""
 
 
-@quantity(unit="m", title="Pipe", source=SUM)
+@quantity(unit="m", title="Pipe", symbol="ΣL", formula="Σ{loops_length}", source=SUM)
 def pipe_length(loops_length: Members) -> Array:
     """Length of all loops, m."""
     return loops_length.sum()
 
 
-@quantity(unit="l", title="Water content", source=SUM)
+@quantity(unit="l", title="Water content", symbol="ΣV", formula="Σ{loops_content}", source=SUM)
 def content(loops_content: Members) -> Array:
     """Water in all loops, m³."""
     return loops_content.sum()
 
 
-@quantity(unit="W", title="Heat output", source=SUM)
+@quantity(unit="W", title="Heat output", symbol="ΣQ̇", formula="Σ{loops_heat}", source=SUM)
 def output(loops_heat: Members) -> Array:
     """Heat that all loops give their rooms, W."""
     return loops_heat.sum()
 
 
 @quantity(
-    unit="1", title="Pressure tests", source="count", fails="no pressure test is given", shown=False
+    unit="1",
+    title="Pressure tests",
+    symbol="n_T",
+    formula="the design's pressure tests, counted",
+    source="count",
+    fails="no pressure test is given",
+    shown=False,
 )
 def test_count(tests_number: Members) -> Array:
     """How many pressure tests the design has."""
@@ -52,6 +58,8 @@ def test_count(tests_number: Members) -> Array:
 @quantity(
     unit="1",
     title="Whether hotter water is mixed down",
+    symbol="m",
+    formula="is 1 where {plant_primary_supply} is above {plant_supply}, else 0",
     source="primary supply against supply",
     shown=False,
 )
@@ -62,14 +70,26 @@ def mixes(plant_primary_supply: Array, plant_supply: Array) -> Array:
 
 
 @quantity(
-    unit="°C", title="Hottest supply of the first heating", source="heat_up.steps", shown=False
+    unit="°C",
+    title="Hottest supply of the first heating",
+    symbol="θ_top",
+    formula="max({heat_up_steps_supply})",
+    source="heat_up.steps",
+    shown=False,
 )
 def heat_up_top(heat_up_steps_supply: Members) -> Array:
     """Supply of the hottest step, °C."""
     return heat_up_steps_supply.largest()
 
 
-@quantity(unit="°C", title="Hottest supply to any loop", source="design", shown=False)
+@quantity(
+    unit="°C",
+    title="Hottest supply to any loop",
+    symbol="θ_V,max",
+    formula="max({loops_supply_temperature})",
+    source="design",
+    shown=False,
+)
 def hottest_supply(loops_supply_temperature: Members) -> Array:
     """Supply of the loop with the warmest water, °C."""
     return loops_supply_temperature.largest()
@@ -78,6 +98,8 @@ def hottest_supply(loops_supply_temperature: Members) -> Array:
 @quantity(
     unit="%",
     title="First heating against the hold that its steps ask for",
+    symbol="h",
+    formula="is the lesser of t(20 to 25 °C) / 3 days and t({hottest_supply} or more) / 4 days",
     source="EN 1264-4: 20 to 25 °C for 3 days, then the highest design supply for 4 days",
     shown=False,
 )

@@ -14,6 +14,8 @@ quantity = quantities_of("floor")
 @quantity(
     unit="day",
     title="Age of the screed at its first heating",
+    symbol="t_S",
+    formula="{heat_up_started_on} − {screed_laid_on}",
     source="dates of the design",
     shown=False,
 )
@@ -25,6 +27,8 @@ def screed_age(screed_laid_on: Array, heat_up_started_on: Array) -> Array:
 @quantity(
     unit="1",
     title="Length over width of the screed's longest field",
+    symbol="L_f/B_f",
+    formula="{screed_field_length}² / {screed_field_area}",
     source=GEOMETRY,
     fails="the field's area is nought",
     shown=False,

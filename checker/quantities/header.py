@@ -11,25 +11,39 @@ from checker.quantities.sources import CONTINUITY, GEOMETRY, SUM
 quantity = quantities_of("header")
 
 
-@quantity(unit="1", title="Loops", source="count")
+@quantity(
+    unit="1", title="Loops", symbol="n_L", formula="the header's loops, counted", source="count"
+)
 def loop_count(loops_number: Members) -> Array:
     """How many loops the header has."""
     return loops_number.count()
 
 
-@quantity(unit="l/min", title="Flow", source=CONTINUITY)
+@quantity(unit="l/min", title="Flow", symbol="V̇_H", formula="Σ{loops_flow}", source=CONTINUITY)
 def flow(loops_flow: Members) -> Array:
     """Flow of all loops together, m³/s."""
     return loops_flow.sum()
 
 
-@quantity(unit="kPa", title="Pressure loss", source="largest loop and the header's own loss")
+@quantity(
+    unit="kPa",
+    title="Pressure loss",
+    symbol="Δp_H",
+    formula="max({loops_pressure_drop}) + {own_loss}",
+    source="largest loop and the header's own loss",
+)
 def pressure_drop(loops_pressure_drop: Members, own_loss: Array) -> Array:
     """What the pump must overcome, Pa."""
     return loops_pressure_drop.largest() + own_loss
 
 
-@quantity(unit="m/s", title="Water speed in the header", source=CONTINUITY)
+@quantity(
+    unit="m/s",
+    title="Water speed in the header",
+    symbol="v_H",
+    formula="{flow} / (π/4 · {bore}²)",
+    source=CONTINUITY,
+)
 def velocity(flow: Array, bore: Array) -> Array:
     """Speed of the header's whole flow in its bore, m/s."""
     return flow / (np.pi / 4 * bore**2)
@@ -38,6 +52,8 @@ def velocity(flow: Array, bore: Array) -> Array:
 @quantity(
     unit="kPa",
     title="Pump head at the header's flow",
+    symbol="Δp_P",
+    formula="read from the pump curve at {flow}, straight between its points",
     source="pump curve, straight between its points",
     fails="the flow is outside the pump curve",
 )
@@ -48,19 +64,69 @@ def pump_head(flow: Array, pump_curve_flow: Members, pump_curve_head: Members) -
     )
 
 
-@quantity(unit="l", title="Water content", source=SUM)
+def _met(
+    flow: Array, pressure_drop: Array, pump_curve_flow: Members, pump_curve_head: Members
+) -> tuple[Array, Array]:
+    group = pump_curve_flow.group.astype(float)
+    curve = pump_curve_flow.values, pump_curve_head.values, group
+    return header.met_point(flow, pressure_drop, *curve)
+
+
+MET = "pump curve, straight between its points, and a loss that grows with the flow squared"
+
+
+@quantity(
+    unit="l/min",
+    title="Flow where the pump meets its loops",
+    symbol="V̇_met",
+    formula="where the pump curve meets {pressure_drop} · (V̇_met / {flow})²",
+    source=MET,
+    fails="the pump curve and the loss do not meet within the curve",
+    shown=False,
+)
+def met_flow(
+    flow: Array, pressure_drop: Array, pump_curve_flow: Members, pump_curve_head: Members
+) -> Array:
+    """Flow that settles with the setters as designed, m³/s."""
+    return _met(flow, pressure_drop, pump_curve_flow, pump_curve_head)[0]
+
+
+@quantity(
+    unit="kPa",
+    title="Pressure where the pump meets its loops",
+    symbol="Δp_met",
+    formula="{pressure_drop} · (V̇_met / {flow})², where the pump curve meets it",
+    source=MET,
+    fails="the pump curve and the loss do not meet within the curve",
+    shown=False,
+)
+def met_head(
+    flow: Array, pressure_drop: Array, pump_curve_flow: Members, pump_curve_head: Members
+) -> Array:
+    """Pressure at that flow, Pa."""
+    return _met(flow, pressure_drop, pump_curve_flow, pump_curve_head)[1]
+
+
+@quantity(unit="l", title="Water content", symbol="V_H", formula="Σ{loops_content}", source=SUM)
 def content(loops_content: Members) -> Array:
     """Water in the header's loops, m³."""
     return loops_content.sum()
 
 
-@quantity(unit="W", title="Heat output", source=SUM)
+@quantity(unit="W", title="Heat output", symbol="Q̇_H", formula="Σ{loops_heat}", source=SUM)
 def output(loops_heat: Members) -> Array:
     """Heat that the header's loops give their rooms, W."""
     return loops_heat.sum()
 
 
-@quantity(unit="m", title="Longest loop", source=GEOMETRY, shown=False)
+@quantity(
+    unit="m",
+    title="Longest loop",
+    symbol="L_max",
+    formula="max({loops_length})",
+    source=GEOMETRY,
+    shown=False,
+)
 def longest_loop(loops_length: Members) -> Array:
     """Length of the header's longest loop, m."""
     return loops_length.largest()
@@ -69,6 +135,11 @@ def longest_loop(loops_length: Members) -> Array:
 @quantity(
     unit="m",
     title="Pipe that no pump of the header's own serves",
+    symbol="ΣL",
+    formula=(
+        "0",
+        "Σ{loops_length}",
+    ),
     source=SUM,
     shown=False,
 )
@@ -80,6 +151,8 @@ def unpumped_length(loops_length: Members, pump_curve_flow: Members) -> Array:
 @quantity(
     unit="K",
     title="Spread of supply temperatures on the header",
+    symbol="δθ_V",
+    formula="max({loops_supply_temperature}) − min({loops_supply_temperature})",
     source="largest less smallest",
     shown=False,
 )
@@ -91,6 +164,8 @@ def supply_spread(loops_supply_temperature: Members) -> Array:
 @quantity(
     unit="1",
     title="Pressure tests",
+    symbol="n_T",
+    formula="the header's pressure tests, counted",
     source="count",
     fails="no pressure test is given",
     shown=False,

@@ -28,12 +28,13 @@ HEATED = _code("floors", "below", "heated")
 UNHEATED = _code("floors", "below", "unheated")
 GROUND = _code("floors", "below", "ground")
 
+FLUID = "IAPWS SR6-08(2011); glycol: Melinder (2010)"
 GLYCOLS = (float(fluid.PROPYLENE_GLYCOL), float(fluid.ETHYLENE_GLYCOL))
 GROUND_TEMPERATURE = 10.0
 """°C, under a floor on the ground where the design states none; common practice, no source."""
 
 
-@quantity(unit="mm", title="Bore", source=GEOMETRY)
+@quantity(unit="mm", title="Bore", symbol="d", formula="{pipe_bore}", source=GEOMETRY)
 def bore(pipe_bore: Array) -> Array:
     """Inside diameter of the loop's pipe, m."""
     return pipe_bore
@@ -42,6 +43,8 @@ def bore(pipe_bore: Array) -> Array:
 @quantity(
     unit="°C",
     title="Supply temperature",
+    symbol="θ_V",
+    formula=("{supply}", "{header_supply}", "{plant_supply}"),
     source="design",
     optional=("supply", "header_supply"),
 )
@@ -55,6 +58,8 @@ def supply_temperature(supply: Array, header_supply: Array, plant_supply: Array)
 @quantity(
     unit="°C",
     title="Temperature below the floor",
+    symbol="θ_u",
+    formula=("{floor_below_temperature}", "{room_temperature}", "{10 °C}"),
     source="design; 10 °C on ground is common practice, no source",
     optional=("floor_below_temperature",),
     matters={"room_temperature": ("floor_below", (HEATED,))},
@@ -73,52 +78,183 @@ def below_temperature(
     return np.where(np.isnan(floor_below_temperature), assumed, floor_below_temperature)
 
 
+WITHIN = {
+    "spacing": (*floor.SPACING_RANGE, "spacing is outside 50 mm to 1 m, as EN 1264-2 has it"),
+    "floor_screed_cover": (
+        *floor.COVER_RANGE,
+        "the floor's screed.cover is under 10 mm, where the tables of EN 1264-2 begin",
+    ),
+    "room_covering_resistance": (
+        *floor.COVERING_RANGE,
+        "the room's covering.resistance is over 0.15 m²·K/W, where the tables of EN 1264-2 end",
+    ),
+    "pipe_outside": (
+        *floor.PIPE_OUTSIDE_RANGE,
+        "the pipe's outside is not within 8 to 30 mm, as EN 1264-2 has it",
+    ),
+}
+"""Of inputs to the heat coefficient, the range of the tables, and the words that name it."""
+
+
+def _within(*names: str) -> dict[str, tuple[float | None, float | None, str]]:
+    return {name: WITHIN[name] for name in names}
+
+
+@quantity(
+    unit="1",
+    title="Factor for the screed and the covering",
+    symbol="a_B",
+    formula=(
+        "(1 / {10.8 W/(m²·K)} + {45 mm} / {1 W/(m·K)}) "
+        "/ (1 / {10.8 W/(m²·K)} + {45 mm} / {floor_screed_conductivity} "
+        "+ {room_covering_resistance})"
+    ),
+    source=f"{EN_1264_2} Annex A",
+    within=_within("room_covering_resistance"),
+    shown=False,
+)
+def screed_factor(floor_screed_conductivity: Array, room_covering_resistance: Array) -> Array:
+    """What the screed and the covering let through, against a bare reference screed."""
+    return floor.screed_factor(floor_screed_conductivity, room_covering_resistance)
+
+
+@quantity(
+    unit="1",
+    title="Factor for the spacing",
+    symbol="a_T",
+    formula="read from table A.1 at {room_covering_resistance}",
+    source=f"{EN_1264_2} Table A.1",
+    within=_within("room_covering_resistance"),
+    shown=False,
+)
+def spacing_factor(room_covering_resistance: Array) -> Array:
+    """Factor for the pipes' spacing, from the covering."""
+    return floor.spacing_factor(room_covering_resistance)
+
+
+@quantity(
+    unit="1",
+    title="Factor for the screed over the pipes",
+    symbol="a_u",
+    formula="read from table A.2 at {spacing} and {room_covering_resistance}",
+    source=f"{EN_1264_2} Table A.2",
+    within=_within("spacing", "room_covering_resistance"),
+    shown=False,
+)
+def cover_factor(spacing: Array, room_covering_resistance: Array) -> Array:
+    """Factor for the cover, from spacing and covering."""
+    return floor.cover_factor(spacing, room_covering_resistance)
+
+
+@quantity(
+    unit="1",
+    title="Factor for the pipe's diameter",
+    symbol="a_D",
+    formula="read from table A.3 at {spacing} and {room_covering_resistance}",
+    source=f"{EN_1264_2} Table A.3",
+    within=_within("spacing", "room_covering_resistance"),
+    shown=False,
+)
+def diameter_factor(spacing: Array, room_covering_resistance: Array) -> Array:
+    """Factor for the outside diameter, from spacing and covering."""
+    return floor.diameter_factor(spacing, room_covering_resistance)
+
+
+@quantity(
+    unit="1",
+    title="Product of powers",
+    symbol="Π",
+    formula=(
+        "{screed_factor} · {spacing_factor}^(1 − {spacing} / {75 mm}) "
+        "· {cover_factor}^(({45 mm} − {floor_screed_cover}) / {10 mm}) "
+        "· {diameter_factor}^(({pipe_outside} − {20 mm}) / {4 mm})",
+        "as for {spacing} up to 375 mm, and {floor_screed_cover} up to 100 mm or half the spacing",
+    ),
+    source=f"{EN_1264_2} Annex A, types A and C",
+    within=_within("spacing", "floor_screed_cover", "pipe_outside"),
+    shown=False,
+)
+def power_product(
+    spacing: Array,
+    floor_screed_cover: Array,
+    screed_factor: Array,
+    spacing_factor: Array,
+    cover_factor: Array,
+    diameter_factor: Array,
+    pipe_outside: Array,
+) -> Array:
+    """The factors, each to its power."""
+    return floor.power_product(
+        spacing,
+        floor_screed_cover,
+        pipe_outside,
+        screed_factor,
+        spacing_factor,
+        cover_factor,
+        diameter_factor,
+    )
+
+
 @quantity(
     unit="W/(m²·K)",
-    title="Heat coefficient of a floor with pipes in the screed",
-    source=f"{EN_1264_2} Annex A, types A and C",
-    within={
-        "spacing": (*floor.SPACING_RANGE, "spacing is outside 50 mm to 1 m, as EN 1264-2 has it"),
-        "floor_screed_cover": (
-            *floor.COVER_RANGE,
-            "the floor's screed.cover is under 10 mm, where the tables of EN 1264-2 begin",
-        ),
-        "room_covering_resistance": (
-            *floor.COVERING_RANGE,
-            "the room's covering.resistance is over 0.15 m²·K/W, where the tables of EN 1264-2 end",
-        ),
-        "pipe_outside": (
-            *floor.PIPE_OUTSIDE_RANGE,
-            "the pipe's outside is not within 8 to 30 mm, as EN 1264-2 has it",
-        ),
-    },
+    title="Factor for the pipe and its wall",
+    symbol="B",
+    formula=(
+        "1 / (1 / {6.7 W/(m²·K)} + 1.1 / π · {power_product} · {spacing} "
+        "· (ln({pipe_outside} / ({pipe_outside} − 2 · {pipe_wall})) / (2 · {pipe_wall_conductivity}) "
+        "− ln({pipe_outside} / ({pipe_outside} − {4 mm})) / (2 · {0.35 W/(m·K)})))",
+        "as for a spacing of 375 mm",
+    ),
+    source=f"{EN_1264_2} Annex A, correction for the pipe wall",
     fails="the wall leaves no bore",
     shown=False,
 )
-def wet_heat_coefficient(
+def wall_factor(
+    power_product: Array,
     spacing: Array,
-    floor_screed_cover: Array,
-    floor_screed_conductivity: Array,
-    room_covering_resistance: Array,
     pipe_outside: Array,
     pipe_wall: Array,
     pipe_wall_conductivity: Array,
 ) -> Array:
+    """Heat coefficient for a product of one, W/(m²·K)."""
+    return floor.wall_factor(
+        power_product, spacing, pipe_outside, pipe_wall, pipe_wall_conductivity
+    )
+
+
+@quantity(
+    unit="W/(m²·K)",
+    title="Heat coefficient of a floor with pipes in the screed",
+    symbol="K_H",
+    formula=(
+        "{wall_factor} · {power_product}",
+        "{wall_factor} · {power_product} · {375 mm} / {spacing}",
+        "1 / (1 / ({wall_factor} · {power_product}) "
+        "+ ({floor_screed_cover} − {100 mm}) / {floor_screed_conductivity})",
+        "by the rules for spacings over 375 mm and for thick screed, from {wall_factor} "
+        "and {power_product}",
+    ),
+    source=f"{EN_1264_2} Annex A, types A and C",
+    shown=False,
+)
+def wet_heat_coefficient(
+    power_product: Array,
+    wall_factor: Array,
+    spacing: Array,
+    floor_screed_cover: Array,
+    floor_screed_conductivity: Array,
+) -> Array:
     """Heat output per kelvin of excess by EN 1264-2, W/(m²·K)."""
-    return floor.heat_coefficient(
-        spacing,
-        floor_screed_cover,
-        floor_screed_conductivity,
-        room_covering_resistance,
-        pipe_outside,
-        pipe_wall,
-        pipe_wall_conductivity,
+    return floor.product_coefficient(
+        power_product, wall_factor, spacing, floor_screed_cover, floor_screed_conductivity
     )
 
 
 @quantity(
     unit="W/(m²·K)",
     title="Heat coefficient",
+    symbol="K_H",
+    formula=("{floor_heat_coefficient}", "{wet_heat_coefficient}"),
     source=f"{EN_1264_2} Annex A, types A and C; for a tested floor its test report",
     matters={
         "floor_heat_coefficient": ("floor_construction", (TESTED,)),
@@ -136,29 +272,81 @@ def _by_construction(construction: Array, tested: Array, wet: Array) -> Array:
     return np.where(construction == TESTED, tested, np.where(construction == WET, wet, np.nan))
 
 
+CURVES = (
+    "outside the limit curves of EN 1264-2 (cover over conductivity from 0.01 m²·K/W, "
+    "and above 0.0792 m²·K/W a cover of at least 0.173 times the spacing)"
+)
+
+
+@quantity(
+    unit="W/m²",
+    title="Factor of the limit curve",
+    symbol="B_G",
+    formula=(
+        "read from table A.4 or A.5 at {spacing} and {floor_screed_cover} "
+        "/ {floor_screed_conductivity}"
+    ),
+    source=f"{EN_1264_2} Tables A.4 and A.5",
+    fails=CURVES,
+    shown=False,
+)
+def limit_factor(
+    spacing: Array, floor_screed_cover: Array, floor_screed_conductivity: Array
+) -> Array:
+    """Factor of the limit curve, W/m² for an excess in kelvin."""
+    return floor.limit_curve(spacing, floor_screed_cover, floor_screed_conductivity)[0]
+
+
+@quantity(
+    unit="1",
+    title="Exponent of the limit curve",
+    symbol="n_G",
+    formula=(
+        "read from table A.6 or A.7 at {spacing} and {floor_screed_cover} "
+        "/ {floor_screed_conductivity}"
+    ),
+    source=f"{EN_1264_2} Tables A.6 and A.7",
+    fails=CURVES,
+    shown=False,
+)
+def limit_exponent(
+    spacing: Array, floor_screed_cover: Array, floor_screed_conductivity: Array
+) -> Array:
+    """Exponent of the limit curve."""
+    return floor.limit_curve(spacing, floor_screed_cover, floor_screed_conductivity)[1]
+
+
 @quantity(
     unit="K",
     title="Excess at which the warmest spot over pipes in screed is 9 K above the room",
+    symbol="Δθ_G",
+    formula=(
+        "({limit_factor} / {wet_heat_coefficient})^(1 / (1 − {limit_exponent}))",
+        "8.92 · 9^1.1 / {wet_heat_coefficient}",
+        "by the rule for spacings over 375 mm, from {limit_factor} and {limit_exponent}",
+    ),
     source=f"{EN_1264_2} Annex A, limit curves",
-    fails="outside the limit curves of EN 1264-2 (cover over conductivity from 0.01 m²·K/W, "
-    "and above 0.0792 m²·K/W a cover of at least 0.173 times the spacing)",
+    fails=CURVES,
     shown=False,
 )
 def wet_unit_limit_excess(
+    limit_factor: Array,
+    limit_exponent: Array,
+    wet_heat_coefficient: Array,
     spacing: Array,
     floor_screed_cover: Array,
-    floor_screed_conductivity: Array,
-    wet_heat_coefficient: Array,
 ) -> Array:
     """Excess by the limit curves, K."""
-    return floor.unit_limit_excess(
-        spacing, floor_screed_cover, floor_screed_conductivity, wet_heat_coefficient
+    return floor.curve_excess(
+        limit_factor, limit_exponent, spacing, floor_screed_cover, wet_heat_coefficient
     )
 
 
 @quantity(
     unit="K",
     title="Excess at which the warmest spot is 9 K above the room",
+    symbol="Δθ_G",
+    formula=("{floor_excess_limit}", "{wet_unit_limit_excess}"),
     source=f"{EN_1264_2} Annex A, limit curves; for a tested floor its test report",
     matters={
         "floor_excess_limit": ("floor_construction", (TESTED,)),
@@ -176,6 +364,11 @@ def unit_limit_excess(
 @quantity(
     unit="m²·K/W",
     title="Heat resistance upwards",
+    symbol="R_o",
+    formula=(
+        "1 / {10.8 W/(m²·K)} + {room_covering_resistance} + {floor_screed_cover} "
+        "/ {floor_screed_conductivity}"
+    ),
     source=EN_1264_3,
     shown=False,
 )
@@ -191,6 +384,8 @@ def upward_resistance(
 @quantity(
     unit="m²·K/W",
     title="Heat resistance downwards",
+    symbol="R_u",
+    formula=("{floor_insulation}", "{floor_insulation} + {0.17 m²·K/W}"),
     source=EN_1264_3,
     fails="a floor with no resistance at all below the pipes has no downward balance",
     shown=False,
@@ -206,6 +401,8 @@ def downward_resistance(floor_insulation: Array, floor_below: Array) -> Array:
 @quantity(
     unit="W/m²",
     title="Share of the room's heat load",
+    symbol="q_N",
+    formula="{room_heat_load} / {room_loop_area}",
     source="design, shared among the room's loops by area",
     fails="the areas of the room's loops are not all given",
     shown=False,
@@ -216,15 +413,64 @@ def load_flux(room_heat_load: Array, room_loop_area: Array) -> Array:
 
 
 @quantity(
+    unit="kJ/(kg·K)",
+    title="Specific heat of the water at the plant's drop",
+    symbol="c",
+    formula="of the fluid, at {supply_temperature} − {plant_drop} / 2",
+    source=FLUID,
+    fails="the fluid is outside its known range",
+    shown=False,
+)
+def asked_specific_heat(
+    plant_fluid_kind: Array, fluid_fraction: Array, supply_temperature: Array, plant_drop: Array
+) -> Array:
+    """Specific heat at the mean of the supply and a return lower by the drop, J/(kg·K)."""
+    mean = supply_temperature - plant_drop / 2
+    return fluid.specific_heat(plant_fluid_kind, fluid_fraction, mean)
+
+
+@quantity(
+    unit="W/m²",
+    title="Heat loss downwards at the load",
+    symbol="q_u,N",
+    formula=(
+        "({upward_resistance} · {load_flux} + {room_temperature} − {below_temperature}) "
+        "/ {downward_resistance}"
+    ),
+    source=EN_1264_2,
+    shown=False,
+)
+def asked_down_loss(
+    load_flux: Array,
+    room_temperature: Array,
+    upward_resistance: Array,
+    downward_resistance: Array,
+    below_temperature: Array,
+) -> Array:
+    """Heat flux down while the floor gives its share of the load, W/m²."""
+    return floor.down_loss(
+        load_flux, room_temperature, upward_resistance, downward_resistance, below_temperature
+    )
+
+
+@quantity(
     unit="kg/s",
     title="Mass flow that the load or the drop asks for",
+    symbol="ṁ",
+    formula=(
+        "{area} · ({load_flux} + {asked_down_loss}) / ({asked_specific_heat} · {plant_drop})",
+        "{area} · (q + q_u) / (c · {plant_drop}), "
+        "where the floor returns the water at {supply_temperature} − {plant_drop}",
+    ),
     source=EN_1264_3,
-    optional=("load_flux",),
+    optional=("load_flux", "asked_down_loss", "room_heat_load"),
     fails="the supply is not so much warmer than the room that it can fall by the drop",
     shown=False,
 )
 def asked_mass_flow(
     load_flux: Array,
+    asked_down_loss: Array,
+    asked_specific_heat: Array,
     plant_drop: Array,
     supply_temperature: Array,
     room_temperature: Array,
@@ -235,14 +481,15 @@ def asked_mass_flow(
     below_temperature: Array,
     plant_fluid_kind: Array,
     fluid_fraction: Array,
+    room_heat_load: Array,
 ) -> Array:
-    """Mass flow, kg/s: carries the share of the load at the plant's drop, or gives that drop."""
-    mean = supply_temperature - plant_drop / 2
-    heat = fluid.specific_heat(plant_fluid_kind, fluid_fraction, mean)
-    down = floor.down_loss(
-        load_flux, room_temperature, upward_resistance, downward_resistance, below_temperature
+    """Mass flow, kg/s: carries the share of the load at the plant's drop, or gives that drop.
+
+    A load that is known but not how it is shared leaves the flow unknown.
+    """
+    by_load = balance.flow_for_load(
+        area, load_flux, asked_down_loss, asked_specific_heat, plant_drop
     )
-    by_load = balance.flow_for_load(area, load_flux, down, heat, plant_drop)
     by_drop = balance.flow_at_drop(
         supply_temperature,
         room_temperature,
@@ -255,12 +502,14 @@ def asked_mass_flow(
         plant_fluid_kind,
         fluid_fraction,
     )
-    return np.where(np.isnan(load_flux), by_drop, by_load)
+    return np.where(np.isnan(load_flux) & np.isnan(room_heat_load), by_drop, by_load)
 
 
 @quantity(
     unit="1",
     title="Mass fraction of antifreeze",
+    symbol="w",
+    formula=("{plant_fluid_mass_fraction}", "0"),
     source="design",
     matters={"plant_fluid_mass_fraction": ("plant_fluid_kind", GLYCOLS)},
     shown=False,
@@ -273,6 +522,11 @@ def fluid_fraction(plant_fluid_mass_fraction: Array, plant_fluid_kind: Array) ->
 @quantity(
     unit="°C",
     title="Return temperature",
+    symbol="θ_R",
+    formula=(
+        "where {area} · (q + q_u) = ṁ · c · ({supply_temperature} − θ_R), with q "
+        "= {heat_coefficient} · Δθ_H"
+    ),
     source=f"heat balance with {EN_1264_2} and {EN_1264_3}",
     optional=("given_flow", "asked_mass_flow"),
     fails="no return temperature balances: the supply is not warmer than the room, the flow is too "
@@ -313,6 +567,8 @@ def return_temperature(
 @quantity(
     unit="°C",
     title="Mean water temperature",
+    symbol="θ_m",
+    formula="({supply_temperature} + {return_temperature}) / 2",
     source="mean of supply and return",
     shown=False,
 )
@@ -324,7 +580,9 @@ def water_temperature(supply_temperature: Array, return_temperature: Array) -> A
 @quantity(
     unit="kg/m³",
     title="Density of the water",
-    source="IAPWS SR6-08(2011); glycol: Melinder (2010)",
+    symbol="ρ",
+    formula="of the fluid, at {water_temperature}",
+    source=FLUID,
     fails="the fluid is outside its known range",
     shown=False,
 )
@@ -336,6 +594,8 @@ def density(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature: A
 @quantity(
     unit="l/min",
     title="Flow",
+    symbol="V̇",
+    formula=("{given_flow}", "{asked_mass_flow} / {density}"),
     source=CONTINUITY,
     optional=("given_flow", "asked_mass_flow"),
 )
@@ -344,25 +604,56 @@ def flow(asked_mass_flow: Array, given_flow: Array, density: Array) -> Array:
     return np.where(np.isnan(given_flow), asked_mass_flow / density, given_flow)
 
 
-@quantity(unit="K", title="Excess of the water over the room", source=EN_1264_2)
+@quantity(
+    unit="K",
+    title="Excess of the water over the room",
+    symbol="Δθ_H",
+    formula=(
+        "({supply_temperature} − {return_temperature}) / ln(({supply_temperature} "
+        "− {room_temperature}) / ({return_temperature} − {room_temperature}))"
+    ),
+    source=EN_1264_2,
+)
 def excess(supply_temperature: Array, return_temperature: Array, room_temperature: Array) -> Array:
     """Logarithmic mean excess, K."""
     return floor.excess(supply_temperature, return_temperature, room_temperature)
 
 
-@quantity(unit="K", title="Temperature drop", source="supply less return", shown=False)
+@quantity(
+    unit="K",
+    title="Temperature drop",
+    symbol="σ",
+    formula="{supply_temperature} − {return_temperature}",
+    source="supply less return",
+    shown=False,
+)
 def drop(supply_temperature: Array, return_temperature: Array) -> Array:
     """What the water loses on its way, K."""
     return supply_temperature - return_temperature
 
 
-@quantity(unit="W/m²", title="Heat output", source=f"{EN_1264_2} q = K_H·Δθ_H")
+@quantity(
+    unit="W/m²",
+    title="Heat output",
+    symbol="q",
+    formula="{heat_coefficient} · {excess}",
+    source=f"{EN_1264_2} q = K_H·Δθ_H",
+)
 def output(heat_coefficient: Array, excess: Array) -> Array:
     """Heat flux up into the room, W/m²."""
     return heat_coefficient * excess
 
 
-@quantity(unit="W/m²", title="Heat loss downwards", source=EN_1264_2)
+@quantity(
+    unit="W/m²",
+    title="Heat loss downwards",
+    symbol="q_u",
+    formula=(
+        "({upward_resistance} · {output} + {room_temperature} − {below_temperature}) "
+        "/ {downward_resistance}"
+    ),
+    source=EN_1264_2,
+)
 def down_loss(
     output: Array,
     room_temperature: Array,
@@ -379,6 +670,11 @@ def down_loss(
 @quantity(
     unit="°C",
     title="Supply temperature that the load needs",
+    symbol="θ_V,N",
+    formula=(
+        "{room_temperature} + {plant_drop} / (1 − exp(−{plant_drop} · {heat_coefficient} "
+        "/ {load_flux}))"
+    ),
     source=f"{EN_1264_3}, exact form",
     fails="the load is nought",
 )
@@ -392,6 +688,8 @@ def needed_supply(
 @quantity(
     unit="°C",
     title="Highest surface temperature that EN 1264 takes",
+    symbol="θ_F,max",
+    formula=("{room_temperature} + {9 K}", "{29 °C}", "{35 °C}"),
     source=f"{EN_1264_2}: 29 °C, 35 °C in the perimeter zone, room + 9 K in bathrooms",
     matters={"zone": ("room_use", NOT_BATHROOM)},
     shown=False,
@@ -405,6 +703,11 @@ def surface_limit(room_use: Array, room_temperature: Array, zone: Array) -> Arra
 @quantity(
     unit="W/m²",
     title="Largest heat output within the surface limit",
+    symbol="q_G",
+    formula=(
+        "{heat_coefficient} · (({surface_limit} − {room_temperature}) / {9 K})^1.1 "
+        "· min({unit_limit_excess}, 8.92 · 9^1.1 / {heat_coefficient})"
+    ),
     source=f"{EN_1264_2} Annex A, limit curves",
     fails="the room is as warm as its surface may be",
 )
@@ -415,7 +718,13 @@ def output_limit(
     return floor.limit_output(unit_limit_excess, heat_coefficient, room_temperature, surface_limit)
 
 
-@quantity(unit="°C", title="Mean surface temperature", source=f"{EN_1264_2} basic curve")
+@quantity(
+    unit="°C",
+    title="Mean surface temperature",
+    symbol="θ_F,m",
+    formula="{room_temperature} + ({output} / 8.92)^(1/1.1)",
+    source=f"{EN_1264_2} basic curve",
+)
 def surface_mean(room_temperature: Array, output: Array) -> Array:
     """Mean temperature of the floor's surface, °C."""
     return floor.surface_mean(room_temperature, output)
@@ -424,6 +733,11 @@ def surface_mean(room_temperature: Array, output: Array) -> Array:
 @quantity(
     unit="°C",
     title="Highest surface temperature",
+    symbol="θ_F",
+    formula=(
+        "{room_temperature} + {9 K} · ({excess} / min({unit_limit_excess}, 8.92 · 9^1.1 "
+        "/ {heat_coefficient}))^(1/1.1)"
+    ),
     source=f"{EN_1264_2} limit curve solved for the surface",
 )
 def surface_max(
@@ -433,51 +747,97 @@ def surface_max(
     return floor.surface_max(room_temperature, excess, heat_coefficient, unit_limit_excess)
 
 
-@quantity(unit="m/s", title="Water speed", source=CONTINUITY)
+@quantity(
+    unit="m/s",
+    title="Water speed",
+    symbol="v",
+    formula="{flow} / (π/4 · {bore}²)",
+    source=CONTINUITY,
+)
 def velocity(flow: Array, bore: Array) -> Array:
     """Mean speed of the water in the pipe, m/s."""
     return flow / (np.pi / 4 * bore**2)
 
 
 @quantity(
+    unit="mPa·s",
+    title="Viscosity of the water",
+    symbol="μ",
+    formula="of the fluid, at {water_temperature}",
+    source=FLUID,
+    fails="the fluid is outside its known range",
+    shown=False,
+)
+def viscosity(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature: Array) -> Array:
+    """Dynamic viscosity at the mean water temperature, Pa·s."""
+    return fluid.viscosity(plant_fluid_kind, fluid_fraction, water_temperature)
+
+
+@quantity(
     unit="1",
     title="Reynolds number",
-    source="Re = v·d·ρ/μ; viscosity: IAPWS SR6-08(2011), glycol: Melinder (2010)",
+    symbol="Re",
+    formula="{velocity} · {bore} · {density} / {viscosity}",
+    source="definition, Re = v·d·ρ/μ",
 )
-def reynolds(
-    velocity: Array,
-    bore: Array,
-    density: Array,
-    plant_fluid_kind: Array,
-    fluid_fraction: Array,
-    water_temperature: Array,
-) -> Array:
+def reynolds(velocity: Array, bore: Array, density: Array, viscosity: Array) -> Array:
     """Reynolds number of the loop's flow."""
-    viscosity = fluid.viscosity(plant_fluid_kind, fluid_fraction, water_temperature)
     return friction.reynolds(velocity, bore, density, viscosity)
+
+
+@quantity(
+    unit="mm",
+    title="Roughness of the bore",
+    symbol="k",
+    formula=("{pipe_roughness}", "{0.0015 mm}"),
+    source="design; 0.0015 mm is common practice, no source",
+    optional=("pipe_roughness",),
+    shown=False,
+)
+def roughness(pipe_roughness: Array) -> Array:
+    """As given, m; else that of extruded plastic and drawn copper pipe."""
+    return np.where(np.isnan(pipe_roughness), friction.ROUGHNESS, pipe_roughness)
+
+
+@quantity(
+    unit="1",
+    title="Friction factor",
+    symbol="f",
+    formula=(
+        "64 / {reynolds}",
+        "from 1/√f = −2 · lg({roughness} / (3.7 · {bore}) + 2.51 / ({reynolds} · √f)),"
+        " from Re 4000; below it on a line from 64/2300",
+    ),
+    source="Hagen-Poiseuille up to Re 2300, Colebrook-White from 4000",
+    fails="the flow or the roughness is outside the chart of friction factors",
+    shown=False,
+)
+def friction_factor(reynolds: Array, roughness: Array, bore: Array) -> Array:
+    """Darcy friction factor."""
+    return friction.friction_factor(reynolds, roughness / bore)
 
 
 @quantity(
     unit="kPa",
     title="Pressure loss",
-    source="Darcy-Weisbach with 64/Re and Colebrook-White",
-    optional=("pipe_roughness",),
+    symbol="Δp",
+    formula="{friction_factor} · {length} / {bore} · {density} · {velocity}² / 2",
+    source="Darcy-Weisbach",
 )
 def pressure_drop(
-    length: Array,
-    bore: Array,
-    velocity: Array,
-    density: Array,
-    reynolds: Array,
-    pipe_roughness: Array,
+    length: Array, bore: Array, velocity: Array, density: Array, friction_factor: Array
 ) -> Array:
     """Friction over the loop's full length, Pa."""
-    roughness = np.where(np.isnan(pipe_roughness), friction.ROUGHNESS, pipe_roughness)
-    factor = friction.friction_factor(reynolds, roughness / bore)
-    return friction.pressure_drop(length, bore, velocity, density, factor)
+    return friction.pressure_drop(length, bore, velocity, density, friction_factor)
 
 
-@quantity(unit="m", title="Length that area and spacing ask for", source=GEOMETRY)
+@quantity(
+    unit="m",
+    title="Length that area and spacing ask for",
+    symbol="L_exp",
+    formula="{area} / {spacing} + {feeds}",
+    source=GEOMETRY,
+)
 def expected_length(area: Array, spacing: Array, feeds: Array) -> Array:
     """Area over spacing, and the feeds, m."""
     return area / spacing + feeds
@@ -486,6 +846,8 @@ def expected_length(area: Array, spacing: Array, feeds: Array) -> Array:
 @quantity(
     unit="%",
     title="Stated length against area over spacing and feeds",
+    symbol="δ_L",
+    formula="|{length} − {expected_length}| / {expected_length}",
     source=GEOMETRY,
     shown=False,
 )
@@ -494,13 +856,22 @@ def length_deviation(length: Array, expected_length: Array) -> Array:
     return np.abs(length - expected_length) / expected_length
 
 
-@quantity(unit="l", title="Water content", source=GEOMETRY)
+@quantity(
+    unit="l", title="Water content", symbol="V", formula="{length} · π/4 · {bore}²", source=GEOMETRY
+)
 def content(length: Array, bore: Array) -> Array:
     """Water in the loop, m³."""
     return length * np.pi / 4 * bore**2
 
 
-@quantity(unit="W", title="Heat given to the room", source=SUM, shown=False)
+@quantity(
+    unit="W",
+    title="Heat given to the room",
+    symbol="Q̇",
+    formula="{area} · {output}",
+    source=SUM,
+    shown=False,
+)
 def heat(area: Array, output: Array) -> Array:
     """Heat flow up, W."""
     return area * output
@@ -509,6 +880,8 @@ def heat(area: Array, output: Array) -> Array:
 @quantity(
     unit="°C",
     title="Temperature of the covering",
+    symbol="θ_B",
+    formula=("{surface_max}", "{surface_max} + {output} · {room_covering_resistance}"),
     source=f"{EN_1264_2}: warmest spot of the surface, and the covering's resistance",
     fails="room.covering.material is not one that is judged",
     shown=False,
@@ -533,6 +906,8 @@ def covering_temperature(
 @quantity(
     unit="1",
     title="Radius of the loop's turns in outside diameters of its pipe",
+    symbol="r/d_a",
+    formula=("{spacing} / {pipe_outside}", "{spacing} / 2 / {pipe_outside}"),
     source=GEOMETRY,
     fails="pattern is not given",
     shown=False,
@@ -550,6 +925,8 @@ def turn_ratio(spacing: Array, pattern: Array, pipe_outside: Array) -> Array:
 @quantity(
     unit="%",
     title="Length against the longest loop of the header",
+    symbol="L/L_max",
+    formula="{length} / {header_longest_loop}",
     source=GEOMETRY,
     shown=False,
 )
@@ -561,6 +938,12 @@ def length_share(length: Array, header_longest_loop: Array) -> Array:
 @quantity(
     unit="K",
     title="Temperature drop at the room's load",
+    symbol="σ_N",
+    formula=(
+        "{plant_drop}",
+        "{plant_drop} · {asked_mass_flow} / ({given_flow} · {density})",
+        "{drop}",
+    ),
     source=EN_1264_3,
     optional=("given_flow", "load_flux", "asked_mass_flow", "drop", "density"),
     shown=False,
@@ -586,6 +969,8 @@ def design_drop(
 @quantity(
     unit="%",
     title="Flow measured on site against the design flow",
+    symbol="δ_V",
+    formula="|{balance_flow} − {flow}| / {flow}",
     source="balance",
     fails="the design flow is nought",
     shown=False,
@@ -595,7 +980,14 @@ def flow_deviation(balance_flow: Array, flow: Array) -> Array:
     return np.where(flow > 0, np.abs(balance_flow - flow) / flow, np.nan)
 
 
-@quantity(unit="1", title="Loops on the same port", source="count", shown=False)
+@quantity(
+    unit="1",
+    title="Loops on the same port",
+    symbol="n_p",
+    formula="loops with this header and port, counted",
+    source="count",
+    shown=False,
+)
 def port_sharers(header: Array, port: Array) -> Array:
     """How many loops stand on this loop's port of its header, itself among them."""
     known = ~(np.isnan(header) | np.isnan(port))
@@ -606,7 +998,7 @@ def port_sharers(header: Array, port: Array) -> Array:
     return found
 
 
-@quantity(unit="1", title="One", source="count", shown=False)
+@quantity(unit="1", title="One", symbol="n", formula="1", source="count", shown=False)
 def number(size: int) -> Array:
     """One for each loop, to be counted."""
     return np.ones(size)

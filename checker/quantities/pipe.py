@@ -27,6 +27,7 @@ _CONDUCTIVITY = _by_material(floor.PIPE_CONDUCTIVITY)
 _MODULUS = _by_material({name: e.modulus for name, e in leak.ELASTICITY.items()})
 _POISSON = _by_material({name: e.poisson for name, e in leak.ELASTICITY.items()})
 _EXPANSION = _by_material({name: e.expansion for name, e in leak.ELASTICITY.items()})
+_CREEP = _by_material({name: e.creep for name, e in leak.ELASTICITY.items()})
 
 
 def _of_material(material: Array, figures: Array) -> Array:
@@ -34,7 +35,15 @@ def _of_material(material: Array, figures: Array) -> Array:
     return np.where(known, figures[np.where(known, material, 0).astype(int)], np.nan)
 
 
-@quantity(unit="mm", title="Bore", source=GEOMETRY, fails="the wall leaves no bore", shown=False)
+@quantity(
+    unit="mm",
+    title="Bore",
+    symbol="d",
+    formula="{outside} − 2 · {wall}",
+    source=GEOMETRY,
+    fails="the wall leaves no bore",
+    shown=False,
+)
 def bore(outside: Array, wall: Array) -> Array:
     """Inside diameter, m."""
     inside = outside - 2 * wall
@@ -44,6 +53,8 @@ def bore(outside: Array, wall: Array) -> Array:
 @quantity(
     unit="W/(m·K)",
     title="Conductivity of the pipe wall",
+    symbol="λ_R",
+    formula=("{given_conductivity}", "by the material, from table A.13"),
     source=f"{EN_1264_2} Table A.13",
     optional=("given_conductivity",),
     fails="EN 1264-2 Table A.13 has no value for this material; state the pipe's conductivity",
@@ -59,6 +70,8 @@ def wall_conductivity(given_conductivity: Array, material: Array) -> Array:
 @quantity(
     unit="1",
     title="Bend radius in outside diameters",
+    symbol="r_b/d_a",
+    formula="{bend_radius} / {outside}",
     source=GEOMETRY,
     shown=False,
 )
@@ -70,6 +83,11 @@ def bend_ratio(bend_radius: Array, outside: Array) -> Array:
 @quantity(
     unit="1/Pa",
     title="Growth of the bore with pressure",
+    symbol="C_R",
+    formula=(
+        "2 · (1 + ν) / E · ((1 − 2 · ν) · r² + R²) / (R² − r²), r and R the radii, E "
+        "and ν by the material"
+    ),
     source="Lamé's thick tube; moduli from memory",
     fails="the stiffness of this material is not known",
     shown=False,
@@ -84,6 +102,8 @@ def bore_compliance(outside: Array, wall: Array, material: Array) -> Array:
 @quantity(
     unit="1/K",
     title="Growth of the bore with temperature",
+    symbol="β_R",
+    formula="2 · (1 + ν) · α, by the material",
     source="thermal expansion; coefficients from memory",
     fails="the thermal expansion of this material is not known",
     shown=False,
@@ -91,3 +111,17 @@ def bore_compliance(outside: Array, wall: Array, material: Array) -> Array:
 def bore_expansion(material: Array) -> Array:
     """Relative growth of the bore's volume per rise of its temperature, 1/K."""
     return leak.bore_expansion(_of_material(material, _EXPANSION), _of_material(material, _POISSON))
+
+
+@quantity(
+    unit="1",
+    title="Exponent of the modulus' fall with time",
+    symbol="n",
+    formula="by the material",
+    source="Water UK IGN 4-01-03 for polyethylene mains; from memory",
+    fails="how this material settles under pressure is not known",
+    shown=False,
+)
+def creep(material: Array) -> Array:
+    """n in E ~ t^-n of the pipe's material under load; 0 for a metal."""
+    return _of_material(material, _CREEP)

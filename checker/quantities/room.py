@@ -10,19 +10,33 @@ from checker.quantities.sources import SUM
 quantity = quantities_of("room")
 
 
-@quantity(unit="m²", title="Area of the room's loops", source=SUM, shown=False)
+@quantity(
+    unit="m²",
+    title="Area of the room's loops",
+    symbol="A_F",
+    formula="Σ{loops_area}",
+    source=SUM,
+    shown=False,
+)
 def loop_area(loops_area: Members) -> Array:
     """Heated area, m²."""
     return loops_area.sum()
 
 
-@quantity(unit="1", title="Loops", source="count", shown=False)
+@quantity(
+    unit="1",
+    title="Loops",
+    symbol="n_L",
+    formula="the room's loops, counted",
+    source="count",
+    shown=False,
+)
 def loop_count(loops_number: Members) -> Array:
     """How many loops heat the room."""
     return loops_number.count()
 
 
-@quantity(unit="W", title="Heat output", source=SUM)
+@quantity(unit="W", title="Heat output", symbol="Q̇_R", formula="Σ{loops_heat}", source=SUM)
 def output(loops_heat: Members) -> Array:
     """Heat that the room's loops give it, W."""
     return loops_heat.sum()
@@ -31,6 +45,8 @@ def output(loops_heat: Members) -> Array:
 @quantity(
     unit="%",
     title="Heat output against heat load",
+    symbol="Q̇_R/Q̇_N",
+    formula="{output} / {heat_load}",
     source="output over load",
     fails="the load is nought",
 )

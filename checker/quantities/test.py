@@ -15,25 +15,53 @@ WATER = design_format().code("pressure_tests", "medium", "water")
 ASPHALT = design_format().code("floors", "screed.material", "mastic asphalt")
 
 
-@quantity(unit="bar", title="First pressure read", source="readings", shown=False)
+@quantity(
+    unit="bar",
+    title="First pressure read",
+    symbol="p_1",
+    formula="read first, by {readings_at}",
+    source="readings",
+    shown=False,
+)
 def first_pressure(readings_at: Members, readings_pressure: Members) -> Array:
     """Gauge pressure of the earliest reading, Pa."""
     return readings_pressure.ordered(readings_at, last=False)
 
 
-@quantity(unit="bar", title="Last pressure read", source="readings", shown=False)
+@quantity(
+    unit="bar",
+    title="Last pressure read",
+    symbol="p_2",
+    formula="read last, by {readings_at}",
+    source="readings",
+    shown=False,
+)
 def last_pressure(readings_at: Members, readings_pressure: Members) -> Array:
     """Gauge pressure of the latest reading, Pa."""
     return readings_pressure.ordered(readings_at, last=True)
 
 
-@quantity(unit="°C", title="First temperature read", source="readings", shown=False)
+@quantity(
+    unit="°C",
+    title="First temperature read",
+    symbol="θ_1",
+    formula="read first, by {readings_at}",
+    source="readings",
+    shown=False,
+)
 def first_temperature(readings_at: Members, readings_temperature: Members) -> Array:
     """Temperature of the earliest reading, °C."""
     return readings_temperature.ordered(readings_at, last=False)
 
 
-@quantity(unit="°C", title="Last temperature read", source="readings", shown=False)
+@quantity(
+    unit="°C",
+    title="Last temperature read",
+    symbol="θ_2",
+    formula="read last, by {readings_at}",
+    source="readings",
+    shown=False,
+)
 def last_temperature(readings_at: Members, readings_temperature: Members) -> Array:
     """Temperature of the latest reading, °C."""
     return readings_temperature.ordered(readings_at, last=True)
@@ -42,6 +70,8 @@ def last_temperature(readings_at: Members, readings_temperature: Members) -> Arr
 @quantity(
     unit="bar/K",
     title="Change of pressure for each kelvin",
+    symbol="p_K",
+    formula="Σ(V · (β_w − β_R)) / Σ(V · (κ_w + C_R)) over the header's loops, water at their mean",
     source="thermal expansion and compressibility of water (IAPWS SR6-08(2011)), Lamé's thick tube",
     fails="the pipes' stiffness is not known for this material",
     shown=False,
@@ -66,6 +96,14 @@ def pressure_per_kelvin(
 @quantity(
     unit="bar",
     title="Fall in pressure, the change of temperature taken out",
+    symbol="Δp_c",
+    formula=(
+        "{first_pressure} − {last_pressure}",
+        "{first_pressure} + {pressure_per_kelvin} · ({last_temperature} − {first_temperature}) "
+        "− {last_pressure}",
+        "({first_pressure} + {101325 Pa}) · ({last_temperature} + {273.15 K}) "
+        "/ ({first_temperature} + {273.15 K}) − ({last_pressure} + {101325 Pa})",
+    ),
     source="expansion of water and pipe (IAPWS SR6-08(2011), Lamé's thick tube); air: ideal gas",
     matters={"pressure_per_kelvin": ("medium", (WATER,))},
 )
@@ -92,7 +130,7 @@ def corrected_drop(
     return np.where(medium == WATER, water, air)
 
 
-@quantity(unit="1", title="One", source="count", shown=False)
+@quantity(unit="1", title="One", symbol="n", formula="1", source="count", shown=False)
 def number(size: int) -> Array:
     """One for each test, to be counted."""
     return np.ones(size)
@@ -101,6 +139,8 @@ def number(size: int) -> Array:
 @quantity(
     unit="bar",
     title="Twice the operating pressure",
+    symbol="2 · p_op",
+    formula="2 · {operating_pressure}",
     source="EN 1264-4:2001, as reported",
     shown=False,
 )
@@ -112,6 +152,8 @@ def doubled_operating_pressure(operating_pressure: Array) -> Array:
 @quantity(
     unit="bar",
     title="One and a half times the operating pressure",
+    symbol="1.5 · p_op",
+    formula="1.5 · {operating_pressure}",
     source="IRC 2018 M2101.10; GB 50242-2002 8.5.2, as reported",
     shown=False,
 )
@@ -123,6 +165,8 @@ def raised_operating_pressure(operating_pressure: Array) -> Array:
 @quantity(
     unit="bar",
     title="Stated test pressure less what a gauge may be off",
+    symbol="p_least",
+    formula="0.95 · {pressure}",
     source="5 % of the reading: common practice, no source",
     shown=False,
 )
@@ -131,7 +175,14 @@ def least_first_pressure(pressure: Array) -> Array:
     return 0.95 * pressure
 
 
-@quantity(unit="min", title="Time of the last reading", source="readings", shown=False)
+@quantity(
+    unit="min",
+    title="Time of the last reading",
+    symbol="t_end",
+    formula="max({readings_at})",
+    source="readings",
+    shown=False,
+)
 def read_until(readings_at: Members) -> Array:
     """Time of the latest reading since the start of the test, s."""
     return readings_at.largest()
@@ -140,6 +191,8 @@ def read_until(readings_at: Members) -> Array:
 @quantity(
     unit="day",
     title="Days from the test to the screed",
+    symbol="t_s",
+    formula="min({of_header_floor_screed_laid_on}) − {tested_on}",
     source="dates of the design",
     optional=("of_header_floor_screed_laid_on",),
     fails="the day on which the screed is laid is not given for every floor of the header",
@@ -162,6 +215,8 @@ def days_before_screed(tested_on: Array, of_header_floor_screed_laid_on: Members
 @quantity(
     unit="1",
     title="Whether mastic asphalt comes over the loops",
+    symbol="m_A",
+    formula="is 1 where a floor of the header's loops has mastic asphalt, else 0",
     source="design",
     shown=False,
 )

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from checker.results import Source
+from checker.results import RuleWords, Source
 from checker.rulebook.model import Example, Rule, Rulebook, RuleLimit
+from checker.wording import table_row
 
 
 def one(rule: Rule) -> dict[str, Any]:
@@ -39,6 +40,18 @@ def one(rule: Rule) -> dict[str, Any]:
     }
 
 
+def in_words(rule: Rule) -> RuleWords:
+    """A rule as a report explains it."""
+    limits = []
+    for limit in rule.limits:
+        where = f", where {conditions(limit)}" if limit.when else ""
+        code = f" ({limit.document.code})" if limit.document.code else ""
+        limits.append(f"{limit.words}{where}: {cited(limit.source)}{code}")
+    return RuleWords(
+        rule.id, rule.title, rule.topic, rule.severity, rule.why, rule.remedy, tuple(limits)
+    )
+
+
 def in_force(limit: RuleLimit) -> str:
     """The days a limit's source was in force, in words; empty where none are known."""
     start, end = limit.document.start, limit.document.end
@@ -63,47 +76,61 @@ def conditions(limit: RuleLimit) -> str:
 
 def example(case: Example) -> str:
     """An example in a line."""
+    return f"{given(case)}: {case.gives}"
+
+
+def given(case: Example) -> str:
+    """What an example says is known."""
     values = ", ".join(f"{name} {text}" for name, text in case.values)
     under = f"; under {', '.join(case.codes)}" if case.codes else ""
     day = f"; on {case.on}" if case.on else ""
-    return f"{values or 'nothing known'}{under}{day}: {case.gives}"
+    return f"{values or 'nothing known'}{under}{day}"
 
 
-def markdown(book: Rulebook) -> Iterator[str]:
-    """The manual of all rules, line by line."""
+def judges(rule: Rule) -> str:
+    """What the rule compares, of what, where and when, in words."""
+    stage = ", at stage installed" if rule.stage == "installed" else ""
+    applies = f", where {' and '.join(c.words for c in rule.applies)}" if rule.applies else ""
+    return f"{rule.value} of each {rule.subject}{applies}{stage}"
+
+
+def markdown(book: Rulebook, rules: Sequence[Rule] | None = None) -> Iterator[str]:
+    """The manual of all rules, or of some, line by line."""
+    rules = book.rules if rules is None else rules
     yield "# The rules"
     yield ""
     yield (
-        f"Edition {book.edition}, {len(book.rules)} rules. Written by `prescreed rules --format "
+        f"Edition {book.edition}, {len(rules)} rules. Written by `prescreed rules --format "
         "markdown` from the files beside this one: change those, not this."
     )
     yield ""
-    yield "Severity is the consequence; a source's standing is a separate matter. *Seen* says how "
-    yield "surely a limit was read: in the document itself (`text`), in works that cite it "
-    yield "(`reported`), or from memory (`memory`)."
+    yield (
+        "Severity is the consequence; a source's standing is a separate matter. *Seen* says how "
+        "surely a limit was read: in the document itself (`text`), in works that cite it "
+        "(`reported`), or from memory (`memory`). Limits of one code are tried in order, and the "
+        "first that can be worked out settles it; limits of different codes all count."
+    )
     yield ""
     yield "| code | what it is | regions |"
     yield "|---|---|---|"
     for code in book.codes.values():
         regions = ", ".join("any other" if r == "*" else r for r in code.regions)
-        yield f"| {code.id} | {code.title} | {regions} |"
+        yield table_row(code.id, code.title, regions)
     topic = ""
-    for rule in sorted(book.rules, key=lambda rule: (rule.topic, rule.id)):
+    for rule in sorted(rules, key=lambda rule: (rule.topic, rule.id)):
         if rule.topic != topic:
             topic = rule.topic
             yield ""
             yield f"## {topic.capitalize()}"
         yield ""
-        yield from _rule(rule)
+        yield from story(rule)
 
 
-def _rule(rule: Rule) -> Iterator[str]:
+def story(rule: Rule) -> Iterator[str]:
+    """One rule's whole story, line by line."""
     yield f"### {rule.id}"
     yield ""
-    stage = ", at stage installed" if rule.stage == "installed" else ""
-    applies = f", where {' and '.join(c.words for c in rule.applies)}" if rule.applies else ""
-    judges = f"Judges `{rule.value}` of each {rule.subject}{applies}{stage}."
-    yield f"**{rule.title}** ({rule.severity}). {judges}"
+    yield f"**{rule.title}** ({rule.severity}). Judges {judges(rule)}."
     yield ""
     yield f"{rule.why}"
     yield ""
@@ -116,7 +143,7 @@ def _rule(rule: Rule) -> Iterator[str]:
     yield "|---|---|---|---|---|---|---|"
     for limit in rule.limits:
         source = limit.source
-        cells = (
+        yield table_row(
             limit.words,
             conditions(limit),
             limit.document.code or "general",
@@ -125,6 +152,8 @@ def _rule(rule: Rule) -> Iterator[str]:
             f"{source.standing}, {source.seen}",
             limit.severity,
         )
-        yield f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in cells)} |"
     yield ""
-    yield "Examples: " + "; ".join(f"({example(case)})" for case in rule.examples) + "."
+    yield "| example | gives |"
+    yield "|---|---|"
+    for case in rule.examples:
+        yield table_row(given(case), case.gives)

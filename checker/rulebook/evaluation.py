@@ -83,25 +83,25 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], judged
     held: list[Held] = []
     settled: dict[str, Mask] = {}
     for number, limit in enumerate(rule.limits):
-        code = limit.document.code
+        group = limit.group
         free = counts[number] & applies
-        if code in settled:
-            free = free & ~settled[code]
+        if group in settled:
+            free = free & ~settled[group]
         one = _held(rule, limit, value, free, columns, size)
         held.append(one)
         found = (one.kinds == FAIL) | (one.kinds == PASS) | (one.kinds == REVIEW)
-        settled[code] = settled.get(code, np.zeros(size, dtype=bool)) | found
+        settled[group] = settled.get(group, np.zeros(size, dtype=bool)) | found
     _forget_superseded(held, settled)
     return _governed(rule, value, held, applies, unknown & judged, unknown_reasons, size)
 
 
 def _forget_superseded(held: list[Held], settled: dict[str, Mask]) -> None:
-    """An open limit does not count where another of the same code could be worked out.
+    """An open limit does not count where another of the same group could be worked out.
 
     An open one whose value is missing is the exception that never arises here: then all are open.
     """
     for one in held:
-        one.kinds[(one.kinds == OPEN) & settled[one.limit.document.code]] = ABSENT
+        one.kinds[(one.kinds == OPEN) & settled[one.limit.group]] = ABSENT
 
 
 def _holds(
@@ -132,7 +132,7 @@ def _held(
     nothing = np.full(size, np.nan)
     kinds[free & unknown] = OPEN
     counted = free & holds
-    if not counted.any():
+    if not (counted | (free & unknown)).any():
         return Held(limit, kinds, nothing, nothing, (), reasons)
     if limit.comparison == "review":
         kinds[counted] = REVIEW

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Sequence as Sequenced
 from datetime import date
-from functools import cache
+from functools import cache, partial
 from math import isfinite
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple, TypeVar
 
 from msgspec.structs import replace
 
-from checker import reading, units
+from checker import __version__, reading, units
 from checker.places import data_folder
-from checker.reading import START, Mapping, Problem, Sequence, line_of
+from checker.reading import START, Mapping, Place, Problem, Sequence, line_of
 from checker.results import SEVERITIES, Source
 from checker.rulebook.model import (
     GENERAL,
@@ -51,14 +52,23 @@ class BadRules(Exception):
 def load(vocabulary: Vocabulary, folders: Iterable[Path] = ()) -> Rulebook:
     """The program's own rules and those of a firm's folders or files, later ones over earlier.
 
-    Raises BadRules for a file that is not a rule.
+    Raises BadRules, with every mistake in it, for a file that is not a rule.
     """
-    own = data_folder("rules")
+    book, problems = inspect(vocabulary, folders)
+    if problems:
+        raise BadRules(problems)
+    return book
+
+
+def inspect(
+    vocabulary: Vocabulary, folders: Iterable[Path] = ()
+) -> tuple[Rulebook, list[tuple[str, Problem]]]:
+    """The rules that can be read, as `load` has them, and every mistake: (path, problem)."""
     loader = _Loader(vocabulary)
-    loader.folder(own, strict=False)
+    loader.folder(data_folder("rules"), strict=False)
     for folder in folders:
-        loader.folder(folder, strict=True)
-    return loader.finish()
+        loader.pack(folder)
+    return loader.finish(), loader.problems
 
 
 class _Loader:
@@ -71,6 +81,22 @@ class _Loader:
         self.edition = ""
         self.digest = hashlib.sha256()
         self.problems: list[tuple[str, Problem]] = []
+        self.group = GENERAL
+        self.doubtful: set[str] = set()
+        self.made_for: tuple[str, Problem] | None = None
+
+    def pack(self, folder: Path) -> None:
+        """Take a firm's folder or file; where it has mistakes, say what it was made for."""
+        edition, before = self.edition, len(self.problems)
+        self.group, self.doubtful, self.made_for = f"own limits of {folder}", set(), None
+        self.folder(folder, strict=True)
+        if self.made_for is not None and len(self.problems) > before:
+            path, made_for = self.made_for
+            made_for.message += (
+                f" This is prescreed {__version__} with rules {edition}; what is named of the "
+                "pack does not fit these."
+            )
+            self.problems.insert(before, (path, made_for))
 
     def folder(self, folder: Path, *, strict: bool) -> None:
         """Take a folder of rule files, or a single one.
@@ -85,65 +111,127 @@ class _Loader:
             root = folder
         else:
             files, root = [folder], folder.parent
+            beside = root / SOURCES
+            if beside.is_file() and folder.name != SOURCES:
+                files.insert(0, beside)
         if not files:
             self.problems.append((str(folder), Problem("There is no rule file (*.yaml) here.")))
         for path in files:
             shown = str(path) if strict else f"rules/{path.relative_to(root).as_posix()}"
             try:
-                data = path.read_bytes()
+                with path.open("rb") as file:
+                    data = file.read(reading.LARGEST_FILE + 1)
                 self.digest.update(path.relative_to(root).as_posix().encode() + b"\0")
                 self.digest.update(data + b"\0")
-                self.take(shown, path, data, strict=strict)
+                found = self.take(shown, path, data, strict=strict)
+                found.sort(key=lambda problem: (problem.line, problem.column))
+                self.problems.extend((shown, problem) for problem in found)
+            except _Newer as newer:
+                self.problems.append((shown, newer))
+                return
             except Problem as problem:
                 self.problems.append((shown, problem))
+                if path.name == SOURCES:
+                    self.doubtful.add(EVERY)
             except OSError as error:
                 words = f"The file cannot be read: {error.strerror}."
                 self.problems.append((shown, Problem(words)))
 
-    def take(self, shown: str, path: Path, data: bytes, *, strict: bool) -> None:
+    def take(self, shown: str, path: Path, data: bytes, *, strict: bool) -> list[Problem]:
+        """Take one file; returns the mistakes in it. Raises Problem where nothing can be read."""
         is_sources = path.name == SOURCES
-        first = "sources:" if is_sources else "title:"
-        mapping = reading.read(data, first=first)
+        mapping = reading.read(data, first="sources:" if is_sources else "title:")
+        before = None if is_sources else self.rules.get(path.stem)
+        misfits: list[_Misfit] = []
         if strict:
-            _hold_to_schema("sources" if is_sources else "rule", mapping)
+            optional = REQUIRED[:-1] if before is not None else ()
+            misfits = list(_misfits("sources" if is_sources else "rule", mapping, optional))
         if is_sources:
-            self.take_sources(mapping)
-            return
-        rule = _RuleFile(self, shown, mapping).rule(path.stem, path.parent.name)
-        before = self.rules.get(rule.id)
-        self.rules[rule.id] = rule if before is None else _overridden(before, rule)
+            return self.take_sources(shown, mapping, misfits, strict=strict)
+        file = _RuleFile(self, shown, mapping, before, misfits, own=strict)
+        rule = file.rule(path.stem, path.parent.name)
+        if rule is not None:
+            self.rules[rule.id] = rule if before is None else _overridden(before, rule)
+        return file.problems
 
-    def take_sources(self, mapping: Mapping) -> None:
-        self.edition = mapping.get("edition", self.edition)
-        for name, node in mapping.get("codes", {}).items():
-            self.codes[name] = Code(name, node["title"], tuple(node.get("regions", ())))
-        self.cautions.update(mapping.get("cautions", {}))
-        sources = mapping.get("sources", Mapping(START))
+    def take_sources(
+        self, shown: str, mapping: Mapping, misfits: list[_Misfit], *, strict: bool
+    ) -> list[Problem]:
+        problems = [misfit.problem for misfit in misfits]
+        if strict and _sound(misfits, "made_for") and "made_for" in mapping:
+            self.take_made_for(shown, mapping["made_for"], mapping.places["made_for"][1])
+        if _sound(misfits, "edition"):
+            self.edition = mapping.get("edition", self.edition)
+        for name, node in (mapping.get("codes") or {}).items():
+            if _sound(misfits, "codes", name):
+                self.codes[name] = Code(name, node["title"], tuple(node.get("regions", ())))
+            else:
+                self.codes[name] = Code(name, name, ())
+        if _sound(misfits, "cautions"):
+            self.cautions.update(mapping.get("cautions", {}))
+        sources = mapping.get("sources") or Mapping(START)
         for name, node in sources.items():
-            place = sources.places[name][0]
-            code = node.get("code", GENERAL)
-            if code and code not in self.codes:
-                raise Problem(f"There is no code '{code}'; {choices(code, self.codes)}", place)
-            force = node.get("in_force", {})
-            source = Source(
-                id=name,
-                title=node["title"],
-                clause=node.get("clause", ""),
-                edition=node.get("edition", ""),
-                standing=node["standing"],
-                seen=node["seen"],
-                **({"code": code} if code else {}),
+            try:
+                if not _sound(misfits, "sources", name):
+                    self.doubtful.add(name)
+                    continue
+                self.documents[name] = self.document_of(name, node, sources.places[name][0])
+            except Problem as problem:
+                self.doubtful.add(name)
+                problems.append(problem)
+        return problems
+
+    def take_made_for(self, shown: str, made: Mapping, place: Place) -> None:
+        """Note what a pack was made for; raises _Newer for a program that is newer than this."""
+        program, rules = made.get("program", ""), made.get("rules", "")
+        if program and _release(program) > _release(__version__):
+            raise _Newer(
+                f"made_for: the pack is made for prescreed {program}; this is {__version__}. "
+                "Install the newer program, or take an older edition of the pack.",
+                place,
             )
-            self.documents[name] = Document(
-                source, code, _day(force.get("from"), place), _day(force.get("to"), place)
-            )
+        named = [f"prescreed {program}"] * bool(program) + [f"rules {rules}"] * bool(rules)
+        words = f"made_for: the pack was made for {' with '.join(named)}."
+        self.made_for = shown, Problem(words, place)
+
+    def document_of(self, name: str, node: Mapping, place: Place) -> Document:
+        code = node.get("code", GENERAL)
+        if code and code not in self.codes:
+            raise Problem(f"There is no code '{code}'; {choices(code, self.codes)}", place)
+        force = node.get("in_force", {})
+        source = Source(
+            id=name,
+            title=node["title"],
+            clause=node.get("clause", ""),
+            edition=node.get("edition", ""),
+            standing=node["standing"],
+            seen=node["seen"],
+            **({"code": code} if code else {}),
+        )
+        return Document(source, code, _day(force.get("from"), place), _day(force.get("to"), place))
+
+    def document(self, name: str) -> Document | None:
+        """The source of that name; one that itself has a mistake stands empty for the time."""
+        if name in self.documents or not {name, EVERY} & self.doubtful:
+            return self.documents.get(name)
+        return Document(Source(name, "", "", "", "guidance", "memory"), GENERAL, None, None)
 
     def finish(self) -> Rulebook:
-        if self.problems:
-            raise BadRules(self.problems)
         rules = tuple(self.rules[name] for name in sorted(self.rules))
         digest = f"sha256:{self.digest.hexdigest()}"
         return Rulebook(rules, self.codes, self.documents, self.edition, digest)
+
+
+class _Newer(Problem):
+    """A pack for a newer program, of which nothing more can be said."""
+
+
+EVERY = "*"
+"""Stands for all sources, where the file of the sources itself cannot be read."""
+
+
+def _release(version: str) -> tuple[int, ...]:
+    return tuple(int(part) for part in version.split(".") if part.isdigit())
 
 
 NOT_RULES = frozenset(("complaints.yaml",))
@@ -157,6 +245,8 @@ def _overridden(before: Rule, after: Rule) -> Rule:
         if replaced is not None:
             instead = f"{replaced.source.id} {replaced.source.clause}".strip()
             limit = replace(limit, source=replace(limit.source, replaces=instead))
+            if limit.document.code == replaced.document.code:
+                limit = replace(limit, group=replaced.group)
         known[limit.id] = limit
     return after.with_limits(tuple(known.values()))
 
@@ -178,38 +268,66 @@ def _validator(name: str) -> Any:
     return Draft202012Validator(schema)
 
 
-def _hold_to_schema(name: str, mapping: Mapping) -> None:
+class _Misfit(NamedTuple):
+    """What does not fit the schema: the keys that lead there, and the problem."""
+
+    path: tuple[str | int, ...]
+    problem: Problem
+
+
+def _sound(misfits: list[_Misfit], *path: str | int) -> bool:
+    """Whether this part of a file fits its schema, in itself and as a whole."""
+    return not any(
+        misfit.path and all(a == b for a, b in zip(misfit.path, path, strict=False))
+        for misfit in misfits
+    )
+
+
+def _misfits(name: str, mapping: Mapping, optional: Sequenced[str]) -> Iterator[_Misfit]:
+    """Everything that does not fit the schema; `optional` keys may be left out at the top."""
     from jsonschema.exceptions import best_match
 
-    errors = list(_validator(name).iter_errors(mapping))
-    # A mistyped key is also a missing one; the typo is what to tell.
-    unknown = [error for error in errors if error.validator == "additionalProperties"]
-    error = best_match(unknown) or best_match(errors)
-    if error is None:
-        return
+    parts: dict[tuple[str | int, ...], list[Any]] = {}
+    for error in _validator(name).iter_errors(mapping):
+        if error.validator == "required" and not error.absolute_path:
+            missing = [key for key in error.validator_value if key not in mapping]
+            if set(missing) <= set(optional):
+                continue
+        parts.setdefault(tuple(error.absolute_path), []).append(error)
+    for errors in parts.values():
+        # A mistyped key is also a missing one; the typo is what to tell.
+        unknown = [error for error in errors if error.validator == "additionalProperties"]
+        yield from _told(best_match(unknown) or best_match(errors), mapping, optional)
+
+
+def _told(error: Any, mapping: Mapping, optional: Sequenced[str]) -> Iterator[_Misfit]:
     holder: Any = mapping
     place = mapping.place
     for step in error.absolute_path:
         found = holder.places[step]
         place = found[1] if isinstance(holder, Mapping) else found
         holder = holder[step]
-    where = ".".join(
-        str(step + 1) if isinstance(step, int) else step for step in error.absolute_path
-    )
-    words = error.message
-    if error in unknown:
+    path = tuple(error.absolute_path)
+    where = ".".join(str(step + 1) if isinstance(step, int) else step for step in path)
+    lead = f"{where}: " if where else ""
+    if error.validator == "additionalProperties":
         known = error.schema["properties"]
-        key = next(key for key in holder if key not in known)
-        place = holder.places[key][0]
-        words = f"the key '{key}' is not known here; {choices(key, known)}"
-    elif error.validator == "required":
+        for key in holder:
+            if key not in known:
+                words = f"{lead}the key '{key}' is not known here; {choices(key, known)}"
+                yield _Misfit(path, Problem(words, holder.places[key][0]))
+        return
+    words = error.message
+    if error.validator == "required":
         missing = [key for key in error.validator_value if key not in holder]
-        words = f"the key '{missing[0]}' is missing here"
+        quoted = " and ".join(f"'{key}'" for key in missing if where or key not in optional)
+        many = "s" * (" and " in quoted)
+        words = f"the key{many} {quoted} {'are' if many else 'is'} missing here"
     elif error.validator == "enum":
         words = f"'{holder}' is not known here; {choices(str(holder), error.validator_value)}"
     elif holder is None:
         words = "there is no value here; write one, or leave the key out"
-    raise Problem(f"{where + ': ' if where else ''}{words}", place)
+    yield _Misfit(path, Problem(f"{lead}{words}", place))
 
 
 _WRITTEN = {
@@ -266,56 +384,154 @@ def _nature(described: Described) -> str:
     return f"a {described.kind}"
 
 
-class _RuleFile:
-    """One rule file on its way to a rule."""
+REQUIRED = ("title", "subject", "value", "severity", "why", "remedy", "limits")
+"""The keys that every rule has; one that overrides limits of another takes the rest from that."""
 
-    def __init__(self, loader: _Loader, shown: str, mapping: Mapping) -> None:
+T = TypeVar("T")
+
+
+class _RuleFile:
+    """One rule file on its way to a rule; `problems` are all its mistakes.
+
+    before: the rule that it overrides; misfits: what does not fit the schema; own: whether it is a
+    firm's.
+    """
+
+    def __init__(
+        self,
+        loader: _Loader,
+        shown: str,
+        mapping: Mapping,
+        before: Rule | None,
+        misfits: list[_Misfit],
+        *,
+        own: bool,
+    ) -> None:
         self.loader = loader
         self.shown = shown
         self.mapping = mapping
+        self.before = before
+        self.misfits = misfits
+        self.own = own
+        self.problems = [misfit.problem for misfit in misfits]
         self.subject = ""
         self.described = Described("quantity")
+        self.compared = ""
 
     def place(self, holder: Any, key: Any) -> Any:
         if isinstance(holder, Mapping):
             return holder.places[key][1] if key in holder.places else holder.place
         return holder.places[key]
 
-    def rule(self, name: str, topic: str) -> Rule:
-        mapping = self.mapping
-        for key in ("title", "subject", "value", "severity", "limits", "why", "remedy"):
-            if key not in mapping:
-                raise Problem(f"The key '{key}' is missing; a rule has one.", mapping.place)
-        self.subject = self.one_of("subject", self.loader.vocabulary.subjects())
-        severity = self.one_of("severity", SEVERITIES)
-        value = mapping["value"]
-        self.described = self.describe(value, self.place(mapping, "value"))
-        applies = self.conditions(mapping.get("applies"), mapping, "applies")
-        limits = []
-        for number, node in enumerate(mapping["limits"]):
-            limits.extend(self.limits(number, node, mapping["limits"], severity))
-            self.one_id_each(limits, mapping["limits"].places[number])
-        return Rule(
+    def part(self, path: tuple[str | int, ...], make: Callable[[], T], otherwise: T) -> T:
+        """What `make` gives, or the other and a problem noted; the other where it misfits."""
+        lacking = path[0] in REQUIRED and path[0] not in self.mapping and self.before is None
+        if lacking or not _sound(self.misfits, *path):
+            return otherwise
+        return self.noted(make, otherwise)
+
+    def noted(self, make: Callable[[], T], otherwise: T) -> T:
+        """What `make` gives, or the other and a problem noted."""
+        try:
+            return make()
+        except Problem as problem:
+            self.problems.append(problem)
+            return otherwise
+
+    def text(self, key: str, otherwise: str) -> str:
+        """A text of the file, else that of the rule it overrides."""
+        return self.part((key,), lambda: str(self.mapping.get(key, otherwise)).strip(), otherwise)
+
+    def items(self, key: str) -> Iterator[tuple[int, Any, Place]]:
+        """The parts of a list, with their numbers and places."""
+        nodes = self.mapping.get(key)
+        if isinstance(nodes, Sequence):
+            yield from zip(range(len(nodes)), nodes, nodes.places, strict=True)
+
+    def rule(self, name: str, topic: str) -> Rule | None:
+        """The rule; None where there are mistakes in it."""
+        mapping, before = self.mapping, self.before
+        if before is None and not self.misfits:
+            for key in REQUIRED:
+                if key not in mapping:
+                    raise Problem(f"The key '{key}' is missing; a rule has one.", mapping.place)
+        self.subject = self.part(
+            ("subject",),
+            lambda: self.one_of(
+                "subject", self.loader.vocabulary.subjects(), before.subject if before else ""
+            ),
+            "",
+        )
+        if not self.subject:
+            return None
+        value = self.part(("value",), self.value, "")
+        severity = self.part(
+            ("severity",),
+            lambda: self.one_of("severity", SEVERITIES, before.severity if before else ""),
+            SEVERITIES[0],
+        )
+        nothing: tuple[Condition, ...] = before.applies if before else ()
+        applies = self.part(
+            ("applies",),
+            lambda: self.conditions(mapping.get("applies"), mapping, "applies") or nothing,
+            nothing,
+        )
+        limits: list[RuleLimit] = []
+        for number, node, place in self.items("limits") if value else ():
+            none: list[RuleLimit] = []
+            found = self.part(("limits", number), partial(self.limits, node, place, severity), none)
+            self.noted(partial(self.one_id_each, limits, found, place), None)
+            limits += found
+        examples = [
+            self.part(("examples", number), partial(self.example, node, place), None)
+            for number, node, place in self.items("examples")
+        ]
+        rule = Rule(
             id=name,
-            title=mapping["title"],
+            title=self.text("title", before.title if before else ""),
             subject=self.subject,
             value=value,
             described=self.described,
             severity=severity,
-            stage=self.one_of("stage", ("design", "installed"), "design"),
+            stage=self.part(
+                ("stage",),
+                lambda: self.one_of(
+                    "stage", ("design", "installed"), before.stage if before else "design"
+                ),
+                "design",
+            ),
             applies=applies,
             limits=tuple(limits),
-            at=self.field_shown(value),
-            found=self.template("found"),
-            why=mapping["why"].strip(),
-            remedy=mapping["remedy"].strip(),
-            caution=self.caution(),
-            examples=tuple(self.examples()),
-            topic=topic,
+            at=self.part(("at",), lambda: self.field_shown(value), ""),
+            found=self.part(("found",), lambda: self.template("found"), ""),
+            why=self.text("why", before.why if before else ""),
+            remedy=self.text("remedy", before.remedy if before else ""),
+            caution=self.part(("caution",), self.caution, ""),
+            examples=tuple(example for example in examples if example is not None),
+            topic=before.topic if before else topic,
             path=self.shown,
             line=1,
-            waivable=self.one_of("waivable", ("yes", "no"), "no") == "yes",
+            waivable=self.part(
+                ("waivable",), lambda: self.one_of("waivable", ("yes", "no"), "no") == "yes", False
+            ),
         )
+        return None if self.problems else rule
+
+    def value(self) -> str:
+        """The name of what is compared; a rule that overrides limits compares the same."""
+        before, mapping = self.before, self.mapping
+        name = str(mapping.get("value", before.value if before else ""))
+        place = self.place(mapping, "value")
+        if before and (name, self.subject) != (before.value, before.subject):
+            raise Problem(
+                f"'{before.id}' is a rule of the program and judges '{before.value}' of each "
+                f"{before.subject}, not '{name}' of each {self.subject}; give your rule's file "
+                "another name.",
+                place,
+            )
+        self.described = self.describe(name, place)
+        self.compared = name
+        return name
 
     def one_of(self, key: str, known: Iterable[str], default: str = "") -> str:
         word = self.mapping.get(key, default)
@@ -339,7 +555,7 @@ class _RuleFile:
     def caution(self) -> str:
         """The caution that the rule names, in words; empty where it names none."""
         if "caution" not in self.mapping:
-            return ""
+            return self.before.caution if self.before else ""
         return self.loader.cautions[self.one_of("caution", self.loader.cautions)]
 
     def field_shown(self, value: str) -> str:
@@ -348,10 +564,10 @@ class _RuleFile:
         if at is not None:
             self.describe(at, self.place(self.mapping, "at"))
             return str(at)
-        return value
+        return self.before.at if self.before else value
 
     def template(self, key: str) -> str:
-        text = self.mapping.get(key, "")
+        text = self.mapping.get(key, self.before.found if self.before else "")
         try:
             text.format(value="", limit="")
         except (KeyError, IndexError, AttributeError, ValueError):
@@ -382,8 +598,7 @@ class _RuleFile:
             found.append(Condition(name, values, f"{name} is {' or '.join(texts)}"))
         return tuple(found)
 
-    def limits(self, number: int, node: Any, holder: Sequence, severity: str) -> list[RuleLimit]:
-        place = holder.places[number]
+    def limits(self, node: Any, place: Place, severity: str) -> list[RuleLimit]:
         if not isinstance(node, Mapping):
             raise Problem("A limit is a mapping such as 'at_most: 100 m'.", place)
         named = [key for key in COMPARISONS if key in node]
@@ -393,14 +608,20 @@ class _RuleFile:
         fitting = FITTING[self.described.kind]
         if comparison not in fitting:
             raise Problem(
-                f"'{comparison}' does not fit '{self.mapping['value']}', which is "
+                f"'{comparison}' does not fit '{self.compared}', which is "
                 f"{_nature(self.described)}; write one of {', '.join(fitting)}.",
                 self.place(node, comparison),
             )
         review = node["review"].strip() if comparison == "review" else ""
         for name in REVIEW_GAP.findall(review):
             self.describe(name, self.place(node, "review"))
-        bounds = () if review else self.bounds(node, comparison)
+        before = len(self.problems)
+        no_bounds: tuple[Bound, ...] = ()
+        bounds = (
+            no_bounds if review else self.noted(lambda: self.bounds(node, comparison), no_bounds)
+        )
+        no_conditions: tuple[Condition, ...] = ()
+        when = self.noted(lambda: self.conditions(node.get("when"), node, "when"), no_conditions)
         if "source" not in node:
             raise Problem("The limit names no source; every limit has one.", place)
         sources = node["source"] if isinstance(node["source"], Sequence) else [node["source"]]
@@ -409,22 +630,24 @@ class _RuleFile:
                 f"'{node['severity']}' is not known; {choices(node['severity'], SEVERITIES)}",
                 self.place(node, "severity"),
             )
+        place = self.place(node, "source")
+        documents = {
+            name: self.noted(partial(self.document, name, place), None) for name in sources
+        }
+        if len(self.problems) > before:
+            return []
         found = []
-        for name in sources:
-            document = self.loader.documents.get(name)
-            if document is None:
-                raise Problem(
-                    f"There is no source '{name}'; {choices(name, self.loader.documents)}",
-                    self.place(node, "source"),
-                )
+        for name, document in documents.items():
+            assert document is not None
             found.append(
                 RuleLimit(
                     id=node.get("id", name) if len(sources) == 1 else f"{node.get('id', '')}{name}",
                     comparison=comparison,
                     bounds=bounds,
-                    when=self.conditions(node.get("when"), node, "when"),
+                    when=when,
                     document=document,
-                    source=_with(document.source, node.get("clause"), node.get("seen")),
+                    source=self.source(document.source, node),
+                    group=document.code or self.loader.group,
                     severity=node.get("severity", severity),
                     review=review,
                     words=REVIEW_GAP.sub(r"\1", review)
@@ -433,13 +656,24 @@ class _RuleFile:
             )
         return found
 
+    def document(self, name: str, place: Place) -> Document | None:
+        document = self.loader.document(name)
+        if document is None:
+            near = choices(name, self.loader.documents)
+            raise Problem(f"There is no source '{name}'; {near}", place)
+        return document
+
+    def source(self, source: Source, node: Mapping) -> Source:
+        changes = {key: node[key] for key in ("clause", "seen") if key in node}
+        return replace(source, **changes, **({"own": True} if self.own else {}))
+
     @staticmethod
-    def one_id_each(limits: list[RuleLimit], place: Any) -> None:
+    def one_id_each(before: list[RuleLimit], more: list[RuleLimit], place: Place) -> None:
         """Two limits with one id could not be told apart by a rule that overrides one of them."""
-        ids = [limit.id for limit in limits]
-        for name in ids:
-            if ids.count(name) > 1:
-                raise Problem(f"Two limits have the id '{name}'; give this one an 'id'.", place)
+        known = {limit.id for limit in before}
+        for limit in more:
+            if limit.id in known:
+                raise Problem(f"Two limits have the id '{limit.id}'; give this one an 'id'.", place)
 
     def bounds(self, node: Mapping, comparison: str) -> tuple[Bound, ...]:
         raw = node[comparison]
@@ -459,7 +693,7 @@ class _RuleFile:
             if _nature(described) != _nature(self.described):
                 raise Problem(
                     f"'{raw}' is {_nature(described)}; it cannot be compared with "
-                    f"'{self.mapping['value']}', which is {_nature(self.described)}.",
+                    f"'{self.compared}', which is {_nature(self.described)}.",
                     place,
                 )
             return Bound(name=raw)
@@ -490,25 +724,22 @@ class _RuleFile:
             raw["by"], tuple(k for k, _ in pairs), tuple(v for _, v in pairs), exact, words
         )
 
-    def examples(self) -> Iterable[Example]:
-        nodes = self.mapping.get("examples", ())
-        for number, node in enumerate(nodes):
-            place = nodes.places[number]
-            values = []
-            for name, text in node.items():
-                if name in ("gives", "codes", "on"):
-                    continue
-                described = self.describe(name, node.places[name][0])
-                self.number(text, described, node.places[name][1])
-                values.append((name, text))
-            codes = node.get("codes")
-            yield Example(
-                tuple(values),
-                node["gives"],
-                None if codes is None else tuple(codes),
-                _day(node.get("on"), place),
-                line_of(place),
-            )
+    def example(self, node: Mapping, place: Place) -> Example | None:
+        values = []
+        for name, text in node.items():
+            if name in ("gives", "codes", "on"):
+                continue
+            described = self.describe(name, node.places[name][0])
+            self.number(text, described, node.places[name][1])
+            values.append((name, text))
+        codes = node.get("codes")
+        return Example(
+            tuple(values),
+            node["gives"],
+            None if codes is None else tuple(codes),
+            _day(node.get("on"), place),
+            line_of(place),
+        )
 
 
 def _in_words(raw: Any) -> str:
@@ -521,14 +752,3 @@ def _in_words(raw: Any) -> str:
     rows = raw["steps" if exact else "from"]
     steps = ", ".join(f"{key if exact else f'from {key}'}: {value}" for key, value in rows.items())
     return f"by {raw['by']} ({steps})"
-
-
-def _with(source: Source, clause: str | None, seen: str | None) -> Source:
-    if clause is None and seen is None:
-        return source
-    changes: dict[str, str] = {}
-    if clause is not None:
-        changes["clause"] = clause
-    if seen is not None:
-        changes["seen"] = seen
-    return replace(source, **changes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from typing import Protocol
 
@@ -9,6 +10,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from checker.results import Source
+
+REVIEW_GAP = re.compile(r"\{([^{}]+)\}")
+"""A name in braces in the words of a review; its value is put there."""
 
 GENERAL = ""
 """The code of a source that belongs to none: common practice, a pipe's own papers."""
@@ -85,7 +89,11 @@ class Condition(Struct, frozen=True):
 
 
 class RuleLimit(Struct, frozen=True):
-    """One limit of a rule; comparison is one of `loading.COMPARISONS`."""
+    """One limit of a rule; comparison is one of `loading.COMPARISONS`.
+
+    group: limits of one are tried in file order, and the first that can be worked out settles it;
+    a code's are one, those of no code another, and a firm's own of no code stand apart from ours.
+    """
 
     id: str
     comparison: str
@@ -96,6 +104,7 @@ class RuleLimit(Struct, frozen=True):
     severity: str
     review: str = ""
     words: str = ""
+    group: str = GENERAL
 
 
 class Example(Struct, frozen=True):
@@ -109,7 +118,7 @@ class Example(Struct, frozen=True):
 
 
 class Rule(Struct, frozen=True):
-    """A rule's whole story."""
+    """A rule's whole story; waivable: whether even its critical fails may be waived."""
 
     id: str
     title: str
@@ -129,6 +138,7 @@ class Rule(Struct, frozen=True):
     topic: str
     path: str
     line: int
+    waivable: bool = False
 
     def with_limits(self, limits: tuple[RuleLimit, ...]) -> Rule:
         """The same rule with other limits."""

@@ -159,3 +159,12 @@ def test_no_flow_without_heat_or_drop(load: float, down: float, drop: float) -> 
 
 def test_flow_for_load_of_a_round_case() -> None:
     np.testing.assert_allclose(balance.flow_for_load(10.0, 50.0, 10.0, 4000.0, 5.0), 0.03)
+
+
+def test_a_loop_comes_out_alike_in_any_company() -> None:
+    """The slowest of the loops to settle does not move the last digits of the others."""
+    flows = np.geomspace(1e-4, 1.0, 200)
+    loop = {**LOOP, "below_temperature": -10.0, "downward_resistance": 0.3}
+    together = balance.return_at_mass_flow(flows, **loop)
+    alone = [float(balance.return_at_mass_flow(flow, **loop)) for flow in flows]
+    np.testing.assert_array_equal(together, alone)

@@ -1,0 +1,67 @@
+"""How time grows with designs, with loops a design and with rules: the fitted exponents.
+
+python -m tests.benchmarks.growth
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from msgspec.structs import replace
+
+from checker import batch
+from checker.batch import Plan
+from checker.design.tables import Tables
+from checker.findings import Judging, judge
+from checker.reports import Chosen
+from tests.benchmarks.measuring import designs, seconds
+
+PLAN = Plan(formats=(Chosen("json"),))
+
+
+def exponent(sizes: list[int], times: list[float]) -> float:
+    """The power of the size that the time grows with, by least squares on logarithms."""
+    return float(np.polyfit(np.log(sizes), np.log(times), 1)[0])
+
+
+def whole(paths: list[str]) -> None:
+    """Check these designs in one process."""
+    for checked in batch.run(paths, PLAN, 1):
+        assert checked.entries
+
+
+def main() -> None:
+    """Print the exponents; 1 is linear, less than 1 better."""
+    counts = [500, 1_000, 2_000, 4_000]
+    with designs(counts[-1]) as paths:
+        times = [seconds(lambda n=n: whole(paths[:n]), 3) for n in counts]  # type: ignore[misc]
+    print(f"designs {counts}: exponent {exponent(counts, times):.2f}")
+
+    loops = [8, 40, 200, 800]
+    times = []
+    for number in loops:
+        with designs(20, number) as paths:
+            times.append(seconds(lambda paths=paths: whole(paths), 3))  # type: ignore[misc]
+    print(f"loops a design {loops}, 20 designs: exponent {exponent(loops, times):.2f}")
+
+    book = batch.rulebook()
+    shares = [1, 2, 4, 8]
+    times = []
+    with designs(250) as paths:
+        tables = Tables()
+        for path in paths:
+            tables.add(path, Path(path).read_bytes())
+        for share in shares:
+            many = tuple(
+                replace(rule, id=f"{rule.id}-{n}") for n in range(share) for rule in book.rules
+            )
+            times.append(
+                seconds(lambda many=many: judge(tables, replace(book, rules=many), Judging()), 3)
+            )  # type: ignore[misc]
+    rules = [share * len(book.rules) for share in shares]
+    print(f"rules {rules}, 250 designs in tables: exponent {exponent(rules, times):.2f}")
+
+
+if __name__ == "__main__":
+    main()
