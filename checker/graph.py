@@ -9,7 +9,7 @@ room may ask for `loops.flow`: the values of all loops there, with the row that 
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -27,6 +27,9 @@ Index = npt.NDArray[np.intp]
 Reasons = npt.NDArray[np.int64]
 
 NO_REASON = -1
+_NO_LEAF = Leaf("", "")
+_NOWHERE = ""
+"""Stands for the table where a reason is about none of the rows that there are."""
 _ROWS_BITS = 40
 """A reason is one number: what is wrong, shifted, and the row it is wrong in."""
 
@@ -52,7 +55,7 @@ class Column(NamedTuple):
 class Members(Struct, frozen=True):
     """Values of all members of some groups: values shape (m,), the group of each, and n groups.
 
-    A member whose group is unknown has none and is left out beforehand.
+    A member whose group is unknown may belong to each of its design, and is missing in all.
     """
 
     values: Array
@@ -84,8 +87,9 @@ class Members(Struct, frozen=True):
         return found
 
     def count(self) -> Array:
-        """Number of members of each group, shape (n,)."""
-        return np.bincount(self.group, minlength=self.size).astype(float)
+        """Number of members of each group, shape (n,); NaN where a member is missing."""
+        ones = np.where(np.isnan(self.values), np.nan, 1.0)
+        return np.bincount(self.group, weights=ones, minlength=self.size)
 
 
 class Quantity(Struct, frozen=True):
@@ -95,6 +99,8 @@ class Quantity(Struct, frozen=True):
     name: str
     unit: str
     title: str
+    symbol: str
+    formula: tuple[str, ...]
     source: str
     function: Callable[..., Any]
     inputs: tuple[str, ...]
@@ -106,10 +112,10 @@ class Quantity(Struct, frozen=True):
 
 
 REGISTRY: dict[tuple[str, str], Quantity] = {}
-_OF_PARTS = {"loops": "loop", "tests": "test", "of_header": "loop"}
+OF_PARTS = {"loops": "loop", "tests": "test", "of_header": "loop"}
 """Parts whose members are records of a subject of their own."""
-_MEMBERS = (*_OF_PARTS, "readings", "pump_curve", "heat_up_steps")
-_PARTS = ("given", "design", "balance", *_MEMBERS)
+MEMBERS = (*OF_PARTS, "readings", "pump_curve", "heat_up_steps")
+_PARTS = ("given", "design", "balance", *MEMBERS)
 
 
 def quantity(
@@ -118,6 +124,8 @@ def quantity(
     unit: str,
     title: str,
     source: str,
+    symbol: str = "",
+    formula: str | tuple[str, ...] = (),
     optional: tuple[str, ...] = (),
     matters: dict[str, tuple[str, tuple[float, ...]]] | None = None,
     within: dict[str, tuple[float | None, float | None, str]] | None = None,
@@ -127,12 +135,13 @@ def quantity(
     """Record a function as a quantity; its name and its parameters' names are the graph.
 
     A parameter `room_temperature` is the column `room.temperature`: the first underscore after
-    a name of a record, section or part is read as a dot. optional: inputs that the result can do
-    without; matters: inputs that it needs only where another column has one of some values. within:
-    for an input, the range in SI
-    that the method holds for, and the words that name the range; outside it the result is
-    missing. fails: why the result may be missing though all inputs are there. shown: stands
-    among the computed values of a report.
+    a name of a record, section or part is read as a dot. symbol: as it is written by hand; formula:
+    how it is worked by hand, as `checker.formulas` has it, with `{parameter}` for each input; where
+    there are several, one that gives the value is shown. optional: inputs that the result can do
+    without; matters: inputs that it needs only where another column has one of some values.
+    within: for an input, the range in SI that the method holds for, and the words that name the
+    range; outside it the result is missing. fails: why the result may be missing though all inputs
+    are there. shown: stands among the computed values of a report.
     """
 
     def record(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -142,6 +151,8 @@ def quantity(
             function.__name__,
             unit,
             title,
+            symbol,
+            (formula,) if isinstance(formula, str) else formula,
             source,
             function,
             tuple(dotted(subject, name) for name in parameters),
@@ -176,7 +187,7 @@ def dotted(subject: str, parameter: str) -> str:
     for leaf in shapes[table].columns:
         if leaf.kind == "reference" and parameter.startswith(leaf.name + "_"):
             rest = parameter[len(leaf.name) + 1 :]
-            return f"{leaf.name}.{dotted(_subject_of(leaf.refers_to), rest)}"
+            return f"{leaf.name}.{dotted(subject_of(leaf.refers_to), rest)}"
     if table != DESIGNS:
         whole = {leaf.name.replace(".", "_"): leaf.name for leaf in shapes[DESIGNS].columns}
         if parameter in whole:
@@ -186,13 +197,50 @@ def dotted(subject: str, parameter: str) -> str:
             rest = parameter[len(part) + 1 :]
             if part == "given":
                 return f"given.{dotted(subject, rest)}"
-            of = "design" if part == "design" else _OF_PARTS.get(part)
+            of = "design" if part == "design" else OF_PARTS.get(part)
             return f"{part}.{rest if of is None else dotted(of, rest)}"
     return parameter
 
 
-def _subject_of(table: str) -> str:
+def subject_of(table: str) -> str:
+    """The subject whose rows this table holds."""
     return next(subject for subject, name in TABLE_OF.items() if name == table)
+
+
+class Meaning(NamedTuple):
+    """What a name stands for on a subject.
+
+    kind: computed (a quantity of its own), field (`leaf`, of its own table), measured (`leaf`, of
+    its balance), linked (`name` of the `subject` that its field `leaf` refers to), or whole (`name`
+    of its design).
+    """
+
+    kind: str
+    leaf: Leaf
+    subject: str = ""
+    name: str = ""
+
+
+def meaning(subject: str, name: str) -> Meaning | None:
+    """What the name stands for, or None where it stands for nothing."""
+    if (subject, name) in REGISTRY:
+        return Meaning("computed", _NO_LEAF)
+    table = TABLE_OF[subject]
+    leaf = _leaf(table, name.removeprefix("given."))
+    if leaf is not None:
+        return Meaning("field", leaf)
+    first, _, rest = name.partition(".")
+    link = _leaf(table, first)
+    if link is not None and link.kind == "reference" and rest:
+        other = subject_of(link.refers_to)
+        return Meaning("linked", link, other, rest) if meaning(other, rest) else None
+    if first == "balance" and subject == "loop":
+        leaf = _leaf("balance", rest)
+        return None if leaf is None else Meaning("measured", leaf)
+    if table != DESIGNS and first in _WHOLE:
+        rest = name.removeprefix("design.")
+        return Meaning("whole", _NO_LEAF, "design", rest) if meaning("design", rest) else None
+    return None
 
 
 class Graph:
@@ -219,16 +267,20 @@ class Graph:
     def members(self, subject: str, name: str) -> Members:
         """The values of a part (`loops.flow`, `readings.pressure`) with the row each is of."""
         values, group, _ = self._part(subject, name)
-        keep = group >= 0
-        return Members(values[keep], group[keep], self.size(subject))
+        return Members(values, group, self.size(subject))
 
     def reason(self, number: int) -> tuple[str, str]:
         """What a reason says: the words, and the subject that they are about."""
         words, table = self._words[number >> _ROWS_BITS]
         row = number & ((1 << _ROWS_BITS) - 1)
-        if table == DESIGNS:
+        if table in (DESIGNS, _NOWHERE):
             return words, "design"
         return words, f"{table}.{self.tables[table].ids[row]}"
+
+    def sentence(self, number: int) -> str:
+        """What a reason says, behind the subject; a section that is absent speaks for itself."""
+        words, about = self.reason(number)
+        return words if self._words[number >> _ROWS_BITS][1] == _NOWHERE else f"{about}: {words}"
 
     def note(self, words: str, subject: str) -> int:
         """The number of a reason in these words, for row 0 of the subject; add the row."""
@@ -237,35 +289,66 @@ class Graph:
     # ---- how a name finds its values
 
     def _resolve(self, subject: str, name: str) -> Column:
-        known = REGISTRY.get((subject, name))
-        if known is not None:
-            return self._computed(known)
-        table = TABLE_OF[subject]
-        if name.startswith("given."):
-            return self._field(table, name.removeprefix("given."))
-        first, _, rest = name.partition(".")
-        leaf = _leaf(table, name)
-        if leaf is not None:
-            return self._field(table, name)
-        link = _leaf(table, first)
-        if link is not None and link.kind == "reference" and rest:
-            other = _subject_of(link.refers_to)
-            return self._through(self._field(table, first), self.column(other, rest))
-        if first == "balance" and subject == "loop":
-            return self._measured(rest)
-        if table != DESIGNS and first in _WHOLE:
-            whole = self.column("design", name.removeprefix("design."))
-            rows = self.tables.design_of(table)
-            values = whole.values[rows]
-            return Column(values, None if whole.reasons is None else whole.reasons[rows])
-        raise KeyError(name)
-
-    def _field(self, table: str, name: str) -> Column:
-        leaf = _leaf(table, name)
-        if leaf is None:
+        meant = meaning(subject, name)
+        if meant is None:
             raise KeyError(name)
-        values = self.tables[table].column(leaf.slot)
-        return self._with_reasons(values, self._word(f"{name} is not given", table), table)
+        table = TABLE_OF[subject]
+        if meant.kind == "computed":
+            return self._computed(REGISTRY[(subject, name)])
+        if meant.kind == "field":
+            return self._field(table, meant.leaf)
+        if meant.kind == "measured":
+            return self._measured(meant.leaf)
+        far = self.column(meant.subject, meant.name)
+        if meant.kind == "linked":
+            return self._through(self._field(table, meant.leaf), far)
+        rows = self.tables.design_of(table)
+        return Column(far.values[rows], None if far.reasons is None else far.reasons[rows])
+
+    def row_of(self, subject: str, meant: Meaning, row: int) -> int | None:
+        """The row that a meaning of this subject's row leads to; None where it leads to none."""
+        table = TABLE_OF[subject]
+        if meant.kind == "linked":
+            far = self.tables[table].column(meant.leaf.slot)[row]
+            return None if np.isnan(far) else int(far)
+        if meant.kind == "whole":
+            return int(self.tables.design_of(table)[row])
+        if meant.kind == "measured":
+            balance = self.tables["balance"]
+            of = balance.column(_slot("balance", "of")).tolist() if len(balance) else []
+            return of.index(row) if row in of else None
+        return row
+
+    def members_of(self, subject: str, name: str, row: int) -> tuple[str, list[int]]:
+        """The table and the rows of a part's members (`loops.flow`) that belong to this row."""
+        part = name.partition(".")[0]
+        if part == "of_header":
+            headers = self._group("pressure_tests", "headers")
+            same = (self._group("loops", "headers") == headers[row]) & (headers[row] >= 0)
+            return "loops", np.flatnonzero(same).tolist()
+        if part in OF_PARTS:
+            of = TABLE_OF[OF_PARTS[part]]
+            return of, np.flatnonzero(self._group(of, TABLE_OF[subject]) == row).tolist()
+        parents = np.array(self.tables[part].parents, dtype=np.intp)
+        return part, np.flatnonzero(parents == row).tolist()
+
+    def _field(self, table: str, leaf: Leaf) -> Column:
+        name, rows = leaf.name, self.tables[table]
+        values = rows.column(leaf.slot)
+        found = self._with_reasons(values, self._word(f"{name} is not given", table), table)
+        if found.reasons is None:
+            return found
+        reasons = found.reasons
+        if leaf.kind == "reference":
+            absent = self._word(no_section(leaf.refers_to), _NOWHERE)
+            given = np.array([name in source for source in rows.sources], dtype=bool)
+            reasons = np.where(given & (reasons >= 0), absent, reasons)
+        elif (table, name) in _OVER_PIPES:
+            word = self._word(f"{name} is not given; {_OVER_PIPES[table, name]}", table)
+            construction = rows.column(_slot(table, "construction"))
+            tested = construction == design_format().code(table, "construction", "tested")
+            reasons = np.where(tested & (reasons >= 0), word + np.arange(len(values)), reasons)
+        return Column(values, reasons)
 
     def _with_reasons(self, values: Array, word: int, table: str) -> Column:
         missing = np.isnan(values)
@@ -288,26 +371,30 @@ class Graph:
         reasons = np.full(len(values), NO_REASON) if far.reasons is None else far.reasons[rows]
         return Column(values, np.where(known, reasons, link.reasons))
 
-    def _measured(self, name: str) -> Column:
+    def _measured(self, leaf: Leaf) -> Column:
         """A value measured on site, for each loop."""
         balance = self.tables["balance"]
         values = np.full(len(self.tables["loops"]), np.nan)
-        leaf = _leaf("balance", name)
-        if leaf is None:
-            raise KeyError(f"balance.{name}")
         if len(balance):
-            of = balance.column(_slot("balance", "of")).astype(np.intp)
-            values[of] = balance.column(leaf.slot)
-        word = self._word(f"no measured {name} is recorded under balance", "loops")
+            of = balance.column(_slot("balance", "of"))
+            known = ~np.isnan(of)
+            values[of[known].astype(np.intp)] = balance.column(leaf.slot)[known]
+        word = self._word(f"no measured {leaf.name} is recorded under balance", "loops")
         return self._with_reasons(values, word, "loops")
 
     def _part(self, subject: str, name: str) -> tuple[Array, Index, Reasons | None]:
         part, _, rest = name.partition(".")
         table = TABLE_OF[subject]
         if part in ("loops", "tests"):
-            of = _OF_PARTS[part]
+            of = OF_PARTS[part]
             column = self.column(of, rest)
-            return column.values, self._group(TABLE_OF[of], table), column.reasons
+            group = self._group(TABLE_OF[of], table)
+            if (group >= 0).all():
+                return column.values, group, column.reasons
+            placed = np.flatnonzero(group >= 0)
+            return self._joined(
+                (column, placed, group[placed]), self._unplaced(TABLE_OF[of], table, table)
+            )
         if part == "of_header":
             return self._loops_of_test_header(rest)
         rows = self.tables[part]
@@ -320,25 +407,54 @@ class Graph:
         """For each loop or test the row of the header, room, … it names; -1 where it names none."""
         if table == DESIGNS:
             return self.tables.design_of(members)
-        link = next(leaf for leaf in self.tables[members].shape.columns if leaf.refers_to == table)
-        values = self.tables[members].column(link.slot)
+        values = self._link(members, table).values
         return np.where(np.isnan(values), -1, values).astype(np.intp)
+
+    def _link(self, members: str, table: str) -> Column:
+        """The references from one table to another."""
+        leaf = next(leaf for leaf in self.tables[members].shape.columns if leaf.refers_to == table)
+        return self._field(members, leaf)
+
+    def _unplaced(self, members: str, table: str, groups: str) -> tuple[Column, Index, Index]:
+        """The references that are missing, each once for every group that it may be of.
+
+        groups: the table whose rows are the groups; those of the member's own design count.
+        Returns the references, their rows and the groups.
+        """
+        link = self._link(members, table)
+        lost = np.flatnonzero(np.isnan(link.values))
+        designs, of = self.tables.design_of(groups), self.tables.design_of(members)[lost]
+        which, group = _runs(np.searchsorted(designs, of), np.searchsorted(designs, of, "right"))
+        return link, lost[which], group
+
+    @staticmethod
+    def _joined(*parts: tuple[Column, Index, Index]) -> tuple[Array, Index, Reasons | None]:
+        """Members from some rows of several columns, each with its group."""
+        values = np.concatenate([column.values[rows] for column, rows, _ in parts])
+        reasons = [
+            np.full(len(rows), NO_REASON) if column.reasons is None else column.reasons[rows]
+            for column, rows, _ in parts
+        ]
+        return values, np.concatenate([group for *_, group in parts]), np.concatenate(reasons)
 
     def _loops_of_test_header(self, name: str) -> tuple[Array, Index, Reasons | None]:
         """Every loop on the header of every pressure test: a loop may stand under several."""
         column = self.column("loop", name)
         header_of_loop = self._group("loops", "headers")
-        tests = self.tables["pressure_tests"].column(_slot("pressure_tests", "header"))
         order = np.argsort(header_of_loop, kind="stable")
         ordered = header_of_loop[order]
-        known = np.flatnonzero(~np.isnan(tests))
-        left = np.searchsorted(ordered, tests[known], "left")
-        counts = np.searchsorted(ordered, tests[known], "right") - left
-        group = np.repeat(known, counts)
-        within = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
-        rows = order[np.repeat(left, counts) + within]
-        reasons = None if column.reasons is None else column.reasons[rows]
-        return column.values[rows], group, reasons
+        header = self._link("pressure_tests", "headers")
+        missing = np.isnan(header.values)
+        known, unknown = np.flatnonzero(~missing), np.flatnonzero(missing)
+        wanted = header.values[known]
+        which, found = _runs(
+            np.searchsorted(ordered, wanted), np.searchsorted(ordered, wanted, "right")
+        )
+        return self._joined(
+            (column, order[found], known[which]),
+            self._unplaced("loops", "headers", "pressure_tests"),
+            (header, unknown, unknown),
+        )
 
     # ---- computing
 
@@ -347,21 +463,23 @@ class Graph:
         size = len(self.tables[table])
         arguments: list[Any] = []
         required: list[Column] = []
-        optional: list[Column] = []
+        optional: list[tuple[str, Column]] = []
         outside: list[tuple[npt.NDArray[np.bool_], int]] = []
         for name in known.inputs:
             if name == "size":
                 arguments.append(size)
                 continue
-            if name.split(".", 1)[0] in _MEMBERS:
+            if name.split(".", 1)[0] in MEMBERS:
                 arguments.append(self.members(known.subject, name))
                 required.append(self._first_missing(known.subject, name, size))
                 continue
             column = self.column(known.subject, name)
             if name in known.matters:
                 required.append(self._where_it_matters(column, known.subject, *known.matters[name]))
+            elif name in known.optional:
+                optional.append((name, column))
             else:
-                (optional if name in known.optional else required).append(column)
+                required.append(column)
             values = column.values
             limits = known.within.get(name)
             if limits is not None:
@@ -389,9 +507,14 @@ class Graph:
                 reasons = np.where(reasons < 0, column.reasons, reasons)
         for beyond, word in outside:
             reasons = np.where((reasons < 0) & beyond, word + rows, reasons)
-        for column in optional:
+        replaced = np.zeros(size, dtype=bool)
+        for _, column in optional:
+            replaced |= ~np.isnan(column.values)
+        for name, column in optional:
             if column.reasons is not None:
-                reasons = np.where(reasons < 0, column.reasons, reasons)
+                # A field that is left out is no reason where another input stands in for it.
+                counts = (reasons < 0) & ~(replaced & ((known.subject, name) not in REGISTRY))
+                reasons = np.where(counts, column.reasons, reasons)
         word = self._word(f"{known.title.lower()}: {known.fails}", table)
         reasons = np.where(reasons < 0, word + rows, reasons)
         return Column(values, np.where(missing, reasons, NO_REASON))
@@ -411,11 +534,11 @@ class Graph:
         found: Reasons = np.full(size, NO_REASON, dtype=np.int64)
         part = name.partition(".")[0]
         table = TABLE_OF[subject]
-        empty = np.bincount(group[group >= 0], minlength=size) == 0
+        empty = np.bincount(group, minlength=size) == 0
         if empty.any():
             word = self._word(_NOTHING[part], table)
             found = np.where(empty, word + np.arange(size), found)
-        missing = np.flatnonzero(np.isnan(values) & (group >= 0))
+        missing = np.flatnonzero(np.isnan(values))
         if len(missing):
             backward = missing[::-1]
             if reasons is not None:
@@ -434,11 +557,17 @@ class Graph:
             self._words.append(key)
         return number << _ROWS_BITS
 
-    def explain_inputs(self, known: Quantity) -> Iterator[tuple[str, Column]]:
-        """The columns a quantity is computed from, by name."""
-        for name in known.inputs:
-            if name != "size" and "." not in name:
-                yield name, self.column(known.subject, name)
+
+_OVER_PIPES = {
+    ("floors", "screed.cover"): "without screed, enter the thickness of the layer over the pipes",
+    ("floors", "screed.conductivity"): "without screed, enter that of the layer over the pipes",
+}
+"""What a tested floor, which may have no screed, states under the screed's names."""
+
+
+def no_section(section: str) -> str:
+    """The reason of what is missing with its whole section."""
+    return f"the design has no section '{section}'"
 
 
 _NOTHING = {
@@ -465,32 +594,33 @@ class Names:
 
     def describe(self, subject: str, name: str) -> Described | None:
         """What the name stands for, or None where it is unknown."""
-        known = REGISTRY.get((subject, name))
-        if known is not None:
-            return Described("quantity", known.unit, units.kind_of(known.unit))
-        table = TABLE_OF[subject]
-        leaf = _leaf(table, name.removeprefix("given."))
-        if leaf is not None:
-            return None if leaf.kind == "reference" else _described(leaf)
-        first, _, rest = name.partition(".")
-        link = _leaf(table, first)
-        if link is not None and link.kind == "reference" and rest:
-            return self.describe(_subject_of(link.refers_to), rest)
-        if first == "balance" and subject == "loop":
-            leaf = _leaf("balance", rest)
-            return None if leaf is None else _described(leaf)
-        if table != DESIGNS and first in _WHOLE:
-            return self.describe("design", name.removeprefix("design."))
-        return None
+        meant = meaning(subject, name)
+        if meant is None:
+            return None
+        if meant.kind == "computed":
+            unit = REGISTRY[(subject, name)].unit
+            return Described("quantity", unit, units.kind_of(unit))
+        if meant.kind in ("field", "measured"):
+            return None if meant.leaf.kind == "reference" else described(meant.leaf)
+        return self.describe(meant.subject, meant.name)
 
 
-def _described(leaf: Leaf) -> Described:
+def described(leaf: Leaf) -> Described:
+    """A field as rules and reports see it."""
     if leaf.kind == "quantity":
         return Described("quantity", leaf.unit, leaf.quantity)
     return Described(leaf.kind, options=leaf.options)
 
 
 _WHOLE = ("plant", "project", "heat_up", "design")
+
+
+def _runs(starts: Index, ends: Index) -> tuple[Index, Index]:
+    """All whole numbers from each start up to its end, and the run that each is of."""
+    counts = ends - starts
+    which = np.repeat(np.arange(len(starts)), counts)
+    within = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+    return which, starts[which] + within
 
 
 def _leaf(table: str, name: str) -> Leaf | None:

@@ -63,6 +63,8 @@ KINDS: dict[str, Kind] = {
         Kind("density", "a density", "kg/m³", "998 kg/m³"),
         Kind("mass_flow", "a mass flow", "kg/s", "0.03 kg/s"),
         Kind("compliance", "a growth with pressure", "1/Pa", "0.000000004 1/Pa"),
+        Kind("specific_heat", "a specific heat", "J/(kg·K)", "4180 J/(kg·K)"),
+        Kind("viscosity", "a viscosity", "Pa·s", "0.7 mPa·s"),
         Kind("pressure_per_kelvin", "a pressure for each kelvin", "Pa/K", "0.2 bar/K"),
         Kind("ratio", "a plain number", "1", "1.5", closed=True),
     )

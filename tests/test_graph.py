@@ -82,6 +82,27 @@ def test_a_missing_datum_is_named_with_what_lacks_it(
     assert reason(graph(changed((old, new))), subject, name) == (words, about)
 
 
+def test_a_tested_floor_is_told_what_to_enter_for_its_screed() -> None:
+    dry = (
+        ("construction: wet", "construction: tested\n    heat_coefficient: 4 W/(m²·K)"),
+        ("cover: 45 mm, ", ""),
+    )
+    words, about = reason(graph(DESIGN, changed(*dry)), "loop", "down_loss", 2)
+    assert words == (
+        "screed.cover is not given; "
+        "without screed, enter the thickness of the layer over the pipes"
+    )
+    assert about == "floors.slab"
+    wet = graph(changed(dry[1]), changed(*dry))
+    assert reason(wet, "loop", "down_loss")[0] == "screed.cover is not given"
+
+
+def test_a_pump_curve_of_one_point_is_told_to_want_two() -> None:
+    curve = "[[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]]"
+    words, _ = reason(graph(changed((curve, "[[2 l/min, 60 kPa]]"))), "header", "pump_head")
+    assert "takes two points or more" in words
+
+
 def test_out_of_range_names_the_range() -> None:
     made = graph(changed(("spacing: 150 mm", "spacing: 40 mm")))
     words, about = reason(made, "loop", "heat_coefficient")
@@ -95,7 +116,7 @@ def test_members_group_and_keep_what_is_missing() -> None:
     np.testing.assert_array_equal(members.sum(), [6, np.nan, np.nan, 2])
     np.testing.assert_array_equal(members.largest(), [5, np.nan, np.nan, 2])
     np.testing.assert_array_equal(members.smallest(), [1, np.nan, np.nan, 2])
-    np.testing.assert_array_equal(members.count(), [2, 1, 0, 1])
+    np.testing.assert_array_equal(members.count(), [2, np.nan, 0, 1])
 
 
 def test_first_and_last_go_by_the_clock_and_not_by_the_file() -> None:
@@ -118,3 +139,43 @@ def test_every_quantity_can_be_computed_for_no_design_at_all() -> None:
     made = graph()
     for subject, name in REGISTRY:
         assert made.column(subject, name).values.shape == (0,)
+
+
+@pytest.mark.parametrize(
+    ("part", "subject", "names"),
+    [
+        ("header: H1, port: 2, ", "header", ("loop_count", "flow", "pressure_drop", "content")),
+        ("header: H1, port: 2, ", "test", ("pressure_per_kelvin", "under_asphalt")),
+        ("room: bath, ", "room", ("loop_count", "loop_area", "output", "coverage")),
+        ("room: bath, ", "loop", ("flow",)),
+    ],
+)
+def test_a_loop_that_may_belong_anywhere_leaves_every_group_of_its_design_unknown(
+    part: str, subject: str, names: tuple[str, ...]
+) -> None:
+    made = graph(DESIGN, changed((part, "")), DESIGN)
+    sound = graph(DESIGN)
+    own = made.size(subject) // 3
+    for name in names:
+        values = made.column(subject, name).values
+        for row in range(own, 2 * own):
+            words = f"{part.partition(':')[0]} is not given"
+            assert reason(made, subject, name, row) == (words, "loops.L2")
+        alone = sound.column(subject, name).values
+        np.testing.assert_array_equal(values[:own], alone)
+        np.testing.assert_array_equal(values[2 * own :], alone)
+
+
+def test_a_test_that_may_be_of_any_header_leaves_the_number_of_tests_unknown() -> None:
+    made = graph(changed(("    header: H1\n    medium", "    medium")))
+    assert reason(made, "header", "test_count") == ("header is not given", "pressure_tests.first")
+    words = ("header is not given", "pressure_tests.first")
+    assert reason(made, "test", "pressure_per_kelvin") == words
+
+
+def test_a_field_that_another_input_stands_in_for_is_no_reason() -> None:
+    """The flow follows from the load; what has no answer is the floor that is fed too cold."""
+    made = graph(changed(("supply: 42 °C\n", "supply: 19 °C\n")))
+    words, about = reason(made, "loop", "flow")
+    assert "the supply is not warmer than the room" in words
+    assert about == "loops.L1"

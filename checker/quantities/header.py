@@ -55,7 +55,7 @@ def velocity(flow: Array, bore: Array) -> Array:
     symbol="Δp_P",
     formula="read from the pump curve at {flow}, straight between its points",
     source="pump curve, straight between its points",
-    fails="the flow is outside the pump curve",
+    fails="the flow is outside the pump curve, which takes two points or more",
 )
 def pump_head(flow: Array, pump_curve_flow: Members, pump_curve_head: Members) -> Array:
     """What the pump gives at the header's flow, Pa."""
@@ -81,7 +81,7 @@ MET = "pump curve, straight between its points, and a loss that grows with the f
     symbol="V̇_met",
     formula="where the pump curve meets {pressure_drop} · (V̇_met / {flow})²",
     source=MET,
-    fails="the pump curve and the loss do not meet within the curve",
+    fails="the pump curve, of two points or more, and the loss do not meet within it",
     shown=False,
 )
 def met_flow(
@@ -97,7 +97,7 @@ def met_flow(
     symbol="Δp_met",
     formula="{pressure_drop} · (V̇_met / {flow})², where the pump curve meets it",
     source=MET,
-    fails="the pump curve and the loss do not meet within the curve",
+    fails="the pump curve, of two points or more, and the loss do not meet within it",
     shown=False,
 )
 def met_head(

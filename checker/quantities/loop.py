@@ -201,7 +201,8 @@ def power_product(
     symbol="B",
     formula=(
         "1 / (1 / {6.7 W/(m²·K)} + 1.1 / π · {power_product} · {spacing} "
-        "· (ln({pipe_outside} / ({pipe_outside} − 2 · {pipe_wall})) / (2 · {pipe_wall_conductivity}) "
+        "· (ln({pipe_outside} / ({pipe_outside} − 2 · {pipe_wall})) "
+        "/ (2 · {pipe_wall_conductivity}) "
         "− ln({pipe_outside} / ({pipe_outside} − {4 mm})) / (2 · {0.35 W/(m·K)})))",
         "as for a spacing of 375 mm",
     ),

@@ -36,6 +36,35 @@ def loop_count(loops_number: Members) -> Array:
     return loops_number.count()
 
 
+@quantity(
+    unit="1",
+    title="Whether the floor heats the room",
+    symbol="h",
+    formula="is 1 where a loop is in the room or its heat load is above 0, else 0",
+    source="design",
+    optional=("loop_count", "heat_load"),
+    shown=False,
+)
+def heated(loop_count: Array, heat_load: Array) -> Array:
+    """1 where a loop is in the room or its load is above nought, else 0: a cupboard, say."""
+    known = np.where(np.isnan(loop_count), np.nan, 0.0)
+    return np.where((loop_count > 0) | (heat_load > 0), 1.0, known)
+
+
+@quantity(
+    unit="1",
+    title="Whether the floor is to heat the room",
+    symbol="h_N",
+    formula="is 1 where a loop is in the room or its heat load is above 0, 0 where the load is 0",
+    source="design",
+    optional=("heated", "heat_load"),
+    shown=False,
+)
+def to_be_heated(heated: Array, heat_load: Array) -> Array:
+    """As `heated`, but unknown for a room without loops whose load is not given."""
+    return np.where(heated == 1, heated, np.where(np.isnan(heat_load), np.nan, heated))
+
+
 @quantity(unit="W", title="Heat output", symbol="Q̇_R", formula="Σ{loops_heat}", source=SUM)
 def output(loops_heat: Members) -> Array:
     """Heat that the room's loops give it, W."""

@@ -26,6 +26,7 @@ def one(rule: Rule) -> dict[str, Any]:
                 "id": limit.id,
                 "limit": limit.words,
                 "when": [condition.words for condition in limit.when],
+                "fallback": limit.fallback,
                 "severity": limit.severity,
                 "source": limit.source,
                 "in_force": in_force(limit),
@@ -44,7 +45,7 @@ def in_words(rule: Rule) -> RuleWords:
     """A rule as a report explains it."""
     limits = []
     for limit in rule.limits:
-        where = f", where {conditions(limit)}" if limit.when else ""
+        where = f", where {conditions(limit)}" if limit.when or limit.fallback else ""
         code = f" ({limit.document.code})" if limit.document.code else ""
         limits.append(f"{limit.words}{where}: {cited(limit.source)}{code}")
     return RuleWords(
@@ -71,6 +72,7 @@ def cited(source: Source) -> str:
 def conditions(limit: RuleLimit) -> str:
     """Where a limit counts, in words."""
     words = [condition.words for condition in limit.when]
+    words += ["no limit above speaks"] * limit.fallback
     return " and ".join(words)
 
 

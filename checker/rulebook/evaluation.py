@@ -19,6 +19,7 @@ Reasons = npt.NDArray[np.int64]
 FAIL, OPEN, REVIEW, PASS, NOT_APPLICABLE, ABSENT = range(6)
 """Outcomes, in the order in which one hides another; the first five are `results.KINDS`."""
 
+STAGE = "project.stage"
 EXACT = 1e-9
 """A value this near to its limit, as a share of it, is equal to it, and equal passes."""
 
@@ -70,16 +71,24 @@ class Outcome(Struct, frozen=True):
     held: tuple[Held, ...]
 
 
-def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], judged: Mask) -> Outcome:
+def evaluate(
+    rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], judged: Mask | Array
+) -> Outcome:
     """The outcome of a rule for every row of its subject.
 
     counts: shape (limits, n), whether each limit's source is in force for each row;
-    judged: shape (n,), false where the job's stage has no such record yet.
+    judged: shape (n,), 0 where the job's stage has no such record yet, NaN where the stage is not
+    known and a rule that applies is open.
     """
     size = columns.size(rule.subject)
     value = columns.column(rule.subject, rule.value)
     applies, unknown, unknown_reasons = _holds(rule.applies, rule.subject, columns, size)
-    applies = applies & judged
+    unsettled = np.isnan(judged) & applies & counts.any(axis=0)
+    if unsettled.any():
+        stage = columns.column(rule.subject, STAGE)
+        unknown_reasons = np.where(unsettled, stage.reasons, unknown_reasons)
+    unknown = (unknown & (judged != 0)) | unsettled
+    applies = applies & (judged == 1)
     held: list[Held] = []
     settled: dict[str, Mask] = {}
     for number, limit in enumerate(rule.limits):
@@ -87,12 +96,15 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], judged
         free = counts[number] & applies
         if group in settled:
             free = free & ~settled[group]
+        if limit.fallback:
+            for taken in settled.values():
+                free = free & ~taken
         one = _held(rule, limit, value, free, columns, size)
         held.append(one)
         found = (one.kinds == FAIL) | (one.kinds == PASS) | (one.kinds == REVIEW)
         settled[group] = settled.get(group, np.zeros(size, dtype=bool)) | found
     _forget_superseded(held, settled)
-    return _governed(rule, value, held, applies, unknown & judged, unknown_reasons, size)
+    return _governed(rule, value, held, applies, unknown, unknown_reasons, size)
 
 
 def _forget_superseded(held: list[Held], settled: dict[str, Mask]) -> None:

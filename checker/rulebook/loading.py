@@ -569,10 +569,10 @@ class _RuleFile:
     def template(self, key: str) -> str:
         text = self.mapping.get(key, self.before.found if self.before else "")
         try:
-            text.format(value="", limit="")
+            text.format(value="", limit="", bound="")
         except (KeyError, IndexError, AttributeError, ValueError):
             raise Problem(
-                f"{key}: only {{value}} and {{limit}} can be filled in.",
+                f"{key}: only {{value}}, {{limit}} and {{bound}} can be filled in.",
                 self.place(self.mapping, key),
             ) from None
         return str(text).strip()
@@ -649,6 +649,7 @@ class _RuleFile:
                     source=self.source(document.source, node),
                     group=document.code or self.loader.group,
                     severity=node.get("severity", severity),
+                    fallback=node.get("fallback", "no") == "yes",
                     review=review,
                     words=REVIEW_GAP.sub(r"\1", review)
                     or f"{comparison.replace('_', ' ')} {_in_words(node[comparison])}",

@@ -93,6 +93,7 @@ class RuleLimit(Struct, frozen=True):
 
     group: limits of one are tried in file order, and the first that can be worked out settles it;
     a code's are one, those of no code another, and a firm's own of no code stand apart from ours.
+    fallback: counts only where none of the limits before it could be worked out.
     """
 
     id: str
@@ -105,6 +106,7 @@ class RuleLimit(Struct, frozen=True):
     review: str = ""
     words: str = ""
     group: str = GENERAL
+    fallback: bool = False
 
 
 class Example(Struct, frozen=True):

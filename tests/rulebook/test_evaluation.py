@@ -234,6 +234,17 @@ def test_a_stage_not_reached_is_not_applicable_whatever_the_values(at_most: Rule
     assert [KINDS[kind] for kind in found.kinds.tolist()] == ["notApplicable", "notApplicable"]
 
 
+def test_an_unknown_stage_is_open_where_the_rule_would_apply(make: Make) -> None:
+    rule = make("applies: {zone: occupied}\n" + LENGTH.format("{at_most: 9 m, source: practice-x}"))
+    rows = Rows(length=[10.0, 10.0, 8.0, 10.0], zone=[0.0, 1.0, 0.0, 0.0])
+    judged = np.array([NAN, NAN, NAN, 1.0])
+    counts = np.array([[True, True, False, True]])
+    found = evaluate(rule, rows, counts, judged)
+    wanted = ["open", "notApplicable", "notApplicable", "fail"]
+    assert [KINDS[kind] for kind in found.kinds.tolist()] == wanted
+    assert found.reasons.tolist()[0] == 0
+
+
 def test_conditions_of_the_rule(make: Make) -> None:
     rule = make("applies: {zone: occupied}\n" + LENGTH.format("{at_most: 9 m, source: practice-x}"))
     rows = Rows(length=[10.0, 10.0, 10.0, 8.0], zone=[0.0, 1.0, NAN, 0.0])
@@ -325,6 +336,44 @@ def test_the_margin_is_told(at_most: Rule) -> None:
     (held,) = outcome(at_most, Rows(length=[90.0, 110.0])).held
     assert held.margins.tolist() == [10.0, -10.0]
     assert held.ratios.tolist() == pytest.approx([0.1, -0.1])
+
+
+def test_a_graver_fail_governs_however_far_a_lighter_one_is_broken(make: Make) -> None:
+    rule = make(
+        LENGTH.format(
+            "{at_most: 1 m, severity: observation, source: a-1}, "
+            "{at_most: 100 m, severity: minor, source: b-1}"
+        )
+    )
+    found = outcome(rule, Rows(length=[101.0, 5000.0]))
+    assert found.governing.tolist() == [1, 1]
+
+
+def test_of_limits_that_come_out_alike_the_first_governs(make: Make) -> None:
+    rule = make(LENGTH.format("{at_most: 100 m, source: a-1}, {at_most: 100 m, source: b-1}"))
+    assert outcome(rule, Rows(length=[90.0, 110.0, NAN])).governing.tolist() == [0, 0, 0]
+
+
+def test_a_row_that_no_limit_counts_for_has_none_and_no_reason(make: Make) -> None:
+    rule = make("applies: {zone: occupied}\n" + LENGTH.format("{at_most: 9 m, source: practice-x}"))
+    found = outcome(rule, Rows(length=[NAN], zone=[1.0]))
+    assert (found.governing.tolist(), found.reasons.tolist()) == ([-1], [-1])
+
+
+def test_a_missing_bound_tells_its_own_reason(make: Make) -> None:
+    """The reason that `Rows` gives is the number of the row that lacks the value."""
+    rule = make(LENGTH.format("{at_most: [100 m, pipe.max_length], source: a-1}"))
+    rows = Rows(length=[90.0, 90.0, 90.0], pipe__max_length=[NAN, 95.0, NAN])
+    found = outcome(rule, rows)
+    assert found.kinds.tolist() == [KINDS.index("open"), KINDS.index("pass"), KINDS.index("open")]
+    assert (found.reasons[0], found.reasons[2]) == (0, 2)
+
+
+def test_a_step_that_is_not_in_the_table_tells_the_table_and_the_row(make: Make) -> None:
+    """Notes of `Rows` begin at 1000; what is missing itself keeps its own reason."""
+    rule = make(LENGTH.format(TABLE % "steps"))
+    found = outcome(rule, Rows(length=[9.0, 9.0, 9.0], pipe__outside=[0.014, NAN, 0.020]))
+    assert found.reasons.tolist() == [1000, 1, 1002]
 
 
 def test_a_missing_value_has_its_own_reason(at_most: Rule) -> None:

@@ -59,6 +59,13 @@ def test_a_firms_rule_stands_beside_ours(tmp_path: Path) -> None:
     assert "FIRM" in book.codes
 
 
+def test_a_review_names_what_it_will_say(tmp_path: Path) -> None:
+    book = loaded(tmp_path, rule=changed(("at_most: 90 m", "review: See how {length} was laid.")))
+    limit = next(rule for rule in book.rules if rule.id == "firm-length").limits[0]
+    assert limit.review == "See how {length} was laid."
+    assert limit.words == "See how length was laid."
+
+
 def test_a_single_file_is_taken(tmp_path: Path) -> None:
     path = tmp_path / "alone.yaml"
     path.write_text(changed(("firm-manual", "practice-loop-length")), encoding="utf-8")
@@ -93,6 +100,7 @@ def test_a_firms_rule_overrides_a_limit_of_ours_by_its_id(tmp_path: Path) -> Non
         (("90 m\n    s", "90\n    s"), 6, "90 has no unit; write '90 m'"),
         (("90 m\n    s", "pipe.max_lenght\n    s"), 6, "neither a value nor the name of one"),
         (("90 m\n    s", "pipe.outside_x\n    s"), 6, "neither a value nor the name of one"),
+        (("at_most: 90 m", "review: See {lenght}."), 6, "did you mean 'length'"),
         (("90 m\n    s", "velocity\n    s"), 6, "cannot be compared with 'length'"),
         (("at_most: 90 m", "at_mots: 90 m"), 6, "did you mean 'at_most'"),
         (("at_most: 90 m", "before: 2026-01-01"), 6, "does not fit 'length'"),
@@ -120,10 +128,10 @@ def test_a_firms_rule_overrides_a_limit_of_ours_by_its_id(tmp_path: Path) -> Non
             8,
             "give this one an 'id'",
         ),
-        (("{value} long", "{length} long"), 8, "only {value} and {limit}"),
-        (("{value} long", "{value.unit} long"), 8, "only {value} and {limit}"),
-        (("{value} long", "{} long"), 8, "only {value} and {limit}"),
-        (("{value} long", "{value long"), 8, "only {value} and {limit}"),
+        (("{value} long", "{length} long"), 8, "only {value}, {limit} and {bound}"),
+        (("{value} long", "{value.unit} long"), 8, "only {value}, {limit} and {bound}"),
+        (("{value} long", "{} long"), 8, "only {value}, {limit} and {bound}"),
+        (("{value} long", "{value long"), 8, "only {value}, {limit} and {bound}"),
         (("why: Coils are 100 m long.", "value: length"), 9, "stands twice here, first in line 3"),
         (("why: Coils are 100 m long.\n", ""), 1, "the key 'why' is missing"),
         (("{length: 90 m, gives: pass}", "{lenth: 90 m, gives: pass}"), 12, "'length'"),

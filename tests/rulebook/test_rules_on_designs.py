@@ -13,7 +13,7 @@ FAULTS = [
     ("loop-length", L1, "major", [("length: 88 m, feeds: 8 m", "length: 108 m, feeds: 28 m")]),
     ("loop-length-plausible", L1, "major", [("length: 88 m", "length: 70 m")]),
     ("loop-lengths-alike", L2, "minor", [("length: 80 m", "length: 43 m")]),
-    ("loop-bend", L1, "major", [("bend_radius: 80 mm", "bend_radius: 160 mm")]),
+    ("loop-bend", L1, "minor", [("bend_radius: 80 mm", "bend_radius: 160 mm")]),
     ("loop-spacing", L1, "minor", [("spacing: 150 mm", "spacing: 350 mm")]),
     ("loop-pressure-drop", L1, "minor", [("joints: 0}\n  L2", "joints: 0, flow: 3.5 l/min}\n  L2")]),
     ("loop-flow-setting", L1, "major", [("least: 0.5 l/min", "least: 2 l/min")]),

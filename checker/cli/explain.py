@@ -1,0 +1,305 @@
+"""`prescreed explain FILE RULE SUBJECT`: the worked calculation behind a result."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+from unicodedata import combining
+
+from checker.cli.calls import codes, day, options
+
+if TYPE_CHECKING:
+    from checker.explaining import Explained, HeldAgainst, Step
+
+UNUSABLE = 2
+MARKS = {"governs": "▶", "counts": "●", "not": "○"}
+"""Before a limit: it governs the result, it counts, it does not count for this job."""
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command's arguments."""
+    made = argparse.ArgumentParser(
+        prog="prescreed explain",
+        description="Show how a rule's value came about, step by step with symbols, numbers, units "
+        "and source, and every limit it can be held against.",
+        epilog="Exit status: 0, whatever the result; 2 the call or the design could not be read.",
+    )
+    made.add_argument("file", metavar="FILE", help="a design, or - for standard input")
+    made.add_argument(
+        "rule", metavar="RULE", help="a rule's id, as reports and 'prescreed rules' name it"
+    )
+    made.add_argument(
+        "subject",
+        metavar="SUBJECT",
+        nargs="?",
+        default="",
+        help="what is judged, as reports name it (loops.L1), or its id; left out where only one is",
+    )
+    made.add_argument(
+        "--format",
+        dest="written",  # a settings file's `format` is that of a check
+        choices=("text", "markdown", "json"),
+        default="text",
+        help="how to write it (default: text)",
+    )
+    made.add_argument(
+        "--codes",
+        type=codes,
+        metavar="CODE[,CODE…]",
+        help="judge by these codes, whatever the design or its region says",
+    )
+    made.add_argument(
+        "--as-of",
+        type=day,
+        metavar="DATE",
+        help="judge by the editions in force on this day (default: the design's own day)",
+    )
+    made.add_argument(
+        "--rules",
+        action="append",
+        default=[],
+        metavar="PATH",
+        help="a folder or file of your own rules, over the program's",
+    )
+    return made
+
+
+def run(words: list[str]) -> int:
+    """Explain; returns the exit status."""
+    path = parser().parse_args(words).file
+    from checker import batch
+    from checker.design.tables import Tables, Unreadable
+    from checker.explaining import NotExplained, explain
+    from checker.finding_files import STANDARD_INPUT
+    from checker.findings import Judging
+    from checker.rulebook.loading import BadRules
+    from checker.settings import BadSettings, nearest
+
+    tables = Tables()
+    try:
+        folder = os.getcwd() if path == STANDARD_INPUT else os.path.dirname(os.path.abspath(path))
+        arguments = options(parser(), words, nearest(folder)).values
+        book = batch.rulebook(tuple(arguments.rules))
+        tables.add(batch.shown(path), batch.content_of(path))
+        judging = Judging(arguments.codes, arguments.as_of)
+        worked = explain(tables, book, arguments.rule, arguments.subject, judging)
+    except BadRules as bad:
+        for of, problem in bad.problems:
+            _say(f"{of}:{problem.line}:{problem.column}: {problem.message}")
+        return UNUSABLE
+    except BadSettings as bad_settings:
+        setting = bad_settings.problem
+        _say(f"{setting.path}:{setting.line}:{setting.column}: {setting.message}")
+        return UNUSABLE
+    except Unreadable as refused:
+        for problem in refused.problems:
+            _say(f"{path}:{problem.line}:{problem.column}: {problem.message}")
+        return UNUSABLE
+    except OSError as error:
+        _say(f"{path}:1:1: The file cannot be read: {error.strerror or error}.")
+        return UNUSABLE
+    except NotExplained as unknown:
+        _say(f"prescreed explain: {unknown}")
+        return UNUSABLE
+    if arguments.written == "json":
+        from msgspec.json import encode
+        from msgspec.json import format as indented
+
+        sys.stdout.buffer.write(indented(encode(worked), indent=1) + b"\n")
+    elif arguments.written == "markdown":
+        sys.stdout.write("\n".join(markdown(worked)) + "\n")
+    else:
+        from checker.cli.outputs import STANDARD_OUTPUT, _look
+
+        sys.stdout.buffer.write(text(worked, *_look(STANDARD_OUTPUT)))
+    return 0
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+KIND_STYLES = {"pass": "bold green", "fail": "bold red", "open": "blue", "review": "magenta"}
+
+
+def text(worked: Explained, width: int, colour: bool) -> bytes:
+    """The worked calculation for a terminal."""
+    from checker.reports.sentences import cited
+    from checker.reports.text import WIDEST, _Page
+
+    out = _Page(max(40, min(width, WIDEST)), colour)
+    kind = _kind(worked)
+    title = f"{worked.rule} · {worked.subject}"
+    out.parts(
+        (f"{title:<{out.width - len(kind) - 1}} ", "bold"), (kind, KIND_STYLES.get(worked.kind, ""))
+    )
+    out.wrapped(f"{worked.title}. {worked.why}", first="")
+    out.wrapped(f"{worked.path} · judged by {_by(worked)}", first="", style="dim")
+    out.line("")
+    out.line("Given", style="bold")
+    if not worked.given:
+        out.line("  Nothing.")
+    symbols = max((_columns(one.symbol) for one in worked.given), default=0)
+    for one in worked.given:
+        other_unit = one.typed.partition(" ")[2] != one.value.partition(" ")[2]
+        typed = f"{one.typed} = " if other_unit and " " in one.value else ""
+        sign = f"{_padded(one.symbol, symbols)} = " if one.symbol else " " * (symbols + 3)
+        value = f"  {sign}{typed}{one.value}"
+        where = f"{one.subject}.{one.name}  line {one.line}"
+        gap = out.width - _columns(value) - len(where)
+        if gap >= 1:
+            out.line(f"{value}{' ' * gap}{where}")
+        else:
+            out.wrapped(value.strip(), first="  ", more=" " * (symbols + 3))
+            out.line(f"{where:>{out.width}}")
+    out.line("")
+    for step in worked.steps:
+        named = f"{step.title} · {step.subject}"
+        out.wrapped(named, first=f"{step.number:>2}  ", style="bold")
+        lead = f"    {step.symbol} "
+        for line in _equations(step):
+            out.wrapped(line, first=lead, more="  ")
+            lead = " " * _columns(lead)
+        if step.missing:
+            out.wrapped(f"missing: {step.missing}.", first=" " * 4, style="blue")
+        for line in (*_with(step), f"source: {step.source}"):
+            out.wrapped(line, first=" " * 4, style="dim")
+        out.line("")
+    out.line("Held against", style="bold")
+    for limit in worked.limits:
+        style = KIND_STYLES.get(limit.kind, "") if limit.counts else "dim"
+        words = f"{limit.limit}: {_verdict(limit)}"
+        out.wrapped(words, first=f"  {_mark(limit)} ", style=style)
+        if limit.why_not:
+            out.wrapped(f"does not count: {limit.why_not}", first=" " * 4, style="dim")
+        dates = f", in force {limit.in_force}" if limit.in_force else ""
+        out.wrapped(f"{_code(limit)} · {cited(limit.source)}{dates}", first=" " * 4, style="dim")
+    out.wrapped(f"{LEGEND}", first="  ", style="dim")
+    out.line("")
+    out.wrapped(worked.message, first=f"{kind}: ", style=KIND_STYLES.get(worked.kind, "bold"))
+    if worked.remedy:
+        out.wrapped(f"→ {worked.remedy}", first="", more="  ")
+    if worked.caution:
+        out.wrapped(f"Caution: {worked.caution}", first="", style="bold yellow")
+    return out.bytes()
+
+
+LEGEND = (
+    f"{MARKS['governs']} governs the result, {MARKS['counts']} counts too, "
+    f"{MARKS['not']} does not count for this job"
+)
+
+
+def _kind(worked: Explained) -> str:
+    words = {"notApplicable": "DOES NOT APPLY"}
+    failed = f"FAIL, {worked.severity}" if worked.kind == "fail" else worked.kind.upper()
+    return words.get(worked.kind, failed)
+
+
+def _by(worked: Explained) -> str:
+    codes = ", ".join(worked.codes) or "no code"
+    return f"{codes}, {worked.judged_by or 'unknown day'}"
+
+
+def _equations(step: Step) -> Iterator[str]:
+    """What stands behind the symbol, one under the other."""
+    yield step.formula
+    if step.numbers:
+        yield step.numbers
+    if not step.missing and step.formula != f"= {step.result}":
+        yield f"= {step.result}"
+
+
+def _padded(text: str, columns: int) -> str:
+    """The text at this width; a dot over a letter takes none."""
+    return text + " " * (columns - _columns(text))
+
+
+def _columns(text: str) -> int:
+    return sum(not combining(sign) for sign in text)
+
+
+def _with(step: Step) -> Iterator[str]:
+    if step.uses:
+        yield f"with {'; '.join(step.uses)}"
+    if step.members:
+        yield f"of {'; '.join(step.members)}"
+
+
+def _mark(limit: HeldAgainst) -> str:
+    return MARKS["governs" if limit.governs else "counts" if limit.counts else "not"]
+
+
+def _verdict(limit: HeldAgainst) -> str:
+    return f"{limit.verdict}, {limit.margin}" if limit.margin else limit.verdict
+
+
+def _code(limit: HeldAgainst) -> str:
+    return limit.code or "general"
+
+
+def markdown(worked: Explained) -> Iterator[str]:
+    """The worked calculation for a page, line by line."""
+    from checker.reports.sentences import cited
+    from checker.wording import table_row
+
+    yield f"# {worked.rule} · {worked.subject}: {_kind(worked)}"
+    yield ""
+    yield f"{worked.title}. {worked.why}"
+    yield ""
+    yield f"`{worked.path}`, {worked.design}; judged by {_by(worked)}."
+    yield ""
+    yield "## Given"
+    yield ""
+    yield "| symbol | value | as typed | where | line |"
+    yield "|---|---|---|---|---|"
+    for one in worked.given:
+        yield table_row(
+            one.symbol, one.value, one.typed, f"{one.subject}.{one.name}", str(one.line)
+        )
+    yield ""
+    yield "## Worked"
+    for step in worked.steps:
+        yield ""
+        yield f"{step.number}. **{step.title}** ({step.subject})"
+        yield ""
+        yield "   ```text"
+        lead = f"{step.symbol} "
+        for line in _equations(step):
+            yield f"   {lead}{line}"
+            lead = " " * _columns(lead)
+        yield "   ```"
+        yield ""
+        notes = [*_with(step), f"source: {step.source}"]
+        if step.missing:
+            notes.insert(0, f"**missing:** {step.missing}")
+        yield f"   {'; '.join(notes)}."
+    yield ""
+    yield "## Held against"
+    yield ""
+    yield "| | limit | verdict | margin | code | source | in force | if it does not count, why |"
+    yield "|---|---|---|---|---|---|---|---|"
+    for limit in worked.limits:
+        yield table_row(
+            _mark(limit),
+            limit.limit,
+            limit.verdict,
+            limit.margin,
+            _code(limit),
+            cited(limit.source),
+            limit.in_force,
+            limit.why_not,
+        )
+    yield ""
+    yield f"{LEGEND}."
+    yield ""
+    yield f"**{_kind(worked)}:** {worked.message}"
+    if worked.remedy:
+        yield ""
+        yield f"→ {worked.remedy}"
+    if worked.caution:
+        yield ""
+        yield f"Caution: {worked.caution}"

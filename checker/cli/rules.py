@@ -1,0 +1,219 @@
+"""`prescreed rules [ID]`: all rules in a table, or one with its whole story."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING, Any
+
+from checker.results import SEVERITIES
+from checker.wording import choices
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from checker.rulebook.model import Rule, Rulebook
+
+UNUSABLE = 2
+WIDE = 100
+"""Columns from which on the table shows codes too."""
+SUBJECTS = ("design", "pipe", "floor", "room", "header", "loop", "test")
+STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command's arguments."""
+    made = argparse.ArgumentParser(
+        prog="prescreed rules",
+        description="List the rules, or show one: its limits with their sources, why it is there, "
+        "what to do where it fails, and its examples.",
+        epilog="Exit status: 0; 2 where the call or a rule file could not be read.",
+    )
+    made.add_argument("id", metavar="ID", nargs="?", default="", help="a rule, to show its story")
+    made.add_argument("--format", choices=("table", "markdown", "json"), default="table")
+    made.add_argument("--subject", choices=SUBJECTS, help="only rules that judge these")
+    made.add_argument("--severity", choices=SEVERITIES, help="only rules of this severity")
+    made.add_argument("--code", metavar="CODE", help="only rules with a limit of this code")
+    made.add_argument(
+        "--rules",
+        action="append",
+        default=[],
+        metavar="PATH",
+        help="a folder or file of your own rules, over the program's",
+    )
+    return made
+
+
+def run(words: list[str]) -> int:
+    """List or show; returns the exit status."""
+    arguments = parser().parse_args(words)
+    from checker import batch
+    from checker.rulebook.loading import BadRules
+
+    try:
+        book: Rulebook = batch.rulebook(tuple(arguments.rules))
+    except BadRules as bad:
+        for path, problem in bad.problems:
+            print(f"{path}:{problem.line}:{problem.column}: {problem.message}", file=sys.stderr)
+        return UNUSABLE
+    chosen = [rule for rule in book.rules if _wanted(rule, arguments)]
+    unknown = _unknown(arguments, book)
+    if unknown:
+        print(f"prescreed rules: {unknown}", file=sys.stderr)
+        return UNUSABLE
+    if arguments.format == "json":
+        sys.stdout.buffer.write(_json(book, chosen, whole=bool(arguments.id)))
+    elif arguments.format == "markdown":
+        from checker.rulebook import catalogue
+
+        lines = catalogue.story(chosen[0]) if arguments.id else catalogue.markdown(book, chosen)
+        sys.stdout.write("\n".join(lines) + "\n")
+    else:
+        from checker.cli.outputs import STANDARD_OUTPUT, _look
+
+        width, colour = _look(STANDARD_OUTPUT)
+        parts = story(chosen[0]) if arguments.id else listing(book, chosen, wide=width >= WIDE)
+        _show(parts, width, colour)
+    return 0
+
+
+def _wanted(rule: Rule, arguments: argparse.Namespace) -> bool:
+    codes = {limit.document.code for limit in rule.limits}
+    return (
+        arguments.id in ("", rule.id)
+        and arguments.subject in (None, rule.subject)
+        and arguments.severity in (None, rule.severity)
+        and (arguments.code is None or arguments.code in codes)
+    )
+
+
+def _unknown(arguments: argparse.Namespace, book: Rulebook) -> str:
+    """What is wrong with the call, empty where nothing is."""
+    ids = [rule.id for rule in book.rules]
+    if arguments.id and arguments.id not in ids:
+        return f"there is no rule '{arguments.id}'; {choices(arguments.id, ids)}"
+    if arguments.code is not None and arguments.code not in book.codes:
+        return f"--code: there is no code '{arguments.code}'; {choices(arguments.code, book.codes)}"
+    if arguments.id and (arguments.subject or arguments.severity or arguments.code):
+        return "an ID shows one rule; leave --subject, --severity and --code out"
+    return ""
+
+
+def _json(book: Rulebook, rules: list[Rule], *, whole: bool) -> bytes:
+    from msgspec.json import encode
+    from msgspec.json import format as indented
+
+    from checker.rulebook import catalogue
+
+    data: Any = (
+        catalogue.one(rules[0])
+        if whole
+        else {
+            "catalogue": 1,
+            "edition": book.edition,
+            "digest": book.digest,
+            "rules": [catalogue.one(rule) for rule in rules],
+        }
+    )
+    return indented(encode(data), indent=1) + b"\n"
+
+
+def _show(parts: Iterable[RenderableType], width: int, colour: bool) -> None:
+    from rich.console import Console
+
+    console = Console(
+        width=max(40, width),
+        force_terminal=colour,
+        no_color=not colour,
+        color_system="standard" if colour else None,
+        highlight=False,
+        markup=False,
+        emoji=False,
+    )
+    with console.capture() as captured:
+        for part in parts:
+            console.print(part)
+    for line in captured.get().splitlines():
+        print(line.rstrip())
+
+
+def listing(book: Rulebook, rules: list[Rule], *, wide: bool) -> Iterator[RenderableType]:
+    """Rules in a table, by topic; wide: with the codes whose limits each has."""
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, expand=True)
+    table.add_column("rule", no_wrap=True)
+    table.add_column("judges", no_wrap=True)
+    table.add_column("severity", no_wrap=True)
+    table.add_column("what is wrong where it fails", ratio=3)
+    if wide:
+        table.add_column("limits of", ratio=2)
+    topic = ""
+    for rule in sorted(rules, key=lambda rule: (rule.topic, rule.id)):
+        if rule.topic != topic:
+            if topic:
+                table.add_section()
+            topic = rule.topic
+        codes = dict.fromkeys(limit.document.code or "general" for limit in rule.limits)
+        own = ["own"] * any(limit.source.own is True for limit in rule.limits)
+        table.add_row(
+            Text(rule.id, style="bold"),
+            rule.subject,
+            Text(rule.severity, style=STYLES[rule.severity]),
+            Text(rule.title),
+            *([Text(", ".join((*codes, *own)))] if wide else ()),
+        )
+    yield table
+    yield Text(
+        f"{len(rules)} rules, edition {book.edition}. 'prescreed rules ID' shows one: its limits, "
+        "sources, examples.",
+        style="dim",
+    )
+
+
+def story(rule: Rule) -> Iterator[RenderableType]:
+    """One rule with everything that is to be said about it."""
+    from rich.padding import Padding
+    from rich.table import Table
+    from rich.text import Text
+
+    from checker.reports.sentences import cited
+    from checker.rulebook import catalogue
+
+    yield Text.assemble((rule.id, "bold"), "  ", (rule.severity, STYLES[rule.severity]))
+    yield Text(rule.title)
+    yield ""
+    facts = Table.grid(padding=(0, 2))
+    facts.add_column(no_wrap=True, style="dim")
+    facts.add_column()
+    for name, words in (
+        ("judges", catalogue.judges(rule)),
+        ("why", rule.why),
+        ("remedy", rule.remedy),
+        ("caution", rule.caution),
+        ("file", rule.path),
+    ):
+        if words:
+            facts.add_row(name, Text(words))
+    yield facts
+    yield ""
+    yield Text("Limits", style="bold")
+    for limit in rule.limits:
+        where = f", where {catalogue.conditions(limit)}" if limit.when else ""
+        grave = f" ({limit.severity})" if limit.severity != rule.severity else ""
+        yield Padding(Text(f"{limit.words}{where}{grave}"), (0, 0, 0, 2))
+        dates = catalogue.in_force(limit)
+        parts = (
+            limit.document.code or "general",
+            cited(limit.source),
+            f"in force {dates}" if dates else "",
+            f"id {limit.id}",
+        )
+        yield Padding(Text(" · ".join(part for part in parts if part), style="dim"), (0, 0, 0, 4))
+    yield ""
+    yield Text("Examples", style="bold")
+    for example in rule.examples:
+        yield Padding(Text(catalogue.example(example)), (0, 0, 0, 2))

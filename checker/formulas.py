@@ -1,0 +1,123 @@
+"""A quantity's formula as it is written by hand: with symbols, with numbers, and worked out.
+
+A formula is what stands right of the equals sign. A name in braces is an input of the quantity,
+by its parameter's name, and a value in braces is a constant with its unit:
+`{flow} / (π/4 · {bore}²)`, `{room_temperature} + {9 K}`. Behind Σ, and alone in max( ) and min( ),
+the name stands for all members of a part. What consists only of braces, numbers, signs and the
+functions below can be worked out again; anything else, such as the reading of a table, is words.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+
+from checker import units
+
+Several = list[float]
+"""The values of a part's members."""
+
+_BRACES = re.compile(r"\{([^}]*)\}")
+_SUM = re.compile(r"Σ(\{[^}]*\})")
+_ROOT = re.compile(r"√(\{[^}]*\})")
+_ARITHMETIC = re.compile(r"(?:[\d\s.,()+−·/²³^|πΣ√]|\b(?:ln|exp|min|max)\()*")
+_SIGNS = {"·": "*", "−": "-", "²": "**2", "³": "**3", "^": "**", "√": "sqrt"}
+_FUNCTIONS = {
+    "ln": math.log,
+    "exp": math.exp,
+    "sqrt": math.sqrt,
+    "π": math.pi,
+    "abs": abs,
+    "min": min,
+    "max": max,
+    "sum": sum,
+}
+
+
+def names(formula: str) -> list[str]:
+    """The inputs that the formula names, each once, in its order."""
+    found = (name for name in _BRACES.findall(formula) if not name[0].isdigit())
+    return list(dict.fromkeys(found))
+
+
+def is_arithmetic(formula: str) -> bool:
+    """Whether the formula can be worked out; if not, it is words."""
+    return _ARITHMETIC.fullmatch(_BRACES.sub("1", formula)) is not None
+
+
+def is_words(formula: str) -> bool:
+    """Whether the formula is a sentence (`read from …`), with no equals sign before it."""
+    return re.match(r"[a-z]+ ", formula) is not None
+
+
+def written(formula: str, symbols: Mapping[str, str]) -> str:
+    """The formula with the symbol of each input."""
+    return _placed(formula.replace("Σ", "Σ "), symbols)
+
+
+def filled(formula: str, texts: Mapping[str, str | list[str]]) -> str:
+    """The formula with numbers and units in the place of symbols, bracketed where they must be."""
+
+    def members(found: re.Match[str]) -> str:
+        many = texts[found[1][1:-1]]
+        return f"({' + '.join(many)})" if isinstance(many, list) else many
+
+    return _outermost(_placed(_SUM.sub(members, formula), texts))
+
+
+def _placed(formula: str, texts: Mapping[str, str] | Mapping[str, str | list[str]]) -> str:
+    def one(found: re.Match[str]) -> str:
+        text = texts.get(found[1], found[1])
+        if isinstance(text, list):
+            return ", ".join(text)
+        before, after = formula[: found.start()].rstrip()[-1:], formula[found.end() :].lstrip()[:1]
+        tight = " " in text and (before == "/" or after in ("²", "³", "^"))
+        negative = text.startswith("−") and before not in ("", "(")
+        return f"({text})" if negative or tight else text
+
+    return _BRACES.sub(one, formula)
+
+
+def _outermost(text: str) -> str:
+    """Without brackets around the whole of it."""
+    depth = 0
+    for at, sign in enumerate(text):
+        depth += {"(": 1, ")": -1}.get(sign, 0)
+        if depth == 0 and at < len(text) - 1:
+            return text
+    return text[1:-1] if text.startswith("(") else text
+
+
+def worked(formula: str, values: Mapping[str, float | Several]) -> float:
+    """The value that the formula gives, SI; NaN where it has none.
+
+    values: of each input it names, SI, temperatures in °C, days in seconds. The formula is one of
+    the program's own, and is arithmetic; raises SyntaxError where it is not.
+    """
+    text = _ROOT.sub(r"sqrt(\1)", _SUM.sub(r"sum(\1)", formula))
+    text = re.sub(r"\|([^|]*)\|", r"abs(\1)", text)
+    for sign, instead in _SIGNS.items():
+        text = _outside_braces(text, sign, instead)
+    scope: dict[str, object] = dict(_FUNCTIONS)
+
+    def bound(found: re.Match[str]) -> str:
+        name = f"_{len(scope)}"
+        scope[name] = _constant(found[1]) if found[1][0].isdigit() else values[found[1]]
+        return name
+
+    expression = _BRACES.sub(bound, text)
+    try:
+        return float(eval(expression, {"__builtins__": {}}, scope))
+    except (ValueError, ZeroDivisionError, OverflowError, TypeError):
+        return math.nan
+
+
+def _outside_braces(text: str, sign: str, instead: str) -> str:
+    parts = re.split(r"(\{[^}]*\})", text)
+    return "".join(part if part.startswith("{") else part.replace(sign, instead) for part in parts)
+
+
+def _constant(text: str) -> float:
+    unit = text.partition(" ")[2]
+    return units.parse(text, units.kind_of(unit))

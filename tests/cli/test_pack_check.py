@@ -1,0 +1,226 @@
+"""`prescreed pack-check`: a firm's own rules, their mistakes and what they change."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from checker import __version__
+from tests.cli.test_check import prescreed
+from tests.example import DESIGN, changed
+
+SOURCES = """\
+edition: firm 7
+made_for: {program: "0.1", rules: "2026-11"}
+sources:
+  firm-manual: {title: The firm's manual, standing: guidance, seen: text}
+"""
+
+OVER = """\
+limits:
+  - id: practice-loop-length
+    at_most: 85 m
+    source: firm-manual
+  - at_most: 80 m
+    when: {zone: perimeter}
+    source: firm-manual
+examples:
+  - {length: 85 m, zone: occupied, gives: pass}
+  - {length: 86 m, zone: occupied, gives: fail}
+  - {length: 81 m, zone: perimeter, gives: fail}
+  - {gives: open}
+"""
+
+NEW = """\
+title: Feeds longer than we run them
+subject: loop
+value: feeds
+severity: minor
+limits:
+  - at_most: 7 m
+    source: firm-manual
+found: The feeds are {value} long; {limit} is our rule.
+why: Long feeds heat the hall and not the room.
+remedy: Move the header.
+examples:
+  - {feeds: 7 m, gives: pass}
+  - {feeds: 8 m, gives: fail}
+  - {gives: open}
+"""
+
+
+@pytest.fixture
+def pack(tmp_path: Path) -> Path:
+    folder = tmp_path / "pack"
+    folder.mkdir()
+    for name, text in (("sources", SOURCES), ("loop-length", OVER), ("firm-feeds", NEW)):
+        (folder / f"{name}.yaml").write_text(text, "utf-8")
+    return folder
+
+
+def mended(path: Path, *changes: tuple[str, str]) -> None:
+    text = path.read_text("utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    path.write_text(text, "utf-8")
+
+
+def test_a_good_pack_says_what_it_changes(pack: Path) -> None:
+    done = prescreed("pack-check", str(pack))
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "firm-feeds, a new rule" in done.stdout
+    assert "loop-length, a rule of the program" in done.stdout
+    assert "replaces the limit of practice-loop-length: at most 85 m" in done.stdout
+    assert "adds a limit: at most 80 m" in done.stdout
+    assert "2 rule files, 7 examples, all true" in done.stdout
+
+
+def test_a_single_file_finds_the_sources_beside_it(pack: Path) -> None:
+    done = prescreed("pack-check", str(pack / "firm-feeds.yaml"))
+    assert done.returncode == 0, done.stdout
+    assert "1 rule file," in done.stdout
+
+
+def test_every_mistake_is_named_in_one_pass(pack: Path) -> None:
+    mended(
+        pack / "firm-feeds.yaml",
+        ("severity: minor", "severity: minr"),
+        ("at_most: 7 m\n    source: firm-manual", "at_most: 7\n    source: firm-manul"),
+        ("{value} long", "{lenght} long"),
+        ("why:", "whi:"),
+        ("{feeds: 7 m, gives: pass}", "{feeds: 7 m, gives: pas}"),
+        ("{feeds: 8 m,", "{feed: 8 m,"),
+    )
+    mended(pack / "sources.yaml", ("standing: guidance", "standing: law"))
+    mended(pack / "loop-length.yaml", ("length: 85 m", "length: 85"))
+    done = prescreed("pack-check", str(pack))
+    assert (done.returncode, done.stderr) == (1, "")
+    feeds, over, sources = (pack / f"{n}.yaml" for n in ("firm-feeds", "loop-length", "sources"))
+    for line in (
+        f"{feeds}:4:11: severity: 'minr' is not known here; did you mean 'minor'?",
+        f"{feeds}:6:14: 7 has no unit; write '7 m'",
+        f"{feeds}:7:13: There is no source 'firm-manul'",
+        f"{feeds}:8:8: found: only {{value}}",
+        f"{feeds}:9:1: the key 'whi' is not known here; did you mean 'why'?",
+        f"{feeds}:12:25: examples.1.gives: 'pas' is not known here",
+        f"{feeds}:13:6: 'feed' is neither a field nor a quantity of a loop; did you mean 'feeds'?",
+        f"{over}:9:14: 85 has no unit; write '85 m'",
+        f"{sources}:4:53: sources.firm-manual.standing: 'law' is not known here",
+    ):
+        assert line in done.stdout
+    # What is wrong with a source is not told again wherever the source is used.
+    assert done.stdout.count("There is no source") == 1
+
+
+def test_an_example_that_is_not_true_is_named(pack: Path) -> None:
+    mended(pack / "firm-feeds.yaml", ("{feeds: 8 m, gives: fail}", "{feeds: 8 m, gives: pass}"))
+    done = prescreed("pack-check", str(pack))
+    assert done.returncode == 1
+    assert f"{pack / 'firm-feeds.yaml'}:13:1: This example gives fail, not pass" in done.stdout
+
+
+def test_examples_that_are_not_there_are_asked_for(pack: Path) -> None:
+    mended(pack / "firm-feeds.yaml", ("  - {gives: open}\n", ""))
+    done = prescreed("pack-check", str(pack))
+    assert done.returncode == 0
+    assert "no example gives open" in done.stdout
+
+
+def test_a_rule_of_the_program_cannot_be_given_another_value(pack: Path) -> None:
+    mended(pack / "loop-length.yaml", ("limits:", "value: feeds\nlimits:"))
+    done = prescreed("pack-check", str(pack))
+    assert done.returncode == 1
+    assert "judges 'length' of each loop, not 'feeds' of each loop" in done.stdout
+    assert "give your rule's file another name" in done.stdout
+
+
+def test_a_pack_for_a_newer_program_is_refused_and_says_why(pack: Path) -> None:
+    mended(pack / "sources.yaml", ('program: "0.1"', 'program: "99.1"'))
+    done = prescreed("pack-check", str(pack))
+    assert done.returncode == 1
+    assert f"is made for prescreed 99.1; this is {__version__}" in done.stdout
+    assert "1 mistake" in done.stdout
+    checked = prescreed("check", "--rules", str(pack), "-", stdin=DESIGN)
+    assert checked.returncode == 2
+    assert "99.1" in checked.stderr
+
+
+def test_an_older_pack_loads_or_says_what_it_was_made_for(pack: Path) -> None:
+    mended(
+        pack / "sources.yaml",
+        ('program: "0.1", rules: "2026-11"', 'program: "0.0.9", rules: "2019-02"'),
+    )
+    assert prescreed("pack-check", str(pack)).returncode == 0
+    mended(pack / "firm-feeds.yaml", ("value: feeds", "value: feed_length"))
+    done = prescreed("pack-check", str(pack))
+    assert done.returncode == 1
+    assert (
+        f"{pack / 'sources.yaml'}:2:11: made_for: the pack was made for prescreed 0.0.9 with rules 2019-02. This is prescreed {__version__}"
+        in done.stdout
+    )
+    assert "'feed_length' is neither a field nor a quantity of a loop" in done.stdout
+
+
+@pytest.mark.parametrize("text", ["", "- a list\n", "a: &x [*x]\n", "title: 'open\n", "\x00"])
+def test_a_file_that_is_no_rule_is_named(pack: Path, text: str) -> None:
+    (pack / "bad.yaml").write_text(text, "utf-8")
+    done = prescreed("pack-check", str(pack))
+    assert done.returncode == 1
+    assert f"{pack / 'bad.yaml'}:1:" in done.stdout
+    assert "Traceback" not in done.stdout + done.stderr
+
+
+def test_a_huge_file_is_refused(pack: Path) -> None:
+    (pack / "huge.yaml").write_bytes(b"#" * (9 * 1024 * 1024))
+    done = prescreed("pack-check", str(pack))
+    assert done.returncode == 1
+    assert f"{pack / 'huge.yaml'}:1:1: The file has" in done.stdout
+
+
+def test_a_pack_that_is_not_there_is_said(tmp_path: Path) -> None:
+    done = prescreed("pack-check", str(tmp_path / "gone"))
+    assert done.returncode == 2
+    assert "no such file or folder" in done.stderr
+
+
+def test_a_check_with_the_pack_reports_own_limits(pack: Path, tmp_path: Path) -> None:
+    house = tmp_path / "house.yaml"
+    house.write_text(DESIGN, "utf-8")
+    done = prescreed("check", "--rules", str(pack), "--format", "json", str(house))
+    results = json.loads(done.stdout)["designs"][0]["results"]
+    length = next(r for r in results if (r["rule"], r["subject"]) == ("loop-length", "loops.L1"))
+    # 88 m: within the 100 m of common practice for 16 mm pipe, over the firm's 85 m.
+    assert length["kind"] == "fail"
+    assert length["source"]["id"] == "firm-manual"
+    assert length["source"]["own"] is True
+    assert length["source"]["replaces"] == "practice-loop-length"
+    assert length["limit"] == {"at_most": {"magnitude": 85.0, "unit": "m"}}
+    feeds = next(r for r in results if (r["rule"], r["subject"]) == ("firm-feeds", "loops.L1"))
+    assert (feeds["kind"], feeds["source"]["own"]) == ("fail", True)
+    assert "replaces" not in feeds["source"]
+    text = " ".join(prescreed("check", "--rules", str(pack), str(house)).stdout.split())
+    assert "own limit, instead of practice-loop-length" in text
+    assert "The firm's manual, own limit" in text
+
+
+def test_an_own_limit_that_is_added_counts_beside_ours(pack: Path, tmp_path: Path) -> None:
+    # Ours of no code settle one another; a firm's is not settled by them.
+    house = tmp_path / "house.yaml"
+    house.write_text(
+        changed(
+            (
+                "L1: {header: H1, port: 1, room: kitchen, floor: slab, pipe: p16, pattern: counterflow, zone: occupied",
+                "L1: {header: H1, port: 1, room: kitchen, floor: slab, pipe: p16, pattern: counterflow, zone: perimeter",
+            ),
+            ("bend_radius: 80 mm", "bend_radius: 80 mm, max_length: 100 m"),
+        ),
+        "utf-8",
+    )
+    done = prescreed("check", "--rules", str(pack), "--format", "json", str(house))
+    results = json.loads(done.stdout)["designs"][0]["results"]
+    length = next(r for r in results if (r["rule"], r["subject"]) == ("loop-length", "loops.L1"))
+    assert length["limit"] == {"at_most": {"magnitude": 80.0, "unit": "m"}}
+    assert [other["source"]["id"] for other in length["also"]] == ["declared-for-this-pipe"]
