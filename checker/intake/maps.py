@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -33,7 +34,7 @@ class Reading:
     field: Field
     unit: str = ""
     date: str = ""
-    words: dict[str, str] = field(default_factory=dict)
+    words: dict[str, str] = dataclasses.field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -61,11 +62,12 @@ class Part:
 
     sheet: str = ""
     optional: bool = False
+    each: bool = False
     header_row: int = 0
     header_rows: int = 1
     skip: tuple[str, ...] = ()
     fill_down: tuple[str, ...] = ()
-    ids: dict[str, str] = field(default_factory=dict)
+    ids: dict[str, str] = dataclasses.field(default_factory=dict)
     columns: tuple[Column, ...] = ()
     cells: tuple[Single, ...] = ()
 
@@ -142,7 +144,9 @@ def _held_to_schema(document: Mapping) -> Any:
             for key in holder:
                 if key not in known:
                     unknown = f"the key '{key}' is not known here; {choices(key, known)}"
-                    yield Problem(f"{where + ': ' if where else ''}{unknown}", holder.places[key][0])
+                    yield Problem(
+                        f"{where + ': ' if where else ''}{unknown}", holder.places[key][0]
+                    )
             continue
         if error.validator == "required":
             lacking = next(key for key in error.validator_value if key not in holder)
@@ -192,6 +196,7 @@ class _MapFile:
         part = Part(
             node.get("sheet", ""),
             _true(node.get("optional", "false")),
+            _true(node.get("each", "false")),
             int(node.get("header_row", 0)),
             int(node.get("header_rows", 1)),
             tuple(node.get("skip", ())),
@@ -200,6 +205,8 @@ class _MapFile:
             tuple(c for one in node.get("columns", ()) for c in self.column(one, node)),
             tuple(c for one in node.get("cells", ()) for c in self.single(one)),
         )
+        if part.each and not part.sheet:
+            self.problem("'each' needs the 'sheet' whose name fits, such as 'House *'", node.place)
         if not part.columns and not part.cells:
             self.problem("a sheet needs 'columns' or 'cells' to read", node.place)
         return part
@@ -249,8 +256,10 @@ class _MapFile:
                     self.problem(str(error), node.places["unit"][1])
         if "date" in node and leaf.kind != "date":
             self.problem(f"'{name}' is no date; leave 'date' out", node.places["date"][1])
-        words = {" ".join(str(key).split()).casefold(): value for key, value in
-                 node.get("words", {}).items()}
+        words = {
+            " ".join(str(key).split()).casefold(): value
+            for key, value in node.get("words", {}).items()
+        }
         for value, at in zip(words.values(), node.get("words", {}), strict=True):
             self.value(leaf, value, node["words"].places[at][1], name)
         return Reading(found, node.get("unit", ""), node.get("date", ""), words)
@@ -276,8 +285,11 @@ class _MapFile:
                 name = f"{section}.{key}"
                 found = fields().get(name)
                 if found is None or found.listed:
-                    own = [one.removeprefix(f"{section}.") for one in fields()
-                           if one.startswith(f"{section}.")]
+                    own = [
+                        one.removeprefix(f"{section}.")
+                        for one in fields()
+                        if one.startswith(f"{section}.")
+                    ]
                     words = f"there is no field '{key}' in {section}; {choices(key, own)}"
                     self.problem(words, values.places[key][0])
                     continue

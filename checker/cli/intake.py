@@ -1,0 +1,141 @@
+"""`prescreed intake FILE… --map MAP --output DIR`: subcontractors' sheets to design files."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from checker.intake.maps import Map
+    from checker.intake.reading import Intake
+
+TO_LOOK_AT, UNUSABLE = 1, 2
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command's arguments."""
+    made = argparse.ArgumentParser(
+        prog="prescreed intake",
+        description="Read loop schedules (XLSX, ODS, CSV) into design files, by a map that says "
+        "which column is what. Without --map the files are schedules as 'prescreed schedule' "
+        "writes them.",
+        epilog="Exit status: 0 all files were read; 1 they were, and some cells look like slips; "
+        "2 a file, the map or the call could not be used (every other file is still read).",
+    )
+    made.add_argument("files", nargs="+", metavar="FILE", help="a workbook or CSV file")
+    made.add_argument("--map", metavar="MAP", help="the map file (see --suggest)")
+    made.add_argument("--output", metavar="DIR", help="the folder for the design files")
+    made.add_argument(
+        "--replace", action="store_true", help="write over design files that are there"
+    )
+    made.add_argument(
+        "--suggest",
+        action="store_true",
+        help="propose a map from the headings of one FILE and print it",
+    )
+    return made
+
+
+def run(words: list[str]) -> int:
+    """Read the files; returns the exit status."""
+    arguments = parser().parse_args(words)
+    if arguments.suggest:
+        return _suggest(arguments.files)
+    if not arguments.output:
+        return _unusable("--output: name the folder for the design files")
+    from checker.intake.maps import BadMap, load
+    from checker.intake.schedules import own_map
+
+    try:
+        plan = load(arguments.map, Path(arguments.map).read_bytes()) if arguments.map else own_map()
+    except OSError as error:
+        return _unusable(f"--map: '{arguments.map}' cannot be read: {error.strerror}")
+    except BadMap as bad:
+        for one in bad.problems:
+            print(f"{arguments.map}:{one.line}:{one.column}: {one.message}", file=sys.stderr)
+        return UNUSABLE
+    try:
+        os.makedirs(arguments.output, exist_ok=True)
+    except OSError as error:
+        return _unusable(f"--output: '{arguments.output}' is no folder to be had: {error.strerror}")
+    return max([_take(file, plan, arguments) for file in _once(arguments.files)], default=UNUSABLE)
+
+
+def _once(files: list[str]) -> list[str]:
+    return list(dict.fromkeys(files))
+
+
+def _take(file: str, plan: Map, arguments: argparse.Namespace) -> int:
+    from checker.intake.reading import take
+    from checker.intake.workbooks import ENDINGS
+
+    if not arguments.map and Path(file).suffix.lower() not in ENDINGS:
+        print(f"{file}: only a workbook can be read without --map; --suggest proposes a map.",
+              file=sys.stderr)  # fmt: skip
+        return UNUSABLE
+    return max(_keep(file, taken, arguments) for taken in take(file, plan))
+
+
+def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
+    """Write one design, and say how it was read."""
+    design = Path(arguments.output) / f"{taken.name}.yaml"
+    if taken.text and design.exists() and not arguments.replace:
+        same = design.read_text("utf-8") == taken.text
+        if not same:
+            print(f"{file}: '{design}' is there already and differs; --replace writes over it.",
+                  file=sys.stderr)  # fmt: skip
+            return UNUSABLE
+    if taken.text:
+        design.write_text(taken.text, "utf-8", newline="\n")
+    sys.stdout.write(_said(file, str(design), taken))
+    for mistake in taken.read.mistakes:
+        print(mistake, file=sys.stderr)
+    if taken.read.mistakes and not arguments.map:
+        print(f"{file}: without --map it is read as 'prescreed schedule' writes workbooks; for "
+              "any other, '--suggest' proposes a map.", file=sys.stderr)  # fmt: skip
+    if not taken.text:
+        return UNUSABLE
+    return TO_LOOK_AT if taken.read.slips else 0
+
+
+def _said(file: str, design: str, taken: Intake) -> str:
+    """What a person wants to know of one file."""
+    read = taken.read
+    if not taken.text:
+        count = len(read.mistakes)
+        return f"{file}: not written, {count} mistake{'' if count == 1 else 's'} to mend.\n"
+    loops = len(read.tree.get("loops", {}))
+    lines = [
+        f"{file} → {design}: {loops} loops; {read.cells_used} cells used, "
+        f"{read.cells_unused} not used."
+    ]
+    for title, entries in (
+        ("Look at", [str(slip) for slip in read.slips]),
+        ("Assumed", read.assumed),
+        ("Not used", read.unused),
+    ):
+        if entries:
+            lines += [f"  {title}:", *(f"    - {entry}" for entry in entries)]
+    return "\n".join(lines) + "\n"
+
+
+def _suggest(files: list[str]) -> int:
+    from checker.intake.reading import book
+    from checker.intake.sheets import BadSheet
+    from checker.intake.suggesting import suggest
+
+    if len(files) != 1:
+        return _unusable("--suggest looks at one FILE")
+    try:
+        sys.stdout.write(suggest(book(files[0])))
+    except BadSheet as bad:
+        return _unusable(f"{files[0]}: {bad}")
+    return 0
+
+
+def _unusable(words: str) -> int:
+    print(f"prescreed intake: {words}.", file=sys.stderr)
+    return UNUSABLE

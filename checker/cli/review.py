@@ -1,0 +1,135 @@
+"""`prescreed review DIR --output FOLDER`: a letter to each subcontractor, and an overview."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+import unicodedata
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from checker.cli import calls
+from checker.cli.outputs import Unwritable
+from checker.results import Unreadable
+
+if TYPE_CHECKING:
+    from checker.batch import Plan
+    from checker.comparing import Revision
+    from checker.reviewing import Letter
+
+BY = ("contractor", "designer", "project")
+OVERVIEW = "overview"
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command's arguments."""
+    made = argparse.ArgumentParser(
+        prog="prescreed review",
+        description="Review designs that others sent: a letter to each sender as Markdown and "
+        "HTML (what must change, what is asked for, what was accepted), and an overview for the "
+        "reviewer. Of several revisions of a project the newest counts.",
+        epilog="Exit status: 0 everything was reviewed; 2 the call or a design could not be read "
+        "(every other design is still reviewed).",
+    )
+    calls.judging_options(made)
+    made.add_argument(
+        "--by", choices=BY, default="contractor", help="whom to write to (default: contractor)"
+    )
+    made.add_argument("--output", metavar="FOLDER", help="the folder for letters and overview")
+    return made
+
+
+def run(words: list[str]) -> int:
+    """Review and write; returns the exit status."""
+    return calls.answered(lambda: _reviewed(words))
+
+
+def _reviewed(words: list[str]) -> int:
+    from checker import batch
+    from checker.letters import (
+        letter_html,
+        letter_markdown,
+        overview_html,
+        overview_markdown,
+    )
+    from checker.reviewing import letters, overview, projects
+
+    call = calls.call(parser(), words)
+    values = call.options.values
+    if not values.output:
+        raise Unwritable("--output: name the folder for letters and overview")
+    waivers, bad_waivers = calls.waiver_files(call)
+    today = (values.today or date.today()) if waivers else None
+    unreadable = [*call.problems, *bad_waivers]
+    revisions: list[Revision] = []
+    plan = batch.BY_THE_DESIGN
+    for group in call.groups:
+        own = group.options.values
+        plan = batch.Plan(own.codes, own.as_of, tuple(own.rules), (), tuple(waivers), today)
+        taken, bad = read_files(group.files, plan)
+        revisions += taken
+        unreadable += bad
+    found = projects(revisions, values.by, plan)
+    written = letters(found)
+    names = _names(written)
+    tables = overview(found, values.by)
+    listed = [(one.to, name) for one, name in zip(written, names, strict=True)]
+    files = {
+        f"{OVERVIEW}.md": overview_markdown(tables, listed, unreadable),
+        f"{OVERVIEW}.html": overview_html(tables, listed, unreadable),
+    }
+    for letter, name in zip(written, names, strict=True):
+        files[f"{name}.md"] = letter_markdown(letter)
+        files[f"{name}.html"] = letter_html(letter)
+    _write(Path(values.output), files)
+    for problem in unreadable:
+        print(calls.told(problem), file=sys.stderr)
+    count = len(written)
+    print(f"{count} letter{'' if count == 1 else 's'} about {len(found)} projects: {values.output}")
+    for letter, name in zip(written, names, strict=True):
+        must = sum(len(one.must) for one in letter.sections)
+        asked = sum(len(one.asked) for one in letter.sections)
+        print(f"  {name}: {letter.to}, {must} to change, {asked} asked for")
+    return calls.UNUSABLE if unreadable else 0
+
+
+def read_files(files: list[str], plan: Plan) -> tuple[list[Revision], list[Unreadable]]:
+    """The designs in these files, judged, and what cannot be read."""
+    from checker import batch
+    from checker.comparing import read
+
+    contents: list[tuple[str, bytes]] = []
+    problems: list[Unreadable] = []
+    for file in files:
+        shown = batch.shown(file, plan)
+        try:
+            contents.append((shown, batch.content_of(file)))
+        except OSError as error:
+            words = f"The file cannot be read: {error.strerror}."
+            problems.append(Unreadable(shown, 1, 1, words))
+    revisions, unreadable = read(contents, plan)
+    return revisions, [*problems, *unreadable]
+
+
+def _names(written: list[Letter]) -> list[str]:
+    """A file name for each letter, plain and unlike all others."""
+    names: list[str] = []
+    for letter in written:
+        text = unicodedata.normalize("NFKD", letter.to.casefold())
+        plain = re.sub(r"[^a-z0-9]+", "-", text).strip("-")[:60] or "letter"
+        name, number = plain, 2
+        while name in (*names, OVERVIEW):
+            name, number = f"{plain}-{number}", number + 1
+        names.append(name)
+    return names
+
+
+def _write(folder: Path, files: dict[str, str]) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in files.items():
+            (folder / name).write_text(text, "utf-8", newline="\n")
+    except OSError as error:
+        raise Unwritable(f"--output: '{folder}' cannot be written: {error.strerror}") from None

@@ -1,0 +1,97 @@
+"""CSV files as people's programs save them: any delimiter, a byte-order mark, Windows encodings."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+from collections import Counter
+
+from checker.intake.sheets import BadSheet, Book, Sheet, Value
+
+DELIMITERS = ";\t,|"
+LARGEST = 20 * 1024 * 1024
+"""Bytes of one CSV file; a schedule of ten thousand loops has about one million."""
+MOST_COLUMNS = 1000
+
+
+def read(path: str, name: str, data: bytes, delimiter: str = "", encoding: str = "") -> Book:
+    """The one sheet of a CSV file.
+
+    name: what to call the sheet; delimiter, encoding: found out where empty, and then noted.
+    Raises BadSheet.
+    """
+    if len(data) > LARGEST:
+        raise BadSheet(f"the file has {len(data):,} bytes; a CSV file may have {LARGEST:,}")
+    notes: list[str] = []
+    text = _decoded(data, encoding, notes)
+    if text[:4].casefold() == "sep=" and len(text) > 4:
+        delimiter = delimiter or text[4]
+        # The line stays, so that the lines below keep their numbers.
+        text = text[5:] if text[5:6] in "\r\n" else text
+    if not delimiter:
+        delimiter = _delimiter(text)
+        shown = {"\t": "tab"}.get(delimiter, delimiter)
+        notes.append(f"columns are parted by '{shown}' (found from the rows)")
+    if len(delimiter) != 1 or delimiter in '\r\n"':
+        raise BadSheet(f"'{delimiter}' cannot part columns; write one sign, such as ';'")
+    rows: list[list[Value]] = []
+    lines: list[int] = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        line = 1
+        for values in reader:
+            if len(values) > MOST_COLUMNS:
+                raise BadSheet(f"line {line} has more than {MOST_COLUMNS} columns")
+            rows.append([*values])
+            lines.append(line)
+            line = reader.line_num + 1
+    except csv.Error as error:
+        raise BadSheet(f"line {reader.line_num} is not CSV: {error}") from None
+    return Book(path, [Sheet(name, rows, lines=lines)], notes, single=True)
+
+
+def _decoded(data: bytes, encoding: str, notes: list[str]) -> str:
+    if not encoding:
+        if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+            encoding = "utf-16"
+        else:
+            encoding = "utf-8-sig"
+            try:
+                return _clean(data.decode(encoding))
+            except UnicodeDecodeError:
+                encoding = "cp1252"
+                notes.append("the text is not UTF-8 and was read as Windows-1252")
+    try:
+        return _clean(data.decode(encoding).removeprefix("\ufeff"))
+    except LookupError:
+        raise BadSheet(f"there is no encoding '{encoding}'; write one such as cp1252") from None
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise BadSheet(
+            f"the byte 0x{data[error.start]:02x} in line {line} is not {encoding}; "
+            "give the map the file's encoding (csv: {encoding: …})"
+        ) from None
+
+
+def _clean(text: str) -> str:
+    if "\0" in text:
+        raise BadSheet("the file holds zero bytes and is no text")
+    return text
+
+
+def _delimiter(text: str) -> str:
+    """The sign that parts most rows into the same number of columns."""
+    sample = "\n".join(text.splitlines()[:60])
+    best, most = DELIMITERS[0], 0
+    for sign in DELIMITERS:
+        widths: Counter[int] = Counter()
+        try:
+            for row in csv.reader(io.StringIO(sample, newline=""), delimiter=sign):
+                widths[len(row)] += len(row) > 1
+        except csv.Error:
+            continue
+        alike = max((count * width for width, count in widths.items()), default=0)
+        if alike > most:
+            best, most = sign, alike
+    return best

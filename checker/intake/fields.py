@@ -1,0 +1,82 @@
+"""The design format's fields by dotted names without ids, such as `rooms.covering.resistance`."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import NamedTuple
+
+from checker.design.schema import Collection, Leaf, Record, Rows, Texts, design_format
+
+
+class Field(NamedTuple):
+    """One value that a design can hold.
+
+    section: its first key; keys: the keys below the section, or below a record's id where the
+    section is `by_id`; listed: how many of the keys lead to a list, 0 where none does; each row
+    adds one item there; paired: the parts of an item that is a plain list, in order.
+    """
+
+    name: str
+    section: str
+    keys: tuple[str, ...]
+    leaf: Leaf
+    by_id: bool
+    listed: int = 0
+    paired: tuple[str, ...] = ()
+
+
+@cache
+def fields() -> dict[str, Field]:
+    """Every field of the format by its name, in the format's order."""
+    found: dict[str, Field] = {}
+
+    def take(record: Record, section: str, keys: tuple[str, ...], **rest: object) -> None:
+        for key, member in record.members.items():
+            here = (*keys, key)
+            if isinstance(member, Record):
+                take(member, section, here, **rest)
+            elif isinstance(member, Rows):
+                take(member.record, section, here, **rest, listed=len(here), paired=member.tuple_of)
+            elif isinstance(member, Leaf):
+                name = ".".join((section, *here))
+                found[name] = Field(name, section, here, member, **rest)  # type: ignore[arg-type]
+
+    for section, member in design_format().top.members.items():
+        if isinstance(member, Collection):
+            take(member.record, section, (), by_id=True)
+        elif isinstance(member, Record):
+            take(member, section, (), by_id=False)
+        elif isinstance(member, Texts):
+            found[section] = Field(section, section, (), Leaf(section, "words"), by_id=False)
+    return found
+
+
+@cache
+def collections() -> dict[str, str]:
+    """The sections whose records have ids; each with the section that its ids are taken from."""
+    return {
+        section: member.keys_refer_to
+        for section, member in design_format().top.members.items()
+        if isinstance(member, Collection)
+    }
+
+
+@cache
+def references(section: str) -> tuple[Field, ...]:
+    """The fields of a section that name a record of another."""
+    return tuple(
+        field
+        for field in fields().values()
+        if field.section == section and field.leaf.kind == "reference"
+    )
+
+
+def value_of(leaf: Leaf, text: str) -> float:
+    """The number that a text stands for; raises ValueError with words for the person.
+
+    A name of another record, and words in a list, stand for none and are taken as they are.
+    """
+    if leaf.kind in ("reference", "words"):
+        return 0.0
+    known = leaf.memo.get(text)
+    return leaf.convert(text) if known is None else known

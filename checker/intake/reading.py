@@ -1,0 +1,90 @@
+"""A subcontractor's file to a design file: sheets read, map followed, result checked."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fnmatch import fnmatchcase
+from pathlib import Path
+
+from checker.design.tables import Tables, Unreadable
+from checker.intake import delimited, workbooks
+from checker.intake.assembling import Assembled, Remark, alike, assemble
+from checker.intake.maps import Map
+from checker.intake.sheets import BadSheet, Book
+from checker.intake.writing import written
+
+SHEETS = (*workbooks.ENDINGS, ".csv", ".txt", ".tsv")
+OLD = (".xls", ".xlsb", ".numbers", ".pdf", ".docx", ".doc")
+
+
+@dataclass(frozen=True)
+class Intake:
+    """What came of one design: how it was read, and its text; empty where it has mistakes.
+
+    name: what to call its file, without ending.
+    """
+
+    read: Assembled
+    text: str
+    name: str = ""
+
+
+def book(path: str, delimiter: str = "", encoding: str = "") -> Book:
+    """The sheets of a file; raises BadSheet."""
+    file = Path(path)
+    ending = file.suffix.lower()
+    if ending in OLD or ending not in SHEETS:
+        raise BadSheet(f"'{ending or 'no ending'}' cannot be read; save it as .xlsx, .ods or .csv")
+    try:
+        data = file.read_bytes()
+    except OSError as error:
+        raise BadSheet(f"the file cannot be read: {error.strerror}") from None
+    if ending in workbooks.ENDINGS:
+        return workbooks.read(path, data)
+    return delimited.read(path, file.stem, data, delimiter, encoding)
+
+
+def take(path: str, plan: Map) -> list[Intake]:
+    """The designs of one file by the map: one, or one a sheet where the map says so."""
+    name = Path(path).stem
+    try:
+        sheets = book(path, plan.delimiter, plan.encoding)
+    except BadSheet as bad:
+        return [Intake(Assembled(path, mistakes=[Remark(path, str(bad))]), "", name)]
+    return [replace(of_book(one, plan), name=own) for own, one in _designs(sheets, plan, name)]
+
+
+def _designs(whole: Book, plan: Map, name: str) -> Iterator[tuple[str, Book]]:
+    """The book as often as it has designs, each time with the sheet of one of them."""
+    patterns = [part.sheet for part in plan.parts if part.each]
+    own = [
+        sheet
+        for sheet in whole.sheets
+        if any(fnmatchcase(alike(sheet.name), alike(pattern)) for pattern in patterns)
+    ]
+    if not own:
+        yield name, whole
+    shared = [sheet for sheet in whole.sheets if sheet not in own]
+    for sheet in own:
+        plain = re.sub(r"[^\w.-]+", "-", sheet.name).strip("-.")
+        yield (
+            f"{name}-{plain or whole.sheets.index(sheet) + 1}",
+            replace(whole, sheets=[sheet, *shared]),
+        )
+
+
+def of_book(sheets: Book, plan: Map) -> Intake:
+    """The sheets of one file by the map."""
+    read = assemble(sheets, plan)
+    if read.mistakes:
+        return Intake(read, "")
+    text = written(read, plan.path)
+    try:
+        Tables().add(sheets.path, text.encode())
+    except Unreadable as refused:
+        # What is left to go wrong stands in no cell: it is between records, or in the map.
+        read.mistakes += [Remark(sheets.path, problem.message) for problem in refused.problems]
+        return Intake(read, "")
+    return Intake(read, text)

@@ -1,0 +1,120 @@
+"""A sheet as it was sent: values by address, and the cells that cannot be trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+
+Value = str | float | bool | date | datetime | time | timedelta
+"""What a cell holds; an empty cell holds an empty text."""
+Area = tuple[int, int, int, int]
+"""First row, first column, last row, last column, counted from 0."""
+
+
+class BadSheet(Exception):
+    """A file that cannot be read as sheets, in words for the person."""
+
+
+@dataclass
+class Sheet:
+    """One sheet, its rows from the very first; the values of a row from column A.
+
+    faults: for (row, column) why the cell must not be read; merged: areas that show one value;
+    lines: for each row the number that a person finds it under, where that is not its own.
+    """
+
+    name: str
+    rows: list[list[Value]]
+    faults: dict[tuple[int, int], str] = field(default_factory=dict)
+    merged: list[Area] = field(default_factory=list)
+    lines: list[int] = field(default_factory=list)
+    hidden: bool = False
+
+    def value(self, row: int, column: int) -> Value:
+        """What the cell holds, an empty text beyond the sheet's end."""
+        if 0 <= row < len(self.rows) and 0 <= column < len(self.rows[row]):
+            found = self.rows[row][column]
+            return found.strip() if isinstance(found, str) else found
+        return ""
+
+    def number(self, row: int) -> int:
+        """The row's number as a person counts: from 1, in a CSV file the line."""
+        return self.lines[row] if self.lines else row + 1
+
+    def address(self, row: int, column: int) -> str:
+        """A cell as a spreadsheet program names it."""
+        return f"{letters(column)}{self.number(row)}"
+
+    def filled(self) -> Iterator[tuple[int, int]]:
+        """Row and column of every cell that holds something or is not to be trusted."""
+        for row, values in enumerate(self.rows):
+            for column in range(len(values)):
+                if self.value(row, column) != "" or (row, column) in self.faults:
+                    yield row, column
+
+    def cell_of(self, address: str) -> tuple[int, int]:
+        """Row and column of an address such as B7; raises ValueError."""
+        head = address.rstrip("0123456789")
+        digits = address[len(head) :]
+        if not (head.isascii() and head.isalpha() and digits):
+            raise ValueError(f"'{address}' is not the address of a cell, such as B7")
+        number = int(digits)
+        row = self.lines.index(number) if number in self.lines else number - 1
+        return row, column_of(head)
+
+
+@dataclass
+class Book:
+    """All sheets of one file; `notes` says what was assumed or passed over to read them."""
+
+    path: str
+    sheets: list[Sheet]
+    notes: list[str] = field(default_factory=list)
+    single: bool = False
+    """Whether the file is of a kind that has no named sheets (CSV)."""
+
+
+def letters(column: int) -> str:
+    """A column's letters: 0 is A, 26 is AA."""
+    text = ""
+    column += 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        text = chr(65 + rest) + text
+    return text
+
+
+def column_of(name: str) -> int:
+    """The number of a column's letters: A is 0."""
+    number = 0
+    for sign in name.upper():
+        number = number * 26 + ord(sign) - 64
+    return number - 1
+
+
+def plain(value: Value) -> str:
+    """A cell's value as text: 88 for 88.0, 2026-03-12 for a date."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float | int):
+        return figure(value)
+    if isinstance(value, datetime):
+        return value.date().isoformat() if value.time() == time() else value.isoformat(" ")
+    if isinstance(value, date | time):
+        return value.isoformat()
+    return value.strip() if isinstance(value, str) else str(value)
+
+
+def figure(value: float) -> str:
+    """A number in the fifteen digits that spreadsheets keep, without an exponent."""
+    text = f"{value:.15g}"
+    if "e" in text:
+        text = f"{value:.20f}".rstrip("0").rstrip(".") if abs(value) < 1 else f"{value:.0f}"
+    return text
+
+
+def quoted(value: Value, longest: int = 40) -> str:
+    """A cell's value as an error repeats it."""
+    text = " ".join(plain(value).split())
+    return f"'{text if len(text) <= longest else text[:longest] + '…'}'"

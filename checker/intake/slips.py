@@ -1,0 +1,148 @@
+"""Cells that can be read but look like slips: a shifted decimal point, a column in another unit."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import log10
+from statistics import median
+from typing import Any, NamedTuple
+
+from checker import units
+from checker.intake.fields import Field, fields, value_of
+from checker.wording import measure
+
+FEWEST = 5
+"""Values of a column from which on one of them can stand out."""
+FEWEST_LOOPS = 3
+SIZES = frozenset(("length", "area", "volume_flow", "power"))
+"""Kinds whose values are of a like size in one house; a covering's resistance is not."""
+STANDS_OUT = 5.0
+"""How many times larger or smaller than the middle value; common practice, no source."""
+MISFIT = 1.6
+"""How far lengths may be from area over spacing before the units are doubted; the same."""
+
+
+class Slip(NamedTuple):
+    """What looks wrong, and where."""
+
+    words: str
+    sheet: str
+    row: int
+    column: str
+    value: str
+
+
+class Entry(NamedTuple):
+    """One value of a column: the record's id, its row, its SI value and what the cell holds."""
+
+    name: str
+    row: int
+    value: float
+    raw: str
+
+
+@dataclass
+class Series:
+    """All values of a column."""
+
+    sheet: str
+    column: str
+    field: Field
+    unit: str
+    entries: list[Entry] = dataclasses.field(default_factory=list)
+
+    def add(self, name: str, row: int, value: float, raw: str) -> None:
+        """Note one more value."""
+        self.entries.append(Entry(name, row, value, raw))
+
+
+def found(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
+    """Everything that looks like a slip, column by column, then the units of whole columns."""
+    for column in columns:
+        yield from _shifted(column)
+        yield from _small_fractions(column)
+    yield from _mixed_units(columns, tree)
+
+
+def _shifted(column: Series) -> Iterator[Slip]:
+    """Values that would fit among the others if their decimal point were moved."""
+    values = [entry.value for entry in column.entries]
+    if column.field.leaf.quantity not in SIZES or column.field.listed:
+        return
+    if len(values) < FEWEST or min(values) <= 0:
+        return
+    middle = median(values)
+    usual = [v for v in values if 1 / STANDS_OUT < v / middle < STANDS_OUT]
+    if len(usual) * 3 < len(values) * 2:
+        return
+    for entry in column.entries:
+        if 1 / STANDS_OUT < entry.value / middle < STANDS_OUT:
+            continue
+        shift = round(log10(middle / entry.value))
+        if shift and min(usual) <= entry.value * 10.0**shift <= max(usual):
+            unit = column.unit or column.field.leaf.unit
+            kind = column.field.leaf.quantity
+            middle_words = measure(units.from_si(middle, unit, kind), unit)
+            fits = measure(units.from_si(entry.value * 10.0**shift, unit, kind), unit)
+            yield Slip(
+                f"looks like a slipped decimal point: the middle of the column is {middle_words}, "
+                f"and {fits} would fit",
+                column.sheet, entry.row, column.column, f"'{entry.raw}'",
+            )  # fmt: skip
+
+
+def _small_fractions(column: Series) -> Iterator[Slip]:
+    """Percentages that a spreadsheet keeps as a fraction: 25 % is 0.25 in the cell."""
+    if column.field.leaf.quantity != "fraction" or column.unit != "%":
+        return
+    for entry in column.entries:
+        if 0 < entry.value < 0.01 and not entry.raw.endswith("%"):
+            yield Slip(
+                "is less than one percent; a cell shown as a percentage holds 0.25 for 25 %, and "
+                "its unit is then 1",
+                column.sheet, entry.row, column.column, f"'{entry.raw}'",
+            )  # fmt: skip
+
+
+_FACTORS = {
+    1 / 0.3048: "the lengths are in feet, or area and spacing are not what the map says",
+    0.3048: "the lengths are in metres although the map says feet",
+    0.3048**2: "the areas are in square feet although the map says square metres",
+    0.3048**-2: "the areas are in square metres although the map says square feet",
+    10.0: "the spacing is in millimetres although the map says centimetres",
+    0.1: "the spacing is in centimetres although the map says millimetres",
+    25.4: "the spacing is in millimetres although the map says inches",
+    1 / 25.4: "the spacing is in inches although the map says millimetres",
+}
+
+
+def _mixed_units(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
+    """Loops whose lengths, areas and spacings do not go together, all in the same way.
+
+    A loop is as long as its area over its spacing, feeds besides (geometry).
+    """
+    ratios = []
+    for loop in tree.get("loops", {}).values():
+        length, area, spacing = (_si(loop, key) for key in ("length", "area", "spacing"))
+        if length and area and spacing:
+            ratios.append(length / (area / spacing + (_si(loop, "feeds") or 0.0)))
+    if len(ratios) < FEWEST_LOOPS:
+        return
+    middle = median(ratios)
+    if 1 / MISFIT < middle < MISFIT:
+        return
+    near = min(_FACTORS, key=lambda factor: abs(log10(factor / middle)))
+    maybe = f"; perhaps {_FACTORS[near]}" if abs(log10(near / middle)) < 0.15 else ""
+    length_column = next((c for c in columns if c.field.name == "loops.length"), None)
+    if length_column is not None:
+        yield Slip(
+            f"the loops are {middle:.3g} times as long as their area over their spacing{maybe}",
+            length_column.sheet, 0, length_column.column, "",
+        )  # fmt: skip
+
+
+def _si(loop: dict[str, Any], key: str) -> float | None:
+    text = loop.get(key)
+    return value_of(fields()[f"loops.{key}"].leaf, text) if isinstance(text, str) else None

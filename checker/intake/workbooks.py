@@ -1,0 +1,276 @@
+"""XLSX and ODS workbooks. The values come from calamine; what it cannot tell is looked up here.
+
+calamine gives an empty text for a cell that shows an error and for a formula that was never
+worked out, and builds a sheet's whole rectangle in memory. So each sheet's XML is read first:
+which cells cannot be trusted, which are merged, and how far the sheet reaches. Nothing outside
+the file is ever opened, and no macro is run.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import struct
+import zipfile
+import zlib
+from collections.abc import Iterator
+from typing import IO, Any
+from xml.etree import ElementTree
+
+from checker.intake.sheets import Area, BadSheet, Book, Sheet, letters
+
+LARGEST_FILE = 30 * 1024 * 1024
+LARGEST_UNPACKED = 300 * 1024 * 1024
+"""Bytes of a workbook, packed and unpacked."""
+MOST_PARTS = 5000
+MOST_TIMES_SMALLER = 250
+"""How many times smaller a part of over a megabyte may be when packed; sheets reach about 30."""
+MOST_CELLS = 2_000_000
+"""Cells of the rectangle that a sheet's contents span."""
+
+DAMAGE = (
+    zipfile.BadZipFile, zlib.error, struct.error, EOFError, KeyError, NotImplementedError, OSError,
+    OverflowError, RuntimeError, ValueError,
+)  # fmt: skip
+"""What the standard library raises for a zip file or a number in it that is damaged or locked."""
+
+ENDINGS = (".xlsx", ".xlsm", ".ods")
+
+ERROR = "shows the error {}; mend it in the sheet, or write the value"
+UNWORKED = (
+    "holds a formula without a stored result; open the file in a spreadsheet program, "
+    "let it work out, and save"
+)
+ELSEWHERE = "takes its value from another file, which is not opened; write the value itself"
+
+
+def read(path: str, data: bytes) -> Book:
+    """All sheets of a workbook; raises BadSheet for one that must not or cannot be opened."""
+    import python_calamine as calamine
+
+    if len(data) > LARGEST_FILE:
+        raise BadSheet(f"the file has {len(data):,} bytes; a workbook may have {LARGEST_FILE:,}")
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        raise BadSheet(
+            "the file is an old or a locked workbook; save it as .xlsx without a password"
+        )
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            _refuse_bombs(archive)
+            names = set(archive.namelist())
+            looks = _ods(archive) if "content.xml" in names else _xlsx(archive)
+        with calamine.CalamineWorkbook.from_filelike(io.BytesIO(data)) as workbook:
+            hidden = {
+                one.name: one.visible != calamine.SheetVisibleEnum.Visible
+                for one in workbook.sheets_metadata
+                if one.typ == calamine.SheetTypeEnum.WorkSheet
+            }
+            sheets = [
+                _sheet(name, workbook.get_sheet_by_name(name), looks.get(name, _Look()), hides)
+                for name, hides in hidden.items()
+            ]
+    except DAMAGE:
+        raise BadSheet("the file is damaged, locked, or no workbook; save it as .xlsx") from None
+    except ElementTree.ParseError as error:
+        raise BadSheet(f"a part of the file is damaged: {error}") from None
+    except calamine.CalamineError as error:
+        raise BadSheet(f"the file cannot be read as a workbook: {error}") from None
+    book = Book(path, sheets)
+    if any(name.endswith("vbaProject.bin") or name.startswith("Basic/") for name in names):
+        book.notes.append("the file holds macros; they were not run")
+    if any("externalLinks/" in name for name in names):
+        book.notes.append("the file links to other files; none was opened")
+    return book
+
+
+def _sheet(name: str, found: Any, look: _Look, hides: bool) -> Sheet:
+    rows = found.to_python(skip_empty_area=False)
+    for row, column in look.faults:
+        while len(rows) <= row:
+            rows.append([])
+        rows[row].extend([""] * (column + 1 - len(rows[row])))
+    return Sheet(name, rows, look.faults, look.merged, hidden=hides)
+
+
+def _refuse_bombs(archive: zipfile.ZipFile) -> None:
+    parts = archive.infolist()
+    if len(parts) > MOST_PARTS:
+        raise BadSheet(f"the file has {len(parts):,} parts inside; a workbook may have 5,000")
+    if any(part.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED) for part in parts):
+        raise BadSheet("the file is packed in a way that no workbook is; save it as .xlsx")
+    if sum(part.file_size for part in parts) > LARGEST_UNPACKED:
+        raise BadSheet("unpacked the file is larger than 300 MB; it was not opened")
+    for part in parts:
+        packed_well = part.file_size > MOST_TIMES_SMALLER * max(1, part.compress_size)
+        if part.file_size > 1_000_000 and packed_well:
+            raise BadSheet(
+                f"a part of the file unpacks to {part.file_size // part.compress_size:,} times "
+                "its size; it was not opened"
+            )
+    # A part whose stated size is a lie fails its checksum here, before anything else reads it.
+    damaged = archive.testzip()
+    if damaged is not None:
+        raise BadSheet("the file is damaged; ask for it again")
+    for part in parts:
+        if part.filename.endswith((".xml", ".rels")):
+            with archive.open(part) as stream:
+                if b"<!DOCTYPE" in stream.read(4096).upper():
+                    raise BadSheet("a part of the file declares a document type; not opened")
+
+
+class _Look:
+    """What a sheet's XML says about its cells."""
+
+    def __init__(self) -> None:
+        self.faults: dict[tuple[int, int], str] = {}
+        self.merged: list[Area] = []
+        self.rows = self.columns = 0
+
+    def reach(self, row: int, column: int) -> None:
+        self.rows = max(self.rows, row + 1)
+        self.columns = max(self.columns, column + 1)
+
+    def hold(self, name: str) -> _Look:
+        if self.rows * self.columns > MOST_CELLS:
+            last = f"{letters(self.columns - 1)}{self.rows}"
+            raise BadSheet(
+                f"sheet '{name}' reaches to {last}; delete what stands far from the table"
+            )
+        return self
+
+
+_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
+
+
+def _xlsx(archive: zipfile.ZipFile) -> dict[str, _Look]:
+    root = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
+    targets = {one.get("Id"): one.get("Target", "") for one in root}
+    looks = {}
+    for one in ElementTree.fromstring(archive.read("xl/workbook.xml")).iter():
+        target = targets.get(one.get(_RELATION)) if _local(one) == "sheet" else None
+        if target and "worksheets/" in target:
+            part = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
+            name = one.get("name", "")
+            with archive.open(part) as stream:
+                looks[name] = _xlsx_look(stream).hold(name)
+    return looks
+
+
+def _local(element: Any) -> str:
+    return str(element.tag).rsplit("}", 1)[-1]
+
+
+def _xlsx_look(stream: IO[bytes]) -> _Look:
+    look = _Look()
+    row = column = -1
+    outside: set[str | None] = set()
+    for event, element in ElementTree.iterparse(stream, ("start", "end")):
+        kind = _local(element)
+        if event == "start":
+            if kind == "row":
+                row = int(element.get("r", row + 2)) - 1
+                column = -1
+            continue
+        if kind == "c":
+            column = _place(element.get("r"), column + 1)
+            parts = {_local(part): part for part in element}
+            if parts:
+                look.reach(row, column)
+            fault = _xlsx_fault(element.get("t"), parts, outside)
+            if fault:
+                look.faults[row, column] = fault
+        elif kind == "mergeCell":
+            first, _, last = element.get("ref", "").partition(":")
+            if last:
+                look.merged.append((*_row_and_column(first), *_row_and_column(last)))
+        if kind in ("row", "mergeCell"):
+            element.clear()
+    return look
+
+
+def _xlsx_fault(kind: str | None, parts: dict[str, Any], outside: set[str | None]) -> str:
+    formula, stored = parts.get("f"), parts.get("v")
+    text = "" if stored is None else stored.text or ""
+    if kind == "e":
+        return ERROR.format(text)
+    if formula is None:
+        return ""
+    shared = formula.get("si")
+    if re.search(r"\[[^\]]*\][^\]]*!", formula.text or "") or (shared and shared in outside):
+        outside.add(shared)
+        return ELSEWHERE
+    return UNWORKED if not text and kind != "str" else ""
+
+
+def _place(address: str | None, otherwise: int) -> int:
+    return _row_and_column(address)[1] if address else otherwise
+
+
+def _row_and_column(address: str) -> tuple[int, int]:
+    match = re.fullmatch(r"\$?([A-Z]{1,3})\$?([0-9]{1,7})", address)
+    if match is None:
+        raise BadSheet(f"the file names a cell '{address}'; it is damaged")
+    column = 0
+    for sign in match[1]:
+        column = column * 26 + ord(sign) - 64
+    return int(match[2]) - 1, column - 1
+
+
+def _ods(archive: zipfile.ZipFile) -> dict[str, _Look]:
+    looks: dict[str, _Look] = {}
+    look = _Look()
+    name, row, repeated = "", 0, 1
+    with archive.open("content.xml") as stream:
+        for event, element in ElementTree.iterparse(stream, ("start", "end")):
+            kind = _local(element)
+            if event == "start":
+                if kind == "table":
+                    name, look, row = _attribute(element, "name"), _Look(), 0
+                continue
+            if kind == "table-row":
+                repeated = int(_attribute(element, "number-rows-repeated") or 1)
+                for column, cell in _ods_cells(element):
+                    _ods_cell(look, row, repeated, column, cell)
+                row += repeated
+                element.clear()
+            elif kind == "table":
+                looks[name] = look.hold(name)
+    return looks
+
+
+def _attribute(element: Any, name: str) -> str:
+    return next((v for key, v in element.items() if key.rsplit("}", 1)[-1] == name), "")
+
+
+def _ods_cells(row: Any) -> Iterator[tuple[int, Any]]:
+    column = 0
+    for cell in row:
+        if _local(cell) in ("table-cell", "covered-table-cell"):
+            yield column, cell
+            column += int(_attribute(cell, "number-columns-repeated") or 1)
+
+
+def _ods_cell(look: _Look, row: int, repeated: int, column: int, cell: Any) -> None:
+    formula = _attribute(cell, "formula")
+    has_value = any(key.endswith("}value-type") for key in cell.keys())  # noqa: SIM118
+    if not has_value and not formula and not len(cell):
+        return
+    wide = int(_attribute(cell, "number-columns-repeated") or 1)
+    look.reach(row + repeated - 1, column + wide - 1)
+    down = int(_attribute(cell, "number-rows-spanned") or 1)
+    across = int(_attribute(cell, "number-columns-spanned") or 1)
+    if down * across > 1:
+        look.merged.append((row, column, row + down - 1, column + across - 1))
+    text = "".join(cell.itertext()).strip()
+    error = "error" in [v for key, v in cell.items() if key.endswith("}value-type")]
+    fault = ""
+    if error or (formula and re.fullmatch(r"(#[A-Z/0]+[!?]?|Err:[0-9]+)", text)):
+        fault = ERROR.format(text)
+    elif re.search(r"file:|https?:", formula):
+        fault = ELSEWHERE
+    elif formula and not has_value:
+        fault = UNWORKED
+    if fault:
+        for number in range(min(repeated, 100)):
+            for step in range(min(wide, 100)):
+                look.faults[row + number, column + step] = fault

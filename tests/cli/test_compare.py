@@ -1,0 +1,72 @@
+"""Compare as a person or a pipeline calls it."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.example import DESIGN, changed
+
+
+def prescreed(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "checker", "compare", *words],
+        cwd=cwd, capture_output=True, text=True, check=False,
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
+    )  # fmt: skip
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "b.yaml").write_text(DESIGN, "utf-8")
+    (tmp_path / "c.yaml").write_text(changed(("length: 88 m", "length: 128 m")), "utf-8")
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    ("words", "status"),
+    [
+        (["b.yaml", "c.yaml"], 1),
+        (["c.yaml", "b.yaml"], 0),
+        (["b.yaml", "b.yaml"], 0),
+        (["b.yaml", "c.yaml", "--fail-on", "major"], 1),
+        (["b.yaml", "c.yaml", "--fail-on", "critical"], 0),
+        (["b.yaml", "c.yaml", "--fail-on", "never"], 0),
+        (["b.yaml", "gone.yaml"], 2),
+        (["b.yaml", "c.yaml", "--codes", "EN-1246"], 2),
+        (["b.yaml", "c.yaml", "--output", "nowhere/x.txt"], 2),
+        (["b.yaml"], 2),
+    ],
+)
+def test_the_status_is_a_gate(folder: Path, words: list[str], status: int) -> None:
+    done = prescreed(*words, cwd=folder)
+    assert done.returncode == status
+    assert "Traceback" not in done.stderr
+    assert bool(done.stderr) == (status == 2)
+
+
+def test_formats(folder: Path) -> None:
+    text = prescreed("b.yaml", "c.yaml", cwd=folder).stdout
+    assert "length 88 m → 128 m" in text
+    assert prescreed("b.yaml", "c.yaml", "--format", "markdown", cwd=folder).stdout.startswith(
+        "**1 design"
+    )
+    done = prescreed("b.yaml", "c.yaml", "--format", "json", "--output", "x.json", cwd=folder)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert json.loads((folder / "x.json").read_text("utf-8"))["comparison"] == 1
+
+
+def test_one_that_cannot_be_read_stops_no_other(folder: Path) -> None:
+    for side in ("old", "new"):
+        (folder / side).mkdir()
+        (folder / side / "a.yaml").write_text(DESIGN, "utf-8")
+    (folder / "new" / "bad.yaml").write_text("design: 1\nloops: {L1: {length: 88}}\n")
+    done = prescreed("old", "new", cwd=folder)
+    assert done.returncode == 2
+    assert "1 design compared" in done.stdout.replace("\n", " ")
+    assert "88 has no unit" in done.stderr

@@ -1,0 +1,86 @@
+"""From spreadsheets never seen before to letters, as a person does it."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from tests.example import DESIGN, changed
+from tests.intake.workbooks import FOLDER
+
+
+def prescreed(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "checker", *words],
+        cwd=cwd, capture_output=True, text=True, check=False,
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
+    )  # fmt: skip
+
+
+def test_from_an_unseen_spreadsheet_to_a_letter_in_three_commands(tmp_path: Path) -> None:
+    sheet = tmp_path / "ridge-lane-12.xlsx"
+    sheet.write_bytes((FOLDER / "ridge-lane-12.xlsx").read_bytes())
+    plan = prescreed("intake", "--suggest", sheet.name, cwd=tmp_path)
+    assert plan.returncode == 0
+    (tmp_path / "ridge.map.yaml").write_text(plan.stdout, "utf-8")
+    taken = prescreed(
+        "intake", sheet.name, "--map", "ridge.map.yaml", "--output", "designs", cwd=tmp_path
+    )
+    assert (taken.returncode, taken.stderr) == (0, "")
+    done = prescreed("review", "designs", "--by", "project", "--output", "letters", cwd=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    names = sorted(path.name for path in (tmp_path / "letters").iterdir())
+    assert names == ["overview.html", "overview.md", "ridge-lane-12.html", "ridge-lane-12.md"]
+    letter = (tmp_path / "letters" / "ridge-lane-12.md").read_text("utf-8")
+    assert "(Loop Schedule, row 11): Two loops on one port** (major)" in letter
+    assert "What we ask you for" in letter
+
+
+def test_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:
+    (tmp_path / "a.yaml").write_text(DESIGN, "utf-8")
+    for folder in ("one", "two"):
+        assert prescreed("review", "a.yaml", "--output", folder, cwd=tmp_path).returncode == 0
+    for path in (tmp_path / "one").iterdir():
+        assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes()
+
+
+def test_a_waived_finding_is_not_asked_to_change(tmp_path: Path) -> None:
+    (tmp_path / "a.yaml").write_text(changed(("length: 88 m", "length: 128 m")), "utf-8")
+    (tmp_path / "prescreed.waivers.yaml").write_text(
+        "waivers:\n  - {rule: loop-length, subject: loops.L1, reason: The maker allows 130 m for this pipe., "
+        "accepted_by: A. Reviewer, accepted_on: 2026-02-01, expires: 2026-12-31}\n"
+    )
+    done = prescreed("review", "a.yaml", "--output", "out", "--today", "2026-03-01", cwd=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    text = (tmp_path / "out" / "not-named.md").read_text("utf-8")
+    assert "The loop is 128 m long" not in text
+    assert "1 more points were looked at and accepted" in text
+
+
+def test_hostile_names_stay_in_the_folder(tmp_path: Path) -> None:
+    for number, name in enumerate(("../../up", "Overview", "///", "x" * 190, "a b", "A-B")):
+        (tmp_path / f"{number}.yaml").write_text(
+            DESIGN.replace("region: GB-ENG}", f"region: GB-ENG, contractor: '{name}'}}")
+            .replace("Test House", f"House {number}"), "utf-8"
+        )  # fmt: skip
+    done = prescreed("review", ".", "--output", "out", cwd=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    names = {path.name for path in (tmp_path / "out").iterdir()}
+    assert {"up.md", "overview-2.md", "letter.md", "a-b.md", "a-b-2.md"} <= names
+    assert len(names) == 14
+
+
+def test_what_cannot_be_reviewed_is_said(tmp_path: Path) -> None:
+    (tmp_path / "good.yaml").write_text(DESIGN, "utf-8")
+    (tmp_path / "bad.yaml").write_text("design: 1\nloops: {L1: {length: 88}}\n")
+    done = prescreed("review", "good.yaml", "bad.yaml", "--output", "out", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "88 has no unit" in done.stderr
+    assert "88 has no unit" in (tmp_path / "out" / "overview.md").read_text("utf-8")
+    assert prescreed("review", "good.yaml", cwd=tmp_path).returncode == 2
+    assert prescreed("review", "gone.yaml", "--output", "out", cwd=tmp_path).returncode == 2
+    (tmp_path / "file").write_text("")
+    refused = prescreed("review", "good.yaml", "--output", "file", cwd=tmp_path)
+    assert (refused.returncode, "cannot be written" in refused.stderr) == (2, True)

@@ -1,0 +1,77 @@
+"""CSV as programs of many countries save it."""
+
+from __future__ import annotations
+
+import pytest
+
+from checker.intake.delimited import read
+from checker.intake.sheets import BadSheet, Book, Sheet
+
+TEXT = "Kreis;Länge [m];Fläche [m²]\n1;88,5;12,1\n2;90,0;12,4\n"
+
+
+def taken(data: bytes, **how: str) -> tuple[Sheet, Book]:
+    book = read("loops.csv", "loops", data, **how)
+    return book.sheets[0], book
+
+
+@pytest.mark.parametrize(
+    ("data", "note"),
+    [
+        (TEXT.encode(), ""),
+        (b"\xef\xbb\xbf" + TEXT.encode(), ""),
+        (TEXT.encode("utf-16"), ""),
+        (TEXT.encode("cp1252"), "Windows-1252"),
+        (TEXT.replace("\n", "\r\n").encode(), ""),
+        (TEXT.replace("\n", "\r").encode(), ""),
+    ],
+    ids=["utf-8", "byte-order mark", "utf-16", "windows", "crlf", "cr"],
+)
+def test_encodings_and_line_ends(data: bytes, note: str) -> None:
+    sheet, book = taken(data)
+    assert sheet.rows[0] == ["Kreis", "Länge [m]", "Fläche [m²]"]
+    assert sheet.rows[2] == ["2", "90,0", "12,4"]
+    assert any("1252" in one for one in book.notes) == bool(note)
+
+
+@pytest.mark.parametrize("sign", [";", ",", "\t", "|"])
+def test_the_delimiter_is_found(sign: str) -> None:
+    text = "a;b;c\n1;2;3\n4;5;6\n".replace(";", sign)
+    assert taken(text.encode())[0].rows[1] == ["1", "2", "3"]
+
+
+def test_decimal_commas_do_not_part_columns() -> None:
+    sheet, _ = taken(b"Kreis;Laenge;Flaeche\n1;88,5;12,1\n2;90,0;12,4\n")
+    assert sheet.rows[1] == ["1", "88,5", "12,1"]
+
+
+def test_the_line_that_names_the_delimiter_is_no_row() -> None:
+    sheet, _ = taken(b"sep=|\na|b\n1|2\n")
+    row = next(number for number, values in enumerate(sheet.rows) if values == ["1", "2"])
+    assert sheet.number(row) == 3
+
+
+def test_a_cell_of_several_lines_keeps_the_lines_below_in_place() -> None:
+    sheet, _ = taken(b'a;b\n"one\ntwo";x\n7;y\n')
+    assert sheet.value(2, 0) == "7"
+    assert sheet.number(2) == 4
+    assert sheet.address(2, 0) == "A4"
+
+
+def test_stated_encoding_and_delimiter_count() -> None:
+    sheet, book = taken("a,b;c\n".encode("cp1250"), delimiter=";", encoding="cp1250")
+    assert (sheet.rows, book.notes) == ([["a,b", "c"]], [])
+
+
+@pytest.mark.parametrize(
+    ("data", "how", "words"),
+    [
+        (b"a\0b", {}, "zero bytes"),
+        (b"a;\xff", {"encoding": "ascii"}, "0xff in line 1"),
+        (b"a;b", {"encoding": "nonsense"}, "no encoding"),
+        (b'"a";"b', {}, "line 1 is not CSV"),
+    ],
+)
+def test_what_is_no_csv_is_told(data: bytes, how: dict[str, str], words: str) -> None:
+    with pytest.raises(BadSheet, match=words):
+        taken(data, **how)

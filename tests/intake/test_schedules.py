@@ -1,0 +1,127 @@
+"""A design to a workbook and back is the same design."""
+
+from __future__ import annotations
+
+import zipfile
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from checker.design.tables import Tables
+from checker.intake import schedules
+from checker.intake.fields import fields
+from checker.intake.reading import take
+from checker.intake.schedules import own_map
+from tests.design.designs import generate
+from tests.example import DESIGN, changed
+
+EXAMPLES = sorted(
+    path
+    for path in (Path(__file__).parents[2] / "example_designs").iterdir()
+    if path.suffix in (".yaml", ".json")
+)
+
+
+def round_trip(path: str, data: bytes) -> None:
+    """Hold the design to what comes back from its workbook, table by table, number by number."""
+    before, after = Tables(), Tables()
+    document = before.add(path, data).document
+    with TemporaryDirectory() as folder:
+        book = Path(folder) / "book.xlsx"
+        schedules.write(book, document)
+        (taken,) = take(str(book), own_map())
+    assert [str(one) for one in taken.read.mistakes] == []
+    assert taken.read.unused == []
+    back = after.add("back.yaml", taken.text.encode())
+    assert back.name == before.designs[0].name
+    assert back.codes == before.designs[0].codes
+    for key in ("revision", "designer", "contractor", "region"):
+        assert back.text("project", key) == before.designs[0].text("project", key)
+    for name, table in before.tables.items():
+        other = after.tables[name]
+        assert other.ids == table.ids, name
+        assert other.parents == table.parents, name
+        np.testing.assert_array_equal(
+            np.array(other.rows, dtype=float), np.array(table.rows, dtype=float), name
+        )
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_an_example_comes_back(path: Path) -> None:
+    round_trip(path.name, path.read_bytes())
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.integers(0, 10_000), st.integers(1, 14), st.integers(0, 9))
+def test_any_design_comes_back(number: int, loops: int, seed: int) -> None:
+    round_trip("g.yaml", generate(number, loops, seed).encode())
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        ("length: 88 m", "length: 288.7 ft"),
+        ("supply: 42 °C", "supply: 107.6 degF"),
+        ("area: 12 m²", "area: 12.3456789012345678 m²"),
+        ("name: Test House", "name: '=1+1'"),
+        ("name: Test House", "name: '3.10', revision: '007'"),
+        ("name: Test House", "name: 'yes', revision: 'null', designer: '- x: #'"),
+        ("region: GB-ENG}", "region: GB-ENG}\ncodes: [EN-1264, US]"),
+        ("L1: {header", "'1': {header"),
+    ],
+    ids=lambda change: change[1][:30],
+)
+def test_what_is_hard_to_write_comes_back(change: tuple[str, str]) -> None:
+    text = changed(change)
+    if "'1'" in change[1]:
+        text = text.replace("balance: {L1", "balance: {'1'")
+    round_trip("house.yaml", text.encode())
+
+
+def test_no_text_becomes_a_formula(tmp_path: Path) -> None:
+    hostile = changed(("name: Test House", "name: '=HYPERLINK(\"http://x.invalid\")'"))
+    book = tmp_path / "book.xlsx"
+    schedules.write(book, Tables().add("h.yaml", hostile.encode()).document)
+    with zipfile.ZipFile(book) as archive:
+        for name in archive.namelist():
+            if "worksheets" in name:
+                assert b"<f>" not in archive.read(name)
+                assert b"hyperlink" not in archive.read(name)
+
+
+def test_a_workbook_is_the_same_bytes_each_time(tmp_path: Path) -> None:
+    document = Tables().add("h.yaml", DESIGN.encode()).document
+    for name in ("a.xlsx", "b.xlsx"):
+        schedules.write(tmp_path / name, document)
+    assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
+
+
+def test_every_field_has_its_column() -> None:
+    assert {f.name for page in schedules.pages() for f in page.fields} == {*fields()}
+
+
+def test_a_name_of_no_header_is_told_in_a_list_of_readings(tmp_path: Path) -> None:
+    import xlsxwriter
+
+    path = tmp_path / "book.xlsx"
+    book = xlsxwriter.Workbook(str(path))
+    for page in schedules.pages():
+        heads = [
+            *(["id"] if page.section else []),
+            *(schedules.heading(page, f) for f in page.fields),
+        ]
+        sheet = book.add_worksheet(page.name)
+        sheet.write_row(0, 0, heads)
+        if page.name == "headers":
+            sheet.write_row(1, 0, ["H1", 8])
+        if page.name == "headers pump curve":
+            sheet.write_row(1, 0, ["H2", 0, 60])
+    book.close()
+    (mistake,) = take(str(path), own_map())[0].read.mistakes
+    assert "sheet 'headers pump curve', row 2, column A 'id': 'H2' is not among the headers" in str(
+        mistake
+    )

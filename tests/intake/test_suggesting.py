@@ -1,0 +1,129 @@
+"""A map proposed from headings never seen before."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from checker.intake.maps import BadMap, load
+from checker.intake.reading import book, of_book
+from checker.intake.sheets import Book, Sheet
+from checker.intake.suggesting import guess, suggest
+from tests.intake.workbooks import FOLDER
+
+
+def proposed(*rows: list[Any]) -> tuple[str, Book]:
+    sheets = Book("a.xlsx", [Sheet("Loops", [[*row] for row in rows])])
+    return suggest(sheets), sheets
+
+
+@pytest.mark.parametrize(
+    ("heading", "field"),
+    [
+        ("Length [m]", "loops.length"), ("LENGTH (ft)", "loops.length"), ("Pipe length, m", "loops.length"),
+        ("Rohrlänge [m]", "loops.length"), ("Longueur", "loops.length"), ("Lunghezza (m)", "loops.length"),
+        ("Verlegeabstand in mm", "loops.spacing"), ("Entraxe [cm]", "loops.spacing"), ("h.o.h.", "loops.spacing"),
+        ("Débit (l/h)", "loops.flow"), ("Durchfluß", "loops.flow"),
+        ("Heat Loss", "rooms.heat_load"), ("Heizlast", "rooms.heat_load"), ("Room", "rooms"),
+        ("Lenght", "loops.length"), ("Verteiler-Nr.", "headers"), ("Remarks", None), ("", None), ("Colour", None),
+    ],
+)  # fmt: skip
+def test_headings_of_several_languages(heading: str, field: str | None) -> None:
+    found = guess(heading)
+    assert (found.target if found else None) == field
+
+
+def test_units_are_read_from_the_heading() -> None:
+    text, _ = proposed(
+        ["Loop", "Room", "Length (ft)", "Spacing, in", "Area sq ft"],
+        ["1", "hall", 280.0, 6.0, 120.0],
+    )
+    assert "heading: Length (ft), field: loops.length, unit: ft" in text
+    assert "field: loops.spacing, unit: in" in text
+    assert "heading: Area sq ft, field: loops.area, unit: sq ft}" in text
+    assert "Not placed" not in text
+
+
+def test_what_is_not_sure_or_not_placed_is_said() -> None:
+    text, _ = proposed(
+        ["Loop", "Room", "Lenght", "Pattern", "Remarks"], ["1", "hall", 88.0, "wild", "by hand"]
+    )
+    lines = text.splitlines()
+    (length,) = [line for line in lines if "loops.length" in line]
+    assert "LOOK: only like 'length'; the heading names no unit" in length
+    assert any("add 'words' for 'wild'" in line for line in lines)
+    assert "# - column E 'Remarks'" in lines
+
+
+def test_a_proposal_reads_the_sheet_that_it_was_made_from() -> None:
+    text, sheets = proposed(
+        ["Job", "House 9"], [], ["Loop", "Room", "Length [m]", "Spacing [mm]", "Area [m²]"],
+        ["L1", "hall", 88.0, 150.0, 12.0], ["L2", "bath", "70 m", 100.0, 6.5], ["Total", "", 158.0, "", ""],
+    )  # fmt: skip
+    done = of_book(sheets, load("a.map.yaml", text.encode()))
+    assert [str(one) for one in done.read.mistakes] == []
+    assert done.read.tree["project"] == {"name": "House 9"}
+    assert done.read.tree["loops"] == {
+        "L1": {"room": "hall", "length": "88 m", "spacing": "150 mm", "area": "12 m²"},
+        "L2": {"room": "bath", "length": "70 m", "spacing": "100 mm", "area": "6.5 m²"},
+    }
+
+
+@pytest.mark.parametrize("name", ["haus-am-hang-4", "ridge-lane-12"])
+def test_the_examples_read_by_their_proposals_as_by_their_maps(name: str) -> None:
+    sheets = book(str(FOLDER / f"{name}.xlsx"))
+    own = load("own", (FOLDER / f"{name}.map.yaml").read_bytes())
+    by_hand = of_book(sheets, own)
+    by_proposal = of_book(sheets, load("a.map.yaml", suggest(sheets).encode()))
+    assert by_hand.text
+    assert by_proposal.text
+    assert by_hand.read.slips == by_proposal.read.slips == []
+    for loop, values in by_proposal.read.tree["loops"].items():
+        assert values.items() <= by_hand.read.tree["loops"][loop].items()
+
+
+def test_a_sheet_without_headings_is_said() -> None:
+    text, _ = proposed(["some", "words"], [1.0, 2.0])
+    assert "no row of headings was recognised" in text
+
+
+def test_hostile_headings_stay_text() -> None:
+    text, sheets = proposed(
+        ["Loop", "Room", "Length [m]\n- {", 'Area "x" #[m²]'], ["L1", "hall", 88.0, 12.0]
+    )
+    assert of_book(sheets, load("a.map.yaml", text.encode())).read.mistakes == []
+
+
+def test_the_example_workbooks_are_those_that_are_written(tmp_path: Path) -> None:
+    from tests.intake.workbooks import write
+
+    write(tmp_path)
+    for path in tmp_path.iterdir():
+        assert path.read_bytes() == (FOLDER / path.name).read_bytes(), path.name
+
+
+CELLS = st.one_of(
+    st.sampled_from(["", "Loop", "Room", "Länge [m]", "Verteiler", "Total", "-", "8,8", "m", "[m]"]),
+    st.text(max_size=20), st.floats(), st.booleans(), st.dates(),
+)  # fmt: skip
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.lists(CELLS, max_size=7), max_size=8))
+def test_any_sheet_gives_a_map_that_is_sound_or_says_where_a_person_is_wanted(
+    rows: list[list[Any]],
+) -> None:
+    head = ["Loop", "Room", "Length [m]", "Area [m²]"]
+    for cells in (rows, [*rows[:3], head, *rows[3:]]):
+        text, sheets = proposed(*cells)
+        try:
+            plan = load("a.map.yaml", text.encode())
+        except BadMap:
+            assert "…" in text
+            continue
+        done = of_book(sheets, plan)
+        assert bool(done.text) != bool(done.read.mistakes)
