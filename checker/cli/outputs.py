@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import io
 import os
 import shutil
 import sys
 import tempfile
+from collections.abc import Iterator
 from types import TracebackType
-from typing import IO
+from typing import IO, Any, cast
 
-from checker.reports import Chosen, Writer, writer
-from checker.results import RuleSet, Totals, Unreadable
+from checker.finding_files import root_of
+from checker.reports import Chosen, Foldable, Gatherer, NotInstalled, Writer, writer
+from checker.results import Run, Totals, Unreadable
 
 STANDARD_OUTPUT = "-"
 
@@ -49,17 +52,30 @@ def pair_up(given: list[tuple[str, str]]) -> list[tuple[str, str]]:
 
 
 class Outputs:
-    """The reports of one run, being written."""
+    """The reports of one run, being written.
 
-    def __init__(self, pairs: list[tuple[str, str]]) -> None:
+    guard: a word nobody can know before; the text is held between commands of this name, so that
+    a host that reads commands in the log takes none from a design. look: what the call says of
+    how formats look, by the name of the member of Chosen.
+    """
+
+    def __init__(
+        self, pairs: list[tuple[str, str]], guard: str = "", look: dict[str, Any] | None = None
+    ) -> None:
+        self.guard = guard
         self.files = [file for _, file in pairs]
-        self.formats = [Chosen(name, *_look(file)) for name, file in pairs]
+        self.formats = [_chosen(name, file, look or {}) for name, file in pairs]
         self.writers: list[Writer] = [writer(chosen) for chosen in self.formats]
         self.started = [False] * len(pairs)
+        self.gathered: dict[int, list[bytes]] = {
+            number: [] for number, made in enumerate(self.writers) if hasattr(made, "whole")
+        }
+        self.run = Run("", "")
+        self.log: list[str] = []
         self.streams: list[IO[bytes]] = []
         try:
-            for file in self.files:
-                self.streams.append(_opened(file))
+            for file, made in zip(self.files, self.writers, strict=True):
+                self.streams.append(_opened(file, isinstance(made, Foldable)))
         except Unwritable:
             self._forget()
             raise
@@ -75,14 +91,28 @@ class Outputs:
     ) -> None:
         self._forget()
 
-    def head(self, rules: RuleSet) -> None:
+    @property
+    def shows_text(self) -> bool:
+        """Whether the text report goes to the terminal."""
+        return any(
+            chosen.name == "text" and file == STANDARD_OUTPUT
+            for chosen, file in zip(self.formats, self.files, strict=True)
+        )
+
+    def head(self, run: Run) -> None:
         """Write what stands before the first design."""
+        self.run = run
+        if self.guard:
+            sys.stdout.buffer.write(f"::stop-commands::{self.guard}\n".encode())
         for stream, made in zip(self.streams, self.writers, strict=True):
-            stream.write(made.head(rules))
+            stream.write(made.head(run))
 
     def add(self, pieces: list[list[bytes]]) -> None:
         """Write the next designs."""
         for number, own in enumerate(pieces):
+            if number in self.gathered:
+                self.gathered[number] += own
+                continue
             if not own:
                 continue
             stream, separator = self.streams[number], self.writers[number].separator
@@ -95,11 +125,23 @@ class Outputs:
 
     def finish(self, totals: Totals, unreadable: list[Unreadable]) -> None:
         """Write what stands after the last design, and put each file in its place."""
-        for stream, made in zip(self.streams, self.writers, strict=True):
-            stream.write(made.tail(totals, unreadable))
+        for number, (stream, made) in enumerate(zip(self.streams, self.writers, strict=True)):
+            if number in self.gathered:
+                gatherer = cast(Gatherer, made)
+                if _is_folder(self.files[number]) and isinstance(made, Foldable):
+                    pages = made.pages(self.run, self.gathered[number], totals, unreadable)
+                    _put_pages(self.files[number], pages)
+                    continue
+                whole = gatherer.whole(self.run, self.gathered[number], totals, unreadable)
+                self.log += whole.log
+                if self.guard and stream is sys.stdout.buffer:
+                    stream.write(f"::{self.guard}::\n".encode())
+                stream.write(whole.text)
+            else:
+                stream.write(made.tail(totals, unreadable))
             stream.flush()
         for stream, file in zip(self.streams, self.files, strict=True):
-            if file == STANDARD_OUTPUT:
+            if file == STANDARD_OUTPUT or _is_folder(file):
                 continue
             stream.close()
             try:
@@ -110,17 +152,23 @@ class Outputs:
     def _forget(self) -> None:
         """Remove what was not finished."""
         for stream, file in zip(self.streams, self.files, strict=False):
-            if file != STANDARD_OUTPUT:
+            if file != STANDARD_OUTPUT and not _is_folder(file):
                 stream.close()
                 if os.path.exists(stream.name):
                     os.unlink(stream.name)
 
 
-def _opened(file: str) -> IO[bytes]:
+def _is_folder(file: str) -> bool:
+    return file.endswith(("/", os.sep)) or os.path.isdir(file)
+
+
+def _opened(file: str, foldable: bool) -> IO[bytes]:
     if file == STANDARD_OUTPUT:
         return sys.stdout.buffer
     folder = os.path.dirname(file) or "."
-    if os.path.isdir(file):
+    if _is_folder(file) and foldable:
+        return io.BytesIO()  # takes what comes before the pages, which is nothing
+    if _is_folder(file):
         raise Unwritable(f"'{file}' is a folder; name a file for --output")
     if not os.path.isdir(folder):
         raise Unwritable(f"'{file}' cannot be written: there is no folder '{folder}'")
@@ -131,6 +179,34 @@ def _opened(file: str) -> IO[bytes]:
         return tempfile.NamedTemporaryFile(  # lives as long as the run
             dir=folder, prefix=".prescreed-", delete=False
         )
+    except OSError as error:
+        raise Unwritable(f"'{file}' cannot be written: {error.strerror}") from None
+
+
+def _put_pages(folder: str, pages: Iterator[tuple[str, bytes]]) -> None:
+    """Write each page into the folder, whole or not at all."""
+    try:
+        os.makedirs(folder, exist_ok=True)
+        for name, content in pages:
+            with tempfile.NamedTemporaryFile(
+                dir=folder, prefix=".prescreed-", delete=False
+            ) as stream:
+                stream.write(content)
+            _put(stream.name, os.path.join(folder, name))
+    except OSError as error:
+        raise Unwritable(f"'{folder}' cannot be written: {error.strerror}") from None
+
+
+def put_whole(content: bytes, file: str) -> None:
+    """Write standard output, or a file that appears whole; raises Unwritable."""
+    stream = _opened(file, foldable=False)
+    stream.write(content)
+    stream.flush()
+    if file == STANDARD_OUTPUT:
+        return
+    stream.close()
+    try:
+        _put(stream.name, file)
     except OSError as error:
         raise Unwritable(f"'{file}' cannot be written: {error.strerror}") from None
 
@@ -149,6 +225,19 @@ def _put(written: str, file: str) -> None:
         mode = 0o666 & ~mask
     os.chmod(written, mode)
     os.replace(written, file)
+
+
+def _chosen(name: str, file: str, look: dict[str, Any]) -> Chosen:
+    """The format, and what it must know of its reader and of where the call is made."""
+    chosen = Chosen(name, *_look(file), **look)
+    try:
+        made = writer(chosen)
+    except NotInstalled as missing:
+        raise Unwritable(f"--format {missing}") from None
+    if getattr(made, "names_from_root", False):
+        folder = os.getcwd()
+        chosen = chosen._replace(folder=folder, root=root_of(folder))
+    return chosen
 
 
 def _look(file: str) -> tuple[int, bool]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from checker import __version__
-from checker.results import DesignReport, RuleSet, Totals, Unreadable
+from checker.results import DesignReport, Run, Totals, Unreadable
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -23,12 +23,17 @@ class Writer:
     def __init__(self, chosen: Chosen) -> None:
         self._encode = msgspec.json.Encoder().encode
 
-    def head(self, rules: RuleSet) -> bytes:
-        """The report's number, the program and the rules it judged by."""
+    def head(self, run: Run) -> bytes:
+        """The report's number, the program, the rules it judged by, and how the call was set."""
         before = {
             "report": REPORT_VERSION,
             "tool": {"name": "prescreed", "version": __version__},
-            "rules": rules,
+            "rules": {"edition": run.edition, "digest": run.digest},
+            "run": {
+                "settings": run.settings,
+                "settings_digest": run.settings_digest,
+                **({"today": run.today} if run.today else {}),
+            },
         }
         return self._encode(before)[:-1] + b',"designs":[\n'
 

@@ -5,26 +5,37 @@ from __future__ import annotations
 import io
 import re
 import textwrap
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from msgspec import UNSET
 from rich.console import Console
 from rich.text import Text
 
-from checker.results import (
-    SEVERITIES,
-    DesignReport,
-    Result,
-    RuleSet,
-    Source,
-    Totals,
-    Unreadable,
+from checker.reports.joining import Joined, joined, lacking, lined, named
+from checker.reports.sentences import (
+    cited,
+    counted,
+    judged_by,
+    second_opinions,
+    wanted_data,
+    worst_first,
 )
+from checker.results import DesignReport, Result, RuleSet, Totals, Unreadable
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
 
 STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
+STATES = {"new": "new", "worse": "worse than known", "unchanged": "known, no worse"}
+SUMMED = {
+    "CRITICAL": "critical",
+    "MAJOR": "major",
+    "MINOR": "minor",
+    "OPEN": "open",
+    "LOOK AT": "review",
+}
+"""A summary's counts: what heads the column, and what is counted."""
 INDENT = 13
 WIDEST = 110
 """Columns; longer lines are hard to read."""
@@ -35,30 +46,46 @@ _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=[^\s\d;,.])")
 class Writer:
     """Writes the text report."""
 
-    separator = b"\n"
-
     def __init__(self, chosen: Chosen) -> None:
         self.width = max(40, min(chosen.width, WIDEST))
         self.colour = chosen.colour
+        self.summary = chosen.summary
+        self.by_rule = chosen.by_rule
+        self.separator = b"" if chosen.summary else b"\n"
 
     def head(self, rules: RuleSet) -> bytes:
-        """Nothing: the first design starts the report."""
-        return b""
+        """The summary's heading; else nothing: the first design starts the report."""
+        if not self.summary:
+            return b""
+        out = _Page(self.width, self.colour)
+        counts = "".join(f"{name:>{len(name) + 2}}" for name in SUMMED)
+        out.line(f"{'VERDICT':<7}{counts}  DESIGN", style="bold")
+        return out.bytes()
 
     def piece(self, design: DesignReport) -> bytes:
         """One design: its verdict, what must change, what is open, what a person must look at."""
         out = _Page(self.width, self.colour)
+        if self.summary:
+            self._summary(out, design)
+            return out.bytes()
         self._title(out, design)
-        fails = design.results_of("fail")
-        fails.sort(key=lambda result: SEVERITIES.index(result.severity))
-        for result in fails:
-            self._finding(out, result, result.severity.upper(), STYLES[result.severity])
+        fails = worst_first(r for r in design.results_of("fail") if not r.waived)
+        waived = [r for r in design.results_of("fail", "open") if r.waived]
+        if self.by_rule:
+            self._rules(out, fails)
+        for one in joined(() if self.by_rule else fails):
+            severity = one.result.severity
+            self._finding(out, one, severity.upper(), STYLES[severity])
         if not fails:
-            out.line("  Nothing found that breaks a limit.")
+            out.line(f"  Nothing found that breaks a limit{' unwaived' if waived else ''}.")
             out.line("")
-        for result in design.results_of("review"):
-            self._finding(out, result, "LOOK AT", "magenta")
+        for one in joined(waived):
+            self._finding(out, one, "WAIVED", "dim")
+        for one in joined(design.results_of("review")):
+            self._finding(out, one, "LOOK AT", "magenta")
         self._open(out, design)
+        for mended in design.mended or ():
+            out.wrapped(f"{mended.subject} ({mended.rule})", first=f"{'MENDED':<{INDENT}}")
         return out.bytes().rstrip(b"\n") + b"\n"
 
     def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
@@ -72,54 +99,89 @@ class Writer:
                 first="UNREADABLE   ",
                 style="bold red",
             )
+        problems = [(use, problem) for use in totals.waivers for problem in use.problems]
+        for use, words in problems:
+            where = f"{use.path}:{use.line}: {use.rule} for {use.subject}"
+            out.wrapped(f"{where}: {words}", first="WAIVER       ", style="bold yellow")
         for caution in totals.cautions:
             out.wrapped(caution, first="CAUTION      ", style="bold yellow")
-        if unreadable or totals.cautions:
+        if unreadable or problems or totals.cautions:
             out.line("")
         out.wrapped(counted(totals), first="", style="bold")
         return out.bytes()
 
+    def _summary(self, out: _Page, design: DesignReport) -> None:
+        """A line: the verdict, how much is amiss, and which design it is."""
+        counts: Counter[str] = Counter()
+        for result in design.results_of("fail", "open", "review"):
+            if not result.waived:
+                counts[result.severity if result.kind == "fail" else result.kind] += 1
+        told = "".join(f"{counts[key] or '·':>{len(name) + 2}}" for name, key in SUMMED.items())
+        held = design.verdict == "hold"
+        start = f"{design.verdict.upper():<7}{told}  "
+        room = self.width - len(start)
+        # Of a long path the end tells more than the beginning.
+        path = design.path if len(design.path) <= room else f"…{design.path[1 - room :]}"
+        whole = f"{path} · {design.name}"
+        out.line(start + (whole if len(whole) <= room else path), style="bold red" if held else "")
+
+    def _rules(self, out: _Page, fails: list[Result]) -> None:
+        """The findings of a rule together: title, source and remedy once."""
+        groups: dict[tuple[str, str], list[Result]] = {}
+        for result in fails:
+            groups.setdefault((result.severity, result.rule), []).append(result)
+        for (severity, rule), own in groups.items():
+            first = own[0]
+            out.parts(
+                (f"{severity.upper():<{INDENT}}", STYLES[severity]),
+                (f"{rule}  ", "bold"),
+                (first.title + (f" ({len(own)})" if len(own) > 1 else ""), ""),
+            )
+            for result in own:
+                where = f"{result.subject}, line {result.line}: "
+                out.wrapped(f"{where}{result.message}", first=" " * INDENT + "- ", more="  ")
+            for remedy in dict.fromkeys(result.remedy for result in own if result.remedy):
+                out.wrapped(f"→ {remedy}", more="  ")
+            for source in dict.fromkeys(cited(result.source) for result in own if result.source):
+                out.wrapped(source, style="dim")
+            out.line("")
+
     def _title(self, out: _Page, design: DesignReport) -> None:
         held = design.verdict == "hold"
-        verdict = "HOLD" if held else "RELEASE"
+        unjudged = sum(not result.waived for result in design.results_of("open"))
+        verdict = design.verdict.upper() + (f", {unjudged} open" if unjudged else "")
         name = textwrap.shorten(design.name, out.width - len(verdict) - 2, placeholder=" …")
         out.line(
             f"{name:<{out.width - len(verdict)}}{verdict}",
-            style="bold red" if held else "bold green",
+            style="bold red" if held else "bold yellow" if unjudged else "bold green",
         )
-        day = design.judged_by or "unknown day, so by today's editions"
-        codes = ", ".join(design.codes) or "no code"
-        out.wrapped(f"{design.path} · judged by {codes}, {day}", first="", style="dim")
+        out.wrapped(f"{design.path} · {judged_by(design)}", first="", style="dim")
         out.line("")
 
-    def _finding(self, out: _Page, result: Result, label: str, style: str) -> None:
+    def _finding(self, out: _Page, one: Joined, label: str, style: str) -> None:
+        result = one.result
         out.parts(
-            (f"{label:<{INDENT}}", style), (f"{result.subject}  ", "bold"), (result.title, "")
+            (f"{label:<{INDENT}}", style), (f"{named(one.subjects)}  ", "bold"), (result.title, "")
         )
-        out.wrapped(result.message)
-        for other in result.also or ():
-            # Practice that says the same as a code needs no line of its own.
-            if other.kind != result.kind and other.kind in ("pass", "fail"):
-                out.wrapped(f"But {cited(other.source)}: {other.message}")
-            elif other.kind == result.kind == "fail" and other.source.code is not UNSET:
-                out.wrapped(f"Likewise {cited(other.source)}: {other.message}")
-        if result.remedy:
+        out.wrapped(one.message)
+        for opinion in second_opinions(result):
+            out.wrapped(opinion)
+        if result.waived:
+            waived = result.waived
+            out.wrapped(f"Accepted by {waived.by} until {waived.until}: {waived.reason}")
+        elif result.remedy:
             out.wrapped(f"→ {result.remedy}", more="  ")
         source = "" if result.source is UNSET else f" · {cited(result.source)}"
-        out.wrapped(f"line {result.line} · {result.rule}{source}", style="dim")
+        standing = "" if result.state is UNSET else f" · {STATES[result.state]}"
+        out.wrapped(f"{lined(one.lines)} · {result.rule}{source}{standing}", style="dim")
         out.line("")
 
     def _open(self, out: _Page, design: DesignReport) -> None:
-        wanted: dict[str, list[str]] = {}
-        for result in design.results_of("open"):
-            if result.missing:
-                rules = wanted.setdefault(result.missing, [])
-                if result.rule not in rules:
-                    rules.append(result.rule)
+        wanted = wanted_data(design)
         if not wanted:
             return
         out.parts((f"{'OPEN':<{INDENT}}", "blue"), ("Cannot be judged for want of data:", ""))
-        for missing, rules in wanted.items():
+        for missing, rules in lacking(wanted):
             out.wrapped(f"{missing} ({', '.join(rules)})", first=" " * INDENT + "- ", more="  ")
         out.line("")
 
@@ -151,10 +213,15 @@ class _Page:
         if len(whole) <= self.width:
             self.console.print(Text.assemble(*[(_clean(text), style) for text, style in parts]))
             return
-        self.console.print(
-            Text.assemble(*[(_clean(text.rstrip()), style) for text, style in parts[:-1]])
-        )
-        self.wrapped(parts[-1][0], style=parts[-1][1])
+        *heads, (last, style) = parts
+        head = "".join(text for text, _ in heads)
+        if len(head.rstrip()) <= self.width:
+            start = Text.assemble(*[(_clean(text), style) for text, style in heads])
+            start.rstrip()
+            self.console.print(start)
+        else:
+            self.wrapped(head[len(heads[0][0]) :], first=heads[0][0], style=heads[-1][1])
+        self.wrapped(last, style=style)
 
     def wrapped(
         self, text: str, first: str = " " * INDENT, more: str = "", style: str = ""
@@ -179,36 +246,3 @@ class _Page:
 def _clean(text: str) -> str:
     """Without control characters: a design's text must not steer the terminal."""
     return "".join(c if c.isprintable() or c == "\u00a0" else "\ufffd" for c in text)
-
-
-def cited(source: Source) -> str:
-    """A source in a line: title, edition, clause, and how far it can be relied on."""
-    parts = [source.title]
-    if source.edition:
-        parts[0] += f" ({source.edition})"
-    if source.clause:
-        parts.append(f"clause {source.clause}" if source.clause[0].isdigit() else source.clause)
-    if source.standing == "common practice":
-        parts.append("common practice, no source")
-    elif source.seen == "memory":
-        parts.append("from memory")
-    elif source.seen == "reported":
-        parts.append("as reported")
-    if source.replaces is not UNSET:
-        parts.append(f"own limit, instead of {source.replaces}")
-    return ", ".join(parts)
-
-
-def counted(totals: Totals) -> str:
-    """The last line: how many designs, and how their results came out."""
-    failed = [f"{totals.failed[s]} {s}" for s in SEVERITIES if totals.failed.get(s)]
-    parts = [
-        f"{totals.designs} design{'' if totals.designs == 1 else 's'}, {totals.held} on hold",
-        f"{totals.passed} passed",
-        f"{sum(totals.failed.values())} failed" + (f" ({', '.join(failed)})" if failed else ""),
-        f"{totals.open} open",
-        f"{totals.review} for review",
-    ]
-    if totals.unreadable:
-        parts.append(f"{totals.unreadable} unreadable")
-    return ": ".join((parts[0], ", ".join(parts[1:]))) + "."

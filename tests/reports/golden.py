@@ -14,7 +14,9 @@ import msgspec
 
 from checker import batch, finding_files
 from checker.reports import Chosen, writer
-from checker.results import RuleSet, Totals
+from checker.reports.csv import written
+from checker.reports.site_sheet import Sheet, csv_rows, page, sheet
+from checker.results import Run, Totals
 
 HERE = Path(__file__).parent / "golden"
 EXAMPLES = Path(__file__).parents[2] / "example_designs"
@@ -27,13 +29,24 @@ def report(chosen: Chosen, files: list[str]) -> bytes:
     plan = batch.Plan(formats=(chosen,))
     made = writer(chosen)
     # The rules' edition and digest change with every rule; what they do to a result is seen there.
-    written = made.head(RuleSet("edition", "sha256:" + "0" * 64))
+    run = Run("edition", "sha256:" + "0" * 64)
     totals = Totals()
     pieces: list[bytes] = []
     for checked in batch.run(files, plan, 1):
         pieces += checked.pieces[0]
         totals.join(checked.totals)
-    return written + made.separator.join(pieces) + made.tail(totals, [])
+    if hasattr(made, "whole"):
+        gathered: bytes = made.whole(run, pieces, totals, []).text
+        return gathered
+    return made.head(run) + made.separator.join(pieces) + made.tail(totals, [])
+
+
+def site_sheet(path: str) -> list[Sheet]:
+    """The sheet of one design."""
+    content = [(path, Path(path).read_bytes())]
+    (design,), _ = batch.check(content, with_given=True)
+    (installed,), _ = batch.check(content, installed=True, with_given=True)
+    return [sheet(design, installed)]
 
 
 def golden() -> dict[str, bytes]:
@@ -41,9 +54,17 @@ def golden() -> dict[str, bytes]:
     # Paths are as a user beside the examples has them: where lines break depends on them.
     with chdir(EXAMPLES.parent):
         files = finding_files.designs([EXAMPLES.name]).files
+        two = [f"{EXAMPLES.name}/{name}" for name in (SUBJECT, "orchard-row-4-installed.yaml")]
         return {
             "examples-80.txt": report(Chosen("text", 80), files),
             "examples-120.txt": report(Chosen("text", 120), files),
+            "summary-80.txt": report(Chosen("text", 80, summary=True), files),
+            "by-rule-80.txt": report(Chosen("text", 80, by_rule=True), two[:1]),
+            "two.md": report(Chosen("markdown"), two),
+            "results.csv": report(Chosen("csv"), two[:1]),
+            "loops.csv": report(Chosen("csv", table="computed"), two),
+            "site-sheet.html": page(site_sheet(two[0])),
+            "site-sheet.csv": written([*csv_rows(site_sheet(two[0]))]),
             "eight-mistakes.json": msgspec.json.format(
                 report(Chosen("json"), [f"{EXAMPLES.name}/{SUBJECT}"]), indent=1
             ),

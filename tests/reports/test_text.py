@@ -145,3 +145,33 @@ def test_a_caution_is_said_once() -> None:
         totals.add(design(found("t", "fail", caution="Keep people away from a pipe under test.")))
     tail = writer(Chosen("text", 100)).tail(totals, []).decode()
     assert tail.count("Keep people away") == 1
+
+
+def test_forty_loops_with_one_finding_take_no_more_room_than_one() -> None:
+    results = [
+        found("loop-length", "fail", subject=f"loops.L{n}", line=n + 5, fingerprint=f"{n:032}")
+        for n in range(40)
+    ]
+    text = page(design(*results))
+    assert len(text.splitlines()) <= len(page(design(results[0])).splitlines()) + 1
+    assert "loops.L0 to L39 (40 loops)" in text
+    assert "lines 5 to 44 · loop-length" in text
+
+
+def test_open_results_stand_beside_the_verdict() -> None:
+    lack = found("a", "open", missing="loops.L1: length is not given", subject="loops.L1")
+    first = page(design(lack, replace(lack, rule="b"))).splitlines()[0]
+    assert first.endswith("  RELEASE, 2 open")
+    first = page(design(found("c", "fail"), lack)).splitlines()[0]
+    assert first.endswith("  HOLD, 1 open")
+    assert page(design(found("c", "fail"))).splitlines()[0].endswith("  HOLD")
+
+
+@pytest.mark.parametrize("name", ["L1", "L" * 40, "L" * 64, "the loop by the door " * 3])
+@pytest.mark.parametrize("width", [40, 80])
+def test_label_and_subject_never_stick_together(name: str, width: int) -> None:
+    text = page(design(found("a", "fail", subject=f"loops.{name.strip()}")), width)
+    lines = text.splitlines()
+    assert all(len(line) <= width for line in lines)
+    (start,) = [line for line in lines if line.startswith("MAJOR")]
+    assert start.startswith("MAJOR        l")

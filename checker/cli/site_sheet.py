@@ -1,0 +1,117 @@
+"""`prescreed site-sheet FILE…`: what the crew carries."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from checker.cli.calls import UNUSABLE, answered, codes, day, told
+from checker.cli.outputs import STANDARD_OUTPUT, put_whole
+from checker.results import DesignReport, Result, Unreadable
+
+REFUSED = 1
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command's arguments."""
+    made = argparse.ArgumentParser(
+        prog="prescreed site-sheet",
+        description="Print the sheet that goes to site: for each header its ports with the flow to "
+        "set, the order of filling, the pressure test with room for its readings, and the days of "
+        "the first heating. A design with a critical finding gets no sheet.",
+        epilog="Exit status: 0 every design has its sheet; 1 some design was refused; 2 the call "
+        "or a design could not be read.",
+    )
+    made.add_argument(
+        "paths", nargs="+", metavar="FILE", help="a design, a folder of designs, or -"
+    )
+    made.add_argument(
+        "--format",
+        dest="written",  # a settings file's `format` is that of a check
+        choices=("html", "csv"),
+        default="html",
+        help="html to be printed, or csv (default: html)",
+    )
+    made.add_argument(
+        "--output",
+        dest="file",
+        default=STANDARD_OUTPUT,
+        metavar="FILE",
+        help="where to write it (default: standard output)",
+    )
+    made.add_argument(
+        "--despite-findings",
+        action="store_true",
+        help="make the sheet of a design with critical findings too, and print them on it",
+    )
+    made.add_argument(
+        "--codes",
+        type=codes,
+        metavar="CODE[,CODE…]",
+        help="judge by these codes, whatever the design or its region says",
+    )
+    made.add_argument(
+        "--as-of",
+        type=day,
+        metavar="DATE",
+        help="judge by the editions in force on this day (default: the design's own day)",
+    )
+    made.add_argument(
+        "--rules",
+        action="append",
+        default=[],
+        metavar="PATH",
+        help="a folder or file of your own rules, over the program's",
+    )
+    return made
+
+
+def run(words: list[str]) -> int:
+    """Make the sheets; returns the exit status."""
+    return answered(lambda: _made(parser().parse_args(words)))
+
+
+def _made(arguments: argparse.Namespace) -> int:
+    from checker import batch, finding_files
+    from checker.reports.csv import written
+    from checker.reports.site_sheet import critical, csv_rows, page, sheet
+
+    named = finding_files.designs(arguments.paths)
+    plan = batch.Plan(codes=arguments.codes, on=arguments.as_of, rules=tuple(arguments.rules))
+    contents: list[tuple[str, bytes]] = []
+    unread: list[Unreadable] = []
+    for path in named.files:
+        try:
+            contents.append((batch.shown(path), batch.content_of(path)))
+        except OSError as error:
+            words = f"The file cannot be read: {error.strerror or error}."
+            unread.append(Unreadable(batch.shown(path), 1, 1, words))
+    designs, unreadable = batch.check(contents, plan, with_given=True)
+    installed, _ = batch.check(contents, plan, installed=True, with_given=True)
+    unreadable = sorted([*named.problems, *unread, *unreadable], key=lambda u: (u.path, u.line))
+    for mistake in unreadable:
+        print(told(mistake), file=sys.stderr)
+    sheets = []
+    refused = False
+    for design, later in zip(designs, installed, strict=True):
+        reasons = critical(design)
+        if reasons and not arguments.despite_findings:
+            print(_refusal(design, reasons), file=sys.stderr)
+            refused = True
+        else:
+            sheets.append(sheet(design, later))
+    if sheets:
+        rows = [*csv_rows(sheets)]
+        content = page(sheets) if arguments.written == "html" else written(rows)
+        put_whole(content, arguments.file)
+    if unreadable:
+        return UNUSABLE
+    return REFUSED if refused else 0
+
+
+def _refusal(design: DesignReport, reasons: list[Result]) -> str:
+    count = f"{len(reasons)} critical finding{'s stand' if len(reasons) > 1 else ' stands'}"
+    lines = [f"{design.path}: no sheet, because {count}:"]
+    lines += [f"  {reason.subject}: {reason.message} ({reason.rule})" for reason in reasons]
+    lines.append("  Mend them, or have them printed on the sheet with --despite-findings.")
+    return "\n".join(lines)

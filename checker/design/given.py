@@ -1,0 +1,91 @@
+"""What a design states, as reports show it: by subject and name, each quantity with its unit."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from checker import units
+from checker.design.schema import DESIGNS, Collection, Leaf, Record
+from checker.design.tables import Tables
+from checker.results import Given, Measure, Value
+
+DECIMALS = 9
+"""Decimals kept when SI turns back into the unit shown, so that 0.15 m is 150 mm, no digit more."""
+
+
+def given(tables: Tables) -> list[dict[str, dict[str, Given]]]:
+    """For each design, by subject ('loops.L1', 'design'), what is stated of it.
+
+    Lists (readings, points of a pump curve, steps of the heat-up) stand under their table's name
+    with the subject that they belong to. What is not stated has no entry.
+    """
+    shapes = tables.format.shapes
+    members = tables.format.top.members.values()
+    named = [DESIGNS, *(part.shape.name for part in members if isinstance(part, Collection))]
+    subjects = {table: _subjects(tables, table) for table in named}
+    found: list[dict[str, dict[str, Given]]] = [{} for _ in tables.designs]
+    for table, names in subjects.items():
+        of = tables.design_of(table).tolist()
+        for design, name, row in zip(of, names, _rows(tables, table), strict=True):
+            found[design][name] = {**row}
+    for table, shape in shapes.items():
+        if table in subjects:
+            continue
+        of = tables.design_of(shape.parent).tolist()
+        lists: dict[int, list[dict[str, Value]]] = {}
+        for parent, row in zip(tables[table].parents, _rows(tables, table), strict=True):
+            lists.setdefault(parent, []).append(row)
+        for parent, rows in lists.items():
+            found[of[parent]][subjects[shape.parent][parent]][table] = tuple(rows)
+    for design, own in zip(tables.designs, found, strict=True):
+        own["design"] |= _texts(tables.format.top, design.document, "")
+    return found
+
+
+def _subjects(tables: Tables, table: str) -> list[str]:
+    if table == DESIGNS:
+        return ["design"] * len(tables.designs)
+    return [f"{table}.{name}" for name in tables[table].ids]
+
+
+def _rows(tables: Tables, table: str) -> list[dict[str, Value]]:
+    """Every row of the table, as names with what is stated."""
+    rows: list[dict[str, Value]] = [{} for _ in tables[table].rows]
+    for leaf in tables[table].shape.columns:
+        values = tables[table].column(leaf.slot) if rows else np.empty(0)
+        if leaf.kind == "quantity":
+            scale, offset = units.factor(leaf.unit, leaf.quantity)
+            values = np.round((values - offset) / scale, DECIMALS)
+        for row, value in zip(rows, values.tolist(), strict=True):
+            if value == value:
+                row[leaf.name] = _stated(tables, leaf, value)
+    return rows
+
+
+def _stated(tables: Tables, leaf: Leaf, value: float) -> Value:
+    if leaf.kind == "quantity":
+        return Measure(value, leaf.unit)
+    if leaf.kind == "reference":
+        return tables[leaf.refers_to].ids[int(value)]
+    if leaf.kind == "enumeration":
+        return leaf.options[int(value)]
+    if leaf.kind == "boolean":
+        return value == 1.0
+    if leaf.kind == "date":
+        return date.fromordinal(int(value)).isoformat()
+    return Measure(value, "1")
+
+
+def _texts(record: Record, mapping: Any, prefix: str) -> dict[str, Given]:
+    """The texts within the record, which have no column; names with dots."""
+    found: dict[str, Given] = {}
+    for key, member in record.members.items():
+        value = mapping.get(key)
+        if isinstance(member, Record) and value:
+            found |= _texts(member, value, f"{prefix}{key}.")
+        elif isinstance(member, Leaf) and member.kind == "text" and value:
+            found[f"{prefix}{key}"] = str(value)
+    return found

@@ -1,0 +1,50 @@
+"""Where a design lies in its repository, as code hosts name files."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from checker.finding_files import is_remote, root_of
+
+if TYPE_CHECKING:
+    from checker.reports import Chosen
+
+
+class Addresses:
+    """Paths as hosts name them, for one call.
+
+    The folder of the call and the root of its repository come with the format, so that a worker
+    in another place names files alike.
+    """
+
+    def __init__(self, chosen: Chosen) -> None:
+        self.folder = chosen.folder or os.getcwd()
+        self.root = chosen.root or root_of(self.folder)
+
+    def of(self, path: str) -> str:
+        """The file's path from the root of its repository, with forward slashes.
+
+        A link is followed where it stays inside, since hosts show no file at a link. A file
+        outside the repository that the call is made in is named from its own, and one at an
+        address by that.
+        """
+        if is_remote(path):
+            return path
+        whole = os.path.normpath(os.path.join(self.folder, path))
+        root = self.root
+        if not _inside(whole, root):
+            root = root_of(os.path.dirname(whole))
+        real, real_root = os.path.realpath(whole), os.path.realpath(root)
+        if _inside(real, real_root):
+            whole, root = real, real_root
+        return os.path.relpath(whole, root).replace(os.sep, "/")
+
+    def uri(self, path: str) -> str:
+        """The same as a URI reference (RFC 3986): nothing unescaped, and relative for a file."""
+        return quote(self.of(path), safe=":/?=&%" if is_remote(path) else "/")
+
+
+def _inside(path: str, folder: str) -> bool:
+    return path.startswith(folder.rstrip(os.sep) + os.sep)

@@ -1,0 +1,99 @@
+"""Code-quality JSON, the subset of the Code Climate format that CI servers show in changes.
+
+Every member is required: readers drop an entry that lacks one, or that shares its fingerprint
+with another, without a word (GitLab documentation, Code Quality report format). The format has
+no word for a waived finding: it stands there as `info`, and says so.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING
+
+from msgspec.json import encode
+
+from checker.reports import Gathered
+from checker.reports.addresses import Addresses
+from checker.results import DesignReport, Result, Run, Totals, Unreadable
+
+if TYPE_CHECKING:
+    from checker.reports import Chosen
+
+SEVERITY = {
+    "critical": "critical",
+    "major": "major",
+    "minor": "minor",
+    "observation": "info",
+}
+
+
+class Writer:
+    """Writes code-quality JSON."""
+
+    names_from_root = True
+    separator = b",\n"
+
+    def __init__(self, chosen: Chosen) -> None:
+        self.addresses = Addresses(chosen)
+
+    def head(self, run: Run) -> bytes:
+        """Nothing: the report is written whole."""
+        return b""
+
+    def piece(self, design: DesignReport) -> bytes:
+        """The fails of one design."""
+        where = self.addresses.of(design.path)
+        return b",\n".join(_entry(where, result) for result in design.results_of("fail"))
+
+    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """Nothing: the report is written whole."""
+        return b""
+
+    def whole(
+        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+    ) -> Gathered:
+        """One array: a design without a fail adds nothing to it."""
+        entries = [piece for piece in pieces if piece]
+        for number, problem in enumerate(unreadable):
+            where = self.addresses.of(problem.path)
+            entries.append(
+                _object(
+                    problem.message,
+                    "unreadable",
+                    _digest(where, str(number), problem.message),
+                    "blocker",
+                    where,
+                    problem.line,
+                )
+            )
+        return Gathered(b"[\n" + b",\n".join(entries) + b"\n]\n")
+
+
+def _entry(where: str, result: Result) -> bytes:
+    said = f"{result.subject}: {result.message} {result.remedy}".rstrip()
+    severity = SEVERITY[result.severity]
+    if result.waived:
+        said = f"Waived until {result.waived.until} ({result.waived.reason}). {said}"
+        severity = "info"
+    # The fingerprint of a result knows no file, and two files may hold designs of one name.
+    digest = _digest(where, result.fingerprint)
+    return _object(said, result.rule, digest, severity, where, result.line)
+
+
+def _object(
+    description: str, rule: str, fingerprint: str, severity: str, path: str, line: int
+) -> bytes:
+    return encode(
+        {
+            "description": description,
+            "check_name": f"prescreed/{rule}",
+            "fingerprint": fingerprint,
+            "severity": severity,
+            "location": {"path": path, "lines": {"begin": line}},
+        }
+    )
+
+
+def _digest(*parts: str) -> str:
+    text = "\0".join(parts).encode("utf-8", "surrogatepass")
+    return hashlib.blake2b(text, digest_size=16).hexdigest()

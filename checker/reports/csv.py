@@ -1,0 +1,65 @@
+"""Comma-separated values for spreadsheets: UTF-8 with the mark that spreadsheets know it by.
+
+A text that a spreadsheet would take for a formula gets a tab before it; numbers stay numbers.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from checker.reports import Gathered
+from checker.reports.tables import Row, frame, rows
+from checker.results import DesignReport, Run, Totals, Unreadable
+
+if TYPE_CHECKING:
+    from checker.reports import Chosen
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+"""What a spreadsheet may take for the start of a formula; OWASP's list of them, from memory."""
+
+
+class Writer:
+    """Writes one table as CSV."""
+
+    separator = b""
+
+    def __init__(self, chosen: Chosen) -> None:
+        self.table = chosen.table
+        self.needs_given = chosen.table == "computed"
+
+    def head(self, run: Run) -> bytes:
+        """Nothing: which columns there are is known when every design is."""
+        return b""
+
+    def piece(self, design: DesignReport) -> bytes:
+        """One design's rows."""
+        return msgspec.json.encode(rows(design, self.table))
+
+    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """Nothing, likewise."""
+        return b""
+
+    def whole(
+        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+    ) -> Gathered:
+        """The table, a heading first."""
+        found = [row for piece in pieces for row in msgspec.json.decode(piece, type=list[Row])]
+        return Gathered(written(found))
+
+
+def written(rows: Sequence[Mapping[str, str | float | None]]) -> bytes:
+    """The rows as a file, a heading first; the first row names the columns."""
+    guarded = [{name: _guarded(value) for name, value in row.items()} for row in rows]
+    text = frame(guarded).to_csv(index=False, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\n")
+    return text.encode("utf-8-sig")
+
+
+def _guarded(value: Any) -> Any:
+    """The value, a text so that no spreadsheet computes it."""
+    if isinstance(value, str) and value.lstrip(" ").startswith(_FORMULA):
+        return f"\t{value}"
+    return value

@@ -1,0 +1,121 @@
+"""One design's numbers as its reader looks for them: by header, by room, by test."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from checker.reports.sentences import magnitude, told
+from checker.results import DesignReport, Given, Measure, Result, Value
+from checker.wording import number
+
+
+class LoopFacts(NamedTuple):
+    """A loop on its header.
+
+    loss, throttle: kPa, NaN where unknown; throttle is what its valve must take so that all loops
+    of the header lose alike; is_index: whether it is the loop that loses most.
+    """
+
+    name: str
+    subject: str
+    loss: float
+    throttle: float
+    is_index: bool
+
+
+class Facts:
+    """What a design states and what was computed of it, by subject and name."""
+
+    def __init__(self, design: DesignReport) -> None:
+        self.design = design
+        self.given = design.given
+        self.computed = design.computed
+        self.further = design.further
+        self.results = design.results
+        self._by_rule = {(result.rule, result.subject): result for result in self.results}
+
+    def names(self, table: str) -> list[str]:
+        """The ids in a table, in file order."""
+        prefix = f"{table}."
+        return [name.removeprefix(prefix) for name in self.given if name.startswith(prefix)]
+
+    def stated(self, subject: str, name: str) -> Given | None:
+        """What the design states, None where it does not."""
+        return self.given.get(subject, {}).get(name)
+
+    def rows(self, subject: str, table: str) -> tuple[dict[str, Value], ...]:
+        """The rows of a list that belongs to the subject."""
+        found = self.stated(subject, table)
+        return found if isinstance(found, tuple) else ()
+
+    def words(self, subject: str, name: str, none: str = "–") -> str:
+        """What is stated or computed, as a person reads it."""
+        found = self.computed.get(subject, {}).get(name, self.stated(subject, name))
+        return none if found is None or isinstance(found, tuple) else told(found)
+
+    def figure(self, subject: str, name: str) -> str:
+        """The number of what is stated or computed, where its unit stands at the column's head."""
+        found = self.number(subject, name)
+        return "–" if math.isnan(found) else number(found)
+
+    def number(self, subject: str, name: str) -> float:
+        """A computed or stated number, NaN where there is none."""
+        for source in (self.computed, self.given, self.further):
+            found = magnitude(source.get(subject, {}).get(name))
+            if found is not None:
+                return found
+        return math.nan
+
+    def result(self, rule: str, subject: str) -> Result | None:
+        """The outcome of one rule for one subject."""
+        return self._by_rule.get((rule, subject))
+
+    def limit(self, rule: str, subject: str) -> float | None:
+        """The number that the rule holds the subject to, where it is one at most or at least."""
+        found = self.result(rule, subject)
+        if found is None or not found.limit:
+            return None
+        return magnitude(found.limit.at_most) or magnitude(found.limit.at_least)
+
+    def fails(self, rule: str, subject: str) -> bool:
+        """Whether the subject breaks the rule."""
+        found = self.result(rule, subject)
+        return found is not None and found.kind == "fail"
+
+    def loops_of(self, table: str, name: str) -> list[str]:
+        """The loops that name this header, room, …; with an empty name those that name none."""
+        field = table.removesuffix("s")
+        return [
+            loop
+            for loop in self.names("loops")
+            if (self.stated(f"loops.{loop}", field) or "") == name
+        ]
+
+    def header_loops(self, header: str) -> list[LoopFacts]:
+        """The loops of a header, by port and then in file order."""
+        loops = self.loops_of("headers", header)
+        losses = {loop: self.number(f"loops.{loop}", "pressure_drop") for loop in loops}
+        # One loop unknown leaves unknown what the others are to be throttled to.
+        most = (
+            math.nan if any(map(math.isnan, losses.values())) else max(losses.values(), default=0)
+        )
+        loops.sort(key=lambda loop: self._port(loop))
+        return [
+            LoopFacts(
+                loop, f"loops.{loop}", losses[loop], most - losses[loop], losses[loop] == most
+            )
+            for loop in loops
+        ]
+
+    def _port(self, loop: str) -> float:
+        port = self.stated(f"loops.{loop}", "port")
+        return port.magnitude or 0.0 if isinstance(port, Measure) else math.inf
+
+    def tests_of(self, header: str) -> list[str]:
+        """The pressure tests of a header."""
+        return [
+            test
+            for test in self.names("pressure_tests")
+            if self.stated(f"pressure_tests.{test}", "header") == header
+        ]

@@ -1,0 +1,320 @@
+"""The HTML report: one file that needs no network, or a folder with a page a design.
+
+A piece is a design's section of the page and a brief of it for the overview, so the overview,
+which stands first, is made when every design is known.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections import Counter
+from collections.abc import Callable, Iterator
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+from msgspec import Struct
+
+from checker import __version__
+from checker.reports import Gathered
+from checker.reports.facts import Facts
+from checker.reports.sentences import (
+    alike,
+    bounded,
+    cautions,
+    cited,
+    counted,
+    judged_by,
+    magnitude,
+    second_opinions,
+    subject_words,
+    told,
+    wanted_data,
+    worst_first,
+)
+from checker.results import SEVERITIES, DesignReport, Result, Run, Totals, Unreadable
+from checker.wording import number
+
+if TYPE_CHECKING:
+    from checker.reports import Chosen
+
+MARKS = ("critical", "major", "minor", "observation", "open", "review", "waived", "pass")
+"""How a rule came out for a design, the gravest of its subjects first."""
+LETTERS = dict(zip(MARKS, "CMmo?LW·", strict=True))
+"""What stands for it in the overview."""
+
+HIGHEST_SHARE = 0.92
+"""How far along its scale the greater of value and limit stands."""
+
+
+class Brief(Struct):
+    """What the overview tells of a design."""
+
+    anchor: str
+    path: str
+    name: str
+    verdict: str
+    counts: dict[str, int]
+    marks: dict[str, str]
+    titles: dict[str, str]
+
+
+class Piece(Struct):
+    """A design's brief, and its section of the page."""
+
+    brief: Brief
+    section: str
+
+
+class Writer:
+    """Writes the HTML report."""
+
+    needs_given = True
+    separator = b"\n"
+
+    def __init__(self, chosen: Chosen) -> None:
+        self._encode = msgspec.json.Encoder().encode
+        self._decode = msgspec.json.Decoder(Piece).decode
+
+    def piece(self, design: DesignReport) -> bytes:
+        """One design's section, and its brief."""
+        from checker.reports.drawn import drawn
+
+        brief = _brief(design)
+        facts = Facts(design)
+        section = environment().get_template("design.html").render(
+            brief=brief,
+            design=design,
+            facts=facts,
+            judged=judged_by(design),
+            fails=alike(
+                worst_first(r for r in facts.results if r.kind == "fail" and not r.waived)
+            ),
+            waived=alike(r for r in facts.results if r.kind in ("fail", "open") and r.waived),
+            mended=design.mended or (),
+            reviews=alike(r for r in facts.results if r.kind == "review"),
+            wanted=wanted_data(design),
+            cautions=cautions(design),
+            kept=_kept(facts.results),
+            amiss=_amiss(facts.results),
+            pictures=[*drawn(facts)],
+        )  # fmt: skip
+        return self._encode(Piece(brief, section))
+
+    def head(self, run: Run) -> bytes:
+        """Nothing: the page is put together once every design is known."""
+        return b""
+
+    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """Nothing, likewise."""
+        return b""
+
+    def whole(
+        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+    ) -> Gathered:
+        """The report as one file: an overview where there are several designs, then each design."""
+        made = [self._decode(piece) for piece in pieces]
+        briefs = [one.brief for one in made]
+        title = briefs[0].name if len(briefs) == 1 else f"{len(briefs)} designs"
+        parts = [_start(title)]
+        if len(briefs) != 1 or unreadable:
+            parts.append(_overview(briefs, totals, unreadable, lambda brief: f"#{brief.anchor}"))
+        parts += [one.section.encode() for one in made]
+        return Gathered(b"".join([*parts, _end(run)]))
+
+    def pages(
+        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+    ) -> Iterator[tuple[str, bytes]]:
+        """The report as a folder's files, each with its name: an overview, and a page a design."""
+        briefs = [self._decode(piece).brief for piece in pieces]
+        overview = _overview(briefs, totals, unreadable, lambda brief: f"{brief.anchor}.html")
+        yield "index.html", _start(f"{len(briefs)} designs") + overview + _end(run)
+        for piece in pieces:
+            made = self._decode(piece)
+            page = _start(made.brief.name, "index.html") + made.section.encode() + _end(run)
+            yield f"{made.brief.anchor}.html", page
+
+
+def _brief(design: DesignReport) -> Brief:
+    marks: dict[str, int] = {}
+    counts: Counter[str] = Counter()
+    titles = {}
+    for result in design.results:
+        mark = _mark(result)
+        if mark is None:
+            continue
+        counts[mark] += 1
+        marks[result.rule] = min(MARKS.index(mark), marks.get(result.rule, len(MARKS)))
+        titles[result.rule] = result.title
+    return Brief(
+        _anchor(design.path),
+        design.path,
+        design.name,
+        design.verdict,
+        dict(counts),
+        {rule: MARKS[mark] for rule, mark in marks.items()},
+        titles,
+    )
+
+
+def _mark(result: Result) -> str | None:
+    if result.waived:
+        return "waived"
+    if result.kind == "fail":
+        return result.severity
+    return result.kind if result.kind in MARKS else None
+
+
+def _anchor(path: str) -> str:
+    """A name for a design's section, of plain letters and figures only."""
+    stem = path.rsplit("/", 1)[-1].rsplit(".", 1)[0].lower()
+    plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in stem)[:40]
+    digest = hashlib.blake2b(path.encode("utf-8", "surrogatepass"), digest_size=4).hexdigest()
+    return f"{plain}-{digest}".lstrip("-")
+
+
+class Kept(Struct):
+    """A rule that passed: for how many subjects, and the one that came closest to its limit."""
+
+    title: str
+    rule: str
+    count: int
+    closest: Result
+
+
+def _kept(results: list[Result]) -> list[Kept]:
+    kept: dict[str, Kept] = {}
+    for result in results:
+        if result.kind != "pass":
+            continue
+        known = kept.get(result.rule)
+        if known is None:
+            kept[result.rule] = Kept(result.title, result.rule, 1, result)
+        else:
+            known.count += 1
+            margin, best = magnitude(result.margin), magnitude(known.closest.margin)
+            if margin is not None and (best is None or margin < best):
+                known.closest = result
+    return [kept[rule] for rule in sorted(kept)]
+
+
+def _amiss(results: list[Result]) -> dict[str, list[Result]]:
+    """For each subject the results that want something, the gravest first."""
+    amiss: dict[str, list[Result]] = {}
+    for result in results:
+        if result.kind in ("fail", "open", "review") and not result.waived:
+            amiss.setdefault(result.subject, []).append(result)
+    order = ("fail", "review", "open")
+    for found in amiss.values():
+        found.sort(key=lambda r: (order.index(r.kind), SEVERITIES.index(r.severity)))
+    return amiss
+
+
+class Gauge(Struct):
+    """A value against its limit as shares of one scale, in percent; bounds: one limit, or two."""
+
+    value: float
+    bounds: list[float]
+
+
+def _gauge(result: Result) -> Gauge | None:
+    """How a result's value stands to its limit; None where they are not numbers."""
+    value = magnitude(result.value)
+    if value is None or not result.limit:
+        return None
+    limit = result.limit
+    bounds = limit.between or [one for one in (limit.at_most, limit.at_least) if one]
+    limits = [bound for one in bounds if (bound := magnitude(one)) is not None]
+    top = max([value, *limits])
+    if not limits or top <= 0 or min([value, *limits]) < 0:
+        return None
+    scale = 100 * HIGHEST_SHARE / top
+    return Gauge(round(value * scale, 1), [round(bound * scale, 1) for bound in limits])
+
+
+class Column(Struct):
+    """A rule in the overview."""
+
+    rule: str
+    title: str
+
+
+def _overview(
+    briefs: list[Brief],
+    totals: Totals,
+    unreadable: list[Unreadable],
+    link: Callable[[Brief], str],
+) -> bytes:
+    titles: dict[str, str] = {}
+    marks: dict[str, Counter[str]] = {}
+    for brief in briefs:
+        titles |= brief.titles
+        for rule, mark in brief.marks.items():
+            marks.setdefault(rule, Counter())[mark] += 1
+    kept = sorted(rule for rule, counts in marks.items() if {*counts} == {"pass"})
+    # The gravest first, and of those the commonest.
+    shown = sorted(marks.keys() - kept, key=lambda r: ([-marks[r][m] for m in MARKS[:-1]], r))
+    page = (
+        environment()
+        .get_template("overview.html")
+        .render(
+            briefs=briefs,
+            totals=totals,
+            unreadable=unreadable,
+            columns=[Column(rule, titles[rule]) for rule in shown],
+            kept=kept,
+            link=link,
+        )
+    )
+    return page.encode()
+
+
+def _start(title: str, back: str = "") -> bytes:
+    script = style("page.js")
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    start = environment().get_template("start.html")
+    page = start.render(
+        title=title, back=back, style=style("page.css"), script=script, digest=digest
+    )
+    return page.encode()
+
+
+def _end(run: Run) -> bytes:
+    page = environment().get_template("end.html").render(rules=run, version=__version__)
+    return page.encode()
+
+
+def style(name: str) -> Markup:
+    """A style sheet or script of ours, as it is."""
+    loader = environment().loader
+    assert loader is not None
+    return Markup(loader.get_source(environment(), name)[0])
+
+
+@cache
+def environment() -> Environment:
+    """The templates; everything that comes from a design is escaped."""
+    made = Environment(
+        loader=PackageLoader("checker.reports", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    words: dict[str, Any] = {
+        "told": told,
+        "bounded": bounded,
+        "cited": cited,
+        "opinions": second_opinions,
+        "gauge": _gauge,
+        "number": number,
+        "counted": counted,
+        "readable": subject_words,
+    }
+    made.filters.update(words)
+    made.globals["LETTERS"] = LETTERS
+    made.globals["MARKS"] = MARKS
+    return made

@@ -1,0 +1,153 @@
+"""A summary in Markdown for the page of a CI job: verdicts, then what breaks a limit.
+
+Hosts drop a summary of more than one mebibyte whole (actions/runner #4337), so rows end
+before that, and the last line says how many are left out.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from msgspec.json import decode, encode
+
+from checker.reports import Gathered
+from checker.reports.addresses import Addresses
+from checker.reports.sentences import counted
+from checker.results import SEVERITIES, DesignReport, Result, Run, Totals, Unreadable
+
+if TYPE_CHECKING:
+    from checker.reports import Chosen
+
+MOST_BYTES = 900_000
+
+_SIGNS = re.compile(r"([\\`*_{}\[\]()#+!|<>~@&:])")
+
+
+class Writer:
+    """Writes the summary of a job."""
+
+    names_from_root = True
+    separator = b"\n"
+
+    def __init__(self, chosen: Chosen) -> None:
+        self.addresses = Addresses(chosen)
+
+    def head(self, run: Run) -> bytes:
+        """Nothing: the report is written whole."""
+        return b""
+
+    def piece(self, design: DesignReport) -> bytes:
+        """The rows of one design: its verdict, and its fails with their ranks."""
+        address = self.addresses.of(design.path)
+        fails = design.results_of("fail")
+        standing = [r for r in fails if not r.waived]
+        counts = ", ".join(
+            f"{number} {severity}"
+            for severity in SEVERITIES
+            if (number := sum(r.severity == severity for r in standing))
+        )
+        verdict = "**HOLD**" if design.verdict == "hold" else "release"
+        waived = f"; {len(fails) - len(standing)} waived" if len(fails) > len(standing) else ""
+        row = f"| {verdict} | {_cell(address)} | {counts or 'none'}{waived} |"
+        findings = [(_rank(result), _row(address, result)) for result in fails]
+        return encode((design.verdict == "hold", row, findings))
+
+    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """Nothing: the report is written whole."""
+        return b""
+
+    def whole(
+        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+    ) -> Gathered:
+        """The summary, cut at the end of a row where it grows too large."""
+        read = [decode(p, type=tuple[bool, str, list[tuple[int, str]]]) for p in pieces]
+        designs = [row for held, row, _ in sorted(read, key=lambda one: not one[0])]
+        findings = [finding for _, _, own in read for finding in own]
+        findings.sort(key=lambda one: one[0])
+        page = _Page()
+        page.paragraph(f"## prescreed: {'hold' if totals.held else 'release'}")
+        page.paragraph(_cell(counted(totals)))
+        page.paragraph(
+            f"Rules {_cell(run.edition)}, {run.digest[:19]}…"
+            + (f"; waivers judged by {run.today}" if run.today else "")
+            + "."
+        )
+        for use in totals.waivers:
+            for problem in use.problems:
+                where = f"{self.addresses.of(use.path)}:{use.line}"
+                page.paragraph(f"**Waiver** {_cell(f'{where}: {problem}')}")
+        unread = [
+            f"| {_cell(f'{self.addresses.of(u.path)}:{u.line}:{u.column}')} | {_cell(u.message)} |"
+            for u in unreadable
+        ]
+        page.table("### Cannot be read", "| where | what is wrong |", unread)
+        rows = [row for _, row in findings]
+        head = "| severity | what | found | where |"
+        page.table("### What breaks a limit", head, rows)
+        page.table("### Designs", "| verdict | design | fails |", designs)
+        log: tuple[str, ...] = ()
+        if page.left_out:
+            log = (f"job-summary: {page.left_out} rows are left out: the page would be too large.",)
+        return Gathered(page.text().encode(), log)
+
+
+class _Page:
+    """Paragraphs and tables of at most so many bytes."""
+
+    def __init__(self) -> None:
+        self.parts: list[str] = []
+        self.size = 0
+        self.left_out = 0
+
+    def paragraph(self, text: str) -> None:
+        if not self._fits(f"{text}\n\n"):
+            self.left_out += 1
+
+    def table(self, title: str, head: str, rows: list[str]) -> None:
+        if not rows:
+            return
+        line = "|" + "---|" * (head.count("|") - 1)
+        self._fits(f"{title}\n\n{head}\n{line}\n")
+        for number, row in enumerate(rows):
+            if not self._fits(f"{row}\n"):
+                self.left_out += len(rows) - number
+                break
+        self._fits("\n")
+
+    def _fits(self, text: str) -> bool:
+        size = len(text.encode())
+        if self.size + size > MOST_BYTES:
+            return False
+        self.parts.append(text)
+        self.size += size
+        return True
+
+    def text(self) -> str:
+        more = f"{self.left_out} rows are left out; the other reports have them.\n"
+        return "".join(self.parts) + (more if self.left_out else "")
+
+
+def _rank(result: Result) -> int:
+    return SEVERITIES.index(result.severity) + (len(SEVERITIES) if result.waived else 0)
+
+
+def _row(address: str, result: Result) -> str:
+    state = result.severity
+    if result.waived:
+        state = f"waived until {result.waived.until}, {result.severity}"
+    elif result.state == "unchanged":
+        state += ", known"
+    elif result.state:
+        state += f", {result.state}"
+    what = f"**{_cell(result.subject)}** {_cell(result.title)} ({_cell(result.rule)})"
+    said = result.message
+    if result.waived:
+        said += f" Accepted by {result.waived.by}: {result.waived.reason}"
+    where = f"{address}:{result.line}"
+    return f"| {state} | {what} | {_cell(said)} | {_cell(where)} |"
+
+
+def _cell(text: str) -> str:
+    """Text that is nothing but text in Markdown: no mark-up, no link, no name called, one line."""
+    return _SIGNS.sub(lambda sign: f"&#{ord(sign[0])};", " ".join(text.split()))

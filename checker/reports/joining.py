@@ -1,0 +1,124 @@
+"""Findings that say the same of many subjects, told once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from msgspec import UNSET
+from msgspec.structs import replace
+
+from checker.results import Measure, Result
+from checker.wording import measure
+
+MOST_NAMED = 6
+"""Subjects that are named one by one."""
+
+_NUMBERED = re.compile("(.*?)([0-9]{1,9})")
+_GAP = "\ue000"
+
+
+class Joined(NamedTuple):
+    """Results of one rule in the same words: the first of them, the subjects, lines and message."""
+
+    result: Result
+    subjects: list[str]
+    lines: list[int]
+    message: str
+
+
+def joined(results: Iterable[Result]) -> list[Joined]:
+    """The results in order, those that differ in nothing but subject and value as one."""
+    groups: dict[Result, list[Result]] = {}
+    for result in results:
+        groups.setdefault(_in_common(result), []).append(result)
+    return [
+        Joined(
+            own[0],
+            [result.subject for result in own],
+            [*dict.fromkeys(result.line for result in own)],
+            _message(common, own),
+        )
+        for common, own in groups.items()
+    ]
+
+
+def named(subjects: Sequence[str]) -> str:
+    """Subjects of one section: `loops.L1, L2`, `loops.L0 to L39 (40 loops)`."""
+    if len(subjects) == 1:
+        return subjects[0]
+    section = subjects[0].partition(".")[0]
+    ids = [subject.partition(".")[2] for subject in subjects]
+    if len(ids) <= MOST_NAMED:
+        return f"{section}.{', '.join(ids)}"
+    if _in_a_row(ids):
+        return f"{section}.{ids[0]} to {ids[-1]} ({len(ids)} {section.replace('_', ' ')})"
+    return f"{section}.{', '.join(ids[:MOST_NAMED])} and {len(ids) - MOST_NAMED} more"
+
+
+def lined(lines: Sequence[int]) -> str:
+    """Lines of a file: `line 7`, `lines 7, 9`, `lines 7 to 46`."""
+    if len(lines) == 1:
+        return f"line {lines[0]}"
+    if len(lines) <= MOST_NAMED:
+        return f"lines {', '.join(str(line) for line in lines)}"
+    return f"lines {min(lines)} to {max(lines)}"
+
+
+def lacking(missing: dict[str, list[str]]) -> list[tuple[str, list[str]]]:
+    """Missing data with the rules that want them; what many subjects lack alike is one."""
+    groups: dict[tuple[str, str, tuple[str, ...]], list[str]] = {}
+    for lack, rules in missing.items():
+        subject, _, words = lack.partition(": ")
+        section = subject.partition(".")[0] if words else ""
+        groups.setdefault((section, words, tuple(rules)), []).append(subject)
+    told = []
+    for (_, words, wanting), subjects in groups.items():
+        # A lack without a subject is the whole of what is said.
+        each = [f"{named(subjects)}: {words}"] if words else subjects
+        told += [(one, list(wanting)) for one in each]
+    return told
+
+
+def _in_common(result: Result) -> Result:
+    """The result without what sets it apart from others of its kind."""
+    message = result.message
+    if isinstance(result.value, Measure) and result.value.magnitude is not None:
+        before, found, after = message.partition(_told(result.value))
+        message = f"{before}{_GAP}{after}" if found else message
+    return replace(
+        result,
+        subject=result.subject.partition(".")[0],
+        line=0,
+        column=0,
+        fingerprint="",
+        value=UNSET,
+        margin=UNSET,
+        message=message,
+    )
+
+
+def _message(common: Result, own: list[Result]) -> str:
+    """What is said of all: of several values the range."""
+    values = [one.value for one in own if isinstance(one.value, Measure)]
+    if len({one.message for one in own}) == 1 or _GAP not in common.message:
+        return own[0].message
+    ordered = sorted(values, key=lambda value: value.magnitude or 0.0)
+    told = f"{_told(ordered[0])} to {_told(ordered[-1])}"
+    return common.message.replace(_GAP, told)
+
+
+def _told(value: Measure) -> str:
+    assert value.magnitude is not None
+    return measure(value.magnitude, value.unit)
+
+
+def _in_a_row(ids: Sequence[str]) -> bool:
+    """Whether the ids are one name with a number that goes up by one."""
+    first = _NUMBERED.fullmatch(ids[0])
+    if first is None:
+        return False
+    name, digits = first.groups()
+    numbers = range(int(digits), int(digits) + len(ids))
+    return [*ids] == [f"{name}{number:0{len(digits)}}" for number in numbers]

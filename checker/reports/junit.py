@@ -1,0 +1,154 @@
+"""Test-report XML as CI servers read it: a suite a design, a case a rule and subject.
+
+Only what every reader takes: `testsuites`, `testsuite`, `testcase`, and in a case at most one
+`failure`, `error` or `skipped`, its text in the body. Readers know a case by `classname` and
+`name` and drop a second one of the same names, so both are unique.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+from xml.sax.saxutils import escape, quoteattr
+
+from msgspec import UNSET
+
+from checker.reports import Gathered
+from checker.reports.addresses import Addresses
+from checker.reports.sentences import cited
+from checker.results import DesignReport, Result, Run, Totals, Unreadable
+
+if TYPE_CHECKING:
+    from checker.reports import Chosen
+
+MOST_CASES = 100_000
+"""Cases above which passes are left out: some readers refuse 250,000 XML objects, and a case with
+its text is two (gitlab-org/gitlab #507482)."""
+
+_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+"""All that XML 1.0 (W3C, fifth edition, production 2, Char) does not allow."""
+
+
+class Writer:
+    """Writes test-report XML."""
+
+    names_from_root = True
+    separator = b"\n"
+
+    def __init__(self, chosen: Chosen) -> None:
+        self.addresses = Addresses(chosen)
+
+    def head(self, run: Run) -> bytes:
+        """Nothing: the report is written whole."""
+        return b""
+
+    def piece(self, design: DesignReport) -> bytes:
+        """The suite of one design, a case a line."""
+        where = self.addresses.of(design.path)
+        judged = [result for result in design.results if result.kind != "notApplicable"]
+        inside = [(result, _inside(result, where)) for result in judged]
+        counts = {
+            name: sum(one.startswith(f"<{name}") for _, one in inside)
+            for name in ("failure", "skipped")
+        }
+        lines = [
+            f'<testsuite name={_attribute(f"{design.name} ({where})")} tests="{len(judged)}" '
+            f'failures="{counts["failure"]}" errors="0" skipped="{counts["skipped"]}" time="0">'
+        ]
+        class_name = _class_name(where)
+        lines += [_case(class_name, f"{r.rule} {r.subject}", one) for r, one in inside]
+        return "\n".join([*lines, "</testsuite>"]).encode()
+
+    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """Nothing: the report is written whole."""
+        return b""
+
+    def whole(
+        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+    ) -> Gathered:
+        """All suites; where they are too many for readers, without the cases that pass."""
+        log = []
+        if sum(piece.count(b"<testcase ") for piece in pieces) > MOST_CASES:
+            passes = sum(piece.count(_PASSED) for piece in pieces)
+            pieces = [
+                b"\n".join(line for line in piece.split(b"\n") if not line.endswith(_PASSED))
+                for piece in pieces
+            ]
+            log.append(
+                f"junit: {passes} cases that pass are left out, since readers refuse more than "
+                f"about {MOST_CASES} cases; the suites' counts have them."
+            )
+        suites = [*pieces, *_unreadable(unreadable, self.addresses)]
+        text = b'<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="prescreed">\n'
+        text += b"".join(suite + b"\n" for suite in suites)
+        return Gathered(text + b"</testsuites>\n", tuple(log))
+
+
+_PASSED = b'time="0"/>'
+
+
+def _case(class_name: str, name: str, inside: str) -> str:
+    start = f'<testcase classname={_attribute(class_name)} name={_attribute(name)} time="0"'
+    return f"{start}>{inside}</testcase>" if inside else f"{start}/>"
+
+
+def _inside(result: Result, where: str) -> str:
+    if result.waived:
+        waived = result.waived
+        return _skipped(f"Waived until {waived.until} by {waived.by}: {waived.reason}", result)
+    if result.state == "unchanged":
+        return _skipped("Known, and no worse", result)
+    if result.kind == "open":
+        return _skipped("Open", result)
+    if result.kind == "review":
+        return _skipped("For a person to look at", result)
+    if result.kind == "fail":
+        source = "" if result.source is UNSET else f"\n{cited(result.source)}"
+        text = f"{result.message}\n{result.remedy}{source}\n{where}:{result.line}:{result.column}"
+        return (
+            f"<failure type={_attribute(result.severity)} message={_attribute(result.title)}>"
+            f"{_text(text)}</failure>"
+        )
+    return ""
+
+
+def _skipped(why: str, result: Result) -> str:
+    return f"<skipped message={_attribute(f'{why}: {result.message}')}/>"
+
+
+def _unreadable(unreadable: list[Unreadable], addresses: Addresses) -> list[bytes]:
+    """For each file that cannot be read a suite with one case in error."""
+    mistakes: dict[str, list[str]] = {}
+    for problem in unreadable:
+        said = f"{problem.path}:{problem.line}:{problem.column}: {problem.message}"
+        mistakes.setdefault(problem.path, []).append(said)
+    suites = []
+    for path, all_said in mistakes.items():
+        where = addresses.of(path)
+        error = (
+            f'<error type="unreadable" message="It cannot be read">{_text(chr(10).join(all_said))}'
+        )
+        suites.append(
+            f'<testsuite name={_attribute(where)} tests="1" failures="0" errors="1" '
+            f'skipped="0" time="0">\n'
+            f"{_case(_class_name(where), 'readable', error + '</error>')}\n</testsuite>".encode()
+        )
+    return suites
+
+
+def _class_name(where: str) -> str:
+    """The file as a dotted name: readers take all before the last dot for a package."""
+    return where.replace(".", "·").replace("/", ".")
+
+
+def _clean(text: str) -> str:
+    return _NOT_XML.sub("\ufffd", text)
+
+
+def _attribute(text: str) -> str:
+    return quoteattr(_clean(" ".join(text.split())))
+
+
+def _text(text: str) -> str:
+    # One line a case, so that cases can be told apart without reading XML again.
+    return escape(_clean(text)).replace("\n", "&#10;").replace("\r", "&#13;")

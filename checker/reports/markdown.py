@@ -1,0 +1,166 @@
+"""The report for a merge request or an e-mail: worst first, short, the rest folded.
+
+Everything that comes from a design is text and nothing but text: no mark-up, no link, no name
+called.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import msgspec
+from msgspec import Struct
+
+from checker.reports import Gathered
+from checker.reports.sentences import (
+    Alike,
+    alike,
+    cited,
+    counted,
+    judged_by,
+    subject_words,
+    wanted_data,
+    worst_first,
+)
+from checker.results import HOLDING, SEVERITIES, DesignReport, Run, Totals, Unreadable
+
+if TYPE_CHECKING:
+    from checker.reports import Chosen
+
+_MARKUP = re.compile(r"[\\`*_\[\]|~]")
+_CALL = re.compile(r"[@#:!%&$](?=[\w/#])|www(?=\.)")
+"""What hosts make links, names, numbers, entities or pictures of, when a word follows."""
+_APART = "<!-- -->"
+"""Nothing to a reader; keeps a sign and its word from being read as one."""
+
+
+class Piece(Struct):
+    """A design's row in the overview, and its own section."""
+
+    row: str
+    section: str
+
+
+class Writer:
+    """Writes the Markdown report."""
+
+    separator = b"\n"
+
+    def __init__(self, chosen: Chosen) -> None:
+        self._encode = msgspec.json.Encoder().encode
+        self._decode = msgspec.json.Decoder(Piece).decode
+
+    def head(self, run: Run) -> bytes:
+        """Nothing: the overview comes first and needs every design."""
+        return b""
+
+    def piece(self, design: DesignReport) -> bytes:
+        """One design: what must change, then folded what else was found."""
+        return self._encode(Piece(_row(design), "\n".join(_section(design))))
+
+    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """Nothing, likewise."""
+        return b""
+
+    def whole(
+        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+    ) -> Gathered:
+        """The report: a table of the designs where there are several, then each design."""
+        made = [self._decode(piece) for piece in pieces]
+        lines = []
+        if len(made) != 1 or unreadable:
+            lines += [f"# {plain(counted(totals))}", ""]
+            for problem in unreadable:
+                where = f"{problem.path}:{problem.line}:{problem.column}"
+                lines.append(f"- **Could not be read:** {plain(where)}: {plain(problem.message)}")
+            lines.append("")
+        if len(made) > 1:
+            lines += ["| Design | Verdict | Fails | Open | To look at |", "|---|---|---|--:|--:|"]
+            lines += [one.row for one in made] + [""]
+        lines += [one.section for one in made]
+        said = [f"- {plain(caution)}" for caution in totals.cautions]
+        lines += _folded("Cautions", said)
+        lines += ["", f"Rules {run.edition}, {run.digest}.", ""]
+        return Gathered("\n".join(lines).encode())
+
+
+def plain(text: str) -> str:
+    """Text that Markdown shows as it is, in one line."""
+    line = _MARKUP.sub(r"\\\g<0>", " ".join(text.split())).replace("<", "\x00")
+    line = _CALL.sub(lambda sign: sign[0].replace("&", "&amp;") + _APART, line)
+    return line.replace("\x00", "&lt;")
+
+
+def _row(design: DesignReport) -> str:
+    fails = [result for result in design.results_of("fail") if not result.waived]
+    counts = [
+        f"{count} {severity}"
+        for severity in SEVERITIES
+        if (count := sum(fail.severity == severity for fail in fails))
+    ]
+    told = ", ".join(counts) or "none"
+    opened, review = (len(design.results_of(kind)) for kind in ("open", "review"))
+    verdict = f"**{design.verdict.upper()}**" if design.verdict == "hold" else design.verdict
+    return f"| {plain(design.name)} | {verdict} | {told} | {opened} | {review} |"
+
+
+def _section(design: DesignReport) -> Iterable[str]:
+    fails = alike(worst_first(r for r in design.results_of("fail") if not r.waived))
+    grave = [one for one in fails if one.result.severity in HOLDING]
+    yield f"## {plain(design.name)}: {design.verdict.upper()}"
+    yield ""
+    yield f"{plain(design.path)} · {plain(judged_by(design))}"
+    yield ""
+    if not grave:
+        yield "Nothing found that must change before the screed."
+    for number, one in enumerate(grave, 1):
+        yield from _finding(f"{number}.", one, one.result.severity.upper())
+    milder = [line for one in fails if one not in grave for line in _finding("-", one)]
+    yield from _folded("Short of good practice", milder)
+    waived = [
+        f"- {plain(r.subject)}: {plain(r.message)} Accepted by {plain(r.waived.by)} until "
+        f"{r.waived.until}: {plain(r.waived.reason)}"
+        for r in design.results_of("fail", "open")
+        if r.waived
+    ]
+    yield from _folded(f"Accepted by a waiver: {len(waived)}", waived)
+    wanted = [
+        f"- {plain(missing)} (wanted by {plain(', '.join(rules))})"
+        for missing, rules in wanted_data(design).items()
+    ]
+    yield from _folded(f"Data that are missing: {len(wanted)}", wanted)
+    reviews = alike(design.results_of("review"))
+    yield from _folded(
+        f"For a person to look at: {len(reviews)}",
+        [line for one in reviews for line in _finding("-", one)],
+    )
+    yield from _folded("Where the limits stand", _sources(fails))
+    yield ""
+
+
+def _finding(bullet: str, one: Alike, label: str = "") -> Iterable[str]:
+    result = one.result
+    who = plain(", ".join(subject_words(subject) for subject in one.subjects))
+    start = f"**{label}** " if label else ""
+    yield f"{bullet} {start}**{who}**: {plain(result.message)}"
+    if result.remedy:
+        yield f"   → {plain(result.remedy)}"
+
+
+def _sources(fails: list[Alike]) -> list[str]:
+    return [
+        f"- {plain(one.result.rule)}: {plain(cited(one.result.source))}"
+        f" (line {', '.join(map(str, one.lines))})"
+        for one in fails
+        if one.result.source
+    ]
+
+
+def _folded(title: str, lines: list[str]) -> Iterable[str]:
+    """Lines that open on a click; nothing where there are none."""
+    if not lines:
+        return
+    # Without the blank lines the list would be read as HTML.
+    yield from ("", f"<details><summary>{title}</summary>", "", *lines, "", "</details>")

@@ -1,0 +1,227 @@
+"""SARIF 2.1.0 (OASIS, with errata 01): the whole report, every kind of result.
+
+Clauses: 3.27.9 kind, 3.27.10 level (`none` for all that is no fail), 3.27.17 partial
+fingerprints, 3.27.23 suppressions, 3.27.24 baseline state, 3.14.14 base ids of addresses.
+`sarif-alerts` is the profile for hosts that show every result as an alert.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+from msgspec import UNSET, to_builtins
+from msgspec.json import encode
+
+from checker import __version__
+from checker.finding_files import is_remote
+from checker.reports.addresses import Addresses
+from checker.reports.line_hash import line_hashes
+from checker.results import DesignReport, Result, RuleWords, Run, Totals, Unreadable
+
+if TYPE_CHECKING:
+    from checker.reports import Chosen
+
+SCHEMA = (
+    "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
+)
+LEVELS = {"critical": "error", "major": "error", "minor": "warning", "observation": "note"}
+BASELINE = {"new": "new", "worse": "updated", "unchanged": "unchanged"}
+ROOT = "%SRCROOT%"
+LONGEST = 1024
+"""Characters of a rule's description that hosts take (GitHub documentation, SARIF support)."""
+
+
+class Writer:
+    """Writes the whole report."""
+
+    names_from_root = True
+    needs_words = True
+    separator = b",\n"
+
+    def __init__(self, chosen: Chosen) -> None:
+        self.addresses = Addresses(chosen)
+
+    def head(self, run: Run) -> bytes:
+        """The log up to its first result: the program, the rules, and by what they judged."""
+        return log_head(run, run.words, {}) + b',"results":[\n'
+
+    def piece(self, design: DesignReport) -> bytes:
+        """The results of one design."""
+        results = design.results
+        uri = self.addresses.uri(design.path)
+        identities = alert_identities(design, results)
+        mended = {(one.rule, one.subject) for one in design.mended or ()}
+        made = []
+        for result in results:
+            one = sarif_result(uri, result, identities)
+            one["kind"] = result.kind
+            one["level"] = LEVELS[result.severity] if result.kind == "fail" else "none"
+            one["locations"][0]["logicalLocations"] = [{"fullyQualifiedName": result.subject}]
+            one["suppressions"] = _suppressions(result)
+            if design.mended is not None:
+                identity = (result.rule, result.subject)
+                one["baselineState"] = "updated" if identity in mended else _state(result)
+                mended.discard(identity)
+            one["properties"] = _properties(result)
+            made.append(one)
+        made += [_absent(uri, rule, subject) for rule, subject in sorted(mended)]
+        return b",\n".join(encode(one) for one in made)
+
+    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """What could not be read, and the counts."""
+        return b"\n]," + encode(run_end(totals, unreadable, self.addresses))[1:] + b"]}\n"
+
+
+def log_head(run: Run, words: tuple[RuleWords, ...], properties: dict[str, Any]) -> bytes:
+    """The log and its one run, open for `results`."""
+    provenance: dict[str, Any] = {
+        "rules": {"edition": run.edition, "digest": run.digest},
+        "settings": run.settings,
+        "settingsDigest": run.settings_digest,
+        **properties,
+    }
+    if run.today:
+        provenance["today"] = run.today
+    one = {
+        "tool": {
+            "driver": {
+                "name": "prescreed",
+                "version": __version__,
+                "semanticVersion": __version__,
+                "rules": [_rule(rule) for rule in words],
+            }
+        },
+        # One run for each invocation; hosts refuse several of one category.
+        "automationDetails": {"id": f"{run.category}/"},
+        "columnKind": "unicodeCodePoints",
+        "originalUriBaseIds": {ROOT: {"description": {"text": "The root of the repository."}}},
+        "properties": provenance,
+    }
+    log = {"$schema": SCHEMA, "version": "2.1.0"}
+    return encode(log)[:-1] + b',"runs":[' + encode(one)[:-1]
+
+
+def run_end(totals: Totals, unreadable: list[Unreadable], addresses: Addresses) -> dict[str, Any]:
+    """The last members of a run."""
+    # A design that cannot be read is a notification of the run: were the run called unsuccessful,
+    # hosts would drop all its results.
+    notifications = [
+        {
+            "level": "error",
+            "message": {"text": problem.message},
+            "locations": [_location(addresses.uri(problem.path), problem.line, problem.column)],
+        }
+        for problem in unreadable
+    ] + [
+        {
+            "level": "warning",
+            "message": {"text": f"Waiver of {use.rule} for {use.subject}: {problem}"},
+            "locations": [_location(addresses.uri(use.path), use.line, 1)],
+        }
+        for use in totals.waivers
+        for problem in use.problems
+    ]
+    return {
+        "invocations": [{"executionSuccessful": True, "toolExecutionNotifications": notifications}]
+    }
+
+
+def alert_identities(design: DesignReport, results: list[Result]) -> dict[tuple[str, int], str]:
+    """For each rule and line, the hash that hosts know an alert by.
+
+    results: all of the design. A host knows an alert by file, rule and line hash alone, so where
+    one line holds several subjects of a rule (JSON without line ends, say) there is none here,
+    and the finding's own fingerprint has to stand in. Empty where the text is not at hand.
+    """
+    if not design.content:
+        return {}
+    text = design.content.decode("utf-8", "replace")
+    hashes = line_hashes(text, {result.line for result in results})
+    alike = Counter((result.rule, result.line) for result in results)
+    return {key: hashes[key[1]] for key, count in alike.items() if count == 1 and key[1] in hashes}
+
+
+def sarif_result(
+    uri: str, result: Result, identities: dict[tuple[str, int], str]
+) -> dict[str, Any]:
+    """What both profiles say of a result; its level is the caller's."""
+    text = f"{result.subject}: {result.message or result.title}"
+    if result.remedy:
+        text += f" {result.remedy}"
+    fingerprints = {"prescreedFinding/v1": result.fingerprint}
+    if identities:
+        own = f"{result.fingerprint[:16]}:1"
+        fingerprints["primaryLocationLineHash"] = identities.get((result.rule, result.line), own)
+    return {
+        "ruleId": result.rule,
+        "level": "none",
+        "message": {"text": text},
+        "locations": [_location(uri, result.line, result.column)],
+        "partialFingerprints": fingerprints,
+    }
+
+
+def _location(uri: str, line: int, column: int) -> dict[str, Any]:
+    # An absolute address has no base.
+    base = {} if is_remote(uri) else {"uriBaseId": ROOT}
+    return {
+        "physicalLocation": {
+            "artifactLocation": {"uri": uri, **base},
+            "region": {"startLine": line, "startColumn": column},
+        }
+    }
+
+
+def _suppressions(result: Result) -> list[dict[str, Any]]:
+    """An empty list says that a result is not suppressed; no list would leave it open."""
+    if not result.waived:
+        return []
+    waived = result.waived
+    why = f"{waived.reason} (accepted by {waived.by}, until {waived.until})"
+    return [{"kind": "external", "status": "accepted", "justification": why}]
+
+
+def _state(result: Result) -> str:
+    """Every result of a run has a baseline state or none has; what is no finding was none."""
+    return "unchanged" if result.state is UNSET else BASELINE[result.state]
+
+
+def _absent(uri: str, rule: str, subject: str) -> dict[str, Any]:
+    return {
+        "ruleId": rule,
+        "kind": "pass",
+        "level": "none",
+        "message": {"text": f"{subject}: was a known finding, and is no more."},
+        "locations": [_location(uri, 1, 1)],
+        "suppressions": [],
+        "baselineState": "absent",
+    }
+
+
+def _properties(result: Result) -> dict[str, Any]:
+    members = ("severity", "value", "limit", "margin", "source", "missing", "also", "state")
+    held = {name: getattr(result, name) for name in members}
+    found: dict[str, Any] = to_builtins({n: v for n, v in held.items() if v is not UNSET})
+    return {"subject": result.subject, **found}
+
+
+def _rule(rule: RuleWords) -> dict[str, Any]:
+    limits = "\n".join(f"- {limit}" for limit in rule.limits)
+    plain = f"{rule.why} {rule.remedy}"
+    return {
+        "id": rule.id,
+        "shortDescription": {"text": _short(rule.title)},
+        "fullDescription": {"text": _short(rule.why)},
+        "help": {
+            "text": plain,
+            "markdown": f"**{rule.title}**\n\n{rule.why}\n\n**What to do:** {rule.remedy}\n\n"
+            f"**Held against:**\n\n{limits}\n",
+        },
+        "defaultConfiguration": {"level": LEVELS[rule.severity]},
+        "properties": {"tags": [rule.topic, rule.severity], "severity": rule.severity},
+    }
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= LONGEST else text[: LONGEST - 1] + "…"

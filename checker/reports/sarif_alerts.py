@@ -1,0 +1,85 @@
+"""SARIF 2.1.0 for hosts that show every result as an alert, whatever its kind or suppressions.
+
+Fails only: nothing that is waived, and nothing that was known and is no worse. One run, a place
+on every result, the gravest first, and no more than such hosts keep; what is left out is said in
+the run's log and in its properties.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from msgspec.json import decode, encode
+
+from checker.reports import Gathered
+from checker.reports.addresses import Addresses
+from checker.reports.sarif import LEVELS, alert_identities, log_head, run_end, sarif_result
+from checker.results import SEVERITIES, DesignReport, Run, Totals, Unreadable
+
+if TYPE_CHECKING:
+    from checker.reports import Chosen
+
+MOST = 5000
+"""Results of a run that such hosts keep (GitHub documentation, limits of SARIF results)."""
+
+
+Alert = tuple[int, str, str]
+"""A result's rank, its rule, and the result, written."""
+
+
+class Writer:
+    """Writes fails only."""
+
+    names_from_root = True
+    needs_words = True
+    separator = b"\n"
+
+    def __init__(self, chosen: Chosen) -> None:
+        self.addresses = Addresses(chosen)
+
+    def head(self, run: Run) -> bytes:
+        """Nothing: the report is written whole."""
+        return b""
+
+    def piece(self, design: DesignReport) -> bytes:
+        """The fails of one design that stand, each with its rank."""
+        results = design.results
+        identities = alert_identities(design, results)
+        uri = self.addresses.uri(design.path)
+        made = []
+        for result in results:
+            if result.kind != "fail" or result.waived or result.state == "unchanged":
+                continue
+            one = sarif_result(uri, result, identities)
+            one["level"] = LEVELS[result.severity]
+            rank = SEVERITIES.index(result.severity)
+            made.append(encode([rank, result.rule, encode(one).decode()]))
+        return b"\n".join(made)
+
+    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """Nothing: the report is written whole."""
+        return b""
+
+    def whole(
+        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+    ) -> Gathered:
+        """The report: gravest first, then in the order of the designs."""
+        alerts: list[Alert] = []
+        for piece in pieces:
+            alerts += [decode(line, type=Alert) for line in piece.split(b"\n") if line]
+        # Sorting is stable: within a severity the order of the designs and their files stays.
+        alerts.sort(key=lambda alert: alert[0])
+        kept, left_out = alerts[:MOST], len(alerts) - MOST
+        log = []
+        properties = {"leftOut": max(0, left_out), "waived": totals.waived}
+        if left_out > 0:
+            log.append(
+                f"sarif-alerts: {left_out} of {len(alerts)} findings are left out, the least "
+                f"grave; hosts keep {MOST} at most. The other formats have them all."
+            )
+        used = {rule for _, rule, _ in kept}
+        words = tuple(rule for rule in run.words if rule.id in used)
+        text = log_head(run, words, properties) + b',"results":[\n'
+        text += b",\n".join(one.encode() for _, _, one in kept)
+        text += b"\n]," + encode(run_end(totals, unreadable, self.addresses))[1:] + b"]}\n"
+        return Gathered(text, tuple(log))

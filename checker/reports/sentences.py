@@ -1,0 +1,159 @@
+"""What every report for a person says in the same words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from msgspec import UNSET, UnsetType
+
+from checker.results import (
+    SEVERITIES,
+    DesignReport,
+    Limit,
+    Measure,
+    Result,
+    Source,
+    Totals,
+    Value,
+)
+from checker.wording import measure
+
+
+def cited(source: Source) -> str:
+    """A source in a line: title, edition, clause, and how far it can be relied on."""
+    parts = [source.title]
+    if source.edition:
+        parts[0] += f" ({source.edition})"
+    if source.clause:
+        parts.append(f"clause {source.clause}" if source.clause[0].isdigit() else source.clause)
+    if source.standing == "common practice":
+        parts.append("common practice, no source")
+    elif source.seen == "memory":
+        parts.append("from memory")
+    elif source.seen == "reported":
+        parts.append("as reported")
+    if source.replaces is not UNSET:
+        parts.append(f"own limit, instead of {source.replaces}")
+    elif source.own is not UNSET:
+        parts.append("own limit")
+    return ", ".join(parts)
+
+
+def counted(totals: Totals) -> str:
+    """The last line: how many designs, and how their results came out."""
+    failed = [f"{totals.failed[s]} {s}" for s in SEVERITIES if totals.failed.get(s)]
+    parts = [
+        f"{totals.designs} design{'' if totals.designs == 1 else 's'}, {totals.held} on hold",
+        f"{totals.passed} passed",
+        f"{sum(totals.failed.values())} failed" + (f" ({', '.join(failed)})" if failed else ""),
+        f"{totals.open} open",
+        f"{totals.review} for review",
+    ]
+    if totals.waived:
+        parts.append(f"{totals.waived} waived")
+    if totals.known:
+        parts.append(f"{sum(totals.known.values())} of the failed known and no worse")
+    if totals.mended:
+        parts.append(f"{totals.mended} mended")
+    if totals.unreadable:
+        parts.append(f"{totals.unreadable} unreadable")
+    return ": ".join((parts[0], ", ".join(parts[1:]))) + "."
+
+
+def judged_by(design: DesignReport) -> str:
+    """By which codes, and by the editions of which day."""
+    codes = ", ".join(design.codes) or "no code"
+    day = design.judged_by or "unknown day, so by today's editions"
+    return f"judged by {codes}, {day}"
+
+
+def worst_first(results: Iterable[Result]) -> list[Result]:
+    """The gravest before the others, else in the order they stand in."""
+    return sorted(results, key=lambda result: SEVERITIES.index(result.severity))
+
+
+def subject_words(subject: str) -> str:
+    """A subject as a person names it: 'loop L1', 'the design'."""
+    table, _, name = subject.partition(".")
+    if not name:
+        return "the design" if table == "design" else table.replace("_", " ")
+    return f"{table.removesuffix('s').replace('_', ' ')} {name}"
+
+
+class Alike(NamedTuple):
+    """Results that say the same of several subjects: the first of them, the subjects, the lines."""
+
+    result: Result
+    subjects: list[str]
+    lines: list[int]
+
+
+def alike(results: Iterable[Result]) -> list[Alike]:
+    """The results, those of one rule with one message told once."""
+    found: dict[tuple[str, str, str], Alike] = {}
+    for result in results:
+        key = (result.rule, result.severity, result.message)
+        one = found.setdefault(key, Alike(result, [], []))
+        one.subjects.append(result.subject)
+        if result.line not in one.lines:
+            one.lines.append(result.line)
+    return [*found.values()]
+
+
+def second_opinions(result: Result) -> list[str]:
+    """What other limits say of the same value, where that is news."""
+    told = []
+    for other in result.also or ():
+        # Practice that says the same as a code needs no line of its own.
+        if other.kind != result.kind and other.kind in ("pass", "fail"):
+            told.append(f"But {cited(other.source)}: {other.message}")
+        elif other.kind == result.kind == "fail" and other.source.code is not UNSET:
+            told.append(f"Likewise {cited(other.source)}: {other.message}")
+    return told
+
+
+def wanted_data(design: DesignReport) -> dict[str, list[str]]:
+    """What is missing, each with the rules that want it."""
+    wanted: dict[str, list[str]] = {}
+    for result in design.results_of("open"):
+        if result.missing and not result.waived:
+            rules = wanted.setdefault(result.missing, [])
+            if result.rule not in rules:
+                rules.append(result.rule)
+    return wanted
+
+
+def cautions(design: DesignReport) -> list[str]:
+    """The cautions of the rules that apply, each once."""
+    applying = (pattern for pattern, _ in design.found if pattern.kind != "notApplicable")
+    return [*dict.fromkeys(pattern.caution for pattern in applying if pattern.caution)]
+
+
+def told(value: Value | UnsetType) -> str:
+    """A value with its unit; a dash where it could not be worked out, nothing where it has none."""
+    if value is UNSET:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return value
+    return "–" if value.magnitude is None else measure(value.magnitude, value.unit)
+
+
+def bounded(limit: Limit) -> str:
+    """A limit in words: 'at most 100 m'."""
+    if limit.at_most:
+        return f"at most {told(limit.at_most)}"
+    if limit.at_least:
+        return f"at least {told(limit.at_least)}"
+    if limit.between:
+        return " to ".join(told(bound) for bound in limit.between)
+    if limit.one_of:
+        return " or ".join(told(one) for one in limit.one_of)
+    return f"by {limit.before}" if limit.before else f"from {limit.after}"
+
+
+def magnitude(measured: object) -> float | None:
+    """The number of a measure that has one."""
+    return measured.magnitude if isinstance(measured, Measure) else None

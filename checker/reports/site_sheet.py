@@ -1,0 +1,311 @@
+"""The sheet that goes to site: what the crew sets, fills in and ticks off, header by header."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from datetime import date, timedelta
+from typing import Any
+
+from msgspec import Struct
+
+from checker.reports.facts import Facts
+from checker.reports.sentences import (
+    Alike,
+    alike,
+    bounded,
+    cautions,
+    cited,
+    magnitude,
+    told,
+    wanted_data,
+    worst_first,
+)
+from checker.results import HOLDING, DesignReport, Measure, Result, Value
+from checker.wording import measure, number
+
+MINUTES_A_DAY = 1440
+COLUMNS = (
+    "design",
+    "revision",
+    "header",
+    "port",
+    "loop",
+    "room",
+    "pipe",
+    "length [m]",
+    "spacing [mm]",
+    "flow to set [l/min]",
+    "pressure loss [kPa]",
+    "valve takes [kPa]",
+    "filled",
+    "purged",
+    "set",
+)
+"""Of the sheet as CSV; the last three are for the crew."""
+
+
+class Port(Struct):
+    """One port of a header, in words; a port without a loop has an empty loop."""
+
+    port: str
+    loop: str = ""
+    room: str = ""
+    pipe: str = ""
+    length: str = ""
+    spacing: str = ""
+    flow: str = ""
+    loss: str = ""
+    throttle: str = ""
+
+
+class Test(Struct):
+    """A pressure test as planned: label, words, limit; times to read at; what the screed asks."""
+
+    name: str
+    planned: list[tuple[str, str, str]]
+    times: list[str]
+    on_screed: str
+
+
+class Header(Struct):
+    """A header with its ports in order, and its tests."""
+
+    name: str
+    flow: str
+    ports: list[Port]
+    tests: list[Test]
+
+
+class Ready(Struct):
+    """From which day on a floor may be heated; empty where it is not known."""
+
+    floor: str
+    laid_on: str
+    wait: str
+    source: str
+    earliest: str
+
+
+class Step(Struct):
+    """A step of the first heating, with its days where they are known."""
+
+    supply: str
+    hold: str
+    start: str
+    end: str
+
+
+class Sheet(Struct):
+    """All that stands on one design's sheet."""
+
+    design: DesignReport
+    facts: Facts
+    headers: list[Header]
+    floors: list[Ready]
+    start: str
+    steps: list[Step]
+    grave: list[Alike]
+    reviews: list[Alike]
+    wanted: dict[str, list[str]]
+    cautions: list[str]
+
+
+def critical(design: DesignReport) -> list[Result]:
+    """The findings that keep a design from going to site."""
+    fails = design.results_of("fail")
+    return [result for result in fails if result.severity == "critical" and not result.waived]
+
+
+def sheet(design: DesignReport, installed: DesignReport) -> Sheet:
+    """The sheet of a design; installed: the same, judged as if its records were due.
+
+    Both with what the design states. From the second come the limits of the work ahead.
+    """
+    facts = Facts(design)
+    floors = [*_floors(facts, Facts(installed))]
+    start = _start(facts, floors)
+    fails = (result for result in facts.results if result.kind == "fail" and not result.waived)
+    return Sheet(
+        design,
+        facts,
+        [_header(facts, header) for header in _headers(facts)],
+        floors,
+        start,
+        [*_steps(facts, start)],
+        alike(worst_first(result for result in fails if result.severity in HOLDING)),
+        alike(result for result in facts.results if result.kind == "review"),
+        wanted_data(design),
+        cautions(installed),
+    )
+
+
+def csv_rows(sheets: list[Sheet]) -> Iterator[dict[str, str | None]]:
+    """One row a port, by the names of COLUMNS."""
+    for one in sheets:
+        revision = one.facts.words("design", "project.revision", "")
+        for header in one.headers:
+            for port in header.ports:
+                given = (
+                    one.design.name,
+                    revision,
+                    header.name,
+                    port.port,
+                    port.loop,
+                    port.room,
+                    port.pipe,
+                    port.length,
+                    port.spacing,
+                    port.flow,
+                    port.loss,
+                    port.throttle,
+                    None,
+                    None,
+                    None,
+                )
+                yield dict(zip(COLUMNS, given, strict=True))
+
+
+def _headers(facts: Facts) -> list[str]:
+    """The headers, and an empty name where some loop has none."""
+    return facts.names("headers") + ([""] if facts.loops_of("headers", "") else [])
+
+
+def _header(facts: Facts, name: str) -> Header:
+    ports = [*_ports(facts, name)]
+    tests = [_test(facts, test) for test in facts.tests_of(name)] if name else []
+    return Header(name, facts.words(f"headers.{name}", "flow"), ports, tests)
+
+
+def _ports(facts: Facts, header: str) -> Iterator[Port]:
+    loops = facts.header_loops(header)
+    used = {magnitude(facts.stated(loop.subject, "port")) for loop in loops}
+    free = [port for port in range(1, _count(facts, header) + 1) if port not in used]
+    for loop in loops:
+        subject = loop.subject
+        own = facts.number(subject, "port")
+        while free and free[0] < own:
+            yield Port(str(free.pop(0)))
+        throttle = "" if math.isnan(loop.throttle) else number(loop.throttle)
+        yield Port(
+            facts.words(subject, "port", ""),
+            loop.name,
+            facts.words(subject, "room", ""),
+            _pipe(facts, facts.words(subject, "pipe", "")),
+            facts.figure(subject, "length"),
+            facts.figure(subject, "spacing"),
+            facts.figure(subject, "flow"),
+            facts.figure(subject, "pressure_drop"),
+            "open fully" if loop.is_index else throttle,
+        )
+    yield from (Port(str(port)) for port in free)
+
+
+def _count(facts: Facts, header: str) -> int:
+    """How many ports the header has, nought where it is not known."""
+    count = facts.number(f"headers.{header}", "ports")
+    return 0 if math.isnan(count) else int(count)
+
+
+def _pipe(facts: Facts, pipe: str) -> str:
+    """A pipe's name with its material and size, where they are stated."""
+    subject = f"pipes.{pipe}"
+    outside, wall = (facts.figure(subject, name) for name in ("outside", "wall"))
+    material = facts.words(subject, "material", "")
+    size = f"{outside} × {wall} mm" if "–" not in (outside, wall) else ""
+    return ", ".join(part for part in (pipe, f"{material} {size}".strip()) if part)
+
+
+def _test(facts: Facts, test: str) -> Test:
+    subject = f"pressure_tests.{test}"
+    planned = []
+    for label, name, rule in (
+        ("Medium", "medium", "test-medium"),
+        ("Pressure", "pressure", "test-pressure"),
+        ("Hold", "hold", "test-hold"),
+    ):
+        asked = facts.result(rule, subject)
+        limit = ""
+        if asked is not None and asked.limit and asked.source:
+            limit = f"{bounded(asked.limit)}; {cited(asked.source)}"
+        planned.append((label, facts.words(subject, name, "not stated"), limit))
+    planned.append(("Day", facts.words(subject, "tested_on", ""), ""))
+    hold = facts.number(subject, "hold")
+    times = ["start"]
+    if not math.isnan(hold):
+        times += [measure(hold / 2, "min"), f"{measure(hold, 'min')}, end"]
+    times += ["screed starts", "during screed", "screed ends"]
+    on_screed = (
+        "Hot asphalt softens the pipe: let the pressure off before it is laid. ☐ let off"
+        if facts.number(subject, "under_asphalt") == 1
+        else "Leave the loops under pressure while the screed is laid, and watch the gauge: "
+        "if it falls, stop and look for the leak. ☐ watched"
+    )
+    return Test(test, planned, times, on_screed)
+
+
+def _floors(facts: Facts, installed: Facts) -> Iterator[Ready]:
+    """For each floor how long its screed must wait, by the limit that governs here."""
+    for floor in facts.names("floors"):
+        subject = f"floors.{floor}"
+        asked = installed.result("heat-up-start", subject)
+        if asked is None or asked.kind == "notApplicable":
+            continue
+        wait = installed.limit("heat-up-start", subject)
+        laid_on = facts.stated(subject, "screed.laid_on")
+        earliest = ""
+        if isinstance(laid_on, str) and wait is not None:
+            earliest = _later(laid_on, wait)
+        yield Ready(
+            floor,
+            laid_on if isinstance(laid_on, str) else "",
+            "" if wait is None else measure(wait, "days"),
+            cited(asked.source) if asked.source else "",
+            earliest,
+        )
+
+
+def _start(facts: Facts, floors: list[Ready]) -> str:
+    """The day of the first heating: the planned one, but not before every floor may be heated."""
+    if not floors or not all(floor.earliest for floor in floors):
+        return ""
+    planned = facts.stated("design", "heat_up.started_on")
+    days = [floor.earliest for floor in floors]
+    if isinstance(planned, str):
+        days.append(planned)
+    return max(days)  # days of ISO 8601 sort as texts
+
+
+def _steps(facts: Facts, start: str) -> Iterator[Step]:
+    day = 0.0
+    for row in facts.rows("design", "heat_up_steps"):
+        hold = magnitude(row.get("hold"))
+        known = bool(start) and not math.isnan(day)
+        begun = _later(start, day) if known else ""
+        days = math.nan if hold is None else hold / MINUTES_A_DAY
+        day += days
+        until = _later(start, day) if known and not math.isnan(day) else ""
+        yield Step(_told(row.get("supply")), _days(days), begun, until)
+
+
+def _told(value: Value | None) -> str:
+    return "not stated" if value is None else told(value)
+
+
+def _days(days: float) -> str:
+    if math.isnan(days):
+        return "not stated"
+    return told(Measure(days, "day" if days == 1 else "days"))
+
+
+def _later(day: str, days: float) -> str:
+    return (date.fromisoformat(day) + timedelta(days=days)).isoformat()
+
+
+def page(sheets: list[Sheet]) -> bytes:
+    """The sheets as one page to be printed."""
+    from checker.reports.html import environment, style
+
+    template: Any = environment().get_template("site_sheet.html")
+    made: str = template.render(sheets=sheets, style=style("site_sheet.css"))
+    return made.encode()

@@ -1,0 +1,88 @@
+"""The Markdown report: worst first, and nothing of a design is mark-up in it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from checker.reports import Chosen, writer
+from checker.reports.markdown import plain
+from checker.results import Waived
+from tests.example import DESIGN, changed
+from tests.reports import samples
+from tests.reports.hostile import HOSTILE
+from tests.reports.pages import RUN, judged, totals
+
+
+def made(*texts: str) -> str:
+    """The report on these designs."""
+    format_writer: Any = writer(Chosen("markdown"))
+    reports = judged(*[(f"{number}.yaml", text) for number, text in enumerate(texts)])
+    pieces = [format_writer.piece(report) for report in reports]
+    text: bytes = format_writer.whole(RUN, pieces, totals(reports), []).text
+    return text.decode()
+
+
+BAD = changed(("pressure: 4 bar", "pressure: 2 bar"), ("length: 88 m", "length: 128 m"))
+
+
+def test_the_gravest_comes_first_with_its_remedy() -> None:
+    text = made(BAD)
+    assert text.startswith("## Test House: HOLD")
+    assert text.index("1. **CRITICAL** **pressure test first**") < text.index("**MAJOR**")
+    assert "   → Split the loop, or use the next pipe size." in text
+
+
+def test_what_is_not_grave_is_folded() -> None:
+    before, _, folded = made(BAD).partition("<details>")
+    assert "at least" not in before.split("**CRITICAL**")[0]
+    assert "<summary>Where the limits stand</summary>\n\n- " in folded
+    assert folded.count("</details>") == folded.count("<details>") + 1
+
+
+def test_one_design_has_no_table_and_several_have_one() -> None:
+    assert "| Design |" not in made(DESIGN)
+    text = made(DESIGN, BAD)
+    rows = [line.split(" | ") for line in text.splitlines() if line.startswith("| Test House")]
+    assert [row[1] for row in rows] == ["release", "**HOLD**"]
+    assert rows[1][2].startswith("1 critical, 2 major")
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("a|b", r"a\|b"),
+        ("**b** _i_ `c`", r"\*\*b\*\* \_i\_ \`c\`"),
+        ("<script>", "&lt;script>"),
+        ("[x](y)", r"\[x\](y)"),
+        ("@mate", "@<!-- -->mate"),
+        ("#12 and !3", "#<!-- -->12 and !<!-- -->3"),
+        ("http://x", "http:<!-- -->//x"),
+        ("www.x", "www<!-- -->.x"),
+        ("&lt;", "&amp;<!-- -->lt;"),
+        ("two\nlines", "two lines"),
+        ("100 % at 4.5 °C: yes", "100 % at 4.5 °C: yes"),
+    ],
+)
+def test_text_stays_text(text: str, shown: str) -> None:
+    assert plain(text) == shown
+
+
+def test_hostile_texts_stay_texts() -> None:
+    text = made(HOSTILE, HOSTILE)
+    assert "<script" not in text
+    assert "<img" not in text
+    assert "<i>" not in text
+    rows = [line for line in text.splitlines() if line.startswith("| ")]
+    assert {line.replace(r"\|", "").count("|") for line in rows} == {6}
+
+
+def test_what_is_waived_is_folded_with_who_accepted_it() -> None:
+    accepted = Waived("Agreed.", "A. Person", "2026-12-31")
+    format_writer: Any = writer(Chosen("markdown"))
+    report = samples.design(samples.result(waived=accepted))
+    text = format_writer.whole(RUN, [format_writer.piece(report)], totals([report]), []).text
+    before, _, folded = text.decode().partition("<details>")
+    assert "MAJOR" not in before
+    assert "Accepted by A. Person until 2026-12-31: Agreed." in folded

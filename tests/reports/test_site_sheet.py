@@ -1,0 +1,133 @@
+"""The sheet that goes to site: what the crew sets, in what order, and from which day on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from checker import batch
+from checker.reports.site_sheet import COLUMNS, Sheet, critical, csv_rows, page, sheet
+from tests.example import DESIGN, changed, computed
+from tests.reports.hostile import HOSTILE
+from tests.reports.pages import Page, judged
+
+AHEAD = changed(("stage: installed", "stage: design"))
+"""The design before anything is laid."""
+
+
+def made(text: str) -> Sheet:
+    """The sheet of a design."""
+    files = [("house.yaml", text.encode())]
+    (design,), _ = batch.check(files, with_given=True)
+    (installed,), _ = batch.check(files, installed=True, with_given=True)
+    return sheet(design, installed)
+
+
+def test_ports_stand_in_order_and_free_ones_are_said() -> None:
+    text = changed(("port: 1", "port: 3"), text=AHEAD)
+    (header,) = made(text).headers
+    assert [(port.port, port.loop) for port in header.ports] == [
+        ("1", ""),
+        ("2", "L2"),
+        ("3", "L1"),
+        ("4", ""),
+    ]
+
+
+def test_a_loop_has_its_flow_and_what_its_valve_must_take() -> None:
+    (header,) = made(AHEAD).headers
+    first, second = header.ports[:2]
+    (report,) = judged(("house.yaml", AHEAD))
+    flow, loss, other = (
+        computed(report, subject, name)
+        for subject, name in (
+            ("loops.L1", "flow"),
+            ("loops.L1", "pressure_drop"),
+            ("loops.L2", "pressure_drop"),
+        )
+    )
+    # Three figures are shown.
+    assert float(first.flow) == pytest.approx(flow, rel=0.005)
+    assert float(first.loss) == pytest.approx(loss, rel=0.005)
+    assert loss > other
+    assert first.throttle == "open fully"
+    assert float(second.throttle) == pytest.approx(loss - other, rel=0.005)
+    assert first.pipe == "p16, PE-RT 16 × 2 mm"
+
+
+def test_where_a_loss_is_unknown_no_valve_is_told_what_to_take() -> None:
+    text = changed(("spacing: 100 mm, ", ""), text=AHEAD)
+    (header,) = made(text).headers
+    assert [port.throttle for port in header.ports[:2]] == ["", ""]
+    assert "Still open" in Page(page([made(text)]).decode()).text
+
+
+def test_the_days_of_the_first_heating_count_from_the_screed() -> None:
+    found = made(AHEAD)
+    (floor,) = found.floors
+    # 21 days for cement screed, EN 1264-4 (2001, 2009; from memory for 2021): 5 to 26 April.
+    assert (floor.laid_on, floor.wait, floor.earliest) == ("2026-04-05", "21 days", "2026-04-26")
+    # Planned for 28 April, which is late enough.
+    assert [(step.supply, step.start, step.end) for step in found.steps] == [
+        ("25 °C", "2026-04-28", "2026-05-01"),
+        ("42 °C", "2026-05-01", "2026-05-05"),
+    ]
+
+
+def test_a_day_that_is_too_early_is_moved_and_said() -> None:
+    found = made(changed(("started_on: 2026-04-28", "started_on: 2026-04-10"), text=AHEAD))
+    assert found.start == "2026-04-26"
+    assert "that is too early" in Page(page([found]).decode()).text
+
+
+def test_without_a_day_of_laying_the_days_stay_blank() -> None:
+    found = made(changed((", laid_on: 2026-04-05", ""), text=AHEAD))
+    assert (found.start, found.floors[0].earliest) == ("", "")
+    assert {(step.start, step.end) for step in found.steps} == {("", "")}
+
+
+def test_under_asphalt_the_pressure_is_let_off() -> None:
+    kept = "Leave the loops under pressure while the screed is laid, and watch the gauge"
+    assert kept in Page(page([made(AHEAD)]).decode()).text
+    asphalt = changed(("material: cement", "material: mastic asphalt"), text=AHEAD)
+    text = Page(page([made(asphalt)]).decode()).text
+    assert kept not in text
+    assert "let the pressure off before it is laid" in text
+
+
+def test_critical_findings_stand_on_the_sheet_and_are_counted() -> None:
+    text = changed(("pressure: 4 bar", "pressure: 2 bar"), text=AHEAD)
+    (report,) = judged(("house.yaml", text))
+    assert [result.rule for result in critical(report)] == ["test-pressure"]
+    assert (
+        "Hold: this must change before the screed CRITICAL"
+        in Page(page([made(text)]).decode()).text
+    )
+    (sound,) = judged(("house.yaml", AHEAD))
+    assert critical(sound) == []
+
+
+def test_what_is_not_planned_is_asked_for() -> None:
+    text = AHEAD[: AHEAD.index("pressure_tests:")]
+    words = Page(page([made(text)]).decode()).text
+    assert "No pressure test is planned for this header." in words
+    assert "The design has no steps for the first heating." in words
+
+
+def test_as_rows_each_port_is_one() -> None:
+    found = [*csv_rows([made(AHEAD)])]
+    assert [tuple(row) for row in found] == [COLUMNS] * 4
+    assert [row["loop"] for row in found] == ["L1", "L2", "", ""]
+    assert found[0]["filled"] is None
+
+
+def test_hostile_texts_stay_texts() -> None:
+    text = Page(page([made(HOSTILE)]).decode())
+    assert text.all("script") == []
+    assert text.all("img") == []
+    assert text.all("i") == []
+
+
+def test_a_sheet_of_the_example_is_of_its_header(tmp_path: Path) -> None:
+    assert [header.name for header in made(DESIGN).headers] == ["H1"]
