@@ -146,16 +146,22 @@ def program() -> bytes:
     if (here / "data").is_dir():
         return __version__.encode()
     sources = sorted(here.rglob("*.py")) + sorted((here.parent / "schemas").glob("*.json"))
+    sources += sorted((here / "reports" / "templates").iterdir())
     return key_of(__version__.encode(), *[path.read_bytes() for path in sources])
 
 
 def check(
-    files: Iterable[tuple[str, bytes]], plan: Plan = BY_THE_DESIGN, *, installed: bool = False
+    files: Iterable[tuple[str, bytes]],
+    plan: Plan = BY_THE_DESIGN,
+    *,
+    installed: bool = False,
+    with_given: bool = False,
 ) -> tuple[list[DesignReport], list[Unreadable]]:
     """Judge designs given as (path, content): the report of each that can be read, and what cannot.
 
     The library's way in; raises BadRules for rule files that cannot be used. installed: judge the
-    records of work done too, whatever the designs' stage.
+    records of work done too, whatever the designs' stage; with_given: the reports carry what the
+    designs state, as they do where a format of the plan needs it.
     """
     import checker.quantities  # noqa: F401  # registers what rules may name
     from checker.design.tables import Tables
@@ -173,7 +179,7 @@ def check(
                 Unreadable(path, problem.line, problem.column, problem.message)
                 for problem in refused.problems
             )
-    with_given = any(getattr(writer(one), "needs_given", False) for one in plan.formats)
+    with_given |= any(getattr(writer(one), "needs_given", False) for one in plan.formats)
     judging = Judging(plan.codes, plan.on, installed)
     designs = judge(tables, book, judging, with_given)
     if plan.waivers or plan.known is not None:

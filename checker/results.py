@@ -49,7 +49,10 @@ class Limit(Struct, frozen=True):
 
 
 class Source(Struct, frozen=True):
-    """Where a limit stands, and how surely it was read there."""
+    """Where a limit stands, and how surely it was read there.
+
+    own: the limit is a firm's own; replaces: the source and clause of the limit it stands in for.
+    """
 
     id: str
     title: str
@@ -59,6 +62,7 @@ class Source(Struct, frozen=True):
     seen: str
     code: str | UnsetType = UNSET
     replaces: str | UnsetType = UNSET
+    own: bool | UnsetType = UNSET
 
 
 class Judged(Struct, frozen=True):
@@ -305,6 +309,7 @@ class DesignReport:
 
     def json(self) -> bytes:
         """The design as the JSON report has it."""
+        counts = Counter([pattern.kind for pattern, _ in self.found])
         head = encode(
             {
                 "path": self.path,
@@ -312,6 +317,7 @@ class DesignReport:
                 "verdict": self.verdict,
                 "judged_by": self.judged_by,
                 "codes": self.codes,
+                "counts": {kind: counts[kind] for kind in KINDS},
             }
         )
         parts = [head[:-1], b',"results":[']
@@ -407,13 +413,14 @@ class Run(RuleSet, frozen=True):
     """By what a whole run judged: the rules, and how the call was set.
 
     settings: each option that holds, with its value; settings_digest: of those; today: the day
-    that waivers are judged by (ISO 8601), where there are any; words: the rules' own words, for
-    formats that carry them.
+    that waivers are judged by (ISO 8601), where there are any; category: what tells this run from
+    others of the program on the same commit; words: the rules' own, for formats that carry them.
     """
 
     settings: dict[str, Any] = {}
     settings_digest: str = ""
     today: str = ""
+    category: str = "prescreed"
     words: tuple[RuleWords, ...] = ()
 
 

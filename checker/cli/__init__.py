@@ -8,7 +8,20 @@ from importlib import import_module
 
 COMMANDS = {
     "check": "check designs and report what breaks a limit",
+    "site-sheet": "print what the crew sets, fills in and ticks off on site",
+    "freeze": "write down today's findings, so that later runs fail on new ones",
+    "settings": "show what holds for a call, and where it comes from",
+    "explain": "show the worked calculation behind a result",
+    "rules": "list the rules, or show one with its limits and sources",
+    "pack-check": "tell what is wrong with a pack of your own rules",
+    "compare": "hold two revisions of designs against one another",
+    "review": "write letters to subcontractors about their designs",
+    "intake": "read subcontractors' sheets into design files",
+    "schedule": "write a design as a workbook",
+    "audit": "audit a past job after a complaint, and find its siblings",
+    "archive": "write an archive of jobs as one Parquet table",
     "schema": "print the JSON Schema of a file format",
+    "completion": "print what lets a shell complete this command",
 }
 """A command's name, which is its module's too, and what it does."""
 
@@ -42,7 +55,7 @@ def _top(words: list[str]) -> int:
     from checker import __version__
 
     if words and words[0] in ("--version", "-V"):
-        print(f"prescreed {__version__}")
+        print(f"prescreed {__version__} (rules {_edition()})")
         return 0
     if not words or words[0] in ("--help", "-h", "help"):
         print(_help())
@@ -52,6 +65,17 @@ def _top(words: list[str]) -> int:
     near = choices(words[0], COMMANDS)
     print(f"prescreed: there is no command '{words[0]}'; {near}", file=sys.stderr)
     return USAGE_STATUS
+
+
+def _edition() -> str:
+    """The edition of the program's rules, without reading them all."""
+    from checker.places import data_folder
+
+    with open(data_folder("rules") / "sources.yaml", encoding="utf-8") as file:
+        for line in file:
+            if line.startswith("edition:"):
+                return line.partition(":")[2].strip().strip("\"'")
+    return "unknown"
 
 
 def _help() -> str:

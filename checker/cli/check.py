@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import argparse
 import os
+import secrets
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from checker.cli.outputs import Outputs, Unwritable, pair_up
-from checker.results import SEVERITIES, Unreadable
+from msgspec.structs import replace
 
-FOUND, UNUSABLE = 1, 2
+from checker.cli import calls
+from checker.cli.outputs import STANDARD_OUTPUT, Outputs, Unwritable, pair_up
+from checker.results import SEVERITIES, RuleWords, Run, Unreadable
+
+if TYPE_CHECKING:
+    from checker.batch import Checked, Plan
+
+FOUND = 1
+EVERY_RULE = "all"
 
 
 def parser() -> argparse.ArgumentParser:
@@ -25,12 +33,7 @@ def parser() -> argparse.ArgumentParser:
         epilog="Exit status: 0 nothing at or above --fail-on; 1 something is; 2 the call or a "
         "design could not be read (every other design is still checked and reported).",
     )
-    made.add_argument(
-        "paths",
-        nargs="+",
-        metavar="PATH",
-        help="a design, a folder of designs, or - for standard input",
-    )
+    calls.judging_options(made)
     made.add_argument(
         "--format",
         action=_Pairs,
@@ -41,7 +44,23 @@ def parser() -> argparse.ArgumentParser:
         "--output",
         action=_Pairs,
         metavar="FILE",
-        help="where to write the format named before it (default: standard output)",
+        help="where to write the format named before it (default: standard output); for html "
+        "also a folder, which gets a page a design",
+    )
+    made.add_argument(
+        "--table",
+        choices=("results", "computed"),
+        default="results",
+        help="csv and parquet: one row a result, or one row a loop (default: results)",
+    )
+    made.add_argument(
+        "--summary", action="store_true", help="text: one line a design instead of its findings"
+    )
+    made.add_argument(
+        "--group-by",
+        choices=("severity", "rule"),
+        default="severity",
+        help="text: findings by how grave they are, or all of a rule together (default: severity)",
     )
     made.add_argument(
         "--fail-on",
@@ -50,26 +69,37 @@ def parser() -> argparse.ArgumentParser:
         help="the mildest severity of a failed rule that makes the exit status 1 (default: major)",
     )
     made.add_argument(
-        "--codes",
-        type=_codes,
-        metavar="CODE[,CODE…]",
-        help="judge by these codes, whatever the design or its region says",
-    )
-    made.add_argument(
-        "--as-of",
-        type=_day,
-        metavar="DATE",
-        help="judge by the editions in force on this day (default: the design's own day)",
-    )
-    made.add_argument(
-        "--rules",
+        "--fail-on-open",
         action="append",
         default=[],
-        metavar="PATH",
-        help="a folder or file of your own rules, over the program's",
+        metavar="RULE[,RULE…]",
+        help="rules that must not be open for want of data either ('all': none may)",
     )
     made.add_argument(
-        "--jobs", type=_jobs, metavar="N", help="worker processes (default: as many as cores)"
+        "--known",
+        metavar="FILE",
+        help="findings written by 'prescreed freeze'; only new and worse ones count",
+    )
+    made.add_argument(
+        "--no-cache", action="store_true", help="compute everything anew, and keep nothing"
+    )
+    made.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        help="check on the Dask cluster whose scheduler stands there, say tcp://10.0.0.1:8786",
+    )
+    made.add_argument(
+        "--category",
+        default="prescreed",
+        metavar="NAME",
+        help="what tells this run from others on the same commit, where a SARIF report goes to a "
+        "host (default: prescreed)",
+    )
+    made.add_argument(
+        "--quiet", action="store_true", help="say nothing on the terminal but what went wrong"
+    )
+    made.add_argument(
+        "--verbose", action="store_true", help="say on standard error by what is judged"
     )
     return made
 
@@ -84,77 +114,181 @@ class _Pairs(argparse.Action):
         namespace.pairs = given
 
 
-def _codes(text: str) -> tuple[str, ...]:
-    return tuple(code.strip() for code in text.split(",") if code.strip())
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"'{text}' is not a date such as 2026-03-12") from None
-
-
-def _jobs(text: str) -> int:
-    if not text.isdigit() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"'{text}' is not a number of workers, 1 or more")
-    return int(text)
-
-
 def run(words: list[str]) -> int:
     """Check and report; returns the exit status."""
-    arguments = parser().parse_args(words)
-    from checker import batch, finding_files
-    from checker.rulebook.loading import BadRules
+    return calls.answered(lambda: _checked(calls.call(parser(), words)))
 
-    try:
-        pairs = pair_up(getattr(arguments, "pairs", None) or [])
-        book = batch.rulebook(tuple(arguments.rules))
-        _known_codes(arguments.codes, book.codes)
-        outputs = Outputs(pairs)
-    except BadRules as bad:
-        for path, problem in bad.problems:
-            _say(f"{path}:{problem.line}:{problem.column}: {problem.message}")
-        return UNUSABLE
-    except Unwritable as error:
-        _say(str(error))
-        return UNUSABLE
 
-    named = finding_files.designs(arguments.paths)
-    plan = batch.Plan(
-        arguments.codes, arguments.as_of, tuple(arguments.rules), tuple(outputs.formats)
-    )
-    jobs = arguments.jobs or os.cpu_count() or 1
+def _checked(call: calls.Call) -> int:
+    from checker import batch
+    from checker.cli.progress import watched
+    from checker.results import Totals
+
+    values = call.options.values
+    for group in call.groups:
+        calls.known_rules("--fail-on-open", _demanded(group.options.values), call.book)
+    waivers, bad_waivers = calls.waiver_files(call)
+    today = (values.today or date.today()) if waivers else None
+    outputs = _outputs(values)
+    unreadable: list[Unreadable] = [*call.problems, *bad_waivers]
+    totals = Totals(unreadable=len({problem.path for problem in unreadable}))
+    failed = False
     with outputs:
-        from checker.cli.progress import watched
-        from checker.results import RuleSet, Totals
-
-        totals = Totals(unreadable=len(named.problems))
-        unreadable: list[Unreadable] = list(named.problems)
-        outputs.head(RuleSet(book.edition, book.digest))
-        for checked in watched(batch.run(named.files, plan, jobs), len(named.files)):
-            outputs.add(checked.pieces)
-            totals.join(checked.totals)
-            unreadable.extend(checked.unreadable)
+        run = _run(call, outputs, today, waivers)
+        if values.verbose:
+            _say(_by_what(call, run, waivers))
+        if not call.files and not unreadable:
+            _say("No design to check.")
+        outputs.head(run)
+        for group in call.groups:
+            own = group.options.values
+            plan = batch.Plan(
+                codes=own.codes,
+                on=own.as_of,
+                rules=tuple(own.rules),
+                formats=tuple(outputs.formats),
+                waivers=tuple(waivers),
+                today=today,
+                known=group.known,
+                folder=os.getcwd() if waivers or group.known else "",
+                standard_input=values.stdin_path or "standard input",
+            )
+            of_group = Totals()
+            for checked in watched(_chunks(group.files, plan, values), len(group.files)):
+                outputs.add(checked.pieces)
+                of_group.join(checked.totals)
+                unreadable.extend(checked.unreadable)
+            totals.join(of_group)
+            demanded = _demanded(own)
+            if EVERY_RULE in own.fail_on_open:
+                demanded = list(of_group.open_of)
+            failed |= of_group.reaches(own.fail_on) or of_group.lacks(demanded)
         unreadable.sort(key=lambda u: (u.path, u.line, u.column))
         for mistake in unreadable:
-            _say(f"{mistake.path}:{mistake.line}:{mistake.column}: {mistake.message}")
-        try:
-            outputs.finish(totals, unreadable)
-        except Unwritable as error:
-            _say(str(error))
-            return UNUSABLE
+            _say(calls.told(mistake))
+        if today is not None:
+            _settle(call, totals, waivers, today, unreadable, aloud=not outputs.shows_text)
+        outputs.finish(totals, unreadable)
+        for line in outputs.log:
+            _say(line)
     if unreadable:
-        return UNUSABLE
-    return FOUND if totals.reaches(arguments.fail_on) else 0
+        return calls.UNUSABLE
+    return FOUND if failed else 0
 
 
-def _known_codes(codes: tuple[str, ...] | None, known: dict[str, Any]) -> None:
-    from checker.wording import choices
+def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterator[Checked]:
+    """What the files come to, chunk by chunk: on this machine's cores or on a cluster."""
+    from checker import batch
+    from checker.cache import Cache
 
-    for code in codes or ():
-        if code not in known:
-            raise Unwritable(f"--codes: there is no code '{code}'; {choices(code, known)}")
+    cache = None if values.no_cache else Cache()
+    done = 0
+    try:
+        if not values.cluster:
+            jobs = values.jobs or os.cpu_count() or 1
+            for checked in batch.run(files, plan, jobs, cache=cache):
+                done += len(checked.entries)
+                yield checked
+            return
+        from checker.cluster import NoCluster, cluster
+
+        compiled = batch.compiled_rules(plan.rules, cache)
+        there = replace(plan, rules=(), compiled=compiled)
+        try:
+            with cluster(values.cluster) as (executor, workers):
+                yield from batch.run(files, there, workers, executor, cache)
+        except NoCluster as error:
+            raise Unwritable(str(error)) from None
+    except KeyboardInterrupt:
+        _say(f"Stopped after {done} of {len(files)} designs; no report file is written.")
+        raise
+    finally:
+        if cache is not None:
+            cache.close()
+
+
+def _demanded(values: argparse.Namespace) -> list[str]:
+    """The rules that must not be open."""
+    named = [rule.strip() for one in values.fail_on_open for rule in one.split(",")]
+    return [rule for rule in named if rule and rule != EVERY_RULE]
+
+
+def _outputs(values: argparse.Namespace) -> Outputs:
+    pairs = pair_up(values.pairs or [])
+    by_rule = values.group_by == "rule"
+    look = {"table": values.table, "summary": values.summary, "by_rule": by_rule}
+    text = ("text", STANDARD_OUTPUT)
+    if values.quiet:
+        return Outputs([pair for pair in pairs if pair != text], look=look)
+    annotated = any(name == "annotations" for name, _ in pairs)
+    if text in pairs and not annotated and _host_annotates():
+        # The text quotes designs, which must not be able to give the host a command.
+        guard = secrets.token_hex(16)
+        return Outputs([*pairs, ("annotations", STANDARD_OUTPUT)], guard, look)
+    return Outputs(pairs, look=look)
+
+
+def _host_annotates() -> bool:
+    """Whether the log goes to a CI host that reads workflow commands in it."""
+    return os.environ.get("GITHUB_ACTIONS") == "true"
+
+
+def _run(call: calls.Call, outputs: Outputs, today: date | None, waivers: list[Any]) -> Run:
+    """By what the run judges, as its reports say."""
+    shown = call.options.shown()
+    others = {
+        group.options.shown()["known"]: group.known.data
+        for group in call.groups
+        if group.known is not None
+    }
+    if waivers:
+        shown["waivers"] = [file.path for file in waivers]
+    digest = calls.digest(shown, *others.values(), *(repr(file).encode() for file in waivers))
+    words: tuple[RuleWords, ...] = ()
+    if any(getattr(made, "needs_words", False) for made in outputs.writers):
+        from checker.rulebook.catalogue import in_words
+
+        words = tuple(in_words(rule) for rule in call.book.rules)
+    return Run(
+        call.book.edition,
+        call.book.digest,
+        shown,
+        digest,
+        today.isoformat() if today else "",
+        call.options.values.category,
+        words,
+    )
+
+
+def _settle(
+    call: calls.Call,
+    totals: Any,
+    waivers: list[Any],
+    today: date,
+    unreadable: list[Unreadable],
+    *,
+    aloud: bool,
+) -> None:
+    """Say of every waiver how it fared."""
+    from checker.waivers import settled
+
+    bad = {os.path.abspath(problem.path) for problem in unreadable}
+    judged = frozenset(os.path.abspath(path) for path in call.files) - bad
+    rules = [rule.id for rule in call.book.rules]
+    totals.waivers = settled(totals.waivers, waivers, today, judged, rules)
+    for use in totals.waivers:
+        for problem in use.problems if aloud else ():
+            _say(f"{use.path}:{use.line}: waiver of {use.rule} for {use.subject}: {problem}")
+
+
+def _by_what(call: calls.Call, run: Run, waivers: list[Any]) -> str:
+    lines = [
+        f"rules {run.edition}, {run.digest}",
+        f"settings {call.settings.path or 'none'}, {run.settings_digest}",
+        f"{len(call.files)} design{'' if len(call.files) == 1 else 's'}",
+    ]
+    lines += [f"waivers {file.path}, judged by {run.today}" for file in waivers]
+    return "\n".join(lines)
 
 
 def _say(text: str) -> None:

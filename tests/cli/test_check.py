@@ -219,6 +219,8 @@ def test_colour_only_where_it_is_wanted(house: Path) -> None:
         (["check"], "PATH"),
         (["chek", "x"], "did you mean 'check'?"),
         (["check", "--as-of", "yesterday", "x"], "is not a date"),
+        (["check", "--as-of", "20120601", "x"], "is not a date; write year-month-day"),
+        (["check", "--as-of", "2012-06-31", "x"], "there is no day '2012-06-31'"),
         (["check", "--jobs", "0", "x"], "number of workers"),
         (["check", "--codes", "EN-1246", "x"], "did you mean 'EN-1264'?"),
         (["check", "--rules", "/nowhere", "x"], "/nowhere"),

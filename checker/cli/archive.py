@@ -1,0 +1,69 @@
+"""`prescreed archive DIR --output FILE`: all past jobs as one Parquet table."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+from typing import Any
+
+from checker.cli import calls
+from checker.cli.outputs import Unwritable
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command's arguments."""
+    made = argparse.ArgumentParser(
+        prog="prescreed archive",
+        description="Write every job under a folder as one Parquet table: designs, loops, "
+        "results, computed values and readings, which pandas and SQL engines read.",
+        epilog="Exit status: 0 written; 2 the call or a file could not be read (the rest is "
+        "written all the same).",
+    )
+    made.add_argument("path", metavar="DIR", nargs="?", help="the folder that holds the jobs")
+    made.add_argument("--output", metavar="FILE", help="the file to write, such as archive.parquet")
+    made.add_argument(
+        "--queries", action="store_true", help="print three questions to the table, in SQL, and end"
+    )
+    made.add_argument("--codes", type=calls.codes, metavar="CODE[,CODE…]", help="as for check")
+    made.add_argument("--as-of", type=calls.day, metavar="DATE", help="as for check")
+    made.add_argument("--rules", action="append", default=[], metavar="PATH", help="as for check")
+    return made
+
+
+def run(words: list[str]) -> int:
+    """Write the table; returns the exit status."""
+    arguments = parser().parse_args(words)
+    if arguments.queries:
+        from checker.audit.archive import QUERIES
+
+        for title, query in QUERIES.items():
+            sys.stdout.write(f"-- {title}\n{query};\n\n")
+        return 0
+    if not arguments.path or not arguments.output:
+        parser().error("name the folder of the jobs, and the file to write with --output")
+    return calls.answered(lambda: _write(arguments))
+
+
+def _write(arguments: Any) -> int:
+    from checker.audit import archive
+    from checker.batch import Plan
+
+    plan = Plan(arguments.codes, arguments.as_of, tuple(arguments.rules))
+    beside = os.path.dirname(arguments.output) or "."
+    try:
+        with tempfile.TemporaryDirectory(dir=beside, prefix=".prescreed-") as folder:
+            whole = os.path.join(folder, "archive.parquet")
+            count, unreadable = archive.write(arguments.path, whole, plan)
+            os.replace(whole, arguments.output)
+    except archive.NotInstalled as lacking:
+        raise Unwritable(str(lacking)) from None
+    except OSError as error:
+        words = f"'{arguments.output}' cannot be written: {error.strerror}"
+        raise Unwritable(words) from None
+    for mistake in unreadable:
+        print(calls.told(mistake), file=sys.stderr)
+    size = os.path.getsize(arguments.output)
+    print(f"{count} designs in {arguments.output}, {size / 1e6:.1f} MB.", file=sys.stderr)
+    return calls.UNUSABLE if unreadable else 0

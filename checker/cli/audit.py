@@ -1,0 +1,127 @@
+"""`prescreed audit DIR`: one past job after a callback, and who may call next."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from datetime import date
+from typing import Any
+
+from checker.cli import calls, one_file
+from checker.cli.outputs import STANDARD_OUTPUT, Unwritable
+
+FORMATS = ("text", "json", "html")
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command's arguments."""
+    made = argparse.ArgumentParser(
+        prog="prescreed audit",
+        description="Audit one past job: as designed, as laid, as measured, and what can be behind "
+        "a complaint.",
+        epilog="A job's folder holds its design, its installed state (stage: installed) and "
+        "readings taken on site (*.readings.yaml). Exit status: 0 audited; 2 the call or a file "
+        "could not be read.",
+    )
+    made.add_argument("path", metavar="DIR", nargs="?", help="the job's folder, or one design file")
+    made.add_argument(
+        "--complaint",
+        metavar="WORD",
+        help="what is complained of, by its id or in the words that '--complaints' lists",
+    )
+    made.add_argument(
+        "--complaints", action="store_true", help="list the complaints that are known, and end"
+    )
+    made.add_argument(
+        "--subject", default="", metavar="SECTION.ID", help="what it is about, such as rooms.bath"
+    )
+    made.add_argument(
+        "--siblings", action="store_true", help="look for other jobs that share the first cause"
+    )
+    made.add_argument(
+        "--archive",
+        metavar="DIR",
+        help="where the other jobs lie (default: the folder that the job's folder is in)",
+    )
+    made.add_argument("--format", choices=FORMATS, default="text", help="default: text")
+    made.add_argument("--output", default=STANDARD_OUTPUT, metavar="FILE", help="where to write")
+    made.add_argument("--codes", type=calls.codes, metavar="CODE[,CODE…]", help="as for check")
+    made.add_argument(
+        "--as-of",
+        type=calls.day,
+        metavar="DATE",
+        help="judge by the editions of this day (default: the day of the job's own design)",
+    )
+    made.add_argument(
+        "--today",
+        type=calls.day,
+        metavar="DATE",
+        help="the day whose rules are set beside them (default: today)",
+    )
+    made.add_argument("--rules", action="append", default=[], metavar="PATH", help="as for check")
+    return made
+
+
+def run(words: list[str]) -> int:
+    """Audit and report; returns the exit status."""
+    arguments = parser().parse_args(words)
+    if arguments.complaints:
+        _list()
+        return 0
+    if not arguments.path:
+        parser().error("name the job's folder")
+    if arguments.siblings and not arguments.complaint:
+        parser().error("--siblings looks for the cause of a complaint; add --complaint")
+    return calls.answered(lambda: _audit(arguments))
+
+
+def _audit(arguments: Any) -> int:
+    from checker.audit.auditing import Asked, BadCall, audit
+    from checker.audit.jobs import NoJob
+    from checker.batch import Plan
+
+    asked = Asked(
+        arguments.complaint or "",
+        arguments.subject,
+        arguments.today or date.today(),
+        _archive(arguments) if arguments.siblings else "",
+        Plan(arguments.codes, arguments.as_of, tuple(arguments.rules)),
+    )
+    try:
+        found = audit(arguments.path, asked)
+    except NoJob as none:
+        for one in none.problems:
+            print(calls.told(one), file=sys.stderr)
+        return calls.UNUSABLE
+    except BadCall as bad:
+        raise Unwritable(str(bad)) from None
+    one_file.write(arguments.output, _written(found, arguments.format, arguments.output))
+    return 0
+
+
+def _archive(arguments: Any) -> str:
+    given: str | None = arguments.archive
+    return given or os.path.dirname(os.path.abspath(arguments.path.rstrip("/")))
+
+
+def _written(found: Any, form: str, output: str) -> bytes:
+    if form == "json":
+        import msgspec
+
+        return msgspec.json.format(msgspec.json.encode(found), indent=1) + b"\n"
+    if form == "html":
+        from checker.audit import html
+
+        return html.written(found)
+    from checker.audit import text
+    from checker.cli.outputs import _look
+
+    return text.written(found, *_look(output))
+
+
+def _list() -> None:
+    from checker.audit.complaints import complaints
+
+    for name, trouble in complaints().trouble.items():
+        sys.stdout.write(f"{name:<18} {trouble.title} ({', '.join(trouble.words)})\n")

@@ -1,0 +1,117 @@
+"""`prescreed freeze PATH…`: write down today's findings, so that later runs fail on new ones."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.json import decode
+
+from checker.cli import calls
+from checker.cli.outputs import STANDARD_OUTPUT, Unwritable
+from checker.finding_files import KNOWN
+from checker.results import Result, RuleSet
+
+if TYPE_CHECKING:
+    from checker.known import KnownFinding
+
+
+class _Design(Struct):
+    """What matters here of a design of the JSON report."""
+
+    path: str
+    results: list[Result]
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command's arguments."""
+    made = argparse.ArgumentParser(
+        prog="prescreed freeze",
+        description="Write the findings of today into a file. 'prescreed check --known FILE' then "
+        "fails only on findings that are new or worse, and says which are mended. What is waived "
+        "is not written.",
+        epilog="Exit status: 0 the file is written; 2 the call or a design could not be read, and "
+        "the file is left as it was.",
+    )
+    calls.judging_options(made)
+    made.add_argument(
+        "--output",
+        dest="file",  # a settings file's `output` is that of a check
+        default=KNOWN,
+        metavar="FILE",
+        help=f"the file to write, - for standard output (default: {KNOWN})",
+    )
+    return made
+
+
+def run(words: list[str]) -> int:
+    """Judge and write; returns the exit status."""
+    return calls.answered(lambda: _frozen(calls.call(parser(), words)))
+
+
+def _frozen(call: calls.Call) -> int:
+    from datetime import date
+
+    from checker import batch, known
+    from checker.reports import Chosen
+
+    values = call.options.values
+    waivers, problems = calls.waiver_files(call)
+    problems = [*call.problems, *problems]
+    folder = os.path.dirname(os.path.abspath(values.file))
+    base = known.Baseline(folder if values.file != STANDARD_OUTPUT else os.getcwd(), b"")
+    findings: list[KnownFinding] = []
+    for group in call.groups:
+        own = group.options.values
+        plan = batch.Plan(
+            own.codes,
+            own.as_of,
+            tuple(own.rules),
+            (Chosen("json"),),
+            waivers=tuple(waivers),
+            today=values.today or date.today(),
+            folder=os.getcwd(),
+            standard_input=values.stdin_path or "standard input",
+        )
+        for checked in batch.run(group.files, plan, values.jobs or os.cpu_count() or 1):
+            problems += checked.unreadable
+            for piece in checked.pieces[0]:
+                design = decode(piece, type=_Design)
+                findings += [
+                    known.finding(base.name_of(design.path), result)
+                    for result in design.results
+                    if result.kind in known.KINDS and not result.waived
+                ]
+    for mistake in problems:
+        print(calls.told(mistake), file=sys.stderr)
+    if problems:
+        print("Nothing is written: what cannot be read has no findings yet.", file=sys.stderr)
+        return calls.UNUSABLE
+    text = known.written(RuleSet(call.book.edition, call.book.digest), findings)
+    if values.file == STANDARD_OUTPUT:
+        sys.stdout.buffer.write(text)
+        return 0
+    news = _news(values.file, findings)
+    try:
+        with open(values.file, "wb") as file:
+            file.write(text)
+    except OSError as error:
+        raise Unwritable(f"--output: '{values.file}' cannot be written: {error.strerror}") from None
+    print(f"{values.file}: {len(findings)} findings{news}.", file=sys.stderr)
+    return 0
+
+
+def _news(path: str, findings: list[KnownFinding]) -> str:
+    """What a file that is written anew gains and loses: a freeze can also hide what is new."""
+    from checker.known import BadKnown, read
+
+    try:
+        with open(path, "rb") as file:
+            before = {(one.design, one.rule, one.subject) for one in read(file.read()).findings}
+    except (OSError, BadKnown):
+        return ""
+    now = {(one.design, one.rule, one.subject) for one in findings}
+    return f", {len(now - before)} of them not in the file before, {len(before - now)} gone from it"

@@ -1,0 +1,86 @@
+"""The hook for the pre-commit framework, in a scratch repository."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.test_gate import DIRTY, SOURCE, WAIVER, Repository
+from tests.example import DESIGN
+
+MANIFEST = SOURCE / ".pre-commit-hooks.yaml"
+
+
+def pre_commit(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "pre_commit", *words],
+        cwd=folder, capture_output=True, text=True, check=False,
+        env={
+            **os.environ,
+            "PYTHONPATH": str(SOURCE),
+            "PRE_COMMIT_HOME": str(folder.parent / "home"),
+            "GITHUB_ACTIONS": "",
+        },
+    )  # fmt: skip
+
+
+@pytest.fixture
+def project(tmp_path: Path) -> Repository:
+    """A repository that uses the hook, from a scratch repository that publishes it.
+
+    The hook's own language installs the package; here it runs what is under test.
+    """
+    text = MANIFEST.read_text("utf-8")
+    for old, new in (
+        ("entry: prescreed check", f"entry: {sys.executable} -m checker check"),
+        ("language: python", "language: system"),
+    ):
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    publisher = Repository(tmp_path / "publisher")
+    publisher.put(".pre-commit-hooks.yaml", text)
+    publisher.commit()
+    made = Repository(tmp_path / "project")
+    revision = publisher.git("rev-parse", "HEAD").strip()
+    made.put(
+        ".pre-commit-config.yaml",
+        f"repos: [{{repo: '{publisher.folder}', rev: {revision}, hooks: [{{id: prescreed}}]}}]\n",
+    )
+    made.commit()
+    return made
+
+
+def test_the_manifest_is_valid() -> None:
+    done = pre_commit(SOURCE, "validate-manifest", str(MANIFEST))
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_the_hook_lets_sound_designs_pass_and_stops_others(project: Repository) -> None:
+    project.put("designs/house.yaml", DESIGN)
+    # None of these is a design, and all have its ending.
+    project.put("designs/prescreed.waivers.yaml", WAIVER.replace("loops.L1", "loops.L9"))
+    project.put("designs/job.readings.yaml", "readings: 1\n")
+    project.put("other.yaml", "a: b\n")
+    project.git("add", "--all")
+    done = pre_commit(project.folder, "run")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "Passed" in done.stdout
+
+    project.put("designs/house.yaml", DIRTY)
+    project.git("add", "--all")
+    done = pre_commit(project.folder, "run")
+    assert done.returncode == 1
+    assert "Loop longer than its pipe can feed" in done.stdout
+
+
+def test_many_files_go_through_one_process(project: Repository) -> None:
+    for number in range(30):
+        project.put(f"designs/h{number:02}.yaml", DESIGN)
+    project.git("add", "--all")
+    done = pre_commit(project.folder, "run", "--verbose")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert done.stdout.count("30 designs, 0 on hold") == 1

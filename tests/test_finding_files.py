@@ -1,0 +1,45 @@
+"""Which files a folder means."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from checker import finding_files
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return tmp_path
+
+
+def found(folder: Path) -> list[str]:
+    return [Path(path).name for path in finding_files.designs([str(folder)]).files]
+
+
+@pytest.mark.parametrize("name", ["a.yaml", "a.yml", "a.json", "A.YAML", "A.Yml", "A.JSON"])
+def test_an_ending_counts_in_capitals_and_small_letters(folder: Path, name: str) -> None:
+    (folder / name).write_text("design: 1\n")
+    assert found(folder) == [name]
+
+
+@pytest.mark.parametrize("name", ["prescreed.yaml", "house.readings.yaml", ".a.yaml", "a.txt"])
+def test_what_stands_beside_designs_is_none(folder: Path, name: str) -> None:
+    (folder / "a.yaml").write_text("design: 1\n")
+    (folder / name).write_text("design: 1\n")
+    assert found(folder) == ["a.yaml"]
+
+
+def test_a_pipe_in_a_folder_is_no_design(folder: Path) -> None:
+    (folder / "a.yaml").write_text("design: 1\n")
+    os.mkfifo(folder / "b.yaml")
+    assert found(folder) == ["a.yaml"]
+
+
+def test_a_link_to_a_design_counts_and_one_that_leads_nowhere_is_not_lost(folder: Path) -> None:
+    (folder / "a.yaml").write_text("design: 1\n")
+    (folder / "b.yaml").symlink_to("a.yaml")
+    (folder / "c.yaml").symlink_to("gone.yaml")
+    assert found(folder) == ["a.yaml", "b.yaml", "c.yaml"]
