@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date
 from operator import itemgetter
@@ -16,17 +17,18 @@ from checker import units
 from checker.design.given import given
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Table, Tables
-from checker.graph import REGISTRY, TABLE_OF, Graph, Quantity
+from checker.graph import REGISTRY, TABLE_OF, Graph, Names, Quantity, no_section
 from checker.phrasing import (
     NO_LIMIT,
     Shown,
+    bare,
     limit,
     limit_words,
     nearest,
     told_apart,
     written,
 )
-from checker.reading import Place, column_of, line_of
+from checker.reading import START, Place, column_of, line_of
 from checker.results import (
     GAP_MARGIN,
     GAP_MISSING,
@@ -55,10 +57,11 @@ from checker.rulebook.evaluation import (
     OPEN,
     PASS,
     REVIEW,
+    STAGE,
     Outcome,
     evaluate,
 )
-from checker.rulebook.model import Described, Rule, Rulebook
+from checker.rulebook.model import REVIEW_GAP, Described, Rule, Rulebook
 
 NOT_YET = "A record of work done; it is judged at stage 'installed'."
 
@@ -133,12 +136,11 @@ class _Basis:
         self.days = [
             "" if np.isnan(day) else date.fromordinal(int(day)).isoformat() for day in self.day
         ]
-        stage = design_format().leaf(DESIGNS, "project.stage")
-        self.installed: npt.NDArray[np.bool_] = whole.column(stage.slot) == stage.options.index(
-            "installed"
-        )
+        leaf = design_format().leaf(DESIGNS, STAGE)
+        stage = whole.column(leaf.slot)
+        self.installed = np.where(np.isnan(stage), stage, stage == leaf.options.index("installed"))
         if judging.installed:
-            self.installed = np.full(len(whole), True)
+            self.installed = np.ones(len(whole))
         self._under = {
             code: np.array([code in codes for codes in self.codes], dtype=bool)
             for code in {document.code for document in rulebook.documents.values()}
@@ -154,15 +156,12 @@ class _Basis:
         """Why a result is open, as its pattern takes it."""
         found = self._reasons.get(number)
         if found is None:
-            lacking, about = graph.reason(number)
-            found = self._reasons[number] = encode(f"{about}: {lacking}")[1:-1]
+            found = self._reasons[number] = encode(graph.sentence(number))[1:-1]
         return found
 
-    def judged(self, rule: Rule) -> npt.NDArray[np.bool_]:
-        """For each design, whether its stage is far enough for the rule."""
-        if rule.stage == "installed":
-            return self.installed
-        return np.full(len(self.installed), True)
+    def judged(self, rule: Rule) -> npt.NDArray[np.float64]:
+        """For each design, whether its stage is far enough for the rule; NaN where unknown."""
+        return self.installed if rule.stage == "installed" else np.ones(len(self.installed))
 
     def _counts(self, document: Any) -> npt.NDArray[np.bool_]:
         found = self._force.get(document.source.id)
@@ -257,7 +256,7 @@ class _Findings:
         present = np.zeros(len(self.judged), dtype=bool)
         present[of] = True
         for design in np.flatnonzero(~present).tolist():
-            found[design].append((0, self._absent(design)))
+            found[design].append((START, self._absent(design)))
 
     def _rows(self, outcome: Outcome, found: list[Found]) -> None:
         """The results of all rows.
@@ -294,8 +293,10 @@ class _Findings:
                 margin = b""
                 if kind == OPEN:
                     words = missing = self.basis.reason(self.graph, reasons[row])
+                elif kind == REVIEW:
+                    words = self._review(outcome.held[key[1]].limit.review, row)
                 else:
-                    words = self._not_applicable(design) if kind == NOT_APPLICABLE else b""
+                    words = self._not_applicable(design)
             pattern = patterns.get(key)
             if pattern is None:
                 pattern = patterns[key] = self._pattern(outcome, alike, key)
@@ -341,14 +342,17 @@ class _Findings:
             bounds = limit_words(held.limit.comparison, alike.bounds(key, governing), shown)
             if len(key) > len(alike.columns):  # told apart from its value
                 bounds = key[-1]
-            message = found.format(value=f"{GAP_WORDS}{shown.end}", limit=bounds)
+            bound = bare(held.limit.comparison, bounds)
+            message = found.format(value=f"{GAP_WORDS}{shown.end}", limit=bounds, bound=bound)
             prototype["remedy"] = rule.remedy
         elif kind == OPEN:
             message = f"Cannot be judged: {GAP_WORDS}."
             prototype["remedy"] = "State what is missing, or correct what is out of range."
             prototype["missing"] = GAP_MISSING
+            if governing < 0:  # whether the rule applies at all is what is not known
+                prototype["caution"] = UNSET
         elif kind == REVIEW:
-            message = held.limit.review
+            message = GAP_WORDS
             prototype["remedy"] = rule.remedy
         else:
             message = GAP_WORDS
@@ -370,7 +374,8 @@ class _Findings:
             if number == governing or own == ABSENT:
                 continue
             comparison, bounds = held.limit.comparison, alike.bounds(key, number)
-            words = held.limit.review or limit_words(comparison, bounds, self.shown)
+            review = held.limit.words if held.limit.review else ""
+            words = review or limit_words(comparison, bounds, self.shown)
             came_out = {PASS: "kept", FAIL: "not kept", OPEN: "cannot be judged"}
             message = f"{words}: {came_out[own]}." if own != REVIEW else words
             others.append(
@@ -383,6 +388,20 @@ class _Findings:
                 )
             )
         return tuple(others) or UNSET
+
+    def _review(self, review: str, row: int) -> bytes:
+        """What a person must judge, with the row's values where the words name them."""
+
+        def filled(found: re.Match[str]) -> str:
+            subject, name = self.rule.subject, found[1]
+            described = Names().describe(subject, name)
+            number = self.graph.column(subject, name).values[row]
+            if described is None or np.isnan(number):
+                return "unknown"
+            shown = Shown(described)
+            return shown.words(shown.numbers(np.array([number]))[0])
+
+        return _inner(REVIEW_GAP.sub(filled, review))
 
     def _not_applicable(self, design: int) -> bytes:
         found = self._no_limits.get(design)
@@ -404,14 +423,17 @@ class _Findings:
         name = self.subjects.section
         members: dict[str, Any] = {
             "subject": name,
-            "line": 1,
-            "column": 1,
+            "line": line_of(START),
+            "column": column_of(START),
             "fingerprint": self.subjects.fingerprint(design, name).decode(),
+            "caution": UNSET,
         }
         if not self.judged[design]:
             return whole(_result(self.rule, "notApplicable", NOT_YET, **members))
-        lacking = f"the design has no section '{name}'"
-        members["remedy"] = f"State the {name.replace('_', ' ')} in the design."
+        lacking, wanted = no_section(name), name.replace("_", " ")
+        if np.isnan(self.judged[design]):
+            lacking, wanted = f"design: {STAGE} is not given", "stage of the project"
+        members["remedy"] = f"State the {wanted} in the design."
         members["missing"] = lacking
         return whole(_result(self.rule, "open", f"Cannot be judged: {lacking}.", **members))
 
@@ -521,6 +543,5 @@ def _numbers(graph: Graph, quantity: Quantity) -> list[bytes]:
     numbers = written(shown.numbers(column.values))
     if column.reasons is not None:
         for row in np.flatnonzero(np.isnan(column.values)).tolist():
-            words, about = graph.reason(int(column.reasons[row]))
-            numbers[row] = missing_number(f"{about}: {words}")
+            numbers[row] = missing_number(graph.sentence(int(column.reasons[row])))
     return numbers

@@ -150,6 +150,11 @@ def limit_words(comparison: str, bounds: tuple[float, ...], shown: Shown) -> str
     return f"{_LIMIT_WORDS[comparison]} {shown.words(nearest(known))}" if known else "unknown"
 
 
+def bare(comparison: str, words: str) -> str:
+    """The limit of a sentence without its 'at most' or the like: '100 m'."""
+    return words.removeprefix(_LIMIT_WORDS.get(comparison, "")).lstrip()
+
+
 def nearest(comparison: str, bounds: tuple[float, ...]) -> float | None:
     """Of the bounds of a comparison with numbers, the one that a value meets first."""
     known = [bound for bound in bounds if bound != NO_LIMIT]

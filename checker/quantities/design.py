@@ -57,6 +57,19 @@ def test_count(tests_number: Members) -> Array:
 
 @quantity(
     unit="1",
+    title="Loops",
+    symbol="n_L",
+    formula="the design's loops, counted",
+    source="count",
+    shown=False,
+)
+def loop_count(loops_number: Members) -> Array:
+    """How many loops the design has."""
+    return loops_number.count()
+
+
+@quantity(
+    unit="1",
     title="Whether hotter water is mixed down",
     symbol="m",
     formula="is 1 where {plant_primary_supply} is above {plant_supply}, else 0",

@@ -31,9 +31,9 @@ def loop_area(loops_area: Members) -> Array:
     source="count",
     shown=False,
 )
-def loop_count(loops_number: Members) -> Array:
-    """How many loops heat the room."""
-    return loops_number.count()
+def loop_count(loops_number: Members, design_loop_count: Array) -> Array:
+    """How many loops heat the room; missing where the design has none at all."""
+    return np.where(design_loop_count > 0, loops_number.count(), np.nan)
 
 
 @quantity(
@@ -57,7 +57,6 @@ def heated(loop_count: Array, heat_load: Array) -> Array:
     symbol="h_N",
     formula="is 1 where a loop is in the room or its heat load is above 0, 0 where the load is 0",
     source="design",
-    optional=("heated", "heat_load"),
     shown=False,
 )
 def to_be_heated(heated: Array, heat_load: Array) -> Array:

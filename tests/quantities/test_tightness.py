@@ -64,8 +64,8 @@ def test_what_cannot_be_told_says_what_would_tell() -> None:
     found = result(report(DESIGN), "test-tight", TEST)
     assert found.kind == "review"
     # A thermometer to 1 K: √(5² … ) kPa, see test_the_hold_that_would_tell_by_hand.
-    assert "A test of 3 h at a steady temperature" in found.message
-    assert "reads to 0.1 K, one of 0.5 h" in found.message
+    assert "A test held for 3 h at a steady temperature" in found.message
+    assert "reads to 0.1 K, one held for 0.5 h" in found.message
     assert "{" not in found.message
 
 

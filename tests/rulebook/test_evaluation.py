@@ -360,6 +360,21 @@ def test_a_row_that_no_limit_counts_for_has_none_and_no_reason(make: Make) -> No
     assert (found.governing.tolist(), found.reasons.tolist()) == ([-1], [-1])
 
 
+def test_of_two_unknown_conditions_the_first_tells_its_reason(make: Make) -> None:
+    rule = make(
+        "applies: {zone: occupied, pattern: counterflow}\n"
+        + LENGTH.format("{at_most: 9 m, source: practice-x}")
+    )
+    rows = Rows(length=[10.0], zone=[NAN], pattern=[NAN])
+    first, second = rows.column("loop", "zone"), rows.column("loop", "pattern")
+    told = {
+        "zone": Values(first.values, np.array([7])),
+        "pattern": Values(second.values, np.array([8])),
+    }
+    rows.column = lambda subject, name: told.get(name, Rows.column(rows, subject, name))  # type: ignore[method-assign]
+    assert outcome(rule, rows).reasons.tolist() == [7]
+
+
 def test_a_missing_bound_tells_its_own_reason(make: Make) -> None:
     """The reason that `Rows` gives is the number of the row that lacks the value."""
     rule = make(LENGTH.format("{at_most: [100 m, pipe.max_length], source: a-1}"))
