@@ -4,11 +4,14 @@ Source of every expected number, where nothing else is named: EN 1264-2:2021 Ann
 tables (reported), computed independently in double precision, then rounded as shown.
 """
 
+from functools import cache
+
 import numpy as np
 import pytest
 
 from checker.physics import balance, floor
 from checker.physics.arrays import Floats
+from tests.published.figures import Figure, absolute, relative
 
 # spacing, cover, conductivity, covering, outside, wall, pipe conductivity:
 #   K_H, B_G, n_G, Δθ_H,G and q_G at 20 °C room and 29 °C surface
@@ -101,6 +104,20 @@ def test_factors_of_one_floor_by_hand() -> None:
     np.testing.assert_allclose(coefficient, by_hand, rtol=1e-4)
 
 
+@pytest.mark.parametrize("row", range(8))
+@pytest.mark.parametrize("column", range(4))
+def test_every_cell_stands_at_its_spacing_and_covering(row: int, column: int) -> None:
+    """A.2 and A.3 by the spacings and coverings at their edges, of a 16 × 2 mm pipe under 35 mm:
+    m_u = 1, m_D = −1."""
+    spacing = (0.050, 0.075, 0.100, 0.150, 0.200, 0.225, 0.300, 0.375)[row]
+    covering = (0.0, 0.05, 0.10, 0.15)[column]
+    covering_factor = (1 / 10.8 + 0.045) / (1 / 10.8 + 0.045 / 1.2 + covering)
+    by_hand = 6.7 * covering_factor * (1.23, 1.188, 1.156, 1.134)[column] ** (1 - spacing / 0.075)
+    by_hand *= floor._COVER_FACTOR[row, column] / floor._DIAMETER_FACTOR[row, column]
+    coefficient = floor.heat_coefficient(spacing, 0.035, 1.2, covering, 0.016, 0.002, 0.35)
+    np.testing.assert_allclose(coefficient, by_hand, rtol=1e-12)
+
+
 @pytest.mark.parametrize(
     ("spacing", "factor", "exponent"),
     [
@@ -183,3 +200,99 @@ def test_warmest_spot_against_mean(spacing: float, covering: float, ratio: float
     warmest = floor.surface_max(20.0, excess, coefficient, unit) - 20.0
     mean = floor.surface_mean(20.0, coefficient * excess) - 20.0
     np.testing.assert_allclose(warmest / mean, ratio, atol=0.006)
+
+
+SMOOTH = {
+    "A.2": (floor._COVER_FACTOR, -1, -1),
+    "A.3": (floor._DIAMETER_FACTOR, 1, -1),
+    "A.4": (floor._LIMIT_FACTOR, -1, 1),
+    "A.6": (floor._LIMIT_EXPONENT, 1, -1),
+}
+"""Tables of two inputs, and whether they rise (1) or fall down the rows and along the columns."""
+
+
+@pytest.mark.parametrize("name", SMOOTH)
+def test_table_is_monotone(name: str) -> None:
+    table, down, along = SMOOTH[name]
+    assert (down * np.diff(table, axis=0) >= 0).all()
+    assert (along * np.diff(table, axis=1) >= 0).all()
+
+
+@pytest.mark.parametrize("name", SMOOTH)
+def test_table_is_smooth(name: str) -> None:
+    """No cell stands out from the mean of its neighbours on both sides by more than a twelfth of
+    the table's range, which the kinks at its saturated corner (100, 0) need; one cell mistaken by
+    a fifth of the range would."""
+    table, *_ = SMOOTH[name]
+    span = np.ptp(table)
+    for axis in (0, 1):
+        middle = np.moveaxis(table, axis, 0)
+        bend = np.abs(middle[1:-1] - (middle[:-2] + middle[2:]) / 2)
+        assert bend.max() < span / 12
+
+
+def test_thick_cover_tables_run_from_end_to_end() -> None:
+    """EN 1264-2 tables A.5 and A.7 (reported): 27.5 and 0.320 at 0.173, 100 and 0 from 0.75 up,
+    where the floor is as good as even."""
+    factor, exponent = floor._THICK_LIMIT_FACTOR, floor._THICK_LIMIT_EXPONENT
+    assert (factor[0], factor[-1]) == (27.5, 100.0)
+    assert (exponent[0], exponent[-1]) == (0.320, 0.0)
+    assert (np.diff(factor) > 0).all()
+    assert (np.diff(exponent) < 0).all()
+
+
+def test_an_even_floor_has_the_fixed_points_of_the_standard() -> None:
+    """At φ = 1 with B_G 100 and n_G 0 the limit is 100 W/m² (EN 1264-2, occupied zone and
+    bathrooms); at 15 K it is 175 W/m² (perimeter zone)."""
+    coefficient = floor.heat_coefficient(0.05, 0.065, 1.2, 0.0, 0.016, 0.002, 0.35)
+    unit = floor.unit_limit_excess(0.05, 0.065, 1.2, coefficient)
+    limits = floor.limit_output(unit, coefficient, 20.0, np.array([29.0, 35.0]))
+    np.testing.assert_allclose(limits, [100.0, 175.4], atol=0.05)
+
+
+@cache
+def figures() -> tuple[Figure, ...]:
+    floors = np.array(list(VECTORS)).T
+    printed = np.array(list(VECTORS.values())).T
+    coefficient = floor.heat_coefficient(*floors)
+    unit = floor.unit_limit_excess(floors[0], floors[1], floors[2], coefficient)
+    excess = floor.limit_excess(unit, coefficient, 20.0, 29.0)
+    vectors = "worked out apart from the program, and rounded"
+    # The last three columns, where the two tables meet: 75, 85 and 95 mm.
+    spacings, resistances = (
+        np.array([[0.2], [0.225], [0.3], [0.375]]),
+        floor._COVER_RESISTANCES[-3:],
+    )
+    thin, _ = floor.limit_curve(spacings, resistances * 1.2, 1.2)
+    ratios = resistances * 1.2 / spacings
+    known = ratios >= 0.173
+    thick = np.interp(ratios, floor._COVER_TO_SPACING, floor._THICK_LIMIT_FACTOR)
+    return (
+        relative(
+            "heat coefficient of three floors",
+            vectors,
+            coefficient,
+            printed[0],
+            2e-3,
+            "five digits",
+        ),
+        relative("limit excess of three floors", vectors, excess, printed[3], 2e-3, "five digits"),
+        absolute(
+            "largest output at 9 and 15 K of the surface over the room",
+            "100 and 175 W/m², EN 1264-2 (reported, and in planning texts)",
+            floor.basic_output(np.array([9.0, 15.0])),
+            [100.0, 175.0],
+            "W/m²",
+            0.5,
+            "the standard rounds to whole numbers",
+        ),
+        absolute(
+            "B_G of table A.4 at 1.2 W/(m·K), covers 75 to 95 mm, spacing from 200 mm",
+            "table A.5 at the same cover over spacing",
+            thin[known],
+            thick[known],
+            "W/m²",
+            0.4,
+            "two tables of one surface, read straight between their cells",
+        ),
+    )

@@ -1,0 +1,271 @@
+"""A header with its loops and its pump against a general library for water networks.
+
+Library wntr with the solver EPANET 2.2 (United States Environmental Protection Agency), set to
+Darcy–Weisbach. Its friction factor is 64/Re below Re 2000 as ours is, from 4000 up the explicit
+formula of Swamee and Jain (Journal of the Hydraulics Division, ASCE 102, 1976), which differs from
+Colebrook by up to 3 %, and between a cubic of Dunlop where we join the two with a straight line
+(L. A. Rossman and others, EPANET 2.2 User Manual, EPA/600/R-20/133, 2020, chapter 12; from memory).
+Where the two differ, that is why: flow is neither laminar nor turbulent there.
+"""
+
+from __future__ import annotations
+
+import warnings
+from functools import cache
+from tempfile import TemporaryDirectory
+
+import numpy as np
+import pytest
+import wntr
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from checker.physics import fluid, friction, header
+from tests.published.figures import Figure, relative
+
+Floats = NDArray[np.float64]
+
+GRAVITY = 32.2 * 0.3048
+"""m/s², as EPANET has it."""
+WATER_AT_20 = 1.1e-5 * 0.3048**2
+"""Kinematic viscosity that EPANET's are relative to, m²/s."""
+TEMPERATURE = 38.0
+DENSITY = float(fluid.density(fluid.WATER, np.nan, TEMPERATURE))
+VISCOSITY = float(fluid.viscosity(fluid.WATER, np.nan, TEMPERATURE))
+
+LENGTHS = np.array([62.0, 74.0, 81.0, 88.0, 95.0, 104.0])
+BORES = np.array([0.012, 0.012, 0.012, 0.0135, 0.012, 0.016])
+OWN_LOSS = 8e3 / (12e-3 / 60) ** 2
+"""Pa/(m³/s)²: 8 kPa at 12 l/min."""
+CURVES = {
+    "small": ([0.0, 4.0, 7.0, 10.0], [9.0, 7.0, 4.5, 1.0]),
+    "middle": ([0.0, 8.0, 14.0, 20.0], [32.0, 27.0, 17.0, 4.0]),
+    "large": ([0.0, 15.0, 30.0, 45.0], [75.0, 68.0, 45.0, 8.0]),
+}
+"""l/min and kPa; straight between the points, in EPANET as well where there are four or more."""
+
+
+def head(pascal: float) -> float:
+    return pascal / (DENSITY * GRAVITY)
+
+
+def empty() -> wntr.network.WaterNetworkModel:
+    network = wntr.network.WaterNetworkModel()
+    options = network.options.hydraulic
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of the roughness, which is given in metres
+        options.headloss = "D-W"
+    options.viscosity = VISCOSITY / DENSITY / WATER_AT_20
+    options.accuracy = 1e-8
+    options.trials = 200
+    network.options.time.duration = 0
+    return network
+
+
+def solved(network: wntr.network.WaterNetworkModel) -> wntr.sim.SimulationResults:
+    with TemporaryDirectory() as folder, warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of units that the library writes by default
+        return wntr.sim.EpanetSimulator(network).run_sim(file_prefix=f"{folder}/network")
+
+
+def their_losses(flows: Floats) -> Floats:
+    """Pa, of each loop at its flow, m³/s: a tank, the loop, and a tap at its end."""
+    network = empty()
+    network.add_reservoir("tank", base_head=100.0)
+    for number, flow in enumerate(flows):
+        network.add_junction(f"end{number}", base_demand=flow)
+        network.add_pipe(
+            f"loop{number}",
+            "tank",
+            f"end{number}",
+            length=LENGTHS[number],
+            diameter=BORES[number],
+            roughness=friction.ROUGHNESS,
+        )
+    heads = solved(network).node["head"].iloc[0]
+    left = np.array([heads[f"end{number}"] for number in range(len(flows))])
+    return DENSITY * GRAVITY * (100.0 - left)
+
+
+def our_losses(flows: Floats) -> Floats:
+    velocity = flows / (np.pi / 4 * BORES**2)
+    reynolds = friction.reynolds(velocity, BORES, DENSITY, VISCOSITY)
+    factor = friction.friction_factor(reynolds, friction.ROUGHNESS / BORES)
+    return friction.pressure_drop(LENGTHS, BORES, velocity, DENSITY, factor)
+
+
+def reynolds(flows: Floats) -> Floats:
+    return friction.reynolds(flows / (np.pi / 4 * BORES**2), BORES, DENSITY, VISCOSITY)
+
+
+@cache
+def losses() -> tuple[Floats, Floats, Floats]:
+    """Reynolds numbers, our losses and theirs, of many flows in every loop."""
+    cases = [np.full(6, flow) / 6e4 for flow in (0.4, 0.7, 1.0, 1.3, 1.6, 2.0, 2.6, 3.2, 4.0, 5.0)]
+    parts = [(reynolds(flows), our_losses(flows), their_losses(flows)) for flows in cases]
+    numbers, ours, theirs = (np.concatenate(part) for part in zip(*parts, strict=True))
+    return numbers, ours, theirs
+
+
+def their_flows(curve: str) -> Floats:
+    """m³/s through each loop of an open header behind a pump and the header's own loss."""
+    flow, pressure = CURVES[curve]
+    network = empty()
+    network.add_reservoir("return", base_head=0.0)
+    network.add_junction("pump_out")
+    network.add_junction("supply_bar")
+    points = [(q / 6e4, head(p * 1e3)) for q, p in zip(flow, pressure, strict=True)]
+    network.add_curve("lift", "HEAD", points)
+    network.add_pump("pump", "return", "pump_out", "HEAD", "lift")
+    # Δh = K·v²/(2g) with v in a bore of 25 mm.
+    area = np.pi / 4 * 0.025**2
+    network.add_valve(
+        "own", "pump_out", "supply_bar", 0.025, "TCV", 0.0, OWN_LOSS * 2 * area**2 / DENSITY
+    )
+    for number in range(6):
+        network.add_pipe(
+            f"loop{number}",
+            "supply_bar",
+            "return",
+            length=LENGTHS[number],
+            diameter=BORES[number],
+            roughness=friction.ROUGHNESS,
+        )
+    flows = solved(network).link["flowrate"].iloc[0]
+    return np.array([flows[f"loop{number}"] for number in range(6)])
+
+
+def our_flows(curve: str) -> Floats:
+    """The same by our own friction and pump curve: the pressure over the loops at which they
+    take together what the pump then gives."""
+    flow, pressure = CURVES[curve]
+    curve_flow, curve_head = np.array(flow) / 6e4, np.array(pressure) * 1e3
+    none = np.zeros(len(flow))
+
+    def through(across: float) -> Floats:
+        return np.array(
+            [
+                brentq(lambda q, i=i: our_losses(np.full(6, q))[i] - across, 1e-9, 1e-3, xtol=1e-14)
+                for i in range(6)
+            ]
+        )
+
+    def surplus(across: float) -> float:
+        total = np.array([through(across).sum()])
+        lift = header.pump_head(total, curve_flow, curve_head, none)[0]
+        return float(lift - across - OWN_LOSS * total[0] ** 2)
+
+    # As far as the pump's curve goes.
+    most = brentq(lambda p: through(p).sum() - curve_flow[-1] * 0.999, 1.0, 3e5)
+    return through(brentq(surplus, 10.0, min(most, curve_head[0]), xtol=1e-6))
+
+
+@cache
+def flows() -> tuple[Floats, Floats]:
+    """Ours and theirs, of every loop behind every pump."""
+    return (
+        np.concatenate([our_flows(curve) for curve in CURVES]),
+        np.concatenate([their_flows(curve) for curve in CURVES]),
+    )
+
+
+def their_met_flow(design_flow: float, design_loss: float, curve: str) -> float:
+    """m³/s at which a pump meets a single resistance that grows with the square of the flow."""
+    flow, pressure = CURVES[curve]
+    network = empty()
+    network.add_reservoir("return", base_head=0.0)
+    network.add_junction("pump_out")
+    points = [(q / 6e4, head(p * 1e3)) for q, p in zip(flow, pressure, strict=True)]
+    network.add_curve("lift", "HEAD", points)
+    network.add_pump("pump", "return", "pump_out", "HEAD", "lift")
+    area = np.pi / 4 * 0.025**2
+    resistance = design_loss / design_flow**2 * 2 * area**2 / DENSITY
+    network.add_junction("behind")
+    network.add_valve("all", "pump_out", "behind", 0.025, "TCV", 0.0, resistance)
+    # A wide and short pipe, because a valve may not end at a reservoir.
+    network.add_pipe(
+        "rest", "behind", "return", length=0.01, diameter=0.5, roughness=friction.ROUGHNESS
+    )
+    return float(solved(network).link["flowrate"].iloc[0]["all"])
+
+
+@cache
+def met() -> tuple[Floats, Floats]:
+    """Ours and theirs, for some design points and every pump."""
+    ours, theirs = [], []
+    for curve, (flow, pressure) in CURVES.items():
+        for design_flow, design_loss in ((4.0, 4e3), (8.0, 14e3), (16.0, 22e3)):
+            point = np.array([design_flow / 6e4]), np.array([design_loss])
+            curves = np.array(flow) / 6e4, np.array(pressure) * 1e3, np.zeros(len(flow))
+            found, _ = header.met_point(*point, *curves)
+            ours.append(float(found[0]))
+            theirs.append(their_met_flow(design_flow / 6e4, design_loss, curve))
+    return np.array(ours), np.array(theirs)
+
+
+@cache
+def figures() -> tuple[Figure, ...]:
+    numbers, ours, theirs = losses()
+    laminar, turbulent = numbers < 2000, numbers > 4000
+    between = ~laminar & ~turbulent
+    epanet = "water network library wntr, solver EPANET 2.2"
+    return (
+        relative(
+            "pressure loss of a loop, Re under 2000",
+            epanet,
+            ours[laminar],
+            theirs[laminar],
+            0.05,
+            "both 64/Re; single precision in the solver's results",
+            noise=0.05,
+        ),
+        relative(
+            "the same, Re over 4000",
+            epanet,
+            ours[turbulent],
+            theirs[turbulent],
+            3.0,
+            "Swamee–Jain is good to 3 % of Colebrook",
+        ),
+        relative(
+            "the same, Re 2000 to 4000",
+            epanet,
+            ours[between],
+            theirs[between],
+            7.0,
+            "two conventions for a flow that is neither: laminar to 2300 and a straight line, "
+            "against a cubic from 2000",
+        ),
+        relative(
+            "flow of each of six loops on an open header behind three pumps",
+            epanet,
+            *flows(),
+            3.5,
+            "half of what the pressure loss differs by, and a little for the share of the others",
+        ),
+        relative(
+            "flow at which a pump meets a loss that grows with its square",
+            epanet,
+            *met(),
+            0.05,
+            "the same equation; single precision in the solver's results",
+            noise=0.05,
+        ),
+    )
+
+
+def test_the_cases_reach_all_three_regimes() -> None:
+    numbers, *_ = losses()
+    for low, high in ((0, 2000), (2000, 4000), (4000, 1e5)):
+        assert ((numbers > low) & (numbers < high)).sum() >= 10
+
+
+@pytest.mark.parametrize("curve", CURVES)
+def test_our_network_closes(curve: str) -> None:
+    """Every loop has the same loss, and the pump gives it with the header's own."""
+    found = our_flows(curve)
+    across = our_losses(found)
+    np.testing.assert_allclose(across, across[0], rtol=1e-6)
+    flow, pressure = CURVES[curve]
+    lift = np.interp(found.sum() * 6e4, flow, pressure) * 1e3
+    np.testing.assert_allclose(lift, across[0] + OWN_LOSS * found.sum() ** 2, rtol=1e-5)
