@@ -169,7 +169,7 @@ def check(
     from checker.findings import Judging, judge
 
     book = rulebook(plan.rules, plan.compiled)
-    tables = Tables()
+    tables = Tables(book.codes)
     unreadable: list[Unreadable] = []
     for path, data in files:
         try:
@@ -241,7 +241,9 @@ def check_chunk(files: list[tuple[str, bytes | None]], plan: Plan) -> list[Entry
 def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
     """A path as reports have it."""
     path = plan.standard_input if path == STANDARD_INPUT else path
-    return path.replace(os.sep, "/")
+    # A name that is not UTF-8 has no letters for its bytes.
+    plain = path.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+    return plain.replace(os.sep, "/")
 
 
 def content_of(path: str) -> bytes:

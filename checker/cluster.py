@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager
+from typing import Any
 
 RETRIES = 3
 """Workers that a chunk may outlive before it is given up."""
@@ -22,13 +23,15 @@ def cluster(address: str) -> Iterator[tuple[Executor, int]]:
     Raises NoCluster.
     """
     try:
-        from distributed import Client
+        import distributed
     except ImportError:
         raise NoCluster(
             "--cluster wants the extra 'cluster': pip install 'prescreed[cluster]'"
         ) from None
+    # The library has no types of its own.
+    connect: Any = distributed.Client
     try:
-        client = Client(address, timeout=WAIT)
+        client = connect(address, timeout=WAIT)
     except (OSError, ValueError) as error:
         raise NoCluster(f"--cluster: no scheduler answers at '{address}': {error}") from None
     try:

@@ -24,6 +24,7 @@ from checker.graph import (
     NO_REASON,
     OF_PARTS,
     REGISTRY,
+    ROWS,
     TABLE_OF,
     Array,
     Graph,
@@ -309,7 +310,8 @@ class _Working:
         parameters = dict(
             zip(inspect.signature(known.function).parameters, known.inputs, strict=True)
         )
-        parameters.pop("size", None)
+        for own in ROWS:
+            parameters.pop(own, None)
         missing = ""
         if np.isnan(value):
             assert column.reasons is not None
@@ -427,8 +429,8 @@ class _Working:
         """Whether the result would be another if this input were missing."""
         arguments: list[Any] = []
         for own in known.inputs:
-            if own == "size":
-                arguments.append(self.graph.size(known.subject))
+            if own in ROWS:
+                arguments.append(self.graph.rows(known.subject, own))
             elif _is_part(own):
                 arguments.append(self.graph.members(known.subject, own))
             else:

@@ -75,7 +75,7 @@ def _remote(address: str) -> tuple[list[str], list[Unreadable]]:
 
 
 def _is_design(path: str) -> bool:
-    name = path.rsplit("/", 1)[-1]
+    name = path.rsplit("/", 1)[-1].lower()
     beside = name in SETTINGS or name.startswith(".") or name.endswith(BESIDE)
     return not beside and name.endswith(ENDINGS)
 
@@ -83,7 +83,9 @@ def _is_design(path: str) -> bool:
 def _under(folder: str) -> Iterable[str]:
     for here, folders, names in os.walk(folder):
         folders[:] = [name for name in folders if not name.startswith(".")]
-        yield from (os.path.join(here, name) for name in names if _is_design(name))
+        paths = (os.path.join(here, name) for name in names if _is_design(name))
+        # A link that leads nowhere is a mistake to be told; a pipe or a device is no file.
+        yield from (path for path in paths if os.path.isfile(path) or not os.path.exists(path))
 
 
 @lru_cache(maxsize=4096)

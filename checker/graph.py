@@ -45,6 +45,10 @@ TABLE_OF = {
 """A subject's name in rules and quantities, and its table."""
 
 
+ROWS = ("size", "job")
+"""Parameters that are no columns: the number of rows, and the row of each one's design."""
+
+
 class Column(NamedTuple):
     """Values, shape (n,), NaN where missing; and why, None where nothing is missing."""
 
@@ -89,7 +93,7 @@ class Members(Struct, frozen=True):
     def count(self) -> Array:
         """Number of members of each group, shape (n,); NaN where a member is missing."""
         ones = np.where(np.isnan(self.values), np.nan, 1.0)
-        return np.bincount(self.group, weights=ones, minlength=self.size)
+        return np.bincount(self.group, weights=ones, minlength=self.size).astype(float)
 
 
 class Quantity(Struct, frozen=True):
@@ -282,6 +286,10 @@ class Graph:
         words, about = self.reason(number)
         return words if self._words[number >> _ROWS_BITS][1] == _NOWHERE else f"{about}: {words}"
 
+    def rows(self, subject: str, name: str) -> int | Index:
+        """What one of ROWS stands for on a subject."""
+        return self.size(subject) if name == "size" else self.tables.design_of(TABLE_OF[subject])
+
     def note(self, words: str, subject: str) -> int:
         """The number of a reason in these words, for row 0 of the subject; add the row."""
         return self._word(words, TABLE_OF[subject])
@@ -466,8 +474,8 @@ class Graph:
         optional: list[tuple[str, Column]] = []
         outside: list[tuple[npt.NDArray[np.bool_], int]] = []
         for name in known.inputs:
-            if name == "size":
-                arguments.append(size)
+            if name in ROWS:
+                arguments.append(self.rows(known.subject, name))
                 continue
             if name.split(".", 1)[0] in MEMBERS:
                 arguments.append(self.members(known.subject, name))

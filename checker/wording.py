@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
+from datetime import date
 
 
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that looks most like this one, if any does."""
+def nearest(word: str, known: Iterable[str], likeness: float = 0.6) -> str | None:
+    """The known word that looks most like this one, if any does; likeness: 1 for equal words."""
     from difflib import get_close_matches
 
     by_case = {str(k).lower(): str(k) for k in known}
-    found = get_close_matches(word.lower(), by_case, n=1, cutoff=0.6)
+    found = get_close_matches(word.lower(), by_case, n=1, cutoff=likeness)
     return by_case[found[0]] if found else None
 
 
-def choices(word: str, known: Iterable[str]) -> str:
+def choices(word: str, known: Iterable[str], likeness: float = 0.6) -> str:
     """What to write instead of an unknown word: the nearest one, or all there are."""
-    near = nearest(word, known)
+    near = nearest(word, known, likeness)
     if near is not None:
         return f"did you mean '{near}'?"
     names = list(known)
@@ -24,6 +26,17 @@ def choices(word: str, known: Iterable[str]) -> str:
         return "there is none."
     shown = ", ".join(f"'{name}'" for name in names[:12])
     return f"write one of {shown}" + (f" (and {len(names) - 12} more)." if names[12:] else ".")
+
+
+def calendar_day(text: str) -> date:
+    """The day of a date year-month-day; raises ValueError with words for the person."""
+    # Python also takes weeks (2026-W11-4) and dates without dashes.
+    if not re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+        raise ValueError(f"'{text}' is not a date; write year-month-day, such as '2026-03-12'")
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"there is no day '{text}'; look at the month and the day") from None
 
 
 def number(value: float) -> str:
@@ -55,3 +68,9 @@ def apart(value: float, limit: float) -> tuple[str, str]:
         digits += 1
         first, second = f"{value:.{digits}g}", f"{limit:.{digits}g}"
     return first, second
+
+
+def table_row(*cells: str) -> str:
+    """A row of a Markdown table, whatever signs are in the cells."""
+    plain = (" ".join(cell.split()).replace("|", "\\|").replace("<", "&lt;") for cell in cells)
+    return f"| {' | '.join(plain)} |"

@@ -25,11 +25,10 @@ PLAN = Plan(formats=(Chosen("json"),))
 
 @pytest.fixture(scope="module")
 def scheduler() -> Iterator[Any]:
-    from distributed import LocalCluster
+    import distributed
 
-    with LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
-    ) as made:
+    start: Any = distributed.LocalCluster
+    with start(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as made:
         yield made
 
 

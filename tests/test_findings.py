@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import math
 from datetime import date
+from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
 
+from checker import reading
 from checker.batch import Plan, check
 from checker.results import (
     GAP_MARGIN,
@@ -15,6 +18,7 @@ from checker.results import (
     GAP_VALUE,
     GAP_WORD,
     GAP_WORDS,
+    KINDS,
     Limit,
     Measure,
     Pattern,
@@ -81,10 +85,56 @@ def test_a_missing_section_is_open_once_for_each_rule() -> None:
     assert all(r.missing for r in tests)
 
 
+@pytest.mark.parametrize(
+    ("section", "rule", "subject"),
+    [
+        ("headers", "loop-lengths-alike", "loops.L1"),
+        ("headers", "test-before-screed", "pressure_tests.first"),
+        ("rooms", "surface-temperature", "loops.L2"),
+        ("floors", "surface-temperature", "loops.L1"),
+        ("pipes", "loop-length", "loops.L2"),
+        ("loops", "balance-recorded", "loops"),
+    ],
+)
+def test_what_refers_to_a_missing_section_is_open(section: str, rule: str, subject: str) -> None:
+    document = reading.read(DESIGN.encode())
+    del document[section]
+    found = result(report(json.dumps(document), "house.json"), rule, subject)
+    assert (found.kind, found.missing) == ("open", f"the design has no section '{section}'")
+
+
+def test_the_design_that_the_readme_shows_can_be_checked() -> None:
+    readme = (Path(__file__).parents[1] / "README.md").read_text("utf-8")
+    snippet = readme.partition("```yaml\n")[2].partition("```")[0]
+    assert "design: 1" in snippet
+    found = report(snippet)
+    assert any(r.kind == "open" for r in found.results)
+
+
+def test_results_at_one_place_stand_by_rule() -> None:
+    """Those of the design and those of sections that it lacks among one another."""
+    for text in ("design: 1\n", "# A comment.\ndesign: 1\n", '{"design": 1}\n'):
+        found = [(r.line, r.column, r.rule) for r in report(text).results]
+        assert len({line for line, *_ in found}) == text.count("\n")
+        assert found == sorted(found)
+
+
 def test_records_are_not_asked_for_at_stage_design() -> None:
     found = report(changed(("stage: installed", "stage: design")))
     assert result(found, "test-drop", "pressure_tests.first").kind == "notApplicable"
     assert result(found, "test-pressure", "pressure_tests.first").kind == "pass"
+
+
+def test_records_are_open_where_the_stage_is_unknown() -> None:
+    """A fall from 4 to 1 bar must not go unseen because nobody wrote the stage down."""
+    fallen = changed(("stage: installed, ", ""), ("pressure: 4.00 bar, t", "pressure: 1.00 bar, t"))
+    found = report(fallen)
+    for rule, subject in (("test-drop", "pressure_tests.first"), ("balance-recorded", "loops.L1")):
+        one = result(found, rule, subject)
+        assert (one.kind, one.missing) == ("open", "design: project.stage is not given")
+    assert result(found, "test-pressure", "pressure_tests.first").kind == "pass"
+    absent = result(report("design: 1\n"), "test-drop", "pressure_tests")
+    assert (absent.kind, absent.missing) == ("open", "design: project.stage is not given")
 
 
 def test_out_of_range_is_open_and_names_the_range() -> None:
@@ -215,3 +265,12 @@ def test_every_result_of_every_outcome_is_whole() -> None:
             found = report(text, plan=Plan(codes=codes))
             assert len(found.results) == len(found.found)
             assert all(r.message and "\ue001" not in r.message for r in found.results)
+
+
+def test_the_report_counts_its_results_by_kind() -> None:
+    found = report(changed(("length: 88 m", "length: 128 m"), ("wall_gap: 100 mm, ", "")))
+    counts = json.loads(found.json())["counts"]
+    kinds = [r.kind for r in found.results]
+    assert counts == {kind: kinds.count(kind) for kind in KINDS}
+    assert counts["open"] > 0
+    assert counts["fail"] > 0

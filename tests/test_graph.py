@@ -89,8 +89,7 @@ def test_a_tested_floor_is_told_what_to_enter_for_its_screed() -> None:
     )
     words, about = reason(graph(DESIGN, changed(*dry)), "loop", "down_loss", 2)
     assert words == (
-        "screed.cover is not given; "
-        "without screed, enter the thickness of the layer over the pipes"
+        "screed.cover is not given; without screed, enter the thickness of the layer over the pipes"
     )
     assert about == "floors.slab"
     wet = graph(changed(dry[1]), changed(*dry))

@@ -9,14 +9,13 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import dataclass, field
-from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from checker import units
 from checker.places import data_folder
-from checker.wording import choices
+from checker.wording import calendar_day, choices
 
 MEMO_SIZE = 65_536
 DESIGNS = "designs"
@@ -24,6 +23,21 @@ DESIGNS = "designs"
 
 TRUE = frozenset(("true", "yes", "on"))
 FALSE = frozenset(("false", "no", "off"))
+INSTEAD = {
+    "pattern": {
+        "spiral": "counterflow",
+        "snail": "counterflow",
+        "bifilar": "counterflow",
+        "meander": "serpentine",
+    },
+    "project.region": {"UK": "GB"},
+}
+"""For a field, words that are written for another, and that other.
+
+Patterns: common practice, no source. Regions: ISO 3166-1 reserves UK, and GB is the code.
+"""
+SURE = 0.75
+"""Likeness from which on a word of a choice is taken for a slip of the pen."""
 
 
 @dataclass(slots=True)
@@ -53,6 +67,9 @@ class Leaf:
 
     def convert(self, text: str) -> float:
         """The number that stands for this text; raises ValueError with words for the person."""
+        instead = INSTEAD.get(self.name, {}).get(text)
+        if instead is not None:
+            raise ValueError(f"'{text}' is not taken here; write '{instead}'")
         if len(text) > self.longest:
             raise ValueError(f"the text has {len(text)} characters; {self.longest} are taken")
         value = _CONVERTERS[self.kind](self, text)
@@ -104,6 +121,7 @@ class Texts:
     """A list of words."""
 
     name: str
+    example: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +154,26 @@ def design_format() -> Format:
     shapes = {DESIGNS: Shape(DESIGNS)}
     top = _record("", json.loads(path().read_text("utf-8")), shapes[DESIGNS], "", shapes)
     return Format(top, shapes)
+
+
+def other_format(schema: Path) -> Record:
+    """What another schema in the same words states, such as that of readings."""
+    return _record("", json.loads(schema.read_text("utf-8")), Shape(""), "", {})
+
+
+def sample(member: Record | Collection | Rows | Texts) -> str:
+    """How a part of the format is written, such as `{material: tile, resistance: 0.02 m²·K/W}`."""
+    if isinstance(member, Texts):
+        return f"[{member.example}]"
+    record = member if isinstance(member, Record) else member.record
+    leaves = [leaf for leaf in record.members.values() if isinstance(leaf, Leaf)]
+    typed = [(leaf.name, leaf.example or next(iter(leaf.options), "…")) for leaf in leaves[:2]]
+    if isinstance(member, Rows) and member.tuple_of:
+        return f"[[{', '.join(example for _, example in typed)}]]"
+    keys = ", ".join(f"{name.rsplit('.', 1)[-1]}: {example}" for name, example in typed)
+    if isinstance(member, Record):
+        return f"{{{keys}}}"
+    return f"[{{{keys}}}]" if isinstance(member, Rows) else f"{{L1: {{{keys}}}}}"
 
 
 def _record(
@@ -171,7 +209,7 @@ def _member(
             return Rows(own, record, tuple(parts))
         return Rows(own, _record(key, items, own, "", shapes))
     if node.get("type") == "array":
-        return Texts(dotted)
+        return Texts(dotted, node["items"]["examples"][0])
     leaf = _leaf(dotted, node)
     if leaf.kind != "text":
         leaf.slot = len(shape.columns)
@@ -260,19 +298,11 @@ def _boolean(leaf: Leaf, text: str) -> float:
 
 
 def _date(leaf: Leaf, text: str) -> float:
-    try:
-        # Python also takes weeks (2026-W11-4) and dates without dashes.
-        if len(text) != 10 or text[4] + text[7] != "--":
-            raise ValueError
-        return float(date.fromisoformat(text).toordinal())
-    except ValueError:
-        raise ValueError(
-            f"'{text}' is not a date; write year-month-day, such as '2026-03-12'"
-        ) from None
+    return float(calendar_day(text).toordinal())
 
 
 def _enumeration(leaf: Leaf, text: str) -> float:
-    raise ValueError(f"'{text}' is not taken here; {choices(text, leaf.options)}")
+    raise ValueError(f"'{text}' is not taken here; {choices(text, leaf.options, SURE)}")
 
 
 def _reference(leaf: Leaf, text: str) -> float:

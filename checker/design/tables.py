@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,7 +19,9 @@ from checker.design.schema import (
     Record,
     Rows,
     Shape,
+    Texts,
     design_format,
+    sample,
 )
 from checker.reading import Mapping, Problem, Sequence, shown
 from checker.wording import choices
@@ -26,6 +30,7 @@ Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
 
 NAN = float("nan")
+DECIMAL_COMMA = re.compile("-?[0-9]+,[0-9]")
 MOST_PROBLEMS = 100
 """Mistakes looked for in one file."""
 
@@ -104,7 +109,9 @@ class Design:
 class Tables:
     """All designs in hand, as one table a subject."""
 
-    def __init__(self) -> None:
+    def __init__(self, codes: Iterable[str] | None = None) -> None:
+        """codes: those that a design may declare; any where they are not known here."""
+        self.codes = None if codes is None else (*codes,)
         self.format: Format = design_format()
         self.designs: list[Design] = []
         self.tables = {name: Table(shape) for name, shape in self.format.shapes.items()}
@@ -115,11 +122,13 @@ class Tables:
     def add(self, path: str, data: bytes) -> Design:
         """Read one design file into the tables; raises Unreadable and then leaves no trace."""
         try:
-            document = reading.read(data, json=path.lower().endswith(".json"))
+            json = path.lower().endswith(".json")
+            first = '{"design": 1}' if json else "design: 1"
+            document = reading.read(data, json=json, first=first)
         except Problem as problem:
             raise Unreadable([problem]) from None
         lengths = {name: len(table) for name, table in self.tables.items()}
-        problems = _Walk(self, lengths).take(document)
+        problems = _Walk(self, lengths).take(document, first)
         if problems:
             for name, table in self.tables.items():
                 table.cut(lengths[name])
@@ -150,16 +159,17 @@ class _Walk:
         self.problems: list[Problem] = []
         self.references: list[tuple[list[Any], Leaf, str, Any, str]] = []
 
-    def take(self, document: Mapping) -> list[Problem]:
+    def take(self, document: Mapping, first: str) -> list[Problem]:
         designs = self.tables[DESIGNS]
         row = self.add_row(designs, "", 0, document, document.place)
         if "design" not in document:
             self.problems.append(
-                Problem("The key 'design' is missing; the file starts with 'design: 1'.")
+                Problem(f"The key 'design' is missing; the file starts with '{first}'.")
             )
         try:
             self.record(self.tables.format.top, document, row, designs, "")
-            self.resolve()
+            self.resolve(document)
+            self.hold_bores()
         except _Enough:
             pass
         self.problems.sort(key=lambda problem: (problem.line, problem.column))
@@ -197,7 +207,7 @@ class _Walk:
                 else:
                     self.leaf(member, raw, row, mapping.places[key][1], where + key)
             elif member is None:
-                self.unknown(key, record, where, mapping.places[key][0])
+                self.unknown(key, record, mapping, where)
             else:
                 self.part(member, raw, row, table, mapping.places[key][1], where + key)
         for key in record.required:
@@ -227,20 +237,21 @@ class _Walk:
         return f"one value is wanted here, not a {'list' if type(raw) is Sequence else 'mapping'}"
 
     @staticmethod
-    def misfit(raw: Any, wanted: type) -> str:
+    def misfit(raw: Any, member: Record | Collection | Rows | Texts) -> str:
         """What is wrong with this part of the file, empty where it is of the type wanted."""
+        wanted = Mapping if type(member) in (Record, Collection) else Sequence
         if type(raw) is wanted:
             return ""
         if raw is None:
             return "nothing stands here; fill it in, or leave the key out"
         if wanted is Mapping:
-            return "keys with their values are wanted here, such as {key: value}"
-        return "a list is wanted here, such as [one, two]"
+            return f"keys with their values are wanted here, such as {sample(member)}"
+        return f"a list is wanted here, such as {sample(member)}"
 
     def part(
         self, member: Any, raw: Any, row: list[Any], table: Table, place: Any, where: str
     ) -> None:
-        misfit = self.misfit(raw, Mapping if type(member) in (Record, Collection) else Sequence)
+        misfit = self.misfit(raw, member)
         if misfit:
             self.problem(where, misfit, place)
         elif type(member) is Record:
@@ -253,6 +264,10 @@ class _Walk:
             for number, item in enumerate(raw):
                 if type(item) is not str or not item:
                     self.problem(where, "a list of words is wanted here", raw.places[number])
+                elif self.tables.codes is not None and item not in self.tables.codes:
+                    words = f"there is no code '{shown(item)}'"
+                    near = choices(shown(item), self.tables.codes)
+                    self.problem(where, f"{words}; {near}", raw.places[number])
 
     def collection(self, collection: Collection, mapping: Mapping, where: str) -> None:
         table = self.tables[collection.shape.name]
@@ -260,16 +275,15 @@ class _Walk:
         for name, source in mapping.items():
             key_place, place = mapping.places[name]
             here = f"{where}.{shown(name)}"
-            misfit = self.misfit(source, Mapping)
+            misfit = self.misfit(source, collection.record)
             if misfit:
                 self.problem(here, misfit, place)
                 continue
             if not 1 <= len(name) <= 64 or name[0].isspace() or not name.isprintable():
-                self.problem(
-                    here,
-                    "an id has 1 to 64 printable characters, and the first is not a space",
-                    key_place,
-                )
+                words = "an id has 1 to 64 printable characters, and the first is not a space"
+                if len(name) > 64:
+                    words += f"; this one has {len(name)}"
+                self.problem(here, words, key_place)
             row = self.add_row(table, name, design, source, key_place)
             self.record(collection.record, source, row, table, here + ".")
             if collection.keys_refer_to:
@@ -292,17 +306,54 @@ class _Walk:
                     assert isinstance(leaf, Leaf)
                     self.leaf(leaf, raw, row, at, f"{here}.{part}")
             elif type(item) is not Mapping:
-                self.problem(here, self.misfit(item, Mapping), place)
+                self.problem(here, self.misfit(item, rows.record), place)
             else:
                 row = self.add_row(table, "", parent, item, place)
                 self.record(rows.record, item, row, table, here + ".")
 
-    def unknown(self, key: str, record: Record, where: str, place: Any) -> None:
+    def unknown(self, key: str, record: Record, mapping: Mapping, where: str) -> None:
+        place = mapping.places[key][0]
+        keys = [*mapping]
+        before = keys[max(keys.index(key) - 1, 0)]
+        typed = f"{mapping[before]},{key}"
+        start = mapping.places[before][1]
+        # Between braces a comma ends the value, and what follows it looks like a key.
+        near = place - start == len(typed) - len(key)
+        if near and mapping[key] is None and DECIMAL_COMMA.match(typed):
+            place = start
+            self.problems = [
+                problem
+                for problem in self.problems
+                if (problem.line, problem.column)
+                != (reading.line_of(place), reading.column_of(place))
+            ]
+            words = f"'{typed}' has a decimal comma; write '{typed.replace(',', '.')}'"
+            self.problem(where + before, words, place)
+            return
         words = f"the key '{shown(key)}' is not known here; {choices(shown(key), record.members)}"
         self.problem(where.rstrip(".") or "design", words, place)
 
-    def resolve(self) -> None:
-        """Turn the ids that refer to another record into that record's row."""
+    def hold_bores(self) -> None:
+        """Note each pipe of this design whose wall leaves no bore."""
+        pipes = self.tables["pipes"]
+        start = self.starts["pipes"]
+        outside, wall = (
+            self.tables.format.leaf("pipes", name).slot for name in ("outside", "wall")
+        )
+        for name, row, source in zip(
+            pipes.ids[start:], pipes.rows[start:], pipes.sources[start:], strict=True
+        ):
+            if row[outside] <= 2 * row[wall]:
+                words = (
+                    f"two walls of {source['wall']} leave no bore in a pipe of {source['outside']}"
+                )
+                self.problem(f"pipes.{shown(name)}.wall", words, source.places["wall"][1])
+
+    def resolve(self, document: Mapping) -> None:
+        """Turn the ids that refer to another record into that record's row.
+
+        Into a section that the job has no data for yet they lead nowhere, and stay missing.
+        """
         known: dict[str, dict[str, int]] = {}
         for row, leaf, raw, place, where in self.references:
             name = leaf.refers_to
@@ -316,9 +367,6 @@ class _Walk:
             found = ids.get(raw)
             if found is not None:
                 row[leaf.slot] = found
-            elif ids:
+            elif name in document:
                 near = choices(shown(raw), ids)
                 self.problem(where, f"there is no '{shown(raw)}' in {name}; {near}", place)
-            else:
-                words = f"there is no '{shown(raw)}': the design has no section '{name}'"
-                self.problem(where, words, place)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from checker.design.schema import design_format
-from checker.graph import Array, quantities_of
+from checker.graph import Array, Index, quantities_of
 from checker.physics import balance, floor, fluid, friction
 from checker.quantities.sources import CONTINUITY, EN_1264_2, EN_1264_3, GEOMETRY, SUM
 
@@ -987,16 +987,23 @@ def flow_deviation(balance_flow: Array, flow: Array) -> Array:
     symbol="n_p",
     formula="loops with this header and port, counted",
     source="count",
+    fails="another loop of the design does not say on which header and port it is",
     shown=False,
 )
-def port_sharers(header: Array, port: Array) -> Array:
-    """How many loops stand on this loop's port of its header, itself among them."""
+def port_sharers(header: Array, port: Array, job: Index) -> Array:
+    """How many loops stand on this loop's port of its header, itself among them.
+
+    Missing for a loop that is alone there as far as is known, while another of its design may be
+    on that port too.
+    """
     known = ~(np.isnan(header) | np.isnan(port))
     found = np.full(len(port), np.nan)
     pairs = np.stack((header[known], port[known]))
     _, which, counts = np.unique(pairs, axis=1, return_inverse=True, return_counts=True)
     found[known] = counts[which.reshape(-1)]
-    return found
+    anywhere = np.isin(job, job[np.isnan(header)])
+    on_header = np.isin(header, header[np.isnan(port) & ~np.isnan(header)])
+    return np.where((found == 1) & (anywhere | on_header), np.nan, found)
 
 
 @quantity(unit="1", title="One", symbol="n", formula="1", source="count", shown=False)

@@ -1,6 +1,6 @@
 """How often the planted cause of a complaint is ranked first, and among the first three.
 
-python -m tests.benchmarks.complaints [JOBS]
+python -m tests.benchmarks.complaints [JOBS [SEED]]
 
 Beside it stands a plain ordering by severity: a job's findings about the subject, gravest first,
 each taken as the causes that it can speak for.
@@ -67,9 +67,9 @@ def score(count: int, seed: int = 0) -> Scores:
     return scores
 
 
-def main(count: int) -> None:
+def main(count: int, seed: int) -> None:
     """Print the shares."""
-    scores = score(count)
+    scores = score(count, seed)
     print(
         f"{'complaint':18}{'planted cause':26}{'jobs':>5} | first {'in 3':>6} | by severity: first {'in 3':>6}"
     )
@@ -86,4 +86,5 @@ def main(count: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if sys.argv[1:] else 2000)
+    given = [int(word) for word in sys.argv[1:]]
+    main(*given, *(2000, 0)[len(given) :])

@@ -15,6 +15,7 @@ from checker.batch import Plan
 from checker.design.tables import Tables
 from checker.findings import Judging, judge
 from checker.reports import Chosen
+from checker.rulebook.model import Rulebook
 from tests.benchmarks.measuring import designs, seconds
 
 PLAN = Plan(formats=(Chosen("json"),))
@@ -53,12 +54,17 @@ def main() -> None:
         for path in paths:
             tables.add(path, Path(path).read_bytes())
         for share in shares:
-            many = tuple(
-                replace(rule, id=f"{rule.id}-{n}") for n in range(share) for rule in book.rules
+            many = replace(
+                book,
+                rules=tuple(
+                    replace(rule, id=f"{rule.id}-{n}") for n in range(share) for rule in book.rules
+                ),
             )
-            times.append(
-                seconds(lambda many=many: judge(tables, replace(book, rules=many), Judging()), 3)
-            )  # type: ignore[misc]
+
+            def judged(many: Rulebook = many) -> None:
+                judge(tables, many, Judging())
+
+            times.append(seconds(judged, 3))
     rules = [share * len(book.rules) for share in shares]
     print(f"rules {rules}, 250 designs in tables: exponent {exponent(rules, times):.2f}")
 

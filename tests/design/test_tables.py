@@ -10,11 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from checker import reading
 from checker.design import tables as module
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Array, Tables, Unreadable
 from checker.reading import Problem
 from tests.design.designs import generate
+from tests.example import DESIGN
 
 START = "design: 1\n"
 
@@ -293,9 +295,12 @@ def test_an_unknown_key(part: str, said: str) -> None:
         ("length: {m: 88}", "length: one value is wanted here, not a mapping."),
         ("pattern: conterflow", "pattern: 'conterflow' is not taken here; did you mean 'counterflow'?"),
         (
-            "pattern: snail",
-            "pattern: 'snail' is not taken here; write one of 'counterflow', 'serpentine'.",
+            "pattern: double",
+            "pattern: 'double' is not taken here; write one of 'counterflow', 'serpentine'.",
         ),
+        ("pattern: snail", "pattern: 'snail' is not taken here; write 'counterflow'."),
+        ("pattern: spiral", "pattern: 'spiral' is not taken here; write 'counterflow'."),
+        ("pattern: meander", "pattern: 'meander' is not taken here; write 'serpentine'."),
         ("pattern: yes", "pattern: 'yes' is not taken here; write one of 'counterflow', 'serpentine'."),
         ("port: 1.5", "port: '1.5' is not a whole number; write one such as 1."),
         ("port: 1_0", "port: '1_0' is not a whole number; write one such as 1."),
@@ -330,7 +335,7 @@ def test_a_duration_as_on_a_clock(hold: str, words: str) -> None:
 
 @pytest.mark.parametrize(
     "typed",
-    ["12.03.2026", "2026-3-12", "2026-02-30", "20260312", "2026-W11-4", "2026-03-12T08:00", "soon"],
+    ["12.03.2026", "2026-3-12", "20260312", "2026-W11-4", "2026-03-12T08:00", "soon"],
 )
 def test_a_date_that_is_none(typed: str) -> None:
     assert mistakes(f"{START}project: {{designed_on: {typed}}}\n") == [
@@ -344,6 +349,66 @@ def test_a_region_that_is_none(typed: str) -> None:
     assert mistakes(f"{START}project: {{region: {typed}}}\n") == [
         f"2:19 project.region: '{typed}' is not taken here; write one such as 'GB-ENG'."
     ]
+
+
+def test_a_day_that_the_calendar_does_not_have() -> None:
+    assert mistakes(f"{START}project: {{designed_on: 2026-02-30}}\n") == [
+        "2:24 project.designed_on: there is no day '2026-02-30'; look at the month and the day."
+    ]
+
+
+def test_a_region_by_a_name_that_is_no_code() -> None:
+    assert mistakes(f"{START}project: {{region: UK}}\n") == [
+        "2:19 project.region: 'UK' is not taken here; write 'GB'."
+    ]
+
+
+def test_a_word_only_somewhat_like_another_is_told_all_there_are() -> None:
+    assert mistakes(f"{START}rooms: {{a: {{use: dining}}}}\n") == [
+        "2:18 rooms.a.use: 'dining' is not taken here; write one of 'living', 'bedroom', "
+        "'bathroom', 'kitchen', 'hall', 'office', 'utility', 'store', 'other'."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        (
+            "floors: {slab: {screed: {cover: 4,5 cm, material: cement}}}",
+            "2:33 floors.slab.screed.cover: '4,5 cm' has a decimal comma; write '4.5 cm'.",
+        ),
+        (
+            "loops: {L1: {joints: 0,5}}",
+            "2:22 loops.L1.joints: '0,5' has a decimal comma; write '0.5'.",
+        ),
+        ("loops: {L1: {joints: 0, 5}}", "2:25 loops.L1: the key '5' is not known here; "),
+    ],
+)
+def test_a_decimal_comma_between_braces(part: str, said: str) -> None:
+    (only,) = mistakes(START + part)
+    assert only.startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("wall", "wrong"), [("9 mm", True), ("8.5 mm", True), ("8.4 mm", False), ("2 mm", False)]
+)
+def test_a_wall_that_leaves_no_bore(wall: str, wrong: bool) -> None:
+    text = f"{START}pipes: {{p17: {{outside: 17 mm, wall: {wall}}}}}\n"
+    said = f"2:37 pipes.p17.wall: two walls of {wall} leave no bore in a pipe of 17 mm."
+    if wrong:
+        assert mistakes(text) == [said]
+    else:
+        Tables().add("a.yaml", text.encode())
+
+
+def test_a_code_that_is_none() -> None:
+    text = f"{START}codes: [GB-ENG, EN 1264]\n".encode()
+    with pytest.raises(Unreadable) as found:
+        Tables(["EN-1264", "GB-ENG", "OWN-1"]).add("a.yaml", text)
+    (problem,) = found.value.problems
+    assert (problem.line, problem.column) == (2, 17)
+    assert problem.message == "codes: there is no code 'EN 1264'; did you mean 'EN-1264'?"
+    Tables(["EN-1264", "OWN-1"]).add("b.yaml", f"{START}codes: [OWN-1]\n".encode())
 
 
 def test_a_text_too_long() -> None:
@@ -368,12 +433,8 @@ def test_a_text_too_long() -> None:
             "3:20 loops.L1.pipe: there is no 'xyz' in pipes; write one of 'a1', 'b2'.",
         ),
         (
-            "loops: {L1: {floor: slab}}",
-            "2:21 loops.L1.floor: there is no 'slab': the design has no section 'floors'.",
-        ),
-        (
-            "balance: {L1: {flow: 1 l/min}}",
-            "2:11 balance: there is no 'L1': the design has no section 'loops'.",
+            "floors: {}\nloops: {L1: {floor: slab}}",
+            "3:21 loops.L1.floor: there is no 'slab' in floors; there is none.",
         ),
         (
             "loops: {L1: {}}\nbalance: {l1: {}}",
@@ -388,11 +449,21 @@ def test_an_id_that_refers_to_nothing(part: str, said: str) -> None:
 def test_a_reference_reaches_only_into_its_own_design() -> None:
     tables = Tables()
     tables.add("a.yaml", f"{START}headers: {{H1: {{}}}}\n".encode())
-    with pytest.raises(Unreadable, match="there is no 'H1': the design has no section 'headers'"):
-        tables.add("b.yaml", f"{START}loops: {{L1: {{header: H1}}}}\n".encode())
+    tables.add("b.yaml", f"{START}loops: {{L1: {{header: H1}}}}\n".encode())
+    with pytest.raises(Unreadable, match="there is no 'H1' in headers"):
+        tables.add("c.yaml", f"{START}headers: {{}}\nloops: {{L1: {{header: H1}}}}\n".encode())
+    header = design_format().leaf("loops", "header").slot
+    assert np.isnan(tables["loops"].column(header)).tolist() == [True]
 
 
-KEYS = "keys with their values are wanted here, such as {key: value}."
+@pytest.mark.parametrize("section", ["headers", "rooms", "floors", "pipes", "loops"])
+def test_a_section_without_data_yet_may_be_left_out_though_others_name_it(section: str) -> None:
+    document = reading.read(DESIGN.encode())
+    del document[section]
+    Tables().add("a.json", json.dumps(document).encode())
+
+
+KEYS = "keys with their values are wanted here, such as"
 NOTHING = "nothing stands here; fill it in, or leave the key out."
 
 
@@ -400,20 +471,23 @@ NOTHING = "nothing stands here; fill it in, or leave the key out."
     ("part", "said"),
     [
         ("plant:", f"2:7 plant: {NOTHING}"),
-        ("plant: hot", f"2:8 plant: {KEYS}"),
-        ("plant: [hot]", f"2:8 plant: {KEYS}"),
-        ("loops: []", f"2:8 loops: {KEYS}"),
+        ("plant: hot", f"2:8 plant: {KEYS} {{source: heat pump, supply: 45 °C}}."),
+        ("plant: [hot]", f"2:8 plant: {KEYS} {{source: heat pump, supply: 45 °C}}."),
+        ("loops: []", f"2:8 loops: {KEYS} {{L1: {{header: …, port: 1}}}}."),
         ("loops: {L1: }", f"2:13 loops.L1: {NOTHING}"),
-        ("loops: {L1: 88 m}", f"2:13 loops.L1: {KEYS}"),
-        ("codes: EN-1264", "2:8 codes: a list is wanted here, such as [one, two]."),
+        ("loops: {L1: 88 m}", f"2:13 loops.L1: {KEYS} {{header: …, port: 1}}."),
+        ("codes: EN-1264", "2:8 codes: a list is wanted here, such as [EN-1264]."),
         ("codes: [EN-1264, [a]]", "2:18 codes: a list of words is wanted here."),
         ("codes: [~]", "2:9 codes: a list of words is wanted here."),
         ("codes: ['']", "2:9 codes: a list of words is wanted here."),
         (
             "heat_up: {steps: {supply: 25 °C}}",
-            "2:18 heat_up.steps: a list is wanted here, such as [one, two].",
+            "2:18 heat_up.steps: a list is wanted here, such as [{supply: 25 °C, hold: 3 day}].",
         ),
-        ("heat_up: {steps: [25 °C]}", f"2:19 heat_up.steps[1]: {KEYS}"),
+        (
+            "heat_up: {steps: [25 °C]}",
+            f"2:19 heat_up.steps[1]: {KEYS} {{supply: 25 °C, hold: 3 day}}.",
+        ),
         (
             "headers: {H1: {pump: {curve: [0 l/min, 60 kPa]}}}",
             "2:31 headers.H1.pump.curve[1]: a pair [flow, head] is wanted here.",
@@ -440,7 +514,10 @@ def test_a_part_of_another_shape(part: str, said: str) -> None:
 @pytest.mark.parametrize("name", ["''", "' L1'", '"L\\t1"', '"L\\e1"', '"L\\n1"', "L" * 65])
 def test_an_id_that_is_none(name: str) -> None:
     _, words = mistakes(f"{START}loops: {{? {name} : {{}}}}")[0].rsplit(": ", 1)
-    assert words == "an id has 1 to 64 printable characters, and the first is not a space."
+    length = "; this one has 65" if name == "L" * 65 else ""
+    assert words == (
+        f"an id has 1 to 64 printable characters, and the first is not a space{length}."
+    )
 
 
 @pytest.mark.parametrize("name", ["L", "L" * 64, "1.2", "no", "küche & bad", "'a: b'"])

@@ -1,0 +1,252 @@
+"""An archive of jobs as one Parquet table that data frames and SQL engines read.
+
+One row a record; the column `record` says of what: `design`, `loop`, `result`, `computed` or
+`reading`. Every row names its job (folder, path, job, stage, day, designer, contractor), so that no
+query needs a join for them. Numbers of loops and readings are SI, °C for temperatures; those of
+results and computed values are in the unit of their own column `unit`. Rules that do not apply have
+no row.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Iterator
+from importlib.util import find_spec
+from typing import Any
+
+from msgspec import UNSET
+
+from checker import batch
+from checker.audit import jobs
+from checker.audit import readings as site
+from checker.audit.jobs import READINGS, Sheet
+from checker.batch import BY_THE_DESIGN, Plan
+from checker.results import SEVERITIES, Limit, Measure, Result, Unreadable
+
+Row = dict[str, Any]
+
+RECORDS = ("design", "loop", "result", "computed")
+JOB = ("record", "folder", "path", "job", "stage", "region", "designer", "contractor", "verdict")
+WORDS = (
+    "subject",
+    "rule",
+    "kind",
+    "severity",
+    "name",
+    "text",
+    "unit",
+    "source",
+    "clause",
+    "edition",
+    "message",
+    "missing",
+    "header",
+    "room",
+    "floor",
+    "pipe",
+    "pattern",
+    "pipe_material",
+    "covering_material",
+    "screed_material",
+)
+NUMBERS = ("value", "least", "most", "margin")
+LOOP_NUMBERS = {
+    "area": "area",
+    "spacing": "spacing",
+    "length": "length",
+    "feeds": "feeds",
+    "pipe_outside": "pipe.outside",
+    "screed_cover": "floor.screed.cover",
+    "insulation": "floor.insulation",
+    "covering_resistance": "room.covering.resistance",
+    "supply": "supply_temperature",
+    "measured_flow": "balance.flow",
+}
+"""Columns of loops, and the names they come from; SI."""
+
+QUERIES = {
+    "Which findings are most frequent, by contractor and year": """\
+select contractor, year(designed_on) as year, rule, count(distinct folder) as jobs
+from 'archive.parquet'
+where record = 'result' and kind = 'fail'
+group by all order by jobs desc, contractor, year, rule limit 20""",
+    "Which loops get much less water than computed": """\
+select l.folder, l.subject, l.measured_flow * 60000 as read_l_min, c.value as computed_l_min
+from 'archive.parquet' l join 'archive.parquet' c using (path, subject)
+where l.record = 'loop' and c.record = 'computed' and c.name = 'flow'
+  and l.measured_flow * 60000 < 0.7 * c.value
+order by l.measured_flow * 60000 / c.value""",
+    "Which jobs have the same pipe, screed and contractor as a job that is in trouble": """\
+with own as (select * from 'archive.parquet' where record = 'loop' and job = 'Lantern Way 7')
+select distinct other.job, other.folder, other.designed_on
+from 'archive.parquet' other
+join own using (pipe_material, pipe_outside, screed_material, contractor)
+where other.record = 'loop' and other.job <> own.job
+  and abs(date_diff('day', other.designed_on, own.designed_on)) < 730
+order by other.designed_on""",
+}
+"""Three questions to the table, in the SQL of DuckDB, which reads the file as it is."""
+
+
+class NotInstalled(Exception):
+    """A library is wanted that is not there; says what to install."""
+
+
+def write(folder: str, output: str, plan: Plan = BY_THE_DESIGN) -> tuple[int, list[Unreadable]]:
+    """Write every job under the folder as a Parquet file; a chunk of designs is in hand at once.
+
+    Returns the number of designs, and what could not be read. Raises NotInstalled, BadRules, and
+    OSError where the file cannot be written.
+    """
+    if find_spec("pyarrow") is None:
+        raise NotInstalled("the archive needs pyarrow; install it with 'prescreed[parquet]'")
+    import pyarrow as arrow
+    from pyarrow.parquet import ParquetWriter
+
+    schema = _schema(arrow)
+    unreadable: list[Unreadable] = []
+    count = 0
+    with ParquetWriter(output, schema, compression="zstd") as writer:
+        for sheets, refused in jobs.sheets_under(folder, plan):
+            unreadable += refused
+            count += len(sheets)
+            rows = [row for sheet in sheets for row in _rows(sheet)]
+            for record in RECORDS:
+                own = [row for row in rows if row["record"] == record]
+                writer.write_table(_table(arrow, schema, own))
+        read, refused = _readings(folder)
+        unreadable += refused
+        writer.write_table(_table(arrow, schema, read))
+    return count, unreadable
+
+
+def _table(arrow: Any, schema: Any, rows: list[Row]) -> Any:
+    """Rows of one kind as a table; a column that none of them has costs nothing."""
+    used = set().union(*rows)
+    columns = [
+        arrow.array([row.get(field.name) for row in rows], field.type)
+        if field.name in used
+        else arrow.nulls(len(rows), field.type)
+        for field in schema
+    ]
+    return arrow.Table.from_arrays(columns, schema=schema)
+
+
+def _schema(arrow: Any) -> Any:
+    words = [(name, arrow.string()) for name in (*JOB, *WORDS)]
+    numbers = [(name, arrow.float64()) for name in (*NUMBERS, *LOOP_NUMBERS)]
+    counts = [(name, arrow.int32()) for name in (*SEVERITIES, "open", "line")]
+    days = [("designed_on", arrow.date32()), ("on", arrow.date32())]
+    return arrow.schema([*words, *days, *numbers, *counts])
+
+
+def _rows(sheet: Sheet) -> Iterator[Row]:
+    job = _job(sheet)
+    results = sheet.report.results_of("fail", "open", "review", "pass")
+    fails = [result.severity for result in results if result.kind == "fail"]
+    opened = sum(result.kind == "open" for result in results)
+    counts = {severity: fails.count(severity) for severity in SEVERITIES}
+    yield job | counts | {"record": "design", "subject": "design", "open": opened}
+    for loop in sheet.ids("loops"):
+        yield job | _loop(sheet, loop)
+    for result in results:
+        yield job | _result(result)
+    for subject, values in sheet.report.computed.items():
+        for name, measure in values.items():
+            yield job | {"record": "computed", "subject": subject, "name": name} | _value(measure)
+
+
+def _job(sheet: Sheet) -> Row:
+    design = sheet.design
+    return {
+        "folder": os.path.dirname(design.path),
+        "path": design.path,
+        "job": sheet.report.name,
+        "stage": sheet.stage,
+        "region": design.text("project", "region") or None,
+        "designer": design.text("project", "designer") or None,
+        "contractor": design.text("project", "contractor") or None,
+        "verdict": sheet.report.verdict,
+        "designed_on": sheet.day("project.designed_on"),
+    }
+
+
+def _loop(sheet: Sheet, loop: str) -> Row:
+    parts = {key: sheet.text("loops", loop, key) for key in ("header", "room", "floor", "pipe")}
+    numbers = {column: sheet.value("loop", name, loop) for column, name in LOOP_NUMBERS.items()}
+    return {
+        "record": "loop",
+        "subject": f"loops.{loop}",
+        "pattern": sheet.text("loops", loop, "pattern") or None,
+        "pipe_material": sheet.text("pipes", parts["pipe"], "material") or None,
+        "covering_material": sheet.text("rooms", parts["room"], "covering.material") or None,
+        "screed_material": sheet.text("floors", parts["floor"], "screed.material") or None,
+        **{key: name or None for key, name in parts.items()},
+        **{name: None if math.isnan(number) else number for name, number in numbers.items()},
+    }
+
+
+def _value(measure: Measure) -> Row:
+    missing = measure.missing or None
+    return {"value": measure.magnitude, "unit": measure.unit, "missing": missing}
+
+
+def _result(result: Result) -> Row:
+    row: Row = {
+        "record": "result",
+        "subject": result.subject,
+        "rule": result.rule,
+        "kind": result.kind,
+        "severity": result.severity,
+        "message": result.message,
+        "missing": result.missing or None,
+        "line": result.line,
+    }
+    if isinstance(result.value, Measure):
+        row |= {"value": result.value.magnitude, "unit": result.value.unit}
+    elif result.value is not UNSET:
+        row["text"] = str(result.value)
+    if result.margin is not UNSET:
+        row["margin"] = result.margin.magnitude
+    if result.source is not UNSET:
+        source = result.source
+        row |= {"source": source.id, "clause": source.clause, "edition": source.edition}
+    return row | _bounds(result.limit or Limit())
+
+
+def _bounds(limit: Limit) -> Row:
+    if limit.between is not UNSET:
+        least, most = limit.between
+        return {"least": least.magnitude, "most": most.magnitude}
+    row: Row = {}
+    if limit.at_least is not UNSET:
+        row["least"] = limit.at_least.magnitude
+    if limit.at_most is not UNSET:
+        row["most"] = limit.at_most.magnitude
+    return row
+
+
+def _readings(folder: str) -> tuple[list[Row], list[Unreadable]]:
+    rows: list[Row] = []
+    unreadable: list[Unreadable] = []
+    for here, folders, names in os.walk(folder):
+        folders.sort()
+        for name in sorted(names):
+            if not name.endswith(READINGS):
+                continue
+            path = batch.shown(os.path.join(here, name))
+            try:
+                with open(path, "rb") as file:
+                    taken = site.read(path, file.read()).taken
+            except site.Unreadable as refused:
+                unreadable += [
+                    Unreadable(path, one.line, one.column, one.message) for one in refused.problems
+                ]
+                continue
+            where = {"record": "reading", "folder": os.path.dirname(path), "path": path}
+            rows += [
+                where | {"subject": r.subject, "name": r.name, "value": r.value, "on": r.on}
+                for r in taken
+            ]
+    return rows, unreadable

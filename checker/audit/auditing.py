@@ -1,0 +1,227 @@
+"""One audit: everything that is known about a job and a complaint, in plain frozen data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+
+from msgspec import UNSET, Struct
+from msgspec.structs import replace
+
+from checker import batch, reading
+from checker.audit import jobs, measured, ranking
+from checker.audit.complaints import Complaints, complaints
+from checker.audit.editions import SideBySide, side_by_side
+from checker.audit.jobs import Event, Job
+from checker.audit.measured import Difference, Explained, Site
+from checker.audit.ranking import NextMeasurement, Ranked
+from checker.audit.siblings import Family, family
+from checker.batch import BY_THE_DESIGN, Plan
+from checker.places import data_folder
+from checker.reports.sentences import cited
+from checker.results import SEVERITIES
+from checker.wording import choices
+
+MODEL = (
+    "EN 1264-2 and EN 1264-3 (2021), heat output and loss downwards, as reported",
+    "IAPWS SR6-08(2011) and Melinder (2010), properties of the water",
+    "Darcy and Weisbach, Colebrook, friction in the pipe",
+    "JCGM 100:2008, accuracy of readings as two standard deviations, from memory",
+    "Weights of evidence and how often causes are met: common practice, no source",
+)
+"""What the whole audit rests on, beside the sources of single limits."""
+
+
+class Asked(Struct, frozen=True):
+    """What is asked for; today: the day whose rules are set beside those of the job's own."""
+
+    complaint: str = ""
+    subject: str = ""
+    today: date | None = None
+    archive: str = ""
+    plan: Plan = BY_THE_DESIGN
+
+
+class BadCall(Exception):
+    """A call that cannot be carried out, in words for the person."""
+
+
+class Paper(Struct, frozen=True):
+    """One design of the job, and how it was judged."""
+
+    path: str
+    stage: str
+    verdict: str
+    judged_by: str
+    codes: tuple[str, ...]
+    failed: dict[str, int]
+    open: int
+
+
+class Audit(Struct, frozen=True):
+    """One audit, in the shape of its JSON."""
+
+    audit: int
+    path: str
+    name: str
+    complaint: str
+    complaint_title: str
+    subject: str
+    summary: str
+    papers: tuple[Paper, ...]
+    readings: str
+    timeline: tuple[Event, ...]
+    differences: tuple[Difference, ...]
+    explained: tuple[Explained, ...]
+    causes: tuple[Ranked, ...]
+    next: tuple[NextMeasurement, ...]
+    editions: SideBySide | None
+    siblings: Family | None
+    sources: tuple[str, ...]
+    cautions: tuple[str, ...]
+    not_known: tuple[str, ...]
+
+
+def audit(path: str, asked: Asked) -> Audit:
+    """Audit the job in this folder; raises NoJob, BadRules, BadCall."""
+    known = complaints()
+    if asked.complaint:
+        asked = replace(asked, complaint=_complaint(known, asked.complaint))
+    codes = batch.rulebook(asked.plan.rules).codes
+    for code in asked.plan.codes or ():
+        if code not in codes:
+            raise BadCall(f"--codes: there is no code '{code}'; {choices(code, codes)}")
+    job = jobs.open_job(path, asked.plan)
+    _check_subject(job, asked.subject)
+    site = Site(job)
+    ranked: list[Ranked] = []
+    if asked.complaint:
+        ranked = ranking.rank(site, known, asked.complaint, asked.subject)
+    following = ranking.next_measurements(ranked, known)
+    explained = measured.explained(site)
+    events = jobs.timeline(job)
+    siblings = None
+    if asked.archive and ranked:
+        first = known.causes[ranked[0].id]
+        siblings = family(job, first, asked.archive, asked.subject, plan=asked.plan)
+    return Audit(
+        1,
+        path,
+        job.name,
+        asked.complaint,
+        known.trouble[asked.complaint].title if asked.complaint else "",
+        asked.subject,
+        ranking.in_words(ranked),
+        tuple(_paper(sheet) for sheet in (job.designed, job.installed) if sheet is not None),
+        job.readings.path,
+        tuple(events),
+        tuple(measured.differences(site)),
+        tuple(explained),
+        tuple(ranked),
+        tuple(following),
+        _editions(path, job, asked),
+        siblings,
+        _sources(job, ranked, asked.plan),
+        _cautions(job, following),
+        tuple(_not_known(job, site, known, ranked, explained, events)),
+    )
+
+
+def gathered(explained: Iterable[Explained]) -> list[tuple[str, str, str]]:
+    """The loops, the property and the words, those loops together that the same is said of."""
+    loops: dict[tuple[str, str], list[str]] = {}
+    for one in explained:
+        loops.setdefault((one.name, one.says), []).append(f"loops.{one.loop}")
+    return [(", ".join(names), name, says) for (name, says), names in loops.items()]
+
+
+def _complaint(known: Complaints, text: str) -> str:
+    found = known.named(text)
+    if found is None:
+        near = choices(text, known.trouble)
+        raise BadCall(f"--complaint: there is no '{text}'; {near}")
+    return found
+
+
+def _check_subject(job: Job, subject: str) -> None:
+    if not subject:
+        return
+    sections = ("rooms", "loops", "headers", "floors", "pipes")
+    known = [f"{table}.{name}" for table in sections for name in job.current.ids(table)]
+    if subject not in known:
+        raise BadCall(f"--subject: the job has no '{subject}'; {choices(subject, known)}")
+
+
+def _paper(sheet: jobs.Sheet) -> Paper:
+    fails = [result.severity for result in sheet.results if result.kind == "fail"]
+    return Paper(
+        sheet.design.path,
+        sheet.stage,
+        sheet.report.verdict,
+        sheet.report.judged_by,
+        sheet.report.codes,
+        {severity: fails.count(severity) for severity in SEVERITIES if severity in fails},
+        sum(result.kind == "open" for result in sheet.results),
+    )
+
+
+def _editions(path: str, job: Job, asked: Asked) -> SideBySide | None:
+    if asked.today is None:
+        return None
+    now = jobs.open_job(path, replace(asked.plan, on=asked.today))
+    return side_by_side(job.current, now.current)
+
+
+def _sources(job: Job, ranked: list[Ranked], plan: Plan) -> tuple[str, ...]:
+    """What stands behind the model, the causes that something speaks for, and their findings."""
+    documents = batch.rulebook(plan.rules).documents
+    found = dict.fromkeys(MODEL)
+    likely = [cause for cause in ranked if cause.speaks_for]
+    for cause in likely:
+        document = documents.get(cause.source)
+        if document is not None:
+            found[cited(document.source)] = None
+    rules = {piece.what for cause in likely for piece in cause.speaks_for}
+    for result in job.current.results:
+        if result.rule in rules and result.kind == "fail" and result.source is not UNSET:
+            found[cited(result.source)] = None
+    return tuple(found)
+
+
+def _cautions(job: Job, following: list[NextMeasurement]) -> tuple[str, ...]:
+    data = (data_folder("rules") / "sources.yaml").read_bytes()
+    texts = reading.read(data, first="sources:")["cautions"]
+    found = {texts[one.caution].strip(): None for one in following if one.caution}
+    for result in job.current.results:
+        if result.kind == "fail" and result.caution is not UNSET:
+            found[result.caution.strip()] = None
+    found["Nothing is opened, cut or dried on the strength of this report alone."] = None
+    return tuple(found)
+
+
+def _not_known(
+    job: Job,
+    site: Site,
+    known: Complaints,
+    ranked: list[Ranked],
+    explained: list[Explained],
+    events: list[Event],
+) -> list[str]:
+    found: dict[str, None] = {}
+    if not job.readings.taken:
+        found["Nothing was read on site: what is said rests on papers alone."] = None
+    if job.installed is None:
+        found["No installed state is kept: the job is taken as laid as it was designed."] = None
+    if job.designed is None:
+        found["No design is kept, only the installed state."] = None
+    days = [event.name for event in events if event.on is None]
+    if days:
+        found[f"No day is kept for: {', '.join(days)}."] = None
+    if not job.current.report.judged_by:
+        found["The day of the design is unknown; the newest editions judged it."] = None
+    for loops, name, says in gathered(one for one in explained if one.value is None):
+        found[f"{loops} {name}: {says}"] = None
+    for cause in ranked[:3]:
+        for want in cause.missing:
+            found[f"{cause.title}: {want.says}."] = None
+    return [*found]

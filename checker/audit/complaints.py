@@ -1,0 +1,114 @@
+"""Complaints, causes, signs and measurements, read from `rules/complaints.yaml`."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import msgspec
+from msgspec import Struct, field
+
+from checker import reading, units
+from checker.places import data_folder
+
+FILE = "complaints.yaml"
+
+WEIGHTS = {"strong": 3.0, "fair": 1.5, "weak": 0.5}
+"""Points of a piece of evidence that is fully there; our convention."""
+USUAL = {"common": 1.0, "occasional": 0.0, "rare": -1.0}
+"""Points for how often a cause is met; our convention."""
+
+
+class Trouble(Struct, frozen=True):
+    """What somebody complains of; subject: the section of a design that it is about."""
+
+    title: str
+    words: tuple[str, ...]
+    subject: str
+
+
+class Measurement(Struct, frozen=True):
+    """What can be measured or looked up, and in how many minutes on site."""
+
+    what: str
+    minutes: int
+    caution: str = ""
+
+
+class Sign(Struct, frozen=True):
+    """What readings or figures can show: not there up to `least`, fully there at `full` (SI)."""
+
+    title: str
+    subject: str
+    unit: str
+    least: float
+    full: float
+    measure: str
+
+
+class Evidence(Struct, frozen=True):
+    """A rule or a sign that speaks for or against a cause."""
+
+    weight: str
+    rule: str = ""
+    sign: str = ""
+
+    @property
+    def points(self) -> float:
+        """What it counts where it is fully there."""
+        return WEIGHTS[self.weight]
+
+
+class Cause(Struct, frozen=True):
+    """What can be behind a complaint."""
+
+    title: str
+    of: dict[str, str]
+    mechanism: str
+    speaks_for: tuple[Evidence, ...] = field(name="for")
+    against: tuple[Evidence, ...]
+    next: tuple[str, ...]
+    source: str
+
+    def rules(self) -> set[str]:
+        """The rules whose findings speak for it."""
+        return {piece.rule for piece in self.speaks_for if piece.rule}
+
+
+class Complaints(Struct, frozen=True):
+    """The whole file."""
+
+    trouble: dict[str, Trouble]
+    measurements: dict[str, Measurement]
+    signs: dict[str, Sign]
+    causes: dict[str, Cause]
+
+    def named(self, text: str) -> str | None:
+        """The complaint of this id, or that people word so; None where it is unknown."""
+        said = text.strip().casefold()
+        for name, trouble in self.trouble.items():
+            if said in (name, trouble.title.casefold(), *trouble.words):
+                return name
+        return None
+
+    def causes_of(self, complaint: str) -> dict[str, Cause]:
+        """The causes under which this complaint is met, in file order."""
+        return {name: cause for name, cause in self.causes.items() if complaint in cause.of}
+
+
+@cache
+def complaints() -> Complaints:
+    """What the program knows of complaints; the tests hold the file to its schema and names."""
+    data = (data_folder("rules") / FILE).read_bytes()
+    document = reading.read(data, first="complaints: 1")
+    signs = {name: _sign(node) for name, node in document["signs"].items()}
+    plain = {key: document[key] for key in ("trouble", "measurements", "causes")}
+    known = msgspec.convert({**plain, "signs": {}}, Complaints, strict=False)
+    return msgspec.structs.replace(known, signs=signs)
+
+
+def _sign(node: dict[str, Any]) -> Sign:
+    unit = node["from"].split(" ", 1)[1]
+    kind = units.kind_of(unit)
+    least, full = (units.parse(node[key], kind) for key in ("from", "full"))
+    return Sign(node["title"], node["subject"], unit, least, full, node["measure"])

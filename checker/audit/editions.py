@@ -1,0 +1,97 @@
+"""The same job by the rules of its day and by today's, side by side."""
+
+from __future__ import annotations
+
+from msgspec import UNSET, Struct
+
+from checker.audit.jobs import Sheet
+from checker.results import KINDS, SEVERITIES, Result
+
+
+class Changed(Struct, frozen=True):
+    """A result that comes out otherwise by today's rules than by those of the job's day."""
+
+    rule: str
+    subject: str
+    title: str
+    then: str
+    then_says: str
+    then_source: str
+    now: str
+    now_says: str
+    now_source: str
+
+    @property
+    def matters(self) -> bool:
+        """Whether the rule is broken, open or to be looked at on one of the days."""
+        asks = ("fail", "open", "review")
+        return self.then.startswith(asks) or self.now.startswith(asks)
+
+
+class SideBySide(Struct, frozen=True):
+    """Both days, both verdicts, and what differs; gravest by today's rules first."""
+
+    then_day: str
+    now_day: str
+    then_verdict: str
+    now_verdict: str
+    alike: int
+    changed: tuple[Changed, ...]
+
+
+def side_by_side(then: Sheet, now: Sheet) -> SideBySide:
+    """Compare two judgements of the same design, one by each day's editions."""
+    before = {(result.rule, result.subject): result for result in then.results}
+    after = {(result.rule, result.subject): result for result in now.results}
+    pairs = [(before.get(key), after.get(key)) for key in {**before, **after}]
+    changed = [pair for pair in pairs if _outcome(pair[0]) != _outcome(pair[1])]
+    changed.sort(key=lambda pair: _gravity(pair[1] or pair[0]))
+    return SideBySide(
+        then.report.judged_by,
+        now.report.judged_by,
+        then.report.verdict,
+        now.report.verdict,
+        len(pairs) - len(changed),
+        tuple(_changed(*pair) for pair in changed),
+    )
+
+
+def alike(both: SideBySide) -> list[tuple[str, Changed]]:
+    """The changes that matter, those of one rule that come out alike as one.
+
+    Returns all subjects of each, and the first.
+    """
+    groups: dict[tuple[str, ...], list[Changed]] = {}
+    for one in both.changed:
+        if not one.matters:
+            continue
+        key = (one.rule, one.then, one.then_source, one.now, one.now_source)
+        groups.setdefault(key, []).append(one)
+    return [(", ".join(one.subject for one in group), group[0]) for group in groups.values()]
+
+
+def _outcome(result: Result | None) -> tuple[object, ...]:
+    """What makes two results differ: how it came out, how grave, against which limit."""
+    if result is None:
+        return ()
+    return result.kind, result.severity if result.kind == "fail" else "", result.limit
+
+
+def _gravity(result: Result | None) -> tuple[int, int]:
+    assert result is not None
+    return KINDS.index(result.kind), SEVERITIES.index(result.severity)
+
+
+def _changed(then: Result | None, now: Result | None) -> Changed:
+    one = now or then
+    assert one is not None
+    return Changed(
+        one.rule, one.subject, one.title, *_side(then), *_side(now)
+    )  # fmt: skip
+
+
+def _side(result: Result | None) -> tuple[str, str, str]:
+    if result is None:
+        return "none", "No such rule.", ""
+    kind = f"{result.kind} ({result.severity})" if result.kind == "fail" else result.kind
+    return kind, result.message, "" if result.source is UNSET else result.source.id

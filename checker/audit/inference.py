@@ -1,0 +1,320 @@
+"""What a floor must be like to give the readings: the model of the check, solved backwards.
+
+Pure functions on arrays: SI, temperatures in °C, one element a reading. The accuracy of an
+instrument is taken as two standard deviations of a normal error (JCGM 100:2008, 4.3; from memory).
+An error of a reading that goes into the model (flow, supply, room) is carried to what comes out of
+it by the model's own slope, and weighs with the error of the reading it is compared with. The same
+instruments read every visit, so more visits do not narrow a result: its standard deviation is that
+of one typical reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
+
+from checker.physics import balance, floor, fluid, friction
+from checker.wording import number
+
+Array = npt.NDArray[np.float64]
+
+DEVIATIONS = 1.96
+"""Standard deviations on either side of a normal value that hold 95 % of cases."""
+CONTRADICTION = 0.01
+"""Readings that a right model would give less often than this contradict it or one another."""
+_TRIED = 151  # coverings, 0.001 m²·K/W apart, far finer than readings can tell
+WIDEST_LENGTH = 0.25
+"""Of a length: with a standard deviation above this share of it nothing is said."""
+
+
+class LoopModel(Struct, frozen=True):
+    """One loop as it is on paper. SI; NaN where a datum is missing."""
+
+    area: float
+    length: float
+    bore: float
+    roughness: float
+    spacing: float
+    cover: float
+    conductivity: float
+    covering_resistance: float
+    pipe_outside: float
+    pipe_wall: float
+    pipe_conductivity: float
+    downward_resistance: float
+    below_temperature: float
+    room_temperature: float
+    fluid_kind: float
+    fluid_fraction: float
+    below_is_room: bool
+
+    def output_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
+        """Heat flux up, W/m², of the loop at these waters; shape of the readings."""
+        back = self.return_at(flow, supply, room, covering)
+        return self.coefficient(covering) * floor.excess(supply, back, room)
+
+    def coefficient(self, covering: Array | float) -> Array:
+        """Heat coefficient with this covering, W/(m²·K)."""
+        return floor.heat_coefficient(
+            self.spacing,
+            self.cover,
+            self.conductivity,
+            covering,
+            self.pipe_outside,
+            self.pipe_wall,
+            self.pipe_conductivity,
+        )
+
+    def return_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
+        """Return temperature, °C, at a volume flow, with this covering over the pipes."""
+        return balance.return_at_volume_flow(
+            flow,
+            supply,
+            room,
+            self.area,
+            self.coefficient(covering),
+            floor.upward_resistance(covering, self.cover, self.conductivity),
+            self.downward_resistance,
+            room if self.below_is_room else self.below_temperature,
+            self.fluid_kind,
+            self.fluid_fraction,
+        )
+
+    def surface_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
+        """Mean surface temperature, °C."""
+        return floor.surface_mean(room, self.output_at(flow, supply, room, covering))
+
+    def gradient_at(self, flow: Array, water: Array) -> Array:
+        """Pressure lost along a metre of the pipe, Pa/m, at this mean water temperature."""
+        density = fluid.density(self.fluid_kind, self.fluid_fraction, water)
+        viscosity = fluid.viscosity(self.fluid_kind, self.fluid_fraction, water)
+        speed = flow / (np.pi / 4 * self.bore**2)
+        reynolds = friction.reynolds(speed, self.bore, density, viscosity)
+        factor = friction.friction_factor(reynolds, self.roughness / self.bore)
+        return friction.pressure_drop(1.0, self.bore, speed, density, factor)
+
+
+class LoopReadings(Struct, frozen=True):
+    """What was read at one loop: a value a visit, shape (visits,), NaN where it was not read."""
+
+    flow: Array
+    supply: Array
+    back: Array
+    room: Array
+    surface: Array
+    pressure_drop: Array
+    content: Array
+
+
+class Errors(Struct, frozen=True):
+    """Standard deviations of readings: flow, content as shares; K, K, Pa."""
+
+    flow: float
+    temperature: float
+    surface: float
+    pressure: float
+    content: float
+
+
+class Inferred(Struct, frozen=True):
+    """What readings say of one property. SI; value, low and high (95 %) are NaN where they say
+    nothing, and then `because` says why."""
+
+    name: str
+    unit: str
+    stated: float
+    value: float = float("nan")
+    low: float = float("nan")
+    high: float = float("nan")
+    readings: int = 0
+    because: str = ""
+    beyond: int = 0
+    """1 where it must be more than the model can have, -1 where less, else 0."""
+
+    @property
+    def deviation(self) -> float:
+        """Standard deviation of the value."""
+        return (self.high - self.low) / (2 * DEVIATIONS)
+
+
+COVERING = "covering.resistance"
+LENGTH = "length"
+
+
+def spread(
+    model: Callable[[Array, Array, Array], Array],
+    flow: Array,
+    supply: Array,
+    room: Array,
+    errors: Errors,
+    own: float,
+) -> Array:
+    """Standard deviation between a reading and what the model makes of the other readings.
+
+    model: of flow, supply, room; own: standard deviation of the reading itself. Returns the unit
+    of the model's result, shape of flow. First-order propagation (JCGM 100:2008, 5.1.2; from
+    memory), slopes by central differences.
+    """
+    steps = (0.01 * flow, np.full_like(supply, 0.1), np.full_like(room, 0.1))
+    signs = np.kron(np.eye(3), [[1.0], [-1.0]]).reshape(6, 3, *(1,) * flow.ndim)
+    moved = [
+        values + signs[:, number] * step
+        for number, (values, step) in enumerate(zip((flow, supply, room), steps, strict=True))
+    ]
+    found = model(*moved)
+    by_step = (found[0::2] - found[1::2]) / 2
+    sizes = (errors.flow / 0.01, errors.temperature / 0.1, errors.temperature / 0.1)
+    return np.sqrt(own**2 + np.tensordot(np.square(sizes), by_step**2, axes=1))
+
+
+def covering(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
+    """The covering's resistance, m²·K/W, that makes the model's return the one that was read.
+
+    Least squares over all visits with flow, supply and return, and the surface where it was
+    read, within the range of the tables of EN 1264-2 (0 to 0.15 m²·K/W). Everything else of the
+    loop is taken as it is on paper.
+    """
+    known = ~np.isnan(read.flow + read.supply + read.back)
+    flow, supply = read.flow[known], read.supply[known]
+    room = np.where(np.isnan(read.room), loop.room_temperature, read.room)[known]
+    seen = ~np.isnan(read.surface[known])
+    measured = np.concatenate((read.back[known], read.surface[known][seen]))
+    blank = Inferred(
+        COVERING, "m²·K/W", loop.covering_resistance, readings=int(np.count_nonzero(known))
+    )
+    if not blank.readings:
+        return replace(blank, because="flow, supply and return were not read at the same time")
+    flow, supply, room = (values[:, np.newaxis] for values in (flow, supply, room))
+    least, most = floor.COVERING_RANGE
+    tried = np.linspace(least, most, _TRIED)
+    outcome = np.concatenate(_waters_and_surfaces(loop, flow, supply, room, tried, seen))
+    apart = outcome[:, -1:] - outcome[:, :1]
+    middle = (least + most) / 2
+    at = (flow, supply, room, errors)
+    noise_back = spread(lambda f, s, r: loop.return_at(f, s, r, middle), *at, errors.temperature)
+    noise_surface = spread(lambda f, s, r: loop.surface_at(f, s, r, middle), *at, errors.surface)
+    noise = np.concatenate((noise_back, noise_surface[seen]))
+    if not (np.isfinite(outcome).all() and np.isfinite(noise).all()):
+        return replace(
+            blank,
+            because="the model has no answer at these readings: a datum of the floor is missing, "
+            "or the supply is not warm enough above the room",
+        )
+    if float(np.sqrt(np.mean((apart / noise) ** 2))) < 2 * DEVIATIONS:
+        moves = float(np.mean(np.abs(apart)[: len(flow)]))
+        good = float(DEVIATIONS * np.mean(noise_back))
+        return replace(
+            blank,
+            because=f"from no covering to {number(most)} m²·K/W the return moves by "
+            f"{number(moves)} K, and the readings are only good to ±{number(good)} K",
+        )
+    residuals = (measured[:, np.newaxis] - outcome) / noise
+    squares = np.sum(residuals**2, axis=0)
+    best = int(np.argmin(squares))
+    off = float(np.mean(residuals[:, best] * np.sign(apart[:, 0])))
+    if off > DEVIATIONS:
+        return replace(
+            blank,
+            because=f"even {number(most)} m²·K/W, where the tables of EN 1264-2 end, would take "
+            "more heat from the water than was read",
+            beyond=1,
+        )
+    if off < -DEVIATIONS:
+        return replace(
+            blank,
+            because="even a bare floor would take less heat from the water than was read: heat "
+            "goes elsewhere, or more floor than drawn hangs on the loop",
+            beyond=-1,
+        )
+    if contradict(float(squares[best]), len(measured)):
+        return replace(
+            blank,
+            because="no covering gives all of the readings: they contradict one another, or "
+            "something else is not as drawn",
+        )
+    inner = min(max(best, 1), _TRIED - 2)
+    slope = (outcome[:, inner + 1] - outcome[:, inner - 1]) / (tried[inner + 1] - tried[inner - 1])
+    steep = slope[:, np.newaxis] / noise
+    # One step of Gauss and Newton from the best that was tried.
+    value = tried[best] + float(np.sum(steep[:, 0] * residuals[:, best]) / np.sum(steep**2))
+    value = min(max(value, least), most)
+    half = DEVIATIONS / float(np.sqrt(np.mean(steep**2)))
+    return replace(blank, value=value, low=max(least, value - half), high=min(most, value + half))
+
+
+def _waters_and_surfaces(
+    loop: LoopModel,
+    flow: Array,
+    supply: Array,
+    room: Array,
+    coverings: Array,
+    seen: npt.NDArray[np.bool_],
+) -> tuple[Array, Array]:
+    """Returns, and the surfaces seen, °C, with each covering: shape (visits, coverings)."""
+    back = loop.return_at(flow, supply, room, coverings)
+    output = loop.coefficient(coverings) * floor.excess(supply, back, room)
+    return back, floor.surface_mean(room, output)[seen]
+
+
+def contradict(squares: float, count: int) -> bool:
+    """Whether so large a sum of squared, weighed residuals is too unlikely for one free value.
+
+    squares: without unit; count: of residuals. Chi-squared with count − 1 degrees of freedom.
+    """
+    if count < 2:
+        return False
+    from scipy.special import chdtrc
+
+    return bool(chdtrc(count - 1, squares) < CONTRADICTION)
+
+
+def length(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
+    """The loop's length, m, from its pressure loss and flow, or from its water content.
+
+    Each reading gives a length: the loss over the loss of one metre at that flow and water
+    (Darcy and Weisbach, in proportion to the length), the content over the bore. They are joined
+    by least squares, each weighed by its variance.
+    """
+    water = (read.supply + np.where(np.isnan(read.back), read.supply, read.back)) / 2
+    # Without temperatures the water is taken at 35 °C, the middle of what floors run at; a change
+    # of 10 K there moves the loss by some 4 %, which is added to the error.
+    unknown = np.isnan(water)
+    water = np.where(unknown, 35.0, water)
+    gradient = loop.gradient_at(read.flow, water)
+    by_loss = read.pressure_drop / gradient
+    steep = loop.gradient_at(read.flow * 1.01, water) / loop.gradient_at(read.flow * 0.99, water)
+    exponent = (steep - 1) / 0.02
+    relative = np.sqrt(
+        (errors.pressure / read.pressure_drop) ** 2
+        + (exponent * errors.flow) ** 2
+        + np.where(unknown, 0.04, 0.0) ** 2
+    )
+    by_content = read.content / (np.pi / 4 * loop.bore**2)
+    lengths = np.concatenate((by_loss, by_content))
+    deviations = np.concatenate((by_loss * relative, by_content * errors.content))
+    known = np.isfinite(lengths) & np.isfinite(deviations) & (lengths > 0)
+    lengths, deviations = lengths[known], deviations[known]
+
+    blank = Inferred(LENGTH, "m", loop.length, readings=len(lengths))
+    if not blank.readings:
+        return replace(
+            blank,
+            because="neither its pressure loss with its flow nor its water content was read; the "
+            "temperatures depend on the heated area, not on the length",
+        )
+    weights = deviations**-2
+    value = float(np.sum(weights * lengths) / np.sum(weights))
+    deviation = float(np.sqrt(len(lengths) / np.sum(weights)))
+    half = DEVIATIONS * deviation
+    if deviation > WIDEST_LENGTH * value:
+        words = f"the readings leave it within {number(value)} ± {number(half)} m"
+        return replace(blank, because=words)
+    if contradict(float(np.sum(((lengths - value) / deviations) ** 2)), len(lengths)):
+        return replace(
+            blank, because="the readings contradict one another: no length gives all of them"
+        )
+    return replace(blank, value=value, low=max(0.0, value - half), high=value + half)

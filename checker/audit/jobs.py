@@ -1,0 +1,285 @@
+"""Job folders: the design, the installed state and the readings of one job, read together."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from datetime import date
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from msgspec import Struct
+
+from checker import batch, finding_files
+from checker.audit import readings as site
+from checker.audit.readings import Readings
+from checker.batch import Plan
+from checker.design.schema import DESIGNS, design_format
+from checker.design.tables import Design, Tables
+from checker.design.tables import Unreadable as Refused
+from checker.findings import Judging, judge
+from checker.graph import TABLE_OF, Graph
+from checker.results import DesignReport, Result, Unreadable
+
+READINGS = ".readings.yaml"
+DESIGN, INSTALLED = "design", "installed"
+
+
+class NoJob(Exception):
+    """A folder that no job can be read from, with what is wrong."""
+
+    def __init__(self, problems: list[Unreadable]) -> None:
+        super().__init__(problems[0].message)
+        self.problems = problems
+
+
+class Sheet:
+    """One design of a job: its columns, and what was found about it."""
+
+    def __init__(self, tables: Tables, design: Design, report: DesignReport, graph: Graph) -> None:
+        self.tables = tables
+        self.design = design
+        self.report = report
+        self.graph = graph
+        self.stage = design.text("project", "stage") or DESIGN
+
+    @cached_property
+    def results(self) -> list[Result]:
+        """Every result, made once."""
+        return self.report.results
+
+    @cached_property
+    def _rows(self) -> dict[str, dict[str, int]]:
+        rows: dict[str, dict[str, int]] = {}
+        for table in TABLE_OF.values():
+            own = np.flatnonzero(self.tables.design_of(table) == self.design.row)
+            rows[table] = {self.tables[table].ids[row]: int(row) for row in own}
+        return rows
+
+    def ids(self, table: str) -> list[str]:
+        """The ids of a section, in file order."""
+        return [*self._rows[table]]
+
+    def value(self, subject: str, name: str, of: str = "") -> float:
+        """A column's value for the subject of this id; SI, NaN where it is missing."""
+        rows = self._rows[TABLE_OF[subject]]
+        row = self.design.row if subject == "design" else rows.get(of, -1)
+        return float("nan") if row < 0 else float(self.graph.column(subject, name).values[row])
+
+    def text(self, section: str, of: str, key: str) -> str:
+        """A text or an id as typed, empty where there is none."""
+        record: Any = self.design.document.get(section, {}).get(of, {})
+        for step in key.split("."):
+            record = record.get(step, {}) if isinstance(record, dict) else {}
+        return record if isinstance(record, str) else ""
+
+    def day(self, name: str) -> date | None:
+        """A day of the whole design, such as project.designed_on."""
+        column = self.tables[DESIGNS].column(design_format().leaf(DESIGNS, name).slot)
+        number = column[self.design.row]
+        return None if np.isnan(number) else date.fromordinal(int(number))
+
+    def days(self, table: str, name: str) -> list[date]:
+        """The days that records of a table state, sorted."""
+        column = self.tables[table].column(design_format().leaf(table, name).slot)
+        own = [column[row] for row in self._rows[table].values()]
+        return sorted(date.fromordinal(int(day)) for day in own if not np.isnan(day))
+
+    def related(self, subject: str) -> set[str]:
+        """The subjects that can bear on this one: what it is made of, fed by and stands in."""
+        loops = self._loops_of(subject)
+        if not loops:
+            known = [f"{table}.{name}" for table, rows in self._rows.items() for name in rows]
+            return {*known, *TABLE_OF.values(), "design"}
+        found = {"design", subject} | {f"loops.{loop}" for loop in loops}
+        for loop in loops:
+            for table, key in _REFERENCES.items():
+                name = self.text("loops", loop, key)
+                if name:
+                    found.add(f"{table}.{name}")
+        for test in self._rows["pressure_tests"]:
+            if f"headers.{self.text('pressure_tests', test, 'header')}" in found:
+                found.add(f"pressure_tests.{test}")
+        # The section itself stands for a record that the design lacks altogether.
+        return found | {*TABLE_OF.values()}
+
+    def _loops_of(self, subject: str) -> list[str]:
+        section, _, name = subject.partition(".")
+        if section == "loops":
+            return [name] if name in self._rows["loops"] else []
+        key = _REFERENCES.get(section)
+        if key is None:
+            return []
+        return [loop for loop in self._rows["loops"] if self.text("loops", loop, key) == name]
+
+
+_REFERENCES = {"rooms": "room", "headers": "header", "floors": "floor", "pipes": "pipe"}
+
+
+class Job:
+    """One job: as designed, as installed, as measured. At least one of the first two is there."""
+
+    def __init__(self, path: str, sheets: list[Sheet], readings: Readings) -> None:
+        self.path = path
+        self.sheets = sheets
+        self.designed = next((s for s in sheets if s.stage == DESIGN), None)
+        self.installed = next((s for s in sheets if s.stage == INSTALLED), None)
+        self.readings = readings
+
+    @property
+    def current(self) -> Sheet:
+        """The latest state that is on paper: as installed, else as designed."""
+        sheet = self.installed or self.designed
+        assert sheet is not None
+        return sheet
+
+    @property
+    def name(self) -> str:
+        """The job's name."""
+        return self.current.report.name
+
+
+def open_job(path: str, plan: Plan = batch.BY_THE_DESIGN) -> Job:
+    """The job in this folder, or of this design file; raises NoJob, BadRules."""
+    named = finding_files.designs([path])
+    if named.problems:
+        raise NoJob(named.problems)
+    beside = []
+    if os.path.isdir(path):
+        for here, folders, names in os.walk(path):
+            folders.sort()
+            beside += [os.path.join(here, name) for name in sorted(names) if _is_readings(name)]
+    return _joined(path, _sheets(named.files, plan), _readings(beside))
+
+
+def from_texts(
+    path: str, designs: list[tuple[str, bytes]], readings: tuple[str, bytes] | None = None
+) -> Job:
+    """A job whose files are in hand as (path, content); raises NoJob, BadRules."""
+    taken = _one(*readings) if readings else site.NONE_TAKEN
+    return _joined(path, _judged(designs, batch.BY_THE_DESIGN), taken)
+
+
+def _is_readings(name: str) -> bool:
+    return name.endswith(READINGS) and not name.startswith(".")
+
+
+def _joined(path: str, sheets: list[Sheet], readings: Readings) -> Job:
+    for stage in (DESIGN, INSTALLED):
+        same = [sheet.design.path for sheet in sheets if sheet.stage == stage]
+        if len(same) > 1:
+            words = (
+                f"The folder has {len(same)} designs at stage '{stage}' ({', '.join(same[:4])}); "
+                "a job has one as designed and one as installed. Name one job's folder or file."
+            )
+            raise NoJob([Unreadable(path, 1, 1, words)])
+    job = Job(path, sheets, readings)
+    known = {table: job.current.ids(table) for table in ("loops", "rooms", "headers")}
+    problems = site.misplaced(readings, known)
+    if problems:
+        raise NoJob([Unreadable(readings.path, p.line, p.column, p.message) for p in problems])
+    return job
+
+
+def _sheets(files: list[str], plan: Plan) -> list[Sheet]:
+    contents = []
+    for path in files:
+        try:
+            with open(path, "rb") as file:
+                contents.append((batch.shown(path), file.read()))
+        except OSError as error:
+            words = f"The file cannot be read: {error.strerror or error}."
+            raise NoJob([Unreadable(path, 1, 1, words)]) from None
+    return _judged(contents, plan)
+
+
+def _judged(contents: list[tuple[str, bytes]], plan: Plan) -> list[Sheet]:
+    sheets, unreadable = judged(contents, plan)
+    if unreadable:
+        raise NoJob(unreadable)
+    return sheets
+
+
+def judged(
+    contents: list[tuple[str, bytes]], plan: Plan = batch.BY_THE_DESIGN
+) -> tuple[list[Sheet], list[Unreadable]]:
+    """Designs given as (path, content), each with its columns and findings; raises BadRules."""
+    book = batch.rulebook(plan.rules)
+    tables = Tables()
+    unreadable: list[Unreadable] = []
+    for path, data in contents:
+        try:
+            tables.add(path, data)
+        except Refused as refused:
+            unreadable += [Unreadable(path, p.line, p.column, p.message) for p in refused.problems]
+    reports = judge(tables, book, Judging(plan.codes, plan.on))
+    graph = Graph(tables)
+    pairs = zip(tables.designs, reports, strict=True)
+    return [Sheet(tables, design, report, graph) for design, report in pairs], unreadable
+
+
+def sheets_under(
+    folder: str, plan: Plan = batch.BY_THE_DESIGN
+) -> Iterator[tuple[list[Sheet], list[Unreadable]]]:
+    """Every design under a folder, a chunk at a time, so that memory stays flat."""
+    named = finding_files.designs([folder])
+    if named.problems:
+        yield [], named.problems
+    for part in batch.chunks(named.files):
+        contents, unread = [], []
+        for path in part:
+            try:
+                with open(path, "rb") as file:
+                    contents.append((batch.shown(path), file.read()))
+            except OSError as error:
+                words = f"The file cannot be read: {error.strerror or error}."
+                unread.append(Unreadable(batch.shown(path), 1, 1, words))
+        sheets, refused = judged(contents, plan)
+        yield sheets, unread + refused
+
+
+def _readings(paths: list[str]) -> Readings:
+    if not paths:
+        return site.NONE_TAKEN
+    if len(paths) > 1:
+        words = f"The job has {len(paths)} files of readings ({', '.join(paths)}); keep one."
+        raise NoJob([Unreadable(paths[1], 1, 1, words)])
+    try:
+        with open(paths[0], "rb") as file:
+            return _one(batch.shown(paths[0]), file.read())
+    except OSError as error:
+        words = f"The file cannot be read: {error.strerror or error}."
+        raise NoJob([Unreadable(paths[0], 1, 1, words)]) from None
+
+
+def _one(path: str, data: bytes) -> Readings:
+    try:
+        return site.read(path, data)
+    except site.Unreadable as refused:
+        problems = [Unreadable(path, p.line, p.column, p.message) for p in refused.problems]
+        raise NoJob(problems) from None
+
+
+class Event(Struct, frozen=True):
+    """A day in a job's life; None where nothing states it."""
+
+    name: str
+    on: date | None
+
+
+def timeline(job: Job) -> list[Event]:
+    """Designed, laid, tested, screeded, heated up, handed over, complaint, in this order."""
+    sheet, events = job.current, job.readings.events
+    tested = sheet.days("pressure_tests", "tested_on")
+    screeded = sheet.days("floors", "screed.laid_on")
+    first = job.designed or sheet
+    return [
+        Event("designed", first.day("project.designed_on")),
+        Event("laid", events.get("laid")),
+        Event("tested", tested[0] if tested else None),
+        Event("screeded", screeded[0] if screeded else None),
+        Event("heated up", sheet.day("heat_up.started_on")),
+        Event("handed over", events.get("handed_over")),
+        Event("complaint", events.get("complaint")),
+    ]

@@ -1,0 +1,373 @@
+"""The causes of a complaint, ranked by evidence.
+
+The points of a cause are what it starts with (how often it is met) and what its evidence adds or
+takes. A piece counts its weight times how far it is there: a rule by its finding and how far past
+the limit, a sign by its value between `from` and `full`, less one standard deviation of the
+reading. Of several pieces that point the same way the strongest counts whole, the next half, then
+a quarter, because pieces of one cause are seldom independent. A piece that was looked at and is
+not there takes a part of its weight. What is missing adds nothing, and is listed with what would
+decide it. All these shares are conventions of ours: points put causes in order, they are no
+probabilities.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from msgspec import UNSET, Struct
+
+from checker.audit.complaints import USUAL, WEIGHTS, Cause, Complaints, Evidence, Measurement
+from checker.audit.jobs import Sheet
+from checker.audit.measured import SIGNS, Observed, Site
+from checker.results import Limit, Measure, Result
+
+BROKEN = 0.5
+"""How far a rule's evidence is there just past the limit; it is all there at `_ALL_THERE`."""
+NEAR = 0.2
+"""How far it is there where the limit is kept, but only just."""
+KEPT = -0.3
+"""How far where the limit is kept with room."""
+FOR_REVIEW = 0.2
+"""How far where a person must look."""
+NOT_THERE = -0.5
+"""How far a sign is there that was looked for and not seen."""
+FADING = 0.5
+"""What each further piece counts of the one before it."""
+
+CLOSE = 1.0
+"""Points between two causes from which on the first stands clear of the second."""
+
+_ALL_THERE = 0.25
+"""Past the limit by this share of it, the evidence is all there."""
+_JUST_KEPT = 0.10
+_SCALES = {"K": 20.0, "°C": 20.0, "day": 28.0}
+"""What a share is of where the limit's own size means nothing; so 5 K or 7 days are all there."""
+
+SUPPORT = (
+    (2.5, "well supported"),
+    (1.0, "supported"),
+    (0.2, "hinted at"),
+    (-0.7, "nothing speaks for it so far"),
+    (-1e9, "the evidence speaks against it"),
+)
+"""What the points of the evidence alone are called, from this many up."""
+
+
+class Piece(Struct, frozen=True):
+    """One piece of evidence as it was found; points above 0 speak for the cause."""
+
+    what: str
+    subject: str
+    weight: str
+    points: float
+    says: str
+
+
+class Wanting(Struct, frozen=True):
+    """Evidence that is missing: what would decide, and the measurement that would show it."""
+
+    what: str
+    measure: str
+    could: float
+    says: str
+
+
+class Ranked(Struct, frozen=True):
+    """A cause with its points and why it has them."""
+
+    id: str
+    title: str
+    mechanism: str
+    points: float
+    usual: str
+    support: str
+    speaks_for: tuple[Piece, ...]
+    against: tuple[Piece, ...]
+    missing: tuple[Wanting, ...]
+    next: tuple[str, ...]
+    source: str
+
+
+class NextMeasurement(Struct, frozen=True):
+    """What to measure next, and which causes it could tell apart."""
+
+    id: str
+    what: str
+    minutes: int
+    tells: tuple[str, ...]
+    details: tuple[str, ...]
+    caution: str = ""
+
+
+def rank(site: Site, known: Complaints, complaint: str, subject: str = "") -> list[Ranked]:
+    """The causes of the complaint, most evidence first; ties stand in the file's order."""
+    looked = _Looked(site, known, subject)
+    ranked = [
+        _ranked(name, cause, cause.of[complaint], looked)
+        for name, cause in known.causes_of(complaint).items()
+    ]
+    return sorted(ranked, key=lambda cause: -cause.points)
+
+
+def _ranked(name: str, cause: Cause, usual: str, looked: _Looked) -> Ranked:
+    speaks_for: list[Piece] = []
+    against: list[Piece] = []
+    missing: list[Wanting] = []
+    for pieces, sign in ((cause.speaks_for, 1.0), (cause.against, -1.0)):
+        for evidence in pieces:
+            found = looked.at(evidence, sign)
+            if isinstance(found, Wanting):
+                missing.append(found)
+            elif found is not None and found.points:
+                (speaks_for if found.points > 0 else against).append(found)
+    speaks_for.sort(key=lambda piece: -piece.points)
+    against.sort(key=lambda piece: piece.points)
+    evidence_points = faded(p.points for p in speaks_for) + faded(p.points for p in against)
+    return Ranked(
+        name,
+        cause.title,
+        cause.mechanism,
+        round(USUAL[usual] + evidence_points, 2),
+        usual,
+        next(words for least, words in SUPPORT if evidence_points >= least),
+        tuple(speaks_for),
+        tuple(against),
+        tuple(sorted(missing, key=lambda want: -want.could)),
+        cause.next,
+        cause.source,
+    )
+
+
+def faded(points: Iterable[float]) -> float:
+    """The sum of points in order of size, each counted half as much again as the one before."""
+    return sum(point * FADING**place for place, point in enumerate(points))
+
+
+class _Looked:
+    """The evidence of one job about one subject."""
+
+    def __init__(self, site: Site, known: Complaints, subject: str) -> None:
+        self.site = site
+        self.known = known
+        sheet = site.sheet
+        self.about = sheet.related(subject)
+        self.results: dict[str, list[Result]] = {}
+        for result in sheet.results:
+            if result.subject in self.about:
+                self.results.setdefault(result.rule, []).append(result)
+        self.ids = {
+            subject: [
+                name
+                for name in sheet.ids(f"{subject}s")
+                if f"{subject}s.{name}" in self.about
+            ]
+            for subject in ("loop", "room", "header", "floor")
+        }  # fmt: skip
+        self._seen: dict[str, tuple[float, str, Observed] | None] = {}
+
+    def at(self, evidence: Evidence, sign: float) -> Piece | Wanting | None:
+        """The evidence as it stands; None where it does not apply. sign: -1 turns it round."""
+        if evidence.rule:
+            return self._rule(evidence, sign)
+        return self._sign(evidence, sign)
+
+    def _rule(self, evidence: Evidence, sign: float) -> Piece | Wanting | None:
+        best: tuple[float, Result] | None = None
+        lacking: Result | None = None
+        for result in self.results.get(evidence.rule, ()):
+            if result.kind == "open":
+                lacking = lacking or result
+                continue
+            degree = degree_of(result)
+            if degree is not None and (best is None or degree > best[0]):
+                best = (degree, result)
+        if lacking is not None and (best is None or best[0] <= 0):
+            missing = lacking.missing if lacking.missing else lacking.title
+            return Wanting(evidence.rule, "papers", evidence.points, f"{missing} ({evidence.rule})")
+        if best is None:
+            return None
+        degree, result = best
+        if sign < 0:
+            # That a limit is kept is no evidence for a cause that its breach would speak against.
+            degree = max(degree, 0.0)
+        return Piece(
+            evidence.rule,
+            result.subject,
+            evidence.weight,
+            round(sign * degree * evidence.points, 3),
+            _rule_words(result),
+        )
+
+    def _sign(self, evidence: Evidence, sign: float) -> Piece | Wanting | None:
+        name = evidence.sign
+        if name not in self._seen:
+            self._seen[name] = self._best(name)
+        best = self._seen[name]
+        known = self.known.signs[name]
+        if best is None:
+            if not self.ids[known.subject]:
+                return None
+            return Wanting(name, known.measure, evidence.points, f"not read: {known.title}")
+        degree, of, observed = best
+        if sign < 0:
+            degree = max(degree, 0.0)
+        words = known.title if degree > 0 else f"no sign of {known.title}"
+        return Piece(
+            name,
+            f"{known.subject}s.{of}",
+            evidence.weight,
+            round(sign * degree * evidence.points, 3),
+            f"{words}: {observed.words}",
+        )
+
+    def _best(self, name: str) -> tuple[float, str, Observed] | None:
+        """Where the sign is there most, and how far; None where it was read nowhere."""
+        sign = self.known.signs[name]
+        best: tuple[float, str, Observed] | None = None
+        for of in self.ids[sign.subject]:
+            observed = SIGNS[name](self.site, of)
+            if np.isnan(observed.value):
+                continue
+            degree = sign_degree(observed, sign.least, sign.full)
+            if best is None or degree > best[0]:
+                best = (degree, of, observed)
+        return best
+
+
+def sign_degree(observed: Observed, least: float, full: float) -> float:
+    """How far a sign is there, from NOT_THERE to 1.
+
+    It is there as far as the value less one standard deviation lies between the two; it is not
+    there where the value and one standard deviation stay below `least`; between, nothing is said.
+    """
+    surely = (observed.value - observed.deviation - least) / (full - least)
+    if surely > 0:
+        return min(surely, 1.0)
+    return NOT_THERE if observed.value + observed.deviation < least else 0.0
+
+
+def degree_of(result: Result) -> float | None:
+    """How far a rule's evidence is there, from KEPT to 1; None where the rule does not apply."""
+    if result.kind == "review":
+        return FOR_REVIEW
+    if result.kind not in ("pass", "fail"):
+        return None
+    if result.kind == "fail":
+        return BROKEN + (1 - BROKEN) * min(1.0, past(result) / _ALL_THERE)
+    return NEAR if _only_just(result) else KEPT
+
+
+def _only_just(result: Result) -> bool:
+    """Whether a limit is kept by little; a count at its limit is no near miss."""
+    counted = result.margin is UNSET or result.margin.unit == "1"
+    return not counted and past(result) < _JUST_KEPT
+
+
+def past(result: Result) -> float:
+    """How far the value is from its limit, as a share of it, without a sign.
+
+    1 where the two are no numbers, or the limit is nought.
+    """
+    if result.margin is UNSET or result.margin.magnitude is None or result.limit is UNSET:
+        return 1.0
+    size = _SCALES.get(result.margin.unit) or _size(result.limit)
+    return abs(result.margin.magnitude) / size if size else 1.0
+
+
+def _size(limit: Limit) -> float:
+    bounds: list[Measure] = []
+    if limit.at_most is not UNSET:
+        bounds.append(limit.at_most)
+    if limit.at_least is not UNSET:
+        bounds.append(limit.at_least)
+    if limit.between is not UNSET:
+        bounds.extend(limit.between)
+    return max((abs(bound.magnitude) for bound in bounds if bound.magnitude), default=0.0)
+
+
+def _rule_words(result: Result) -> str:
+    message = f"{result.message} ({result.rule})"
+    if result.kind == "fail":
+        return message
+    if result.kind == "review":
+        return f"to be looked at: {message}"
+    return f"{'only just kept' if _only_just(result) else 'kept'}: {message}"
+
+
+def in_words(ranked: list[Ranked]) -> str:
+    """What the ranking says, and no more than it says."""
+    if not ranked:
+        return ""
+    first, second = ranked[0], ranked[1] if len(ranked) > 1 else None
+    if first.support not in (SUPPORT[0][1], SUPPORT[1][1]):
+        return (
+            "Papers and readings do not explain the complaint. The order below is little more "
+            "than how often each cause is met; measure next what is named there."
+        )
+    words = f"The evidence points to this first: {first.title} ({first.support})."
+    if second is not None and second.points > 0 and first.points - second.points < CLOSE:
+        words += f" Close behind, and not ruled out: {second.title}."
+    return f"{words} Evidence is no proof; what to measure next would confirm or refute it."
+
+
+def next_measurements(
+    ranked: list[Ranked], known: Complaints, most: int = 3
+) -> list[NextMeasurement]:
+    """What could change or settle who is first, cheapest first.
+
+    Counted are the causes that could still be first: those that what is missing could lift to
+    the points of the first. A measurement must be worth at least one fair piece of evidence.
+    """
+    if not ranked:
+        return []
+    first = ranked[0]
+    could: dict[str, float] = {}
+    tells: dict[str, dict[str, None]] = {}
+    details: dict[str, dict[str, None]] = {}
+    for cause in ranked:
+        reach = cause.points + faded(want.could for want in cause.missing)
+        if cause is not first and reach < first.points:
+            continue
+        for want in cause.missing:
+            could[want.measure] = could.get(want.measure, 0.0) + want.could
+            tells.setdefault(want.measure, {})[cause.title] = None
+            details.setdefault(want.measure, {})[want.says] = None
+    found = [
+        _measurement(name, known.measurements[name], tells[name], details[name])
+        for name in could
+        if could[name] >= WEIGHTS["fair"]
+    ]
+    if not found:
+        # All that can be read was read: what confirms the first cause on site.
+        found = [
+            _measurement(name, known.measurements[name], {first.title: None}, {})
+            for name in first.next
+        ]
+    return sorted(found, key=lambda one: (one.minutes, -could.get(one.id, 0.0)))[:most]
+
+
+def _measurement(
+    name: str, known: Measurement, tells: dict[str, None], details: dict[str, None]
+) -> NextMeasurement:
+    return NextMeasurement(
+        name, known.what, known.minutes, tuple(tells), tuple(details), known.caution
+    )
+
+
+def by_severity(sheet: Sheet, causes: dict[str, Cause], about: set[str]) -> list[str]:
+    """The causes in the order of their gravest finding: what a plain list of findings gives.
+
+    Findings of equal severity stand in file order, as a report has them; causes without one
+    come last, in the order given.
+    """
+    from checker.results import SEVERITIES
+
+    fails = [r for r in sheet.results if r.kind == "fail" and r.subject in about]
+    fails.sort(key=lambda result: SEVERITIES.index(result.severity))
+    place: dict[str, int] = {}
+    for number, result in enumerate(fails):
+        for name, cause in causes.items():
+            if result.rule in cause.rules():
+                place.setdefault(name, number)
+    return sorted(causes, key=lambda name: place.get(name, len(fails)))

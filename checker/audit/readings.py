@@ -1,0 +1,182 @@
+"""Readings taken on site after a job was handed over: files named `*.readings.yaml`.
+
+`schemas/readings.schema.json` states the format. Units, bounds and places are read as a design's
+are; every mistake is told with its line and column.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cache
+from typing import Any, NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from checker import reading
+from checker.design.schema import Collection, Leaf, Record, Rows, other_format
+from checker.places import data_folder
+from checker.reading import Mapping, Problem, Sequence
+from checker.wording import choices
+
+
+class Accuracy(Struct, frozen=True):
+    """How far off an instrument may be, either way, taken as two standard deviations.
+
+    flow, content: share of the reading; temperature, surface: K; pressure: Pa. Common practice, no
+    source: a flow setter's float, a clamp or stick thermometer, an infrared thermometer, a
+    differential gauge, a water meter.
+    """
+
+    flow: float = 0.10
+    temperature: float = 0.5
+    surface: float = 1.0
+    pressure: float = 1000.0
+    content: float = 0.03
+
+
+class Reading(NamedTuple):
+    """One number read on a visit; value in SI, °C for a temperature."""
+
+    on: date
+    subject: str
+    name: str
+    value: float
+    place: Any
+
+
+class Readings(Struct, frozen=True):
+    """All that was read at a job.
+
+    events: days by name, laid, handed_over and complaint; outside: air outside by day, °C.
+    """
+
+    path: str = ""
+    events: dict[str, date] = {}
+    accuracy: Accuracy = Accuracy()
+    taken: tuple[Reading, ...] = ()
+    outside: dict[date, float] = {}
+    visits: tuple[date, ...] = ()
+
+    def of(self, subject: str, name: str) -> dict[date, float]:
+        """The values of this name by day."""
+        return {r.on: r.value for r in self.taken if r.subject == subject and r.name == name}
+
+
+NONE_TAKEN = Readings()
+
+
+class Unreadable(Exception):
+    """A file of readings that cannot be taken, with all that is wrong in it."""
+
+    def __init__(self, problems: list[Problem]) -> None:
+        super().__init__(problems[0].message)
+        self.problems = problems
+
+
+@cache
+def _format() -> Record:
+    return other_format(data_folder("schemas") / "readings.schema.json")
+
+
+def read(path: str, data: bytes) -> Readings:
+    """The readings in this file; raises Unreadable."""
+    try:
+        document = reading.read(data, first="readings: 1")
+    except Problem as problem:
+        raise Unreadable([problem]) from None
+    problems: list[Problem] = []
+    if "readings" not in document:
+        words = "The key 'readings' is missing; the file starts with 'readings: 1'."
+        problems.append(Problem(words))
+    found = _record(_format(), document, "", problems)
+    if problems:
+        raise Unreadable(sorted(problems, key=lambda p: (p.line, p.column)))
+    taken: list[Reading] = []
+    outside: dict[date, float] = {}
+    days: list[date] = []
+    for visit in found.get("visits", ()):
+        on = _day(visit["on"])
+        days.append(on)
+        if "outside" in visit:
+            outside[on] = visit["outside"]
+        for table in ("rooms", "headers", "loops"):
+            for name, (own, place) in visit.get(table, {}).items():
+                taken += [Reading(on, f"{table}.{name}", k, v, place) for k, v in own.items()]
+    return Readings(
+        path,
+        {name: _day(number) for name, number in found.get("events", {}).items()},
+        replace(Accuracy(), **found.get("accuracy", {})),
+        tuple(taken),
+        outside,
+        tuple(sorted(set(days))),
+    )
+
+
+def misplaced(readings: Readings, known: dict[str, list[str]]) -> list[Problem]:
+    """Readings of subjects that the job does not have; known: ids by section."""
+    problems = []
+    seen = set()
+    for one in readings.taken:
+        section, _, name = one.subject.partition(".")
+        if name not in known.get(section, ()) and (one.place, name) not in seen:
+            seen.add((one.place, name))
+            near = choices(name, known.get(section, ()))
+            words = f"visits.{section}: the job has no '{name}' in {section}; {near}"
+            problems.append(Problem(words, one.place))
+    return problems
+
+
+def _day(number: float) -> date:
+    return date.fromordinal(int(number))
+
+
+def _record(record: Record, mapping: Any, where: str, problems: list[Problem]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for key, raw in mapping.items():
+        key_place, place = mapping.places[key]
+        member = record.members.get(key)
+        here = f"{where}{key}"
+        if member is None:
+            near = choices(reading.shown(key), record.members)
+            words = f"{here}: the key '{reading.shown(key)}' is not known here; {near}"
+            problems.append(Problem(words, key_place))
+            continue
+        try:
+            found[key] = _member(member, raw, here, place, problems)
+        except ValueError as error:
+            problems.append(Problem(f"{here}: {error}.", place))
+    for key in record.required:
+        if where and key not in mapping:
+            problems.append(Problem(f"{where[:-1]}: '{key}' is missing here.", mapping.place))
+    return found
+
+
+def _member(member: Any, raw: Any, where: str, place: Any, problems: list[Problem]) -> Any:
+    wanted = {Leaf: str, Rows: Sequence}.get(type(member), Mapping)
+    if type(raw) is not wanted:
+        words = {str: "one value", Sequence: "a list", Mapping: "keys with their values"}[wanted]
+        raise ValueError(f"{words} should stand here; fill it in, or leave the key out")
+    if isinstance(member, Leaf):
+        return member.convert(raw)
+    if isinstance(member, Collection):
+        own = {}
+        for name, node in raw.items():
+            if type(node) is not Mapping:
+                words = f"{where}.{name}: keys with their values should stand here."
+                problems.append(Problem(words, raw.places[name][1]))
+                continue
+            found = _record(member.record, node, f"{where}.{name}.", problems)
+            own[name] = (found, raw.places[name][0])
+        return own
+    if isinstance(member, Rows):
+        rows = []
+        for number, node in enumerate(raw):
+            here = f"{where}[{number + 1}]"
+            if type(node) is not Mapping:
+                words = f"{here}: keys with their values should stand here."
+                problems.append(Problem(words, raw.places[number]))
+                continue
+            rows.append(_record(member.record, node, f"{here}.", problems))
+        return rows
+    return _record(member, raw, f"{where}.", problems)

@@ -1,0 +1,201 @@
+"""An audit for a terminal, readable at 80 columns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from checker.audit.auditing import Audit, gathered
+from checker.audit.editions import alike
+from checker.audit.ranking import Ranked
+from checker.audit.siblings import Sibling
+from checker.reports.text import INDENT, WIDEST, _Page
+from checker.wording import measure
+
+MOST_CAUSES = 5
+"""Causes told at length; the others are named in a line."""
+EXPLANATION = (
+    "Points put the causes in order; they are no probabilities. Each starts with how often it is "
+    "met (common 1, occasional 0, rare -1); evidence adds or takes up to 3 points (strong), 1.5 "
+    "(fair) or 0.5 (weak), more the further past the limit; of several pieces the strongest counts "
+    "whole, the next half, then a quarter. What is missing counts nothing."
+)
+CALLS = 8
+COMPUTED = {"supply_temperature": "wanted for that weather"}
+"""What a computed value is of, where it is not of the water that was read."""
+
+
+def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
+    """The whole audit."""
+    out = _Page(max(40, min(width, WIDEST)), colour)
+    out.wrapped(audit.name, first="", style="bold")
+    if audit.complaint:
+        about = f" · {audit.subject}" if audit.subject else ""
+        out.wrapped(f"{audit.complaint_title}{about}", first="", style="bold")
+    for paper in audit.papers:
+        failed = ", ".join(f"{n} {severity}" for severity, n in paper.failed.items()) or "none"
+        out.wrapped(
+            f"{paper.stage}: {paper.path} · judged by {', '.join(paper.codes)}, "
+            f"{paper.judged_by or 'unknown day'} · {paper.verdict} · failed: {failed} · "
+            f"{paper.open} open",
+            first="",
+            more="  ",
+            style="dim",
+        )
+    out.line("")
+    _timeline(out, audit)
+    _causes(out, audit)
+    _differences(out, audit)
+    _editions(out, audit)
+    _siblings(out, audit)
+    for heading, lines in (
+        ("NOT KNOWN", audit.not_known),
+        ("SOURCES", audit.sources),
+        ("CAUTION", audit.cautions),
+    ):
+        _list(out, heading, lines)
+    return out.bytes().rstrip(b"\n") + b"\n"
+
+
+def _list(out: _Page, heading: str, lines: Iterable[str]) -> None:
+    label = heading
+    for text in lines:
+        out.wrapped(text, first=f"{label:<{INDENT}}- ")
+        label = ""
+    if not label:
+        out.line("")
+
+
+def _timeline(out: _Page, audit: Audit) -> None:
+    days = [
+        f"{event.name} {event.on.isoformat() if event.on else 'unknown'}"
+        for event in audit.timeline
+    ]  # fmt: skip
+    out.wrapped(" · ".join(days), first=f"{'TIMELINE':<{INDENT}}")
+    out.line("")
+
+
+def _causes(out: _Page, audit: Audit) -> None:
+    if not audit.causes:
+        return
+    out.wrapped(audit.summary, first=f"{'IN SHORT':<{INDENT}}")
+    out.line("")
+    out.line("CAUSES, by evidence", style="bold")
+    out.line("")
+    for place, cause in enumerate(audit.causes[:MOST_CAUSES], 1):
+        _cause(out, place, cause)
+    rest = [f"{cause.title} ({cause.points:g})" for cause in audit.causes[MOST_CAUSES:]]
+    if rest:
+        out.wrapped("; ".join(rest) + ".", first=f"{'further':<{INDENT}}", style="dim")
+        out.line("")
+    out.wrapped(EXPLANATION, first=f"{'the order':<{INDENT}}", style="dim")
+    out.line("")
+    label = "NEXT"
+    for one in audit.next:
+        out.wrapped(f"{one.what} ({one.minutes} min).", first=f"{label:<{INDENT}}")
+        out.wrapped(f"Could tell apart: {'; '.join(one.tells)}.", style="dim")
+        label = ""
+    out.line("")
+
+
+def _cause(out: _Page, place: int, cause: Ranked) -> None:
+    label = f"{place}. {cause.points:+.1f}"
+    out.wrapped(f"{cause.title}: {cause.support}", first=f"{label:<{INDENT}}", style="bold")
+    out.wrapped(cause.mechanism, style="dim")
+    out.wrapped(f"{cause.usual} under this complaint", style="dim")
+    for pieces in (cause.speaks_for, cause.against):
+        for piece in pieces:
+            out.wrapped(
+                f"{piece.points:+.1f} {piece.weight}  {piece.subject}: {piece.says}", more="    "
+            )
+    for want in cause.missing[:3]:
+        out.wrapped(f"?  up to {want.could:g}: {want.says}", more="    ")
+    if len(cause.missing) > 3:
+        out.wrapped(f"?  and {len(cause.missing) - 3} more that are missing")
+    out.line("")
+
+
+def _differences(out: _Page, audit: Audit) -> None:
+    if audit.explained:
+        out.line("WHAT THE READINGS SAY", style="bold")
+        for loops, name, says in gathered(audit.explained):
+            out.wrapped(f"{loops} {name}: {says}", first="  ", more="    ")
+        out.line("")
+    if not audit.differences:
+        return
+    out.line("DESIGNED, LAID, MEASURED", style="bold")
+    last = ""
+    for row in audit.differences:
+        numbers = [
+            f"{label} {measure(value, row.unit)}"
+            for label, value in (
+                ("designed", row.designed),
+                ("laid", row.installed),
+                ("read", row.measured),
+                (COMPUTED.get(row.name, "computed for that water"), row.computed),
+            )
+            if value is not None
+        ]
+        if row.loop != last:
+            out.line(f"  loops.{row.loop}", style="bold")
+            last = row.loop
+        mark = "*" if row.apart else " "
+        name = row.name.replace("_", " ").replace("room.", "")
+        says = f": {row.says}" if row.apart else ""
+        out.wrapped(f"{mark} {name}: {', '.join(numbers)}{says}", first="    ", more="    ")
+    out.line("")
+
+
+def _editions(out: _Page, audit: Audit) -> None:
+    both = audit.editions
+    if both is None:
+        return
+    then_day = both.then_day or "unknown day"
+    out.line(f"BY THE RULES OF {then_day} AND OF {both.now_day}", style="bold")
+    out.wrapped(
+        f"{both.then_verdict} then, {both.now_verdict} now; {len(both.changed)} results differ "
+        f"({sum(not one.matters for one in both.changed)} of them kept or not in force on either "
+        f"day), {both.alike} are alike.",
+        first="  ",
+    )
+    for subjects, one in alike(both):
+        out.wrapped(f"{subjects}  {one.title} ({one.rule})", first="  ", style="bold")
+        out.wrapped(f"then {one.then}: {one.then_says}{_by(one.then_source)}", first="    ")
+        out.wrapped(f"now  {one.now}: {one.now_says}{_by(one.now_source)}", first="    ")
+    out.line("")
+
+
+def _by(source: str) -> str:
+    return f" [{source}]" if source else ""
+
+
+def _siblings(out: _Page, audit: Audit) -> None:
+    found = audit.siblings
+    if found is None:
+        return
+    out.line(f"OTHER JOBS THAT MAY SHARE IT: {found.cause}", style="bold")
+    out.wrapped(
+        f"{found.looked_at} other jobs under {found.archive}: {found.found_sharing} show the same "
+        f"on paper, {found.found_pattern} more only look alike; the first of each:",
+        first="  ",
+    )
+    if found.sharing or found.pattern:
+        out.line(f"  {'exposed':>7} {'near':>5}  job")
+    for one in (*found.sharing, *found.pattern):
+        out.wrapped(
+            f"{one.name} · {one.designed_on} · {one.contractor}",
+            first=f"  {one.exposure:>7.0%} {one.nearness:>5.0%}  ",
+        )
+    if found.sharing:
+        out.line("")
+        out.line("  To call, in this order:", style="bold")
+        for number, one in enumerate(found.sharing[:CALLS], 1):
+            _call(out, number, one)
+    for problem in found.unreadable[:5]:
+        out.wrapped(f"{problem.path}:{problem.line}: {problem.message}", first="  UNREADABLE ")
+    out.line("")
+
+
+def _call(out: _Page, number: int, one: Sibling) -> None:
+    out.wrapped(f"{one.name} ({one.path})", first=f"  {number:>2}. ")
+    for finding in one.findings:
+        out.wrapped(finding, first="      ")

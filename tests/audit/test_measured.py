@@ -1,0 +1,100 @@
+"""Readings against the model: what is apart, what is not, and what signs say."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from checker.audit import jobs, measured, ranking
+from checker.audit.complaints import complaints
+from checker.audit.measured import SIGNS, Difference, Site
+from tests.example import DESIGN, changed
+
+VISIT = "readings: 1\nvisits:\n  - {{on: 2027-01-15, outside: {outside} °C, loops: {{{loops}}}}}\n"
+
+
+def _site(loops: str, outside: float = 8.5, text: str = DESIGN) -> Site:
+    readings = VISIT.format(outside=outside, loops=loops).encode()
+    files = [("house.yaml", text.encode())]
+    return Site(jobs.from_texts("job", files, ("a.readings.yaml", readings)))
+
+
+def _row(site: Site, name: str, loop: str = "L1") -> Difference:
+    return next(r for r in measured.differences(site) if (r.loop, r.name) == (loop, name))
+
+
+@pytest.mark.parametrize(
+    ("supply", "apart"), [("30 °C", False), ("24 °C", True), ("41.8 °C", False), ("46 °C", True)]
+)
+def test_cooler_water_on_a_mild_day_is_not_apart(supply: str, apart: bool) -> None:
+    # At 8.5 °C outside half the design load is left (20 °C inside, -3 °C on the coldest day).
+    row = _row(_site(f"L1: {{supply: {supply}}}"), "supply_temperature")
+    assert row.apart is apart
+    assert row.computed is not None
+    assert 24.5 < row.computed < 29.5
+    assert row.designed is None
+    assert row.installed == 42
+
+
+def test_a_reading_within_the_accuracy_is_not_apart() -> None:
+    site = _site("L1: {flow: 1.5 l/min, supply: 38 °C, return: 30 °C}")
+    computed = _row(site, "return_temperature").computed
+    assert computed is not None
+    for off, apart in ((0.3, False), (-0.3, False), (3.0, True), (-3.0, True)):
+        back = f"{computed + off:.3f} °C"
+        own = _site(f"L1: {{flow: 1.5 l/min, supply: 38 °C, return: {back}}}")
+        row = _row(own, "return_temperature")
+        assert row.apart is apart
+        assert row.computed == pytest.approx(computed)
+
+
+def test_a_change_between_design_and_installation_is_said() -> None:
+    designed = changed(("stage: installed", "stage: design"))
+    laid = changed(("length: 88 m", "length: 101 m"))
+    files = [("a.yaml", designed.encode()), ("b.yaml", laid.encode())]
+    rows = measured.differences(Site(jobs.from_texts("job", files)))
+    length = [row for row in rows if row.name == "length"]
+    assert [(row.loop, row.designed, row.installed, row.says) for row in length] == [
+        ("L1", 88, 101, "laid otherwise than designed")
+    ]
+
+
+def test_a_loop_is_short_alone_only_if_its_neighbours_are_not() -> None:
+    def seen(first: float, second: float) -> float:
+        site = _site("")
+        flows = [site.sheet.value("loop", "flow", loop) * 6e4 for loop in ("L1", "L2")]
+        loops = f"L1: {{flow: {first * flows[0]} l/min}}, L2: {{flow: {second * flows[1]} l/min}}"
+        return SIGNS["flow-short-alone"](_site(loops), "L1").value
+
+    assert seen(0.5, 1.0) == pytest.approx(0.5, abs=0.01)
+    assert seen(0.5, 0.5) == pytest.approx(0.0, abs=0.01)
+    # A neighbour with too much water makes no loop short.
+    assert seen(0.5, 1.5) == pytest.approx(0.5, abs=0.01)
+
+
+def test_one_loop_alone_tells_nothing_of_its_header() -> None:
+    site = _site("L2: {flow: 0.2 l/min}", text=changed(("balance: {L1: {flow: 1.5 l/min}}", "")))
+    assert np.isnan(SIGNS["header-short"](site, "H1").value)
+    assert np.isnan(SIGNS["flow-short-alone"](site, "L2").value)
+
+
+def test_a_limit_that_is_kept_is_no_evidence_where_its_breach_would_speak_against() -> None:
+    ranked = ranking.rank(_site(""), complaints(), "cold-room", "rooms.kitchen")
+    cause = next(one for one in ranked if one.id == "load-beyond-floor")
+    assert "covering-resistance" not in [piece.what for piece in cause.speaks_for]
+
+
+def test_nothing_read_gives_no_sign_but_those_of_papers() -> None:
+    site = Site(jobs.from_texts("job", [("house.yaml", DESIGN.encode())]))
+    known = complaints().signs
+    of = {"loop": "L2", "room": "bath", "header": "H1", "floor": "slab"}
+    seen = {
+        name for name in SIGNS if not np.isnan(SIGNS[name](site, of[known[name].subject]).value)
+    }
+    assert seen == {
+        "screed-thick",
+        "screed-thin",
+        "spacing-wide",
+        "insulation-thin",
+        "pump-surplus",
+    }

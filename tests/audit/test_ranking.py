@@ -1,0 +1,149 @@
+"""Causes by evidence: what moves a cause up or down, and what is never claimed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from checker.audit import jobs, ranking
+from checker.audit.complaints import complaints
+from checker.audit.jobs import open_job
+from checker.audit.measured import Observed, Site
+from checker.audit.ranking import NOT_THERE, Ranked, faded, sign_degree
+from tests.example import DESIGN, changed
+
+KNOWN = complaints()
+JOBS = Path(__file__).parents[2] / "example_designs" / "past_jobs"
+
+
+def _ranked(
+    complaint: str, text: str = DESIGN, subject: str = "", readings: str = ""
+) -> list[Ranked]:
+    taken = ("a.readings.yaml", readings.encode()) if readings else None
+    job = jobs.from_texts("job", [("house.yaml", text.encode())], taken)
+    return ranking.rank(Site(job), KNOWN, complaint, subject)
+
+
+def _cause(ranked: list[Ranked], name: str) -> Ranked:
+    return next(cause for cause in ranked if cause.id == name)
+
+
+def _long(length: str) -> str:
+    return changed(("length: 88 m", f"length: {length}"))
+
+
+def test_further_past_the_limit_weighs_more() -> None:
+    points = [
+        _cause(_ranked("cold-room", _long(length), "rooms.kitchen"), "loop-too-long").points
+        for length in ("88 m", "99 m", "101 m", "110 m", "125 m")
+    ]
+    assert points == sorted(points)
+    assert len(set(points)) == len(points)
+
+
+def test_a_finding_about_another_room_does_not_count() -> None:
+    here = _cause(_ranked("cold-room", _long("125 m"), "rooms.kitchen"), "loop-too-long")
+    there = _cause(_ranked("cold-room", _long("125 m"), "rooms.bath"), "loop-too-long")
+    assert [piece.what for piece in here.speaks_for][:1] == ["loop-length"]
+    assert "loop-length" not in [piece.what for piece in there.speaks_for]
+
+
+def test_what_is_missing_counts_nothing_and_is_listed() -> None:
+    text = changed((" covering: {material: tile, resistance: 0.02 m²·K/W}}\n  bath", "}\n  bath"))
+    before = _cause(_ranked("cold-room", DESIGN, "rooms.kitchen"), "covering-too-resistive")
+    after = _cause(_ranked("cold-room", text, "rooms.kitchen"), "covering-too-resistive")
+    assert "covering-resistance" in [piece.what for piece in before.against]
+    assert "covering-resistance" not in [
+        piece.what for piece in (*after.against, *after.speaks_for)
+    ]
+    lacking = [want for want in after.missing if want.what == "covering-resistance"]
+    assert [want.measure for want in lacking] == ["papers"]
+    assert "covering.resistance is not given" in lacking[0].says
+
+
+def test_a_reading_outweighs_a_paper_that_says_otherwise() -> None:
+    readings = """\
+readings: 1
+visits:
+  - on: 2027-01-15
+    outside: -1 °C
+    rooms: {kitchen: {temperature: 18.5 °C}}
+    loops: {L1: {flow: 1.4 l/min, supply: 38 °C, return: 33.7 °C}}
+"""
+    before = _ranked("cold-room", DESIGN, "rooms.kitchen")
+    after = _ranked("cold-room", DESIGN, "rooms.kitchen", readings)
+    assert _cause(before, "covering-too-resistive").speaks_for == ()
+    assert after[0].id == "covering-too-resistive"
+    assert after[0].speaks_for[0].what == "covering-more"
+
+
+def test_nothing_is_claimed_without_evidence() -> None:
+    ranked = _ranked("slow-room", DESIGN, "rooms.bath")
+    assert ranking.in_words(ranked).startswith("Papers and readings do not explain the complaint.")
+
+
+def test_a_close_second_is_named() -> None:
+    text = changed(
+        ("length: 88 m", "length: 102 m"),
+        ("heat_load: 700 W", "heat_load: 1400 W"),
+    )
+    ranked = _ranked("cold-room", text, "rooms.kitchen")
+    assert ranked[1].points > ranked[0].points - ranking.CLOSE
+    assert f"not ruled out: {ranked[1].title}." in ranking.in_words(ranked)
+
+
+def test_the_next_measurement_is_cheap_and_can_change_the_order() -> None:
+    ranked = _ranked("cold-room", DESIGN, "rooms.kitchen")
+    following = ranking.next_measurements(ranked, KNOWN)
+    minutes = [one.minutes for one in following]
+    assert minutes == sorted(minutes)
+    missing = {want.measure for cause in ranked for want in cause.missing}
+    assert {one.id for one in following} <= missing
+    assert all(one.tells for one in following)
+
+
+def test_when_all_is_read_the_first_cause_is_to_be_confirmed() -> None:
+    job = open_job(str(JOBS / "quarry-side-4-falling-gauge"))
+    ranked = ranking.rank(Site(job), KNOWN, "pressure-falling", "headers.H1")
+    assert [one.id for one in ranking.next_measurements(ranked, KNOWN)] == ["gauge"]
+
+
+@pytest.mark.parametrize(
+    ("value", "deviation", "degree"),
+    [
+        (10.0, 0.0, 1.0),
+        (5.0, 0.0, 1.0),
+        (3.0, 0.0, 0.5),
+        (3.0, 1.0, 0.25),
+        (1.5, 1.0, 0.0),
+        (0.5, 0.0, NOT_THERE),
+        (0.5, 0.6, 0.0),
+        (-9.0, 1.0, NOT_THERE),
+    ],
+)
+def test_how_far_a_sign_is_there(value: float, deviation: float, degree: float) -> None:
+    assert sign_degree(Observed(value, deviation), 1.0, 5.0) == pytest.approx(degree)
+
+
+def test_further_pieces_fade() -> None:
+    assert faded([3.0, 1.5, 0.5]) == pytest.approx(3.0 + 0.75 + 0.125)
+    assert faded([]) == 0
+
+
+@pytest.mark.parametrize(
+    ("job", "complaint", "subject", "cause"),
+    [
+        ("lantern-way-2-cold-bathroom", "cold-room", "rooms.bath", "covering-too-resistive"),
+        ("lantern-way-5-screaming-pump", "noise", "headers.H1", "pump-too-strong"),
+        ("lantern-way-7-cracked-screed", "cracked-screed", "floors.slab", "first-heating-rushed"),
+        ("quarry-side-4-falling-gauge", "pressure-falling", "headers.H1", "buried-joint-leaks"),
+        ("quarry-side-9-high-bills", "high-bills", "", "insulation-too-thin"),
+    ],
+)
+def test_the_trouble_of_each_example_is_found(
+    job: str, complaint: str, subject: str, cause: str
+) -> None:
+    ranked = ranking.rank(Site(open_job(str(JOBS / job))), KNOWN, complaint, subject)
+    assert ranked[0].id == cause
+    assert ranked[0].support in ("supported", "well supported")

@@ -1,0 +1,103 @@
+"""Readings: values in SI, and mistakes with their place."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+
+import pytest
+import yaml
+from jsonschema import Draft202012Validator
+
+from checker.audit import jobs, readings
+from checker.audit.jobs import NoJob
+from checker.places import data_folder
+from tests.example import DESIGN
+
+JOBS = Path(__file__).parents[2] / "example_designs" / "past_jobs"
+
+TEXT = """\
+readings: 1
+events: {handed_over: 2026-09-30, complaint: 2027-01-14}
+accuracy: {flow: 5 %, pressure: 0.5 kPa}
+visits:
+  - on: 2027-01-15
+    outside: 30.2 degF
+    rooms: {bath: {temperature: 21 °C}}
+    headers: {H1: {pressure: 1.4 bar}}
+    loops:
+      L2: {flow: 0.4 gpm, supply: 39 °C, return: 91.4 degF, content: 9 l}
+"""
+
+
+def _read(text: str) -> readings.Readings:
+    return readings.read("site.readings.yaml", text.encode())
+
+
+def test_values_are_si() -> None:
+    found = _read(TEXT)
+    day = date(2027, 1, 15)
+    assert found.of("loops.L2", "flow") == {day: pytest.approx(0.4 * 3.785411784e-3 / 60)}
+    assert found.of("loops.L2", "return") == {day: pytest.approx(33.0)}
+    assert found.of("headers.H1", "pressure") == {day: 1.4e5}
+    assert found.outside == {day: pytest.approx(-1.0)}
+    assert found.events["complaint"] == date(2027, 1, 14)
+    assert found.accuracy.flow == pytest.approx(0.05)
+    assert found.accuracy.temperature == readings.Accuracy().temperature
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "column", "words"),
+    [
+        ("flow: 0.4 gpm", "flow: 0.4", 10, 18, "0.4 has no unit; write '0.4 l/min'"),
+        ("flow: 0.4 gpm", "flow: 4 bar", 10, 18, "'4 bar' is a pressure"),
+        ("flow: 0.4 gpm", "flov: 0.4 gpm", 10, 12, "did you mean 'flow'?"),
+        ("- on: 2027-01-15", "- on: 15.1.2027", 5, 9, "write year-month-day"),
+        ("flow: 0.4 gpm", "flow: 400 l/min", 10, 18, "outside what is possible here"),
+        ("- on: 2027-01-15\n    outside", "- outside", 5, 5, "'on' is missing here"),
+        ("{temperature: 21 °C}", "21 °C", 7, 19, "keys with their values should stand here"),
+        ("readings: 1\n", "", 1, 1, "the file starts with 'readings: 1'"),
+    ],
+)
+def test_a_mistake_is_told_with_its_place(
+    old: str, new: str, line: int, column: int, words: str
+) -> None:
+    assert old in TEXT
+    with pytest.raises(readings.Unreadable) as refused:
+        _read(TEXT.replace(old, new))
+    assert len(refused.value.problems) == 1
+    problem = refused.value.problems[0]
+    assert words in problem.message
+    assert (problem.line, problem.column) == (line, column)
+
+
+def test_every_mistake_of_a_file_is_told() -> None:
+    text = TEXT.replace("39 °C", "39").replace("9 l}", "9}").replace("1.4 bar", "1.4")
+    with pytest.raises(readings.Unreadable) as refused:
+        _read(text)
+    assert [problem.line for problem in refused.value.problems] == [8, 10, 10]
+
+
+def test_a_reading_of_a_loop_that_the_job_has_not_is_told() -> None:
+    text = TEXT.replace("L2:", "L22:").encode()
+    with pytest.raises(NoJob) as none:
+        jobs.from_texts("job", [("house.yaml", DESIGN.encode())], ("a.readings.yaml", text))
+    problem = none.value.problems[0]
+    assert (problem.path, problem.line, problem.column) == ("a.readings.yaml", 10, 7)
+    assert problem.message.endswith("the job has no 'L22' in loops; did you mean 'L2'?")
+
+
+@pytest.mark.parametrize("path", sorted(JOBS.rglob("*.readings.yaml")), ids=lambda p: p.parent.name)
+def test_the_examples_are_by_the_schema(path: Path) -> None:
+    schema = json.loads((data_folder("schemas") / "readings.schema.json").read_text("utf-8"))
+    Draft202012Validator.check_schema(schema)
+    document = yaml.load(path.read_text("utf-8"), yaml.BaseLoader)
+    document["readings"] = 1  # the only number of the format that is no text
+    Draft202012Validator(schema).validate(document)
+
+
+def test_two_designs_of_one_stage_are_no_job() -> None:
+    files = [("a.yaml", DESIGN.encode()), ("b.yaml", DESIGN.encode())]
+    with pytest.raises(NoJob, match=r"2 designs at stage 'installed' \(a.yaml, b.yaml\)"):
+        jobs.from_texts("job", files)

@@ -1,0 +1,158 @@
+"""The audit as a command: text, JSON and a page, for a person who types it."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from checker.cli import main
+from tests.audit.audit_schema import FILE, schema
+from tests.example import DESIGN, changed
+
+JOBS = Path(__file__).parents[2] / "example_designs" / "past_jobs"
+COLD = str(JOBS / "lantern-way-2-cold-bathroom")
+CALL = [
+    "audit",
+    COLD,
+    "--complaint",
+    "cold-room",
+    "--subject",
+    "rooms.bath",
+    "--today",
+    "2026-11-25",
+]
+
+
+def _printed(capsys: pytest.CaptureFixture[str], *words: str, status: int = 0) -> str:
+    assert main([*CALL, *words]) == status
+    return capsys.readouterr().out
+
+
+def test_the_text_tells_the_whole_story(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    text = _printed(capsys, "--siblings")
+    order = [
+        text.index(heading)
+        for heading in (
+            "TIMELINE",
+            "IN SHORT",
+            "CAUSES, by evidence",
+            "NEXT",
+            "WHAT THE READINGS SAY",
+            "DESIGNED, LAID, MEASURED",
+            "BY THE RULES OF 2021-05-10 AND OF 2026-11-25",
+            "OTHER JOBS THAT MAY SHARE IT",
+            "NOT KNOWN",
+            "SOURCES",
+            "CAUTION",
+        )
+    ]
+    assert order == sorted(order)
+    assert max(len(line) for line in text.splitlines()) <= 80
+    assert "4 other jobs under" in text
+    assert re.search(r"loops\.L1 covering\.resistance: 0\.1\d+ m²·K/W", text)
+
+
+def test_the_json_is_one_numbered_object(capsys: pytest.CaptureFixture[str]) -> None:
+    found = json.loads(_printed(capsys, "--siblings", "--format", "json"))
+    written = json.loads(FILE.read_text("utf-8"))
+    Draft202012Validator.check_schema(written)
+    Draft202012Validator(written).validate(found)
+    assert found["audit"] == 1
+    assert found["causes"][0]["id"] == "covering-too-resistive"
+    points = [cause["points"] for cause in found["causes"]]
+    assert points == sorted(points, reverse=True)
+    assert [event["name"] for event in found["timeline"]] == [
+        "designed",
+        "laid",
+        "tested",
+        "screeded",
+        "heated up",
+        "handed over",
+        "complaint",
+    ]
+    assert found["timeline"][6]["on"] == "2023-01-12"
+
+
+def test_the_schema_is_that_of_the_types() -> None:
+    assert FILE.read_text("utf-8") == schema()
+
+
+def test_the_same_call_gives_the_same_bytes(capsys: pytest.CaptureFixture[str]) -> None:
+    for form in ("text", "json", "html"):
+        first = _printed(capsys, "--siblings", "--format", form)
+        assert _printed(capsys, "--siblings", "--format", form) == first
+
+
+def test_the_page_stands_alone(capsys: pytest.CaptureFixture[str]) -> None:
+    page = _printed(capsys, "--siblings", "--format", "html")
+    assert not re.findall(r"(?:src|href)=\"(?!data:)", page)
+    assert "<script" not in page
+    assert page.count("<svg") >= 5
+    for heading in ("What happened when", "What is not known", "Sources", "Cautions"):
+        assert heading in page
+
+
+def test_what_was_typed_is_text_on_the_page(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    name = "<script>alert(1)</script>"
+    text = changed(
+        ("Test House", f'"{name}"'),
+        ("  L1:", '  "<b>&L1":'),
+        ("balance: {L1", 'balance: {"<b>&L1"'),
+    )
+    (tmp_path / "house.yaml").write_text(text, "utf-8")
+    assert main(["audit", str(tmp_path), "--complaint", "cold-room", "--format", "html"]) == 0
+    page = capsys.readouterr().out
+    assert "<script" not in page
+    assert "<b>" not in page
+    assert "&lt;script&gt;" in page
+    assert "&lt;b&gt;&amp;L1" in page
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--complaint", "cold-rom"], "there is no 'cold-rom'; did you mean 'cold-room'?"),
+        (["--subject", "rooms.bat"], "the job has no 'rooms.bat'; did you mean 'rooms.bath'?"),
+        (["--output", "/no/such/folder/x.html"], "cannot be written"),
+        (["--codes", "EN-1265"], "there is no code 'EN-1265'; did you mean 'EN-1264'?"),
+    ],
+)
+def test_a_call_that_cannot_be_carried_out_says_why(
+    words: list[str], says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([*CALL, *words]) == 2
+    assert says in capsys.readouterr().err
+
+
+def test_a_folder_without_a_job(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["audit", str(tmp_path)]) == 2
+    assert "There is no design under this folder" in capsys.readouterr().err
+    assert main(["audit", str(tmp_path / "none")]) == 2
+    assert "There is no such file or folder." in capsys.readouterr().err
+
+
+def test_without_a_complaint_the_job_is_laid_open(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
+    assert main(["audit", str(tmp_path), "--today", "2026-11-25"]) == 0
+    text = capsys.readouterr().out
+    assert "CAUSES" not in text
+    assert "TIMELINE" in text
+    assert "Nothing was read on site" in text
+
+
+def test_the_complaints_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["audit", "--complaints"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) == 10
+    assert lines[0].startswith("cold-room")
