@@ -60,11 +60,13 @@ class Members(Struct, frozen=True):
     """Values of all members of some groups: values shape (m,), the group of each, and n groups.
 
     A member whose group is unknown may belong to each of its design, and is missing in all.
+    untold: groups whose design has no such members at all, shape (n,): it says nothing of them yet.
     """
 
     values: Array
     group: Index
     size: int
+    untold: npt.NDArray[np.bool_] | None = None
 
     def sum(self) -> Array:
         """Total of each group, shape (n,); NaN where a member is missing or there is none."""
@@ -91,9 +93,10 @@ class Members(Struct, frozen=True):
         return found
 
     def count(self) -> Array:
-        """Number of members of each group, shape (n,); NaN where a member is missing."""
+        """Number of members of each group, shape (n,); NaN where missing or untold."""
         ones = np.where(np.isnan(self.values), np.nan, 1.0)
-        return np.bincount(self.group, weights=ones, minlength=self.size).astype(float)
+        counts = np.bincount(self.group, weights=ones, minlength=self.size).astype(float)
+        return counts if self.untold is None else np.where(self.untold, np.nan, counts)
 
 
 class Quantity(Struct, frozen=True):
@@ -271,7 +274,15 @@ class Graph:
     def members(self, subject: str, name: str) -> Members:
         """The values of a part (`loops.flow`, `readings.pressure`) with the row each is of."""
         values, group, _ = self._part(subject, name)
-        return Members(values, group, self.size(subject))
+        return Members(values, group, self.size(subject), self._untold(subject, name))
+
+    def _untold(self, subject: str, name: str) -> npt.NDArray[np.bool_] | None:
+        """Groups whose design has no loop at all: a header without one there is not known to be."""
+        if not name.startswith("loops."):
+            return None
+        told = np.zeros(len(self.tables.designs), dtype=bool)
+        told[self.tables.design_of("loops")] = True
+        return ~told[self.tables.design_of(TABLE_OF[subject])]
 
     def reason(self, number: int) -> tuple[str, str]:
         """What a reason says: the words, and the subject that they are about."""

@@ -119,8 +119,13 @@ def _start() -> None:
 
 def _stop(pool: Any) -> None:
     processes = list((pool._processes or {}).values())
+    answers = pool._result_queue
     pool.shutdown(wait=False, cancel_futures=True)
     for process in processes:
         process.terminate()
     for process in processes:
         process.join()
+    # A worker may have died in the middle of an answer; without this end of the pipe, the thread
+    # that waits for the rest is told that there is none, and the program can end.
+    if answers is not None:
+        answers._writer.close()

@@ -154,10 +154,16 @@ def _checked(call: calls.Call) -> int:
                 standard_input=values.stdin_path or "standard input",
             )
             of_group = Totals()
-            for checked in watched(_chunks(group.files, plan, values), len(group.files)):
-                outputs.add(checked.pieces)
-                of_group.join(checked.totals)
-                unreadable.extend(checked.unreadable)
+            done = 0
+            try:
+                for checked in watched(_chunks(group.files, plan, values), len(group.files)):
+                    outputs.add(checked.pieces)
+                    of_group.join(checked.totals)
+                    unreadable.extend(checked.unreadable)
+                    done += len(checked.entries)
+            except KeyboardInterrupt:
+                _say(f"Stopped after {done} of {len(group.files)} designs; no report is written.")
+                raise
             totals.join(of_group)
             demanded = _demanded(own)
             if EVERY_RULE in own.fail_on_open:
@@ -182,13 +188,10 @@ def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterato
     from checker.cache import Cache
 
     cache = None if values.no_cache else Cache()
-    done = 0
     try:
         if not values.cluster:
             jobs = values.jobs or os.cpu_count() or 1
-            for checked in batch.run(files, plan, jobs, cache=cache):
-                done += len(checked.entries)
-                yield checked
+            yield from batch.run(files, plan, jobs, cache=cache)
             return
         from checker.cluster import NoCluster, cluster
 
@@ -199,9 +202,6 @@ def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterato
                 yield from batch.run(files, there, workers, executor, cache)
         except NoCluster as error:
             raise Unwritable(str(error)) from None
-    except KeyboardInterrupt:
-        _say(f"Stopped after {done} of {len(files)} designs; no report file is written.")
-        raise
     finally:
         if cache is not None:
             cache.close()

@@ -258,11 +258,14 @@ def power_product(
     thin_cover = np.minimum(within(cover, COVER_RANGE), _thick_cover(spacing))
     outside = within(pipe_outside, PIPE_OUTSIDE_RANGE)
     tabled_spacing = np.minimum(spacing, _WIDEST_TABLED_SPACING)
+    # Powers through the logarithm: NumPy's own power of a missing number to nought is 1.
     return np.asarray(
         screed_factor
-        * spacing_factor ** (1 - tabled_spacing / 0.075)
-        * cover_factor ** (100 * (_REFERENCE_COVER - thin_cover))
-        * diameter_factor ** (250 * (outside - 0.020))
+        * np.exp(
+            np.log(spacing_factor) * (1 - tabled_spacing / 0.075)
+            + np.log(cover_factor) * (100 * (_REFERENCE_COVER - thin_cover))
+            + np.log(diameter_factor) * (250 * (outside - 0.020))
+        )
     )
 
 

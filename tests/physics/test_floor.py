@@ -166,8 +166,9 @@ def test_wider_spacing_never_raises_the_limit(
 ) -> None:
     factor, exponent = floor.limit_curve(spacing + np.array([0.0, 0.001]), cover, conductivity)
     assume(np.isfinite(factor).all())
-    assert factor[1] <= factor[0]
-    assert exponent[1] >= exponent[0]
+    # Where the table is flat both are read as its value, but for the last digit of the arithmetic.
+    assert factor[1] <= factor[0] * (1 + 1e-15)
+    assert exponent[1] >= exponent[0] * (1 - 1e-15)
 
 
 @given(floors)

@@ -290,6 +290,8 @@ FALLS_BACK = {
     ("pipes", "*", "max_length"): "the practice for pipes of its size",
     ("pipes", "*", "bend_radius"): "the practice for pipes of its size",
     ("headers", "*", "supply"): "the plant's supply",
+    ("headers",): "the plant's supply, in a loop",
+    ("loops", "*", "header"): "the plant's supply",
     ("headers", "*", "ports"): "the practice for headers",
     ("loops", "*", "supply"): "the header's supply, then the plant's",
     ("loops", "*", "flow"): "the flow that carries the load, or gives the drop",
@@ -297,10 +299,6 @@ FALLS_BACK = {
     ("floors", "*", "below_temperature"): "10 °C on ground, the room's over a heated room",
 }
 """Data that have a stated stand-in, which may well be kinder than the datum was."""
-
-PLACES = {("headers",), ("loops",), ("loops", "*", "header"), ("loops", "*", "port")}
-"""Where loops hang: without it, what is counted over a header's loops is not known, nor what water
-its header gives a loop."""
 
 
 def leaves(node: Any, way: Way = ()) -> Iterator[Way]:
@@ -320,6 +318,15 @@ def data_of(design: Design) -> list[Way]:
     """What can be missing; a whole loop or room less is another house, no datum less."""
     ways = [way for way in leaves(design) if general(way) not in FALLS_BACK]
     return [way for way in ways if general(way)[1:] != ("*",)]
+
+
+def test_loops_without_a_place_never_make_a_pass() -> None:
+    """Without a header's own supply, nothing stands in for the header of a loop."""
+    design = data(FOLDER / "orchard-row-3-eight-mistakes.yaml")
+    for header in design["headers"].values():
+        header.pop("supply", None)
+    places = [("headers",), ("loops",), ("loops", "*", "header"), ("loops", "*", "port")]
+    assert made_passes(design, [way for way in leaves(design) if general(way) in places]) == []
 
 
 def without(design: Design, way: Way) -> Design:

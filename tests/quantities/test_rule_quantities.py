@@ -176,12 +176,19 @@ def test_turn_ratio() -> None:
 
 
 def test_port_sharers() -> None:
-    found = loop.port_sharers(
-        np.array([0.0, 0.0, 0.0, 1.0, NAN, 0.0]), np.array([1.0, 2.0, 1.0, 1.0, 1.0, NAN])
-    )
-    assert found[:4].tolist() == [2.0, 1.0, 2.0, 1.0]
-    assert np.isnan(found[4:]).all()
-    assert loop.port_sharers(np.zeros(0), np.zeros(0)).shape == (0,)
+    headers = np.array([0.0, 0.0, 0.0, 1.0, 1.0, 2.0])
+    ports = np.array([1.0, 2.0, 1.0, 1.0, NAN, 1.0])
+    found = loop.port_sharers(headers, ports, np.array([0, 0, 0, 0, 0, 1]))
+    # A clash that is seen stands; a loop alone on its port is not known to be, beside one that
+    # names no port.
+    np.testing.assert_array_equal(found, [2.0, 1.0, 2.0, NAN, NAN, 1.0])
+    assert loop.port_sharers(np.zeros(0), np.zeros(0), np.zeros(0, dtype=int)).shape == (0,)
+
+
+def test_a_loop_of_no_known_header_may_be_on_any_port_of_its_design() -> None:
+    headers, ports = np.array([0.0, 0.0, 0.0, NAN, 1.0]), np.array([1.0, 1.0, 2.0, 2.0, 2.0])
+    found = loop.port_sharers(headers, ports, np.array([0, 0, 0, 0, 1]))
+    np.testing.assert_array_equal(found, [2.0, 2.0, NAN, NAN, 1.0])
 
 
 def test_the_same_port_of_two_designs_is_no_clash() -> None:
