@@ -120,6 +120,17 @@ def _loaded(rules: tuple[str, ...]) -> Rulebook:
     return load(Names(), [Path(path) for path in rules])
 
 
+def kept_rulebook(rules: tuple[str, ...]) -> Rulebook:
+    """The rules in force, from the user's cache while no file of them has changed."""
+    from checker.cache import Cache
+
+    cache = Cache()
+    try:
+        return rulebook((), compiled_rules(rules, cache))
+    finally:
+        cache.close()
+
+
 def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
     """The rules in force as bytes: from the cache while no file of them has changed."""
     from checker.cache import key_of
@@ -127,7 +138,10 @@ def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
     files = [
         file for root in (data_folder("rules"), *map(Path, rules)) for file in rule_files(root)
     ]
-    named = [part for file in files for part in (str(file).encode(), file.read_bytes())]
+    try:
+        named = [part for file in files for part in (str(file).encode(), file.read_bytes())]
+    except OSError:
+        return msgpack.encode(_loaded(rules))  # which says what is wrong
     key = key_of(b"rules", program(), *named)
     kept = cache.get([key]).get(key) if cache is not None else None
     if kept is None:

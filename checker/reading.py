@@ -7,19 +7,8 @@ asks for it decides what it means. So `no`, `12:30` and `3.10` cannot turn into 
 from __future__ import annotations
 
 import codecs
-from typing import Any
-
-import yaml
-from yaml.events import (
-    AliasEvent,
-    DocumentStartEvent,
-    MappingEndEvent,
-    MappingStartEvent,
-    ScalarEvent,
-    SequenceEndEvent,
-    SequenceStartEvent,
-    StreamEndEvent,
-)
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 LARGEST_FILE = 8 * 1024 * 1024
 """Bytes of one design file; the largest real design met so far is under 1 MB."""
@@ -31,12 +20,6 @@ LONGEST_SHOWN = 64
 """Characters of a word that an error repeats."""
 
 _PARSER: Any
-try:
-    from yaml.cyaml import CParser  # type: ignore[attr-defined]  # its stub leaves it out
-
-    _PARSER = CParser
-except ImportError:  # PyYAML was built without libyaml
-    _PARSER = yaml.Loader
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
 
 
@@ -117,9 +100,10 @@ def read(data: bytes, *, json: bool = False, first: str = "design: 1") -> Mappin
     text = _decoded(data)
     if json:
         text = _strict_json(text)
+    libyaml = _libyaml()
     try:
-        root = _built(text)
-    except yaml.YAMLError as error:
+        root = _built(text, libyaml)
+    except libyaml.error as error:
         raise _syntax_problem(error, text) from None
     if root is None:
         raise Problem(f"The file is empty; it should start with '{first}'.")
@@ -237,7 +221,7 @@ _SYNTAX_WORDS = {
 }
 
 
-def _syntax_problem(error: yaml.YAMLError, text: str) -> Problem:
+def _syntax_problem(error: Any, text: str) -> Problem:
     import re
 
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
@@ -277,9 +261,52 @@ def _syntax_problem(error: yaml.YAMLError, text: str) -> Problem:
     return Problem(words, _place(mark))
 
 
-def _built(text: str) -> Any:
+class _Libyaml(NamedTuple):
+    """What is used of PyYAML, which is imported when the first file is read."""
+
+    parser: Any
+    error: Any
+    scalar: Any
+    mapping_start: Any
+    mapping_end: Any
+    sequence_start: Any
+    sequence_end: Any
+    alias: Any
+    document_start: Any
+    stream_end: Any
+
+
+@lru_cache(maxsize=1)
+def _libyaml() -> _Libyaml:
+    import yaml
+    from yaml import events
+
+    parser: Any = yaml.Loader
+    if yaml.__with_libyaml__:
+        from yaml.cyaml import CParser  # type: ignore[attr-defined]  # its stub leaves it out
+
+        parser = CParser
+    return _Libyaml(
+        parser,
+        yaml.YAMLError,
+        events.ScalarEvent,
+        events.MappingStartEvent,
+        events.MappingEndEvent,
+        events.SequenceStartEvent,
+        events.SequenceEndEvent,
+        events.AliasEvent,
+        events.DocumentStartEvent,
+        events.StreamEndEvent,
+    )
+
+
+def _built(text: str, libyaml: _Libyaml) -> Any:
     """The root of the one document in the text, or None where there is none."""
-    next_event = _PARSER(text).get_event
+    (
+        parser, _, scalar, mapping_start, mapping_end, sequence_start, sequence_end,
+        alias, document_start, stream_end,
+    ) = libyaml  # fmt: skip
+    next_event = parser(text).get_event
     root: Any = None
     holder: Any = None
     key: Any = None  # the key that waits for its value, where the holder is a mapping
@@ -296,7 +323,7 @@ def _built(text: str) -> Any:
     while True:
         event = next_event()
         kind = type(event)
-        if kind is ScalarEvent:
+        if kind is scalar:
             count += 1
             value: Any = event.value
             mark = event.start_mark
@@ -308,7 +335,7 @@ def _built(text: str) -> Any:
                     raise _tag_problem(event)
                 if event.anchor is not None:
                     anchors[event.anchor] = (value, 1, 0)
-        elif kind is MappingStartEvent or kind is SequenceStartEvent:
+        elif kind is mapping_start or kind is sequence_start:
             count += 1
             if event.tag is not None:
                 raise _tag_problem(event)
@@ -323,10 +350,10 @@ def _built(text: str) -> Any:
                 anchors.pop(event.anchor, None)
             if type(holder) is Mapping and key is None:
                 raise Problem("A key must be a plain word, not a list or a mapping.", place)
-            holder = Mapping(place) if kind is MappingStartEvent else Sequence(place)
+            holder = Mapping(place) if kind is mapping_start else Sequence(place)
             key = None
             continue
-        elif kind is MappingEndEvent or kind is SequenceEndEvent:
+        elif kind is mapping_end or kind is sequence_end:
             value = holder
             place = value.place
             anchor, before = open_anchors.pop()
@@ -336,7 +363,7 @@ def _built(text: str) -> Any:
             if anchor is not None:
                 anchors[anchor] = (value, count - before + 1, deep)
             holder, key, key_place = above.pop()
-        elif kind is AliasEvent:
+        elif kind is alias:
             mark = event.start_mark
             place = mark.line << _COLUMN_BITS | mark.column
             if event.anchor not in anchors:
@@ -351,14 +378,14 @@ def _built(text: str) -> Any:
                 raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
             if deep > levels[-1]:
                 levels[-1] = deep
-        elif kind is DocumentStartEvent:
+        elif kind is document_start:
             documents += 1
             if documents > 1:
                 raise Problem(
                     "A second document starts here; write one a file.", _place(event.start_mark)
                 )
             continue
-        elif kind is StreamEndEvent:
+        elif kind is stream_end:
             return root
         else:
             continue

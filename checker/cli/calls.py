@@ -249,7 +249,9 @@ def call(made: argparse.ArgumentParser, words: list[str]) -> Call:
     if whole.values.stdin_path:
         path_of[STANDARD_INPUT] = whole.values.stdin_path
     files = sorted(named.files, key=lambda path: path_of[path])
-    book = batch.rulebook(tuple(whole.values.rules))
+    rules = tuple(whole.values.rules)
+    kept = not getattr(whole.values, "no_cache", False)
+    book = batch.kept_rulebook(rules) if kept else batch.rulebook(rules)
     groups = []
     for settings, paths in groupby(files, lambda path: nearest(_folder(path_of[path]))):
         chosen = whole if settings == own else options(made, words, settings)
@@ -269,18 +271,21 @@ def call(made: argparse.ArgumentParser, words: list[str]) -> Call:
 
 def answered(command: Callable[[], int]) -> int:
     """The exit status of a command; what keeps a call from being carried out is told."""
-    from checker.rulebook.loading import BadRules
-
     try:
         return command()
-    except BadRules as bad:
-        for path, problem in bad.problems:
-            place = Unreadable(path, problem.line, problem.column, problem.message)
-            print(told(place), file=sys.stderr)
     except BadSettings as bad_settings:
         print(told(bad_settings.problem), file=sys.stderr)
     except Unwritable as error:
         print(str(error), file=sys.stderr)
+    except Exception as error:
+        # Imported only here, for reading rules takes packages that a warm start does without.
+        from checker.rulebook.loading import BadRules
+
+        if not isinstance(error, BadRules):
+            raise
+        for path, problem in error.problems:
+            place = Unreadable(path, problem.line, problem.column, problem.message)
+            print(told(place), file=sys.stderr)
     return UNUSABLE
 
 

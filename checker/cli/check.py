@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import secrets
 import sys
 from collections.abc import Iterator, Sequence
 from datetime import date
@@ -223,6 +222,8 @@ def _outputs(values: argparse.Namespace) -> Outputs:
     annotated = any(name == "annotations" for name, _ in pairs)
     if text in pairs and not annotated and _host_annotates():
         # The text quotes designs, which must not be able to give the host a command.
+        import secrets
+
         guard = secrets.token_hex(16)
         return Outputs([*pairs, ("annotations", STANDARD_OUTPUT)], guard, look)
     return Outputs(pairs, look=look)
