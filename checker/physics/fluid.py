@@ -5,7 +5,7 @@ At the 0.3 MPa of a heating system the density is 0.01 % higher, the viscosity a
 heat are up to 0.02 % lower.
 
 Glycols: Å. Melinder, Properties of Secondary Working Fluids for Indirect Systems, International
-Institute of Refrigeration, 2010; coefficients and range reported (three independent transcriptions
+Institute of Refrigeration, 2010; coefficients and range reported (three independent copies
 agree), not read in the book.
 """
 

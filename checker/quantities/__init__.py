@@ -1,9 +1,36 @@
 """What can be computed of a design: each quantity one function, its inputs by parameter name.
 
-One module a subject. The names, units and meanings of those that a report shows are fixed; see
-DEVELOPERS.md for how to add one. All values are in SI, temperatures in °C, one a row.
+One module a subject, the loop in several. The names, units and meanings of those that a report
+shows are fixed; see DEVELOPERS.md for how to add one. All values are in SI, temperatures in °C,
+one a row.
 """
 
-from checker.quantities import design, floor, header, loop, pipe, room, test, tightness
+from checker.quantities import (
+    design,
+    floor,
+    header,
+    loop,
+    loop_floor,
+    loop_hydraulics,
+    loop_operation,
+    loop_surface,
+    pipe,
+    room,
+    test,
+    tightness,
+)
 
-__all__ = ["design", "floor", "header", "loop", "pipe", "room", "test", "tightness"]
+__all__ = [
+    "design",
+    "floor",
+    "header",
+    "loop",
+    "loop_floor",
+    "loop_hydraulics",
+    "loop_operation",
+    "loop_surface",
+    "pipe",
+    "room",
+    "test",
+    "tightness",
+]

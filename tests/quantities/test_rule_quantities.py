@@ -9,7 +9,7 @@ import checker.quantities  # noqa: F401  # registers the quantities
 from checker.design.schema import design_format
 from checker.design.tables import Tables
 from checker.graph import Array, Graph, Members
-from checker.quantities import design, floor, header, loop, test
+from checker.quantities import design, floor, header, loop, loop_surface, test
 from tests.example import DESIGN, changed
 
 NAN = float("nan")
@@ -232,14 +232,14 @@ def test_flow_deviation() -> None:
 
 
 def test_covering_temperature_on_wood_and_under_what_is_glued() -> None:
-    found = loop.covering_temperature(
+    found = loop_surface.covering_temperature(
         np.full(4, 27.0),
         np.full(4, 50.0),
         np.full(4, 0.1),
         np.array(
             [
-                loop.TIMBER,
-                loop.LAMINATE,
+                loop_surface.TIMBER,
+                loop_surface.LAMINATE,
                 design_format().code("rooms", "covering.material", "resilient"),
                 NAN,
             ]

@@ -1,0 +1,97 @@
+"""Of a loop: speed and pressure loss of its water. Values in SI, one a row."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from checker.graph import Array, quantities_of
+from checker.physics import fluid, friction
+from checker.quantities.sources import CONTINUITY
+
+quantity = quantities_of("loop")
+
+FLUID = "IAPWS SR6-08(2011); glycol: Melinder (2010)"
+
+
+@quantity(
+    unit="m/s",
+    title="Water speed",
+    symbol="v",
+    formula="{flow} / (π/4 · {bore}²)",
+    source=CONTINUITY,
+)
+def velocity(flow: Array, bore: Array) -> Array:
+    """Mean speed of the water in the pipe, m/s."""
+    return flow / (np.pi / 4 * bore**2)
+
+
+@quantity(
+    unit="mPa·s",
+    title="Viscosity of the water",
+    symbol="μ",
+    formula="of the fluid, at {water_temperature}",
+    source=FLUID,
+    fails="the fluid is outside its known range",
+    shown=False,
+)
+def viscosity(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature: Array) -> Array:
+    """Dynamic viscosity at the mean water temperature, Pa·s."""
+    return fluid.viscosity(plant_fluid_kind, fluid_fraction, water_temperature)
+
+
+@quantity(
+    unit="1",
+    title="Reynolds number",
+    symbol="Re",
+    formula="{velocity} · {bore} · {density} / {viscosity}",
+    source="definition, Re = v·d·ρ/μ",
+)
+def reynolds(velocity: Array, bore: Array, density: Array, viscosity: Array) -> Array:
+    """Reynolds number of the loop's flow."""
+    return friction.reynolds(velocity, bore, density, viscosity)
+
+
+@quantity(
+    unit="mm",
+    title="Roughness of the bore",
+    symbol="k",
+    formula=("{pipe_roughness}", "{0.0015 mm}"),
+    source="design; 0.0015 mm is common practice, no source",
+    optional=("pipe_roughness",),
+    shown=False,
+)
+def roughness(pipe_roughness: Array) -> Array:
+    """As given, m; else that of extruded plastic and drawn copper pipe."""
+    return np.where(np.isnan(pipe_roughness), friction.ROUGHNESS, pipe_roughness)
+
+
+@quantity(
+    unit="1",
+    title="Friction factor",
+    symbol="f",
+    formula=(
+        "64 / {reynolds}",
+        "from 1/√f = −2 · lg({roughness} / (3.7 · {bore}) + 2.51 / ({reynolds} · √f)),"
+        " from Re 4000; below it on a line from 64/2300",
+    ),
+    source="Hagen-Poiseuille up to Re 2300, Colebrook-White from 4000",
+    fails="the flow or the roughness is outside the chart of friction factors",
+    shown=False,
+)
+def friction_factor(reynolds: Array, roughness: Array, bore: Array) -> Array:
+    """Darcy friction factor."""
+    return friction.friction_factor(reynolds, roughness / bore)
+
+
+@quantity(
+    unit="kPa",
+    title="Pressure loss",
+    symbol="Δp",
+    formula="{friction_factor} · {length} / {bore} · {density} · {velocity}² / 2",
+    source="Darcy-Weisbach",
+)
+def pressure_drop(
+    length: Array, bore: Array, velocity: Array, density: Array, friction_factor: Array
+) -> Array:
+    """Friction over the loop's full length, Pa."""
+    return friction.pressure_drop(length, bore, velocity, density, friction_factor)
