@@ -101,7 +101,7 @@ def audit(path: str, asked: Asked) -> Audit:
     explained = measured.explained(site)
     events = jobs.timeline(job)
     siblings = None
-    if asked.archive and ranked:
+    if asked.archive and ranked and ranking.is_supported(ranked[0]):
         first = known.causes[ranked[0].id]
         siblings = family(job, first, asked.archive, asked.subject, plan=asked.plan)
     return Audit(

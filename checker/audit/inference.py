@@ -285,11 +285,12 @@ def length(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
     unknown = np.isnan(water)
     water = np.where(unknown, 35.0, water)
     gradient = loop.gradient_at(read.flow, water)
-    by_loss = read.pressure_drop / gradient
+    loss = np.where(read.pressure_drop > 0, read.pressure_drop, np.nan)
+    by_loss = loss / gradient
     steep = loop.gradient_at(read.flow * 1.01, water) / loop.gradient_at(read.flow * 0.99, water)
     exponent = (steep - 1) / 0.02
     relative = np.sqrt(
-        (errors.pressure / read.pressure_drop) ** 2
+        (errors.pressure / loss) ** 2
         + (exponent * errors.flow) ** 2
         + np.where(unknown, 0.04, 0.0) ** 2
     )

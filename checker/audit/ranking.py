@@ -295,12 +295,17 @@ def _rule_words(result: Result) -> str:
     return f"{'only just kept' if _only_just(result) else 'kept'}: {message}"
 
 
+def is_supported(cause: Ranked) -> bool:
+    """Whether the evidence alone says enough of the cause to act on it."""
+    return cause.support in (SUPPORT[0][1], SUPPORT[1][1])
+
+
 def in_words(ranked: list[Ranked]) -> str:
     """What the ranking says, and no more than it says."""
     if not ranked:
         return ""
     first, second = ranked[0], ranked[1] if len(ranked) > 1 else None
-    if first.support not in (SUPPORT[0][1], SUPPORT[1][1]):
+    if not is_supported(first):
         return (
             "Papers and readings do not explain the complaint. The order below is little more "
             "than how often each cause is met; measure next what is named there."

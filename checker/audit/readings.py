@@ -6,6 +6,7 @@ are; every mistake is told with its line and column.
 
 from __future__ import annotations
 
+import math
 from datetime import date
 from functools import cache
 from typing import Any, NamedTuple
@@ -18,6 +19,9 @@ from checker.design.schema import Collection, Leaf, Record, Rows, other_format
 from checker.places import data_folder
 from checker.reading import Mapping, Problem, Sequence
 from checker.wording import choices
+
+SURE = 2.0
+"""K by which two temperatures must contradict one another to be refused; our convention."""
 
 
 class Accuracy(Struct, frozen=True):
@@ -97,12 +101,18 @@ def read(path: str, data: bytes) -> Readings:
     days: list[date] = []
     for visit in found.get("visits", ()):
         on = _day(visit["on"])
+        if on in days:
+            words = f"visits: {on} stands twice; put the readings of one day into one visit."
+            problems.append(Problem(words))
         days.append(on)
         if "outside" in visit:
             outside[on] = visit["outside"]
         for table in ("rooms", "headers", "loops"):
             for name, (own, place) in visit.get(table, {}).items():
                 taken += [Reading(on, f"{table}.{name}", k, v, place) for k, v in own.items()]
+                problems += [Problem(words, place) for words in _impossible(f"{table}.{name}", own)]
+    if problems:
+        raise Unreadable(sorted(problems, key=lambda p: (p.line, p.column)))
     return Readings(
         path,
         {name: _day(number) for name, number in found.get("events", {}).items()},
@@ -125,6 +135,18 @@ def misplaced(readings: Readings, known: dict[str, list[str]]) -> list[Problem]:
             words = f"visits.{section}: the job has no '{name}' in {section}; {near}"
             problems.append(Problem(words, one.place))
     return problems
+
+
+def _impossible(name: str, own: dict[str, float]) -> list[str]:
+    """What cannot be true of one loop at one time."""
+    supply, back = own.get("supply", math.inf), own.get("return", -math.inf)
+    surface = max(own.get("surface", -math.inf), own.get("surface_max", -math.inf))
+    found = []
+    if back > supply + SURE:
+        found.append(f"visits.{name}: the return is warmer than the supply; were they exchanged?")
+    if surface > max(supply, back) + SURE:
+        found.append(f"visits.{name}: the floor cannot be warmer than its water; look again.")
+    return found
 
 
 def _day(number: float) -> date:

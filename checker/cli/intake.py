@@ -106,7 +106,10 @@ def _said(file: str, design: str, taken: Intake) -> str:
     read = taken.read
     if not taken.text:
         count = len(read.mistakes)
-        return f"{file}: not written, {count} mistake{'' if count == 1 else 's'} to mend.\n"
+        lines = [f"{file}: not written, {count} mistake{'' if count == 1 else 's'} to mend."]
+        if read.slips:
+            lines += ["  Look at:", *(f"    - {slip}" for slip in read.slips)]
+        return "\n".join(lines) + "\n"
     loops = len(read.tree.get("loops", {}))
     lines = [
         f"{file} → {design}: {loops} loops; {read.cells_used} cells used, "

@@ -355,6 +355,7 @@ class _Page:
         filled_down: Counter[int] = Counter()
         for row in range(first, last):
             raw = {at: self.sheet.value(row, at) for at in mapped}
+            own = dict(raw)
             pattern = self.skipped(row)
             if pattern:
                 skipped.append(f"{self.sheet.number(row)} ({pattern})")
@@ -371,7 +372,7 @@ class _Page:
                     filled_down[at] += 1
                 if raw[at] != "":
                     above[at] = raw[at]
-            if self.is_note(row, raw, readings):
+            if self.is_note(row, own, readings):
                 texts = " ".join(quoted(v) for _, v in sorted(raw.items()) if v != "")
                 notes.append(f"{self.sheet.number(row)} ({texts})")
                 continue
@@ -691,11 +692,17 @@ _UNIT_PLACES = (
 )
 
 
+_BRIEF = {("F", "temperature"): "°F", ("C", "temperature"): "°C", ('"', "length"): "in",
+          ("'", "length"): "ft"}  # fmt: skip
+"""Units as headings shorten them, by what is measured."""
+
+
 def unit_in(heading: str, kind: str) -> str:
     """The unit that a heading names, as in 'Length [m]' or 'Spacing, mm'; empty where none."""
     for pattern in _UNIT_PLACES:
         for found in re.findall(pattern, heading):
-            for unit in (found.strip(), found.strip().rstrip(".")):
+            bare = found.strip().rstrip(".")
+            for unit in (found.strip(), bare, bare.lower(), _BRIEF.get((bare, kind), "")):
                 try:
                     units.factor(unit, kind)
                 except units.UnitError:
