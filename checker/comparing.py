@@ -22,13 +22,17 @@ from checker.design.schema import Collection, Leaf, Record, Rows, design_format
 from checker.design.tables import Tables
 from checker.intake.fields import fields, references, value_of
 from checker.known import SLACK
+from checker.reports.sentences import bounded, told
 from checker.results import SEVERITIES, DesignReport, Measure, Result, Unreadable
 
 VERSION = 1
 FINDINGS = ("fail", "open", "review")
 """The kinds of results that ask for something."""
-STATES = ("new", "worse", "better", "mended", "still")
-"""What became of a finding. `new` and `worse` are what a gate holds."""
+STATES = ("new", "worse", "better", "mended", "lapsed", "still")
+"""What became of a finding. `new` and `worse` are what a gate holds.
+
+`lapsed` is one that the limits in force do not make any more, whatever the design does.
+"""
 SAME = 1e-9
 """By this part two inputs may differ and count as the same: 88 m and 88.0 m, or 288.7 ft."""
 REFERRED_TO = ("pipes", "floors", "rooms", "headers")
@@ -439,11 +443,14 @@ def _changes(
     for place in dict.fromkeys((*after, *before)):
         was, now = before.get(place), after.get(place)
         state = _state(was, now)
+        again = meanwhile.get(place)
+        if state == "mended" and (again is None or again.kind not in FINDINGS):
+            state = "lapsed"
         if not state:
             continue
         shown = now or was
         assert shown is not None
-        because = "" if state == "still" else _because(was, meanwhile.get(place), now)
+        because = "" if state == "still" else _because(was, again, now)
         changed = reach.of(place[1]) if because in ("design", "both") else ()
         found.append(
             Change(
@@ -503,9 +510,16 @@ def _state(was: Result | None, now: Result | None) -> str:
     if was.severity != now.severity:
         graver = SEVERITIES.index(now.severity) < SEVERITIES.index(was.severity)
         return "worse" if graver else "better"
+    if _shown(was) == _shown(now):
+        return "still"
     further = _beyond(now) - _beyond(was)
     slack = SLACK * max(_beyond(now), _beyond(was))
     return "worse" if further > slack else "better" if further < -slack else "still"
+
+
+def _shown(result: Result) -> tuple[str, str]:
+    """Value and limit as a person reads them."""
+    return told(result.value), "" if result.limit is UNSET else bounded(result.limit)
 
 
 def _beyond(result: Result) -> float:

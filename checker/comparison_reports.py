@@ -4,14 +4,25 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
 
 import msgspec
 from msgspec import UNSET
+from msgspec.structs import replace
 
 from checker import __version__
-from checker.comparing import STATES, VERSION, Change, Comparison, Figure, Input, Pair, Single
+from checker.comparing import (
+    FINDINGS,
+    STATES,
+    VERSION,
+    Change,
+    Comparison,
+    Figure,
+    Input,
+    Pair,
+    Single,
+)
 from checker.reports.markdown import plain
 from checker.reports.sentences import cited, subject_words
 from checker.results import SEVERITIES, Measure, Result, RuleSet
@@ -22,6 +33,7 @@ TITLES = {
     "worse": "Worse",
     "better": "Better, but still there",
     "mended": "Mended",
+    "lapsed": "Not asked any more: other limits are in force",
     "still": "Still there",
 }
 FIGURES_SHOWN = 12
@@ -62,8 +74,9 @@ def counted(comparison: Comparison) -> str:
     """The last line: how many designs were compared, and what became of their findings."""
     totals = comparison.totals()
     count = len(comparison.pairs)
-    states = ", ".join(f"{totals[state]} {state}" for state in STATES)
-    states = states.replace(" still", " still there")
+    told = [state for state in STATES if totals[state] or state != "lapsed"]
+    states = ", ".join(f"{totals[state]} {state}" for state in told)
+    states = states.replace(" lapsed", " not asked any more").replace(" still", " still there")
     only = [f"{len(singles)} {title}" for title, singles in _singles(comparison) if singles] + (
         [f"{len(comparison.unreadable)} unreadable"] if comparison.unreadable else []
     )
@@ -84,26 +97,25 @@ def _pair_text(page: _Page, pair: Pair) -> None:
     if _basis(pair):
         page.line(_basis(pair))
     page.gap()
-    for title, lines in _what_changed(pair):
+    for title, items in _parts(pair):
         page.title(title)
-        for line in lines:
-            page.item(line)
+        for first, *more in items:
+            page.item(first)
+            for line in more:
+                page.inner(line)
         page.gap()
+
+
+def _parts(pair: Pair) -> Iterator[tuple[str, list[list[str]]]]:
+    """What changed and what came of it, under titles; of each item a first line and more."""
+    for title, lines in _what_changed(pair):
+        yield title, [[line] for line in lines]
     for state in STATES:
         changes = pair.of(state)
-        if not changes:
-            continue
-        page.title(f"{TITLES[state]} ({len(changes)})")
-        if state == "still":
-            for line in _by_rule(changes):
-                page.item(line)
-        else:
-            for change in changes:
-                first, *more = _change_lines(change)
-                page.item(first)
-                for line in more:
-                    page.inner(line)
-        page.gap()
+        if changes:
+            still = state == "still"
+            items = [[line] for line in _by_rule(changes)] if still else [*_told(changes)]
+            yield f"{TITLES[state]} ({len(changes)})", items
 
 
 def _revisions(pair: Pair) -> str:
@@ -137,8 +149,9 @@ def _what_changed(pair: Pair) -> Iterable[tuple[str, list[str]]]:
         yield "Changed in the design", [*_input_lines(pair.inputs)]
     else:
         yield "Changed in the design", ["no value"]
-    if pair.figures:
-        yield _figures_title(pair), [*_figure_lines(pair.figures)]
+    figures = [one for one in pair.figures if _measured(one.before) != _measured(one.after)]
+    if figures:
+        yield _figures_title(len(figures)), [*_figure_lines(figures)]
 
 
 def _input_lines(inputs: Iterable[Input], own: str = "") -> Iterable[str]:
@@ -159,13 +172,12 @@ def _some(subjects: list[str], most: int = 6) -> str:
     return ", ".join(subjects[:most]) + more
 
 
-def _figures_title(pair: Pair) -> str:
-    count = len(pair.figures)
+def _figures_title(count: int) -> str:
     shown = f", the {FIGURES_SHOWN} that changed most" if count > FIGURES_SHOWN else ""
     return f"Computed values that differ ({count}{shown})"
 
 
-def _figure_lines(figures: tuple[Figure, ...]) -> Iterable[str]:
+def _figure_lines(figures: list[Figure]) -> Iterable[str]:
     ordered = sorted(figures, key=_part_changed, reverse=True)[:FIGURES_SHOWN]
     for one in ordered:
         name = one.name.replace("_", " ")
@@ -187,31 +199,68 @@ def _grade(result: Result) -> str:
     return result.severity if result.kind == "fail" else result.kind
 
 
-def _change_lines(change: Change, quote: Callable[[str], str] = str) -> list[str]:
+def _told(changes: list[Change]) -> Iterator[list[str]]:
+    """What became of each finding; the open ones of a rule are told together."""
+    together: dict[tuple[str, str], list[Change]] = defaultdict(list)
+    for number, change in enumerate(changes):
+        opened = _grade(_graded(change)) == "open"
+        together[change.rule, "" if opened else str(number)].append(change)
+    for own in together.values():
+        yield _change_lines(own[0]) if len(own) == 1 else _open_lines(own)
+
+
+def _open_lines(changes: list[Change]) -> list[str]:
+    """Open findings of one rule: of whom, why, and where that comes from."""
+    first = changes[0]
+    lines = [f"open {_some([c.subject for c in changes])}: {first.title}"]
+    reasons = (_graded(change).missing or "" for change in changes)
+    different = dict.fromkeys(reason.rpartition(": ")[2] for reason in reasons if reason)
+    before = "Before: " if first.after is UNSET or first.after.kind != "open" else ""
+    if different:
+        lines.append(f"{before}{'; '.join(different)}.")
+    if first.before is not UNSET and first.before.kind in FINDINGS and not before:
+        grades = Counter(_grade(c.before) for c in changes if c.before is not UNSET)
+        counts = ", ".join(f"{count} {grade}" for grade, count in grades.items())
+        lines.append(f"Before: {counts}.")
+    inputs = tuple(dict.fromkeys(one for change in changes for one in change.inputs))
+    causes = {change.because for change in changes}
+    if len(causes) == 1 and first.because:
+        lines.append(_because(replace(first, subject="", inputs=inputs)))
+    return [*lines, _source(_graded(first))]
+
+
+def _graded(change: Change) -> Result:
+    """The result that a finding is named by: the one before where it is gone."""
+    gone = change.state in ("mended", "lapsed") or change.after is UNSET
+    shown = change.before if gone and change.before is not UNSET else change.after
+    assert shown is not UNSET
+    return shown
+
+
+def _change_lines(change: Change) -> list[str]:
     """What became of a finding: what it is, what it was, and where that comes from."""
     shown = change.after if change.after is not UNSET else change.before
     assert shown is not UNSET
-    graded = change.before if change.state == "mended" and change.before is not UNSET else shown
-    lines = [f"{_grade(graded)} {quote(subject_words(change.subject))}: {quote(change.title)}"]
+    lines = [f"{_grade(_graded(change))} {subject_words(change.subject)}: {change.title}"]
     if change.after is not UNSET:
-        lines.append(quote(change.after.message))
+        lines.append(change.after.message)
     else:
         lines.append("It is not in the design any more.")
     if change.before is not UNSET and change.before.message:
-        lines.append(quote(f"Before ({_grade(change.before)}): {change.before.message}"))
+        lines.append(f"Before ({_grade(change.before)}): {change.before.message}")
     if change.because:
-        lines.append(quote(_because(change)))
-    lines.append(quote(_source(shown)))
+        lines.append(_because(change))
+    lines.append(_source(shown))
     return lines
 
 
 def _because(change: Change) -> str:
-    other = "other limits are in force on its day"
+    other = "other limits are in force by its day and codes"
     if change.before is UNSET:
         return "It was not in the design before."
-    inputs = [*_input_lines(change.inputs[:4], change.subject)]
-    more = f"; and {len(change.inputs) - 4} more" if len(change.inputs) > 4 else ""
-    design = "the design changed" + (f" ({'; '.join(inputs)}{more})" if inputs else "")
+    inputs = [*_input_lines(change.inputs, change.subject)]
+    more = f"; and {len(inputs) - 4} more" if len(inputs) > 4 else ""
+    design = "the design changed" + (f" ({'; '.join(inputs[:4])}{more})" if inputs else "")
     return {
         "design": f"Because {design}.",
         "limit": f"Not the design: {other}.",
@@ -244,18 +293,11 @@ def as_markdown(comparison: Comparison) -> bytes:
         lines += [f"{plain(pair.before.path)} → {plain(pair.after.path)}", ""]
         if _basis(pair):
             lines += [plain(_basis(pair)), ""]
-        for title, inner in _what_changed(pair):
-            lines += [f"### {title}", "", *(f"- {plain(line)}" for line in inner), ""]
-        for state in STATES:
-            changes = pair.of(state)
-            if not changes:
-                continue
-            lines += [f"### {TITLES[state]} ({len(changes)})", ""]
-            if state == "still":
-                lines += [f"- {plain(line)}" for line in _by_rule(changes)]
-            for change in changes if state != "still" else ():
-                first, *more = _change_lines(change, plain)
-                lines += [f"- **{first}**", *(f"  {line}  " for line in more)]
+        for title, items in _parts(pair):
+            lines += [f"### {title}", ""]
+            for first, *more in items:
+                lines.append(f"- **{plain(first)}**  " if more else f"- {plain(first)}")
+                lines += [f"  {plain(line)}  " for line in more]
             lines.append("")
     for title, singles in _singles(comparison):
         for single in singles:
@@ -268,6 +310,40 @@ def as_markdown(comparison: Comparison) -> bytes:
         where = f"{problem.path}:{problem.line}:{problem.column}"
         lines.append(f"- **Could not be read:** {plain(where)}: {plain(problem.message)}")
     return ("\n".join(lines).rstrip() + "\n").encode()
+
+
+def as_html(comparison: Comparison) -> bytes:
+    """The comparison as a page that needs no network; what comes from a design is only text."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    made = Environment(
+        loader=PackageLoader("checker.letters", "."),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    pairs = [
+        (
+            f"{pair.name}{_revisions(pair)}: {_verdicts(pair)}",
+            f"{pair.before.path} → {pair.after.path}",
+            _basis(pair),
+            [*_parts(pair)],
+        )
+        for pair in comparison.pairs
+    ]
+    singles = [
+        (
+            f"{single.name}: {title}",
+            [f"{_grade(r)} {subject_words(r.subject)}: {r.message}" for r in single.findings],
+        )
+        for title, several in _singles(comparison)
+        for single in several
+    ]
+    page = made.get_template("comparison.html").render(
+        counted=counted(comparison), pairs=pairs, singles=singles, unreadable=comparison.unreadable
+    )
+    return page.encode()
 
 
 class _Page:

@@ -7,18 +7,20 @@ what was mended and what was told already. Tables are worked out with pandas.
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
+from math import isclose
 from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec import UNSET
 
-from checker import batch
-from checker.comparing import Pair, Revision, pair
+from checker import batch, units
+from checker.comparing import SAME, Pair, Revision, pair
+from checker.intake.fields import fields, value_of
 from checker.intake.writing import rows_of
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
-from checker.results import HOLDING, SEVERITIES, Result
+from checker.results import HOLDING, SEVERITIES, Measure, Result
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -49,8 +51,9 @@ class Project(NamedTuple):
 class Item(NamedTuple):
     """Something that must change: where, what, by how much, why and how.
 
-    place: the row of the sender's own sheet, else the line of the design; before: the revision
-    that had it already, empty where it is new.
+    place: the row of the sender's own sheet, else the line of the design; value: as we work with
+    it, and as the sender wrote it where that is in another unit; before: the revision that had it
+    already, empty where it is new.
     """
 
     severity: str
@@ -92,6 +95,15 @@ class Accepted(NamedTuple):
     of: int
 
 
+class Conceded(NamedTuple):
+    """A finding that was accepted as it is: where, which, by whom, up to which day."""
+
+    subject: str
+    title: str
+    by: str
+    until: str
+
+
 class Section(NamedTuple):
     """What a letter says of one design."""
 
@@ -105,7 +117,7 @@ class Section(NamedTuple):
     asked: tuple[Asked, ...]
     confirm: tuple[Advice, ...]
     accepted: tuple[Accepted, ...]
-    waived: int
+    conceded: tuple[Conceded, ...]
     mended: tuple[str, ...]
     previous: str
     notes: tuple[str, ...]
@@ -131,12 +143,20 @@ class Table(NamedTuple):
 def projects(
     revisions: Iterable[Revision], by: str, plan: batch.Plan = batch.BY_THE_DESIGN
 ) -> list[Project]:
-    """The designs by project, each with its history; in the order of sender and name."""
+    """The designs by project, each with its history; in the order of sender and name.
+
+    A sender who is written now with capitals and now without is one; most often is how he is named.
+    """
     together: dict[tuple[str, str], list[Revision]] = defaultdict(list)
+    spellings: dict[str, Counter[str]] = defaultdict(Counter)
     for one in revisions:
-        together[_sender(one, by), one.report.name].append(one)
+        sender = " ".join(_sender(one, by).split())
+        spellings[sender.casefold()][sender] += 1
+        together[sender.casefold(), one.report.name].append(one)
+    named = {key: max(sorted(own), key=own.__getitem__) for key, own in spellings.items()}
     found = []
-    for (sender, name), own in sorted(together.items()):
+    for (key, name), own in sorted(together.items(), key=lambda one: (named[one[0][0]], one[0][1])):
+        sender = named[key]
         own.sort(key=_age)
         moves = tuple(pair(old, new, plan) for old, new in pairwise(own))
         found.append(Project(name, sender, tuple(own), moves))
@@ -160,7 +180,7 @@ def _age(one: Revision) -> tuple[str, list[tuple[bool, int, str]], str]:
     return day, parts, one.report.path
 
 
-def letters(found: list[Project]) -> list[Letter]:
+def letters(found: list[Project], plan: batch.Plan = batch.BY_THE_DESIGN) -> list[Letter]:
     """A letter for each sender."""
     by: dict[str, list[Project]] = defaultdict(list)
     for project in found:
@@ -168,20 +188,21 @@ def letters(found: list[Project]) -> list[Letter]:
     return [
         Letter(
             sender,
-            tuple(section(project) for project in own),
+            tuple(section(project, plan) for project in own),
             tuple(dict.fromkeys(c for p in own for c in cautions(p.newest.report))),
         )
         for sender, own in by.items()
     ]
 
 
-def section(project: Project) -> Section:
+def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section:
     """What a letter says of the newest revision of a project."""
     newest = project.newest
     report = newest.report
     text = newest.data.decode("utf-8", "replace")
     sheet, rows = rows_of(text)
     file = sheet or report.path.rsplit("/", 1)[-1]
+    sent = _Sent(newest, rows, bool(sheet), plan)
     move = project.moves[-1] if project.moves else None
     revision_before = project.revisions[-2].revision if move else ""
     known = {(c.rule, c.subject) for c in move.of("still", "worse", "better")} if move else set()
@@ -189,7 +210,7 @@ def section(project: Project) -> Section:
     standing = [result for result in results if not result.waived]
     fails = [result for result in standing if result.kind == "fail"]
     must = [
-        _item(result, rows, (revision_before or "before") if _key(result) in known else "")
+        _item(result, sent, (revision_before or "before") if _key(result) in known else "")
         for severity in HOLDING
         for result in fails
         if result.severity == severity
@@ -202,11 +223,15 @@ def section(project: Project) -> Section:
         report.verdict,
         f"{codes}, {report.judged_by or 'unknown day, so by the newest editions'}",
         tuple(must),
-        tuple(_advice([r for r in fails if r.severity not in HOLDING], rows)),
+        tuple(_advice([r for r in fails if r.severity not in HOLDING], sent)),
         tuple(_asked(standing)),
-        tuple(_advice([r for r in standing if r.kind == "review"], rows)),
+        tuple(_advice([r for r in standing if r.kind == "review"], sent)),
         tuple(_accepted(results)),
-        len(results) - len(standing),
+        tuple(
+            Conceded(subject_words(r.subject), r.title, r.waived.by, r.waived.until)
+            for r in results
+            if r.waived
+        ),
         tuple(
             f"{subject_words(change.subject)}: {change.title}"
             for change in (move.of("mended") if move else ())
@@ -220,18 +245,50 @@ def _key(result: Result) -> tuple[str, str]:
     return result.rule, result.subject
 
 
-def _place(result: Result, rows: dict[int, str]) -> str:
-    return rows.get(result.line, f"line {result.line}" if not rows else "")
+class _Sent:
+    """What was sent: where a finding stands in it, and how its sender wrote the value."""
+
+    def __init__(
+        self, one: Revision, rows: dict[int, str], from_sheet: bool, plan: batch.Plan
+    ) -> None:
+        self.content = one.content
+        self.rows = rows
+        self.named = "sheet" if from_sheet else "design"
+        self.judged = {rule.id: rule.value for rule in batch.rulebook(plan.rules).rules}
+
+    def place(self, result: Result) -> str:
+        """The row of the sender's sheet, else the line of the design."""
+        return self.rows.get(result.line, "" if self.rows else f"line {result.line}")
+
+    def written(self, result: Result) -> str:
+        """The value as its sender wrote it; empty where he did not, or in the same unit."""
+        section, _, name = result.subject.partition(".")
+        key = self.judged.get(result.rule, "")
+        text = self.content.get((section, name), {}).get(key, "")
+        field = fields().get(key if section == "design" else f"{section}.{key}")
+        value = result.value
+        if not text or field is None or field.leaf.kind != "quantity":
+            return ""
+        if not isinstance(value, Measure) or value.magnitude is None:
+            return ""
+        own_unit = text.lstrip("-+−.0123456789eE").strip()
+        kind = field.leaf.quantity
+        given = units.from_si(value_of(field.leaf, text), value.unit, kind)
+        # A quantity that was worked out can bear the name of one that was given.
+        if own_unit == value.unit or not isclose(given, value.magnitude, rel_tol=SAME):
+            return ""
+        return f"{text} in your {self.named}"
 
 
-def _item(result: Result, rows: dict[int, str], before: str) -> Item:
+def _item(result: Result, sent: _Sent, before: str) -> Item:
+    value, written = told(result.value), sent.written(result)
     return Item(
         result.severity,
         subject_words(result.subject),
-        _place(result, rows),
+        sent.place(result),
         result.title,
         result.message,
-        told(result.value),
+        f"{value} ({written})" if written else value,
         "" if result.limit is UNSET else bounded(result.limit),
         "" if result.source is UNSET else cited(result.source),
         result.remedy,
@@ -239,7 +296,7 @@ def _item(result: Result, rows: dict[int, str], before: str) -> Item:
     )
 
 
-def _advice(results: list[Result], rows: dict[int, str]) -> Iterator[Advice]:
+def _advice(results: list[Result], sent: _Sent) -> Iterator[Advice]:
     """Results that fall under the same rule and limit, told once."""
     together: dict[tuple[str, str, str], list[Result]] = defaultdict(list)
     for result in results:
@@ -249,12 +306,13 @@ def _advice(results: list[Result], rows: dict[int, str]) -> Iterator[Advice]:
     for (severity, _, limit), own in ordered:
         first = own[0]
         source = "" if first.source is UNSET else cited(first.source)
-        subjects = tuple(_with_value(result, rows) for result in own)
+        subjects = tuple(_with_value(result, sent) for result in own)
         yield Advice(severity, first.title, limit, subjects, source, first.remedy)
 
 
-def _with_value(result: Result, rows: dict[int, str]) -> str:
-    beside = [text for text in (_place(result, rows), told(result.value)) if text]
+def _with_value(result: Result, sent: _Sent) -> str:
+    every = (sent.place(result), told(result.value), sent.written(result))
+    beside = [text for text in every if text]
     return subject_words(result.subject) + (f" ({', '.join(beside)})" if beside else "")
 
 

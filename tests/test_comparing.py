@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import date
+from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from jsonschema import Draft202012Validator
 
 from checker.batch import Plan
 from checker.comparing import Change, Comparison, Pair, compare, read
-from checker.comparison_reports import as_json, as_markdown, as_text
+from checker.comparison_reports import as_html, as_json, as_markdown, as_text
 from checker.places import data_folder
 from checker.results import RuleSet
 from tests.design.designs import generate
@@ -109,6 +110,51 @@ def test_another_limit_is_told_from_another_design() -> None:
     assert not [c for c in found.changes if c.because in ("design", "both")]
     same_day = compared(old, new, Plan(on=date(2026, 3, 12))).pairs[0]
     assert {c.state for c in same_day.changes} == {"still"}
+
+
+def test_a_finding_that_other_limits_took_away_is_not_mended() -> None:
+    found = compared(changed(("GB-ENG", "CN")), changed(("GB-ENG", "US")))
+    (lapsed,) = found.pairs[0].of("lapsed")
+    assert (lapsed.rule, lapsed.because, lapsed.inputs) == ("loop-bend", "limit", ())
+    assert found.pairs[0].of("mended") == []
+    assert (found.totals()["lapsed"], found.totals()["mended"]) == (1, 0)
+    text = as_text(found, 100).decode()
+    assert "Not asked any more: other limits are in force (1)" in text
+    assert "1 not asked any more" in text.replace("\n    ", " ")
+
+
+def test_a_finding_that_design_and_limits_mended_would_have_lapsed_anyway() -> None:
+    """Told as lapsed: the new revision cannot take the credit."""
+    mended = changed(("GB-ENG", "GB-ENG"), ("4 bar", "6 bar"))
+    found = pair(changed(("GB-ENG", "US")), mended)
+    assert change(found, "test-pressure", "pressure_tests.first").state == "lapsed"
+
+
+def test_values_that_are_shown_alike_are_still_there() -> None:
+    new = changed(("length: 88 m", "length: 128.004 m"))
+    for old, now in ((TOO_LONG, new), (new, TOO_LONG)):
+        found = pair(old, now)
+        assert change(found, "loop-length", "loops.L1").state == "still"
+        assert inputs(found) != []
+        shown = [
+            line for line in as_text(compared(old, now), 80).decode().splitlines() if "→" in line
+        ]
+        assert not [
+            line for line in shown if (halves := line.split(" → "))[0].endswith(f" {halves[-1]}")
+        ]
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_open_results_of_a_rule_are_told_together(swapped: bool) -> None:
+    sides = DESIGN, DESIGN.replace(", wall_gap: 100 mm", "")
+    found = compared(*sides[::-1]) if swapped else compared(*sides)
+    state = "mended" if swapped else "new"
+    subjects = {c.subject for c in found.pairs[0].of(state) if c.rule == "wall-gap"}
+    assert subjects == {"loops.L1", "loops.L2"}
+    for text in (as_text(found, 100).decode(), as_markdown(found).decode().replace("\\", "")):
+        (line,) = [line for line in text.splitlines() if "Pipe too near the wall" in line]
+        assert "open loops.L1, loops.L2: " in line
+        assert "wall_gap 100 mm → not given" in text or swapped
 
 
 def test_both_causes_are_told_apart_within_one_pair() -> None:
@@ -213,7 +259,8 @@ def test_json_is_by_its_schema_and_every_finding_is_counted_once(one: int, other
     results = read([("n.yaml", generate(other).encode())])[0][0].report.results_of(
         "fail", "open", "review"
     )
-    told = [c for c in written["pairs"][0]["changes"] if c["state"] != "mended"]
+    gone = ("mended", "lapsed")
+    told = [c for c in written["pairs"][0]["changes"] if c["state"] not in gone]
     assert len(told) == len(results)
 
 
@@ -233,3 +280,26 @@ def test_a_design_cannot_put_marks_or_signs_into_a_report() -> None:
     assert "<b>" not in markdown
     assert "[a](" not in markdown
     assert "\x1b" not in as_text(found, 80).decode()
+    assert "<b>" not in as_html(found).decode()
+
+
+def test_a_page_tells_what_the_text_tells() -> None:
+    old, new = ((PAIR / f"orchard-row-6-revision-{r}.yaml").read_text("utf-8") for r in "bc")
+    found = compared(old, new)
+    shown = _Shown()
+    shown.feed(as_html(found).decode())
+    page = " ".join(" ".join(shown.texts).split())
+    for line in as_text(found, 110).decode().replace("\n      ", " ").splitlines():
+        assert " ".join(line.removeprefix("  - ").split())[:60] in page, line
+    assert "://" not in as_html(found).decode()
+
+
+class _Shown(HTMLParser):
+    """The texts of a page, in order."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.texts: list[str] = []
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)

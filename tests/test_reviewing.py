@@ -199,3 +199,31 @@ def test_markdown_and_html_say_the_same() -> None:
             assert note in page
     for caution in one.cautions:
         assert caution in page
+
+
+def test_a_value_is_quoted_as_the_sender_wrote_it() -> None:
+    """372 ft are 113.4 m: the foot is 0.3048 m (NIST SP 811, 2008, appendix B.8)."""
+    in_feet = SENT.replace("length: 128 m", "length: 372 ft")
+    items = {i.title: i for i in letter(in_feet).sections[0].must}
+    assert items["Loop longer than its pipe can feed"].value == "113.4 m (372 ft in your design)"
+    assert "Found: 113.4 m (372 ft in your design); wanted: at most 100 m." in letter_markdown(
+        letter(in_feet)
+    ).replace("\\", "")
+    (section,) = letter(from_sheet("ridge-lane-12")).sections
+    values = [i.value for i in section.must if i.title == "Loop longer than its pipe can feed"]
+    assert values
+    assert all(value.endswith(" ft in your sheet)") for value in values)
+
+
+def test_a_value_in_our_own_unit_is_told_once() -> None:
+    items = {i.title: i for i in letter(SENT).sections[0].must}
+    assert items["Loop longer than its pipe can feed"].value == "128 m"
+
+
+def test_a_sender_is_one_however_he_is_capitalised() -> None:
+    texts = [
+        SENT.replace("Invented Floors", name).replace("Test House", f"House {number}")
+        for number, name in enumerate(("acme floors", "Acme Floors", "Acme  Floors"))
+    ]
+    (one,) = letters(reviewed(*texts))
+    assert (one.to, len(one.sections)) == ("Acme Floors", 3)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from checker.results import Unreadable
 
 FOUND, UNUSABLE = 1, 2
-FORMATS = ("text", "markdown", "json")
+FORMATS = ("text", "markdown", "html", "json")
 
 
 def parser() -> argparse.ArgumentParser:
@@ -93,7 +93,7 @@ def side(path: str, plan: Plan) -> tuple[list[Revision], list[Unreadable]]:
 
 def _write(comparison: Comparison, arguments: argparse.Namespace) -> None:
     from checker import batch
-    from checker.comparison_reports import as_json, as_markdown, as_text
+    from checker.comparison_reports import as_html, as_json, as_markdown, as_text
     from checker.results import RuleSet
 
     if arguments.format == "json":
@@ -101,6 +101,8 @@ def _write(comparison: Comparison, arguments: argparse.Namespace) -> None:
         text = as_json(comparison, RuleSet(book.edition, book.digest))
     elif arguments.format == "markdown":
         text = as_markdown(comparison)
+    elif arguments.format == "html":
+        text = as_html(comparison)
     else:
         width = 100 if arguments.output else shutil.get_terminal_size((80, 24)).columns
         text = as_text(comparison, width)

@@ -72,7 +72,7 @@ def _reviewed(words: list[str]) -> int:
         revisions += taken
         unreadable += bad
     found = projects(revisions, values.by, plan)
-    written = letters(found)
+    written = letters(found, plan)
     names = _names(written)
     tables = overview(found, values.by)
     listed = [(one.to, name) for one, name in zip(written, names, strict=True)]
@@ -86,13 +86,18 @@ def _reviewed(words: list[str]) -> int:
     _write(Path(values.output), files)
     for problem in unreadable:
         print(calls.told(problem), file=sys.stderr)
-    count = len(written)
-    print(f"{count} letter{'' if count == 1 else 's'} about {len(found)} projects: {values.output}")
+    sent, about = counted(len(written), "letter"), counted(len(found), "project")
+    print(f"{sent} about {about}: {values.output}")
     for letter, name in zip(written, names, strict=True):
         must = sum(len(one.must) for one in letter.sections)
         asked = sum(len(one.asked) for one in letter.sections)
         print(f"  {name}: {letter.to}, {must} to change, {asked} asked for")
     return calls.UNUSABLE if unreadable else 0
+
+
+def counted(count: int, noun: str) -> str:
+    """A number and its noun: 1 letter, 2 letters."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 def read_files(files: list[str], plan: Plan) -> tuple[list[Revision], list[Unreadable]]:

@@ -9,13 +9,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from fnmatch import fnmatchcase
+from functools import cache
 from typing import Any
 
 from checker import units
 from checker.design.schema import TRUE, Leaf
 from checker.intake import slips
 from checker.intake.fields import Field, collections, references, value_of
-from checker.intake.maps import IN_BRACES, Map, Part, Reading, Single
+from checker.intake.maps import IN_BRACES, THOUSANDS, Map, Marks, Part, Reading, Single
 from checker.intake.sheets import (
     Book,
     Sheet,
@@ -373,7 +374,7 @@ class _Page:
                 if raw[at] != "":
                     above[at] = raw[at]
             if self.is_note(row, own, readings):
-                texts = " ".join(quoted(v) for _, v in sorted(raw.items()) if v != "")
+                texts = " ".join(quoted(v) for _, v in sorted(own.items()) if v != "")
                 notes.append(f"{self.sheet.number(row)} ({texts})")
                 continue
             self.row(row, raw, readings)
@@ -540,7 +541,8 @@ class _Page:
                 )
             value = value_of(found.leaf, str(text))
             raw = plain(self.sheet.value(row, at))
-            series.add(name, self.sheet.number(row), value, raw)
+            unit = str(text).lstrip("-+−.0123456789").strip()
+            series.add(name, self.sheet.number(row), value, raw, unit)
 
     # Values.
 
@@ -550,15 +552,16 @@ class _Page:
     def value(self, row: int, at: int, raw: Value, reading: Reading) -> Given | None:
         """The value as a design file writes it; None where there is none or it is wrong."""
         fault = self.sheet.faults.get((row, at))
-        if fault:
-            self.mistake(row, at, raw, fault)
+        # A text of a CSV file that looks like an error may be one that the map calls empty.
+        if fault and (raw == "" or not self.blank(raw)):
+            self.mistake(row, at, "", fault)
             return None
         if self.blank(raw):
             if raw != "":
                 self.filled[at] += 1
             return None
         try:
-            return converted(raw, reading, self.assembly.plan.comma)
+            return converted(raw, reading, self.assembly.plan.marks)
         except ValueError as error:
             self.mistake(row, at, raw, str(error))
             return None
@@ -592,7 +595,8 @@ class _Page:
         self.used.add((row, column))
         text = self.value(row, column, sheet.value(row, column), cell.reading)
         if text is None:
-            if (row, column) not in sheet.faults and self.blank(sheet.value(row, column)):
+            held = sheet.value(row, column)
+            if self.blank(held) and (held != "" or (row, column) not in sheet.faults):
                 where = cell.at or f"beside '{cell.beside}'"
                 self.out.assumed.append(
                     f"Sheet '{sheet.name}', {where}: empty, so {cell.reading.field.name} is "
@@ -687,8 +691,9 @@ _UNIT_PLACES = (
     r"[\[(]\s*([^\[\]()]+(?:\([^()]*\))?[^\[\]()]*)\s*[\])]",
     r"\s(?:in|en)\s+(\S+)$",
     r"[,/]\s*(\S+)$",
-    r"\s(sq \S+)$",
+    r"\s((?i:sq) \S+)$",
     r"\s(\S+)$",
+    r"^\s*(m|(?i:sq) \S+|\S{2,})$",
 )
 
 
@@ -711,15 +716,24 @@ def unit_in(heading: str, kind: str) -> str:
     return ""
 
 
-_NUMBER = r"[-+−]?(?:[0-9]+(?:{mark}[0-9]+)?|{mark}[0-9]+)"
+_PRIMES = {"'": "ft", "’": "ft", "′": "ft", '"': "in", "”": "in", "″": "in"}
+"""Signs behind a number that mean feet or inches."""
 
 
-def converted(raw: Value, reading: Reading, comma: bool) -> Given:
+@cache
+def _number(decimal: str, thousands: str) -> re.Pattern[str]:
+    """A number, then whatever stands behind it."""
+    mark, apart = re.escape(decimal), re.escape(thousands)
+    whole = f"[0-9]{{1,3}}(?:{apart}[0-9]{{3}})+(?![0-9])|[0-9]+" if thousands else "[0-9]+"
+    return re.compile(rf"([-+−]?(?:(?:{whole})(?:{mark}[0-9]+)?|{mark}[0-9]+))\s*(.*)")
+
+
+def converted(raw: Value, reading: Reading, marks: Marks) -> Given:
     """A cell's value as a design file writes it; raises ValueError with words for the person."""
     leaf = reading.field.leaf
     text = reading.words.get(alike(plain(raw)), None)
     if text is None:
-        text = _worded(raw, reading, comma)
+        text = _worded(raw, reading, marks)
     try:
         value_of(leaf, text)
     except ValueError as error:
@@ -730,10 +744,10 @@ def converted(raw: Value, reading: Reading, comma: bool) -> Given:
     return _typed(leaf, text)
 
 
-def _worded(raw: Value, reading: Reading, comma: bool) -> str:
+def _worded(raw: Value, reading: Reading, marks: Marks) -> str:
     leaf = reading.field.leaf
     if leaf.kind == "quantity":
-        return _quantity(raw, reading.unit, comma, leaf)
+        return _quantity(raw, reading.unit, marks, leaf)
     if leaf.kind == "integer" and isinstance(raw, str):
         match = re.fullmatch(r"([0-9]+)[.,]0+", raw)
         return match[1] if match else raw
@@ -744,30 +758,55 @@ def _worded(raw: Value, reading: Reading, comma: bool) -> str:
     return " ".join(plain(raw).split())
 
 
-def _quantity(raw: Value, unit: str, comma: bool, leaf: Leaf) -> str:
+def _quantity(raw: Value, unit: str, marks: Marks, leaf: Leaf) -> str:
     if isinstance(raw, bool) or not isinstance(raw, str | float | int):
         raise ValueError(f"is a date or a truth value; a number is wanted, such as {leaf.example}")
     if not isinstance(raw, str):
         number, own = figure(raw), ""
     else:
         text = raw.replace("\u00a0", " ").replace("\u202f", " ").strip()
-        match = re.fullmatch(rf"({_NUMBER.format(mark=',' if comma else '[.]')})\s*(.*)", text)
-        if match is None or match[2][:1] in (*"0123456789.,'",):
-            marks = "comma" if comma else "point"
-            hint = f" (the map says that numbers have a decimal {marks})"
-            figures = re.fullmatch(r"[-+]?[0-9]+([.,'’ ][0-9]+)+(\D*)", text)
-            if figures is None:
-                hint = ""
+        match = _number(marks.decimal, marks.thousands).fullmatch(text)
+        behind = match[2] if match else ""
+        if match is None or (behind[:1] in (*"0123456789.,'",) and behind not in _PRIMES):
             raise ValueError(
-                f"is not a number with or without its unit, such as '{leaf.example}'{hint}"
+                "is not a number with or without its unit, such as "
+                f"'{leaf.example}'{_marks_hint(text, marks)}"
             )
-        number, own = match[1].replace(",", ".").replace("−", "-"), match[2]
+        number = match[1].replace(marks.thousands, "") if marks.thousands else match[1]
+        number = number.replace(",", ".").replace("−", "-")
+        own = _unprimed(number, behind, unit, leaf)
     if not own and not unit:
         if leaf.example:
             shown = leaf.example.split(" ", 1)[-1]
             raise ValueError(f"has no unit; give the column its unit in the map (unit: {shown})")
         raise ValueError("has no unit; give the column its unit in the map")
     return f"{number} {own or unit}"
+
+
+def _marks_hint(text: str, marks: Marks) -> str:
+    """What the map could say of the marks in a text that is no number by them."""
+    if not re.fullmatch(r"[-+]?[0-9]+([.,'’ ][0-9]+)+(\D*)", text):
+        return ""
+    decimal = "comma" if marks.decimal == "," else "point"
+    for name, sign in THOUSANDS.items():
+        if sign not in (marks.decimal, marks.thousands) and re.match(
+            rf"[-+]?[0-9]{{1,3}}({re.escape(sign)}[0-9]{{3}})+(?![0-9])", text
+        ):
+            other = f", or 'thousands: {name}' where the {name} only parts thousands"
+            break
+    else:
+        other = ""
+    return f" (the map says that numbers have a decimal {decimal}; correct it there{other})"
+
+
+def _unprimed(number: str, own: str, unit: str, leaf: Leaf) -> str:
+    """The unit behind a number; feet and inches by their signs where the map's unit is the same."""
+    named = _PRIMES.get(own, "")
+    if not named or leaf.quantity != "length":
+        return own
+    if unit and units.factor(named, "length") == units.factor(unit, "length"):
+        return unit
+    raise ValueError(f"has the sign {own} and no unit; write '{number} {named}' if that is meant")
 
 
 def _day(raw: Value, form: str) -> str:

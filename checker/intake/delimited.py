@@ -5,14 +5,17 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 from collections import Counter
 
-from checker.intake.sheets import BadSheet, Book, Sheet, Value
+from checker.intake.sheets import ERROR, BadSheet, Book, Sheet, Value
 
 DELIMITERS = ";\t,|"
 LARGEST = 20 * 1024 * 1024
 """Bytes of one CSV file; a schedule of ten thousand loops has about one million."""
 MOST_COLUMNS = 1000
+_SHOWN_ERROR = re.compile(r"#(?:N/A|NV|N/D|DIV/0!|[A-ZÀ-Ý]+[!?])|Err:[0-9]+")
+"""How spreadsheet programs save a cell that shows an error, in several languages."""
 
 
 def read(path: str, name: str, data: bytes, delimiter: str = "", encoding: str = "") -> Book:
@@ -48,7 +51,13 @@ def read(path: str, name: str, data: bytes, delimiter: str = "", encoding: str =
             line = reader.line_num + 1
     except csv.Error as error:
         raise BadSheet(f"line {reader.line_num} is not CSV: {error}") from None
-    return Book(path, [Sheet(name, rows, lines=lines)], notes, single=True)
+    faults = {
+        (row, column): ERROR.format(text.strip())
+        for row, values in enumerate(rows)
+        for column, text in enumerate(values)
+        if isinstance(text, str) and _SHOWN_ERROR.fullmatch(text.strip())
+    }
+    return Book(path, [Sheet(name, rows, faults, lines=lines)], notes, single=True)
 
 
 def _decoded(data: bytes, encoding: str, notes: list[str]) -> str:

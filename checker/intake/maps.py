@@ -19,6 +19,10 @@ from checker.wording import choices
 IN_BRACES = re.compile(r"\{([^{}]+)\}")
 
 
+THOUSANDS = {"space": " ", "point": ".", "comma": ","}
+"""The signs that may part thousands, by their names in a map."""
+
+
 class BadMap(Exception):
     """A map that cannot be used, with all that is wrong in it."""
 
@@ -90,12 +94,20 @@ class Default:
 
 
 @dataclass(frozen=True)
+class Marks:
+    """The signs in numbers that are written as text; thousands: empty where none parts them."""
+
+    decimal: str = "."
+    thousands: str = ""
+
+
+@dataclass(frozen=True)
 class Map:
     """A whole map."""
 
     path: str
     parts: tuple[Part, ...]
-    comma: bool = False
+    marks: Marks = Marks()
     empty: frozenset[str] = frozenset()
     delimiter: str = ""
     encoding: str = ""
@@ -180,13 +192,23 @@ class _MapFile:
         return Map(
             self.path,
             tuple(self.part(part) for part in document["sheets"]),
-            document.get("decimal") == "comma",
+            self.marks(),
             frozenset(text.strip().casefold() for text in document.get("empty", ())),
             csv.get("delimiter", ""),
             csv.get("encoding", ""),
             design,
             tuple(self.defaults()),
         )
+
+    def marks(self) -> Marks:
+        document = self.document
+        decimal = "," if document.get("decimal") == "comma" else "."
+        thousands = THOUSANDS.get(document.get("thousands", ""), "")
+        if thousands == decimal:
+            name = document["thousands"]
+            words = f"thousands: the {name} is the decimal mark already; it cannot part both"
+            self.problem(words, document.places["thousands"][1])
+        return Marks(decimal, thousands)
 
     def part(self, node: Mapping) -> Part:
         for section in node.get("ids", {}):

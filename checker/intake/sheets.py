@@ -12,6 +12,10 @@ Area = tuple[int, int, int, int]
 """First row, first column, last row, last column, counted from 0."""
 
 
+ERROR = "shows the error {}; mend it in the sheet, or write the value"
+"""Why a cell must not be read that holds an error instead of a value."""
+
+
 class BadSheet(Exception):
     """A file that cannot be read as sheets, in words for the person."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import log10
@@ -35,12 +36,13 @@ class Slip(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """One value of a column: the record's id, its row, its SI value and what the cell holds."""
+    """One value of a column: the record's id, row, SI value, what the cell holds, and its unit."""
 
     name: str
     row: int
     value: float
     raw: str
+    unit: str
 
 
 @dataclass
@@ -53,9 +55,9 @@ class Series:
     unit: str
     entries: list[Entry] = dataclasses.field(default_factory=list)
 
-    def add(self, name: str, row: int, value: float, raw: str) -> None:
+    def add(self, name: str, row: int, value: float, raw: str, unit: str) -> None:
         """Note one more value."""
-        self.entries.append(Entry(name, row, value, raw))
+        self.entries.append(Entry(name, row, value, raw, unit))
 
 
 def found(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
@@ -63,6 +65,7 @@ def found(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
     for column in columns:
         yield from _shifted(column)
         yield from _small_fractions(column)
+        yield from _other_units(column)
     yield from _mixed_units(columns, tree)
 
 
@@ -102,6 +105,25 @@ def _small_fractions(column: Series) -> Iterator[Slip]:
             yield Slip(
                 "is less than one percent; a cell shown as a percentage holds 0.25 for 25 %, and "
                 "its unit is then 1",
+                column.sheet, entry.row, column.column, f"'{entry.raw}'",
+            )  # fmt: skip
+
+
+def _other_units(column: Series) -> Iterator[Slip]:
+    """A cell that states another unit than all others of its column."""
+    kind = column.field.leaf.quantity
+    if len(column.entries) < FEWEST or not all(entry.unit for entry in column.entries):
+        return
+    factors = [units.factor(entry.unit, kind) for entry in column.entries]
+    usual, count = Counter(factors).most_common(1)[0]
+    if count != len(factors) - 1:
+        return
+    others = next(e.unit for e, factor in zip(column.entries, factors, strict=True)
+                  if factor == usual)  # fmt: skip
+    for entry, factor in zip(column.entries, factors, strict=True):
+        if factor != usual:
+            yield Slip(
+                f"is in {entry.unit}, all others of the column in {others}; is that meant?",
                 column.sheet, entry.row, column.column, f"'{entry.raw}'",
             )  # fmt: skip
 

@@ -28,7 +28,10 @@ SAMPLE = 400
 
 @dataclass(frozen=True)
 class Guess:
-    """What a text most likely names, and how sure that is, 1 for the very word."""
+    """What a text most likely names, and how sure that is, 1 for the very word.
+
+    word: the known word that it is like; empty where only its unit speaks for the target.
+    """
 
     target: str
     alike: float
@@ -68,6 +71,8 @@ def suggest(book: Book) -> str:
     if best is None:
         return "\n".join((*lines, *_nothing_found(book)))
     lines += _gaps(best)
+    if best.sheet.hidden:
+        lines.append(f"# LOOK: sheet {_comment(quoted(best.sheet.name))} is hidden; is it meant?")
     lines.append("sheets:")
     lines += _part(best, book)
     others = [sheet for sheet in book.sheets if sheet is not best.sheet]
@@ -78,7 +83,8 @@ def suggest(book: Book) -> str:
             like = any(one.sheet is sheet and one.columns.keys() == best.columns.keys()
                        for one in proposals)  # fmt: skip
             more = "; its headings are the same: a name with * and 'each: true' reads it" * like
-            lines.append(f"# - sheet {_comment(quoted(sheet.name))}, {count} cells{more}")
+            hides = ", hidden" * sheet.hidden
+            lines.append(f"# - sheet {_comment(quoted(sheet.name))}{hides}, {count} cells{more}")
     return "\n".join(lines) + "\n"
 
 
@@ -126,6 +132,8 @@ def guess(heading: str, kind: str = "columns") -> Guess | None:
     for candidate in (text, shorter, square, re.sub(r" (nr|no|number|n°)$", "", text)):
         if candidate in known:
             return Guess(known[candidate], 1.0, candidate)
+    if kind == "columns" and (named := _by_unit(heading)):
+        return named
     if len(text) > LONGEST_HEADING:
         return None
     best = Guess("", 0.0, "")
@@ -139,6 +147,26 @@ def guess(heading: str, kind: str = "columns") -> Guess | None:
         if ratio > best.alike:
             best = Guess(target, ratio, word)
     return best if best.alike >= LEAST_ALIKE else None
+
+
+_BY_UNIT = (
+    ("volume_flow", "loops.flow"),
+    ("area", "loops.area"),
+    ("power", "rooms.heat_load"),
+)
+"""What a heading that is only a unit stands over, where one field alone is likely."""
+
+
+def _by_unit(heading: str) -> Guess | None:
+    bare = heading.strip().strip("[]()").strip()
+    if bare.casefold() in ("m", "ft", "feet"):
+        return Guess("loops.length", LEAST_ALIKE, "")
+    if len(bare) < 2 or not re.fullmatch(r"\S+|(?i:sq) \S+", bare):
+        return None
+    for kind, target in _BY_UNIT:
+        if unit_in(f"[{bare}]", kind):
+            return Guess(target, LEAST_ALIKE, "")
+    return None
 
 
 def _proposal(sheet: Sheet) -> Proposal:
@@ -344,7 +372,7 @@ def _column(best: Proposal, column: int, text: str, named: Guess) -> str:
     parts = [f"heading: {scalar(text)}", f"field: {named.target}"]
     looks = []
     if named.alike < 1.0:
-        looks.append(f"only like '{named.word}'")
+        looks.append(f"only like '{named.word}'" if named.word else "the heading is only a unit")
     values = [v for v in _values(best, column) if v != ""]
     if leaf.kind == "quantity":
         unit = unit_in(text, leaf.quantity)

@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from typing import IO, Any
 from xml.etree import ElementTree
 
-from checker.intake.sheets import Area, BadSheet, Book, Sheet, letters
+from checker.intake.sheets import ERROR, Area, BadSheet, Book, Sheet, letters
 
 LARGEST_FILE = 30 * 1024 * 1024
 LARGEST_UNPACKED = 300 * 1024 * 1024
@@ -36,7 +36,6 @@ DAMAGE = (
 
 ENDINGS = (".xlsx", ".xlsm", ".ods")
 
-ERROR = "shows the error {}; mend it in the sheet, or write the value"
 UNWORKED = (
     "holds a formula without a stored result; open the file in a spreadsheet program, "
     "let it work out, and save"
@@ -196,10 +195,17 @@ def _xlsx_fault(kind: str | None, parts: dict[str, Any], outside: set[str | None
     if formula is None:
         return ""
     shared = formula.get("si")
-    if re.search(r"\[[^\]]*\][^\]]*!", formula.text or "") or (shared and shared in outside):
+    if re.search(r"\[[^\]]*\][^\]]*!", _without_links(formula.text or "")) or (
+        shared and shared in outside
+    ):
         outside.add(shared)
         return ELSEWHERE
     return UNWORKED if not text and kind != "str" else ""
+
+
+def _without_links(formula: str) -> str:
+    """A formula without the places that HYPERLINK only offers to go to and takes no value from."""
+    return re.sub(r'HYPERLINK\(\s*"(?:[^"]|"")*"', "HYPERLINK(", formula)
 
 
 def _place(address: str | None, otherwise: int) -> int:
@@ -266,7 +272,7 @@ def _ods_cell(look: _Look, row: int, repeated: int, column: int, cell: Any) -> N
     fault = ""
     if error or (formula and re.fullmatch(r"(#[A-Z/0]+[!?]?|Err:[0-9]+)", text)):
         fault = ERROR.format(text)
-    elif re.search(r"file:|https?:", formula):
+    elif re.search(r"file:|https?:", _without_links(formula)):
         fault = ELSEWHERE
     elif formula and not has_value:
         fault = UNWORKED

@@ -15,6 +15,11 @@ from checker.intake.assembling import Assembled
 
 _PLAIN = re.compile(r"-?[\w(°](?:[\w .·/²³()°%+*µ–−≤≥'&;=@-]*[\w.²³()°%/])?")
 _TYPED = frozenset(("true", "false", "yes", "no", "on", "off", "y", "n", "null", "none"))
+_NUMBER_OR_DAY = re.compile(
+    r"[-+]?(?:0x[0-9a-fA-F_]+|0o[0-7_]+|0b[01_]+|(?:[0-9][0-9_]*[.]?[0-9_]*|[.][0-9_]+)(?:[eE][-+]?[0-9]+)?)"
+    r"|[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}"
+)
+"""What YAML 1.1 and 1.2 readers take for a number or a date when it stands without quotes."""
 _ORIGIN = re.compile(r"# (.+), rows? ([0-9, ]+)$")
 _FROM = "# Read from "
 
@@ -70,7 +75,7 @@ def _sections(read: Assembled) -> list[str]:
                 rows = ", ".join(str(row) for row in dict.fromkeys(origin.rows)) if origin else ""
                 several = "s" if "," in rows else ""
                 behind = f"  # {_shown(origin.sheet)}, row{several} {rows}" if origin else ""
-                lines.append(f"  {scalar(name)}: {_flow(record, member.record)}{behind}")
+                lines.append(f"  {_name(name)}: {_flow(record, member.record)}{behind}")
         else:
             lines.append(f"{section}: {_flow(value, member)}")
     return lines
@@ -88,6 +93,8 @@ def _flow(value: Any, member: Any) -> str:
         return "[" + ", ".join(scalar(item) for item in value) + "]"
     if isinstance(member, Leaf) and member.kind == "boolean" and isinstance(value, str):
         return scalar(value.lower() in TRUE)
+    if isinstance(member, Leaf) and member.kind in ("reference", "text"):
+        return _name(value)
     return scalar(value)
 
 
@@ -97,6 +104,12 @@ def _item(item: Any, rows: Rows) -> str:
     if isinstance(item, list):
         return "[" + ", ".join(scalar(part) for part in item) + "]"
     return _flow(item, rows.record)
+
+
+def _name(value: Any) -> str:
+    """A name as YAML reads it back, in quotes where a reader would take it for something else."""
+    text = str(value)
+    return f'"{text}"' if _NUMBER_OR_DAY.fullmatch(text) else scalar(text)
 
 
 def scalar(value: Any) -> str:

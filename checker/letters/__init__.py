@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from checker.results import Unreadable
-    from checker.reviewing import Accepted, Advice, Asked, Item, Letter, Section, Table
+    from checker.reviewing import Accepted, Advice, Asked, Conceded, Item, Letter, Section, Table
 
 INTRODUCTION = (
     "We have gone through what you sent. Below stands, for each design, what must change before "
@@ -84,9 +84,11 @@ def _section(one: Section) -> Iterable[str]:
     yield "### What was accepted"
     yield ""
     yield plain(accepted_words(one.accepted))
-    if one.waived:
+    if one.conceded:
         yield ""
-        yield f"{one.waived} more points were looked at and accepted as they are."
+        yield conceded_words(one.conceded)
+        yield ""
+        yield from (f"- {plain(conceded_line(own))}" for own in one.conceded)
     yield ""
     if one.notes:
         yield "### How your sheet was read"
@@ -132,6 +134,18 @@ def accepted_words(accepted: Iterable[Accepted]) -> str:
         partly = "; ".join(f"{one.title} ({one.kept} of {one.of})" for one in part)
         text += f" In some places only: {partly}."
     return text
+
+
+def conceded_words(conceded: tuple[Conceded, ...]) -> str:
+    """How many points were accepted as they are, to stand over them."""
+    if len(conceded) == 1:
+        return "1 more point was looked at and is accepted as it is:"
+    return f"{len(conceded)} more points were looked at and are accepted as they are:"
+
+
+def conceded_line(one: Conceded) -> str:
+    """Which point, by whom, and until when."""
+    return f"{_start(one.subject)}: {one.title}; accepted by {one.by} until {one.until}."
 
 
 def _item(number: int, item: Item) -> Iterable[str]:
@@ -226,6 +240,8 @@ def _environment() -> Environment:
         place_words=place_words,
         found_words=found_words,
         accepted_words=accepted_words,
+        conceded_words=conceded_words,
+        conceded_line=conceded_line,
         verdict_words=verdict_words,
         some=some,
     )

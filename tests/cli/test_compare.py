@@ -56,6 +56,8 @@ def test_formats(folder: Path) -> None:
     assert prescreed("b.yaml", "c.yaml", "--format", "markdown", cwd=folder).stdout.startswith(
         "**1 design"
     )
+    page = prescreed("b.yaml", "c.yaml", "--format", "html", cwd=folder)
+    assert (page.returncode, page.stdout.startswith("<!doctype html>")) == (1, True)
     done = prescreed("b.yaml", "c.yaml", "--format", "json", "--output", "x.json", cwd=folder)
     assert (done.returncode, done.stdout) == (1, "")
     assert json.loads((folder / "x.json").read_text("utf-8"))["comparison"] == 1

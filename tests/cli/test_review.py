@@ -56,7 +56,11 @@ def test_a_waived_finding_is_not_asked_to_change(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     text = (tmp_path / "out" / "not-named.md").read_text("utf-8")
     assert "The loop is 128 m long" not in text
-    assert "1 more points were looked at and accepted" in text
+    assert "1 more point was looked at and is accepted as it is:" in text
+    told = "Loop L1: Loop longer than its pipe can feed; accepted by A. Reviewer until 2026-12-31."
+    assert told in text.replace("\\", "")
+    assert told in (tmp_path / "out" / "not-named.html").read_text("utf-8")
+    assert done.stdout.startswith("1 letter about 1 project: out")
 
 
 def test_hostile_names_stay_in_the_folder(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+import yaml
 
 from checker.intake.maps import load
 from checker.intake.reading import Intake, of_book
@@ -274,3 +275,112 @@ def test_text_that_would_break_the_file_is_only_text() -> None:
     document = read(done.text.encode())
     assert document["project"]["name"].split() == name.split()
     assert document["loops"]["yes"]["room"] == "{x}"
+
+
+CARRIED = changed(("    skip: [Total*]\n", "    fill_down: [Room]\n"))
+
+
+def test_a_footnote_is_no_loop_and_is_told_by_its_own_cells() -> None:
+    rows = (HEAD, ["L1", "hall", 88, 20], ["L2", "", 90, 20], ["* feeds included", "", "", ""])
+    done = taken(*rows, plan=CARRIED.replace('loops: "{Loop}"', 'loops: "{Room}.{Loop}"'))
+    assert mistakes(done) == []
+    assert list(done.read.tree["loops"]) == ["hall.L1", "hall.L2"]
+    assert "Sheet 'Loops': rows without a value: 4 ('* feeds included')." in done.read.unused
+
+
+def test_a_footnote_beside_merged_cells_is_no_loop() -> None:
+    done = taken(
+        HEAD, ["L1", "hall", 88, 20], ["L2", "", 90, 20], ["", "", "", ""], ["as agreed", "", "", ""],
+        plan=MAP.replace('loops: "{Loop}"', 'loops: "{Room}.{Loop}"'), merged=[(1, 1, 4, 1)],
+    )  # fmt: skip
+    assert mistakes(done) == []
+    assert list(done.read.tree["loops"]) == ["hall.L1", "hall.L2"]
+    assert "Sheet 'Loops': rows without a value: 5 ('as agreed')." in done.read.unused
+
+
+FEET = changed(("Length, field: loops.length, unit: m", "Length, field: loops.length, unit: ft"))
+
+
+@pytest.mark.parametrize("raw", ["290'", "290 ’", "290′", "290"])
+def test_feet_by_their_sign_are_feet_where_the_map_says_feet(raw: str) -> None:
+    done = taken(HEAD, ["L1", "hall", raw, 20], plan=FEET)
+    assert mistakes(done) == []
+    assert done.read.tree["loops"]["L1"]["length"] == "290 ft"
+
+
+@pytest.mark.parametrize(("plan", "raw"), [(MAP, "290'"), (FEET, '290"'), (FEET, "290'6")])
+def test_a_sign_that_is_not_the_unit_of_the_map_is_no_guess(plan: str, raw: str) -> None:
+    (found,) = mistakes(taken(HEAD, ["L1", "hall", raw, 20], plan=plan))
+    assert raw in found
+    assert ("write '290 ft'" in found) == (raw == "290'")
+
+
+@pytest.mark.parametrize(
+    ("keys", "raw", "text"),
+    [
+        ("thousands: comma", "1,250", "1250 ft"),
+        ("thousands: comma", "1,250.5 ft", "1250.5 ft"),
+        ("thousands: comma", "1250.5", "1250.5 ft"),
+        ("thousands: space", "1 250", "1250 ft"),
+        ("thousands: space", "1\u00a0250", "1250 ft"),
+        ("decimal: comma\nthousands: point", "1.250,5", "1250.5 ft"),
+        ("decimal: comma\nthousands: point", "88,5", "88.5 ft"),
+    ],
+)
+def test_thousands_by_the_sign_that_the_map_names(keys: str, raw: str, text: str) -> None:
+    done = taken(HEAD, ["L1", "hall", raw, 20], plan=FEET.replace("map: 1", f"map: 1\n{keys}"))
+    assert mistakes(done) == []
+    assert done.read.tree["loops"]["L1"]["length"] == text
+
+
+@pytest.mark.parametrize(
+    ("keys", "raw", "hint"),
+    [
+        ("", "1,250", "'thousands: comma'"),
+        ("", "1 250", "'thousands: space'"),
+        ("decimal: comma", "1.250,5", "'thousands: point'"),
+        ("thousands: comma", "1,25", "decimal point"),
+        ("thousands: comma", "12,2504", "decimal point"),
+        ("thousands: comma", "1,250,5", "decimal point"),
+    ],
+)
+def test_thousands_are_never_guessed(keys: str, raw: str, hint: str) -> None:
+    done = taken(HEAD, ["L1", "hall", raw, 20], plan=changed(("map: 1", f"map: 1\n{keys}")))
+    (found,) = mistakes(done)
+    assert hint in found
+
+
+def test_a_single_cell_in_another_unit_is_pointed_out() -> None:
+    rows = [[f"L{n}", "hall", 88 + n, 20] for n in range(5)]
+    done = taken(HEAD, *rows, ["L9", "hall", "290 ft", 20])
+    assert mistakes(done) == []
+    (slip,) = done.read.slips
+    assert (slip.row, slip.value) == (7, "'290 ft'")
+    assert "is in ft, all others of the column in m" in slip.message
+    same = taken(HEAD, *rows, ["L9", "hall", "88 m", 20])
+    assert same.read.slips == []
+    half = taken(HEAD, *rows, ["L8", "hall", "290 ft", 20], ["L9", "hall", "290 ft", 20])
+    assert half.read.slips == []
+
+
+def test_slips_are_told_beside_mistakes() -> None:
+    rows = [[f"L{n}", "hall", 88 + n, 20] for n in range(5)]
+    done = taken(HEAD, *rows, ["L8", "hall", 8.8, 20], ["L9", "hall", "long", 20])
+    assert len(mistakes(done)) == 1
+    assert [slip.row for slip in done.read.slips] == [7]
+
+
+@pytest.mark.parametrize("name", ["1", "1.1", "1e3", "0x1F", "0o7", "1_000", "2026-03-12", "-7"])
+def test_an_id_that_reads_as_a_number_or_a_day_is_quoted(name: str) -> None:
+    done = taken(HEAD, [name, name, 88, 20])
+    assert mistakes(done) == []
+    loaded = yaml.safe_load(done.text)
+    assert loaded["loops"] == {name: {"room": name, "pipe": "p16", "length": "88 m"}}
+    assert f'  "{name}": {{room: "{name}", ' in done.text
+
+
+@pytest.mark.parametrize("name", ["1.1.1", "L1", "1-2", "HKV 2.2", "G1"])
+def test_an_id_that_no_reader_mistakes_stands_plain(name: str) -> None:
+    done = taken(HEAD, [name, "hall", 88, 20])
+    assert f"  {name}: {{room: hall, " in done.text
+    assert list(yaml.safe_load(done.text)["loops"]) == [name]

@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from checker.intake.delimited import read
+from checker.intake.maps import load
+from checker.intake.reading import of_book
 from checker.intake.sheets import BadSheet, Book, Sheet
 
 TEXT = "Kreis;Länge [m];Fläche [m²]\n1;88,5;12,1\n2;90,0;12,4\n"
@@ -75,3 +77,36 @@ def test_stated_encoding_and_delimiter_count() -> None:
 def test_what_is_no_csv_is_told(data: bytes, how: dict[str, str], words: str) -> None:
     with pytest.raises(BadSheet, match=words):
         taken(data, **how)
+
+
+@pytest.mark.parametrize(
+    "shown", ["#N/A", "#REF!", "#DIV/0!", "#NAME?", "#WERT!", "#NV", "Err:502"]
+)
+def test_an_error_that_was_saved_as_text_is_an_error_cell(shown: str) -> None:
+    sheet, _ = taken(f"Loop;Length [m]\n1;{shown}\n2;88\n".encode())
+    assert list(sheet.faults) == [(1, 1)]
+    assert f"shows the error {shown};" in sheet.faults[1, 1]
+
+
+@pytest.mark.parametrize("shown", ["#1", "# loops", "#", "Error", "N/A", "#4 North"])
+def test_a_text_with_a_number_sign_is_a_text(shown: str) -> None:
+    assert taken(f"Loop;Note\n1;{shown}\n".encode())[0].faults == {}
+
+
+def test_an_error_that_the_map_calls_empty_is_empty() -> None:
+    plan = """\
+map: 1
+empty: ['#N/A']
+sheets:
+  - ids: {loops: "{Loop}"}
+    columns: [{heading: Length, field: loops.length, unit: m}]
+"""
+    book = read("a.csv", "a", b"Loop;Length\n1;#N/A\n2;88\n")
+    done = of_book(book, load("m", plan.encode()))
+    assert done.read.mistakes == []
+    assert done.read.tree["loops"] == {"1": {}, "2": {"length": "88 m"}}
+    strict = of_book(book, load("m", plan.replace("'#N/A'", "'-'").encode()))
+    assert [str(one) for one in strict.read.mistakes] == [
+        "a.csv, sheet 'a', row 2, column B 'Length': shows the error #N/A; mend it in the sheet, "
+        "or write the value."
+    ]

@@ -80,3 +80,13 @@ def test_every_mistake_is_told_with_its_line() -> None:
 )
 def test_a_mistake_is_told(text: str, line: int, words: str) -> None:
     assert any(at == line and words in said for at, said in problems(text)), problems(text)
+
+
+def test_one_sign_cannot_be_both_marks() -> None:
+    head = "map: 1\nsheets:\n  - cells: [{at: B1, field: project.name}]\n"
+    for keys in ("thousands: point\n", "decimal: comma\nthousands: comma\n"):
+        ((line, words),) = problems(head + keys)
+        assert line == 3 + keys.count("\n")
+        assert "is the decimal mark already" in words
+    ((_, words),) = problems(f"{head}thousands: dot\n")
+    assert "'dot' is not taken here" in words

@@ -127,3 +127,44 @@ def test_any_sheet_gives_a_map_that_is_sound_or_says_where_a_person_is_wanted(
             continue
         done = of_book(sheets, plan)
         assert bool(done.text) != bool(done.read.mistakes)
+
+
+@pytest.mark.parametrize(
+    ("heading", "field", "unit"),
+    [
+        ("Room Temp (F)", "rooms.temperature", "°F"),
+        ("Room Area Sq Ft", "rooms.area", "Sq Ft"),
+        ("Area Sq. Ft.", "loops.area", ""),
+        ("Flow GPM", "loops.flow", "GPM"),
+        ("GPM", "loops.flow", "GPM"),
+        ("Sq Ft", "loops.area", "sq ft"),
+        ("[m²]", "loops.area", "m²"),
+        ("Flooring", "rooms.covering.material", ""),
+        ("VA", "loops.spacing", ""),
+    ],
+)
+def test_headings_of_north_america_and_those_that_are_a_unit(
+    heading: str, field: str, unit: str
+) -> None:
+    text, _ = proposed(["Loop", "Room", "Length [m]", heading], ["1", "hall", 88.0, 70.0])
+    (line,) = [line for line in text.splitlines() if f"heading: {heading}" in line.replace('"', "")]
+    assert f"field: {field}" in line
+    assert ("LOOK: the heading is only a unit" in line) == (heading in ("GPM", "Sq Ft", "[m²]"))
+    if unit:
+        assert f"unit: {unit}".casefold() in line.casefold().replace('"', "")
+
+
+def test_a_temperature_in_fahrenheit_by_its_letter_is_read() -> None:
+    text, sheets = proposed(["Loop", "Room", "Length (ft)", "Room Temp (F)"],
+                            ["1", "hall", 280.0, 68.0])  # fmt: skip
+    done = of_book(sheets, load("a.map.yaml", text.encode()))
+    assert done.read.mistakes == []
+    assert done.read.tree["rooms"]["hall"]["temperature"] == "68 °F"
+
+
+def test_a_hidden_sheet_is_told_of() -> None:
+    rows: list[list[Any]] = [["Loop", "Room", "Length [m]"], ["1", "hall", 88.0]]
+    book_of = Book("a.xlsx", [Sheet("Loops", rows), Sheet("Old", [["x"]], hidden=True)])
+    assert "# - sheet 'Old', hidden, 1 cells" in suggest(book_of)
+    only = Book("a.xlsx", [Sheet("Loops", rows, hidden=True)])
+    assert "# LOOK: sheet 'Loops' is hidden; is it meant?" in suggest(only)

@@ -101,6 +101,27 @@ def test_a_value_from_another_file_is_refused() -> None:
     assert "another file" in sheet.faults[0, 0]
 
 
+def test_a_link_takes_no_value_from_another_file() -> None:
+    """What HYPERLINK shows is its own text; a value beside it in the formula may still be foreign."""
+    link = '=HYPERLINK("[plans.xlsx]Sheet1!A1","L1")'
+    foreign = '=HYPERLINK("https://plans.invalid/1",[2]Loops!B7)'
+    (sheet,) = read(xlsx(("A1", (link, "L1")), ("A2", (foreign, 88)))).sheets
+    assert sheet.value(0, 0) == "L1"
+    assert list(sheet.faults) == [(1, 0)]
+    cells = "".join(
+        f'<table:table-cell table:formula="of:={formula}" office:value-type="string">'
+        "<text:p>L1</text:p></table:table-cell>"
+        for formula in (
+            "HYPERLINK(&quot;https://plans.invalid/1&quot;;&quot;L1&quot;)",
+            "HYPERLINK(&quot;x&quot;;['file:///other.ods'#$S.A1])",
+        )
+    )
+    row = f"<table:table-row>{cells}</table:table-row>"
+    (sheet,) = workbooks.read("book.ods", ods(row)).sheets
+    assert sheet.value(0, 0) == "L1"
+    assert list(sheet.faults) == [(0, 1)]
+
+
 def test_merged_cells_are_known() -> None:
     (sheet,) = read(xlsx(("A1", 1), merge="B2:B4")).sheets
     assert sheet.merged == [(1, 1, 3, 1)]
