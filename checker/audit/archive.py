@@ -64,6 +64,19 @@ LOOP_NUMBERS = {
     "measured_flow": "balance.flow",
 }
 """Columns of loops, and the names they come from; SI."""
+LOOP_UNITS = {
+    "area": "m²",
+    "spacing": "m",
+    "length": "m",
+    "feeds": "m",
+    "pipe_outside": "m",
+    "screed_cover": "m",
+    "insulation": "m²·K/W",
+    "covering_resistance": "m²·K/W",
+    "supply": "°C",
+    "measured_flow": "m³/s (as recorded when it was balanced)",
+}
+"""What the columns of loops are in; written into the file's schema."""
 
 QUERIES = {
     "Which findings are most frequent, by contractor and year": """\
@@ -71,12 +84,13 @@ select contractor, year(designed_on) as year, rule, count(distinct folder) as jo
 from 'archive.parquet'
 where record = 'result' and kind = 'fail'
 group by all order by jobs desc, contractor, year, rule limit 20""",
-    "Which loops get much less water than computed": """\
-select l.folder, l.subject, l.measured_flow * 60000 as read_l_min, c.value as computed_l_min
+    "Which loops get less water than computed, the shortest first": """\
+select l.folder, l.subject, round(l.measured_flow * 60000, 3) as balanced_l_min,
+  round(c.value, 3) as computed_l_min, round(100 * l.measured_flow * 60000 / c.value) as percent
 from 'archive.parquet' l join 'archive.parquet' c using (path, subject)
 where l.record = 'loop' and c.record = 'computed' and c.name = 'flow'
-  and l.measured_flow * 60000 < 0.7 * c.value
-order by l.measured_flow * 60000 / c.value""",
+  and l.measured_flow * 60000 < c.value
+order by percent, l.folder, l.subject limit 20""",
     "Which jobs have the same pipe, screed and contractor as a job that is in trouble": """\
 with own as (select * from 'archive.parquet' where record = 'loop' and job = 'Lantern Way 7')
 select distinct other.job, other.folder, other.designed_on
@@ -138,7 +152,14 @@ def _schema(arrow: Any) -> Any:
     numbers = [(name, arrow.float64()) for name in (*NUMBERS, *LOOP_NUMBERS)]
     counts = [(name, arrow.int32()) for name in (*SEVERITIES, "open", "line")]
     days = [("designed_on", arrow.date32()), ("on", arrow.date32())]
-    return arrow.schema([*words, *days, *numbers, *counts])
+    fields = [*words, *days, *numbers, *counts]
+    units = {**LOOP_UNITS, **dict.fromkeys(NUMBERS, "see the column 'unit'; a reading's is SI, °C")}
+    return arrow.schema(
+        [
+            arrow.field(name, kind, metadata={"unit": units[name]} if name in units else None)
+            for name, kind in fields
+        ]
+    )
 
 
 def _rows(sheet: Sheet) -> Iterator[Row]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from datetime import date
 
@@ -30,6 +31,9 @@ MODEL = (
     "Weights of evidence and how often causes are met: common practice, no source",
 )
 """What the whole audit rests on, beside the sources of single limits."""
+
+
+NOT_LOOKED = "No other jobs were looked for: no cause is supported."
 
 
 class Asked(Struct, frozen=True):
@@ -77,6 +81,7 @@ class Audit(Struct, frozen=True):
     next: tuple[NextMeasurement, ...]
     editions: SideBySide | None
     siblings: Family | None
+    not_looked: str
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
     not_known: tuple[str, ...]
@@ -91,6 +96,8 @@ def audit(path: str, asked: Asked) -> Audit:
     for code in asked.plan.codes or ():
         if code not in codes:
             raise BadCall(f"--codes: there is no code '{code}'; {choices(code, codes)}")
+    if asked.archive and not os.path.isdir(asked.archive):
+        raise BadCall(f"--archive: there is no folder '{asked.archive}'")
     job = jobs.open_job(path, asked.plan)
     _check_subject(job, asked.subject)
     site = Site(job)
@@ -100,10 +107,12 @@ def audit(path: str, asked: Asked) -> Audit:
     following = ranking.next_measurements(ranked, known)
     explained = measured.explained(site)
     events = jobs.timeline(job)
-    siblings = None
+    siblings, not_looked = None, ""
     if asked.archive and ranked and ranking.is_supported(ranked[0]):
         first = known.causes[ranked[0].id]
         siblings = family(job, first, asked.archive, asked.subject, plan=asked.plan)
+    elif asked.archive:
+        not_looked = NOT_LOOKED
     return Audit(
         1,
         path,
@@ -121,6 +130,7 @@ def audit(path: str, asked: Asked) -> Audit:
         tuple(following),
         _editions(path, job, asked),
         siblings,
+        not_looked,
         _sources(job, ranked, asked.plan),
         _cautions(job, following),
         tuple(_not_known(job, site, known, ranked, explained, events)),
@@ -217,6 +227,8 @@ def _not_known(
     days = [event.name for event in events if event.on is None]
     if days:
         found[f"No day is kept for: {', '.join(days)}."] = None
+    for words in jobs.out_of_order(events):
+        found[words] = None
     if not job.current.report.judged_by:
         found["The day of the design is unknown; the newest editions judged it."] = None
     for loops, name, says in gathered(one for one in explained if one.value is None):

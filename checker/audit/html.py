@@ -12,6 +12,7 @@ from checker import __version__
 from checker.audit import pictures
 from checker.audit.auditing import Audit, gathered
 from checker.audit.editions import alike
+from checker.audit.jobs import out_of_order
 from checker.audit.measured import Difference
 from checker.audit.pictures import Compared, Ranged, Weighed
 from checker.audit.ranking import faded
@@ -46,6 +47,8 @@ def written(audit: Audit) -> bytes:
         pictures=[*_compared(audit), *_ranged(audit)],
         says=gathered(audit.explained),
         loops=_loops(audit),
+        days={row.loop: row.on for row in audit.differences if row.on},
+        out_of_order=out_of_order(audit.timeline),
         changed=alike(audit.editions) if audit.editions else [],
     )
     return page.encode()

@@ -134,6 +134,8 @@ class Inferred(Struct, frozen=True):
     because: str = ""
     beyond: int = 0
     """1 where it must be more than the model can have, -1 where less, else 0."""
+    again: bool = False
+    """Whether reading once more could help: the readings contradict one another."""
 
     @property
     def deviation(self) -> float:
@@ -235,6 +237,7 @@ def covering(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
             blank,
             because="no covering gives all of the readings: they contradict one another, or "
             "something else is not as drawn",
+            again=True,
         )
     inner = min(max(best, 1), _TRIED - 2)
     slope = (outcome[:, inner + 1] - outcome[:, inner - 1]) / (tried[inner + 1] - tried[inner - 1])
@@ -301,6 +304,9 @@ def length(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
     lengths, deviations = lengths[known], deviations[known]
 
     blank = Inferred(LENGTH, "m", loop.length, readings=len(lengths))
+    if not blank.readings and (read.pressure_drop <= 0).any():
+        words = "its pressure loss was read as nought, which no length of pipe gives"
+        return replace(blank, because=words, again=True)
     if not blank.readings:
         return replace(
             blank,
@@ -316,6 +322,8 @@ def length(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
         return replace(blank, because=words)
     if contradict(float(np.sum(((lengths - value) / deviations) ** 2)), len(lengths)):
         return replace(
-            blank, because="the readings contradict one another: no length gives all of them"
+            blank,
+            because="the readings contradict one another: no length gives all of them",
+            again=True,
         )
     return replace(blank, value=value, low=max(0.0, value - half), high=value + half)

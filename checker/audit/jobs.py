@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 from functools import cached_property
 from typing import Any
@@ -66,6 +66,12 @@ class Sheet:
         rows = self._rows[TABLE_OF[subject]]
         row = self.design.row if subject == "design" else rows.get(of, -1)
         return float("nan") if row < 0 else float(self.graph.column(subject, name).values[row])
+
+    def largest_pump_flow(self, header: str) -> float:
+        """The flow, m³/s, at which the header's pump curve ends; NaN where there is none."""
+        row = self._rows["headers"].get(header, -1)
+        flows = self.graph.members("header", "pump_curve.flow")
+        return float(flows.largest()[row]) if row >= 0 and flows.count()[row] else float("nan")
 
     def text(self, section: str, of: str, key: str) -> str:
         """A text or an id as typed, empty where there is none."""
@@ -177,9 +183,20 @@ def _joined(path: str, sheets: list[Sheet], readings: Readings) -> Job:
     job = Job(path, sheets, readings)
     known = {table: job.current.ids(table) for table in ("loops", "rooms", "headers")}
     problems = site.misplaced(readings, known)
+    problems = problems or site.beyond(readings, *_flows(job.current))
     if problems:
         raise NoJob([Unreadable(readings.path, p.line, p.column, p.message) for p in problems])
     return job
+
+
+def _flows(sheet: Sheet) -> tuple[dict[str, float], dict[str, float]]:
+    """The end of the pump curve and the computed flow of each loop, m³/s, NaN where unknown."""
+    loops = sheet.ids("loops")
+    most = {
+        f"loops.{loop}": sheet.largest_pump_flow(sheet.text("loops", loop, "header"))
+        for loop in loops
+    }
+    return most, {f"loops.{loop}": sheet.value("loop", "flow", loop) for loop in loops}
 
 
 def _sheets(files: list[str], plan: Plan) -> list[Sheet]:
@@ -283,3 +300,20 @@ def timeline(job: Job) -> list[Event]:
         Event("handed over", events.get("handed_over")),
         Event("complaint", events.get("complaint")),
     ]
+
+
+def out_of_order(events: Iterable[Event]) -> list[str]:
+    """Days that stand before the day of an earlier step, in sentences."""
+    found = []
+    latest: Event | None = None
+    for event in events:
+        if event.on is None:
+            continue
+        if latest is not None and latest.on is not None and event.on < latest.on:
+            found.append(
+                f"The days are out of order: {event.name} {event.on} stands before {latest.name} "
+                f"{latest.on}; one of the two is wrong, or the steps were."
+            )
+        else:
+            latest = event
+    return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from typing import NamedTuple
 
 import numpy as np
@@ -194,8 +195,11 @@ def model_of(sheet: Sheet, loop: str) -> LoopModel:
 class Difference(Struct, frozen=True):
     """One property of a loop: as designed, as installed, as measured; None where it is not known.
 
-    computed: what the model gives for the water that was measured; for a supply, what the weather
-    of the day asks for. accuracy: how far measured and computed may be apart in 95 % of cases.
+    measured: on the day `on`, one visit for all properties of a loop, the last at which flow,
+    supply and return were read together, else the last at which most was read. balanced: what the
+    record of the balance says. computed: what the model gives for the water that was measured; for
+    a supply, what the weather of the day asks for. accuracy: how far measured and computed may be
+    apart in 95 % of cases.
     """
 
     loop: str
@@ -203,7 +207,9 @@ class Difference(Struct, frozen=True):
     unit: str
     designed: float | None
     installed: float | None
+    balanced: float | None
     measured: float | None
+    on: date | None
     computed: float | None
     accuracy: float | None
     apart: bool
@@ -241,8 +247,10 @@ def differences(site: Site) -> list[Difference]:
     """Each property of each loop that differs between design, installation and readings."""
     job, found = site.job, []
     for loop in site.sheet.ids("loops"):
-        read, last = _last_read(site, loop), _computed_last(site, loop)
+        visit = _last_complete(site, loop)
+        read, last = _read_at(site, loop, visit), _computed_at(site, loop, visit)
         for name, unit, scale in _ROWS:
+            balanced = site.sheet.value("loop", "balance.flow", loop) if name == "flow" else NAN
             designed, installed = (
                 NAN if sheet is None else sheet.value("loop", name, loop) / scale
                 for sheet in (job.designed, job.installed)
@@ -259,7 +267,7 @@ def differences(site: Site) -> list[Difference]:
                 # it is hotter than designed.
                 against = on_paper if measured > on_paper else computed
                 off = measured < computed - sure or measured > on_paper + sure
-            if not (moved or not np.isnan(measured)):
+            if not moved and np.isnan(measured) and np.isnan(balanced):
                 continue
             fits = "as computed, within the instruments' accuracy"
             if name == "supply_temperature":
@@ -272,7 +280,9 @@ def differences(site: Site) -> list[Difference]:
                     unit=unit,
                     designed=_known(designed),
                     installed=_known(installed),
+                    balanced=_known(balanced / scale),
                     measured=_known(measured),
+                    on=None if np.isnan(measured) else site.job.readings.visits[visit],
                     computed=_known(computed),
                     accuracy=_known(sure),
                     apart=bool(moved or off),
@@ -299,36 +309,47 @@ def _known(number: float) -> float | None:
     return None if np.isnan(number) else float(number)
 
 
-def _last_read(site: Site, loop: str) -> dict[str, tuple[float, float]]:
-    """The latest reading of each property with its standard deviation, SI."""
-    read, errors = site.readings(loop), site.errors
-    flow, _ = site.flow_read(loop)
-    waters = site.waters(loop)
-    drop = _last(read.pressure_drop)
+def _last_complete(site: Site, loop: str) -> int:
+    """The last visit with flow, supply and return, else the last with most; -1 for none."""
+    read = site.readings(loop)
+    waters = np.sum([~np.isnan(one) for one in (read.flow, read.supply, read.back)], axis=0)
+    rest = np.sum([~np.isnan(one) for one in (read.surface, read.pressure_drop)], axis=0)
+    worth = np.where(waters == _COMPLETE, len(_ROWS), waters + rest)
+    return int(np.flatnonzero(worth == worth.max())[-1]) if worth.any() else -1
+
+
+_COMPLETE = 3
+
+
+def _read_at(site: Site, loop: str, visit: int) -> dict[str, tuple[float, float]]:
+    """Each property as read on a visit, with its standard deviation, SI."""
+    if visit < 0:
+        return {}
+    read, errors, waters = site.readings(loop), site.errors, site.waters(loop)
+    flow, drop = float(read.flow[visit]), float(read.pressure_drop[visit])
     return {
         "flow": (flow, flow * errors.flow),
-        "supply_temperature": (_last(read.supply), errors.temperature),
-        "return_temperature": (_last(read.back), _last(waters.return_deviation)),
-        "surface_mean": (_last(read.surface), _last(waters.surface_deviation)),
+        "supply_temperature": (float(read.supply[visit]), errors.temperature),
+        "return_temperature": (float(read.back[visit]), float(waters.return_deviation[visit])),
+        "surface_mean": (float(read.surface[visit]), float(waters.surface_deviation[visit])),
         "pressure_drop": (drop, float(np.hypot(errors.pressure, 1.75 * errors.flow * drop))),
     }
 
 
-def _computed_last(site: Site, loop: str) -> dict[str, float]:
-    """What the model gives for the water of the latest readings, SI."""
+def _computed_at(site: Site, loop: str, visit: int) -> dict[str, float]:
+    """What the model gives for the water of a visit, SI."""
+    if visit < 0:
+        return {}
     read, waters, model = site.readings(loop), site.waters(loop), site.model(loop)
     water = (read.supply + read.back) / 2
-    return {
-        "supply_temperature": _last(np.where(np.isnan(read.supply), NAN, site.needed_supply(loop))),
-        "return_temperature": _last(read.back - waters.returned),
-        "surface_mean": _last(read.surface - waters.surface),
-        "pressure_drop": _last(model.gradient_at(read.flow, water) * model.length),
+    needed = np.where(np.isnan(read.supply), NAN, site.needed_supply(loop))
+    columns = {
+        "supply_temperature": needed,
+        "return_temperature": read.back - waters.returned,
+        "surface_mean": read.surface - waters.surface,
+        "pressure_drop": model.gradient_at(read.flow, water) * model.length,
     }
-
-
-def _last(values: Array) -> float:
-    known = values[~np.isnan(values)]
-    return float(known[-1]) if len(known) else NAN
+    return {name: float(values[visit]) for name, values in columns.items()}
 
 
 def explained(site: Site) -> list[Explained]:
@@ -592,6 +613,100 @@ SIGNS: dict[str, _Sign] = {
     "pump-surplus": _pump_surplus,
 }
 """Each sign of `rules/complaints.yaml`, and how it is seen; value in SI."""
+
+_WATERS = ("flow", "supply", "return")
+NEEDED: dict[str, tuple[str, ...]] = {
+    "flow-short": ("flow",),
+    "flow-surplus": ("flow",),
+    "flow-short-alone": ("flow",),
+    "header-short": ("flow",),
+    "speed-read": ("flow",),
+    "supply-low": ("supply", "outside"),
+    "supply-high": ("supply",),
+    "supply-above-curve": ("supply", "outside"),
+    "return-warm": _WATERS,
+    "return-cold": _WATERS,
+    "covering-more": _WATERS,
+    "drop-large": ("supply", "return"),
+    "surface-hot": ("flow", "supply", "surface"),
+    "surface-cold": ("flow", "supply", "surface"),
+    "surface-over": ("surface_max",),
+    "surface-striped": ("surface", "surface_max"),
+    "length-more": ("flow", "pressure_drop"),
+    "room-warm": ("temperature",),
+    "pressure-lost": ("pressure",),
+}
+"""What must be read on one visit for a sign to be seen; signs of papers need nothing."""
+INFERRED = {"covering-more": inference.COVERING, "length-more": inference.LENGTH}
+_IN_WORDS = {
+    "outside": "the outside temperature",
+    "surface_max": "the warmest spot of the surface",
+    "pressure_drop": "the pressure loss",
+    "temperature": "the room's air",
+    "pressure": "the gauge, twice",
+}
+
+
+class Untold(NamedTuple):
+    """Why a sign cannot be seen.
+
+    unread: what was not read, in words, where some of it or all is lacking; partly: whether the
+    rest was read. again: whether reading it once more helps. because: why what was read says
+    nothing; empty with nothing unread means that a figure of the papers is missing.
+    """
+
+    unread: tuple[str, ...] = ()
+    partly: bool = False
+    because: str = ""
+    again: bool = False
+
+
+def untold(site: Site, name: str, subject: str, ids: list[str]) -> Untold:
+    """Why the sign is not seen at any of these subjects: the one that is nearest to being seen."""
+    found = [_untold(site, name, subject, of) for of in ids]
+    return min(found, key=lambda one: (len(one.unread), not one.because, not one.again))
+
+
+def _untold(site: Site, name: str, subject: str, of: str) -> Untold:
+    needed = NEEDED.get(name, ())
+    lacking = _unread(site, name, subject, of)
+    if lacking:
+        words = tuple(_IN_WORDS.get(one, one) for one in lacking)
+        return Untold(words, partly=len(lacking) < len(needed))
+    if name in INFERRED:
+        one = site.inferred(of, INFERRED[name])
+        return Untold(because=one.because, again=one.again)
+    return Untold()
+
+
+def _unread(site: Site, name: str, subject: str, of: str) -> list[str]:
+    needed, taken = NEEDED.get(name, ()), site.job.readings
+    if name == "pressure-lost":
+        return [] if len(taken.of(f"headers.{of}", "pressure")) >= MANY else [*needed]
+    if name in _BY_FLOW:
+        header = of if subject == "header" else site.sheet.text("loops", of, "header")
+        own = [of] if subject == "loop" else site.sheet.ids("loops")
+        if name in ("flow-short-alone", "header-short"):
+            own = [
+                loop
+                for loop in site.sheet.ids("loops")
+                if site.sheet.text("loops", loop, "header") == header
+            ]
+        known = [loop for loop in own if not np.isnan(site.flow_read(loop)[0])]
+        if name == "flow-short-alone" and of not in known:
+            known = []
+        return [] if len(known) >= (1 if own == [of] else MANY) else [*needed]
+    if name == "length-more" and taken.of(f"loops.{of}", "content"):
+        return []
+    columns = {
+        one: taken.outside if one == "outside" else taken.of(f"{subject}s.{of}", one)
+        for one in needed
+    }
+    lacking = [[one for one in needed if day not in columns[one]] for day in taken.visits]
+    return min(lacking, key=len, default=[*needed])
+
+
+_BY_FLOW = ("flow-short", "flow-surplus", "flow-short-alone", "header-short", "speed-read")
 
 ON_PAPER = frozenset(
     (

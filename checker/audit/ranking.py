@@ -19,7 +19,7 @@ from msgspec import UNSET, Struct
 
 from checker.audit.complaints import USUAL, WEIGHTS, Cause, Complaints, Evidence, Measurement
 from checker.audit.jobs import Sheet
-from checker.audit.measured import SIGNS, Observed, Site
+from checker.audit.measured import SIGNS, Observed, Site, untold
 from checker.results import Limit, Measure, Result
 
 BROKEN = 0.5
@@ -65,12 +65,18 @@ class Piece(Struct, frozen=True):
 
 
 class Wanting(Struct, frozen=True):
-    """Evidence that is missing: what would decide, and the measurement that would show it."""
+    """Evidence that is missing: what would decide, and the measurement that would show it.
+
+    measure: empty where none would. lacking: what alone is still to be read of it, where the rest
+    was. again: it was read, but reading it once more may help.
+    """
 
     what: str
     measure: str
     could: float
     says: str
+    lacking: tuple[str, ...] = ()
+    again: bool = False
 
 
 class Ranked(Struct, frozen=True):
@@ -98,6 +104,7 @@ class NextMeasurement(Struct, frozen=True):
     tells: tuple[str, ...]
     details: tuple[str, ...]
     caution: str = ""
+    again: bool = False
 
 
 def rank(site: Site, known: Complaints, complaint: str, subject: str = "") -> list[Ranked]:
@@ -208,7 +215,7 @@ class _Looked:
         if best is None:
             if not self.ids[known.subject]:
                 return None
-            return Wanting(name, known.measure, evidence.points, f"not read: {known.title}")
+            return self._wanting(name, evidence.points)
         degree, of, observed = best
         if sign < 0:
             degree = max(degree, 0.0)
@@ -220,6 +227,21 @@ class _Looked:
             round(sign * degree * evidence.points, 3),
             f"{words}: {observed.words}",
         )
+
+    def _wanting(self, name: str, points: float) -> Wanting:
+        known = self.known.signs[name]
+        why = untold(self.site, name, known.subject, self.ids[known.subject])
+        if why.unread and why.partly:
+            words = f"not read: {' and '.join(why.unread)}, for: {known.title}"
+            return Wanting(name, known.measure, points, words, lacking=why.unread)
+        if why.unread:
+            return Wanting(name, known.measure, points, f"not read: {known.title}")
+        if why.because:
+            measure = known.measure if why.again else ""
+            words = f"cannot be told: {known.title}: {why.because}"
+            return Wanting(name, measure, points, words, again=why.again)
+        words = f"cannot be told: {known.title}: the papers lack a figure that it takes"
+        return Wanting(name, "papers", points, words)
 
     def _best(self, name: str) -> tuple[float, str, Observed] | None:
         """Where the sign is there most, and how far; None where it was read nowhere."""
@@ -330,33 +352,60 @@ def next_measurements(
     could: dict[str, float] = {}
     tells: dict[str, dict[str, None]] = {}
     details: dict[str, dict[str, None]] = {}
+    wanted: dict[str, list[Wanting]] = {}
     for cause in ranked:
         reach = cause.points + faded(want.could for want in cause.missing)
         if cause is not first and reach < first.points:
             continue
         for want in cause.missing:
+            if not want.measure:
+                continue
+            wanted.setdefault(want.measure, []).append(want)
             could[want.measure] = could.get(want.measure, 0.0) + want.could
             tells.setdefault(want.measure, {})[cause.title] = None
             details.setdefault(want.measure, {})[want.says] = None
     found = [
-        _measurement(name, known.measurements[name], tells[name], details[name])
+        _measurement(name, known.measurements[name], tells[name], details[name], wanted[name])
         for name in could
         if could[name] >= WEIGHTS["fair"]
     ]
     if not found:
         # All that can be read was read: what confirms the first cause on site.
+        seen = {piece.what for cause in ranked for piece in (*cause.speaks_for, *cause.against)}
+        read = {sign.measure for name, sign in known.signs.items() if name in seen} - {"papers"}
+        useless = {
+            known.signs[want.what].measure
+            for cause in ranked
+            for want in cause.missing
+            if not want.measure
+        }
         found = [
-            _measurement(name, known.measurements[name], {first.title: None}, {})
+            _measurement(
+                name, known.measurements[name], {first.title: None}, {}, again=name in read
+            )
             for name in first.next
+            if name not in useless
         ]
     return sorted(found, key=lambda one: (one.minutes, -could.get(one.id, 0.0)))[:most]
 
 
 def _measurement(
-    name: str, known: Measurement, tells: dict[str, None], details: dict[str, None]
+    name: str,
+    known: Measurement,
+    tells: dict[str, None],
+    details: dict[str, None],
+    wanted: Iterable[Wanting] = (),
+    again: bool = False,
 ) -> NextMeasurement:
+    wanted = [*wanted]
+    part = wanted and all(want.lacking for want in wanted)
+    lacking = dict.fromkeys(one for want in wanted for one in want.lacking) if part else {}
+    again = again or any(want.again for want in wanted)
+    what = f"Once more: {known.what}" if again else known.what
+    if lacking and not again:
+        what += f" (of these, only {' and '.join(lacking)} was not read on the same visit)"
     return NextMeasurement(
-        name, known.what, known.minutes, tuple(tells), tuple(details), known.caution
+        name, what, known.minutes, tuple(tells), tuple(details), known.caution, again
     )
 
 

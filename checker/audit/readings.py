@@ -18,8 +18,10 @@ from checker import reading
 from checker.design.schema import Collection, Leaf, Record, Rows, other_format
 from checker.places import data_folder
 from checker.reading import Mapping, Problem, Sequence
-from checker.wording import choices
+from checker.wording import choices, measure
 
+FLOWS = 10.0
+"""Times the design flow from which on a reading is refused; our convention."""
 SURE = 2.0
 """K by which two temperatures must contradict one another to be refused; our convention."""
 
@@ -99,11 +101,11 @@ def read(path: str, data: bytes) -> Readings:
     taken: list[Reading] = []
     outside: dict[date, float] = {}
     days: list[date] = []
-    for visit in found.get("visits", ()):
+    for visit, visit_place in found.get("visits", ()):
         on = _day(visit["on"])
         if on in days:
             words = f"visits: {on} stands twice; put the readings of one day into one visit."
-            problems.append(Problem(words))
+            problems.append(Problem(words, visit_place))
         days.append(on)
         if "outside" in visit:
             outside[on] = visit["outside"]
@@ -134,6 +136,31 @@ def misplaced(readings: Readings, known: dict[str, list[str]]) -> list[Problem]:
             near = choices(name, known.get(section, ()))
             words = f"visits.{section}: the job has no '{name}' in {section}; {near}"
             problems.append(Problem(words, one.place))
+    return problems
+
+
+def beyond(readings: Readings, most: dict[str, float], designed: dict[str, float]) -> list[Problem]:
+    """Flows read that no loop can have: beyond the pump's curve, or far beyond the design's.
+
+    most: the largest flow of the pump curve at the loop's header; designed: the loop's computed
+    flow; m³/s by subject, NaN where it is not known. What the instrument may be off is granted.
+    """
+    problems = []
+    for one in readings.taken:
+        if one.name != "flow":
+            continue
+        least = one.value * (1 - readings.accuracy.flow)
+        shown = measure(one.value * 6e4, "l/min")
+        limits = (
+            (most.get(one.subject, math.nan), "the pump curve of its header ends at"),
+            (FLOWS * designed.get(one.subject, math.nan), f"{FLOWS:g} times its design flow is"),
+        )
+        for limit, words in limits:
+            if least > limit:
+                said = f"visits.{one.subject}.flow: {shown} is an impossible reading (a convention "
+                said += f"of this program): {words} {measure(limit * 6e4, 'l/min')}; look again."
+                problems.append(Problem(said, one.place))
+                break
     return problems
 
 
@@ -199,6 +226,6 @@ def _member(member: Any, raw: Any, where: str, place: Any, problems: list[Proble
                 words = f"{here}: keys with their values should stand here."
                 problems.append(Problem(words, raw.places[number]))
                 continue
-            rows.append(_record(member.record, node, f"{here}.", problems))
+            rows.append((_record(member.record, node, f"{here}.", problems), raw.places[number]))
         return rows
     return _record(member, raw, f"{where}.", problems)

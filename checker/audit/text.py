@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from checker.audit.auditing import Audit, gathered
 from checker.audit.editions import alike
+from checker.audit.jobs import out_of_order
 from checker.audit.ranking import Ranked
 from checker.audit.siblings import Sibling
 from checker.reports.text import INDENT, WIDEST, _Page
@@ -71,6 +72,8 @@ def _timeline(out: _Page, audit: Audit) -> None:
         for event in audit.timeline
     ]  # fmt: skip
     out.wrapped(" · ".join(days), first=f"{'TIMELINE':<{INDENT}}")
+    for words in out_of_order(audit.timeline):
+        out.wrapped(words)
     out.line("")
 
 
@@ -124,19 +127,23 @@ def _differences(out: _Page, audit: Audit) -> None:
         return
     out.line("DESIGNED, LAID, MEASURED", style="bold")
     last = ""
+    days = {row.loop: row.on for row in audit.differences if row.on}
     for row in audit.differences:
         numbers = [
             f"{label} {measure(value, row.unit)}"
             for label, value in (
                 ("designed", row.designed),
                 ("laid", row.installed),
+                ("balanced", row.balanced),
                 ("read", row.measured),
                 (COMPUTED.get(row.name, "computed for that water"), row.computed),
             )
             if value is not None
         ]
         if row.loop != last:
-            out.line(f"  loops.{row.loop}", style="bold")
+            day = days.get(row.loop)
+            read = f", read {day}" if day else ""
+            out.wrapped(f"loops.{row.loop}{read}", first="  ", style="bold")
             last = row.loop
         mark = "*" if row.apart else " "
         name = row.name.replace("_", " ").replace("room.", "")
@@ -171,6 +178,9 @@ def _by(source: str) -> str:
 def _siblings(out: _Page, audit: Audit) -> None:
     found = audit.siblings
     if found is None:
+        if audit.not_looked:
+            out.wrapped(audit.not_looked, first="")
+            out.line("")
         return
     out.line(f"OTHER JOBS THAT MAY SHARE IT: {found.cause}", style="bold")
     out.wrapped(

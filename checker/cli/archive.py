@@ -18,8 +18,11 @@ def parser() -> argparse.ArgumentParser:
         prog="prescreed archive",
         description="Write every job under a folder as one Parquet table: designs, loops, "
         "results, computed values and readings, which pandas and SQL engines read.",
-        epilog="Exit status: 0 written; 2 the call or a file could not be read (the rest is "
-        "written all the same).",
+        epilog=f"One row a record; the column 'record' says of what. Numbers of loops and readings "
+        f"are SI, temperatures in °C: {_units()}; 'value' of a reading: m³/s, °C, Pa or m³; "
+        "'value', 'least', 'most' and 'margin' of results and computed values are in the unit "
+        "that the column 'unit' names. The file's schema holds the same. Exit status: 0 written; "
+        "2 the call or a file could not be read (the rest is written all the same).",
     )
     made.add_argument("path", metavar="DIR", nargs="?", help="the folder that holds the jobs")
     made.add_argument("--output", metavar="FILE", help="the file to write, such as archive.parquet")
@@ -30,6 +33,12 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--as-of", type=calls.day, metavar="DATE", help="as for check")
     made.add_argument("--rules", action="append", default=[], metavar="PATH", help="as for check")
     return made
+
+
+def _units() -> str:
+    from checker.audit.archive import LOOP_UNITS
+
+    return ", ".join(f"{name} {unit}" for name, unit in LOOP_UNITS.items())
 
 
 def run(words: list[str]) -> int:
@@ -43,6 +52,8 @@ def run(words: list[str]) -> int:
         return 0
     if not arguments.path or not arguments.output:
         parser().error("name the folder of the jobs, and the file to write with --output")
+    if not arguments.output.endswith(".parquet"):
+        parser().error(f"--output: the file's name ends in .parquet; '{arguments.output}' does not")
     return calls.answered(lambda: _write(arguments))
 
 

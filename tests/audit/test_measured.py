@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import warnings
+from datetime import date
+
 import numpy as np
 import pytest
 
@@ -98,3 +101,85 @@ def test_nothing_read_gives_no_sign_but_those_of_papers() -> None:
         "insulation-thin",
         "pump-surplus",
     }
+
+
+TWO_VISITS = """\
+readings: 1
+visits:
+  - {{on: 2027-01-15, loops: {{L1: {{flow: 1.4 l/min, supply: 38 °C, return: 30 °C}}}}}}
+  - {{on: 2027-02-15, loops: {{L1: {{{second}}}}}}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("second", "day", "supply"),
+    [
+        ("flow: 1.5 l/min, supply: 36 °C, return: 29 °C", 2, 36),
+        ("supply: 36 °C, return: 29 °C, surface: 25 °C", 1, 38),
+    ],
+)
+def test_what_was_measured_is_of_one_visit(second: str, day: int, supply: float) -> None:
+    text = TWO_VISITS.format(second=second).encode()
+    job = jobs.from_texts("job", [("house.yaml", DESIGN.encode())], ("a.readings.yaml", text))
+    rows = [row for row in measured.differences(Site(job)) if row.measured is not None]
+    assert {row.name for row in rows} == {"flow", "supply_temperature", "return_temperature"}
+    assert {row.on for row in rows} == {date(2027, day, 15)}
+    assert next(row.measured for row in rows if row.name == "supply_temperature") == supply
+
+
+def test_a_recorded_balance_is_no_reading_on_site() -> None:
+    text = changed(("balance: {L1: {flow: 1.5 l/min}}", "balance: {L1: {flow: 0.5 l/min}}"))
+    site = Site(jobs.from_texts("job", [("house.yaml", text.encode())]))
+    row = _row(site, "flow")
+    assert (row.balanced, row.measured, row.on, row.apart, row.says) == (0.5, None, None, False, "")
+
+
+def test_a_loss_of_nought_gives_no_length_and_no_warning() -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        site = _site("L1: {flow: 1.5 l/min, supply: 38 °C, return: 30 °C, pressure_drop: 0 kPa}")
+        one = site.inferred("L1", "length")
+    assert np.isnan(one.value)
+    assert "read as nought" in one.because
+
+
+@pytest.mark.parametrize(
+    ("sign", "loops", "says", "asked"),
+    [
+        ("length-more", "", "not read: loop longer", "Read the loss"),
+        (
+            "length-more",
+            "L1: {flow: 1.5 l/min, pressure_drop: 30 kPa, content: 4 l}",
+            "cannot be told: loop longer than stated: the readings contradict",
+            "Once more: Read the loss",
+        ),
+        (
+            "length-more",
+            "L1: {flow: 1.5 l/min}",
+            "not read: the pressure loss, for: loop longer",
+            "only the pressure loss was not read",
+        ),
+    ],
+)
+def test_what_was_read_is_not_asked_for_as_if_it_were_not(
+    sign: str, loops: str, says: str, asked: str
+) -> None:
+    ranked = ranking.rank(_site(loops), complaints(), "cold-room", "loops.L1")
+    cause = next(one for one in ranked if one.id == "loop-too-long")
+    want = next(one for one in cause.missing if one.what == sign)
+    assert want.says.startswith(says)
+    following = ranking.next_measurements([cause], complaints())
+    own = next(one for one in following if one.id == "pressure-loss")
+    assert asked in own.what
+
+
+def test_what_no_reading_can_tell_is_not_asked_for() -> None:
+    # Much water hides the covering: the same instruments would not do better.
+    loops = "L1: {flow: 6 l/min, supply: 38 °C, return: 36.5 °C}"
+    ranked = ranking.rank(_site(loops), complaints(), "cold-room", "loops.L1")
+    cause = next(one for one in ranked if one.id == "covering-too-resistive")
+    want = next(one for one in cause.missing if one.what == "covering-more")
+    assert want.says.startswith("cannot be told: covering resists more than stated: from no")
+    assert want.measure == ""
+    following = ranking.next_measurements([cause], complaints())
+    assert "waters" not in [one.id for one in following]

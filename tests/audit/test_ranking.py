@@ -106,7 +106,9 @@ def test_the_next_measurement_is_cheap_and_can_change_the_order() -> None:
 def test_when_all_is_read_the_first_cause_is_to_be_confirmed() -> None:
     job = open_job(str(JOBS / "quarry-side-4-falling-gauge"))
     ranked = ranking.rank(Site(job), KNOWN, "pressure-falling", "headers.H1")
-    assert [one.id for one in ranking.next_measurements(ranked, KNOWN)] == ["gauge"]
+    following = ranking.next_measurements(ranked, KNOWN)
+    assert [one.id for one in following] == ["gauge"]
+    assert following[0].what.startswith("Once more: Shut the header off")
 
 
 @pytest.mark.parametrize(
@@ -147,3 +149,10 @@ def test_the_trouble_of_each_example_is_found(
     ranked = ranking.rank(Site(open_job(str(JOBS / job))), KNOWN, complaint, subject)
     assert ranked[0].id == cause
     assert ranked[0].support in ("supported", "well supported")
+
+
+def test_a_resistive_covering_alone_does_not_explain_its_damage() -> None:
+    site = Site(open_job(str(JOBS / "lantern-way-2-cold-bathroom")))
+    assert site.inferred("L1", "covering.resistance").value > 0.1
+    ranked = ranking.rank(site, KNOWN, "damaged-covering", "rooms.bath")
+    assert not any(ranking.is_supported(cause) for cause in ranked)

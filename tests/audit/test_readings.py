@@ -101,3 +101,61 @@ def test_two_designs_of_one_stage_are_no_job() -> None:
     files = [("a.yaml", DESIGN.encode()), ("b.yaml", DESIGN.encode())]
     with pytest.raises(NoJob, match=r"2 designs at stage 'installed' \(a.yaml, b.yaml\)"):
         jobs.from_texts("job", files)
+
+
+@pytest.mark.parametrize(
+    ("own", "words"),
+    [
+        ("supply: 33 °C, return: 40 °C", "the return is warmer than the supply"),
+        ("supply: 20 °C, return: 20 °C, surface: 69 °C", "cannot be warmer than its water"),
+        ("supply: 40 °C, surface_max: 43 °C", "cannot be warmer than its water"),
+    ],
+)
+def test_what_cannot_be_true_of_a_loop_is_refused(own: str, words: str) -> None:
+    old = "flow: 0.4 gpm, supply: 39 °C, return: 91.4 degF, content: 9 l"
+    with pytest.raises(readings.Unreadable) as refused:
+        _read(TEXT.replace(old, own))
+    (problem,) = refused.value.problems
+    assert words in problem.message
+    assert (problem.line, problem.column) == (10, 7)
+
+
+def test_temperatures_within_what_instruments_may_be_off_are_taken() -> None:
+    text = TEXT.replace("supply: 39 °C, return: 91.4 degF", "supply: 33 °C, return: 34 °C")
+    assert _read(text).of("loops.L2", "return") == {date(2027, 1, 15): pytest.approx(34)}
+
+
+def test_a_day_that_stands_twice_is_told_at_its_second_visit() -> None:
+    text = TEXT + "  - on: 2027-01-15\n    outside: 2 °C\n"
+    with pytest.raises(readings.Unreadable) as refused:
+        _read(text)
+    (problem,) = refused.value.problems
+    assert "2027-01-15 stands twice" in problem.message
+    assert (problem.line, problem.column) == (11, 5)
+
+
+def _job_with_flow(flow: str) -> jobs.Job:
+    text = f"readings: 1\nvisits:\n  - {{on: 2027-01-15, loops: {{L1: {{flow: {flow}}}}}}}\n"
+    files = [("house.yaml", DESIGN.encode())]
+    return jobs.from_texts("job", files, ("a.readings.yaml", text.encode()))
+
+
+@pytest.mark.parametrize(
+    ("flow", "words"),
+    [
+        ("45 l/min", "the pump curve of its header ends at 40 l/min"),
+        ("20 l/min", "10 times its design flow is 15.6 l/min"),
+    ],
+)
+def test_a_flow_that_no_loop_can_have_is_refused(flow: str, words: str) -> None:
+    with pytest.raises(NoJob) as none:
+        _job_with_flow(flow)
+    (problem,) = none.value.problems
+    assert words in problem.message
+    assert "a convention of this program" in problem.message
+    assert problem.line == 3
+
+
+def test_a_large_flow_within_the_accuracy_is_taken() -> None:
+    # 10 % off, the default, 17 l/min may be 15.3 l/min, below ten times the design flow.
+    assert _job_with_flow("17 l/min").readings.taken[0].name == "flow"

@@ -156,3 +156,51 @@ def test_the_complaints_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
     lines = capsys.readouterr().out.splitlines()
     assert len(lines) == 10
     assert lines[0].startswith("cold-room")
+
+
+def test_no_cause_supported_means_no_siblings(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
+    says = "No other jobs were looked for: no cause is supported."
+    call = ["audit", str(tmp_path), "--complaint", "slow-room", "--siblings"]
+    for form in ("text", "html"):
+        assert main([*call, "--format", form]) == 0
+        assert says in capsys.readouterr().out
+
+
+def test_an_archive_that_is_not_there_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([*CALL, "--siblings", "--archive", "/no/such/folder"]) == 2
+    assert "there is no folder '/no/such/folder'" in capsys.readouterr().err
+
+
+def test_days_out_of_order_are_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
+    days = "readings: 1\nevents: {handed_over: 2026-09-30, complaint: 2025-01-14}\n"
+    (tmp_path / "a.readings.yaml").write_text(days, "utf-8")
+    says = "complaint 2025-01-14 stands before handed over 2026-09-30"
+    assert main(["audit", str(tmp_path)]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert text.count(says) == 2
+    assert says in text[text.index("NOT KNOWN") :]
+    assert main(["audit", str(tmp_path), "--format", "html"]) == 0
+    assert capsys.readouterr().out.count(says) == 2
+
+
+def test_nothing_of_a_sibling_is_folded_on_paper(capsys: pytest.CaptureFixture[str]) -> None:
+    page = _printed(capsys, "--siblings", "--format", "html")
+    table = page[page.index("What its papers show") : page.index("What is not known")]
+    assert "<details" not in table
+    assert table.count("Alike in: ") == table.count('class="sibling"') > 0
+    assert "Designer, contractor" in page
+
+
+def test_pictures_are_readable_on_a_phone(capsys: pytest.CaptureFixture[str]) -> None:
+    page = _printed(capsys, "--format", "html")
+    phone = page[page.index("@media (max-width: 40rem) { figure.wide") :].split("\n")[0]
+    # Drawings of 640 units are at least 40 rem wide, so that a unit is a pixel; those of 400 are
+    # 20 rem, where a unit is 0.8 pixels.
+    assert "figure.wide svg { min-width: 40rem; }" in phone
+    sizes = [float(size) for size in re.findall(r"font-size: (\d+)px", phone)]
+    assert len(sizes) == 2
+    assert min(sizes) * 320 / 400 >= 11
