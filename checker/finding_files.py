@@ -22,7 +22,7 @@ STANDARD_INPUT = "-"
 
 
 class Named(Struct, frozen=True):
-    """The design files of a call, in path order, and the paths that lead to none."""
+    """The design files of a call, in path order, each once, and the paths that lead to none."""
 
     files: list[str]
     problems: list[Unreadable]
@@ -51,7 +51,27 @@ def designs(paths: Iterable[str]) -> Named:
             files.add(path)
         else:
             problems.append(Unreadable(path, 1, 1, "There is no such file or folder."))
-    return Named(sorted(files), problems)
+    return Named(once(sorted(files)), problems)
+
+
+def once(paths: Iterable[str]) -> list[str]:
+    """The paths in their order, without one that leads to the same file as one before it."""
+    folders: dict[str, str] = {}
+    found: dict[str, str] = {}
+    for path in paths:
+        named = is_remote(path) or path == STANDARD_INPUT
+        found.setdefault(path if named else _real(path, folders), path)
+    return list(found.values())
+
+
+def _real(path: str, folders: dict[str, str]) -> str:
+    """The file's path without links; folders: those followed already, for they hold many files."""
+    if os.path.islink(path):
+        return os.path.realpath(path)
+    folder, name = os.path.split(path)
+    if folder not in folders:
+        folders[folder] = os.path.realpath(folder)
+    return os.path.join(folders[folder], name)
 
 
 def is_remote(path: str) -> bool:

@@ -92,6 +92,7 @@ def judge(
     for rule in rulebook.rules:
         _Findings(graph, basis, rule, subjects[rule.subject]).into(found)
     computed = _computed(graph, tables, subjects)
+    has_own, own_limits = rulebook.has_own, rulebook.own_limits
     reports = []
     for design, own in zip(tables.designs, found, strict=True):
         # Rules come by id and sorting is stable, so results stand in file order, then by rule.
@@ -107,6 +108,8 @@ def judge(
                 computed[row],
             )
         )
+        reports[-1].own_rules = has_own
+        reports[-1].own_limits = own_limits
     if with_given:
         further = _computed(graph, tables, subjects, shown=False)
         for report, stated, own_further in zip(reports, given(tables), further, strict=True):

@@ -118,8 +118,7 @@ def read(data: bytes, *, json: bool = False, first: str = "design: 1") -> Mappin
 def _decoded(data: bytes) -> str:
     if len(data) > LARGEST_FILE:
         raise Problem(
-            f"The file has more than the {LARGEST_FILE:,} bytes that a design file may have. "
-            "Split it."
+            f"The file has more than the {LARGEST_FILE:,} bytes that a file may have. Split it."
         )
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) or 0 in data[:4]:
         raise Problem("The file is saved as UTF-16 or UTF-32; save it as UTF-8.")

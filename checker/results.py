@@ -242,6 +242,8 @@ class DesignReport:
     what the design states, by name; further_of: the computed values that only pictures show.
     content: the file's bytes, where they are at hand; mended: findings that were known and are
     no more, None where nothing was known; waivers: how those that name a finding here fared.
+    own_rules: whether a firm's own limits were among the rules; own_limits: those of them that
+    stand in for one of ours, in words.
     """
 
     __slots__ = (
@@ -254,6 +256,8 @@ class DesignReport:
         "judged_by",
         "mended",
         "name",
+        "own_limits",
+        "own_rules",
         "path",
         "verdict",
         "waivers",
@@ -279,6 +283,8 @@ class DesignReport:
         self.content = b""
         self.mended: tuple[Mended, ...] | None = None
         self.waivers: list[WaiverUse] = []
+        self.own_rules = False
+        self.own_limits: tuple[str, ...] = ()
         self.verdict = _verdict(found)
 
     def note(self, notes: dict[int, Notes]) -> None:
@@ -441,6 +447,7 @@ class Totals(Struct):
     mended: int = 0
     open_of: dict[str, int] = {}
     waivers: list[WaiverUse] = []
+    own_limits: list[str] = []
 
     def add(self, *designs: DesignReport) -> None:
         """Count more designs."""
@@ -454,6 +461,7 @@ class Totals(Struct):
             self.held += design.verdict == "hold"
             self.mended += len(design.mended or ())
             self._use(design.waivers)
+            self._own(design.own_limits)
 
     def _count(self, pattern: Pattern, count: int) -> None:
         unchanged = pattern.notes.state == "unchanged"
@@ -473,6 +481,9 @@ class Totals(Struct):
                 _tally(self.open_of, pattern.rule, count)
         else:
             self.review += count
+
+    def _own(self, limits: Iterable[str]) -> None:
+        self.own_limits += [limit for limit in limits if limit not in self.own_limits]
 
     def _use(self, waivers: list[WaiverUse]) -> None:
         known = {(use.path, use.line): use for use in self.waivers}
@@ -505,6 +516,7 @@ class Totals(Struct):
             for name, count in others.items():
                 _tally(own, name, count)
         self._use(other.waivers)
+        self._own(other.own_limits)
 
     def reaches(self, threshold: str) -> bool:
         """Whether a fail of this severity or a graver one was found; never for 'never'.

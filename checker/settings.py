@@ -1,12 +1,17 @@
 """Settings: what a project's calls have in common, in a file beside its designs.
 
 `prescreed.yaml`, or the table `[tool.prescreed]` of `pyproject.toml`; the one nearest to the
-design counts, up to the root of its repository, and no other is mixed in. Each key is a
-command-line option without its dashes. `rules` may also pin the rules:
+design counts, up to the root of its repository. Each key is a command-line option without its
+dashes. `rules` may also pin the rules:
 
     fail-on: minor
     codes: [EN-1264]
     rules: {edition: "2026-11", digest: "sha256:…", paths: [our-rules]}
+
+Of the files above the nearest one nothing is mixed in, so that a file says all that holds for its
+designs; `prescreed settings` and `--verbose` name those files. The pin alone is inherited: every
+edition and digest up to the root must be that of the rules, for whoever pins them for a repository
+pins them for all of it, and a folder may add a pin but not lift one.
 
 What stands here is read, not understood: which keys there are is the command's to say.
 """
@@ -18,6 +23,7 @@ from functools import lru_cache
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from checker import reading
 from checker.finding_files import SETTINGS_FILE, upward
@@ -46,12 +52,17 @@ class Setting(Struct, frozen=True):
 
 
 class Settings(Struct, frozen=True):
-    """The settings of one file; pin: what the rules must be."""
+    """The settings of one file.
+
+    pin: what the rules must be; above: the files that this one stands in for, nearest first, of
+    which only the pin counts.
+    """
 
     path: str
     folder: str
     values: dict[str, Setting] = {}
     pin: dict[str, Setting] = {}
+    above: tuple[Settings, ...] = ()
 
     def refuse(self, setting: Setting, message: str) -> BadSettings:
         """What is wrong with one of them."""
@@ -64,16 +75,18 @@ NONE = Settings("", "")
 @lru_cache(maxsize=4096)
 def nearest(folder: str) -> Settings:
     """The settings that count in a folder; NONE where there are none. Raises BadSettings."""
-    for above in upward(folder):
-        own = os.path.join(above, SETTINGS_FILE)
-        if os.path.isfile(own):
-            return _from_yaml(own)
-        project = os.path.join(above, PROJECT_FILE)
-        if os.path.isfile(project):
-            found = _from_project(project)
-            if found is not None:
-                return found
-    return NONE
+    found = [settings for above in upward(folder) for settings in _in(above)]
+    return replace(found[0], above=tuple(found[1:])) if found else NONE
+
+
+@lru_cache(maxsize=4096)
+def _in(folder: str) -> list[Settings]:
+    """The settings that stand in one folder, those that count first."""
+    own = os.path.join(folder, SETTINGS_FILE)
+    project = os.path.join(folder, PROJECT_FILE)
+    found = [_from_yaml(own)] if os.path.isfile(own) else []
+    table = _from_project(project) if os.path.isfile(project) else None
+    return [*found, *([table] if table else [])]
 
 
 def _from_yaml(path: str) -> Settings:

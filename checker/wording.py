@@ -70,6 +70,16 @@ def apart(value: float, limit: float) -> tuple[str, str]:
     return first, second
 
 
+def visible(text: str, kept: str = "\u00a0") -> str:
+    """Without signs that steer a terminal or turn the order of what a person reads.
+
+    kept: signs that stay though they are not printable, such as line ends.
+    """
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() or sign in kept else "\ufffd" for sign in text)
+
+
 def table_row(*cells: str) -> str:
     """A row of a Markdown table, whatever signs are in the cells."""
     plain = (" ".join(cell.split()).replace("|", "\\|").replace("<", "&lt;") for cell in cells)

@@ -39,7 +39,22 @@ def test_a_pipe_in_a_folder_is_no_design(folder: Path) -> None:
 
 
 def test_a_link_to_a_design_counts_and_one_that_leads_nowhere_is_not_lost(folder: Path) -> None:
-    (folder / "a.yaml").write_text("design: 1\n")
-    (folder / "b.yaml").symlink_to("a.yaml")
+    (folder / "elsewhere").mkdir()
+    (folder / "elsewhere" / "a.txt").write_text("design: 1\n")
+    (folder / "b.yaml").symlink_to("elsewhere/a.txt")
     (folder / "c.yaml").symlink_to("gone.yaml")
-    assert found(folder) == ["a.yaml", "b.yaml", "c.yaml"]
+    assert found(folder) == ["b.yaml", "c.yaml"]
+
+
+def test_a_design_is_found_once_by_its_first_path(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (folder / "designs").mkdir()
+    (folder / "designs" / "b.yaml").write_text("design: 1\n")
+    (folder / "designs" / "a.yaml").symlink_to("b.yaml")
+    (folder / "link").symlink_to("designs")
+    monkeypatch.chdir(folder)
+    named = ["link", "designs", "./designs/b.yaml", "designs/../designs/b.yaml"]
+    assert finding_files.designs(named).files == ["./designs/b.yaml"]
+    assert finding_files.designs(["link", "designs"]).files == ["designs/a.yaml"]
+    assert finding_files.designs(["-", "-"]).files == ["-"]

@@ -158,7 +158,7 @@ def test_a_file_too_large() -> None:
     assert said(just + b"x") == (
         1,
         1,
-        "The file has more than the 8,388,608 bytes that a design file may have. Split it.",
+        "The file has more than the 8,388,608 bytes that a file may have. Split it.",
     )
 
 

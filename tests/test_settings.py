@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from checker.cli import calls, check, freeze
-from checker.settings import NONE, BadSettings, Settings, nearest
+from checker.settings import NONE, BadSettings, Settings, _in, nearest
 
 
 @pytest.fixture(autouse=True)
@@ -15,6 +15,11 @@ def _fresh(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / ".git").mkdir()
     (tmp_path / "a" / "b").mkdir(parents=True)
     monkeypatch.chdir(tmp_path)
+
+
+def forget() -> None:
+    nearest.cache_clear()
+    _in.cache_clear()
 
 
 def put(path: Path, text: str) -> Path:
@@ -28,23 +33,35 @@ def options(settings: Settings, *words: str) -> calls.Options:
 
 def found(tmp_path: Path, text: str, *words: str) -> calls.Options:
     put(tmp_path / "prescreed.yaml", text)
-    nearest.cache_clear()
+    forget()
     return options(nearest(str(tmp_path)), *words)
 
 
 def test_the_nearest_file_counts_and_only_that(tmp_path: Path) -> None:
     put(tmp_path / "prescreed.yaml", "fail-on: minor\njobs: 2\n")
     put(tmp_path / "a" / "prescreed.yaml", "fail-on: critical\n")
-    nearest.cache_clear()
+    forget()
     deep = options(nearest(str(tmp_path / "a" / "b"))).values
     assert (deep.fail_on, deep.jobs) == ("critical", None)
     assert options(nearest(str(tmp_path))).values.fail_on == "minor"
 
 
+def test_the_files_above_are_named_and_only_their_pin_counts(tmp_path: Path) -> None:
+    put(tmp_path / "prescreed.yaml", "fail-on: minor\nrules: {edition: '1999-01'}\n")
+    put(tmp_path / "a" / "pyproject.toml", "[tool.prescreed]\nquiet = true\n")
+    put(tmp_path / "a" / "prescreed.yaml", "fail-on: critical\n")
+    forget()
+    own = nearest(str(tmp_path / "a" / "b"))
+    assert own.path == "a/prescreed.yaml"
+    assert [one.path for one in own.above] == ["a/pyproject.toml", "prescreed.yaml"]
+    assert [list(one.pin) for one in own.above] == [[], ["edition"]]
+    assert own.pin == {}
+
+
 def test_nothing_above_the_repository_counts(tmp_path: Path) -> None:
     (tmp_path / "a" / ".git").mkdir()
     put(tmp_path / "prescreed.yaml", "fail-on: minor\n")
-    nearest.cache_clear()
+    forget()
     assert nearest(str(tmp_path / "a" / "b")) == NONE
 
 
@@ -53,7 +70,7 @@ def test_a_table_of_the_project_file_counts_too(tmp_path: Path) -> None:
         tmp_path / "pyproject.toml",
         '[tool.prescreed]\nfail-on = "minor"\ncodes = ["EN-1264", "DE"]\njobs = 2\nquiet = true\n',
     )
-    nearest.cache_clear()
+    forget()
     held = options(nearest(str(tmp_path / "a")))
     assert held.values.fail_on == "minor"
     assert held.values.codes == ("EN-1264", "DE")
@@ -64,7 +81,7 @@ def test_a_table_of_the_project_file_counts_too(tmp_path: Path) -> None:
 def test_a_project_file_without_the_table_is_passed_over(tmp_path: Path) -> None:
     put(tmp_path / "prescreed.yaml", "fail-on: minor\n")
     put(tmp_path / "a" / "pyproject.toml", "[tool.other]\nx = 1\n")
-    nearest.cache_clear()
+    forget()
     assert nearest(str(tmp_path / "a")).path == "prescreed.yaml"
 
 
@@ -109,7 +126,7 @@ def test_paths_start_from_the_settings_folder(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     put(tmp_path / "prescreed.yaml", "known: prescreed.known.json\nrules: [our-rules]\n")
-    nearest.cache_clear()
+    forget()
     monkeypatch.chdir(tmp_path / "a")
     held = options(nearest(str(tmp_path / "a"))).values
     assert held.known == "../prescreed.known.json"
@@ -118,7 +135,7 @@ def test_paths_start_from_the_settings_folder(
 
 def test_the_rules_may_be_pinned_and_named_at_once(tmp_path: Path) -> None:
     put(tmp_path / "prescreed.yaml", "rules: {edition: '2026-11', paths: [our-rules]}\n")
-    nearest.cache_clear()
+    forget()
     settings = nearest(str(tmp_path))
     assert {name: pin.value for name, pin in settings.pin.items()} == {"edition": "2026-11"}
     assert options(settings).values.rules == ["our-rules"]
@@ -126,7 +143,7 @@ def test_the_rules_may_be_pinned_and_named_at_once(tmp_path: Path) -> None:
 
 def test_one_commands_options_do_not_disturb_another(tmp_path: Path) -> None:
     put(tmp_path / "prescreed.yaml", "output: report.txt\nfail-on: minor\ncodes: [DE]\n")
-    nearest.cache_clear()
+    forget()
     held = calls.options(freeze.parser(), ["house.yaml"], nearest(str(tmp_path))).values
     assert (held.file, held.codes) == ("prescreed.known.json", ("DE",))
 
@@ -144,7 +161,7 @@ def test_one_commands_options_do_not_disturb_another(tmp_path: Path) -> None:
         ("fail-on:\n", 1, "write a value"),
         ("rules: {edtion: '1'}\n", 1, "did you mean 'edition'?"),
         ("fail-on: minor\nfail-on: major\n", 2, "fail-on"),
-        ("paths: designs\n", 1, "'paths' is no setting"),
+        ("codes: []\n", 1, "no code is named; write one or several"),
     ],
 )
 def test_a_mistake_is_told_with_its_place(tmp_path: Path, text: str, line: int, words: str) -> None:
@@ -154,12 +171,19 @@ def test_a_mistake_is_told_with_its_place(tmp_path: Path, text: str, line: int, 
     assert (bad.value.problem.path, bad.value.problem.line) == ("prescreed.yaml", line)
 
 
+def test_what_is_no_setting_is_not_proposed(tmp_path: Path) -> None:
+    for name in ("paths", "pairs", "help"):
+        with pytest.raises(BadSettings, match=f"'{name}' is no setting; ") as bad:
+            found(tmp_path, f"{name}: designs\n")
+        assert f"'{name}'" not in bad.value.problem.message.partition(";")[2]
+
+
 def test_a_mistake_in_the_project_file_is_told(tmp_path: Path) -> None:
     put(tmp_path / "pyproject.toml", "[tool.prescreed]\nfail-on = [[1]]\n")
-    nearest.cache_clear()
+    forget()
     with pytest.raises(BadSettings, match="fail-on"):
         nearest(str(tmp_path))
     put(tmp_path / "pyproject.toml", "[tool.prescreed\n")
-    nearest.cache_clear()
+    forget()
     with pytest.raises(BadSettings, match="not TOML"):
         nearest(str(tmp_path))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from importlib import import_module
+
+from checker.cli.standard_streams import Lost, install
 
 COMMANDS = {
     "check": "check designs and report what breaks a limit",
@@ -30,13 +31,17 @@ USAGE_STATUS = 2
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command; returns its exit status."""
+    if arguments is None:
+        install()
     words = sys.argv[1:] if arguments is None else arguments
     try:
-        return _run(words)
-    except BrokenPipeError:
-        # The reader has had enough (`| head`): not an error, but nothing may be written any more.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+        try:
+            return _run(words)
+        finally:
+            sys.stdout.flush()
+    except Lost as lost:
+        print(f"prescreed: {lost}", file=sys.stderr)
+        return USAGE_STATUS
     except KeyboardInterrupt:
         print("prescreed: stopped.", file=sys.stderr)
         return 130

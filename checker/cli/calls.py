@@ -15,7 +15,7 @@ from msgspec import Struct
 from msgspec.json import encode
 
 from checker.cli.outputs import Unwritable
-from checker.finding_files import ENDINGS, SETTINGS, STANDARD_INPUT, Named, designs, is_remote
+from checker.finding_files import ENDINGS, SETTINGS, STANDARD_INPUT, Named, designs, is_remote, once
 from checker.results import Unreadable
 from checker.settings import NONE, BadSettings, Setting, Settings, nearest
 from checker.wording import calendar_day, choices
@@ -29,8 +29,10 @@ UNUSABLE = 2
 """The exit status of a call that could not be carried out, or not on every design."""
 SHOWN = ("codes", "as_of", "rules", "known", "fail_on", "fail_on_open")
 """Options that decide what a run finds, as its report names them; the others change no result."""
-PATHS = ("rules", "known", "output", "files_from", "stdin_path")
+PATHS = ("rules", "known", "output", "files_from", "stdin_path", "exclude")
 """Options that name files; in settings they start from the settings' folder."""
+UNPLACED = ("command line", "default")
+"""Origins of an option that are no place in a file."""
 NOT_SETTINGS = ("paths", "help", "pairs")
 
 
@@ -71,6 +73,14 @@ def judging_options(made: argparse.ArgumentParser) -> None:
         "standard input; other files in the list are passed over",
     )
     made.add_argument(
+        "--exclude",
+        action="append",
+        default=[],
+        metavar="GLOB",
+        help="pass over designs whose path is like this, or that lie in such a folder; * stands "
+        "for any signs, / too",
+    )
+    made.add_argument(
         "--changed",
         metavar="REF",
         help="of the designs named, check those that differ from this commit, or are new",
@@ -84,7 +94,14 @@ def judging_options(made: argparse.ArgumentParser) -> None:
 
 
 def codes(text: str) -> tuple[str, ...]:
-    return tuple(code.strip() for code in text.split(",") if code.strip())
+    """Codes with commas between; an empty list would judge by none, and let everything pass."""
+    found = tuple(code.strip() for code in text.split(",") if code.strip())
+    if not found:
+        raise argparse.ArgumentTypeError(
+            "no code is named; write one or several, such as 'EN-1264,DE', or leave it out to "
+            "judge by the codes of the design or its region"
+        )
+    return found
 
 
 def day(text: str) -> date:
@@ -105,6 +122,12 @@ class Options(Struct, frozen=True):
 
     values: argparse.Namespace
     origins: dict[str, str]
+
+    def where(self, name: str) -> str:
+        """What to look at where an option is wrong: itself, or its place in the settings."""
+        written = name.replace("_", "-")
+        origin = self.origins[name]
+        return f"--{written}" if origin in UNPLACED else f"{origin}: {written}"
 
     def shown(self) -> dict[str, Any]:
         """Those that decide what a run finds, as its report names them."""
@@ -132,15 +155,16 @@ def options(made: argparse.ArgumentParser, words: list[str], settings: Settings)
     for name, action in actions.items():
         action.default = defaults[name]
     values: dict[str, Any] = {**defaults, "paths": [], "pairs": None}
-    origins = dict.fromkeys(defaults, "default")
+    origins = dict.fromkeys(defaults, UNPLACED[1])
     pairs: list[tuple[str, str]] = []
     for name, setting in settings.values.items():
         known = actions.get(name)
         if known is None or name in NOT_SETTINGS:
             # One command's options may stand there for another's sake.
-            if name not in _every_option():
+            if name in NOT_SETTINGS or name not in _every_option():
                 written = name.replace("_", "-")
-                near = choices(written, [one.replace("_", "-") for one in actions])
+                known_names = [one.replace("_", "-") for one in actions if one not in NOT_SETTINGS]
+                near = choices(written, known_names)
                 raise settings.refuse(setting, f"'{written}' is no setting; {near}")
             continue
         value = _converted(known, setting, settings)
@@ -154,11 +178,11 @@ def options(made: argparse.ArgumentParser, words: list[str], settings: Settings)
     for name, value in given.items():
         values[name] = value
         for one in {pair[0] for pair in value} if name == "pairs" else (name,):
-            origins[one] = "command line"
+            origins[one] = UNPLACED[0]
     if "pairs" in given:
         for name in ("format", "output"):
             if name in origins and not any(pair[0] == name for pair in given["pairs"]):
-                origins[name] = "default"
+                origins[name] = UNPLACED[1]
     return Options(argparse.Namespace(**values), origins)
 
 
@@ -220,22 +244,37 @@ class Group(Struct, frozen=True):
 
     files: list[str]
     options: Options
+    settings: Settings
     known: Any = None
 
 
 class Call(Struct, frozen=True):
-    """A whole call: its options, its designs in groups, the paths that lead to none, its rules."""
+    """A whole call: its options, its designs in groups, the paths that lead to none, its rules.
+
+    excluded: how many designs are passed over.
+    """
 
     options: Options
     settings: Settings
     groups: list[Group]
     problems: list[Unreadable]
     book: Any
+    excluded: int
 
     @property
     def files(self) -> list[str]:
         """All designs, in path order."""
         return [path for group in self.groups for path in group.files]
+
+    @property
+    def passed_over(self) -> list[str]:
+        """For each settings file that a nearer one stands in for, a line that says so."""
+        nearer = {g.settings.path: g.settings for g in self.groups} or {"": self.settings}
+        return [
+            f"settings {above.path} not read but for a pin of the rules: {own.path} is nearer"
+            for own in nearer.values()
+            for above in own.above
+        ]
 
 
 def call(made: argparse.ArgumentParser, words: list[str]) -> Call:
@@ -261,12 +300,16 @@ def call(made: argparse.ArgumentParser, words: list[str]) -> Call:
                 f"{settings.path} names other rules than {own.path or 'the call'}; "
                 "check its designs in a call of their own"
             )
-        groups.append(Group(list(paths), chosen, baseline(chosen.values)))
-        _known_words("--codes", "code", chosen.values.codes or (), book.codes)
+        unlike = _unlike(chosen.values.exclude)
+        kept_paths = [path for path in paths if unlike(path_of[path])]
+        if kept_paths:
+            groups.append(Group(kept_paths, chosen, settings, baseline(chosen)))
+        _known_words(chosen.where("codes"), "code", chosen.values.codes or (), book.codes)
     if not groups:
         _pinned(own, book)
-        _known_words("--codes", "code", whole.values.codes or (), book.codes)
-    return Call(whole, own, groups, named.problems, book)
+        _known_words(whole.where("codes"), "code", whole.values.codes or (), book.codes)
+    excluded = len(files) - sum(len(group.files) for group in groups)
+    return Call(whole, own, groups, named.problems, book, excluded)
 
 
 def answered(command: Callable[[], int]) -> int:
@@ -294,9 +337,9 @@ def told(mistake: Unreadable) -> str:
     return f"{mistake.path}:{mistake.line}:{mistake.column}: {mistake.message}"
 
 
-def baseline(values: argparse.Namespace) -> Baseline | None:
+def baseline(options: Options) -> Baseline | None:
     """The known findings that the options name; raises Unwritable."""
-    path = getattr(values, "known", None)
+    path = getattr(options.values, "known", None)
     if not path:
         return None
     from checker.known import BadKnown, Baseline, read
@@ -306,9 +349,11 @@ def baseline(values: argparse.Namespace) -> Baseline | None:
             data = file.read()
         read(data)
     except OSError as error:
-        raise Unwritable(f"--known: '{path}' cannot be read: {error.strerror}") from None
+        raise Unwritable(
+            f"{options.where('known')}: '{path}' cannot be read: {error.strerror}"
+        ) from None
     except BadKnown as error:
-        raise Unwritable(f"--known: '{path}': {error}") from None
+        raise Unwritable(f"{options.where('known')}: '{path}': {error}") from None
     return Baseline(os.path.dirname(os.path.abspath(path)), data)
 
 
@@ -356,11 +401,12 @@ def _known_words(option: str, what: str, names: Iterable[str], known: Iterable[s
 
 
 def _pinned(settings: Settings, book: Rulebook) -> None:
-    """Raises BadSettings where the rules are not those that the settings name."""
+    """Raises BadSettings where the rules are not those that the settings name, or any above."""
     held = {"edition": book.edition, "digest": book.digest}
-    for name, setting in settings.pin.items():
+    pins = [(one, *pin) for one in (settings, *settings.above) for pin in one.pin.items()]
+    for file, name, setting in pins:
         if setting.value != held[name]:
-            raise settings.refuse(
+            raise file.refuse(
                 setting,
                 f"The rules' {name} is pinned to '{setting.value}', and the rules here have "
                 f"'{held[name]}'. Install the program with the pinned rules, or see what the "
@@ -400,7 +446,7 @@ def _named(made: argparse.ArgumentParser, given: argparse.Namespace) -> Named:
     files, problems = set(named.files), list(named.problems)
     if given.files_from:
         listed = designs(_listed(given.files_from))
-        files.update(listed.files)
+        files = set(once(sorted(files.union(listed.files))))
         problems += listed.problems
     for own in (getattr(given, "known", None), getattr(given, "output", None)):
         if own and os.path.exists(own):
@@ -410,6 +456,18 @@ def _named(made: argparse.ArgumentParser, given: argparse.Namespace) -> Named:
         changed = set(_changed(given.changed))
         files = {path for path in files if os.path.realpath(path) in changed}
     return Named(sorted(files), problems)
+
+
+def _unlike(globs: list[str]) -> Callable[[str], bool]:
+    """Whether a path is like none of these, and lies in no folder that is."""
+    import re
+    from fnmatch import translate
+
+    whole = [os.path.abspath(glob) for glob in globs]
+    alike = [re.compile(translate(form)) for glob in whole for form in (glob, f"{glob}/*")]
+    if not alike:
+        return lambda path: True
+    return lambda path: not any(one.match(os.path.abspath(path)) for one in alike)
 
 
 def _same(path: str, other: str) -> bool:

@@ -125,7 +125,8 @@ def _checked(call: calls.Call) -> int:
 
     values = call.options.values
     for group in call.groups:
-        calls.known_rules("--fail-on-open", _demanded(group.options.values), call.book)
+        where = group.options.where("fail_on_open")
+        calls.known_rules(where, _demanded(group.options.values), call.book)
     waivers, bad_waivers = calls.waiver_files(call)
     today = (values.today or date.today()) if waivers else None
     outputs = _outputs(values)
@@ -286,7 +287,9 @@ def _by_what(call: calls.Call, run: Run, waivers: list[Any]) -> str:
     lines = [
         f"rules {run.edition}, {run.digest}",
         f"settings {call.settings.path or 'none'}, {run.settings_digest}",
-        f"{len(call.files)} design{'' if len(call.files) == 1 else 's'}",
+        *call.passed_over,
+        f"{len(call.files)} design{'' if len(call.files) == 1 else 's'}"
+        + (f", {call.excluded} excluded" if call.excluded else ""),
     ]
     lines += [f"waivers {file.path}, judged by {run.today}" for file in waivers]
     return "\n".join(lines)

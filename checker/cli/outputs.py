@@ -8,6 +8,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
+from contextlib import suppress
 from types import TracebackType
 from typing import IO, Any, cast
 
@@ -104,8 +105,8 @@ class Outputs:
         self.run = run
         if self.guard:
             sys.stdout.buffer.write(f"::stop-commands::{self.guard}\n".encode())
-        for stream, made in zip(self.streams, self.writers, strict=True):
-            stream.write(made.head(run))
+        for number, made in enumerate(self.writers):
+            self._write(number, made.head(run))
 
     def add(self, pieces: list[list[bytes]]) -> None:
         """Write the next designs."""
@@ -115,13 +116,13 @@ class Outputs:
                 continue
             if not own:
                 continue
-            stream, separator = self.streams[number], self.writers[number].separator
+            separator = self.writers[number].separator
             if self.started[number]:
-                stream.write(separator)
-            stream.write(separator.join(own))
+                self._write(number, separator)
+            self._write(number, separator.join(own))
             self.started[number] = True
             if self.files[number] == STANDARD_OUTPUT:
-                stream.flush()
+                self.streams[number].flush()
 
     def finish(self, totals: Totals, unreadable: list[Unreadable]) -> None:
         """Write what stands after the last design, and put each file in its place."""
@@ -135,11 +136,11 @@ class Outputs:
                 whole = gatherer.whole(self.run, self.gathered[number], totals, unreadable)
                 self.log += whole.log
                 if self.guard and stream is sys.stdout.buffer:
-                    stream.write(f"::{self.guard}::\n".encode())
-                stream.write(whole.text)
+                    self._write(number, f"::{self.guard}::\n".encode())
+                self._write(number, whole.text)
             else:
-                stream.write(made.tail(totals, unreadable))
-            stream.flush()
+                self._write(number, made.tail(totals, unreadable))
+            self._flush(number)
         for stream, file in zip(self.streams, self.files, strict=True):
             if file == STANDARD_OUTPUT or _is_folder(file):
                 continue
@@ -147,15 +148,32 @@ class Outputs:
             try:
                 _put(stream.name, file)
             except OSError as error:
-                raise Unwritable(f"'{file}' cannot be written: {error.strerror}") from None
+                raise _unwritable(file, error) from None
+
+    def _write(self, number: int, data: bytes) -> None:
+        try:
+            self.streams[number].write(data)
+        except OSError as error:
+            raise _unwritable(self.files[number], error) from None
+
+    def _flush(self, number: int) -> None:
+        try:
+            self.streams[number].flush()
+        except OSError as error:
+            raise _unwritable(self.files[number], error) from None
 
     def _forget(self) -> None:
         """Remove what was not finished."""
         for stream, file in zip(self.streams, self.files, strict=False):
             if file != STANDARD_OUTPUT and not _is_folder(file):
-                stream.close()
+                with suppress(OSError):  # what a full disk keeps back is not wanted any more
+                    stream.close()
                 if os.path.exists(stream.name):
                     os.unlink(stream.name)
+
+
+def _unwritable(file: str, error: OSError) -> Unwritable:
+    return Unwritable(f"'{file}' cannot be written: {error.strerror}")
 
 
 def _is_folder(file: str) -> bool:
@@ -180,7 +198,7 @@ def _opened(file: str, foldable: bool) -> IO[bytes]:
             dir=folder, prefix=".prescreed-", delete=False
         )
     except OSError as error:
-        raise Unwritable(f"'{file}' cannot be written: {error.strerror}") from None
+        raise _unwritable(file, error) from None
 
 
 def _put_pages(folder: str, pages: Iterator[tuple[str, bytes]]) -> None:
@@ -194,21 +212,24 @@ def _put_pages(folder: str, pages: Iterator[tuple[str, bytes]]) -> None:
                 stream.write(content)
             _put(stream.name, os.path.join(folder, name))
     except OSError as error:
-        raise Unwritable(f"'{folder}' cannot be written: {error.strerror}") from None
+        raise _unwritable(folder, error) from None
 
 
 def put_whole(content: bytes, file: str) -> None:
     """Write standard output, or a file that appears whole; raises Unwritable."""
     stream = _opened(file, foldable=False)
-    stream.write(content)
-    stream.flush()
+    try:
+        stream.write(content)
+        stream.flush()
+    except OSError as error:
+        raise _unwritable(file, error) from None
     if file == STANDARD_OUTPUT:
         return
     stream.close()
     try:
         _put(stream.name, file)
     except OSError as error:
-        raise Unwritable(f"'{file}' cannot be written: {error.strerror}") from None
+        raise _unwritable(file, error) from None
 
 
 def _put(written: str, file: str) -> None:

@@ -59,7 +59,10 @@ def run(words: list[str]) -> int:
             print(line)
     examples = sum(len(rule.examples) for rule in own)
     files = "1 rule file" if len(own) == 1 else f"{len(own)} rule files"
-    print(f"The pack can be used: {files}, {examples} examples, all true.")
+    told_examples = "no examples"
+    if examples:
+        told_examples = f"{examples} example{'s' * (examples > 1)}, all true"
+    print(f"The pack can be used: {files}, {told_examples}.")
     return 0
 
 

@@ -29,6 +29,8 @@ def run(words: list[str]) -> int:
 
 def _shown(call: calls.Call) -> int:
     print(f"rules {call.book.edition}, {call.book.digest}")
+    for line in call.passed_over:
+        print(line)
     chosen = {tuple(g.options.origins.items()): g.options for g in call.groups}
     for options in list(chosen.values()) or [call.options]:
         print()

@@ -31,9 +31,11 @@ class Elasticity:
 
 # All from memory. The moduli of the plastics vary by a third with grade, temperature and duration
 # of load, their expansions by a third from one trade table to the next (PE-X 0.15 to 0.20 mm/(m·K),
-# as reported). The exponent is that of polyethylene mains without
-# constraint, 0.08 to 0.10 (Water UK, Information and Guidance Note 4-01-03, test type II; the
-# figures from memory), taken for all plastics.
+# as reported). A multilayer pipe has no entry: its aluminium of 70 GPa carries nearly all of the
+# pressure, and that layer's thickness, which no design states, makes the modulus of the whole wall
+# anything from 5 to 18 GPa (0.15 to 0.5 mm in 2 mm). The exponent is that of polyethylene mains
+# without constraint, 0.08 to 0.10 (Water UK, Information and Guidance Note 4-01-03, test type II;
+# the figures from memory), taken for all plastics.
 ELASTICITY = {
     "PB": Elasticity(modulus=450e6, poisson=0.46, expansion=1.3e-4, creep=0.08),
     "PP": Elasticity(modulus=850e6, poisson=0.42, expansion=1.5e-4, creep=0.08),

@@ -14,6 +14,9 @@ quantity = quantities_of("pipe")
 _MATERIALS = design_format().leaf("pipes", "material").options
 
 
+LAYERED = "; that of a multilayer pipe depends on its metal layer, of which nothing is stated"
+
+
 def _family(material: str) -> str:
     """The material that a grade of it has its figures from: PE-Xa is a PE-X."""
     return "PE-X" if material.startswith("PE-X") else material
@@ -89,7 +92,7 @@ def bend_ratio(bend_radius: Array, outside: Array) -> Array:
         "and ν by the material"
     ),
     source="Lamé's thick tube; moduli from memory",
-    fails="the stiffness of this material is not known",
+    fails=f"the stiffness of this material is not known{LAYERED}",
     shown=False,
 )
 def bore_compliance(outside: Array, wall: Array, material: Array) -> Array:
@@ -105,7 +108,7 @@ def bore_compliance(outside: Array, wall: Array, material: Array) -> Array:
     symbol="β_R",
     formula="2 · (1 + ν) · α, by the material",
     source="thermal expansion; coefficients from memory",
-    fails="the thermal expansion of this material is not known",
+    fails=f"the thermal expansion of this material is not known{LAYERED}",
     shown=False,
 )
 def bore_expansion(material: Array) -> Array:
@@ -119,7 +122,7 @@ def bore_expansion(material: Array) -> Array:
     symbol="n",
     formula="by the material",
     source="Water UK IGN 4-01-03 for polyethylene mains; from memory",
-    fails="how this material settles under pressure is not known",
+    fails=f"the settling under pressure of this material is not known{LAYERED}",
     shown=False,
 )
 def creep(material: Array) -> Array:

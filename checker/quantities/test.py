@@ -80,7 +80,7 @@ def last_temperature(readings_at: Members, readings_temperature: Members) -> Arr
     symbol="p_K",
     formula="Σ(V · (β_w − β_R)) / Σ(V · (κ_w + C_R)) over the header's loops, water at their mean",
     source="thermal expansion and compressibility of water (IAPWS SR6-08(2011)), Lamé's thick tube",
-    fails="the pipes' stiffness is not known for this material",
+    fails="the mean temperature is outside 0 to 100 °C, or no loop is on the header",
     shown=False,
 )
 def pressure_per_kelvin(
@@ -113,8 +113,10 @@ def pressure_per_kelvin(
     ),
     source="expansion of water and pipe (IAPWS SR6-08(2011), Lamé's thick tube); air: ideal gas",
     matters={"pressure_per_kelvin": ("medium", (WATER,))},
+    fails="no reading is later than the first",
 )
 def corrected_drop(
+    readings_at: Members,
     medium: Array,
     first_pressure: Array,
     last_pressure: Array,
@@ -123,12 +125,13 @@ def corrected_drop(
     pressure_per_kelvin: Array,
 ) -> Array:
     """What is left of the fall in pressure, Pa; above nought for a loss."""
-    return _corrected(
+    found = _corrected(
         medium,
         (first_pressure, last_pressure),
         (first_temperature, last_temperature),
         pressure_per_kelvin,
     )
+    return np.where(readings_at.largest() > readings_at.smallest(), found, np.nan)
 
 
 def _corrected(

@@ -14,6 +14,7 @@ import msgspec
 from checker.reports import Gathered
 from checker.reports.tables import Row, frame, rows
 from checker.results import DesignReport, Run, Totals, Unreadable
+from checker.wording import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -48,7 +49,8 @@ class Writer:
     ) -> Gathered:
         """The table, a heading first."""
         found = [row for piece in pieces for row in msgspec.json.decode(piece, type=list[Row])]
-        return Gathered(written(found))
+        # A table on its own must still say by which rules; metadata it cannot hold.
+        return Gathered(written([{**row, "rules_edition": run.edition} for row in found]))
 
 
 def written(rows: Sequence[Mapping[str, str | float | None]]) -> bytes:
@@ -59,7 +61,8 @@ def written(rows: Sequence[Mapping[str, str | float | None]]) -> bytes:
 
 
 def _guarded(value: Any) -> Any:
-    """The value, a text so that no spreadsheet computes it."""
-    if isinstance(value, str) and value.lstrip(" ").startswith(_FORMULA):
-        return f"\t{value}"
-    return value
+    """The value, a text so that no spreadsheet computes it and nobody is misled by hidden signs."""
+    if not isinstance(value, str):
+        return value
+    text = visible(value, "\t\n\r\u00a0")
+    return f"\t{text}" if text.lstrip(" ").startswith(_FORMULA) else text

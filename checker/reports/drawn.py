@@ -171,9 +171,11 @@ def _tests(facts: Facts) -> Iterator[Drawn]:
             ]
             if not math.isnan(by_kelvin) and len(corrected) > 1:
                 lines.append(Curve("temperature taken out", corrected, "--", INK))
-        drop = facts.number(subject, "corrected_drop")
+        drop, to_last = facts.fall(subject), facts.number(subject, "corrected_drop")
         if not math.isnan(drop):
-            says = f"With the temperature taken out the pressure fell by {measure(drop, 'bar')}."
+            went = f"{'fell' if drop >= 0 else 'rose'} by {measure(abs(drop), 'bar')}"
+            says = f"With the temperature taken out the pressure {went}"
+            says += ", to its lowest reading." if drop > to_last else "."
         taken = facts.limit("test-drop", subject)
         if taken is not None:
             ends = readings[0][0], readings[-1][0]

@@ -83,6 +83,15 @@ class Facts:
         found = self.result(rule, subject)
         return found is not None and found.kind == "fail"
 
+    def fall(self, test: str) -> float:
+        """What the pressure fell by, temperature taken out, as test-drop judges it, bar.
+
+        That is to the lowest reading where it lies below the last; where the temperature has not
+        settled and nothing can be judged, it is to the last.
+        """
+        judged = self.number(test, "settled_drop")
+        return self.number(test, "corrected_drop") if math.isnan(judged) else judged
+
     def loops_of(self, table: str, name: str) -> list[str]:
         """The loops that name this header, room, …; with an empty name those that name none."""
         field = table.removesuffix("s")

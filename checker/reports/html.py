@@ -30,13 +30,14 @@ from checker.reports.sentences import (
     judged_by,
     magnitude,
     second_opinions,
+    stand_ins,
     subject_words,
     told,
     wanted_data,
     worst_first,
 )
 from checker.results import SEVERITIES, DesignReport, Result, Run, Totals, Unreadable
-from checker.wording import number
+from checker.wording import measure, number
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -123,7 +124,7 @@ class Writer:
         if len(briefs) != 1 or unreadable:
             parts.append(_overview(briefs, totals, unreadable, lambda brief: f"#{brief.anchor}"))
         parts += [one.section.encode() for one in made]
-        return Gathered(b"".join([*parts, _end(run)]))
+        return Gathered(b"".join([*parts, _end(run, totals)]))
 
     def pages(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
@@ -131,10 +132,11 @@ class Writer:
         """The report as a folder's files, each with its name: an overview, and a page a design."""
         briefs = [self._decode(piece).brief for piece in pieces]
         overview = _overview(briefs, totals, unreadable, lambda brief: f"{brief.anchor}.html")
-        yield "index.html", _start(f"{len(briefs)} designs") + overview + _end(run)
+        yield "index.html", _start(f"{len(briefs)} designs") + overview + _end(run, totals)
         for piece in pieces:
             made = self._decode(piece)
-            page = _start(made.brief.name, "index.html") + made.section.encode() + _end(run)
+            start, end = _start(made.brief.name, "index.html"), _end(run, totals)
+            page = start + made.section.encode() + end
             yield f"{made.brief.anchor}.html", page
 
 
@@ -282,8 +284,9 @@ def _start(title: str, back: str = "") -> bytes:
     return page.encode()
 
 
-def _end(run: Run) -> bytes:
-    page = environment().get_template("end.html").render(rules=run, version=__version__)
+def _end(run: Run, totals: Totals) -> bytes:
+    end = environment().get_template("end.html")
+    page = end.render(rules=run, version=__version__, own=stand_ins(totals))
     return page.encode()
 
 
@@ -311,6 +314,7 @@ def environment() -> Environment:
         "opinions": second_opinions,
         "gauge": _gauge,
         "number": number,
+        "in_unit": measure,
         "counted": counted,
         "readable": subject_words,
     }

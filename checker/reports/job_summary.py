@@ -13,8 +13,9 @@ from msgspec.json import decode, encode
 
 from checker.reports import Gathered
 from checker.reports.addresses import Addresses
-from checker.reports.sentences import counted
+from checker.reports.sentences import counted, stand_ins
 from checker.results import SEVERITIES, DesignReport, Result, Run, Totals, Unreadable
+from checker.wording import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -73,6 +74,8 @@ class Writer:
             + (f"; waivers judged by {run.today}" if run.today else "")
             + "."
         )
+        for limit in stand_ins(totals):
+            page.paragraph(f"**{_cell(limit)}**")
         for use in totals.waivers:
             for problem in use.problems:
                 where = f"{self.addresses.of(use.path)}:{use.line}"
@@ -150,4 +153,4 @@ def _row(address: str, result: Result) -> str:
 
 def _cell(text: str) -> str:
     """Text that is nothing but text in Markdown: no mark-up, no link, no name called, one line."""
-    return _SIGNS.sub(lambda sign: f"&#{ord(sign[0])};", " ".join(text.split()))
+    return _SIGNS.sub(lambda sign: f"&#{ord(sign[0])};", visible(" ".join(text.split())))

@@ -1,22 +1,24 @@
 """Test-report XML as CI servers read it: a suite a design, a case a rule and subject.
 
-Only what every reader takes: `testsuites`, `testsuite`, `testcase`, and in a case at most one
+Only what every reader takes: `testsuites`, `testsuite` with its `properties` first (the program,
+its rules and settings, and by what the design is judged), `testcase`, and in a case at most one
 `failure`, `error` or `skipped`, its text in the body. Readers know a case by `classname` and
 `name` and drop a second one of the same names, so both are unique.
 """
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
 from msgspec import UNSET
 
+from checker import __version__
 from checker.reports import Gathered
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import cited
 from checker.results import DesignReport, Result, Run, Totals, Unreadable
+from checker.wording import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -25,8 +27,9 @@ MOST_CASES = 100_000
 """Cases above which passes are left out: some readers refuse 250,000 XML objects, and a case with
 its text is two (gitlab-org/gitlab #507482)."""
 
-_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-"""All that XML 1.0 (W3C, fifth edition, production 2, Char) does not allow."""
+_KEPT = "\t\n\r\u00a0"
+"""Of the signs that are not printable, those that XML 1.0 (W3C, fifth edition, production 2, Char)
+allows and a text may need."""
 
 
 class Writer:
@@ -55,6 +58,8 @@ class Writer:
             f'<testsuite name={_attribute(f"{design.name} ({where})")} tests="{len(judged)}" '
             f'failures="{counts["failure"]}" errors="0" skipped="{counts["skipped"]}" time="0">'
         ]
+        codes = ", ".join(design.codes) or "no code"
+        lines.append(_properties({"judged-by": design.judged_by, "codes": codes}))
         class_name = _class_name(where)
         lines += [_case(class_name, f"{r.rule} {r.subject}", one) for r, one in inside]
         return "\n".join([*lines, "</testsuite>"]).encode()
@@ -79,12 +84,35 @@ class Writer:
                 f"about {MOST_CASES} cases; the suites' counts have them."
             )
         suites = [*pieces, *_unreadable(unreadable, self.addresses)]
+        # A worker knows the design, but not by what the whole run judges.
+        start = _properties(_provenance(run)).removesuffix("</properties>").encode()
+        suites = [suite.replace(b"<properties>", start, 1) for suite in suites]
         text = b'<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="prescreed">\n'
         text += b"".join(suite + b"\n" for suite in suites)
         return Gathered(text + b"</testsuites>\n", tuple(log))
 
 
 _PASSED = b'time="0"/>'
+
+
+def _provenance(run: Run) -> dict[str, str]:
+    return {
+        "program": f"prescreed {__version__}",
+        "rules-edition": run.edition,
+        "rules-digest": run.digest,
+        "settings-digest": run.settings_digest,
+        "waivers-judged-on": run.today,
+    }
+
+
+def _properties(named: dict[str, str]) -> str:
+    """Properties on one line; what is not known has none."""
+    each = [
+        f"<property name={_attribute(name)} value={_attribute(value)}/>"
+        for name, value in named.items()
+        if value
+    ]
+    return f"<properties>{''.join(each)}</properties>"
 
 
 def _case(class_name: str, name: str, inside: str) -> str:
@@ -130,7 +158,7 @@ def _unreadable(unreadable: list[Unreadable], addresses: Addresses) -> list[byte
         )
         suites.append(
             f'<testsuite name={_attribute(where)} tests="1" failures="0" errors="1" '
-            f'skipped="0" time="0">\n'
+            f'skipped="0" time="0">\n{_properties({})}\n'
             f"{_case(_class_name(where), 'readable', error + '</error>')}\n</testsuite>".encode()
         )
     return suites
@@ -141,14 +169,10 @@ def _class_name(where: str) -> str:
     return where.replace(".", "·").replace("/", ".")
 
 
-def _clean(text: str) -> str:
-    return _NOT_XML.sub("\ufffd", text)
-
-
 def _attribute(text: str) -> str:
-    return quoteattr(_clean(" ".join(text.split())))
+    return quoteattr(visible(" ".join(text.split())))
 
 
 def _text(text: str) -> str:
     # One line a case, so that cases can be told apart without reading XML again.
-    return escape(_clean(text)).replace("\n", "&#10;").replace("\r", "&#13;")
+    return escape(visible(text, _KEPT)).replace("\n", "&#10;").replace("\r", "&#13;")

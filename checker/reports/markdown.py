@@ -1,5 +1,6 @@
 """The report for a merge request or an e-mail: worst first, short, the rest folded.
 
+Hosts refuse a comment of more than 65,536 characters (from memory), so designs end before that.
 Everything that comes from a design is text and nothing but text: no mark-up, no link, no name
 called.
 """
@@ -20,14 +21,18 @@ from checker.reports.sentences import (
     cited,
     counted,
     judged_by,
+    stand_ins,
     subject_words,
     wanted_data,
     worst_first,
 )
 from checker.results import HOLDING, SEVERITIES, DesignReport, Run, Totals, Unreadable
+from checker.wording import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
+
+MOST_BYTES = 60_000
 
 _MARKUP = re.compile(r"[\\`*_\[\]|~]")
 _CALL = re.compile(r"[@#:!%&$](?=[\w/#])|www(?=\.)")
@@ -37,8 +42,14 @@ _APART = "<!-- -->"
 
 
 class Piece(Struct):
-    """A design's row in the overview, and its own section."""
+    """A design's row in the overview, and its own section.
 
+    rank: whether it is released, then its fails from the gravest down, what is open and what is to
+    be looked at, all below nought, so that the worst comes first; clean: nothing of all that.
+    """
+
+    rank: tuple[int, ...]
+    clean: bool
     row: str
     section: str
 
@@ -58,7 +69,7 @@ class Writer:
 
     def piece(self, design: DesignReport) -> bytes:
         """One design: what must change, then folded what else was found."""
-        return self._encode(Piece(_row(design), "\n".join(_section(design))))
+        return self._encode(Piece(*_rank(design), _row(design), "\n".join(_section(design))))
 
     def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
         """Nothing, likewise."""
@@ -67,30 +78,68 @@ class Writer:
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
-        """The report: a table of the designs where there are several, then each design."""
-        made = [self._decode(piece) for piece in pieces]
+        """The report: a table of the designs where there are several, then each, worst first."""
+        made = sorted((self._decode(piece) for piece in pieces), key=lambda one: one.rank)
+        shown = [one for one in made if not one.clean or len(made) == 1]
         lines = []
         if len(made) != 1 or unreadable:
             lines += [f"# {plain(counted(totals))}", ""]
+            if clean := len(made) - len(shown):
+                lines += [f"Without any finding, and not shown: {clean}.", ""]
             for problem in unreadable:
                 where = f"{problem.path}:{problem.line}:{problem.column}"
                 lines.append(f"- **Could not be read:** {plain(where)}: {plain(problem.message)}")
             lines.append("")
-        if len(made) > 1:
-            lines += ["| Design | Verdict | Fails | Open | To look at |", "|---|---|---|--:|--:|"]
-            lines += [one.row for one in made] + [""]
-        lines += [one.section for one in made]
+        own = [f"**{plain(limit)}**" for limit in stand_ins(totals)]
+        lines += [line for limit in own for line in (limit, "")]
         said = [f"- {plain(caution)}" for caution in totals.cautions]
-        lines += _folded("Cautions", said)
-        lines += ["", f"Rules {run.edition}, {run.digest}.", ""]
-        return Gathered("\n".join(lines).encode())
+        last = [*_folded("Cautions", said), "", f"Rules {run.edition}, {run.digest}.", ""]
+        fitting = _fitting(shown, MOST_BYTES - _bytes([*lines, *last]))
+        left_out = len(shown) - fitting
+        shown = shown[:fitting]
+        if len(made) > 1 and shown:
+            lines += ["| Design | Verdict | Fails | Open | To look at |", "|---|---|---|--:|--:|"]
+            lines += [one.row for one in shown] + [""]
+        lines += [one.section for one in shown]
+        log: tuple[str, ...] = ()
+        if left_out:
+            many = "s are" if left_out > 1 else " is"
+            words = f"{left_out} more design{many} left out: the report would be too large"
+            lines += [f"**{words}; the other reports have them.**", ""]
+            log = (f"markdown: {words}.",)
+        return Gathered("\n".join([*lines, *last]).encode(), log)
 
 
 def plain(text: str) -> str:
     """Text that Markdown shows as it is, in one line."""
-    line = _MARKUP.sub(r"\\\g<0>", " ".join(text.split())).replace("<", "\x00")
+    line = _MARKUP.sub(r"\\\g<0>", visible(" ".join(text.split()))).replace("<", "\x00")
     line = _CALL.sub(lambda sign: sign[0].replace("&", "&amp;") + _APART, line)
     return line.replace("\x00", "&lt;")
+
+
+def _bytes(lines: list[str]) -> int:
+    return len("\n".join(lines).encode())
+
+
+def _fitting(designs: list[Piece], room: int) -> int:
+    """How many of the designs, from the first on, fit into so many bytes; at least the first."""
+    for number, one in enumerate(designs):
+        room -= _bytes([one.row, one.section, ""])
+        if room < 0 and number:
+            return number
+    return len(designs)
+
+
+def _rank(design: DesignReport) -> tuple[tuple[int, ...], bool]:
+    """How far up a design stands, and whether nothing at all was found."""
+    fails = [result.severity for result in design.results_of("fail") if not result.waived]
+    others = [len(design.results_of(kind)) for kind in ("open", "review")]
+    rank = (
+        int(design.verdict != "hold"),
+        *(-fails.count(severity) for severity in SEVERITIES),
+        *(-count for count in others),
+    )
+    return rank, not any(rank[1:]) and not design.results_of("fail")
 
 
 def _row(design: DesignReport) -> str:

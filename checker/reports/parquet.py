@@ -1,4 +1,7 @@
-"""Apache Parquet, for whoever looks at many designs with a data frame."""
+"""Apache Parquet, for whoever looks at many designs with a data frame.
+
+The schema's metadata holds, under `prescreed`, by what the run judged, as JSON.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from checker import __version__
 from checker.reports import Gathered, NotInstalled
 from checker.reports.tables import Row, frame, rows
 from checker.results import DesignReport, Run, Totals, Unreadable
@@ -44,6 +48,23 @@ class Writer:
     ) -> Gathered:
         """The file."""
         found = [row for piece in pieces for row in msgspec.json.decode(piece, type=list[Row])]
+        import pyarrow
+        from pyarrow import parquet
+
+        table = pyarrow.Table.from_pandas(frame(found), preserve_index=False)
+        held = {**(table.schema.metadata or {}), b"prescreed": _provenance(run)}
         stream = io.BytesIO()
-        frame(found).to_parquet(stream, engine="pyarrow", index=False)
+        parquet.write_table(table.replace_schema_metadata(held), stream)
         return Gathered(stream.getvalue())
+
+
+def _provenance(run: Run) -> bytes:
+    return msgspec.json.encode(
+        {
+            "version": __version__,
+            "rules": {"edition": run.edition, "digest": run.digest},
+            "settings": run.settings,
+            "settings_digest": run.settings_digest,
+            "today": run.today,
+        }
+    )

@@ -47,6 +47,10 @@ WIDTH = 4.7
 """Inches; as wide as a phone, so that letters keep their size there."""
 SIZE = 8.5
 """Points; letters, as the page's style sheet has them."""
+LETTER = 0.56
+"""Width of a letter, as a share of its size; a sans serif's mean is about a half."""
+LEAST_ROOM = 1.42
+"""Of the scale over its highest value."""
 MOST_ROWS = 40
 LONGEST_LABEL = 18
 
@@ -114,9 +118,9 @@ def bars(unit: str, rows: Sequence[Bar], limit_label: str, start: float = 0) -> 
             axes.text(end + (highest - start) * 0.02, place, row.note, va="center", color=INK)
         axes.set_yticks([*places], labels)
         axes.set_ylim(len(rows) - 0.4, -0.6)
-        axes.set_xlim(start, start + (highest - start) * 1.42)
+        axes.set_xlim(start, start + (highest - start) * _room(rows, highest, start, left))
         axes.set_xlabel(f"{unit}   ▏{limit_label}", labelpad=1)
-        axes.xaxis.set_major_locator(MaxNLocator(6))
+        axes.xaxis.set_major_locator(_ticks())
         axes.grid(axis="x", color=LINE, linewidth=0.5)
         return _svg(figure)
 
@@ -159,8 +163,30 @@ def curves(
             handlelength=1.8,
             columnspacing=1.0,
         )
+        axes.xaxis.set_major_locator(_ticks())
+        axes.yaxis.set_major_locator(_ticks())
         axes.grid(color=LINE, linewidth=0.5)
         return _svg(figure)
+
+
+def _ticks() -> MaxNLocator:
+    """Ticks at steps of 1, 2 or 5."""
+    return MaxNLocator(5, steps=[1, 2, 5, 10])
+
+
+def _room(rows: Sequence[Bar], highest: float, start: float, left: float) -> float:
+    """How wide the scale must be, as a multiple of the highest value, for every note to fit in.
+
+    left: where the scale begins, as a share of the width.
+    """
+    across = WIDTH * 72 * (0.985 - left)  # points
+    found = LEAST_ROOM
+    for row in rows:
+        end = max(row.value + row.extra, row.limit or 0)
+        share = (end - start) / (highest - start) + 0.02 if highest > start else 1.0
+        free = 1 - len(row.note) * SIZE * LETTER / across
+        found = max(found, share / max(free, 0.2))
+    return found
 
 
 def _short(label: str) -> str:
@@ -203,7 +229,8 @@ _SPARE = re.compile(
 )
 _COMMON = re.compile(r"font(?:-size)?: [0-9.]+px[^\"]*?; (?=text-anchor)|text-anchor: start; ")
 """What the page says of all letters, so that none need say it."""
-_LONG_NUMBER = re.compile(r"\d+\.\d{2,}")
+_LONG_NUMBER = re.compile(r"\d+\.\d{2,}(?=[^<>]*>)")
+"""A coordinate; a number that is read stays as it is."""
 _SPACE = re.compile(r"\s*\n\s*|(?<=>)\s+(?=<)")
 _BETWEEN = re.compile(r">\s+<")
 _GROUP = re.compile(r"</?g>|<g/>")

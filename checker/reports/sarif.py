@@ -63,9 +63,12 @@ class Writer:
                 identity = (result.rule, result.subject)
                 one["baselineState"] = "updated" if identity in mended else _state(result)
                 mended.discard(identity)
-            one["properties"] = _properties(result)
+            one["properties"] = {**judged_on(design), **_properties(result)}
             made.append(one)
-        made += [_absent(uri, rule, subject) for rule, subject in sorted(mended)]
+        made += [
+            {**_absent(uri, rule, subject), "properties": judged_on(design)}
+            for rule, subject in sorted(mended)
+        ]
         return b",\n".join(encode(one) for one in made)
 
     def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
@@ -140,6 +143,11 @@ def alert_identities(design: DesignReport, results: list[Result]) -> dict[tuple[
     hashes = line_hashes(text, {result.line for result in results})
     alike = Counter((result.rule, result.line) for result in results)
     return {key: hashes[key[1]] for key, count in alike.items() if count == 1 and key[1] in hashes}
+
+
+def judged_on(design: DesignReport) -> dict[str, str]:
+    """The day whose editions counted, as a property of each result: a run may have several."""
+    return {"judgedBy": design.judged_by} if design.judged_by else {}
 
 
 def sarif_result(

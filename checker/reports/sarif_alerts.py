@@ -13,7 +13,14 @@ from msgspec.json import decode, encode
 
 from checker.reports import Gathered
 from checker.reports.addresses import Addresses
-from checker.reports.sarif import LEVELS, alert_identities, log_head, run_end, sarif_result
+from checker.reports.sarif import (
+    LEVELS,
+    alert_identities,
+    judged_on,
+    log_head,
+    run_end,
+    sarif_result,
+)
 from checker.results import SEVERITIES, DesignReport, Run, Totals, Unreadable
 
 if TYPE_CHECKING:
@@ -52,6 +59,7 @@ class Writer:
                 continue
             one = sarif_result(uri, result, identities)
             one["level"] = LEVELS[result.severity]
+            one["properties"] = judged_on(design)
             rank = SEVERITIES.index(result.severity)
             made.append(encode([rank, result.rule, encode(one).decode()]))
         return b"\n".join(made)

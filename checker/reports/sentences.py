@@ -63,9 +63,15 @@ def counted(totals: Totals) -> str:
 
 def judged_by(design: DesignReport) -> str:
     """By which codes, and by the editions of which day."""
-    codes = ", ".join(design.codes) or "no code"
+    codes = ", ".join(design.codes) or "no code (limits of codes do not count)"
     day = design.judged_by or "unknown day, so by today's editions"
-    return f"judged by {codes}, {day}"
+    own = " and own rules" if design.own_rules else ""
+    return f"judged by {codes}{own}, {day}"
+
+
+def stand_ins(totals: Totals) -> list[str]:
+    """Each limit of a firm's own by which the run judged instead of one of ours."""
+    return [f"OWN LIMIT {limit}" for limit in totals.own_limits]
 
 
 def worst_first(results: Iterable[Result]) -> list[Result]:

@@ -43,10 +43,22 @@ COLUMNS = (
     "set",
 )
 """Of the sheet as CSV; the last three are for the crew."""
+JUDGED = {
+    "port": ("header-port-exists", "header-port-clash"),
+    "length": ("loop-length", "loop-length-plausible"),
+    "spacing": ("loop-spacing",),
+    "flow": ("loop-flow-setting",),
+    "loss": ("loop-pressure-drop",),
+}
+"""What stands in a loop's row, and the rules that judge it."""
+PIPE_RULES = ("oxygen-barrier", "pipe-class", "pipe-size")
 
 
 class Port(Struct):
-    """One port of a header, in words; a port without a loop has an empty loop."""
+    """One port of a header, in words; a port without a loop has an empty loop.
+
+    broken: the names of those members that break a limit.
+    """
 
     port: str
     loop: str = ""
@@ -57,13 +69,17 @@ class Port(Struct):
     flow: str = ""
     loss: str = ""
     throttle: str = ""
+    broken: tuple[str, ...] = ()
 
 
 class Test(Struct):
-    """A pressure test as planned: label, words, limit; times to read at; what the screed asks."""
+    """A pressure test as planned, times to read at, and what the screed asks.
+
+    planned: label, words, limit, whether the words break it.
+    """
 
     name: str
-    planned: list[tuple[str, str, str]]
+    planned: list[tuple[str, str, str, bool]]
     times: list[str]
     on_screed: str
 
@@ -75,6 +91,12 @@ class Header(Struct):
     flow: str
     ports: list[Port]
     tests: list[Test]
+
+    @property
+    def is_marked(self) -> bool:
+        """Whether something on it breaks a limit."""
+        broken = [row[-1] for test in self.tests for row in test.planned]
+        return any(port.broken for port in self.ports) or any(broken)
 
 
 class Ready(Struct):
@@ -197,8 +219,17 @@ def _ports(facts: Facts, header: str) -> Iterator[Port]:
             facts.figure(subject, "flow"),
             facts.figure(subject, "pressure_drop"),
             "open fully" if loop.is_index else throttle,
+            _broken(facts, subject),
         )
     yield from (Port(str(port)) for port in free)
+
+
+def _broken(facts: Facts, loop: str) -> tuple[str, ...]:
+    """Which of the words in a loop's row break a limit."""
+    pipe = f"pipes.{facts.words(loop, 'pipe', '')}"
+    judged = [(name, rule, loop) for name, rules in JUDGED.items() for rule in rules]
+    judged += [("pipe", rule, pipe) for rule in PIPE_RULES]
+    return tuple(dict.fromkeys(name for name, rule, of in judged if facts.fails(rule, of)))
 
 
 def _count(facts: Facts, header: str) -> int:
@@ -223,18 +254,21 @@ def _test(facts: Facts, test: str) -> Test:
         ("Medium", "medium", "test-medium"),
         ("Pressure", "pressure", "test-pressure"),
         ("Hold", "hold", "test-hold"),
+        ("Day", "tested_on", "test-before-screed"),
     ):
         asked = facts.result(rule, subject)
         limit = ""
-        if asked is not None and asked.limit and asked.source:
+        if asked is not None and asked.limit and asked.source and name != "tested_on":
             limit = f"{bounded(asked.limit)}; {cited(asked.source)}"
-        planned.append((label, facts.words(subject, name, "not stated"), limit))
-    planned.append(("Day", facts.words(subject, "tested_on", ""), ""))
-    hold = facts.number(subject, "hold")
-    times = ["start"]
-    if not math.isnan(hold):
-        times += [measure(hold / 2, "min"), f"{measure(hold, 'min')}, end"]
-    times += ["screed starts", "during screed", "screed ends"]
+        none = "" if name == "tested_on" else "not stated"
+        words = facts.words(subject, name, none)
+        planned.append((label, words, limit, facts.fails(rule, subject)))
+    times = [
+        *_times(facts.number(subject, "hold")),
+        "screed starts",
+        "during screed",
+        "screed ends",
+    ]
     on_screed = (
         "Hot asphalt softens the pipe: let the pressure off before it is laid. ☐ let off"
         if facts.number(subject, "under_asphalt") == 1
@@ -242,6 +276,18 @@ def _test(facts: Facts, test: str) -> Test:
         "if it falls, stop and look for the leak. ☐ watched"
     )
     return Test(test, planned, times, on_screed)
+
+
+def _times(hold: float) -> list[str]:
+    """Four times to read at, so that a steady fall can be told from one that slows down.
+
+    hold: min, NaN where it is not known.
+    """
+    if math.isnan(hold):
+        return ["start", "____ min", "____ min", "end"]
+    thirds = [hold / 3, 2 * hold / 3]
+    between = [measure(round(third) if hold >= 4 else third, "min") for third in thirds]
+    return ["start", *between, f"{measure(hold, 'min')}, end"]
 
 
 def _floors(facts: Facts, installed: Facts) -> Iterator[Ready]:

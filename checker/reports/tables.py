@@ -49,6 +49,7 @@ _WORDS = frozenset(
         "design",
         "path",
         "verdict",
+        "judged_by",
         "rule",
         "title",
         "subject",
@@ -81,12 +82,13 @@ _WORDS = frozenset(
 """Columns of text, though all of a run may be empty."""
 
 
-_OF = ("design", "path", "verdict")
+_OF = ("design", "path", "verdict", "judged_by")
 """Columns that every table has, if there is a row or not."""
 
 
 def _of(design: DesignReport) -> Row:
-    return dict(zip(_OF, (design.name, design.path, design.verdict), strict=True))
+    held = (design.name, design.path, design.verdict, design.judged_by or None)
+    return dict(zip(_OF, held, strict=True))
 
 
 def _result(result: Result) -> Row:

@@ -18,10 +18,12 @@ from checker.reports.sentences import (
     counted,
     judged_by,
     second_opinions,
+    stand_ins,
     wanted_data,
     worst_first,
 )
 from checker.results import DesignReport, Result, RuleSet, Totals, Unreadable
+from checker.wording import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -105,7 +107,9 @@ class Writer:
             out.wrapped(f"{where}: {words}", first="WAIVER       ", style="bold yellow")
         for caution in totals.cautions:
             out.wrapped(caution, first="CAUTION      ", style="bold yellow")
-        if unreadable or problems or totals.cautions:
+        for limit in stand_ins(totals):
+            out.wrapped(limit, first="", more=" " * INDENT, style="bold yellow")
+        if unreadable or problems or totals.cautions or totals.own_limits:
             out.line("")
         out.wrapped(counted(totals), first="", style="bold")
         return out.bytes()
@@ -205,18 +209,18 @@ class _Page:
         )
 
     def line(self, text: str, style: str = "") -> None:
-        self.console.print(Text(_clean(text), style=style))
+        self.console.print(Text(visible(text), style=style))
 
     def parts(self, *parts: tuple[str, str]) -> None:
         """One line of several styles, wrapped under its third part where it is too long."""
         whole = "".join(text for text, _ in parts)
         if len(whole) <= self.width:
-            self.console.print(Text.assemble(*[(_clean(text), style) for text, style in parts]))
+            self.console.print(Text.assemble(*[(visible(text), style) for text, style in parts]))
             return
         *heads, (last, style) = parts
         head = "".join(text for text, _ in heads)
         if len(head.rstrip()) <= self.width:
-            start = Text.assemble(*[(_clean(text), style) for text, style in heads])
+            start = Text.assemble(*[(visible(text), style) for text, style in heads])
             start.rstrip()
             self.console.print(start)
         else:
@@ -227,7 +231,7 @@ class _Page:
         self, text: str, first: str = " " * INDENT, more: str = "", style: str = ""
     ) -> None:
         """A paragraph; a number never parts from its unit."""
-        glued = _NUMBER_AND_UNIT.sub("\u00a0", _clean(text))
+        glued = _NUMBER_AND_UNIT.sub("\u00a0", visible(text))
         lines = textwrap.wrap(
             glued,
             self.width,
@@ -241,8 +245,3 @@ class _Page:
 
     def bytes(self) -> bytes:
         return self.stream.getvalue().encode()
-
-
-def _clean(text: str) -> str:
-    """Without control characters: a design's text must not steer the terminal."""
-    return "".join(c if c.isprintable() or c == "\u00a0" else "\ufffd" for c in text)

@@ -300,6 +300,14 @@ def _misfits(name: str, mapping: Mapping, optional: Sequenced[str]) -> Iterator[
         yield from _told(best_match(unknown) or best_match(errors), mapping, optional)
 
 
+_KINDS = {
+    "string": "a value",
+    "array": "a list, '[one, other]'",
+    "object": "a mapping, 'key: value'",
+}
+"""What a rule file can hold, by its name in JSON Schema."""
+
+
 def _told(error: Any, mapping: Mapping, optional: Sequenced[str]) -> Iterator[_Misfit]:
     holder: Any = mapping
     place = mapping.place
@@ -327,6 +335,17 @@ def _told(error: Any, mapping: Mapping, optional: Sequenced[str]) -> Iterator[_M
         words = f"'{holder}' is not known here; {choices(str(holder), error.validator_value)}"
     elif holder is None:
         words = "there is no value here; write one, or leave the key out"
+    elif error.validator == "type" and path[-1:] == ("source",):
+        words = (
+            "write the id of a source here, 'source: our-manual'; what it is stands in "
+            "sources.yaml, under 'sources:'"
+        )
+    elif error.validator == "type":
+        found = "a list" if isinstance(holder, Sequence) else "a mapping"
+        found = f"'{holder}'" if isinstance(holder, str) else found
+        kinds = error.validator_value
+        named = [_KINDS[kind] for kind in ([kinds] if isinstance(kinds, str) else kinds)]
+        words = f"{found} stands here; write {' or '.join(named)}"
     yield _Misfit(path, Problem(f"{lead}{words}", place))
 
 
@@ -682,7 +701,21 @@ class _RuleFile:
         if comparison == "between" and not (isinstance(raw, Sequence) and len(raw) == 2):
             raise Problem("between: write two values, '[4 bar, 6 bar]'.", place)
         many = raw if isinstance(raw, Sequence) else [raw]
-        return tuple(self.bound(one, place) for one in many)
+        found = tuple(self.bound(one, place) for one in many)
+        if any(bound.name == self.compared for bound in found):
+            raise Problem(
+                f"The limit is '{self.compared}', the value itself, which always keeps it; write "
+                "a value or another name.",
+                place,
+            )
+        low, high = (found[0].number, found[-1].number)
+        if comparison == "between" and low is not None and high is not None and low > high:
+            raise Problem(
+                f"between: the first value is above the second, so nothing lies between them; "
+                f"write '[{raw[1]}, {raw[0]}]'.",
+                place,
+            )
+        return found
 
     def bound(self, raw: Any, place: Any) -> Bound:
         if isinstance(raw, Mapping):

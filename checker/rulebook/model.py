@@ -164,6 +164,23 @@ class Rulebook(Struct, frozen=True):
     edition: str
     digest: str
 
+    @property
+    def has_own(self) -> bool:
+        """Whether a firm's own limits are among them."""
+        return any(limit.source.own is True for rule in self.rules for limit in rule.limits)
+
+    @property
+    def own_limits(self) -> tuple[str, ...]:
+        """Each limit of a firm's own that stands in for one of ours, in words."""
+        return tuple(
+            f"{rule.id}: {limit.words}"
+            + "".join(f", where {condition.words}" for condition in limit.when)
+            + f" instead of {limit.source.replaces}"
+            for rule in self.rules
+            for limit in rule.limits
+            if isinstance(limit.source.replaces, str)
+        )
+
     def codes_of(self, region: str) -> tuple[str, ...]:
         """The codes that hold in a region (ISO 3166-1 or -2); those of `*` where it names none."""
         region = region.strip().upper()

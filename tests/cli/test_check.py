@@ -56,6 +56,13 @@ def test_a_sound_design_passes(tmp_path: Path) -> None:
     assert "RELEASE" in done.stdout
 
 
+def test_a_design_under_no_code_says_so(tmp_path: Path) -> None:
+    path = tmp_path / "house.yaml"
+    path.write_text(f"{DESIGN}codes: []\n", "utf-8")
+    said = " ".join(prescreed("check", str(path)).stdout.split())
+    assert "judged by no code (limits of codes do not count)" in said
+
+
 def test_a_broken_limit_fails(house: Path) -> None:
     done = prescreed("check", str(house))
     assert (done.returncode, done.stderr) == (1, "")
@@ -205,6 +212,46 @@ def test_a_closed_pipe_is_not_an_error(tmp_path: Path) -> None:
     assert done.stdout == '{"report":'
 
 
+@pytest.mark.parametrize(("threshold", "status"), [("major", 1), ("never", 0)])
+def test_a_closed_pipe_hides_no_finding(house: Path, threshold: str, status: int) -> None:
+    for number in range(60):
+        (house.parent / f"a{number:02}.yaml").write_text(generate(number), "utf-8")
+    call = f"check --format json --fail-on {threshold} {house.parent}"
+    command = f"{sys.executable} -m checker {call} | head -c 10 >/dev/null; echo ${{PIPESTATUS[0]}}"
+    done = subprocess.run(
+        ["bash", "-c", command], capture_output=True, text=True, check=False,
+        cwd=Path(__file__).parents[2],
+    )  # fmt: skip
+    assert (done.stdout, done.stderr) == (f"{status}\n", "")
+
+
+@pytest.mark.parametrize("sink", ["2>/dev/full", "2>&-", "2> >(exec 2<&-; sleep 0)"])
+def test_an_error_output_that_takes_nothing_changes_no_status(house: Path, sink: str) -> None:
+    (house.parent / "bad.yaml").write_text("design: 2\n", "utf-8")
+    for words, status in ((f"--verbose {house}", 1), (f"--verbose {house.parent}", 2)):
+        done = subprocess.run(
+            ["bash", "-c", f"{sys.executable} -m checker check {words} {sink}"],
+            capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2],
+        )  # fmt: skip
+        assert done.returncode == status
+        assert "HOLD" in done.stdout
+
+
+@pytest.mark.parametrize("command", ["check {}", "check --format csv {}", "rules", "check --help"])
+@pytest.mark.parametrize(
+    ("sink", "why"), [(">/dev/full", "No space left on device"), (">&-", "it is closed")]
+)
+def test_an_output_that_takes_nothing_is_said(
+    house: Path, command: str, sink: str, why: str
+) -> None:
+    done = subprocess.run(
+        ["bash", "-c", f"{sys.executable} -m checker {command.format(house)} {sink}"],
+        capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2],
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr == f"prescreed: standard output cannot be written: {why}\n"
+
+
 def test_colour_only_where_it_is_wanted(house: Path) -> None:
     assert "\x1b[" not in prescreed("check", str(house)).stdout
     forced = prescreed("check", str(house), FORCE_COLOR="1").stdout
@@ -219,6 +266,8 @@ def test_colour_only_where_it_is_wanted(house: Path) -> None:
         (["check"], "PATH"),
         (["chek", "x"], "did you mean 'check'?"),
         (["check", "--as-of", "yesterday", "x"], "is not a date"),
+        (["check", "--codes", "", "x"], "no code is named; write one or several"),
+        (["check", "--codes", " , ", "x"], "no code is named; write one or several"),
         (["check", "--as-of", "20120601", "x"], "is not a date; write year-month-day"),
         (["check", "--as-of", "2012-06-31", "x"], "there is no day '2012-06-31'"),
         (["check", "--jobs", "0", "x"], "number of workers"),

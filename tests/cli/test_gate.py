@@ -244,6 +244,32 @@ def test_pin_and_upgrade(repository: Repository) -> None:
     assert "digest is pinned" in done.stderr
 
 
+def test_a_pin_holds_below_nearer_settings_too(repository: Repository) -> None:
+    repository.put("prescreed.yaml", "fail-on: minor\nrules:\n  edition: '1999-01'\n")
+    repository.put("designs/prescreed.yaml", "fail-on: never\n")
+    for words in (("designs",), (".",), ("designs/house.yaml",)):
+        done = repository.run("check", *words)
+        assert (done.returncode, done.stdout) == (2, "")
+        assert done.stderr.startswith("prescreed.yaml:3:12: The rules' edition is pinned")
+    edition = repository.run("--version").stdout.partition("(rules ")[2].rstrip(")\n")
+    repository.put("prescreed.yaml", f"fail-on: minor\nrules: {{edition: '{edition}'}}\n")
+    assert repository.status("designs") == 0
+
+
+def test_settings_that_are_not_read_are_named(repository: Repository) -> None:
+    repository.put("prescreed.yaml", "fail-on: never\nknown: prescreed.known.json\n")
+    repository.put("designs/prescreed.yaml", "fail-on: major\n")
+    told = (
+        "settings prescreed.yaml not read but for a pin of the rules: "
+        "designs/prescreed.yaml is nearer"
+    )
+    repository.run("freeze", "--output", "prescreed.known.json", "designs")
+    assert told in repository.run("check", "--verbose", "designs").stderr.splitlines()
+    assert told in repository.run("settings", "designs").stdout.splitlines()
+    (repository.folder / "designs/prescreed.yaml").unlink()
+    assert "not read" not in repository.run("settings", "designs").stdout
+
+
 def test_settings_hold_for_the_designs_below_them(repository: Repository) -> None:
     repository.put("prescreed.yaml", "fail-on: never\n")
     assert repository.status("designs") == 0
@@ -284,6 +310,37 @@ def test_a_mistake_in_settings_ends_the_call(repository: Repository) -> None:
     assert done.stderr == "prescreed.yaml:1:10: 'fial-on' is no setting; did you mean 'fail-on'?\n"
 
 
+@pytest.mark.parametrize(
+    ("setting", "words"),
+    [
+        ("fail-on-open: [room-heta]", "fail-on-open: there is no rule 'room-heta'; did you mean"),
+        ("known: gone.json", "known: 'gone.json' cannot be read: No such file or directory"),
+        ("known: designs/house.yaml", "known: 'designs/house.yaml': this is no file of known"),
+        ("codes: [EN-1246]", "codes: there is no code 'EN-1246'; did you mean 'EN-1264'?"),
+    ],
+)
+def test_what_a_setting_names_is_told_with_its_place(
+    repository: Repository, setting: str, words: str
+) -> None:
+    repository.put("designs/two.yaml", DESIGN)
+    repository.put("prescreed.yaml", f"fail-on: minor\n{setting}\n")
+    done = repository.run("check", "designs")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith(f"prescreed.yaml:2: {words}")
+
+
+def test_a_file_named_twice_is_checked_once(repository: Repository) -> None:
+    (repository.folder / "link").symlink_to("designs")
+    (repository.folder / "designs" / "z.yaml").symlink_to("house.yaml")
+    whole = str(repository.folder / "designs" / "house.yaml")
+    names = ("designs", "./designs/house.yaml", "link", "link/house.yaml", "link/../designs")
+    listed = b"designs/house.yaml\nlink/house.yaml\n./designs/z.yaml\n"
+    report = repository.json(*names, "--files-from", "-", stdin=listed)
+    assert [design["path"] for design in report["designs"]] == ["./designs/house.yaml"]
+    (design,) = repository.json("designs", whole)["designs"]
+    assert design["path"] == whole
+
+
 def test_open_results_can_be_demanded(repository: Repository) -> None:
     text = changed(("heat_load: 700 W, ", ""))
     repository.put("designs/house.yaml", text)
@@ -316,6 +373,27 @@ def test_an_empty_list_is_no_error_and_says_so(repository: Repository) -> None:
     done = repository.run("check", "--files-from", "-")
     assert done.returncode == 0
     assert done.stderr == "No design to check.\n"
+
+
+def test_designs_can_be_passed_over(repository: Repository) -> None:
+    for name in ("house-draft", "old/house", "old/deep/house", "older/house"):
+        repository.put(f"designs/{name}.yaml", DESIGN)
+    paths = ["designs/house.yaml", "designs/older/house.yaml"]
+    globs = ("--exclude", "designs/*-draft.yaml", "--exclude", "designs/old")
+    assert [d["path"] for d in repository.json(*globs, "designs")["designs"]] == paths
+    # In settings they start from the settings' folder, and a file that is named is no exception.
+    repository.put("designs/prescreed.yaml", "exclude: ['*-draft.yaml', old]\n")
+    report = repository.json("designs", "designs/old/house.yaml")
+    assert [d["path"] for d in report["designs"]] == paths
+    assert "2 designs, 3 excluded\n" in repository.run("check", "--verbose", ".").stderr
+    # A nearer file says all that holds for its designs.
+    repository.put("designs/old/prescreed.yaml", "fail-on: minor\n")
+    report = repository.json("designs")
+    assert [d["path"] for d in report["designs"]][1:3] == [
+        "designs/old/deep/house.yaml", "designs/old/house.yaml",
+    ]  # fmt: skip
+    done = repository.run("check", "--exclude", "*", "designs")
+    assert (done.returncode, done.stderr) == (0, "No design to check.\n")
 
 
 def test_changed_files_only(repository: Repository) -> None:

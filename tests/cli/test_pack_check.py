@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import html
 import json
 from pathlib import Path
 
 import pytest
 
 from checker import __version__
+from checker.reading import LARGEST_FILE
 from tests.cli.test_check import prescreed
 from tests.example import DESIGN, changed
 
@@ -224,3 +226,81 @@ def test_an_own_limit_that_is_added_counts_beside_ours(pack: Path, tmp_path: Pat
     length = next(r for r in results if (r["rule"], r["subject"]) == ("loop-length", "loops.L1"))
     assert length["limit"] == {"at_most": {"magnitude": 80.0, "unit": "m"}}
     assert [other["source"]["id"] for other in length["also"]] == ["declared-for-this-pipe"]
+
+
+WEAK = """\
+limits:
+  - id: en-1264-4-2021
+    at_least: 1 bar
+    source: firm-manual
+examples:
+  - {pressure: 1 bar, medium: water, gives: pass}
+"""
+WEAKENED = "OWN LIMIT test-pressure: at least 1 bar instead of en-1264-4-2021 4.2.3"
+
+
+@pytest.mark.parametrize("form", ["text", "markdown", "html", "job-summary"])
+def test_a_limit_that_stands_in_for_ours_is_told_though_it_is_kept(pack: Path, form: str) -> None:
+    (pack / "test-pressure.yaml").write_text(WEAK, "utf-8")
+    design = pack.parent / "house.yaml"
+    design.write_text(DESIGN, "utf-8")
+    call = ("check", str(design), "--format", form, "--no-cache")
+    done = prescreed(*call, "--rules", str(pack))
+    told = " ".join(html.unescape(done.stdout).replace("\\", "").split())
+    assert WEAKENED in told
+    assert "OWN LIMIT loop-length: at most 85 m instead of practice-loop-length" in told
+    if form != "job-summary":  # which has no line on each design
+        assert "judged by EN-1264, GB-ENG and own rules, " in told
+    without = prescreed(*call)
+    assert "OWN LIMIT" not in without.stdout
+    assert "own rules" not in without.stdout
+
+
+@pytest.mark.parametrize(
+    ("limit", "words"),
+    [
+        (
+            "between: [7 m, 6 m]",
+            "6:14: between: the first value is above the second, so nothing lies between them; "
+            "write '[6 m, 7 m]'.",
+        ),
+        ("at_most: feeds", "6:14: The limit is 'feeds', the value itself, which always keeps it;"),
+        ("between: [1 m, feeds]", "6:14: The limit is 'feeds', the value itself"),
+    ],
+)
+def test_a_limit_that_nothing_or_everything_keeps_is_refused(
+    pack: Path, limit: str, words: str
+) -> None:
+    mended(pack / "firm-feeds.yaml", ("at_most: 7 m", limit))
+    done = prescreed("pack-check", str(pack))
+    assert (done.returncode, done.stderr) == (1, "")
+    assert words in done.stdout
+
+
+def test_a_source_written_out_in_a_rule_is_told_in_plain_words(pack: Path) -> None:
+    inline = "source: {title: Ours, standing: guidance, seen: text}"
+    mended(pack / "firm-feeds.yaml", ("source: firm-manual", inline))
+    mended(pack / "loop-length.yaml", ("limits:\n", "why: [a, b]\nlimits:\n"))
+    done = prescreed("pack-check", str(pack))
+    assert "7:13: limits.1.source: write the id of a source here" in done.stdout
+    assert "sources.yaml" in done.stdout
+    assert "why: a list stands here; write a value" in done.stdout
+    assert "{'" not in done.stdout
+
+
+def test_a_pack_without_examples_says_so(pack: Path) -> None:
+    (pack / "firm-feeds.yaml").unlink()
+    over = pack / "loop-length.yaml"
+    over.write_text(OVER[: OVER.index("examples:")], "utf-8")
+    done = prescreed("pack-check", str(pack))
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "1 rule file, no examples." in done.stdout
+
+
+def test_a_rule_file_that_is_too_large_is_not_called_a_design(pack: Path) -> None:
+    with (pack / "firm-feeds.yaml").open("a", encoding="utf-8") as file:
+        file.write("# " + "x" * LARGEST_FILE + "\n")
+    done = prescreed("pack-check", str(pack))
+    assert done.returncode == 1
+    assert "more than the 8,388,608 bytes that a file may have" in done.stdout
+    assert "design" not in done.stdout

@@ -106,6 +106,26 @@ def test_a_pipe_of_unknown_stiffness_is_open() -> None:
     assert found.kind == "open"
 
 
+def test_a_multilayer_pipe_says_why_it_is_open_and_is_judged_at_a_steady_temperature() -> None:
+    multilayer = ("material: PE-RT", "material: multilayer")
+    found = tightness(LONG, multilayer)
+    assert found.kind == "open"
+    assert "a multilayer pipe depends on its metal layer, of which nothing is stated" in str(
+        found.missing
+    )
+    assert result(report(changed(multilayer)), "test-drop", TEST).kind == "pass"
+
+
+def test_readings_too_cold_for_water_are_told_as_such() -> None:
+    cold = [("0 min", "4 bar", "-6 °C"), ("20 min", "4 bar", "-4 °C")]
+    found = report(changed((READ, written(cold))))
+    for rule in ("test-drop", "test-tight"):
+        one = result(found, rule, TEST)
+        assert one.kind == "open"
+        assert "the mean temperature is outside 0 to 100 °C" in str(one.missing)
+        assert "stiffness" not in str(one.missing)
+
+
 def test_metal_does_not_settle() -> None:
     """The same fall that settling may explain in plastic is a leak in copper."""
     minutes = [15 * n for n in range(9)]

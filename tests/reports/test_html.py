@@ -186,3 +186,28 @@ def test_what_is_waived_is_told_apart_with_who_accepted_it() -> None:
     assert "Two." in before
     assert "One." not in before
     assert "One. Accepted by A. Person until 2026-12-31: Agreed with the client." in after
+
+
+LAST_READING = "      - {at: 20 min, pressure: 4.00 bar, temperature: 17 °C}\n"
+
+
+def test_a_dip_is_not_told_as_no_fall() -> None:
+    dip = "      - {at: 10 min, pressure: 3.5 bar, temperature: 17 °C}\n"
+    back = LAST_READING.replace("4.00", "4.02")
+    made = html(("house.yaml", changed((LAST_READING, dip + back))))
+    shown = Page(made).text
+    # 4.02 bar less 3.5 bar, at a steady temperature.
+    assert "the pressure fell by 0.52 bar, to its lowest reading" in shown
+    assert "<td>yes</td><td>0.52 bar</td>" in made
+
+
+@pytest.mark.parametrize("more", ["", LAST_READING.replace("20 min", "0 min")])
+def test_readings_of_one_moment_show_no_fall(more: str) -> None:
+    text = changed((LAST_READING, more))
+    (report,) = judged(("house.yaml", text))
+    found = report.computed["pressure_tests.first"]["corrected_drop"]
+    assert found.magnitude is None
+    assert "no reading is later than the first" in str(found.missing)
+    assert "fell by" not in Page(html(("house.yaml", text))).text.lower().replace(
+        "fell by, temperature taken out", ""
+    )

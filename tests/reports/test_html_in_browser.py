@@ -84,6 +84,18 @@ def test_the_overview_sorts_and_filters(chromium: Browser, files: dict[str, Path
     assert page.inner_text(first) == "Test House"
     page.get_by_role("button", name="Fails").click()
     assert page.inner_text(first) == "Orchard Row 3"
+    fails = page.locator("#designs thead th", has_text="Fails")
+    shown = (
+        "getComputedStyle(document.querySelector('th[aria-sort=\"%s\"] button'), '::after').content"
+    )
+    # The greatest count stands first, so the counts descend.
+    assert fails.get_attribute("aria-sort") == "descending"
+    assert "▼" in page.evaluate(shown % "descending")
+    page.get_by_role("button", name="Fails").click()
+    assert fails.get_attribute("aria-sort") == "ascending"
+    assert "▲" in page.evaluate(shown % "ascending")
+    assert "↕" in page.evaluate(shown % "none")
+    assert "A click on a head sorts by it" in page.inner_text(".overview")
     assert page.inner_text("output") == "3 of 3 shown"
     page.select_option("select[name=verdict]", "hold")
     assert page.inner_text("output") == "1 of 3 shown"

@@ -6,10 +6,12 @@ from xml.etree import ElementTree
 
 import pytest
 from junitparser import JUnitXml
+from msgspec.structs import replace
 
+from checker import __version__
 from checker.reports import junit
 from checker.results import Unreadable, Waived
-from tests.reports.samples import design, gathered, result
+from tests.reports.samples import RUN, design, gathered, result
 
 WAIVED = Waived("The maker allows it.", "A. Designer", "2026-12-31")
 
@@ -58,6 +60,25 @@ def test_a_general_reader_counts_the_same() -> None:
     assert suites[0][1:] == (3, 1, 0, 1)
     assert suites[1][1:] == (1, 0, 1, 0)
     assert suites[0][0] == "Test House (house.yaml)"
+
+
+def test_every_suite_says_by_what_it_is_judged() -> None:
+    made = [design(result(f"loops.{sign}"), path=f"{sign}.yaml") for sign in "ab"]
+    made[1].name = "<properties>"
+    run = replace(RUN, today="2026-06-01")
+    bad = (Unreadable("bad.yaml", 3, 1, "Empty."),)
+    report = ElementTree.fromstring(gathered("junit", *made, unreadable=bad, run=run).text)
+    whole = {
+        "program": f"prescreed {__version__}",
+        "rules-edition": RUN.edition,
+        "rules-digest": RUN.digest,
+        "settings-digest": RUN.settings_digest,
+        "waivers-judged-on": "2026-06-01",
+    }
+    own = {"judged-by": "2026-03-12", "codes": "EN-1264"}
+    found = [{p.get("name"): p.get("value") for p in suite[0].iter("property")} for suite in report]
+    assert [suite[0].tag for suite in report] == ["properties"] * 3
+    assert found == [{**whole, **own}, {**whole, **own}, whole]
 
 
 def test_a_failure_has_its_words_in_the_body() -> None:

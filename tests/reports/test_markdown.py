@@ -8,7 +8,7 @@ import pytest
 
 from checker.reports import Chosen, writer
 from checker.reports.markdown import plain
-from checker.results import Waived
+from checker.results import DesignReport, Waived
 from tests.example import DESIGN, changed
 from tests.reports import samples
 from tests.reports.hostile import HOSTILE
@@ -45,8 +45,8 @@ def test_one_design_has_no_table_and_several_have_one() -> None:
     assert "| Design |" not in made(DESIGN)
     text = made(DESIGN, BAD)
     rows = [line.split(" | ") for line in text.splitlines() if line.startswith("| Test House")]
-    assert [row[1] for row in rows] == ["release", "**HOLD**"]
-    assert rows[1][2].startswith("1 critical, 2 major")
+    assert [row[1] for row in rows] == ["**HOLD**", "release"]
+    assert rows[0][2].startswith("1 critical, 2 major")
 
 
 @pytest.mark.parametrize(
@@ -86,3 +86,50 @@ def test_what_is_waived_is_folded_with_who_accepted_it() -> None:
     before, _, folded = text.decode().partition("<details>")
     assert "MAJOR" not in before
     assert "Accepted by A. Person until 2026-12-31: Agreed." in folded
+
+
+def gathered(*reports: DesignReport) -> tuple[str, tuple[str, ...]]:
+    """The report on these, and its log."""
+    found = samples.gathered("markdown", *reports)
+    return found.text.decode(), found.log
+
+
+def test_the_worst_design_comes_first_and_clean_ones_are_counted() -> None:
+    critical, major = samples.result(severity="critical"), samples.result()
+    reports = [
+        samples.design(samples.result(kind="pass"), path="clean.yaml"),
+        samples.design(samples.result(severity="minor"), path="minor.yaml"),
+        samples.design(major, path="one.yaml"),
+        samples.design(major, samples.result("loops.L2"), path="two.yaml"),
+        samples.design(critical, path="critical.yaml"),
+        samples.design(samples.result(kind="open", missing="x"), path="open.yaml"),
+    ]
+    text, log = gathered(*reports)
+    places = [text.index(f"\n{n}.yaml · ") for n in ("critical", "two", "one", "minor", "open")]
+    assert places == sorted(places)
+    assert "clean.yaml" not in text
+    assert "Without any finding, and not shown: 1." in text
+    assert text.count("| Test House |") == 5
+    assert log == ()
+
+
+def test_a_single_clean_design_is_shown() -> None:
+    text, _ = gathered(samples.design(samples.result(kind="pass"), path="clean.yaml"))
+    assert text.startswith("## Test House: RELEASE")
+
+
+def test_many_designs_end_at_a_design_before_hosts_refuse_the_text() -> None:
+    long = [samples.result(message=f"{n} " + "word " * 200, severity="minor") for n in range(5)]
+    reports = [samples.design(*long, path=f"{n}.yaml") for n in range(40)]
+    text, log = gathered(*reports)
+    shown = text.count("## Test House")
+    assert 55_000 < len(text.encode()) < 60_300
+    assert text.count("| Test House |") == shown
+    assert f"**{40 - shown} more designs are left out" in text
+    assert log == (
+        f"markdown: {40 - shown} more designs are left out: the report would be too large.",
+    )
+    assert text.count("<details>") == text.count("</details>")
+    more = [samples.result(message=f"{n} " + "word " * 200) for n in range(100)]
+    large, _ = gathered(samples.design(*more))
+    assert large.count("word") == 20_000, "a design is never cut"

@@ -88,3 +88,30 @@ def test_many_loops_are_cut_to_what_can_be_read() -> None:
     svg = bars("m", [Bar(f"L{n}", 1.0 + n, 100.0) for n in range(200)], "limit")
     assert "L39" in svg
     assert "L40" not in svg
+
+
+@pytest.mark.parametrize("last", [3.71, 3.9, 3.93, 3.97, 4.0, 4.02])
+def test_ticks_stand_at_what_their_labels_say(last: float) -> None:
+    svg = curves("min", "bar", [Curve("read", [(0, 4.02), (20, last)])], from_nought=False)
+    found = re.findall(r'text-anchor: end[^>]* y="([0-9.]+)">([0-9.]+)<', svg)
+    ticks = [(float(y), float(label)) for y, label in found]
+    assert len(ticks) >= 3
+    (low, first), (high, highest) = ticks[0], ticks[-1]
+    for y, label in ticks:
+        share = (y - low) / (high - low)
+        assert label == pytest.approx(first + share * (highest - first), abs=0.001)
+
+
+def test_a_number_that_is_read_keeps_its_figures() -> None:
+    svg = bars("m", [Bar("1.2345", 18.75, 20.0, note="18.75 m")], "limit")
+    assert ">1.2345<" in svg
+    assert ">18.75 m<" in svg
+
+
+def test_a_note_ends_within_its_picture() -> None:
+    note = "24.9 kPa + 12.3 kPa, too much for this pump"
+    svg = bars("kPa", [Bar("a loop by the door", 20.0, 25.0, extra=12.0, note=note)], "limit")
+    (x,) = re.findall(rf'<text[^>]*? x="([0-9.]+)"[^>]*>{re.escape(note)}<', svg)
+    width = float(re.search(r'viewBox="0 0 ([0-9.]+)', svg)[1])  # type: ignore[index]
+    # A letter of a sans serif is about half as wide as it is high.
+    assert float(x) + len(note) * 8.5 * 0.5 < width

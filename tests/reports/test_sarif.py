@@ -213,6 +213,14 @@ def test_the_run_says_by_what_it_judged(name: str) -> None:
     assert properties["settingsDigest"] == RUN.settings_digest
 
 
+@pytest.mark.parametrize("name", PROFILES)
+def test_each_result_says_the_day_it_is_judged_by(name: str) -> None:
+    made = [design(result(), path="a.yaml"), design(result(), path="b.yaml")]
+    made[1].judged_by = ""
+    found = only_run(gathered(name, *made).text)["results"]
+    assert [one["properties"].get("judgedBy") for one in found] == ["2026-03-12", None]
+
+
 def test_columns_count_characters() -> None:
     text = changed(("L1: {header: H1", '"😀ä": {header: H1'), ("length: 88 m", "length: 128 m"))
     made = report_of(text.replace("balance: {L1:", 'balance: {"😀ä":'))

@@ -131,3 +131,35 @@ def test_hostile_texts_stay_texts() -> None:
 
 def test_a_sheet_of_the_example_is_of_its_header(tmp_path: Path) -> None:
     assert [header.name for header in made(DESIGN).headers] == ["H1"]
+
+
+def test_a_test_is_read_at_least_four_times_and_its_limits_are_told() -> None:
+    (header,) = made(AHEAD).headers
+    assert header.tests[0].times[:5] == ["start", "7 min", "13 min", "20 min, end", "screed starts"]
+    (header,) = made(changed(("    hold: 20 min\n", ""), text=AHEAD)).headers
+    assert header.tests[0].times[:4] == ["start", "____ min", "____ min", "end"]
+    assert (
+        "Twenty minutes cannot rule out a small leak in plastic pipe; a longer hold at a steady "
+        "temperature can." in Page(page([made(AHEAD)]).decode()).text
+    )
+
+
+def test_a_value_that_breaks_a_limit_is_marked() -> None:
+    sound = page([made(AHEAD)]).decode()
+    assert "<mark>" not in sound
+    text = changed(("pressure: 4 bar", "pressure: 2 bar"), ("length: 88 m", "length: 128 m"))
+    found = made(changed(("stage: installed", "stage: design"), text=text))
+    shown = page([found]).decode()
+    assert "<mark>2 bar&nbsp;✗</mark>" in shown
+    assert "<mark>128&nbsp;✗</mark>" in shown
+    assert "✗ breaks a limit." in Page(shown).text
+    ports = found.headers[0].ports
+    assert "length" in ports[0].broken
+    assert "length" not in ports[1].broken
+    assert next(iter(csv_rows([found])))["length [m]"] == "128", "numbers stay numbers"
+
+
+def test_heads_stand_over_their_texts() -> None:
+    shown = page([made(AHEAD)]).decode()
+    for head in ("Loop", "Room", "Pipe", "Floor", "Limit"):
+        assert f'<th scope="col" class="text">{head}</th>' in shown

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import sys
 from typing import Any
 
@@ -86,6 +87,21 @@ def test_parquet_has_the_same_rows_with_kinds() -> None:
     assert read["header"].iloc[-1] == "=cmd|1 <i>"
 
 
+def test_a_table_says_by_what_is_judged() -> None:
+    for table in ("results", "computed"):
+        for row in rows(made("csv", table, TOO_LONG)):
+            assert (row["judged_by"], row["rules_edition"]) == ("2026-03-12", RUN.edition)
+
+
+def test_parquet_says_by_what_is_judged() -> None:
+    parquet = pytest.importorskip("pyarrow.parquet", reason="the table needs pyarrow")
+    file = io.BytesIO(made("parquet", "results", TOO_LONG))
+    held = json.loads(parquet.read_schema(file).metadata[b"prescreed"])
+    assert held["rules"] == {"edition": RUN.edition, "digest": RUN.digest}
+    assert (held["settings"], held["settings_digest"]) == (RUN.settings, RUN.settings_digest)
+    assert set(pandas.read_parquet(file)["judged_by"]) == {"2026-03-12"}
+
+
 def test_the_same_designs_give_the_same_file() -> None:
     assert made("csv", "results", TOO_LONG) == made("csv", "results", TOO_LONG)
 
@@ -98,4 +114,4 @@ def test_without_its_library_parquet_says_what_to_install(monkeypatch: pytest.Mo
 
 
 def test_a_table_without_rows_still_has_a_heading() -> None:
-    assert made("csv", "results").decode("utf-8-sig") == '"design","path","verdict"\n'
+    assert made("csv", "results").decode("utf-8-sig") == '"design","path","verdict","judged_by"\n'

@@ -113,7 +113,11 @@ def test_a_firms_rule_overrides_a_limit_of_ours_by_its_id(tmp_path: Path) -> Non
             "'occupied', 'perimeter'",
         ),
         (("at_most: 90 m", "when: {zome: occupied}\n    at_most: 90 m"), 6, "did you mean 'zone'"),
-        (("at_most: 90 m", "when: occupied\n    at_most: 90 m"), 6, "is not of type 'object'"),
+        (
+            ("at_most: 90 m", "when: occupied\n    at_most: 90 m"),
+            6,
+            "'occupied' stands here; write a mapping",
+        ),
         (("90 m\n", "{by: pipe.outside, step: {16 mm: 90 m}}\n"), 6, "did you mean 'steps'"),
         (("90 m\n", "{by: pipe.outside}\n"), 6, "'steps:' or 'from:'"),
         (("90 m\n", "{steps: {16 mm: 90 m}}\n"), 6, "the key 'by' is missing"),

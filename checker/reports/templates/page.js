@@ -16,12 +16,15 @@ addEventListener("DOMContentLoaded", () => {
     };
     heads.forEach((head, column) => {
       head.querySelector("button").addEventListener("click", () => {
-        const down = head.getAttribute("aria-sort") !== "ascending";
-        heads.forEach((other) => other.setAttribute("aria-sort", "none"));
-        head.setAttribute("aria-sort", down ? "ascending" : "descending");
+        const first = head.dataset.turn !== "first";
+        heads.forEach((other) => { other.setAttribute("aria-sort", "none"); other.dataset.turn = ""; });
+        head.dataset.turn = first ? "first" : "second";
+        // Of counts the first click brings the greatest up.
+        const counts = rows[0].cells[column].dataset.order !== undefined;
+        head.setAttribute("aria-sort", first === counts ? "descending" : "ascending");
         const keys = new Map(rows.map((row) => [row, key(row, column)]));
         const order = [...rows].sort((a, b) => (keys.get(a) < keys.get(b) ? -1 : keys.get(a) > keys.get(b) ? 1 : 0));
-        body.append(...(down ? order : order.reverse()));
+        body.append(...(first ? order : order.reverse()));
       });
     });
     const form = document.querySelector("form.filter");

@@ -1,0 +1,72 @@
+"""Standard output and error as a command sees them, however their reader behaves."""
+
+from __future__ import annotations
+
+import errno
+import io
+import os
+import sys
+from contextlib import suppress
+from typing import Any, TextIO
+
+ROOM = 1 << 16
+"""Bytes kept back before a write."""
+
+
+class Lost(Exception):
+    """What a command has to say cannot be written; in words for the person."""
+
+
+class StandardOutput(io.FileIO):
+    """Raw standard output; a reader that has had enough (`| head`) is no error.
+
+    The command works on unheard, so that its exit status is the one that its findings deserve.
+    Any other failure is told once, as Lost.
+    """
+
+    heard = True
+
+    def write(self, data: Any) -> int:
+        """As of any raw file; raises Lost."""
+        if self.heard:
+            try:
+                return super().write(data)
+            except BrokenPipeError:
+                self.heard = False
+            except OSError as error:
+                self.heard = False
+                why = "it is closed" if error.errno == errno.EBADF else error.strerror
+                raise Lost(f"standard output cannot be written: {why}") from None
+        return len(data)
+
+
+class StandardError(io.FileIO):
+    """Raw standard error; where nobody can be told, the command goes on untold."""
+
+    def write(self, data: Any) -> int:
+        """As of any raw file, but never raises."""
+        with suppress(OSError):
+            return super().write(data)
+        return len(data)
+
+
+def install() -> None:
+    """Put both in the place of Python's own; a stream that the caller closed gets a stand-in."""
+    # A stand-in that cannot be written to says so at the first attempt.
+    raw = StandardOutput(_descriptor(sys.stdout), "wb", closefd=False)
+    sys.stdout = _text(raw, sys.stdout, "strict", by_line=raw.isatty())
+    told = StandardError(_descriptor(sys.stderr), "wb", closefd=False)
+    sys.stderr = _text(told, sys.stderr, "backslashreplace", by_line=True)
+
+
+def _descriptor(stream: TextIO | None) -> int:
+    if stream is None:
+        return os.open(os.devnull, os.O_RDONLY)
+    stream.flush()
+    return stream.fileno()
+
+
+def _text(raw: io.FileIO, before: TextIO | None, errors: str, *, by_line: bool) -> TextIO:
+    encoding = before.encoding if before else "utf-8"
+    errors = (before.errors if before else None) or errors
+    return io.TextIOWrapper(io.BufferedWriter(raw, ROOM), encoding, errors, line_buffering=by_line)
