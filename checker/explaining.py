@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from checker import formulas, units
 from checker.design.schema import DESIGNS, Leaf
 from checker.design.tables import Tables
-from checker.findings import Judging, _Basis, _places, judge
+from checker.findings import Basis, Judging, judge, places_of
 from checker.graph import (
     MEMBERS,
     NO_REASON,
@@ -146,7 +146,7 @@ def explain(
     rule = _rule(rulebook, rule_id)
     row = _row(tables, rule, subject)
     graph = Graph(tables)
-    basis = _Basis(tables, rulebook, judging)
+    basis = Basis(tables, rulebook, judging)
     counts = basis.counts(rule)[:, tables.design_of(TABLE_OF[rule.subject])]
     judged = basis.judged(rule)[tables.design_of(TABLE_OF[rule.subject])]
     outcome = evaluate(rule, graph, counts, judged)
@@ -291,7 +291,7 @@ class _Working:
 
     def _state(self, table: str, name: str, symbol: str, typed: str, text: str, row: int) -> _Term:
         subject = self._whose(table, row)
-        line = line_of(_places(self.tables[table], name)[row])
+        line = line_of(places_of(self.tables[table], name)[row])
         self.stated[(subject, name)] = Stated(subject, name, symbol, typed, text, line)
         return _Term(symbol or name, text)
 
@@ -572,7 +572,7 @@ def _names(limit: RuleLimit) -> list[str]:
 
 
 def _held_against(
-    rule: Rule, nth: int, outcome: Outcome, graph: Graph, row: int, basis: _Basis
+    rule: Rule, nth: int, outcome: Outcome, graph: Graph, row: int, basis: Basis
 ) -> HeldAgainst:
     """The value against one limit alone, and whether that limit counts for the job."""
     limit = rule.limits[nth]

@@ -86,7 +86,7 @@ def judge(
     with_given: the reports also carry what the designs state, and what only pictures show.
     """
     graph = Graph(tables)
-    basis = _Basis(tables, rulebook, judging)
+    basis = Basis(tables, rulebook, judging)
     subjects = {subject: _Subjects(tables, table) for subject, table in TABLE_OF.items()}
     found: list[Found] = [[] for _ in tables.designs]
     for rule in rulebook.rules:
@@ -118,7 +118,7 @@ def judge(
     return reports
 
 
-class _Basis:
+class Basis:
     """For each design, the codes and the day it is judged by."""
 
     def __init__(self, tables: Tables, rulebook: Rulebook, judging: Judging) -> None:
@@ -215,7 +215,7 @@ class _Subjects:
         at = at if any(leaf.name == at for leaf in self.table.shape.columns) else ""
         found = self._places.get(at)
         if found is None:
-            places = _places(self.table, at)
+            places = places_of(self.table, at)
             packed = np.array(places, dtype=np.int64)
             found = self._places[at] = Places(
                 places, written(line_of(packed).tolist()), written(column_of(packed).tolist())
@@ -223,7 +223,7 @@ class _Subjects:
         return found
 
 
-def _places(table: Table, at: str) -> list[Place]:
+def places_of(table: Table, at: str) -> list[Place]:
     """Where a field of each row stands in what was typed, else the part around it."""
     sources: list[Any] = table.sources
     places = table.places
@@ -241,7 +241,7 @@ def _places(table: Table, at: str) -> list[Place]:
 class _Findings:
     """All results of one rule."""
 
-    def __init__(self, graph: Graph, basis: _Basis, rule: Rule, subjects: _Subjects) -> None:
+    def __init__(self, graph: Graph, basis: Basis, rule: Rule, subjects: _Subjects) -> None:
         self.graph = graph
         self.basis = basis
         self.rule = rule

@@ -9,7 +9,7 @@ from checker.audit.editions import alike
 from checker.audit.jobs import out_of_order
 from checker.audit.ranking import Ranked
 from checker.audit.siblings import Sibling
-from checker.reports.text import INDENT, WIDEST, _Page
+from checker.reports.text import INDENT, WIDEST, Page
 from checker.wording import measure
 
 MOST_CAUSES = 5
@@ -27,7 +27,7 @@ COMPUTED = {"supply_temperature": "wanted for that weather"}
 
 def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
     """The whole audit."""
-    out = _Page(max(40, min(width, WIDEST)), colour)
+    out = Page(max(40, min(width, WIDEST)), colour)
     out.wrapped(audit.name, first="", style="bold")
     if audit.complaint:
         about = f" · {audit.subject}" if audit.subject else ""
@@ -57,7 +57,7 @@ def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
     return out.bytes().rstrip(b"\n") + b"\n"
 
 
-def _list(out: _Page, heading: str, lines: Iterable[str]) -> None:
+def _list(out: Page, heading: str, lines: Iterable[str]) -> None:
     label = heading
     for text in lines:
         out.wrapped(text, first=f"{label:<{INDENT}}- ")
@@ -66,7 +66,7 @@ def _list(out: _Page, heading: str, lines: Iterable[str]) -> None:
         out.line("")
 
 
-def _timeline(out: _Page, audit: Audit) -> None:
+def _timeline(out: Page, audit: Audit) -> None:
     days = [
         f"{event.name} {event.on.isoformat() if event.on else 'unknown'}"
         for event in audit.timeline
@@ -77,7 +77,7 @@ def _timeline(out: _Page, audit: Audit) -> None:
     out.line("")
 
 
-def _causes(out: _Page, audit: Audit) -> None:
+def _causes(out: Page, audit: Audit) -> None:
     if not audit.causes:
         return
     out.wrapped(audit.summary, first=f"{'IN SHORT':<{INDENT}}")
@@ -100,7 +100,7 @@ def _causes(out: _Page, audit: Audit) -> None:
     out.line("")
 
 
-def _cause(out: _Page, place: int, cause: Ranked) -> None:
+def _cause(out: Page, place: int, cause: Ranked) -> None:
     label = f"{place}. {cause.points:+.1f}"
     out.wrapped(f"{cause.title}: {cause.support}", first=f"{label:<{INDENT}}", style="bold")
     out.wrapped(cause.mechanism, style="dim")
@@ -117,7 +117,7 @@ def _cause(out: _Page, place: int, cause: Ranked) -> None:
     out.line("")
 
 
-def _differences(out: _Page, audit: Audit) -> None:
+def _differences(out: Page, audit: Audit) -> None:
     if audit.explained:
         out.line("WHAT THE READINGS SAY", style="bold")
         for loops, name, says in gathered(audit.explained):
@@ -152,7 +152,7 @@ def _differences(out: _Page, audit: Audit) -> None:
     out.line("")
 
 
-def _editions(out: _Page, audit: Audit) -> None:
+def _editions(out: Page, audit: Audit) -> None:
     both = audit.editions
     if both is None:
         return
@@ -175,7 +175,7 @@ def _by(source: str) -> str:
     return f" [{source}]" if source else ""
 
 
-def _siblings(out: _Page, audit: Audit) -> None:
+def _siblings(out: Page, audit: Audit) -> None:
     found = audit.siblings
     if found is None:
         if audit.not_looked:
@@ -205,7 +205,7 @@ def _siblings(out: _Page, audit: Audit) -> None:
     out.line("")
 
 
-def _call(out: _Page, number: int, one: Sibling) -> None:
+def _call(out: Page, number: int, one: Sibling) -> None:
     out.wrapped(f"{one.name} ({one.path})", first=f"  {number:>2}. ")
     for finding in one.findings:
         out.wrapped(finding, first="      ")

@@ -8,8 +8,8 @@ import sys
 from datetime import date
 from typing import Any
 
-from checker.cli import calls, one_file
-from checker.cli.outputs import STANDARD_OUTPUT, Unwritable
+from checker.cli import calls
+from checker.cli.outputs import STANDARD_OUTPUT, Unwritable, put_whole
 
 FORMATS = ("text", "json", "html")
 
@@ -96,7 +96,7 @@ def _audit(arguments: Any) -> int:
         return calls.UNUSABLE
     except BadCall as bad:
         raise Unwritable(str(bad)) from None
-    one_file.write(arguments.output, _written(found, arguments.format, arguments.output))
+    put_whole(_written(found, arguments.format, arguments.output), arguments.output)
     return 0
 
 
@@ -115,9 +115,9 @@ def _written(found: Any, form: str, output: str) -> bytes:
 
         return html.written(found)
     from checker.audit import text
-    from checker.cli.outputs import _look
+    from checker.cli.outputs import width_and_colour
 
-    return text.written(found, *_look(output))
+    return text.written(found, *width_and_colour(output))
 
 
 def _list() -> None:

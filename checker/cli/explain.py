@@ -112,9 +112,9 @@ def run(words: list[str]) -> int:
     elif arguments.written == "markdown":
         sys.stdout.write("\n".join(markdown(worked)) + "\n")
     else:
-        from checker.cli.outputs import STANDARD_OUTPUT, _look
+        from checker.cli.outputs import STANDARD_OUTPUT, width_and_colour
 
-        sys.stdout.buffer.write(text(worked, *_look(STANDARD_OUTPUT)))
+        sys.stdout.buffer.write(text(worked, *width_and_colour(STANDARD_OUTPUT)))
     return 0
 
 
@@ -128,9 +128,9 @@ KIND_STYLES = {"pass": "bold green", "fail": "bold red", "open": "blue", "review
 def text(worked: Explained, width: int, colour: bool) -> bytes:
     """The worked calculation for a terminal."""
     from checker.reports.sentences import cited
-    from checker.reports.text import WIDEST, _Page
+    from checker.reports.text import WIDEST, Page
 
-    out = _Page(max(40, min(width, WIDEST)), colour)
+    out = Page(max(40, min(width, WIDEST)), colour)
     kind = _kind(worked)
     title = f"{worked.rule} · {worked.subject}"
     out.parts(

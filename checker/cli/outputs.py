@@ -250,7 +250,7 @@ def _put(written: str, file: str) -> None:
 
 def _chosen(name: str, file: str, look: dict[str, Any]) -> Chosen:
     """The format, and what it must know of its reader and of where the call is made."""
-    chosen = Chosen(name, *_look(file), **look)
+    chosen = Chosen(name, *width_and_colour(file), **look)
     try:
         made = writer(chosen)
     except NotInstalled as missing:
@@ -261,7 +261,7 @@ def _chosen(name: str, file: str, look: dict[str, Any]) -> Chosen:
     return chosen
 
 
-def _look(file: str) -> tuple[int, bool]:
+def width_and_colour(file: str) -> tuple[int, bool]:
     """The width and colour that a report's reader has."""
     if file != STANDARD_OUTPUT:
         return 100, False

@@ -70,9 +70,9 @@ def run(words: list[str]) -> int:
         lines = catalogue.story(chosen[0]) if arguments.id else catalogue.markdown(book, chosen)
         sys.stdout.write("\n".join(lines) + "\n")
     else:
-        from checker.cli.outputs import STANDARD_OUTPUT, _look
+        from checker.cli.outputs import STANDARD_OUTPUT, width_and_colour
 
-        width, colour = _look(STANDARD_OUTPUT)
+        width, colour = width_and_colour(STANDARD_OUTPUT)
         parts = story(chosen[0]) if arguments.id else listing(book, chosen, wide=width >= WIDE)
         _show(parts, width, colour)
     return 0

@@ -59,14 +59,14 @@ class Writer:
         """The summary's heading; else nothing: the first design starts the report."""
         if not self.summary:
             return b""
-        out = _Page(self.width, self.colour)
+        out = Page(self.width, self.colour)
         counts = "".join(f"{name:>{len(name) + 2}}" for name in SUMMED)
         out.line(f"{'VERDICT':<7}{counts}  DESIGN", style="bold")
         return out.bytes()
 
     def piece(self, design: DesignReport) -> bytes:
         """One design: its verdict, what must change, what is open, what a person must look at."""
-        out = _Page(self.width, self.colour)
+        out = Page(self.width, self.colour)
         if self.summary:
             self._summary(out, design)
             return out.bytes()
@@ -92,7 +92,7 @@ class Writer:
 
     def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
         """What could not be read, the cautions, and a last line that counts."""
-        out = _Page(self.width, self.colour)
+        out = Page(self.width, self.colour)
         if totals.designs:
             out.line("")
         for problem in unreadable:
@@ -114,7 +114,7 @@ class Writer:
         out.wrapped(counted(totals), first="", style="bold")
         return out.bytes()
 
-    def _summary(self, out: _Page, design: DesignReport) -> None:
+    def _summary(self, out: Page, design: DesignReport) -> None:
         """A line: the verdict, how much is amiss, and which design it is."""
         counts: Counter[str] = Counter()
         for result in design.results_of("fail", "open", "review"):
@@ -129,7 +129,7 @@ class Writer:
         whole = f"{path} · {design.name}"
         out.line(start + (whole if len(whole) <= room else path), style="bold red" if held else "")
 
-    def _rules(self, out: _Page, fails: list[Result]) -> None:
+    def _rules(self, out: Page, fails: list[Result]) -> None:
         """The findings of a rule together: title, source and remedy once."""
         groups: dict[tuple[str, str], list[Result]] = {}
         for result in fails:
@@ -150,7 +150,7 @@ class Writer:
                 out.wrapped(source, style="dim")
             out.line("")
 
-    def _title(self, out: _Page, design: DesignReport) -> None:
+    def _title(self, out: Page, design: DesignReport) -> None:
         held = design.verdict == "hold"
         unjudged = sum(not result.waived for result in design.results_of("open"))
         verdict = design.verdict.upper() + (f", {unjudged} open" if unjudged else "")
@@ -162,7 +162,7 @@ class Writer:
         out.wrapped(f"{design.path} · {judged_by(design)}", first="", style="dim")
         out.line("")
 
-    def _finding(self, out: _Page, one: Joined, label: str, style: str) -> None:
+    def _finding(self, out: Page, one: Joined, label: str, style: str) -> None:
         result = one.result
         out.parts(
             (f"{label:<{INDENT}}", style), (f"{named(one.subjects)}  ", "bold"), (result.title, "")
@@ -180,7 +180,7 @@ class Writer:
         out.wrapped(f"{lined(one.lines)} · {result.rule}{source}{standing}", style="dim")
         out.line("")
 
-    def _open(self, out: _Page, design: DesignReport) -> None:
+    def _open(self, out: Page, design: DesignReport) -> None:
         wanted = wanted_data(design)
         if not wanted:
             return
@@ -190,7 +190,7 @@ class Writer:
         out.line("")
 
 
-class _Page:
+class Page:
     """Lines of at most so many columns."""
 
     def __init__(self, width: int, colour: bool) -> None:
