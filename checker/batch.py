@@ -133,8 +133,6 @@ def kept_rulebook(rules: tuple[str, ...]) -> Rulebook:
 
 def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
     """The rules in force as bytes: from the cache while no file of them has changed."""
-    from checker.cache import key_of
-
     files = [
         file for root in (data_folder("rules"), *map(Path, rules)) for file in rule_files(root)
     ]

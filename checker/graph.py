@@ -258,7 +258,6 @@ class Graph:
         self._columns: dict[tuple[str, str], Column] = {}
         self._words: list[tuple[str, str]] = []
         self._word_numbers: dict[tuple[str, str], int] = {}
-        self._empty: dict[str, Index] = {}
 
     def size(self, subject: str) -> int:
         """Number of rows of a subject."""

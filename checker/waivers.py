@@ -27,7 +27,6 @@ from typing import Any
 from msgspec import Struct
 
 from checker import reading, units
-from checker.finding_files import WAIVERS, upward
 from checker.reading import Mapping, Problem, Sequence, line_of
 from checker.results import (
     DesignReport,
@@ -43,7 +42,6 @@ from checker.wording import choices
 
 NEEDED = ("rule", "subject", "reason", "accepted_by", "accepted_on", "expires")
 KEYS = (*NEEDED, "design", "up_to")
-WILD = "*?["
 WAIVED_KINDS = ("fail", "open")
 
 
@@ -80,14 +78,6 @@ class WaiverFile(Struct, frozen=True):
     def governs(self, path: str) -> bool:
         """Whether a design (absolute path) lies under the file's folder."""
         return path.startswith(self.folder.rstrip(os.sep) + os.sep)
-
-
-def files_for(designs: Iterable[str]) -> list[str]:
-    """The files of waivers that count for these designs, in path order."""
-    folders = {os.path.dirname(os.path.abspath(path)) for path in designs}
-    above = {one for folder in folders for one in upward(folder)}
-    named = (os.path.join(folder, WAIVERS) for folder in above)
-    return sorted(path for path in named if os.path.isfile(path))
 
 
 def load(path: str) -> WaiverFile:

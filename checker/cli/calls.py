@@ -36,14 +36,19 @@ UNPLACED = ("command line", "default")
 NOT_SETTINGS = ("paths", "help", "pairs")
 
 
-def judging_options(made: argparse.ArgumentParser) -> None:
-    """Add what says which designs are judged, and by what."""
+def rules_option(made: argparse.ArgumentParser) -> None:
+    """Add what names a firm's own rules."""
     made.add_argument(
-        "paths",
-        nargs="*",
+        "--rules",
+        action="append",
+        default=[],
         metavar="PATH",
-        help="a design, a folder of designs, or - for standard input",
+        help="a folder or file of your own rules, over the program's",
     )
+
+
+def basis_options(made: argparse.ArgumentParser) -> None:
+    """Add what says by which codes, day and rules to judge."""
     made.add_argument(
         "--codes",
         type=codes,
@@ -56,13 +61,18 @@ def judging_options(made: argparse.ArgumentParser) -> None:
         metavar="DATE",
         help="judge by the editions in force on this day (default: the design's own day)",
     )
+    rules_option(made)
+
+
+def judging_options(made: argparse.ArgumentParser) -> None:
+    """Add what says which designs are judged, and by what."""
     made.add_argument(
-        "--rules",
-        action="append",
-        default=[],
+        "paths",
+        nargs="*",
         metavar="PATH",
-        help="a folder or file of your own rules, over the program's",
+        help="a design, a folder of designs, or - for standard input",
     )
+    basis_options(made)
     made.add_argument(
         "--jobs", type=_jobs, metavar="N", help="worker processes (default: as many as cores)"
     )

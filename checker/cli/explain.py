@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 from unicodedata import combining
 
-from checker.cli.calls import codes, day, options
+from checker.cli.calls import basis_options, options
 
 if TYPE_CHECKING:
     from checker.explaining import Explained, HeldAgainst, Step
@@ -45,25 +45,7 @@ def parser() -> argparse.ArgumentParser:
         default="text",
         help="how to write it (default: text)",
     )
-    made.add_argument(
-        "--codes",
-        type=codes,
-        metavar="CODE[,CODE…]",
-        help="judge by these codes, whatever the design or its region says",
-    )
-    made.add_argument(
-        "--as-of",
-        type=day,
-        metavar="DATE",
-        help="judge by the editions in force on this day (default: the design's own day)",
-    )
-    made.add_argument(
-        "--rules",
-        action="append",
-        default=[],
-        metavar="PATH",
-        help="a folder or file of your own rules, over the program's",
-    )
+    basis_options(made)
     return made
 
 

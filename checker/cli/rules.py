@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
+from checker.cli import calls
 from checker.results import SEVERITIES
 from checker.wording import choices
 
@@ -35,13 +36,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--subject", choices=SUBJECTS, help="only rules that judge these")
     made.add_argument("--severity", choices=SEVERITIES, help="only rules of this severity")
     made.add_argument("--code", metavar="CODE", help="only rules with a limit of this code")
-    made.add_argument(
-        "--rules",
-        action="append",
-        default=[],
-        metavar="PATH",
-        help="a folder or file of your own rules, over the program's",
-    )
+    calls.rules_option(made)
     return made
 
 

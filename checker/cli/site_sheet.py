@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from checker.cli.calls import UNUSABLE, answered, codes, day, told
+from checker.cli.calls import UNUSABLE, answered, basis_options, told
 from checker.cli.outputs import STANDARD_OUTPUT, put_whole
 from checker.results import DesignReport, Result, Unreadable
 
@@ -44,25 +44,7 @@ def parser() -> argparse.ArgumentParser:
         action="store_true",
         help="make the sheet of a design with critical findings too, and print them on it",
     )
-    made.add_argument(
-        "--codes",
-        type=codes,
-        metavar="CODE[,CODE…]",
-        help="judge by these codes, whatever the design or its region says",
-    )
-    made.add_argument(
-        "--as-of",
-        type=day,
-        metavar="DATE",
-        help="judge by the editions in force on this day (default: the design's own day)",
-    )
-    made.add_argument(
-        "--rules",
-        action="append",
-        default=[],
-        metavar="PATH",
-        help="a folder or file of your own rules, over the program's",
-    )
+    basis_options(made)
     return made
 
 

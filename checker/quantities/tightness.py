@@ -12,7 +12,6 @@ from checker.quantities.test import WATER
 quantity = quantities_of("test")
 
 FIT = "least squares with what is known beforehand of settling and warming"
-LEAK = "a fall of pressure and what the pipes and their filling give for it"
 COLD = "the mean temperature is outside 0 to 100 °C"
 FEW = "there are fewer than two readings at different times"
 RISES = "the pressure rises by more than is known to lift it"

@@ -11,9 +11,7 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
 Row = dict[str, str | float | None]
-
-TABLES = ("results", "computed")
-"""One row a result, or one row a loop."""
+"""One row: a result, or a loop."""
 
 _STATED = ("header", "port", "room", "floor", "pipe", "spacing", "area", "length", "feeds")
 
