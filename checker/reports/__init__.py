@@ -74,6 +74,14 @@ class Gathered(NamedTuple):
 class Gatherer(Writer, Protocol):
     """A format that needs all pieces at once, to sort or to cut them; it has no head or tail."""
 
+    def head(self, run: Run, /) -> bytes:
+        """Nothing: the report is written whole."""
+        return b""
+
+    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """Nothing, likewise."""
+        return b""
+
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
 
-from checker.reports import Gathered
+from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
 from checker.results import SEVERITIES, DesignReport, Run, Totals, Unreadable
 
@@ -23,7 +23,7 @@ MOST = 10
 LEVELS = {"critical": "error", "major": "error", "minor": "warning", "observation": "notice"}
 
 
-class Writer:
+class Writer(Gatherer):
     """Writes annotations."""
 
     names_from_root = True
@@ -31,10 +31,6 @@ class Writer:
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
-
-    def head(self, run: Run) -> bytes:
-        """Nothing: the report is written whole."""
-        return b""
 
     def piece(self, design: DesignReport) -> bytes:
         """The fails of one design that stand, each with its rank and level."""
@@ -49,10 +45,6 @@ class Writer:
             line = command(level, said, where, result.line, result.column, title)
             made.append(encode((SEVERITIES.index(result.severity), level, line)))
         return b"\n".join(made)
-
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """Nothing: the report is written whole."""
-        return b""
 
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import encode
 
-from checker.reports import Gathered
+from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
 from checker.results import DesignReport, Result, Run, Totals, Unreadable
 
@@ -27,7 +27,7 @@ SEVERITY = {
 }
 
 
-class Writer:
+class Writer(Gatherer):
     """Writes code-quality JSON."""
 
     names_from_root = True
@@ -36,18 +36,10 @@ class Writer:
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
 
-    def head(self, run: Run) -> bytes:
-        """Nothing: the report is written whole."""
-        return b""
-
     def piece(self, design: DesignReport) -> bytes:
         """The fails of one design."""
         where = self.addresses.of(design.path)
         return b",\n".join(_entry(where, result) for result in design.results_of("fail"))
-
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """Nothing: the report is written whole."""
-        return b""
 
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]

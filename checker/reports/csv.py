@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from checker.reports import Gathered
+from checker.reports import Gathered, Gatherer
 from checker.reports.tables import Row, frame, rows
 from checker.results import DesignReport, Run, Totals, Unreadable
 from checker.wording import visible
@@ -23,7 +23,7 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 """What a spreadsheet may take for the start of a formula; OWASP's list of them, from memory."""
 
 
-class Writer:
+class Writer(Gatherer):
     """Writes one table as CSV."""
 
     separator = b""
@@ -32,17 +32,9 @@ class Writer:
         self.table = chosen.table
         self.needs_given = chosen.table == "computed"
 
-    def head(self, run: Run) -> bytes:
-        """Nothing: which columns there are is known when every design is."""
-        return b""
-
     def piece(self, design: DesignReport) -> bytes:
         """One design's rows."""
         return msgspec.json.encode(rows(design, self.table))
-
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """Nothing, likewise."""
-        return b""
 
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]

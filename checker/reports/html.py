@@ -19,7 +19,7 @@ from markupsafe import Markup
 from msgspec import Struct
 
 from checker import __version__
-from checker.reports import Gathered
+from checker.reports import Gathered, Gatherer
 from checker.reports.facts import Facts
 from checker.reports.sentences import (
     alike,
@@ -70,7 +70,7 @@ class Piece(Struct):
     section: str
 
 
-class Writer:
+class Writer(Gatherer):
     """Writes the HTML report."""
 
     needs_given = True
@@ -104,14 +104,6 @@ class Writer:
             pictures=[*drawn(facts)],
         )  # fmt: skip
         return self._encode(Piece(brief, section))
-
-    def head(self, run: Run) -> bytes:
-        """Nothing: the page is put together once every design is known."""
-        return b""
-
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """Nothing, likewise."""
-        return b""
 
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]

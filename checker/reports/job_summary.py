@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
 
-from checker.reports import Gathered
+from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import counted, stand_ins
 from checker.results import SEVERITIES, DesignReport, Result, Run, Totals, Unreadable
@@ -25,7 +25,7 @@ MOST_BYTES = 900_000
 _SIGNS = re.compile(r"([\\`*_{}\[\]()#+!|<>~@&:])")
 
 
-class Writer:
+class Writer(Gatherer):
     """Writes the summary of a job."""
 
     names_from_root = True
@@ -33,10 +33,6 @@ class Writer:
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
-
-    def head(self, run: Run) -> bytes:
-        """Nothing: the report is written whole."""
-        return b""
 
     def piece(self, design: DesignReport) -> bytes:
         """The rows of one design: its verdict, and its fails with their ranks."""
@@ -53,10 +49,6 @@ class Writer:
         row = f"| {verdict} | {_cell(address)} | {counts or 'none'}{waived} |"
         findings = [(_rank(result), _row(address, result)) for result in fails]
         return encode((design.verdict == "hold", row, findings))
-
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """Nothing: the report is written whole."""
-        return b""
 
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]

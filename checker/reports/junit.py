@@ -14,7 +14,7 @@ from xml.sax.saxutils import escape, quoteattr
 from msgspec import UNSET
 
 from checker import __version__
-from checker.reports import Gathered
+from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import cited
 from checker.results import DesignReport, Result, Run, Totals, Unreadable
@@ -32,7 +32,7 @@ _KEPT = "\t\n\r\u00a0"
 allows and a text may need."""
 
 
-class Writer:
+class Writer(Gatherer):
     """Writes test-report XML."""
 
     names_from_root = True
@@ -40,10 +40,6 @@ class Writer:
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
-
-    def head(self, run: Run) -> bytes:
-        """Nothing: the report is written whole."""
-        return b""
 
     def piece(self, design: DesignReport) -> bytes:
         """The suite of one design, a case a line."""
@@ -63,10 +59,6 @@ class Writer:
         class_name = _class_name(where)
         lines += [_case(class_name, f"{r.rule} {r.subject}", one) for r, one in inside]
         return "\n".join([*lines, "</testsuite>"]).encode()
-
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """Nothing: the report is written whole."""
-        return b""
 
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]

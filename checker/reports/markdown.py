@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import msgspec
 from msgspec import Struct
 
-from checker.reports import Gathered
+from checker.reports import Gathered, Gatherer
 from checker.reports.sentences import (
     Alike,
     alike,
@@ -54,7 +54,7 @@ class Piece(Struct):
     section: str
 
 
-class Writer:
+class Writer(Gatherer):
     """Writes the Markdown report."""
 
     separator = b"\n"
@@ -63,17 +63,9 @@ class Writer:
         self._encode = msgspec.json.Encoder().encode
         self._decode = msgspec.json.Decoder(Piece).decode
 
-    def head(self, run: Run) -> bytes:
-        """Nothing: the overview comes first and needs every design."""
-        return b""
-
     def piece(self, design: DesignReport) -> bytes:
         """One design: what must change, then folded what else was found."""
         return self._encode(Piece(*_rank(design), _row(design), "\n".join(_section(design))))
-
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """Nothing, likewise."""
-        return b""
 
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from checker import __version__
-from checker.reports import Gathered, NotInstalled
+from checker.reports import Gathered, Gatherer, NotInstalled
 from checker.reports.tables import Row, frame, rows
 from checker.results import DesignReport, Run, Totals, Unreadable
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from checker.reports import Chosen
 
 
-class Writer:
+class Writer(Gatherer):
     """Writes one table as Parquet; NotInstalled where pyarrow is not there."""
 
     separator = b""
@@ -31,17 +31,9 @@ class Writer:
         self.table = chosen.table
         self.needs_given = chosen.table == "computed"
 
-    def head(self, run: Run) -> bytes:
-        """Nothing: the file is written whole."""
-        return b""
-
     def piece(self, design: DesignReport) -> bytes:
         """One design's rows."""
         return msgspec.json.encode(rows(design, self.table))
-
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """Nothing, likewise."""
-        return b""
 
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]

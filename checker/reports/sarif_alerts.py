@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
 
-from checker.reports import Gathered
+from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
 from checker.reports.sarif import (
     LEVELS,
@@ -34,7 +34,7 @@ Alert = tuple[int, str, str]
 """A result's rank, its rule, and the result, written."""
 
 
-class Writer:
+class Writer(Gatherer):
     """Writes fails only."""
 
     names_from_root = True
@@ -43,10 +43,6 @@ class Writer:
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
-
-    def head(self, run: Run) -> bytes:
-        """Nothing: the report is written whole."""
-        return b""
 
     def piece(self, design: DesignReport) -> bytes:
         """The fails of one design that stand, each with its rank."""
@@ -63,10 +59,6 @@ class Writer:
             rank = SEVERITIES.index(result.severity)
             made.append(encode([rank, result.rule, encode(one).decode()]))
         return b"\n".join(made)
-
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """Nothing: the report is written whole."""
-        return b""
 
     def whole(
         self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
