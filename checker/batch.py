@@ -30,8 +30,11 @@ if TYPE_CHECKING:
     from checker.rulebook.model import Rulebook
     from checker.waivers import WaiverFile
 
-CHUNK = 250
+CHUNK = 500
 """Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
+
+WRITTEN_AT_ONCE = 20
+"""Designs whose reports are in hand at once: few, for a report is fifty times its design."""
 
 WORTH_SHARING = 50
 """Designs from which on starting workers pays."""
@@ -74,7 +77,7 @@ class Entry(Struct):
 
 
 class Checked(Struct):
-    """What came of one chunk, file by file in order."""
+    """What came of some files, one by one in order."""
 
     entries: list[Entry]
 
@@ -220,14 +223,19 @@ def _note(design: DesignReport, plan: Plan, waivable: frozenset[str]) -> None:
 
 
 def check_chunk(files: list[tuple[str, bytes | None]], plan: Plan) -> list[Entry]:
-    """Read, judge and write out a chunk of design files.
+    """Read, judge and write out a chunk of design files; what a worker does.
 
     files: the path of each, and its content where that is already at hand.
     """
-    entries = {path: Entry(shown(path, plan)) for path, _ in files}
+    return list(entries(files, plan))
+
+
+def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry]:
+    """The same, each design written out only when it is asked for."""
+    made = {path: Entry(shown(path, plan)) for path, _ in files}
     contents: dict[str, bytes] = {}
     for path, content in files:
-        entry = entries[path]
+        entry = made[path]
         try:
             contents[entry.path] = content_of(path) if content is None else content
         except OSError as error:
@@ -235,19 +243,21 @@ def check_chunk(files: list[tuple[str, bytes | None]], plan: Plan) -> list[Entry
             entry.unreadable = (Unreadable(entry.path, 1, 1, words),)
             entry.totals = Totals(unreadable=1)
     designs, unreadable = check(contents.items(), plan)
-    by_path = {entry.path: entry for entry in entries.values()}
+    by_path = {entry.path: entry for entry in made.values()}
     for problem in unreadable:
         entry = by_path[problem.path]
         entry.unreadable += (problem,)
         entry.totals = Totals(unreadable=1)
     writers = [writer(chosen) for chosen in plan.formats]
-    for design in designs:
-        design.content = contents[design.path]
-        entry = by_path[design.path]
-        entry.totals = Totals()
-        entry.totals.add(design)
-        entry.pieces = tuple([made.piece(design) for made in writers])
-    return list(entries.values())
+    designs.reverse()
+    for entry in made.values():
+        if designs and designs[-1].path == entry.path:
+            design = designs.pop()
+            design.content = contents[design.path]
+            entry.totals = Totals()
+            entry.totals.add(design)
+            entry.pieces = tuple([format_writer.piece(design) for format_writer in writers])
+        yield entry
 
 
 def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
@@ -289,10 +299,10 @@ class _Part(Struct):
     keys: dict[str, bytes]
     left: list[tuple[str, bytes | None]]
 
-    def joined(self, fresh: list[Entry]) -> Checked:
-        """The whole chunk, in order."""
-        found = {**self.known, **{path: e for (path, _), e in zip(self.left, fresh, strict=True)}}
-        return Checked([found[path] for path in self.files])
+    def in_slices(self, fresh: Iterator[Entry]) -> Iterator[dict[str, Entry]]:
+        """The whole chunk, in order, a few files at a time."""
+        for some in chunks(self.files, WRITTEN_AT_ONCE):
+            yield {path: self.known.get(path) or next(fresh) for path in some}
 
 
 def run(
@@ -320,14 +330,14 @@ def run(
         for chunk in chunks(files, CHUNK if alone else _chunk_size(len(files), jobs))
     )
     for part, fresh in _alone(parts, plan) if alone else _shared(parts, plan, jobs, executor):
-        if cache is not None:
-            kept = [
-                (part.keys[path], pack(entry))
-                for (path, _), entry in zip(part.left, fresh, strict=True)
-                if path in part.keys and not entry.died
-            ]
-            cache.put(kept)
-        yield part.joined(fresh)
+        for some in part.in_slices(fresh):
+            if cache is not None:
+                cache.put(
+                    (part.keys[path], pack(entry))
+                    for path, entry in some.items()
+                    if path in part.keys and path not in part.known and not entry.died
+                )
+            yield Checked([*some.values()])
 
 
 def basis_of(plan: Plan) -> bytes:
@@ -363,12 +373,12 @@ def _read(path: str) -> bytes | None:
         return None
 
 
-def _alone(parts: Iterable[_Part], plan: Plan) -> Iterator[tuple[_Part, list[Entry]]]:
+def _alone(parts: Iterable[_Part], plan: Plan) -> Iterator[tuple[_Part, Iterator[Entry]]]:
     collecting = gc.isenabled()
     gc.disable()
     try:
         for part in parts:
-            yield part, check_chunk(part.left, plan) if part.left else []
+            yield part, entries(part.left, plan)
             gc.collect(1)
     finally:
         if collecting:
@@ -377,15 +387,15 @@ def _alone(parts: Iterable[_Part], plan: Plan) -> Iterator[tuple[_Part, list[Ent
 
 def _shared(
     parts: Iterable[_Part], plan: Plan, jobs: int, executor: Executor | None
-) -> Iterator[tuple[_Part, list[Entry]]]:
+) -> Iterator[tuple[_Part, Iterator[Entry]]]:
     def arguments(part: _Part) -> tuple[Any, ...] | None:
         return (part.left, plan) if part.left else None
 
     for part, fresh in Crew(check_chunk, arguments, jobs, executor).in_order(parts):
         if fresh is Died:
-            yield part, [_one(file, plan, executor) for file in part.left]
+            yield part, (_one(file, plan, executor) for file in part.left)
         else:
-            yield part, fresh or []
+            yield part, iter(fresh or ())
 
 
 def _one(file: tuple[str, bytes | None], plan: Plan, executor: Executor | None) -> Entry:

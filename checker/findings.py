@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
-from operator import itemgetter
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -46,6 +45,7 @@ from checker.results import (
     Result,
     computed_template,
     fingerprint_of,
+    head,
     missing_number,
     subject_part,
     whole,
@@ -63,10 +63,10 @@ from checker.rulebook.evaluation import (
 )
 from checker.rulebook.model import REVIEW_GAP, Described, Rule, Rulebook
 
-NOT_YET = "A record of work done; it is judged at stage 'installed'."
+Key = tuple[Any, ...]
+"""What rows that came out alike have in common (`_Alike`)."""
 
-Found = list[tuple[int, tuple[Pattern, Filling]]]
-"""The results of one design, each with the number that orders it: line and column."""
+NOT_YET = "A record of work done; it is judged at stage 'installed'."
 
 
 class Judging(Struct, frozen=True):
@@ -88,24 +88,17 @@ def judge(
     graph = Graph(tables)
     basis = Basis(tables, rulebook, judging)
     subjects = {subject: _Subjects(tables, table) for subject, table in TABLE_OF.items()}
-    found: list[Found] = [[] for _ in tables.designs]
+    found = _Found()
     for rule in rulebook.rules:
         _Findings(graph, basis, rule, subjects[rule.subject]).into(found)
     computed = _computed(graph, tables, subjects)
     has_own, own_limits = rulebook.has_own, rulebook.own_limits
     reports = []
-    for design, own in zip(tables.designs, found, strict=True):
-        # Rules come by id and sorting is stable, so results stand in file order, then by rule.
-        own.sort(key=itemgetter(0))
+    for design, own in zip(tables.designs, found.of_designs(len(tables.designs)), strict=True):
         row = design.row
         reports.append(
             DesignReport(
-                design.path,
-                design.name,
-                basis.days[row],
-                basis.codes[row],
-                [pair for _, pair in own],
-                computed[row],
+                design.path, design.name, basis.days[row], basis.codes[row], own, computed[row]
             )
         )
         reports[-1].own_rules = has_own
@@ -116,6 +109,36 @@ def judge(
             report.given = stated
             report.further_of = own_further
     return reports
+
+
+class _Found:
+    """Results of all designs, as they come, and what each is to be ordered by."""
+
+    def __init__(self) -> None:
+        self._results: list[tuple[Pattern, Filling]] = []
+        self._designs: list[npt.NDArray[np.intp]] = []
+        self._places: list[npt.NDArray[np.int64]] = []
+
+    def add(
+        self,
+        designs: npt.NDArray[np.intp],
+        places: npt.NDArray[np.int64],
+        results: Iterable[tuple[Pattern, Filling]],
+    ) -> None:
+        """Add results, each with the row of its design and its place there."""
+        self._designs.append(designs)
+        self._places.append(places)
+        self._results.extend(results)
+
+    def of_designs(self, count: int) -> list[list[tuple[Pattern, Filling]]]:
+        """The results of each design: rules come by id, so in file order and then by rule."""
+        if not self._results:
+            return [[] for _ in range(count)]
+        designs = np.concatenate(self._designs)
+        order = np.lexsort((np.concatenate(self._places), designs))
+        ends = np.cumsum(np.bincount(designs, minlength=count)).tolist()
+        ordered = list(map(self._results.__getitem__, order.tolist()))
+        return [ordered[start:end] for start, end in zip([0, *ends], ends, strict=False)]
 
 
 class Basis:
@@ -179,12 +202,11 @@ class Basis:
         return found
 
 
-class Places(NamedTuple):
-    """For each row of a table: the number that orders its results, and their line and column."""
+class Heads(NamedTuple):
+    """For each row of a table: the place of its results, and how their JSON begins."""
 
-    order: list[int]
-    lines: list[bytes]
-    columns: list[bytes]
+    places: npt.NDArray[np.int64]
+    begin: list[bytes]
 
 
 class _Subjects:
@@ -204,22 +226,21 @@ class _Subjects:
             subject_part(name, self.fingerprint(design, name))
             for design, name in zip(self.design_rows, self.names, strict=True)
         ]
-        self._places: dict[str, Places] = {}
+        self._heads: dict[str, Heads] = {}
 
     def fingerprint(self, design: int, name: str) -> bytes:
         """A subject's half of its results' fingerprints."""
         return fingerprint_of(f"{self.designs[design].name}\0{name}")
 
-    def places(self, at: str) -> Places:
-        """Where the field stands, else its subject."""
+    def heads(self, at: str) -> Heads:
+        """For results that stand where the field does, else where the subject does."""
         at = at if any(leaf.name == at for leaf in self.table.shape.columns) else ""
-        found = self._places.get(at)
+        found = self._heads.get(at)
         if found is None:
-            places = places_of(self.table, at)
-            packed = np.array(places, dtype=np.int64)
-            found = self._places[at] = Places(
-                places, written(line_of(packed).tolist()), written(column_of(packed).tolist())
-            )
+            places = np.array(places_of(self.table, at), dtype=np.int64)
+            lines, columns = line_of(places).tolist(), column_of(places).tolist()
+            begin = list(map(head, written(lines), written(columns), self.parts))
+            found = self._heads[at] = Heads(places, begin)
         return found
 
 
@@ -238,6 +259,18 @@ def places_of(table: Table, at: str) -> list[Place]:
     return places
 
 
+class _Made(dict[Key, Any]):
+    """What is made of a key, once."""
+
+    def __init__(self, make: Callable[[Key], Any]) -> None:
+        super().__init__()
+        self._make = make
+
+    def __missing__(self, key: Key) -> Any:
+        made = self[key] = self._make(key)
+        return made
+
+
 class _Findings:
     """All results of one rule."""
 
@@ -248,76 +281,73 @@ class _Findings:
         self.subjects = subjects
         self.shown = Shown(rule.described)
         self.judged = basis.judged(rule)
+        self.broken = rule.found or f"{rule.title}: {{value}}, where {{limit}} is wanted."
         self._no_limits: dict[int, bytes] = {}
 
-    def into(self, found: list[Found]) -> None:
-        """Add each result to its design's list."""
+    def into(self, found: _Found) -> None:
+        """Add the results of all designs."""
         of = self.subjects.of
         if len(of):
             counts = self.basis.counts(self.rule)[:, of]
-            self._rows(evaluate(self.rule, self.graph, counts, self.judged[of]), found)
+            outcome = evaluate(self.rule, self.graph, counts, self.judged[of])
+            found.add(of, self.subjects.heads(self.rule.at).places, self._results(outcome))
         present = np.zeros(len(self.judged), dtype=bool)
         present[of] = True
-        for design in np.flatnonzero(~present).tolist():
-            found[design].append((START, self._absent(design)))
+        absent = np.flatnonzero(~present)
+        if len(absent):
+            places = np.full(len(absent), START, dtype=np.int64)
+            found.add(absent, places, [self._absent(design) for design in absent.tolist()])
 
-    def _rows(self, outcome: Outcome, found: list[Found]) -> None:
+    def _results(self, outcome: Outcome) -> Iterable[tuple[Pattern, Filling]]:
         """The results of all rows.
 
         Rows that came out alike (kind, governing limit, other limits, bounds) share a pattern.
         """
-        rule, subjects, shown = self.rule, self.subjects, self.shown
+        shown, kinds = self.shown, outcome.kinds
         numbers = shown.numbers(outcome.values)
         alike = _alike(outcome, shown)
-        patterns: dict[tuple[Any, ...], Pattern] = {}
-        order, lines, columns = subjects.places(rule.at)
+        keys = list(zip(*alike.columns, strict=True))
+        margins = np.where((kinds == PASS) | (kinds == FAIL), _margins(outcome), np.nan)
+        words = shown.in_words(numbers)
+        missing = [b""] * len(keys)
         reasons = outcome.reasons.tolist()
-        limit_figures: dict[tuple[Any, ...], bytes] = {}
-        for row, (key, value, margin, words, design) in enumerate(
-            zip(
-                zip(*alike.columns, strict=True),
-                shown.written(numbers),
-                written(shown.differences(_margins(outcome))),
-                shown.in_words(numbers),
-                subjects.design_rows,
-                strict=True,
-            )
-        ):
-            kind = key[0]
-            missing = b""
+        limit_figures = _Made(lambda key: self._limit_figure(outcome, alike, key))
+        for row in np.flatnonzero(kinds != PASS).tolist():
+            kind = keys[row][0]
             if kind == FAIL:
-                if key not in limit_figures:
-                    limit_figures[key] = self._limit_figure(outcome, alike, key)
-                if words == limit_figures[key]:
-                    said, bound = self._told_apart(outcome, alike, key, numbers[row])
-                    words = said.encode()
-                    key = (*key, bound)
-            elif kind != PASS:
-                margin = b""
-                if kind == OPEN:
-                    words = missing = self.basis.reason(self.graph, reasons[row])
-                elif kind == REVIEW:
-                    words = self._review(outcome.held[key[1]].limit.review, row)
-                else:
-                    words = self._not_applicable(design)
-            pattern = patterns.get(key)
-            if pattern is None:
-                pattern = patterns[key] = self._pattern(outcome, alike, key)
-            if not pattern.says_value:
-                words = b""
-            filling: Filling = (
-                lines[row], columns[row], subjects.parts[row], value, margin, words, missing
-            )  # fmt: skip
-            found[design].append((order[row], (pattern, filling)))
+                if words[row] == limit_figures[keys[row]]:
+                    said, bound = self._told_apart(outcome, alike, keys[row], numbers[row])
+                    words[row], keys[row] = said.encode(), (*keys[row], bound)
+                if "{value}" not in self.broken:
+                    words[row] = b""
+            elif kind == OPEN:
+                words[row] = missing[row] = self.basis.reason(self.graph, reasons[row])
+            elif kind == REVIEW:
+                words[row] = self._review(outcome.held[keys[row][1]].limit.review, row)
+            else:
+                words[row] = self._not_applicable(self.subjects.design_rows[row])
+        patterns = _Made(lambda key: self._pattern(outcome, alike, key))
+        return zip(
+            map(patterns.__getitem__, keys),
+            zip(
+                self.subjects.heads(self.rule.at).begin,
+                shown.written(numbers),
+                written(shown.differences(margins)),
+                words,
+                missing,
+                strict=True,
+            ),
+            strict=True,
+        )
 
-    def _limit_figure(self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...]) -> bytes:
+    def _limit_figure(self, outcome: Outcome, alike: _Alike, key: Key) -> bytes:
         """The number of a broken limit as a sentence has it; empty where it is no number."""
         comparison = outcome.held[key[1]].limit.comparison
         bound = nearest(comparison, alike.bounds(key, key[1]))
         return self.shown.in_words([bound])[0] if bound is not None and self.shown.plain else b""
 
     def _told_apart(
-        self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...], number: float
+        self, outcome: Outcome, alike: _Alike, key: Key, number: float
     ) -> tuple[str, str]:
         """A value that reads like the limit it breaks, and the limit, in enough digits."""
         comparison = outcome.held[key[1]].limit.comparison
@@ -325,7 +355,7 @@ class _Findings:
         assert bound is not None
         return told_apart(comparison, number, bound, self.shown)
 
-    def _pattern(self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...]) -> Pattern:
+    def _pattern(self, outcome: Outcome, alike: _Alike, key: Key) -> Pattern:
         """What the results of this key have in common."""
         rule, shown = self.rule, self.shown
         kind, governing, unknown = key[:3]
@@ -341,12 +371,11 @@ class _Findings:
             bounds = limit_words(held.limit.comparison, alike.bounds(key, governing), shown)
             message = f"{GAP_WORDS}{shown.end}; {bounds}."
         elif kind == FAIL:
-            found = rule.found or f"{rule.title}: {{value}}, where {{limit}} is wanted."
             bounds = limit_words(held.limit.comparison, alike.bounds(key, governing), shown)
             if len(key) > len(alike.columns):  # told apart from its value
                 bounds = key[-1]
             bound = bare(held.limit.comparison, bounds)
-            message = found.format(value=f"{GAP_WORDS}{shown.end}", limit=bounds, bound=bound)
+            message = self.broken.format(value=f"{GAP_WORDS}{shown.end}", limit=bounds, bound=bound)
             prototype["remedy"] = rule.remedy
         elif kind == OPEN:
             message = f"Cannot be judged: {GAP_WORDS}."
@@ -365,9 +394,7 @@ class _Findings:
         prototype["also"] = self._also(outcome, alike, key)
         return Pattern(_result(rule, KINDS[kind], message, **prototype))
 
-    def _also(
-        self, outcome: Outcome, alike: _Alike, key: tuple[Any, ...]
-    ) -> tuple[Judged, ...] | UnsetType:
+    def _also(self, outcome: Outcome, alike: _Alike, key: Key) -> tuple[Judged, ...] | UnsetType:
         kind, governing = key[:2]
         if kind == NOT_APPLICABLE:
             return UNSET
@@ -465,7 +492,8 @@ def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
     """Of each row, the margin to its governing limit."""
     margins = np.full(len(outcome.kinds), np.nan)
     for number, held in enumerate(outcome.held):
-        margins = np.where(outcome.governing == number, held.margins, margins)
+        if held.counts:
+            margins = np.where(outcome.governing == number, held.margins, margins)
     return margins
 
 
@@ -480,12 +508,12 @@ class _Alike:
         self.columns = columns
         self._held = held
 
-    def kind(self, key: tuple[Any, ...], number: int) -> int:
+    def kind(self, key: Key, number: int) -> int:
         """How a limit came out in the rows of this key."""
         own = self._held[number].kind
         return int(key[own[1]] if own[0] else own[1])
 
-    def bounds(self, key: tuple[Any, ...], number: int) -> tuple[float, ...]:
+    def bounds(self, key: Key, number: int) -> tuple[float, ...]:
         """A limit's bounds in the rows of this key, in the unit shown."""
         return tuple([key[at] if varies else at for varies, at in self._held[number].bounds])
 
@@ -504,20 +532,23 @@ def _alike(outcome: Outcome, shown: Shown) -> _Alike:
         np.isnan(outcome.values).tolist(),
     ]
 
-    def placed(values: npt.NDArray[Any], shown_values: list[Any]) -> tuple[bool, Any]:
+    def placed(values: npt.NDArray[Any], in_key: Callable[[Any], list[Any]]) -> tuple[bool, Any]:
         if (values == values[0]).all():
-            return False, shown_values[0]
-        columns.append(shown_values)
+            return False, in_key(values[:1])[0]
+        columns.append(in_key(values))
         return True, len(columns) - 1
+
+    def bound_in_key(bound: npt.NDArray[np.float64]) -> list[float]:
+        numbers = shown.numbers(bound)
+        return [NO_LIMIT if number != number else number for number in numbers]
 
     held = []
     for one in outcome.held:
-        bounds = []
-        for bound in one.bounds:
-            numbers = np.array(shown.numbers(bound))
-            numbers = np.where(np.isnan(numbers), NO_LIMIT, numbers)
-            bounds.append(placed(numbers, numbers.tolist()))
-        held.append(_HeldColumns(placed(one.kinds, one.kinds.tolist()), bounds))
+        if not one.counts:
+            held.append(_HeldColumns((False, ABSENT), []))
+            continue
+        bounds = [placed(bound, bound_in_key) for bound in one.bounds]
+        held.append(_HeldColumns(placed(one.kinds, np.ndarray.tolist), bounds))
     return _Alike(columns, held)
 
 

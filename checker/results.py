@@ -9,6 +9,7 @@ import hashlib
 from collections import Counter
 from collections.abc import Iterable
 from functools import lru_cache
+from operator import itemgetter
 from typing import Any
 
 from msgspec import UNSET, Struct, UnsetType
@@ -117,11 +118,11 @@ class Result(Struct, frozen=True):
     state: str | UnsetType = UNSET
 
 
-Filling = tuple[bytes, bytes, bytes, bytes, bytes, bytes, bytes]
+Filling = tuple[bytes, bytes, bytes, bytes, bytes]
 """What sets one result apart from the others of its pattern, each part as JSON has it.
 
-Line, column, subject (`subject_part`), the numbers of value and margin, the part of the message
-that differs, and the missing datum; empty is what a result has not.
+Where and what it is about (`head`), the numbers of value and margin, the part of the message that
+differs, and the missing datum; empty is what a result has not.
 """
 
 GAP_TEXT = "\ue000"
@@ -142,7 +143,7 @@ class Pattern:
     result is the parts and a filling in turn.
     """
 
-    __slots__ = ("caution", "kind", "notes", "parts", "rule", "says_value", "severity")
+    __slots__ = ("caution", "kind", "notes", "parts", "rule", "severity")
 
     def __init__(self, prototype: Result) -> None:
         self.rule = prototype.rule
@@ -159,14 +160,12 @@ class Pattern:
             parts.append(before if found else b"")
             rest = after if found else rest
         self.parts = (*parts, rest)
-        self.says_value = bool(parts[2])
-        """Whether the message has a gap."""
 
     def noted(self, notes: Notes) -> Pattern:
         """The same pattern with notes on its results."""
         made = Pattern.__new__(Pattern)
         made.rule, made.kind, made.severity = self.rule, self.kind, self.severity
-        made.caution, made.notes, made.says_value = self.caution, notes, self.says_value
+        made.caution, made.notes = self.caution, notes
         added = encode(notes)
         last = self.parts[-1]
         if added != b"{}":
@@ -176,18 +175,27 @@ class Pattern:
 
     def json(self, filling: Filling) -> bytes:
         """One result, written."""
-        line, column, subject, value, margin, words, missing = filling
+        head, value, margin, words, missing = filling
         one, two, three, four, five = self.parts
-        head = b'{"line":%b,"column":%b%b' % (line, column, subject)
-        return b"".join((head, one, value, two, margin, three, words, four, missing, five))
+        parts = (head, one, value, two, margin, three, words, four, missing, five)
+        return b"".join(parts)[len(_BETWEEN) :]
 
     def result(self, filling: Filling) -> Result:
         """One result."""
         return decode(self.json(filling), type=Result)
 
 
+_BETWEEN = b",\n"
+"""What stands between two results; each brings it along, for there are many."""
+
+
+def head(line: bytes, column: bytes, about: bytes) -> bytes:
+    """How a result begins; about: its subject (`subject_part`)."""
+    return b"".join((_BETWEEN, b'{"line":', line, b',"column":', column, about))
+
+
 def subject_part(subject: str, fingerprint: bytes) -> bytes:
-    """What a filling has of its subject; fingerprint: the subject's half of it."""
+    """What a head has of its subject; fingerprint: the subject's half of it."""
     return b',"subject":%b,"fingerprint":"%b' % (encode(subject), fingerprint)
 
 
@@ -200,9 +208,9 @@ def fingerprint_of(text: str) -> bytes:
 
 def whole(result: Result) -> tuple[Pattern, Filling]:
     """A result that shares no pattern, as a pattern of its own and its filling."""
-    subject = subject_part(result.subject, result.fingerprint[:16].encode())
-    place = b"%d" % result.line, b"%d" % result.column
-    return Pattern(result), (*place, subject, b"", b"", b"", b"")
+    about = subject_part(result.subject, result.fingerprint[:16].encode())
+    begins = head(b"%d" % result.line, b"%d" % result.column, about)
+    return Pattern(result), (begins, b"", b"", b"", b"")
 
 
 class Computed:
@@ -259,6 +267,7 @@ class DesignReport:
         "own_limits",
         "own_rules",
         "path",
+        "patterns",
         "verdict",
         "waivers",
     )
@@ -285,14 +294,19 @@ class DesignReport:
         self.waivers: list[WaiverUse] = []
         self.own_rules = False
         self.own_limits: tuple[str, ...] = ()
-        self.verdict = _verdict(found)
+        self._settle()
 
     def note(self, notes: dict[int, Notes]) -> None:
         """Add notes to results, each by its place in `found`; what is waived does not hold."""
         for place, own in notes.items():
             pattern, filling = self.found[place]
             self.found[place] = (pattern.noted(own), filling)
-        self.verdict = _verdict(self.found)
+        self._settle()
+
+    def _settle(self) -> None:
+        """Count how often each pattern came out, and what that makes of the design."""
+        self.patterns = Counter(map(itemgetter(0), self.found))
+        self.verdict = "hold" if any(map(_holds, self.patterns)) else "release"
 
     @property
     def results(self) -> list[Result]:
@@ -315,26 +329,25 @@ class DesignReport:
 
     def json(self) -> bytes:
         """The design as the JSON report has it."""
-        counts = Counter([pattern.kind for pattern, _ in self.found])
-        head = encode(
+        counts = dict.fromkeys(KINDS, 0)
+        for pattern, count in self.patterns.items():
+            counts[pattern.kind] += count
+        before = encode(
             {
                 "path": self.path,
                 "name": self.name,
                 "verdict": self.verdict,
                 "judged_by": self.judged_by,
                 "codes": self.codes,
-                "counts": {kind: counts[kind] for kind in KINDS},
+                "counts": counts,
             }
         )
-        parts = [head[:-1], b',"results":[']
-        separator = b"\n"
-        for pattern, (line, column, subject, value, margin, words, missing) in self.found:
+        parts = [before[:-1], b',"results":[']
+        for pattern, (begins, value, margin, words, missing) in self.found:
             one, two, three, four, five = pattern.parts
-            parts += (
-                separator, b'{"line":', line, b',"column":', column, subject,
-                one, value, two, margin, three, words, four, missing, five,
-            )  # fmt: skip
-            separator = b",\n"
+            parts += (begins, one, value, two, margin, three, words, four, missing, five)
+        if self.found:
+            parts[2] = parts[2][1:]  # no comma before the first
         parts.append(b'],\n"computed":{')
         separator = b"\n"
         for subject, values in self.computed_of.items():
@@ -347,11 +360,9 @@ class DesignReport:
         return b"".join(parts)
 
 
-def _verdict(found: list[tuple[Pattern, Filling]]) -> str:
-    for pattern, _ in found:
-        if pattern.kind == "fail" and pattern.severity in HOLDING and not pattern.notes.waived:
-            return "hold"
-    return "release"
+def _holds(pattern: Pattern) -> bool:
+    """Whether a result of this pattern keeps its design from being released."""
+    return pattern.kind == "fail" and pattern.severity in HOLDING and not pattern.notes.waived
 
 
 class Mended(Struct, frozen=True):
@@ -451,12 +462,12 @@ class Totals(Struct):
 
     def add(self, *designs: DesignReport) -> None:
         """Count more designs."""
-        patterns = Counter([pattern for design in designs for pattern, _ in design.found])
-        for pattern, count in patterns.items():
-            self._count(pattern, count)
-            if pattern.kind != "notApplicable" and pattern.caution not in ("", *self.cautions):
-                self.cautions.append(pattern.caution)
         for design in designs:
+            for pattern, count in design.patterns.items():
+                self._count(pattern, count)
+                caution = pattern.caution
+                if caution and pattern.kind != "notApplicable" and caution not in self.cautions:
+                    self.cautions.append(caution)
             self.designs += 1
             self.held += design.verdict == "hold"
             self.mended += len(design.mended or ())

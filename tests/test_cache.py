@@ -8,6 +8,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
@@ -68,13 +69,13 @@ def test_one_changed_design_is_the_only_one_computed(
     with open(files[3], "a", encoding="utf-8") as file:
         file.write("# changed\n")
     computed: list[str] = []
-    real = batch.check_chunk
+    real = batch.entries
 
-    def check_chunk(left: list[tuple[str, bytes | None]], plan: Plan) -> list[batch.Entry]:
+    def entries(left: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[batch.Entry]:
         computed.extend(path for path, _ in left)
         return real(left, plan)
 
-    monkeypatch.setattr(batch, "check_chunk", check_chunk)
+    monkeypatch.setattr(batch, "entries", entries)
     whole(files, PLAN, cache)
     assert computed == [files[3]]
 

@@ -24,6 +24,7 @@ from checker.results import (
     Pattern,
     Result,
     fingerprint_of,
+    head,
     subject_part,
     whole,
 )
@@ -236,12 +237,12 @@ def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
         message=f"It is {GAP_WORDS} %; at most 1 %.",
         missing=GAP_MISSING,
     )
-    place = (b"3", b"4", subject_part(made.subject, b"f" * 16))
-    assert Pattern(gaps).result((*place, b"1.5", b"-0.5", b"1.5", b"a: b")) == made
+    begins = head(b"3", b"4", subject_part(made.subject, b"f" * 16))
+    assert Pattern(gaps).result((begins, b"1.5", b"-0.5", b"1.5", b"a: b")) == made
     pattern, filling = whole(made)
     assert pattern.result(filling) == made
     word = Pattern(replace(made, value=GAP_WORD))
-    assert word.result((*place, b'"water"', b"", b"", b"")).value == "water"
+    assert word.result((begins, b'"water"', b"", b"", b"")).value == "water"
 
 
 def test_every_result_of_every_outcome_is_whole() -> None:

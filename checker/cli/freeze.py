@@ -78,7 +78,7 @@ def _frozen(call: calls.Call) -> int:
         )
         for checked in batch.run(group.files, plan, values.jobs or os.cpu_count() or 1):
             problems += checked.unreadable
-            for piece in checked.pieces[0]:
+            for piece in [piece for entry in checked.entries for piece in entry.pieces]:
                 design = decode(piece, type=_Design)
                 findings += [
                     known.finding(base.name_of(design.path), result)

@@ -114,13 +114,11 @@ class Outputs:
             if number in self.gathered:
                 self.gathered[number] += own
                 continue
-            if not own:
-                continue
-            separator = self.writers[number].separator
-            if self.started[number]:
-                self._write(number, separator)
-            self._write(number, separator.join(own))
-            self.started[number] = True
+            for piece in own:
+                if self.started[number]:
+                    self._write(number, self.writers[number].separator)
+                self._write(number, piece)
+                self.started[number] = True
             if self.files[number] == STANDARD_OUTPUT:
                 self.streams[number].flush()
 

@@ -24,6 +24,9 @@ EXACT = 1e-9
 """A value this near to its limit, as a share of it, is equal to it, and equal passes."""
 
 
+_NO_REASONS: Reasons = np.empty(0, dtype=np.int64)
+
+
 class Values(NamedTuple):
     """A column as the rules see it: NaN where missing, and then the number of the reason."""
 
@@ -58,6 +61,8 @@ class Held(Struct, frozen=True):
     ratios: Array
     bounds: tuple[Array, ...]
     reasons: Reasons
+    counts: bool = True
+    """Whether it counts for any row."""
 
 
 class Outcome(Struct, frozen=True):
@@ -101,8 +106,9 @@ def evaluate(
                 free = free & ~taken
         one = _held(rule, limit, value, free, columns, size)
         held.append(one)
-        found = (one.kinds == FAIL) | (one.kinds == PASS) | (one.kinds == REVIEW)
-        settled[group] = settled.get(group, np.zeros(size, dtype=bool)) | found
+        if one.counts:
+            found = (one.kinds == FAIL) | (one.kinds == PASS) | (one.kinds == REVIEW)
+            settled[group] = found | settled[group] if group in settled else found
     _forget_superseded(held, settled)
     return _governed(rule, value, held, applies, unknown, unknown_reasons, size)
 
@@ -113,7 +119,8 @@ def _forget_superseded(held: list[Held], settled: dict[str, Mask]) -> None:
     An open one whose value is missing is the exception that never arises here: then all are open.
     """
     for one in held:
-        one.kinds[(one.kinds == OPEN) & settled[one.limit.group]] = ABSENT
+        if one.counts:
+            one.kinds[(one.kinds == OPEN) & settled[one.limit.group]] = ABSENT
 
 
 def _holds(
@@ -139,13 +146,15 @@ def _holds(
 def _held(
     rule: Rule, limit: RuleLimit, value: Any, free: Mask, columns: Columns, size: int
 ) -> Held:
-    holds, unknown, reasons = _holds(limit.when, rule.subject, columns, size)
     kinds: Codes = np.full(size, ABSENT, dtype=np.int8)
     nothing = np.full(size, np.nan)
+    if not free.any():
+        return Held(limit, kinds, nothing, nothing, (), _NO_REASONS, counts=False)
+    holds, unknown, reasons = _holds(limit.when, rule.subject, columns, size)
     kinds[free & unknown] = OPEN
     counted = free & holds
     if not (counted | (free & unknown)).any():
-        return Held(limit, kinds, nothing, nothing, (), reasons)
+        return Held(limit, kinds, nothing, nothing, (), reasons, counts=False)
     if limit.comparison == "review":
         kinds[counted] = REVIEW
         return Held(limit, kinds, nothing, nothing, (), reasons)
@@ -240,6 +249,8 @@ def _governed(
     reasons: Reasons = np.full(size, -1, dtype=np.int64)
     rank = np.full(size, np.inf)
     for number, one in enumerate(held):
+        if not one.counts:
+            continue
         ratio = np.clip(np.nan_to_num(one.ratios, nan=0.0, posinf=1e6, neginf=-1e6), -1e6, 1e6)
         grave = SEVERITIES.index(one.limit.severity)
         # One number to order by: kind first, for a fail its severity, then the margin.

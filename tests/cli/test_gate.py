@@ -152,6 +152,16 @@ def test_freeze_leaves_out_what_is_waived_and_writes_nothing_over_the_unreadable
     assert (repository.folder / "prescreed.known.json").read_text("utf-8") == text
 
 
+def test_freezing_nothing_but_the_unreadable_is_told_like_any_mistake(
+    repository: Repository,
+) -> None:
+    repository.put("designs/house.yaml", "design: 1\nloops:\n  L1: {length: 88}\n")
+    done = repository.run("freeze", "designs")
+    assert done.returncode == 2
+    assert "88 has no unit" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
 def test_waive_and_expire(repository: Repository) -> None:
     repository.put("designs/prescreed.waivers.yaml", WAIVER)
     assert repository.status("--today", "2026-12-31", "designs") == 0
