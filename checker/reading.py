@@ -21,6 +21,7 @@ LONGEST_SHOWN = 64
 
 _PARSER: Any
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
+_ODD_KEYS = _NULLS | {"<<"}
 
 
 Place = int
@@ -102,7 +103,7 @@ def read(data: bytes, *, json: bool = False, first: str = "design: 1") -> Mappin
         text = _strict_json(text)
     libyaml = _libyaml()
     try:
-        root = _built(text, libyaml)
+        root = _Builder(text, libyaml).document()
     except libyaml.error as error:
         raise _syntax_problem(error, text) from None
     if root is None:
@@ -266,13 +267,13 @@ class _Libyaml(NamedTuple):
     parser: Any
     error: Any
     scalar: Any
+    alias: Any
     mapping_start: Any
     mapping_end: Any
-    sequence_start: Any
     sequence_end: Any
-    alias: Any
     document_start: Any
     stream_end: Any
+    with_content: tuple[Any, ...]
 
 
 @lru_cache(maxsize=1)
@@ -289,138 +290,185 @@ def _libyaml() -> _Libyaml:
         parser,
         yaml.YAMLError,
         events.ScalarEvent,
+        events.AliasEvent,
         events.MappingStartEvent,
         events.MappingEndEvent,
-        events.SequenceStartEvent,
         events.SequenceEndEvent,
-        events.AliasEvent,
         events.DocumentStartEvent,
         events.StreamEndEvent,
+        (events.AliasEvent, events.MappingStartEvent, events.SequenceStartEvent),
     )
 
 
-def _built(text: str, libyaml: _Libyaml) -> Any:
-    """The root of the one document in the text, or None where there is none."""
-    (
-        parser, _, scalar, mapping_start, mapping_end, sequence_start, sequence_end,
-        alias, document_start, stream_end,
-    ) = libyaml  # fmt: skip
-    next_event = parser(text).get_event
-    root: Any = None
-    holder: Any = None
-    key: Any = None  # the key that waits for its value, where the holder is a mapping
-    key_place: Any = None
-    above: list[tuple[Any, Any, Any]] = []
-    anchors: dict[str, tuple[Any, int, int]] = {}  # what it stands for, its values, its levels
-    open_anchors: list[tuple[str | None, int]] = []
-    levels = [0]  # of what is read so far at each level above, and here
-    count = 0
-    documents = 0
-    # Without these signs there is no tag, anchor or alias to look for.
-    special = "!" in text or "&" in text or "*" in text
+class _Builder:
+    """The one document of a text, built from libyaml's events as they come."""
 
-    while True:
-        event = next_event()
-        kind = type(event)
-        if kind is scalar:
-            count += 1
-            value: Any = event.value
-            mark = event.start_mark
-            place = mark.line << _COLUMN_BITS | mark.column
-            if value in _NULLS and not event.style:
-                value = None
-            if special:
-                if event.tag is not None:
-                    raise _tag_problem(event)
-                if event.anchor is not None:
-                    anchors[event.anchor] = (value, 1, 0)
-        elif kind is mapping_start or kind is sequence_start:
-            count += 1
-            if event.tag is not None:
-                raise _tag_problem(event)
-            mark = event.start_mark
-            place = mark.line << _COLUMN_BITS | mark.column
-            if len(above) >= DEEPEST:
-                raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
-            above.append((holder, key, key_place))
-            open_anchors.append((event.anchor, count))
-            levels.append(0)
-            if event.anchor is not None:
-                anchors.pop(event.anchor, None)
-            if type(holder) is Mapping and key is None:
-                raise Problem("A key must be a plain word, not a list or a mapping.", place)
-            holder = Mapping(place) if kind is mapping_start else Sequence(place)
-            key = None
-            continue
-        elif kind is mapping_end or kind is sequence_end:
-            value = holder
-            place = value.place
-            anchor, before = open_anchors.pop()
-            deep = levels.pop() + 1
-            if deep > levels[-1]:
-                levels[-1] = deep
-            if anchor is not None:
-                anchors[anchor] = (value, count - before + 1, deep)
-            holder, key, key_place = above.pop()
-        elif kind is alias:
-            mark = event.start_mark
-            place = mark.line << _COLUMN_BITS | mark.column
-            if event.anchor not in anchors:
-                raise Problem(
-                    f"'*{shown(event.anchor)}' repeats a '&{shown(event.anchor)}' that is not "
-                    "complete before it; write the value itself.",
-                    place,
-                )
-            value, size, deep = anchors[event.anchor]
-            count += size
-            if len(above) + deep > DEEPEST:
-                raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
-            if deep > levels[-1]:
-                levels[-1] = deep
-        elif kind is document_start:
-            documents += 1
-            if documents > 1:
-                raise Problem(
-                    "A second document starts here; write one a file.", _place(event.start_mark)
-                )
-            continue
-        elif kind is stream_end:
-            return root
-        else:
-            continue
+    def __init__(self, text: str, libyaml: _Libyaml) -> None:
+        self.libyaml = libyaml
+        self.next_event = libyaml.parser(text).get_event
+        # Without these signs there is no tag, anchor or alias to look for, and then no file holds
+        # more values than it has characters.
+        self.careful = any(sign in text for sign in "!&*") or len(text) >= MOST_VALUES
+        self.count = 0
+        self.anchors: dict[str, tuple[Any, int, int]] = {}
+        """What each stands for, its values, its levels."""
 
-        if count > MOST_VALUES:
+    def document(self) -> Any:
+        """The root, or None where there is none."""
+        root: Any = None
+        documents = 0
+        while True:
+            event = self.next_event()
+            kind = type(event)
+            if kind is self.libyaml.document_start:
+                documents += 1
+                if documents > 1:
+                    words = "A second document starts here; write one a file."
+                    raise Problem(words, _place(event.start_mark))
+            elif kind is self.libyaml.scalar:
+                root = event.value
+                self.note(event, root, _place(event.start_mark))
+                if _is_null(event):
+                    root = None
+            elif kind is self.libyaml.stream_end:
+                return root
+            elif kind in self.libyaml.with_content:
+                root = self.compound(event, _place(event.start_mark), 0)
+
+    def mapping(self, place: Place, depth: int) -> Mapping:
+        """A mapping, whose start is read; depth: the levels up to and with it."""
+        next_event, careful = self.next_event, self.careful
+        scalar, end = self.libyaml.scalar, self.libyaml.mapping_end
+        made = Mapping(place)
+        places = made.places
+        while True:
+            event = next_event()
+            mark = event.start_mark
+            key_place = mark.line << _COLUMN_BITS | mark.column
+            if type(event) is scalar:
+                key = event.value
+                if careful:
+                    self.note(event, key, key_place)
+                if key in _ODD_KEYS or key in made:
+                    self.hold_key(None if _is_null(event) else key, made, key_place)
+            elif type(event) is end:
+                return made
+            else:
+                key = self.odd_key(event, made, key_place, depth)
+            event = next_event()
+            mark = event.start_mark
+            place = mark.line << _COLUMN_BITS | mark.column
+            if type(event) is scalar:
+                value = event.value
+                if value in _NULLS and not event.style:
+                    value = None
+                if careful:
+                    self.note(event, value, place)
+            else:
+                value = self.compound(event, place, depth)
+            made[key] = value
+            places[key] = (key_place, place)
+
+    def sequence(self, place: Place, depth: int) -> Sequence:
+        """A list, whose start is read; depth: the levels up to and with it."""
+        made = Sequence(place)
+        while True:
+            event = self.next_event()
+            place = _place(event.start_mark)
+            if type(event) is self.libyaml.scalar:
+                value = None if _is_null(event) else event.value
+                if self.careful:
+                    self.note(event, value, place)
+            elif type(event) is self.libyaml.sequence_end:
+                return made
+            else:
+                value = self.compound(event, place, depth)
+            made.append(value)
+            made.places.append(place)
+
+    def compound(self, event: Any, place: Place, depth: int) -> Any:
+        """A mapping, a list, or what an alias repeats; depth: the levels around it."""
+        if type(event) is self.libyaml.alias:
+            return self.repeated(event, place, depth)
+        if event.tag is not None:
+            raise _tag_problem(event)
+        if depth >= DEEPEST:
+            raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
+        before = self.count
+        if self.careful:
+            self.add(1, place)
+            self.anchors.pop(event.anchor, None)
+        of_mapping = type(event) is self.libyaml.mapping_start
+        made = (self.mapping if of_mapping else self.sequence)(place, depth + 1)
+        if event.anchor is not None:
+            self.anchors[event.anchor] = (made, self.count - before, _levels(made))
+        return made
+
+    def repeated(self, event: Any, place: Place, depth: int) -> Any:
+        """What an alias stands for."""
+        if event.anchor not in self.anchors:
+            raise Problem(
+                f"'*{shown(event.anchor)}' repeats a '&{shown(event.anchor)}' that is not "
+                "complete before it; write the value itself.",
+                place,
+            )
+        value, size, levels = self.anchors[event.anchor]
+        if depth + levels > DEEPEST:
+            raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
+        self.add(size, place)
+        return value
+
+    def note(self, event: Any, value: Any, place: Place) -> None:
+        """Take notice of what a scalar brings besides its value."""
+        if event.tag is not None:
+            raise _tag_problem(event)
+        self.add(1, place)
+        if event.anchor is not None:
+            self.anchors[event.anchor] = (None if _is_null(event) else value, 1, 0)
+
+    def add(self, values: int, place: Place) -> None:
+        """Count values."""
+        self.count += values
+        if self.count > MOST_VALUES:
             raise Problem(
                 f"With every alias written out the file holds more than {MOST_VALUES:,} values.",
                 place,
             )
-        if holder is None:
-            root = value
-        elif type(holder) is Mapping:
-            if key is None:
-                if type(value) is not str:
-                    raise Problem(
-                        "A key must be a word; an empty one, '~' or 'null' stands for no value.",
-                        place,
-                    )
-                if value in holder:
-                    raise Problem(
-                        f"The key '{shown(value)}' stands twice here, first in line "
-                        f"{line_of(holder.places[value][0])}; keep one.",
-                        place,
-                    )
-                if value == "<<":
-                    raise Problem(
-                        "Merge keys (<<) are not part of YAML 1.2; repeat the keys.", place
-                    )
-                key, key_place = value, place
-            else:
-                holder[key] = value
-                holder.places[key] = (key_place, place)
-                key = None
-        else:
-            holder.append(value)
-            holder.places.append(place)
+
+    def odd_key(self, event: Any, made: Mapping, place: Place, depth: int) -> str:
+        """A key that is no scalar: an alias of a word can be one."""
+        if type(event) is not self.libyaml.alias:
+            if event.tag is not None:
+                raise _tag_problem(event)
+            raise Problem("A key must be a plain word, not a list or a mapping.", place)
+        key: str = self.repeated(event, place, depth)
+        self.hold_key(key, made, place)
+        return key
+
+    def hold_key(self, key: Any, made: Mapping, place: Place) -> None:
+        """Refuse what cannot be a key of this mapping."""
+        if type(key) is not str:
+            words = "A key must be a word; an empty one, '~' or 'null' stands for no value."
+            raise Problem(words, place)
+        if key in made:
+            raise Problem(
+                f"The key '{shown(key)}' stands twice here, first in line "
+                f"{line_of(made.places[key][0])}; keep one.",
+                place,
+            )
+        if key == "<<":
+            raise Problem("Merge keys (<<) are not part of YAML 1.2; repeat the keys.", place)
+
+
+def _is_null(event: Any) -> bool:
+    return event.value in _NULLS and not event.style
+
+
+def _levels(value: Any) -> int:
+    """Levels of nesting that a value brings along."""
+    if isinstance(value, Mapping):
+        return 1 + max(map(_levels, value.values()), default=0)
+    return 1 + max(map(_levels, value), default=0) if isinstance(value, Sequence) else 0
 
 
 def _place(mark: Any) -> Place:
