@@ -184,7 +184,8 @@ def check(
     from checker.findings import Judging, judge
 
     book = rulebook(plan.rules, plan.compiled)
-    tables = Tables(book.codes)
+    with_given |= any(getattr(writer(one), "needs_given", False) for one in plan.formats)
+    tables = Tables(book.codes, keep=with_given)
     unreadable: list[Unreadable] = []
     for path, data in files:
         try:
@@ -194,7 +195,6 @@ def check(
                 Unreadable(path, problem.line, problem.column, problem.message)
                 for problem in refused.problems
             )
-    with_given |= any(getattr(writer(one), "needs_given", False) for one in plan.formats)
     judging = Judging(plan.codes, plan.on, installed)
     designs = judge(tables, book, judging, with_given)
     if plan.waivers or plan.known is not None:

@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from checker import formulas, units
 from checker.design.schema import DESIGNS, Leaf
 from checker.design.tables import Tables
-from checker.findings import Basis, Judging, judge, places_of
+from checker.findings import Basis, Judging, judge
 from checker.graph import (
     MEMBERS,
     NO_REASON,
@@ -291,7 +291,7 @@ class _Working:
 
     def _state(self, table: str, name: str, symbol: str, typed: str, text: str, row: int) -> _Term:
         subject = self._whose(table, row)
-        line = line_of(places_of(self.tables[table], name)[row])
+        line = line_of(int(self.tables[table].places_at(name)[row]))
         self.stated[(subject, name)] = Stated(subject, name, symbol, typed, text, line)
         return _Term(symbol or name, text)
 

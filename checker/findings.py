@@ -27,7 +27,7 @@ from checker.phrasing import (
     told_apart,
     written,
 )
-from checker.reading import START, Place, column_of, line_of
+from checker.reading import START, column_of, line_of
 from checker.results import (
     GAP_MARGIN,
     GAP_MISSING,
@@ -237,26 +237,11 @@ class _Subjects:
         at = at if any(leaf.name == at for leaf in self.table.shape.columns) else ""
         found = self._heads.get(at)
         if found is None:
-            places = np.array(places_of(self.table, at), dtype=np.int64)
+            places = self.table.places_at(at)
             lines, columns = line_of(places).tolist(), column_of(places).tolist()
             begin = list(map(head, written(lines), written(columns), self.parts))
             found = self._heads[at] = Heads(places, begin)
         return found
-
-
-def places_of(table: Table, at: str) -> list[Place]:
-    """Where a field of each row stands in what was typed, else the part around it."""
-    sources: list[Any] = table.sources
-    places = table.places
-    steps = at.split(".") if at else []
-    for number, step in enumerate(steps, 1):
-        places = [
-            typed[1] if source and (typed := source.places.get(step)) else place
-            for source, place in zip(sources, places, strict=True)
-        ]
-        if number < len(steps):
-            sources = [source.get(step) if source else None for source in sources]
-    return places
 
 
 class _Made(dict[Key, Any]):

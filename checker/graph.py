@@ -359,8 +359,7 @@ class Graph:
         reasons = found.reasons
         if leaf.kind == "reference":
             absent = self._word(no_section(leaf.refers_to), _NOWHERE)
-            given = np.array([name in source for source in rows.sources], dtype=bool)
-            reasons = np.where(given & (reasons >= 0), absent, reasons)
+            reasons = np.where(rows.typed(leaf.slot) & (reasons >= 0), absent, reasons)
         elif (table, name) in _OVER_PIPES:
             word = self._word(f"{name} is not given; {_OVER_PIPES[table, name]}", table)
             construction = rows.column(_slot(table, "construction"))

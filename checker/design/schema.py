@@ -87,6 +87,8 @@ class Record:
     name: str
     members: dict[str, Leaf | Record | Collection | Rows | Texts] = field(default_factory=dict)
     required: tuple[str, ...] = ()
+    columns: tuple[Leaf, ...] = ()
+    """The leaves, also of records within this one, that have a column."""
 
 
 @dataclass(slots=True)
@@ -182,6 +184,11 @@ def _record(
     record = Record(name, required=tuple(node.get("required", ())))
     for key, member in node["properties"].items():
         record.members[key] = _member(key, member, shape, prefix, shapes)
+    for made in record.members.values():
+        if isinstance(made, Record):
+            record.columns += made.columns
+        elif isinstance(made, Leaf) and made.slot >= 0:
+            record.columns += (made,)
     return record
 
 

@@ -47,6 +47,7 @@ class Unreadable(Exception):
 class Table:
     """The rows of one subject. Missing numbers are NaN; a reference is a row number.
 
+    A row is its values and then, as many again, the place of each (nought where none was typed).
     `parents` holds for each row the row it belongs to, in the table that the shape names.
     """
 
@@ -74,15 +75,31 @@ class Table:
         """The column's values, shape (n,)."""
         if self._matrix is None:
             rows = np.array(self.rows, dtype=np.float64)
-            rows = rows.reshape(len(self.rows), len(self.shape.columns))
+            rows = rows.reshape(len(self.rows), 2 * len(self.shape.columns))
             self._matrix = np.ascontiguousarray(rows.T)
         values: Array = self._matrix[slot]
         return values
 
+    def typed(self, slot: int) -> npt.NDArray[np.bool_]:
+        """For each row, whether the field was typed, shape (n,)."""
+        return self.column(slot + len(self.shape.columns)) > 0
+
+    def places_at(self, name: str) -> npt.NDArray[np.int64]:
+        """For each row the place of a field, else of the part around it, else of the row, (n,)."""
+        own = np.array(self.places, dtype=np.int64)
+        slot = next((leaf.slot for leaf in self.shape.columns if leaf.name == name), None)
+        if slot is None or not self.rows:
+            return own
+        places = self.column(slot + len(self.shape.columns)).astype(np.int64)
+        return np.where(places > 0, places, own)
+
 
 @dataclass(slots=True)
 class Design:
-    """One design: where it came from, what was typed, and its row in the designs table."""
+    """One design: where it came from, what was typed, and its row in the designs table.
+
+    Of tables that keep nothing else, the document has the parts that say what it is judged by.
+    """
 
     path: str
     document: Mapping
@@ -109,9 +126,13 @@ class Design:
 class Tables:
     """All designs in hand, as one table a subject."""
 
-    def __init__(self, codes: Iterable[str] | None = None) -> None:
-        """codes: those that a design may declare; any where they are not known here."""
+    def __init__(self, codes: Iterable[str] | None = None, *, keep: bool = True) -> None:
+        """codes: those that a design may declare; any where they are not known here.
+
+        keep: whether what was typed is at hand afterwards (`Design.document`, `Table.sources`).
+        """
         self.codes = None if codes is None else (*codes,)
+        self.keep = keep
         self.format: Format = design_format()
         self.designs: list[Design] = []
         self.tables = {name: Table(shape) for name, shape in self.format.shapes.items()}
@@ -133,6 +154,8 @@ class Tables:
             for name, table in self.tables.items():
                 table.cut(lengths[name])
             raise Unreadable(problems)
+        if not self.keep:
+            document = _brief(document)
         design = Design(path, document, len(self.designs))
         self.designs.append(design)
         return design
@@ -144,6 +167,12 @@ class Tables:
         parents = np.array(self.tables[table].parents, dtype=np.intp)
         above = self.tables[table].shape.parent
         return parents if above == DESIGNS else self.design_of(above)[parents]
+
+
+def _brief(document: Mapping) -> Mapping:
+    brief = Mapping(document.place)
+    brief.update({key: document[key] for key in ("project", "codes") if key in document})
+    return brief
 
 
 class _Enough(Exception):
@@ -169,7 +198,7 @@ class _Walk:
         try:
             self.record(self.tables.format.top, document, row, designs, "")
             self.resolve(document)
-            self.hold_bores()
+            self.hold_bores(document.get("pipes"))
         except _Enough:
             pass
         self.problems.sort(key=lambda problem: (problem.line, problem.column))
@@ -178,13 +207,15 @@ class _Walk:
     def add_row(
         self, table: Table, name: str, parent: int, source: Mapping | Sequence, place: Any
     ) -> list[Any]:
-        row: list[Any] = [NAN] * len(table.shape.columns)
+        columns = len(table.shape.columns)
+        row: list[Any] = [NAN] * columns + [0] * columns
         table.forget_matrix()
         table.rows.append(row)
         table.ids.append(name)
         table.parents.append(parent)
-        table.sources.append(source)  # type: ignore[arg-type]  # a tuple's parts have no keys to look up
         table.places.append(place)
+        if self.tables.keep:
+            table.sources.append(source)  # type: ignore[arg-type]  # a tuple's parts have no keys to look up
         return row
 
     def problem(self, where: str, words: str, place: Any) -> None:
@@ -197,19 +228,21 @@ class _Walk:
         self, record: Record, mapping: Any, row: list[Any], table: Table, where: str
     ) -> None:
         """Fill the row from the mapping's members; tables within it get rows of their own."""
-        members = record.members
+        members, places = record.members, mapping.places
+        columns = len(row) // 2
         for key, raw in mapping.items():
             member = members.get(key)
             if type(member) is Leaf:
                 value = member.memo.get(raw) if type(raw) is str else None
                 if value is not None:
-                    row[member.slot] = value
+                    slot = member.slot
+                    row[slot], row[slot + columns] = value, places[key][1]
                 else:
-                    self.leaf(member, raw, row, mapping.places[key][1], where + key)
+                    self.leaf(member, raw, row, places[key][1], where + key)
             elif member is None:
                 self.unknown(key, record, mapping, where)
             else:
-                self.part(member, raw, row, table, mapping.places[key][1], where + key)
+                self.part(member, raw, row, table, places[key][1], where + key)
         for key in record.required:
             if key not in mapping and where:
                 self.problem(where.rstrip("."), f"'{key}' is missing here", mapping.place)
@@ -218,6 +251,8 @@ class _Walk:
         if type(raw) is not str:
             self.problem(where, self.not_a_value(leaf, raw), place)
             return
+        if leaf.slot >= 0:
+            row[leaf.slot + len(row) // 2] = place
         if leaf.kind == "reference":
             self.references.append((row, leaf, raw, place, where))
             return
@@ -255,6 +290,8 @@ class _Walk:
         if misfit:
             self.problem(where, misfit, place)
         elif type(member) is Record:
+            for leaf in member.columns:
+                row[leaf.slot + len(row) // 2] = place
             self.record(member, raw, row, table, where + ".")
         elif type(member) is Collection:
             self.collection(member, raw, where)
@@ -333,17 +370,16 @@ class _Walk:
         words = f"the key '{shown(key)}' is not known here; {choices(shown(key), record.members)}"
         self.problem(where.rstrip(".") or "design", words, place)
 
-    def hold_bores(self) -> None:
-        """Note each pipe of this design whose wall leaves no bore."""
+    def hold_bores(self, typed: Any) -> None:
+        """Note each pipe of this design whose wall leaves no bore; typed: the design's pipes."""
         pipes = self.tables["pipes"]
         start = self.starts["pipes"]
         outside, wall = (
             self.tables.format.leaf("pipes", name).slot for name in ("outside", "wall")
         )
-        for name, row, source in zip(
-            pipes.ids[start:], pipes.rows[start:], pipes.sources[start:], strict=True
-        ):
+        for name, row in zip(pipes.ids[start:], pipes.rows[start:], strict=True):
             if row[outside] <= 2 * row[wall]:
+                source = typed[name]
                 words = (
                     f"two walls of {source['wall']} leave no bore in a pipe of {source['outside']}"
                 )
