@@ -15,7 +15,7 @@ from msgspec.json import encode
 from checker import units
 from checker.design.given import given
 from checker.design.schema import DESIGNS, design_format
-from checker.design.tables import Table, Tables
+from checker.design.tables import Tables
 from checker.graph import REGISTRY, TABLE_OF, Graph, Names, Quantity, no_section
 from checker.phrasing import (
     NO_LIMIT,
@@ -38,12 +38,13 @@ from checker.results import (
     KINDS,
     Computed,
     DesignReport,
-    Filling,
+    Found,
     Judged,
     Measure,
     Pattern,
     Result,
     computed_template,
+    filled,
     fingerprint_of,
     head,
     missing_number,
@@ -115,7 +116,7 @@ class _Found:
     """Results of all designs, as they come, and what each is to be ordered by."""
 
     def __init__(self) -> None:
-        self._results: list[tuple[Pattern, Filling]] = []
+        self._results: list[Found] = []
         self._designs: list[npt.NDArray[np.intp]] = []
         self._places: list[npt.NDArray[np.int64]] = []
 
@@ -123,14 +124,14 @@ class _Found:
         self,
         designs: npt.NDArray[np.intp],
         places: npt.NDArray[np.int64],
-        results: Iterable[tuple[Pattern, Filling]],
+        results: Iterable[Found],
     ) -> None:
         """Add results, each with the row of its design and its place there."""
         self._designs.append(designs)
         self._places.append(places)
         self._results.extend(results)
 
-    def of_designs(self, count: int) -> list[list[tuple[Pattern, Filling]]]:
+    def of_designs(self, count: int) -> list[list[Found]]:
         """The results of each design: rules come by id, so in file order and then by rule."""
         if not self._results:
             return [[] for _ in range(count)]
@@ -283,7 +284,7 @@ class _Findings:
             places = np.full(len(absent), START, dtype=np.int64)
             found.add(absent, places, [self._absent(design) for design in absent.tolist()])
 
-    def _results(self, outcome: Outcome) -> Iterable[tuple[Pattern, Filling]]:
+    def _results(self, outcome: Outcome) -> Iterable[Found]:
         """The results of all rows.
 
         Rows that came out alike (kind, governing limit, other limits, bounds) share a pattern.
@@ -312,17 +313,13 @@ class _Findings:
             else:
                 words[row] = self._not_applicable(self.subjects.design_rows[row])
         patterns = _Made(lambda key: self._pattern(outcome, alike, key))
-        return zip(
-            map(patterns.__getitem__, keys),
-            zip(
-                self.subjects.heads(self.rule.at).begin,
-                shown.written(numbers),
-                written(shown.differences(margins)),
-                words,
-                missing,
-                strict=True,
-            ),
-            strict=True,
+        return filled(
+            list(map(patterns.__getitem__, keys)),
+            self.subjects.heads(self.rule.at).begin,
+            shown.written(numbers),
+            written(shown.differences(margins)),
+            words,
+            missing,
         )
 
     def _limit_figure(self, outcome: Outcome, alike: _Alike, key: Key) -> bytes:
@@ -433,7 +430,7 @@ class _Findings:
         codes = ", ".join(self.basis.codes[design])
         return f"No limit is in force here (codes: {codes})."
 
-    def _absent(self, design: int) -> tuple[Pattern, Filling]:
+    def _absent(self, design: int) -> Found:
         """The result for a design that lacks the whole section."""
         name = self.subjects.section
         members: dict[str, Any] = {

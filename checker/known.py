@@ -15,7 +15,16 @@ import msgspec
 from msgspec import UNSET, Struct
 
 from checker import __version__
-from checker.results import SEVERITIES, DesignReport, Measure, Mended, Notes, Result, RuleSet
+from checker.results import (
+    SEVERITIES,
+    DesignReport,
+    Measure,
+    Mended,
+    Notes,
+    Result,
+    RuleSet,
+    result_of,
+)
 
 VERSION = 1
 KINDS = ("fail", "open")
@@ -98,10 +107,10 @@ def compare(design: DesignReport, whole: str, baseline: Baseline) -> dict[int, N
     """
     before = dict(_index(baseline.data).get(baseline.name_of(whole), {}))
     notes: dict[int, Notes] = {}
-    for place, (pattern, filling) in enumerate(design.found):
-        if pattern.kind not in KINDS:
+    for place, found in enumerate(design.found):
+        if found[0].kind not in KINDS:
             continue
-        result = pattern.result(filling)
+        result = result_of(found)
         known = before.pop((result.rule, result.subject), None)
         notes[place] = Notes(state=_state(result, known))
     design.mended = tuple(Mended(rule, subject) for rule, subject in sorted(before))

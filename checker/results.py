@@ -9,7 +9,7 @@ import hashlib
 from collections import Counter
 from collections.abc import Iterable
 from functools import lru_cache
-from operator import itemgetter
+from operator import attrgetter, itemgetter, mod
 from typing import Any
 
 from msgspec import UNSET, Struct, UnsetType
@@ -118,13 +118,6 @@ class Result(Struct, frozen=True):
     state: str | UnsetType = UNSET
 
 
-Filling = tuple[bytes, bytes, bytes, bytes, bytes]
-"""What sets one result apart from the others of its pattern, each part as JSON has it.
-
-Where and what it is about (`head`), the numbers of value and margin, the part of the message that
-differs, and the missing datum; empty is what a result has not.
-"""
-
 GAP_TEXT = "\ue000"
 GAP_VALUE = 1.25e300
 GAP_WORD = encode(GAP_VALUE).decode()
@@ -139,11 +132,10 @@ class Pattern:
 
     A rule comes out in a few ways for thousands of subjects. A pattern is made once for each way,
     as a result with gaps in it: GAP_VALUE, GAP_MARGIN, GAP_WORDS and GAP_MISSING where its results
-    differ (GAP_WORD for a value that is no plain number). Its JSON is cut at the gaps, and a
-    result is the parts and a filling in turn.
+    differ (GAP_WORD for a value that is no plain number). Its JSON is the template of them all.
     """
 
-    __slots__ = ("caution", "kind", "notes", "parts", "rule", "severity")
+    __slots__ = ("caution", "kind", "notes", "rule", "severity", "template")
 
     def __init__(self, prototype: Result) -> None:
         self.rule = prototype.rule
@@ -152,46 +144,46 @@ class Pattern:
         self.caution = prototype.caution or ""
         self.notes = Notes(prototype.waived, prototype.state)
         text = encode(prototype).replace(b'"' + _GAPS[0] + b'"', _GAPS[0])
-        # What stands before the rule comes from the filling.
+        # What stands before the rule is each result's own.
         rest = fingerprint_of(prototype.rule) + text[text.index(b'","rule":') :]
-        parts = []
+        self.template = b"%b"
         for gap in _GAPS:
             before, found, after = rest.partition(gap)
-            parts.append(before if found else b"")
+            self.template += (before.replace(b"%", b"%%") if found else b"") + b"%b"
             rest = after if found else rest
-        self.parts = (*parts, rest)
+        self.template += rest.replace(b"%", b"%%")
 
     def noted(self, notes: Notes) -> Pattern:
         """The same pattern with notes on its results."""
         made = Pattern.__new__(Pattern)
         made.rule, made.kind, made.severity = self.rule, self.kind, self.severity
-        made.caution, made.notes = self.caution, notes
-        added = encode(notes)
-        last = self.parts[-1]
-        if added != b"{}":
-            last = last[:-1] + b"," + added[1:]
-        made.parts = (*self.parts[:-1], last)
+        made.caution, made.notes, made.template = self.caution, notes, self.template
         return made
 
-    def json(self, filling: Filling) -> bytes:
-        """One result, written."""
-        head, value, margin, words, missing = filling
-        one, two, three, four, five = self.parts
-        parts = (head, one, value, two, margin, three, words, four, missing, five)
-        return b"".join(parts)[len(_BETWEEN) :]
 
-    def result(self, filling: Filling) -> Result:
-        """One result."""
-        return decode(self.json(filling), type=Result)
+Found = tuple[Pattern, bytes]
+"""A result: its pattern, and itself as JSON."""
 
 
-_BETWEEN = b",\n"
-"""What stands between two results; each brings it along, for there are many."""
+def result_of(found: Found) -> Result:
+    """The result, read."""
+    return decode(found[1], type=Result)
+
+
+def filled(patterns: list[Pattern], *gaps: Iterable[bytes]) -> Iterable[Found]:
+    """Results of these patterns, each with what it has of its own.
+
+    gaps: for each result where and what it is about (`head`), the numbers of value and margin, the
+    part of the message that differs, and the missing datum, as JSON has them; empty is what a
+    result has not.
+    """
+    templates = map(attrgetter("template"), patterns)
+    return zip(patterns, map(mod, templates, zip(*gaps, strict=True)), strict=True)
 
 
 def head(line: bytes, column: bytes, about: bytes) -> bytes:
     """How a result begins; about: its subject (`subject_part`)."""
-    return b"".join((_BETWEEN, b'{"line":', line, b',"column":', column, about))
+    return b"".join((b'{"line":', line, b',"column":', column, about))
 
 
 def subject_part(subject: str, fingerprint: bytes) -> bytes:
@@ -206,11 +198,10 @@ def fingerprint_of(text: str) -> bytes:
     return made.hexdigest().encode()
 
 
-def whole(result: Result) -> tuple[Pattern, Filling]:
-    """A result that shares no pattern, as a pattern of its own and its filling."""
-    about = subject_part(result.subject, result.fingerprint[:16].encode())
-    begins = head(b"%d" % result.line, b"%d" % result.column, about)
-    return Pattern(result), (begins, b"", b"", b"", b"")
+def whole(result: Result) -> Found:
+    """A result that shares no pattern; its fingerprint is the subject's half."""
+    mark = result.fingerprint[:16] + fingerprint_of(result.rule).decode()
+    return Pattern(result), encode(replace(result, fingerprint=mark))
 
 
 class Computed:
@@ -244,8 +235,8 @@ def missing_number(reason: str) -> bytes:
 class DesignReport:
     """All that was found about one design.
 
-    judged_by: the day whose editions counted (ISO 8601), empty where it is unknown; found: each
-    result as its pattern and filling, in order; computed_of: for each subject, in its quotes, its
+    judged_by: the day whose editions counted (ISO 8601), empty where it is unknown; found: every
+    result, in file order and then by rule; computed_of: for each subject, in its quotes, its
     computed values. Only for a report that asks for them (`needs_given`): given: for each subject
     what the design states, by name; further_of: the computed values that only pictures show.
     content: the file's bytes, where they are at hand; mended: findings that were known and are
@@ -278,7 +269,7 @@ class DesignReport:
         name: str,
         judged_by: str,
         codes: tuple[str, ...],
-        found: list[tuple[Pattern, Filling]],
+        found: list[Found],
         computed_of: dict[bytes, Computed],
     ) -> None:
         self.path = path
@@ -299,8 +290,10 @@ class DesignReport:
     def note(self, notes: dict[int, Notes]) -> None:
         """Add notes to results, each by its place in `found`; what is waived does not hold."""
         for place, own in notes.items():
-            pattern, filling = self.found[place]
-            self.found[place] = (pattern.noted(own), filling)
+            pattern, text = self.found[place]
+            added = encode(own)
+            text = text[:-1] + b"," + added[1:] if added != b"{}" else text
+            self.found[place] = (pattern.noted(own), text)
         self._settle()
 
     def _settle(self) -> None:
@@ -311,11 +304,11 @@ class DesignReport:
     @property
     def results(self) -> list[Result]:
         """Every result, in file order and then by rule."""
-        return [pattern.result(filling) for pattern, filling in self.found]
+        return list(map(result_of, self.found))
 
     def results_of(self, *kinds: str) -> list[Result]:
         """The results of these kinds, in order."""
-        return [pattern.result(filling) for pattern, filling in self.found if pattern.kind in kinds]
+        return [result_of(found) for found in self.found if found[0].kind in kinds]
 
     @property
     def computed(self) -> dict[str, dict[str, Measure]]:
@@ -342,18 +335,10 @@ class DesignReport:
                 "counts": counts,
             }
         )
-        parts = [before[:-1], b',"results":[']
-        for pattern, (begins, value, margin, words, missing) in self.found:
-            one, two, three, four, five = pattern.parts
-            parts += (begins, one, value, two, margin, three, words, four, missing, five)
-        if self.found:
-            parts[2] = parts[2][1:]  # no comma before the first
-        parts.append(b'],\n"computed":{')
-        separator = b"\n"
-        for subject, values in self.computed_of.items():
-            parts += (separator, subject, b":", values.json())
-            separator = b",\n"
-        parts.append(b"}")
+        results = b",\n".join([text for _, text in self.found])
+        computed = [b"%b:%b" % (of, values.json()) for of, values in self.computed_of.items()]
+        parts = [before[:-1], b',"results":[\n', results, b'],\n"computed":{\n']
+        parts += [b",\n".join(computed), b"}"]
         if self.mended is not None:
             parts.append(b',"mended":' + encode(self.mended))
         parts.append(b"}")

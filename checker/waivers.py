@@ -37,6 +37,7 @@ from checker.results import (
     Unreadable,
     Waived,
     WaiverUse,
+    result_of,
 )
 from checker.wording import choices
 
@@ -127,11 +128,11 @@ def accept(
                 of_rule.setdefault(waiver.rule, []).append(waiver)
     notes: dict[int, Notes] = {}
     uses: dict[tuple[str, int], WaiverUse] = {}
-    for place, (pattern, filling) in enumerate(design.found):
-        if pattern.kind not in WAIVED_KINDS or pattern.rule not in of_rule:
+    for place, found in enumerate(design.found):
+        if found[0].kind not in WAIVED_KINDS or found[0].rule not in of_rule:
             continue
-        result = pattern.result(filling)
-        for waiver in of_rule[pattern.rule]:
+        result = result_of(found)
+        for waiver in of_rule[result.rule]:
             if not fnmatchcase(result.subject, waiver.subject):
                 continue
             use = uses.setdefault((waiver.path, waiver.line), use_of(waiver))

@@ -23,8 +23,10 @@ from checker.results import (
     Measure,
     Pattern,
     Result,
+    filled,
     fingerprint_of,
     head,
+    result_of,
     subject_part,
     whole,
 )
@@ -238,11 +240,13 @@ def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
         missing=GAP_MISSING,
     )
     begins = head(b"3", b"4", subject_part(made.subject, b"f" * 16))
-    assert Pattern(gaps).result((begins, b"1.5", b"-0.5", b"1.5", b"a: b")) == made
-    pattern, filling = whole(made)
-    assert pattern.result(filling) == made
-    word = Pattern(replace(made, value=GAP_WORD))
-    assert word.result((begins, b'"water"', b"", b"", b"")).value == "water"
+    word = replace(made, value=GAP_WORD)
+    patterns = [Pattern(gaps), Pattern(word)]
+    rows = [(begins, b"1.5", b"-0.5", b"1.5", b"a: b"), (begins, b'"water"', b"", b"", b"")]
+    first, second = map(result_of, filled(patterns, *zip(*rows, strict=True)))
+    assert first == made
+    assert second == replace(made, value="water")
+    assert result_of(whole(made)) == made
 
 
 def test_every_result_of_every_outcome_is_whole() -> None:
