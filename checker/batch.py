@@ -5,11 +5,13 @@ from __future__ import annotations
 import gc
 import os
 import sys
+import tempfile
 from collections.abc import Iterable, Iterator
+from contextlib import AbstractContextManager, nullcontext
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any
 
 from msgspec import UNSET, Struct, field, msgpack
 from msgspec.json import encode
@@ -35,6 +37,9 @@ CHUNK = 500
 
 WRITTEN_AT_ONCE = 20
 """Designs whose reports are in hand at once: few, for a report is fifty times its design."""
+
+USUAL_FILE = 64 * 1024
+"""Bytes that hardly a design has more of."""
 
 WORTH_SHARING = 50
 """Designs from which on starting workers pays."""
@@ -222,16 +227,56 @@ def _note(design: DesignReport, plan: Plan, waivable: frozenset[str]) -> None:
         design.note(notes)
 
 
-def check_chunk(files: list[tuple[str, bytes | None]], plan: Plan) -> list[Entry]:
+class Left(Struct):
+    """A chunk's entries whose pieces lie in a file, one behind the other, each of its size."""
+
+    path: str
+    entries: list[Entry]
+    sizes: list[list[int]]
+
+    def fetched(self) -> Iterator[Entry]:
+        """The entries with their pieces; the file is gone afterwards."""
+        try:
+            with open(self.path, "rb") as file:
+                for entry, sizes in zip(self.entries, self.sizes, strict=True):
+                    entry.pieces = tuple([file.read(size) for size in sizes])
+                    yield entry
+        finally:
+            Path(self.path).unlink(missing_ok=True)
+
+
+def check_chunk(
+    files: list[tuple[str, bytes | None]], plan: Plan, folder: str = ""
+) -> list[Entry] | Left:
     """Read, judge and write out a chunk of design files; what a worker does.
 
-    files: the path of each, and its content where that is already at hand.
+    folder: one that caller and worker share, through which reports go faster than through a pipe.
     """
+    if folder:
+        try:
+            return _left(entries(files, plan), folder)
+        except OSError:  # no room there: they go the other way
+            pass
     return list(entries(files, plan))
 
 
+def _left(fresh: Iterator[Entry], folder: str) -> Left:
+    handle, path = tempfile.mkstemp(dir=folder)
+    left = Left(path, [], [])
+    with open(handle, "wb") as file:
+        for entry in fresh:
+            file.writelines(entry.pieces)
+            left.sizes.append([len(piece) for piece in entry.pieces])
+            entry.pieces = ()
+            left.entries.append(entry)
+    return left
+
+
 def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry]:
-    """The same, each design written out only when it is asked for."""
+    """What comes of the files, in order; each design is written out when it is asked for.
+
+    files: the path of each, and its content where that is already at hand.
+    """
     made = {path: Entry(shown(path, plan)) for path, _ in files}
     contents: dict[str, bytes] = {}
     for path, content in files:
@@ -272,17 +317,22 @@ def content_of(path: str) -> bytes:
     """The bytes of a file, of standard input, or of an object that fsspec can open."""
     if path == STANDARD_INPUT:
         return sys.stdin.buffer.read()
-    from checker.reading import LARGEST_FILE
-
     if is_remote(path):
         import fsspec
 
         with fsspec.open(path, "rb") as remote:
-            data: bytes = remote.read(LARGEST_FILE + 1)
-            return data
+            return _as_much_as_is_taken(remote)
     with open(path, "rb") as file:
-        # One byte more than is taken, so that the reader can say that the file is too large.
-        return file.read(LARGEST_FILE + 1)
+        return _as_much_as_is_taken(file)
+
+
+def _as_much_as_is_taken(file: IO[bytes]) -> bytes:
+    """The file's bytes, at most one more than is taken: the reader says that it is too large."""
+    from checker.reading import LARGEST_FILE
+
+    # Room for the largest file is made only where a file is large.
+    data = file.read(USUAL_FILE)
+    return data if len(data) < USUAL_FILE else data + file.read(LARGEST_FILE + 1 - USUAL_FILE)
 
 
 def chunks(files: list[str], size: int = CHUNK) -> Iterator[list[str]]:
@@ -389,13 +439,24 @@ def _shared(
     parts: Iterable[_Part], plan: Plan, jobs: int, executor: Executor | None
 ) -> Iterator[tuple[_Part, Iterator[Entry]]]:
     def arguments(part: _Part) -> tuple[Any, ...] | None:
-        return (part.left, plan) if part.left else None
+        return (part.left, plan, folder) if part.left else None
 
-    for part, fresh in Crew(check_chunk, arguments, jobs, executor).in_order(parts):
-        if fresh is Died:
-            yield part, (_one(file, plan, executor) for file in part.left)
-        else:
-            yield part, iter(fresh or ())
+    with _folder_between() if executor is None else nullcontext("") as folder:
+        for part, fresh in Crew(check_chunk, arguments, jobs, executor).in_order(parts):
+            if fresh is Died:
+                yield part, (_one(file, plan, executor) for file in part.left)
+            elif isinstance(fresh, Left):
+                yield part, fresh.fetched()
+            else:
+                yield part, iter(fresh or ())
+
+
+def _folder_between() -> AbstractContextManager[str]:
+    """A folder of this run alone, gone at its end; none where none can be made."""
+    try:
+        return tempfile.TemporaryDirectory(prefix="prescreed-", ignore_cleanup_errors=True)
+    except OSError:
+        return nullcontext("")
 
 
 def _one(file: tuple[str, bytes | None], plan: Plan, executor: Executor | None) -> Entry:

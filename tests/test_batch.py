@@ -63,7 +63,7 @@ def test_totals_join(files: list[str]) -> None:
 
 
 def test_a_file_that_cannot_be_opened_is_told(tmp_path: Path) -> None:
-    (checked,) = batch.check_chunk([(str(tmp_path / "gone.yaml"), None)], PLAN)
+    (checked,) = batch.entries([(str(tmp_path / "gone.yaml"), None)], PLAN)
     assert [problem.line for problem in checked.unreadable] == [1]
     assert "cannot be read" in checked.unreadable[0].message
     assert checked.totals.unreadable == 1
