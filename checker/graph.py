@@ -256,6 +256,7 @@ class Graph:
     def __init__(self, tables: Tables) -> None:
         self.tables = tables
         self._columns: dict[tuple[str, str], Column] = {}
+        self._parts: dict[tuple[str, str], tuple[Array, Index, Reasons | None]] = {}
         self._words: list[tuple[str, str]] = []
         self._word_numbers: dict[tuple[str, str], int] = {}
 
@@ -400,6 +401,13 @@ class Graph:
         return self._with_reasons(values, word, "loops")
 
     def _part(self, subject: str, name: str) -> tuple[Array, Index, Reasons | None]:
+        """The values of a part, the row of the subject that each is of, and their reasons."""
+        found = self._parts.get((subject, name))
+        if found is None:
+            found = self._parts[(subject, name)] = self._resolve_part(subject, name)
+        return found
+
+    def _resolve_part(self, subject: str, name: str) -> tuple[Array, Index, Reasons | None]:
         part, _, rest = name.partition(".")
         table = TABLE_OF[subject]
         if part in ("loops", "tests"):
@@ -430,7 +438,7 @@ class Graph:
     def _link(self, members: str, table: str) -> Column:
         """The references from one table to another."""
         leaf = next(leaf for leaf in self.tables[members].shape.columns if leaf.refers_to == table)
-        return self._field(members, leaf)
+        return self.column(subject_of(members), leaf.name)
 
     def _unplaced(self, members: str, table: str, groups: str) -> tuple[Column, Index, Index]:
         """The references that are missing, each once for every group that it may be of.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any, NamedTuple, Protocol
 
 import numpy as np
@@ -24,7 +25,28 @@ EXACT = 1e-9
 """A value this near to its limit, as a share of it, is equal to it, and equal passes."""
 
 
-_NO_REASONS: Reasons = np.empty(0, dtype=np.int64)
+class _Same(NamedTuple):
+    """Columns that say the same of every row; they cannot be written to."""
+
+    yes: Mask
+    no: Mask
+    absent: Codes
+    nothing: Array
+    no_reasons: Reasons
+
+
+@lru_cache(maxsize=16)
+def _same(size: int) -> _Same:
+    made = _Same(
+        np.ones(size, dtype=bool),
+        np.zeros(size, dtype=bool),
+        np.full(size, ABSENT, dtype=np.int8),
+        np.full(size, np.nan),
+        np.full(size, -1, dtype=np.int64),
+    )
+    for column in made:
+        column.setflags(write=False)
+    return made
 
 
 class Values(NamedTuple):
@@ -127,34 +149,38 @@ def _holds(
     conditions: tuple[Condition, ...], subject: str, columns: Columns, size: int
 ) -> tuple[Mask, Mask, Reasons]:
     """Where all conditions hold; where that is unknown for want of a value; and the reasons."""
-    holds = np.ones(size, dtype=bool)
-    unknown = np.zeros(size, dtype=bool)
-    reasons: Reasons = np.full(size, -1, dtype=np.int64)
+    same = _same(size)
+    if not conditions:
+        return same.yes, same.no, same.no_reasons
+    holds, unknown, reasons = same.yes, same.no, same.no_reasons
     for condition in conditions:
         column = columns.column(subject, condition.name)
-        equal = np.zeros(size, dtype=bool)
+        equal = same.no
         for wanted in condition.values:
-            equal |= column.values == wanted
+            equal = equal | (column.values == wanted)
+        if column.reasons is None:
+            holds = holds & equal
+            continue
         missing = np.isnan(column.values)
-        if column.reasons is not None:
-            reasons = np.where(missing & (reasons < 0), column.reasons, reasons)
-        unknown |= missing & holds
-        holds &= equal | missing
+        reasons = np.where(missing & (reasons < 0), column.reasons, reasons)
+        unknown = unknown | (missing & holds)
+        holds = holds & (equal | missing)
     return holds & ~unknown, unknown & holds, reasons
 
 
 def _held(
     rule: Rule, limit: RuleLimit, value: Any, free: Mask, columns: Columns, size: int
 ) -> Held:
-    kinds: Codes = np.full(size, ABSENT, dtype=np.int8)
-    nothing = np.full(size, np.nan)
+    _, _, absent, nothing, none = _same(size)
+    nowhere = Held(limit, absent, nothing, nothing, (), none, counts=False)
     if not free.any():
-        return Held(limit, kinds, nothing, nothing, (), _NO_REASONS, counts=False)
+        return nowhere
     holds, unknown, reasons = _holds(limit.when, rule.subject, columns, size)
-    kinds[free & unknown] = OPEN
-    counted = free & holds
-    if not (counted | (free & unknown)).any():
-        return Held(limit, kinds, nothing, nothing, (), reasons, counts=False)
+    counted, unsettled = free & holds, free & unknown
+    if not (counted | unsettled).any():
+        return nowhere
+    kinds = absent.copy()
+    kinds[unsettled] = OPEN
     if limit.comparison == "review":
         kinds[counted] = REVIEW
         return Held(limit, kinds, nothing, nothing, (), reasons)
@@ -251,7 +277,7 @@ def _governed(
     for number, one in enumerate(held):
         if not one.counts:
             continue
-        ratio = np.clip(np.nan_to_num(one.ratios, nan=0.0, posinf=1e6, neginf=-1e6), -1e6, 1e6)
+        ratio = np.clip(np.where(np.isnan(one.ratios), 0.0, one.ratios), -1e6, 1e6)
         grave = SEVERITIES.index(one.limit.severity)
         # One number to order by: kind first, for a fail its severity, then the margin.
         own = one.kinds * 1e9 + np.where(one.kinds == FAIL, grave * 1e7, 0.0) + ratio
