@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
+from operator import itemgetter
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -116,7 +117,8 @@ class _Found:
     """Results of all designs, as they come, and what each is to be ordered by."""
 
     def __init__(self) -> None:
-        self._results: list[Found] = []
+        self._patterns: list[Pattern] = []
+        self._texts: list[bytes] = []
         self._designs: list[npt.NDArray[np.intp]] = []
         self._places: list[npt.NDArray[np.int64]] = []
 
@@ -124,22 +126,27 @@ class _Found:
         self,
         designs: npt.NDArray[np.intp],
         places: npt.NDArray[np.int64],
-        results: Iterable[Found],
+        results: Found,
     ) -> None:
         """Add results, each with the row of its design and its place there."""
         self._designs.append(designs)
         self._places.append(places)
-        self._results.extend(results)
+        self._patterns += results.patterns
+        self._texts += results.texts
 
-    def of_designs(self, count: int) -> list[list[Found]]:
+    def of_designs(self, count: int) -> list[Found]:
         """The results of each design: rules come by id, so in file order and then by rule."""
-        if not self._results:
-            return [[] for _ in range(count)]
+        if not self._texts:
+            return [Found([], []) for _ in range(count)]
         designs = np.concatenate(self._designs)
         order = np.lexsort((np.concatenate(self._places), designs))
         ends = np.cumsum(np.bincount(designs, minlength=count)).tolist()
-        ordered = list(map(self._results.__getitem__, order.tolist()))
-        return [ordered[start:end] for start, end in zip([0, *ends], ends, strict=False)]
+        in_order = itemgetter(*order.tolist(), 0)  # one more, so that it is always a tuple
+        patterns, texts = in_order(self._patterns), in_order(self._texts)
+        return [
+            Found([*patterns[start:end]], [*texts[start:end]])
+            for start, end in zip([0, *ends], ends, strict=False)
+        ]
 
 
 class Basis:
@@ -282,9 +289,9 @@ class _Findings:
         absent = np.flatnonzero(~present)
         if len(absent):
             places = np.full(len(absent), START, dtype=np.int64)
-            found.add(absent, places, [self._absent(design) for design in absent.tolist()])
+            found.add(absent, places, whole(map(self._absent, absent.tolist())))
 
-    def _results(self, outcome: Outcome) -> Iterable[Found]:
+    def _results(self, outcome: Outcome) -> Found:
         """The results of all rows.
 
         Rows that came out alike (kind, governing limit, other limits, bounds) share a pattern.
@@ -430,7 +437,7 @@ class _Findings:
         codes = ", ".join(self.basis.codes[design])
         return f"No limit is in force here (codes: {codes})."
 
-    def _absent(self, design: int) -> Found:
+    def _absent(self, design: int) -> Result:
         """The result for a design that lacks the whole section."""
         name = self.subjects.section
         members: dict[str, Any] = {
@@ -441,13 +448,13 @@ class _Findings:
             "caution": UNSET,
         }
         if not self.judged[design]:
-            return whole(_result(self.rule, "notApplicable", NOT_YET, **members))
+            return _result(self.rule, "notApplicable", NOT_YET, **members)
         lacking, wanted = no_section(name), name.replace("_", " ")
         if np.isnan(self.judged[design]):
             lacking, wanted = f"design: {STAGE} is not given", "stage of the project"
         members["remedy"] = f"State the {wanted} in the design."
         members["missing"] = lacking
-        return whole(_result(self.rule, "open", f"Cannot be judged: {lacking}.", **members))
+        return _result(self.rule, "open", f"Cannot be judged: {lacking}.", **members)
 
 
 def _result(rule: Rule, kind: str, message: str, **members: Any) -> Result:

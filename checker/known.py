@@ -23,7 +23,6 @@ from checker.results import (
     Notes,
     Result,
     RuleSet,
-    result_of,
 )
 
 VERSION = 1
@@ -107,10 +106,10 @@ def compare(design: DesignReport, whole: str, baseline: Baseline) -> dict[int, N
     """
     before = dict(_index(baseline.data).get(baseline.name_of(whole), {}))
     notes: dict[int, Notes] = {}
-    for place, found in enumerate(design.found):
-        if found[0].kind not in KINDS:
+    for place, pattern in enumerate(design.found.patterns):
+        if pattern.kind not in KINDS:
             continue
-        result = result_of(found)
+        result = design.result(place)
         known = before.pop((result.rule, result.subject), None)
         notes[place] = Notes(state=_state(result, known))
     design.mended = tuple(Mended(rule, subject) for rule, subject in sorted(before))

@@ -9,8 +9,8 @@ import hashlib
 from collections import Counter
 from collections.abc import Iterable
 from functools import lru_cache
-from operator import attrgetter, itemgetter, mod
-from typing import Any
+from operator import attrgetter, mod
+from typing import Any, NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.json import decode, encode
@@ -161,16 +161,14 @@ class Pattern:
         return made
 
 
-Found = tuple[Pattern, bytes]
-"""A result: its pattern, and itself as JSON."""
+class Found(NamedTuple):
+    """Results, one behind the other: the pattern of each, and itself as JSON."""
+
+    patterns: list[Pattern]
+    texts: list[bytes]
 
 
-def result_of(found: Found) -> Result:
-    """The result, read."""
-    return decode(found[1], type=Result)
-
-
-def filled(patterns: list[Pattern], *gaps: Iterable[bytes]) -> Iterable[Found]:
+def filled(patterns: list[Pattern], *gaps: Iterable[bytes]) -> Found:
     """Results of these patterns, each with what it has of its own.
 
     gaps: for each result where and what it is about (`head`), the numbers of value and margin, the
@@ -178,7 +176,7 @@ def filled(patterns: list[Pattern], *gaps: Iterable[bytes]) -> Iterable[Found]:
     result has not.
     """
     templates = map(attrgetter("template"), patterns)
-    return zip(patterns, map(mod, templates, zip(*gaps, strict=True)), strict=True)
+    return Found(patterns, list(map(mod, templates, zip(*gaps, strict=True))))
 
 
 def head(line: bytes, column: bytes, about: bytes) -> bytes:
@@ -198,10 +196,14 @@ def fingerprint_of(text: str) -> bytes:
     return made.hexdigest().encode()
 
 
-def whole(result: Result) -> Found:
-    """A result that shares no pattern; its fingerprint is the subject's half."""
-    mark = result.fingerprint[:16] + fingerprint_of(result.rule).decode()
-    return Pattern(result), encode(replace(result, fingerprint=mark))
+def whole(results: Iterable[Result]) -> Found:
+    """Results that share no pattern; the fingerprint of each is the subject's half."""
+    made = Found([], [])
+    for result in results:
+        mark = result.fingerprint[:16] + fingerprint_of(result.rule).decode()
+        made.patterns.append(Pattern(result))
+        made.texts.append(encode(replace(result, fingerprint=mark)))
+    return made
 
 
 class Computed:
@@ -269,7 +271,7 @@ class DesignReport:
         name: str,
         judged_by: str,
         codes: tuple[str, ...],
-        found: list[Found],
+        found: Found,
         computed_of: dict[bytes, Computed],
     ) -> None:
         self.path = path
@@ -290,25 +292,31 @@ class DesignReport:
     def note(self, notes: dict[int, Notes]) -> None:
         """Add notes to results, each by its place in `found`; what is waived does not hold."""
         for place, own in notes.items():
-            pattern, text = self.found[place]
+            patterns, texts = self.found
+            patterns[place] = patterns[place].noted(own)
             added = encode(own)
-            text = text[:-1] + b"," + added[1:] if added != b"{}" else text
-            self.found[place] = (pattern.noted(own), text)
+            if added != b"{}":
+                texts[place] = texts[place][:-1] + b"," + added[1:]
         self._settle()
 
     def _settle(self) -> None:
         """Count how often each pattern came out, and what that makes of the design."""
-        self.patterns = Counter(map(itemgetter(0), self.found))
+        self.patterns = Counter(self.found.patterns)
         self.verdict = "hold" if any(map(_holds, self.patterns)) else "release"
 
     @property
     def results(self) -> list[Result]:
         """Every result, in file order and then by rule."""
-        return list(map(result_of, self.found))
+        return self.results_of(*KINDS)
 
     def results_of(self, *kinds: str) -> list[Result]:
         """The results of these kinds, in order."""
-        return [result_of(found) for found in self.found if found[0].kind in kinds]
+        places = enumerate(self.found.patterns)
+        return [self.result(place) for place, pattern in places if pattern.kind in kinds]
+
+    def result(self, place: int) -> Result:
+        """The result in this place of `found`."""
+        return decode(self.found.texts[place], type=Result)
 
     @property
     def computed(self) -> dict[str, dict[str, Measure]]:
@@ -335,7 +343,7 @@ class DesignReport:
                 "counts": counts,
             }
         )
-        results = b",\n".join([text for _, text in self.found])
+        results = b",\n".join(self.found.texts)
         computed = [b"%b:%b" % (of, values.json()) for of, values in self.computed_of.items()]
         parts = [before[:-1], b',"results":[\n', results, b'],\n"computed":{\n']
         parts += [b",\n".join(computed), b"}"]

@@ -37,7 +37,6 @@ from checker.results import (
     Unreadable,
     Waived,
     WaiverUse,
-    result_of,
 )
 from checker.wording import choices
 
@@ -128,10 +127,10 @@ def accept(
                 of_rule.setdefault(waiver.rule, []).append(waiver)
     notes: dict[int, Notes] = {}
     uses: dict[tuple[str, int], WaiverUse] = {}
-    for place, found in enumerate(design.found):
-        if found[0].kind not in WAIVED_KINDS or found[0].rule not in of_rule:
+    for place, pattern in enumerate(design.found.patterns):
+        if pattern.kind not in WAIVED_KINDS or pattern.rule not in of_rule:
             continue
-        result = result_of(found)
+        result = design.result(place)
         for waiver in of_rule[result.rule]:
             if not fnmatchcase(result.subject, waiver.subject):
                 continue

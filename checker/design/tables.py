@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -74,8 +75,9 @@ class Table:
     def column(self, slot: int) -> Array:
         """The column's values, shape (n,)."""
         if self._matrix is None:
-            rows = np.array(self.rows, dtype=np.float64)
-            rows = rows.reshape(len(self.rows), 2 * len(self.shape.columns))
+            shape = len(self.rows), 2 * len(self.shape.columns)
+            rows = np.fromiter(chain.from_iterable(self.rows), np.float64, shape[0] * shape[1])
+            rows = rows.reshape(shape)
             self._matrix = np.ascontiguousarray(rows.T)
         values: Array = self._matrix[slot]
         return values

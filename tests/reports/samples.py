@@ -52,8 +52,7 @@ def result(subject: str = "loops.L1", kind: str = "fail", **changes: object) -> 
 
 def design(*results: Result, path: str = "house.yaml", content: bytes = b"") -> DesignReport:
     """A design with these results."""
-    found = [whole(one) for one in results]
-    made = DesignReport(path, "Test House", "2026-03-12", ("EN-1264",), found, {})
+    made = DesignReport(path, "Test House", "2026-03-12", ("EN-1264",), whole(results), {})
     made.content = content
     return made
 

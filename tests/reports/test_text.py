@@ -50,8 +50,7 @@ def found(rule: str, kind: str, severity: str = "major", **changes: object) -> R
 
 
 def design(*results: Result, name: str = "Orchard Row") -> DesignReport:
-    found = [whole(result) for result in results]
-    return DesignReport("row.yaml", name, "2026-03-12", ("EN-1264",), found, {})
+    return DesignReport("row.yaml", name, "2026-03-12", ("EN-1264",), whole(results), {})
 
 
 def page(report: DesignReport, width: int = 80, colour: bool = False) -> str:
