@@ -25,9 +25,15 @@ def designs(count: int, loops: int = 8) -> Iterator[list[str]]:
 
 def seconds(work: Callable[[], object], runs: int = 5) -> float:
     """The shortest of several runs: the one least disturbed by whatever else goes on."""
-    best = float("inf")
+    return in_turn({"": work}, runs)[""]
+
+
+def in_turn(works: dict[str, Callable[[], object]], runs: int) -> dict[str, float]:
+    """The shortest run of each, run in turn: a machine's slow minute then strikes all alike."""
+    best = dict.fromkeys(works, float("inf"))
     for _ in range(runs):
-        start = perf_counter()
-        work()
-        best = min(best, perf_counter() - start)
+        for name, work in works.items():
+            start = perf_counter()
+            work()
+            best[name] = min(best[name], perf_counter() - start)
     return best
