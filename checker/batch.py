@@ -476,7 +476,7 @@ def _one(file: tuple[str, bytes | None], plan: Plan, executor: Executor | None) 
 
 def _chunk_size(count: int, jobs: int) -> int:
     """Chunks small enough that every worker gets several."""
-    return max(1, min(CHUNK, -(-count // (4 * max(1, jobs)))))
+    return max(1, min(CHUNK, -(-count // (2 * max(1, jobs)))))
 
 
 def pack(entry: Entry) -> bytes:

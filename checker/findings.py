@@ -36,6 +36,7 @@ from checker.results import (
     GAP_VALUE,
     GAP_WORD,
     GAP_WORDS,
+    HEAD,
     KINDS,
     Computed,
     DesignReport,
@@ -47,7 +48,6 @@ from checker.results import (
     computed_template,
     filled,
     fingerprint_of,
-    head,
     missing_number,
     subject_part,
     whole,
@@ -247,7 +247,7 @@ class _Subjects:
         if found is None:
             places = self.table.places_at(at)
             lines, columns = line_of(places).tolist(), column_of(places).tolist()
-            begin = list(map(head, written(lines), written(columns), self.parts))
+            begin = list(map(HEAD.__mod__, zip(lines, columns, self.parts, strict=True)))
             found = self._heads[at] = Heads(places, begin)
         return found
 

@@ -371,20 +371,26 @@ class _Builder:
 
     def sequence(self, place: Place, depth: int) -> Sequence:
         """A list, whose start is read; depth: the levels up to and with it."""
+        next_event, careful = self.next_event, self.careful
+        scalar, end = self.libyaml.scalar, self.libyaml.sequence_end
         made = Sequence(place)
+        places = made.places
         while True:
-            event = self.next_event()
-            place = _place(event.start_mark)
-            if type(event) is self.libyaml.scalar:
-                value = None if _is_null(event) else event.value
-                if self.careful:
+            event = next_event()
+            mark = event.start_mark
+            place = mark.line << _COLUMN_BITS | mark.column
+            if type(event) is scalar:
+                value = event.value
+                if value in _NULLS and not event.style:
+                    value = None
+                if careful:
                     self.note(event, value, place)
-            elif type(event) is self.libyaml.sequence_end:
+            elif type(event) is end:
                 return made
             else:
                 value = self.compound(event, place, depth)
             made.append(value)
-            made.places.append(place)
+            places.append(place)
 
     def compound(self, event: Any, place: Place, depth: int) -> Any:
         """A mapping, a list, or what an alias repeats; depth: the levels around it."""

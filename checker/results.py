@@ -171,7 +171,7 @@ class Found(NamedTuple):
 def filled(patterns: list[Pattern], *gaps: Iterable[bytes]) -> Found:
     """Results of these patterns, each with what it has of its own.
 
-    gaps: for each result where and what it is about (`head`), the numbers of value and margin, the
+    gaps: for each result where and what it is about (`HEAD`), the numbers of value and margin, the
     part of the message that differs, and the missing datum, as JSON has them; empty is what a
     result has not.
     """
@@ -179,9 +179,8 @@ def filled(patterns: list[Pattern], *gaps: Iterable[bytes]) -> Found:
     return Found(patterns, list(map(mod, templates, zip(*gaps, strict=True))))
 
 
-def head(line: bytes, column: bytes, about: bytes) -> bytes:
-    """How a result begins; about: its subject (`subject_part`)."""
-    return b"".join((b'{"line":', line, b',"column":', column, about))
+HEAD = b'{"line":%d,"column":%d%b'
+"""How a result begins: its line, its column, and what it is about (`subject_part`)."""
 
 
 def subject_part(subject: str, fingerprint: bytes) -> bytes:

@@ -19,6 +19,7 @@ from checker.results import (
     GAP_VALUE,
     GAP_WORD,
     GAP_WORDS,
+    HEAD,
     KINDS,
     Limit,
     Measure,
@@ -26,7 +27,6 @@ from checker.results import (
     Result,
     filled,
     fingerprint_of,
-    head,
     subject_part,
     whole,
 )
@@ -239,7 +239,7 @@ def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
         message=f"It is {GAP_WORDS} %; at most 1 %.",
         missing=GAP_MISSING,
     )
-    begins = head(b"3", b"4", subject_part(made.subject, b"f" * 16))
+    begins = HEAD % (3, 4, subject_part(made.subject, b"f" * 16))
     word = replace(made, value=GAP_WORD)
     patterns = [Pattern(gaps), Pattern(word)]
     rows = [(begins, b"1.5", b"-0.5", b"1.5", b"a: b"), (begins, b'"water"', b"", b"", b"")]

@@ -58,14 +58,16 @@ class Table:
     parents: list[int] = field(default_factory=list)
     sources: list[Mapping] = field(default_factory=list)
     places: list[Any] = field(default_factory=list)
-    _matrix: Array | None = None
+    matrix: Array | None = None
+    """The rows as `column` has kept them; to be dropped where they change."""
+    blank: list[Any] = field(init=False)
+
+    def __post_init__(self) -> None:
+        columns = len(self.shape.columns)
+        self.blank = [NAN] * columns + [0] * columns
 
     def __len__(self) -> int:
         return len(self.rows)
-
-    def forget_matrix(self) -> None:
-        """Drop what `column` has kept, because the rows change."""
-        self._matrix = None
 
     def cut(self, length: int) -> None:
         """Forget all rows from this number on."""
@@ -74,12 +76,12 @@ class Table:
 
     def column(self, slot: int) -> Array:
         """The column's values, shape (n,)."""
-        if self._matrix is None:
+        if self.matrix is None:
             shape = len(self.rows), 2 * len(self.shape.columns)
             rows = np.fromiter(chain.from_iterable(self.rows), np.float64, shape[0] * shape[1])
             rows = rows.reshape(shape)
-            self._matrix = np.ascontiguousarray(rows.T)
-        values: Array = self._matrix[slot]
+            self.matrix = np.ascontiguousarray(rows.T)
+        values: Array = self.matrix[slot]
         return values
 
     def typed(self, slot: int) -> npt.NDArray[np.bool_]:
@@ -209,9 +211,8 @@ class _Walk:
     def add_row(
         self, table: Table, name: str, parent: int, source: Mapping | Sequence, place: Any
     ) -> list[Any]:
-        columns = len(table.shape.columns)
-        row: list[Any] = [NAN] * columns + [0] * columns
-        table.forget_matrix()
+        row = table.blank.copy()
+        table.matrix = None
         table.rows.append(row)
         table.ids.append(name)
         table.parents.append(parent)
@@ -230,21 +231,22 @@ class _Walk:
         self, record: Record, mapping: Any, row: list[Any], table: Table, where: str
     ) -> None:
         """Fill the row from the mapping's members; tables within it get rows of their own."""
-        members, places = record.members, mapping.places
+        members = record.members
         columns = len(row) // 2
-        for key, raw in mapping.items():
+        for (key, raw), (_, place) in zip(mapping.items(), mapping.places.values(), strict=True):
             member = members.get(key)
             if type(member) is Leaf:
                 value = member.memo.get(raw) if type(raw) is str else None
                 if value is not None:
                     slot = member.slot
-                    row[slot], row[slot + columns] = value, places[key][1]
+                    row[slot] = value
+                    row[slot + columns] = place
                 else:
-                    self.leaf(member, raw, row, places[key][1], where + key)
+                    self.leaf(member, raw, row, place, where + key)
             elif member is None:
                 self.unknown(key, record, mapping, where)
             else:
-                self.part(member, raw, row, table, places[key][1], where + key)
+                self.part(member, raw, row, table, place, where + key)
         for key in record.required:
             if key not in mapping and where:
                 self.problem(where.rstrip("."), f"'{key}' is missing here", mapping.place)
