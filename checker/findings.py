@@ -138,8 +138,9 @@ class _Found:
         """The results of each design: rules come by id, so in file order and then by rule."""
         if not self._texts:
             return [Found([], []) for _ in range(count)]
-        designs = np.concatenate(self._designs)
-        order = np.lexsort((np.concatenate(self._places), designs))
+        designs, places = np.concatenate(self._designs), np.concatenate(self._places)
+        # By one number: each rule's rows come nearly sorted, which a stable sort is quick at.
+        order = np.argsort(designs * (places.max() + 1) + places, kind="stable")
         ends = np.cumsum(np.bincount(designs, minlength=count)).tolist()
         in_order = itemgetter(*order.tolist(), 0)  # one more, so that it is always a tuple
         patterns, texts = in_order(self._patterns), in_order(self._texts)

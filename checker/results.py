@@ -342,14 +342,15 @@ class DesignReport:
                 "counts": counts,
             }
         )
-        results = b",\n".join(self.found.texts)
         computed = [b"%b:%b" % (of, values.json()) for of, values in self.computed_of.items()]
-        parts = [before[:-1], b',"results":[\n', results, b'],\n"computed":{\n']
-        parts += [b",\n".join(computed), b"}"]
+        after = b'],\n"computed":{\n%b}' % b",\n".join(computed)
         if self.mended is not None:
-            parts.append(b',"mended":' + encode(self.mended))
-        parts.append(b"}")
-        return b"".join(parts)
+            after += b',"mended":' + encode(self.mended)
+        # Put together once, for it is large.
+        parts = [*self.found.texts] or [b""]
+        parts[0] = before[:-1] + b',"results":[\n' + parts[0]
+        parts[-1] += after + b"}"
+        return b",\n".join(parts)
 
 
 def _holds(pattern: Pattern) -> bool:
