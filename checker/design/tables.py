@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
+from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from itertools import chain
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -29,6 +29,8 @@ from checker.wording import choices
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
+
+Row: TypeAlias = "array[float]"
 
 NAN = float("nan")
 DECIMAL_COMMA = re.compile("-?[0-9]+,[0-9]")
@@ -53,18 +55,18 @@ class Table:
     """
 
     shape: Shape
-    rows: list[list[Any]] = field(default_factory=list)
+    rows: list[Row] = field(default_factory=list)
     ids: list[str] = field(default_factory=list)
     parents: list[int] = field(default_factory=list)
     sources: list[Mapping] = field(default_factory=list)
     places: list[Any] = field(default_factory=list)
     matrix: Array | None = None
     """The rows as `column` has kept them; to be dropped where they change."""
-    blank: list[Any] = field(init=False)
+    blank: Row = field(init=False)
 
     def __post_init__(self) -> None:
         columns = len(self.shape.columns)
-        self.blank = [NAN] * columns + [0] * columns
+        self.blank = array("d", [NAN] * columns + [0.0] * columns)
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -77,9 +79,8 @@ class Table:
     def column(self, slot: int) -> Array:
         """The column's values, shape (n,)."""
         if self.matrix is None:
-            shape = len(self.rows), 2 * len(self.shape.columns)
-            rows = np.fromiter(chain.from_iterable(self.rows), np.float64, shape[0] * shape[1])
-            rows = rows.reshape(shape)
+            rows = np.frombuffer(b"".join(self.rows), dtype=np.float64)
+            rows = rows.reshape(len(self.rows), 2 * len(self.shape.columns))
             self.matrix = np.ascontiguousarray(rows.T)
         values: Array = self.matrix[slot]
         return values
@@ -190,7 +191,7 @@ class _Walk:
         self.tables = tables
         self.starts = starts
         self.problems: list[Problem] = []
-        self.references: list[tuple[list[Any], Leaf, str, Any, str]] = []
+        self.references: list[tuple[Row, Leaf, str, Any, str]] = []
 
     def take(self, document: Mapping, first: str) -> list[Problem]:
         designs = self.tables[DESIGNS]
@@ -210,8 +211,8 @@ class _Walk:
 
     def add_row(
         self, table: Table, name: str, parent: int, source: Mapping | Sequence, place: Any
-    ) -> list[Any]:
-        row = table.blank.copy()
+    ) -> Row:
+        row = table.blank[:]
         table.matrix = None
         table.rows.append(row)
         table.ids.append(name)
@@ -227,9 +228,7 @@ class _Walk:
         if len(self.problems) >= MOST_PROBLEMS:
             raise _Enough
 
-    def record(
-        self, record: Record, mapping: Any, row: list[Any], table: Table, where: str
-    ) -> None:
+    def record(self, record: Record, mapping: Any, row: Row, table: Table, where: str) -> None:
         """Fill the row from the mapping's members; tables within it get rows of their own."""
         members = record.members
         columns = len(row) // 2
@@ -251,7 +250,7 @@ class _Walk:
             if key not in mapping and where:
                 self.problem(where.rstrip("."), f"'{key}' is missing here", mapping.place)
 
-    def leaf(self, leaf: Leaf, raw: Any, row: list[Any], place: Any, where: str) -> None:
+    def leaf(self, leaf: Leaf, raw: Any, row: Row, place: Any, where: str) -> None:
         if type(raw) is not str:
             self.problem(where, self.not_a_value(leaf, raw), place)
             return
@@ -287,9 +286,7 @@ class _Walk:
             return f"keys with their values are wanted here, such as {sample(member)}"
         return f"a list is wanted here, such as {sample(member)}"
 
-    def part(
-        self, member: Any, raw: Any, row: list[Any], table: Table, place: Any, where: str
-    ) -> None:
+    def part(self, member: Any, raw: Any, row: Row, table: Table, place: Any, where: str) -> None:
         misfit = self.misfit(raw, member)
         if misfit:
             self.problem(where, misfit, place)
