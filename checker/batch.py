@@ -35,6 +35,9 @@ if TYPE_CHECKING:
 CHUNK = 500
 """Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
 
+MOST_BYTES = 2_000_000
+"""Bytes of designs in hand at once; judging takes some ninety times as much."""
+
 WRITTEN_AT_ONCE = 20
 """Designs whose reports are in hand at once: few, for a report is fifty times its design."""
 
@@ -335,10 +338,27 @@ def _as_much_as_is_taken(file: IO[bytes]) -> bytes:
     return data if len(data) < USUAL_FILE else data + file.read(LARGEST_FILE + 1 - USUAL_FILE)
 
 
-def chunks(files: list[str], size: int = CHUNK) -> Iterator[list[str]]:
-    """The files in runs of at most `size`."""
-    for start in range(0, len(files), size):
-        yield files[start : start + size]
+def chunks(files: list[str], size: int = CHUNK, most: int = MOST_BYTES) -> Iterator[list[str]]:
+    """The files in runs of at most `size`, and of so many bytes where it is more than one file."""
+    some: list[str] = []
+    weight = 0
+    for path in files:
+        own = _bytes_of(path)
+        if some and (len(some) == size or weight + own > most):
+            yield some
+            some, weight = [], 0
+        some.append(path)
+        weight += own
+    if some:
+        yield some
+
+
+def _bytes_of(path: str) -> int:
+    """The size of a file; nought where that cannot be told from here."""
+    try:
+        return 0 if path == STANDARD_INPUT or is_remote(path) else os.stat(path).st_size
+    except OSError:
+        return 0
 
 
 class _Part(Struct):
@@ -351,7 +371,8 @@ class _Part(Struct):
 
     def in_slices(self, fresh: Iterator[Entry]) -> Iterator[dict[str, Entry]]:
         """The whole chunk, in order, a few files at a time."""
-        for some in chunks(self.files, WRITTEN_AT_ONCE):
+        for start in range(0, len(self.files), WRITTEN_AT_ONCE):
+            some = self.files[start : start + WRITTEN_AT_ONCE]
             yield {path: self.known.get(path) or next(fresh) for path in some}
 
 

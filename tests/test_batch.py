@@ -57,6 +57,17 @@ def test_a_worker_that_dies_takes_one_design_with_it(
     assert pieces(chunks) == [piece for n, piece in enumerate(alone) if n != 17]
 
 
+def test_chunks_are_bounded_in_files_and_in_bytes(tmp_path: Path) -> None:
+    paths = []
+    for number, size in enumerate([10, 20, 90, 10, 200, 10, 10, 10]):
+        path = tmp_path / f"{number}.yaml"
+        path.write_bytes(b"x" * size)
+        paths.append(str(path))
+    some = [*paths, str(tmp_path / "gone.yaml"), "memory://far.yaml"]
+    found = [[some.index(path) for path in part] for part in batch.chunks(some, 3, 100)]
+    assert found == [[0, 1], [2, 3], [4], [5, 6, 7], [8, 9]]
+
+
 def test_totals_join(files: list[str]) -> None:
     chunks = list(batch.run(files, PLAN, 1))
     assert sum(chunk.totals.designs for chunk in chunks) == len(files)
