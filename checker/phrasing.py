@@ -37,12 +37,12 @@ class Shown:
 
     def numbers(self, values: Numbers) -> list[float]:
         """The values in the unit shown."""
-        shown: list[float] = np.round((values - self.offset) / self.scale, DECIMALS).tolist()
+        shown: list[float] = ((values - self.offset) / self.scale).round(DECIMALS).tolist()
         return shown
 
     def differences(self, values: Numbers) -> list[float]:
         """Differences of values in the unit shown."""
-        shown: list[float] = np.round(values / self.scale, DECIMALS).tolist()
+        shown: list[float] = (values / self.scale).round(DECIMALS).tolist()
         return shown
 
     @property

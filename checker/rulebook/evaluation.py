@@ -260,6 +260,14 @@ def _looked_up(table: Table, rule: Rule, columns: Columns) -> tuple[Array, Reaso
     return values, reasons
 
 
+def _gravity(one: Held) -> Array:
+    """One number to order outcomes by: kind first, for a fail its severity, then the margin."""
+    margin = np.clip(np.where(np.isnan(one.ratios), 0.0, one.ratios), -1e6, 1e6)
+    grave = SEVERITIES.index(one.limit.severity) * 1e7
+    gravity: Array = one.kinds * 1e9 + np.where(one.kinds == FAIL, grave, 0.0) + margin
+    return gravity
+
+
 def _governed(
     rule: Rule,
     value: Any,
@@ -273,18 +281,16 @@ def _governed(
     kinds: Codes = np.full(size, NOT_APPLICABLE, dtype=np.int8)
     governing: npt.NDArray[np.int16] = np.full(size, -1, dtype=np.int16)
     reasons: Reasons = np.full(size, -1, dtype=np.int64)
+    counting = [(number, one) for number, one in enumerate(held) if one.counts]
     rank = np.full(size, np.inf)
-    for number, one in enumerate(held):
-        if not one.counts:
-            continue
-        ratio = np.clip(np.where(np.isnan(one.ratios), 0.0, one.ratios), -1e6, 1e6)
-        grave = SEVERITIES.index(one.limit.severity)
-        # One number to order by: kind first, for a fail its severity, then the margin.
-        own = one.kinds * 1e9 + np.where(one.kinds == FAIL, grave * 1e7, 0.0) + ratio
-        better = (one.kinds != ABSENT) & (own < rank)
-        rank = np.where(better, own, rank)
+    for number, one in counting:
+        better = one.kinds != ABSENT
+        if len(counting) > 1:
+            own = _gravity(one)
+            better &= own < rank
+            rank = np.where(better, own, rank)
         governing[better] = number
-        kinds = np.where(better, one.kinds, kinds).astype(np.int8)
+        kinds[better] = one.kinds[better]
         reasons = np.where(better, one.reasons, reasons)
     kinds[unknown] = OPEN
     governing[unknown] = -1
