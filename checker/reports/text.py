@@ -9,8 +9,6 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from msgspec import UNSET
-from rich.console import Console
-from rich.text import Text
 
 from checker.reports.joining import Joined, joined, lacking, lined, named
 from checker.reports.sentences import (
@@ -26,6 +24,8 @@ from checker.results import DesignReport, Result, RuleSet, Totals, Unreadable
 from checker.wording import visible
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from checker.reports import Chosen
 
 STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
@@ -196,33 +196,32 @@ class Page:
     def __init__(self, width: int, colour: bool) -> None:
         self.width = width
         self.stream = io.StringIO()
-        self.console = Console(
-            file=self.stream,
-            width=10_000,
-            force_terminal=colour,
-            color_system="standard" if colour else None,
-            no_color=not colour,
-            highlight=False,
-            markup=False,
-            emoji=False,
-            soft_wrap=True,
-        )
+        self.console = _console(self.stream) if colour else None
+
+    def _print(self, *parts: tuple[str, str]) -> None:
+        """One line of these texts, each in its style."""
+        shown = [(visible(text), style) for text, style in parts]
+        if self.console is None:
+            self.stream.write("".join(text for text, _ in shown) + "\n")
+            return
+        from rich.text import Text
+
+        self.console.print(Text.assemble(*shown))
 
     def line(self, text: str, style: str = "") -> None:
-        self.console.print(Text(visible(text), style=style))
+        self._print((text, style))
 
     def parts(self, *parts: tuple[str, str]) -> None:
         """One line of several styles, wrapped under its third part where it is too long."""
         whole = "".join(text for text, _ in parts)
         if len(whole) <= self.width:
-            self.console.print(Text.assemble(*[(visible(text), style) for text, style in parts]))
+            self._print(*parts)
             return
         *heads, (last, style) = parts
         head = "".join(text for text, _ in heads)
         if len(head.rstrip()) <= self.width:
-            start = Text.assemble(*[(visible(text), style) for text, style in heads])
-            start.rstrip()
-            self.console.print(start)
+            *before, (text, own) = heads
+            self._print(*before, (text.rstrip(), own))
         else:
             self.wrapped(head[len(heads[0][0]) :], first=heads[0][0], style=heads[-1][1])
         self.wrapped(last, style=style)
@@ -245,3 +244,19 @@ class Page:
 
     def bytes(self) -> bytes:
         return self.stream.getvalue().encode()
+
+
+def _console(stream: io.StringIO) -> Console:
+    """What turns styles into a terminal's colours; lines are wrapped before they come to it."""
+    from rich.console import Console
+
+    return Console(
+        file=stream,
+        width=10_000,
+        force_terminal=True,
+        color_system="standard",
+        highlight=False,
+        markup=False,
+        emoji=False,
+        soft_wrap=True,
+    )
