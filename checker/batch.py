@@ -131,13 +131,13 @@ def _loaded(rules: tuple[str, ...]) -> Rulebook:
     return load(Names(), [Path(path) for path in rules])
 
 
-def kept_rulebook(rules: tuple[str, ...]) -> Rulebook:
-    """The rules in force, from the user's cache while no file of them has changed."""
+def kept_rules(rules: tuple[str, ...]) -> bytes:
+    """The rules in force, compiled, from the user's cache while no file of them has changed."""
     from checker.cache import Cache
 
     cache = Cache()
     try:
-        return rulebook((), compiled_rules(rules, cache))
+        return compiled_rules(rules, cache)
     finally:
         cache.close()
 

@@ -261,7 +261,8 @@ class Group(Struct, frozen=True):
 class Call(Struct, frozen=True):
     """A whole call: its options, its designs in groups, the paths that lead to none, its rules.
 
-    excluded: how many designs are passed over.
+    excluded: how many designs are passed over; compiled: the rules as they are kept, where they
+    are (`batch.Plan`).
     """
 
     options: Options
@@ -270,6 +271,7 @@ class Call(Struct, frozen=True):
     problems: list[Unreadable]
     book: Any
     excluded: int
+    compiled: bytes = b""
 
     @property
     def files(self) -> list[str]:
@@ -300,7 +302,8 @@ def call(made: argparse.ArgumentParser, words: list[str]) -> Call:
     files = sorted(named.files, key=lambda path: path_of[path])
     rules = tuple(whole.values.rules)
     kept = not getattr(whole.values, "no_cache", False)
-    book = batch.kept_rulebook(rules) if kept else batch.rulebook(rules)
+    compiled = batch.kept_rules(rules) if kept else b""
+    book = batch.rulebook(() if kept else rules, compiled)
     groups = []
     for settings, paths in groupby(files, lambda path: nearest(_folder(path_of[path]))):
         chosen = whole if settings == own else options(made, words, settings)
@@ -319,7 +322,7 @@ def call(made: argparse.ArgumentParser, words: list[str]) -> Call:
         _pinned(own, book)
         _known_words(whole.where("codes"), "code", whole.values.codes or (), book.codes)
     excluded = len(files) - sum(len(group.files) for group in groups)
-    return Call(whole, own, groups, named.problems, book, excluded)
+    return Call(whole, own, groups, named.problems, book, excluded, compiled)
 
 
 def answered(command: Callable[[], int]) -> int:

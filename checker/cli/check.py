@@ -145,7 +145,8 @@ def _checked(call: calls.Call) -> int:
             plan = batch.Plan(
                 codes=own.codes,
                 on=own.as_of,
-                rules=tuple(own.rules),
+                rules=() if call.compiled else tuple(own.rules),
+                compiled=call.compiled,
                 formats=tuple(outputs.formats),
                 waivers=tuple(waivers),
                 today=today,
@@ -195,7 +196,7 @@ def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterato
             return
         from checker.cluster import NoCluster, cluster
 
-        compiled = batch.compiled_rules(plan.rules, cache)
+        compiled = plan.compiled or batch.compiled_rules(plan.rules, cache)
         there = replace(plan, rules=(), compiled=compiled)
         try:
             with cluster(values.cluster) as (executor, workers):
