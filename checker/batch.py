@@ -17,7 +17,7 @@ from msgspec import UNSET, Struct, field, msgpack
 from msgspec.json import encode
 from msgspec.structs import replace
 
-from checker.cache import key_of
+from checker.cache import key_of, unpacked
 from checker.finding_files import STANDARD_INPUT, is_remote
 from checker.places import data_folder, rule_files
 from checker.reports import Chosen, writer
@@ -153,11 +153,12 @@ def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
         return msgpack.encode(_loaded(rules))  # which says what is wrong
     key = key_of(b"rules", program(), *named)
     kept = cache.get([key]).get(key) if cache is not None else None
-    if kept is None:
-        kept = msgpack.encode(_loaded(rules))
-        if cache is not None:
-            cache.put([(key, kept)])
-    return kept
+    if kept is not None:
+        return unpacked(kept)
+    fresh = msgpack.encode(_loaded(rules))
+    if cache is not None:
+        cache.put([(key, fresh)])
+    return fresh
 
 
 @lru_cache(maxsize=1)
@@ -365,7 +366,7 @@ class _Part(Struct):
     """One chunk on its way: its files, what is known of them already, and what is left to do."""
 
     files: list[str]
-    known: dict[str, Entry]
+    known: dict[str, bytes]
     keys: dict[str, bytes]
     left: list[tuple[str, bytes | None]]
 
@@ -373,7 +374,10 @@ class _Part(Struct):
         """The whole chunk, in order, a few files at a time."""
         for start in range(0, len(self.files), WRITTEN_AT_ONCE):
             some = self.files[start : start + WRITTEN_AT_ONCE]
-            yield {path: self.known.get(path) or next(fresh) for path in some}
+            yield {path: self._kept(path) or next(fresh) for path in some}
+
+    def _kept(self, path: str) -> Entry | None:
+        return unpack(self.known[path]) if path in self.known else None
 
 
 def run(
@@ -429,7 +433,7 @@ def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) ->
         if content is not None
     }
     found = cache.get(keys.values())
-    known = {path: unpack(found[key]) for path, key in keys.items() if key in found}
+    known = {path: found[key] for path, key in keys.items() if key in found}
     left = [(path, contents[path]) for path in files if path not in known]
     return _Part(files, known, keys, left)
 
@@ -507,4 +511,4 @@ def pack(entry: Entry) -> bytes:
 
 def unpack(data: bytes) -> Entry:
     """An entry that the cache kept."""
-    return msgpack.decode(data, type=Entry)
+    return msgpack.decode(unpacked(data), type=Entry)

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from hashlib import blake2b
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from zlib import crc32
 
 if TYPE_CHECKING:
     import sqlite3
@@ -20,6 +21,8 @@ LARGEST = 512 * 1024 * 1024
 PATIENCE = 2.0
 """Seconds to wait for another run that is writing."""
 _AT_ONCE = 500
+_SUM = 4
+"""Bytes of the checksum that stands before an entry."""
 
 
 def folder() -> Path:
@@ -40,6 +43,28 @@ def key_of(*parts: bytes) -> bytes:
     return made.digest()
 
 
+def unpacked(kept: bytes) -> bytes:
+    """An entry out of what is kept of it."""
+    import lz4.block
+
+    entry: bytes = lz4.block.decompress(kept)
+    return entry
+
+
+def _packed(entry: bytes) -> bytes:
+    import lz4.block
+
+    kept: bytes = lz4.block.compress(entry)
+    return crc32(kept).to_bytes(_SUM, "little") + kept
+
+
+def _whole(entry: Any) -> bool:
+    """Whether this is an entry whose checksum is right."""
+    return isinstance(entry, bytes) and crc32(memoryview(entry)[_SUM:]) == int.from_bytes(
+        entry[:_SUM], "little"
+    )
+
+
 class Cache:
     """Entries by key. A cache that cannot be used holds nothing; it never fails."""
 
@@ -50,27 +75,19 @@ class Cache:
         self._open(again=True)
 
     def get(self, keys: Iterable[bytes]) -> dict[bytes, bytes]:
-        """The entries there are for these keys."""
-        import lz4.frame
-
+        """The entries there are for these keys, packed as they are kept (`unpacked`)."""
         wanted = list(keys)
         found: dict[bytes, bytes] = {}
         for start in range(0, len(wanted), _AT_ONCE):
             some = wanted[start : start + _AT_ONCE]
             marks = ",".join("?" * len(some))
             rows = self._do(f"SELECT key, entry FROM entries WHERE key IN ({marks})", some)
-            for key, entry in rows:
-                try:
-                    found[key] = lz4.frame.decompress(entry)
-                except RuntimeError:  # its checksum says that it is damaged
-                    continue
+            found |= {key: entry[_SUM:] for key, entry in rows if _whole(entry)}
         return found
 
     def put(self, entries: Iterable[tuple[bytes, bytes]]) -> None:
         """Keep these entries; the oldest make room."""
-        import lz4.frame
-
-        rows = [(key, lz4.frame.compress(entry, content_checksum=True)) for key, entry in entries]
+        rows = [(key, _packed(entry)) for key, entry in entries]
         if not rows:
             return
         self._do("INSERT OR REPLACE INTO entries (key, entry) VALUES (?, ?)", rows, many=True)
