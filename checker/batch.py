@@ -303,7 +303,6 @@ def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry
         if designs and designs[-1].path == entry.path:
             design = designs.pop()
             design.content = contents[design.path]
-            entry.totals = Totals()
             entry.totals.add(design)
             entry.pieces = tuple([format_writer.piece(design) for format_writer in writers])
         yield entry

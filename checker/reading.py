@@ -69,8 +69,7 @@ class Mapping(dict[str, Any]):
 
     __slots__ = ("place", "places")
 
-    def __init__(self, place: Any) -> None:
-        super().__init__()
+    def __init__(self, place: Place) -> None:
         self.place = place
         self.places: dict[str, tuple[Place, Place]] = {}
 
@@ -85,8 +84,7 @@ class Sequence(list[Any]):
 
     __slots__ = ("place", "places")
 
-    def __init__(self, place: Any) -> None:
-        super().__init__()
+    def __init__(self, place: Place) -> None:
         self.place = place
         self.places: list[Place] = []
 
