@@ -227,6 +227,8 @@ class _Subjects:
         self.designs = tables.designs
         self.of = tables.design_of(table)
         self.design_rows: list[int] = self.of.tolist()
+        self.absent = np.setdiff1d(np.arange(len(self.designs)), self.of)
+        """The designs that have no such row."""
         if table == DESIGNS:
             self.names = ["design"] * len(self.table)
         else:
@@ -285,9 +287,7 @@ class _Findings:
             counts = self.basis.counts(self.rule)[:, of]
             outcome = evaluate(self.rule, self.graph, counts, self.judged[of])
             found.add(of, self.subjects.heads(self.rule.at).places, self._results(outcome))
-        present = np.zeros(len(self.judged), dtype=bool)
-        present[of] = True
-        absent = np.flatnonzero(~present)
+        absent = self.subjects.absent
         if len(absent):
             places = np.full(len(absent), START, dtype=np.int64)
             found.add(absent, places, whole(map(self._absent, absent.tolist())))
