@@ -231,7 +231,7 @@ def _note(design: DesignReport, plan: Plan, waivable: frozenset[str]) -> None:
         design.note(notes)
 
 
-class Left(Struct):
+class Spooled(Struct):
     """A chunk's entries whose pieces lie in a file, one behind the other, each of its size."""
 
     path: str
@@ -251,29 +251,34 @@ class Left(Struct):
 
 def check_chunk(
     files: list[tuple[str, bytes | None]], plan: Plan, folder: str = ""
-) -> list[Entry] | Left:
+) -> list[Entry] | Spooled:
     """Read, judge and write out a chunk of design files; what a worker does.
 
     folder: one that caller and worker share, through which reports go faster than through a pipe.
     """
     if folder:
         try:
-            return _left(entries(files, plan), folder)
-        except OSError:  # no room there: they go the other way
+            return _spooled(entries(files, plan), folder)
+        except OSError:  # no room there: made anew, they go the other way
             pass
     return list(entries(files, plan))
 
 
-def _left(fresh: Iterator[Entry], folder: str) -> Left:
+def _spooled(fresh: Iterator[Entry], folder: str) -> Spooled:
+    """The entries, their pieces left in the folder; raises OSError, and then leaves nothing."""
     handle, path = tempfile.mkstemp(dir=folder)
-    left = Left(path, [], [])
-    with open(handle, "wb") as file:
-        for entry in fresh:
-            file.writelines(entry.pieces)
-            left.sizes.append([len(piece) for piece in entry.pieces])
-            entry.pieces = ()
-            left.entries.append(entry)
-    return left
+    made = Spooled(path, [], [])
+    try:
+        with open(handle, "wb") as file:
+            for entry in fresh:
+                file.writelines(entry.pieces)
+                made.sizes.append([len(piece) for piece in entry.pieces])
+                entry.pieces = ()
+                made.entries.append(entry)
+    except BaseException:
+        Path(path).unlink(missing_ok=True)
+        raise
+    return made
 
 
 def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry]:
@@ -299,7 +304,9 @@ def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry
         entry.totals = Totals(unreadable=1)
     writers = [writer(chosen) for chosen in plan.formats]
     designs.reverse()
-    for entry in made.values():
+    del by_path
+    for path, _ in files:
+        entry = made.pop(path)  # not to be held once it is written
         if designs and designs[-1].path == entry.path:
             design = designs.pop()
             design.content = contents[design.path]
@@ -324,12 +331,12 @@ def content_of(path: str) -> bytes:
         import fsspec
 
         with fsspec.open(path, "rb") as remote:
-            return _as_much_as_is_taken(remote)
+            return _read_bounded(remote)
     with open(path, "rb") as file:
-        return _as_much_as_is_taken(file)
+        return _read_bounded(file)
 
 
-def _as_much_as_is_taken(file: IO[bytes]) -> bytes:
+def _read_bounded(file: IO[bytes]) -> bytes:
     """The file's bytes, at most one more than is taken: the reader says that it is too large."""
     from checker.reading import LARGEST_FILE
 
@@ -362,12 +369,12 @@ def _bytes_of(path: str) -> int:
 
 
 class _Part(Struct):
-    """One chunk on its way: its files, what is known of them already, and what is left to do."""
+    """One chunk on its way: its files, what is known of them already, and what is to do."""
 
     files: list[str]
     known: dict[str, bytes]
     keys: dict[str, bytes]
-    left: list[tuple[str, bytes | None]]
+    to_do: list[tuple[str, bytes | None]]
 
     def in_slices(self, fresh: Iterator[Entry]) -> Iterator[dict[str, Entry]]:
         """The whole chunk, in order, a few files at a time."""
@@ -386,7 +393,7 @@ def run(
     executor: Executor | None = None,
     cache: Cache | None = None,
 ) -> Iterator[Checked]:
-    """The chunks' results, in the order of the files, whatever the number of workers.
+    """The results, some files at a time, in their order, whatever the number of workers.
 
     executor: any pool of the standard interface instead of one made here; cache: where results
     are kept. A worker that dies takes nothing with it but the design that killed it, which is
@@ -433,8 +440,8 @@ def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) ->
     }
     found = cache.get(keys.values())
     known = {path: found[key] for path, key in keys.items() if key in found}
-    left = [(path, contents[path]) for path in files if path not in known]
-    return _Part(files, known, keys, left)
+    to_do = [(path, contents[path]) for path in files if path not in known]
+    return _Part(files, known, keys, to_do)
 
 
 def _read(path: str) -> bytes | None:
@@ -452,7 +459,7 @@ def _alone(parts: Iterable[_Part], plan: Plan) -> Iterator[tuple[_Part, Iterator
     gc.disable()
     try:
         for part in parts:
-            yield part, entries(part.left, plan)
+            yield part, entries(part.to_do, plan)
             gc.collect(1)
     finally:
         if collecting:
@@ -463,13 +470,13 @@ def _shared(
     parts: Iterable[_Part], plan: Plan, jobs: int, executor: Executor | None
 ) -> Iterator[tuple[_Part, Iterator[Entry]]]:
     def arguments(part: _Part) -> tuple[Any, ...] | None:
-        return (part.left, plan, folder) if part.left else None
+        return (part.to_do, plan, folder) if part.to_do else None
 
     with _folder_between() if executor is None else nullcontext("") as folder:
         for part, fresh in Crew(check_chunk, arguments, jobs, executor).in_order(parts):
             if fresh is Died:
-                yield part, (_one(file, plan, executor) for file in part.left)
-            elif isinstance(fresh, Left):
+                yield part, (_one(file, plan, executor) for file in part.to_do)
+            elif isinstance(fresh, Spooled):
                 yield part, fresh.fetched()
             else:
                 yield part, iter(fresh or ())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from datetime import date
+from itertools import pairwise
 from operator import itemgetter
 from typing import Any, NamedTuple
 
@@ -90,9 +91,10 @@ def judge(
     graph = Graph(tables)
     basis = Basis(tables, rulebook, judging)
     subjects = {subject: _Subjects(tables, table) for subject, table in TABLE_OF.items()}
-    found = _Found()
+    reasons = _Made(lambda number: _inner(graph.sentence(number)))
+    found = _Gathered()
     for rule in rulebook.rules:
-        _Findings(graph, basis, rule, subjects[rule.subject]).into(found)
+        _Findings(graph, basis, rule, subjects[rule.subject], reasons).into(found)
     computed = _computed(graph, tables, subjects)
     has_own, own_limits = rulebook.has_own, rulebook.own_limits
     reports = []
@@ -113,7 +115,7 @@ def judge(
     return reports
 
 
-class _Found:
+class _Gathered:
     """Results of all designs, as they come, and what each is to be ordered by."""
 
     def __init__(self) -> None:
@@ -142,11 +144,12 @@ class _Found:
         # By one number: each rule's rows come nearly sorted, which a stable sort is quick at.
         order = np.argsort(designs * (places.max() + 1) + places, kind="stable")
         ends = np.cumsum(np.bincount(designs, minlength=count)).tolist()
-        in_order = itemgetter(*order.tolist(), 0)  # one more, so that it is always a tuple
+        # The quickest way to so many; one more, so that it is always a tuple.
+        in_order = itemgetter(*order.tolist(), 0)
         patterns, texts = in_order(self._patterns), in_order(self._texts)
         return [
             Found([*patterns[start:end]], [*texts[start:end]])
-            for start, end in zip([0, *ends], ends, strict=False)
+            for start, end in pairwise([0, *ends])
         ]
 
 
@@ -181,18 +184,10 @@ class Basis:
             for code in {document.code for document in rulebook.documents.values()}
         }
         self._force: dict[str, npt.NDArray[np.bool_]] = {}
-        self._reasons: dict[int, bytes] = {}
 
     def counts(self, rule: Rule) -> npt.NDArray[np.bool_]:
         """For each limit of the rule and each design, whether its source is in force there."""
         return np.array([self._counts(one.document) for one in rule.limits], dtype=bool)
-
-    def reason(self, graph: Graph, number: int) -> bytes:
-        """Why a result is open, as its pattern takes it."""
-        found = self._reasons.get(number)
-        if found is None:
-            found = self._reasons[number] = encode(graph.sentence(number))[1:-1]
-        return found
 
     def judged(self, rule: Rule) -> npt.NDArray[np.float64]:
         """For each design, whether its stage is far enough for the rule; NaN where unknown."""
@@ -211,7 +206,7 @@ class Basis:
         return found
 
 
-class Heads(NamedTuple):
+class _Heads(NamedTuple):
     """For each row of a table: the place of its results, and how their JSON begins."""
 
     places: npt.NDArray[np.int64]
@@ -237,13 +232,13 @@ class _Subjects:
             subject_part(name, self.fingerprint(design, name))
             for design, name in zip(self.design_rows, self.names, strict=True)
         ]
-        self._heads: dict[str, Heads] = {}
+        self._heads: dict[str, _Heads] = {}
 
     def fingerprint(self, design: int, name: str) -> bytes:
         """A subject's half of its results' fingerprints."""
         return fingerprint_of(f"{self.designs[design].name}\0{name}")
 
-    def heads(self, at: str) -> Heads:
+    def heads(self, at: str) -> _Heads:
         """For results that stand where the field does, else where the subject does."""
         at = at if any(leaf.name == at for leaf in self.table.shape.columns) else ""
         found = self._heads.get(at)
@@ -251,18 +246,18 @@ class _Subjects:
             places = self.table.places_at(at)
             lines, columns = line_of(places).tolist(), column_of(places).tolist()
             begin = list(map(HEAD.__mod__, zip(lines, columns, self.parts, strict=True)))
-            found = self._heads[at] = Heads(places, begin)
+            found = self._heads[at] = _Heads(places, begin)
         return found
 
 
-class _Made(dict[Key, Any]):
+class _Made(dict[Any, Any]):
     """What is made of a key, once."""
 
-    def __init__(self, make: Callable[[Key], Any]) -> None:
+    def __init__(self, make: Callable[[Any], Any]) -> None:
         super().__init__()
         self._make = make
 
-    def __missing__(self, key: Key) -> Any:
+    def __missing__(self, key: Any) -> Any:
         made = self[key] = self._make(key)
         return made
 
@@ -270,17 +265,26 @@ class _Made(dict[Key, Any]):
 class _Findings:
     """All results of one rule."""
 
-    def __init__(self, graph: Graph, basis: Basis, rule: Rule, subjects: _Subjects) -> None:
+    def __init__(
+        self,
+        graph: Graph,
+        basis: Basis,
+        rule: Rule,
+        subjects: _Subjects,
+        reasons: _Made,
+    ) -> None:
+        """reasons: for each number of a reason what it says, as JSON has it."""
         self.graph = graph
+        self.reasons = reasons
         self.basis = basis
         self.rule = rule
         self.subjects = subjects
         self.shown = Shown(rule.described)
         self.judged = basis.judged(rule)
         self.broken = rule.found or f"{rule.title}: {{value}}, where {{limit}} is wanted."
-        self._no_limits: dict[int, bytes] = {}
+        self.not_applicable = _Made(lambda design: _inner(self._why_not(design)))
 
-    def into(self, found: _Found) -> None:
+    def into(self, found: _Gathered) -> None:
         """Add the results of all designs."""
         of = self.subjects.of
         if len(of):
@@ -315,11 +319,11 @@ class _Findings:
                 if "{value}" not in self.broken:
                     words[row] = b""
             elif kind == OPEN:
-                words[row] = missing[row] = self.basis.reason(self.graph, reasons[row])
+                words[row] = missing[row] = self.reasons[reasons[row]]
             elif kind == REVIEW:
                 words[row] = self._review(outcome.held[keys[row][1]].limit.review, row)
             else:
-                words[row] = self._not_applicable(self.subjects.design_rows[row])
+                words[row] = self.not_applicable[self.subjects.design_rows[row]]
         patterns = _Made(lambda key: self._pattern(outcome, alike, key))
         return filled(
             list(map(patterns.__getitem__, keys)),
@@ -382,7 +386,7 @@ class _Findings:
             plain = Measure(GAP_VALUE, shown.unit)
             prototype["value"] = plain if shown.plain else GAP_WORD
         prototype["also"] = self._also(outcome, alike, key)
-        return Pattern(_result(rule, KINDS[kind], message, **prototype))
+        return Pattern.of(_result(rule, KINDS[kind], message, **prototype))
 
     def _also(self, outcome: Outcome, alike: _Alike, key: Key) -> tuple[Judged, ...] | UnsetType:
         kind, governing = key[:2]
@@ -423,12 +427,6 @@ class _Findings:
 
         return _inner(REVIEW_GAP.sub(filled, review))
 
-    def _not_applicable(self, design: int) -> bytes:
-        found = self._no_limits.get(design)
-        if found is None:
-            found = self._no_limits[design] = _inner(self._why_not(design))
-        return found
-
     def _why_not(self, design: int) -> str:
         if not self.judged[design]:
             return NOT_YET
@@ -445,7 +443,9 @@ class _Findings:
             "subject": name,
             "line": line_of(START),
             "column": column_of(START),
-            "fingerprint": self.subjects.fingerprint(design, name).decode(),
+            "fingerprint": (
+                self.subjects.fingerprint(design, name) + fingerprint_of(self.rule.id)
+            ).decode(),
             "caution": UNSET,
         }
         if not self.judged[design]:
@@ -482,7 +482,7 @@ def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
     """Of each row, the margin to its governing limit."""
     margins = np.full(len(outcome.kinds), np.nan)
     for number, held in enumerate(outcome.held):
-        if held.counts:
+        if held.anywhere:
             margins = np.where(outcome.governing == number, held.margins, margins)
     return margins
 
@@ -534,7 +534,7 @@ def _alike(outcome: Outcome, shown: Shown) -> _Alike:
 
     held = []
     for one in outcome.held:
-        if not one.counts:
+        if not one.anywhere:
             held.append(_HeldColumns((False, ABSENT), []))
             continue
         bounds = [placed(bound, bound_in_key) for bound in one.bounds]

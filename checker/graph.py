@@ -360,7 +360,7 @@ class Graph:
         reasons = found.reasons
         if leaf.kind == "reference":
             absent = self._word(no_section(leaf.refers_to), _NOWHERE)
-            reasons = np.where(rows.typed(leaf.slot) & (reasons >= 0), absent, reasons)
+            reasons = np.where(rows.placed(leaf.slot) & (reasons >= 0), absent, reasons)
         elif (table, name) in _OVER_PIPES:
             word = self._word(f"{name} is not given; {_OVER_PIPES[table, name]}", table)
             construction = rows.column(_slot(table, "construction"))

@@ -15,15 +15,7 @@ import msgspec
 from msgspec import UNSET, Struct
 
 from checker import __version__
-from checker.results import (
-    SEVERITIES,
-    DesignReport,
-    Measure,
-    Mended,
-    Notes,
-    Result,
-    RuleSet,
-)
+from checker.results import SEVERITIES, DesignReport, Measure, Mended, Notes, Result, RuleSet
 
 VERSION = 1
 KINDS = ("fail", "open")

@@ -19,7 +19,6 @@ DEEPEST = 20
 LONGEST_SHOWN = 64
 """Characters of a word that an error repeats."""
 
-_PARSER: Any
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
 _ODD_KEYS = _NULLS | {"<<"}
 
@@ -271,7 +270,7 @@ class _Libyaml(NamedTuple):
     sequence_end: Any
     document_start: Any
     stream_end: Any
-    with_content: tuple[Any, ...]
+    compound_or_alias: tuple[Any, ...]
 
 
 @lru_cache(maxsize=1)
@@ -308,6 +307,8 @@ class _Builder:
         # more values than it has characters.
         self.careful = any(sign in text for sign in "!&*") or len(text) >= MOST_VALUES
         self.count = 0
+        self.deepest = 0
+        """Levels down to the deepest value of the compound that is being read."""
         self.anchors: dict[str, tuple[Any, int, int]] = {}
         """What each stands for, its values, its levels."""
 
@@ -330,7 +331,7 @@ class _Builder:
                     root = None
             elif kind is self.libyaml.stream_end:
                 return root
-            elif kind in self.libyaml.with_content:
+            elif kind in self.libyaml.compound_or_alias:
                 root = self.compound(event, _place(event.start_mark), 0)
 
     def mapping(self, place: Place, depth: int) -> Mapping:
@@ -398,14 +399,16 @@ class _Builder:
             raise _tag_problem(event)
         if depth >= DEEPEST:
             raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
-        before = self.count
+        before, around = self.count, self.deepest
+        self.deepest = depth + 1
         if self.careful:
             self.add(1, place)
             self.anchors.pop(event.anchor, None)
         of_mapping = type(event) is self.libyaml.mapping_start
         made = (self.mapping if of_mapping else self.sequence)(place, depth + 1)
         if event.anchor is not None:
-            self.anchors[event.anchor] = (made, self.count - before, _levels(made))
+            self.anchors[event.anchor] = (made, self.count - before, self.deepest - depth)
+        self.deepest = max(around, self.deepest)
         return made
 
     def repeated(self, event: Any, place: Place, depth: int) -> Any:
@@ -419,6 +422,7 @@ class _Builder:
         value, size, levels = self.anchors[event.anchor]
         if depth + levels > DEEPEST:
             raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
+        self.deepest = max(self.deepest, depth + levels)
         self.add(size, place)
         return value
 
@@ -466,13 +470,6 @@ class _Builder:
 
 def _is_null(event: Any) -> bool:
     return event.value in _NULLS and not event.style
-
-
-def _levels(value: Any) -> int:
-    """Levels of nesting that a value brings along."""
-    if isinstance(value, Mapping):
-        return 1 + max(map(_levels, value.values()), default=0)
-    return 1 + max(map(_levels, value), default=0) if isinstance(value, Sequence) else 0
 
 
 def _place(mark: Any) -> Place:

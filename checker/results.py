@@ -127,38 +127,40 @@ GAP_MISSING = "\ue002"
 _GAPS = (encode(GAP_VALUE), encode(GAP_MARGIN), GAP_WORDS.encode(), GAP_MISSING.encode())
 
 
-class Pattern:
+class Pattern(Struct, frozen=True, eq=False):
     """What all results of one rule that came out alike have in common.
 
     A rule comes out in a few ways for thousands of subjects. A pattern is made once for each way,
     as a result with gaps in it: GAP_VALUE, GAP_MARGIN, GAP_WORDS and GAP_MISSING where its results
-    differ (GAP_WORD for a value that is no plain number). Its JSON is the template of them all.
+    differ (GAP_WORD for a value that is no plain number). Its JSON, with what each result begins
+    with as one more gap, is the template of them all; notes are added to the results themselves.
     """
 
-    __slots__ = ("caution", "kind", "notes", "rule", "severity", "template")
+    rule: str
+    kind: str
+    severity: str
+    caution: str
+    notes: Notes
+    template: bytes
 
-    def __init__(self, prototype: Result) -> None:
-        self.rule = prototype.rule
-        self.kind = prototype.kind
-        self.severity = prototype.severity
-        self.caution = prototype.caution or ""
-        self.notes = Notes(prototype.waived, prototype.state)
+    @classmethod
+    def of(cls, prototype: Result) -> Pattern:
+        """The pattern that a result with gaps is the prototype of."""
         text = encode(prototype).replace(b'"' + _GAPS[0] + b'"', _GAPS[0])
-        # What stands before the rule is each result's own.
         rest = fingerprint_of(prototype.rule) + text[text.index(b'","rule":') :]
-        self.template = b"%b"
+        template = b"%b"
         for gap in _GAPS:
             before, found, after = rest.partition(gap)
-            self.template += (before.replace(b"%", b"%%") if found else b"") + b"%b"
+            template += (before.replace(b"%", b"%%") if found else b"") + b"%b"
             rest = after if found else rest
-        self.template += rest.replace(b"%", b"%%")
-
-    def noted(self, notes: Notes) -> Pattern:
-        """The same pattern with notes on its results."""
-        made = Pattern.__new__(Pattern)
-        made.rule, made.kind, made.severity = self.rule, self.kind, self.severity
-        made.caution, made.notes, made.template = self.caution, notes, self.template
-        return made
+        return cls(
+            prototype.rule,
+            prototype.kind,
+            prototype.severity,
+            prototype.caution or "",
+            Notes(prototype.waived, prototype.state),
+            template + rest.replace(b"%", b"%%"),
+        )
 
 
 class Found(NamedTuple):
@@ -196,13 +198,9 @@ def fingerprint_of(text: str) -> bytes:
 
 
 def whole(results: Iterable[Result]) -> Found:
-    """Results that share no pattern; the fingerprint of each is the subject's half."""
-    made = Found([], [])
-    for result in results:
-        mark = result.fingerprint[:16] + fingerprint_of(result.rule).decode()
-        made.patterns.append(Pattern(result))
-        made.texts.append(encode(replace(result, fingerprint=mark)))
-    return made
+    """Results that share no pattern."""
+    own = list(results)
+    return Found(list(map(Pattern.of, own)), list(map(encode, own)))
 
 
 class Computed:
@@ -292,7 +290,7 @@ class DesignReport:
         """Add notes to results, each by its place in `found`; what is waived does not hold."""
         for place, own in notes.items():
             patterns, texts = self.found
-            patterns[place] = patterns[place].noted(own)
+            patterns[place] = replace(patterns[place], notes=own)
             added = encode(own)
             if added != b"{}":
                 texts[place] = texts[place][:-1] + b"," + added[1:]

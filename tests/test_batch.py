@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from checker import batch
 from checker.batch import Checked, Plan
+from checker.reading import LARGEST_FILE
 from checker.reports import Chosen
 from tests.design.designs import generate
 
@@ -55,6 +59,58 @@ def test_a_worker_that_dies_takes_one_design_with_it(
         (fatal, True)
     ]
     assert pieces(chunks) == [piece for n, piece in enumerate(alone) if n != 17]
+
+
+def test_what_is_left_in_a_folder_comes_back_and_is_gone(files: list[str], tmp_path: Path) -> None:
+    plan = Plan(formats=(Chosen("json"), Chosen("text")))
+    chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:7]]
+    alone = batch.check_chunk(chunk, plan)
+    folder = tmp_path / "between"
+    folder.mkdir()
+    spooled = batch.check_chunk(chunk, plan, str(folder))
+    assert isinstance(alone, list)
+    assert isinstance(spooled, batch.Spooled)
+    assert [path.name for path in folder.iterdir()] == [Path(spooled.path).name]
+    assert [entry.pieces for entry in spooled.entries] == [()] * 7
+    assert list(spooled.fetched()) == alone
+    assert [len(entry.pieces) for entry in alone] == [2] * 7
+    assert list(folder.iterdir()) == []
+
+
+def test_without_room_reports_go_the_other_way(
+    files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:7]]
+    alone = batch.check_chunk(chunk, PLAN)
+    real = batch.entries
+    rounds: list[int] = []
+
+    def full_at_the_fourth(*given: Any) -> Iterator[batch.Entry]:
+        rounds.append(1)
+        for number, entry in enumerate(real(*given)):
+            if number == 3 and len(rounds) == 1:
+                raise OSError(errno.ENOSPC, "No space left on device")
+            yield entry
+
+    monkeypatch.setattr(batch, "entries", full_at_the_fourth)
+    assert batch.check_chunk(chunk, PLAN, str(tmp_path)) == alone
+    assert len(rounds) == 2
+    assert not list(tmp_path.glob("tmp*"))
+    assert batch.check_chunk(chunk, PLAN, str(tmp_path / "gone")) == alone
+
+
+@pytest.mark.parametrize("more", [-1, 0, 1, 70_000])
+def test_a_large_file_is_read_whole(tmp_path: Path, more: int) -> None:
+    path = tmp_path / "large.yaml"
+    data = os.urandom(batch.USUAL_FILE + more)
+    path.write_bytes(data)
+    assert batch.content_of(str(path)) == data
+
+
+def test_of_a_file_that_is_too_large_one_byte_more_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "huge.yaml"
+    path.write_bytes(b"#" * (LARGEST_FILE + 1000))
+    assert len(batch.content_of(str(path))) == LARGEST_FILE + 1
 
 
 def test_chunks_are_bounded_in_files_and_in_bytes(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from datetime import date
 from pathlib import Path
 
@@ -241,7 +242,7 @@ def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
     )
     begins = HEAD % (3, 4, subject_part(made.subject, b"f" * 16))
     word = replace(made, value=GAP_WORD)
-    patterns = [Pattern(gaps), Pattern(word)]
+    patterns = [Pattern.of(gaps), Pattern.of(word)]
     rows = [(begins, b"1.5", b"-0.5", b"1.5", b"a: b"), (begins, b'"water"', b"", b"", b"")]
     first, second = filled(patterns, *zip(*rows, strict=True)).texts
     assert decode(first, type=Result) == made
@@ -268,8 +269,26 @@ def test_every_result_of_every_outcome_is_whole() -> None:
     for text in texts:
         for codes in (None, ("EN-1264", "US", "CN", "DE", "FR", "CA", "GB-ENG"), ()):
             found = report(text, plan=Plan(codes=codes))
-            assert len(found.results) == len(found.found.texts)
+            kinds = [(pattern.rule, pattern.kind) for pattern in found.found.patterns]
+            read = [decode(written, type=Result) for written in found.found.texts]
+            assert [(one.rule, one.kind) for one in read] == kinds
             assert all(r.message and "\ue001" not in r.message for r in found.results)
+
+
+def test_every_result_has_a_whole_fingerprint_of_its_own() -> None:
+    for text in (DESIGN, "design: 1\nproject: {stage: installed}\n"):
+        marks = [r.fingerprint for r in report(text).results]
+        assert len(marks) > 20
+        assert all(re.fullmatch("[0-9a-f]{32}", mark) for mark in marks)
+        assert len(set(marks)) == len(marks)
+
+
+def test_what_a_format_needs_besides_changes_no_finding() -> None:
+    (plain,), _ = check([("a.yaml", DESIGN.encode())])
+    (given,), _ = check([("a.yaml", DESIGN.encode())], with_given=True)
+    assert given.given
+    assert not plain.given
+    assert given.json() == plain.json()
 
 
 def test_the_report_counts_its_results_by_kind() -> None:

@@ -323,18 +323,36 @@ def test_nesting() -> None:
     assert said('{"a":' * 21 + "1" + "}" * 21, json=True)[2] == words
 
 
-def test_nesting_is_counted_through_aliases() -> None:
+@pytest.mark.parametrize(("opened", "closed"), [("[", "]"), ("{k: ", "}")])
+def test_nesting_is_counted_through_aliases(opened: str, closed: str) -> None:
     inside = reading.DEEPEST - 1
-    deep = f"a: &a [[[]]]\nb: {'[' * (inside - 3)}*a"
-    assert len(read(f"{deep}{']' * (inside - 3)}".encode())) == 2
-    assert problem(deep.replace("*a", "[*a")).line == 2
-    chain = ["a0: &a0 []"] + [f"a{n}: &a{n} [*a{n - 1}]" for n in range(1, inside + 1)]
+    deep = f"a: &a {opened * 3}1{closed * 3}\nb: {opened * (inside - 3)}*a"
+    assert len(read(f"{deep}{closed * (inside - 3)}".encode())) == 2
+    assert problem(deep.replace("*a", f"{opened}*a")).line == 2
+    chain = [f"a0: &a0 {opened}1{closed}"]
+    chain += [f"a{n}: &a{n} {opened}*a{n - 1} {closed}" for n in range(1, inside + 1)]
     assert len(read("\n".join(chain[:-1]).encode())) == inside
     assert said("\n".join(chain)) == (
         inside + 1,
-        len(f"a{inside}: &a{inside} [") + 1,
+        len(f"a{inside}: &a{inside} {opened}") + 1,
         f"The file is nested deeper than {inside + 1} levels.",
     )
+
+
+def test_levels_beside_a_deep_one_are_not_added_to_it() -> None:
+    most = reading.DEEPEST - 2  # the mapping round it, and the list that repeats
+    text = f"a: &deep {'[' * most}{']' * most}\nb: &flat [1, *deep]\nc: [*flat]"
+    assert said(text)[0] == 3
+    assert len(read(text.replace("[1, *deep]", "[1, 2]").encode())) == 3
+
+
+def test_anchors_around_one_another_are_counted_once_each() -> None:
+    width = 1_000
+    inner = ", ".join(["*wide"] * 480)
+    outer = "".join(f"&o{n} [" for n in range(16))
+    text = f"a: &wide [{', '.join(['x'] * width)}]\nb: {outer}{inner}{']' * 16}\n"
+    assert len(read(text.encode())["a"]) == width
+    assert "more than" in problem(text.replace("b:", f"c: [{inner}]\nb:")).message
 
 
 @pytest.mark.parametrize(

@@ -184,7 +184,7 @@ def _checked(call: calls.Call) -> int:
 
 
 def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterator[Checked]:
-    """What the files come to, chunk by chunk: on this machine's cores or on a cluster."""
+    """What the files come to, some at a time: on this machine's cores or on a cluster."""
     from checker import batch
     from checker.cache import Cache
 

@@ -24,7 +24,7 @@ from checker.design.schema import (
     design_format,
     sample,
 )
-from checker.reading import Mapping, Problem, Sequence, shown
+from checker.reading import Mapping, Place, Problem, Sequence, shown
 from checker.wording import choices
 
 Array = npt.NDArray[np.float64]
@@ -50,7 +50,8 @@ class Unreadable(Exception):
 class Table:
     """The rows of one subject. Missing numbers are NaN; a reference is a row number.
 
-    A row is its values and then, as many again, the place of each (nought where none was typed).
+    A row is its values and then, as many again, the place of each, else that of the part around
+    it (nought where neither was typed).
     `parents` holds for each row the row it belongs to, in the table that the shape names.
     """
 
@@ -59,34 +60,44 @@ class Table:
     ids: list[str] = field(default_factory=list)
     parents: list[int] = field(default_factory=list)
     sources: list[Mapping] = field(default_factory=list)
-    places: list[Any] = field(default_factory=list)
-    matrix: Array | None = None
-    """The rows as `column` has kept them; to be dropped where they change."""
-    blank: Row = field(init=False)
+    places: list[Place] = field(default_factory=list)
+    _matrix: Array | None = None
+    _blank: Row = field(init=False)
 
     def __post_init__(self) -> None:
         columns = len(self.shape.columns)
-        self.blank = array("d", [NAN] * columns + [0.0] * columns)
+        self._blank = array("d", [NAN] * columns + [0.0] * columns)
 
     def __len__(self) -> int:
         return len(self.rows)
 
+    def add(self, name: str, parent: int, place: Place) -> Row:
+        """Add a row of which nothing is known yet."""
+        row = self._blank[:]
+        self._matrix = None
+        self.rows.append(row)
+        self.ids.append(name)
+        self.parents.append(parent)
+        self.places.append(place)
+        return row
+
     def cut(self, length: int) -> None:
         """Forget all rows from this number on."""
+        self._matrix = None
         for column in (self.rows, self.ids, self.parents, self.sources, self.places):
             del column[length:]
 
     def column(self, slot: int) -> Array:
         """The column's values, shape (n,)."""
-        if self.matrix is None:
+        if self._matrix is None:
             rows = np.frombuffer(b"".join(self.rows), dtype=np.float64)
             rows = rows.reshape(len(self.rows), 2 * len(self.shape.columns))
-            self.matrix = np.ascontiguousarray(rows.T)
-        values: Array = self.matrix[slot]
+            self._matrix = np.ascontiguousarray(rows.T)
+        values: Array = self._matrix[slot]
         return values
 
-    def typed(self, slot: int) -> npt.NDArray[np.bool_]:
-        """For each row, whether the field was typed, shape (n,)."""
+    def placed(self, slot: int) -> npt.NDArray[np.bool_]:
+        """For each row, whether the field, or a part around it, was typed, shape (n,)."""
         return self.column(slot + len(self.shape.columns)) > 0
 
     def places_at(self, name: str) -> npt.NDArray[np.int64]:
@@ -210,19 +221,13 @@ class _Walk:
         return self.problems
 
     def add_row(
-        self, table: Table, name: str, parent: int, source: Mapping | Sequence, place: Any
+        self, table: Table, name: str, parent: int, source: Mapping | Sequence, place: Place
     ) -> Row:
-        row = table.blank[:]
-        table.matrix = None
-        table.rows.append(row)
-        table.ids.append(name)
-        table.parents.append(parent)
-        table.places.append(place)
         if self.tables.keep:
             table.sources.append(source)  # type: ignore[arg-type]  # a tuple's parts have no keys to look up
-        return row
+        return table.add(name, parent, place)
 
-    def problem(self, where: str, words: str, place: Any) -> None:
+    def problem(self, where: str, words: str, place: Place) -> None:
         end = "" if words.endswith((".", "?")) else "."
         self.problems.append(Problem(f"{where}: {words}{end}", place))
         if len(self.problems) >= MOST_PROBLEMS:
@@ -250,7 +255,7 @@ class _Walk:
             if key not in mapping and where:
                 self.problem(where.rstrip("."), f"'{key}' is missing here", mapping.place)
 
-    def leaf(self, leaf: Leaf, raw: Any, row: Row, place: Any, where: str) -> None:
+    def leaf(self, leaf: Leaf, raw: Any, row: Row, place: Place, where: str) -> None:
         if type(raw) is not str:
             self.problem(where, self.not_a_value(leaf, raw), place)
             return
@@ -286,7 +291,7 @@ class _Walk:
             return f"keys with their values are wanted here, such as {sample(member)}"
         return f"a list is wanted here, such as {sample(member)}"
 
-    def part(self, member: Any, raw: Any, row: Row, table: Table, place: Any, where: str) -> None:
+    def part(self, member: Any, raw: Any, row: Row, table: Table, place: Place, where: str) -> None:
         misfit = self.misfit(raw, member)
         if misfit:
             self.problem(where, misfit, place)

@@ -25,7 +25,7 @@ EXACT = 1e-9
 """A value this near to its limit, as a share of it, is equal to it, and equal passes."""
 
 
-class _Same(NamedTuple):
+class _Constant(NamedTuple):
     """Columns that say the same of every row; they cannot be written to."""
 
     yes: Mask
@@ -36,8 +36,8 @@ class _Same(NamedTuple):
 
 
 @lru_cache(maxsize=16)
-def _same(size: int) -> _Same:
-    made = _Same(
+def _constant(size: int) -> _Constant:
+    made = _Constant(
         np.ones(size, dtype=bool),
         np.zeros(size, dtype=bool),
         np.full(size, ABSENT, dtype=np.int8),
@@ -83,7 +83,7 @@ class Held(Struct, frozen=True):
     ratios: Array
     bounds: tuple[Array, ...]
     reasons: Reasons
-    counts: bool = True
+    anywhere: bool = True
     """Whether it counts for any row."""
 
 
@@ -121,14 +121,12 @@ def evaluate(
     for number, limit in enumerate(rule.limits):
         group = limit.group
         free = counts[number] & applies
-        if group in settled:
-            free = free & ~settled[group]
-        if limit.fallback:
-            for taken in settled.values():
+        for other, taken in settled.items():
+            if limit.fallback or other == group:
                 free = free & ~taken
         one = _held(rule, limit, value, free, columns, size)
         held.append(one)
-        if one.counts:
+        if one.anywhere:
             found = (one.kinds == FAIL) | (one.kinds == PASS) | (one.kinds == REVIEW)
             settled[group] = found | settled[group] if group in settled else found
     _forget_superseded(held, settled)
@@ -141,7 +139,7 @@ def _forget_superseded(held: list[Held], settled: dict[str, Mask]) -> None:
     An open one whose value is missing is the exception that never arises here: then all are open.
     """
     for one in held:
-        if one.counts:
+        if one.anywhere:
             one.kinds[(one.kinds == OPEN) & settled[one.limit.group]] = ABSENT
 
 
@@ -149,13 +147,13 @@ def _holds(
     conditions: tuple[Condition, ...], subject: str, columns: Columns, size: int
 ) -> tuple[Mask, Mask, Reasons]:
     """Where all conditions hold; where that is unknown for want of a value; and the reasons."""
-    same = _same(size)
+    constant = _constant(size)
     if not conditions:
-        return same.yes, same.no, same.no_reasons
-    holds, unknown, reasons = same.yes, same.no, same.no_reasons
+        return constant.yes, constant.no, constant.no_reasons
+    holds, unknown, reasons = constant.yes, constant.no, constant.no_reasons
     for condition in conditions:
         column = columns.column(subject, condition.name)
-        equal = same.no
+        equal = constant.no
         for wanted in condition.values:
             equal = equal | (column.values == wanted)
         if column.reasons is None:
@@ -171,8 +169,8 @@ def _holds(
 def _held(
     rule: Rule, limit: RuleLimit, value: Any, free: Mask, columns: Columns, size: int
 ) -> Held:
-    _, _, absent, nothing, none = _same(size)
-    nowhere = Held(limit, absent, nothing, nothing, (), none, counts=False)
+    _, _, absent, nothing, none = _constant(size)
+    nowhere = Held(limit, absent, nothing, nothing, (), none, anywhere=False)
     if not free.any():
         return nowhere
     holds, unknown, reasons = _holds(limit.when, rule.subject, columns, size)
@@ -281,7 +279,7 @@ def _governed(
     kinds: Codes = np.full(size, NOT_APPLICABLE, dtype=np.int8)
     governing: npt.NDArray[np.int16] = np.full(size, -1, dtype=np.int16)
     reasons: Reasons = np.full(size, -1, dtype=np.int64)
-    counting = [(number, one) for number, one in enumerate(held) if one.counts]
+    counting = [(number, one) for number, one in enumerate(held) if one.anywhere]
     rank = np.full(size, np.inf)
     for number, one in counting:
         better = one.kinds != ABSENT

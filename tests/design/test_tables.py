@@ -14,7 +14,7 @@ from checker import reading
 from checker.design import tables as module
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Array, Tables, Unreadable
-from checker.reading import Problem
+from checker.reading import Problem, column_of, line_of
 from tests.design.designs import generate
 from tests.example import DESIGN
 
@@ -189,6 +189,68 @@ def test_a_bad_design_leaves_no_trace() -> None:
         assert len(table.rows) == len(other.rows) == len(other.places) == len(other.sources)
         for slot in range(len(table.shape.columns)):
             np.testing.assert_array_equal(table.column(slot), other.column(slot))
+
+
+PLACED = """\
+design: 1
+project: {name: Placed}
+floors:
+  wet: {construction: wet, screed: {material: cement, cover: 45 mm}}
+  bare: {construction: tested}
+rooms:
+  hall: {use: hall}
+loops:
+  L1: {room: hall, pipe: p16,
+    length: 88 m}
+"""
+
+
+@pytest.mark.parametrize(
+    ("table", "name", "wanted"),
+    [
+        ("floors", "screed.cover", [(4, 62), (5, 3)]),
+        ("floors", "screed.conductivity", [(4, 36), (5, 3)]),
+        ("floors", "insulation", [(4, 3), (5, 3)]),
+        ("floors", "", [(4, 3), (5, 3)]),
+        ("floors", "no such field", [(4, 3), (5, 3)]),
+        ("loops", "length", [(10, 13)]),
+        ("loops", "room", [(9, 14)]),
+        ("loops", "pipe", [(9, 26)]),
+        ("loops", "floor", [(9, 3)]),
+        (DESIGNS, "project.stage", [(2, 10)]),
+        (DESIGNS, "plant.supply", [(1, 1)]),
+        ("pressure_tests", "hold", []),
+    ],
+)
+def test_a_field_has_its_place_else_that_of_what_it_belongs_in(
+    table: str, name: str, wanted: list[tuple[int, int]]
+) -> None:
+    tables = Tables()
+    tables.add("a.yaml", PLACED.encode())
+    places = tables[table].places_at(name)
+    assert [*zip(line_of(places).tolist(), column_of(places).tolist(), strict=True)] == wanted
+
+
+def test_a_reference_is_known_to_stand_there_though_it_leads_nowhere_yet() -> None:
+    tables = Tables()
+    tables.add("a.yaml", PLACED.encode())
+    slots = [design_format().leaf("loops", name).slot for name in ("pipe", "room", "floor")]
+    assert [bool(tables["loops"].placed(slot)[0]) for slot in slots] == [True, True, False]
+    assert np.isnan(column(tables, "loops", "pipe")[0])
+
+
+def test_tables_that_keep_nothing_hold_the_same_numbers() -> None:
+    kept, bare = Tables(), Tables(keep=False)
+    kept.add("house.yaml", HOUSE.encode())
+    bare.add("house.yaml", HOUSE.encode())
+    for name, table in kept.tables.items():
+        assert table.rows
+        assert len(table.sources) == len(table.rows)
+        assert bare[name].sources == []
+        np.testing.assert_array_equal(np.array(bare[name].rows), np.array(table.rows))
+    assert set(bare.designs[0].document) == {"project", "codes"}
+    assert bare.designs[0].name == kept.designs[0].name
+    assert bare.designs[0].codes == kept.designs[0].codes
 
 
 # What is refused
