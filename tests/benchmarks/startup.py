@@ -36,7 +36,7 @@ def main() -> None:
                 "check, one unchanged design, json": call(*check, "--format", "json"),
                 "check, one unchanged design, text": call(*check),
                 "import numpy, for comparison": call("-c", "import numpy"),
-                "check, one changed design, json": call(*check, "--format", "json", "--no-cache"),
+                "check, one design, no cache, json": call(*check, "--format", "json", "--no-cache"),
             },
             RUNS,
         )
