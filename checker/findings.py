@@ -282,7 +282,6 @@ class _Findings:
         self.shown = Shown(rule.described)
         self.judged = basis.judged(rule)
         self.broken = rule.found or f"{rule.title}: {{value}}, where {{limit}} is wanted."
-        self.not_applicable = _Made(lambda design: _inner(self._why_not(design)))
 
     def into(self, found: _Gathered) -> None:
         """Add the results of all designs."""
@@ -309,6 +308,7 @@ class _Findings:
         words = shown.in_words(numbers)
         missing = [b""] * len(keys)
         reasons = outcome.reasons.tolist()
+        why_not = _Made(lambda design: _inner(self._why_not(design)))
         limit_figures = _Made(lambda key: self._limit_figure(outcome, alike, key))
         for row in np.flatnonzero(kinds != PASS).tolist():
             kind = keys[row][0]
@@ -323,7 +323,7 @@ class _Findings:
             elif kind == REVIEW:
                 words[row] = self._review(outcome.held[keys[row][1]].limit.review, row)
             else:
-                words[row] = self.not_applicable[self.subjects.design_rows[row]]
+                words[row] = why_not[self.subjects.design_rows[row]]
         patterns = _Made(lambda key: self._pattern(outcome, alike, key))
         return filled(
             list(map(patterns.__getitem__, keys)),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import os
 import signal
 from collections.abc import Iterator
@@ -59,6 +60,19 @@ def test_a_worker_that_dies_takes_one_design_with_it(
         (fatal, True)
     ]
     assert pieces(chunks) == [piece for n, piece in enumerate(alone) if n != 17]
+
+
+def test_nothing_is_left_for_the_garbage_collector(files: list[str]) -> None:
+    """Workers run without it, so a cycle would fill their memory."""
+    chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:9]]
+    batch.check_chunk(chunk, PLAN)
+    gc.collect()
+    gc.disable()
+    try:
+        batch.check_chunk(chunk, PLAN)
+        assert gc.collect() == 0
+    finally:
+        gc.enable()
 
 
 def test_what_is_left_in_a_folder_comes_back_and_is_gone(files: list[str], tmp_path: Path) -> None:
