@@ -282,6 +282,7 @@ class _Findings:
         self.shown = Shown(rule.described)
         self.judged = basis.judged(rule)
         self.broken = rule.found or f"{rule.title}: {{value}}, where {{limit}} is wanted."
+        self.says_value = GAP_WORDS in self.broken.format(value=GAP_WORDS, limit="", bound="")
 
     def into(self, found: _Gathered) -> None:
         """Add the results of all designs."""
@@ -316,7 +317,7 @@ class _Findings:
                 if words[row] == limit_figures[keys[row]]:
                     said, bound = self._told_apart(outcome, alike, keys[row], numbers[row])
                     words[row], keys[row] = said.encode(), (*keys[row], bound)
-                if "{value}" not in self.broken:
+                if not self.says_value:
                     words[row] = b""
             elif kind == OPEN:
                 words[row] = missing[row] = self.reasons[reasons[row]]

@@ -397,8 +397,7 @@ class _Builder:
             return self.repeated(event, place, depth)
         if event.tag is not None:
             raise _tag_problem(event)
-        if depth >= DEEPEST:
-            raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
+        self.hold_depth(depth, place)
         before, around = self.count, self.deepest
         self.deepest = depth + 1
         if self.careful:
@@ -420,8 +419,7 @@ class _Builder:
                 place,
             )
         value, size, levels = self.anchors[event.anchor]
-        if depth + levels > DEEPEST:
-            raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
+        self.hold_depth(depth + levels - 1, place)
         self.deepest = max(self.deepest, depth + levels)
         self.add(size, place)
         return value
@@ -448,10 +446,17 @@ class _Builder:
         if type(event) is not self.libyaml.alias:
             if event.tag is not None:
                 raise _tag_problem(event)
+            self.hold_depth(depth, place)
             raise Problem("A key must be a plain word, not a list or a mapping.", place)
         key: str = self.repeated(event, place, depth)
         self.hold_key(key, made, place)
         return key
+
+    @staticmethod
+    def hold_depth(depth: int, place: Place) -> None:
+        """Refuse one more level than there may be."""
+        if depth >= DEEPEST:
+            raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
 
     def hold_key(self, key: Any, made: Mapping, place: Place) -> None:
         """Refuse what cannot be a key of this mapping."""

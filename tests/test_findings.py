@@ -275,6 +275,26 @@ def test_every_result_of_every_outcome_is_whole() -> None:
             assert all(r.message and "\ue001" not in r.message for r in found.results)
 
 
+@pytest.mark.parametrize(
+    ("found", "message"),
+    [
+        ("The loop {{value}} is {limit}.", "The loop {value} is at most 100 m."),
+        ("Loop {value:>9} past {limit}.", "Loop 128 m past at most 100 m."),
+        ("Loop past {bound}.", "Loop past 100 m."),
+        ("100 % of {value} %s %b", "100 % of 128 m %s %b"),
+    ],
+)
+def test_a_firms_words_stand_as_it_wrote_them(tmp_path: Path, found: str, message: str) -> None:
+    rule = (Path(__file__).parents[1] / "rules" / "loops" / "loop-length.yaml").read_text("utf-8")
+    rule = re.sub("(?m)^found: .*$", f"found: '{found}'", rule)
+    (tmp_path / "loop-length.yaml").write_text(rule, "utf-8")
+    text = changed(("length: 88 m", "length: 128 m"))
+    one = result(report(text, plan=Plan(rules=(str(tmp_path),))), "loop-length", "loops.L1")
+    assert (one.kind, " ".join(one.message.split())) == ("fail", message)
+    assert one.value == Measure(128.0, "m")
+    assert one.margin == Measure(-28.0, "m")
+
+
 def test_every_result_has_a_whole_fingerprint_of_its_own() -> None:
     for text in (DESIGN, "design: 1\nproject: {stage: installed}\n"):
         marks = [r.fingerprint for r in report(text).results]

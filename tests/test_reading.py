@@ -339,6 +339,15 @@ def test_nesting_is_counted_through_aliases(opened: str, closed: str) -> None:
     )
 
 
+def test_a_key_that_would_be_a_level_too_deep() -> None:
+    def within(lists: int) -> str:
+        return problem(f"k: {'[' * lists}{{[a]: 1}}{']' * lists}").message
+
+    most = reading.DEEPEST - 2  # besides, the mappings around and within
+    assert within(most - 1) == "A key must be a plain word, not a list or a mapping."
+    assert within(most) == f"The file is nested deeper than {reading.DEEPEST} levels."
+
+
 def test_levels_beside_a_deep_one_are_not_added_to_it() -> None:
     most = reading.DEEPEST - 2  # the mapping round it, and the list that repeats
     text = f"a: &deep {'[' * most}{']' * most}\nb: &flat [1, *deep]\nc: [*flat]"

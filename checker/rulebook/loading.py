@@ -10,6 +10,7 @@ from datetime import date
 from functools import cache, partial
 from math import isfinite
 from pathlib import Path
+from string import Formatter
 from typing import Any, NamedTuple, TypeVar
 
 from msgspec.structs import replace
@@ -594,6 +595,9 @@ class _RuleFile:
                 f"{key}: only {{value}}, {{limit}} and {{bound}} can be filled in.",
                 self.place(self.mapping, key),
             ) from None
+        if [name for _, name, _, _ in Formatter().parse(text)].count("value") > 1:
+            words = f"{key}: {{value}} can stand in it once."
+            raise Problem(words, self.place(self.mapping, key))
         return str(text).strip()
 
     def number(self, text: str, described: Described, place: Any) -> float:

@@ -136,6 +136,7 @@ def test_a_firms_rule_overrides_a_limit_of_ours_by_its_id(tmp_path: Path) -> Non
         (("{value} long", "{value.unit} long"), 8, "only {value}, {limit} and {bound}"),
         (("{value} long", "{} long"), 8, "only {value}, {limit} and {bound}"),
         (("{value} long", "{value long"), 8, "only {value}, {limit} and {bound}"),
+        (("{value} long", "{value} or {value}"), 8, "{value} can stand in it once"),
         (("why: Coils are 100 m long.", "value: length"), 9, "stands twice here, first in line 3"),
         (("why: Coils are 100 m long.\n", ""), 1, "the key 'why' is missing"),
         (("{length: 90 m, gives: pass}", "{lenth: 90 m, gives: pass}"), 12, "'length'"),
