@@ -6,10 +6,11 @@ import gc
 import os
 import sys
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, nullcontext
 from datetime import date
-from functools import lru_cache
+from functools import lru_cache, partial
+from itertools import islice
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
@@ -40,6 +41,9 @@ MOST_BYTES = 2_000_000
 
 WRITTEN_AT_ONCE = 20
 """Designs whose reports are in hand at once: few, for a report is fifty times its design."""
+
+MOST_GARBAGE = 200_000
+"""Objects in cycles that writing may leave, as drawing does, before they are collected."""
 
 USUAL_FILE = 64 * 1024
 """Bytes that hardly a design has more of."""
@@ -238,13 +242,22 @@ class Spooled(Struct):
     entries: list[Entry]
     sizes: list[list[int]]
 
-    def fetched(self) -> Iterator[Entry]:
-        """The entries with their pieces; the file is gone afterwards."""
+    def fetched(self, anew: Callable[[], Iterator[Entry]]) -> Iterator[Entry]:
+        """The entries with their pieces; the file is gone afterwards.
+
+        anew: makes the entries again, should somebody have done away with the file or cut it.
+        """
+        done = 0
         try:
             with open(self.path, "rb") as file:
                 for entry, sizes in zip(self.entries, self.sizes, strict=True):
                     entry.pieces = tuple([file.read(size) for size in sizes])
+                    if [len(piece) for piece in entry.pieces] != sizes:
+                        raise OSError("the file was cut")
                     yield entry
+                    done += 1
+        except OSError:
+            yield from islice(anew(), done, None)
         finally:
             Path(self.path).unlink(missing_ok=True)
 
@@ -305,6 +318,7 @@ def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry
     writers = [writer(chosen) for chosen in plan.formats]
     designs.reverse()
     del by_path
+    objects = gc.get_count()[0]
     for path, _ in files:
         entry = made.pop(path)  # not to be held once it is written
         if designs and designs[-1].path == entry.path:
@@ -312,6 +326,9 @@ def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry
             design.content = contents[design.path]
             entry.totals.add(design)
             entry.pieces = tuple([format_writer.piece(design) for format_writer in writers])
+            if gc.get_count()[0] - objects > MOST_GARBAGE:
+                gc.collect(1)
+                objects = gc.get_count()[0]
         yield entry
 
 
@@ -477,7 +494,7 @@ def _shared(
             if fresh is Died:
                 yield part, (_one(file, plan, executor) for file in part.to_do)
             elif isinstance(fresh, Spooled):
-                yield part, fresh.fetched()
+                yield part, fresh.fetched(partial(entries, part.to_do, plan))
             else:
                 yield part, iter(fresh or ())
 

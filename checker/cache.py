@@ -60,9 +60,9 @@ def _packed(entry: bytes) -> bytes:
 
 def _whole(entry: Any) -> bool:
     """Whether this is an entry whose checksum is right."""
-    return isinstance(entry, bytes) and crc32(memoryview(entry)[_SUM:]) == int.from_bytes(
-        entry[:_SUM], "little"
-    )
+    if not isinstance(entry, bytes) or len(entry) <= _SUM:
+        return False
+    return crc32(memoryview(entry)[_SUM:]) == int.from_bytes(entry[:_SUM], "little")
 
 
 class Cache:

@@ -114,6 +114,7 @@ def _start() -> None:
 
     # An interrupt is the parent's to answer: it ends the workers itself.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
     gc.disable()
 
 

@@ -75,6 +75,10 @@ def test_nothing_is_left_for_the_garbage_collector(files: list[str]) -> None:
         gc.enable()
 
 
+def nobody() -> Iterator[batch.Entry]:
+    raise AssertionError("the file is there")
+
+
 def test_what_is_left_in_a_folder_comes_back_and_is_gone(files: list[str], tmp_path: Path) -> None:
     plan = Plan(formats=(Chosen("json"), Chosen("text")))
     chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:7]]
@@ -86,9 +90,44 @@ def test_what_is_left_in_a_folder_comes_back_and_is_gone(files: list[str], tmp_p
     assert isinstance(spooled, batch.Spooled)
     assert [path.name for path in folder.iterdir()] == [Path(spooled.path).name]
     assert [entry.pieces for entry in spooled.entries] == [()] * 7
-    assert list(spooled.fetched()) == alone
+    assert list(spooled.fetched(nobody)) == alone
     assert [len(entry.pieces) for entry in alone] == [2] * 7
     assert list(folder.iterdir()) == []
+
+
+@pytest.mark.parametrize("size", [None, 0, 100_000])
+def test_what_was_taken_from_the_folder_is_made_anew(
+    files: list[str], tmp_path: Path, size: int | None
+) -> None:
+    chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:7]]
+    alone = batch.check_chunk(chunk, PLAN)
+    spooled = batch.check_chunk(chunk, PLAN, str(tmp_path))
+    assert isinstance(spooled, batch.Spooled)
+    if size is None:
+        os.unlink(spooled.path)
+    else:
+        os.truncate(spooled.path, size)
+    assert list(spooled.fetched(lambda: batch.entries(chunk, PLAN))) == alone
+
+
+def test_what_drawing_leaves_is_collected_on_the_way(
+    files: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pages = Plan(formats=(Chosen("html"),))
+    chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:4]]
+    batch.check_chunk(chunk, pages)
+    left = []
+    for most in (10**9, 1_000):
+        monkeypatch.setattr(batch, "MOST_GARBAGE", most)
+        gc.collect()
+        gc.disable()
+        try:
+            batch.check_chunk(chunk, pages)
+            left.append(gc.collect())
+        finally:
+            gc.enable()
+    assert left[0] > 10_000
+    assert left[1] < left[0] / 2
 
 
 def test_without_room_reports_go_the_other_way(

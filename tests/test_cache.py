@@ -106,7 +106,7 @@ def test_a_changed_rule_is_another_result(files: list[str], tmp_path: Path) -> N
     assert batch.compiled_rules(plan.rules, cache) != before
 
 
-@pytest.mark.parametrize("damage", ["garbage", "cut", "entry"])
+@pytest.mark.parametrize("damage", ["garbage", "cut", "entry", "empty", "sum alone", "text"])
 def test_a_damaged_cache_is_ignored_and_rebuilt(
     files: list[str], tmp_path: Path, damage: str
 ) -> None:
@@ -122,9 +122,15 @@ def test_a_damaged_cache_is_ignored_and_rebuilt(
         connection = sqlite3.connect(path)
         rows = connection.execute("SELECT key, entry FROM entries").fetchall()
         for key, entry in rows:
-            spoilt = bytearray(entry)
-            spoilt[len(spoilt) // 2] ^= 0xFF
-            connection.execute("UPDATE entries SET entry = ? WHERE key = ?", (bytes(spoilt), key))
+            flipped = bytearray(entry)
+            flipped[len(flipped) // 2] ^= 0xFF
+            others: dict[str, bytes | str] = {
+                "empty": b"",
+                "sum alone": b"\0" * 4,
+                "text": "a text",
+            }
+            spoilt = others.get(damage, bytes(flipped))
+            connection.execute("UPDATE entries SET entry = ? WHERE key = ?", (spoilt, key))
         connection.commit()
         connection.close()
     again = Cache(path)

@@ -33,6 +33,7 @@ def main(arguments: list[str] | None = None) -> int:
     """Run the command; returns its exit status."""
     if arguments is None:
         install()
+        _end_like_an_interrupt()
     words = sys.argv[1:] if arguments is None else arguments
     try:
         try:
@@ -45,6 +46,13 @@ def main(arguments: list[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("prescreed: stopped.", file=sys.stderr)
         return 130
+
+
+def _end_like_an_interrupt() -> None:
+    """Let what a CI host sends to end a run clear up behind it as Ctrl-C does."""
+    import signal
+
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
 
 
 def _run(words: list[str]) -> int:

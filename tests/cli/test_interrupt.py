@@ -9,6 +9,8 @@ import sys
 import time
 from pathlib import Path
 
+import pytest
+
 from tests.design.designs import generate
 
 
@@ -24,7 +26,11 @@ def children(pid: int) -> list[int]:
     return found
 
 
-def test_an_interrupt_stops_the_workers_too(tmp_path: Path) -> None:
+@pytest.mark.parametrize("sent", [signal.SIGINT, signal.SIGTERM])
+def test_an_interrupt_stops_the_workers_too(
+    tmp_path: Path, tmp_path_factory: pytest.TempPathFactory, sent: signal.Signals
+) -> None:
+    between = tmp_path_factory.mktemp("between")
     for number in range(150):
         (tmp_path / f"h{number:03}.yaml").write_text(generate(number, loops=60), "utf-8")
     command = [sys.executable, "-m", "checker", "check", "--format", "json", "--no-cache"]
@@ -33,7 +39,7 @@ def test_an_interrupt_stops_the_workers_too(tmp_path: Path) -> None:
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
         text=True,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "TMPDIR": str(between)},
     ) as run:
         deadline = time.monotonic() + 20
         while len(children(run.pid)) < 2 and time.monotonic() < deadline:
@@ -41,7 +47,7 @@ def test_an_interrupt_stops_the_workers_too(tmp_path: Path) -> None:
         workers = children(run.pid)
         assert len(workers) >= 2
         time.sleep(0.3)
-        run.send_signal(signal.SIGINT)
+        run.send_signal(sent)
         _, said = run.communicate(timeout=10)
     assert run.returncode == 130
     assert "Stopped after" in said
@@ -49,3 +55,4 @@ def test_an_interrupt_stops_the_workers_too(tmp_path: Path) -> None:
     assert not any(Path(f"/proc/{worker}").exists() for worker in workers)
     assert not (tmp_path / "r.json").exists()
     assert [path for path in tmp_path.iterdir() if path.suffix != ".yaml"] == []
+    assert list(between.iterdir()) == []
