@@ -362,19 +362,27 @@ def _read_bounded(file: IO[bytes]) -> bytes:
     return data if len(data) < USUAL_FILE else data + file.read(LARGEST_FILE + 1 - USUAL_FILE)
 
 
-def chunks(files: list[str], size: int = CHUNK, most: int = MOST_BYTES) -> Iterator[list[str]]:
-    """The files in runs of at most `size`, and of so many bytes where it is more than one file."""
-    some: list[str] = []
+def chunks(
+    files: list[str],
+    size: int = CHUNK,
+    most: int = MOST_BYTES,
+    plan: Plan = BY_THE_DESIGN,
+) -> Iterator[list[str]]:
+    """The files in runs of at most `size`, and of so many bytes where it is more than one file.
+
+    No two files of a run are shown alike: what comes of a file is told apart by that.
+    """
+    some: dict[str, str] = {}
     weight = 0
     for path in files:
-        own = _bytes_of(path)
-        if some and (len(some) == size or weight + own > most):
-            yield some
-            some, weight = [], 0
-        some.append(path)
+        own, name = _bytes_of(path), shown(path, plan)
+        if some and (len(some) == size or weight + own > most or name in some):
+            yield [*some.values()]
+            some, weight = {}, 0
+        some[name] = path
         weight += own
     if some:
-        yield some
+        yield [*some.values()]
 
 
 def _bytes_of(path: str) -> int:
@@ -425,7 +433,7 @@ def run(
         rulebook(plan.rules, plan.compiled)  # so that workers that are forked have it
     parts = (
         _part(chunk, cache, basis, read=executor is not None)
-        for chunk in chunks(files, CHUNK if alone else _chunk_size(len(files), jobs))
+        for chunk in chunks(files, CHUNK if alone else _chunk_size(len(files), jobs), plan=plan)
     )
     for part, fresh in _alone(parts, plan) if alone else _shared(parts, plan, jobs, executor):
         for some in part.in_slices(fresh):

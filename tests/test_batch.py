@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import gc
+import json
 import os
 import signal
 from collections.abc import Iterator
@@ -175,6 +176,19 @@ def test_chunks_are_bounded_in_files_and_in_bytes(tmp_path: Path) -> None:
     some = [*paths, str(tmp_path / "gone.yaml"), "memory://far.yaml"]
     found = [[some.index(path) for path in part] for part in batch.chunks(some, 3, 100)]
     assert found == [[0, 1], [2, 3], [4], [5, 6, 7], [8, 9]]
+
+
+def test_files_that_are_shown_alike_are_each_judged(tmp_path: Path) -> None:
+    names = [b"d\xff.yaml", b"d\\xff.yaml", b"e.yaml"]
+    paths = [os.fsdecode(os.path.join(os.fsencode(tmp_path), name)) for name in names]
+    for number, path in enumerate(paths):
+        Path(path).write_text(generate(number, loops=2), "utf-8")
+    assert len({batch.shown(path) for path in paths}) == 2
+    found = [json.loads(piece)["name"] for piece in pieces(list(batch.run(paths, PLAN, 1)))]
+    assert found == [f"Invented Street {number}" for number in range(3)]
+    twice = pieces(list(batch.run([paths[2], paths[2]], PLAN, 1)))
+    assert len(twice) == 2
+    assert twice[0] == twice[1]
 
 
 def test_totals_join(files: list[str]) -> None:

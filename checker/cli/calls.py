@@ -299,7 +299,14 @@ def call(made: argparse.ArgumentParser, words: list[str]) -> Call:
     path_of = {path: path for path in named.files}
     if whole.values.stdin_path:
         path_of[STANDARD_INPUT] = whole.values.stdin_path
-    files = sorted(named.files, key=lambda path: path_of[path])
+    if STANDARD_INPUT in path_of:  # what it brings stands in for the file of that path
+        there = os.path.abspath(path_of[STANDARD_INPUT])
+        path_of = {
+            path: own
+            for path, own in path_of.items()
+            if path == STANDARD_INPUT or os.path.abspath(path) != there
+        }
+    files = sorted(path_of, key=lambda path: path_of[path])
     rules = tuple(whole.values.rules)
     kept = not getattr(whole.values, "no_cache", False)
     compiled = batch.kept_rules(rules) if kept else b""

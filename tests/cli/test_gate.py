@@ -436,6 +436,17 @@ def test_standard_input_with_a_path(repository: Repository) -> None:
     assert "not both" in done.stderr
 
 
+def test_standard_input_stands_in_for_the_file_of_its_path(repository: Repository) -> None:
+    repository.put("designs/house.yaml", DESIGN)
+    for order in (("-", "designs"), ("designs", "-")):
+        call = ("check", "--format", "json", "--stdin-path", "designs/house.yaml", *order)
+        done = repository.run(*call, stdin=DIRTY.encode())
+        (design,) = json.loads(done.stdout)["designs"]
+        assert design["path"] == "designs/house.yaml"
+        assert design["verdict"] == "hold"
+        assert done.returncode == 1
+
+
 def test_quiet_and_verbose(repository: Repository) -> None:
     done = repository.run("check", "--quiet", "designs")
     assert (done.returncode, done.stdout, done.stderr) == (1, "", "")
