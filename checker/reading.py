@@ -335,7 +335,10 @@ class _Builder:
                 root = self.compound(event, _place(event.start_mark), 0)
 
     def mapping(self, place: Place, depth: int) -> Mapping:
-        """A mapping, whose start is read; depth: the levels up to and with it."""
+        """A mapping, whose start is read; depth: the levels up to and with it.
+
+        Nearly all values of a design come by here, so `_place` and `_is_null` are written out.
+        """
         next_event, careful = self.next_event, self.careful
         scalar, end = self.libyaml.scalar, self.libyaml.mapping_end
         made = Mapping(place)
@@ -370,26 +373,20 @@ class _Builder:
 
     def sequence(self, place: Place, depth: int) -> Sequence:
         """A list, whose start is read; depth: the levels up to and with it."""
-        next_event, careful = self.next_event, self.careful
-        scalar, end = self.libyaml.scalar, self.libyaml.sequence_end
         made = Sequence(place)
-        places = made.places
         while True:
-            event = next_event()
-            mark = event.start_mark
-            place = mark.line << _COLUMN_BITS | mark.column
-            if type(event) is scalar:
-                value = event.value
-                if value in _NULLS and not event.style:
-                    value = None
-                if careful:
+            event = self.next_event()
+            place = _place(event.start_mark)
+            if type(event) is self.libyaml.scalar:
+                value = None if _is_null(event) else event.value
+                if self.careful:
                     self.note(event, value, place)
-            elif type(event) is end:
+            elif type(event) is self.libyaml.sequence_end:
                 return made
             else:
                 value = self.compound(event, place, depth)
             made.append(value)
-            places.append(place)
+            made.places.append(place)
 
     def compound(self, event: Any, place: Place, depth: int) -> Any:
         """A mapping, a list, or what an alias repeats; depth: the levels around it."""

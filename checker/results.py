@@ -288,8 +288,8 @@ class DesignReport:
 
     def note(self, notes: dict[int, Notes]) -> None:
         """Add notes to results, each by its place in `found`; what is waived does not hold."""
+        patterns, texts = self.found
         for place, own in notes.items():
-            patterns, texts = self.found
             patterns[place] = replace(patterns[place], notes=own)
             added = encode(own)
             if added != b"{}":
