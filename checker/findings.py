@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
 from datetime import date
 from itertools import pairwise
 from operator import itemgetter
@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct
 from msgspec.json import encode
 
 from checker import units
@@ -19,31 +19,15 @@ from checker.design.given import given
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
 from checker.graph import REGISTRY, TABLE_OF, Graph, Names, Quantity, no_section
-from checker.phrasing import (
-    NO_LIMIT,
-    Shown,
-    bare,
-    limit,
-    limit_words,
-    nearest,
-    told_apart,
-    written,
-)
+from checker.patterns import Patterns, result_of
+from checker.phrasing import Shown, written
 from checker.reading import START, column_of, line_of
 from checker.results import (
-    GAP_MARGIN,
-    GAP_MISSING,
-    GAP_TEXT,
-    GAP_VALUE,
-    GAP_WORD,
     GAP_WORDS,
     HEAD,
-    KINDS,
     Computed,
     DesignReport,
     Found,
-    Judged,
-    Measure,
     Pattern,
     Result,
     computed_template,
@@ -54,7 +38,6 @@ from checker.results import (
     whole,
 )
 from checker.rulebook.evaluation import (
-    ABSENT,
     FAIL,
     NOT_APPLICABLE,
     OPEN,
@@ -65,9 +48,6 @@ from checker.rulebook.evaluation import (
     evaluate,
 )
 from checker.rulebook.model import REVIEW_GAP, Described, Rule, Rulebook
-
-Key = tuple[Any, ...]
-"""What rows that came out alike have in common (`_Alike`)."""
 
 NOT_YET = "A record of work done; it is judged at stage 'installed'."
 
@@ -91,11 +71,11 @@ def judge(
     graph = Graph(tables)
     basis = Basis(tables, rulebook, judging)
     subjects = {subject: _Subjects(tables, table) for subject, table in TABLE_OF.items()}
-    reasons = _Made(lambda number: _inner(graph.sentence(number)))
+    reasons = _reasons(graph, subjects)
     found = _Gathered()
     for rule in rulebook.rules:
         _Findings(graph, basis, rule, subjects[rule.subject], reasons).into(found)
-    computed = _computed(graph, tables, subjects)
+    computed = _computed(graph, reasons, tables, subjects)
     has_own, own_limits = rulebook.has_own, rulebook.own_limits
     reports = []
     for design, own in zip(tables.designs, found.of_designs(len(tables.designs)), strict=True):
@@ -108,7 +88,7 @@ def judge(
         reports[-1].own_rules = has_own
         reports[-1].own_limits = own_limits
     if with_given:
-        further = _computed(graph, tables, subjects, shown=False)
+        further = _computed(graph, reasons, tables, subjects, shown=False)
         for report, stated, own_further in zip(reports, given(tables), further, strict=True):
             report.given = stated
             report.further_of = own_further
@@ -225,13 +205,13 @@ class _Subjects:
         self.absent = np.setdiff1d(np.arange(len(self.designs)), self.of)
         """The designs that have no such row."""
         if table == DESIGNS:
-            self.names = ["design"] * len(self.table)
+            names = ["design"] * len(self.table)
         else:
-            self.names = [f"{table}.{name}" for name in self.table.ids]
-        self.parts = [
-            subject_part(name, self.fingerprint(design, name))
-            for design, name in zip(self.design_rows, self.names, strict=True)
-        ]
+            names = [f"{table}.{name}" for name in self.table.ids]
+        self.quoted = list(map(encode, names))
+        """Their names as JSON has them."""
+        marks = map(self.fingerprint, self.design_rows, names)
+        self.parts = list(map(subject_part, self.quoted, marks))
         self._heads: dict[str, _Heads] = {}
 
     def fingerprint(self, design: int, name: str) -> bytes:
@@ -262,6 +242,18 @@ class _Made(dict[Any, Any]):
         return made
 
 
+def _reasons(graph: Graph, subjects: dict[str, _Subjects]) -> _Made:
+    """For each number of a reason the sentence that tells it, as JSON has it without quotes."""
+    names = {own.section: own.quoted for own in subjects.values()}
+    inner = _Made(_inner)
+
+    def sentence(number: int) -> bytes:
+        words, table, row = graph.told(number)
+        return b"%b: %b" % (names[table][row][1:-1], inner[words]) if table else inner[words]
+
+    return _Made(sentence)
+
+
 class _Findings:
     """All results of one rule."""
 
@@ -273,7 +265,6 @@ class _Findings:
         subjects: _Subjects,
         reasons: _Made,
     ) -> None:
-        """reasons: for each number of a reason what it says, as JSON has it."""
         self.graph = graph
         self.reasons = reasons
         self.basis = basis
@@ -297,122 +288,41 @@ class _Findings:
             found.add(absent, places, whole(map(self._absent, absent.tolist())))
 
     def _results(self, outcome: Outcome) -> Found:
-        """The results of all rows.
-
-        Rows that came out alike (kind, governing limit, other limits, bounds) share a pattern.
-        """
+        """The results of all rows."""
         shown, kinds = self.shown, outcome.kinds
         numbers = shown.numbers(outcome.values)
-        alike = _alike(outcome, shown)
-        keys = list(zip(*alike.columns, strict=True))
         margins = np.where((kinds == PASS) | (kinds == FAIL), _margins(outcome), np.nan)
-        words = shown.in_words(numbers)
-        missing = [b""] * len(keys)
-        reasons = outcome.reasons.tolist()
-        why_not = _Made(lambda design: _inner(self._why_not(design)))
-        limit_figures = _Made(lambda key: self._limit_figure(outcome, alike, key))
-        for row in np.flatnonzero(kinds != PASS).tolist():
-            kind = keys[row][0]
+        words, missing = shown.in_words(numbers), [b""] * len(numbers)
+        patterns: list[Any] = [None] * len(numbers)
+        made = Patterns(outcome, shown, self.broken)
+        for rows in made.ways():
+            for row, pattern in zip(rows, made.of_way(rows), strict=True):
+                patterns[row] = pattern
+            kind = kinds[rows[0]]
             if kind == FAIL:
-                if words[row] == limit_figures[keys[row]]:
-                    said, bound = self._told_apart(outcome, alike, keys[row], numbers[row])
-                    words[row], keys[row] = said.encode(), (*keys[row], bound)
-                if not self.says_value:
+                for row, value, pattern in made.told_apart(rows, numbers, words):
+                    words[row], patterns[row] = value, pattern
+                for row in () if self.says_value else rows:
                     words[row] = b""
             elif kind == OPEN:
-                words[row] = missing[row] = self.reasons[reasons[row]]
+                for row, reason in zip(rows, outcome.reasons[rows].tolist(), strict=True):
+                    words[row] = missing[row] = self.reasons[reason]
             elif kind == REVIEW:
-                words[row] = self._review(outcome.held[keys[row][1]].limit.review, row)
-            else:
-                words[row] = why_not[self.subjects.design_rows[row]]
-        patterns = _Made(lambda key: self._pattern(outcome, alike, key))
+                for row in rows:
+                    words[row] = self._review(
+                        outcome.held[outcome.governing[row]].limit.review, row
+                    )
+            elif kind == NOT_APPLICABLE:
+                for row, why in zip(rows, self._why_not(self.subjects.of[rows]), strict=True):
+                    words[row] = why
         return filled(
-            list(map(patterns.__getitem__, keys)),
+            patterns,
             self.subjects.heads(self.rule.at).begin,
             shown.written(numbers),
             written(shown.differences(margins)),
             words,
             missing,
         )
-
-    def _limit_figure(self, outcome: Outcome, alike: _Alike, key: Key) -> bytes:
-        """The number of a broken limit as a sentence has it; empty where it is no number."""
-        comparison = outcome.held[key[1]].limit.comparison
-        bound = nearest(comparison, alike.bounds(key, key[1]))
-        return self.shown.in_words([bound])[0] if bound is not None and self.shown.plain else b""
-
-    def _told_apart(
-        self, outcome: Outcome, alike: _Alike, key: Key, number: float
-    ) -> tuple[str, str]:
-        """A value that reads like the limit it breaks, and the limit, in enough digits."""
-        comparison = outcome.held[key[1]].limit.comparison
-        bound = nearest(comparison, alike.bounds(key, key[1]))
-        assert bound is not None
-        return told_apart(comparison, number, bound, self.shown)
-
-    def _pattern(self, outcome: Outcome, alike: _Alike, key: Key) -> Pattern:
-        """What the results of this key have in common."""
-        rule, shown = self.rule, self.shown
-        kind, governing, unknown = key[:3]
-        prototype: dict[str, Any] = {"severity": rule.severity}
-        if governing >= 0:
-            held = outcome.held[governing]
-            prototype["severity"] = held.limit.severity
-            prototype["source"] = held.limit.source
-            prototype["limit"] = limit(held.limit.comparison, alike.bounds(key, governing), shown)
-            if kind in (PASS, FAIL) and held.limit.comparison != "one_of":
-                prototype["margin"] = Measure(GAP_MARGIN, shown.difference_unit)
-        if kind == PASS:
-            bounds = limit_words(held.limit.comparison, alike.bounds(key, governing), shown)
-            message = f"{GAP_WORDS}{shown.end}; {bounds}."
-        elif kind == FAIL:
-            bounds = limit_words(held.limit.comparison, alike.bounds(key, governing), shown)
-            if len(key) > len(alike.columns):  # told apart from its value
-                bounds = key[-1]
-            bound = bare(held.limit.comparison, bounds)
-            message = self.broken.format(value=f"{GAP_WORDS}{shown.end}", limit=bounds, bound=bound)
-            prototype["remedy"] = rule.remedy
-        elif kind == OPEN:
-            message = f"Cannot be judged: {GAP_WORDS}."
-            prototype["remedy"] = "State what is missing, or correct what is out of range."
-            prototype["missing"] = GAP_MISSING
-            if governing < 0:  # whether the rule applies at all is what is not known
-                prototype["caution"] = UNSET
-        elif kind == REVIEW:
-            message = GAP_WORDS
-            prototype["remedy"] = rule.remedy
-        else:
-            message = GAP_WORDS
-        if not unknown:
-            plain = Measure(GAP_VALUE, shown.unit)
-            prototype["value"] = plain if shown.plain else GAP_WORD
-        prototype["also"] = self._also(outcome, alike, key)
-        return Pattern.of(_result(rule, KINDS[kind], message, **prototype))
-
-    def _also(self, outcome: Outcome, alike: _Alike, key: Key) -> tuple[Judged, ...] | UnsetType:
-        kind, governing = key[:2]
-        if kind == NOT_APPLICABLE:
-            return UNSET
-        others = []
-        for number, held in enumerate(outcome.held):
-            own = alike.kind(key, number)
-            if number == governing or own == ABSENT:
-                continue
-            comparison, bounds = held.limit.comparison, alike.bounds(key, number)
-            review = held.limit.words if held.limit.review else ""
-            words = review or limit_words(comparison, bounds, self.shown)
-            came_out = {PASS: "kept", FAIL: "not kept", OPEN: "cannot be judged"}
-            message = f"{words}: {came_out[own]}." if own != REVIEW else words
-            others.append(
-                Judged(
-                    KINDS[own],
-                    held.limit.severity,
-                    held.limit.source,
-                    message,
-                    limit(comparison, bounds, self.shown) if bounds else UNSET,
-                )
-            )
-        return tuple(others) or UNSET
 
     def _review(self, review: str, row: int) -> bytes:
         """What a person must judge, with the row's values where the words name them."""
@@ -428,14 +338,19 @@ class _Findings:
 
         return _inner(REVIEW_GAP.sub(filled, review))
 
-    def _why_not(self, design: int) -> str:
-        if not self.judged[design]:
-            return NOT_YET
+    def _why_not(self, designs: npt.NDArray[np.intp]) -> Iterator[bytes]:
+        """For each of these designs, why the rule does not apply."""
         if self.rule.applies:
             conditions = " and ".join(condition.words for condition in self.rule.applies)
-            return f"Only where {conditions}, and a limit is in force."
-        codes = ", ".join(self.basis.codes[design])
-        return f"No limit is in force here (codes: {codes})."
+            here = _inner(f"Only where {conditions}, and a limit is in force.")
+            words = _Made(lambda codes: here)
+        else:
+            words = _Made(
+                lambda codes: _inner(f"No limit is in force here (codes: {', '.join(codes)}).")
+            )
+        not_yet, codes = _inner(NOT_YET), self.basis.codes
+        for design, judged in zip(designs.tolist(), self.judged[designs].tolist(), strict=True):
+            yield words[codes[design]] if judged else not_yet
 
     def _absent(self, design: int) -> Result:
         """The result for a design that lacks the whole section."""
@@ -450,28 +365,13 @@ class _Findings:
             "caution": UNSET,
         }
         if not self.judged[design]:
-            return _result(self.rule, "notApplicable", NOT_YET, **members)
+            return result_of(self.rule, "notApplicable", NOT_YET, **members)
         lacking, wanted = no_section(name), name.replace("_", " ")
         if np.isnan(self.judged[design]):
             lacking, wanted = f"design: {STAGE} is not given", "stage of the project"
         members["remedy"] = f"State the {wanted} in the design."
         members["missing"] = lacking
-        return _result(self.rule, "open", f"Cannot be judged: {lacking}.", **members)
-
-
-def _result(rule: Rule, kind: str, message: str, **members: Any) -> Result:
-    """A result of the rule; a prototype where its subject and place are not given."""
-    given = {
-        "subject": GAP_TEXT,
-        "line": 0,
-        "column": 0,
-        "fingerprint": "",
-        "severity": rule.severity,
-        "caution": rule.caution or UNSET,
-    }
-    return Result(
-        rule=rule.id, kind=kind, title=rule.title, message=message, **{**given, **members}
-    )
+        return result_of(self.rule, "open", f"Cannot be judged: {lacking}.", **members)
 
 
 def _inner(text: str) -> bytes:
@@ -488,63 +388,12 @@ def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
     return margins
 
 
-class _Alike:
-    """For each row a key; rows of one key come out alike but for their filling.
-
-    A key is the outcome's kind, its governing limit, whether its value is missing, and then the
-    kinds and bounds of those limits that differ from row to row.
-    """
-
-    def __init__(self, columns: Sequence[list[Any]], held: Sequence[_HeldColumns]) -> None:
-        self.columns = columns
-        self._held = held
-
-    def kind(self, key: Key, number: int) -> int:
-        """How a limit came out in the rows of this key."""
-        own = self._held[number].kind
-        return int(key[own[1]] if own[0] else own[1])
-
-    def bounds(self, key: Key, number: int) -> tuple[float, ...]:
-        """A limit's bounds in the rows of this key, in the unit shown."""
-        return tuple([key[at] if varies else at for varies, at in self._held[number].bounds])
-
-
-class _HeldColumns(NamedTuple):
-    """Where a limit's kind and bounds stand in a key, or what they are in every row."""
-
-    kind: tuple[bool, Any]
-    bounds: list[tuple[bool, Any]]
-
-
-def _alike(outcome: Outcome, shown: Shown) -> _Alike:
-    columns: list[list[Any]] = [
-        outcome.kinds.tolist(),
-        outcome.governing.tolist(),
-        np.isnan(outcome.values).tolist(),
-    ]
-
-    def placed(values: npt.NDArray[Any], in_key: Callable[[Any], list[Any]]) -> tuple[bool, Any]:
-        if (values == values[0]).all():
-            return False, in_key(values[:1])[0]
-        columns.append(in_key(values))
-        return True, len(columns) - 1
-
-    def bound_in_key(bound: npt.NDArray[np.float64]) -> list[float]:
-        numbers = shown.numbers(bound)
-        return [NO_LIMIT if number != number else number for number in numbers]
-
-    held = []
-    for one in outcome.held:
-        if not one.anywhere:
-            held.append(_HeldColumns((False, ABSENT), []))
-            continue
-        bounds = [placed(bound, bound_in_key) for bound in one.bounds]
-        held.append(_HeldColumns(placed(one.kinds, np.ndarray.tolist), bounds))
-    return _Alike(columns, held)
-
-
 def _computed(
-    graph: Graph, tables: Tables, subjects: dict[str, _Subjects], shown: bool = True
+    graph: Graph,
+    reasons: _Made,
+    tables: Tables,
+    subjects: dict[str, _Subjects],
+    shown: bool = True,
 ) -> list[dict[bytes, Computed]]:
     """For each design, the computed values of each of its subjects; shown: in every report."""
     found: list[dict[bytes, Computed]] = [{} for _ in tables.designs]
@@ -553,20 +402,21 @@ def _computed(
         if not known or not own.design_rows:
             continue
         template = computed_template({quantity.name: quantity.unit for quantity in known})
-        columns = [_numbers(graph, quantity) for quantity in known]
+        columns = [_numbers(graph, reasons, quantity) for quantity in known]
         for design, name, row in zip(
-            own.design_rows, own.names, zip(*columns, strict=True), strict=True
+            own.design_rows, own.quoted, zip(*columns, strict=True), strict=True
         ):
-            found[design][encode(name)] = Computed(template, row)
+            found[design][name] = Computed(template, row)
     return found
 
 
-def _numbers(graph: Graph, quantity: Quantity) -> list[bytes]:
+def _numbers(graph: Graph, reasons: _Made, quantity: Quantity) -> list[bytes]:
     """The numbers of a quantity as their gaps take them."""
     column = graph.column(quantity.subject, quantity.name)
     shown = Shown(Described("quantity", quantity.unit, units.kind_of(quantity.unit)))
     numbers = written(shown.numbers(column.values))
     if column.reasons is not None:
-        for row in np.flatnonzero(np.isnan(column.values)).tolist():
-            numbers[row] = missing_number(graph.sentence(int(column.reasons[row])))
+        missing = np.flatnonzero(np.isnan(column.values))
+        for row, reason in zip(missing.tolist(), column.reasons[missing].tolist(), strict=True):
+            numbers[row] = missing_number(reasons[reason])
     return numbers

@@ -284,10 +284,17 @@ class Graph:
         told[self.tables.design_of("loops")] = True
         return ~told[self.tables.design_of(TABLE_OF[subject])]
 
+    def told(self, number: int) -> tuple[str, str, int]:
+        """What a reason says: the words, and the table and row that they are about.
+
+        The words of a section that is absent speak for themselves; then the table is empty.
+        """
+        words, table = self._words[number >> _ROWS_BITS]
+        return words, table, number & ((1 << _ROWS_BITS) - 1)
+
     def reason(self, number: int) -> tuple[str, str]:
         """What a reason says: the words, and the subject that they are about."""
-        words, table = self._words[number >> _ROWS_BITS]
-        row = number & ((1 << _ROWS_BITS) - 1)
+        words, table, row = self.told(number)
         if table in (DESIGNS, _NOWHERE):
             return words, "design"
         return words, f"{table}.{self.tables[table].ids[row]}"
@@ -295,7 +302,7 @@ class Graph:
     def sentence(self, number: int) -> str:
         """What a reason says, behind the subject; a section that is absent speaks for itself."""
         words, about = self.reason(number)
-        return words if self._words[number >> _ROWS_BITS][1] == _NOWHERE else f"{about}: {words}"
+        return f"{about}: {words}" if self.told(number)[1] else words
 
     def rows(self, subject: str, name: str) -> int | Index:
         """What one of ROWS stands for on a subject."""

@@ -155,14 +155,6 @@ def bare(comparison: str, words: str) -> str:
     return words.removeprefix(_LIMIT_WORDS.get(comparison, "")).lstrip()
 
 
-def nearest(comparison: str, bounds: tuple[float, ...]) -> float | None:
-    """Of the bounds of a comparison with numbers, the one that a value meets first."""
-    known = [bound for bound in bounds if bound != NO_LIMIT]
-    if comparison not in ("at_most", "at_least") or not known:
-        return None
-    return min(known) if comparison == "at_most" else max(known)
-
-
 def told_apart(comparison: str, number: float, bound: float, shown: Shown) -> tuple[str, str]:
     """A value beyond its limit, without its unit, and the limit, in enough digits to see it."""
     value, limit_value = apart(number, bound)

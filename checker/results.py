@@ -16,6 +16,8 @@ from msgspec import UNSET, Struct, UnsetType
 from msgspec.json import decode, encode
 from msgspec.structs import replace
 
+from checker.wording import number
+
 KINDS = ("fail", "open", "review", "pass", "notApplicable")
 """The kinds of SARIF 2.1.0 (OASIS), those that ask for something first."""
 SEVERITIES = ("critical", "major", "minor", "observation")
@@ -124,6 +126,22 @@ GAP_WORD = encode(GAP_VALUE).decode()
 GAP_MARGIN = 1.75e300
 GAP_WORDS = "\ue001"
 GAP_MISSING = "\ue002"
+
+
+class BoundGap(NamedTuple):
+    """Stands for a bound that differs from result to result, and how it is written there."""
+
+    number: float
+    json: bytes
+    words: bytes
+
+
+BOUND_GAPS = tuple(
+    BoundGap(gap, encode(gap), number(gap).encode())
+    for gap in [float(f"{figures}e290") for figures in range(11, 100) if figures % 10]
+)
+"""As many as can be told apart: no text of one stands within that of another."""
+
 _GAPS = (encode(GAP_VALUE), encode(GAP_MARGIN), GAP_WORDS.encode(), GAP_MISSING.encode())
 
 
@@ -162,6 +180,14 @@ class Pattern(Struct, frozen=True, eq=False):
             template + rest.replace(b"%", b"%%"),
         )
 
+    def bounded(self, bounds: Iterable[tuple[BoundGap, float]]) -> Pattern:
+        """The pattern of results with these bounds, where this one has gaps."""
+        template = self.template
+        for gap, bound in bounds:
+            template = template.replace(gap.json, encode(bound))
+            template = template.replace(gap.words, number(bound).encode())
+        return replace(self, template=template)
+
 
 class Found(NamedTuple):
     """Results, one behind the other: the pattern of each, and itself as JSON."""
@@ -185,9 +211,9 @@ HEAD = b'{"line":%d,"column":%d%b'
 """How a result begins: its line, its column, and what it is about (`subject_part`)."""
 
 
-def subject_part(subject: str, fingerprint: bytes) -> bytes:
-    """What a head has of its subject; fingerprint: the subject's half of it."""
-    return b',"subject":%b,"fingerprint":"%b' % (encode(subject), fingerprint)
+def subject_part(subject: bytes, fingerprint: bytes) -> bytes:
+    """What a head has of its subject, a name in quotes; fingerprint: the subject's half."""
+    return b',"subject":%b,"fingerprint":"%b' % (subject, fingerprint)
 
 
 @lru_cache(maxsize=65_536)
@@ -226,9 +252,9 @@ def computed_template(units: dict[str, str]) -> bytes:
     return f"{{{','.join(members)}}}".encode()
 
 
-def missing_number(reason: str) -> bytes:
-    """What fills the gap of a number that cannot be worked out."""
-    return b'null,"missing":' + encode(reason)
+def missing_number(reason: bytes) -> bytes:
+    """What fills the gap of a number that cannot be worked out; reason: without its quotes."""
+    return b'null,"missing":"%b"' % reason
 
 
 class DesignReport:

@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from msgspec.json import decode
+from msgspec.json import decode, encode
 from msgspec.structs import replace
 
 from checker import reading
@@ -240,7 +240,7 @@ def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
         message=f"It is {GAP_WORDS} %; at most 1 %.",
         missing=GAP_MISSING,
     )
-    begins = HEAD % (3, 4, subject_part(made.subject, b"f" * 16))
+    begins = HEAD % (3, 4, subject_part(encode(made.subject), b"f" * 16))
     word = replace(made, value=GAP_WORD)
     patterns = [Pattern.of(gaps), Pattern.of(word)]
     rows = [(begins, b"1.5", b"-0.5", b"1.5", b"a: b"), (begins, b'"water"', b"", b"", b"")]
@@ -279,7 +279,7 @@ def test_every_result_of_every_outcome_is_whole() -> None:
     ("found", "message"),
     [
         ("The loop {{value}} is {limit}.", "The loop {value} is at most 100 m."),
-        ("Loop {value:>9} past {limit}.", "Loop 128 m past at most 100 m."),
+        ("Past {limit} by its {value}.", "Past at most 100 m by its 128 m."),
         ("Loop past {bound}.", "Loop past 100 m."),
         ("100 % of {value} %s %b", "100 % of 128 m %s %b"),
     ],

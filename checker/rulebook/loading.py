@@ -588,14 +588,17 @@ class _RuleFile:
 
     def template(self, key: str) -> str:
         text = self.mapping.get(key, self.before.found if self.before else "")
+        bare = [(name, "", None) for name in ("value", "limit", "bound")]
         try:
-            text.format(value="", limit="", bound="")
-        except (KeyError, IndexError, AttributeError, ValueError):
+            gaps = [tuple(gap) for _, *gap in Formatter().parse(text) if gap[0] is not None]
+        except ValueError:
+            gaps = [()]  # a brace without its other half
+        if not {*gaps}.issubset(bare):
             raise Problem(
-                f"{key}: only {{value}}, {{limit}} and {{bound}} can be filled in.",
+                f"{key}: only {{value}}, {{limit}} and {{bound}} can be filled in, as they stand.",
                 self.place(self.mapping, key),
-            ) from None
-        if [name for _, name, _, _ in Formatter().parse(text)].count("value") > 1:
+            )
+        if gaps.count(bare[0]) > 1:
             words = f"{key}: {{value}} can stand in it once."
             raise Problem(words, self.place(self.mapping, key))
         return str(text).strip()
