@@ -70,8 +70,9 @@ def judge(
     """
     graph = Graph(tables)
     basis = Basis(tables, rulebook, judging)
-    subjects = {subject: _Subjects(tables, table) for subject, table in TABLE_OF.items()}
-    reasons = _reasons(graph, subjects)
+    names = [design.name for design in tables.designs]
+    subjects = {subject: _Subjects(tables, table, names) for subject, table in TABLE_OF.items()}
+    reasons = _Reasons(graph, subjects)
     found = _Gathered()
     for rule in rulebook.rules:
         _Findings(graph, basis, rule, subjects[rule.subject], reasons).into(found)
@@ -82,7 +83,7 @@ def judge(
         row = design.row
         reports.append(
             DesignReport(
-                design.path, design.name, basis.days[row], basis.codes[row], own, computed[row]
+                design.path, names[row], basis.days[row], basis.codes[row], own, computed[row]
             )
         )
         reports[-1].own_rules = has_own
@@ -196,13 +197,14 @@ class _Heads(NamedTuple):
 class _Subjects:
     """The rows of one table as reports name and place them."""
 
-    def __init__(self, tables: Tables, table: str) -> None:
+    def __init__(self, tables: Tables, table: str, designs: list[str]) -> None:
+        """designs: the name of each."""
         self.table = tables[table]
         self.section = table
-        self.designs = tables.designs
+        self._designs = designs
         self.of = tables.design_of(table)
         self.design_rows: list[int] = self.of.tolist()
-        self.absent = np.setdiff1d(np.arange(len(self.designs)), self.of)
+        self.absent = np.setdiff1d(np.arange(len(designs)), self.of)
         """The designs that have no such row."""
         if table == DESIGNS:
             names = ["design"] * len(self.table)
@@ -216,7 +218,7 @@ class _Subjects:
 
     def fingerprint(self, design: int, name: str) -> bytes:
         """A subject's half of its results' fingerprints."""
-        return fingerprint_of(f"{self.designs[design].name}\0{name}")
+        return fingerprint_of(f"{self._designs[design]}\0{name}")
 
     def heads(self, at: str) -> _Heads:
         """For results that stand where the field does, else where the subject does."""
@@ -242,16 +244,27 @@ class _Made(dict[Any, Any]):
         return made
 
 
-def _reasons(graph: Graph, subjects: dict[str, _Subjects]) -> _Made:
-    """For each number of a reason the sentence that tells it, as JSON has it without quotes."""
-    names = {own.section: own.quoted for own in subjects.values()}
-    inner = _Made(_inner)
+class _Reasons:
+    """What numbers of reasons say, as JSON has it without quotes."""
 
-    def sentence(number: int) -> bytes:
-        words, table, row = graph.told(number)
-        return b"%b: %b" % (names[table][row][1:-1], inner[words]) if table else inner[words]
+    def __init__(self, graph: Graph, subjects: dict[str, _Subjects]) -> None:
+        self._graph = graph
+        quoted = {own.section: own.quoted for own in subjects.values()}
+        self._names = _Made(lambda table: [name[1:-1] for name in quoted[table]])
 
-    return _Made(sentence)
+    def sentences(self, numbers: npt.NDArray[np.int64]) -> list[bytes]:
+        """What each of them says."""
+        said = [b""] * len(numbers)
+        for words, table, places, rows in self._graph.by_words(numbers):
+            text = _inner(words)
+            if table:
+                names, end = self._names[table], b": " + text
+                for place, row in zip(places.tolist(), rows.tolist(), strict=True):
+                    said[place] = names[row] + end
+            else:
+                for place in places.tolist():
+                    said[place] = text
+        return said
 
 
 class _Findings:
@@ -263,7 +276,7 @@ class _Findings:
         basis: Basis,
         rule: Rule,
         subjects: _Subjects,
-        reasons: _Made,
+        reasons: _Reasons,
     ) -> None:
         self.graph = graph
         self.reasons = reasons
@@ -305,8 +318,9 @@ class _Findings:
                 for row in () if self.says_value else rows:
                     words[row] = b""
             elif kind == OPEN:
-                for row, reason in zip(rows, outcome.reasons[rows].tolist(), strict=True):
-                    words[row] = missing[row] = self.reasons[reason]
+                reasons = self.reasons.sentences(outcome.reasons[rows])
+                for row, reason in zip(rows, reasons, strict=True):
+                    words[row] = missing[row] = reason
             elif kind == REVIEW:
                 for row in rows:
                     words[row] = self._review(
@@ -390,7 +404,7 @@ def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
 
 def _computed(
     graph: Graph,
-    reasons: _Made,
+    reasons: _Reasons,
     tables: Tables,
     subjects: dict[str, _Subjects],
     shown: bool = True,
@@ -410,13 +424,14 @@ def _computed(
     return found
 
 
-def _numbers(graph: Graph, reasons: _Made, quantity: Quantity) -> list[bytes]:
+def _numbers(graph: Graph, reasons: _Reasons, quantity: Quantity) -> list[bytes]:
     """The numbers of a quantity as their gaps take them."""
     column = graph.column(quantity.subject, quantity.name)
     shown = Shown(Described("quantity", quantity.unit, units.kind_of(quantity.unit)))
     numbers = written(shown.numbers(column.values))
     if column.reasons is not None:
         missing = np.flatnonzero(np.isnan(column.values))
-        for row, reason in zip(missing.tolist(), column.reasons[missing].tolist(), strict=True):
-            numbers[row] = missing_number(reasons[reason])
+        said = reasons.sentences(column.reasons[missing])
+        for row, reason in zip(missing.tolist(), said, strict=True):
+            numbers[row] = missing_number(reason)
     return numbers

@@ -9,7 +9,7 @@ room may ask for `loops.flow`: the values of all loops there, with the row that 
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -284,17 +284,10 @@ class Graph:
         told[self.tables.design_of("loops")] = True
         return ~told[self.tables.design_of(TABLE_OF[subject])]
 
-    def told(self, number: int) -> tuple[str, str, int]:
-        """What a reason says: the words, and the table and row that they are about.
-
-        The words of a section that is absent speak for themselves; then the table is empty.
-        """
-        words, table = self._words[number >> _ROWS_BITS]
-        return words, table, number & ((1 << _ROWS_BITS) - 1)
-
     def reason(self, number: int) -> tuple[str, str]:
         """What a reason says: the words, and the subject that they are about."""
-        words, table, row = self.told(number)
+        words, table = self._words[number >> _ROWS_BITS]
+        row = number & ((1 << _ROWS_BITS) - 1)
         if table in (DESIGNS, _NOWHERE):
             return words, "design"
         return words, f"{table}.{self.tables[table].ids[row]}"
@@ -302,7 +295,18 @@ class Graph:
     def sentence(self, number: int) -> str:
         """What a reason says, behind the subject; a section that is absent speaks for itself."""
         words, about = self.reason(number)
-        return f"{about}: {words}" if self.told(number)[1] else words
+        return words if self._words[number >> _ROWS_BITS][1] == _NOWHERE else f"{about}: {words}"
+
+    def by_words(self, reasons: Reasons) -> Iterator[tuple[str, str, Index, Index]]:
+        """For each words that are among reasons: they, and the table that they are about.
+
+        With them the places of the reasons that say so, shape (k,), and for each the table's row.
+        Words about a section that is absent speak for themselves; their table is empty.
+        """
+        numbers = reasons >> _ROWS_BITS
+        for number in np.unique(numbers).tolist():
+            places = np.flatnonzero(numbers == number)
+            yield *self._words[number], places, reasons[places] & ((1 << _ROWS_BITS) - 1)
 
     def rows(self, subject: str, name: str) -> int | Index:
         """What one of ROWS stands for on a subject."""

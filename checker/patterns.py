@@ -52,9 +52,13 @@ class _Bound(NamedTuple):
     gap: BoundGap | None
     apart: npt.NDArray[np.intp] | None
 
+    def of(self, row: int) -> int:
+        """Where in `numbers` this row's stands."""
+        return row if len(self.numbers) > 1 else 0
+
     def at(self, row: int) -> float:
         """The bound of this row."""
-        return self.numbers[row if len(self.numbers) > 1 else 0]
+        return self.numbers[self.of(row)]
 
 
 class Patterns:
@@ -128,10 +132,10 @@ class Patterns:
         if not self.shown.plain or comparison not in ("at_most", "at_least"):
             return
         (bound,) = self._bounds[governing]
-        limits = [bound.at(row) for row in rows]
-        for row, own, figure in zip(rows, limits, self.shown.in_words(limits), strict=True):
-            if words[row] == figure:
-                value, limit = told_apart(comparison, numbers[row], own, self.shown)
+        figures = self.shown.in_words(bound.numbers)
+        for row in rows:
+            if words[row] == figures[bound.of(row)]:
+                value, limit = told_apart(comparison, numbers[row], bound.at(row), self.shown)
                 yield row, value.encode(), self._pattern(row, broken_limit=limit)
 
     def _pattern(self, row: int, *, gapped: bool = False, broken_limit: str = "") -> Pattern:

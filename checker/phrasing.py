@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 
 import numpy as np
@@ -79,18 +80,24 @@ class Shown:
         """The values as the gaps of a pattern take them; empty where one is missing."""
         if self.plain:
             return written(numbers)
-        return [b"" if number != number else encode(self.value(number)) for number in numbers]
+        return _each(numbers, lambda number: encode(self.value(number)))
 
     def in_words(self, numbers: list[float]) -> list[bytes]:
         """The values as a sentence has them, but for the unit."""
         if self.plain:
             return written(figures(numbers), whole=True)
-        return [b"" if number != number else self.words(number).encode() for number in numbers]
+        return _each(numbers, lambda number: self.words(number).encode())
 
     @property
     def end(self) -> str:
         """What follows a value in a sentence: a space and its unit."""
         return "" if self.unit == "1" or not self.plain else f" {self.unit}"
+
+
+def _each(numbers: list[float], text_of: Callable[[float], bytes]) -> list[bytes]:
+    """The texts of words, days, or yes and no, which are few; empty where one is missing."""
+    texts = {number: text_of(number) for number in set(numbers) if number == number}
+    return [texts.get(number, b"") for number in numbers]
 
 
 def written(numbers: list[float], *, whole: bool = False) -> list[bytes]:
