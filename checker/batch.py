@@ -7,10 +7,11 @@ import os
 import sys
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import AbstractContextManager, nullcontext, suppress
 from datetime import date
 from functools import lru_cache, partial
-from itertools import islice
+from itertools import accumulate, pairwise
+from mmap import ACCESS_READ, mmap
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
@@ -78,14 +79,24 @@ BY_THE_DESIGN = Plan()
 """Judge each design by its own codes and day, with the program's rules."""
 
 
+Piece = bytes | memoryview
+"""What a format writes of a design; a view where a worker left it in a file."""
+
+
 class Entry(Struct):
     """What came of one file: each format's piece (none where it is no design), and its counts."""
 
     path: str
-    pieces: tuple[bytes, ...] = ()
+    pieces: tuple[Piece, ...] = ()
     totals: Totals = field(default_factory=Totals)
     unreadable: tuple[Unreadable, ...] = ()
     died: bool = False
+
+
+class Kept(Entry):
+    """What came of one file, as the cache kept it."""
+
+    pieces: tuple[bytes, ...] = ()
 
 
 class Checked(Struct):
@@ -94,7 +105,7 @@ class Checked(Struct):
     entries: list[Entry]
 
     @property
-    def pieces(self) -> list[list[bytes]]:
+    def pieces(self) -> list[list[Piece]]:
         """For each format the pieces of all designs, in order."""
         return [
             list(own) for own in zip(*[e.pieces for e in self.entries if e.pieces], strict=True)
@@ -243,23 +254,33 @@ class Spooled(Struct):
     sizes: list[list[int]]
 
     def fetched(self, anew: Callable[[], Iterator[Entry]]) -> Iterator[Entry]:
-        """The entries with their pieces; the file is gone afterwards.
+        """The entries with their pieces; the file is gone as soon as it is opened.
 
         anew: makes the entries again, should somebody have done away with the file or cut it.
         """
-        done = 0
+        try:
+            content = self._opened()
+        except OSError:
+            yield from anew()
+            return
+        start = 0
+        for entry, sizes in zip(self.entries, self.sizes, strict=True):
+            ends = list(accumulate(sizes, initial=start))
+            entry.pieces = tuple([content[own:end] for own, end in pairwise(ends)])
+            start = ends[-1]
+            yield entry
+
+    def _opened(self) -> memoryview:
+        """The file as memory, which lasts as long as it is used; raises OSError."""
+        whole = sum(map(sum, self.sizes))
         try:
             with open(self.path, "rb") as file:
-                for entry, sizes in zip(self.entries, self.sizes, strict=True):
-                    entry.pieces = tuple([file.read(size) for size in sizes])
-                    if [len(piece) for piece in entry.pieces] != sizes:
-                        raise OSError("the file was cut")
-                    yield entry
-                    done += 1
-        except OSError:
-            yield from islice(anew(), done, None)
+                if os.fstat(file.fileno()).st_size != whole:
+                    raise OSError("the file was cut")
+                return memoryview(mmap(file.fileno(), 0, access=ACCESS_READ) if whole else b"")
         finally:
-            Path(self.path).unlink(missing_ok=True)
+            with suppress(OSError):
+                os.unlink(self.path)  # so that nobody can cut it now
 
 
 def check_chunk(
@@ -542,4 +563,4 @@ def pack(entry: Entry) -> bytes:
 
 def unpack(data: bytes) -> Entry:
     """An entry that the cache kept."""
-    return msgpack.decode(unpacked(data), type=Entry)
+    return msgpack.decode(unpacked(data), type=Kept)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import hashlib
 from collections import Counter
 from collections.abc import Iterable
-from functools import lru_cache
 from operator import attrgetter, mod
 from typing import Any, NamedTuple
 
@@ -216,7 +215,6 @@ def subject_part(subject: bytes, fingerprint: bytes) -> bytes:
     return b',"subject":%b,"fingerprint":"%b' % (subject, fingerprint)
 
 
-@lru_cache(maxsize=65_536)
 def fingerprint_of(text: str) -> bytes:
     """Half a fingerprint: 64 bits, in hexadecimal."""
     made = hashlib.blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8)

@@ -135,6 +135,7 @@ def from_si(value: float, unit: str, kind: str) -> float:
     return (value - offset) / scale
 
 
+@lru_cache(maxsize=1024)
 def kind_of(unit: str) -> str:
     """The kind that a unit of the table measures; °C is a temperature, K a difference.
 

@@ -32,7 +32,7 @@ def files(tmp_path: Path) -> list[str]:
     return paths
 
 
-def pieces(chunks: list[Checked]) -> list[bytes]:
+def pieces(chunks: list[Checked]) -> list[batch.Piece]:
     return [piece for chunk in chunks for piece in chunk.pieces[0]]
 
 
@@ -184,7 +184,7 @@ def test_files_that_are_shown_alike_are_each_judged(tmp_path: Path) -> None:
     for number, path in enumerate(paths):
         Path(path).write_text(generate(number, loops=2), "utf-8")
     assert len({batch.shown(path) for path in paths}) == 2
-    found = [json.loads(piece)["name"] for piece in pieces(list(batch.run(paths, PLAN, 1)))]
+    found = [json.loads(bytes(piece))["name"] for piece in pieces(list(batch.run(paths, PLAN, 1)))]
     assert found == [f"Invented Street {number}" for number in range(3)]
     twice = pieces(list(batch.run([paths[2], paths[2]], PLAN, 1)))
     assert len(twice) == 2

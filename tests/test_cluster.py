@@ -42,7 +42,7 @@ def files(tmp_path: Path) -> list[str]:
     return paths
 
 
-def pieces(chunks: Iterator[batch.Checked]) -> list[bytes]:
+def pieces(chunks: Iterator[batch.Checked]) -> list[batch.Piece]:
     return [piece for chunk in chunks for piece in chunk.pieces[0]]
 
 

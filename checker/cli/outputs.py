@@ -10,11 +10,14 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import suppress
 from types import TracebackType
-from typing import IO, Any, cast
+from typing import IO, TYPE_CHECKING, Any, cast
 
 from checker.finding_files import root_of
 from checker.reports import Chosen, Foldable, Gatherer, NotInstalled, Writer, writer
 from checker.results import Run, Totals, Unreadable
+
+if TYPE_CHECKING:
+    from checker.batch import Piece
 
 STANDARD_OUTPUT = "-"
 
@@ -108,11 +111,11 @@ class Outputs:
         for number, made in enumerate(self.writers):
             self._write(number, made.head(run))
 
-    def add(self, pieces: list[list[bytes]]) -> None:
+    def add(self, pieces: list[list[Piece]]) -> None:
         """Write the next designs."""
         for number, own in enumerate(pieces):
             if number in self.gathered:
-                self.gathered[number] += own
+                self.gathered[number] += map(bytes, own)
                 continue
             for piece in own:
                 if self.started[number]:
@@ -148,7 +151,7 @@ class Outputs:
             except OSError as error:
                 raise _unwritable(file, error) from None
 
-    def _write(self, number: int, data: bytes) -> None:
+    def _write(self, number: int, data: Piece) -> None:
         try:
             self.streams[number].write(data)
         except OSError as error:

@@ -33,7 +33,7 @@ def report(chosen: Chosen, files: list[str]) -> bytes:
     totals = Totals()
     pieces: list[bytes] = []
     for checked in batch.run(files, plan, 1):
-        pieces += checked.pieces[0]
+        pieces += map(bytes, checked.pieces[0])
         totals.join(checked.totals)
     if hasattr(made, "whole"):
         gathered: bytes = made.whole(run, pieces, totals, []).text
