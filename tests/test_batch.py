@@ -201,3 +201,12 @@ def test_a_file_that_cannot_be_opened_is_told(tmp_path: Path) -> None:
     assert [problem.line for problem in checked.unreadable] == [1]
     assert "cannot be read" in checked.unreadable[0].message
     assert checked.totals.unreadable == 1
+
+
+@pytest.mark.parametrize(
+    ("count", "jobs", "size"), [(1_000, 2, 500), (10_000, 2, 500), (60, 8, 8), (3, 8, 1), (0, 1, 1)]
+)
+def test_a_chunk_is_as_large_as_may_be_with_one_for_every_worker(
+    count: int, jobs: int, size: int
+) -> None:
+    assert batch._chunk_size(count, jobs) == size

@@ -8,6 +8,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable
 from pathlib import Path
+from tempfile import TemporaryFile
 
 import yaml
 
@@ -60,6 +61,11 @@ def main() -> None:
             for checked in batch.run(paths, plan, jobs):
                 assert checked.pieces
 
+        def written(jobs: int) -> None:
+            with TemporaryFile() as report:
+                for checked in batch.run(paths, plan, jobs):
+                    report.writelines(checked.pieces[0])
+
         taken = in_turn(
             {
                 "plain": plain,
@@ -70,6 +76,8 @@ def main() -> None:
                 "… and computed and judged": uncollected(judged),
                 "full check, one process": lambda: whole(1),
                 "full check, two processes": lambda: whole(2),
+                "one process, report in a file": lambda: written(1),
+                "two processes, report in a file": lambda: written(2),
             },
             ROUNDS,
         )
@@ -79,7 +87,7 @@ def main() -> None:
     print(f"{len(found.results)} results and {len(json.piece(found)) / 1000:.0f} kB of JSON each")
     print(f"plain yaml.load, libyaml's loader: {reference / COUNT * 1e3:.2f} ms a design = 1.00")
     for name, own in taken.items():
-        print(f"{name:<30} {own / reference:6.2f}")
+        print(f"{name:<32} {own / reference:6.2f}")
 
 
 def uncollected(work: Callable[[], None]) -> Callable[[], None]:
