@@ -285,7 +285,8 @@ class _Findings:
         self.subjects = subjects
         self.shown = Shown(rule.described)
         self.judged = basis.judged(rule)
-        self.broken = rule.found or f"{rule.title}: {{value}}, where {{limit}} is wanted."
+        title = rule.title.replace("{", "{{").replace("}", "}}")
+        self.broken = rule.found or f"{title}: {{value}}, where {{limit}} is wanted."
         self.says_value = GAP_WORDS in self.broken.format(value=GAP_WORDS, limit="", bound="")
 
     def into(self, found: _Gathered) -> None:

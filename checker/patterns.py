@@ -38,7 +38,7 @@ from checker.rulebook.evaluation import (
 from checker.rulebook.model import Rule
 
 MOST_WAYS = 1 << 40
-"""So many ways can be told apart with room for the next limit's."""
+"""So many ways leave room in a number for one more column to tell them apart by."""
 
 
 class _Bound(NamedTuple):
@@ -93,12 +93,12 @@ class Patterns:
         for held, bounds in zip(outcome.held, self._bounds, strict=True):
             if not held.anywhere:
                 continue
-            ways = (ABSENT + 1) * ways + held.kinds
-            for bound in bounds:
-                if bound.apart is not None:
-                    ways = (bound.apart.max() + 1) * ways + bound.apart
-            if ways.max() > MOST_WAYS:
-                ways = np.unique(ways, return_inverse=True)[1]
+            apart = [bound.apart for bound in bounds if bound.apart is not None]
+            columns: list[npt.NDArray[Any]] = [held.kinds, *apart]
+            for column in columns:
+                if ways.max() > MOST_WAYS:  # before they are too many for a number
+                    ways = np.unique(ways, return_inverse=True)[1]
+                ways = (max(ABSENT, int(column.max())) + 1) * ways + column
         return ways
 
     def of_way(self, rows: list[int]) -> list[Pattern]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from itertools import permutations
+from pathlib import Path
 
 import pytest
 
@@ -46,6 +47,39 @@ def test_ways_are_told_apart_however_many_limits_a_rule_has(
     shared = _reports(plan)
     monkeypatch.setattr(patterns, "MOST_WAYS", 0)
     assert _reports(plan) == shared
+
+
+def test_ways_are_told_apart_however_many_bounds_a_limit_has(tmp_path: Path) -> None:
+    steps = ", ".join(
+        f"{{by: pattern, steps: {{counterflow: {60 + n} m, serpentine: {120 + n} m}}}}"
+        for n in range(64)
+    )
+    (tmp_path / "x-o.yaml").write_text(RULE.format(steps=steps), "utf-8")
+    lengths = ("60 m", "61.5 m", "125 m", "131 m", "183 m", "90 m")
+    loops = "".join(
+        f"  L{n}: {{length: {length}, pattern: {('counterflow', 'serpentine')[n % 2]}}}\n"
+        for n, length in enumerate(lengths)
+    )
+    (report,), _ = check(
+        [("a.yaml", f"design: 1\nloops:\n{loops}".encode())], Plan(rules=(str(tmp_path),))
+    )
+    kinds = [result.kind for result in report.results if result.rule == "x-o"]
+    assert kinds == ["pass", "fail", "fail", "pass", "fail", "fail"]
+
+
+RULE = """\
+title: "Length {{as cut}}"
+subject: loop
+value: length
+severity: major
+why: Invented.
+remedy: None.
+limits:
+  - one_of: [{steps}]
+    source: practice-loop-length
+examples:
+  - {{gives: open}}
+"""
 
 
 def test_no_gap_stands_within_another() -> None:
