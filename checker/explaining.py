@@ -316,7 +316,7 @@ class _Working:
         if np.isnan(value):
             assert column.reasons is not None
             reason = int(column.reasons[row])
-            missing = self.graph.sentence(reason)
+            (missing,) = self.graph.sentences(column.reasons[row : row + 1])
             shown = self._where_it_breaks(known, parameters, row, reason)
             formula = known.formula[0] if known.formula else BY_THE_PROGRAM
         else:

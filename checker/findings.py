@@ -72,11 +72,10 @@ def judge(
     basis = Basis(tables, rulebook, judging)
     names = [design.name for design in tables.designs]
     subjects = {subject: _Subjects(tables, table, names) for subject, table in TABLE_OF.items()}
-    reasons = _Reasons(graph, subjects)
     found = _Gathered()
     for rule in rulebook.rules:
-        _Findings(graph, basis, rule, subjects[rule.subject], reasons).into(found)
-    computed = _computed(graph, reasons, tables, subjects)
+        _Findings(graph, basis, rule, subjects[rule.subject]).into(found)
+    computed = _computed(graph, tables, subjects)
     has_own, own_limits = rulebook.has_own, rulebook.own_limits
     reports = []
     for design, own in zip(tables.designs, found.of_designs(len(tables.designs)), strict=True):
@@ -89,7 +88,7 @@ def judge(
         reports[-1].own_rules = has_own
         reports[-1].own_limits = own_limits
     if with_given:
-        further = _computed(graph, reasons, tables, subjects, shown=False)
+        further = _computed(graph, tables, subjects, shown=False)
         for report, stated, own_further in zip(reports, given(tables), further, strict=True):
             report.given = stated
             report.further_of = own_further
@@ -244,29 +243,6 @@ class _Made(dict[Any, Any]):
         return made
 
 
-class _Reasons:
-    """What numbers of reasons say, as JSON has it without quotes."""
-
-    def __init__(self, graph: Graph, subjects: dict[str, _Subjects]) -> None:
-        self._graph = graph
-        quoted = {own.section: own.quoted for own in subjects.values()}
-        self._names = _Made(lambda table: [name[1:-1] for name in quoted[table]])
-
-    def sentences(self, numbers: npt.NDArray[np.int64]) -> list[bytes]:
-        """What each of them says."""
-        said = [b""] * len(numbers)
-        for words, table, places, rows in self._graph.by_words(numbers):
-            text = _inner(words)
-            if table:
-                names, end = self._names[table], b": " + text
-                for place, row in zip(places.tolist(), rows.tolist(), strict=True):
-                    said[place] = names[row] + end
-            else:
-                for place in places.tolist():
-                    said[place] = text
-        return said
-
-
 class _Findings:
     """All results of one rule."""
 
@@ -276,10 +252,8 @@ class _Findings:
         basis: Basis,
         rule: Rule,
         subjects: _Subjects,
-        reasons: _Reasons,
     ) -> None:
         self.graph = graph
-        self.reasons = reasons
         self.basis = basis
         self.rule = rule
         self.subjects = subjects
@@ -316,11 +290,12 @@ class _Findings:
             if kind == FAIL:
                 for row, value, pattern in made.told_apart(rows, numbers, words):
                     words[row], patterns[row] = value, pattern
-                for row in () if self.says_value else rows:
-                    words[row] = b""
+                if not self.says_value:
+                    for row in rows:
+                        words[row] = b""
             elif kind == OPEN:
-                reasons = self.reasons.sentences(outcome.reasons[rows])
-                for row, reason in zip(rows, reasons, strict=True):
+                reasons = self.graph.sentences(outcome.reasons[rows])
+                for row, reason in zip(rows, map(_inner, reasons), strict=True):
                     words[row] = missing[row] = reason
             elif kind == REVIEW:
                 for row in rows:
@@ -405,7 +380,6 @@ def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
 
 def _computed(
     graph: Graph,
-    reasons: _Reasons,
     tables: Tables,
     subjects: dict[str, _Subjects],
     shown: bool = True,
@@ -417,7 +391,7 @@ def _computed(
         if not known or not own.design_rows:
             continue
         template = computed_template({quantity.name: quantity.unit for quantity in known})
-        columns = [_numbers(graph, reasons, quantity) for quantity in known]
+        columns = [_numbers(graph, quantity) for quantity in known]
         for design, name, row in zip(
             own.design_rows, own.quoted, zip(*columns, strict=True), strict=True
         ):
@@ -425,14 +399,14 @@ def _computed(
     return found
 
 
-def _numbers(graph: Graph, reasons: _Reasons, quantity: Quantity) -> list[bytes]:
+def _numbers(graph: Graph, quantity: Quantity) -> list[bytes]:
     """The numbers of a quantity as their gaps take them."""
     column = graph.column(quantity.subject, quantity.name)
     shown = Shown(Described("quantity", quantity.unit, units.kind_of(quantity.unit)))
     numbers = written(shown.numbers(column.values))
     if column.reasons is not None:
         missing = np.flatnonzero(np.isnan(column.values))
-        said = reasons.sentences(column.reasons[missing])
-        for row, reason in zip(missing.tolist(), said, strict=True):
+        said = graph.sentences(column.reasons[missing])
+        for row, reason in zip(missing.tolist(), map(_inner, said), strict=True):
             numbers[row] = missing_number(reason)
     return numbers

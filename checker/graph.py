@@ -9,7 +9,7 @@ room may ask for `loops.flow`: the values of all loops there, with the row that 
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -31,6 +31,7 @@ _NO_LEAF = Leaf("", "")
 _NOWHERE = ""
 """Stands for the table where a reason is about none of the rows that there are."""
 _ROWS_BITS = 40
+_ROWS = (1 << _ROWS_BITS) - 1
 """A reason is one number: what is wrong, shifted, and the row it is wrong in."""
 
 TABLE_OF = {
@@ -287,26 +288,27 @@ class Graph:
     def reason(self, number: int) -> tuple[str, str]:
         """What a reason says: the words, and the subject that they are about."""
         words, table = self._words[number >> _ROWS_BITS]
-        row = number & ((1 << _ROWS_BITS) - 1)
+        row = number & _ROWS
         if table in (DESIGNS, _NOWHERE):
             return words, "design"
         return words, f"{table}.{self.tables[table].ids[row]}"
 
-    def sentence(self, number: int) -> str:
-        """What a reason says, behind the subject; a section that is absent speaks for itself."""
-        words, about = self.reason(number)
-        return words if self._words[number >> _ROWS_BITS][1] == _NOWHERE else f"{about}: {words}"
-
-    def by_words(self, reasons: Reasons) -> Iterator[tuple[str, str, Index, Index]]:
-        """For each words that are among reasons: they, and the table that they are about.
-
-        With them the places of the reasons that say so, shape (k,), and for each the table's row.
-        Words about a section that is absent speak for themselves; their table is empty.
-        """
-        numbers = reasons >> _ROWS_BITS
+    def sentences(self, reasons: Reasons) -> list[str]:
+        """What each reason says, behind its subject; an absent section speaks for itself."""
+        said = [""] * len(reasons)
+        numbers, rows = reasons >> _ROWS_BITS, reasons & _ROWS
         for number in np.unique(numbers).tolist():
+            words, table = self._words[number]
             places = np.flatnonzero(numbers == number)
-            yield *self._words[number], places, reasons[places] & ((1 << _ROWS_BITS) - 1)
+            if table in (DESIGNS, _NOWHERE):
+                whole = f"design: {words}" if table == DESIGNS else words
+                for place in places.tolist():
+                    said[place] = whole
+                continue
+            ids = self.tables[table].ids
+            for place, row in zip(places.tolist(), rows[places].tolist(), strict=True):
+                said[place] = f"{table}.{ids[row]}: {words}"
+        return said
 
     def rows(self, subject: str, name: str) -> int | Index:
         """What one of ROWS stands for on a subject."""
