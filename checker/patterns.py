@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import UNSET, UnsetType
 
-from checker.phrasing import NO_LIMIT, Shown, bare, limit, limit_words, told_apart
+from checker.phrasing import NEAREST, NO_LIMIT, Shown, bare, limit, limit_words, told_apart
 from checker.results import (
     BOUND_GAPS,
     GAP_MARGIN,
@@ -45,12 +45,13 @@ class _Bound(NamedTuple):
     """A bound as results tell it, in the unit shown; NO_LIMIT where it is missing.
 
     numbers: of each row, or one for all of them; gap: what stands for it in a pattern where it
-    differs from row to row; apart: for each row a number, the same where one pattern will do.
+    differs from row to row; apart: for each row a number, the same where one pattern will do:
+    with a gap, whether it is missing, else which bound it is.
     """
 
     numbers: list[float]
     gap: BoundGap | None
-    apart: npt.NDArray[np.intp] | None
+    apart: npt.NDArray[Any] | None
 
     def of(self, row: int) -> int:
         """Where in `numbers` this row's stands."""
@@ -85,20 +86,23 @@ class Patterns:
         """For each row a number; rows of one came out alike but for numbers and reasons.
 
         That is: in kind, governing limit, whether the value is missing, and for each limit in its
-        kind and in what `_Bound.apart` says.
+        kind and its bounds (`_Bound.apart`).
         """
         outcome = self.outcome
-        ways = outcome.governing + 1 + (len(outcome.held) + 1) * outcome.kinds.astype(np.int64)
-        ways = 2 * ways + np.isnan(outcome.values)
+        columns: list[npt.NDArray[Any]] = [
+            outcome.kinds,
+            outcome.governing + 1,
+            np.isnan(outcome.values),
+        ]
         for held, bounds in zip(outcome.held, self._bounds, strict=True):
-            if not held.anywhere:
-                continue
-            apart = [bound.apart for bound in bounds if bound.apart is not None]
-            columns: list[npt.NDArray[Any]] = [held.kinds, *apart]
-            for column in columns:
-                if ways.max() > MOST_WAYS:  # before they are too many for a number
-                    ways = np.unique(ways, return_inverse=True)[1]
-                ways = (max(ABSENT, int(column.max())) + 1) * ways + column
+            if held.anywhere:
+                columns.append(held.kinds)
+                columns += [bound.apart for bound in bounds if bound.apart is not None]
+        ways = np.zeros(len(outcome.kinds), dtype=np.int64)
+        for column in columns:
+            if ways.max() > MOST_WAYS:  # before they are too many for a number
+                ways = np.unique(ways, return_inverse=True)[1]
+            ways = (int(column.max()) + 1) * ways + column
         return ways
 
     def of_way(self, rows: list[int]) -> list[Pattern]:
@@ -220,24 +224,20 @@ def result_of(rule: Rule, kind: str, message: str, **members: Any) -> Result:
 def _bounds_told(held: Held, shown: Shown, gaps: Iterator[BoundGap]) -> list[_Bound]:
     """The bounds of a limit; of several that a value must all keep, only the one it meets first."""
     bounds = held.bounds
-    nearest = _NEAREST.get(held.limit.comparison)
+    nearest = NEAREST.get(held.limit.comparison)
     if nearest is not None and len(bounds) > 1:
         bounds = (nearest.reduce(bounds),)
     in_gaps = shown.plain and held.limit.comparison != "one_of"
     return [_bound(bound, shown, gaps if in_gaps else iter(())) for bound in bounds]
 
 
-_NEAREST = {"at_most": np.fmin, "before": np.fmin, "at_least": np.fmax, "after": np.fmax}
-
-
 def _bound(bound: npt.NDArray[np.float64], shown: Shown, gaps: Iterator[BoundGap]) -> _Bound:
+    """A bound, with the next gap where it differs from row to row and there is a gap left."""
     if (bound == bound[0]).all():
         return _Bound(_numbers(bound[:1], shown), None, None)
-    missing, gap = np.isnan(bound), next(gaps, None)
-    apart = missing.astype(np.intp)
-    if gap is None:
-        apart = np.unique(bound, return_inverse=True)[1]
-    return _Bound(_numbers(bound, shown), None if missing.all() else gap, apart)
+    gap = next(gaps, None)
+    apart = np.unique(bound, return_inverse=True)[1] if gap is None else np.isnan(bound)
+    return _Bound(_numbers(bound, shown), gap, apart)
 
 
 def _numbers(bound: npt.NDArray[np.float64], shown: Shown) -> list[float]:

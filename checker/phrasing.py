@@ -125,6 +125,9 @@ def figures(numbers: list[float]) -> list[float]:
     return shown
 
 
+NEAREST = {"at_most": np.fmin, "before": np.fmin, "at_least": np.fmax, "after": np.fmax}
+"""Which of several bounds that a value must all keep it meets first."""
+
 _LIMIT_WORDS = {"at_most": "at most", "at_least": "at least", "before": "by", "after": "from"}
 
 
@@ -133,17 +136,18 @@ def limit(comparison: str, bounds: tuple[float, ...], shown: Shown) -> Limit | U
     known = [bound for bound in bounds if bound != NO_LIMIT]
     if not known or (comparison == "between" and len(known) < 2):
         return UNSET
-    if comparison == "at_most":
-        return Limit(at_most=shown.measured(min(known)))
-    if comparison == "at_least":
-        return Limit(at_least=shown.measured(max(known)))
     if comparison == "between":
         return Limit(between=(shown.measured(known[0]), shown.measured(known[1])))
     if comparison == "one_of":
         return Limit(one_of=tuple([shown.value(bound) for bound in known]))
+    bound = _nearest(comparison, known)
+    if comparison == "at_most":
+        return Limit(at_most=shown.measured(bound))
+    if comparison == "at_least":
+        return Limit(at_least=shown.measured(bound))
     if comparison == "before":
-        return Limit(before=str(shown.value(min(known))))
-    return Limit(after=str(shown.value(max(known))))
+        return Limit(before=str(shown.value(bound)))
+    return Limit(after=str(shown.value(bound)))
 
 
 def limit_words(comparison: str, bounds: tuple[float, ...], shown: Shown) -> str:
@@ -153,8 +157,13 @@ def limit_words(comparison: str, bounds: tuple[float, ...], shown: Shown) -> str
         return " to ".join(shown.words(bound) for bound in known)
     if comparison == "one_of":
         return " or ".join(shown.words(bound) for bound in known)
-    nearest = min if comparison in ("at_most", "before") else max
-    return f"{_LIMIT_WORDS[comparison]} {shown.words(nearest(known))}" if known else "unknown"
+    if not known:
+        return "unknown"
+    return f"{_LIMIT_WORDS[comparison]} {shown.words(_nearest(comparison, known))}"
+
+
+def _nearest(comparison: str, known: list[float]) -> float:
+    return float(NEAREST[comparison].reduce(known))
 
 
 def bare(comparison: str, words: str) -> str:
