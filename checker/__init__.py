@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from checker.batch import Plan, check
-    from checker.results import DesignReport, Result, Totals
+    from checker.outcome.results import DesignReport, Result, Totals
+    from checker.run.batch import Plan, check
 
 __all__ = ["DesignReport", "Plan", "Result", "Totals", "__version__", "check"]
 
 _HOMES = {
-    "Plan": "checker.batch",
-    "check": "checker.batch",
-    "DesignReport": "checker.results",
-    "Result": "checker.results",
-    "Totals": "checker.results",
+    "Plan": "checker.run.batch",
+    "check": "checker.run.batch",
+    "DesignReport": "checker.outcome.results",
+    "Result": "checker.outcome.results",
+    "Totals": "checker.outcome.results",
 }
 
 

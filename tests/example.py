@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from checker.batch import BY_THE_DESIGN, Plan, check
-from checker.results import DesignReport, Result
+from checker.outcome.results import DesignReport, Result
+from checker.run.batch import BY_THE_DESIGN, Plan, check
 
 DESIGN = """\
 design: 1

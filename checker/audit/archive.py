@@ -17,12 +17,13 @@ from typing import Any
 
 from msgspec import UNSET
 
-from checker import batch
 from checker.audit import jobs
 from checker.audit import readings as site
 from checker.audit.jobs import READINGS, Sheet
-from checker.batch import BY_THE_DESIGN, Plan
-from checker.results import SEVERITIES, Limit, Measure, Result, Unreadable
+from checker.outcome.results import SEVERITIES, Limit, Measure, Result
+from checker.reading.mistakes import Unreadable
+from checker.run import batch
+from checker.run.batch import BY_THE_DESIGN, Plan
 
 Row = dict[str, Any]
 

@@ -9,7 +9,6 @@ from datetime import date
 from msgspec import UNSET, Struct
 from msgspec.structs import replace
 
-from checker import batch, reading
 from checker.audit import jobs, measured, ranking
 from checker.audit.complaints import Complaints, complaints
 from checker.audit.editions import SideBySide, side_by_side
@@ -17,11 +16,13 @@ from checker.audit.jobs import Event, Job
 from checker.audit.measured import Difference, Explained, Site
 from checker.audit.ranking import NextMeasurement, Ranked
 from checker.audit.siblings import Family, family
-from checker.batch import BY_THE_DESIGN, Plan
-from checker.places import data_folder
+from checker.outcome.results import SEVERITIES
+from checker.reading import yaml_reader
+from checker.reading.package_data import data_folder
 from checker.reports.sentences import cited
-from checker.results import SEVERITIES
-from checker.wording import choices
+from checker.run import batch
+from checker.run.batch import BY_THE_DESIGN, Plan
+from checker.words import choices
 
 MODEL = (
     "EN 1264-2 and EN 1264-3 (2021), heat output and loss downwards, as reported",
@@ -200,7 +201,7 @@ def _sources(job: Job, ranked: list[Ranked], plan: Plan) -> tuple[str, ...]:
 
 def _cautions(job: Job, following: list[NextMeasurement]) -> tuple[str, ...]:
     data = (data_folder("rules") / "sources.yaml").read_bytes()
-    texts = reading.read(data, first="sources:")["cautions"]
+    texts = yaml_reader.read(data, first="sources:")["cautions"]
     found = {texts[one.caution].strip(): None for one in following if one.caution}
     for result in job.current.results:
         if result.kind == "fail" and result.caution is not UNSET:

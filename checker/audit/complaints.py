@@ -8,8 +8,9 @@ from typing import Any
 import msgspec
 from msgspec import Struct, field
 
-from checker import reading, units
-from checker.places import data_folder
+from checker import units
+from checker.reading import yaml_reader
+from checker.reading.package_data import data_folder
 
 FILE = "complaints.yaml"
 
@@ -100,7 +101,7 @@ class Complaints(Struct, frozen=True):
 def complaints() -> Complaints:
     """What the program knows of complaints; the tests hold the file to its schema and names."""
     data = (data_folder("rules") / FILE).read_bytes()
-    document = reading.read(data, first="complaints: 1")
+    document = yaml_reader.read(data, first="complaints: 1")
     signs = {name: _sign(node) for name, node in document["signs"].items()}
     plain = {key: document[key] for key in ("trouble", "measurements", "causes")}
     known = msgspec.convert({**plain, "signs": {}}, Complaints, strict=False)

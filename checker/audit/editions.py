@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec import UNSET, Struct
 
 from checker.audit.jobs import Sheet
-from checker.results import KINDS, SEVERITIES, Result
+from checker.outcome.results import KINDS, SEVERITIES, Result
 
 
 class Changed(Struct, frozen=True):

@@ -17,7 +17,7 @@ from checker.audit.measured import Difference
 from checker.audit.pictures import Compared, Ranged, Weighed
 from checker.audit.ranking import faded
 from checker.audit.text import COMPUTED, EXPLANATION
-from checker.wording import measure
+from checker.words import measure
 
 PICTURED = {
     "return_temperature": "Return, as read and as computed for the water the loop got",

@@ -18,7 +18,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from checker.physics import balance, floor, fluid, friction
-from checker.wording import number
+from checker.words import number
 
 Array = npt.NDArray[np.float64]
 

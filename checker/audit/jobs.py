@@ -11,16 +11,18 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
-from checker import batch, finding_files
 from checker.audit import readings as site
 from checker.audit.readings import Readings
-from checker.batch import Plan
+from checker.compute.graph import TABLE_OF, Graph
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Design, Tables
 from checker.design.tables import Unreadable as Refused
-from checker.findings import Judging, judge
-from checker.graph import TABLE_OF, Graph
-from checker.results import DesignReport, Result, Unreadable
+from checker.outcome.findings import Judging, judge
+from checker.outcome.results import DesignReport, Result
+from checker.reading import design_files
+from checker.reading.mistakes import Unreadable
+from checker.run import batch
+from checker.run.batch import Plan
 
 READINGS = ".readings.yaml"
 DESIGN, INSTALLED = "design", "installed"
@@ -148,7 +150,7 @@ class Job:
 
 def open_job(path: str, plan: Plan = batch.BY_THE_DESIGN) -> Job:
     """The job in this folder, or of this design file; raises NoJob, BadRules."""
-    named = finding_files.designs([path])
+    named = design_files.designs([path])
     if named.problems:
         raise NoJob(named.problems)
     beside = []
@@ -240,7 +242,7 @@ def sheets_under(
     folder: str, plan: Plan = batch.BY_THE_DESIGN
 ) -> Iterator[tuple[list[Sheet], list[Unreadable]]]:
     """Every design under a folder, a chunk at a time, so that memory stays flat."""
-    named = finding_files.designs([folder])
+    named = design_files.designs([folder])
     if named.problems:
         yield [], named.problems
     for part in batch.chunks(named.files):

@@ -14,7 +14,7 @@ from checker.audit.inference import Array, Errors, Inferred, LoopModel, LoopRead
 from checker.audit.jobs import Job, Sheet
 from checker.design.schema import design_format
 from checker.physics import floor, friction
-from checker.wording import measure
+from checker.words import measure
 
 NAN = float("nan")
 MANY = 2

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
-from checker.wording import measure, number
+from checker.words import measure, number
 
 WIDE, NARROW = 640, 400
 """Units of a drawing across the page, and beside another; a unit is about a pixel."""

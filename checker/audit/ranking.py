@@ -20,7 +20,7 @@ from msgspec import UNSET, Struct
 from checker.audit.complaints import USUAL, WEIGHTS, Cause, Complaints, Evidence, Measurement
 from checker.audit.jobs import Sheet
 from checker.audit.measured import SIGNS, Observed, Site, untold
-from checker.results import Limit, Measure, Result
+from checker.outcome.results import Limit, Measure, Result
 
 BROKEN = 0.5
 """How far a rule's evidence is there just past the limit; it is all there at `_ALL_THERE`."""
@@ -415,7 +415,7 @@ def by_severity(sheet: Sheet, causes: dict[str, Cause], about: set[str]) -> list
     Findings of equal severity stand in file order, as a report has them; causes without one
     come last, in the order given.
     """
-    from checker.results import SEVERITIES
+    from checker.outcome.results import SEVERITIES
 
     fails = [r for r in sheet.results if r.kind == "fail" and r.subject in about]
     fails.sort(key=lambda result: SEVERITIES.index(result.severity))

@@ -14,11 +14,11 @@ from typing import Any, NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker import reading
 from checker.design.schema import Collection, Leaf, Record, Rows, other_format
-from checker.places import data_folder
-from checker.reading import Mapping, Problem, Sequence
-from checker.wording import choices, measure
+from checker.reading import yaml_reader
+from checker.reading.package_data import data_folder
+from checker.reading.yaml_reader import Mapping, Problem, Sequence
+from checker.words import choices, measure
 
 FLOWS = 10.0
 """Times the design flow from which on a reading is refused; our convention."""
@@ -88,7 +88,7 @@ def _format() -> Record:
 def read(path: str, data: bytes) -> Readings:
     """The readings in this file; raises Unreadable."""
     try:
-        document = reading.read(data, first="readings: 1")
+        document = yaml_reader.read(data, first="readings: 1")
     except Problem as problem:
         raise Unreadable([problem]) from None
     problems: list[Problem] = []
@@ -187,8 +187,8 @@ def _record(record: Record, mapping: Any, where: str, problems: list[Problem]) -
         member = record.members.get(key)
         here = f"{where}{key}"
         if member is None:
-            near = choices(reading.shown(key), record.members)
-            words = f"{here}: the key '{reading.shown(key)}' is not known here; {near}"
+            near = choices(yaml_reader.shown(key), record.members)
+            words = f"{here}: the key '{yaml_reader.shown(key)}' is not known here; {near}"
             problems.append(Problem(words, key_place))
             continue
         try:

@@ -20,8 +20,8 @@ from checker.audit.jobs import Job, Sheet
 from checker.audit.measured import ON_PAPER, SIGNS, Site
 from checker.audit.ranking import degree_of, faded, sign_degree
 from checker.audit.readings import NONE_TAKEN
-from checker.batch import BY_THE_DESIGN, Plan
-from checker.results import Unreadable
+from checker.reading.mistakes import Unreadable
+from checker.run.batch import BY_THE_DESIGN, Plan
 
 ALIKE = 0.8
 """From this likeness on a trait, or a job with no finding, counts as alike; our convention."""

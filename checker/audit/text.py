@@ -10,7 +10,7 @@ from checker.audit.jobs import out_of_order
 from checker.audit.ranking import Ranked
 from checker.audit.siblings import Sibling
 from checker.reports.text import INDENT, WIDEST, Page
-from checker.wording import measure
+from checker.words import measure
 
 MOST_CAUSES = 5
 """Causes told at length; the others are named in a line."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from importlib import import_module
 
-from checker.cli.standard_streams import Lost, install
+from checker.run.standard_streams import Lost, install
 
 COMMANDS = {
     "check": "check designs and report what breaks a limit",
@@ -73,7 +73,7 @@ def _top(words: list[str]) -> int:
     if not words or words[0] in ("--help", "-h", "help"):
         print(_help())
         return 0 if words else USAGE_STATUS
-    from checker.wording import choices
+    from checker.words import choices
 
     near = choices(words[0], COMMANDS)
     print(f"prescreed: there is no command '{words[0]}'; {near}", file=sys.stderr)
@@ -82,7 +82,7 @@ def _top(words: list[str]) -> int:
 
 def _edition() -> str:
     """The edition of the program's rules, without reading them all."""
-    from checker.places import data_folder
+    from checker.reading.package_data import data_folder
 
     with open(data_folder("rules") / "sources.yaml", encoding="utf-8") as file:
         for line in file:

@@ -8,8 +8,8 @@ import sys
 import tempfile
 from typing import Any
 
-from checker.cli import calls
-from checker.cli.outputs import Unwritable
+from checker.run import session
+from checker.run.outputs import Unwritable
 
 
 def parser() -> argparse.ArgumentParser:
@@ -29,8 +29,8 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--queries", action="store_true", help="print three questions to the table, in SQL, and end"
     )
-    made.add_argument("--codes", type=calls.codes, metavar="CODE[,CODE…]", help="as for check")
-    made.add_argument("--as-of", type=calls.day, metavar="DATE", help="as for check")
+    made.add_argument("--codes", type=session.codes, metavar="CODE[,CODE…]", help="as for check")
+    made.add_argument("--as-of", type=session.day, metavar="DATE", help="as for check")
     made.add_argument("--rules", action="append", default=[], metavar="PATH", help="as for check")
     return made
 
@@ -54,12 +54,12 @@ def run(words: list[str]) -> int:
         parser().error("name the folder of the jobs, and the file to write with --output")
     if not arguments.output.endswith(".parquet"):
         parser().error(f"--output: the file's name ends in .parquet; '{arguments.output}' does not")
-    return calls.answered(lambda: _write(arguments))
+    return session.answered(lambda: _write(arguments))
 
 
 def _write(arguments: Any) -> int:
     from checker.audit import archive
-    from checker.batch import Plan
+    from checker.run.batch import Plan
 
     plan = Plan(arguments.codes, arguments.as_of, tuple(arguments.rules))
     beside = os.path.dirname(arguments.output) or "."
@@ -74,7 +74,7 @@ def _write(arguments: Any) -> int:
         words = f"'{arguments.output}' cannot be written: {error.strerror}"
         raise Unwritable(words) from None
     for mistake in unreadable:
-        print(calls.told(mistake), file=sys.stderr)
+        print(session.told(mistake), file=sys.stderr)
     size = os.path.getsize(arguments.output)
     print(f"{count} designs in {arguments.output}, {size / 1e6:.1f} MB.", file=sys.stderr)
-    return calls.UNUSABLE if unreadable else 0
+    return session.UNUSABLE if unreadable else 0

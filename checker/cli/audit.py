@@ -8,8 +8,8 @@ import sys
 from datetime import date
 from typing import Any
 
-from checker.cli import calls
-from checker.cli.outputs import STANDARD_OUTPUT, Unwritable, put_whole
+from checker.run import session
+from checker.run.outputs import STANDARD_OUTPUT, Unwritable, put_whole
 
 FORMATS = ("text", "json", "html")
 
@@ -46,16 +46,16 @@ def parser() -> argparse.ArgumentParser:
     )
     made.add_argument("--format", choices=FORMATS, default="text", help="default: text")
     made.add_argument("--output", default=STANDARD_OUTPUT, metavar="FILE", help="where to write")
-    made.add_argument("--codes", type=calls.codes, metavar="CODE[,CODE…]", help="as for check")
+    made.add_argument("--codes", type=session.codes, metavar="CODE[,CODE…]", help="as for check")
     made.add_argument(
         "--as-of",
-        type=calls.day,
+        type=session.day,
         metavar="DATE",
         help="judge by the editions of this day (default: the day of the job's own design)",
     )
     made.add_argument(
         "--today",
-        type=calls.day,
+        type=session.day,
         metavar="DATE",
         help="the day whose rules are set beside them (default: today)",
     )
@@ -73,13 +73,13 @@ def run(words: list[str]) -> int:
         parser().error("name the job's folder")
     if arguments.siblings and not arguments.complaint:
         parser().error("--siblings looks for the cause of a complaint; add --complaint")
-    return calls.answered(lambda: _audit(arguments))
+    return session.answered(lambda: _audit(arguments))
 
 
 def _audit(arguments: Any) -> int:
     from checker.audit.auditing import Asked, BadCall, audit
     from checker.audit.jobs import NoJob
-    from checker.batch import Plan
+    from checker.run.batch import Plan
 
     asked = Asked(
         arguments.complaint or "",
@@ -92,8 +92,8 @@ def _audit(arguments: Any) -> int:
         found = audit(arguments.path, asked)
     except NoJob as none:
         for one in none.problems:
-            print(calls.told(one), file=sys.stderr)
-        return calls.UNUSABLE
+            print(session.told(one), file=sys.stderr)
+        return session.UNUSABLE
     except BadCall as bad:
         raise Unwritable(str(bad)) from None
     put_whole(_written(found, arguments.format, arguments.output), arguments.output)
@@ -115,7 +115,7 @@ def _written(found: Any, form: str, output: str) -> bytes:
 
         return html.written(found)
     from checker.audit import text
-    from checker.cli.outputs import width_and_colour
+    from checker.run.outputs import width_and_colour
 
     return text.written(found, *width_and_colour(output))
 

@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
-from checker.cli import calls
-from checker.cli.outputs import STANDARD_OUTPUT, Outputs, Unwritable, pair_up
-from checker.results import SEVERITIES, RuleWords, Run, Unreadable
+from checker.outcome.results import SEVERITIES, RuleWords, Run
+from checker.reading.mistakes import Unreadable
+from checker.run import session
+from checker.run.outputs import STANDARD_OUTPUT, Outputs, Unwritable, pair_up
 
 if TYPE_CHECKING:
-    from checker.batch import Checked, Plan
+    from checker.run.batch import Checked, Plan
 
 FOUND = 1
 EVERY_RULE = "all"
@@ -32,7 +33,7 @@ def parser() -> argparse.ArgumentParser:
         epilog="Exit status: 0 nothing at or above --fail-on; 1 something is; 2 the call or a "
         "design could not be read (every other design is still checked and reported).",
     )
-    calls.judging_options(made)
+    session.judging_options(made)
     made.add_argument(
         "--format",
         action=_Pairs,
@@ -115,19 +116,19 @@ class _Pairs(argparse.Action):
 
 def run(words: list[str]) -> int:
     """Check and report; returns the exit status."""
-    return calls.answered(lambda: _checked(calls.call(parser(), words)))
+    return session.answered(lambda: _checked(session.call(parser(), words)))
 
 
-def _checked(call: calls.Call) -> int:
-    from checker import batch
-    from checker.cli.progress import watched
-    from checker.results import Totals
+def _checked(call: session.Call) -> int:
+    from checker.outcome.results import Totals
+    from checker.run import batch
+    from checker.run.progress import watched
 
     values = call.options.values
     for group in call.groups:
         where = group.options.where("fail_on_open")
-        calls.known_rules(where, _demanded(group.options.values), call.book)
-    waivers, bad_waivers = calls.waiver_files(call)
+        session.known_rules(where, _demanded(group.options.values), call.book)
+    waivers, bad_waivers = session.waiver_files(call)
     today = (values.today or date.today()) if waivers else None
     outputs = _outputs(values)
     unreadable: list[Unreadable] = [*call.problems, *bad_waivers]
@@ -172,21 +173,21 @@ def _checked(call: calls.Call) -> int:
             failed |= of_group.reaches(own.fail_on) or of_group.lacks(demanded)
         unreadable.sort(key=lambda u: (u.path, u.line, u.column))
         for mistake in unreadable:
-            _say(calls.told(mistake))
+            _say(session.told(mistake))
         if today is not None:
             _settle(call, totals, waivers, today, unreadable, aloud=not outputs.shows_text)
         outputs.finish(totals, unreadable)
         for line in outputs.log:
             _say(line)
     if unreadable:
-        return calls.UNUSABLE
+        return session.UNUSABLE
     return FOUND if failed else 0
 
 
 def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterator[Checked]:
     """What the files come to, some at a time: on this machine's cores or on a cluster."""
-    from checker import batch
-    from checker.cache import Cache
+    from checker.run import batch
+    from checker.run.cache import Cache
 
     cache = None if values.no_cache else Cache()
     try:
@@ -194,7 +195,7 @@ def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterato
             jobs = values.jobs or os.cpu_count() or 1
             yield from batch.run(files, plan, jobs, cache=cache)
             return
-        from checker.cluster import NoCluster, cluster
+        from checker.run.cluster import NoCluster, cluster
 
         compiled = plan.compiled or batch.compiled_rules(plan.rules, cache)
         there = replace(plan, rules=(), compiled=compiled)
@@ -236,7 +237,7 @@ def _host_annotates() -> bool:
     return os.environ.get("GITHUB_ACTIONS") == "true"
 
 
-def _run(call: calls.Call, outputs: Outputs, today: date | None, waivers: list[Any]) -> Run:
+def _run(call: session.Call, outputs: Outputs, today: date | None, waivers: list[Any]) -> Run:
     """By what the run judges, as its reports say."""
     shown = call.options.shown()
     others = {
@@ -246,7 +247,7 @@ def _run(call: calls.Call, outputs: Outputs, today: date | None, waivers: list[A
     }
     if waivers:
         shown["waivers"] = [file.path for file in waivers]
-    digest = calls.digest(shown, *others.values(), *(repr(file).encode() for file in waivers))
+    digest = session.digest(shown, *others.values(), *(repr(file).encode() for file in waivers))
     words: tuple[RuleWords, ...] = ()
     if any(getattr(made, "needs_words", False) for made in outputs.writers):
         from checker.rulebook.catalogue import in_words
@@ -264,7 +265,7 @@ def _run(call: calls.Call, outputs: Outputs, today: date | None, waivers: list[A
 
 
 def _settle(
-    call: calls.Call,
+    call: session.Call,
     totals: Any,
     waivers: list[Any],
     today: date,
@@ -273,7 +274,7 @@ def _settle(
     aloud: bool,
 ) -> None:
     """Say of every waiver how it fared."""
-    from checker.waivers import settled
+    from checker.notes.waivers import settled
 
     bad = {os.path.abspath(problem.path) for problem in unreadable}
     judged = frozenset(os.path.abspath(path) for path in call.files) - bad
@@ -284,7 +285,7 @@ def _settle(
             _say(f"{use.path}:{use.line}: waiver of {use.rule} for {use.subject}: {problem}")
 
 
-def _by_what(call: calls.Call, run: Run, waivers: list[Any]) -> str:
+def _by_what(call: session.Call, run: Run, waivers: list[Any]) -> str:
     lines = [
         f"rules {run.edition}, {run.digest}",
         f"settings {call.settings.path or 'none'}, {run.settings_digest}",

@@ -7,15 +7,15 @@ import shutil
 import sys
 from typing import TYPE_CHECKING
 
-from checker.cli import calls
-from checker.cli.outputs import Unwritable
 from checker.cli.review import read_files
-from checker.results import SEVERITIES
+from checker.outcome.results import SEVERITIES
+from checker.run import session
+from checker.run.outputs import Unwritable
 
 if TYPE_CHECKING:
-    from checker.batch import Plan
-    from checker.comparing import Comparison, Revision
-    from checker.results import Unreadable
+    from checker.reading.mistakes import Unreadable
+    from checker.revisions.comparing import Comparison, Revision
+    from checker.run.batch import Plan
 
 FOUND, UNUSABLE = 1, 2
 FORMATS = ("text", "markdown", "html", "json")
@@ -43,10 +43,10 @@ def parser() -> argparse.ArgumentParser:
         "fail at or above a severity",
     )
     made.add_argument(
-        "--codes", type=calls.codes, metavar="CODE[,CODE…]", help="judge both by these codes"
+        "--codes", type=session.codes, metavar="CODE[,CODE…]", help="judge both by these codes"
     )
     made.add_argument(
-        "--as-of", type=calls.day, metavar="DATE", help="judge both by this day's editions"
+        "--as-of", type=session.day, metavar="DATE", help="judge both by this day's editions"
     )
     made.add_argument(
         "--rules", action="append", default=[], metavar="PATH", help="your own rules, over ours"
@@ -57,18 +57,18 @@ def parser() -> argparse.ArgumentParser:
 def run(words: list[str]) -> int:
     """Compare and report; returns the exit status."""
     arguments = parser().parse_args(words)
-    return calls.answered(lambda: _compared(arguments))
+    return session.answered(lambda: _compared(arguments))
 
 
 def _compared(arguments: argparse.Namespace) -> int:
-    from checker import batch
-    from checker.comparing import compare
+    from checker.revisions.comparing import compare
+    from checker.run import batch
 
     plan = batch.Plan(arguments.codes, arguments.as_of, tuple(arguments.rules))
     book = batch.rulebook(plan.rules)
     for code in arguments.codes or ():
         if code not in book.codes:
-            from checker.wording import choices
+            from checker.words import choices
 
             raise Unwritable(f"--codes: there is no code '{code}'; {choices(code, book.codes)}")
     before, bad_before = side(arguments.old, plan)
@@ -76,7 +76,7 @@ def _compared(arguments: argparse.Namespace) -> int:
     comparison = compare(before, after, [*bad_before, *bad_after], plan)
     _write(comparison, arguments)
     for problem in comparison.unreadable:
-        print(calls.told(problem), file=sys.stderr)
+        print(session.told(problem), file=sys.stderr)
     if comparison.unreadable:
         return UNUSABLE
     return FOUND if comparison.reaches(arguments.fail_on) else 0
@@ -84,7 +84,7 @@ def _compared(arguments: argparse.Namespace) -> int:
 
 def side(path: str, plan: Plan) -> tuple[list[Revision], list[Unreadable]]:
     """The designs under a path, judged, and what cannot be read."""
-    from checker.finding_files import designs
+    from checker.reading.design_files import designs
 
     named = designs([path])
     revisions, unreadable = read_files(named.files, plan)
@@ -92,9 +92,9 @@ def side(path: str, plan: Plan) -> tuple[list[Revision], list[Unreadable]]:
 
 
 def _write(comparison: Comparison, arguments: argparse.Namespace) -> None:
-    from checker import batch
-    from checker.comparison_reports import as_html, as_json, as_markdown, as_text
-    from checker.results import RuleSet
+    from checker.outcome.results import RuleSet
+    from checker.revisions.comparison_reports import as_html, as_json, as_markdown, as_text
+    from checker.run import batch
 
     if arguments.format == "json":
         book = batch.rulebook(tuple(arguments.rules))

@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 from unicodedata import combining
 
-from checker.cli.calls import basis_options, options
+from checker.run.session import basis_options, options
 
 if TYPE_CHECKING:
-    from checker.explaining import Explained, HeldAgainst, Step
+    from checker.explain.worked import Explained, HeldAgainst, Step
 
 UNUSABLE = 2
 MARKS = {"governs": "▶", "counts": "●", "not": "○"}
@@ -52,13 +52,13 @@ def parser() -> argparse.ArgumentParser:
 def run(words: list[str]) -> int:
     """Explain; returns the exit status."""
     path = parser().parse_args(words).file
-    from checker import batch
     from checker.design.tables import Tables, Unreadable
-    from checker.explaining import NotExplained, explain
-    from checker.finding_files import STANDARD_INPUT
-    from checker.findings import Judging
+    from checker.explain.worked import NotExplained, explain
+    from checker.outcome.findings import Judging
+    from checker.reading.design_files import STANDARD_INPUT
     from checker.rulebook.loading import BadRules
-    from checker.settings import BadSettings, nearest
+    from checker.run import batch
+    from checker.run.settings import BadSettings, nearest
 
     tables = Tables()
     try:
@@ -94,7 +94,7 @@ def run(words: list[str]) -> int:
     elif arguments.written == "markdown":
         sys.stdout.write("\n".join(markdown(worked)) + "\n")
     else:
-        from checker.cli.outputs import STANDARD_OUTPUT, width_and_colour
+        from checker.run.outputs import STANDARD_OUTPUT, width_and_colour
 
         sys.stdout.buffer.write(text(worked, *width_and_colour(STANDARD_OUTPUT)))
     return 0
@@ -226,7 +226,7 @@ def _code(limit: HeldAgainst) -> str:
 def markdown(worked: Explained) -> Iterator[str]:
     """The worked calculation for a page, line by line."""
     from checker.reports.sentences import cited
-    from checker.wording import table_row
+    from checker.words import table_row
 
     yield f"# {worked.rule} · {worked.subject}: {_kind(worked)}"
     yield ""

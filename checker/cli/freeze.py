@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.json import decode
 
-from checker.cli import calls
-from checker.cli.outputs import STANDARD_OUTPUT, Unwritable
-from checker.finding_files import KNOWN
-from checker.results import Result, RuleSet
+from checker.outcome.results import Result, RuleSet
+from checker.reading.design_files import KNOWN
+from checker.run import session
+from checker.run.outputs import STANDARD_OUTPUT, Unwritable
 
 if TYPE_CHECKING:
-    from checker.known import KnownFinding
+    from checker.notes.baseline import KnownFinding
 
 
 class _Design(Struct):
@@ -36,7 +36,7 @@ def parser() -> argparse.ArgumentParser:
         epilog="Exit status: 0 the file is written; 2 the call or a design could not be read, and "
         "the file is left as it was.",
     )
-    calls.judging_options(made)
+    session.judging_options(made)
     made.add_argument(
         "--output",
         dest="file",  # a settings file's `output` is that of a check
@@ -49,20 +49,21 @@ def parser() -> argparse.ArgumentParser:
 
 def run(words: list[str]) -> int:
     """Judge and write; returns the exit status."""
-    return calls.answered(lambda: _frozen(calls.call(parser(), words)))
+    return session.answered(lambda: _frozen(session.call(parser(), words)))
 
 
-def _frozen(call: calls.Call) -> int:
+def _frozen(call: session.Call) -> int:
     from datetime import date
 
-    from checker import batch, known
+    from checker.notes import baseline
     from checker.reports import Chosen
+    from checker.run import batch
 
     values = call.options.values
-    waivers, problems = calls.waiver_files(call)
+    waivers, problems = session.waiver_files(call)
     problems = [*call.problems, *problems]
     folder = os.path.dirname(os.path.abspath(values.file))
-    base = known.Baseline(folder if values.file != STANDARD_OUTPUT else os.getcwd(), b"")
+    base = baseline.Baseline(folder if values.file != STANDARD_OUTPUT else os.getcwd(), b"")
     findings: list[KnownFinding] = []
     for group in call.groups:
         own = group.options.values
@@ -81,16 +82,16 @@ def _frozen(call: calls.Call) -> int:
             for piece in [piece for entry in checked.entries for piece in entry.pieces]:
                 design = decode(piece, type=_Design)
                 findings += [
-                    known.finding(base.name_of(design.path), result)
+                    baseline.finding(base.name_of(design.path), result)
                     for result in design.results
-                    if result.kind in known.KINDS and not result.waived
+                    if result.kind in baseline.KINDS and not result.waived
                 ]
     for mistake in problems:
-        print(calls.told(mistake), file=sys.stderr)
+        print(session.told(mistake), file=sys.stderr)
     if problems:
         print("Nothing is written: what cannot be read has no findings yet.", file=sys.stderr)
-        return calls.UNUSABLE
-    text = known.written(RuleSet(call.book.edition, call.book.digest), findings)
+        return session.UNUSABLE
+    text = baseline.written(RuleSet(call.book.edition, call.book.digest), findings)
     if values.file == STANDARD_OUTPUT:
         sys.stdout.buffer.write(text)
         return 0
@@ -106,7 +107,7 @@ def _frozen(call: calls.Call) -> int:
 
 def _news(path: str, findings: list[KnownFinding]) -> str:
     """What a file that is written anew gains and loses: a freeze can also hide what is new."""
-    from checker.known import BadKnown, read
+    from checker.notes.baseline import BadKnown, read
 
     try:
         with open(path, "rb") as file:

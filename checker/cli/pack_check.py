@@ -40,7 +40,7 @@ def run(words: list[str]) -> int:
     if absent:
         return UNUSABLE
     import checker.quantities  # noqa: F401  # registers what rules may name
-    from checker.graph import Names
+    from checker.compute.graph import Names
     from checker.rulebook.loading import inspect
 
     names = Names()

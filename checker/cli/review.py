@@ -10,14 +10,14 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from checker.cli import calls
-from checker.cli.outputs import Unwritable
-from checker.results import Unreadable
+from checker.reading.mistakes import Unreadable
+from checker.run import session
+from checker.run.outputs import Unwritable
 
 if TYPE_CHECKING:
-    from checker.batch import Plan
-    from checker.comparing import Revision
-    from checker.reviewing import Letter
+    from checker.revisions.comparing import Revision
+    from checker.revisions.reviewing import Letter
+    from checker.run.batch import Plan
 
 BY = ("contractor", "designer", "project")
 OVERVIEW = "overview"
@@ -33,7 +33,7 @@ def parser() -> argparse.ArgumentParser:
         epilog="Exit status: 0 everything was reviewed; 2 the call or a design could not be read "
         "(every other design is still reviewed).",
     )
-    calls.judging_options(made)
+    session.judging_options(made)
     made.add_argument(
         "--by", choices=BY, default="contractor", help="whom to write to (default: contractor)"
     )
@@ -43,24 +43,24 @@ def parser() -> argparse.ArgumentParser:
 
 def run(words: list[str]) -> int:
     """Review and write; returns the exit status."""
-    return calls.answered(lambda: _reviewed(words))
+    return session.answered(lambda: _reviewed(words))
 
 
 def _reviewed(words: list[str]) -> int:
-    from checker import batch
-    from checker.letters import (
+    from checker.revisions.letters import (
         letter_html,
         letter_markdown,
         overview_html,
         overview_markdown,
     )
-    from checker.reviewing import letters, overview, projects
+    from checker.revisions.reviewing import letters, overview, projects
+    from checker.run import batch
 
-    call = calls.call(parser(), words)
+    call = session.call(parser(), words)
     values = call.options.values
     if not values.output:
         raise Unwritable("--output: name the folder for letters and overview")
-    waivers, bad_waivers = calls.waiver_files(call)
+    waivers, bad_waivers = session.waiver_files(call)
     today = (values.today or date.today()) if waivers else None
     unreadable = [*call.problems, *bad_waivers]
     revisions: list[Revision] = []
@@ -85,14 +85,14 @@ def _reviewed(words: list[str]) -> int:
         files[f"{name}.html"] = letter_html(letter)
     _write(Path(values.output), files)
     for problem in unreadable:
-        print(calls.told(problem), file=sys.stderr)
+        print(session.told(problem), file=sys.stderr)
     sent, about = counted(len(written), "letter"), counted(len(found), "project")
     print(f"{sent} about {about}: {values.output}")
     for letter, name in zip(written, names, strict=True):
         must = sum(len(one.must) for one in letter.sections)
         asked = sum(len(one.asked) for one in letter.sections)
         print(f"  {name}: {letter.to}, {must} to change, {asked} asked for")
-    return calls.UNUSABLE if unreadable else 0
+    return session.UNUSABLE if unreadable else 0
 
 
 def counted(count: int, noun: str) -> str:
@@ -102,8 +102,8 @@ def counted(count: int, noun: str) -> str:
 
 def read_files(files: list[str], plan: Plan) -> tuple[list[Revision], list[Unreadable]]:
     """The designs in these files, judged, and what cannot be read."""
-    from checker import batch
-    from checker.comparing import read
+    from checker.revisions.comparing import read
+    from checker.run import batch
 
     contents: list[tuple[str, bytes]] = []
     problems: list[Unreadable] = []

@@ -7,9 +7,9 @@ import sys
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
-from checker.cli import calls
-from checker.results import SEVERITIES
-from checker.wording import choices
+from checker.outcome.results import SEVERITIES
+from checker.run import session
+from checker.words import choices
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -36,15 +36,15 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--subject", choices=SUBJECTS, help="only rules that judge these")
     made.add_argument("--severity", choices=SEVERITIES, help="only rules of this severity")
     made.add_argument("--code", metavar="CODE", help="only rules with a limit of this code")
-    calls.rules_option(made)
+    session.rules_option(made)
     return made
 
 
 def run(words: list[str]) -> int:
     """List or show; returns the exit status."""
     arguments = parser().parse_args(words)
-    from checker import batch
     from checker.rulebook.loading import BadRules
+    from checker.run import batch
 
     try:
         book: Rulebook = batch.rulebook(tuple(arguments.rules))
@@ -65,7 +65,7 @@ def run(words: list[str]) -> int:
         lines = catalogue.story(chosen[0]) if arguments.id else catalogue.markdown(book, chosen)
         sys.stdout.write("\n".join(lines) + "\n")
     else:
-        from checker.cli.outputs import STANDARD_OUTPUT, width_and_colour
+        from checker.run.outputs import STANDARD_OUTPUT, width_and_colour
 
         width, colour = width_and_colour(STANDARD_OUTPUT)
         parts = story(chosen[0]) if arguments.id else listing(book, chosen, wide=width >= WIDE)

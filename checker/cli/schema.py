@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from checker.places import data_folder
+from checker.reading.package_data import data_folder
 
 
 def run(words: list[str]) -> int:

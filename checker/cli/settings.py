@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from checker.cli import calls, check
+from checker.cli import check
+from checker.run import session
 
 SILENT = ("paths", "pairs", "files_from", "stdin_path", "today")
 
@@ -24,10 +25,10 @@ def parser() -> argparse.ArgumentParser:
 
 def run(words: list[str]) -> int:
     """Print the settings of a call of `check` with the same words."""
-    return calls.answered(lambda: _shown(calls.call(parser(), words or ["."])))
+    return session.answered(lambda: _shown(session.call(parser(), words or ["."])))
 
 
-def _shown(call: calls.Call) -> int:
+def _shown(call: session.Call) -> int:
     print(f"rules {call.book.edition}, {call.book.digest}")
     for line in call.passed_over:
         print(line)
@@ -38,7 +39,7 @@ def _shown(call: calls.Call) -> int:
     return 0
 
 
-def _show(options: calls.Options) -> None:
+def _show(options: session.Options) -> None:
     rows = []
     for name, origin in options.origins.items():
         if name in SILENT:
@@ -49,7 +50,7 @@ def _show(options: calls.Options) -> None:
         print(f"{name:<{widths[0]}}  {value:<{widths[1]}}  {origin}".rstrip())
 
 
-def _value(options: calls.Options, name: str) -> Any:
+def _value(options: session.Options, name: str) -> Any:
     if name in ("format", "output"):
         return [value for option, value in options.values.pairs or [] if option == name]
     return getattr(options.values, name)

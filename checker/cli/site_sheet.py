@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 import sys
 
-from checker.cli.calls import UNUSABLE, answered, basis_options, told
-from checker.cli.outputs import STANDARD_OUTPUT, put_whole
-from checker.results import DesignReport, Result, Unreadable
+from checker.outcome.results import DesignReport, Result
+from checker.reading.mistakes import Unreadable
+from checker.run.outputs import STANDARD_OUTPUT, put_whole
+from checker.run.session import UNUSABLE, answered, basis_options, told
 
 REFUSED = 1
 
@@ -54,11 +55,12 @@ def run(words: list[str]) -> int:
 
 
 def _made(arguments: argparse.Namespace) -> int:
-    from checker import batch, finding_files
+    from checker.reading import design_files
     from checker.reports.csv import written
     from checker.reports.site_sheet import critical, csv_rows, page, sheet
+    from checker.run import batch
 
-    named = finding_files.designs(arguments.paths)
+    named = design_files.designs(arguments.paths)
     plan = batch.Plan(codes=arguments.codes, on=arguments.as_of, rules=tuple(arguments.rules))
     contents: list[tuple[str, bytes]] = []
     unread: list[Unreadable] = []

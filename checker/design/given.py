@@ -10,7 +10,7 @@ import numpy as np
 from checker import units
 from checker.design.schema import DESIGNS, Collection, Leaf, Record
 from checker.design.tables import Tables
-from checker.results import Given, Measure, Value
+from checker.outcome.results import Given, Measure, Value
 
 DECIMALS = 9
 """Decimals kept when SI turns back into the unit shown, so that 0.15 m is 150 mm, no digit more."""

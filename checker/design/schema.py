@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from checker import units
-from checker.places import data_folder
-from checker.wording import calendar_day, choices
+from checker.reading.package_data import data_folder
+from checker.words import calendar_day, choices
 
 MEMO_SIZE = 65_536
 DESIGNS = "designs"

@@ -12,7 +12,6 @@ from typing import Any, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from checker import reading
 from checker.design.schema import (
     DESIGNS,
     Collection,
@@ -25,8 +24,9 @@ from checker.design.schema import (
     design_format,
     sample,
 )
-from checker.reading import Mapping, Place, Problem, Sequence, shown
-from checker.wording import choices
+from checker.reading import yaml_reader
+from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
+from checker.words import choices
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
@@ -163,7 +163,7 @@ class Tables:
         try:
             json = path.lower().endswith(".json")
             first = '{"design": 1}' if json else "design: 1"
-            document = reading.read(data, json=json, first=first)
+            document = yaml_reader.read(data, json=json, first=first)
         except Problem as problem:
             raise Unreadable([problem]) from None
         lengths = {name: len(table) for name, table in self.tables.items()}
@@ -370,7 +370,7 @@ class _Walk:
                 problem
                 for problem in self.problems
                 if (problem.line, problem.column)
-                != (reading.line_of(place), reading.column_of(place))
+                != (yaml_reader.line_of(place), yaml_reader.column_of(place))
             ]
             words = f"'{typed}' has a decimal comma; write '{typed.replace(',', '.')}'"
             self.problem(where + before, words, place)

@@ -27,8 +27,8 @@ from checker.intake.sheets import (
     plain,
     quoted,
 )
-from checker.reading import Mapping, Sequence
-from checker.wording import choices, nearest
+from checker.reading.yaml_reader import Mapping, Sequence
+from checker.words import choices, nearest
 
 Given = str | bool | list[str]
 """A value as a design file has it."""

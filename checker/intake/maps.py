@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from checker import reading, units
+from checker import units
 from checker.design.schema import TRUE, Collection, Leaf, Record, Rows, design_format
 from checker.intake.fields import Field, collections, fields, value_of
-from checker.places import data_folder
-from checker.reading import Mapping, Problem, Sequence
-from checker.wording import choices
+from checker.reading import yaml_reader
+from checker.reading.package_data import data_folder
+from checker.reading.yaml_reader import Mapping, Problem, Sequence
+from checker.words import choices
 
 IN_BRACES = re.compile(r"\{([^{}]+)\}")
 
@@ -118,7 +119,7 @@ class Map:
 def load(path: str, data: bytes) -> Map:
     """The map in these bytes; raises BadMap with every mistake found."""
     try:
-        document = reading.read(data, first="map: 1")
+        document = yaml_reader.read(data, first="map: 1")
     except Problem as problem:
         raise BadMap([problem]) from None
     problems = list(_held_to_schema(document))
@@ -316,7 +317,7 @@ class _MapFile:
                     self.problem(words, values.places[key][0])
                     continue
                 self.value(found.leaf, text, values.places[key][1], name)
-                yield Default(found, text, reading.line_of(values.places[key][0]))
+                yield Default(found, text, yaml_reader.line_of(values.places[key][0]))
 
     def constants(self, node: Any, member: Any, where: str) -> None:
         """Note every mistake in the part of a design that the map states."""

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from checker import units
 from checker.intake.fields import Field, fields, value_of
-from checker.wording import measure
+from checker.words import measure
 
 FEWEST = 5
 """Values of a column from which on one of them can stand out."""

@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 from unicodedata import combining, normalize
 
-from checker import reading
 from checker.design.schema import Leaf
 from checker.intake.assembling import alike, joined_headings, unit_in
 from checker.intake.fields import collections, fields, value_of
 from checker.intake.sheets import Book, Sheet, letters, plain, quoted
 from checker.intake.writing import scalar
+from checker.reading import yaml_reader
 
 LEAST_ALIKE = 0.82
 """How alike a heading must be to a known word, 1 being the same; tried on invented headings."""
@@ -108,7 +108,9 @@ def folded(text: str) -> str:
 
 @cache
 def _vocabulary() -> Any:
-    return reading.read((Path(__file__).parent / "headings.yaml").read_bytes(), first="columns:")
+    return yaml_reader.read(
+        (Path(__file__).parent / "headings.yaml").read_bytes(), first="columns:"
+    )
 
 
 @cache

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from checker.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Members, quantities_of
 from checker.quantities.sources import SUM
 
 quantity = quantities_of("design")

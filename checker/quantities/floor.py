@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.graph import Array, quantities_of
+from checker.compute.graph import Array, quantities_of
 from checker.quantities.design import DAY
 from checker.quantities.sources import GEOMETRY
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Members, quantities_of
 from checker.physics import header
 from checker.quantities.sources import CONTINUITY, GEOMETRY, SUM
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from checker.compute.graph import Array, Index, quantities_of
 from checker.design.schema import design_format
-from checker.graph import Array, Index, quantities_of
 from checker.quantities.sources import GEOMETRY
 
 quantity = quantities_of("loop")

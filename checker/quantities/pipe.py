@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from checker.compute.graph import Array, quantities_of
 from checker.design.schema import design_format
-from checker.graph import Array, quantities_of
 from checker.physics import floor, leak
 from checker.quantities.sources import EN_1264_2, GEOMETRY
 

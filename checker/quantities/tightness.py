@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Members, quantities_of
 from checker.physics import tightness
 from checker.physics.tightness import COVERAGE, HALF_WIDTH, Readings, Vessel
 from checker.quantities.test import WATER

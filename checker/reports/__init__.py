@@ -11,7 +11,8 @@ from functools import lru_cache
 from importlib import import_module
 from typing import Any, NamedTuple, Protocol, runtime_checkable
 
-from checker.results import DesignReport, Run, Totals, Unreadable
+from checker.outcome.results import DesignReport, Run, Totals
+from checker.reading.mistakes import Unreadable
 
 FORMATS = {
     "text": "checker.reports.text",

@@ -6,7 +6,7 @@ import os
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from checker.finding_files import is_remote, root_of
+from checker.reading.design_files import is_remote, root_of
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
 
+from checker.outcome.results import SEVERITIES, DesignReport, Run, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
-from checker.results import SEVERITIES, DesignReport, Run, Totals, Unreadable
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import encode
 
+from checker.outcome.results import DesignReport, Result, Run, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
-from checker.results import DesignReport, Result, Run, Totals, Unreadable
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

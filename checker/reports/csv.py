@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from checker.outcome.results import DesignReport, Run, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.tables import Row, frame, rows
-from checker.results import DesignReport, Run, Totals, Unreadable
-from checker.wording import visible
+from checker.words import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from checker.outcome.results import Value
 from checker.reports.facts import Facts
 from checker.reports.pictures import BAR, INK, MUTED, Bar, Curve, bars, curves
 from checker.reports.sentences import magnitude
-from checker.results import Value
-from checker.wording import measure
+from checker.words import measure
 
 MINUTES_A_DAY = 1440
 COOLEST_FLOOR = 15.0

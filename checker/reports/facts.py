@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from checker.outcome.results import DesignReport, Given, Measure, Result, Value
 from checker.reports.sentences import magnitude, told
-from checker.results import DesignReport, Given, Measure, Result, Value
-from checker.wording import number
+from checker.words import number
 
 
 class LoopFacts(NamedTuple):

@@ -19,6 +19,8 @@ from markupsafe import Markup
 from msgspec import Struct
 
 from checker import __version__
+from checker.outcome.results import SEVERITIES, DesignReport, Result, Run, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.facts import Facts
 from checker.reports.sentences import (
@@ -36,8 +38,7 @@ from checker.reports.sentences import (
     wanted_data,
     worst_first,
 )
-from checker.results import SEVERITIES, DesignReport, Result, Run, Totals, Unreadable
-from checker.wording import measure, number
+from checker.words import measure, number
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
 
+from checker.outcome.results import SEVERITIES, DesignReport, Result, Run, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import counted, stand_ins
-from checker.results import SEVERITIES, DesignReport, Result, Run, Totals, Unreadable
-from checker.wording import visible
+from checker.words import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

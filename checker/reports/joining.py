@@ -9,8 +9,8 @@ from typing import NamedTuple
 from msgspec import UNSET
 from msgspec.structs import replace
 
-from checker.results import Measure, Result
-from checker.wording import measure
+from checker.outcome.results import Measure, Result
+from checker.words import measure
 
 MOST_NAMED = 6
 """Subjects that are named one by one."""

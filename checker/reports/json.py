@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from checker import __version__
-from checker.results import DesignReport, Run, Totals, Unreadable
+from checker.outcome.results import DesignReport, Run, Totals
+from checker.reading.mistakes import Unreadable
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

@@ -14,11 +14,12 @@ from xml.sax.saxutils import escape, quoteattr
 from msgspec import UNSET
 
 from checker import __version__
+from checker.outcome.results import DesignReport, Result, Run, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import cited
-from checker.results import DesignReport, Result, Run, Totals, Unreadable
-from checker.wording import visible
+from checker.words import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

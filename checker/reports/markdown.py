@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 import msgspec
 from msgspec import Struct
 
+from checker.outcome.results import HOLDING, SEVERITIES, DesignReport, Run, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.sentences import (
     Alike,
@@ -26,8 +28,7 @@ from checker.reports.sentences import (
     wanted_data,
     worst_first,
 )
-from checker.results import HOLDING, SEVERITIES, DesignReport, Run, Totals, Unreadable
-from checker.wording import visible
+from checker.words import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

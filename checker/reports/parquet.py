@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from checker import __version__
+from checker.outcome.results import DesignReport, Run, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer, NotInstalled
 from checker.reports.tables import Row, frame, rows
-from checker.results import DesignReport, Run, Totals, Unreadable
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

@@ -14,10 +14,11 @@ from msgspec import UNSET, to_builtins
 from msgspec.json import encode
 
 from checker import __version__
-from checker.finding_files import is_remote
+from checker.outcome.results import DesignReport, Result, RuleWords, Run, Totals
+from checker.reading.design_files import is_remote
+from checker.reading.mistakes import Unreadable
 from checker.reports.addresses import Addresses
 from checker.reports.line_hash import line_hashes
-from checker.results import DesignReport, Result, RuleWords, Run, Totals, Unreadable
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
 
+from checker.outcome.results import SEVERITIES, DesignReport, Run, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
 from checker.reports.sarif import (
@@ -21,7 +23,6 @@ from checker.reports.sarif import (
     run_end,
     sarif_result,
 )
-from checker.results import SEVERITIES, DesignReport, Run, Totals, Unreadable
 
 if TYPE_CHECKING:
     from checker.reports import Chosen

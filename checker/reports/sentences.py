@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
-from checker.results import (
+from checker.outcome.results import (
     SEVERITIES,
     DesignReport,
     Limit,
@@ -17,7 +17,7 @@ from checker.results import (
     Totals,
     Value,
 )
-from checker.wording import measure
+from checker.words import measure
 
 
 def cited(source: Source) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 
 from msgspec import Struct
 
+from checker.outcome.results import HOLDING, DesignReport, Measure, Result, Value
 from checker.reports.facts import Facts
 from checker.reports.sentences import (
     Alike,
@@ -21,8 +22,7 @@ from checker.reports.sentences import (
     wanted_data,
     worst_first,
 )
-from checker.results import HOLDING, DesignReport, Measure, Result, Value
-from checker.wording import measure, number
+from checker.words import measure, number
 
 MINUTES_A_DAY = 1440
 COLUMNS = (

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from checker.outcome.results import DesignReport, Limit, Measure, Result
 from checker.reports.sentences import bounded, magnitude, told
-from checker.results import DesignReport, Limit, Measure, Result
 
 if TYPE_CHECKING:
     from pandas import DataFrame

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from msgspec import UNSET
 
+from checker.outcome.results import DesignReport, Result, RuleSet, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports.joining import Joined, joined, lacking, lined, named
 from checker.reports.sentences import (
     cited,
@@ -20,8 +22,7 @@ from checker.reports.sentences import (
     wanted_data,
     worst_first,
 )
-from checker.results import DesignReport, Result, RuleSet, Totals, Unreadable
-from checker.wording import visible
+from checker.words import visible
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from checker.results import RuleWords, Source
+from checker.outcome.results import RuleWords, Source
 from checker.rulebook.model import Example, Rule, Rulebook, RuleLimit
-from checker.wording import table_row
+from checker.words import table_row
 
 
 def one(rule: Rule) -> dict[str, Any]:

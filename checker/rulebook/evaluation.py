@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from checker.results import SEVERITIES
+from checker.outcome.results import SEVERITIES
 from checker.rulebook.model import Bound, Condition, Rule, RuleLimit, Table
 
 Array = npt.NDArray[np.float64]

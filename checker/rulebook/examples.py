@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from checker.results import KINDS
+from checker.outcome.results import KINDS
 from checker.rulebook.evaluation import Outcome, Values, evaluate
 from checker.rulebook.loading import literal
 from checker.rulebook.model import Example, Rule, Rulebook, Vocabulary

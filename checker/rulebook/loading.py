@@ -15,10 +15,11 @@ from typing import Any, NamedTuple, TypeVar
 
 from msgspec.structs import replace
 
-from checker import __version__, reading, units
-from checker.places import data_folder
-from checker.reading import START, Mapping, Place, Problem, Sequence, line_of
-from checker.results import SEVERITIES, Source
+from checker import __version__, units
+from checker.outcome.results import SEVERITIES, Source
+from checker.reading import yaml_reader
+from checker.reading.package_data import data_folder
+from checker.reading.yaml_reader import START, Mapping, Place, Problem, Sequence, line_of
 from checker.rulebook.model import (
     GENERAL,
     REVIEW_GAP,
@@ -34,7 +35,7 @@ from checker.rulebook.model import (
     Table,
     Vocabulary,
 )
-from checker.wording import choices
+from checker.words import choices
 
 COMPARISONS = ("at_most", "at_least", "between", "one_of", "before", "after", "review")
 BOOLEANS = {"true": 1.0, "yes": 1.0, "false": 0.0, "no": 0.0}
@@ -121,7 +122,7 @@ class _Loader:
             shown = str(path) if strict else f"rules/{path.relative_to(root).as_posix()}"
             try:
                 with path.open("rb") as file:
-                    data = file.read(reading.LARGEST_FILE + 1)
+                    data = file.read(yaml_reader.LARGEST_FILE + 1)
                 self.digest.update(path.relative_to(root).as_posix().encode() + b"\0")
                 self.digest.update(data + b"\0")
                 found = self.take(shown, path, data, strict=strict)
@@ -141,7 +142,7 @@ class _Loader:
     def take(self, shown: str, path: Path, data: bytes, *, strict: bool) -> list[Problem]:
         """Take one file; returns the mistakes in it. Raises Problem where nothing can be read."""
         is_sources = path.name == SOURCES
-        mapping = reading.read(data, first="sources:" if is_sources else "title:")
+        mapping = yaml_reader.read(data, first="sources:" if is_sources else "title:")
         before = None if is_sources else self.rules.get(path.stem)
         misfits: list[_Misfit] = []
         if strict:

@@ -9,7 +9,7 @@ from typing import Protocol
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.results import Source
+from checker.outcome.results import Source
 
 REVIEW_GAP = re.compile(r"\{([^{}]+)\}")
 """A name in braces in the words of a review; its value is put there."""

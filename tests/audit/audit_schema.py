@@ -7,7 +7,7 @@ import json
 import msgspec
 
 from checker.audit.auditing import Audit
-from checker.places import data_folder
+from checker.reading.package_data import data_folder
 
 FILE = data_folder("schemas") / "audit.schema.json"
 

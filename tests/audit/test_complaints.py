@@ -8,10 +8,10 @@ import pytest
 import yaml
 from jsonschema import Draft202012Validator
 
-from checker import batch
 from checker.audit.complaints import FILE, complaints
 from checker.audit.measured import ON_PAPER, SIGNS
-from checker.places import data_folder
+from checker.reading.package_data import data_folder
+from checker.run import batch
 
 KNOWN = complaints()
 

@@ -6,7 +6,7 @@ from datetime import date
 
 from checker.audit.editions import SideBySide, alike, side_by_side
 from checker.audit.jobs import judged
-from checker.batch import Plan
+from checker.run.batch import Plan
 from tests.example import changed
 
 

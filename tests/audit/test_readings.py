@@ -12,7 +12,7 @@ from jsonschema import Draft202012Validator
 
 from checker.audit import jobs, readings
 from checker.audit.jobs import NoJob
-from checker.places import data_folder
+from checker.reading.package_data import data_folder
 from tests.example import DESIGN
 
 JOBS = Path(__file__).parents[2] / "example_designs" / "past_jobs"

@@ -9,10 +9,10 @@ import tempfile
 from pathlib import Path
 from time import perf_counter
 
-from checker import batch
-from checker.batch import Plan
-from checker.cache import Cache
 from checker.reports import Chosen
+from checker.run import batch
+from checker.run.batch import Plan
+from checker.run.cache import Cache
 from tests.benchmarks.measuring import designs
 
 COUNT = 2_000

@@ -12,10 +12,11 @@ from tempfile import TemporaryFile
 
 import yaml
 
-from checker import batch, reading
 from checker.design.tables import Tables
-from checker.findings import Judging, judge
+from checker.outcome.findings import Judging, judge
+from checker.reading import yaml_reader
 from checker.reports import Chosen, writer
+from checker.run import batch
 from tests.benchmarks.measuring import designs, in_turn
 
 COUNT = 1_000
@@ -41,7 +42,7 @@ def main() -> None:
 
         def read() -> None:
             for path in paths:
-                reading.read(Path(path).read_bytes())
+                yaml_reader.read(Path(path).read_bytes())
 
         def filled(part: list[str]) -> Tables:
             tables = Tables(keep=False)

@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 from msgspec.structs import replace
 
-from checker import batch
-from checker.batch import Plan
 from checker.design.tables import Tables
-from checker.findings import Judging, judge
+from checker.outcome.findings import Judging, judge
 from checker.reports import Chosen
 from checker.rulebook.model import Rulebook
+from checker.run import batch
+from checker.run.batch import Plan
 from tests.benchmarks.measuring import designs, seconds
 
 PLAN = Plan(formats=(Chosen("json"),))

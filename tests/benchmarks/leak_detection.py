@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.graph import REGISTRY, Array, Members
+from checker.compute.graph import REGISTRY, Array, Members
 from checker.physics import fluid, leak, tightness
 from checker.quantities.test import WATER
 

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from checker.places import data_folder
+from checker.reading.package_data import data_folder
 from tests.design.designs import generate
 from tests.example import DESIGN, changed
 

@@ -10,8 +10,8 @@ import pytest
 import yaml
 from jsonschema import Draft202012Validator
 
-from checker.unit_table import ROWS
 from checker.units import KINDS, parse
+from checker.units.table import ROWS
 
 Node = dict[str, Any]
 

@@ -11,7 +11,7 @@ import yaml
 from jsonschema import Draft202012Validator
 
 from checker.design.tables import Tables
-from checker.places import data_folder
+from checker.reading.package_data import data_folder
 from checker.units import parse
 from tests.design.designs import generate
 from tests.example import report

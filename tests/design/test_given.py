@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from checker import batch
-from checker.results import Measure
+from checker.outcome.results import Measure
+from checker.run import batch
 from tests.example import DESIGN
 
 

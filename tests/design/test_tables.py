@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from checker import reading
 from checker.design import tables as module
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Array, Tables, Unreadable
-from checker.reading import Problem, column_of, line_of
+from checker.reading import yaml_reader
+from checker.reading.yaml_reader import Problem, column_of, line_of
 from tests.design.designs import generate
 from tests.example import DESIGN
 
@@ -522,7 +522,7 @@ def test_a_reference_reaches_only_into_its_own_design() -> None:
 
 @pytest.mark.parametrize("section", ["headers", "rooms", "floors", "pipes", "loops"])
 def test_a_section_without_data_yet_may_be_left_out_though_others_name_it(section: str) -> None:
-    document = reading.read(DESIGN.encode())
+    document = yaml_reader.read(DESIGN.encode())
     del document[section]
     Tables().add("a.json", json.dumps(document).encode())
 

@@ -270,7 +270,7 @@ def test_text_that_would_break_the_file_is_only_text() -> None:
     plan = MAP.replace("    columns:", "    cells: [{at: A1, field: project.name}]\n    columns:")
     done = taken([name], HEAD, ["yes", "{x}", 88, 20], plan=plan)
     assert mistakes(done) == []
-    from checker.reading import read
+    from checker.reading.yaml_reader import read
 
     document = read(done.text.encode())
     assert document["project"]["name"].split() == name.split()

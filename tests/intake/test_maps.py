@@ -10,8 +10,8 @@ from jsonschema import Draft202012Validator
 
 from checker.intake.maps import BadMap, load
 from checker.intake.schedules import own_map_text
-from checker.places import data_folder
-from checker.reading import read
+from checker.reading.package_data import data_folder
+from checker.reading.yaml_reader import read
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "example_designs").rglob("*.map.yaml"))
 

@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from checker import batch
-from checker.places import data_folder
+from checker.outcome.results import Run, Totals
+from checker.reading.package_data import data_folder
 from checker.reports import Chosen, writer
-from checker.results import Run, Totals
+from checker.run import batch
 from tests.design.test_example_designs import EXAMPLES, FOLDER, data
 from tests.published.test_metamorphic import data_of, without, written
 

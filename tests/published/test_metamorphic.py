@@ -21,8 +21,8 @@ import yaml
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from checker.batch import BY_THE_DESIGN, Plan, check, rulebook
-from checker.results import DesignReport, Result
+from checker.outcome.results import DesignReport, Result
+from checker.run.batch import BY_THE_DESIGN, Plan, check, rulebook
 from tests.design.designs import generate
 from tests.design.test_example_designs import EXAMPLES, FOLDER, Loader, data
 from tests.example import changed

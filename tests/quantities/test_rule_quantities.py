@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
+from checker.compute.graph import Array, Graph, Members
 from checker.design.schema import design_format
 from checker.design.tables import Tables
-from checker.graph import Array, Graph, Members
 from checker.quantities import design, floor, header, loop, loop_surface, test
 from tests.example import DESIGN, changed
 

@@ -7,7 +7,7 @@ from math import log1p
 import numpy as np
 import pytest
 
-from checker.results import Result
+from checker.outcome.results import Result
 from tests.benchmarks import leak_detection
 from tests.benchmarks.leak_detection import BASE, Kind, judged
 from tests.example import DESIGN, changed, report, result

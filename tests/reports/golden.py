@@ -12,11 +12,12 @@ from pathlib import Path
 
 import msgspec
 
-from checker import batch, finding_files
+from checker.outcome.results import Run, Totals
+from checker.reading import design_files
 from checker.reports import Chosen, writer
 from checker.reports.csv import written
 from checker.reports.site_sheet import Sheet, csv_rows, page, sheet
-from checker.results import Run, Totals
+from checker.run import batch
 
 HERE = Path(__file__).parent / "golden"
 EXAMPLES = Path(__file__).parents[2] / "example_designs"
@@ -53,7 +54,7 @@ def golden() -> dict[str, bytes]:
     """What each golden file should hold."""
     # Paths are as a user beside the examples has them: where lines break depends on them.
     with chdir(EXAMPLES.parent):
-        files = finding_files.designs([EXAMPLES.name]).files
+        files = design_files.designs([EXAMPLES.name]).files
         two = [f"{EXAMPLES.name}/{name}" for name in (SUBJECT, "orchard-row-4-installed.yaml")]
         return {
             "examples-80.txt": report(Chosen("text", 80), files),

@@ -5,9 +5,9 @@ from __future__ import annotations
 from html.parser import HTMLParser
 from typing import Any
 
-from checker import batch
+from checker.outcome.results import DesignReport, Run, Totals
 from checker.reports import Chosen, writer
-from checker.results import DesignReport, Run, Totals
+from checker.run import batch
 
 CHOSEN = Chosen("html")
 RUN = Run("edition", "sha256:" + "0" * 64)

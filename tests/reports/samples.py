@@ -6,8 +6,7 @@ from hashlib import blake2b
 
 from msgspec.structs import replace
 
-from checker.reports import Chosen, Gathered, writer
-from checker.results import (
+from checker.outcome.results import (
     DesignReport,
     Limit,
     Measure,
@@ -16,9 +15,10 @@ from checker.results import (
     Run,
     Source,
     Totals,
-    Unreadable,
     whole,
 )
+from checker.reading.mistakes import Unreadable
+from checker.reports import Chosen, Gathered, writer
 
 SOURCE = Source("a-standard", "A standard", "4.2.3", "2021", "standard", "reported")
 WORDS = RuleWords(

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-from checker.results import Unreadable, Waived
+from checker.outcome.results import Waived
+from checker.reading.mistakes import Unreadable
 from tests.reports.samples import design, gathered, result
 
 COMMAND = re.compile(r"::(error|warning|notice)(?: ([^:]*))?::(.*)")

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from checker.results import Unreadable, Waived
+from checker.outcome.results import Waived
+from checker.reading.mistakes import Unreadable
 from tests.reports.samples import design, gathered, result
 
 SEVERITIES = {"info", "minor", "major", "critical", "blocker"}

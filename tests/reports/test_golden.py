@@ -7,7 +7,7 @@ import json
 import pytest
 from jsonschema import Draft202012Validator
 
-from checker.places import data_folder
+from checker.reading.package_data import data_folder
 from tests.reports.golden import HERE, golden
 
 MADE = golden()

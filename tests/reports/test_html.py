@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
+from checker.outcome.results import Waived
 from checker.reports import writer
-from checker.results import Waived
 from tests.example import DESIGN, changed, result
 from tests.reports import samples
 from tests.reports.golden import EXAMPLES

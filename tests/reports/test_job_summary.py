@@ -7,8 +7,9 @@ import re
 
 import pytest
 
+from checker.outcome.results import Waived
+from checker.reading.mistakes import Unreadable
 from checker.reports import job_summary
-from checker.results import Unreadable, Waived
 from tests.reports.samples import design, gathered, result
 
 WAIVED = Waived("The maker allows it.", "A. Designer", "2026-12-31")

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
+from checker.outcome.results import Measure, Result
 from checker.reports.joining import joined, lacking, lined, named
-from checker.results import Measure, Result
 from tests.reports.test_text import found
 
 

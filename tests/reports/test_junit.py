@@ -9,8 +9,9 @@ from junitparser import JUnitXml
 from msgspec.structs import replace
 
 from checker import __version__
+from checker.outcome.results import Waived
+from checker.reading.mistakes import Unreadable
 from checker.reports import junit
-from checker.results import Unreadable, Waived
 from tests.reports.samples import RUN, design, gathered, result
 
 WAIVED = Waived("The maker allows it.", "A. Designer", "2026-12-31")

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
+from checker.outcome.results import DesignReport, Waived
 from checker.reports import Chosen, writer
 from checker.reports.markdown import plain
-from checker.results import DesignReport, Waived
 from tests.example import DESIGN, changed
 from tests.reports import samples
 from tests.reports.hostile import HOSTILE

@@ -15,10 +15,11 @@ from urllib.parse import unquote
 import pytest
 from jsonschema import Draft4Validator, FormatChecker
 
-from checker import batch
+from checker.outcome.results import Mended, Run, Totals, Waived
+from checker.reading.mistakes import Unreadable
 from checker.reports import Chosen, sarif_alerts, writer
-from checker.results import Mended, Run, Totals, Unreadable, Waived
 from checker.rulebook.catalogue import in_words
+from checker.run import batch
 from tests.example import DESIGN, changed
 from tests.example import report as report_of
 from tests.reports.samples import RUN, design, gathered, result

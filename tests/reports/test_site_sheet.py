@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from checker import batch
 from checker.reports.site_sheet import COLUMNS, Sheet, critical, csv_rows, page, sheet
+from checker.run import batch
 from tests.example import DESIGN, changed, computed
 from tests.reports.hostile import HOSTILE
 from tests.reports.pages import Page, judged

@@ -11,8 +11,8 @@ from typing import Any
 import pandas
 import pytest
 
+from checker.outcome.results import Totals
 from checker.reports import Chosen, NotInstalled, writer
-from checker.results import Totals
 from tests.example import DESIGN, changed
 from tests.reports.hostile import HOSTILE
 from tests.reports.pages import RUN, judged

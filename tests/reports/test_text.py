@@ -7,8 +7,7 @@ import re
 import pytest
 from msgspec.structs import replace
 
-from checker.reports import Chosen, writer
-from checker.results import (
+from checker.outcome.results import (
     DesignReport,
     Judged,
     Limit,
@@ -16,9 +15,10 @@ from checker.results import (
     Result,
     Source,
     Totals,
-    Unreadable,
     whole,
 )
+from checker.reading.mistakes import Unreadable
+from checker.reports import Chosen, writer
 
 SOURCE = Source(
     id="a-standard",

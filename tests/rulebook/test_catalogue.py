@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.graph import Names
-from checker.places import data_folder
+from checker.compute.graph import Names
+from checker.reading.package_data import data_folder
 from checker.rulebook import catalogue
 from checker.rulebook.loading import load
 

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.graph import Names
-from checker.results import KINDS
+from checker.compute.graph import Names
+from checker.outcome.results import KINDS
 from checker.rulebook.evaluation import ABSENT, Array, Mask, Outcome, Values, evaluate
 from checker.rulebook.loading import load
 from checker.rulebook.model import Rule

@@ -11,10 +11,10 @@ import pytest
 from jsonschema import Draft202012Validator
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker import reading
-from checker.graph import REGISTRY, Names
-from checker.places import data_folder
-from checker.results import KINDS, SEVERITIES
+from checker.compute.graph import REGISTRY, Names
+from checker.outcome.results import KINDS, SEVERITIES
+from checker.reading import yaml_reader
+from checker.reading.package_data import data_folder
 from checker.rulebook.evaluation import ABSENT, FAIL, OPEN, PASS
 from checker.rulebook.examples import outcome, worked
 from checker.rulebook.loading import NOT_RULES, SOURCES, load
@@ -91,12 +91,14 @@ def given(values: dict[str, str], rule: Rule) -> Example:
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_rule_file_fits_its_schema(path: Path) -> None:
-    errors = [error.message for error in RULE_SCHEMA.iter_errors(reading.read(path.read_bytes()))]
+    errors = [
+        error.message for error in RULE_SCHEMA.iter_errors(yaml_reader.read(path.read_bytes()))
+    ]
     assert errors == []
 
 
 def test_sources_fit_their_schema() -> None:
-    sources = reading.read((data_folder("rules") / "sources.yaml").read_bytes())
+    sources = yaml_reader.read((data_folder("rules") / "sources.yaml").read_bytes())
     assert [error.message for error in validator("sources").iter_errors(sources)] == []
 
 

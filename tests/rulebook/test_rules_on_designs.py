@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from msgspec import UNSET
 
-from checker.results import HOLDING
+from checker.outcome.results import HOLDING
 from tests.example import DESIGN, changed, computed, report, result
 
 L1, L2, H1, TEST = "loops.L1", "loops.L2", "headers.H1", "pressure_tests.first"

@@ -1,0 +1,1 @@
+"""Names to columns, lazily, with the reason where a number is missing."""

@@ -1,0 +1,1 @@
+"""Notes on findings after judging: waivers and known findings."""

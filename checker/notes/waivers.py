@@ -1,0 +1,311 @@
+"""Waivers: findings that somebody accepts, for a reason, up to a day.
+
+They stand in `prescreed.waivers.yaml` beside the designs or in a folder above:
+
+    waivers:
+      - rule: loop-length
+        subject: loops.L1          # or a pattern: loops.L*
+        design: house.yaml         # or a pattern; left out: every design under this folder
+        reason: The maker allows 120 m for this pipe.
+        accepted_by: A. Designer
+        accepted_on: 2026-03-12
+        expires: 2026-12-31        # this day included
+        up_to: 110 m               # optional: the value up to which it holds
+
+A waiver without a reason or a last day is a mistake. One that is out of date, too broad, or good
+for nothing is reported. No clock is read here: the day is the caller's.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from datetime import date
+from fnmatch import fnmatchcase
+from typing import Any
+
+from msgspec import Struct
+
+from checker import units
+from checker.outcome.results import DesignReport, Limit, Measure, Notes, Result, Waived, WaiverUse
+from checker.reading import yaml_reader
+from checker.reading.mistakes import Unreadable
+from checker.reading.yaml_reader import Mapping, Problem, Sequence, line_of
+from checker.words import choices
+
+NEEDED = ("rule", "subject", "reason", "accepted_by", "accepted_on", "expires")
+KEYS = (*NEEDED, "design", "up_to")
+WAIVED_KINDS = ("fail", "open")
+
+
+class BadWaivers(Exception):
+    """A file of waivers that cannot be used: each mistake with its place."""
+
+    def __init__(self, problems: list[Unreadable]) -> None:
+        super().__init__(problems[0].message)
+        self.problems = problems
+
+
+class Waiver(Struct, frozen=True):
+    """One entry; path and line: where it stands."""
+
+    path: str
+    line: int
+    rule: str
+    subject: str
+    design: str
+    reason: str
+    by: str
+    on: date
+    until: date
+    up_to: str
+
+
+class WaiverFile(Struct, frozen=True):
+    """The waivers of one file; folder: the absolute one that it stands in."""
+
+    folder: str
+    path: str
+    waivers: tuple[Waiver, ...]
+
+    def governs(self, path: str) -> bool:
+        """Whether a design (absolute path) lies under the file's folder."""
+        return path.startswith(self.folder.rstrip(os.sep) + os.sep)
+
+
+def load(path: str) -> WaiverFile:
+    """The waivers of a file; raises BadWaivers with every mistake in it."""
+    shown = os.path.relpath(path).replace(os.sep, "/")
+    folder = os.path.dirname(os.path.abspath(path))
+    try:
+        with open(path, "rb") as file:
+            data = file.read(yaml_reader.LARGEST_FILE + 1)
+        mapping = yaml_reader.read(data, first="waivers:")
+        entries = _entries(mapping)
+    except OSError as error:
+        words = f"The file cannot be read: {error.strerror or error}."
+        raise BadWaivers([Unreadable(shown, 1, 1, words)]) from None
+    except Problem as problem:
+        raise BadWaivers([_told(shown, problem)]) from None
+    waivers, problems = [], []
+    for entry, place in entries:
+        try:
+            waivers.append(_waiver(shown, entry, place))
+        except Problem as problem:
+            problems.append(_told(shown, problem))
+    if problems:
+        raise BadWaivers(problems)
+    return WaiverFile(folder, shown, tuple(waivers))
+
+
+def accept(
+    design: DesignReport,
+    whole: str,
+    files: Iterable[WaiverFile],
+    today: date,
+    waivable: frozenset[str],
+) -> dict[int, Notes]:
+    """For each finding of the design that a waiver accepts, by its place, the note that says so.
+
+    whole: the design's absolute path; waivable: the rules whose critical findings may be waived.
+    How each waiver fared that names a finding is left in `design.waivers`.
+    """
+    of_rule: dict[str, list[Waiver]] = {}
+    for file in files:
+        if not file.governs(whole):
+            continue
+        within = os.path.relpath(whole, file.folder).replace(os.sep, "/")
+        for waiver in file.waivers:
+            if fnmatchcase(within, waiver.design):
+                of_rule.setdefault(waiver.rule, []).append(waiver)
+    notes: dict[int, Notes] = {}
+    uses: dict[tuple[str, int], WaiverUse] = {}
+    for place, pattern in enumerate(design.found.patterns):
+        if pattern.kind not in WAIVED_KINDS or pattern.rule not in of_rule:
+            continue
+        result = design.result(place)
+        for waiver in of_rule[result.rule]:
+            if not fnmatchcase(result.subject, waiver.subject):
+                continue
+            use = uses.setdefault((waiver.path, waiver.line), use_of(waiver))
+            refusal = _refusal(waiver, result, today, waivable)
+            if refusal:
+                use.refused[refusal] = use.refused.get(refusal, 0) + 1
+                continue
+            use.waives += 1
+            until = waiver.until.isoformat()
+            notes.setdefault(place, Notes(Waived(waiver.reason, waiver.by, until)))
+    design.waivers = list(uses.values())
+    return notes
+
+
+def use_of(waiver: Waiver) -> WaiverUse:
+    """A waiver that nothing is known of yet."""
+    return WaiverUse(
+        waiver.path,
+        waiver.line,
+        waiver.rule,
+        waiver.subject,
+        waiver.reason,
+        waiver.by,
+        waiver.until.isoformat(),
+        refused={},
+        problems=[],
+    )
+
+
+def settled(
+    uses: list[WaiverUse],
+    files: Iterable[WaiverFile],
+    today: date,
+    judged: frozenset[str],
+    rules: Iterable[str],
+) -> list[WaiverUse]:
+    """Every waiver of these files in order, with what is wrong with it.
+
+    judged: the designs of this run that could be read, as absolute paths; rules: all rule ids.
+    Only where every design that a waiver may be for was judged can it be said to be good for
+    nothing: a run over the changed files must not call the others' waivers unused.
+    """
+    known = {(use.path, use.line): use for use in uses}
+    rule_ids = list(rules)
+    all_uses = []
+    for file in files:
+        for waiver in file.waivers:
+            use = known.get((waiver.path, waiver.line)) or use_of(waiver)
+            if waiver.rule not in rule_ids:
+                use.problems.append(
+                    f"There is no rule '{waiver.rule}'; {choices(waiver.rule, rule_ids)}"
+                )
+            elif today > waiver.until:
+                use.problems.append(
+                    f"It expired after {waiver.until.isoformat()}: what it waived counts again. "
+                    "Mend that, or have it accepted anew."
+                )
+            elif not use.waives and not use.refused and _complete(file, waiver, judged):
+                use.problems.append("It waives nothing. Take it out.")
+            if _too_broad(waiver):
+                use.problems.append(
+                    f"It is too broad: '{waiver.subject}' names no one subject. Name those that "
+                    "are meant, or say with 'up_to' how far it holds."
+                )
+            use.problems += [
+                f"It does not hold for {count} finding{'' if count == 1 else 's'} that it names: "
+                f"{reason}"
+                for reason, count in use.refused.items()
+                if not reason.startswith(_EXPIRED)
+            ]
+            all_uses.append(use)
+    return all_uses
+
+
+_EXPIRED = "it expired"
+
+
+def _refusal(waiver: Waiver, result: Result, today: date, waivable: frozenset[str]) -> str:
+    """Why a waiver that names a finding does not accept it; empty where it does."""
+    if today > waiver.until:
+        return f"{_EXPIRED} after {waiver.until.isoformat()}."
+    if today < waiver.on:
+        return f"it is accepted from {waiver.on.isoformat()} on."
+    if result.severity == "critical" and result.rule not in waivable:
+        return "its rule is critical, and the rules do not allow it to be waived."
+    if waiver.up_to and result.kind == "fail":
+        return _beyond(waiver.up_to, result)
+    return ""
+
+
+def _beyond(up_to: str, result: Result) -> str:
+    """Why a value is beyond what its waiver accepts; empty where it is not."""
+    value, limit = result.value, result.limit
+    if not isinstance(value, Measure) or value.magnitude is None or not isinstance(limit, Limit):
+        return f"'up_to: {up_to}' says nothing of a value that is no number."
+    try:
+        bound = _in_unit(up_to, value.unit)
+    except ValueError as error:
+        return f"'up_to': {error}"
+    at_least = limit.at_least or (limit.between[0] if limit.between else None)
+    below = at_least and at_least.magnitude is not None and value.magnitude < at_least.magnitude
+    # Equal holds, as everywhere; the numbers went through a change of unit.
+    slack = 1e-9 * max(1.0, abs(bound))
+    excess = bound - value.magnitude if below else value.magnitude - bound
+    if excess > slack:
+        return f"the value is beyond {up_to}, up to which it was accepted."
+    return ""
+
+
+def _in_unit(text: str, unit: str) -> float:
+    if unit == "1":
+        return float(text)
+    kind = units.kind_of(unit)
+    return units.from_si(units.parse(text, kind), unit, kind)
+
+
+def _too_broad(waiver: Waiver) -> bool:
+    """Whether the subject is a pattern that names nothing: `*`, `loops.*`."""
+    own = waiver.subject.partition(".")[2] or waiver.subject
+    return not waiver.up_to and not own.strip("*?")
+
+
+def _complete(file: WaiverFile, waiver: Waiver, judged: frozenset[str]) -> bool:
+    from checker.reading.design_files import designs
+
+    return all(
+        os.path.abspath(path) in judged
+        for path in designs([file.folder]).files
+        if fnmatchcase(os.path.relpath(path, file.folder).replace(os.sep, "/"), waiver.design)
+    )
+
+
+def _entries(mapping: Mapping) -> list[tuple[Any, Any]]:
+    for key in mapping:
+        if key != "waivers":
+            where = mapping.places[key][0]
+            raise Problem(f"'{key}' is not known here; {choices(str(key), ['waivers'])}", where)
+    entries = mapping.get("waivers")
+    if not isinstance(entries, Sequence):
+        place = mapping.places["waivers"][1] if "waivers" in mapping else mapping.place
+        raise Problem("'waivers' should be a list, an entry '- rule: …' for each.", place)
+    return list(zip(entries, entries.places, strict=True))
+
+
+def _waiver(shown: str, entry: Any, place: Any) -> Waiver:
+    if not isinstance(entry, Mapping):
+        raise Problem("A waiver is a mapping: '- rule: …', and its other keys below.", place)
+    for key, value in entry.items():
+        if key not in KEYS:
+            where = entry.places[key][0]
+            raise Problem(f"'{key}' is not known in a waiver; {choices(str(key), KEYS)}", where)
+        if not isinstance(value, str) or not value.strip():
+            raise Problem(f"'{key}' should be a text.", entry.places[key][1])
+    for key in NEEDED:
+        if key not in entry:
+            why = {
+                "reason": "a finding is only waived for a reason",
+                "expires": "a waiver holds up to a day, such as 'expires: 2026-12-31'",
+            }.get(key, "a waiver has one")
+            raise Problem(f"The key '{key}' is missing; {why}.", entry.place)
+    return Waiver(
+        shown,
+        line_of(entry.place),
+        entry["rule"].strip(),
+        entry["subject"].strip(),
+        entry.get("design", "*").strip(),
+        " ".join(entry["reason"].split()),
+        entry["accepted_by"].strip(),
+        _day(entry, "accepted_on"),
+        _day(entry, "expires"),
+        entry.get("up_to", "").strip(),
+    )
+
+
+def _day(entry: Mapping, key: str) -> date:
+    try:
+        return date.fromisoformat(entry[key].strip())
+    except ValueError:
+        words = f"{key}: '{entry[key]}' is not a date such as 2026-12-31."
+        raise Problem(words, entry.places[key][1]) from None
+
+
+def _told(shown: str, problem: Problem) -> Unreadable:
+    return Unreadable(shown, problem.line, problem.column, problem.message)

@@ -1,0 +1,1 @@
+"""What a check finds: findings as columns, results as records."""

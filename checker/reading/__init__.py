@@ -1,0 +1,1 @@
+"""YAML and JSON with places, and the files that a call means."""

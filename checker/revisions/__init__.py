@@ -1,0 +1,1 @@
+"""Two revisions of a design, and a sender's designs reviewed."""

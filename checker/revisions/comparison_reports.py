@@ -1,0 +1,381 @@
+"""A comparison of revisions for a person (text, Markdown) and for a machine (JSON)."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+
+import msgspec
+from msgspec import UNSET
+from msgspec.structs import replace
+
+from checker import __version__
+from checker.outcome.results import SEVERITIES, Measure, Result, RuleSet
+from checker.reports.markdown import plain
+from checker.reports.sentences import cited, subject_words
+from checker.revisions.comparing import (
+    FINDINGS,
+    STATES,
+    VERSION,
+    Change,
+    Comparison,
+    Figure,
+    Input,
+    Pair,
+    Single,
+)
+from checker.words import measure
+
+TITLES = {
+    "new": "New",
+    "worse": "Worse",
+    "better": "Better, but still there",
+    "mended": "Mended",
+    "lapsed": "Not asked any more: other limits are in force",
+    "still": "Still there",
+}
+FIGURES_SHOWN = 12
+"""Computed values that a person is shown, those that changed most; JSON has them all."""
+_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=[^\s\d;,.(])")
+
+
+def as_json(comparison: Comparison, rules: RuleSet) -> bytes:
+    """The comparison by `schemas/comparison.schema.json`."""
+    whole = {
+        "comparison": VERSION,
+        "tool": {"name": "prescreed", "version": __version__},
+        "rules": {"edition": rules.edition, "digest": rules.digest},
+        **msgspec.to_builtins(comparison),
+        "totals": comparison.totals(),
+    }
+    return msgspec.json.format(msgspec.json.encode(whole), indent=1) + b"\n"
+
+
+def as_text(comparison: Comparison, width: int) -> bytes:
+    """The comparison for a terminal of so many columns."""
+    page = _Page(max(50, min(width, 110)))
+    for pair in comparison.pairs:
+        _pair_text(page, pair)
+    for title, singles in _singles(comparison):
+        for single in singles:
+            page.line(f"{single.name}: {title} ({single.side.path})")
+            for result in single.findings:
+                page.item(f"{_grade(result)} {subject_words(result.subject)}: {result.message}")
+            page.gap()
+    for problem in comparison.unreadable:
+        page.line(f"UNREADABLE {problem.path}:{problem.line}:{problem.column}: {problem.message}")
+    page.line(counted(comparison))
+    return page.bytes()
+
+
+def counted(comparison: Comparison) -> str:
+    """The last line: how many designs were compared, and what became of their findings."""
+    totals = comparison.totals()
+    count = len(comparison.pairs)
+    told = [state for state in STATES if totals[state] or state != "lapsed"]
+    states = ", ".join(f"{totals[state]} {state}" for state in told)
+    states = states.replace(" lapsed", " not asked any more").replace(" still", " still there")
+    only = [f"{len(singles)} {title}" for title, singles in _singles(comparison) if singles] + (
+        [f"{len(comparison.unreadable)} unreadable"] if comparison.unreadable else []
+    )
+    more = f"; {', '.join(only)}" if only else ""
+    return f"{count} design{'' if count == 1 else 's'} compared: {states}{more}."
+
+
+def _singles(comparison: Comparison) -> list[tuple[str, tuple[Single, ...]]]:
+    return [
+        ("only in the new designs", comparison.only_after),
+        ("only in the old designs", comparison.only_before),
+    ]
+
+
+def _pair_text(page: _Page, pair: Pair) -> None:
+    page.line(f"{pair.name}{_revisions(pair)}: {_verdicts(pair)}")
+    page.line(f"{pair.before.path} → {pair.after.path}")
+    if _basis(pair):
+        page.line(_basis(pair))
+    page.gap()
+    for title, items in _parts(pair):
+        page.title(title)
+        for first, *more in items:
+            page.item(first)
+            for line in more:
+                page.inner(line)
+        page.gap()
+
+
+def _parts(pair: Pair) -> Iterator[tuple[str, list[list[str]]]]:
+    """What changed and what came of it, under titles; of each item a first line and more."""
+    for title, lines in _what_changed(pair):
+        yield title, [[line] for line in lines]
+    for state in STATES:
+        changes = pair.of(state)
+        if changes:
+            still = state == "still"
+            items = [[line] for line in _by_rule(changes)] if still else [*_told(changes)]
+            yield f"{TITLES[state]} ({len(changes)})", items
+
+
+def _revisions(pair: Pair) -> str:
+    before, after = pair.before.revision, pair.after.revision
+    return f", revision {before or '?'} → {after or '?'}" if before or after else ""
+
+
+def _verdicts(pair: Pair) -> str:
+    before, after = pair.before.verdict.upper(), pair.after.verdict.upper()
+    return f"still {after}" if before == after else f"{before} → {after}"
+
+
+def _basis(pair: Pair) -> str:
+    """By what the two were judged, where that differs."""
+    before, after = (
+        f"{', '.join(side.codes) or 'no code'}, {side.judged_by or 'unknown day'}"
+        for side in (pair.before, pair.after)
+    )
+    return "" if before == after else f"judged by {before} → {after}"
+
+
+def _what_changed(pair: Pair) -> Iterable[tuple[str, list[str]]]:
+    """The design's own changes, under their titles, as lines."""
+    if pair.renamed:
+        yield "Renamed", [f"{one.before} → {one.after}" for one in pair.renamed]
+    if pair.added:
+        yield "Added", [", ".join(pair.added)]
+    if pair.removed:
+        yield "Removed", [", ".join(pair.removed)]
+    if pair.inputs:
+        yield "Changed in the design", [*_input_lines(pair.inputs)]
+    else:
+        yield "Changed in the design", ["no value"]
+    figures = [one for one in pair.figures if _measured(one.before) != _measured(one.after)]
+    if figures:
+        yield _figures_title(len(figures)), [*_figure_lines(figures)]
+
+
+def _input_lines(inputs: Iterable[Input], own: str = "") -> Iterable[str]:
+    """One line a change; what changed alike in several records is told once.
+
+    own: the subject that is spoken of already.
+    """
+    together: dict[tuple[str, str | None, str | None], list[str]] = defaultdict(list)
+    for one in inputs:
+        together[one.field, one.before, one.after].append(one.subject)
+    for (field, before, after), subjects in together.items():
+        where = "" if subjects == [own] else f"{_some(subjects)}: "
+        yield f"{where}{field} {before or 'not given'} → {after or 'not given'}"
+
+
+def _some(subjects: list[str], most: int = 6) -> str:
+    more = f" and {len(subjects) - most} more" if len(subjects) > most else ""
+    return ", ".join(subjects[:most]) + more
+
+
+def _figures_title(count: int) -> str:
+    shown = f", the {FIGURES_SHOWN} that changed most" if count > FIGURES_SHOWN else ""
+    return f"Computed values that differ ({count}{shown})"
+
+
+def _figure_lines(figures: list[Figure]) -> Iterable[str]:
+    ordered = sorted(figures, key=_part_changed, reverse=True)[:FIGURES_SHOWN]
+    for one in ordered:
+        name = one.name.replace("_", " ")
+        yield f"{one.subject}: {name} {_measured(one.before)} → {_measured(one.after)}"
+
+
+def _part_changed(figure: Figure) -> float:
+    before, after = figure.before.magnitude, figure.after.magnitude
+    if before is None or after is None:
+        return float("inf")
+    return abs(after - before) / max(abs(before), abs(after))
+
+
+def _measured(one: Measure) -> str:
+    return "unknown" if one.magnitude is None else measure(one.magnitude, one.unit)
+
+
+def _grade(result: Result) -> str:
+    return result.severity if result.kind == "fail" else result.kind
+
+
+def _told(changes: list[Change]) -> Iterator[list[str]]:
+    """What became of each finding; the open ones of a rule are told together."""
+    together: dict[tuple[str, str], list[Change]] = defaultdict(list)
+    for number, change in enumerate(changes):
+        opened = _grade(_graded(change)) == "open"
+        together[change.rule, "" if opened else str(number)].append(change)
+    for own in together.values():
+        yield _change_lines(own[0]) if len(own) == 1 else _open_lines(own)
+
+
+def _open_lines(changes: list[Change]) -> list[str]:
+    """Open findings of one rule: of whom, why, and where that comes from."""
+    first = changes[0]
+    lines = [f"open {_some([c.subject for c in changes])}: {first.title}"]
+    reasons = (_graded(change).missing or "" for change in changes)
+    different = dict.fromkeys(reason.rpartition(": ")[2] for reason in reasons if reason)
+    before = "Before: " if first.after is UNSET or first.after.kind != "open" else ""
+    if different:
+        lines.append(f"{before}{'; '.join(different)}.")
+    if first.before is not UNSET and first.before.kind in FINDINGS and not before:
+        grades = Counter(_grade(c.before) for c in changes if c.before is not UNSET)
+        counts = ", ".join(f"{count} {grade}" for grade, count in grades.items())
+        lines.append(f"Before: {counts}.")
+    inputs = tuple(dict.fromkeys(one for change in changes for one in change.inputs))
+    causes = {change.because for change in changes}
+    if len(causes) == 1 and first.because:
+        lines.append(_because(replace(first, subject="", inputs=inputs)))
+    return [*lines, _source(_graded(first))]
+
+
+def _graded(change: Change) -> Result:
+    """The result that a finding is named by: the one before where it is gone."""
+    gone = change.state in ("mended", "lapsed") or change.after is UNSET
+    shown = change.before if gone and change.before is not UNSET else change.after
+    assert shown is not UNSET
+    return shown
+
+
+def _change_lines(change: Change) -> list[str]:
+    """What became of a finding: what it is, what it was, and where that comes from."""
+    shown = change.after if change.after is not UNSET else change.before
+    assert shown is not UNSET
+    lines = [f"{_grade(_graded(change))} {subject_words(change.subject)}: {change.title}"]
+    if change.after is not UNSET:
+        lines.append(change.after.message)
+    else:
+        lines.append("It is not in the design any more.")
+    if change.before is not UNSET and change.before.message:
+        lines.append(f"Before ({_grade(change.before)}): {change.before.message}")
+    if change.because:
+        lines.append(_because(change))
+    lines.append(_source(shown))
+    return lines
+
+
+def _because(change: Change) -> str:
+    other = "other limits are in force by its day and codes"
+    if change.before is UNSET:
+        return "It was not in the design before."
+    inputs = [*_input_lines(change.inputs, change.subject)]
+    more = f"; and {len(inputs) - 4} more" if len(inputs) > 4 else ""
+    design = "the design changed" + (f" ({'; '.join(inputs[:4])}{more})" if inputs else "")
+    return {
+        "design": f"Because {design}.",
+        "limit": f"Not the design: {other}.",
+        "both": f"Because {design}, and {other}.",
+    }[change.because]
+
+
+def _source(result: Result) -> str:
+    return f"{result.rule}" + ("" if result.source is UNSET else f" · {cited(result.source)}")
+
+
+def _by_rule(changes: list[Change]) -> Iterable[str]:
+    """Findings that stayed, a rule a line."""
+    together: dict[tuple[str, str], list[str]] = defaultdict(list)
+    for change in changes:
+        assert change.after is not UNSET
+        together[change.rule, _grade(change.after)].append(change.subject)
+    grades = (*SEVERITIES, "open", "review")
+    for (rule, grade), subjects in sorted(
+        together.items(), key=lambda one: (grades.index(one[0][1]), one[0][0])
+    ):
+        yield f"{grade} {rule}: {_some(subjects)}"
+
+
+def as_markdown(comparison: Comparison) -> bytes:
+    """The comparison for a merge request or an e-mail; what comes from a design is only text."""
+    lines = [f"**{plain(counted(comparison))}**", ""]
+    for pair in comparison.pairs:
+        lines += [f"## {plain(pair.name)}{plain(_revisions(pair))}: {_verdicts(pair)}", ""]
+        lines += [f"{plain(pair.before.path)} → {plain(pair.after.path)}", ""]
+        if _basis(pair):
+            lines += [plain(_basis(pair)), ""]
+        for title, items in _parts(pair):
+            lines += [f"### {title}", ""]
+            for first, *more in items:
+                lines.append(f"- **{plain(first)}**  " if more else f"- {plain(first)}")
+                lines += [f"  {plain(line)}  " for line in more]
+            lines.append("")
+    for title, singles in _singles(comparison):
+        for single in singles:
+            lines += [f"## {plain(single.name)}: {title}", ""]
+            for result in single.findings:
+                words = f"{subject_words(result.subject)}: {result.message}"
+                lines.append(f"- {_grade(result)} {plain(words)}")
+            lines.append("")
+    for problem in comparison.unreadable:
+        where = f"{problem.path}:{problem.line}:{problem.column}"
+        lines.append(f"- **Could not be read:** {plain(where)}: {plain(problem.message)}")
+    return ("\n".join(lines).rstrip() + "\n").encode()
+
+
+def as_html(comparison: Comparison) -> bytes:
+    """The comparison as a page that needs no network; what comes from a design is only text."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    made = Environment(
+        loader=PackageLoader("checker.revisions.letters", "."),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    pairs = [
+        (
+            f"{pair.name}{_revisions(pair)}: {_verdicts(pair)}",
+            f"{pair.before.path} → {pair.after.path}",
+            _basis(pair),
+            [*_parts(pair)],
+        )
+        for pair in comparison.pairs
+    ]
+    singles = [
+        (
+            f"{single.name}: {title}",
+            [f"{_grade(r)} {subject_words(r.subject)}: {r.message}" for r in single.findings],
+        )
+        for title, several in _singles(comparison)
+        for single in several
+    ]
+    page = made.get_template("comparison.html").render(
+        counted=counted(comparison), pairs=pairs, singles=singles, unreadable=comparison.unreadable
+    )
+    return page.encode()
+
+
+class _Page:
+    """Lines of at most so many columns, without signs that would steer a terminal."""
+
+    def __init__(self, width: int) -> None:
+        self.width = width
+        self.lines: list[str] = []
+
+    def line(self, text: str) -> None:
+        self._wrapped(text, "", "    ")
+
+    def title(self, text: str) -> None:
+        self.lines.append(text)
+
+    def item(self, text: str) -> None:
+        self._wrapped(text, "  - ", "    ")
+
+    def inner(self, text: str) -> None:
+        self._wrapped(text, "    ", "      ")
+
+    def gap(self) -> None:
+        if self.lines and self.lines[-1]:
+            self.lines.append("")
+
+    def _wrapped(self, text: str, first: str, more: str) -> None:
+        clean = "".join(sign if sign.isprintable() else "\ufffd" for sign in text)
+        glued = _NUMBER_AND_UNIT.sub("\u00a0", clean)
+        wrapped = textwrap.wrap(
+            glued, self.width, initial_indent=first, subsequent_indent=more, break_on_hyphens=False
+        )
+        self.lines += [line.replace("\u00a0", " ") for line in wrapped]
+
+    def bytes(self) -> bytes:
+        return ("\n".join(self.lines) + "\n").encode()

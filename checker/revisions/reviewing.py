@@ -1,0 +1,514 @@
+"""Designs that others sent, reviewed: a letter to each, and for the reviewer an overview.
+
+Of a project sent several times the newest revision is what a letter is about; the ones before tell
+what was mended and what was told already. Tables are worked out with pandas.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+from math import isclose
+from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import UNSET
+
+from checker import units
+from checker.intake.fields import fields, value_of
+from checker.intake.writing import rows_of
+from checker.outcome.results import HOLDING, SEVERITIES, Measure, Result
+from checker.reports.sentences import bounded, cautions, cited, subject_words, told
+from checker.revisions.comparing import SAME, Pair, Revision, pair
+from checker.run import batch
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+BY = ("contractor", "designer", "project")
+"""What letters are written by: a key of the design's project, or its name."""
+UNKNOWN = "not named"
+"""Who sent a design that does not say."""
+_MISSING = (r"the design has no section '(.+)'", r"no (.+) is given", r"(.+) is not given")
+"""How reasons name a datum that is missing."""
+_PARTS = re.compile(r"(\d+)")
+
+
+class Project(NamedTuple):
+    """One project with all its revisions, the newest last, and what moved from each to the next."""
+
+    name: str
+    by: str
+    revisions: tuple[Revision, ...]
+    moves: tuple[Pair, ...]
+
+    @property
+    def newest(self) -> Revision:
+        """The revision that counts."""
+        return self.revisions[-1]
+
+
+class Item(NamedTuple):
+    """Something that must change: where, what, by how much, why and how.
+
+    place: the row of the sender's own sheet, else the line of the design; value: as we work with
+    it, and as the sender wrote it where that is in another unit; before: the revision that had it
+    already, empty where it is new.
+    """
+
+    severity: str
+    subject: str
+    place: str
+    title: str
+    message: str
+    value: str
+    limit: str
+    source: str
+    remedy: str
+    before: str
+
+
+class Advice(NamedTuple):
+    """What is short of good practice in several places: one rule, its limit, its subjects."""
+
+    severity: str
+    title: str
+    limit: str
+    subjects: tuple[str, ...]
+    source: str
+    remedy: str
+
+
+class Asked(NamedTuple):
+    """A datum that is missing, of whom, and what cannot be judged without it."""
+
+    datum: str
+    subjects: tuple[str, ...]
+    rules: tuple[str, ...]
+
+
+class Accepted(NamedTuple):
+    """A rule that held, and for how many of those that it was judged for."""
+
+    title: str
+    kept: int
+    of: int
+
+
+class Conceded(NamedTuple):
+    """A finding that was accepted as it is: where, which, by whom, up to which day."""
+
+    subject: str
+    title: str
+    by: str
+    until: str
+
+
+class Section(NamedTuple):
+    """What a letter says of one design."""
+
+    name: str
+    revision: str
+    file: str
+    verdict: str
+    judged_by: str
+    must: tuple[Item, ...]
+    should: tuple[Advice, ...]
+    asked: tuple[Asked, ...]
+    confirm: tuple[Advice, ...]
+    accepted: tuple[Accepted, ...]
+    conceded: tuple[Conceded, ...]
+    mended: tuple[str, ...]
+    previous: str
+    notes: tuple[str, ...]
+
+
+class Letter(NamedTuple):
+    """A letter: to whom, of what, and the cautions that go with it."""
+
+    to: str
+    sections: tuple[Section, ...]
+    cautions: tuple[str, ...]
+
+
+class Table(NamedTuple):
+    """A table for the reviewer: its title, what it says when empty, heads and rows of texts."""
+
+    title: str
+    empty: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def projects(
+    revisions: Iterable[Revision], by: str, plan: batch.Plan = batch.BY_THE_DESIGN
+) -> list[Project]:
+    """The designs by project, each with its history; in the order of sender and name.
+
+    A sender who is written now with capitals and now without is one; most often is how he is named.
+    """
+    together: dict[tuple[str, str], list[Revision]] = defaultdict(list)
+    spellings: dict[str, Counter[str]] = defaultdict(Counter)
+    for one in revisions:
+        sender = " ".join(_sender(one, by).split())
+        spellings[sender.casefold()][sender] += 1
+        together[sender.casefold(), one.report.name].append(one)
+    named = {key: max(sorted(own), key=own.__getitem__) for key, own in spellings.items()}
+    found = []
+    for (key, name), own in sorted(together.items(), key=lambda one: (named[one[0][0]], one[0][1])):
+        sender = named[key]
+        own.sort(key=_age)
+        moves = tuple(pair(old, new, plan) for old, new in pairwise(own))
+        found.append(Project(name, sender, tuple(own), moves))
+    return found
+
+
+def _sender(one: Revision, by: str) -> str:
+    if by == "project":
+        return one.report.name
+    return one.content["design", ""].get(f"project.{by}", "") or UNKNOWN
+
+
+def _age(one: Revision) -> tuple[str, list[tuple[bool, int, str]], str]:
+    """What tells an older revision from a newer: its day, then its letter or number."""
+    day = one.content["design", ""].get("project.designed_on", "")
+    parts = [
+        (part.isdigit(), int(part) if part.isdigit() else 0, part)
+        for part in _PARTS.split(one.revision.casefold())
+        if part
+    ]
+    return day, parts, one.report.path
+
+
+def letters(found: list[Project], plan: batch.Plan = batch.BY_THE_DESIGN) -> list[Letter]:
+    """A letter for each sender."""
+    by: dict[str, list[Project]] = defaultdict(list)
+    for project in found:
+        by[project.by].append(project)
+    return [
+        Letter(
+            sender,
+            tuple(section(project, plan) for project in own),
+            tuple(dict.fromkeys(c for p in own for c in cautions(p.newest.report))),
+        )
+        for sender, own in by.items()
+    ]
+
+
+def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section:
+    """What a letter says of the newest revision of a project."""
+    newest = project.newest
+    report = newest.report
+    text = newest.data.decode("utf-8", "replace")
+    sheet, rows = rows_of(text)
+    file = sheet or report.path.rsplit("/", 1)[-1]
+    sent = _Sent(newest, rows, bool(sheet), plan)
+    move = project.moves[-1] if project.moves else None
+    revision_before = project.revisions[-2].revision if move else ""
+    known = {(c.rule, c.subject) for c in move.of("still", "worse", "better")} if move else set()
+    results = report.results
+    standing = [result for result in results if not result.waived]
+    fails = [result for result in standing if result.kind == "fail"]
+    must = [
+        _item(result, sent, (revision_before or "before") if _key(result) in known else "")
+        for severity in HOLDING
+        for result in fails
+        if result.severity == severity
+    ]
+    codes = ", ".join(report.codes) or "no code"
+    return Section(
+        report.name,
+        newest.revision,
+        file,
+        report.verdict,
+        f"{codes}, {report.judged_by or 'unknown day, so by the newest editions'}",
+        tuple(must),
+        tuple(_advice([r for r in fails if r.severity not in HOLDING], sent)),
+        tuple(_asked(standing)),
+        tuple(_advice([r for r in standing if r.kind == "review"], sent)),
+        tuple(_accepted(results)),
+        tuple(
+            Conceded(subject_words(r.subject), r.title, r.waived.by, r.waived.until)
+            for r in results
+            if r.waived
+        ),
+        tuple(
+            f"{subject_words(change.subject)}: {change.title}"
+            for change in (move.of("mended") if move else ())
+        ),
+        revision_before or ("the one before" if move else ""),
+        _notes(text) if sheet else (),
+    )
+
+
+def _key(result: Result) -> tuple[str, str]:
+    return result.rule, result.subject
+
+
+class _Sent:
+    """What was sent: where a finding stands in it, and how its sender wrote the value."""
+
+    def __init__(
+        self, one: Revision, rows: dict[int, str], from_sheet: bool, plan: batch.Plan
+    ) -> None:
+        self.content = one.content
+        self.rows = rows
+        self.named = "sheet" if from_sheet else "design"
+        self.judged = {rule.id: rule.value for rule in batch.rulebook(plan.rules).rules}
+
+    def place(self, result: Result) -> str:
+        """The row of the sender's sheet, else the line of the design."""
+        return self.rows.get(result.line, "" if self.rows else f"line {result.line}")
+
+    def written(self, result: Result) -> str:
+        """The value as its sender wrote it; empty where he did not, or in the same unit."""
+        section, _, name = result.subject.partition(".")
+        key = self.judged.get(result.rule, "")
+        text = self.content.get((section, name), {}).get(key, "")
+        field = fields().get(key if section == "design" else f"{section}.{key}")
+        value = result.value
+        if not text or field is None or field.leaf.kind != "quantity":
+            return ""
+        if not isinstance(value, Measure) or value.magnitude is None:
+            return ""
+        own_unit = text.lstrip("-+−.0123456789eE").strip()
+        kind = field.leaf.quantity
+        given = units.from_si(value_of(field.leaf, text), value.unit, kind)
+        # A quantity that was worked out can bear the name of one that was given.
+        if own_unit == value.unit or not isclose(given, value.magnitude, rel_tol=SAME):
+            return ""
+        return f"{text} in your {self.named}"
+
+
+def _item(result: Result, sent: _Sent, before: str) -> Item:
+    value, written = told(result.value), sent.written(result)
+    return Item(
+        result.severity,
+        subject_words(result.subject),
+        sent.place(result),
+        result.title,
+        result.message,
+        f"{value} ({written})" if written else value,
+        "" if result.limit is UNSET else bounded(result.limit),
+        "" if result.source is UNSET else cited(result.source),
+        result.remedy,
+        before,
+    )
+
+
+def _advice(results: list[Result], sent: _Sent) -> Iterator[Advice]:
+    """Results that fall under the same rule and limit, told once."""
+    together: dict[tuple[str, str, str], list[Result]] = defaultdict(list)
+    for result in results:
+        limit = "" if result.limit is UNSET else bounded(result.limit)
+        together[result.severity, result.rule, limit].append(result)
+    ordered = sorted(together.items(), key=lambda one: SEVERITIES.index(one[0][0]))
+    for (severity, _, limit), own in ordered:
+        first = own[0]
+        source = "" if first.source is UNSET else cited(first.source)
+        subjects = tuple(_with_value(result, sent) for result in own)
+        yield Advice(severity, first.title, limit, subjects, source, first.remedy)
+
+
+def _with_value(result: Result, sent: _Sent) -> str:
+    every = (sent.place(result), told(result.value), sent.written(result))
+    beside = [text for text in every if text]
+    return subject_words(result.subject) + (f" ({', '.join(beside)})" if beside else "")
+
+
+def _asked(results: list[Result]) -> Iterator[Asked]:
+    """The data that rules are open for, each with all who lack it."""
+    subjects: dict[str, dict[str, None]] = defaultdict(dict)
+    rules: dict[str, dict[str, None]] = defaultdict(dict)
+    for result in results:
+        if result.kind == "open" and result.missing:
+            about, _, words = result.missing.partition(": ")
+            if not words:
+                about, words = "", result.missing
+            datum = _datum(words)
+            subjects[datum][subject_words(about) if about else ""] = None
+            rules[datum][result.title] = None
+    for datum, own in subjects.items():
+        named = tuple(subject for subject in own if subject)
+        yield Asked(datum, named, tuple(rules[datum]))
+
+
+def _datum(words: str) -> str:
+    """What is missing, as a letter asks for it."""
+    for pattern in _MISSING:
+        match = re.fullmatch(pattern, words)
+        if match:
+            return match[1].replace("_", " ").replace(".", ", ")
+    return words
+
+
+def _accepted(results: list[Result]) -> Iterator[Accepted]:
+    """For each rule that was kept somewhere, how often."""
+    judged: dict[str, list[Result]] = defaultdict(list)
+    for result in results:
+        if result.kind in ("pass", "fail"):
+            judged[result.rule].append(result)
+    for own in judged.values():
+        kept = sum(result.kind == "pass" for result in own)
+        if kept:
+            yield Accepted(own[0].title, kept, len(own))
+
+
+def _notes(text: str) -> tuple[str, ...]:
+    """What intake assumed and looked twice at, as the design's own comments say it."""
+    notes, taking = [], False
+    for line in text.splitlines():
+        if not line.startswith("#"):
+            break
+        if line.endswith(":") and not line.startswith("# - "):
+            taking = line in ("# Assumed:", "# Look at:")
+        elif taking and line.startswith("# - "):
+            notes.append(line.removeprefix("# - "))
+    return tuple(notes)
+
+
+# The reviewer's overview.
+
+
+def overview(found: list[Project], by: str) -> list[Table]:
+    """Senders by rules, findings a loop, how it moved over revisions, and what repeats."""
+    frame = findings(found)
+    return [
+        _senders(found, frame, by),
+        _by_rule(frame, by),
+        _moves(found),
+        _repeated(frame, by),
+        _wanted(found, by),
+    ]
+
+
+def findings(found: list[Project]) -> DataFrame:
+    """Every finding of every revision as a row.
+
+    Columns: by, project, revision, number (0 is the oldest), newest, rule, title, kind, severity,
+    subject.
+    """
+    from pandas import DataFrame
+
+    columns = (
+        "by", "project", "revision", "number", "newest", "rule", "title", "kind", "severity",
+        "subject",
+    )  # fmt: skip
+    rows = [
+        (
+            project.by,
+            project.name,
+            one.revision,
+            number,
+            one is project.newest,
+            result.rule,
+            result.title,
+            result.kind,
+            result.severity,
+            result.subject,
+        )
+        for project in found
+        for number, one in enumerate(project.revisions)
+        for result in one.report.results_of("fail", "open", "review")
+        if not result.waived
+    ]
+    return DataFrame(rows, columns=list(columns)).astype({"newest": bool})
+
+
+def _loops(project: Project) -> int:
+    return sum(section == "loops" for section, _ in project.newest.content)
+
+
+def _senders(found: list[Project], frame: DataFrame, by: str) -> Table:
+    newest = frame[frame["newest"]]
+    fails = newest[newest["kind"] == "fail"]
+    counts = fails.groupby(["by", "severity"]).size()
+    opened = newest[newest["kind"] == "open"].groupby("by").size()
+    rows = []
+    for sender in dict.fromkeys(project.by for project in found):
+        own = [project for project in found if project.by == sender]
+        loops = sum(_loops(project) for project in own)
+        by_severity = [int(counts.get((sender, severity), 0)) for severity in SEVERITIES]
+        held = sum(project.newest.report.verdict == "hold" for project in own)
+        rate = f"{sum(by_severity) / loops:.2f}" if loops else "–"
+        numbers = (
+            len(own), sum(len(project.revisions) for project in own), loops, held, *by_severity,
+            int(opened.get(sender, 0)),
+        )  # fmt: skip
+        rows.append((sender, *map(str, numbers), rate))
+    heads = (
+        by.capitalize(), "Projects", "Revisions", "Loops", "On hold",
+        *(severity.capitalize() for severity in SEVERITIES), "Open", "Fails a loop",
+    )  # fmt: skip
+    return Table(f"By {by}, newest revisions", "No design.", heads, tuple(rows))
+
+
+def _by_rule(frame: DataFrame, by: str) -> Table:
+    fails = frame[frame["newest"] & (frame["kind"] == "fail")]
+    title = f"{by.capitalize()}s by rules: fails of the newest revisions"
+    if fails.empty:
+        return Table(title, "No rule fails.", (), ())
+    table = fails.pivot_table(
+        index="title", columns="by", values="subject", aggfunc="count", fill_value=0
+    )
+    order = table.sum(axis=1).sort_values(ascending=False, kind="stable").index
+    rows = [(str(rule), *(str(int(n)) if n else "" for n in table.loc[rule])) for rule in order]
+    return Table(title, "", ("Rule", *map(str, table.columns)), tuple(rows))
+
+
+def _moves(found: list[Project]) -> Table:
+    heads = (
+        "Project", "Revision", "Verdict", "Fails", "Open", "New", "Worse", "Better", "Mended",
+    )  # fmt: skip
+    rows = []
+    for project in found:
+        if not project.moves:
+            continue
+        for number, one in enumerate(project.revisions):
+            results = one.report.results_of("fail", "open")
+            counts = [sum(r.kind == kind for r in results) for kind in ("fail", "open")]
+            states: list[str] = ["", "", "", ""]
+            if number:
+                move = project.moves[number - 1]
+                states = [str(len(move.of(s))) for s in ("new", "worse", "better", "mended")]
+            name = project.name if not number else ""
+            rows.append((name, one.revision or "?", one.report.verdict, *map(str, counts), *states))
+    return Table("Over the revisions", "No project was sent more than once.", heads, tuple(rows))
+
+
+def _repeated(frame: DataFrame, by: str) -> Table:
+    """Rules that fail in several projects of one sender, or in several revisions of a project."""
+    title = "Mistakes that repeat"
+    fails = frame[frame["kind"] == "fail"]
+    heads = (by.capitalize(), "Rule", "Projects", "Revisions", "Fails in the newest")
+    empty = "No rule fails in several projects or revisions of one sender."
+    if fails.empty:
+        return Table(title, empty, heads, ())
+    together = fails.groupby(["by", "title"]).agg(
+        projects=("project", "nunique"), newest=("newest", "sum")
+    )
+    sent = fails.drop_duplicates(["by", "title", "project", "number"])
+    together["revisions"] = sent.groupby(["by", "title"]).size()
+    repeated = together[together["revisions"] > 1].sort_values(
+        ["revisions", "newest"], ascending=False, kind="stable"
+    )
+    counted = repeated[["projects", "revisions", "newest"]].astype(int).astype(str)
+    rows = tuple(
+        (str(sender), str(rule), *counts)
+        for (sender, rule), counts in zip(repeated.index, counted.to_numpy().tolist(), strict=True)
+    )
+    return Table(title, empty, heads, rows)
+
+
+def _wanted(found: list[Project], by: str) -> Table:
+    wanted: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0])
+    for project in found:
+        for asked in section(project).asked:
+            own = wanted[project.by, asked.datum]
+            own[0] += 1
+            own[1] += max(1, len(asked.subjects))
+    ordered = sorted(wanted.items(), key=lambda one: (-one[1][1], one[0]))
+    rows = tuple((sender, datum, str(n), str(times)) for (sender, datum), (n, times) in ordered)
+    heads = (by.capitalize(), "Datum", "Projects", "Times")
+    return Table("Data that left rules open", "No datum is missing.", heads, rows)

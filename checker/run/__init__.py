@@ -1,0 +1,1 @@
+"""One run: what a call means, its chunks and workers, its cache, its outputs."""

@@ -1,0 +1,567 @@
+"""Many designs: in chunks, on as many cores as are wanted, the results in order."""
+
+from __future__ import annotations
+
+import gc
+import os
+import sys
+import tempfile
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import AbstractContextManager, nullcontext, suppress
+from datetime import date
+from functools import lru_cache, partial
+from itertools import accumulate, pairwise
+from mmap import ACCESS_READ, mmap
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Any
+
+from msgspec import UNSET, Struct, field, msgpack
+from msgspec.json import encode
+from msgspec.structs import replace
+
+from checker.outcome.results import DesignReport, Notes, Totals
+from checker.reading.design_files import STANDARD_INPUT, is_remote
+from checker.reading.mistakes import Unreadable
+from checker.reading.package_data import data_folder, rule_files
+from checker.reports import Chosen, writer
+from checker.run.cache import key_of, unpacked
+from checker.run.workers import Crew, Died
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from checker.notes.baseline import Baseline
+    from checker.notes.waivers import WaiverFile
+    from checker.rulebook.model import Rulebook
+    from checker.run.cache import Cache
+
+CHUNK = 500
+"""Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
+
+MOST_BYTES = 2_000_000
+"""Bytes of designs in hand at once; judging takes some ninety times as much."""
+
+WRITTEN_AT_ONCE = 20
+"""Designs whose reports are in hand at once: few, for a report is fifty times its design."""
+
+MOST_GARBAGE = 200_000
+"""Objects in cycles that writing may leave, as drawing does, before they are collected."""
+
+USUAL_FILE = 64 * 1024
+"""Bytes that hardly a design has more of."""
+
+WORTH_SHARING = 50
+"""Designs from which on starting workers pays."""
+
+
+class Plan(Struct, frozen=True):
+    """How designs are judged and reported; the same for every worker.
+
+    codes: instead of those of the job or its region; on: the day whose editions count, instead of
+    the design's own; rules: a firm's own rule folders or files; formats: what to write;
+    waivers: those that may count, judged by the day `today`; known: the findings that a run is
+    held against; folder: the one that designs' paths start from, for those two; standard_input: the
+    path that it is shown by; compiled: the rules themselves, for workers that lack the files.
+    """
+
+    codes: tuple[str, ...] | None = None
+    on: date | None = None
+    rules: tuple[str, ...] = ()
+    formats: tuple[Chosen, ...] = ()
+    waivers: tuple[WaiverFile, ...] = ()
+    today: date | None = None
+    known: Baseline | None = None
+    folder: str = ""
+    standard_input: str = "standard input"
+    compiled: bytes = b""
+
+
+BY_THE_DESIGN = Plan()
+"""Judge each design by its own codes and day, with the program's rules."""
+
+
+Piece = bytes | memoryview
+"""What a format writes of a design; a view where a worker left it in a file."""
+
+
+class Entry(Struct):
+    """What came of one file: each format's piece (none where it is no design), and its counts."""
+
+    path: str
+    pieces: tuple[Piece, ...] = ()
+    totals: Totals = field(default_factory=Totals)
+    unreadable: tuple[Unreadable, ...] = ()
+    died: bool = False
+
+
+class Kept(Entry):
+    """What came of one file, as the cache kept it."""
+
+    pieces: tuple[bytes, ...] = ()
+
+
+class Checked(Struct):
+    """What came of some files, one by one in order."""
+
+    entries: list[Entry]
+
+    @property
+    def pieces(self) -> list[list[Piece]]:
+        """For each format the pieces of all designs, in order."""
+        return [
+            list(own) for own in zip(*[e.pieces for e in self.entries if e.pieces], strict=True)
+        ]
+
+    @property
+    def totals(self) -> Totals:
+        """The counts of all files."""
+        totals = Totals()
+        for entry in self.entries:
+            totals.join(entry.totals)
+        return totals
+
+    @property
+    def unreadable(self) -> list[Unreadable]:
+        """All mistakes that kept a file from being read."""
+        return [problem for entry in self.entries for problem in entry.unreadable]
+
+
+@lru_cache(maxsize=4)
+def rulebook(rules: tuple[str, ...] = (), compiled: bytes = b"") -> Rulebook:
+    """The rules in force, with a firm's own over them; raises BadRules.
+
+    compiled: the same, as `compiled_rules` has it, where the files are not at hand.
+    """
+    if compiled:
+        from checker.rulebook.model import Rulebook
+
+        return msgpack.decode(compiled, type=Rulebook)
+    return _loaded(rules)
+
+
+def _loaded(rules: tuple[str, ...]) -> Rulebook:
+    import checker.quantities  # noqa: F401  # registers what rules may name
+    from checker.compute.graph import Names
+    from checker.rulebook.loading import load
+
+    return load(Names(), [Path(path) for path in rules])
+
+
+def kept_rules(rules: tuple[str, ...]) -> bytes:
+    """The rules in force, compiled, from the user's cache while no file of them has changed."""
+    from checker.run.cache import Cache
+
+    cache = Cache()
+    try:
+        return compiled_rules(rules, cache)
+    finally:
+        cache.close()
+
+
+def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
+    """The rules in force as bytes: from the cache while no file of them has changed."""
+    files = [
+        file for root in (data_folder("rules"), *map(Path, rules)) for file in rule_files(root)
+    ]
+    try:
+        named = [part for file in files for part in (str(file).encode(), file.read_bytes())]
+    except OSError:
+        return msgpack.encode(_loaded(rules))  # which says what is wrong
+    key = key_of(b"rules", program(), *named)
+    kept = cache.get([key]).get(key) if cache is not None else None
+    if kept is not None:
+        return unpacked(kept)
+    fresh = msgpack.encode(_loaded(rules))
+    if cache is not None:
+        cache.put([(key, fresh)])
+    return fresh
+
+
+@lru_cache(maxsize=1)
+def program() -> bytes:
+    """What tells this program from another: its version, and from a checkout its source too."""
+    from checker import __version__
+
+    here = Path(__file__).parents[1]
+    if (here / "data").is_dir():
+        return __version__.encode()
+    sources = sorted(here.rglob("*.py")) + sorted((here.parent / "schemas").glob("*.json"))
+    sources += sorted((here / "reports" / "templates").iterdir())
+    return key_of(__version__.encode(), *[path.read_bytes() for path in sources])
+
+
+def check(
+    files: Iterable[tuple[str, bytes]],
+    plan: Plan = BY_THE_DESIGN,
+    *,
+    installed: bool = False,
+    with_given: bool = False,
+) -> tuple[list[DesignReport], list[Unreadable]]:
+    """Judge designs given as (path, content): the report of each that can be read, and what cannot.
+
+    The library's way in; raises BadRules for rule files that cannot be used. installed: judge the
+    records of work done too, whatever the designs' stage; with_given: the reports carry what the
+    designs state, as they do where a format of the plan needs it.
+    """
+    import checker.quantities  # noqa: F401  # registers what rules may name
+    from checker.design.tables import Tables
+    from checker.design.tables import Unreadable as Refused
+    from checker.outcome.findings import Judging, judge
+
+    book = rulebook(plan.rules, plan.compiled)
+    with_given |= any(getattr(writer(one), "needs_given", False) for one in plan.formats)
+    tables = Tables(book.codes, keep=with_given)
+    unreadable: list[Unreadable] = []
+    for path, data in files:
+        try:
+            tables.add(path, data)
+        except Refused as refused:
+            unreadable.extend(
+                Unreadable(path, problem.line, problem.column, problem.message)
+                for problem in refused.problems
+            )
+    judging = Judging(plan.codes, plan.on, installed)
+    designs = judge(tables, book, judging, with_given)
+    if plan.waivers or plan.known is not None:
+        waivable = frozenset(rule.id for rule in book.rules if rule.waivable)
+        for design in designs:
+            _note(design, plan, waivable)
+    return designs, unreadable
+
+
+def _note(design: DesignReport, plan: Plan, waivable: frozenset[str]) -> None:
+    """Note on each finding whether it is waived, and whether it was known."""
+    notes: dict[int, Notes] = {}
+    whole = os.path.normpath(os.path.join(plan.folder or os.getcwd(), design.path))
+    if plan.waivers and plan.today is not None:
+        from checker.notes.waivers import accept
+
+        notes = accept(design, whole, plan.waivers, plan.today, waivable)
+    if plan.known is not None:
+        from checker.notes.baseline import compare
+
+        for place, own in compare(design, whole, plan.known).items():
+            waived = notes[place].waived if place in notes else UNSET
+            notes[place] = Notes(waived, own.state)
+    if notes:
+        design.note(notes)
+
+
+class Spooled(Struct):
+    """A chunk's entries whose pieces lie in a file, one behind the other, each of its size."""
+
+    path: str
+    entries: list[Entry]
+    sizes: list[list[int]]
+
+    def fetched(self, anew: Callable[[], Iterator[Entry]]) -> Iterator[Entry]:
+        """The entries with their pieces; the file is gone as soon as it is opened.
+
+        anew: makes the entries again, should somebody have done away with the file or cut it.
+        """
+        try:
+            content = self._opened()
+        except OSError:
+            yield from anew()
+            return
+        start = 0
+        for entry, sizes in zip(self.entries, self.sizes, strict=True):
+            ends = list(accumulate(sizes, initial=start))
+            entry.pieces = tuple([content[own:end] for own, end in pairwise(ends)])
+            start = ends[-1]
+            yield entry
+
+    def _opened(self) -> memoryview:
+        """The file as memory, which lasts as long as it is used; raises OSError."""
+        whole = sum(map(sum, self.sizes))
+        try:
+            with open(self.path, "rb") as file:
+                if os.fstat(file.fileno()).st_size != whole:
+                    raise OSError("the file was cut")
+                return memoryview(mmap(file.fileno(), 0, access=ACCESS_READ) if whole else b"")
+        finally:
+            with suppress(OSError):
+                os.unlink(self.path)  # so that nobody can cut it now
+
+
+def check_chunk(
+    files: list[tuple[str, bytes | None]], plan: Plan, folder: str = ""
+) -> list[Entry] | Spooled:
+    """Read, judge and write out a chunk of design files; what a worker does.
+
+    folder: one that caller and worker share, through which reports go faster than through a pipe.
+    """
+    if folder:
+        try:
+            return _spooled(entries(files, plan), folder)
+        except OSError:  # no room there: made anew, they go the other way
+            pass
+    return list(entries(files, plan))
+
+
+def _spooled(fresh: Iterator[Entry], folder: str) -> Spooled:
+    """The entries, their pieces left in the folder; raises OSError, and then leaves nothing."""
+    handle, path = tempfile.mkstemp(dir=folder)
+    made = Spooled(path, [], [])
+    try:
+        with open(handle, "wb") as file:
+            for entry in fresh:
+                file.writelines(entry.pieces)
+                made.sizes.append([len(piece) for piece in entry.pieces])
+                entry.pieces = ()
+                made.entries.append(entry)
+    except BaseException:
+        Path(path).unlink(missing_ok=True)
+        raise
+    return made
+
+
+def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry]:
+    """What comes of the files, in order; each design is written out when it is asked for.
+
+    files: the path of each, and its content where that is already at hand.
+    """
+    made = {path: Entry(shown(path, plan)) for path, _ in files}
+    contents: dict[str, bytes] = {}
+    for path, content in files:
+        entry = made[path]
+        try:
+            contents[entry.path] = content_of(path) if content is None else content
+        except OSError as error:
+            words = f"The file cannot be read: {error.strerror or error}."
+            entry.unreadable = (Unreadable(entry.path, 1, 1, words),)
+            entry.totals = Totals(unreadable=1)
+    designs, unreadable = check(contents.items(), plan)
+    by_path = {entry.path: entry for entry in made.values()}
+    for problem in unreadable:
+        entry = by_path[problem.path]
+        entry.unreadable += (problem,)
+        entry.totals = Totals(unreadable=1)
+    writers = [writer(chosen) for chosen in plan.formats]
+    designs.reverse()
+    del by_path
+    objects = gc.get_count()[0]
+    for path, _ in files:
+        entry = made.pop(path)  # not to be held once it is written
+        if designs and designs[-1].path == entry.path:
+            design = designs.pop()
+            design.content = contents[design.path]
+            entry.totals.add(design)
+            entry.pieces = tuple([format_writer.piece(design) for format_writer in writers])
+            if gc.get_count()[0] - objects > MOST_GARBAGE:
+                gc.collect(1)
+                objects = gc.get_count()[0]
+        yield entry
+
+
+def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
+    """A path as reports have it."""
+    path = plan.standard_input if path == STANDARD_INPUT else path
+    # A name that is not UTF-8 has no letters for its bytes.
+    plain = path.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+    return plain.replace(os.sep, "/")
+
+
+def content_of(path: str) -> bytes:
+    """The bytes of a file, of standard input, or of an object that fsspec can open."""
+    if path == STANDARD_INPUT:
+        return sys.stdin.buffer.read()
+    if is_remote(path):
+        import fsspec
+
+        with fsspec.open(path, "rb") as remote:
+            return _read_bounded(remote)
+    with open(path, "rb") as file:
+        return _read_bounded(file)
+
+
+def _read_bounded(file: IO[bytes]) -> bytes:
+    """The file's bytes, at most one more than is taken: the reader says that it is too large."""
+    from checker.reading.yaml_reader import LARGEST_FILE
+
+    # Room for the largest file is made only where a file is large.
+    data = file.read(USUAL_FILE)
+    return data if len(data) < USUAL_FILE else data + file.read(LARGEST_FILE + 1 - USUAL_FILE)
+
+
+def chunks(
+    files: list[str],
+    size: int = CHUNK,
+    most: int = MOST_BYTES,
+    plan: Plan = BY_THE_DESIGN,
+) -> Iterator[list[str]]:
+    """The files in runs of at most `size`, and of so many bytes where it is more than one file.
+
+    No two files of a run are shown alike: what comes of a file is told apart by that.
+    """
+    some: dict[str, str] = {}
+    weight = 0
+    for path in files:
+        own, name = _bytes_of(path), shown(path, plan)
+        if some and (len(some) == size or weight + own > most or name in some):
+            yield [*some.values()]
+            some, weight = {}, 0
+        some[name] = path
+        weight += own
+    if some:
+        yield [*some.values()]
+
+
+def _bytes_of(path: str) -> int:
+    """The size of a file; nought where that cannot be told from here."""
+    try:
+        return 0 if path == STANDARD_INPUT or is_remote(path) else os.stat(path).st_size
+    except OSError:
+        return 0
+
+
+class _Part(Struct):
+    """One chunk on its way: its files, what is known of them already, and what is to do."""
+
+    files: list[str]
+    known: dict[str, bytes]
+    keys: dict[str, bytes]
+    to_do: list[tuple[str, bytes | None]]
+
+    def in_slices(self, fresh: Iterator[Entry]) -> Iterator[dict[str, Entry]]:
+        """The whole chunk, in order, a few files at a time."""
+        for start in range(0, len(self.files), WRITTEN_AT_ONCE):
+            some = self.files[start : start + WRITTEN_AT_ONCE]
+            yield {path: self._kept(path) or next(fresh) for path in some}
+
+    def _kept(self, path: str) -> Entry | None:
+        return unpack(self.known[path]) if path in self.known else None
+
+
+def run(
+    files: list[str],
+    plan: Plan,
+    jobs: int,
+    executor: Executor | None = None,
+    cache: Cache | None = None,
+) -> Iterator[Checked]:
+    """The results, some files at a time, in their order, whatever the number of workers.
+
+    executor: any pool of the standard interface instead of one made here; cache: where results
+    are kept. A worker that dies takes nothing with it but the design that killed it, which is
+    reported as unreadable.
+    """
+    alone = executor is None and (jobs <= 1 or len(files) < WORTH_SHARING)
+    if cache is not None and not plan.compiled:
+        # The very rules that the entries are kept under must judge.
+        plan = replace(plan, rules=(), compiled=compiled_rules(plan.rules, cache))
+    basis = basis_of(plan) if cache is not None else b""
+    if not alone and executor is None:
+        rulebook(plan.rules, plan.compiled)  # so that workers that are forked have it
+    parts = (
+        _part(chunk, cache, basis, read=executor is not None)
+        for chunk in chunks(files, CHUNK if alone else _chunk_size(len(files), jobs), plan=plan)
+    )
+    for part, fresh in _alone(parts, plan) if alone else _shared(parts, plan, jobs, executor):
+        for some in part.in_slices(fresh):
+            if cache is not None:
+                cache.put(
+                    (part.keys[path], pack(entry))
+                    for path, entry in some.items()
+                    if path in part.keys and path not in part.known and not entry.died
+                )
+            yield Checked([*some.values()])
+
+
+def basis_of(plan: Plan) -> bytes:
+    """All that results depend on besides a design: program, compiled rules and options."""
+    return key_of(program(), plan.compiled, encode(replace(plan, compiled=b"")))
+
+
+def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) -> _Part:
+    """read: bring the content along, for workers that may not reach the files."""
+    if cache is None:
+        # Workers have no standard input; it is read here.
+        here = [(f, _read(f) if read or f == STANDARD_INPUT else None) for f in files]
+        return _Part(files, {}, {}, here)
+    contents = {path: _read(path) for path in files}
+    keys = {
+        path: key_of(basis, path.encode("utf-8", "surrogateescape"), content)
+        for path, content in contents.items()
+        if content is not None
+    }
+    found = cache.get(keys.values())
+    known = {path: found[key] for path, key in keys.items() if key in found}
+    to_do = [(path, contents[path]) for path in files if path not in known]
+    return _Part(files, known, keys, to_do)
+
+
+def _read(path: str) -> bytes | None:
+    """The content of a file that can be read from here, else nothing: the worker will say why."""
+    if is_remote(path):
+        return None
+    try:
+        return content_of(path)
+    except OSError:
+        return None
+
+
+def _alone(parts: Iterable[_Part], plan: Plan) -> Iterator[tuple[_Part, Iterator[Entry]]]:
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        for part in parts:
+            yield part, entries(part.to_do, plan)
+            gc.collect(1)
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _shared(
+    parts: Iterable[_Part], plan: Plan, jobs: int, executor: Executor | None
+) -> Iterator[tuple[_Part, Iterator[Entry]]]:
+    def arguments(part: _Part) -> tuple[Any, ...] | None:
+        return (part.to_do, plan, folder) if part.to_do else None
+
+    with _folder_between() if executor is None else nullcontext("") as folder:
+        for part, fresh in Crew(check_chunk, arguments, jobs, executor).in_order(parts):
+            if fresh is Died:
+                yield part, (_one(file, plan, executor) for file in part.to_do)
+            elif isinstance(fresh, Spooled):
+                yield part, fresh.fetched(partial(entries, part.to_do, plan))
+            else:
+                yield part, iter(fresh or ())
+
+
+def _folder_between() -> AbstractContextManager[str]:
+    """A folder of this run alone, gone at its end; none where none can be made."""
+    try:
+        return tempfile.TemporaryDirectory(prefix="prescreed-", ignore_cleanup_errors=True)
+    except OSError:
+        return nullcontext("")
+
+
+def _one(file: tuple[str, bytes | None], plan: Plan, executor: Executor | None) -> Entry:
+    """A file of a chunk whose worker died, in a worker of its own."""
+
+    def arguments(one: tuple[str, bytes | None]) -> tuple[Any, ...]:
+        return [one], plan
+
+    for _, fresh in Crew(check_chunk, arguments, 1, executor).in_order([file]):
+        if fresh is not Died:
+            entry: Entry = fresh[0]
+            return entry
+    path = shown(file[0], plan)
+    words = "The worker died on this design; the others were checked without it."
+    return Entry(path, (), Totals(unreadable=1), (Unreadable(path, 1, 1, words),), died=True)
+
+
+def _chunk_size(count: int, jobs: int) -> int:
+    """As large as may be with one for every worker: a chunk itself costs as much as 15 designs."""
+    return max(1, min(CHUNK, -(-count // max(1, jobs))))
+
+
+def pack(entry: Entry) -> bytes:
+    """An entry as the cache keeps it."""
+    return msgpack.encode(entry)
+
+
+def unpack(data: bytes) -> Entry:
+    """An entry that the cache kept."""
+    return msgpack.decode(unpacked(data), type=Kept)

@@ -1,0 +1,275 @@
+"""Where reports go: standard output, or files that appear whole or not at all."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import suppress
+from types import TracebackType
+from typing import IO, TYPE_CHECKING, Any, cast
+
+from checker.outcome.results import Run, Totals
+from checker.reading.design_files import root_of
+from checker.reading.mistakes import Unreadable
+from checker.reports import Chosen, Foldable, Gatherer, NotInstalled, Writer, writer
+
+if TYPE_CHECKING:
+    from checker.run.batch import Piece
+
+STANDARD_OUTPUT = "-"
+
+
+class Unwritable(Exception):
+    """A call that cannot be carried out, in words for the person."""
+
+
+def pair_up(given: list[tuple[str, str]]) -> list[tuple[str, str]]:
+    """(format, file) pairs from options in the order given: an --output follows its --format.
+
+    An --output before every --format belongs to the first. Raises Unwritable where an output
+    has no format left, or two reports would go to the same place.
+    """
+    pairs: list[list[str | None]] = []
+    for option, value in given:
+        if option == "format":
+            if pairs and pairs[-1][0] is None:
+                pairs[-1][0] = value
+            else:
+                pairs.append([value, None])
+        elif pairs and pairs[-1][1] is None:
+            pairs[-1][1] = value
+        else:
+            pairs.append([None, value])
+    if len(pairs) > 1 and any(name is None for name, _ in pairs):
+        raise Unwritable("--output: there are more outputs than formats; give each its --format")
+    whole = [(name or "text", file or STANDARD_OUTPUT) for name, file in pairs]
+    whole = whole or [("text", STANDARD_OUTPUT)]
+    files = [file for _, file in whole]
+    for file in files:
+        if files.count(file) > 1:
+            where = "standard output" if file == STANDARD_OUTPUT else f"'{file}'"
+            raise Unwritable(f"--output: two reports cannot both go to {where}")
+    return whole
+
+
+class Outputs:
+    """The reports of one run, being written.
+
+    guard: a word nobody can know before; the text is held between commands of this name, so that
+    a host that reads commands in the log takes none from a design. look: what the call says of
+    how formats look, by the name of the member of Chosen.
+    """
+
+    def __init__(
+        self, pairs: list[tuple[str, str]], guard: str = "", look: dict[str, Any] | None = None
+    ) -> None:
+        self.guard = guard
+        self.files = [file for _, file in pairs]
+        self.formats = [_chosen(name, file, look or {}) for name, file in pairs]
+        self.writers: list[Writer] = [writer(chosen) for chosen in self.formats]
+        self.started = [False] * len(pairs)
+        self.gathered: dict[int, list[bytes]] = {
+            number: [] for number, made in enumerate(self.writers) if hasattr(made, "whole")
+        }
+        self.run = Run("", "")
+        self.log: list[str] = []
+        self.streams: list[IO[bytes]] = []
+        try:
+            for file, made in zip(self.files, self.writers, strict=True):
+                self.streams.append(_opened(file, isinstance(made, Foldable)))
+        except Unwritable:
+            self._forget()
+            raise
+
+    def __enter__(self) -> Outputs:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._forget()
+
+    @property
+    def shows_text(self) -> bool:
+        """Whether the text report goes to the terminal."""
+        return any(
+            chosen.name == "text" and file == STANDARD_OUTPUT
+            for chosen, file in zip(self.formats, self.files, strict=True)
+        )
+
+    def head(self, run: Run) -> None:
+        """Write what stands before the first design."""
+        self.run = run
+        if self.guard:
+            sys.stdout.buffer.write(f"::stop-commands::{self.guard}\n".encode())
+        for number, made in enumerate(self.writers):
+            self._write(number, made.head(run))
+
+    def add(self, pieces: list[list[Piece]]) -> None:
+        """Write the next designs."""
+        for number, own in enumerate(pieces):
+            if number in self.gathered:
+                self.gathered[number] += map(bytes, own)
+                continue
+            for piece in own:
+                if self.started[number]:
+                    self._write(number, self.writers[number].separator)
+                self._write(number, piece)
+                self.started[number] = True
+            if self.files[number] == STANDARD_OUTPUT:
+                self.streams[number].flush()
+
+    def finish(self, totals: Totals, unreadable: list[Unreadable]) -> None:
+        """Write what stands after the last design, and put each file in its place."""
+        for number, (stream, made) in enumerate(zip(self.streams, self.writers, strict=True)):
+            if number in self.gathered:
+                gatherer = cast(Gatherer, made)
+                if _is_folder(self.files[number]) and isinstance(made, Foldable):
+                    pages = made.pages(self.run, self.gathered[number], totals, unreadable)
+                    _put_pages(self.files[number], pages)
+                    continue
+                whole = gatherer.whole(self.run, self.gathered[number], totals, unreadable)
+                self.log += whole.log
+                if self.guard and stream is sys.stdout.buffer:
+                    self._write(number, f"::{self.guard}::\n".encode())
+                self._write(number, whole.text)
+            else:
+                self._write(number, made.tail(totals, unreadable))
+            self._flush(number)
+        for stream, file in zip(self.streams, self.files, strict=True):
+            if file == STANDARD_OUTPUT or _is_folder(file):
+                continue
+            stream.close()
+            try:
+                _put(stream.name, file)
+            except OSError as error:
+                raise _unwritable(file, error) from None
+
+    def _write(self, number: int, data: Piece) -> None:
+        try:
+            self.streams[number].write(data)
+        except OSError as error:
+            raise _unwritable(self.files[number], error) from None
+
+    def _flush(self, number: int) -> None:
+        try:
+            self.streams[number].flush()
+        except OSError as error:
+            raise _unwritable(self.files[number], error) from None
+
+    def _forget(self) -> None:
+        """Remove what was not finished."""
+        for stream, file in zip(self.streams, self.files, strict=False):
+            if file != STANDARD_OUTPUT and not _is_folder(file):
+                with suppress(OSError):  # what a full disk keeps back is not wanted any more
+                    stream.close()
+                if os.path.exists(stream.name):
+                    os.unlink(stream.name)
+
+
+def _unwritable(file: str, error: OSError) -> Unwritable:
+    return Unwritable(f"'{file}' cannot be written: {error.strerror}")
+
+
+def _is_folder(file: str) -> bool:
+    return file.endswith(("/", os.sep)) or os.path.isdir(file)
+
+
+def _opened(file: str, foldable: bool) -> IO[bytes]:
+    if file == STANDARD_OUTPUT:
+        return sys.stdout.buffer
+    folder = os.path.dirname(file) or "."
+    if _is_folder(file) and foldable:
+        return io.BytesIO()  # takes what comes before the pages, which is nothing
+    if _is_folder(file):
+        raise Unwritable(f"'{file}' is a folder; name a file for --output")
+    if not os.path.isdir(folder):
+        raise Unwritable(f"'{file}' cannot be written: there is no folder '{folder}'")
+    if os.path.exists(file) and not os.path.isfile(file):
+        # A device or a pipe has no place to put a whole file in; it takes the bytes at the end.
+        folder = tempfile.gettempdir()
+    try:
+        return tempfile.NamedTemporaryFile(  # lives as long as the run
+            dir=folder, prefix=".prescreed-", delete=False
+        )
+    except OSError as error:
+        raise _unwritable(file, error) from None
+
+
+def _put_pages(folder: str, pages: Iterator[tuple[str, bytes]]) -> None:
+    """Write each page into the folder, whole or not at all."""
+    try:
+        os.makedirs(folder, exist_ok=True)
+        for name, content in pages:
+            with tempfile.NamedTemporaryFile(
+                dir=folder, prefix=".prescreed-", delete=False
+            ) as stream:
+                stream.write(content)
+            _put(stream.name, os.path.join(folder, name))
+    except OSError as error:
+        raise _unwritable(folder, error) from None
+
+
+def put_whole(content: bytes, file: str) -> None:
+    """Write standard output, or a file that appears whole; raises Unwritable."""
+    stream = _opened(file, foldable=False)
+    try:
+        stream.write(content)
+        stream.flush()
+    except OSError as error:
+        raise _unwritable(file, error) from None
+    if file == STANDARD_OUTPUT:
+        return
+    stream.close()
+    try:
+        _put(stream.name, file)
+    except OSError as error:
+        raise _unwritable(file, error) from None
+
+
+def _put(written: str, file: str) -> None:
+    if os.path.exists(file) and not os.path.isfile(file):
+        with open(written, "rb") as source, open(file, "wb") as sink:
+            shutil.copyfileobj(source, sink)
+        os.unlink(written)
+        return
+    if os.path.exists(file):
+        mode = os.stat(file).st_mode & 0o777
+    else:
+        mask = os.umask(0)
+        os.umask(mask)
+        mode = 0o666 & ~mask
+    os.chmod(written, mode)
+    os.replace(written, file)
+
+
+def _chosen(name: str, file: str, look: dict[str, Any]) -> Chosen:
+    """The format, and what it must know of its reader and of where the call is made."""
+    chosen = Chosen(name, *width_and_colour(file), **look)
+    try:
+        made = writer(chosen)
+    except NotInstalled as missing:
+        raise Unwritable(f"--format {missing}") from None
+    if getattr(made, "names_from_root", False):
+        folder = os.getcwd()
+        chosen = chosen._replace(folder=folder, root=root_of(folder))
+    return chosen
+
+
+def width_and_colour(file: str) -> tuple[int, bool]:
+    """The width and colour that a report's reader has."""
+    if file != STANDARD_OUTPUT:
+        return 100, False
+    columns = shutil.get_terminal_size((80, 24)).columns
+    terminal = sys.stdout.isatty() and os.environ.get("TERM") != "dumb"
+    if os.environ.get("NO_COLOR"):
+        return columns, False
+    forced = os.environ.get("FORCE_COLOR", "") not in ("", "0")
+    return columns, terminal or forced

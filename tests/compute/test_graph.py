@@ -1,0 +1,180 @@
+"""Columns: how names are resolved, and how a missing datum is told."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import checker.quantities  # noqa: F401  # registers the quantities
+from checker.compute.graph import REGISTRY, Graph, Members, Names
+from checker.design.tables import Tables
+from tests.example import DESIGN, changed
+
+
+def graph(*texts: str) -> Graph:
+    tables = Tables()
+    for number, text in enumerate(texts):
+        tables.add(f"{number}.yaml", text.encode())
+    return Graph(tables)
+
+
+def reason(made: Graph, subject: str, name: str, row: int = 0) -> tuple[str, str]:
+    column = made.column(subject, name)
+    assert np.isnan(column.values[row])
+    assert column.reasons is not None
+    return made.reason(int(column.reasons[row]))
+
+
+def test_a_field_is_in_si() -> None:
+    assert graph(DESIGN).column("loop", "length").values.tolist() == [88.0, 80.0]
+
+
+def test_a_name_reaches_through_references_and_into_the_design() -> None:
+    made = graph(DESIGN)
+    assert made.column("loop", "room.temperature").values.tolist() == [20.0, 24.0]
+    assert made.column("loop", "plant.supply").values.tolist() == [42.0, 42.0]
+    assert made.column("loop", "pipe.bore").values == pytest.approx([0.012, 0.012])
+    assert made.column("test", "header.own_loss").values.tolist() == [8000.0]
+
+
+def test_two_designs_do_not_mix() -> None:
+    warmer = changed(("supply: 42 °C\n", "supply: 50 °C\n"))
+    made = graph(DESIGN, warmer)
+    assert made.column("loop", "plant.supply").values.tolist() == [42.0, 42.0, 50.0, 50.0]
+    alone = graph(DESIGN).column("header", "flow").values
+    assert made.column("header", "flow").values[0] == pytest.approx(alone[0], rel=1e-12)
+
+
+def test_a_quantity_hides_a_field_of_its_name() -> None:
+    made = graph(changed(("joints: 0}\n  L2", "joints: 0, flow: 2 l/min}\n  L2")))
+    assert made.column("loop", "given.flow").values[0] == pytest.approx(2e-3 / 60)
+    assert np.isnan(made.column("loop", "given.flow").values[1])
+    assert made.column("loop", "flow").values[0] == pytest.approx(2e-3 / 60)
+    assert made.column("loop", "flow").values[1] > 0
+
+
+def test_a_measured_value_reaches_its_loop() -> None:
+    made = graph(DESIGN)
+    assert made.column("loop", "balance.flow").values[0] == pytest.approx(1.5e-3 / 60)
+    assert reason(made, "loop", "balance.flow", 1)[1] == "loops.L2"
+
+
+def test_an_unknown_name_is_an_error() -> None:
+    with pytest.raises(KeyError):
+        graph(DESIGN).column("loop", "lenght")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "subject", "name", "words", "about"),
+    [
+        ("temperature: 20 °C, ", "", "loop", "output", "temperature is not given", "rooms.kitchen"),
+        ("room: kitchen, ", "", "loop", "output", "room is not given", "loops.L1"),
+        ("  drop: 7 K\n", "", "loop", "flow", "plant.drop is not given", "design"),
+        ("    own_loss: 8 kPa\n", "", "header", "pressure_drop", "own_loss is not given", "headers.H1"),
+        ("wall: 2 mm, ", "", "header", "content", "wall is not given", "pipes.p16"),
+        ("    below: ground\n", "", "loop", "down_loss", "below is not given", "floors.slab"),
+        ("  fluid: {kind: water}\n", "", "loop", "flow", "plant.fluid.kind is not given", "design"),
+    ],
+)  # fmt: skip
+def test_a_missing_datum_is_named_with_what_lacks_it(
+    old: str, new: str, subject: str, name: str, words: str, about: str
+) -> None:
+    assert reason(graph(changed((old, new))), subject, name) == (words, about)
+
+
+def test_a_tested_floor_is_told_what_to_enter_for_its_screed() -> None:
+    dry = (
+        ("construction: wet", "construction: tested\n    heat_coefficient: 4 W/(m²·K)"),
+        ("cover: 45 mm, ", ""),
+    )
+    words, about = reason(graph(DESIGN, changed(*dry)), "loop", "down_loss", 2)
+    assert words == (
+        "screed.cover is not given; without screed, enter the thickness of the layer over the pipes"
+    )
+    assert about == "floors.slab"
+    wet = graph(changed(dry[1]), changed(*dry))
+    assert reason(wet, "loop", "down_loss")[0] == "screed.cover is not given"
+
+
+def test_a_pump_curve_of_one_point_is_told_to_want_two() -> None:
+    curve = "[[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]]"
+    words, _ = reason(graph(changed((curve, "[[2 l/min, 60 kPa]]"))), "header", "pump_head")
+    assert "takes two points or more" in words
+
+
+def test_out_of_range_names_the_range() -> None:
+    made = graph(changed(("spacing: 150 mm", "spacing: 40 mm")))
+    words, about = reason(made, "loop", "heat_coefficient")
+    assert "EN 1264-2" in words
+    assert "50 mm" in words
+    assert about == "loops.L1"
+
+
+def test_members_group_and_keep_what_is_missing() -> None:
+    members = Members(np.array([1.0, 5.0, np.nan, 2.0]), np.array([0, 0, 1, 3]), 4)
+    np.testing.assert_array_equal(members.sum(), [6, np.nan, np.nan, 2])
+    np.testing.assert_array_equal(members.largest(), [5, np.nan, np.nan, 2])
+    np.testing.assert_array_equal(members.smallest(), [1, np.nan, np.nan, 2])
+    np.testing.assert_array_equal(members.count(), [2, np.nan, 0, 1])
+
+
+def test_first_and_last_go_by_the_clock_and_not_by_the_file() -> None:
+    at = Members(np.array([60.0, 0.0, 30.0]), np.array([0, 0, 0]), 1)
+    pressure = Members(np.array([4.0, 4.2, 4.1]), np.array([0, 0, 0]), 1)
+    assert pressure.ordered(at, last=False) == [4.2]
+    assert pressure.ordered(at, last=True) == [4.0]
+
+
+def test_every_quantity_says_what_it_is() -> None:
+    names = Names()
+    for (subject, name), quantity in REGISTRY.items():
+        assert quantity.title, name
+        assert quantity.source, name
+        assert quantity.function.__doc__, name
+        assert names.describe(subject, name) is not None
+
+
+def test_every_quantity_can_be_computed_for_no_design_at_all() -> None:
+    made = graph()
+    for subject, name in REGISTRY:
+        assert made.column(subject, name).values.shape == (0,)
+
+
+@pytest.mark.parametrize(
+    ("part", "subject", "names"),
+    [
+        ("header: H1, port: 2, ", "header", ("loop_count", "flow", "pressure_drop", "content")),
+        ("header: H1, port: 2, ", "test", ("pressure_per_kelvin", "under_asphalt")),
+        ("room: bath, ", "room", ("loop_count", "loop_area", "output", "coverage")),
+        ("room: bath, ", "loop", ("flow",)),
+    ],
+)
+def test_a_loop_that_may_belong_anywhere_leaves_every_group_of_its_design_unknown(
+    part: str, subject: str, names: tuple[str, ...]
+) -> None:
+    made = graph(DESIGN, changed((part, "")), DESIGN)
+    sound = graph(DESIGN)
+    own = made.size(subject) // 3
+    for name in names:
+        values = made.column(subject, name).values
+        for row in range(own, 2 * own):
+            words = f"{part.partition(':')[0]} is not given"
+            assert reason(made, subject, name, row) == (words, "loops.L2")
+        alone = sound.column(subject, name).values
+        np.testing.assert_array_equal(values[:own], alone)
+        np.testing.assert_array_equal(values[2 * own :], alone)
+
+
+def test_a_test_that_may_be_of_any_header_leaves_the_number_of_tests_unknown() -> None:
+    made = graph(changed(("    header: H1\n    medium", "    medium")))
+    assert reason(made, "header", "test_count") == ("header is not given", "pressure_tests.first")
+    words = ("header is not given", "pressure_tests.first")
+    assert reason(made, "test", "pressure_per_kelvin") == words
+
+
+def test_a_field_that_another_input_stands_in_for_is_no_reason() -> None:
+    """The flow follows from the load; what has no answer is the floor that is fed too cold."""
+    made = graph(changed(("supply: 42 °C\n", "supply: 19 °C\n")))
+    words, about = reason(made, "loop", "flow")
+    assert "the supply is not warmer than the room" in words
+    assert about == "loops.L1"

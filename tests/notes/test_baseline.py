@@ -1,0 +1,147 @@
+"""Known findings: what is new, worse, unchanged or mended, whatever lines and counts do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from msgspec import UNSET
+
+from checker.notes.baseline import BadKnown, Baseline, KnownFinding, compare, finding, read, written
+from checker.outcome.results import DesignReport, Measure, Notes, RuleSet
+from checker.run.batch import Plan, check
+from tests.example import DESIGN, changed
+from tests.reports.samples import design, result
+
+RULES = RuleSet("2026-11", "sha256:" + "0" * 64)
+TOO_LONG = changed(("length: 88 m", "length: 128 m"))
+KEY = ("loop-length", "loops.L1")
+
+
+def frozen(text: str, folder: Path, path: str = "house.yaml") -> Baseline:
+    """The findings of a design, written down in a folder."""
+    (design,), _ = check([(path, text.encode())])
+    base = Baseline(str(folder), b"")
+    findings = [
+        finding(base.name_of(str(folder / path)), result)
+        for result in design.results
+        if result.kind in ("fail", "open")
+    ]
+    return Baseline(str(folder), written(RULES, findings))
+
+
+def held(text: str, known: Baseline, path: str = "house.yaml") -> DesignReport:
+    """A design, held against known findings."""
+    whole = str(Path(known.folder) / path)
+    (design,), _ = check([(whole, text.encode())], Plan(known=known))
+    return design
+
+
+def states(design: DesignReport) -> dict[tuple[str, str], str]:
+    return {(r.rule, r.subject): r.state for r in design.results if r.state}
+
+
+def test_what_was_there_is_unchanged(tmp_path: Path) -> None:
+    design = held(TOO_LONG, frozen(TOO_LONG, tmp_path))
+    assert set(states(design).values()) == {"unchanged"}
+    assert KEY in states(design)
+    assert design.mended == ()
+
+
+def test_it_stays_known_when_lines_move_and_others_come_and_go(tmp_path: Path) -> None:
+    known = frozen(TOO_LONG, tmp_path)
+    moved = "# a note\n\n\n" + TOO_LONG.replace("length: 80 m", "length: 130 m")
+    assert states(held(moved, known))[KEY] == "unchanged"
+    assert states(held(moved, known))["loop-length", "loops.L2"] == "new"
+
+
+def test_one_mended_and_one_new_are_both_seen(tmp_path: Path) -> None:
+    known = frozen(TOO_LONG, tmp_path)
+    other = changed(("length: 80 m", "length: 130 m"))
+    design = held(other, known)
+    assert states(design)["loop-length", "loops.L2"] == "new"
+    assert design.mended
+    assert KEY in {(one.rule, one.subject) for one in design.mended}
+
+
+@pytest.mark.parametrize(
+    ("length", "state"),
+    [
+        ("128 m", "unchanged"),
+        ("128.00001 m", "unchanged"),
+        ("128.1 m", "worse"),
+        ("120 m", "unchanged"),
+    ],
+)
+def test_it_is_worse_where_the_margin_grew(tmp_path: Path, length: str, state: str) -> None:
+    known = frozen(TOO_LONG, tmp_path)
+    now = TOO_LONG.replace("length: 128 m", f"length: {length}")
+    assert states(held(now, known))[KEY] == state
+
+
+@pytest.mark.parametrize(
+    ("severity", "kind", "margin"),
+    [
+        ("minor", "fail", Measure(-28.0, "m")),  # it became graver
+        ("major", "open", None),  # it could not be judged, and now fails
+        ("major", "fail", Measure(-28.0, "ft")),  # it cannot be compared
+        ("major", "fail", None),
+    ],
+)
+def test_it_is_worse_where_it_cannot_be_the_same(
+    tmp_path: Path, severity: str, kind: str, margin: Measure | None
+) -> None:
+    one = KnownFinding("house.yaml", *KEY, kind, severity, margin)
+    known = Baseline(str(tmp_path), written(RULES, [one]))
+    assert states(held(TOO_LONG, known))[KEY] == "worse"
+
+
+def test_a_fail_without_a_margin_is_worse_than_an_open_result(tmp_path: Path) -> None:
+    made = design(result(margin=UNSET))
+    for kind, state in (("open", "worse"), ("fail", "unchanged")):
+        one = KnownFinding("house.yaml", *KEY, kind, "major")
+        known = Baseline(str(tmp_path), written(RULES, [one]))
+        assert compare(made, str(tmp_path / "house.yaml"), known) == {0: Notes(state=state)}
+
+
+def test_another_design_of_the_same_name_is_another_design(tmp_path: Path) -> None:
+    known = frozen(TOO_LONG, tmp_path)
+    assert states(held(TOO_LONG, known, "copy.yaml"))[KEY] == "new"
+
+
+def test_a_subject_that_is_gone_is_mended(tmp_path: Path) -> None:
+    known = frozen(TOO_LONG.replace("  L1:", "  L9:").replace("{L1:", "{L9:"), tmp_path)
+    design = held(DESIGN, known)
+    assert design.mended
+    assert ("loop-length", "loops.L9") in {(one.rule, one.subject) for one in design.mended}
+
+
+def test_an_open_result_is_a_finding_too(tmp_path: Path) -> None:
+    text = changed(("heat_load: 700 W, ", ""))
+    assert states(held(text, frozen(text, tmp_path)))["room-heat", "rooms.kitchen"] == "unchanged"
+    assert states(held(text, frozen(DESIGN, tmp_path)))["room-heat", "rooms.kitchen"] == "new"
+
+
+def test_the_file_has_a_finding_a_line_in_order_and_no_lines_or_counts(tmp_path: Path) -> None:
+    data = frozen(TOO_LONG, tmp_path).data
+    findings = read(data).findings
+    keys = [(one.design, one.rule, one.subject) for one in findings]
+    assert keys == sorted(keys)
+    assert len(data.splitlines()) == len(findings) + 2
+    assert b'"line"' not in data
+    assert written(RULES, reversed(findings)) == data
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"", "no file of known findings"),
+        (b"design: 1", "no file of known findings"),
+        (b"\xff", "no file of known findings"),
+        (b'{"known": 1}', "no file of known findings"),
+        (written(RULES, []).replace(b'"known":1', b'"known":2'), "this program knows 1"),
+    ],
+)
+def test_another_file_is_refused(data: bytes, words: str) -> None:
+    with pytest.raises(BadKnown, match=words):
+        read(data)

@@ -1,0 +1,268 @@
+"""Waivers: what they accept, up to which day and value, and what is wrong with one."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from checker import units
+from checker.notes.waivers import KEYS, NEEDED, BadWaivers, load, settled
+from checker.outcome.results import DesignReport, WaiverUse
+from checker.reading.package_data import data_folder
+from checker.run.batch import Plan, check
+from tests.example import changed, result
+
+DAY = date(2026, 6, 1)
+TOO_LONG = changed(
+    ("150 mm, area: 12 m²", "100 mm, area: 12 m²"), ("length: 88 m", "length: 128 m")
+)
+"""Its one major fail: loop-length of loops.L1, 128 m where 100 m is the limit."""
+CRITICAL = changed(("    pressure: 4 bar\n", "    pressure: 3 bar\n"))
+"""Its one critical fail: test-pressure of pressure_tests.first."""
+ENTRY = """\
+  - rule: loop-length
+    subject: loops.L1
+    reason: The maker allows 130 m.
+    accepted_by: A. Designer
+    accepted_on: 2026-03-12
+    expires: 2026-12-31
+"""
+
+
+def waivers(folder: Path, *changes: tuple[str, str]) -> Path:
+    text = "waivers:\n" + changed(*changes, text=ENTRY)
+    path = folder / "prescreed.waivers.yaml"
+    path.write_text(text, "utf-8")
+    return path
+
+
+def judged(
+    folder: Path, *changes: tuple[str, str], text: str = TOO_LONG, today: date = DAY
+) -> tuple[DesignReport, WaiverUse]:
+    """The design under the one waiver, and how that waiver fared."""
+    file = load(str(waivers(folder, *changes)))
+    path = str(folder / "house.yaml")
+    Path(path).write_text(text, "utf-8")
+    plan = Plan(waivers=(file,), today=today)
+    (design,), _ = check([(path, text.encode())], plan)
+    rules = {r.rule for r in design.results}
+    (use,) = settled(design.waivers, [file], today, frozenset([path]), rules)
+    return design, use
+
+
+def waives(*arguments: object, **more: object) -> bool:
+    design, _ = judged(*arguments, **more)  # type: ignore[arg-type]
+    return bool(result(design, "loop-length", "loops.L1").waived)
+
+
+def test_a_waived_fail_holds_no_more_and_stays_visible(tmp_path: Path) -> None:
+    design, use = judged(tmp_path)
+    found = result(design, "loop-length", "loops.L1")
+    assert found.kind == "fail"
+    assert found.waived
+    assert (found.waived.by, found.waived.until) == ("A. Designer", "2026-12-31")
+    assert design.verdict == "release"
+    assert (use.waives, use.problems) == (1, [])
+
+
+def test_without_a_waiver_it_holds() -> None:
+    (design,), _ = check([("house.yaml", TOO_LONG.encode())])
+    assert design.verdict == "hold"
+
+
+@pytest.mark.parametrize(
+    ("today", "accepted"),
+    [
+        (date(2026, 3, 11), False),
+        (date(2026, 3, 12), True),
+        (date(2026, 12, 31), True),  # the day of expiry is included
+        (date(2027, 1, 1), False),
+    ],
+)
+def test_it_holds_from_its_first_day_to_its_last(
+    tmp_path: Path, today: date, accepted: bool
+) -> None:
+    design, use = judged(tmp_path, today=today)
+    assert bool(result(design, "loop-length", "loops.L1").waived) is accepted
+    assert any("expired" in problem for problem in use.problems) is (today.year == 2027)
+
+
+def test_an_expired_waiver_is_reported_and_its_finding_counts(tmp_path: Path) -> None:
+    design, use = judged(tmp_path, today=date(2027, 1, 1))
+    assert design.verdict == "hold"
+    assert use.waives == 0
+    (problem,) = use.problems
+    assert "expired after 2026-12-31" in problem
+
+
+@pytest.mark.parametrize(
+    ("subject", "accepted"),
+    [("loops.L1", True), ("loops.L?", True), ("loops.*", True), ("loops.L2", False), ("L1", False)],
+)
+def test_a_subject_may_be_a_pattern(tmp_path: Path, subject: str, accepted: bool) -> None:
+    assert waives(tmp_path, ("subject: loops.L1", f'subject: "{subject}"')) is accepted
+
+
+@pytest.mark.parametrize(
+    ("design", "accepted"),
+    [("house.yaml", True), ("h*.yaml", True), ("other.yaml", False), ("sub/house.yaml", False)],
+)
+def test_a_waiver_may_be_for_one_design(tmp_path: Path, design: str, accepted: bool) -> None:
+    changes = ("    reason", f"    design: {design}\n    reason")
+    assert waives(tmp_path, changes) is accepted
+
+
+@pytest.mark.parametrize(
+    ("up_to", "accepted"),
+    [
+        ("128 m", True),  # equal holds
+        ("420 ft", True),  # 128.016 m
+        ("419 ft", False),  # 127.7112 m
+        ("127.999 m", False),
+        ("20 kPa", False),
+    ],
+)
+def test_it_holds_up_to_a_value(tmp_path: Path, up_to: str, accepted: bool) -> None:
+    assert units.parse("419 ft", "length") < 128 < units.parse("420 ft", "length")
+    changes = ("    reason", f"    up_to: {up_to}\n    reason")
+    design, use = judged(tmp_path, changes)
+    assert bool(result(design, "loop-length", "loops.L1").waived) is accepted
+    assert bool(use.problems) is not accepted
+
+
+@pytest.mark.parametrize(("up_to", "accepted"), [("1 m²·K/W", True), ("1.1 m²·K/W", False)])
+def test_a_value_below_its_limit_is_accepted_down_to_the_one_named(
+    tmp_path: Path, up_to: str, accepted: bool
+) -> None:
+    # 1.25 m²·K/W is wanted over ground.
+    text = changed(("insulation: 4 m²·K/W", "insulation: 1 m²·K/W"))
+    design, _ = judged(
+        tmp_path,
+        ("rule: loop-length", "rule: insulation"),
+        ("subject: loops.L1", f"subject: floors.slab\n    up_to: {up_to}"),
+        text=text,
+    )
+    found = result(design, "insulation", "floors.slab")
+    assert (found.kind, bool(found.waived)) == ("fail", accepted)
+
+
+CRITICAL_CHANGES = (
+    ("rule: loop-length", "rule: test-pressure"),
+    ("subject: loops.L1", "subject: pressure_tests.first"),
+)
+
+
+def test_a_critical_fail_is_waived_only_where_the_rules_allow_it(tmp_path: Path) -> None:
+    design, use = judged(tmp_path, *CRITICAL_CHANGES, text=CRITICAL)
+    found = result(design, "test-pressure", "pressure_tests.first")
+    assert (found.kind, found.severity, bool(found.waived)) == ("fail", "critical", False)
+    assert design.verdict == "hold"
+    assert "critical" in use.problems[0]
+
+
+def test_a_pack_may_allow_it(tmp_path: Path) -> None:
+    pack = tmp_path / "pack" / "tests"
+    pack.mkdir(parents=True)
+    own = (data_folder("rules") / "tests" / "test-pressure.yaml").read_text("utf-8")
+    (pack / "test-pressure.yaml").write_text("waivable: yes\n" + own, "utf-8")
+    file = load(str(waivers(tmp_path, *CRITICAL_CHANGES)))
+    plan = Plan(rules=(str(tmp_path / "pack"),), waivers=(file,), today=DAY)
+    (design,), _ = check([(str(tmp_path / "house.yaml"), CRITICAL.encode())], plan)
+    assert result(design, "test-pressure", "pressure_tests.first").waived
+    assert design.verdict == "release"
+
+
+@pytest.mark.parametrize(
+    ("subject", "broad"),
+    [("*", True), ("loops.*", True), ("loops.??", True), ("loops.L*", False), ("*.L1", False)],
+)
+def test_one_that_names_no_subject_is_reported(tmp_path: Path, subject: str, broad: bool) -> None:
+    _, use = judged(tmp_path, ("subject: loops.L1", f'subject: "{subject}"'))
+    assert any("too broad" in problem for problem in use.problems) is broad
+
+
+def test_one_with_a_value_up_to_which_it_holds_is_not_too_broad(tmp_path: Path) -> None:
+    _, use = judged(tmp_path, ("subject: loops.L1", 'subject: "loops.*"\n    up_to: 130 m'))
+    assert use.problems == []
+
+
+def test_one_that_waives_nothing_is_reported(tmp_path: Path) -> None:
+    _, use = judged(tmp_path, ("subject: loops.L1", "subject: loops.L2"))
+    assert use.problems == ["It waives nothing. Take it out."]
+
+
+def test_it_is_not_called_unused_while_designs_of_its_folder_were_not_judged(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "other.yaml").write_text("design: 1\n", "utf-8")
+    _, use = judged(tmp_path, ("subject: loops.L1", "subject: loops.L2"))
+    assert use.problems == []
+
+
+def test_a_rule_that_there_is_not_is_reported(tmp_path: Path) -> None:
+    _, use = judged(tmp_path, ("rule: loop-length", "rule: loop-lenght"))
+    assert "did you mean 'loop-length" in use.problems[0]
+
+
+def test_it_counts_only_below_its_folder(tmp_path: Path) -> None:
+    (tmp_path / "a").mkdir()
+    file = load(str(waivers(tmp_path / "a")))
+    plan = Plan(waivers=(file,), today=DAY)
+    (design,), _ = check([(str(tmp_path / "ab" / "house.yaml"), TOO_LONG.encode())], plan)
+    assert not result(design, "loop-length", "loops.L1").waived
+
+
+def test_an_open_result_may_be_waived_too(tmp_path: Path) -> None:
+    text = changed(("heat_load: 700 W, ", ""))
+    design, _ = judged(
+        tmp_path,
+        ("rule: loop-length", "rule: room-heat"),
+        ("subject: loops.L1", "subject: rooms.kitchen"),
+        text=text,
+    )
+    found = result(design, "room-heat", "rooms.kitchen")
+    assert (found.kind, bool(found.waived)) == ("open", True)
+
+
+@pytest.mark.parametrize(
+    ("change", "line", "words"),
+    [
+        (("    reason: The maker allows 130 m.\n", ""), 2, "only waived for a reason"),
+        (("    reason: The maker allows 130 m.\n", "    reason: ''\n"), 4, "'reason' should be"),
+        (("    expires: 2026-12-31\n", ""), 2, "holds up to a day"),
+        (("expires: 2026-12-31", "expires: 31.12.2026"), 7, "is not a date such as 2026-12-31"),
+        (("expires: 2026-12-31", "expires: 2026-02-30"), 7, "is not a date"),
+        (("accepted_by", "acepted_by"), 5, "did you mean 'accepted_by'?"),
+        (("    accepted_by: A. Designer\n", ""), 2, "'accepted_by' is missing"),
+        (("  - rule: loop-length", "    rule: loop-length"), 2, "should be a list"),
+    ],
+)
+def test_a_mistake_is_told_with_its_place(
+    tmp_path: Path, change: tuple[str, str], line: int, words: str
+) -> None:
+    path = waivers(tmp_path, change)
+    with pytest.raises(BadWaivers) as bad:
+        load(str(path))
+    problem = bad.value.problems[0]
+    assert words in problem.message
+    assert problem.line == line
+
+
+def test_every_mistake_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "prescreed.waivers.yaml"
+    path.write_text("waivers:\n  - {rule: a}\n  - {rule: b}\n", "utf-8")
+    with pytest.raises(BadWaivers) as bad:
+        load(str(path))
+    assert [problem.line for problem in bad.value.problems] == [2, 3]
+
+
+def test_the_schema_for_editors_knows_the_same_keys() -> None:
+    schema = json.loads((data_folder("schemas") / "waivers.schema.json").read_text("utf-8"))
+    Draft202012Validator.check_schema(schema)
+    entry = schema["properties"]["waivers"]["items"]
+    assert set(entry["properties"]) == set(KEYS)
+    assert set(entry["required"]) == set(NEEDED)

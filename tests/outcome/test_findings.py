@@ -1,0 +1,320 @@
+"""From designs to results: verdicts, places, words, and what is never a pass."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from datetime import date
+from pathlib import Path
+
+import pytest
+from msgspec.json import decode, encode
+from msgspec.structs import replace
+
+from checker.outcome.results import (
+    GAP_MARGIN,
+    GAP_MISSING,
+    GAP_VALUE,
+    GAP_WORD,
+    GAP_WORDS,
+    HEAD,
+    KINDS,
+    Limit,
+    Measure,
+    Pattern,
+    Result,
+    filled,
+    fingerprint_of,
+    subject_part,
+    whole,
+)
+from checker.reading import yaml_reader
+from checker.run.batch import Plan, check
+from tests.design.designs import generate
+from tests.example import DESIGN, changed, computed, report, result
+
+
+def test_a_sound_design_is_released() -> None:
+    found = report(DESIGN)
+    assert found.verdict == "release"
+    assert [r.rule for r in found.results if r.kind == "fail" and r.severity != "observation"] == []
+
+
+def test_a_fail_says_value_limit_margin_source_and_remedy() -> None:
+    found = result(report(changed(("length: 88 m", "length: 128 m"))), "loop-length", "loops.L1")
+    assert (found.kind, found.severity) == ("fail", "major")
+    assert found.value == Measure(128.0, "m")
+    assert found.limit == Limit(at_most=Measure(100.0, "m"))
+    assert found.margin == Measure(-28.0, "m")
+    assert found.source
+    assert found.source.standing == "common practice"
+    assert "128 m" in found.message
+    assert found.remedy
+
+
+def test_a_finding_stands_where_the_field_stands() -> None:
+    text = changed(("length: 88 m", "length: 128 m"))
+    found = result(report(text), "loop-length", "loops.L1")
+    assert text.splitlines()[found.line - 1][found.column - 1 :].startswith("128 m")
+
+
+def test_a_computed_value_stands_where_its_subject_stands() -> None:
+    found = result(report(DESIGN), "pump-duty", "headers.H1")
+    assert DESIGN.splitlines()[found.line - 1][found.column - 1 :].startswith("H1:")
+
+
+@pytest.mark.parametrize("shift", ["# a comment\n", "\n\n\n"])
+def test_a_fingerprint_does_not_know_lines(shift: str) -> None:
+    before = {(r.rule, r.subject): r.fingerprint for r in report(DESIGN).results}
+    after = {(r.rule, r.subject): r.fingerprint for r in report(shift + DESIGN).results}
+    assert before == after
+    assert len(set(before.values())) == len(before)
+
+
+def test_a_missing_datum_is_open_and_named() -> None:
+    found = report(changed(("heat_load: 700 W, ", "")))
+    heat = result(found, "room-heat", "rooms.kitchen")
+    assert heat.kind == "open"
+    assert heat.missing == "rooms.kitchen: heat_load is not given"
+    assert "heat_load" in heat.message
+
+
+def test_a_missing_section_is_open_once_for_each_rule() -> None:
+    text = DESIGN[: DESIGN.index("pressure_tests:")] + DESIGN[DESIGN.index("heat_up:") :]
+    found = report(text)
+    tests = [r for r in found.results if r.subject == "pressure_tests"]
+    assert {r.kind for r in tests} == {"open"}
+    assert "test-pressure" in {r.rule for r in tests}
+    assert all(r.missing for r in tests)
+
+
+@pytest.mark.parametrize(
+    ("section", "rule", "subject"),
+    [
+        ("headers", "loop-lengths-alike", "loops.L1"),
+        ("headers", "test-before-screed", "pressure_tests.first"),
+        ("rooms", "surface-temperature", "loops.L2"),
+        ("floors", "surface-temperature", "loops.L1"),
+        ("pipes", "loop-length", "loops.L2"),
+        ("loops", "balance-recorded", "loops"),
+    ],
+)
+def test_what_refers_to_a_missing_section_is_open(section: str, rule: str, subject: str) -> None:
+    document = yaml_reader.read(DESIGN.encode())
+    del document[section]
+    found = result(report(json.dumps(document), "house.json"), rule, subject)
+    assert (found.kind, found.missing) == ("open", f"the design has no section '{section}'")
+
+
+def test_the_design_that_the_readme_shows_can_be_checked() -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    snippet = readme.partition("```yaml\n")[2].partition("```")[0]
+    assert "design: 1" in snippet
+    found = report(snippet)
+    assert any(r.kind == "open" for r in found.results)
+
+
+def test_results_at_one_place_stand_by_rule() -> None:
+    """Those of the design and those of sections that it lacks among one another."""
+    for text in ("design: 1\n", "# A comment.\ndesign: 1\n", '{"design": 1}\n'):
+        found = [(r.line, r.column, r.rule) for r in report(text).results]
+        assert len({line for line, *_ in found}) == text.count("\n")
+        assert found == sorted(found)
+
+
+def test_records_are_not_asked_for_at_stage_design() -> None:
+    found = report(changed(("stage: installed", "stage: design")))
+    assert result(found, "test-drop", "pressure_tests.first").kind == "notApplicable"
+    assert result(found, "test-pressure", "pressure_tests.first").kind == "pass"
+
+
+def test_records_are_open_where_the_stage_is_unknown() -> None:
+    """A fall from 4 to 1 bar must not go unseen because nobody wrote the stage down."""
+    fallen = changed(("stage: installed, ", ""), ("pressure: 4.00 bar, t", "pressure: 1.00 bar, t"))
+    found = report(fallen)
+    for rule, subject in (("test-drop", "pressure_tests.first"), ("balance-recorded", "loops.L1")):
+        one = result(found, rule, subject)
+        assert (one.kind, one.missing) == ("open", "design: project.stage is not given")
+    assert result(found, "test-pressure", "pressure_tests.first").kind == "pass"
+    absent = result(report("design: 1\n"), "test-drop", "pressure_tests")
+    assert (absent.kind, absent.missing) == ("open", "design: project.stage is not given")
+
+
+def test_out_of_range_is_open_and_names_the_range() -> None:
+    found = report(changed(("spacing: 150 mm", "spacing: 40 mm")))
+    assert math.isnan(computed(found, "loops.L1", "output"))
+    surface = result(found, "surface-temperature", "loops.L1")
+    assert surface.kind == "open"
+    assert surface.missing
+    assert "EN 1264-2" in surface.missing
+
+
+@pytest.mark.parametrize("length", ["100 m", "99.999 m", "328.083 ft"])
+def test_equal_to_the_limit_passes(length: str) -> None:
+    assert result(
+        report(changed(("length: 88 m", f"length: {length}"))), "loop-length", "loops.L1"
+    ).kind == "pass"  # fmt: skip
+
+
+def test_a_value_just_beyond_is_told_apart_from_its_limit() -> None:
+    found = result(
+        report(changed(("length: 88 m", "length: 100.0004 m"))), "loop-length", "loops.L1"
+    )
+    assert found.kind == "fail"
+    assert "100.0004 m" in found.message
+
+
+def test_the_newest_editions_count_where_the_day_is_unknown() -> None:
+    found = report(changed((", designed_on: 2026-03-12", "")))
+    assert found.judged_by == ""
+    source = result(found, "test-pressure", "pressure_tests.first").source
+    assert source
+    assert source.edition == "2021"
+
+
+def test_the_day_picks_the_edition_and_the_call_goes_first() -> None:
+    old = changed(("designed_on: 2026-03-12", "designed_on: 2005-06-01"))
+    for text, plan in ((old, Plan()), (DESIGN, Plan(on=date(2005, 6, 1)))):
+        found = result(report(text, plan=plan), "test-pressure", "pressure_tests.first")
+        assert found.source
+        assert found.source.edition == "2001"
+        assert found.kind == "fail"  # 4 bar, where EN 1264-4:2001 wanted at least 6 bar
+
+
+def test_two_codes_that_disagree_are_both_named() -> None:
+    text = changed(("    pressure: 4 bar\n", "    pressure: 6 bar\n"))
+    found = result(
+        report(text, plan=Plan(codes=("EN-1264", "US"))), "test-pressure", "pressure_tests.first"
+    )
+    assert found.kind == "fail"  # the IRC wants 100 psi, 6.9 bar
+    assert found.source
+    assert found.source.code == "US"
+    assert found.also
+    assert ("pass", "EN-1264") in [(other.kind, other.source.code) for other in found.also]
+
+
+def test_declared_codes_go_before_the_region() -> None:
+    assert report(DESIGN).codes != ("US",)
+    assert report(changed(("region: GB-ENG}", "region: GB-ENG}\ncodes: [US]"))).codes == ("US",)
+
+
+def test_designs_do_not_touch_one_another() -> None:
+    texts = [generate(number, loops=3) for number in range(6)]
+    together, _ = check([(f"{n}.yaml", text.encode()) for n, text in enumerate(texts)], Plan())
+    for number, found in enumerate(together):
+        alone, _ = check([(f"{number}.yaml", texts[number].encode())], Plan())
+        assert alone[0].json() == found.json()
+
+
+def test_odd_ids_survive_the_report() -> None:
+    odd = 'L "1" % {x} é\\'
+    text = changed(
+        ("  L1: {header", f"  {odd!s}: {{header"), ("balance: {L1:", f"balance: {{{odd!r}:")
+    )
+    text = text.replace(repr(odd), '"' + odd.replace("\\", "\\\\").replace('"', '\\"') + '"')
+    found = report(text)
+    assert f"loops.{odd}" in {r.subject for r in found.results}
+    assert f"loops.{odd}" in found.computed
+
+
+def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
+    made = Result(
+        subject='a "b" %s é',
+        line=3,
+        column=4,
+        fingerprint="f" * 16 + fingerprint_of("r").decode(),
+        rule="r",
+        kind="open",
+        severity="minor",
+        title="100 % of {x}",
+        value=Measure(1.5, "%"),
+        margin=Measure(-0.5, "K"),
+        message="It is 1.5 %; at most 1 %.",
+        missing="a: b",
+    )
+    gaps = replace(
+        made,
+        value=Measure(GAP_VALUE, "%"),
+        margin=Measure(GAP_MARGIN, "K"),
+        message=f"It is {GAP_WORDS} %; at most 1 %.",
+        missing=GAP_MISSING,
+    )
+    begins = HEAD % (3, 4, subject_part(encode(made.subject), b"f" * 16))
+    word = replace(made, value=GAP_WORD)
+    patterns = [Pattern.of(gaps), Pattern.of(word)]
+    rows = [(begins, b"1.5", b"-0.5", b"1.5", b"a: b"), (begins, b'"water"', b"", b"", b"")]
+    first, second = filled(patterns, *zip(*rows, strict=True)).texts
+    assert decode(first, type=Result) == made
+    assert decode(second, type=Result) == replace(made, value="water")
+    assert decode(whole([made]).texts[0], type=Result) == made
+
+
+def test_every_result_of_every_outcome_is_whole() -> None:
+    """A part that a pattern has no gap for must not slip into its text."""
+    texts = [
+        DESIGN,
+        changed(("oxygen_barrier: true", "oxygen_barrier: false")),
+        changed(("isolation_valves: true", "isolation_valves: false")),
+        changed(("medium: water", "medium: air")),
+        changed(
+            ("operating_pressure: 1.5 bar", "pressure: 4 bar"),
+            (
+                "    pressure: 4 bar\n",
+                "",
+            ),
+        ),
+        *(generate(number) for number in range(8)),
+    ]
+    for text in texts:
+        for codes in (None, ("EN-1264", "US", "CN", "DE", "FR", "CA", "GB-ENG"), ()):
+            found = report(text, plan=Plan(codes=codes))
+            kinds = [(pattern.rule, pattern.kind) for pattern in found.found.patterns]
+            read = [decode(written, type=Result) for written in found.found.texts]
+            assert [(one.rule, one.kind) for one in read] == kinds
+            assert all(r.message and "\ue001" not in r.message for r in found.results)
+
+
+@pytest.mark.parametrize(
+    ("found", "message"),
+    [
+        ("The loop {{value}} is {limit}.", "The loop {value} is at most 100 m."),
+        ("Past {limit} by its {value}.", "Past at most 100 m by its 128 m."),
+        ("Loop past {bound}.", "Loop past 100 m."),
+        ("100 % of {value} %s %b", "100 % of 128 m %s %b"),
+    ],
+)
+def test_a_firms_words_stand_as_it_wrote_them(tmp_path: Path, found: str, message: str) -> None:
+    rule = (Path(__file__).parents[2] / "rules" / "loops" / "loop-length.yaml").read_text("utf-8")
+    rule = re.sub("(?m)^found: .*$", f"found: '{found}'", rule)
+    (tmp_path / "loop-length.yaml").write_text(rule, "utf-8")
+    text = changed(("length: 88 m", "length: 128 m"))
+    one = result(report(text, plan=Plan(rules=(str(tmp_path),))), "loop-length", "loops.L1")
+    assert (one.kind, " ".join(one.message.split())) == ("fail", message)
+    assert one.value == Measure(128.0, "m")
+    assert one.margin == Measure(-28.0, "m")
+
+
+def test_every_result_has_a_whole_fingerprint_of_its_own() -> None:
+    for text in (DESIGN, "design: 1\nproject: {stage: installed}\n"):
+        marks = [r.fingerprint for r in report(text).results]
+        assert len(marks) > 20
+        assert all(re.fullmatch("[0-9a-f]{32}", mark) for mark in marks)
+        assert len(set(marks)) == len(marks)
+
+
+def test_what_a_format_needs_besides_changes_no_finding() -> None:
+    (plain,), _ = check([("a.yaml", DESIGN.encode())])
+    (given,), _ = check([("a.yaml", DESIGN.encode())], with_given=True)
+    assert given.given
+    assert not plain.given
+    assert given.json() == plain.json()
+
+
+def test_the_report_counts_its_results_by_kind() -> None:
+    found = report(changed(("length: 88 m", "length: 128 m"), ("wall_gap: 100 mm, ", "")))
+    counts = json.loads(found.json())["counts"]
+    kinds = [r.kind for r in found.results]
+    assert counts == {kind: kinds.count(kind) for kind in KINDS}
+    assert counts["open"] > 0
+    assert counts["fail"] > 0

@@ -1,0 +1,305 @@
+"""Two revisions held against one another."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
+
+from checker.outcome.results import RuleSet
+from checker.reading.package_data import data_folder
+from checker.revisions.comparing import Change, Comparison, Pair, compare, read
+from checker.revisions.comparison_reports import as_html, as_json, as_markdown, as_text
+from checker.run.batch import Plan
+from tests.design.designs import generate
+from tests.example import DESIGN, changed
+
+PAIR = Path(__file__).parents[2] / "example_designs" / "subcontractors"
+
+
+def compared(old: str, new: str, plan: Plan = Plan()) -> Comparison:  # noqa: B008  # frozen
+    before, bad = read([("old.yaml", old.encode())], plan)
+    after, also_bad = read([("new.yaml", new.encode())], plan)
+    return compare(before, after, [*bad, *also_bad], plan)
+
+
+def pair(old: str, new: str) -> Pair:
+    return compared(old, new).pairs[0]
+
+
+def change(found: Pair, rule: str, subject: str) -> Change:
+    (one,) = [c for c in found.changes if (c.rule, c.subject) == (rule, subject)]
+    return one
+
+
+def inputs(found: Pair) -> list[tuple[str, str, str | None, str | None]]:
+    return [(i.subject, i.field, i.before, i.after) for i in found.inputs]
+
+
+TOO_LONG = changed(("length: 88 m", "length: 128 m"))
+
+
+def test_a_design_against_itself_has_nothing_new() -> None:
+    found = compared(TOO_LONG, TOO_LONG)
+    assert inputs(found.pairs[0]) == []
+    assert found.pairs[0].figures == ()
+    assert {c.state for c in found.pairs[0].changes} == {"still"}
+    assert not found.reaches("anything")
+
+
+def test_a_new_fail_names_the_input_that_made_it() -> None:
+    found = compared(DESIGN, TOO_LONG)
+    assert inputs(found.pairs[0]) == [("loops.L1", "length", "88 m", "128 m")]
+    one = change(found.pairs[0], "loop-length", "loops.L1")
+    assert (one.state, one.because) == ("new", "design")
+    assert [(i.field, i.after) for i in one.inputs] == [("length", "128 m")]
+    assert found.reaches("anything")
+    assert found.reaches("major")
+    assert not found.reaches("critical")
+    assert not found.reaches("never")
+    names = {(f.subject, f.name) for f in found.pairs[0].figures}
+    assert ("loops.L1", "pressure_drop") in names
+    assert ("loops.L2", "velocity") not in names
+
+
+def test_what_is_mended_is_not_new() -> None:
+    found = compared(TOO_LONG, DESIGN)
+    assert change(found.pairs[0], "loop-length", "loops.L1").state == "mended"
+
+
+@pytest.mark.parametrize(
+    ("length", "state"), [("140 m", "worse"), ("110 m", "better"), ("128.0 m", "still")]
+)
+def test_further_beyond_the_limit_is_worse(length: str, state: str) -> None:
+    new = changed(("length: 88 m", f"length: {length}"))
+    assert change(pair(TOO_LONG, new), "loop-length", "loops.L1").state == state
+
+
+def test_a_fail_whose_proof_is_taken_away_is_worse_and_not_mended() -> None:
+    new = changed((" length: 88 m,", ""))
+    one = change(pair(TOO_LONG, new), "loop-length", "loops.L1")
+    assert (one.state, one.after.kind) == ("worse", "open")  # type: ignore[union-attr]
+
+
+def test_a_datum_that_goes_missing_is_new() -> None:
+    one = change(pair(DESIGN, changed((" length: 88 m,", ""))), "loop-length", "loops.L1")
+    assert (one.state, one.because) == ("new", "design")
+
+
+def test_another_way_to_write_a_value_is_no_change() -> None:
+    new = changed(("length: 88 m", "length: 8800 cm"), ("supply: 42 °C", "supply: 107.6 °F"),
+                  ("isolation_valves: true", "isolation_valves: yes"))  # fmt: skip
+    assert inputs(pair(DESIGN, new)) == []
+
+
+def test_another_limit_is_told_from_another_design() -> None:
+    """By the edition of another day the same design may come out otherwise."""
+    old = changed(("designed_on: 2026-03-12", "designed_on: 2008-03-12"), ("4 bar", "3 bar"))
+    new = changed(("4 bar", "3 bar"))
+    found = pair(old, new)
+    moved = [c for c in found.changes if c.because == "limit"]
+    assert moved, "no rule of another edition in the book; choose another day"
+    assert all(c.inputs == () for c in moved)
+    assert not [c for c in found.changes if c.because in ("design", "both")]
+    same_day = compared(old, new, Plan(on=date(2026, 3, 12))).pairs[0]
+    assert {c.state for c in same_day.changes} == {"still"}
+
+
+def test_a_finding_that_other_limits_took_away_is_not_mended() -> None:
+    found = compared(changed(("GB-ENG", "CN")), changed(("GB-ENG", "US")))
+    (lapsed,) = found.pairs[0].of("lapsed")
+    assert (lapsed.rule, lapsed.because, lapsed.inputs) == ("loop-bend", "limit", ())
+    assert found.pairs[0].of("mended") == []
+    assert (found.totals()["lapsed"], found.totals()["mended"]) == (1, 0)
+    text = as_text(found, 100).decode()
+    assert "Not asked any more: other limits are in force (1)" in text
+    assert "1 not asked any more" in text.replace("\n    ", " ")
+
+
+def test_a_finding_that_design_and_limits_mended_would_have_lapsed_anyway() -> None:
+    """Told as lapsed: the new revision cannot take the credit."""
+    mended = changed(("GB-ENG", "GB-ENG"), ("4 bar", "6 bar"))
+    found = pair(changed(("GB-ENG", "US")), mended)
+    assert change(found, "test-pressure", "pressure_tests.first").state == "lapsed"
+
+
+def test_values_that_are_shown_alike_are_still_there() -> None:
+    new = changed(("length: 88 m", "length: 128.004 m"))
+    for old, now in ((TOO_LONG, new), (new, TOO_LONG)):
+        found = pair(old, now)
+        assert change(found, "loop-length", "loops.L1").state == "still"
+        assert inputs(found) != []
+        shown = [
+            line for line in as_text(compared(old, now), 80).decode().splitlines() if "→" in line
+        ]
+        assert not [
+            line for line in shown if (halves := line.split(" → "))[0].endswith(f" {halves[-1]}")
+        ]
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_open_results_of_a_rule_are_told_together(swapped: bool) -> None:
+    sides = DESIGN, DESIGN.replace(", wall_gap: 100 mm", "")
+    found = compared(*sides[::-1]) if swapped else compared(*sides)
+    state = "mended" if swapped else "new"
+    subjects = {c.subject for c in found.pairs[0].of(state) if c.rule == "wall-gap"}
+    assert subjects == {"loops.L1", "loops.L2"}
+    for text in (as_text(found, 100).decode(), as_markdown(found).decode().replace("\\", "")):
+        (line,) = [line for line in text.splitlines() if "Pipe too near the wall" in line]
+        assert "open loops.L1, loops.L2: " in line
+        assert "wall_gap 100 mm → not given" in text or swapped
+
+
+def test_both_causes_are_told_apart_within_one_pair() -> None:
+    old = changed(("designed_on: 2026-03-12", "designed_on: 2008-03-12"), ("4 bar", "3 bar"))
+    new = changed(("4 bar", "3 bar"), ("length: 88 m", "length: 128 m"))
+    found = pair(old, new)
+    assert change(found, "loop-length", "loops.L1").because == "design"
+    assert any(c.because == "limit" for c in found.changes)
+
+
+def test_a_renamed_loop_keeps_its_findings() -> None:
+    new = TOO_LONG.replace("L1:", "kitchen loop:")
+    found = pair(TOO_LONG, new)
+    assert ("loops.L1", "loops.kitchen loop") in [(r.before, r.after) for r in found.renamed]
+    assert change(found, "loop-length", "loops.kitchen loop").state == "still"
+    assert (found.added, found.removed, inputs(found)) == ((), (), [])
+
+
+def test_renamed_headers_rooms_and_pipes_are_recognised_together() -> None:
+    new = DESIGN
+    for old_name, new_name in (("H1", "V1"), ("kitchen", "Küche"), ("p16", "pipe"), ("L2", "B2")):
+        new = new.replace(f"{old_name}:", f"{new_name}:").replace(
+            f": {old_name},", f": {new_name},"
+        )
+        new = new.replace(f"header: {old_name}\n", f"header: {new_name}\n")
+    new = new.replace("use: Küche", "use: kitchen")
+    found = pair(DESIGN, new)
+    assert {(r.before, r.after) for r in found.renamed} == {
+        ("headers.H1", "headers.V1"), ("rooms.kitchen", "rooms.Küche"), ("pipes.p16", "pipes.pipe"),
+        ("loops.L2", "loops.B2"),
+    }  # fmt: skip
+    assert inputs(found) == []
+    assert {c.state for c in found.changes} <= {"still"}
+
+
+def test_a_renamed_room_with_another_covering_is_recognised_by_its_loop() -> None:
+    new = changed(("room: kitchen", "room: diner"), ("kitchen: {use: kitchen", "diner: {use: living"),
+                  ("0.02 m²·K/W}}\n  bath", "0.05 m²·K/W}}\n  bath"))  # fmt: skip
+    found = pair(DESIGN, new)
+    assert [(r.before, r.after) for r in found.renamed] == [("rooms.kitchen", "rooms.diner")]
+    assert {i[1] for i in inputs(found)} == {"use", "covering.resistance"}
+
+
+def test_another_loop_on_another_port_is_no_rename() -> None:
+    loop = next(line for line in DESIGN.splitlines() if line.startswith("  L2:"))
+    other = (
+        loop.replace("L2:", "L9:")
+        .replace("port: 2", "port: 4")
+        .replace("room: bath", "room: kitchen")
+    )
+    other = other.replace(
+        "100 mm, area: 7 m², length: 80 m, feeds: 10 m",
+        "200 mm, area: 9 m², length: 50 m, feeds: 5 m",
+    )
+    found = pair(DESIGN, DESIGN.replace(loop, other))
+    assert "loops.L2" in found.removed
+    assert "loops.L9" in found.added
+    assert found.renamed == ()
+
+
+def test_designs_are_matched_by_project_whatever_their_files() -> None:
+    houses = {n: generate(n) for n in range(4)}
+    before, _ = read([(f"b/{n}.yaml", text.encode()) for n, text in houses.items()])
+    after, _ = read([(f"c/{9 - n}.yaml", text.encode()) for n, text in houses.items() if n])
+    new = DESIGN.replace("Test House", "New House")
+    more, _ = read([("c/new.yaml", new.encode())])
+    found = compare(before, [*after, *more])
+    assert [p.before.path for p in found.pairs] == ["b/1.yaml", "b/2.yaml", "b/3.yaml"]
+    assert [p.after.path for p in found.pairs] == ["c/8.yaml", "c/7.yaml", "c/6.yaml"]
+    assert [s.name for s in found.only_before] == ["Invented Street 0"]
+    assert [s.name for s in found.only_after] == ["New House"]
+    assert {c.state for p in found.pairs for c in p.changes} == {"still"}
+    assert found.totals()["new"] == len(found.only_after[0].findings)
+
+
+def test_the_example_pair() -> None:
+    old, new = ((PAIR / f"orchard-row-6-revision-{r}.yaml").read_text("utf-8") for r in "bc")
+    found = pair(old, new)
+    assert {(c.rule, c.subject) for c in found.of("mended")} == {
+        ("loop-length", "loops.living east"), ("test-pressure", "pressure_tests.test of G1"),
+    }  # fmt: skip
+    assert found.added == ("loops.living north",)
+    assert {(r.before, r.after) for r in found.renamed} == {
+        ("rooms.utility", "rooms.boot room"), ("loops.utility", "loops.boot room"),
+    }  # fmt: skip
+    assert change(found, "room-heat", "rooms.boot room").state == "new"
+
+
+def schema() -> Any:
+    text = (data_folder("schemas") / "comparison.schema.json").read_text("utf-8")
+    return Draft202012Validator(json.loads(text))
+
+
+@settings(max_examples=8, deadline=None)
+@given(st.integers(0, 500), st.integers(0, 500))
+def test_json_is_by_its_schema_and_every_finding_is_counted_once(one: int, other: int) -> None:
+    found = compared(generate(one), generate(other))
+    written = json.loads(as_json(found, RuleSet("edition", "sha256:0")))
+    schema().validate(written)
+    states = [c["state"] for c in written["pairs"][0]["changes"]]
+    assert {s: states.count(s) for s in written["totals"]} == written["totals"]
+    results = read([("n.yaml", generate(other).encode())])[0][0].report.results_of(
+        "fail", "open", "review"
+    )
+    gone = ("mended", "lapsed")
+    told = [c for c in written["pairs"][0]["changes"] if c["state"] not in gone]
+    assert len(told) == len(results)
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_text_keeps_to_its_width(width: int) -> None:
+    old, new = ((PAIR / f"orchard-row-6-revision-{r}.yaml").read_text("utf-8") for r in "bc")
+    text = as_text(compared(old, new), width).decode()
+    assert max(len(line) for line in text.splitlines()) <= width
+    assert "living north" in text
+    assert text.splitlines()[-1].endswith("still there.")
+
+
+def test_a_design_cannot_put_marks_or_signs_into_a_report() -> None:
+    hostile = changed(("name: Test House", 'name: "<b>x</b> [a](http://b.invalid) \\e[31m"'))
+    found = compared(hostile, hostile.replace("length: 88 m", "length: 128 m"))
+    markdown = as_markdown(found).decode()
+    assert "<b>" not in markdown
+    assert "[a](" not in markdown
+    assert "\x1b" not in as_text(found, 80).decode()
+    assert "<b>" not in as_html(found).decode()
+
+
+def test_a_page_tells_what_the_text_tells() -> None:
+    old, new = ((PAIR / f"orchard-row-6-revision-{r}.yaml").read_text("utf-8") for r in "bc")
+    found = compared(old, new)
+    shown = _Shown()
+    shown.feed(as_html(found).decode())
+    page = " ".join(" ".join(shown.texts).split())
+    for line in as_text(found, 110).decode().replace("\n      ", " ").splitlines():
+        assert " ".join(line.removeprefix("  - ").split())[:60] in page, line
+    assert "://" not in as_html(found).decode()
+
+
+class _Shown(HTMLParser):
+    """The texts of a page, in order."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.texts: list[str] = []
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)

@@ -1,0 +1,206 @@
+"""What was found before: never trusted when damaged, never shared where something differs."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from checker.reports import Chosen
+from checker.run import batch
+from checker.run.batch import Plan
+from checker.run.cache import Cache, key_of, unpacked
+from tests.design.designs import generate
+
+PLAN = Plan(formats=(Chosen("json"),))
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> list[str]:
+    (tmp_path / "designs").mkdir()
+    paths = []
+    for number in range(12):
+        path = tmp_path / "designs" / f"h{number:03}.yaml"
+        path.write_text(generate(number, loops=2), "utf-8")
+        paths.append(str(path))
+    (tmp_path / "designs" / "bad.yaml").write_text("design: 3\n", "utf-8")
+    return [str(tmp_path / "designs" / "bad.yaml"), *paths]
+
+
+def whole(files: list[str], plan: Plan, cache: Cache | None, jobs: int = 1) -> tuple[object, ...]:
+    chunks = list(batch.run(files, plan, jobs, cache=cache))
+    return (
+        [piece for chunk in chunks for piece in chunk.pieces[0]],
+        [chunk.totals for chunk in chunks],
+        [problem for chunk in chunks for problem in chunk.unreadable],
+    )
+
+
+def forbid(monkeypatch: pytest.MonkeyPatch) -> None:
+    def check(*_: object, **__: object) -> None:
+        raise AssertionError("computed although it was kept")
+
+    monkeypatch.setattr(batch, "check", check)
+
+
+def test_a_warm_run_computes_nothing_and_says_the_same(
+    files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cache = Cache(tmp_path / "c.sqlite")
+    cold = whole(files, PLAN, cache)
+    assert cold == whole(files, PLAN, None)
+    forbid(monkeypatch)
+    assert whole(files, PLAN, cache) == cold
+
+
+def test_one_changed_design_is_the_only_one_computed(
+    files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cache = Cache(tmp_path / "c.sqlite")
+    whole(files, PLAN, cache)
+    with open(files[3], "a", encoding="utf-8") as file:
+        file.write("# changed\n")
+    computed: list[str] = []
+    real = batch.entries
+
+    def entries(left: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[batch.Entry]:
+        computed.extend(path for path, _ in left)
+        return real(left, plan)
+
+    monkeypatch.setattr(batch, "entries", entries)
+    whole(files, PLAN, cache)
+    assert computed == [files[3]]
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        Plan(formats=(Chosen("text"),)),
+        Plan(formats=(Chosen("json"),), on=date(2010, 1, 1)),
+        Plan(formats=(Chosen("json"),), codes=("US",)),
+    ],
+)
+def test_another_option_is_another_result(files: list[str], tmp_path: Path, other: Plan) -> None:
+    cache = Cache(tmp_path / "c.sqlite")
+    whole(files, PLAN, cache)
+    assert whole(files, other, cache) == whole(files, other, None)
+
+
+def test_a_changed_rule_is_another_result(files: list[str], tmp_path: Path) -> None:
+    pack = tmp_path / "pack" / "loops"
+    pack.mkdir(parents=True)
+    rule = (Path(__file__).parents[2] / "rules" / "loops" / "loop-length.yaml").read_text("utf-8")
+    (pack / "loop-length.yaml").write_text(rule, "utf-8")
+    plan = Plan(formats=(Chosen("json"),), rules=(str(tmp_path / "pack"),))
+    cache = Cache(tmp_path / "c.sqlite")
+    before = batch.compiled_rules(plan.rules, cache)
+    (pack / "loop-length.yaml").write_text(rule + "# another\n", "utf-8")
+    assert batch.compiled_rules(plan.rules, cache) != before
+
+
+@pytest.mark.parametrize("damage", ["garbage", "cut", "entry", "empty", "sum alone", "text"])
+def test_a_damaged_cache_is_ignored_and_rebuilt(
+    files: list[str], tmp_path: Path, damage: str
+) -> None:
+    path = tmp_path / "c.sqlite"
+    cache = Cache(path)
+    cold = whole(files, PLAN, cache)
+    cache.close()
+    if damage == "garbage":
+        path.write_bytes(b"not a database at all" * 500)
+    elif damage == "cut":
+        path.write_bytes(path.read_bytes()[:5000])
+    else:
+        connection = sqlite3.connect(path)
+        rows = connection.execute("SELECT key, entry FROM entries").fetchall()
+        for key, entry in rows:
+            flipped = bytearray(entry)
+            flipped[len(flipped) // 2] ^= 0xFF
+            others: dict[str, bytes | str] = {
+                "empty": b"",
+                "sum alone": b"\0" * 4,
+                "text": "a text",
+            }
+            spoilt = others.get(damage, bytes(flipped))
+            connection.execute("UPDATE entries SET entry = ? WHERE key = ?", (spoilt, key))
+        connection.commit()
+        connection.close()
+    again = Cache(path)
+    assert whole(files, PLAN, again) == cold
+    assert whole(files, PLAN, again) == cold
+    again.close()
+
+
+def test_a_cache_that_cannot_be_written_does_no_harm(files: list[str], tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way", "utf-8")
+    cache = Cache(tmp_path / "file" / "c.sqlite")
+    assert whole(files, PLAN, cache) == whole(files, PLAN, None)
+
+
+def test_it_stays_within_its_size(tmp_path: Path) -> None:
+    cache = Cache(tmp_path / "c.sqlite", largest=2_000_000)
+    for number in range(60):
+        cache.put([(key_of(b"%d" % number), os.urandom(100_000))])
+    cache.close()
+    assert (tmp_path / "c.sqlite").stat().st_size < 2_600_000
+    kept = Cache(tmp_path / "c.sqlite").get([key_of(b"%d" % n) for n in range(60)])
+    assert key_of(b"59") in kept
+    assert key_of(b"0") not in kept
+
+
+def test_many_runs_at_once(tmp_path: Path) -> None:
+    def work(number: int) -> None:
+        cache = Cache(tmp_path / "c.sqlite")
+        for step in range(30):
+            cache.put([(key_of(b"%d" % step), b"%d" % step * 1000)])
+            found = cache.get([key_of(b"%d" % step)])
+            if found and unpacked(found[key_of(b"%d" % step)]) != b"%d" % step * 1000:
+                wrong.append(number)
+        cache.close()
+
+    wrong: list[int] = []
+    threads = [threading.Thread(target=work, args=(n,)) for n in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert wrong == []
+    kept = Cache(tmp_path / "c.sqlite").get([key_of(b"%d" % step) for step in range(30)])
+    assert len(kept) > 0
+
+
+def test_a_killed_run_leaves_a_cache_that_works(tmp_path: Path) -> None:
+    path = tmp_path / "c.sqlite"
+    code = (
+        "import os, sys; from pathlib import Path; from checker.run.cache import Cache, key_of\n"
+        f"cache = Cache(Path({str(path)!r}))\n"
+        "for n in range(10**6):\n"
+        "    cache.put([(key_of(b'%d' % n), os.urandom(20000))])\n"
+        "    if n == 20: print('going', flush=True)\n"
+    )
+    root = str(Path(__file__).parents[2])
+    with subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": root}
+    ) as run:
+        assert run.stdout
+        assert run.stdout.readline() == b"going\n"
+        run.send_signal(signal.SIGKILL)
+    cache = Cache(path)
+    assert key_of(b"5") in cache.get([key_of(b"5")])
+    cache.put([(b"new", b"entry")])
+    assert unpacked(cache.get([b"new"])[b"new"]) == b"entry"
+
+
+def test_the_rules_are_kept_compiled(tmp_path: Path) -> None:
+    cache = Cache(tmp_path / "c.sqlite")
+    first = batch.compiled_rules((), cache)
+    assert batch.compiled_rules((), cache) == first
+    assert batch.rulebook((), first) == batch.rulebook(())
