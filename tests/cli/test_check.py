@@ -174,7 +174,7 @@ def test_an_output_file_appears_whole_or_not_at_all(house: Path, tmp_path: Path)
     folder.mkdir()
     (folder / "r.json").write_text("before", "utf-8")
     code = (
-        "import sys, checker.cli.check as c, checker.batch as b\n"
+        "import sys, checker.cli.check as c, checker.run.batch as b\n"
         "def broken(*a, **k):\n    raise RuntimeError('planted')\n    yield\n"
         "b.run = broken\n"
         f"c.run(['--format', 'json', '--output', {str(folder / 'r.json')!r}, {str(house)!r}])"

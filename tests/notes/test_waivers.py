@@ -165,9 +165,9 @@ def test_a_critical_fail_is_waived_only_where_the_rules_allow_it(tmp_path: Path)
 
 
 def test_a_pack_may_allow_it(tmp_path: Path) -> None:
-    pack = tmp_path / "pack" / "tests"
+    pack = tmp_path / "pack" / "pressure_tests"
     pack.mkdir(parents=True)
-    own = (data_folder("rules") / "tests" / "test-pressure.yaml").read_text("utf-8")
+    own = (data_folder("rules") / "pressure_tests" / "test-pressure.yaml").read_text("utf-8")
     (pack / "test-pressure.yaml").write_text("waivable: yes\n" + own, "utf-8")
     file = load(str(waivers(tmp_path, *CRITICAL_CHANGES)))
     plan = Plan(rules=(str(tmp_path / "pack"),), waivers=(file,), today=DAY)

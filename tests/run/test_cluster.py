@@ -91,7 +91,7 @@ def test_a_worker_killed_in_mid_run_is_survived(scheduler: Any, files: list[str]
 def test_an_address_without_a_scheduler_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     import checker.run.cluster
 
-    monkeypatch.setattr(checker.cluster, "WAIT", "1s")
+    monkeypatch.setattr(checker.run.cluster, "WAIT", "1s")
     with pytest.raises(NoCluster, match="no scheduler answers"), cluster("tcp://127.0.0.1:9"):
         pass
 
