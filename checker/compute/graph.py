@@ -144,7 +144,7 @@ def quantity(
 
     A parameter `room_temperature` is the column `room.temperature`: the first underscore after
     a name of a record, section or part is read as a dot. symbol: as it is written by hand; formula:
-    how it is worked by hand, as `checker.compute.formulas` has it, with `{parameter}` for each input; where
+    how it is worked by hand (`compute.formulas`), with `{parameter}` for each input; where
     there are several, one that gives the value is shown. optional: inputs that the result can do
     without; matters: inputs that it needs only where another column has one of some values.
     within: for an input, the range in SI that the method holds for, and the words that name the
