@@ -1,0 +1,159 @@
+"""A floor as drawn: rooms, the routes of pipes, and what else counts, in metres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.float64]
+Index = npt.NDArray[np.intp]
+
+FOLDED = np.radians(175.0)
+"""A corner that turns by more leads straight back; no bend fits into it."""
+STEP = np.pi / 8
+"""The most that a piece of a flattened arc turns: its chord is 0.6 % short, its rise 2 % of r."""
+SAME = 1e-6
+"""Points nearer than this (m) are one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """A line of straight pieces and arcs.
+
+    points: m, shape (n, 2); bulges: tangent of a quarter of the angle that the piece turns by,
+    positive to the left, 0 where it is straight, shape (n - 1,).
+    """
+
+    points: Array
+    bulges: Array
+
+    @property
+    def turns(self) -> Array:
+        """The angle that each piece turns by, rad, shape (n - 1,)."""
+        turns: Array = 4 * np.arctan(self.bulges)
+        return turns
+
+    @property
+    def radii(self) -> Array:
+        """Radius of each piece, m, infinite where it is straight, shape (n - 1,)."""
+        with np.errstate(divide="ignore"):
+            radii: Array = _lengths(self.points) / (2 * np.abs(np.sin(self.turns / 2)))
+        return np.where(self.bulges == 0, np.inf, radii)
+
+    @property
+    def lengths(self) -> Array:
+        """Length of each piece along it, m, shape (n - 1,)."""
+        with np.errstate(invalid="ignore"):
+            along: Array = self.radii * np.abs(self.turns)
+        return np.where(self.bulges == 0, _lengths(self.points), along)
+
+    @property
+    def length(self) -> float:
+        """Length of the whole, m."""
+        return float(self.lengths.sum())
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One floor. Outlines are points in order, shape (n, 2), closed without saying so.
+
+    routes: each pipe from its flow port to its return port; joints and outer_walls: lines; fixed:
+    what stands on the floor for good; keep_clear: what pipes stay away from; headers: the ports of
+    each in order; remarks: what the reader of a drawing did not take as it stood, in
+    sentences.
+    """
+
+    rooms: dict[str, Array] = field(default_factory=dict)
+    routes: dict[str, Path] = field(default_factory=dict)
+    joints: dict[str, Array] = field(default_factory=dict)
+    fixed: dict[str, Array] = field(default_factory=dict)
+    keep_clear: dict[str, Array] = field(default_factory=dict)
+    outer_walls: dict[str, Array] = field(default_factory=dict)
+    headers: dict[str, Array] = field(default_factory=dict)
+    remarks: tuple[str, ...] = ()
+
+
+def straight(points: Array) -> Path:
+    """The line through these points, shape (n, 2), sharp at every corner."""
+    points = distinct(points)
+    return Path(points, np.zeros(max(len(points) - 1, 0)))
+
+
+def rounded(corners: Array, radius: float) -> Path:
+    """The line through these corners, m, shape (n, 2), each rounded to the radius, m.
+
+    Where two corners stand too near for it, both get the largest radius that they have room for,
+    as a pipe that turns back within one spacing does. A corner that leads straight back stays.
+    """
+    corners = distinct(corners)
+    if len(corners) < 3 or radius <= 0:
+        return straight(corners)
+    legs = np.diff(corners, axis=0)
+    lengths = np.hypot(legs[:, 0], legs[:, 1])
+    ahead = legs / lengths[:, None]
+    before, after = ahead[:-1], ahead[1:]
+    turn = np.arctan2(
+        before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1)
+    )
+    bent = (np.abs(turn) > 1e-4) & (np.abs(turn) < FOLDED)
+    half = np.where(bent, np.tan(np.abs(turn) / 2), 0.0)
+    wanted = np.concatenate(([0.0], radius * half, [0.0]))
+    with np.errstate(divide="ignore"):
+        room = np.minimum(1.0, lengths / (wanted[:-1] + wanted[1:]))
+    tangent = wanted[1:-1] * np.minimum(room[:-1], room[1:])
+    starts = corners[1:-1] - before * tangent[:, None]
+    ends = corners[1:-1] + after * tangent[:, None]
+    points = np.concatenate((corners[:1], np.stack((starts, ends), 1).reshape(-1, 2), corners[-1:]))
+    bulges = np.zeros(len(points) - 1)
+    bulges[1:-1:2] = np.where(bent, np.tan(turn / 4), 0.0)
+    kept = np.hypot(*np.diff(points, axis=0).T) > SAME
+    return Path(points[np.concatenate(([True], kept))], bulges[kept])
+
+
+def flattened(path: Path) -> tuple[Array, Array, Index]:
+    """The path as straight pieces, in order.
+
+    Returns their points, m, shape (m + 1, 2), the length that each stands for, m, shape (m,), and
+    the number of the path's own piece that each is of, shape (m,).
+    """
+    turns = path.turns
+    counts = np.maximum(1, np.ceil(np.abs(turns) / STEP - 1e-9)).astype(np.intp)
+    which = np.repeat(np.arange(len(counts)), counts)
+    nth = np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts) + 1
+    start, end = path.points[:-1][which], path.points[1:][which]
+    share = nth / counts[which]
+    # Along an arc: the chord from its start has the direction of the whole one, turned by half of
+    # what is still to come, and the length that belongs to its own angle.
+    whole = turns[which]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        reach = np.where(whole == 0, share, np.sin(whole * share / 2) / np.sin(whole / 2))
+    back = -whole * (1 - share) / 2
+    chord = end - start
+    turned = np.stack(
+        (
+            chord[:, 0] * np.cos(back) - chord[:, 1] * np.sin(back),
+            chord[:, 0] * np.sin(back) + chord[:, 1] * np.cos(back),
+        ),
+        axis=1,
+    )
+    points = start + turned * reach[:, None]
+    return (
+        np.concatenate((path.points[:1], points)),
+        np.repeat(path.lengths / counts, counts),
+        which,
+    )
+
+
+def distinct(points: Array) -> Array:
+    """The points without those that repeat the one before, shape (m, 2)."""
+    if len(points) < 2:
+        return points
+    return points[np.concatenate(([True], _lengths(points) > SAME))]
+
+
+def _lengths(points: Array) -> Array:
+    steps = np.diff(points, axis=0)
+    lengths: Array = np.hypot(steps[:, 0], steps[:, 1])
+    return lengths
