@@ -71,7 +71,7 @@ def _made(arguments: argparse.Namespace) -> int:
             words = f"The file cannot be read: {error.strerror or error}."
             unread.append(Unreadable(batch.shown(path), 1, 1, words))
     designs, unreadable = batch.check(contents, plan, with_given=True)
-    installed, _ = batch.check(contents, plan, installed=True, with_given=True)
+    installed, _ = batch.check(contents, plan, stage="installed", with_given=True)
     unreadable = sorted([*named.problems, *unread, *unreadable], key=lambda u: (u.path, u.line))
     for mistake in unreadable:
         print(told(mistake), file=sys.stderr)

@@ -149,8 +149,8 @@ def explain(
     graph = Graph(tables)
     basis = Basis(tables, rulebook, judging)
     counts = basis.counts(rule)[:, tables.design_of(TABLE_OF[rule.subject])]
-    judged = basis.judged(rule)[tables.design_of(TABLE_OF[rule.subject])]
-    outcome = evaluate(rule, graph, counts, judged)
+    due = basis.due(rule)[tables.design_of(TABLE_OF[rule.subject])]
+    outcome = evaluate(rule, graph, counts, due)
 
     working = _Working(graph)
     value = working.term(rule.subject, rule.value, row)
@@ -589,8 +589,6 @@ def _held_against(
     in_force = catalogue.in_force(limit)
     if counts:
         why_not = ""
-    elif not basis.judged(rule)[design]:
-        why_not = "judged at stage 'installed'"
     elif document.code and document.code not in basis.codes[design]:
         why_not = f"the job is not under {document.code}"
     elif not basis.counts(rule)[nth, design]:

@@ -43,22 +43,23 @@ from checker.rulebook.evaluation import (
     OPEN,
     PASS,
     REVIEW,
-    STAGE,
     Outcome,
     evaluate,
 )
-from checker.rulebook.model import REVIEW_GAP, Described, Rule, Rulebook
+from checker.rulebook.model import REVIEW_GAP, STAGES, Described, Rule, Rulebook
 
-NOT_YET = "A record of work done; it is judged at stage 'installed'."
+STAGE = "project.stage"
+NOT_YET = "Asked for from stage '{}' on: {}."
+"""What a rule that is not due yet says: the stage, and what is missing."""
 
 
 class Judging(Struct, frozen=True):
-    """By what the designs are judged: codes and day, where the call says so."""
+    """By what the designs are judged: codes, day and stage, where the call says so."""
 
     codes: tuple[str, ...] | None = None
     on: date | None = None
-    installed: bool = False
-    """Whether the records of work done are judged whatever the design's stage."""
+    stage: str = ""
+    """The stage to judge by, whatever the design's own."""
 
 
 def judge(
@@ -155,10 +156,11 @@ class Basis:
             "" if np.isnan(day) else date.fromordinal(int(day)).isoformat() for day in self.day
         ]
         leaf = design_format().leaf(DESIGNS, STAGE)
-        stage = whole.column(leaf.slot)
-        self.installed = np.where(np.isnan(stage), stage, stage == leaf.options.index("installed"))
-        if judging.installed:
-            self.installed = np.ones(len(whole))
+        stage = np.nan_to_num(whole.column(leaf.slot), nan=0.0)
+        self.stage = stage.astype(np.intp)
+        """For each design, the number of its stage; one that states none is at the first."""
+        if judging.stage:
+            self.stage = np.full(len(whole), STAGES.index(judging.stage))
         self._under = {
             code: np.array([code in codes for codes in self.codes], dtype=bool)
             for code in {document.code for document in rulebook.documents.values()}
@@ -169,9 +171,9 @@ class Basis:
         """For each limit of the rule and each design, whether its source is in force there."""
         return np.array([self._counts(one.document) for one in rule.limits], dtype=bool)
 
-    def judged(self, rule: Rule) -> npt.NDArray[np.float64]:
-        """For each design, whether its stage is far enough for the rule; NaN where unknown."""
-        return self.installed if rule.stage == "installed" else np.ones(len(self.installed))
+    def due(self, rule: Rule) -> npt.NDArray[np.bool_]:
+        """For each design, whether its stage asks for the rule."""
+        return np.asarray(self.stage >= STAGES.index(rule.stage))
 
     def _counts(self, document: Any) -> npt.NDArray[np.bool_]:
         found = self._force.get(document.source.id)
@@ -258,7 +260,7 @@ class _Findings:
         self.rule = rule
         self.subjects = subjects
         self.shown = Shown(rule.described)
-        self.judged = basis.judged(rule)
+        self.due = basis.due(rule)
         title = rule.title.replace("{", "{{").replace("}", "}}")
         self.broken = rule.found or f"{title}: {{value}}, where {{limit}} is wanted."
         self.says_value = GAP_WORDS in self.broken.format(value=GAP_WORDS, limit="", bound="")
@@ -268,7 +270,7 @@ class _Findings:
         of = self.subjects.of
         if len(of):
             counts = self.basis.counts(self.rule)[:, of]
-            outcome = evaluate(self.rule, self.graph, counts, self.judged[of])
+            outcome = evaluate(self.rule, self.graph, counts, self.due[of])
             found.add(of, self.subjects.heads(self.rule.at).places, self._results(outcome))
         absent = self.subjects.absent
         if len(absent):
@@ -303,7 +305,10 @@ class _Findings:
                         outcome.held[outcome.governing[row]].limit.review, row
                     )
             elif kind == NOT_APPLICABLE:
-                for row, why in zip(rows, self._why_not(self.subjects.of[rows]), strict=True):
+                designs = self.subjects.of[rows]
+                for row, why in zip(
+                    rows, self._why_not(designs, outcome.reasons[rows]), strict=True
+                ):
                     words[row] = why
         return filled(
             patterns,
@@ -328,8 +333,10 @@ class _Findings:
 
         return _inner(REVIEW_GAP.sub(filled, review))
 
-    def _why_not(self, designs: npt.NDArray[np.intp]) -> Iterator[bytes]:
-        """For each of these designs, why the rule does not apply."""
+    def _why_not(
+        self, designs: npt.NDArray[np.intp], reasons: npt.NDArray[np.int64]
+    ) -> Iterator[bytes]:
+        """For each of these designs, why the rule does not apply; reasons: what is missing yet."""
         if self.rule.applies:
             conditions = " and ".join(condition.words for condition in self.rule.applies)
             here = _inner(f"Only where {conditions}, and a limit is in force.")
@@ -338,9 +345,14 @@ class _Findings:
             words = _Made(
                 lambda codes: _inner(f"No limit is in force here (codes: {', '.join(codes)}).")
             )
-        not_yet, codes = _inner(NOT_YET), self.basis.codes
-        for design, judged in zip(designs.tolist(), self.judged[designs].tolist(), strict=True):
-            yield words[codes[design]] if judged else not_yet
+        codes = self.basis.codes
+        lacking = iter(self.graph.sentences(reasons[reasons >= 0]))
+        for design, early in zip(designs.tolist(), (reasons >= 0).tolist(), strict=True):
+            yield _inner(self._not_yet(next(lacking))) if early else words[codes[design]]
+
+    def _not_yet(self, missing: str) -> str:
+        """What a rule says that is not due yet, and lacks this."""
+        return NOT_YET.format(self.rule.stage, missing)
 
     def _absent(self, design: int) -> Result:
         """The result for a design that lacks the whole section."""
@@ -354,12 +366,11 @@ class _Findings:
             ).decode(),
             "caution": UNSET,
         }
-        if not self.judged[design]:
-            return result_of(self.rule, "notApplicable", NOT_YET, **members)
-        lacking, wanted = no_section(name), name.replace("_", " ")
-        if np.isnan(self.judged[design]):
-            lacking, wanted = f"design: {STAGE} is not given", "stage of the project"
-        members["remedy"] = f"State the {wanted} in the design."
+        lacking = no_section(name)
+        if not self.due[design]:
+            members["due"] = self.rule.stage
+            return result_of(self.rule, "notApplicable", self._not_yet(lacking), **members)
+        members["remedy"] = f"State the {name.replace('_', ' ')} in the design."
         members["missing"] = lacking
         return result_of(self.rule, "open", f"Cannot be judged: {lacking}.", **members)
 

@@ -73,6 +73,9 @@ class Patterns:
         self.rule = outcome.rule
         self.shown = shown
         self.broken = broken
+        lacks = (outcome.kinds == REVIEW) | (outcome.reasons >= 0)
+        self._early = lacks & ~outcome.due & np.isin(outcome.kinds, (REVIEW, NOT_APPLICABLE))
+        """Rows that the job's stage does not ask for yet."""
         gaps = iter(BOUND_GAPS)
         self._bounds = [_bounds_told(held, shown, gaps) for held in outcome.held]
         self._ways = self._numbered()
@@ -93,6 +96,7 @@ class Patterns:
             outcome.kinds,
             outcome.governing + 1,
             np.isnan(outcome.values),
+            self._early,
         ]
         for held, bounds in zip(outcome.held, self._bounds, strict=True):
             if held.anywhere:
@@ -177,6 +181,10 @@ class Patterns:
         if not np.isnan(outcome.values[row]):
             plain = Measure(GAP_VALUE, shown.unit)
             prototype["value"] = plain if shown.plain else GAP_WORD
+        if self._early[row]:
+            prototype["due"] = rule.stage
+            if kind == NOT_APPLICABLE:
+                prototype["caution"] = UNSET
         if kind != NOT_APPLICABLE:
             prototype["also"] = self._also(row, told)
         return Pattern.of(result_of(rule, KINDS[kind], message, **prototype))

@@ -96,7 +96,10 @@ class Notes(Struct, frozen=True):
 
 
 class Result(Struct, frozen=True):
-    """The outcome of one rule for one subject."""
+    """The outcome of one rule for one subject.
+
+    due: the stage from which on it counts, where the design is not that far.
+    """
 
     line: int
     column: int
@@ -115,6 +118,7 @@ class Result(Struct, frozen=True):
     remedy: str = ""
     also: tuple[Judged, ...] | UnsetType = UNSET
     caution: str | UnsetType = UNSET
+    due: str | UnsetType = UNSET
     waived: Waived | UnsetType = UNSET
     state: str | UnsetType = UNSET
 

@@ -91,9 +91,8 @@ def given(case: Example) -> str:
 
 def judges(rule: Rule) -> str:
     """What the rule compares, of what, where and when, in words."""
-    stage = ", at stage installed" if rule.stage == "installed" else ""
     applies = f", where {' and '.join(c.words for c in rule.applies)}" if rule.applies else ""
-    return f"{rule.value} of each {rule.subject}{applies}{stage}"
+    return f"{rule.value} of each {rule.subject}{applies}, from stage {rule.stage} on"
 
 
 def markdown(book: Rulebook, rules: Sequence[Rule] | None = None) -> Iterator[str]:

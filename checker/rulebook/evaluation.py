@@ -20,7 +20,6 @@ Reasons = npt.NDArray[np.int64]
 FAIL, OPEN, REVIEW, PASS, NOT_APPLICABLE, ABSENT = range(6)
 """Outcomes, in the order in which one hides another; the first five are `results.KINDS`."""
 
-STAGE = "project.stage"
 EXACT = 1e-9
 """A value this near to its limit, as a share of it, is equal to it, and equal passes."""
 
@@ -88,7 +87,11 @@ class Held(Struct, frozen=True):
 
 
 class Outcome(Struct, frozen=True):
-    """One rule over all rows: which limit governs each, and what came out."""
+    """One rule over all rows: which limit governs each, and what came out.
+
+    due: whether the rule is asked for yet; where it is not and data are missing, the row does not
+    apply, and `reasons` say what is missing.
+    """
 
     rule: Rule
     kinds: Codes
@@ -96,26 +99,19 @@ class Outcome(Struct, frozen=True):
     values: Array
     reasons: Reasons
     held: tuple[Held, ...]
+    due: Mask
 
 
-def evaluate(
-    rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], judged: Mask | Array
-) -> Outcome:
+def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: Mask) -> Outcome:
     """The outcome of a rule for every row of its subject.
 
     counts: shape (limits, n), whether each limit's source is in force for each row;
-    judged: shape (n,), 0 where the job's stage has no such record yet, NaN where the stage is not
-    known and a rule that applies is open.
+    due: shape (n,), whether the job's stage asks for the rule; before, a rule that is open for want
+    of data does not apply yet.
     """
     size = columns.size(rule.subject)
     value = columns.column(rule.subject, rule.value)
     applies, unknown, unknown_reasons = _holds(rule.applies, rule.subject, columns, size)
-    unsettled = np.isnan(judged) & applies & counts.any(axis=0)
-    if unsettled.any():
-        stage = columns.column(rule.subject, STAGE)
-        unknown_reasons = np.where(unsettled, stage.reasons, unknown_reasons)
-    unknown = (unknown & (judged != 0)) | unsettled
-    applies = applies & (judged == 1)
     held: list[Held] = []
     settled: dict[str, Mask] = {}
     for number, limit in enumerate(rule.limits):
@@ -130,7 +126,7 @@ def evaluate(
             found = (one.kinds == FAIL) | (one.kinds == PASS) | (one.kinds == REVIEW)
             settled[group] = found | settled[group] if group in settled else found
     _forget_superseded(held, settled)
-    return _governed(rule, value, held, applies, unknown, unknown_reasons, size)
+    return _governed(rule, value, held, due, unknown, unknown_reasons, size)
 
 
 def _forget_superseded(held: list[Held], settled: dict[str, Mask]) -> None:
@@ -270,7 +266,7 @@ def _governed(
     rule: Rule,
     value: Any,
     held: list[Held],
-    applies: Mask,
+    due: Mask,
     unknown: Mask,
     unknown_reasons: Reasons,
     size: int,
@@ -293,4 +289,7 @@ def _governed(
     kinds[unknown] = OPEN
     governing[unknown] = -1
     reasons = np.where(unknown, unknown_reasons, reasons)
-    return Outcome(rule, kinds, governing, value.values, reasons, tuple(held))
+    early = (kinds == OPEN) & ~due
+    kinds[early] = NOT_APPLICABLE
+    governing[early] = -1
+    return Outcome(rule, kinds, governing, value.values, reasons, tuple(held), due)

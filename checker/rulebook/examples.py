@@ -36,7 +36,7 @@ def outcome(rule: Rule, example: Example, rulebook: Rulebook, vocabulary: Vocabu
     """The rule evaluated for the one row that the example gives.
 
     An example is judged under its own codes, else under those of no region, and by its own day,
-    else by the editions that hold now; the stage is 'installed'.
+    else by the editions that hold now, at the stage from which the rule is due.
     """
     known = {}
     for name, text in example.values:

@@ -23,6 +23,7 @@ from checker.reading.yaml_reader import START, Mapping, Place, Problem, Sequence
 from checker.rulebook.model import (
     GENERAL,
     REVIEW_GAP,
+    STAGES,
     Bound,
     Code,
     Condition,
@@ -405,7 +406,7 @@ def _nature(described: Described) -> str:
     return f"a {described.kind}"
 
 
-REQUIRED = ("title", "subject", "value", "severity", "why", "remedy", "limits")
+REQUIRED = ("title", "subject", "value", "severity", "from", "why", "remedy", "limits")
 """The keys that every rule has; one that overrides limits of another takes the rest from that."""
 
 T = TypeVar("T")
@@ -515,11 +516,9 @@ class _RuleFile:
             described=self.described,
             severity=severity,
             stage=self.part(
-                ("stage",),
-                lambda: self.one_of(
-                    "stage", ("design", "installed"), before.stage if before else "design"
-                ),
-                "design",
+                ("from",),
+                lambda: self.one_of("from", STAGES, before.stage if before else ""),
+                STAGES[0],
             ),
             applies=applies,
             limits=tuple(limits),

@@ -14,6 +14,9 @@ from checker.outcome.results import Source
 REVIEW_GAP = re.compile(r"\{([^{}]+)\}")
 """A name in braces in the words of a review; its value is put there."""
 
+STAGES = ("design", "laid", "screeded", "heated", "installed")
+"""How far a job can be, in the order of the work."""
+
 GENERAL = ""
 """The code of a source that belongs to none: common practice, a pipe's own papers."""
 
@@ -120,7 +123,11 @@ class Example(Struct, frozen=True):
 
 
 class Rule(Struct, frozen=True):
-    """A rule's whole story; waivable: whether even its critical fails may be waived."""
+    """A rule's whole story.
+
+    stage: the first of STAGES whose next step cannot be taken without it; before, it asks for
+    nothing that is missing. waivable: whether even its critical fails may be waived.
+    """
 
     id: str
     title: str

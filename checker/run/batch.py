@@ -194,14 +194,14 @@ def check(
     files: Iterable[tuple[str, bytes]],
     plan: Plan = BY_THE_DESIGN,
     *,
-    installed: bool = False,
+    stage: str = "",
     with_given: bool = False,
 ) -> tuple[list[DesignReport], list[Unreadable]]:
     """Judge designs given as (path, content): the report of each that can be read, and what cannot.
 
-    The library's way in; raises BadRules for rule files that cannot be used. installed: judge the
-    records of work done too, whatever the designs' stage; with_given: the reports carry what the
-    designs state, as they do where a format of the plan needs it.
+    The library's way in; raises BadRules for rule files that cannot be used. stage: the one to
+    judge by, whatever the designs' own; with_given: the reports carry what the designs state, as
+    they do where a format of the plan needs it.
     """
     import checker.quantities  # noqa: F401  # registers what rules may name
     from checker.design.tables import Tables
@@ -220,7 +220,7 @@ def check(
                 Unreadable(path, problem.line, problem.column, problem.message)
                 for problem in refused.problems
             )
-    judging = Judging(plan.codes, plan.on, installed)
+    judging = Judging(plan.codes, plan.on, stage)
     designs = judge(tables, book, judging, with_given)
     if plan.waivers or plan.known is not None:
         waivable = frozenset(rule.id for rule in book.rules if rule.waivable)

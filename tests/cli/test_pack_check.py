@@ -46,6 +46,7 @@ limits:
 found: The feeds are {value} long; {limit} is our rule.
 why: Long feeds heat the hall and not the room.
 remedy: Move the header.
+from: design
 examples:
   - {feeds: 7 m, gives: pass}
   - {feeds: 8 m, gives: fail}
@@ -107,8 +108,8 @@ def test_every_mistake_is_named_in_one_pass(pack: Path) -> None:
         f"{feeds}:7:13: There is no source 'firm-manul'",
         f"{feeds}:8:8: found: only {{value}}",
         f"{feeds}:9:1: the key 'whi' is not known here; did you mean 'why'?",
-        f"{feeds}:12:25: examples.1.gives: 'pas' is not known here",
-        f"{feeds}:13:6: 'feed' is neither a field nor a quantity of a loop; did you mean 'feeds'?",
+        f"{feeds}:13:25: examples.1.gives: 'pas' is not known here",
+        f"{feeds}:14:6: 'feed' is neither a field nor a quantity of a loop; did you mean 'feeds'?",
         f"{over}:9:14: 85 has no unit; write '85 m'",
         f"{sources}:4:53: sources.firm-manual.standing: 'law' is not known here",
     ):
@@ -121,7 +122,7 @@ def test_an_example_that_is_not_true_is_named(pack: Path) -> None:
     mended(pack / "firm-feeds.yaml", ("{feeds: 8 m, gives: fail}", "{feeds: 8 m, gives: pass}"))
     done = prescreed("pack-check", str(pack))
     assert done.returncode == 1
-    assert f"{pack / 'firm-feeds.yaml'}:13:1: This example gives fail, not pass" in done.stdout
+    assert f"{pack / 'firm-feeds.yaml'}:14:1: This example gives fail, not pass" in done.stdout
 
 
 def test_examples_that_are_not_there_are_asked_for(pack: Path) -> None:

@@ -111,6 +111,8 @@ def test_the_eight_mistakes_are_found_and_nothing_else() -> None:
         ("covering-resistance", "rooms.small bedroom", "major"),
         ("header-port-clash", "loops.L3", "major"),
         ("header-port-clash", "loops.L4", "major"),
+        # The water that is too hot is never reached in the first heating.
+        ("heat-up-steps", "design", "major"),
         ("insulation", "floors.upstairs", "major"),
         ("loop-length", "loops.L1", "major"),
         ("pump-duty", "headers.H2", "major"),
@@ -123,7 +125,6 @@ def test_the_eight_mistakes_are_found_and_nothing_else() -> None:
     assert {subject for _, subject, _ in faults(path, "open")} == {
         "loops.L9",
         "rooms.small bedroom",
-        "headers.H3",
     }
 
 

@@ -123,22 +123,21 @@ def test_results_at_one_place_stand_by_rule() -> None:
         assert found == sorted(found)
 
 
-def test_records_are_not_asked_for_at_stage_design() -> None:
-    found = report(changed(("stage: installed", "stage: design")))
-    assert result(found, "test-drop", "pressure_tests.first").kind == "notApplicable"
-    assert result(found, "test-pressure", "pressure_tests.first").kind == "pass"
-
-
-def test_records_are_open_where_the_stage_is_unknown() -> None:
+def test_a_record_is_judged_whatever_the_stage() -> None:
     """A fall from 4 to 1 bar must not go unseen because nobody wrote the stage down."""
-    fallen = changed(("stage: installed, ", ""), ("pressure: 4.00 bar, t", "pressure: 1.00 bar, t"))
-    found = report(fallen)
-    for rule, subject in (("test-drop", "pressure_tests.first"), ("balance-recorded", "loops.L1")):
-        one = result(found, rule, subject)
-        assert (one.kind, one.missing) == ("open", "design: project.stage is not given")
-    assert result(found, "test-pressure", "pressure_tests.first").kind == "pass"
+    for stage in ("", "stage: design, "):
+        fallen = changed(
+            ("stage: installed, ", stage), ("pressure: 4.00 bar, t", "pressure: 1.00 bar, t")
+        )
+        assert result(report(fallen), "test-drop", "pressure_tests.first").kind == "fail"
+
+
+def test_a_section_is_asked_for_from_the_stage_that_needs_it() -> None:
     absent = result(report("design: 1\n"), "test-drop", "pressure_tests")
-    assert (absent.kind, absent.missing) == ("open", "design: project.stage is not given")
+    assert (absent.kind, absent.due) == ("notApplicable", "laid")
+    assert "no section 'pressure_tests'" in absent.message
+    later = result(report("design: 1\nproject: {stage: laid}\n"), "test-drop", "pressure_tests")
+    assert (later.kind, later.missing) == ("open", "the design has no section 'pressure_tests'")
 
 
 def test_out_of_range_is_open_and_names_the_range() -> None:

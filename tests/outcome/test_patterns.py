@@ -72,6 +72,7 @@ title: "Length {{as cut}}"
 subject: loop
 value: length
 severity: major
+from: design
 why: Invented.
 remedy: None.
 limits:

@@ -238,6 +238,7 @@ title: A firm's own limit
 subject: loop
 value: {value}
 severity: minor
+from: design
 limits: [{{{comparison}: {limit}, source: practice-loop-length}}]
 why: To see what a limit does.
 remedy: Look.
@@ -281,7 +282,7 @@ def test_a_limit_that_asks_less_never_finds_more(packs: list[Plan], found: list[
 
 
 FALLS_BACK = {
-    ("project", "stage"): "a design that is not installed has no records to judge",
+    ("project", "stage"): "a design asks the least of all stages",
     ("project", "designed_on"): "the newest editions count",
     ("project", "region"): "other codes count",
     ("codes",): "the region's codes count",

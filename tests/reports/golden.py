@@ -46,7 +46,7 @@ def site_sheet(path: str) -> list[Sheet]:
     """The sheet of one design."""
     content = [(path, Path(path).read_bytes())]
     (design,), _ = batch.check(content, with_given=True)
-    (installed,), _ = batch.check(content, installed=True, with_given=True)
+    (installed,), _ = batch.check(content, stage="installed", with_given=True)
     return [sheet(design, installed)]
 
 

@@ -20,7 +20,7 @@ def made(text: str) -> Sheet:
     """The sheet of a design."""
     files = [("house.yaml", text.encode())]
     (design,), _ = batch.check(files, with_given=True)
-    (installed,), _ = batch.check(files, installed=True, with_given=True)
+    (installed,), _ = batch.check(files, stage="installed", with_given=True)
     return sheet(design, installed)
 
 

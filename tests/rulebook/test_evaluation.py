@@ -34,6 +34,7 @@ HEAD = """\
 title: Something is wrong
 why: For a reason.
 remedy: Do something.
+from: design
 """
 
 
@@ -227,22 +228,17 @@ def test_a_limit_not_in_force_does_not_count(make: Make) -> None:
     assert [KINDS[kind] for kind in found.kinds.tolist()] == ["pass", "notApplicable", "fail"]
 
 
-def test_a_stage_not_reached_is_not_applicable_whatever_the_values(at_most: Rule) -> None:
-    rows = Rows(length=[110.0, NAN])
-    counts = np.ones((1, 2), dtype=bool)
-    found = evaluate(at_most, rows, counts, np.zeros(2, dtype=bool))
-    assert [KINDS[kind] for kind in found.kinds.tolist()] == ["notApplicable", "notApplicable"]
-
-
-def test_an_unknown_stage_is_open_where_the_rule_would_apply(make: Make) -> None:
+def test_before_a_rule_is_due_it_asks_for_nothing_but_judges_what_is_stated(make: Make) -> None:
     rule = make("applies: {zone: occupied}\n" + LENGTH.format("{at_most: 9 m, source: practice-x}"))
-    rows = Rows(length=[10.0, 10.0, 8.0, 10.0], zone=[0.0, 1.0, 0.0, 0.0])
-    judged = np.array([NAN, NAN, NAN, 1.0])
-    counts = np.array([[True, True, False, True]])
-    found = evaluate(rule, rows, counts, judged)
-    wanted = ["open", "notApplicable", "notApplicable", "fail"]
-    assert [KINDS[kind] for kind in found.kinds.tolist()] == wanted
-    assert found.reasons.tolist()[0] == 0
+    rows = Rows(length=[10.0, 9.0, NAN, 10.0, NAN], zone=[0.0, 0.0, 0.0, NAN, 1.0])
+    counts = np.ones((1, 5), dtype=bool)
+    due = evaluate(rule, rows, counts, np.ones(5, dtype=bool))
+    wanted = ["fail", "pass", "open", "open", "notApplicable"]
+    assert [KINDS[kind] for kind in due.kinds.tolist()] == wanted
+    early = evaluate(rule, rows, counts, np.zeros(5, dtype=bool))
+    wanted = ["fail", "pass", "notApplicable", "notApplicable", "notApplicable"]
+    assert [KINDS[kind] for kind in early.kinds.tolist()] == wanted
+    assert early.reasons.tolist() == [-1, -1, 2, 3, -1]
 
 
 def test_conditions_of_the_rule(make: Make) -> None:

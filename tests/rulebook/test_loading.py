@@ -31,6 +31,7 @@ limits:
 found: The loop is {value} long; {limit} is taken.
 why: Coils are 100 m long.
 remedy: Split the loop.
+from: design
 examples:
   - {length: 90 m, gives: pass}
 """
@@ -142,12 +143,12 @@ def test_a_firms_rule_overrides_a_limit_of_ours_by_its_id(tmp_path: Path) -> Non
         (("{value} long", "{value.upper} long"), 8, "{bound} can be filled in, as they stand"),
         (("why: Coils are 100 m long.", "value: length"), 9, "stands twice here, first in line 3"),
         (("why: Coils are 100 m long.\n", ""), 1, "the key 'why' is missing"),
-        (("{length: 90 m, gives: pass}", "{lenth: 90 m, gives: pass}"), 12, "'length'"),
-        (("{length: 90 m, gives: pass}", "{length: 90, gives: pass}"), 12, "write '90 m'"),
-        (("{length: 90 m, gives: pass}", "{length: 90 m, gives: ok}"), 12, "write one of 'pass'"),
+        (("{length: 90 m, gives: pass}", "{lenth: 90 m, gives: pass}"), 13, "'length'"),
+        (("{length: 90 m, gives: pass}", "{length: 90, gives: pass}"), 13, "write '90 m'"),
+        (("{length: 90 m, gives: pass}", "{length: 90 m, gives: ok}"), 13, "write one of 'pass'"),
         (
             ("{length: 90 m, gives: pass}", "{length: 90 m, gives: pass, on: 2026-02-30}"),
-            12,
+            13,
             "not a date",
         ),
         (("why: Coils are 100 m long.", "why: Coils: 100 m."), 9, "quotes"),
@@ -157,8 +158,10 @@ def test_a_firms_rule_overrides_a_limit_of_ours_by_its_id(tmp_path: Path) -> Non
         (
             ("why: Coils are 100 m long.", "why: Coils.\nstage: build"),
             10,
-            "write one of 'design', 'installed'",
+            "the key 'stage' is not known here",
         ),
+        (("from: design", "from: build"), 11, "write one of 'design', 'laid'"),
+        (("from: design\n", ""), 1, "the key 'from' is missing"),
         (("value: length", "value: pattern"), 6, "does not fit 'pattern'"),
         (("value: length", "value: joints"), 6, "'90 m' is not a whole number"),
         (("value: length", "value: port_sharers"), 6, "'90 m' is not a plain number"),

@@ -6,6 +6,8 @@ import pytest
 from msgspec import UNSET
 
 from checker.outcome.results import HOLDING
+from checker.rulebook.model import STAGES
+from checker.run.batch import rulebook
 from tests.example import DESIGN, changed, computed, report, result
 
 L1, L2, H1, TEST = "loops.L1", "loops.L2", "headers.H1", "pressure_tests.first"
@@ -90,20 +92,72 @@ def test_a_sound_design_is_released() -> None:
     assert found.verdict == "release"
 
 
-def test_records_of_work_are_not_asked_for_at_the_design_stage() -> None:
-    found = report(changed(("stage: installed", "stage: design")))
-    records = ("test-drop", "test-reached", "heat-up-start", "heat-up-steps", "balance-recorded")
-    for one in found.results:
-        if one.rule in records:
-            assert one.kind == "notApplicable", one.rule
-    # A planned test is judged as planned.
-    assert result(found, "test-pressure", TEST).kind == "pass"
-
-
 READINGS = (
     "      - {at: 0 min, pressure: 4.02 bar, temperature: 17 °C}\n"
     "      - {at: 20 min, pressure: 4.00 bar, temperature: 17 °C}\n"
 )
+
+
+def test_plans_are_judged_at_the_design_stage_and_records_are_not_asked_for() -> None:
+    planned = changed(("stage: installed", "stage: design"), ("    readings:\n" + READINGS, ""))
+    found = report(changed(("balance: {L1: {flow: 1.5 l/min}}\n", ""), text=planned))
+    for rule in ("test-drop", "test-reached", "test-tight"):
+        one = result(found, rule, TEST)
+        assert (one.kind, one.due) == ("notApplicable", "laid"), rule
+        assert "no readings are given" in one.message
+    assert result(found, "balance-recorded", L1).due == "installed"
+    for rule, subject in (
+        ("test-pressure", TEST),
+        ("test-hold", TEST),
+        ("test-before-screed", TEST),
+        ("heat-up-start", "floors.slab"),
+        ("heat-up-steps", "design"),
+        ("heat-up-temperature", "floors.slab"),
+    ):
+        assert result(found, rule, subject).kind == "pass", rule
+
+
+@pytest.mark.parametrize(
+    ("rule", "subject", "change"),
+    [
+        ("test-hold", TEST, ("hold: 20 min", "hold: 5 min")),
+        ("heat-up-start", "floors.slab", ("started_on: 2026-04-28", "started_on: 2026-04-08")),
+        ("heat-up-temperature", "floors.slab", ("supply: 42 °C, hold", "supply: 62 °C, hold")),
+        ("test-before-screed", TEST, ("tested_on: 2026-04-02", "tested_on: 2026-04-06")),
+    ],
+)
+def test_a_plan_that_breaks_a_limit_holds_the_design(
+    rule: str, subject: str, change: tuple[str, str]
+) -> None:
+    found = report(changed(("stage: installed", "stage: design"), change))
+    assert result(found, rule, subject).kind == "fail"
+    assert found.verdict == "hold"
+
+
+@pytest.mark.parametrize("stage", STAGES)
+def test_a_look_counts_from_the_stage_that_asks_for_it(stage: str) -> None:
+    found = report(changed(("stage: installed", f"stage: {stage}")))
+    one = result(found, "mixing-needed", "design")
+    early = STAGES.index(stage) < STAGES.index("screeded")
+    assert (one.kind, one.due) == ("review", "screeded" if early else UNSET)
+
+
+@pytest.mark.parametrize("stage", STAGES)
+def test_each_stage_asks_what_earlier_ones_do_and_more(stage: str) -> None:
+    """Of a design with nothing in it every rule that is due is open, and no other."""
+    found = report(f"design: 1\nproject: {{stage: {stage}}}\n")
+    due = {rule.id for rule in rulebook().rules if rule.stage in STAGES[: STAGES.index(stage) + 1]}
+    assert {one.rule for one in found.results if one.kind == "open"} == due
+    for one in found.results:
+        assert one.kind == "open" or one.due == next(
+            rule.stage for rule in rulebook().rules if rule.id == one.rule
+        )
+
+
+def test_without_a_stage_it_is_the_design_that_is_judged() -> None:
+    found = report(changed(("stage: installed, ", "")))
+    design = report(changed(("stage: installed", "stage: design")))
+    assert [one.kind for one in found.results] == [one.kind for one in design.results]
 
 
 def read(*readings: tuple[str, str, str]) -> str:
