@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from checker.outcome.results import DesignReport, Result
+from checker.reports import Chosen, writer
 from checker.run.batch import BY_THE_DESIGN, Plan, check
 
 DESIGN = """\
@@ -78,6 +79,11 @@ def result(found: DesignReport, rule: str, subject: str) -> Result:
     results = [r for r in found.results if r.rule == rule and r.subject == subject]
     assert len(results) == 1, [(r.rule, r.subject) for r in found.results]
     return results[0]
+
+
+def as_json(found: DesignReport) -> bytes:
+    """The design as the JSON report has it."""
+    return writer(Chosen("json")).piece(found)
 
 
 def computed(found: DesignReport, subject: str, name: str) -> float:

@@ -23,6 +23,7 @@ from checker.outcome.results import (
     Notes,
     Result,
     RuleSet,
+    State,
 )
 
 VERSION = 1
@@ -116,7 +117,7 @@ def compare(design: DesignReport, whole: str, baseline: Baseline) -> dict[int, N
     return notes
 
 
-def _state(result: Result, known: KnownFinding | None) -> str:
+def _state(result: Result, known: KnownFinding | None) -> State:
     if known is None:
         return "new"
     if result.kind == "open":

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-from msgspec import UNSET, UnsetType
-from msgspec.json import encode
+from msgspec import UNSET, Struct, UnsetType
 
 from checker import units
 from checker.outcome.results import Limit, Measure, Value
-from checker.rulebook.model import Described
-from checker.words import apart, measure
+from checker.words import measure, numbers
+
+if TYPE_CHECKING:
+    from checker.rulebook.model import Described
 
 DECIMALS = 9
 """Decimals kept when SI turns back into the unit shown, so that 0.15 m is 150 mm, no digit more."""
@@ -22,6 +24,17 @@ NO_LIMIT = -1e300
 """Stands for a bound that is missing where bounds are compared with one another."""
 
 Numbers = npt.NDArray[np.float64]
+
+
+class Bound(Struct, frozen=True, eq=False):
+    """A bound that differs from row to row: the number of each, and as a sentence has it."""
+
+    numbers: list[float]
+    words: list[str]
+
+
+Phrase = tuple["str | Bound | None", ...]
+"""Words with what differs from row to row in them: None stands for the value's own words."""
 
 
 class Shown:
@@ -76,53 +89,17 @@ class Shown:
             return "yes" if value else "no"
         return str(value)
 
-    def written(self, numbers: list[float]) -> list[bytes]:
-        """The values as the gaps of a pattern take them; empty where one is missing."""
+    def in_words(self, values: list[float]) -> list[str]:
+        """The values as a sentence has them, but for the unit; empty where one is missing."""
         if self.plain:
-            return written(numbers)
-        return _each(numbers, lambda number: encode(self.value(number)))
-
-    def in_words(self, numbers: list[float]) -> list[bytes]:
-        """The values as a sentence has them, but for the unit."""
-        if self.plain:
-            return written(figures(numbers), whole=True)
-        return _each(numbers, lambda number: self.words(number).encode())
+            return numbers(values)
+        texts = {value: self.words(value) for value in {*values} if value == value}
+        return [texts.get(value, "") for value in values]
 
     @property
     def end(self) -> str:
         """What follows a value in a sentence: a space and its unit."""
         return "" if self.unit == "1" or not self.plain else f" {self.unit}"
-
-
-def _each(numbers: list[float], text_of: Callable[[float], bytes]) -> list[bytes]:
-    """The texts of words, days, or yes and no, which are few; empty where one is missing."""
-    texts = {number: text_of(number) for number in set(numbers) if number == number}
-    return [texts.get(number, b"") for number in numbers]
-
-
-def written(numbers: list[float], *, whole: bool = False) -> list[bytes]:
-    """Numbers as JSON has them, all at once; empty where one is missing.
-
-    whole: without the '.0' of a whole number.
-    """
-    if not numbers:
-        return []
-    text = encode(numbers)[1:-1].replace(b"null", b"") + b","
-    return (text.replace(b".0,", b",") if whole else text)[:-1].split(b",")
-
-
-_STEPS = np.array([*(10.0**power for power in range(-12, 2)), 1000.0])
-"""From each of these sizes on a number is shown with one decimal less; three figures below 1."""
-_SCALES = np.array([1e14, *(10.0 ** (2 - power) for power in range(-12, 0)), 1e2, 1e1, 1.0])
-
-
-def figures(numbers: list[float]) -> list[float]:
-    """Numbers rounded as `wording.number` writes them, all at once."""
-    values = np.array(numbers)
-    scales = _SCALES[np.searchsorted(_STEPS, np.abs(values), "right")]
-    # Adding nought turns -0 into 0.
-    shown: list[float] = (np.rint(values * scales) / scales + 0.0).tolist()
-    return shown
 
 
 NEAREST = {"at_most": np.fmin, "before": np.fmin, "at_least": np.fmax, "after": np.fmax}
@@ -150,28 +127,39 @@ def limit(comparison: str, bounds: tuple[float, ...], shown: Shown) -> Limit | U
     return Limit(after=str(shown.value(bound)))
 
 
-def limit_words(comparison: str, bounds: tuple[float, ...], shown: Shown) -> str:
+def limit_phrase(comparison: str, bounds: Sequence[float | Bound], shown: Shown) -> Phrase:
     """A limit as a sentence has it: 'at most 100 m'."""
+    if comparison in _LIMIT_WORDS and any(bound != NO_LIMIT for bound in bounds):
+        return (f"{_LIMIT_WORDS[comparison]} ", *bound_phrase(comparison, bounds, shown))
+    return bound_phrase(comparison, bounds, shown)
+
+
+def bound_phrase(comparison: str, bounds: Sequence[float | Bound], shown: Shown) -> Phrase:
+    """The same without its 'at most' or the like: '100 m'."""
     known = [bound for bound in bounds if bound != NO_LIMIT]
-    if comparison == "between":
-        return " to ".join(shown.words(bound) for bound in known)
-    if comparison == "one_of":
-        return " or ".join(shown.words(bound) for bound in known)
-    if not known:
-        return "unknown"
-    return f"{_LIMIT_WORDS[comparison]} {shown.words(_nearest(comparison, known))}"
+    if comparison in _LIMIT_WORDS:
+        if not known:
+            return ("unknown",)
+        if len(known) > 1:
+            known = [_nearest(comparison, [bound for bound in known if isinstance(bound, float)])]
+    phrase: list[str | Bound | None] = []
+    for bound in known:
+        if phrase:
+            phrase.append(" to " if comparison == "between" else " or ")
+        phrase += (bound, shown.end) if isinstance(bound, Bound) else (shown.words(bound),)
+    return tuple(phrase)
+
+
+def limit_words(comparison: str, bounds: tuple[float, ...], shown: Shown) -> str:
+    """A limit in words, all of whose bounds are numbers."""
+    return spoken(limit_phrase(comparison, bounds, shown), 0)
+
+
+def spoken(phrase: Phrase, row: int) -> str:
+    """The phrase of this row, which has no value in it."""
+    parts = [part.words[row] if isinstance(part, Bound) else part for part in phrase if part]
+    return "".join(parts)
 
 
 def _nearest(comparison: str, known: list[float]) -> float:
     return float(NEAREST[comparison].reduce(known))
-
-
-def bare(comparison: str, words: str) -> str:
-    """The limit of a sentence without its 'at most' or the like: '100 m'."""
-    return words.removeprefix(_LIMIT_WORDS.get(comparison, "")).lstrip()
-
-
-def told_apart(comparison: str, number: float, bound: float, shown: Shown) -> tuple[str, str]:
-    """A value beyond its limit, without its unit, and the limit, in enough digits to see it."""
-    value, limit_value = apart(number, bound)
-    return value, f"{_LIMIT_WORDS[comparison]} {limit_value}{shown.end}"

@@ -8,20 +8,23 @@ from __future__ import annotations
 import hashlib
 from collections import Counter
 from collections.abc import Iterable
-from operator import attrgetter, mod
-from typing import Any, NamedTuple
+from typing import Any, Literal, Protocol, get_args
 
 from msgspec import UNSET, Struct, UnsetType
-from msgspec.json import decode, encode
 from msgspec.structs import replace
 
-from checker.words import number
-
-KINDS = ("fail", "open", "review", "pass", "notApplicable")
+Kind = Literal["fail", "open", "review", "pass", "notApplicable"]
 """The kinds of SARIF 2.1.0 (OASIS), those that ask for something first."""
-SEVERITIES = ("critical", "major", "minor", "observation")
+KINDS: tuple[Kind, ...] = get_args(Kind)
+Severity = Literal["critical", "major", "minor", "observation"]
 """From the gravest down."""
-HOLDING = ("critical", "major")
+SEVERITIES: tuple[Severity, ...] = get_args(Severity)
+Verdict = Literal["release", "hold"]
+State = Literal["new", "worse", "unchanged"]
+"""Of a finding that is held against known ones."""
+Stage = Literal["design", "laid", "screeded", "heated", "installed"]
+"""How far a job can be, in the order of the work."""
+HOLDING: tuple[Severity, ...] = ("critical", "major")
 """A fail of these severities keeps a design from being released."""
 
 
@@ -70,8 +73,8 @@ class Source(Struct, frozen=True):
 class Judged(Struct, frozen=True):
     """One more limit that the value was held against, and how it came out."""
 
-    kind: str
-    severity: str
+    kind: Kind
+    severity: Severity
     source: Source
     message: str
     limit: Limit | UnsetType = UNSET
@@ -86,13 +89,10 @@ class Waived(Struct, frozen=True):
 
 
 class Notes(Struct, frozen=True):
-    """What is known of a finding besides how its rule came out.
-
-    state: of a finding held against known ones: `new`, `worse` or `unchanged`.
-    """
+    """What is known of a finding besides how its rule came out."""
 
     waived: Waived | UnsetType = UNSET
-    state: str | UnsetType = UNSET
+    state: State | UnsetType = UNSET
 
 
 class Result(Struct, frozen=True):
@@ -106,8 +106,8 @@ class Result(Struct, frozen=True):
     subject: str
     fingerprint: str
     rule: str
-    kind: str
-    severity: str
+    kind: Kind
+    severity: Severity
     title: str
     value: Value | UnsetType = UNSET
     limit: Limit | UnsetType = UNSET
@@ -118,154 +118,69 @@ class Result(Struct, frozen=True):
     remedy: str = ""
     also: tuple[Judged, ...] | UnsetType = UNSET
     caution: str | UnsetType = UNSET
-    due: str | UnsetType = UNSET
+    due: Stage | UnsetType = UNSET
     waived: Waived | UnsetType = UNSET
-    state: str | UnsetType = UNSET
-
-
-GAP_TEXT = "\ue000"
-GAP_VALUE = 1.25e300
-GAP_WORD = encode(GAP_VALUE).decode()
-GAP_MARGIN = 1.75e300
-GAP_WORDS = "\ue001"
-GAP_MISSING = "\ue002"
-
-
-class BoundGap(NamedTuple):
-    """Stands for a bound that differs from result to result, and how it is written there."""
-
-    number: float
-    json: bytes
-    words: bytes
-
-
-BOUND_GAPS = tuple(
-    BoundGap(gap, encode(gap), number(gap).encode())
-    for gap in [float(f"{figures}e290") for figures in range(11, 100) if figures % 10]
-)
-"""As many as can be told apart: no text of one stands within that of another."""
-
-_GAPS = (encode(GAP_VALUE), encode(GAP_MARGIN), GAP_WORDS.encode(), GAP_MISSING.encode())
+    state: State | UnsetType = UNSET
 
 
 class Pattern(Struct, frozen=True, eq=False):
-    """What all results of one rule that came out alike have in common.
-
-    A rule comes out in a few ways for thousands of subjects. A pattern is made once for each way,
-    as a result with gaps in it: GAP_VALUE, GAP_MARGIN, GAP_WORDS and GAP_MISSING where its results
-    differ (GAP_WORD for a value that is no plain number). Its JSON, with what each result begins
-    with as one more gap, is the template of them all; notes are added to the results themselves.
-    """
+    """What all results of one rule that came out alike count as; one for thousands of them."""
 
     rule: str
-    kind: str
-    severity: str
-    caution: str
-    notes: Notes
-    template: bytes
-
-    @classmethod
-    def of(cls, prototype: Result) -> Pattern:
-        """The pattern that a result with gaps is the prototype of."""
-        text = encode(prototype).replace(b'"' + _GAPS[0] + b'"', _GAPS[0])
-        rest = fingerprint_of(prototype.rule) + text[text.index(b'","rule":') :]
-        template = b"%b"
-        for gap in _GAPS:
-            before, found, after = rest.partition(gap)
-            template += (before.replace(b"%", b"%%") if found else b"") + b"%b"
-            rest = after if found else rest
-        return cls(
-            prototype.rule,
-            prototype.kind,
-            prototype.severity,
-            prototype.caution or "",
-            Notes(prototype.waived, prototype.state),
-            template + rest.replace(b"%", b"%%"),
-        )
-
-    def bounded(self, bounds: Iterable[tuple[BoundGap, float]]) -> Pattern:
-        """The pattern of results with these bounds, where this one has gaps."""
-        template = self.template
-        for gap, bound in bounds:
-            template = template.replace(gap.json, encode(bound))
-            template = template.replace(gap.words, number(bound).encode())
-        return replace(self, template=template)
+    kind: Kind
+    severity: Severity
+    caution: str = ""
+    notes: Notes = Notes()
 
 
-class Found(NamedTuple):
-    """Results, one behind the other: the pattern of each, and itself as JSON."""
+class Found(Protocol):
+    """What was found about one design, a result made when it is asked for.
+
+    patterns: what each result counts as, in file order and then by rule.
+    """
 
     patterns: list[Pattern]
-    texts: list[bytes]
+
+    def result(self, place: int) -> Result:
+        """The result in this place."""
+
+    def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
+        """For each subject its computed values by name; shown: those of every report."""
 
 
-def filled(patterns: list[Pattern], *gaps: Iterable[bytes]) -> Found:
-    """Results of these patterns, each with what it has of its own.
+class Records:
+    """Results that are at hand, and no computed values."""
 
-    gaps: for each result where and what it is about (`HEAD`), the numbers of value and margin, the
-    part of the message that differs, and the missing datum, as JSON has them; empty is what a
-    result has not.
-    """
-    templates = map(attrgetter("template"), patterns)
-    return Found(patterns, list(map(mod, templates, zip(*gaps, strict=True))))
+    def __init__(self, results: Iterable[Result]) -> None:
+        self._results = [*results]
+        self.patterns = [
+            Pattern(
+                one.rule, one.kind, one.severity, one.caution or "", Notes(one.waived, one.state)
+            )
+            for one in self._results
+        ]
+
+    def result(self, place: int) -> Result:
+        """The result in this place."""
+        return self._results[place]
+
+    def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
+        """None."""
+        return {}
 
 
-HEAD = b'{"line":%d,"column":%d%b'
-"""How a result begins: its line, its column, and what it is about (`subject_part`)."""
-
-
-def subject_part(subject: bytes, fingerprint: bytes) -> bytes:
-    """What a head has of its subject, a name in quotes; fingerprint: the subject's half."""
-    return b',"subject":%b,"fingerprint":"%b' % (subject, fingerprint)
-
-
-def fingerprint_of(text: str) -> bytes:
+def fingerprint_of(text: str) -> str:
     """Half a fingerprint: 64 bits, in hexadecimal."""
-    made = hashlib.blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8)
-    return made.hexdigest().encode()
-
-
-def whole(results: Iterable[Result]) -> Found:
-    """Results that share no pattern."""
-    own = list(results)
-    return Found(list(map(Pattern.of, own)), list(map(encode, own)))
-
-
-class Computed:
-    """The computed values of one subject: names and units in common with others of its kind."""
-
-    __slots__ = ("template", "values")
-
-    def __init__(self, template: bytes, values: tuple[bytes, ...]) -> None:
-        self.template = template
-        self.values = values
-
-    def json(self) -> bytes:
-        """The values, written."""
-        return self.template % self.values
-
-
-def computed_template(units: dict[str, str]) -> bytes:
-    """The JSON of a subject's computed values, with a gap for each number."""
-    members = [
-        f'"{name}":{{"magnitude":%b,"unit":"{unit.replace("%", "%%")}"}}'
-        for name, unit in units.items()
-    ]
-    return f"{{{','.join(members)}}}".encode()
-
-
-def missing_number(reason: bytes) -> bytes:
-    """What fills the gap of a number that cannot be worked out; reason: without its quotes."""
-    return b'null,"missing":"%b"' % reason
+    return hashlib.blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).hexdigest()
 
 
 class DesignReport:
     """All that was found about one design.
 
     judged_by: the day whose editions counted (ISO 8601), empty where it is unknown; found: every
-    result, in file order and then by rule; computed_of: for each subject, in its quotes, its
-    computed values. Only for a report that asks for them (`needs_given`): given: for each subject
-    what the design states, by name; further_of: the computed values that only pictures show.
+    result, in file order and then by rule, and the computed values; patterns: what the results
+    count as, notes included, with how often. given: for each subject what the design states, by
+    name, where a report asks for it (`needs_given`).
     content: the file's bytes, where they are at hand; mended: findings that were known and are
     no more, None where nothing was known; waivers: how those that name a finding here fared.
     own_rules: whether a firm's own limits were among the rules; own_limits: those of them that
@@ -274,14 +189,13 @@ class DesignReport:
 
     __slots__ = (
         "codes",
-        "computed_of",
         "content",
         "found",
-        "further_of",
         "given",
         "judged_by",
         "mended",
         "name",
+        "notes",
         "own_limits",
         "own_rules",
         "path",
@@ -291,92 +205,66 @@ class DesignReport:
     )
 
     def __init__(
-        self,
-        path: str,
-        name: str,
-        judged_by: str,
-        codes: tuple[str, ...],
-        found: Found,
-        computed_of: dict[bytes, Computed],
+        self, path: str, name: str, judged_by: str, codes: tuple[str, ...], found: Found
     ) -> None:
         self.path = path
         self.name = name
         self.judged_by = judged_by
         self.codes = codes
         self.found = found
-        self.computed_of = computed_of
         self.given: dict[str, dict[str, Given]] = {}
-        self.further_of: dict[bytes, Computed] = {}
         self.content = b""
         self.mended: tuple[Mended, ...] | None = None
         self.waivers: list[WaiverUse] = []
         self.own_rules = False
         self.own_limits: tuple[str, ...] = ()
+        self.notes: dict[int, Notes] = {}
         self._settle()
 
     def note(self, notes: dict[int, Notes]) -> None:
         """Add notes to results, each by its place in `found`; what is waived does not hold."""
-        patterns, texts = self.found
+        self.notes = notes
         for place, own in notes.items():
-            patterns[place] = replace(patterns[place], notes=own)
-            added = encode(own)
-            if added != b"{}":
-                texts[place] = texts[place][:-1] + b"," + added[1:]
+            self.found.patterns[place] = replace(self.found.patterns[place], notes=own)
         self._settle()
 
     def _settle(self) -> None:
         """Count how often each pattern came out, and what that makes of the design."""
         self.patterns = Counter(self.found.patterns)
-        self.verdict = "hold" if any(map(_holds, self.patterns)) else "release"
+        self.verdict: Verdict = "hold" if any(map(_holds, self.patterns)) else "release"
 
     @property
     def results(self) -> list[Result]:
         """Every result, in file order and then by rule."""
-        return self.results_of(*KINDS)
+        return [*map(self.result, range(len(self.found.patterns)))]
 
-    def results_of(self, *kinds: str) -> list[Result]:
+    def results_of(self, *kinds: Kind) -> list[Result]:
         """The results of these kinds, in order."""
         places = enumerate(self.found.patterns)
         return [self.result(place) for place, pattern in places if pattern.kind in kinds]
 
     def result(self, place: int) -> Result:
-        """The result in this place of `found`."""
-        return decode(self.found.texts[place], type=Result)
+        """The result in this place of `found`, with its notes."""
+        made, own = self.found.result(place), self.notes.get(place)
+        return made if own is None else replace(made, waived=own.waived, state=own.state)
+
+    @property
+    def counts(self) -> dict[Kind, int]:
+        """How many results there are of each kind."""
+        counts = dict.fromkeys(KINDS, 0)
+        for pattern, count in self.patterns.items():
+            counts[pattern.kind] += count
+        return counts
 
     @property
     def computed(self) -> dict[str, dict[str, Measure]]:
         """For each subject its computed values by name."""
-        return _measures(self.computed_of)
+        return self.found.computed()
 
     @property
     def further(self) -> dict[str, dict[str, Measure]]:
         """For each subject the computed values that only pictures show, by name."""
-        return _measures(self.further_of)
-
-    def json(self) -> bytes:
-        """The design as the JSON report has it."""
-        counts = dict.fromkeys(KINDS, 0)
-        for pattern, count in self.patterns.items():
-            counts[pattern.kind] += count
-        before = encode(
-            {
-                "path": self.path,
-                "name": self.name,
-                "verdict": self.verdict,
-                "judged_by": self.judged_by,
-                "codes": self.codes,
-                "counts": counts,
-            }
-        )
-        computed = [b"%b:%b" % (of, values.json()) for of, values in self.computed_of.items()]
-        after = b'],\n"computed":{\n%b}' % b",\n".join(computed)
-        if self.mended is not None:
-            after += b',"mended":' + encode(self.mended)
-        # Put together once, for it is large.
-        parts = [*self.found.texts] or [b""]
-        parts[0] = before[:-1] + b',"results":[\n' + parts[0]
-        parts[-1] += after + b"}"
-        return b",\n".join(parts)
+        return self.found.computed(shown=False)
 
 
 def _holds(pattern: Pattern) -> bool:
@@ -410,13 +298,6 @@ class WaiverUse(Struct):
     problems: list[str] = []
 
 
-def _measures(computed_of: dict[bytes, Computed]) -> dict[str, dict[str, Measure]]:
-    return {
-        decode(subject): decode(values.json(), type=dict[str, Measure])
-        for subject, values in computed_of.items()
-    }
-
-
 class RuleSet(Struct, frozen=True):
     """Which rules judged."""
 
@@ -430,7 +311,7 @@ class RuleWords(Struct, frozen=True):
     id: str
     title: str
     topic: str
-    severity: str
+    severity: Severity
     why: str
     remedy: str
     limits: tuple[str, ...]

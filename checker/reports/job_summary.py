@@ -129,7 +129,7 @@ def _rank(result: Result) -> int:
 
 
 def _row(address: str, result: Result) -> str:
-    state = result.severity
+    state: str = result.severity
     if result.waived:
         state = f"waived until {result.waived.until}, {result.severity}"
     elif result.state == "unchanged":

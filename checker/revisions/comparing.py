@@ -21,13 +21,13 @@ from checker.design.schema import Collection, Leaf, Record, Rows, design_format
 from checker.design.tables import Tables
 from checker.intake.fields import fields, references, value_of
 from checker.notes.baseline import SLACK
-from checker.outcome.results import SEVERITIES, DesignReport, Measure, Result
+from checker.outcome.results import SEVERITIES, DesignReport, Kind, Measure, Result
 from checker.reading.mistakes import Unreadable
 from checker.reports.sentences import bounded, told
 from checker.run import batch
 
 VERSION = 1
-FINDINGS = ("fail", "open", "review")
+FINDINGS: tuple[Kind, ...] = ("fail", "open", "review")
 """The kinds of results that ask for something."""
 STATES = ("new", "worse", "better", "mended", "lapsed", "still")
 """What became of a finding. `new` and `worse` are what a gate holds.

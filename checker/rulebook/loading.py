@@ -410,6 +410,7 @@ REQUIRED = ("title", "subject", "value", "severity", "from", "why", "remedy", "l
 """The keys that every rule has; one that overrides limits of another takes the rest from that."""
 
 T = TypeVar("T")
+Word = TypeVar("Word", bound=str)
 
 
 class _RuleFile:
@@ -553,15 +554,15 @@ class _RuleFile:
         self.compared = name
         return name
 
-    def one_of(self, key: str, known: Iterable[str], default: str = "") -> str:
+    def one_of(self, key: str, known: Iterable[Word], default: str = "") -> Word:
         word = self.mapping.get(key, default)
-        names = list(known)
+        names = {str(name): name for name in known}
         if word not in names:
             raise Problem(
                 f"{key}: '{word}' is not known; {choices(str(word), names)}",
                 self.place(self.mapping, key),
             )
-        return str(word)
+        return names[word]
 
     def describe(self, name: str, place: Any) -> Described:
         found = self.loader.vocabulary.describe(self.subject, name)

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from typing import Protocol
+from typing import Protocol, get_args
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.outcome.results import Source
+from checker.outcome.results import Kind, Severity, Source, Stage
 
 REVIEW_GAP = re.compile(r"\{([^{}]+)\}")
 """A name in braces in the words of a review; its value is put there."""
 
-STAGES = ("design", "laid", "screeded", "heated", "installed")
+STAGES: tuple[Stage, ...] = get_args(Stage)
 """How far a job can be, in the order of the work."""
 
 GENERAL = ""
@@ -105,7 +105,7 @@ class RuleLimit(Struct, frozen=True):
     when: tuple[Condition, ...]
     document: Document
     source: Source
-    severity: str
+    severity: Severity
     review: str = ""
     words: str = ""
     group: str = GENERAL
@@ -116,7 +116,7 @@ class Example(Struct, frozen=True):
     """A case that the rule's author worked out: column values, and the kind they give."""
 
     values: tuple[tuple[str, str], ...]
-    gives: str
+    gives: Kind
     codes: tuple[str, ...] | None
     on: date | None
     line: int
@@ -134,8 +134,8 @@ class Rule(Struct, frozen=True):
     subject: str
     value: str
     described: Described
-    severity: str
-    stage: str
+    severity: Severity
+    stage: Stage
     applies: tuple[Condition, ...]
     limits: tuple[RuleLimit, ...]
     at: str

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
 from datetime import date
+
+from msgspec.json import encode
 
 
 def nearest(word: str, known: Iterable[str], likeness: float = 0.6) -> str | None:
@@ -39,20 +43,42 @@ def calendar_day(text: str) -> date:
         raise ValueError(f"there is no day '{text}'; look at the month and the day") from None
 
 
+_STEPS = (*(10.0**power for power in range(-12, 2)), 1000.0)
+"""From each of these sizes on a number has one decimal less; below 1 it has three figures."""
+_SCALES = (1e14, *(10.0 ** (2 - power) for power in range(-12, 0)), 1e2, 1e1, 1.0)
+_UP = 1 + 2.0**-50
+"""Lifts a decimal tie, which binary numbers may hold a hair too low (120.65), over the tie."""
+
+
 def number(value: float) -> str:
-    """A number with the digits that a site can use: 88, 1.83, 0.02, 12.4, 4190."""
+    """A number with the digits that a site can use: 88, 1.83, 0.02, 12.4, 4190.
+
+    Rounded as by hand: the decimals of the value, a half away from zero.
+    """
+    if not math.isfinite(value):
+        return str(value)
     size = abs(value)
-    if size >= 1000:
-        text = f"{value:.0f}"
-    elif size >= 10:
-        text = f"{value:.1f}"
-    elif size >= 1:
-        text = f"{value:.2f}"
-    else:
-        text = f"{value:.3g}"
-    if "." in text and "e" not in text:
-        text = text.rstrip("0").rstrip(".")
-    return "0" if text == "-0" else text
+    scale = _SCALES[bisect_right(_STEPS, size)]
+    rounded = math.floor(size * scale * _UP + 0.5) / scale
+    return _plain(encode(math.copysign(rounded, value) + 0.0))
+
+
+def numbers(values: Sequence[float]) -> list[str]:
+    """The same of many numbers at once; empty where one is NaN."""
+    import numpy as np
+
+    if not values:
+        return []
+    sizes = np.abs(values)
+    scales = np.array(_SCALES)[np.searchsorted(_STEPS, sizes, "right")]
+    rounded = np.copysign(np.floor(sizes * scales * _UP + 0.5) / scales, values)
+    # Adding nought turns -0 into 0.
+    text = encode((rounded + 0.0).tolist())[1:-1].replace(b"null", b"") + b","
+    return _plain(text.replace(b".0,", b",")[:-1]).split(",")
+
+
+def _plain(written: bytes) -> str:
+    return written.decode().removesuffix(".0")
 
 
 def measure(value: float, unit: str) -> str:

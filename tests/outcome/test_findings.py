@@ -9,30 +9,14 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from msgspec.json import decode, encode
-from msgspec.structs import replace
+from msgspec import Struct
+from msgspec.json import decode
 
-from checker.outcome.results import (
-    GAP_MARGIN,
-    GAP_MISSING,
-    GAP_VALUE,
-    GAP_WORD,
-    GAP_WORDS,
-    HEAD,
-    KINDS,
-    Limit,
-    Measure,
-    Pattern,
-    Result,
-    filled,
-    fingerprint_of,
-    subject_part,
-    whole,
-)
+from checker.outcome.results import KINDS, Limit, Measure, Result
 from checker.reading import yaml_reader
 from checker.run.batch import Plan, check
 from tests.design.designs import generate
-from tests.example import DESIGN, changed, computed, report, result
+from tests.example import DESIGN, as_json, changed, computed, report, result
 
 
 def test_a_sound_design_is_released() -> None:
@@ -203,7 +187,7 @@ def test_designs_do_not_touch_one_another() -> None:
     together, _ = check([(f"{n}.yaml", text.encode()) for n, text in enumerate(texts)], Plan())
     for number, found in enumerate(together):
         alone, _ = check([(f"{number}.yaml", texts[number].encode())], Plan())
-        assert alone[0].json() == found.json()
+        assert as_json(alone[0]) == as_json(found)
 
 
 def test_odd_ids_survive_the_report() -> None:
@@ -217,40 +201,8 @@ def test_odd_ids_survive_the_report() -> None:
     assert f"loops.{odd}" in found.computed
 
 
-def test_a_pattern_fills_to_the_result_that_it_stands_for() -> None:
-    made = Result(
-        subject='a "b" %s é',
-        line=3,
-        column=4,
-        fingerprint="f" * 16 + fingerprint_of("r").decode(),
-        rule="r",
-        kind="open",
-        severity="minor",
-        title="100 % of {x}",
-        value=Measure(1.5, "%"),
-        margin=Measure(-0.5, "K"),
-        message="It is 1.5 %; at most 1 %.",
-        missing="a: b",
-    )
-    gaps = replace(
-        made,
-        value=Measure(GAP_VALUE, "%"),
-        margin=Measure(GAP_MARGIN, "K"),
-        message=f"It is {GAP_WORDS} %; at most 1 %.",
-        missing=GAP_MISSING,
-    )
-    begins = HEAD % (3, 4, subject_part(encode(made.subject), b"f" * 16))
-    word = replace(made, value=GAP_WORD)
-    patterns = [Pattern.of(gaps), Pattern.of(word)]
-    rows = [(begins, b"1.5", b"-0.5", b"1.5", b"a: b"), (begins, b'"water"', b"", b"", b"")]
-    first, second = filled(patterns, *zip(*rows, strict=True)).texts
-    assert decode(first, type=Result) == made
-    assert decode(second, type=Result) == replace(made, value="water")
-    assert decode(whole([made]).texts[0], type=Result) == made
-
-
-def test_every_result_of_every_outcome_is_whole() -> None:
-    """A part that a pattern has no gap for must not slip into its text."""
+def test_a_result_is_what_the_report_has_of_it() -> None:
+    """JSON is written of a whole batch at once, and a result made on its own: both say the same."""
     texts = [
         DESIGN,
         changed(("oxygen_barrier: true", "oxygen_barrier: false")),
@@ -263,15 +215,24 @@ def test_every_result_of_every_outcome_is_whole() -> None:
                 "",
             ),
         ),
+        "design: 1\n",
         *(generate(number) for number in range(8)),
     ]
-    for text in texts:
-        for codes in (None, ("EN-1264", "US", "CN", "DE", "FR", "CA", "GB-ENG"), ()):
-            found = report(text, plan=Plan(codes=codes))
-            kinds = [(pattern.rule, pattern.kind) for pattern in found.found.patterns]
-            read = [decode(written, type=Result) for written in found.found.texts]
-            assert [(one.rule, one.kind) for one in read] == kinds
-            assert all(r.message and "\ue001" not in r.message for r in found.results)
+    files = [(f"{number}.yaml", text.encode()) for number, text in enumerate(texts)]
+    for codes in (None, ("EN-1264", "US", "CN", "DE", "FR", "CA", "GB-ENG"), ()):
+        designs, _ = check(files, Plan(codes=codes))
+        for design in designs:
+            read = decode(as_json(design), type=_Design)
+            assert read.results == design.results
+            assert read.computed == design.computed
+            kinds = [(pattern.rule, pattern.kind) for pattern in design.found.patterns]
+            assert [(one.rule, one.kind) for one in read.results] == kinds
+            assert all(one.message for one in read.results)
+
+
+class _Design(Struct):
+    results: list[Result]
+    computed: dict[str, dict[str, Measure]]
 
 
 @pytest.mark.parametrize(
@@ -307,12 +268,12 @@ def test_what_a_format_needs_besides_changes_no_finding() -> None:
     (given,), _ = check([("a.yaml", DESIGN.encode())], with_given=True)
     assert given.given
     assert not plain.given
-    assert given.json() == plain.json()
+    assert as_json(given) == as_json(plain)
 
 
 def test_the_report_counts_its_results_by_kind() -> None:
     found = report(changed(("length: 88 m", "length: 128 m"), ("wall_gap: 100 mm, ", "")))
-    counts = json.loads(found.json())["counts"]
+    counts = json.loads(as_json(found))["counts"]
     kinds = [r.kind for r in found.results]
     assert counts == {kind: kinds.count(kind) for kind in KINDS}
     assert counts["open"] > 0

@@ -8,14 +8,15 @@ from msgspec.structs import replace
 
 from checker.outcome.results import (
     DesignReport,
+    Kind,
     Limit,
     Measure,
+    Records,
     Result,
     RuleWords,
     Run,
     Source,
     Totals,
-    whole,
 )
 from checker.reading.mistakes import Unreadable
 from checker.reports import Chosen, Gathered, writer
@@ -29,7 +30,7 @@ RUN = Run(
 )
 
 
-def result(subject: str = "loops.L1", kind: str = "fail", **changes: object) -> Result:
+def result(subject: str = "loops.L1", kind: Kind = "fail", **changes: object) -> Result:
     """A result of the rule on a loop's length, with some members changed."""
     made = Result(
         rule="loop-length",
@@ -52,7 +53,7 @@ def result(subject: str = "loops.L1", kind: str = "fail", **changes: object) -> 
 
 def design(*results: Result, path: str = "house.yaml", content: bytes = b"") -> DesignReport:
     """A design with these results."""
-    made = DesignReport(path, "Test House", "2026-03-12", ("EN-1264",), whole(results), {})
+    made = DesignReport(path, "Test House", "2026-03-12", ("EN-1264",), Records(results))
     made.content = content
     return made
 

@@ -10,12 +10,14 @@ from msgspec.structs import replace
 from checker.outcome.results import (
     DesignReport,
     Judged,
+    Kind,
     Limit,
     Measure,
+    Records,
     Result,
+    Severity,
     Source,
     Totals,
-    whole,
 )
 from checker.reading.mistakes import Unreadable
 from checker.reports import Chosen, writer
@@ -30,7 +32,7 @@ SOURCE = Source(
 )
 
 
-def found(rule: str, kind: str, severity: str = "major", **changes: object) -> Result:
+def found(rule: str, kind: Kind, severity: Severity = "major", **changes: object) -> Result:
     result = Result(
         rule=rule,
         subject="loops.L1",
@@ -50,7 +52,7 @@ def found(rule: str, kind: str, severity: str = "major", **changes: object) -> R
 
 
 def design(*results: Result, name: str = "Orchard Row") -> DesignReport:
-    return DesignReport("row.yaml", name, "2026-03-12", ("EN-1264",), whole(results), {})
+    return DesignReport("row.yaml", name, "2026-03-12", ("EN-1264",), Records(results))
 
 
 def page(report: DesignReport, width: int = 80, colour: bool = False) -> str:

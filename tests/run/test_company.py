@@ -11,7 +11,7 @@ from typing import Any
 from checker.reading import yaml_reader
 from checker.run.batch import check
 from tests.design.designs import generate
-from tests.example import DESIGN
+from tests.example import DESIGN, as_json
 
 Files = list[tuple[str, bytes]]
 
@@ -30,7 +30,7 @@ def lacking(document: Any) -> Iterator[Any]:
 
 def written(files: Files) -> dict[str, bytes]:
     designs, _ = check(files)
-    return {design.path: design.json() for design in designs}
+    return {design.path: as_json(design) for design in designs}
 
 
 def in_company(files: Files) -> None:

@@ -1,0 +1,281 @@
+"""Findings as columns: what a batch's results are, before anybody asks for a result.
+
+A rule comes out in a few ways for thousands of subjects (`Way`); each subject has a number of its
+own, a margin and a few words (`Findings`). A result is put together when it is asked for, and
+`reports.json` writes all of a batch at once.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterator, Sequence
+from functools import cached_property
+from itertools import accumulate, chain, pairwise
+from operator import itemgetter
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import UNSET, Struct, UnsetType
+from msgspec.structs import replace
+
+from checker.outcome.phrasing import Bound, Phrase, Shown, limit, spoken
+from checker.outcome.results import (
+    Judged,
+    Limit,
+    Measure,
+    Pattern,
+    Result,
+    fingerprint_of,
+)
+from checker.reading.yaml_reader import column_of, line_of
+
+if TYPE_CHECKING:
+    Places = npt.NDArray[np.int64]
+
+
+class ToldLimit(Struct, frozen=True, eq=False):
+    """A limit as results tell it; bounds: in the unit shown, NO_LIMIT where one is missing."""
+
+    comparison: str
+    bounds: tuple[float | Bound, ...]
+    shown: Shown
+
+    def at(self, row: int) -> Limit | UnsetType:
+        """The limit of this row."""
+        numbers = [b.numbers[row] if isinstance(b, Bound) else b for b in self.bounds]
+        return limit(self.comparison, tuple(numbers), self.shown)
+
+
+class ToldOther(NamedTuple):
+    """One more limit that counts: all of it but its message and its limit, and those two."""
+
+    judged: Judged
+    message: Phrase
+    limit: ToldLimit
+
+
+class _Spelled(NamedTuple):
+    """What a row shares with those of the same bounds; message: what stands round its words."""
+
+    common: Result
+    message: tuple[str, ...]
+
+
+class Way(Struct, frozen=True, eq=False):
+    """What all results of one rule that came out alike have in common, and how each is told.
+
+    common: the members that are the same in all; message, limit and also may differ by their
+    bounds (`bounds`: those that do); shown: how the value is told, if it has one.
+    """
+
+    pattern: Pattern
+    common: Result
+    message: Phrase
+    limit: ToldLimit | None
+    also: tuple[ToldOther, ...]
+    shown: Shown | None
+    bounds: tuple[Bound, ...]
+    missing: bool
+    """Whether the words of each row are the datum that it lacks."""
+    spelled: dict[tuple[float, ...], _Spelled]
+
+    def of(self, row: int) -> _Spelled:
+        """What this row shares with others."""
+        key = tuple([bound.numbers[row] for bound in self.bounds])
+        found = self.spelled.get(key)
+        if found is None:
+            found = self.spelled[key] = self._spell(row)
+        return found
+
+    def _spell(self, row: int) -> _Spelled:
+        also = [
+            replace(one.judged, message=spoken(one.message, row), limit=one.limit.at(row))
+            for one in self.also
+        ]
+        common = replace(
+            self.common,
+            limit=UNSET if self.limit is None else self.limit.at(row),
+            also=tuple(also) or UNSET,
+        )
+        parts = [""]
+        for part in self.message:
+            if part is None:
+                parts.append("")
+            else:
+                parts[-1] += part if isinstance(part, str) else part.words[row]
+        return _Spelled(common, tuple(parts))
+
+
+class Subjects:
+    """The rows of one table as reports name and place them.
+
+    names: `loops.L1`; fingerprints: each one's half of those of its results; design_rows: the row
+    of each one's design.
+    """
+
+    def __init__(self, names: list[str], designs: list[str], design_rows: list[int]) -> None:
+        """designs: the names of all."""
+        self.names = names
+        self.design_rows = design_rows
+        self._designs = designs
+        self.fingerprints = [*map(self.fingerprint, design_rows, names)]
+
+    def fingerprint(self, design: int, name: str) -> str:
+        """A subject's half of its results' fingerprints."""
+        return fingerprint_of(f"{self._designs[design]}\0{name}")
+
+    def ends_of(self, design: int) -> tuple[int, int]:
+        """Where the rows of one design begin and end; they stand together."""
+        return bisect_left(self.design_rows, design), bisect_right(self.design_rows, design)
+
+
+class Results(Protocol):
+    """Some results of one rule, by row."""
+
+    patterns: list[Pattern]
+
+    def result(self, row: int) -> Result:
+        """The result of this row."""
+
+
+class Findings:
+    """The results of one rule for all rows of a table.
+
+    ways: how each came out; values, margins: in the unit shown, NaN where a row has none; words:
+    what its message has of its own; places: where each stands, packed.
+    """
+
+    def __init__(
+        self,
+        subjects: Subjects,
+        places: Places,
+        ways: list[Way],
+        values: list[float],
+        margins: list[float],
+        margin_unit: str,
+        words: list[str],
+    ) -> None:
+        self.subjects = subjects
+        self.places = places
+        self.ways = ways
+        self.values = values
+        self.margins = margins
+        self.margin_unit = margin_unit
+        self.words = words
+        self.patterns = [way.pattern for way in ways]
+
+    def result(self, row: int) -> Result:
+        """The result of this row."""
+        way, value, margin = self.ways[row], self.values[row], self.margins[row]
+        common, message = way.of(row)
+        words, place = self.words[row], self.places[row]
+        return replace(
+            common,
+            line=int(line_of(place)),
+            column=int(column_of(place)),
+            subject=self.subjects.names[row],
+            fingerprint=self.subjects.fingerprints[row] + common.fingerprint,
+            value=UNSET if way.shown is None else way.shown.value(value),
+            margin=Measure(margin, self.margin_unit) if margin == margin else UNSET,
+            message=words.join(message),
+            missing=words if way.missing else UNSET,
+        )
+
+
+class Computed(NamedTuple):
+    """The computed values of a subject: units by name, and for each name a column.
+
+    numbers: in the unit shown, NaN where one is missing; missing: why, by row.
+    """
+
+    subjects: Subjects
+    units: dict[str, str]
+    numbers: list[list[float]]
+    missing: list[dict[int, str]]
+
+
+class Batch:
+    """All that was found about some designs, as columns.
+
+    findings: of each rule; computed: makes the computed values, those of every report or those
+    that only pictures show.
+    """
+
+    def __init__(
+        self,
+        count: int,
+        found: list[tuple[npt.NDArray[np.intp], Places, Results]],
+        computed: Callable[[bool], list[Computed]],
+    ) -> None:
+        """count: designs; found: results, each with the row of its design and its place there."""
+        self.findings = [results for *_, results in found]
+        self._computed = computed
+        self._starts = [0, *accumulate(len(one.patterns) for one in self.findings)]
+        self.order: list[int] = []
+        """Of each result, design by design, where it stands among those of `findings`."""
+        self.ends = [0] * (count + 1)
+        """Where each design's results begin in `order`, and where the last ones end."""
+        if self._starts[-1]:
+            designs = np.concatenate([designs for designs, *_ in found])
+            places = np.concatenate([places for _, places, _ in found])
+            # By one number: each rule's rows come nearly sorted, which a stable sort is quick at.
+            order = np.argsort(designs * (places.max() + 1) + places, kind="stable")
+            self.order = order.tolist()
+            self.ends = [0, *np.cumsum(np.bincount(designs, minlength=count)).tolist()]
+
+    def designs(self) -> Iterator[OfDesign]:
+        """What was found about each design."""
+        patterns = self.in_order([*chain.from_iterable(one.patterns for one in self.findings)])
+        for number, (start, end) in enumerate(pairwise(self.ends)):
+            yield OfDesign(self, number, patterns[start:end])
+
+    def in_order(self, of_findings: list[Any]) -> Sequence[Any]:
+        """What stands in the order of `findings`, design by design."""
+        # The quickest way to so many; one more, so that it is always a tuple.
+        return itemgetter(*self.order, 0)(of_findings) if self.order else ()
+
+    def result(self, number: int) -> Result:
+        """The result that stands there among those of `findings`."""
+        of = bisect_right(self._starts, number) - 1
+        return self.findings[of].result(number - self._starts[of])
+
+    @cached_property
+    def computed(self) -> list[Computed]:
+        """The computed values of every report."""
+        return self._computed(True)
+
+    @cached_property
+    def further(self) -> list[Computed]:
+        """The computed values that only pictures show."""
+        return self._computed(False)
+
+
+class OfDesign:
+    """What was found about one design of a batch."""
+
+    def __init__(self, batch: Batch, number: int, patterns: Sequence[Pattern]) -> None:
+        self.batch = batch
+        self.number = number
+        self.patterns = [*patterns]
+
+    def result(self, place: int) -> Result:
+        """The result in this place."""
+        return self.batch.result(self.batch.order[self.batch.ends[self.number] + place])
+
+    def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
+        """For each subject its computed values by name; shown: those of every report."""
+        found = {}
+        for one in self.batch.computed if shown else self.batch.further:
+            for row in range(*one.subjects.ends_of(self.number)):
+                found[one.subjects.names[row]] = {
+                    name: _measure(numbers[row], unit, missing.get(row, ""))
+                    for (name, unit), numbers, missing in zip(
+                        one.units.items(), one.numbers, one.missing, strict=True
+                    )
+                }
+        return found
+
+
+def _measure(number: float, unit: str, missing: str) -> Measure:
+    return Measure(number, unit) if number == number else Measure(None, unit, missing or UNSET)
