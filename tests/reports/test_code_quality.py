@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from checker.outcome.results import Waived
+from checker.outcome.results import Kind, Waived
 from checker.reading.mistakes import Unreadable
 from tests.reports.samples import design, gathered, result
 
@@ -31,7 +31,7 @@ def entries(*designs: Any, unreadable: tuple[Unreadable, ...] = ()) -> list[Any]
 
 
 def test_fails_only() -> None:
-    kinds = ("pass", "open", "review", "notApplicable")
+    kinds: tuple[Kind, ...] = ("pass", "open", "review", "notApplicable")
     made = design(result("loops.L1"), *(result(f"loops.{kind}", kind) for kind in kinds))
     (entry,) = entries(made)
     assert entry["description"].startswith("loops.L1: The loop is 128 m long")

@@ -15,7 +15,7 @@ from urllib.parse import unquote
 import pytest
 from jsonschema import Draft4Validator, FormatChecker
 
-from checker.outcome.results import Mended, Run, Totals, Waived
+from checker.outcome.results import KINDS, Mended, Run, Totals, Waived
 from checker.reading.mistakes import Unreadable
 from checker.reports import Chosen, sarif_alerts, writer
 from checker.rulebook.catalogue import in_words
@@ -152,9 +152,8 @@ def test_a_link_is_named_by_the_file_behind_it(tmp_path: Path) -> None:
 
 
 def test_kinds_and_levels_agree() -> None:
-    kinds = ("fail", "open", "review", "pass", "notApplicable")
-    run = only_run(gathered("sarif", design(*(result(f"loops.{k}", k) for k in kinds))).text)
-    assert [one["kind"] for one in run["results"]] == list(kinds)
+    run = only_run(gathered("sarif", design(*(result(f"loops.{k}", k) for k in KINDS))).text)
+    assert [one["kind"] for one in run["results"]] == list(KINDS)
     # SARIF 2.1.0, 3.27.10: whatever is no fail has the level `none`.
     assert [one["level"] for one in run["results"]] == ["error"] + ["none"] * 4
 
