@@ -93,7 +93,7 @@ def audit(path: str, asked: Asked) -> Audit:
     known = complaints()
     if asked.complaint:
         asked = replace(asked, complaint=_complaint(known, asked.complaint))
-    codes = batch.rulebook(asked.plan.rules).codes
+    codes = batch.rulebook(asked.plan.rules, asked.plan.compiled).codes
     for code in asked.plan.codes or ():
         if code not in codes:
             raise BadCall(f"--codes: there is no code '{code}'; {choices(code, codes)}")
@@ -185,7 +185,7 @@ def _editions(path: str, job: Job, asked: Asked) -> SideBySide | None:
 
 def _sources(job: Job, ranked: list[Ranked], plan: Plan) -> tuple[str, ...]:
     """What stands behind the model, the causes that something speaks for, and their findings."""
-    documents = batch.rulebook(plan.rules).documents
+    documents = batch.rulebook(plan.rules, plan.compiled).documents
     found = dict.fromkeys(MODEL)
     likely = [cause for cause in ranked if cause.speaks_for]
     for cause in likely:

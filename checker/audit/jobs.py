@@ -16,8 +16,7 @@ from checker.audit.readings import Readings
 from checker.compute.graph import TABLE_OF, Graph
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Design, Tables
-from checker.design.tables import Unreadable as Refused
-from checker.outcome.findings import Judging, judge
+from checker.outcome.findings import judge
 from checker.outcome.results import DesignReport, Result
 from checker.reading import design_files
 from checker.reading.mistakes import Unreadable
@@ -224,15 +223,9 @@ def judged(
     contents: list[tuple[str, bytes]], plan: Plan = batch.BY_THE_DESIGN
 ) -> tuple[list[Sheet], list[Unreadable]]:
     """Designs given as (path, content), each with its columns and findings; raises BadRules."""
-    book = batch.rulebook(plan.rules)
-    tables = Tables()
-    unreadable: list[Unreadable] = []
-    for path, data in contents:
-        try:
-            tables.add(path, data)
-        except Refused as refused:
-            unreadable += [Unreadable(path, p.line, p.column, p.message) for p in refused.problems]
-    reports = judge(tables, book, Judging(plan.codes, plan.on))
+    tables, book, judging, unreadable = batch.read(contents, plan)
+    reports = judge(tables, book, judging)
+    batch.note(reports, book, plan)
     graph = Graph(tables)
     pairs = zip(tables.designs, reports, strict=True)
     return [Sheet(tables, design, report, graph) for design, report in pairs], unreadable

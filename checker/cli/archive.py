@@ -29,9 +29,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--queries", action="store_true", help="print three questions to the table, in SQL, and end"
     )
-    made.add_argument("--codes", type=session.codes, metavar="CODE[,CODE…]", help="as for check")
-    made.add_argument("--as-of", type=session.day, metavar="DATE", help="as for check")
-    made.add_argument("--rules", action="append", default=[], metavar="PATH", help="as for check")
+    session.basis_options(made)
     return made
 
 
@@ -54,25 +52,28 @@ def run(words: list[str]) -> int:
         parser().error("name the folder of the jobs, and the file to write with --output")
     if not arguments.output.endswith(".parquet"):
         parser().error(f"--output: the file's name ends in .parquet; '{arguments.output}' does not")
-    return session.answered(lambda: _write(arguments))
+    return session.answered(lambda: _write(arguments, words))
 
 
-def _write(arguments: Any) -> int:
+def _write(arguments: Any, words: list[str]) -> int:
     from checker.audit import archive
-    from checker.run.batch import Plan
 
-    plan = Plan(arguments.codes, arguments.as_of, tuple(arguments.rules))
+    opened = session.open_run(
+        parser(), words, paths=lambda given: [], judged=lambda given: [given.path]
+    )
     beside = os.path.dirname(arguments.output) or "."
     try:
         with tempfile.TemporaryDirectory(dir=beside, prefix=".prescreed-") as folder:
             whole = os.path.join(folder, "archive.parquet")
-            count, unreadable = archive.write(arguments.path, whole, plan)
+            count, unreadable = archive.write(arguments.path, whole, opened.plan())
             os.replace(whole, arguments.output)
     except archive.NotInstalled as lacking:
         raise Unwritable(str(lacking)) from None
     except OSError as error:
-        words = f"'{arguments.output}' cannot be written: {error.strerror}"
-        raise Unwritable(words) from None
+        said = f"'{arguments.output}' cannot be written: {error.strerror}"
+        raise Unwritable(said) from None
+    for note in opened.notes:
+        print(note, file=sys.stderr)
     for mistake in unreadable:
         print(session.told(mistake), file=sys.stderr)
     size = os.path.getsize(arguments.output)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from datetime import date
 from typing import Any
 
 from checker.run import session
@@ -46,20 +45,7 @@ def parser() -> argparse.ArgumentParser:
     )
     made.add_argument("--format", choices=FORMATS, default="text", help="default: text")
     made.add_argument("--output", default=STANDARD_OUTPUT, metavar="FILE", help="where to write")
-    made.add_argument("--codes", type=session.codes, metavar="CODE[,CODE…]", help="as for check")
-    made.add_argument(
-        "--as-of",
-        type=session.day,
-        metavar="DATE",
-        help="judge by the editions of this day (default: the day of the job's own design)",
-    )
-    made.add_argument(
-        "--today",
-        type=session.day,
-        metavar="DATE",
-        help="the day whose rules are set beside them (default: today)",
-    )
-    made.add_argument("--rules", action="append", default=[], metavar="PATH", help="as for check")
+    session.basis_options(made, today="the day whose rules are set beside them (default: today)")
     return made
 
 
@@ -73,20 +59,22 @@ def run(words: list[str]) -> int:
         parser().error("name the job's folder")
     if arguments.siblings and not arguments.complaint:
         parser().error("--siblings looks for the cause of a complaint; add --complaint")
-    return session.answered(lambda: _audit(arguments))
+    return session.answered(lambda: _audit(arguments, words))
 
 
-def _audit(arguments: Any) -> int:
+def _audit(arguments: Any, words: list[str]) -> int:
     from checker.audit.auditing import Asked, BadCall, audit
     from checker.audit.jobs import NoJob
-    from checker.run.batch import Plan
 
+    opened = session.open_run(
+        parser(), words, paths=lambda given: [], judged=lambda given: [given.path]
+    )
     asked = Asked(
         arguments.complaint or "",
         arguments.subject,
-        arguments.today or date.today(),
+        opened.today,
         _archive(arguments) if arguments.siblings else "",
-        Plan(arguments.codes, arguments.as_of, tuple(arguments.rules)),
+        opened.plan(),
     )
     try:
         found = audit(arguments.path, asked)
@@ -96,6 +84,8 @@ def _audit(arguments: Any) -> int:
         return session.UNUSABLE
     except BadCall as bad:
         raise Unwritable(str(bad)) from None
+    for note in opened.notes:
+        print(note, file=sys.stderr)
     put_whole(_written(found, arguments.format, arguments.output), arguments.output)
     return 0
 

@@ -6,12 +6,11 @@ import argparse
 import os
 import sys
 from collections.abc import Iterator, Sequence
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
-from checker.outcome.results import SEVERITIES, RuleWords, Run
+from checker.outcome.results import SEVERITIES, PolicyHeld, RuleWords, Run
 from checker.reading.mistakes import Unreadable
 from checker.run import session
 from checker.run.outputs import STANDARD_OUTPUT, Outputs, Unwritable, pair_up
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
     from checker.run.batch import Checked, Plan
 
 FOUND = 1
-EVERY_RULE = "all"
 
 
 def parser() -> argparse.ArgumentParser:
@@ -116,45 +114,28 @@ class _Pairs(argparse.Action):
 
 def run(words: list[str]) -> int:
     """Check and report; returns the exit status."""
-    return session.answered(lambda: _checked(session.call(parser(), words)))
+    return session.answered(lambda: _checked(session.open_run(parser(), words)))
 
 
-def _checked(call: session.Call) -> int:
+def _checked(opened: session.Session) -> int:
     from checker.outcome.results import Totals
-    from checker.run import batch
     from checker.run.progress import watched
 
-    values = call.options.values
-    for group in call.groups:
-        where = group.options.where("fail_on_open")
-        session.known_rules(where, _demanded(group.options.values), call.book)
-    waivers, bad_waivers = session.waiver_files(call)
-    today = (values.today or date.today()) if waivers else None
+    values = opened.options.values
     outputs = _outputs(values)
-    unreadable: list[Unreadable] = [*call.problems, *bad_waivers]
+    unreadable: list[Unreadable] = [*opened.problems]
     totals = Totals(unreadable=len({problem.path for problem in unreadable}))
     failed = False
     with outputs:
-        run = _run(call, outputs, today, waivers)
+        run = _run(opened, outputs)
         if values.verbose:
-            _say(_by_what(call, run, waivers))
-        if not call.files and not unreadable:
+            _say(_by_what(opened, run))
+        if not opened.files and not unreadable:
             _say("No design to check.")
         outputs.head(run)
-        for group in call.groups:
+        for group in opened.groups:
             own = group.options.values
-            plan = batch.Plan(
-                codes=own.codes,
-                on=own.as_of,
-                rules=() if call.compiled else tuple(own.rules),
-                compiled=call.compiled,
-                formats=tuple(outputs.formats),
-                waivers=tuple(waivers),
-                today=today,
-                known=group.known,
-                folder=os.getcwd() if waivers or group.known else "",
-                standard_input=values.stdin_path or "standard input",
-            )
+            plan = opened.plan(group, tuple(outputs.formats))
             of_group = Totals()
             done = 0
             try:
@@ -167,15 +148,15 @@ def _checked(call: session.Call) -> int:
                 _say(f"Stopped after {done} of {len(group.files)} designs; no report is written.")
                 raise
             totals.join(of_group)
-            demanded = _demanded(own)
-            if EVERY_RULE in own.fail_on_open:
+            demanded = session.demanded(group.options)
+            if session.EVERY_RULE in own.fail_on_open:
                 demanded = list(of_group.open_of)
             failed |= of_group.reaches(own.fail_on) or of_group.lacks(demanded)
         unreadable.sort(key=lambda u: (u.path, u.line, u.column))
         for mistake in unreadable:
             _say(session.told(mistake))
-        if today is not None:
-            _settle(call, totals, waivers, today, unreadable, aloud=not outputs.shows_text)
+        if opened.waivers:
+            _settle(opened, totals, unreadable, aloud=not outputs.shows_text)
         outputs.finish(totals, unreadable)
         for line in outputs.log:
             _say(line)
@@ -209,12 +190,6 @@ def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterato
             cache.close()
 
 
-def _demanded(values: argparse.Namespace) -> list[str]:
-    """The rules that must not be open."""
-    named = [rule.strip() for one in values.fail_on_open for rule in one.split(",")]
-    return [rule for rule in named if rule and rule != EVERY_RULE]
-
-
 def _outputs(values: argparse.Namespace) -> Outputs:
     pairs = pair_up(values.pairs or [])
     by_rule = values.group_by == "rule"
@@ -237,14 +212,15 @@ def _host_annotates() -> bool:
     return os.environ.get("GITHUB_ACTIONS") == "true"
 
 
-def _run(call: session.Call, outputs: Outputs, today: date | None, waivers: list[Any]) -> Run:
+def _run(opened: session.Session, outputs: Outputs) -> Run:
     """By what the run judges, as its reports say."""
-    shown = call.options.shown()
+    shown = opened.options.shown()
     others = {
         group.options.shown()["known"]: group.known.data
-        for group in call.groups
+        for group in opened.groups
         if group.known is not None
     }
+    waivers = opened.waivers
     if waivers:
         shown["waivers"] = [file.path for file in waivers]
     digest = session.digest(shown, *others.values(), *(repr(file).encode() for file in waivers))
@@ -252,48 +228,43 @@ def _run(call: session.Call, outputs: Outputs, today: date | None, waivers: list
     if any(getattr(made, "needs_words", False) for made in outputs.writers):
         from checker.rulebook.catalogue import in_words
 
-        words = tuple(in_words(rule) for rule in call.book.rules)
+        words = tuple(in_words(rule) for rule in opened.book.rules)
     return Run(
-        call.book.edition,
-        call.book.digest,
+        opened.book.edition,
+        opened.book.digest,
         shown,
         digest,
-        today.isoformat() if today else "",
-        call.options.values.category,
+        opened.today.isoformat() if waivers else "",
+        opened.options.values.category,
         words,
+        PolicyHeld(opened.policy.name, opened.policy_digest, tuple(opened.notes)),
     )
 
 
 def _settle(
-    call: session.Call,
-    totals: Any,
-    waivers: list[Any],
-    today: date,
-    unreadable: list[Unreadable],
-    *,
-    aloud: bool,
+    opened: session.Session, totals: Any, unreadable: list[Unreadable], *, aloud: bool
 ) -> None:
     """Say of every waiver how it fared."""
     from checker.notes.waivers import settled
 
     bad = {os.path.abspath(problem.path) for problem in unreadable}
-    judged = frozenset(os.path.abspath(path) for path in call.files) - bad
-    rules = [rule.id for rule in call.book.rules]
-    totals.waivers = settled(totals.waivers, waivers, today, judged, rules)
+    judged = frozenset(os.path.abspath(path) for path in opened.files) - bad
+    rules = [rule.id for rule in opened.book.rules]
+    totals.waivers = settled(totals.waivers, opened.waivers, opened.today, judged, rules)
     for use in totals.waivers:
         for problem in use.problems if aloud else ():
             _say(f"{use.path}:{use.line}: waiver of {use.rule} for {use.subject}: {problem}")
 
 
-def _by_what(call: session.Call, run: Run, waivers: list[Any]) -> str:
+def _by_what(opened: session.Session, run: Run) -> str:
     lines = [
         f"rules {run.edition}, {run.digest}",
-        f"settings {call.settings.path or 'none'}, {run.settings_digest}",
-        *call.passed_over,
-        f"{len(call.files)} design{'' if len(call.files) == 1 else 's'}"
-        + (f", {call.excluded} excluded" if call.excluded else ""),
+        f"policy {run.policy.origin}, {run.policy.digest}",
+        *opened.notes,
+        f"{len(opened.files)} design{'' if len(opened.files) == 1 else 's'}"
+        + (f", {opened.excluded} excluded" if opened.excluded else ""),
     ]
-    lines += [f"waivers {file.path}, judged by {run.today}" for file in waivers]
+    lines += [f"waivers {file.path}, judged by {run.today}" for file in opened.waivers]
     return "\n".join(lines)
 
 

@@ -15,7 +15,6 @@ from checker.run.outputs import Unwritable
 if TYPE_CHECKING:
     from checker.reading.mistakes import Unreadable
     from checker.revisions.comparing import Comparison, Revision
-    from checker.run.batch import Plan
 
 FOUND, UNUSABLE = 1, 2
 FORMATS = ("text", "markdown", "html", "json")
@@ -42,63 +41,55 @@ def parser() -> argparse.ArgumentParser:
         help="what makes the exit status 1: anything new or worse (default), or a new or worse "
         "fail at or above a severity",
     )
+    session.basis_options(made)
     made.add_argument(
-        "--codes", type=session.codes, metavar="CODE[,CODE…]", help="judge both by these codes"
-    )
-    made.add_argument(
-        "--as-of", type=session.day, metavar="DATE", help="judge both by this day's editions"
-    )
-    made.add_argument(
-        "--rules", action="append", default=[], metavar="PATH", help="your own rules, over ours"
+        "--known",
+        metavar="FILE",
+        help="findings written by 'prescreed freeze'; those that are no worse do not count",
     )
     return made
 
 
 def run(words: list[str]) -> int:
     """Compare and report; returns the exit status."""
-    arguments = parser().parse_args(words)
-    return session.answered(lambda: _compared(arguments))
+    return session.answered(lambda: _compared(words))
 
 
-def _compared(arguments: argparse.Namespace) -> int:
+def _compared(words: list[str]) -> int:
     from checker.revisions.comparing import compare
-    from checker.run import batch
 
-    plan = batch.Plan(arguments.codes, arguments.as_of, tuple(arguments.rules))
-    book = batch.rulebook(plan.rules)
-    for code in arguments.codes or ():
-        if code not in book.codes:
-            from checker.words import choices
-
-            raise Unwritable(f"--codes: there is no code '{code}'; {choices(code, book.codes)}")
-    before, bad_before = side(arguments.old, plan)
-    after, bad_after = side(arguments.new, plan)
-    comparison = compare(before, after, [*bad_before, *bad_after], plan)
-    _write(comparison, arguments)
+    old = session.open_run(parser(), words, paths=lambda given: [given.old])
+    new = session.open_run(parser(), words, paths=lambda given: [given.new])
+    before, bad_before = side(old)
+    after, bad_after = side(new)
+    comparison = compare(before, after, [*bad_before, *bad_after], new.plan())
+    _write(comparison, new)
+    for note in dict.fromkeys([*old.notes, *new.notes]):
+        print(note, file=sys.stderr)
     for problem in comparison.unreadable:
         print(session.told(problem), file=sys.stderr)
     if comparison.unreadable:
         return UNUSABLE
-    return FOUND if comparison.reaches(arguments.fail_on) else 0
+    return FOUND if comparison.reaches(new.options.values.fail_on) else 0
 
 
-def side(path: str, plan: Plan) -> tuple[list[Revision], list[Unreadable]]:
-    """The designs under a path, judged, and what cannot be read."""
-    from checker.reading.design_files import designs
+def side(opened: session.Session) -> tuple[list[Revision], list[Unreadable]]:
+    """The designs of one side, judged, and what cannot be read."""
+    revisions, unreadable = [], [*opened.problems]
+    for group in opened.groups:
+        taken, bad = read_files(group.files, opened.plan(group))
+        revisions += taken
+        unreadable += bad
+    return revisions, unreadable
 
-    named = designs([path])
-    revisions, unreadable = read_files(named.files, plan)
-    return revisions, [*named.problems, *unreadable]
 
-
-def _write(comparison: Comparison, arguments: argparse.Namespace) -> None:
+def _write(comparison: Comparison, opened: session.Session) -> None:
     from checker.outcome.results import RuleSet
     from checker.revisions.comparison_reports import as_html, as_json, as_markdown, as_text
-    from checker.run import batch
 
+    arguments = opened.options.values
     if arguments.format == "json":
-        book = batch.rulebook(tuple(arguments.rules))
-        text = as_json(comparison, RuleSet(book.edition, book.digest))
+        text = as_json(comparison, RuleSet(opened.book.edition, opened.book.digest))
     elif arguments.format == "markdown":
         text = as_markdown(comparison)
     elif arguments.format == "html":

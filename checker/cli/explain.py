@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 from unicodedata import combining
 
-from checker.run.session import basis_options, options
+from checker.reading import bounded
+from checker.run import session
+from checker.run.outputs import Unwritable
 
 if TYPE_CHECKING:
     from checker.explain.worked import Explained, HeldAgainst, Step
@@ -45,47 +46,45 @@ def parser() -> argparse.ArgumentParser:
         default="text",
         help="how to write it (default: text)",
     )
-    basis_options(made)
+    session.basis_options(made)
     return made
 
 
 def run(words: list[str]) -> int:
     """Explain; returns the exit status."""
-    path = parser().parse_args(words).file
-    from checker.design.tables import Tables, Unreadable
-    from checker.explain.worked import NotExplained, explain
-    from checker.outcome.findings import Judging
-    from checker.reading.design_files import STANDARD_INPUT
-    from checker.rulebook.loading import BadRules
-    from checker.run import batch
-    from checker.run.settings import BadSettings, nearest
+    return session.answered(
+        lambda: _explained(session.open_run(parser(), words, paths=lambda given: [given.file]))
+    )
 
-    tables = Tables()
+
+def _explained(opened: session.Session) -> int:
+    from checker.explain.worked import NotExplained, explain
+    from checker.run import batch
+
+    arguments = opened.options.values
+    for note in opened.notes:
+        _say(note)
+    for problem in opened.problems:
+        _say(session.told(problem))
+    if opened.problems:
+        return UNUSABLE
+    if not opened.files:
+        raise Unwritable(f"'{arguments.file}' is excluded by the policy, {opened.policy.name}")
+    (group,) = opened.groups
+    (path,) = group.files
+    plan = opened.plan(group)
     try:
-        folder = os.getcwd() if path == STANDARD_INPUT else os.path.dirname(os.path.abspath(path))
-        arguments = options(parser(), words, nearest(folder)).values
-        book = batch.rulebook(tuple(arguments.rules))
-        tables.add(batch.shown(path), batch.content_of(path))
-        judging = Judging(arguments.codes, arguments.as_of)
-        worked = explain(tables, book, arguments.rule, arguments.subject, judging)
-    except BadRules as bad:
-        for of, problem in bad.problems:
-            _say(f"{of}:{problem.line}:{problem.column}: {problem.message}")
-        return UNUSABLE
-    except BadSettings as bad_settings:
-        setting = bad_settings.problem
-        _say(f"{setting.path}:{setting.line}:{setting.column}: {setting.message}")
-        return UNUSABLE
-    except Unreadable as refused:
-        for problem in refused.problems:
-            _say(f"{path}:{problem.line}:{problem.column}: {problem.message}")
-        return UNUSABLE
+        read = batch.read([(batch.shown(path, plan), batch.content_of(path))], plan)
     except OSError as error:
-        _say(f"{path}:1:1: The file cannot be read: {error.strerror or error}.")
+        raise Unwritable(f"{path}:1:1: The file cannot be read: {bounded.why(error)}.") from None
+    for mistake in read.unreadable:
+        _say(session.told(mistake))
+    if read.unreadable:
         return UNUSABLE
+    try:
+        worked = explain(read.tables, read.book, arguments.rule, arguments.subject, read.judging)
     except NotExplained as unknown:
-        _say(f"prescreed explain: {unknown}")
-        return UNUSABLE
+        raise Unwritable(f"prescreed explain: {unknown}") from None
     if arguments.written == "json":
         from msgspec.json import encode
         from msgspec.json import format as indented

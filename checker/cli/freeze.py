@@ -49,34 +49,21 @@ def parser() -> argparse.ArgumentParser:
 
 def run(words: list[str]) -> int:
     """Judge and write; returns the exit status."""
-    return session.answered(lambda: _frozen(session.call(parser(), words)))
+    return session.answered(lambda: _frozen(session.open_run(parser(), words)))
 
 
-def _frozen(call: session.Call) -> int:
-    from datetime import date
-
+def _frozen(opened: session.Session) -> int:
     from checker.notes import baseline
     from checker.reports import Chosen
     from checker.run import batch
 
-    values = call.options.values
-    waivers, problems = session.waiver_files(call)
-    problems = [*call.problems, *problems]
+    values = opened.options.values
+    problems = [*opened.problems]
     folder = os.path.dirname(os.path.abspath(values.file))
     base = baseline.Baseline(folder if values.file != STANDARD_OUTPUT else os.getcwd(), b"")
     findings: list[KnownFinding] = []
-    for group in call.groups:
-        own = group.options.values
-        plan = batch.Plan(
-            own.codes,
-            own.as_of,
-            tuple(own.rules),
-            (Chosen("json"),),
-            waivers=tuple(waivers),
-            today=values.today or date.today(),
-            folder=os.getcwd(),
-            standard_input=values.stdin_path or "standard input",
-        )
+    for group in opened.groups:
+        plan = opened.plan(group, (Chosen("json"),))
         for checked in batch.run(group.files, plan, values.jobs or os.cpu_count() or 1):
             problems += checked.unreadable
             for piece in [piece for entry in checked.entries for piece in entry.pieces]:
@@ -91,7 +78,7 @@ def _frozen(call: session.Call) -> int:
     if problems:
         print("Nothing is written: what cannot be read has no findings yet.", file=sys.stderr)
         return session.UNUSABLE
-    text = baseline.written(RuleSet(call.book.edition, call.book.digest), findings)
+    text = baseline.written(RuleSet(opened.book.edition, opened.book.digest), findings)
     if values.file == STANDARD_OUTPUT:
         sys.stdout.buffer.write(text)
         return 0

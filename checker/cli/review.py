@@ -6,7 +6,6 @@ import argparse
 import re
 import sys
 import unicodedata
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,21 +53,16 @@ def _reviewed(words: list[str]) -> int:
         overview_markdown,
     )
     from checker.revisions.reviewing import letters, overview, projects
-    from checker.run import batch
 
-    call = session.call(parser(), words)
-    values = call.options.values
+    opened = session.open_run(parser(), words, judged=lambda given: given.paths)
+    values = opened.options.values
     if not values.output:
         raise Unwritable("--output: name the folder for letters and overview")
-    waivers, bad_waivers = session.waiver_files(call)
-    today = (values.today or date.today()) if waivers else None
-    unreadable = [*call.problems, *bad_waivers]
+    unreadable = [*opened.problems]
     revisions: list[Revision] = []
-    plan = batch.BY_THE_DESIGN
-    for group in call.groups:
-        own = group.options.values
-        plan = batch.Plan(own.codes, own.as_of, tuple(own.rules), (), tuple(waivers), today)
-        taken, bad = read_files(group.files, plan)
+    plan = opened.plan()
+    for group in opened.groups:
+        taken, bad = read_files(group.files, opened.plan(group))
         revisions += taken
         unreadable += bad
     found = projects(revisions, values.by, plan)
@@ -84,6 +78,8 @@ def _reviewed(words: list[str]) -> int:
         files[f"{name}.md"] = letter_markdown(letter)
         files[f"{name}.html"] = letter_html(letter)
     _write(Path(values.output), files)
+    for note in opened.notes:
+        print(note, file=sys.stderr)
     for problem in unreadable:
         print(session.told(problem), file=sys.stderr)
     sent, about = counted(len(written), "letter"), counted(len(found), "project")

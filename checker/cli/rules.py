@@ -37,21 +37,19 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--severity", choices=SEVERITIES, help="only rules of this severity")
     made.add_argument("--code", metavar="CODE", help="only rules with a limit of this code")
     session.rules_option(made)
+    session.policy_options(made)
     return made
 
 
 def run(words: list[str]) -> int:
     """List or show; returns the exit status."""
-    arguments = parser().parse_args(words)
-    from checker.rulebook.loading import BadRules
-    from checker.run import batch
+    return session.answered(
+        lambda: _told(session.open_run(parser(), words, paths=lambda given: []))
+    )
 
-    try:
-        book: Rulebook = batch.rulebook(tuple(arguments.rules))
-    except BadRules as bad:
-        for path, problem in bad.problems:
-            print(f"{path}:{problem.line}:{problem.column}: {problem.message}", file=sys.stderr)
-        return UNUSABLE
+
+def _told(opened: session.Session) -> int:
+    arguments, book = opened.options.values, opened.book
     chosen = [rule for rule in book.rules if _wanted(rule, arguments)]
     unknown = _unknown(arguments, book)
     if unknown:

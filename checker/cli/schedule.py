@@ -7,6 +7,10 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from checker.reading import bounded
+from checker.run import session
+from checker.run.outputs import Unwritable
+
 UNUSABLE = 2
 
 
@@ -20,25 +24,33 @@ def parser() -> argparse.ArgumentParser:
     )
     made.add_argument("design", nargs="?", metavar="DESIGN", help="a design file")
     made.add_argument("--output", required=True, metavar="BOOK.xlsx", help="the workbook to write")
+    session.policy_options(made)
     return made
 
 
 def run(words: list[str]) -> int:
     """Write the workbook; returns the exit status."""
-    arguments = parser().parse_args(words)
+    return session.answered(
+        lambda: _written(session.open_run(parser(), words, paths=lambda given: []))
+    )
+
+
+def _written(opened: session.Session) -> int:
+    arguments = opened.options.values
     output = Path(arguments.output)
     if output.suffix.lower() != ".xlsx":
-        return _unusable(f"--output: '{output}' should end in .xlsx")
+        raise Unwritable(f"--output: '{output}' should end in .xlsx")
     from checker.design.tables import Tables, Unreadable
     from checker.intake.schedules import write
 
     document: dict[str, Any] = {}
     if arguments.design:
         try:
-            data = Path(arguments.design).read_bytes()
+            data = bounded.start_of(arguments.design)
             document = Tables().add(arguments.design, data).document
         except OSError as error:
-            return _unusable(f"'{arguments.design}' cannot be read: {error.strerror}")
+            words = f"'{arguments.design}' cannot be read: {bounded.why(error)}"
+            raise Unwritable(words) from None
         except Unreadable as refused:
             for one in refused.problems:
                 place = f"{arguments.design}:{one.line}:{one.column}"
@@ -47,10 +59,5 @@ def run(words: list[str]) -> int:
     try:
         write(output, document)
     except OSError as error:
-        return _unusable(f"'{output}' cannot be written: {error.strerror}")
+        raise Unwritable(f"'{output}' cannot be written: {bounded.why(error)}") from None
     return 0
-
-
-def _unusable(words: str) -> int:
-    print(f"prescreed schedule: {words}.", file=sys.stderr)
-    return UNUSABLE

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from typing import Any
 
 from checker.cli import check
 from checker.run import session
+from checker.run.options import Options
 
-SILENT = ("paths", "pairs", "files_from", "stdin_path", "today")
+SILENT = ("paths", "pairs", "files_from", "stdin_path", "today", "policy", "policy_from")
 
 
 def parser() -> argparse.ArgumentParser:
@@ -25,32 +27,46 @@ def parser() -> argparse.ArgumentParser:
 
 def run(words: list[str]) -> int:
     """Print the settings of a call of `check` with the same words."""
-    return session.answered(lambda: _shown(session.call(parser(), words or ["."])))
+    return session.answered(lambda: _shown(session.open_run(parser(), words or ["."])))
 
 
-def _shown(call: session.Call) -> int:
-    print(f"rules {call.book.edition}, {call.book.digest}")
-    for line in call.passed_over:
+def _shown(opened: session.Session) -> int:
+    print(f"rules {opened.book.edition}, {opened.book.digest}")
+    print(f"policy {opened.policy.name}, {opened.policy_digest}")
+    for line in opened.notes:
         print(line)
-    chosen = {tuple(g.options.origins.items()): g.options for g in call.groups}
-    for options in list(chosen.values()) or [call.options]:
+    chosen = {repr(_rows(group)): _rows(group) for group in opened.groups}
+    for rows in [*chosen.values()] or [_rows_of(opened.options)]:
         print()
-        _show(options)
-    return 0
+        _show(rows)
+    for problem in opened.problems:
+        print(session.told(problem), file=sys.stderr)
+    return session.UNUSABLE if opened.problems else 0
 
 
-def _show(options: session.Options) -> None:
-    rows = []
-    for name, origin in options.origins.items():
-        if name in SILENT:
-            continue
-        rows.append((name.replace("_", "-"), _written(_value(options, name)), origin))
+def _rows(group: session.Group) -> list[tuple[str, str, str]]:
+    rows = _rows_of(group.options)
+    if group.held.further_codes:
+        rows.append(("further codes", ", ".join(group.held.further_codes), ""))
+    return rows
+
+
+def _rows_of(options: Options) -> list[tuple[str, str, str]]:
+    """Each option: its name, its value, and where that comes from."""
+    return [
+        (name.replace("_", "-"), _written(_value(options, name)), origin)
+        for name, origin in options.origins.items()
+        if name not in SILENT
+    ]
+
+
+def _show(rows: list[tuple[str, str, str]]) -> None:
     widths = [max(len(row[column]) for row in rows) for column in (0, 1)]
     for name, value, origin in sorted(rows):
         print(f"{name:<{widths[0]}}  {value:<{widths[1]}}  {origin}".rstrip())
 
 
-def _value(options: session.Options, name: str) -> Any:
+def _value(options: Options, name: str) -> Any:
     if name in ("format", "output"):
         return [value for option, value in options.values.pairs or [] if option == name]
     return getattr(options.values, name)

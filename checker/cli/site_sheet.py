@@ -6,9 +6,10 @@ import argparse
 import sys
 
 from checker.outcome.results import DesignReport, Result
+from checker.reading import bounded
 from checker.reading.mistakes import Unreadable
+from checker.run import session
 from checker.run.outputs import STANDARD_OUTPUT, put_whole
-from checker.run.session import UNUSABLE, answered, basis_options, told
 
 REFUSED = 1
 
@@ -45,36 +46,41 @@ def parser() -> argparse.ArgumentParser:
         action="store_true",
         help="make the sheet of a design with critical findings too, and print them on it",
     )
-    basis_options(made)
+    session.basis_options(made)
     return made
 
 
 def run(words: list[str]) -> int:
     """Make the sheets; returns the exit status."""
-    return answered(lambda: _made(parser().parse_args(words)))
+    return session.answered(lambda: _made(session.open_run(parser(), words)))
 
 
-def _made(arguments: argparse.Namespace) -> int:
-    from checker.reading import design_files
+def _made(opened: session.Session) -> int:
     from checker.reports.csv import written
     from checker.reports.site_sheet import critical, csv_rows, page, sheet
     from checker.run import batch
 
-    named = design_files.designs(arguments.paths)
-    plan = batch.Plan(codes=arguments.codes, on=arguments.as_of, rules=tuple(arguments.rules))
-    contents: list[tuple[str, bytes]] = []
-    unread: list[Unreadable] = []
-    for path in named.files:
-        try:
-            contents.append((batch.shown(path), batch.content_of(path)))
-        except OSError as error:
-            words = f"The file cannot be read: {error.strerror or error}."
-            unread.append(Unreadable(batch.shown(path), 1, 1, words))
-    designs, unreadable = batch.check(contents, plan, with_given=True)
-    installed, _ = batch.check(contents, plan, stage="installed", with_given=True)
-    unreadable = sorted([*named.problems, *unread, *unreadable], key=lambda u: (u.path, u.line))
-    for mistake in unreadable:
-        print(told(mistake), file=sys.stderr)
+    arguments = opened.options.values
+    unreadable = [*opened.problems]
+    designs: list[DesignReport] = []
+    installed: list[DesignReport] = []
+    for group in opened.groups:
+        plan = opened.plan(group)
+        contents: list[tuple[str, bytes]] = []
+        for path in group.files:
+            try:
+                contents.append((batch.shown(path, plan), batch.content_of(path)))
+            except OSError as error:
+                words = f"The file cannot be read: {bounded.why(error)}."
+                unreadable.append(Unreadable(batch.shown(path, plan), 1, 1, words))
+        judged, refused_whole = batch.check(contents, plan, with_given=True)
+        designs += judged
+        unreadable += refused_whole
+        installed += batch.check(contents, plan, stage="installed", with_given=True)[0]
+    for note in opened.notes:
+        print(note, file=sys.stderr)
+    for mistake in sorted(unreadable, key=lambda u: (u.path, u.line)):
+        print(session.told(mistake), file=sys.stderr)
     sheets = []
     refused = False
     for design, later in zip(designs, installed, strict=True):
@@ -89,7 +95,7 @@ def _made(arguments: argparse.Namespace) -> int:
         content = page(sheets) if arguments.written == "html" else written(rows)
         put_whole(content, arguments.file)
     if unreadable:
-        return UNUSABLE
+        return session.UNUSABLE
     return REFUSED if refused else 0
 
 

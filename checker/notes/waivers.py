@@ -12,13 +12,15 @@ They stand in `prescreed.waivers.yaml` beside the designs or in a folder above:
         expires: 2026-12-31        # this day included
         up_to: 110 m               # optional: the value up to which it holds
 
-A waiver without a reason or a last day is a mistake. One that is out of date, too broad, or good
-for nothing is reported. No clock is read here: the day is the caller's.
+A waiver without a reason or a last day is a mistake, and so is one without an end (more than ten
+years; our convention) or for everything of a kind. One that is out of date or good for nothing is
+reported. No clock is read here: the day is the caller's.
 """
 
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable
 from datetime import date
 from fnmatch import fnmatchcase
@@ -73,18 +75,14 @@ class WaiverFile(Struct, frozen=True):
         return path.startswith(self.folder.rstrip(os.sep) + os.sep)
 
 
-def load(path: str) -> WaiverFile:
-    """The waivers of a file; raises BadWaivers with every mistake in it."""
-    shown = os.path.relpath(path).replace(os.sep, "/")
-    folder = os.path.dirname(os.path.abspath(path))
+def load(data: bytes, shown: str, folder: str) -> WaiverFile:
+    """The waivers of a file with this content; raises BadWaivers with every mistake in it.
+
+    shown: how reports name it; folder: the absolute one whose designs it may be for.
+    """
     try:
-        with open(path, "rb") as file:
-            data = file.read(yaml_reader.LARGEST_FILE + 1)
         mapping = yaml_reader.read(data, first="waivers:")
         entries = _entries(mapping)
-    except OSError as error:
-        words = f"The file cannot be read: {error.strerror or error}."
-        raise BadWaivers([Unreadable(shown, 1, 1, words)]) from None
     except Problem as problem:
         raise BadWaivers([_told(shown, problem)]) from None
     waivers, problems = [], []
@@ -184,11 +182,6 @@ def settled(
                 )
             elif not use.waives and not use.refused and _complete(file, waiver, judged):
                 use.problems.append("It waives nothing. Take it out.")
-            if _too_broad(waiver):
-                use.problems.append(
-                    f"It is too broad: '{waiver.subject}' names no one subject. Name those that "
-                    "are meant, or say with 'up_to' how far it holds."
-                )
             use.problems += [
                 f"It does not hold for {count} finding{'' if count == 1 else 's'} that it names: "
                 f"{reason}"
@@ -200,6 +193,10 @@ def settled(
 
 
 _EXPIRED = "it expired"
+_SET = re.compile(r"\[[^]]*\]")
+_NUMBER = re.compile(r"[-+]?[0-9]+(\.[0-9]+)?([eE][-+]?[0-9]{1,2})?(?![\w.,]*[0-9_])")
+LONGEST = 10
+"""Years for which a waiver may hold; who accepts more has not looked again. Our convention."""
 
 
 def _refusal(waiver: Waiver, result: Result, today: date, waivable: frozenset[str]) -> str:
@@ -236,15 +233,26 @@ def _beyond(up_to: str, result: Result) -> str:
 
 def _in_unit(text: str, unit: str) -> float:
     if unit == "1":
+        if not _NUMBER.fullmatch(text):
+            raise ValueError(f"'{text}' is no plain number, as this rule's values are.")
         return float(text)
     kind = units.kind_of(unit)
     return units.from_si(units.parse(text, kind), unit, kind)
 
 
-def _too_broad(waiver: Waiver) -> bool:
-    """Whether the subject is a pattern that names nothing: `*`, `loops.*`."""
-    own = waiver.subject.partition(".")[2] or waiver.subject
-    return not waiver.up_to and not own.strip("*?")
+def _too_broad(subject: str) -> bool:
+    """Whether a subject is a pattern that names nothing: `*`, `loops.*`, `l*`."""
+    section, dot, name = _SET.sub("?", subject).partition(".")
+    return any(sign in section for sign in "*?") or (bool(dot) and not name.strip("*?"))
+
+
+def _up_to(entry: Mapping) -> str:
+    """The value up to which a waiver holds; raises Problem for what no number is."""
+    text: str = entry.get("up_to", "").strip()
+    if text and not _NUMBER.match(text):
+        words = f"up_to: '{text}' is no value such as '110 m', or '3' where the rule has no unit."
+        raise Problem(words, entry.places["up_to"][1])
+    return text
 
 
 def _complete(file: WaiverFile, waiver: Waiver, judged: frozenset[str]) -> bool:
@@ -285,17 +293,32 @@ def _waiver(shown: str, entry: Any, place: Any) -> Waiver:
                 "expires": "a waiver holds up to a day, such as 'expires: 2026-12-31'",
             }.get(key, "a waiver has one")
             raise Problem(f"The key '{key}' is missing; {why}.", entry.place)
+    accepted, expires = _day(entry, "accepted_on"), _day(entry, "expires")
+    if expires.year - accepted.year > LONGEST:
+        words = (
+            f"expires: {expires} is no end: a waiver holds for at most {LONGEST} years after it "
+            f"was accepted, and then is looked at again."
+        )
+        raise Problem(words, entry.places["expires"][1])
+    up_to = _up_to(entry)
+    subject = entry["subject"].strip()
+    if not up_to and _too_broad(subject):
+        words = (
+            f"subject: '{subject}' is too broad: it names no one subject. Name those that are "
+            "meant, or say with 'up_to' how far it holds."
+        )
+        raise Problem(words, entry.places["subject"][1])
     return Waiver(
         shown,
         line_of(entry.place),
         entry["rule"].strip(),
-        entry["subject"].strip(),
+        subject,
         entry.get("design", "*").strip(),
         " ".join(entry["reason"].split()),
         entry["accepted_by"].strip(),
-        _day(entry, "accepted_on"),
-        _day(entry, "expires"),
-        entry.get("up_to", "").strip(),
+        accepted,
+        expires,
+        up_to,
     )
 
 

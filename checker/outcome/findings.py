@@ -39,12 +39,16 @@ NOT_YET = "Asked for from stage '{}' on: {}."
 
 
 class Judging(Struct, frozen=True):
-    """By what the designs are judged: codes, day and stage, where the call says so."""
+    """By what the designs are judged: codes, day and stage, where the call says so.
+
+    further_codes: those that count besides the ones that the design or its region says.
+    """
 
     codes: tuple[str, ...] | None = None
     on: date | None = None
     stage: str = ""
     """The stage to judge by, whatever the design's own."""
+    further_codes: tuple[str, ...] = ()
 
 
 def judge(
@@ -88,6 +92,8 @@ class Basis:
                 self.codes.append(tuple(declared))
             else:
                 self.codes.append(rulebook.codes_of(design.text("project", "region")))
+            more = [code for code in judging.further_codes if code not in self.codes[-1]]
+            self.codes[-1] = (*self.codes[-1], *more)
         whole = tables[DESIGNS]
         designed_on = whole.column(design_format().leaf(DESIGNS, "project.designed_on").slot)
         self.day = designed_on

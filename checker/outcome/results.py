@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Any, Literal, Protocol, get_args
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct, UnsetType, field
 from msgspec.structs import replace
 
 Kind = Literal["fail", "open", "review", "pass", "notApplicable"]
@@ -317,12 +317,21 @@ class RuleWords(Struct, frozen=True):
     limits: tuple[str, ...]
 
 
+class PolicyHeld(Struct, frozen=True):
+    """Whose policy held; not_held: what other files say that did not, a line each."""
+
+    origin: str = field(default="none", name="from")
+    digest: str = ""
+    not_held: tuple[str, ...] = ()
+
+
 class Run(RuleSet, frozen=True):
     """By what a whole run judged: the rules, and how the call was set.
 
     settings: each option that holds, with its value; settings_digest: of those; today: the day
     that waivers are judged by (ISO 8601), where there are any; category: what tells this run from
-    others of the program on the same commit; words: the rules' own, for formats that carry them.
+    others of the program on the same commit; words: the rules' own, for formats that carry them;
+    policy: whose policy held.
     """
 
     settings: dict[str, Any] = {}
@@ -330,6 +339,7 @@ class Run(RuleSet, frozen=True):
     today: str = ""
     category: str = "prescreed"
     words: tuple[RuleWords, ...] = ()
+    policy: PolicyHeld = PolicyHeld()
 
 
 class Totals(Struct):

@@ -112,16 +112,29 @@ def _under(folder: str) -> Iterable[str]:
 def root_of(folder: str) -> str:
     """The root of the repository that a folder lies in.
 
-    Without a repository: the folder of the call, where it holds the folder, else the folder.
+    A submodule lies in the repository around it. Without a repository: the folder of the call,
+    where it holds the folder, else the folder.
     """
     folder = os.path.abspath(folder)
     above = folder
-    while not os.path.exists(os.path.join(above, ".git")):
+    while not _is_root(above):
         if above == os.path.dirname(above):
             here = os.getcwd()
             return here if os.path.commonpath([folder, here]) == here else folder
         above = os.path.dirname(above)
     return above
+
+
+def _is_root(folder: str) -> bool:
+    """Whether a repository starts here; a submodule is a part of the one around it."""
+    mark = os.path.join(folder, ".git")
+    if os.path.isdir(mark):
+        return True
+    try:
+        with open(mark, "rb") as file:
+            return b"/modules/" not in file.read(4096)
+    except OSError:
+        return False
 
 
 def upward(folder: str) -> list[str]:

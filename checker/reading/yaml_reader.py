@@ -10,8 +10,8 @@ import codecs
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-LARGEST_FILE = 8 * 1024 * 1024
-"""Bytes of one design file; the largest real design met so far is under 1 MB."""
+from checker.reading.bounded import LARGEST_FILE
+
 MOST_VALUES = 500_000
 """Values of one design file, every alias counted at the size of what it repeats."""
 DEEPEST = 20

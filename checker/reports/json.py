@@ -26,7 +26,7 @@ from checker.reading.yaml_reader import column_of, line_of
 if TYPE_CHECKING:
     from checker.reports import Chosen
 
-REPORT_VERSION = 1
+REPORT_VERSION = 2
 
 
 class Writer:
@@ -48,6 +48,7 @@ class Writer:
                 "settings_digest": run.settings_digest,
                 **({"today": run.today} if run.today else {}),
             },
+            "policy": run.policy,
         }
         return self._encode(before)[:-1] + b',"designs":[\n'
 

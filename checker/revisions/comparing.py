@@ -141,6 +141,8 @@ class Comparison(Struct, frozen=True):
             return False
         held = [c.after for pair in self.pairs for c in pair.of("new", "worse")]
         held += [result for single in self.only_after for result in single.findings]
+        # What somebody accepted, or what was known and is no worse, holds nothing up.
+        held = [r for r in held if r is UNSET or not (r.waived or r.state == "unchanged")]
         if threshold == "anything":
             return bool(held)
         graver = SEVERITIES[: SEVERITIES.index(threshold) + 1]

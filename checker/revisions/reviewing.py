@@ -255,7 +255,9 @@ class _Sent:
         self.content = one.content
         self.rows = rows
         self.named = "sheet" if from_sheet else "design"
-        self.judged = {rule.id: rule.value for rule in batch.rulebook(plan.rules).rules}
+        self.judged = {
+            rule.id: rule.value for rule in batch.rulebook(plan.rules, plan.compiled).rules
+        }
 
     def place(self, result: Result) -> str:
         """The row of the sender's sheet, else the line of the design."""

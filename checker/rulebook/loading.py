@@ -17,7 +17,7 @@ from msgspec.structs import replace
 
 from checker import __version__, units
 from checker.outcome.results import SEVERITIES, Source
-from checker.reading import yaml_reader
+from checker.reading import bounded, yaml_reader
 from checker.reading.package_data import data_folder
 from checker.reading.yaml_reader import START, Mapping, Place, Problem, Sequence, line_of
 from checker.rulebook.model import (
@@ -122,8 +122,7 @@ class _Loader:
         for path in files:
             shown = str(path) if strict else f"rules/{path.relative_to(root).as_posix()}"
             try:
-                with path.open("rb") as file:
-                    data = file.read(yaml_reader.LARGEST_FILE + 1)
+                data = bounded.start_of(path)
                 self.digest.update(path.relative_to(root).as_posix().encode() + b"\0")
                 self.digest.update(data + b"\0")
                 found = self.take(shown, path, data, strict=strict)
@@ -137,7 +136,7 @@ class _Loader:
                 if path.name == SOURCES:
                     self.doubtful.add(EVERY)
             except OSError as error:
-                words = f"The file cannot be read: {error.strerror}."
+                words = f"The file cannot be read: {bounded.why(error)}."
                 self.problems.append((shown, Problem(words)))
 
     def take(self, shown: str, path: Path, data: bytes, *, strict: bool) -> list[Problem]:

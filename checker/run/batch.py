@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gc
 import os
-import sys
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, nullcontext, suppress
@@ -13,13 +12,13 @@ from functools import lru_cache, partial
 from itertools import accumulate, pairwise
 from mmap import ACCESS_READ, mmap
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from msgspec import UNSET, Struct, field, msgpack
-from msgspec.json import encode
 from msgspec.structs import replace
 
 from checker.outcome.results import DesignReport, Notes, Totals
+from checker.reading import bounded
 from checker.reading.design_files import STANDARD_INPUT, is_remote
 from checker.reading.mistakes import Unreadable
 from checker.reading.package_data import data_folder, rule_files
@@ -30,8 +29,10 @@ from checker.run.workers import Crew, Died
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from checker.design.tables import Tables
     from checker.notes.baseline import Baseline
     from checker.notes.waivers import WaiverFile
+    from checker.outcome.findings import Judging
     from checker.rulebook.model import Rulebook
     from checker.run.cache import Cache
 
@@ -47,9 +48,6 @@ WRITTEN_AT_ONCE = 20
 MOST_GARBAGE = 200_000
 """Objects in cycles that writing may leave, as drawing does, before they are collected."""
 
-USUAL_FILE = 64 * 1024
-"""Bytes that hardly a design has more of."""
-
 WORTH_SHARING = 50
 """Designs from which on starting workers pays."""
 
@@ -61,7 +59,8 @@ class Plan(Struct, frozen=True):
     the design's own; rules: a firm's own rule folders or files; formats: what to write;
     waivers: those that may count, judged by the day `today`; known: the findings that a run is
     held against; folder: the one that designs' paths start from, for those two; standard_input: the
-    path that it is shown by; compiled: the rules themselves, for workers that lack the files.
+    path that it is shown by; compiled: the rules themselves, for workers that lack the files;
+    further_codes: those that count besides the ones of the job or its region.
     """
 
     codes: tuple[str, ...] | None = None
@@ -74,6 +73,7 @@ class Plan(Struct, frozen=True):
     folder: str = ""
     standard_input: str = "standard input"
     compiled: bytes = b""
+    further_codes: tuple[str, ...] = ()
 
 
 BY_THE_DESIGN = Plan()
@@ -164,7 +164,7 @@ def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
         file for root in (data_folder("rules"), *map(Path, rules)) for file in rule_files(root)
     ]
     try:
-        named = [part for file in files for part in (str(file).encode(), file.read_bytes())]
+        named = [part for file in files for part in (str(file).encode(), bounded.content(file))]
     except OSError:
         return msgpack.encode(_loaded(rules))  # which says what is wrong
     key = key_of(b"rules", program(), *named)
@@ -190,6 +190,46 @@ def program() -> bytes:
     return key_of(__version__.encode(), *[path.read_bytes() for path in sources])
 
 
+class ReadIn(NamedTuple):
+    """Designs in hand with what they are judged by, and the mistakes in those that are not."""
+
+    tables: Tables
+    book: Rulebook
+    judging: Judging
+    unreadable: list[Unreadable]
+
+
+def read(
+    files: Iterable[tuple[str, bytes]],
+    plan: Plan,
+    *,
+    stage: str = "",
+    with_given: bool = True,
+) -> ReadIn:
+    """Designs given as (path, content) as tables; raises BadRules.
+
+    stage: the one to judge by, whatever the designs' own; with_given: keep what was typed.
+    """
+    import checker.quantities  # noqa: F401  # registers what rules may name
+    from checker.design.tables import Tables
+    from checker.design.tables import Unreadable as Refused
+    from checker.outcome.findings import Judging
+
+    book = rulebook(plan.rules, plan.compiled)
+    tables = Tables(book.codes, keep=with_given)
+    unreadable: list[Unreadable] = []
+    for path, data in files:
+        try:
+            tables.add(path, data)
+        except Refused as refused:
+            unreadable.extend(
+                Unreadable(path, problem.line, problem.column, problem.message)
+                for problem in refused.problems
+            )
+    judging = Judging(plan.codes, plan.on, stage, plan.further_codes)
+    return ReadIn(tables, book, judging, unreadable)
+
+
 def check(
     files: Iterable[tuple[str, bytes]],
     plan: Plan = BY_THE_DESIGN,
@@ -203,30 +243,22 @@ def check(
     judge by, whatever the designs' own; with_given: the reports carry what the designs state, as
     they do where a format of the plan needs it.
     """
-    import checker.quantities  # noqa: F401  # registers what rules may name
-    from checker.design.tables import Tables
-    from checker.design.tables import Unreadable as Refused
-    from checker.outcome.findings import Judging, judge
+    from checker.outcome.findings import judge
 
-    book = rulebook(plan.rules, plan.compiled)
     with_given |= any(getattr(writer(one), "needs_given", False) for one in plan.formats)
-    tables = Tables(book.codes, keep=with_given)
-    unreadable: list[Unreadable] = []
-    for path, data in files:
-        try:
-            tables.add(path, data)
-        except Refused as refused:
-            unreadable.extend(
-                Unreadable(path, problem.line, problem.column, problem.message)
-                for problem in refused.problems
-            )
-    judging = Judging(plan.codes, plan.on, stage)
-    designs = judge(tables, book, judging, with_given)
+    read_in = read(files, plan, stage=stage, with_given=with_given)
+    book, unreadable = read_in.book, read_in.unreadable
+    designs = judge(read_in.tables, book, read_in.judging, with_given)
+    note(designs, book, plan)
+    return designs, unreadable
+
+
+def note(designs: Iterable[DesignReport], book: Rulebook, plan: Plan) -> None:
+    """Note on each finding whether it is waived, and whether it was known."""
     if plan.waivers or plan.known is not None:
         waivable = frozenset(rule.id for rule in book.rules if rule.waivable)
         for design in designs:
             _note(design, plan, waivable)
-    return designs, unreadable
 
 
 def _note(design: DesignReport, plan: Plan, waivable: frozenset[str]) -> None:
@@ -365,23 +397,13 @@ def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
 def content_of(path: str) -> bytes:
     """The bytes of a file, of standard input, or of an object that fsspec can open."""
     if path == STANDARD_INPUT:
-        return sys.stdin.buffer.read()
+        return bounded.standard_input()
     if is_remote(path):
         import fsspec
 
         with fsspec.open(path, "rb") as remote:
-            return _read_bounded(remote)
-    with open(path, "rb") as file:
-        return _read_bounded(file)
-
-
-def _read_bounded(file: IO[bytes]) -> bytes:
-    """The file's bytes, at most one more than is taken: the reader says that it is too large."""
-    from checker.reading.yaml_reader import LARGEST_FILE
-
-    # Room for the largest file is made only where a file is large.
-    data = file.read(USUAL_FILE)
-    return data if len(data) < USUAL_FILE else data + file.read(LARGEST_FILE + 1 - USUAL_FILE)
+            return bounded.bounded(remote, bounded.LARGEST_FILE)
+    return bounded.start_of(path)
 
 
 def chunks(
@@ -470,7 +492,8 @@ def run(
 
 def basis_of(plan: Plan) -> bytes:
     """All that results depend on besides a design: program, compiled rules and options."""
-    return key_of(program(), plan.compiled, encode(replace(plan, compiled=b"")))
+    # Of the whole plan, whatever its type holds: nothing that decides a verdict can be left out.
+    return key_of(program(), msgpack.encode(plan))
 
 
 def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) -> _Part:

@@ -81,7 +81,7 @@ def test_the_threshold_decides_the_status(house: Path, threshold: str, status: i
 
 def test_json_is_by_the_schema(house: Path) -> None:
     report = as_json(prescreed("check", "--format", "json", str(house)))
-    assert report["report"] == 1
+    assert report["report"] == 2
     (design,) = report["designs"]
     assert (design["path"], design["verdict"]) == (str(house), "hold")
     (found,) = [
@@ -153,7 +153,7 @@ def test_several_formats_in_one_run(house: Path, tmp_path: Path) -> None:
     )  # fmt: skip
     assert done.returncode == 1
     assert done.stdout.startswith("Test House")
-    assert json.loads((tmp_path / "r.json").read_text("utf-8"))["report"] == 1
+    assert json.loads((tmp_path / "r.json").read_text("utf-8"))["report"] == 2
 
 
 def test_two_reports_cannot_share_standard_output(house: Path) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from checker import __version__
-from checker.reading.yaml_reader import LARGEST_FILE
+from checker.reading.bounded import LARGEST_FILE
 from tests.cli.test_check import prescreed
 from tests.example import DESIGN, changed
 

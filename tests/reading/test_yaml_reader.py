@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from checker.reading import yaml_reader
+from checker.reading.bounded import LARGEST_FILE
 from checker.reading.yaml_reader import (
     Mapping,
     Problem,
@@ -161,7 +162,7 @@ def test_a_file_that_is_no_mapping(data: str, holds: str) -> None:
 
 
 def test_a_file_too_large() -> None:
-    just = b"a: 1\n#".ljust(yaml_reader.LARGEST_FILE, b"x")
+    just = b"a: 1\n#".ljust(LARGEST_FILE, b"x")
     assert read(just) == {"a": "1"}
     assert said(just + b"x") == (
         1,

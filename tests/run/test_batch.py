@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from checker.reading.yaml_reader import LARGEST_FILE
+from checker.reading.bounded import LARGEST_FILE, USUAL_FILE
 from checker.reports import Chosen
 from checker.run import batch
 from checker.run.batch import Checked, Plan
@@ -156,7 +156,7 @@ def test_without_room_reports_go_the_other_way(
 @pytest.mark.parametrize("more", [-1, 0, 1, 70_000])
 def test_a_large_file_is_read_whole(tmp_path: Path, more: int) -> None:
     path = tmp_path / "large.yaml"
-    data = os.urandom(batch.USUAL_FILE + more)
+    data = os.urandom(USUAL_FILE + more)
     path.write_bytes(data)
     assert batch.content_of(str(path)) == data
 

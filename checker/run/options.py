@@ -1,0 +1,220 @@
+"""The options of a call: what it says itself, over what the policy says, over the defaults."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from datetime import date
+from typing import Any
+
+from msgspec import Struct
+
+from checker.run.policy import KEYS, Glob, Held
+from checker.words import calendar_day
+
+MOST_JOBS = 128
+"""Worker processes of one call; each is a whole program in memory."""
+SHOWN = ("codes", "as_of", "rules", "known", "fail_on", "fail_on_open")
+"""Options that decide what a run finds, as its report names them; the others change no result."""
+COMMAND_LINE, DEFAULT = "command line", "default"
+"""Origins of an option that are no place in a file."""
+
+
+def rules_option(made: argparse.ArgumentParser) -> None:
+    """Add what names a firm's own rules."""
+    made.add_argument(
+        "--rules",
+        action="append",
+        default=[],
+        metavar="PATH",
+        help="a folder or file of your own rules, over the program's",
+    )
+
+
+def policy_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS) -> None:
+    """Add what says whose policy holds; today: what that day is for, where a person may say it."""
+    made.add_argument(
+        "--policy",
+        metavar="PATH",
+        help="the policy that holds: a settings file, or the folder that it lies in with its "
+        "waivers (default: the root of the repository, else the folder of the call)",
+    )
+    made.add_argument(
+        "--policy-from",
+        metavar="REF",
+        help="the policy as it stands at the root in this commit, whatever a change makes of it",
+    )
+    made.add_argument("--today", type=day, metavar="DATE", help=today)
+
+
+def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS) -> None:
+    """Add what says by which codes, day and rules to judge, and whose policy holds."""
+    made.add_argument(
+        "--codes",
+        type=codes,
+        metavar="CODE[,CODE…]",
+        help="judge by these codes, whatever the design or its region says",
+    )
+    made.add_argument(
+        "--as-of",
+        type=day,
+        metavar="DATE",
+        help="judge by the editions in force on this day (default: the design's own day)",
+    )
+    rules_option(made)
+    policy_options(made, today)
+
+
+def judging_options(made: argparse.ArgumentParser) -> None:
+    """Add what says which designs are judged, and by what."""
+    made.add_argument(
+        "paths",
+        nargs="*",
+        metavar="PATH",
+        help="a design, a folder of designs, or - for standard input",
+    )
+    basis_options(made)
+    made.add_argument(
+        "--jobs", type=_jobs, metavar="N", help="worker processes (default: as many as cores)"
+    )
+    made.add_argument(
+        "--files-from",
+        metavar="FILE",
+        help="check the designs that FILE names too, one a line (also as git quotes them) or with "
+        "NUL between; - for standard input; other files in the list are passed over",
+    )
+    made.add_argument(
+        "--exclude",
+        action="append",
+        default=[],
+        type=glob,
+        metavar="GLOB",
+        help="pass over designs whose path is like this, or that lie in such a folder; * stands "
+        "for any signs, / too",
+    )
+    made.add_argument(
+        "--changed",
+        metavar="REF",
+        help="of the designs named, check those that differ from this commit, or are new; REF... "
+        "with three dots: from where REF and the present parted. Where a policy file differs, all "
+        "that it governs",
+    )
+    made.add_argument(
+        "--stdin-path",
+        metavar="PATH",
+        help="the design on standard input is the one of this path, say as an editor has it",
+    )
+
+
+def codes(text: str) -> tuple[str, ...]:
+    """Codes with commas between; an empty list would judge by none, and let everything pass."""
+    found = tuple(code.strip() for code in text.split(",") if code.strip())
+    if not found:
+        raise argparse.ArgumentTypeError(
+            "no code is named; write one or several, such as 'EN-1264,DE', or leave it out to "
+            "judge by the codes of the design or its region"
+        )
+    return found
+
+
+def glob(text: str) -> Glob:
+    """A pattern from the folder of the call; an empty one would pass everything over."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("an empty pattern names nothing")
+    return Glob(os.getcwd(), text)
+
+
+def day(text: str) -> date:
+    """A day, year-month-day."""
+    try:
+        return calendar_day(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def _jobs(text: str) -> int:
+    if not text.isdecimal() or not text.isascii() or not 1 <= int(text) <= MOST_JOBS:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a number of workers, 1 to {MOST_JOBS}")
+    return int(text)
+
+
+class Options(Struct, frozen=True):
+    """The options of a call, and for each where it comes from."""
+
+    values: argparse.Namespace
+    origins: dict[str, str]
+
+    def where(self, name: str) -> str:
+        """What to look at where an option is wrong: itself, or its place in a file."""
+        written = name.replace("_", "-")
+        origin = self.origins.get(name, DEFAULT)
+        return f"--{written}" if origin in (COMMAND_LINE, DEFAULT) else f"{origin}: {written}"
+
+    def get(self, name: str, default: Any = None) -> Any:
+        """An option that not every command has."""
+        return getattr(self.values, name, default)
+
+    def shown(self) -> dict[str, Any]:
+        """Those that decide what a run finds, as its report names them."""
+        return {
+            name.replace("_", "-"): _plain(getattr(self.values, name))
+            for name in SHOWN
+            if hasattr(self.values, name)
+        }
+
+
+def _plain(value: Any) -> Any:
+    """A value with paths as the person would type them."""
+    if isinstance(value, list | tuple):
+        return [_plain(one) for one in value]
+    if isinstance(value, str) and os.path.isabs(value):
+        return os.path.relpath(value).replace(os.sep, "/")
+    return value
+
+
+class Call:
+    """The words of a call, read once; `under` sets them over a policy."""
+
+    def __init__(self, made: argparse.ArgumentParser, words: list[str]) -> None:
+        self.parser = made
+        actions = {
+            action.dest: action
+            for action in made._actions
+            if action.dest != "help" and action.default != argparse.SUPPRESS
+        }
+        self.defaults = {name: action.default for name, action in actions.items()}
+        for action in actions.values():
+            action.default = argparse.SUPPRESS
+        self.given: dict[str, Any] = vars(made.parse_args(words))
+        for name, action in actions.items():
+            action.default = self.defaults[name]
+        self.policy = self.given.get("policy")
+        self.policy_from = self.given.get("policy_from")
+
+    def get(self, name: str, default: Any = None) -> Any:
+        """What the call itself says, else the default."""
+        return self.given.get(name, self.defaults.get(name, default))
+
+    def under(self, held: Held) -> Options:
+        """The options that hold: those of the call before those of the policy before defaults."""
+        values: dict[str, Any] = {**self.defaults, "paths": [], "pairs": None}
+        origins = dict.fromkeys(self.defaults, DEFAULT)
+        for key, value in held.values.items():
+            name = key.replace("-", "_")
+            if name not in self.defaults and name != "exclude":
+                continue  # another command's
+            origins[name] = value.origin
+            if name == "format":
+                if self.defaults[name] is None:  # of a check, which can write several
+                    values["pairs"] = [("format", one) for one in value.value]
+            else:
+                values[name] = list(value.value) if KEYS[key].several else value.value
+        if values.get("codes") is not None:
+            values["codes"] = tuple(values["codes"])
+        for name, value in self.given.items():
+            values[name] = value
+            for one in {pair[0] for pair in value} if name == "pairs" else (name,):
+                origins[one] = COMMAND_LINE
+        if "pairs" in self.given and not any(p[0] == "format" for p in self.given["pairs"]):
+            origins["format"] = DEFAULT
+        return Options(argparse.Namespace(**values), origins)
