@@ -38,9 +38,9 @@ def commit(ref: str, folder: str = "") -> str:
     """The commit of a name, in full; `REF...` is where it and the present parted. Raises NoGit."""
     if ref.startswith("-"):
         raise NoGit(f"'{ref}' is no commit")
-    words = ("rev-parse", "--verify", "--end-of-options", f"{ref}^{{commit}}")
+    words = ["rev-parse", "--verify", "--end-of-options", f"{ref}^{{commit}}"]
     if ref.endswith("..."):
-        words = ("merge-base", ref[:-3], "HEAD")
+        words = ["merge-base", ref[:-3], "HEAD"]
     try:
         answer = ask(*words, folder=folder)
     except NoGit as error:
