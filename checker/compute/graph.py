@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable
-from functools import partial
+from functools import cache, partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -18,6 +18,7 @@ import numpy.typing as npt
 from msgspec import Struct
 
 from checker import units
+from checker.compute.drawn import Drawn
 from checker.design.schema import DESIGNS, Leaf, design_format
 from checker.design.tables import Tables
 from checker.rulebook.model import Described
@@ -46,8 +47,9 @@ TABLE_OF = {
 """A subject's name in rules and quantities, and its table."""
 
 
-ROWS = ("size", "job")
-"""Parameters that are no columns: the number of rows, and the row of each one's design."""
+ROWS = ("size", "job", "plan")
+"""Parameters that are no columns: the number of rows, the row of each one's design, and what the
+plans show of each (`compute.drawn.Drawn`)."""
 
 
 class Column(NamedTuple):
@@ -117,6 +119,12 @@ class Quantity(Struct, frozen=True):
     within: dict[str, tuple[float | None, float | None, str]]
     fails: str
     shown: bool
+    places: str
+
+    @property
+    def of_plan(self) -> bool:
+        """Whether it is read off a plan, and so means nothing for a design that has none."""
+        return "plan" in self.inputs
 
 
 REGISTRY: dict[tuple[str, str], Quantity] = {}
@@ -139,6 +147,7 @@ def quantity(
     within: dict[str, tuple[float | None, float | None, str]] | None = None,
     fails: str = "it cannot be computed from what is given",
     shown: bool = True,
+    places: str = "",
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Record a function as a quantity; its name and its parameters' names are the graph.
 
@@ -149,7 +158,8 @@ def quantity(
     without; matters: inputs that it needs only where another column has one of some values.
     within: for an input, the range in SI that the method holds for, and the words that name the
     range; outside it the result is missing. fails: why the result may be missing though all inputs
-    are there. shown: stands among the computed values of a report.
+    are there. shown: stands among the computed values of a report. places: what of a plan says
+    where the value was found (`Drawn.words`), for the words of a finding.
     """
 
     def record(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -172,6 +182,7 @@ def quantity(
             {dotted(subject, name): limits for name, limits in (within or {}).items()},
             fails,
             shown,
+            places,
         )
         return function
 
@@ -251,6 +262,21 @@ def meaning(subject: str, name: str) -> Meaning | None:
     return None
 
 
+@cache
+def of_plan(subject: str, name: str) -> bool:
+    """Whether a name has a value only for designs with a plan."""
+    part, _, rest = name.partition(".")
+    if part in OF_PARTS:
+        return of_plan(OF_PARTS[part], rest)
+    meant = meaning(subject, name)
+    if meant is None or meant.kind != "computed":
+        return meant is not None and bool(meant.subject) and of_plan(meant.subject, meant.name)
+    known = REGISTRY[subject, name]
+    return known.of_plan or any(
+        of_plan(subject, own) for own in known.inputs if own not in known.optional
+    )
+
+
 class Graph:
     """The columns of the designs in hand, computed when first asked for."""
 
@@ -310,8 +336,14 @@ class Graph:
                 said[place] = f"{table}.{ids[row]}: {words}"
         return said
 
-    def rows(self, subject: str, name: str) -> int | Index:
+    def drawn(self, subject: str) -> Drawn:
+        """What the plans show of a subject."""
+        return Drawn(self.tables, TABLE_OF[subject])
+
+    def rows(self, subject: str, name: str) -> int | Index | Drawn:
         """What one of ROWS stands for on a subject."""
+        if name == "plan":
+            return self.drawn(subject)
         return self.size(subject) if name == "size" else self.tables.design_of(TABLE_OF[subject])
 
     def note(self, words: str, subject: str) -> int:
@@ -545,6 +577,9 @@ class Graph:
                 reasons = np.where(reasons < 0, column.reasons, reasons)
         for beyond, word in outside:
             reasons = np.where((reasons < 0) & beyond, word + rows, reasons)
+        if known.of_plan:
+            for words, beyond in self.drawn(known.subject).missing().items():
+                reasons = np.where((reasons < 0) & beyond, self._word(words, _NOWHERE), reasons)
         replaced = np.zeros(size, dtype=bool)
         for _, column in optional:
             replaced |= ~np.isnan(column.values)

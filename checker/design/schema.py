@@ -63,6 +63,8 @@ class Leaf:
     longest: int = 200
     pattern: re.Pattern[str] | None = None
     example: str = ""
+    drawn: str = ""
+    """What of a drawing the word `drawn` stands for here, where it may stand."""
     memo: dict[str, float] = field(default_factory=dict)
 
     def convert(self, text: str) -> float:
@@ -85,7 +87,9 @@ class Record:
     """Named members, each a leaf, a record within this one, or a table of its own."""
 
     name: str
-    members: dict[str, Leaf | Record | Collection | Rows | Texts] = field(default_factory=dict)
+    members: dict[str, Leaf | Record | Collection | Rows | Texts | PlanPart] = field(
+        default_factory=dict
+    )
     required: tuple[str, ...] = ()
     columns: tuple[Leaf, ...] = ()
     """The leaves, also of records within this one, that have a column."""
@@ -126,6 +130,21 @@ class Texts:
     example: str = ""
 
 
+@dataclass(slots=True)
+class PlanPart:
+    """The layout as outlines and lines; it becomes no table, and is read by `design.plans`.
+
+    units: words for its unit; bend: the leaf of a radius; lines: the kind of each of its keys that
+    hold lines (`outline`, `route`, `line`, `ports`, `bend`); texts: its other keys.
+    """
+
+    name: str
+    units: tuple[str, ...]
+    bend: Leaf
+    lines: dict[str, str]
+    texts: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Format:
     """The whole format: the top record and the shape of every table."""
@@ -163,8 +182,10 @@ def other_format(schema: Path) -> Record:
     return _record("", json.loads(schema.read_text("utf-8")), Shape(""), "", {})
 
 
-def sample(member: Record | Collection | Rows | Texts) -> str:
+def sample(member: Record | Collection | Rows | Texts | PlanPart) -> str:
     """How a part of the format is written, such as `{material: tile, resistance: 0.02 m²·K/W}`."""
+    if isinstance(member, PlanPart):
+        return "unit: mm"
     if isinstance(member, Texts):
         return f"[{member.example}]"
     record = member if isinstance(member, Record) else member.record
@@ -194,8 +215,10 @@ def _record(
 
 def _member(
     key: str, node: dict[str, Any], shape: Shape, prefix: str, shapes: dict[str, Shape]
-) -> Leaf | Record | Collection | Rows | Texts:
+) -> Leaf | Record | Collection | Rows | Texts | PlanPart:
     dotted = prefix + key
+    if node.get("x-plan"):
+        return _plan(dotted, node["properties"])
     if node.get("type") == "object" and "x-table" in node:
         own = shapes[node["x-table"]] = Shape(node["x-table"], parent=DESIGNS)
         record = _record(key, node["additionalProperties"], own, "", shapes)
@@ -224,6 +247,17 @@ def _member(
     return leaf
 
 
+def _plan(name: str, parts: dict[str, Any]) -> PlanPart:
+    lines = {key: part["x-lines"] for key, part in parts.items() if "x-lines" in part}
+    return PlanPart(
+        name,
+        tuple(parts["unit"]["enum"]),
+        _leaf("bend", parts["bend"]),
+        lines,
+        tuple(key for key in parts if key not in lines and key not in ("unit", "bend")),
+    )
+
+
 def _leaf(name: str, node: dict[str, Any]) -> Leaf:
     example = str(node.get("examples", [""])[0])
     if "x-quantity" in node:
@@ -238,6 +272,7 @@ def _leaf(name: str, node: dict[str, Any]) -> Leaf:
             least_text=least_text,
             most_text=most_text,
             example=example,
+            drawn=node.get("x-drawn", ""),
         )
     if "x-refers-to" in node:
         return Leaf(name, "reference", refers_to=node["x-refers-to"])

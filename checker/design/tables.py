@@ -7,7 +7,7 @@ from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import partial
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +17,7 @@ from checker.design.schema import (
     Collection,
     Format,
     Leaf,
+    PlanPart,
     Record,
     Rows,
     Shape,
@@ -27,6 +28,9 @@ from checker.design.schema import (
 from checker.reading import yaml_reader
 from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
 from checker.words import choices
+
+if TYPE_CHECKING:
+    from checker.design.plans import Drawing
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
@@ -153,6 +157,8 @@ class Tables:
         self.keep = keep
         self.format: Format = design_format()
         self.designs: list[Design] = []
+        self.drawings: dict[int, Drawing] = {}
+        """What the plans show, by the rows of the designs that have one."""
         self.tables = {name: Table(shape) for name, shape in self.format.shapes.items()}
 
     def __getitem__(self, name: str) -> Table:
@@ -167,13 +173,16 @@ class Tables:
         except Problem as problem:
             raise Unreadable([problem]) from None
         lengths = {name: len(table) for name, table in self.tables.items()}
-        problems = _Walk(self, lengths).take(document, first)
+        walk = Walk(self, lengths)
+        problems = walk.take(document, first, data)
         if problems:
             for name, table in self.tables.items():
                 table.cut(lengths[name])
             raise Unreadable(problems)
         if not self.keep:
             document = _brief(document)
+        if walk.drawing is not None:
+            self.drawings[len(self.designs)] = walk.drawing
         design = Design(path, document, len(self.designs))
         self.designs.append(design)
         return design
@@ -197,7 +206,7 @@ class _Enough(Exception):
     """So many mistakes are found that more of them help nobody."""
 
 
-class _Walk:
+class Walk:
     """One design on its way into the tables: every value converted, every mistake noted."""
 
     def __init__(self, tables: Tables, starts: dict[str, int]) -> None:
@@ -205,8 +214,12 @@ class _Walk:
         self.starts = starts
         self.problems: list[Problem] = []
         self.references: list[tuple[Row, Leaf, str, Any, str]] = []
+        self.from_plan: list[tuple[Row, Leaf, Place, str]] = []
+        """Values for which `drawn` is written, each with its place and whose it is."""
+        self.plan: tuple[PlanPart, Mapping, Place] | None = None
+        self.drawing: Drawing | None = None
 
-    def take(self, document: Mapping, first: str) -> list[Problem]:
+    def take(self, document: Mapping, first: str, data: bytes) -> list[Problem]:
         designs = self.tables[DESIGNS]
         row = self.add_row(designs, "", 0, document, document.place)
         if "design" not in document:
@@ -217,6 +230,10 @@ class _Walk:
             self.record(self.tables.format.top, document, row, designs, "")
             self.resolve(document)
             self.hold_bores(document.get("pipes"))
+            if self.plan is not None or self.from_plan:
+                from checker.design.plans import take_plan
+
+                self.drawing = take_plan(self, data)
         except _Enough:
             pass
         self.problems.sort(key=lambda problem: (problem.line, problem.column))
@@ -263,6 +280,9 @@ class _Walk:
             return
         if leaf.slot >= 0:
             row[leaf.slot + len(row) // 2] = place
+        if leaf.drawn and raw == "drawn":
+            self.from_plan.append((row, leaf, place, where))
+            return
         if leaf.kind == "reference":
             self.references.append((row, leaf, raw, place, where))
             return
@@ -282,9 +302,9 @@ class _Walk:
         return f"one value is wanted here, not a {'list' if type(raw) is Sequence else 'mapping'}"
 
     @staticmethod
-    def misfit(raw: Any, member: Record | Collection | Rows | Texts) -> str:
+    def misfit(raw: Any, member: Record | Collection | Rows | Texts | PlanPart) -> str:
         """What is wrong with this part of the file, empty where it is of the type wanted."""
-        wanted = Mapping if type(member) in (Record, Collection) else Sequence
+        wanted = Mapping if type(member) in (Record, Collection, PlanPart) else Sequence
         if type(raw) is wanted:
             return ""
         if raw is None:
@@ -305,6 +325,8 @@ class _Walk:
             self.collection(member, raw, where)
         elif type(member) is Rows:
             self.rows(member, raw, len(table) - 1, where)
+        elif type(member) is PlanPart:
+            self.plan = (member, raw, place)
         else:
             for number, item in enumerate(raw):
                 if type(item) is not str or not item:
@@ -324,16 +346,20 @@ class _Walk:
             if misfit:
                 self.problem(here, misfit, place)
                 continue
-            if not 1 <= len(name) <= 64 or name[0].isspace() or not name.isprintable():
-                words = "an id has 1 to 64 printable characters, and the first is not a space"
-                if len(name) > 64:
-                    words += f"; this one has {len(name)}"
-                self.problem(here, words, key_place)
+            self.hold_id(name, here, key_place)
             row = self.add_row(table, name, design, source, key_place)
             self.record(collection.record, source, row, table, here + ".")
             if collection.keys_refer_to:
                 of = table.shape.columns[-1]
                 self.references.append((row, of, name, key_place, where))
+
+    def hold_id(self, name: str, where: str, place: Place) -> None:
+        """Note an id that is too long or cannot be shown."""
+        if not 1 <= len(name) <= 64 or name[0].isspace() or not name.isprintable():
+            words = "an id has 1 to 64 printable characters, and the first is not a space"
+            if len(name) > 64:
+                words += f"; this one has {len(name)}"
+            self.problem(where, words, place)
 
     def rows(self, rows: Rows, sequence: Sequence, parent: int, where: str) -> None:
         table = self.tables[rows.shape.name]

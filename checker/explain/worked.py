@@ -31,6 +31,7 @@ from checker.compute.graph import (
     described,
     dotted,
     meaning,
+    of_plan,
     subject_of,
 )
 from checker.design.schema import DESIGNS, Leaf
@@ -46,6 +47,8 @@ from checker.rulebook.model import Described, Rule, Rulebook, RuleLimit
 from checker.words import choices, number
 
 DAY = 86_400.0
+FROM_PLAN = "left to the plan"
+"""Stands for what was typed where a value is taken from the plan unasked."""
 FIGURES = 4
 """Significant digits of a number that goes on into the next step."""
 BY_THE_PROGRAM = "by the program"
@@ -146,6 +149,8 @@ def explain(
     """
     rule = _rule(rulebook, rule_id)
     row = _row(tables, rule, subject)
+    if of_plan(rule.subject, rule.value) and not tables.drawings:
+        raise NotExplained(f"'{rule.id}' is asked only of a design with a plan.")
     graph = Graph(tables)
     basis = Basis(tables, rulebook, judging)
     counts = basis.counts(rule)[:, tables.design_of(TABLE_OF[rule.subject])]
@@ -283,7 +288,8 @@ class _Working:
         number = float(self.tables[table].column(leaf.slot)[row])
         if np.isnan(number):
             return self._state(table, leaf.name, symbol, "not given", "not given", row)
-        typed = str(_typed(self.tables[table].sources[row], leaf.name, row))
+        taken = any((table, row, leaf.name) in one.taken for one in self.tables.drawings.values())
+        typed = FROM_PLAN if taken else str(_typed(self.tables[table].sources[row], leaf.name, row))
         if leaf.kind == "reference":
             text = self.tables[leaf.refers_to].ids[int(number)]
         else:

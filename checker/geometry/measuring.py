@@ -192,6 +192,7 @@ class _Measuring:
         self._under(count)
         self._ports(count)
         self._bare()
+        self._leave_double_lines()
 
     # ---- the pieces and the places along them
 
@@ -501,6 +502,7 @@ class _Measuring:
         clear = np.full(len(samples.at), np.inf)
         for outline in self.plan.keep_clear.values():
             clear = np.minimum(clear, distance_from(samples.at, outline, closed=True))
+        # Where there is nothing to keep clear of, the distance stays unknown.
         found.of_route["clearance"] = self._least_along(clear, count, "clearance", least=0.0)
         self._outer_walls(count)
 
@@ -592,10 +594,11 @@ class _Measuring:
         own = routes[first] == routes[second]
         along = np.abs(self.piece_distance[first] - self.piece_distance[second])
         kept = ~(own & (along <= LONGEST_PIECE) & (second - first <= 1))
+        first_points = np.array([path.points[0] for path in self.paths])
+        last_points = np.array([path.points[-1] for path in self.paths])
         for one in (first, second):
             left = np.minimum(
-                apart(at, np.array([self.paths[r].points[0] for r in routes[one]])),
-                apart(at, np.array([self.paths[r].points[-1] for r in routes[one]])),
+                apart(at, first_points[routes[one]]), apart(at, last_points[routes[one]])
             )
             kept &= (left > NEAR_END) | own
         told: set[tuple[int, int, int, int]] = set()
@@ -615,7 +618,7 @@ class _Measuring:
         heating, feeding = np.full(count, np.nan), np.full(count, np.nan)
         self.found.of_route["joint_crossings"] = heating
         self.found.of_route["feed_crossings"] = feeding
-        if not self.plan.joints:
+        if not self.found.plan.shows("joints"):
             return
         heating[:], feeding[:] = 0.0, 0.0
         for joint in self.plan.joints.values():
@@ -636,7 +639,7 @@ class _Measuring:
         under = np.zeros(len(samples.at), dtype=bool)
         for outline in self.plan.fixed.values():
             under |= inside(samples.at, outline)
-        known = count and self.plan.fixed
+        known = self.found.plan.shows("fixed")
         metres = np.bincount(samples.route, samples.weight * under, count).astype(float)
         self.found.of_route["under_fixed"] = metres if known else np.full(count, np.nan)
         for route in np.unique(samples.route[under]).tolist():
@@ -737,6 +740,13 @@ class _Measuring:
                     Spot(float(px), float(py))
                     for px, py in self._back(middles.reshape(*shape, 2)[empty])
                 ]
+
+    def _leave_double_lines(self) -> None:
+        """Of a pipe whose two edges are drawn, nothing is known but that."""
+        double = self.found.of_route["two_lines"] > FIELD_SHARE
+        for name, column in self.found.of_route.items():
+            if name != "two_lines":
+                column[double] = np.nan
 
     def _back(self, places: Array) -> Array:
         """Places in the drawing's own directions."""

@@ -73,6 +73,12 @@ class Plan:
     outer_walls: dict[str, Array] = field(default_factory=dict)
     headers: dict[str, Array] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
+    parts: frozenset[str] = frozenset()
+    """The kinds of line that the drawing has, also where there is none of that kind."""
+
+    def shows(self, part: str) -> bool:
+        """Whether the drawing tells of such lines: it has some, or says that there are none."""
+        return part in self.parts or bool(getattr(self, part))
 
 
 def straight(points: Array) -> Path:

@@ -34,6 +34,10 @@ if TYPE_CHECKING:
     Places = npt.NDArray[np.int64]
 
 
+NOBODY = -1
+"""Stands for the row of a design that a result is of, where it is of none."""
+
+
 class ToldLimit(Struct, frozen=True, eq=False):
     """A limit as results tell it; bounds: in the unit shown, NO_LIMIT where one is missing."""
 
@@ -125,6 +129,11 @@ class Subjects:
         """A subject's half of its results' fingerprints."""
         return fingerprint_of(f"{self._designs[design]}\0{name}")
 
+    def of_rows(self, rows: list[int]) -> Subjects:
+        """Some of these rows, in their order."""
+        names = [self.names[row] for row in rows]
+        return Subjects(names, self._designs, [self.design_rows[row] for row in rows])
+
     def ends_of(self, design: int) -> tuple[int, int]:
         """Where the rows of one design begin and end; they stand together."""
         return bisect_left(self.design_rows, design), bisect_right(self.design_rows, design)
@@ -208,7 +217,10 @@ class Batch:
         found: list[tuple[npt.NDArray[np.intp], Places, Results]],
         computed: Callable[[bool], list[Computed]],
     ) -> None:
-        """count: designs; found: results, each with the row of its design and its place there."""
+        """count: designs; found: results, each with the row of its design and its place there.
+
+        A result of the design NOBODY is none.
+        """
         self.findings = [results for *_, results in found]
         self._computed = computed
         self._starts = [0, *accumulate(len(one.patterns) for one in self.findings)]
@@ -218,11 +230,13 @@ class Batch:
         """Where each design's results begin in `order`, and where the last ones end."""
         if self._starts[-1]:
             designs = np.concatenate([designs for designs, *_ in found])
+            designs = np.where(designs == NOBODY, count, designs)
             places = np.concatenate([places for _, places, _ in found])
             # By one number: each rule's rows come nearly sorted, which a stable sort is quick at.
             order = np.argsort(designs * (places.max() + 1) + places, kind="stable")
             self.order = order.tolist()
-            self.ends = [0, *np.cumsum(np.bincount(designs, minlength=count)).tolist()]
+            ends = np.cumsum(np.bincount(designs, minlength=count))[:count].tolist()
+            self.ends = [0, *ends]
 
     def designs(self) -> Iterator[OfDesign]:
         """What was found about each design."""

@@ -13,11 +13,19 @@ import numpy.typing as npt
 from msgspec import UNSET, Struct
 
 from checker import units
-from checker.compute.graph import REGISTRY, TABLE_OF, Graph, Names, Quantity, no_section
+from checker.compute.graph import (
+    REGISTRY,
+    TABLE_OF,
+    Graph,
+    Names,
+    Quantity,
+    no_section,
+    of_plan,
+)
 from checker.design.given import given
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
-from checker.outcome.columns import Batch, Computed, Findings, Results, Subjects
+from checker.outcome.columns import NOBODY, Batch, Computed, Findings, Results, Subjects
 from checker.outcome.patterns import Ways, result_of
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import DesignReport, Records, Result, fingerprint_of
@@ -184,9 +192,18 @@ class _RuleFindings:
     def found(self) -> Iterator[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]]:
         """The results of all designs, each with the row of its design and its place there."""
         of, absent = self.tabled.of, self.tabled.absent
-        if len(of):
-            counts = self.basis.counts(self.rule)[:, of]
-            findings = self._findings(evaluate(self.rule, self.graph, counts, self.due[of]))
+        if of_plan(self.rule.subject, self.rule.value):
+            # What only a plan tells is not asked of a design that has none. One that is not to
+            # scale is told once, by the rules on whole designs.
+            whole = self.rule.subject == "design"
+            drawings = self.graph.tables.drawings
+            planned = [row for row, one in drawings.items() if whole or one.to_scale]
+            absent = np.intersect1d(absent, planned)
+            of = np.where(np.isin(of, planned), of, NOBODY)
+        if (of != NOBODY).any():
+            own = self.tabled.of
+            counts = self.basis.counts(self.rule)[:, own]
+            findings = self._findings(evaluate(self.rule, self.graph, counts, self.due[own]))
             yield of, findings.places, findings
         if len(absent):
             places = np.full(len(absent), START, dtype=np.int64)
@@ -199,7 +216,8 @@ class _RuleFindings:
         margins = np.where((kinds == PASS) | (kinds == FAIL), _margins(outcome), np.nan)
         words = shown.in_words(numbers)
         ways: list[Any] = [None] * len(numbers)
-        made = Ways(outcome, shown, self.broken)
+        said = self._said()
+        made = Ways(outcome, shown, self.broken, placed=said is not None)
         for rows in made.rows():
             way, kind = made.of(rows[0]), kinds[rows[0]]
             for row in rows:
@@ -207,6 +225,10 @@ class _RuleFindings:
             if kind == FAIL:
                 for row, value, way in made.told_apart(rows, numbers, words):
                     words[row], ways[row] = value, way
+                if said is not None:
+                    for row in rows:
+                        value = words[row] + shown.end
+                        words[row] = said.get(row, "{value}").replace("{value}", value)
             elif kind == OPEN:
                 reasons = self.graph.sentences(outcome.reasons[rows])
                 for row, reason in zip(rows, reasons, strict=True):
@@ -231,6 +253,16 @@ class _RuleFindings:
             shown.difference_unit,
             words,
         )
+
+    def _said(self) -> dict[int, str] | None:
+        """What plans say of the values, such as where each was found; None where they say nothing.
+
+        By row, with `{value}` where the value itself belongs.
+        """
+        known = REGISTRY.get((self.rule.subject, self.rule.value))
+        if known is None or not known.places:
+            return None
+        return self.graph.drawn(known.subject).words(known.places)
 
     def _review(self, review: str, row: int) -> str:
         """What a person must judge, with the row's values where the words name them."""
@@ -296,15 +328,42 @@ def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
 
 
 def _computed(graph: Graph, tabled: dict[str, _Tabled], shown: bool) -> list[Computed]:
-    """The computed values of all subjects; shown: those of every report."""
+    """The computed values of all subjects; shown: those of every report.
+
+    What plans show is among those of designs that have one.
+    """
     found = []
+    planned = [*graph.tables.drawings]
     for subject, own in tabled.items():
-        known = [q for q in REGISTRY.values() if q.subject == subject and q.shown is shown]
-        if known and own.names:
-            columns = [_numbers(graph, quantity) for quantity in known]
-            numbers, missing = zip(*columns, strict=True)
-            found.append(Computed(own, {q.name: q.unit for q in known}, [*numbers], [*missing]))
-    return found
+        every = [q for q in REGISTRY.values() if q.subject == subject and q.shown is shown]
+        plain = [q for q in every if not of_plan(subject, q.name)]
+        if not planned:
+            found.append(_columns(graph, own, plain))
+            continue
+        with_plan = np.isin(own.of, planned)
+        for known, rows in ((plain, ~with_plan), (every, with_plan)):
+            some = np.flatnonzero(rows).tolist()
+            found.append(_columns(graph, own, known, some))
+    return [one for one in found if one.units and one.subjects.names]
+
+
+def _columns(
+    graph: Graph, own: _Tabled, known: list[Quantity], rows: list[int] | None = None
+) -> Computed:
+    """These values of a subject, of all its rows or of some."""
+    columns = [_numbers(graph, quantity) for quantity in known]
+    units_of = {q.name: q.unit for q in known}
+    if rows is None:
+        return Computed(own, units_of, [n for n, _ in columns], [m for _, m in columns])
+    return Computed(
+        own.of_rows(rows),
+        units_of,
+        [[numbers[row] for row in rows] for numbers, _ in columns],
+        [
+            {place: missing[row] for place, row in enumerate(rows) if row in missing}
+            for _, missing in columns
+        ],
+    )
 
 
 def _numbers(graph: Graph, quantity: Quantity) -> tuple[list[float], dict[int, str]]:

@@ -63,14 +63,18 @@ class _Told(NamedTuple):
 class Ways:
     """The ways in which all rows of an outcome came out.
 
-    broken: a fail in words, with gaps for value, limit and bound.
+    broken: a fail in words, with gaps for value, limit and bound; placed: whether the words of a
+    failing value bring their own unit, for a place follows it.
     """
 
-    def __init__(self, outcome: Outcome, shown: Shown, broken: str) -> None:
+    def __init__(
+        self, outcome: Outcome, shown: Shown, broken: str, *, placed: bool = False
+    ) -> None:
         self.outcome = outcome
         self.rule = outcome.rule
         self.shown = shown
         self.broken = broken
+        self.broken_end = "" if placed else shown.end
         lacks = (outcome.kinds == REVIEW) | (outcome.reasons >= 0)
         self._early = lacks & ~outcome.due & np.isin(outcome.kinds, (REVIEW, NOT_APPLICABLE))
         """Rows that the job's stage does not ask for yet."""
@@ -150,7 +154,7 @@ class Ways:
         if kind == PASS:
             message = (None, f"{shown.end}; ", *words, ".")
         elif kind == FAIL:
-            message = _filled(self.broken, value=(None, shown.end), limit=words, bound=bound)
+            message = _filled(self.broken, value=(None, self.broken_end), limit=words, bound=bound)
             members["remedy"] = rule.remedy
         elif kind == OPEN:
             message = ("Cannot be judged: ", None, ".")

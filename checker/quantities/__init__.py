@@ -7,6 +7,7 @@ one a row.
 
 from checker.quantities import (
     design,
+    drawing,
     floor,
     header,
     loop,
@@ -22,6 +23,7 @@ from checker.quantities import (
 
 __all__ = [
     "design",
+    "drawing",
     "floor",
     "header",
     "loop",

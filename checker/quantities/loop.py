@@ -77,14 +77,41 @@ def content(length: Array, bore: Array) -> Array:
     fails="pattern is not given",
     shown=False,
 )
-def turn_ratio(spacing: Array, pattern: Array, pipe_outside: Array) -> Array:
-    """Radius of the tightest turn over the pipe's outside diameter.
+def spacing_turn_ratio(spacing: Array, pattern: Array, pipe_outside: Array) -> Array:
+    """Radius of the tightest turn over the pipe's outside diameter, by spacing and pattern.
 
     A serpentine turns back within one spacing, so by half of it; a counterflow spiral turns
     back in its middle within two.
     """
     radius = np.where(pattern == SERPENTINE, spacing / 2, spacing)
     return np.where(np.isnan(pattern), np.nan, radius / pipe_outside)
+
+
+@quantity(
+    unit="1",
+    title="Radius of the tightest bend on the plan in outside diameters of its pipe",
+    symbol="r_z/d_a",
+    formula="{drawn_bend} / {pipe_outside}",
+    source=GEOMETRY,
+    shown=False,
+)
+def drawn_turn_ratio(drawn_bend: Array, pipe_outside: Array) -> Array:
+    """Radius of the tightest bend on the plan over the pipe's outside diameter."""
+    return drawn_bend / pipe_outside
+
+
+@quantity(
+    unit="1",
+    title="Radius of the loop's turns in outside diameters of its pipe",
+    symbol="r/d_a",
+    formula=("{drawn_turn_ratio}", "{spacing_turn_ratio}"),
+    source=GEOMETRY,
+    optional=("spacing_turn_ratio", "drawn_turn_ratio"),
+    shown=False,
+)
+def turn_ratio(spacing_turn_ratio: Array, drawn_turn_ratio: Array) -> Array:
+    """That of the plan where it gives one, else that which spacing and pattern ask for."""
+    return np.where(np.isnan(drawn_turn_ratio), spacing_turn_ratio, drawn_turn_ratio)
 
 
 @quantity(

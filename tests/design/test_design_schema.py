@@ -59,6 +59,17 @@ pressure_tests:
 heat_up: {started_on: '2026-04-28',
           steps: [{supply: 25 °C, hold: 3 day}, {supply: 45 °C, hold: 4 days}]}
 balance: {L1: {flow: 1.7 l/min}}
+plan:
+  unit: mm
+  bend: 75 mm
+  bends: {L1: 80 mm}
+  rooms: {bath 1: '0 0, 3000 0, 3000 3000, 0 3000'}
+  routes: {L1: '100 100, 2900 100, 2900 250, 100 250'}
+  joints: {door: '3000 0, 3000 900'}
+  fixed: {bath: '0 2300, 1700 2300, 1700 3000, 0 3000'}
+  keep_clear: {flue: '2500 2500, 3000 2500, 3000 3000'}
+  outer_walls: {north: '0 3000, 3000 3000'}
+  headers: {H1: '100 100'}
 """
 
 
@@ -104,8 +115,9 @@ def test_everything_is_described_and_closed(path: str) -> None:
     node = NODES[path]
     assert len(node["description"].split()) >= 2
     if node["type"] == "object":
-        assert node["additionalProperties"] is False or "x-table" in node
-        assert ("x-table" in node) == ("propertyNames" in node)
+        named = "x-table" in node or "x-lines" in node
+        assert node["additionalProperties"] is False or named
+        assert named == ("propertyNames" in node)
     for example in node.get("examples", []):
         assert not [*VALIDATOR.evolve(schema=node).iter_errors(example)]
 
@@ -119,7 +131,8 @@ def test_quantity_has_bounds_and_an_example_between(path: str) -> None:
     assert least < most
     assert node["examples"]
     assert all(least <= parse(example, kind) <= most for example in node["examples"])
-    assert node["$ref"] == "#/$defs/quantity"
+    drawn = "_or_drawn" if "x-drawn" in node else ""
+    assert node["$ref"] == f"#/$defs/quantity{drawn}"
 
 
 def test_tables_are_those_of_the_program() -> None:
@@ -169,7 +182,7 @@ def test_a_full_design_validates_and_uses_every_key() -> None:
             if not found:
                 yield f"{path}.{name}"
             yield from unused(inner, found, f"{path}.{name}")
-        if "x-table" in node and node["type"] == "object":
+        if ("x-table" in node or "x-lines" in node) and node["type"] == "object":
             rows = [row for value in values for row in value.values()]
             yield from unused(node["additionalProperties"], rows, f"{path}.*")
         elif "items" in node:

@@ -9,7 +9,16 @@ import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute import formulas
-from checker.compute.graph import MEMBERS, OF_PARTS, REGISTRY, TABLE_OF, Quantity, dotted, meaning
+from checker.compute.graph import (
+    MEMBERS,
+    OF_PARTS,
+    REGISTRY,
+    TABLE_OF,
+    Quantity,
+    dotted,
+    meaning,
+    of_plan,
+)
 from checker.design.tables import Tables
 from checker.explain.worked import (
     BY_THE_PROGRAM,
@@ -88,6 +97,8 @@ def test_every_value_comes_out_of_its_own_formula(path: Path) -> None:
     in_numbers, contradicting = set(), set()
     for rule in rulebook().rules:
         table = TABLE_OF[rule.subject]
+        if of_plan(rule.subject, rule.value) and not tables.drawings:
+            continue
         for id_ in tables[table].ids[:1]:
             name = f"{table}.{id_}" if id_ else "design"
             for step in explain(tables, rulebook(), rule.id, name, Judging()).steps:

@@ -154,3 +154,54 @@ def house() -> House:
             header.append((14.8, (flow + back) / 2))
     plan = plan_of(routes, rooms, headers={"H1": np.array(header)})
     return House(plan, routes)
+
+
+def as_text(house: House, unit: str = "mm", bend: str = "75 mm") -> str:
+    """The plan as a design writes it."""
+    metre = {"mm": 0.001, "m": 1.0, "in": 0.0254}[unit]
+
+    def line(points: Array) -> str:
+        return ", ".join(" ".join(f"{value:.10g}" for value in point) for point in points / metre)
+
+    parts = {"rooms": house.plan.rooms}
+    parts["routes"] = {name: one.corners for name, one in house.routes.items()}
+    for name in ("joints", "fixed", "keep_clear", "outer_walls", "headers"):
+        parts[name] = getattr(house.plan, name)
+    said = ["plan:", f"  unit: {unit}", f"  bend: {bend}"]
+    for name, lines in parts.items():
+        if lines:
+            said += [f"  {name}:", *(f"    {own}: {line(points)}" for own, points in lines.items())]
+    return "\n".join(said) + "\n"
+
+
+def rooms_of(house: House) -> dict[str, str]:
+    """By route, the room that it heats, as the house is drawn."""
+    rooms = ["bed 1"] * 2 + ["bed 2"] * 2 + ["bath", "study"] + ["living"] * 3
+    return dict(zip(house.routes, [*rooms, "kitchen", "kitchen", "dining"], strict=True))
+
+
+def design(house: House, plan: str = "", **changes: str) -> str:
+    """A design of the house in which everything agrees with the plan.
+
+    changes: for a loop (`L3="length: 80 m"`), keys that take the place of its own.
+    """
+    rooms = "".join(
+        f"  {name}: {{temperature: 20 °C, area: {np.ptp(box, axis=0).prod():.3f} m²}}\n"
+        for name, box in house.plan.rooms.items()
+    )
+    loops = ""
+    for number, (name, one) in enumerate(house.routes.items()):
+        keys = {
+            "header": "H1", "port": f"{number + 1}", "room": rooms_of(house)[name], "floor": "slab",
+            "pipe": "p16", "pattern": "counterflow", "spacing": "150 mm",
+            "area": f"{one.area:.2f} m²", "length": f"{one.length:.1f} m",
+        }  # fmt: skip
+        changed = dict(part.split(": ") for part in changes.get(name, "").split(", ") if part)
+        said = {key: value for key, value in (keys | changed).items() if value != "none"}
+        loops += f"  {name}: {{{', '.join(f'{key}: {value}' for key, value in said.items())}}}\n"
+    return (
+        "design: 1\nproject: {designed_on: 2026-03-12, region: GB-ENG}\n"
+        "pipes: {p16: {material: PE-RT, outside: 16 mm, wall: 2 mm}}\n"
+        "floors: {slab: {construction: wet, screed: {material: cement}}}\n"
+        f"rooms:\n{rooms}headers: {{H1: {{ports: 12}}}}\nloops:\n{loops}{plan or as_text(house)}"
+    )

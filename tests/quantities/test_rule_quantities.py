@@ -168,7 +168,7 @@ def test_test_count() -> None:
 
 def test_turn_ratio() -> None:
     # Serpentine at 150 mm: half the spacing over 16 mm; counterflow: the whole.
-    found = loop.turn_ratio(
+    found = loop.spacing_turn_ratio(
         np.array([0.15, 0.15, 0.15]), np.array([loop.SERPENTINE, 0.0, NAN]), np.full(3, 0.016)
     )
     assert found[:2].tolist() == pytest.approx([75 / 16, 150 / 16])

@@ -1,0 +1,191 @@
+"""What plans show, as columns: for every row of a subject, of all designs in hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import ceil, log10
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from checker.design.schema import DESIGNS
+from checker.design.tables import Tables
+
+if TYPE_CHECKING:
+    from checker.design.plans import Drawing
+    from checker.geometry.measuring import Measured, Spot
+
+Array = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+
+NO_PLAN = "the design has no section 'plan'"
+
+MOST_SPOTS = 3
+"""Places that a finding names; of more it tells how many."""
+MOST_WORDS = 8
+"""Remarks on a plan that a finding names; of more it tells how many."""
+
+
+class Row(NamedTuple):
+    """A row that a plan shows: its own number, and that of its route or room in the drawing."""
+
+    row: int
+    number: int
+    drawing: Drawing
+
+
+class Drawn:
+    """The drawings of the designs in hand, as the rows of one subject see them."""
+
+    def __init__(self, tables: Tables, table: str) -> None:
+        self.tables = tables
+        self.table = table
+        self.size = len(tables[table])
+
+    def rows(self, *, to_scale: bool = True) -> Iterator[Row]:
+        """The rows that a plan shows; to_scale: only of plans whose sizes can be taken."""
+        if not self.tables.drawings:
+            return
+        of = self.tables.design_of(self.table)
+        ids = self.tables[self.table].ids
+        for design, drawing in self.tables.drawings.items():
+            if to_scale and not drawing.to_scale:
+                continue
+            names = self._names(drawing.measured)
+            numbers = {name: number for number, name in enumerate(names)}
+            start, end = np.searchsorted(of, [design, design + 1]).tolist()
+            for row in range(start, end):
+                number = numbers.get(ids[row])
+                if number is not None:
+                    yield Row(row, number, drawing)
+
+    def _names(self, measured: Measured) -> list[str]:
+        return {"loops": measured.routes, "rooms": measured.rooms}.get(self.table, [])
+
+    def column(self, name: str, *, to_scale: bool = True) -> Array:
+        """A column of `Measured`, shape (n,); NaN where no plan shows it."""
+        found = np.full(self.size, np.nan)
+        for row, number, drawing in self.rows(to_scale=to_scale):
+            measured = drawing.measured
+            columns = measured.of_route if self.table == "loops" else measured.of_room
+            found[row] = columns[name][number]
+        return found
+
+    def of_design(self, value: str) -> Array:
+        """A number of each design's drawing itself, shape (n,), n designs."""
+        found = np.full(len(self.tables.designs), np.nan)
+        for design, drawing in self.tables.drawings.items():
+            found[design] = getattr(drawing, value)
+        return found
+
+    def shows(self, part: str) -> Array:
+        """For each row, 1 where its design's plan tells of such lines, else 0; NaN for no plan."""
+        found = np.full(len(self.tables.designs), np.nan)
+        for design, drawing in self.tables.drawings.items():
+            found[design] = float(drawing.measured.plan.shows(part))
+        return found[self.tables.design_of(self.table)]
+
+    def missing(self) -> dict[str, Mask]:
+        """For each row, whether its design has no plan, or has one that is not to scale."""
+        of = self.tables.design_of(self.table)
+        none = np.ones(len(self.tables.designs), dtype=bool)
+        none[[*self.tables.drawings]] = False
+        flat = np.zeros(len(self.tables.designs), dtype=bool)
+        flat[[row for row, one in self.tables.drawings.items() if not one.to_scale]] = True
+        return {NO_PLAN: none[of], "the plan is not to scale": flat[of]}
+
+    def references(self, name: str, table: str) -> Array:
+        """A column whose numbers point into a drawing's rooms or headers, as rows of that table.
+
+        Shape (n,); -1 where the drawing's name is none of the design's.
+        """
+        column = self.column(name)
+        found = column.copy()
+        of = self.tables.design_of(table)
+        ids = self.tables[table].ids
+        for row, _, drawing in self.rows():
+            if np.isnan(column[row]):
+                continue
+            measured = drawing.measured
+            names = measured.rooms if table == "rooms" else [*measured.plan.headers]
+            design = int(self.tables.design_of(self.table)[row])
+            start, end = np.searchsorted(of, [design, design + 1]).tolist()
+            wanted = names[int(column[row])]
+            found[row] = next((other for other in range(start, end) if ids[other] == wanted), -1)
+        return found
+
+    def name(self, name: str, row: Row) -> str:
+        """The room or header that a column of a route points to; empty where it points nowhere."""
+        value = row.drawing.measured.of_route[name][row.number]
+        measured = row.drawing.measured
+        names = [*measured.plan.headers] if name == "header" else measured.rooms
+        return "" if np.isnan(value) else names[int(value)]
+
+    def words(self, name: str) -> dict[int, str]:
+        """By row, what the plan says of a value, with `{value}` where the value itself belongs."""
+        if name == "rooms":
+            return {row.row: self._rooms(row) for row in self.rows()}
+        if name == "pattern":
+            return {row.row: self._pattern(row) for row in self.rows()}
+        if name == "ports":
+            return {row.row: self._port(row) for row in self.rows()}
+        if self.table != DESIGNS:
+            return {row: f"{{value}} ({where})" for row, where in self._places(name).items()}
+        said = {}
+        for design, drawing in self.tables.drawings.items():
+            if name == "complete":
+                parts = complete(drawing, self.tables, design)
+            else:
+                parts = [*drawing.measured.plan.remarks]
+            if name == "scale":
+                said[design] = f"{{value}} ({drawing.words})"
+            elif parts:
+                more = f" and {len(parts) - MOST_WORDS} more" if len(parts) > MOST_WORDS else ""
+                said[design] = "; ".join(parts[:MOST_WORDS]) + more
+        return said
+
+    def _rooms(self, row: Row) -> str:
+        rooms = [
+            name
+            for name, *_ in row.drawing.measured.fields[row.drawing.measured.routes[row.number]]
+        ]
+        return " and ".join(rooms)
+
+    def _pattern(self, row: Row) -> str:
+        uneven = row.drawing.measured.of_route["unevenness"][row.number]
+        return "serpentine" if uneven > 0.5 else "counterflow"
+
+    def _port(self, row: Row) -> str:
+        port = row.drawing.measured.of_route["port"][row.number]
+        return "" if np.isnan(port) else f"port {port:.0f} of {self.name('header', row)}"
+
+    def _places(self, name: str) -> dict[int, str]:
+        """By row, where on the drawing a column's value was found."""
+        found = {}
+        for row, number, drawing in self.rows():
+            spots = drawing.measured.spots.get((name, self._names(drawing.measured)[number]))
+            if spots:
+                found[row] = places_in_words(spots, drawing)
+        return found
+
+
+def places_in_words(spots: list[Spot], drawing: Drawing) -> str:
+    """Places as the plan writes points, each with its room."""
+    shown = []
+    digits = max(0, ceil(log10(drawing.metre / 0.001)))
+    for spot in spots[:MOST_SPOTS]:
+        x, y = (f"{value / drawing.metre:.{digits}f}" for value in (spot.x, spot.y))
+        shown.append(f"{x} {y}{f' in {spot.room}' if spot.room else ''}")
+    more = len(spots) - len(shown)
+    return "at " + ", ".join(shown) + (f" and {more} more" if more else "")
+
+
+def complete(drawing: Drawing, tables: Tables, design: int) -> list[str]:
+    """The loops and routes of a design that stand in only one of it and its plan, in words."""
+    start, end = np.searchsorted(tables.design_of("loops"), [design, design + 1]).tolist()
+    ids, routes = tables["loops"].ids[start:end], drawing.measured.routes
+    return [
+        *(f"loop {own} has no route" for own in ids if own not in routes),
+        *(f"route {name} is no loop" for name in routes if name not in ids),
+    ]

@@ -1,0 +1,361 @@
+"""The `plan:` of a design: read, measured, and held against what the design states.
+
+Imported only for a design that has one.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+import shapely
+
+from checker import units
+from checker.geometry.lines import BadPoints, points
+from checker.geometry.measuring import Measured, measure
+from checker.geometry.plan import Array, Path, Plan, distinct, rounded
+from checker.reading.yaml_reader import Mapping, Place, column_of, line_of, place_at, shown
+from checker.words import choices
+
+if TYPE_CHECKING:
+    from checker.design.schema import Leaf, PlanPart
+    from checker.design.tables import Walk
+
+LEAST_POINTS = {"outline": 3, "route": 2, "line": 2, "ports": 1}
+MOST_POINTS = 100_000
+MOST_PIPE = 50_000.0
+"""m; a hall of 10,000 m² at a spacing of 200 mm."""
+LEAST_OUTLINE = 1e-4
+"""m²; an outline that encloses less encloses nothing."""
+TO_SCALE = 0.1
+"""A plan is no drawing to scale if not even one of its sizes is within this of what is stated."""
+LEAST_SIZES = 3
+"""Sizes that must be stated before a plan is said not to be to scale."""
+IN_MEMORY = 64
+"""Plans whose measures are kept, for designs that are judged again with other data."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """What a design's plan shows. unit: the plan's own; misfit: by how much the size that comes
+    nearest to what is stated is off, as a share, NaN where too little is stated to tell."""
+
+    measured: Measured
+    unit: str
+    metre: float
+    misfit: float
+    scale: float
+    """The middle one of drawn over stated sizes."""
+    taken: set[tuple[str, int, str]] = field(default_factory=set)
+    """Table, row and column of each value that the design leaves to the plan without saying so."""
+
+    @property
+    def to_scale(self) -> bool:
+        """Whether sizes can be taken from it; so too where nothing is stated against it."""
+        return not self.misfit > TO_SCALE
+
+    @property
+    def words(self) -> str:
+        """How far a plan that is not to scale is off."""
+        way = "long" if self.scale >= 1 else "short"
+        times = self.scale if self.scale >= 1 else 1 / self.scale
+        return f"most is drawn {times:.2g} times as {way} as stated"
+
+
+def take_plan(walk: Walk, data: bytes) -> Drawing | None:
+    """Read and measure the plan that the walk came upon, and fill what says `drawn`.
+
+    Notes every mistake with the walk. data: the file, in which places of mistakes are looked up.
+    """
+    if walk.plan is None:
+        for _, _, place, where in walk.from_plan:
+            walk.problem(where, "'drawn' wants a plan, and the design has none", place)
+        return None
+    before = len(walk.problems)
+    part, raw, _ = walk.plan
+    plan, unit, metre = _Reader(walk, part, raw, data).plan()
+    if plan is None or len(walk.problems) > before:
+        return None
+    measured = _measured(plan)
+    misfit, scale = _misfit(walk, measured)
+    drawing = Drawing(measured, unit, metre, misfit, scale)
+    for row, leaf, place, where in walk.from_plan:
+        _fill(walk, drawing, (row, leaf, place, where))
+    if drawing.to_scale:
+        _fill_gaps(walk, drawing)
+    return drawing
+
+
+def rows_of(names: list[str], ids: list[str], start: int = 0) -> list[tuple[int, int]]:
+    """Pairs (row, number in names) of the ids that are among the names; rows count from start."""
+    numbers = {name: number for number, name in enumerate(names)}
+    return [(start + row, numbers[own]) for row, own in enumerate(ids) if own in numbers]
+
+
+def _fill(walk: Walk, drawing: Drawing, wanted: tuple[Any, Leaf, Place, str]) -> None:
+    row, leaf, place, where = wanted
+    name = where.split(".", 1)[1].rsplit(".", 1)[0]
+    routes = drawing.measured.routes
+    if name not in routes:
+        near = choices(name, routes)
+        walk.problem(where, f"'drawn' wants a route of this name under plan.routes; {near}", place)
+    elif not drawing.to_scale:
+        words = "'drawn' cannot be taken from a plan that is not to scale"
+        walk.problem(where, f"{words}: {drawing.words}", place)
+    else:
+        value = float(drawing.measured.of_route[leaf.drawn][routes.index(name)])
+        if np.isnan(value):
+            walk.problem(where, f"the plan does not show {leaf.drawn}; write it", place)
+        else:
+            row[leaf.slot] = value
+
+
+def _fill_gaps(walk: Walk, drawing: Drawing) -> None:
+    """Take wall gaps and fields of screed from the plan where none are stated."""
+    measured = drawing.measured
+    start = walk.starts["loops"]
+    loops = walk.tables["loops"]
+    rows = rows_of(measured.routes, loops.ids[start:], start)
+    for row, number in rows:
+        _take(walk, drawing, "loops", row, "wall_gap", measured.of_route["wall_gap"][number])
+    # A floor's fields are those of the rooms that its loops heat; all of them must be drawn.
+    room, floor = (walk.tables.format.leaf("loops", name).slot for name in ("room", "floor"))
+    numbers = dict(rows_of(measured.rooms, walk.tables["rooms"].ids[walk.starts["rooms"] :]))
+    first = walk.starts["rooms"]
+    fields: dict[int, list[int]] = {}
+    for own in loops.rows[start:]:
+        if own[floor] == own[floor]:
+            drawn = numbers.get(int(own[room]) - first, -1) if own[room] == own[room] else -1
+            fields.setdefault(int(own[floor]), []).append(drawn)
+    for row, drawn_rooms in fields.items():
+        if min(drawn_rooms) >= 0:
+            for name in ("field_area", "field_length"):
+                largest = measured.of_room[name][drawn_rooms].max()
+                _take(walk, drawing, "floors", row, f"screed.{name}", largest)
+
+
+def _take(walk: Walk, drawing: Drawing, table: str, row: int, column: str, value: float) -> None:
+    """Take a value from the plan where the design states none."""
+    slot = walk.tables.format.leaf(table, column).slot
+    values = walk.tables[table].rows[row]
+    if np.isnan(values[slot]) and not np.isnan(value):
+        values[slot] = value
+        drawing.taken.add((table, row, column))
+
+
+def _misfit(walk: Walk, measured: Measured) -> tuple[float, float]:
+    """The least share that a drawn size is off a stated one, and the middle ratio of both."""
+    ratios: list[float] = []
+    for table, column, drawn, names, power in (
+        ("rooms", "area", measured.of_room["area"], measured.rooms, 0.5),
+        ("loops", "length", measured.of_route["length"], measured.routes, 1.0),
+        ("loops", "spacing", measured.of_route["spacing"], measured.routes, 1.0),
+    ):
+        start = walk.starts[table]
+        own = walk.tables[table]
+        slot = walk.tables.format.leaf(table, column).slot
+        for row, number in rows_of(names, own.ids[start:], start):
+            ratios.append(float(drawn[number] / own.rows[row][slot]) ** power)
+    found = np.array(ratios)
+    found = found[np.isfinite(found) & (found > 0)]
+    if len(found) < LEAST_SIZES:
+        return float("nan"), float("nan")
+    off = np.maximum(found, 1 / found) - 1
+    return float(off.min()), float(np.median(found))
+
+
+_KEPT: dict[Any, Measured] = {}
+
+
+def _measured(plan: Plan) -> Measured:
+    """What the plan shows, from memory where the same one was measured just before."""
+    key = tuple(
+        (part, name, path.tobytes() if isinstance(path, np.ndarray) else _bytes(path))
+        for part in ("rooms", "routes", "joints", "fixed", "keep_clear", "outer_walls", "headers")
+        for name, path in getattr(plan, part).items()
+    )
+    found = _KEPT.get(key)
+    if found is None:
+        if len(_KEPT) >= IN_MEMORY:
+            _KEPT.clear()
+        found = _KEPT[key] = measure(plan)
+    return found
+
+
+def _bytes(path: Path) -> bytes:
+    return path.points.tobytes() + path.bulges.tobytes()
+
+
+class _Reader:
+    """A plan written as text: every line to points in metres, every mistake noted."""
+
+    def __init__(self, walk: Walk, part: PlanPart, raw: Mapping, data: bytes) -> None:
+        self.walk = walk
+        self.part = part
+        self.raw = raw
+        self.data = data
+        self.metre = 0.0
+        self.count = 0
+
+    def plan(self) -> tuple[Plan | None, str, float]:
+        """The plan, None where it has mistakes, its unit, and that in metres."""
+        before = len(self.walk.problems)
+        known = ("unit", "bend", *self.part.lines, *self.part.texts)
+        for key in self.raw:
+            if key not in known:
+                words = f"the key '{shown(key)}' is not known here; {choices(shown(key), known)}"
+                self.walk.problem("plan", words, self.raw.places[key][0])
+        unit = self.unit()
+        bend, bends = self.bend(), self.bends()
+        lines = {
+            key: self.lines(key, kind) for key, kind in self.part.lines.items() if kind != "bend"
+        }
+        if len(self.walk.problems) > before:
+            return None, unit, self.metre
+        routes = {
+            name: rounded(corners, bends.get(name, bend))
+            for name, corners in lines.pop("routes").items()
+        }
+        whole = sum(path.length for path in routes.values())
+        if whole > MOST_PIPE:
+            words = f"{whole / 1000:.0f} km of pipe are more than is taken; look at the unit"
+            self.walk.problem("plan.routes", words, self.raw.places["routes"][0])
+            return None, unit, self.metre
+        plan = Plan(routes=routes, parts=frozenset(self.raw))
+        return replace(plan, **cast(Any, lines)), unit, self.metre
+
+    def unit(self) -> str:
+        raw = self.raw.get("unit")
+        units_ = self.part.units
+        if raw is None:
+            self.walk.problem(
+                "plan", f"'unit' is missing here; write one of {', '.join(units_)}", self.raw.place
+            )
+        elif raw not in units_:
+            words = f"'{shown(str(raw))}' is not taken here; {choices(str(raw), units_)}"
+            self.walk.problem("plan.unit", words, self.raw.places["unit"][1])
+        else:
+            self.metre = units.factor(raw, "length")[0]
+            return str(raw)
+        self.metre = 1.0
+        return ""
+
+    def radius(self, raw: Any, where: str, place: Place) -> float:
+        if type(raw) is not str:
+            self.walk.problem(where, self.walk.not_a_value(self.part.bend, raw), place)
+            return 0.0
+        try:
+            return self.part.bend.convert(raw)
+        except ValueError as error:
+            self.walk.problem(where, str(error), place)
+            return 0.0
+
+    def bend(self) -> float:
+        if "bend" not in self.raw:
+            return 0.0
+        return self.radius(self.raw["bend"], "plan.bend", self.raw.places["bend"][1])
+
+    def bends(self) -> dict[str, float]:
+        found = {}
+        for key in (key for key, kind in self.part.lines.items() if kind == "bend"):
+            routes = self.raw.get("routes")
+            names = [*routes] if isinstance(routes, Mapping) else []
+            for name, raw, place in self.members(key):
+                where = f"plan.{key}.{shown(name)}"
+                if name not in names:
+                    words = f"there is no route '{shown(name)}'; {choices(shown(name), names)}"
+                    self.walk.problem(where, words, self.raw[key].places[name][0])
+                found[name] = self.radius(raw, where, place)
+        return found
+
+    def members(self, key: str) -> list[tuple[str, Any, Place]]:
+        raw = self.raw.get(key)
+        if key not in self.raw:
+            return []
+        if not isinstance(raw, Mapping):
+            words = "names with their values are wanted here, each on a line of its own"
+            self.walk.problem(f"plan.{key}", words, self.raw.places[key][1])
+            return []
+        for name in raw:
+            self.walk.hold_id(name, f"plan.{key}.{shown(name)}", raw.places[name][0])
+        return [(name, value, raw.places[name][1]) for name, value in raw.items()]
+
+    def lines(self, key: str, kind: str) -> dict[str, Array]:
+        found: dict[str, Array] = {}
+        raw = self.raw.get(key)
+        for name, value, place in self.members(key):
+            where = f"plan.{key}.{shown(name)}"
+            if type(value) is not str:
+                words = "points are wanted here, such as '0 0, 4200 0, 4200 3600'"
+                flow = value is None and _is_points(name)
+                if flow:
+                    words = "between braces a comma ends a line; give each line a line of its own"
+                self.walk.problem(where, words, raw.places[name][0] if flow and raw else place)
+                continue
+            line = self.line(value, where, place, kind)
+            if line is not None:
+                found[name] = line
+        return found
+
+    def line(self, text: str, where: str, place: Place, kind: str) -> Array | None:
+        try:
+            line = points(text, self.metre, LEAST_POINTS[kind])
+        except BadPoints as bad:
+            self.walk.problem(where, str(bad), place_within(self.data, place, text, bad.start))
+            return None
+        self.count += len(line)
+        if self.count > MOST_POINTS:
+            self.walk.problem(where, f"a plan may have {MOST_POINTS:,} points, no more", place)
+            return None
+        words = _fault(line, kind)
+        if words:
+            self.walk.problem(where, words, place)
+            return None
+        return line
+
+
+def _is_points(text: str) -> bool:
+    return re.fullmatch(r"[-+.\deE]+\s+[-+.\deE]+", text.strip()) is not None
+
+
+def _fault(line: Array, kind: str) -> str:
+    """What is wrong with points that can be read; empty where nothing is."""
+    different = distinct(line)
+    if kind in ("route", "line") and len(different) < 2:
+        return "all its points are the same"
+    if kind != "outline":
+        return ""
+    outline = shapely.Polygon(line)
+    if outline.convex_hull.area < LEAST_OUTLINE:
+        return "the outline encloses nothing"
+    return "" if outline.is_valid else "the outline crosses or touches itself"
+
+
+def place_within(data: bytes, place: Place, text: str, start: int) -> Place:
+    """The place of a character of a value in its file.
+
+    text: the value as it is read, with line ends folded; start: where in it the character stands.
+    Found by the words before it, since a folded text has the same words in the same order.
+    """
+    before = len(re.findall(r"\S+", text[:start]))
+    inner = start - len(text[:start].rstrip()) == 0 and start > 0 and not text[start - 1].isspace()
+    source = data.decode("utf-8", "replace").removeprefix("\ufeff").split("\n")
+    line, column = int(line_of(place)) - 1, int(column_of(place)) - 1
+    rest = "\n".join([source[line][column:], *source[line + 1 :]])
+    quoted = rest[:1] in ("'", '"')
+    block = rest[:1] in ("|", ">")
+    words = [*re.finditer(r"\S+", rest[1:] if quoted else rest)]
+    number = before + block - inner
+    if number >= len(words):
+        return place
+    word = words[number]
+    at = word.start() + quoted
+    if inner:
+        own = re.search(r"\S*\Z", text[:start])
+        at += len(own[0]) if own else 0
+    done = rest[:at]
+    lines = done.count("\n")
+    last = at - (done.rfind("\n") + 1)
+    return place_at(line + lines, last + (column if lines == 0 else 0))
