@@ -10,6 +10,7 @@ of one typical reading.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -270,9 +271,25 @@ def contradict(squares: float, count: int) -> bool:
     """
     if count < 2:
         return False
-    from scipy.special import chdtrc
+    return chi_squared_tail(squares, count - 1) < CONTRADICTION
 
-    return bool(chdtrc(count - 1, squares) < CONTRADICTION)
+
+def chi_squared_tail(squares: float, freedom: int) -> float:
+    """How likely so large a sum of squares, or a larger one, is by chance.
+
+    squares: of standard normal variables; freedom: degrees of freedom, at least 1. The closed form
+    for whole degrees of freedom: Abramowitz and Stegun, Handbook of Mathematical Functions (1964),
+    26.4.4 (odd) and 26.4.5 (even) (seen: memory), both with factorials written as the gamma
+    function and taken as logarithms, so that none is too large for a number.
+    """
+    half = squares / 2
+    if half <= 0:
+        return 1.0
+    if math.isinf(half):
+        return 0.0
+    steps = (step / 2 for step in range(freedom % 2, freedom - 1, 2))
+    terms = (math.exp(s * math.log(half) - half - math.lgamma(s + 1)) for s in steps)
+    return math.fsum((math.erfc(math.sqrt(half)) if freedom % 2 else 0.0, *terms))
 
 
 def length(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:

@@ -6,7 +6,10 @@ import numpy as np
 import pytest
 from fluids.core import Reynolds
 from fluids.friction import friction_factor
+from hypothesis import given
+from hypothesis import strategies as st
 from msgspec.structs import replace
+from scipy.special import chdtrc
 
 from checker.audit import inference
 from checker.audit.inference import Array, Errors, LoopModel, LoopReadings
@@ -118,6 +121,31 @@ def test_readings_that_contradict_one_another_give_nothing() -> None:
     found = inference.covering(MODEL, read, ERRORS)
     assert np.isnan(found.value)
     assert "contradict one another" in found.because
+
+
+@given(st.integers(1, 300), st.floats(0, 3))
+def test_the_tail_of_chi_squared_is_that_of_a_general_library(freedom: int, share: float) -> None:
+    squares = share * freedom
+    expected = float(chdtrc(freedom, squares))  # SciPy's own way: the incomplete gamma function
+    assert inference.chi_squared_tail(squares, freedom) == pytest.approx(expected, rel=1e-11)
+
+
+@pytest.mark.parametrize(
+    ("freedom", "squares", "tail"),
+    # Critical values at 5 % and 1 %, as tables of the distribution print them, to their last digit
+    # (seen: memory).
+    [(1, 3.841, 0.05), (2, 5.991, 0.05), (5, 11.070, 0.05), (10, 18.307, 0.05), (3, 11.345, 0.01)],
+)
+def test_the_tail_of_chi_squared_at_tabulated_values(
+    freedom: int, squares: float, tail: float
+) -> None:
+    assert inference.chi_squared_tail(squares, freedom) == pytest.approx(tail, rel=3e-4)
+
+
+def test_the_tail_of_chi_squared_at_its_ends() -> None:
+    assert inference.chi_squared_tail(0.0, 3) == 1
+    assert inference.chi_squared_tail(1e9, 400) == 0
+    assert inference.chi_squared_tail(float("inf"), 4) == 0
 
 
 @pytest.mark.parametrize("lacking", ["flow", "supply", "back"])
