@@ -1,7 +1,7 @@
 """Designs that others sent, reviewed: a letter to each, and for the reviewer an overview.
 
 Of a project sent several times the newest revision is what a letter is about; the ones before tell
-what was mended and what was told already. Tables are worked out with pandas.
+what was mended and what was told already.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from math import isclose
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from msgspec import UNSET
 
@@ -22,9 +22,6 @@ from checker.outcome.results import HOLDING, SEVERITIES, Measure, Result
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
 from checker.revisions.comparing import SAME, Pair, Revision, pair
 from checker.run import batch
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 BY = ("contractor", "designer", "project")
 """What letters are written by: a key of the design's project, or its name."""
@@ -373,70 +370,67 @@ def _notes(text: str) -> tuple[str, ...]:
 # The reviewer's overview.
 
 
+class Finding(NamedTuple):
+    """A finding in one revision; number: of the revision, 0 for the oldest."""
+
+    by: str
+    project: str
+    number: int
+    is_newest: bool
+    title: str
+    kind: str
+    severity: str
+
+
 def overview(found: list[Project], by: str) -> list[Table]:
     """Senders by rules, findings a loop, how it moved over revisions, and what repeats."""
-    frame = findings(found)
+    made = findings(found)
     return [
-        _senders(found, frame, by),
-        _by_rule(frame, by),
+        _senders(found, made, by),
+        _by_rule(made, by),
         _moves(found),
-        _repeated(frame, by),
+        _repeated(made, by),
         _wanted(found, by),
     ]
 
 
-def findings(found: list[Project]) -> DataFrame:
-    """Every finding of every revision as a row.
-
-    Columns: by, project, revision, number (0 is the oldest), newest, rule, title, kind, severity,
-    subject.
-    """
-    from pandas import DataFrame
-
-    columns = (
-        "by", "project", "revision", "number", "newest", "rule", "title", "kind", "severity",
-        "subject",
-    )  # fmt: skip
-    rows = [
-        (
+def findings(found: list[Project]) -> list[Finding]:
+    """Every finding of every revision that is not waived."""
+    return [
+        Finding(
             project.by,
             project.name,
-            one.revision,
             number,
             one is project.newest,
-            result.rule,
             result.title,
             result.kind,
             result.severity,
-            result.subject,
         )
         for project in found
         for number, one in enumerate(project.revisions)
         for result in one.report.results_of("fail", "open", "review")
         if not result.waived
     ]
-    return DataFrame(rows, columns=list(columns)).astype({"newest": bool})
 
 
 def _loops(project: Project) -> int:
     return sum(section == "loops" for section, _ in project.newest.content)
 
 
-def _senders(found: list[Project], frame: DataFrame, by: str) -> Table:
-    newest = frame[frame["newest"]]
-    fails = newest[newest["kind"] == "fail"]
-    counts = fails.groupby(["by", "severity"]).size()
-    opened = newest[newest["kind"] == "open"].groupby("by").size()
+def _senders(found: list[Project], made: list[Finding], by: str) -> Table:
+    newest = [one for one in made if one.is_newest]
+    fails = Counter((one.by, one.severity) for one in newest if one.kind == "fail")
+    opened = Counter(one.by for one in newest if one.kind == "open")
     rows = []
     for sender in dict.fromkeys(project.by for project in found):
         own = [project for project in found if project.by == sender]
         loops = sum(_loops(project) for project in own)
-        by_severity = [int(counts.get((sender, severity), 0)) for severity in SEVERITIES]
+        by_severity = [fails[sender, severity] for severity in SEVERITIES]
         held = sum(project.newest.report.verdict == "hold" for project in own)
         rate = f"{sum(by_severity) / loops:.2f}" if loops else "–"
         numbers = (
             len(own), sum(len(project.revisions) for project in own), loops, held, *by_severity,
-            int(opened.get(sender, 0)),
+            opened[sender],
         )  # fmt: skip
         rows.append((sender, *map(str, numbers), rate))
     heads = (
@@ -446,17 +440,20 @@ def _senders(found: list[Project], frame: DataFrame, by: str) -> Table:
     return Table(f"By {by}, newest revisions", "No design.", heads, tuple(rows))
 
 
-def _by_rule(frame: DataFrame, by: str) -> Table:
-    fails = frame[frame["newest"] & (frame["kind"] == "fail")]
+def _by_rule(made: list[Finding], by: str) -> Table:
+    fails = Counter((one.title, one.by) for one in made if one.is_newest and one.kind == "fail")
     title = f"{by.capitalize()}s by rules: fails of the newest revisions"
-    if fails.empty:
+    if not fails:
         return Table(title, "No rule fails.", (), ())
-    table = fails.pivot_table(
-        index="title", columns="by", values="subject", aggfunc="count", fill_value=0
-    )
-    order = table.sum(axis=1).sort_values(ascending=False, kind="stable").index
-    rows = [(str(rule), *(str(int(n)) if n else "" for n in table.loc[rule])) for rule in order]
-    return Table(title, "", ("Rule", *map(str, table.columns)), tuple(rows))
+    totals: Counter[str] = Counter()
+    for (rule, _), times in fails.items():
+        totals[rule] += times
+    senders = sorted({sender for _, sender in fails})
+    rows = [
+        (rule, *(str(fails[rule, sender] or "") for sender in senders))
+        for rule in sorted(totals, key=lambda rule: (-totals[rule], rule))
+    ]
+    return Table(title, "", ("Rule", *senders), tuple(rows))
 
 
 def _moves(found: list[Project]) -> Table:
@@ -479,28 +476,24 @@ def _moves(found: list[Project]) -> Table:
     return Table("Over the revisions", "No project was sent more than once.", heads, tuple(rows))
 
 
-def _repeated(frame: DataFrame, by: str) -> Table:
+def _repeated(made: list[Finding], by: str) -> Table:
     """Rules that fail in several projects of one sender, or in several revisions of a project."""
-    title = "Mistakes that repeat"
-    fails = frame[frame["kind"] == "fail"]
     heads = (by.capitalize(), "Rule", "Projects", "Revisions", "Fails in the newest")
+    together: dict[tuple[str, str], list[Finding]] = defaultdict(list)
+    for one in made:
+        if one.kind == "fail":
+            together[one.by, one.title].append(one)
+    counted = []
+    for (sender, rule), fails in together.items():
+        projects = len({one.project for one in fails})
+        revisions = len({(one.project, one.number) for one in fails})
+        if revisions > 1:
+            newest = sum(one.is_newest for one in fails)
+            counted.append((sender, rule, projects, revisions, newest))
+    counted.sort(key=lambda one: (-one[3], -one[4], one[0], one[1]))
+    rows = tuple((sender, rule, *map(str, counts)) for sender, rule, *counts in counted)
     empty = "No rule fails in several projects or revisions of one sender."
-    if fails.empty:
-        return Table(title, empty, heads, ())
-    together = fails.groupby(["by", "title"]).agg(
-        projects=("project", "nunique"), newest=("newest", "sum")
-    )
-    sent = fails.drop_duplicates(["by", "title", "project", "number"])
-    together["revisions"] = sent.groupby(["by", "title"]).size()
-    repeated = together[together["revisions"] > 1].sort_values(
-        ["revisions", "newest"], ascending=False, kind="stable"
-    )
-    counted = repeated[["projects", "revisions", "newest"]].astype(int).astype(str)
-    rows = tuple(
-        (str(sender), str(rule), *counts)
-        for (sender, rule), counts in zip(repeated.index, counted.to_numpy().tolist(), strict=True)
-    )
-    return Table(title, empty, heads, rows)
+    return Table("Mistakes that repeat", empty, heads, rows)
 
 
 def _wanted(found: list[Project], by: str) -> Table:
