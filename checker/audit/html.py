@@ -9,14 +9,13 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from checker import __version__
-from checker.audit import pictures
 from checker.audit.auditing import Audit, gathered
 from checker.audit.editions import alike
 from checker.audit.jobs import out_of_order
 from checker.audit.measured import Difference
-from checker.audit.pictures import Compared, Ranged, Weighed
 from checker.audit.ranking import faded
 from checker.audit.text import COMPUTED, EXPLANATION
+from checker.reports.charts import STYLE, Event, Mark, Row, Shape, rows, timeline
 from checker.words import measure
 
 PICTURED = {
@@ -28,7 +27,20 @@ PICTURED = {
 }
 """Properties that are drawn, and the words below the picture."""
 LABELS = {"room.covering.resistance": "covering resistance"}
-LONGEST = 22
+COMPARED = {
+    Shape.DOT: "read",
+    Shape.CROSS: "read, apart",
+    Shape.SPAN: "what the instruments allow",
+    Shape.DIAMOND: "held against",
+}
+RANGED = {
+    Shape.DOT: "likeliest",
+    Shape.CROSS: "likeliest, not as stated",
+    Shape.SPAN: "range of 95 %",
+    Shape.UPRIGHT: "stated",
+}
+WEIGHED = {Shape.BAR: "for", Shape.SPARE_BAR: "against", Shape.UPRIGHT: "together"}
+"""What the shapes of each picture mean."""
 
 
 def written(audit: Audit) -> bytes:
@@ -37,11 +49,9 @@ def written(audit: Audit) -> bytes:
     page: str = template.render(
         audit=audit,
         version=__version__,
-        style=Markup(_style()),  # our own
+        style=Markup(_style()) + STYLE,  # our own
         explanation=EXPLANATION,
-        timeline=pictures.timeline(
-            "Days of the job", [(event.name, event.on) for event in audit.timeline if event.on]
-        ),
+        timeline=timeline(_events(audit)),
         unknown_days=[event.name for event in audit.timeline if event.on is None],
         weighed=_weighed(audit),
         pictures=[*_compared(audit), *_ranged(audit)],
@@ -84,35 +94,55 @@ def _label(name: str) -> str:
     return LABELS.get(name, name.replace("_", " "))
 
 
-def _cut(text: str) -> str:
-    return text if len(text) <= LONGEST else text[: LONGEST - 1] + "…"
+def _events(audit: Audit) -> list[Event]:
+    """The days that are known; one before the day that should come first is amiss."""
+    found: list[Event] = []
+    for event in audit.timeline:
+        if event.on is not None:
+            early = bool(found) and event.on < found[-1].on
+            found.append(Event(event.name, event.on, early or event.name == "complaint"))
+    return found
 
 
 def _weighed(audit: Audit) -> Markup:
-    rows = [
-        Weighed(
-            f"{place}. {cause.id.replace('-', ' ')}",
-            faded(piece.points for piece in cause.speaks_for),
-            faded(piece.points for piece in cause.against),
-            cause.points,
-        )
-        for place, cause in enumerate(audit.causes, 1)
-    ]
-    return pictures.weighed("Points for and against each cause", rows) if rows else Markup("")
+    """Points for and against each cause, and what they come to with how often it is met."""
+    made = []
+    for place, cause in enumerate(audit.causes, 1):
+        sums = [faded(p.points for p in pieces) for pieces in (cause.speaks_for, cause.against)]
+        marks = [
+            Mark(shape, 0.0, points)
+            for shape, points in zip((Shape.BAR, Shape.SPARE_BAR), sums, strict=True)
+            if points
+        ]
+        marks.append(Mark(Shape.UPRIGHT, cause.points))
+        made.append(Row(f"{place}. {cause.title}", marks, f"{cause.points:+.1f}"))
+    return rows("points", made, WEIGHED, labels_above=True) if made else Markup("")
 
 
 def _compared(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
+    """Readings with what the instruments allow, and what they are held against."""
     for name, words in PICTURED.items():
-        own = [(row, _against(row)) for row in audit.differences if row.name == name]
-        rows = [
-            Compared(_cut(row.loop), row.measured, row.accuracy or 0.0, against, row.apart)
-            for row, against in own
-            if row.measured is not None and against is not None
-        ]
-        if rows:
-            unit = next(row.unit for row, _ in own)
-            told = [pictures.told(row, unit) for row in rows]
-            yield words, pictures.compared(words, unit, rows), told
+        made, told = [], []
+        unit = ""
+        for row in audit.differences:
+            against = _against(row)
+            if row.name != name or row.measured is None or against is None:
+                continue
+            unit = row.unit
+            marks = [Mark(Shape.DIAMOND, against), *_read(row.measured, row.accuracy, row.apart)]
+            made.append(Row(row.loop, marks))
+            computed = f"{measure(against, unit)} computed"
+            told.append(f"{row.loop}: {measure(row.measured, unit)} read, {computed}")
+        if made:
+            yield words, rows(unit, made, COMPARED), told
+
+
+def _read(value: float, accuracy: float | None, apart: bool) -> list[Mark]:
+    point = Mark(Shape.CROSS if apart else Shape.DOT, value)
+    if not accuracy:
+        return [point]
+    span = Shape.APART_SPAN if apart else Shape.SPAN
+    return [Mark(span, value - accuracy, value + accuracy), point]
 
 
 def _against(row: Difference) -> float | None:
@@ -124,20 +154,27 @@ def _against(row: Difference) -> float | None:
 
 
 def _ranged(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
+    """What readings say of a property: the range of 95 %, its middle, and what is stated."""
     for name in dict.fromkeys(one.name for one in audit.explained):
         own = [one for one in audit.explained if one.name == name]
-        rows = [
-            Ranged(_cut(one.loop), one.value, one.low, one.high, one.stated)
-            for one in own
-            if one.value is not None and one.low is not None and one.high is not None
-        ]
-        if rows:
+        made = []
+        for one in own:
+            if one.value is None or one.low is None or one.high is None:
+                continue
+            apart = one.stated is not None and not one.low <= one.stated <= one.high
+            span = Shape.APART_SPAN if apart else Shape.SPAN
+            marks = [Mark(span, one.low, one.high)]
+            if one.stated is not None:
+                marks.append(Mark(Shape.UPRIGHT, one.stated))
+            marks.append(Mark(Shape.CROSS if apart else Shape.DOT, one.value))
+            made.append(Row(one.loop, marks))
+        if made:
             words = (
                 f"{_label('room.' + name) if '.' in name else 'Length'}, as the readings have it"
             )
             words = words[0].upper() + words[1:]
             told = [f"{one.loop}: {one.says}" for one in own if one.value is not None]
-            yield words, pictures.ranged(words, own[0].unit, rows), told
+            yield words, rows(own[0].unit, made, RANGED), told
 
 
 def _loops(audit: Audit) -> dict[str, list[Difference]]:

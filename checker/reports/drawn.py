@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from markupsafe import Markup
+
 from checker.outcome.results import Value
+from checker.reports.charts import Curve, Mark, Row, Shape, Stroke, curves, rows
 from checker.reports.facts import Facts
-from checker.reports.pictures import BAR, INK, MUTED, Bar, Curve, bars, curves
 from checker.reports.sentences import magnitude
-from checker.words import measure
+from checker.words import measure, number
 
 MINUTES_A_DAY = 1440
+MOST_ROWS = 40
+"""That a picture shows; of more, those nearest to their limits."""
 COOLEST_FLOOR = 15.0
 """°C, where the scale of floor temperatures begins; nothing here is cooler."""
+LEAST_BAR = 0.1
+"""bar, left free above and below a test's pressures, so that no small fall looks great."""
 
 
 class Drawn(NamedTuple):
@@ -22,7 +28,7 @@ class Drawn(NamedTuple):
 
     title: str
     says: str
-    svg: str
+    svg: Markup
 
 
 def drawn(facts: Facts) -> Iterator[Drawn]:
@@ -36,46 +42,99 @@ def drawn(facts: Facts) -> Iterator[Drawn]:
     yield from _heat_up(facts)
 
 
+class _Held(NamedTuple):
+    """A subject's value and what it is held to by a rule; extra: what is added to it, dotted."""
+
+    subject: str
+    value: float
+    limit: float | None
+    is_broken: bool
+    margin: float
+    note: str
+    extra: float = 0.0
+
+    @property
+    def label(self) -> str:
+        return self.subject.partition(".")[2]
+
+
+def _held(facts: Facts, rule: str, subject: str, value: float, note: str) -> _Held:
+    broken = facts.fails(rule, subject)
+    return _Held(
+        subject, value, facts.limit(rule, subject), broken, facts.margin(rule, subject), note
+    )
+
+
+def _bars(
+    title: str, says: str, unit: str, held: Sequence[_Held], key: dict[Shape, str], start: float = 0
+) -> Drawn:
+    """A bar for each, with an upright at its limit; broken ones are hatched."""
+    shown = sorted(held, key=lambda one: (not one.is_broken, one.margin))[:MOST_ROWS]
+    if len(held) > MOST_ROWS:
+        says += f" Shown: the {MOST_ROWS} of {len(held)} that are nearest to their limits."
+    chosen = {one.subject for one in shown}
+    return Drawn(
+        title, says, rows(unit, [_row(o, start) for o in held if o.subject in chosen], key, start)
+    )
+
+
+def _row(one: _Held, start: float) -> Row:
+    shape = Shape.BROKEN_BAR if one.is_broken else Shape.BAR
+    marks = [Mark(shape, start, one.value)]
+    if one.extra:
+        marks.append(Mark(Shape.SPARE_BAR, one.value, one.value + one.extra))
+    if one.limit is not None:
+        marks.append(Mark(Shape.UPRIGHT, one.limit))
+    return Row(one.label, marks, one.note)
+
+
 def _lengths(facts: Facts) -> Iterator[Drawn]:
-    rows = []
+    held = []
     for loop in facts.names("loops"):
         subject = f"loops.{loop}"
         length = facts.number(subject, "length")
-        if math.isnan(length):
-            continue
-        limit = facts.limit("loop-length", subject)
-        broken = facts.fails("loop-length", subject)
-        rows.append(Bar(loop, length, limit, broken, note=_note(length, "m", broken, "too long")))
-    if rows:
-        says = _tally(rows, "longer than its pipe can feed", "longer than their pipes can feed")
-        yield Drawn("Loop lengths", says, bars("m", rows, "limit"))
+        if not math.isnan(length):
+            held.append(_held(facts, "loop-length", subject, length, measure(length, "m")))
+    if held:
+        says = _tally(
+            facts,
+            "loop-length",
+            held,
+            {loop: [f"loops.{loop}"] for loop in facts.names("loops")},
+            "is longer than its pipe can feed",
+            "are longer than their pipes can feed",
+        )
+        key = {Shape.UPRIGHT: "limit", Shape.BROKEN_BAR: "too long"}
+        yield _bars("Loop lengths", says, "m", held, key)
 
 
 def _losses(facts: Facts) -> Iterator[Drawn]:
     for header in facts.names("headers"):
-        rows = []
+        held = []
         index = ""
         for loop in facts.header_loops(header):
             if math.isnan(loop.loss):
                 continue
-            subject = loop.subject
-            broken = facts.fails("loop-pressure-drop", subject)
-            known = not math.isnan(loop.throttle)
             note = measure(loop.loss, "kPa")
+            extra = 0.0 if math.isnan(loop.throttle) else loop.throttle
             if loop.is_index:
                 note, index = f"{note}, index loop", loop.name
-            elif known:
-                note += f" + {measure(loop.throttle, 'kPa')}"
-            limit = facts.limit("loop-pressure-drop", subject)
-            throttle = loop.throttle if known else 0.0
-            rows.append(Bar(loop.name, loop.loss, limit, broken, throttle, note))
-        if rows:
+            elif extra:
+                note = f"{number(loop.loss)} + {measure(extra, 'kPa')}"
+            one = _held(facts, "loop-pressure-drop", loop.subject, loop.loss, note)
+            held.append(one._replace(extra=extra))
+        if held:
             says = (
                 f"{index} loses most; dotted is what the valves of the others must take."
                 if index
                 else "Not every loop's loss is known, so what the valves must take is not either."
             )
-            yield Drawn(f"Pressure loss on {header}", says, bars("kPa", rows, "limit"))
+            key = {
+                Shape.SPARE_BAR: "valve takes",
+                Shape.UPRIGHT: "limit",
+                Shape.BROKEN_BAR: "too much",
+            }
+            yield _bars(f"Pressure loss on {header}", says, "kPa", held, key)
 
 
 def _pumps(facts: Facts) -> Iterator[Drawn]:
@@ -90,7 +149,7 @@ def _pumps(facts: Facts) -> Iterator[Drawn]:
         if len(points) < 2:
             continue
         flow, loss = (facts.number(subject, name) for name in ("flow", "pressure_drop"))
-        lines = [Curve("pump", points, marker="o")]
+        lines = [Curve("pump", points, marker=Shape.DOT)]
         says = "What the loops need is not known, so only the pump's curve is drawn."
         if flow > 0 and not math.isnan(loss):
             most = max(points[-1][0], flow)
@@ -98,8 +157,10 @@ def _pumps(facts: Facts) -> Iterator[Drawn]:
             top = 1.1 * max(loss, *(head for _, head in points))
             end = min(most, flow * math.sqrt(top / loss)) if loss > 0 else most
             steps = [end * step / 40 for step in range(41)]
-            lines.append(Curve("loops", [(q, loss * (q / flow) ** 2) for q in steps], "--", INK))
-            lines.append(Curve("needed", [(flow, loss)], "", INK, "D"))
+            lines.append(
+                Curve("loops", [(q, loss * (q / flow) ** 2) for q in steps], Stroke.DASHED)
+            )
+            lines.append(Curve("needed", [(flow, loss)], Stroke.NONE, Shape.DIAMOND))
             head = facts.number(subject, "pump_head")
             lift = "no known pressure" if math.isnan(head) else measure(head, "kPa")
             need = measure(loss, "kPa")
@@ -107,44 +168,59 @@ def _pumps(facts: Facts) -> Iterator[Drawn]:
             met_flow, met_head = (facts.number(subject, name) for name in ("met_flow", "met_head"))
             if not math.isnan(met_flow):
                 says += f" Left to itself it settles at {measure(met_flow, 'l/min')}."
-                lines.append(Curve("they meet", [(met_flow, met_head)], "", BAR, "s"))
+                lines.append(Curve("they meet", [(met_flow, met_head)], Stroke.NONE, Shape.SQUARE))
         yield Drawn(f"Pump of {header}", says, curves("l/min", "kPa", lines))
 
 
 def _outputs(facts: Facts) -> Iterator[Drawn]:
-    rows = []
+    held = []
     for room in facts.names("rooms"):
         subject = f"rooms.{room}"
         output, load = (facts.number(subject, name) for name in ("output", "heat_load"))
-        if math.isnan(output):
-            continue
-        broken = facts.fails("room-heat", subject)
-        note = _note(output, "W", broken, "too little")
-        rows.append(Bar(room, output, None if math.isnan(load) else load, broken, note=note))
-    if rows:
-        says = _tally(rows, "gets less heat than it needs", "get less heat than they need")
-        yield Drawn("Heat against need", says, bars("W", rows, "need"))
+        if not math.isnan(output):
+            one = _held(facts, "room-heat", subject, output, measure(output, "W"))
+            held.append(one._replace(limit=None if math.isnan(load) else load))
+    if held:
+        says = _tally(
+            facts,
+            "room-heat",
+            held,
+            {room: [f"rooms.{room}"] for room in facts.names("rooms")},
+            "gets less heat than it needs",
+            "get less heat than they need",
+        )
+        key = {Shape.UPRIGHT: "need", Shape.BROKEN_BAR: "too little"}
+        yield _bars("Heat against need", says, "W", held, key)
 
 
 def _surfaces(facts: Facts) -> Iterator[Drawn]:
-    rows = []
+    held = []
     for room in facts.names("rooms"):
         known = []
         for loop in facts.loops_of("rooms", room):
             subject = f"loops.{loop}"
             warmest = facts.number(subject, "surface_max")
             if warmest > COOLEST_FLOOR:
-                limit = facts.limit("surface-temperature", subject)
-                known.append((warmest - (limit or 0.0), warmest, limit, subject))
+                note = measure(warmest, "°C")
+                known.append(_held(facts, "surface-temperature", subject, warmest, note))
         if known:
-            _, warmest, limit, subject = max(known, key=lambda one: one[0])
-            broken = facts.fails("surface-temperature", subject)
-            note = _note(warmest, "°C", broken, "too hot")
-            rows.append(Bar(room, warmest, limit, broken, note=note))
-    if rows:
-        says = _tally(rows, "has a floor that gets too hot", "have floors that get too hot")
-        picture = bars("°C", rows, "limit", COOLEST_FLOOR)
-        yield Drawn("Floor at its warmest", says, picture)
+            # The loop whose floor comes nearest to its own limit stands for the room.
+            worst = max(known, key=lambda one: one.value - (one.limit or 0.0))
+            held.append(worst._replace(subject=f"rooms.{room}"))
+    if held:
+        says = _tally(
+            facts,
+            "surface-temperature",
+            held,
+            {
+                room: [f"loops.{loop}" for loop in facts.loops_of("rooms", room)]
+                for room in facts.names("rooms")
+            },
+            "has a floor that gets too hot",
+            "have floors that get too hot",
+        )
+        key = {Shape.UPRIGHT: "limit", Shape.BROKEN_BAR: "too hot"}
+        yield _bars("Floor at its warmest", says, "°C", held, key, COOLEST_FLOOR)
 
 
 def _tests(facts: Facts) -> Iterator[Drawn]:
@@ -159,7 +235,7 @@ def _tests(facts: Facts) -> Iterator[Drawn]:
         if len(readings) < 2:
             continue
         _, first, start = readings[0]
-        lines = [Curve("read", [(at, pressure) for at, pressure, _ in readings], marker="o")]
+        lines = [Curve("read", [(at, pressure) for at, pressure, _ in readings], marker=Shape.DOT)]
         steady = all(temperature == start for _, _, temperature in readings)
         by_kelvin = 0.0 if steady else facts.number(subject, "pressure_per_kelvin")
         says = "Without temperatures the fall cannot be told from the water's cooling."
@@ -170,7 +246,7 @@ def _tests(facts: Facts) -> Iterator[Drawn]:
                 if temperature is not None
             ]
             if not math.isnan(by_kelvin) and len(corrected) > 1:
-                lines.append(Curve("temperature taken out", corrected, "--", INK))
+                lines.append(Curve("temperature taken out", corrected, Stroke.DASHED))
         drop, to_last = facts.fall(subject), facts.number(subject, "corrected_drop")
         if not math.isnan(drop):
             went = f"{'fell' if drop >= 0 else 'rose'} by {measure(abs(drop), 'bar')}"
@@ -179,8 +255,8 @@ def _tests(facts: Facts) -> Iterator[Drawn]:
         taken = facts.limit("test-drop", subject)
         if taken is not None:
             ends = readings[0][0], readings[-1][0]
-            lines.append(Curve("least", [(at, first - taken) for at in ends], ":", MUTED))
-        picture = curves("min", "bar", lines, from_nought=False)
+            lines.append(Curve("least", [(at, first - taken) for at in ends], Stroke.DOTTED))
+        picture = curves("min", "bar", lines, around=LEAST_BAR)
         yield Drawn(f"Pressure test {test}", says, picture)
 
 
@@ -215,13 +291,23 @@ def _programme(steps: tuple[dict[str, Value], ...]) -> str:
     return ", then ".join(parts)
 
 
-def _note(value: float, unit: str, broken: bool, words: str) -> str:
-    return measure(value, unit) + (f", {words}" if broken else "")
+def _tally(
+    facts: Facts, rule: str, held: list[_Held], judged: dict[str, list[str]], one: str, several: str
+) -> str:
+    """Who breaks the rule, and who could not be judged by it.
+
+    judged: for each label the subjects that the rule judges.
+    """
+    names = [row.label for row in held if row.is_broken]
+    open_ = [
+        label
+        for label, subjects in judged.items()
+        if label not in names and not all(facts.is_settled(rule, subject) for subject in subjects)
+    ]
+    nobody = "None of those that can be judged" if open_ else "None"
+    says = f"{_few(names) or nobody} {several if len(names) > 1 else one}."
+    return f"{says} Not judged, for want of data: {_few(open_)}." if open_ else says
 
 
-def _tally(rows: list[Bar], one: str, several: str) -> str:
-    names = [row.label for row in rows if row.broken]
-    if not names:
-        return "None " + one + "."
-    listed = ", ".join(names[:4]) + (f" and {len(names) - 4} more" if names[4:] else "")
-    return f"{listed} {one if len(names) == 1 else several}."
+def _few(names: list[str]) -> str:
+    return ", ".join(names[:4]) + (f" and {len(names) - 4} more" if names[4:] else "")

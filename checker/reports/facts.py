@@ -83,6 +83,17 @@ class Facts:
         found = self.result(rule, subject)
         return found is not None and found.kind == "fail"
 
+    def is_settled(self, rule: str, subject: str) -> bool:
+        """Whether the rule does not lack what it takes to judge the subject."""
+        found = self.result(rule, subject)
+        return found is not None and found.kind != "open"
+
+    def margin(self, rule: str, subject: str) -> float:
+        """What is left to the rule's limit, below 0 where it is broken; infinite where unknown."""
+        found = self.result(rule, subject)
+        left = magnitude(found.margin) if found is not None and found.margin else None
+        return math.inf if left is None else left
+
     def fall(self, test: str) -> float:
         """What the pressure fell by, temperature taken out, as test-drop judges it, bar.
 

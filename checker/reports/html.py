@@ -22,6 +22,7 @@ from checker import __version__
 from checker.outcome.results import SEVERITIES, DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
+from checker.reports.charts import STYLE
 from checker.reports.facts import Facts
 from checker.reports.sentences import (
     alike,
@@ -272,7 +273,7 @@ def _start(title: str, back: str = "") -> bytes:
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     start = environment().get_template("start.html")
     page = start.render(
-        title=title, back=back, style=style("page.css"), script=script, digest=digest
+        title=title, back=back, style=style("page.css") + STYLE, script=script, digest=digest
     )
     return page.encode()
 

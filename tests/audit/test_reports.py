@@ -193,14 +193,3 @@ def test_nothing_of_a_sibling_is_folded_on_paper(capsys: pytest.CaptureFixture[s
     assert "<details" not in table
     assert table.count("Alike in: ") == table.count('class="sibling"') > 0
     assert "Designer, contractor" in page
-
-
-def test_pictures_are_readable_on_a_phone(capsys: pytest.CaptureFixture[str]) -> None:
-    page = _printed(capsys, "--format", "html")
-    phone = page[page.index("@media (max-width: 40rem) { figure.wide") :].split("\n")[0]
-    # Drawings of 640 units are at least 40 rem wide, so that a unit is a pixel; those of 400 are
-    # 20 rem, where a unit is 0.8 pixels.
-    assert "figure.wide svg { min-width: 40rem; }" in phone
-    sizes = [float(size) for size in re.findall(r"font-size: (\d+)px", phone)]
-    assert len(sizes) == 2
-    assert min(sizes) * 320 / 400 >= 11

@@ -69,7 +69,7 @@ def test_the_bar_of_a_broken_limit_reaches_beyond_its_mark(mistakes: Page) -> No
 def test_every_picture_is_there_and_says_in_words_what_it_shows(installed: Page) -> None:
     text = installed.text
     for title in (
-        "Loop lengths None longer than its pipe can feed.",
+        "Loop lengths None is longer than its pipe can feed.",
         "Pressure loss on down D2 loses most",
         "Pump of up At",
         "Heat against need None gets less heat than it needs.",

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
+from checker.cli import main
 from checker.reports.site_sheet import page as sheet_page
 from tests.example import DESIGN
 from tests.reports.browser import binary, browser
@@ -106,6 +107,109 @@ def test_the_overview_sorts_and_filters(chromium: Browser, files: dict[str, Path
     page.select_option("select[name=rule]", "loop-length")
     assert page.inner_text("output") == "1 of 3 shown"
     assert heard == []
+    page.context.close()
+
+
+def crowded(loops: int) -> str:
+    """An invented house of so many loops, twelve a header, with short and long names."""
+    text = DESIGN[: DESIGN.index("rooms:")]
+    names = [f"L{n}" if n % 5 else f"Wohnzimmer MIT GALERIE am Garten {n}" for n in range(loops)]
+    headers = range(1, loops // 12 + 2)
+    parts = ["rooms:"]
+    parts += [
+        f"  room of {name}: {{use: living, temperature: 20 °C, area: 14 m², heat_load: {500 + 37 * n % 400} W, covering: {{material: tile, resistance: 0.0{n % 9 + 1} m²·K/W}}}}"
+        for n, name in enumerate(names)
+    ]
+    parts.append("headers:")
+    parts += [
+        f"  H{n}: {{ports: 12, bore: 25 mm, own_loss: 8 kPa, pump: {{curve: [[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]]}}}}"
+        for n in headers
+    ]
+    parts.append("loops:")
+    parts += [
+        f"  {name}: {{header: H{n // 12 + 1}, port: {n % 12 + 1}, room: room of {name}, floor: slab, pipe: p16, pattern: counterflow, zone: occupied, spacing: 150 mm, area: {6 + n % 9} m², length: {50 + 13 * n % 70} m, feeds: 8 m}}"
+        for n, name in enumerate(names)
+    ]
+    return "\n".join([text + parts[0], *parts[1:], DESIGN[DESIGN.index("pressure_tests:") :]])
+
+
+IN_ONE_ANOTHER = """() => {
+  const amiss = [];
+  for (const chart of document.querySelectorAll('svg.chart')) {
+    const frame = chart.getBoundingClientRect();
+    const texts = [...chart.querySelectorAll('text')].map(t => [t, t.getBoundingClientRect()]);
+    texts.forEach(([text, box], place) => {
+      if (box.left < frame.left - 1 || box.right > frame.right + 1 || box.bottom > frame.bottom + 1)
+        amiss.push('out: ' + text.textContent);
+      for (const [other, its] of texts.slice(place + 1)) {
+        // Letters have some air above and below them within their boxes.
+        const high = Math.min(box.bottom, its.bottom) - Math.max(box.top, its.top);
+        if (Math.min(box.right, its.right) > Math.max(box.left, its.left)
+            && high > 0.3 * Math.min(box.height, its.height))
+          amiss.push(text.textContent + ' / ' + other.textContent);
+      }
+    });
+  }
+  return amiss;
+}"""
+
+
+@pytest.mark.parametrize("loops", [3, 8, 100])
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark"), (794, "print")])
+def test_no_words_of_a_chart_run_into_others(
+    chromium: Browser, tmp_path: Path, loops: int, width: int, scheme: str
+) -> None:
+    file = tmp_path / "house.html"
+    file.write_text(html(("house.yaml", crowded(loops))), "utf-8")
+    page, heard = opened(chromium, file, width, scheme)
+    if scheme == "print":
+        page.emulate_media(media="print")
+    page.add_style_tag(content=".design { content-visibility: visible !important; }")
+    assert page.locator("svg.chart").count() >= 6
+    assert page.evaluate(IN_ONE_ANOTHER) == []
+    assert heard == []
+    page.context.close()
+
+
+JOBS = Path(__file__).parents[2] / "example_designs/past_jobs"
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+def test_no_words_of_an_audit_run_into_others(
+    chromium: Browser, tmp_path: Path, width: int, scheme: str
+) -> None:
+    file = tmp_path / "audit.html"
+    call = ["audit", str(JOBS / "lantern-way-2-cold-bathroom"), "--complaint", "cold-room"]
+    assert main([*call, "--format", "html", "--output", str(file)]) == 0
+    page, heard = opened(chromium, file, width, scheme)
+    assert page.locator("svg.chart").count() >= 6
+    assert page.evaluate(IN_ONE_ANOTHER) == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert heard == []
+    page.context.close()
+
+
+def test_letters_of_charts_are_readable_on_a_phone(
+    chromium: Browser, files: dict[str, Path]
+) -> None:
+    page, _ = opened(chromium, files["one"], 390, "light")
+    scale = page.evaluate(
+        "() => { const c = document.querySelector('svg.chart');"
+        " return c.getBoundingClientRect().width / c.viewBox.baseVal.width; }"
+    )
+    size = page.evaluate(
+        "parseFloat(getComputedStyle(document.querySelector('svg.chart text')).fontSize)"
+    )
+    assert scale * size >= 11  # pixels; common practice, no source
+    page.context.close()
+
+
+def test_printing_a_hundred_loops_makes_no_huge_file(chromium: Browser, tmp_path: Path) -> None:
+    file = tmp_path / "house.html"
+    file.write_text(html(("house.yaml", crowded(100))), "utf-8")
+    page, _ = opened(chromium, file, 1280, "light")
+    # A pattern or a picture of points in a chart makes tens of megabytes of it.
+    assert len(page.pdf(format="A4", print_background=True)) < 3_000_000
     page.context.close()
 
 
