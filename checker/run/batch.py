@@ -46,7 +46,7 @@ WRITTEN_AT_ONCE = 20
 """Designs whose reports are in hand at once: few, for a report is fifty times its design."""
 
 MOST_GARBAGE = 200_000
-"""Objects in cycles that writing may leave, as drawing does, before they are collected."""
+"""Objects in cycles that writing may leave, as pages do, before they are collected."""
 
 WORTH_SHARING = 50
 """Designs from which on starting workers pays."""
