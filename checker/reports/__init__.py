@@ -6,10 +6,10 @@ are joined between a head and a tail.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from importlib import import_module
-from typing import Any, NamedTuple, Protocol, runtime_checkable
+from typing import Any, NamedTuple, Protocol, cast, runtime_checkable
 
 from checker.outcome.results import DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
@@ -51,7 +51,11 @@ class Chosen(NamedTuple):
 
 
 class Writer(Protocol):
-    """One format."""
+    """One format.
+
+    A format may also have `with_run`, where a piece lacks what only the caller knows, and
+    `names_from_root`, `needs_given`, `needs_words` for what it needs besides results.
+    """
 
     separator: bytes
 
@@ -59,21 +63,36 @@ class Writer(Protocol):
         """What stands before the first design."""
 
     def piece(self, design: DesignReport) -> bytes:
-        """One design, written alone."""
+        """One design, written alone; where it is empty, no separator stands before it either."""
 
     def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
         """What stands after the last design."""
 
 
-class Gathered(NamedTuple):
-    """A whole report, and what the log of the run should say about it."""
+@runtime_checkable
+class Completing(Protocol):
+    """A format whose pieces lack what only the caller knows of the run."""
 
-    text: bytes
+    def with_run(self, piece: bytes, run: Run) -> bytes:
+        """The piece as it stands in the report."""
+
+
+class Gathered(NamedTuple):
+    """A whole report part by part, and what the log of the run should say about it."""
+
+    parts: Iterable[bytes]
     log: tuple[str, ...] = ()
 
 
 class Gatherer(Writer, Protocol):
-    """A format that needs all pieces at once, to sort or to cut them; it has no head or tail."""
+    """A format that must know all pieces before its first line, to sort, cut or count them.
+
+    The pieces lie in a file meanwhile, so a format goes through them as often as it likes but
+    holds few of them at once.
+    """
+
+    gathers: bool = True
+    separator: bytes = b""
 
     def head(self, run: Run, /) -> bytes:
         """Nothing: the report is written whole."""
@@ -84,7 +103,7 @@ class Gatherer(Writer, Protocol):
         return b""
 
     def whole(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """The report."""
 
@@ -94,7 +113,7 @@ class Foldable(Protocol):
     """A format that can also be a folder of files."""
 
     def pages(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Iterator[tuple[str, bytes]]:
         """Each file's name and content."""
 
@@ -109,3 +128,32 @@ def writer(chosen: Chosen) -> Writer:
     module: Any = import_module(FORMATS[chosen.name])
     made: Writer = module.Writer(chosen)
     return made
+
+
+def between(parts: Iterable[bytes], separator: bytes) -> Iterator[bytes]:
+    """The parts with a separator between each two."""
+    for number, part in enumerate(parts):
+        if number:
+            yield separator
+        yield part
+
+
+def gathers(made: Writer) -> bool:
+    """Whether the format must know all pieces before its first line."""
+    return getattr(made, "gathers", False)
+
+
+def report(
+    made: Writer,
+    run: Run,
+    pieces: Sequence[bytes],
+    totals: Totals,
+    unreadable: list[Unreadable],
+) -> Gathered:
+    """The whole report of these pieces, whatever the format."""
+    if gathers(made):
+        return cast(Gatherer, made).whole(run, pieces, totals, unreadable)
+    if isinstance(made, Completing):
+        pieces = [made.with_run(piece, run) for piece in pieces]
+    inside = made.separator.join([piece for piece in pieces if piece])
+    return Gathered((made.head(run), inside, made.tail(totals, unreadable)))

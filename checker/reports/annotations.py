@@ -7,6 +7,8 @@ text is escaped: a design must not be able to give the host a command.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
 
 MOST = 10
 """Annotations of one level that are shown of a step."""
+MOST_HELD = 1000
 LEVELS = {"critical": "error", "major": "error", "minor": "warning", "observation": "notice"}
 
 
@@ -28,7 +31,6 @@ class Writer(Gatherer):
     """Writes annotations."""
 
     names_from_root = True
-    separator = b"\n"
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
@@ -48,34 +50,43 @@ class Writer(Gatherer):
         return b"\n".join(made)
 
     def whole(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """The first of each level, and how many more there are."""
-        found: list[tuple[int, str, str]] = [
+        broken = [
             (-1, "error", command("error", p.message, where, p.line, p.column, "Cannot be read"))
             for p in unreadable
             for where in (self.addresses.of(p.path),)
         ]
-        for piece in pieces:
-            own = [line for line in piece.split(b"\n") if line]
-            found += [decode(line, type=tuple[int, str, str]) for line in own]
-        found.sort(key=lambda one: one[0])
-        kept: dict[str, list[str]] = {level: [] for level in ("error", "warning", "notice")}
-        for _, level, line in found:
-            # The last notice is for what is not shown.
-            if len(kept[level]) < (MOST - 1 if level == "notice" else MOST):
-                kept[level].append(line)
-        lines = [line for level in kept.values() for line in level]
+        kept: dict[str, list[tuple[int, str]]] = {"error": [], "warning": [], "notice": []}
+        count = 0
+        for rank, level, line in chain(broken, chain.from_iterable(map(_lines, pieces))):
+            count += 1
+            kept[level].append((rank, line))
+            if len(kept[level]) > MOST_HELD:
+                kept[level] = _gravest(kept[level])
+        # The last notice is for what is not shown.
+        kept["notice"] = _gravest(kept["notice"])[: MOST - 1]
+        lines = [line for level in kept.values() for _, line in _gravest(level)]
         more = []
-        if len(found) > len(lines):
-            more.append(f"{len(found) - len(lines)} more findings")
+        if count > len(lines):
+            more.append(f"{count - len(lines)} more findings")
         if totals.waived:
             more.append(f"{totals.waived} waived")
         if totals.known:
             more.append(f"{sum(totals.known.values())} known and no worse")
         if more:
             lines.append(command("notice", f"Not shown here: {', '.join(more)}; see the report."))
-        return Gathered("".join(f"{line}\n" for line in lines).encode())
+        return Gathered(["".join(f"{line}\n" for line in lines).encode()])
+
+
+def _lines(piece: bytes) -> list[tuple[int, str, str]]:
+    return [decode(line, type=tuple[int, str, str]) for line in piece.split(b"\n") if line]
+
+
+def _gravest(found: list[tuple[int, str]]) -> list[tuple[int, str]]:
+    """As many as are shown; of equals those that came first."""
+    return sorted(found, key=lambda one: one[0])[:MOST]
 
 
 def command(

@@ -8,13 +8,15 @@ no word for a waived finding: it stands there as `info`, and says so.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from msgspec.json import encode
 
 from checker.outcome.results import DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer
+from checker.reports import Gathered, Gatherer, between
 from checker.reports.addresses import Addresses
 
 if TYPE_CHECKING:
@@ -32,7 +34,6 @@ class Writer(Gatherer):
     """Writes code-quality JSON."""
 
     names_from_root = True
-    separator = b",\n"
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
@@ -43,13 +44,13 @@ class Writer(Gatherer):
         return b",\n".join(_entry(where, result) for result in design.results_of("fail"))
 
     def whole(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """One array: a design without a fail adds nothing to it."""
-        entries = [piece for piece in pieces if piece]
+        broken = []
         for number, problem in enumerate(unreadable):
             where = self.addresses.of(problem.path)
-            entries.append(
+            broken.append(
                 _object(
                     problem.message,
                     "unreadable",
@@ -59,7 +60,8 @@ class Writer(Gatherer):
                     problem.line,
                 )
             )
-        return Gathered(b"[\n" + b",\n".join(entries) + b"\n]\n")
+        entries = chain((piece for piece in pieces if piece), broken)
+        return Gathered(chain([b"[\n"], between(entries, b",\n"), [b"\n]\n"]))
 
 
 def _entry(where: str, result: Result) -> bytes:

@@ -5,57 +5,105 @@ A text that a spreadsheet would take for a formula gets a tab before it; numbers
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from checker.outcome.results import DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
-from checker.reports.tables import Row, frame, rows
+from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, of, rows
 from checker.words import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
 
+MARK = b"\xef\xbb\xbf"
+"""What spreadsheets know UTF-8 by."""
+EDITION = "rules_edition"
+"""The last column: a table on its own must still say by which rules; metadata it cannot hold."""
+
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 """What a spreadsheet may take for the start of a formula; OWASP's list of them, from memory."""
+_END = b",\x1e"
+"""Ends a row of a piece; no cell has such a sign (`visible`), so the edition can take its place."""
+_MOST_KEPT = 10_000
 
 
 class Writer(Gatherer):
-    """Writes one table as CSV."""
-
-    separator = b""
+    """Writes one table as CSV: results as they come, loops when all their columns are known."""
 
     def __init__(self, chosen: Chosen) -> None:
-        self.table = chosen.table
-        self.needs_given = chosen.table == "computed"
+        self.gathers = self.needs_given = chosen.table == "computed"
+        self._texts = _Texts()
+
+    def head(self, run: Run) -> bytes:
+        """The heading, where it is known."""
+        return b"" if self.gathers else MARK + _line((*OF_ALL, *RESULT, EDITION))
 
     def piece(self, design: DesignReport) -> bytes:
         """One design's rows."""
-        return msgspec.json.encode(rows(design, self.table))
+        if self.gathers:
+            return msgspec.json.encode(rows(design))
+        # Most texts stand in many results, and are written once.
+        texts = self._texts
+        if len(texts) > _MOST_KEPT:
+            texts.clear()
+        begin = b"".join([_written(cell) + b"," for cell in of(design)])
+        made = []
+        for result in design.results:
+            row = [texts[cell] if type(cell) is str else _written(cell) for cell in cells(result)]
+            made.append(begin + b",".join(row) + _END)
+        return b"".join(made)
+
+    def with_run(self, piece: bytes, run: Run) -> bytes:
+        """The rows with the edition of the rules that judged."""
+        return bytes(piece).replace(_END, b"," + _written(run.edition) + b"\n")
 
     def whole(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """The table, a heading first."""
-        found = [row for piece in pieces for row in msgspec.json.decode(piece, type=list[Row])]
-        # A table on its own must still say by which rules; metadata it cannot hold.
-        return Gathered(written([{**row, "rules_edition": run.edition} for row in found]))
+        names = {name: None for row in _rows(pieces) for name in row}
+        full = ({**row, EDITION: run.edition} for row in _rows(pieces))
+        return Gathered(_table([*(names or OF_ALL), EDITION], full))
 
 
-def written(rows: Sequence[Mapping[str, str | float | None]]) -> bytes:
+def written(rows: Sequence[Mapping[str, Cell]]) -> bytes:
     """The rows as a file, a heading first; the first row names the columns."""
-    guarded = [{name: _guarded(value) for name, value in row.items()} for row in rows]
-    text = frame(guarded).to_csv(index=False, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\n")
-    return text.encode("utf-8-sig")
+    return b"".join(_table([*rows[0]] if rows else [], rows))
 
 
-def _guarded(value: Any) -> Any:
-    """The value, a text so that no spreadsheet computes it and nobody is misled by hidden signs."""
-    if not isinstance(value, str):
-        return value
-    text = visible(value, "\t\n\r\u00a0")
-    return f"\t{text}" if text.lstrip(" ").startswith(_FORMULA) else text
+def _rows(pieces: Iterable[bytes]) -> Iterator[Row]:
+    for piece in pieces:
+        yield from msgspec.json.decode(piece, type=list[Row])
+
+
+def _table(names: list[str], rows: Iterable[Mapping[str, Cell]]) -> Iterator[bytes]:
+    yield MARK + _line(names)
+    for row in rows:
+        yield _line([row.get(name) for name in names])
+
+
+def _line(cells: Iterable[Cell]) -> bytes:
+    return b",".join(map(_written, cells)) + b"\n"
+
+
+def _written(cell: Cell) -> bytes:
+    """A cell: a text quoted, so that no spreadsheet computes it and no hidden sign misleads."""
+    if cell is None:
+        return b'""'
+    if not isinstance(cell, str):
+        return repr(cell).encode()
+    text = visible(cell, "\t\n\r\u00a0").replace('"', '""')
+    guard = "\t" if text.lstrip(" ").startswith(_FORMULA) else ""
+    return f'"{guard}{text}"'.encode()
+
+
+class _Texts(dict[str, bytes]):
+    """Cells of texts, each written once."""
+
+    def __missing__(self, text: str) -> bytes:
+        made = self[text] = _written(text)
+        return made

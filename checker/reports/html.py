@@ -9,8 +9,9 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import cache
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -76,7 +77,6 @@ class Writer(Gatherer):
     """Writes the HTML report."""
 
     needs_given = True
-    separator = b"\n"
 
     def __init__(self, chosen: Chosen) -> None:
         self._encode = msgspec.json.Encoder().encode
@@ -108,23 +108,22 @@ class Writer(Gatherer):
         return self._encode(Piece(brief, section))
 
     def whole(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """The report as one file: an overview where there are several designs, then each design."""
-        made = [self._decode(piece) for piece in pieces]
-        briefs = [one.brief for one in made]
+        briefs = self._briefs(pieces)
         title = briefs[0].name if len(briefs) == 1 else f"{len(briefs)} designs"
         parts = [_start(title)]
         if len(briefs) != 1 or unreadable:
             parts.append(_overview(briefs, totals, unreadable, lambda brief: f"#{brief.anchor}"))
-        parts += [one.section.encode() for one in made]
-        return Gathered(b"".join([*parts, _end(run, totals)]))
+        sections = (self._decode(piece).section.encode() for piece in pieces)
+        return Gathered(chain(parts, sections, [_end(run, totals)]))
 
     def pages(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Iterator[tuple[str, bytes]]:
         """The report as a folder's files, each with its name: an overview, and a page a design."""
-        briefs = [self._decode(piece).brief for piece in pieces]
+        briefs = self._briefs(pieces)
         overview = _overview(briefs, totals, unreadable, lambda brief: f"{brief.anchor}.html")
         yield "index.html", _start(f"{len(briefs)} designs") + overview + _end(run, totals)
         for piece in pieces:
@@ -132,6 +131,9 @@ class Writer(Gatherer):
             start, end = _start(made.brief.name, "index.html"), _end(run, totals)
             page = start + made.section.encode() + end
             yield f"{made.brief.anchor}.html", page
+
+    def _briefs(self, pieces: Sequence[bytes]) -> list[Brief]:
+        return [self._decode(piece).brief for piece in pieces]
 
 
 def _brief(design: DesignReport) -> Brief:

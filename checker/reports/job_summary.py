@@ -7,6 +7,7 @@ before that, and the last line says how many are left out.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
@@ -30,7 +31,6 @@ class Writer(Gatherer):
     """Writes the summary of a job."""
 
     names_from_root = True
-    separator = b"\n"
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
@@ -52,7 +52,7 @@ class Writer(Gatherer):
         return encode((design.verdict == "hold", row, findings))
 
     def whole(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """The summary, cut at the end of a row where it grows too large."""
         read = [decode(p, type=tuple[bool, str, list[tuple[int, str]]]) for p in pieces]
@@ -85,7 +85,7 @@ class Writer(Gatherer):
         log: tuple[str, ...] = ()
         if page.left_out:
             log = (f"job-summary: {page.left_out} rows are left out: the page would be too large.",)
-        return Gathered(page.text().encode(), log)
+        return Gathered([page.text().encode()], log)
 
 
 class _Page:

@@ -8,6 +8,8 @@ its rules and settings, and by what the design is judged), `testcase`, and in a 
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from itertools import chain
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
@@ -37,7 +39,6 @@ class Writer(Gatherer):
     """Writes test-report XML."""
 
     names_from_root = True
-    separator = b"\n"
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
@@ -62,30 +63,36 @@ class Writer(Gatherer):
         return "\n".join([*lines, "</testsuite>"]).encode()
 
     def whole(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """All suites; where they are too many for readers, without the cases that pass."""
         log = []
-        if sum(piece.count(b"<testcase ") for piece in pieces) > MOST_CASES:
-            passes = sum(piece.count(_PASSED) for piece in pieces)
-            pieces = [
-                b"\n".join(line for line in piece.split(b"\n") if not line.endswith(_PASSED))
-                for piece in pieces
-            ]
+        cases, passes = 0, 0
+        for piece in pieces:
+            cases += piece.count(b"<testcase ")
+            passes += piece.count(_PASSED)
+        suites: Iterable[bytes] = pieces
+        if cases > MOST_CASES:
+            suites = map(_without_passes, pieces)
             log.append(
                 f"junit: {passes} cases that pass are left out, since readers refuse more than "
                 f"about {MOST_CASES} cases; the suites' counts have them."
             )
-        suites = [*pieces, *_unreadable(unreadable, self.addresses)]
         # A worker knows the design, but not by what the whole run judges.
         start = _properties(_provenance(run)).removesuffix("</properties>").encode()
-        suites = [suite.replace(b"<properties>", start, 1) for suite in suites]
-        text = b'<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="prescreed">\n'
-        text += b"".join(suite + b"\n" for suite in suites)
-        return Gathered(text + b"</testsuites>\n", tuple(log))
+        whole = (
+            suite.replace(b"<properties>", start, 1) + b"\n"
+            for suite in chain(suites, _unreadable(unreadable, self.addresses))
+        )
+        return Gathered(chain([_START], whole, [b"</testsuites>\n"]), tuple(log))
 
 
+_START = b'<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="prescreed">\n'
 _PASSED = b'time="0"/>'
+
+
+def _without_passes(suite: bytes) -> bytes:
+    return b"\n".join(line for line in suite.split(b"\n") if not line.endswith(_PASSED))
 
 
 def _provenance(run: Run) -> dict[str, str]:

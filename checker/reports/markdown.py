@@ -8,7 +8,7 @@ called.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -58,8 +58,6 @@ class Piece(Struct):
 class Writer(Gatherer):
     """Writes the Markdown report."""
 
-    separator = b"\n"
-
     def __init__(self, chosen: Chosen) -> None:
         self._encode = msgspec.json.Encoder().encode
         self._decode = msgspec.json.Decoder(Piece).decode
@@ -69,15 +67,18 @@ class Writer(Gatherer):
         return self._encode(Piece(*_rank(design), _row(design), "\n".join(_section(design))))
 
     def whole(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """The report: a table of the designs where there are several, then each, worst first."""
-        made = sorted((self._decode(piece) for piece in pieces), key=lambda one: one.rank)
-        shown = [one for one in made if not one.clean or len(made) == 1]
+        order = sorted(
+            (one.rank, number)
+            for number, one in enumerate(map(self._decode, pieces))
+            if not one.clean or len(pieces) == 1
+        )
         lines = []
-        if len(made) != 1 or unreadable:
+        if len(pieces) != 1 or unreadable:
             lines += [f"# {plain(counted(totals))}", ""]
-            if clean := len(made) - len(shown):
+            if clean := len(pieces) - len(order):
                 lines += [f"Without any finding, and not shown: {clean}.", ""]
             for problem in unreadable:
                 where = f"{problem.path}:{problem.line}:{problem.column}"
@@ -87,10 +88,10 @@ class Writer(Gatherer):
         lines += [line for limit in own for line in (limit, "")]
         said = [f"- {plain(caution)}" for caution in totals.cautions]
         last = [*_folded("Cautions", said), "", f"Rules {run.edition}, {run.digest}.", ""]
-        fitting = _fitting(shown, MOST_BYTES - _bytes([*lines, *last]))
-        left_out = len(shown) - fitting
-        shown = shown[:fitting]
-        if len(made) > 1 and shown:
+        designs = (self._decode(pieces[number]) for _, number in order)
+        shown = [*_fitting(designs, MOST_BYTES - _bytes([*lines, *last]))]
+        left_out = len(order) - len(shown)
+        if len(pieces) > 1 and shown:
             lines += ["| Design | Verdict | Fails | Open | To look at |", "|---|---|---|--:|--:|"]
             lines += [one.row for one in shown] + [""]
         lines += [one.section for one in shown]
@@ -100,7 +101,7 @@ class Writer(Gatherer):
             words = f"{left_out} more design{many} left out: the report would be too large"
             lines += [f"**{words}; the other reports have them.**", ""]
             log = (f"markdown: {words}.",)
-        return Gathered("\n".join([*lines, *last]).encode(), log)
+        return Gathered(["\n".join([*lines, *last]).encode()], log)
 
 
 def plain(text: str) -> str:
@@ -114,13 +115,13 @@ def _bytes(lines: list[str]) -> int:
     return len("\n".join(lines).encode())
 
 
-def _fitting(designs: list[Piece], room: int) -> int:
-    """How many of the designs, from the first on, fit into so many bytes; at least the first."""
+def _fitting(designs: Iterable[Piece], room: int) -> Iterator[Piece]:
+    """As many of the designs, from the first on, as fit into so many bytes; at least the first."""
     for number, one in enumerate(designs):
         room -= _bytes([one.row, one.section, ""])
         if room < 0 and number:
-            return number
-    return len(designs)
+            return
+        yield one
 
 
 def _rank(design: DesignReport) -> tuple[tuple[int, ...], bool]:

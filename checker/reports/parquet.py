@@ -6,8 +6,10 @@ The schema's metadata holds, under `prescreed`, by what the run judged, as JSON.
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator, Sequence
 from importlib.util import find_spec
-from typing import TYPE_CHECKING
+from itertools import islice
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 
@@ -15,16 +17,17 @@ from checker import __version__
 from checker.outcome.results import DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer, NotInstalled
-from checker.reports.tables import Row, frame, rows
+from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, kind_of, of, rows
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
 
+ROW_GROUP = 50_000
+"""Rows that are held at once: enough to compress well, few enough for flat memory."""
+
 
 class Writer(Gatherer):
     """Writes one table as Parquet; NotInstalled where pyarrow is not there."""
-
-    separator = b""
 
     def __init__(self, chosen: Chosen) -> None:
         if find_spec("pyarrow") is None:
@@ -34,21 +37,80 @@ class Writer(Gatherer):
 
     def piece(self, design: DesignReport) -> bytes:
         """One design's rows."""
-        return msgspec.json.encode(rows(design, self.table))
+        if self.table == "computed":
+            return msgspec.json.encode(rows(design))
+        whole = of(design)
+        return msgspec.json.encode([whole + cells(result) for result in design.results])
 
     def whole(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """The file."""
-        found = [row for piece in pieces for row in msgspec.json.decode(piece, type=list[Row])]
-        import pyarrow
-        from pyarrow import parquet
+        if self.table != "computed":
+            found = (row for piece in pieces for row in msgspec.json.decode(piece))
+            return Gathered(_file([*OF_ALL, *RESULT], found, run))
+        decode = msgspec.json.Decoder(list[Row]).decode
+        names = [*{name: None for piece in pieces for row in decode(piece) for name in row}]
+        found = ([row.get(name) for name in names] for piece in pieces for row in decode(piece))
+        return Gathered(_file(names or [*OF_ALL], found, run))
 
-        table = pyarrow.Table.from_pandas(frame(found), preserve_index=False)
-        held = {**(table.schema.metadata or {}), b"prescreed": _provenance(run)}
-        stream = io.BytesIO()
-        parquet.write_table(table.replace_schema_metadata(held), stream)
-        return Gathered(stream.getvalue())
+
+def _file(names: list[str], rows: Iterator[list[Cell]], run: Run) -> Iterator[bytes]:
+    """The file, as row groups become full; rows: cells in the order of the names."""
+    import pyarrow
+    from pyarrow import parquet
+
+    schema = _schema(names, run)
+    sink = _Sink()
+    with parquet.ParquetWriter(pyarrow.PythonFile(sink, "w"), schema) as writer:
+        while group := [*islice(rows, ROW_GROUP)]:
+            columns = zip(*group, strict=True)
+            arrays = [
+                pyarrow.array(column, field.type)
+                for column, field in zip(columns, schema, strict=True)
+            ]
+            writer.write_table(pyarrow.Table.from_arrays(arrays, schema=schema))
+            yield sink.taken()
+    yield sink.taken()
+
+
+def _schema(names: list[str], run: Run) -> Any:
+    """The columns with their kinds, also as data frames know them, and by what was judged."""
+    import pandas
+    import pyarrow
+
+    kinds = {str: "string", int: "Int64", float: "Float64"}
+    array: Any = pandas.array  # its stubs want each kind on its own
+    frame = pandas.DataFrame({name: array([], dtype=kinds[kind_of(name)]) for name in names})
+    schema = pyarrow.Schema.from_pandas(frame, preserve_index=False)
+    return schema.with_metadata({**(schema.metadata or {}), b"prescreed": _provenance(run)})
+
+
+class _Sink(io.RawIOBase):
+    """Takes what is written, to be handed on."""
+
+    def __init__(self) -> None:
+        self._parts: list[bytes] = []
+        self._end = 0
+
+    def writable(self) -> bool:
+        """It is."""
+        return True
+
+    def write(self, data: Any) -> int:
+        """Take the next bytes."""
+        self._parts.append(bytes(data))
+        self._end += len(self._parts[-1])
+        return len(self._parts[-1])
+
+    def tell(self) -> int:
+        """How many bytes there were."""
+        return self._end
+
+    def taken(self) -> bytes:
+        """What was written since the last time."""
+        parts, self._parts = self._parts, []
+        return b"".join(parts)
 
 
 def _provenance(run: Run) -> bytes:

@@ -7,6 +7,7 @@ the run's log and in its properties.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
@@ -40,7 +41,6 @@ class Writer(Gatherer):
 
     names_from_root = True
     needs_words = True
-    separator = b"\n"
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
@@ -62,20 +62,23 @@ class Writer(Gatherer):
         return b"\n".join(made)
 
     def whole(
-        self, run: Run, pieces: list[bytes], totals: Totals, unreadable: list[Unreadable]
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """The report: gravest first, then in the order of the designs."""
-        alerts: list[Alert] = []
+        kept: list[Alert] = []
+        count = 0
         for piece in pieces:
-            alerts += [decode(line, type=Alert) for line in piece.split(b"\n") if line]
-        # Sorting is stable: within a severity the order of the designs and their files stays.
-        alerts.sort(key=lambda alert: alert[0])
-        kept, left_out = alerts[:MOST], len(alerts) - MOST
+            own = [decode(line, type=Alert) for line in piece.split(b"\n") if line]
+            count += len(own)
+            kept += own
+            if len(kept) > 2 * MOST:
+                kept = _gravest(kept)
+        kept, left_out = _gravest(kept), count - MOST
         log = []
         properties = {"leftOut": max(0, left_out), "waived": totals.waived}
         if left_out > 0:
             log.append(
-                f"sarif-alerts: {left_out} of {len(alerts)} findings are left out, the least "
+                f"sarif-alerts: {left_out} of {count} findings are left out, the least "
                 f"grave; hosts keep {MOST} at most. The other formats have them all."
             )
         used = {rule for _, rule, _ in kept}
@@ -83,4 +86,10 @@ class Writer(Gatherer):
         text = log_head(run, words, properties) + b',"results":[\n'
         text += b",\n".join(one.encode() for _, _, one in kept)
         text += b"\n]," + encode(run_end(totals, unreadable, self.addresses))[1:] + b"]}\n"
-        return Gathered(text, tuple(log))
+        return Gathered([text], tuple(log))
+
+
+def _gravest(alerts: list[Alert]) -> list[Alert]:
+    """As many as hosts keep."""
+    # Sorting is stable: within a severity the order of the designs and their files stays.
+    return sorted(alerts, key=lambda alert: alert[0])[:MOST]

@@ -7,15 +7,24 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from types import TracebackType
-from typing import IO, TYPE_CHECKING, Any, cast
+from typing import IO, TYPE_CHECKING, Any, cast, overload
 
 from checker.outcome.results import Run, Totals
 from checker.reading.design_files import root_of
 from checker.reading.mistakes import Unreadable
-from checker.reports import Chosen, Foldable, Gatherer, NotInstalled, Writer, writer
+from checker.reports import (
+    Chosen,
+    Completing,
+    Foldable,
+    Gatherer,
+    NotInstalled,
+    Writer,
+    gathers,
+    writer,
+)
 
 if TYPE_CHECKING:
     from checker.run.batch import Piece
@@ -56,6 +65,48 @@ def pair_up(given: list[tuple[str, str]]) -> list[tuple[str, str]]:
     return whole
 
 
+class Pieces(Sequence[bytes]):
+    """Pieces that a format wants all of, kept in a file that nobody else sees."""
+
+    def __init__(self, beside: str) -> None:
+        """beside: the output, in whose folder there is most likely room; raises OSError."""
+        self._folder = _folder_of(beside)
+        self._file: IO[bytes] | None = None
+        self._ends = [0]
+
+    def add(self, piece: Piece) -> None:
+        """Keep one more; raises OSError."""
+        import lz4.block
+
+        if self._file is None:
+            self._file = tempfile.TemporaryFile(dir=self._folder)  # noqa: SIM115  # gone with the run
+        packed = lz4.block.compress(piece)
+        self._file.write(packed)
+        self._ends.append(self._ends[-1] + len(packed))
+
+    def __len__(self) -> int:
+        return len(self._ends) - 1
+
+    @overload
+    def __getitem__(self, index: int) -> bytes: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[bytes]: ...
+    def __getitem__(self, index: int | slice) -> bytes | list[bytes]:
+        """The piece, or the pieces, read again; raises OSError."""
+        import lz4.block
+
+        if isinstance(index, slice):
+            return [self[number] for number in range(*index.indices(len(self)))]
+        start, end = self._ends[index : index + 2]  # raises ValueError beyond the last
+        assert self._file is not None
+        self._file.seek(start)
+        piece: bytes = lz4.block.decompress(self._file.read(end - start))
+        return piece
+
+    def __iter__(self) -> Iterator[bytes]:
+        return map(self.__getitem__, range(len(self)))
+
+
 class Outputs:
     """The reports of one run, being written.
 
@@ -72,8 +123,10 @@ class Outputs:
         self.formats = [_chosen(name, file, look or {}) for name, file in pairs]
         self.writers: list[Writer] = [writer(chosen) for chosen in self.formats]
         self.started = [False] * len(pairs)
-        self.gathered: dict[int, list[bytes]] = {
-            number: [] for number, made in enumerate(self.writers) if hasattr(made, "whole")
+        self.gathered: dict[int, Pieces] = {
+            number: Pieces(self.files[number])
+            for number, made in enumerate(self.writers)
+            if gathers(made)
         }
         self.run = Run("", "")
         self.log: list[str] = []
@@ -115,12 +168,17 @@ class Outputs:
     def add(self, pieces: list[list[Piece]]) -> None:
         """Write the next designs."""
         for number, own in enumerate(pieces):
-            if number in self.gathered:
-                self.gathered[number] += map(bytes, own)
-                continue
+            made = self.writers[number]
             for piece in own:
+                if number in self.gathered:
+                    self._keep(number, piece)
+                    continue
+                if not piece:
+                    continue
                 if self.started[number]:
-                    self._write(number, self.writers[number].separator)
+                    self._write(number, made.separator)
+                if isinstance(made, Completing):
+                    piece = made.with_run(bytes(piece), self.run)
                 self._write(number, piece)
                 self.started[number] = True
             if self.files[number] == STANDARD_OUTPUT:
@@ -139,7 +197,8 @@ class Outputs:
                 self.log += whole.log
                 if self.guard and stream is sys.stdout.buffer:
                     self._write(number, f"::{self.guard}::\n".encode())
-                self._write(number, whole.text)
+                for part in whole.parts:
+                    self._write(number, part)
             else:
                 self._write(number, made.tail(totals, unreadable))
             self._flush(number)
@@ -151,6 +210,12 @@ class Outputs:
                 _put(stream.name, file)
             except OSError as error:
                 raise _unwritable(file, error) from None
+
+    def _keep(self, number: int, piece: Piece) -> None:
+        try:
+            self.gathered[number].add(piece)
+        except OSError as error:
+            raise _unwritable(self.files[number], error) from None
 
     def _write(self, number: int, data: Piece) -> None:
         try:
@@ -201,6 +266,17 @@ def _opened(file: str, foldable: bool) -> IO[bytes]:
         )
     except OSError as error:
         raise _unwritable(file, error) from None
+
+
+def _folder_of(file: str) -> str:
+    """Where what belongs to an output may be written meanwhile."""
+    folder = os.path.dirname(file) or "."
+    kept = file != STANDARD_OUTPUT and os.path.isdir(folder)
+    return (
+        folder
+        if kept and (not os.path.exists(file) or os.path.isfile(file))
+        else (tempfile.gettempdir())
+    )
 
 
 def _put_pages(folder: str, pages: Iterator[tuple[str, bytes]]) -> None:

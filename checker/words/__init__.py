@@ -7,6 +7,7 @@ import re
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import lru_cache
 
 from msgspec.json import encode
 
@@ -81,6 +82,7 @@ def _plain(written: bytes) -> str:
     return written.decode().removesuffix(".0")
 
 
+@lru_cache(maxsize=4096)
 def measure(value: float, unit: str) -> str:
     """A number with its unit; a plain number where the unit is 1."""
     return number(value) if unit == "1" else f"{number(value)} {unit}"

@@ -18,6 +18,7 @@ from checker.reports import Chosen, writer
 from checker.reports.csv import written
 from checker.reports.site_sheet import Sheet, csv_rows, page, sheet
 from checker.run import batch
+from tests.reports.samples import whole
 
 HERE = Path(__file__).parent / "golden"
 EXAMPLES = Path(__file__).parents[2] / "example_designs"
@@ -36,10 +37,7 @@ def report(chosen: Chosen, files: list[str]) -> bytes:
     for checked in batch.run(files, plan, 1):
         pieces += map(bytes, checked.pieces[0])
         totals.join(checked.totals)
-    if hasattr(made, "whole"):
-        gathered: bytes = made.whole(run, pieces, totals, []).text
-        return gathered
-    return made.head(run) + made.separator.join(pieces) + made.tail(totals, [])
+    return whole(made, pieces, totals, run=run).text
 
 
 def site_sheet(path: str) -> list[Sheet]:

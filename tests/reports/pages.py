@@ -8,6 +8,7 @@ from typing import Any
 from checker.outcome.results import DesignReport, Run, Totals
 from checker.reports import Chosen, writer
 from checker.run import batch
+from tests.reports.samples import whole
 
 CHOSEN = Chosen("html")
 RUN = Run("edition", "sha256:" + "0" * 64)
@@ -35,7 +36,7 @@ def html(*designs: tuple[str, str]) -> str:
     made: Any = writer(CHOSEN)
     reports = judged(*designs)
     pieces = [made.piece(report) for report in reports]
-    text: bytes = made.whole(RUN, pieces, totals(reports), []).text
+    text: bytes = whole(made, pieces, totals(reports), run=RUN).text
     return text.decode()
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from hashlib import blake2b
+from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -19,7 +21,7 @@ from checker.outcome.results import (
     Totals,
 )
 from checker.reading.mistakes import Unreadable
-from checker.reports import Chosen, Gathered, writer
+from checker.reports import Chosen, Writer, report, writer
 
 SOURCE = Source("a-standard", "A standard", "4.2.3", "2021", "standard", "reported")
 WORDS = RuleWords(
@@ -58,16 +60,31 @@ def design(*results: Result, path: str = "house.yaml", content: bytes = b"") -> 
     return made
 
 
+class Whole(NamedTuple):
+    """A report, and what the log of the run should say about it."""
+
+    text: bytes
+    log: tuple[str, ...]
+
+
+def whole(
+    made: Writer,
+    pieces: Sequence[bytes],
+    totals: Totals,
+    unreadable: Sequence[Unreadable] = (),
+    run: Run = RUN,
+) -> Whole:
+    """The whole report of these pieces."""
+    found = report(made, run, pieces, totals, [*unreadable])
+    return Whole(b"".join(found.parts), found.log)
+
+
 def gathered(
     name: str, *designs: DesignReport, unreadable: tuple[Unreadable, ...] = (), run: Run = RUN
-) -> Gathered:
+) -> Whole:
     """The whole report of these designs, and its log."""
     made = writer(Chosen(name))
     totals = Totals(unreadable=len(unreadable))
     totals.add(*designs)
     pieces = [made.piece(one) for one in designs]
-    if hasattr(made, "whole"):
-        written: Gathered = made.whole(run, pieces, totals, list(unreadable))
-        return written
-    text = made.head(run) + made.separator.join(pieces) + made.tail(totals, list(unreadable))
-    return Gathered(text)
+    return whole(made, pieces, totals, unreadable, run)

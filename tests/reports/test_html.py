@@ -14,6 +14,7 @@ from tests.reports import samples
 from tests.reports.golden import EXAMPLES
 from tests.reports.hostile import HOSTILE, LONG, SCRIPT
 from tests.reports.pages import CHOSEN, RUN, Page, html, judged, totals
+from tests.reports.samples import whole
 
 MISTAKES = (EXAMPLES / "orchard-row-3-eight-mistakes.yaml").read_text("utf-8")
 INSTALLED = (EXAMPLES / "orchard-row-4-installed.yaml").read_text("utf-8")
@@ -181,7 +182,7 @@ def test_what_is_waived_is_told_apart_with_who_accepted_it() -> None:
     report = samples.design(
         samples.result(waived=accepted, message="One."), samples.result("loops.L2", message="Two.")
     )
-    text = Page(made.whole(RUN, [made.piece(report)], totals([report]), []).text.decode()).text
+    text = Page(whole(made, [made.piece(report)], totals([report]), run=RUN).text.decode()).text
     before, _, after = text.partition("Accepted, or mended since")
     assert "Two." in before
     assert "One." not in before

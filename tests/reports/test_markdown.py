@@ -20,7 +20,7 @@ def made(*texts: str) -> str:
     format_writer: Any = writer(Chosen("markdown"))
     reports = judged(*[(f"{number}.yaml", text) for number, text in enumerate(texts)])
     pieces = [format_writer.piece(report) for report in reports]
-    text: bytes = format_writer.whole(RUN, pieces, totals(reports), []).text
+    text: bytes = samples.whole(format_writer, pieces, totals(reports), run=RUN).text
     return text.decode()
 
 
@@ -82,7 +82,9 @@ def test_what_is_waived_is_folded_with_who_accepted_it() -> None:
     accepted = Waived("Agreed.", "A. Person", "2026-12-31")
     format_writer: Any = writer(Chosen("markdown"))
     report = samples.design(samples.result(waived=accepted))
-    text = format_writer.whole(RUN, [format_writer.piece(report)], totals([report]), []).text
+    text = samples.whole(
+        format_writer, [format_writer.piece(report)], totals([report]), run=RUN
+    ).text
     before, _, folded = text.decode().partition("<details>")
     assert "MAJOR" not in before
     assert "Accepted by A. Person until 2026-12-31: Agreed." in folded

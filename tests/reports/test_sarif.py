@@ -22,7 +22,7 @@ from checker.rulebook.catalogue import in_words
 from checker.run import batch
 from tests.example import DESIGN, changed
 from tests.example import report as report_of
-from tests.reports.samples import RUN, design, gathered, result
+from tests.reports.samples import RUN, design, gathered, result, whole
 
 EXAMPLES = Path(__file__).parents[2] / "example_designs"
 PROFILES = ("sarif", "sarif-alerts")
@@ -57,16 +57,13 @@ def whole_examples(name: str) -> bytes:
     book = batch.rulebook()
     run = Run(book.edition, book.digest, words=tuple(in_words(rule) for rule in book.rules))
     paths = sorted(str(path) for path in EXAMPLES.glob("*.yaml"))
-    totals, pieces = Totals(), []
+    totals = Totals()
+    pieces: list[bytes] = []
     for checked in batch.run(paths, batch.Plan(formats=(chosen,)), 1):
-        pieces += checked.pieces[0]
+        pieces += map(bytes, checked.pieces[0])
         totals.join(checked.totals)
     made: Any = writer(chosen)
-    if name == "sarif-alerts":
-        written: bytes = made.whole(run, pieces, totals, []).text
-        return written
-    joined: bytes = made.head(run) + made.separator.join(pieces) + made.tail(totals, [])
-    return joined
+    return whole(made, pieces, totals, run=run).text
 
 
 def test_the_schema_of_the_test_refuses_what_it_should() -> None:

@@ -16,6 +16,7 @@ from checker.reports import Chosen, NotInstalled, writer
 from tests.example import DESIGN, changed
 from tests.reports.hostile import HOSTILE
 from tests.reports.pages import RUN, judged
+from tests.reports.samples import whole
 
 
 def made(name: str, table: str, *texts: str) -> bytes:
@@ -23,7 +24,7 @@ def made(name: str, table: str, *texts: str) -> bytes:
     format_writer: Any = writer(Chosen(name, table=table))
     reports = judged(*[(f"{number}.yaml", text) for number, text in enumerate(texts)])
     pieces = [format_writer.piece(report) for report in reports]
-    text: bytes = format_writer.whole(RUN, pieces, Totals(), []).text
+    text: bytes = whole(format_writer, pieces, Totals(), run=RUN).text
     return text
 
 
@@ -114,4 +115,7 @@ def test_without_its_library_parquet_says_what_to_install(monkeypatch: pytest.Mo
 
 
 def test_a_table_without_rows_still_has_a_heading() -> None:
-    assert made("csv", "results").decode("utf-8-sig") == '"design","path","verdict","judged_by"\n'
+    for table, more in (("results", '"rule","title",'), ("computed", '"rules_edition"')):
+        heading = made("csv", table).decode("utf-8-sig")
+        assert heading.startswith(f'"design","path","verdict","judged_by",{more}')
+        assert heading.count("\n") == 1
