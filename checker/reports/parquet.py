@@ -22,7 +22,7 @@ from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, kind_of, of
 if TYPE_CHECKING:
     from checker.reports import Chosen
 
-ROW_GROUP = 50_000
+ROW_GROUP = 20_000
 """Rows that are held at once: enough to compress well, few enough for flat memory."""
 
 

@@ -37,9 +37,9 @@ def rows(design: DesignReport) -> list[Row]:
 
 def kind_of(name: str) -> type:
     """What stands in a column of this name: texts, whole numbers or numbers."""
-    if name in _NUMBERS or name.endswith("]"):
-        return float
-    return int if name in _WHOLE else str
+    if name in _WHOLE:
+        return int
+    return str if name in _TEXTS else float
 
 
 OF_ALL = ("design", "path", "verdict", "judged_by")
@@ -75,8 +75,11 @@ RESULT = (
     "state",
 )
 """The columns of a result."""
-_NUMBERS = frozenset(("value", "least", "most", "margin"))
 _WHOLE = frozenset(("port", "line", "column"))
+_TEXTS = {*OF_ALL, *RESULT, "loop", "header", "room", "floor", "pipe"} - {
+    *("value", "least", "most", "margin"),
+    *_WHOLE,
+}
 
 
 def of(design: DesignReport) -> tuple[Cell, ...]:
