@@ -21,11 +21,13 @@ def parser() -> argparse.ArgumentParser:
         prog="prescreed intake",
         description="Read loop schedules (XLSX, ODS, CSV) into design files, by a map that says "
         "which column is what. Without --map the files are schedules as 'prescreed schedule' "
-        "writes them.",
+        "writes them. A drawing (DXF) becomes the plan of a design, by a map of its layers.",
         epilog="Exit status: 0 all files were read; 1 they were, and some cells look like slips; "
         "2 a file, the map or the call could not be used (every other file is still read).",
     )
-    made.add_argument("files", nargs="+", metavar="FILE", help="a workbook or CSV file")
+    made.add_argument(
+        "files", nargs="+", metavar="FILE", help="a workbook, CSV file or DXF drawing"
+    )
     made.add_argument("--map", metavar="MAP", help="the map file (see --suggest)")
     made.add_argument("--output", metavar="DIR", help="the folder for the design files")
     made.add_argument(
@@ -34,7 +36,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--suggest",
         action="store_true",
-        help="propose a map from the headings of one FILE and print it",
+        help="propose a map from the headings or layers of one FILE and print it",
     )
     return made
 
@@ -42,6 +44,13 @@ def parser() -> argparse.ArgumentParser:
 def run(words: list[str]) -> int:
     """Read the files; returns the exit status."""
     arguments = parser().parse_args(words)
+    drawn = [file for file in arguments.files if file.lower().endswith(".dxf")]
+    if drawn and len(drawn) < len(arguments.files):
+        return _unusable("give drawings and sheets in calls of their own, for each has its map")
+    if drawn:
+        from checker.cli.intake_drawings import run as run_drawings
+
+        return run_drawings(arguments)
     if arguments.suggest:
         return _suggest(arguments.files)
     if not arguments.output:

@@ -75,7 +75,10 @@ def take_plan(walk: Walk, data: bytes) -> Drawing | None:
         return None
     before = len(walk.problems)
     part, raw, _ = walk.plan
-    plan, unit, metre = _Reader(walk, part, raw, data).plan()
+    if "drawing" in raw:
+        plan, unit, metre = _from_drawing(walk, raw)
+    else:
+        plan, unit, metre = _Reader(walk, part, raw, data).plan()
     if plan is None or len(walk.problems) > before:
         return None
     measured = _measured(plan)
@@ -86,6 +89,45 @@ def take_plan(walk: Walk, data: bytes) -> Drawing | None:
     if drawing.to_scale:
         _fill_gaps(walk, drawing)
     return drawing
+
+
+def _from_drawing(walk: Walk, raw: Mapping) -> tuple[Plan | None, str, float]:
+    """The plan in the drawing that is named, and its unit."""
+    from checker.design.drawings import BadMap, beside, load, read
+    from checker.geometry.dxf import Unread
+
+    nothing = (None, "", 1.0)
+    for key in raw:
+        if key not in ("drawing", "map"):
+            words = f"'{shown(key)}' cannot stand beside a drawing; write it in the map"
+            walk.problem("plan", words, raw.places[key][0])
+            return nothing
+    name, own_map = raw["drawing"], raw.get("map")
+    place = raw.places["drawing"][1]
+    if not isinstance(name, str) or not name.lower().endswith(".dxf"):
+        walk.problem("plan.drawing", "a DXF file is wanted here, such as 'floor.dxf'", place)
+        return nothing
+    if not isinstance(own_map, str) or not own_map.lower().endswith((".yaml", ".yml")):
+        words = "'map' is missing here: the file that says which layers are what"
+        walk.problem("plan", words, raw.place)
+        return nothing
+    try:
+        try:
+            how = load(beside(walk.path, own_map))
+        except BadMap as bad:
+            first = bad.problems[0]
+            raise Unread(f"{own_map}:{first.line}:{first.column}: {first.message}") from None
+        made, unit, metre = read(beside(walk.path, name), how)
+    except Unread as unread:
+        walk.problem("plan.drawing", str(unread), place)
+        return nothing
+    points = sum(len(path.points) for path in made.plan.routes.values())
+    pipe = sum(path.length for path in made.plan.routes.values())
+    if points > MOST_POINTS or pipe > MOST_PIPE:
+        words = f"{pipe / 1000:.0f} km of pipe in {points:,} points are more than is taken"
+        walk.problem("plan.drawing", f"{words}; look at the unit", place)
+        return nothing
+    return made.plan, unit, metre
 
 
 def rows_of(names: list[str], ids: list[str], start: int = 0) -> list[tuple[int, int]]:

@@ -173,7 +173,7 @@ class Tables:
         except Problem as problem:
             raise Unreadable([problem]) from None
         lengths = {name: len(table) for name, table in self.tables.items()}
-        walk = Walk(self, lengths)
+        walk = Walk(self, lengths, path)
         problems = walk.take(document, first, data)
         if problems:
             for name, table in self.tables.items():
@@ -209,7 +209,8 @@ class _Enough(Exception):
 class Walk:
     """One design on its way into the tables: every value converted, every mistake noted."""
 
-    def __init__(self, tables: Tables, starts: dict[str, int]) -> None:
+    def __init__(self, tables: Tables, starts: dict[str, int], path: str) -> None:
+        self.path = path
         self.tables = tables
         self.starts = starts
         self.problems: list[Problem] = []

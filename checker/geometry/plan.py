@@ -118,14 +118,14 @@ def rounded(corners: Array, radius: float) -> Path:
     return Path(points[np.concatenate(([True], kept))], bulges[kept])
 
 
-def flattened(path: Path) -> tuple[Array, Array, Index]:
-    """The path as straight pieces, in order.
+def flattened(path: Path, step: float = STEP) -> tuple[Array, Array, Index]:
+    """The path as straight pieces, in order; step: the most that one of an arc turns, rad.
 
     Returns their points, m, shape (m + 1, 2), the length that each stands for, m, shape (m,), and
     the number of the path's own piece that each is of, shape (m,).
     """
     turns = path.turns
-    counts = np.maximum(1, np.ceil(np.abs(turns) / STEP - 1e-9)).astype(np.intp)
+    counts = np.maximum(1, np.ceil(np.abs(turns) / step - 1e-9)).astype(np.intp)
     which = np.repeat(np.arange(len(counts)), counts)
     nth = np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts) + 1
     start, end = path.points[:-1][which], path.points[1:][which]

@@ -504,7 +504,9 @@ def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) ->
         return _Part(files, {}, {}, here)
     contents = {path: _read(path) for path in files}
     keys = {
-        path: key_of(basis, path.encode("utf-8", "surrogateescape"), content)
+        path: key_of(
+            basis, path.encode("utf-8", "surrogateescape"), content, *_beside(path, content)
+        )
         for path, content in contents.items()
         if content is not None
     }
@@ -512,6 +514,28 @@ def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) ->
     known = {path: found[key] for path, key in keys.items() if key in found}
     to_do = [(path, contents[path]) for path in files if path not in known]
     return _Part(files, known, keys, to_do)
+
+
+def _beside(path: str, content: bytes) -> list[bytes]:
+    """The content of the files that the design names beside itself: a drawing and its map."""
+    if b"drawing" not in content or b"plan" not in content:
+        return []
+    from checker.design.drawings import beside
+    from checker.geometry.dxf import Unread
+    from checker.reading.yaml_reader import Problem, read
+
+    try:
+        plan = read(content, json=path.lower().endswith(".json")).get("plan")
+    except Problem:
+        return []
+    named = [plan.get(key) for key in ("drawing", "map")] if isinstance(plan, dict) else []
+    found = []
+    for name in named:
+        try:
+            found.append(beside(shown(path), name) if isinstance(name, str) else b"")
+        except Unread:
+            found.append(b"")
+    return found
 
 
 def _read(path: str) -> bytes | None:

@@ -60,6 +60,8 @@ heat_up: {started_on: '2026-04-28',
           steps: [{supply: 25 °C, hold: 3 day}, {supply: 45 °C, hold: 4 days}]}
 balance: {L1: {flow: 1.7 l/min}}
 plan:
+  drawing: floor.dxf
+  map: floor.map.yaml
   unit: mm
   bend: 75 mm
   bends: {L1: 80 mm}

@@ -1,0 +1,77 @@
+"""`prescreed intake FLOOR.dxf`: a drawing to the plan of a design, or a first map for it."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+from checker.intake.drawings import BadMap, DrawingMap, Unread, load, plan_text, suggest
+from checker.run.outputs import Unwritable, put_whole
+
+TO_LOOK_AT, UNUSABLE = 1, 2
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Read the drawings; returns the exit status."""
+    if arguments.suggest:
+        if len(arguments.files) != 1:
+            return _unusable("--suggest looks at one FILE")
+        try:
+            sys.stdout.write(suggest(arguments.files[0], _bytes(arguments.files[0])))
+        except Unread as unread:
+            return _unread(arguments.files[0], unread)
+        return 0
+    if not arguments.output:
+        return _unusable("--output: name the folder for the design files")
+    if not arguments.map:
+        return _unusable("--map: name the map of the drawing's layers; --suggest proposes one")
+    try:
+        how = load(_bytes(arguments.map))
+    except Unread as unread:
+        return _unread(arguments.map, unread)
+    except BadMap as bad:
+        for one in bad.problems:
+            print(f"{arguments.map}:{one.line}:{one.column}: {one.message}", file=sys.stderr)
+        return UNUSABLE
+    try:
+        os.makedirs(arguments.output, exist_ok=True)
+    except OSError as error:
+        return _unusable(f"--output: '{arguments.output}' is no folder to be had: {error.strerror}")
+    return max(_take(file, how, arguments) for file in dict.fromkeys(arguments.files))
+
+
+def _take(file: str, how: DrawingMap, arguments: argparse.Namespace) -> int:
+    design = Path(arguments.output) / f"{Path(file).stem}.yaml"
+    try:
+        text, remarks = plan_text(os.path.basename(file), _bytes(file), how)
+        if design.exists() and not arguments.replace and design.read_text("utf-8") != text:
+            raise Unread(f"'{design}' is there already and differs; --replace writes over it.")
+        put_whole(text.encode(), str(design))
+    except Unread as unread:
+        return _unread(file, unread)
+    except Unwritable as unwritable:
+        return _unusable(str(unwritable).rstrip("."))
+    first = text.split("\n", 1)[0].removeprefix(f"# The plan in {os.path.basename(file)}: ")
+    print(f"{file} → {design}: {first}")
+    if remarks:
+        print("  Look at:", *(f"    - {one}" for one in remarks), sep="\n")
+    return TO_LOOK_AT if remarks else 0
+
+
+def _bytes(path: str) -> bytes:
+    try:
+        return Path(path).read_bytes()
+    except OSError as error:
+        raise Unread(f"The file cannot be read: {error.strerror}.") from None
+
+
+def _unread(file: str, unread: Unread) -> int:
+    print(f"{file}: {unread}", file=sys.stderr)
+    return UNUSABLE
+
+
+def _unusable(words: str) -> int:
+    print(f"prescreed intake: {words}.", file=sys.stderr)
+    return UNUSABLE

@@ -1,0 +1,474 @@
+"""Lines of a drawing to a plan: ends joined, outlines closed, names found; what is odd is said."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from fnmatch import fnmatchcase
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from checker.geometry.plan import Array, Path, Plan, rounded
+from checker.geometry.shapes import apart, area, inside
+
+if TYPE_CHECKING:
+    from checker.geometry.dxf import Drawing, Line
+
+PARTS = ("rooms", "routes", "joints", "fixed", "keep_clear", "outer_walls", "headers")
+OUTLINES = ("rooms", "fixed", "keep_clear")
+SAME_LINE = 0.001
+"""m; two lines whose points are all this near are one drawn twice."""
+SCRAP = 0.2
+"""m; a piece shorter than this that joins nothing is no pipe."""
+LENGTHENED = 0.02
+"""m by which loose wall lines are lengthened at both ends, so that their corners meet."""
+LEAST_ROOM = 0.2
+"""m²; what loose lines enclose and is smaller is no room."""
+NEAR_NAME = 0.5
+"""m within which a text names a pipe."""
+ALIKE = 0.05
+"""Difference in length up to which two pieces side by side are the two edges of a pipe."""
+
+
+@dataclass(frozen=True, slots=True)
+class Roles:
+    """What a drawing's layers are.
+
+    layers: for each part of a plan the patterns (`*`, `?`) of its layers, without regard to case;
+    labels: of layers whose texts name things, besides those themselves; named_by: `layer` or
+    `text`; gap: m between line ends that are one; bend: m, radius where corners are drawn sharp.
+    """
+
+    layers: dict[str, tuple[str, ...]]
+    labels: tuple[str, ...] = ()
+    named_by: str = "layer"
+    gap: float = 0.01
+    bend: float = 0.0
+
+    def wanted(self, layer: str) -> bool:
+        """Whether anything on this layer is asked for."""
+        return bool(self.parts_of(layer)) or matches(layer, self.labels)
+
+    def parts_of(self, layer: str) -> list[str]:
+        """The parts that a layer belongs to."""
+        return [part for part, patterns in self.layers.items() if matches(layer, patterns)]
+
+
+@dataclass(slots=True)
+class Assembled:
+    """A plan and what was done to make it. notes: what a reader may want to know, no faults."""
+
+    plan: Plan
+    notes: list[str] = field(default_factory=list)
+    unused: Counter[str] = field(default_factory=Counter)
+    """Layers of the drawing that belong to no part, with the lines and texts on each."""
+
+
+def matches(layer: str, patterns: tuple[str, ...]) -> bool:
+    """Whether a layer's name fits one of the patterns."""
+    return any(fnmatchcase(layer.casefold(), pattern.casefold()) for pattern in patterns)
+
+
+def assemble(drawing: Drawing, roles: Roles) -> Assembled:
+    """The plan that the lines of a drawing make."""
+    made = _Assembling(drawing, roles)
+    return made.plan()
+
+
+class _Assembling:
+    def __init__(self, drawing: Drawing, roles: Roles) -> None:
+        self.drawing = drawing
+        self.roles = roles
+        self.remarks = [*drawing.remarks]
+        self.notes: list[str] = []
+        self.labels = [
+            one
+            for one in drawing.labels
+            if matches(one.layer, roles.labels) or roles.parts_of(one.layer)
+        ]
+
+    def plan(self) -> Assembled:
+        lines = {part: self.lines_of(part) for part in self.roles.layers}
+        outlines = {part: self.outlines(part, lines[part]) for part in OUTLINES if part in lines}
+        headers = self.headers(lines["headers"]) if "headers" in lines else {}
+        routes = self.routes(lines.get("routes", []), headers)
+        others = {
+            part: {
+                f"{part.removesuffix('s').replace('_', ' ')} {number + 1}": line.path.points
+                for number, line in enumerate(lines[part])
+            }
+            for part in ("joints", "outer_walls")
+            if part in lines
+        }
+        plan = Plan(
+            rooms=outlines.get("rooms", {}),
+            routes=routes,
+            joints=others.get("joints", {}),
+            fixed=outlines.get("fixed", {}),
+            keep_clear=outlines.get("keep_clear", {}),
+            outer_walls=others.get("outer_walls", {}),
+            headers=headers,
+            remarks=tuple(self.remarks),
+            parts=frozenset(self.roles.layers),
+        )
+        unused = Counter(
+            {
+                layer: count
+                for layer, count in sorted(self.drawing.layers.items())
+                if not self.roles.wanted(layer)
+            }
+        )
+        return Assembled(plan, self.notes, unused)
+
+    def lines_of(self, part: str) -> list[Line]:
+        """The lines of a part, each once; told which patterns fit no layer and which are double."""
+        patterns = self.roles.layers[part]
+        for pattern in patterns:
+            if not any(matches(layer, (pattern,)) for layer in self.drawing.layers):
+                self.remarks.append(f"no layer is named '{pattern}' ({part})")
+        kept: list[Line] = []
+        seen: set[tuple[float, ...]] = set()
+        double: Counter[str] = Counter()
+        for line in self.drawing.lines:
+            if not matches(line.layer, patterns):
+                continue
+            keys = _keys(line)
+            if keys & seen:
+                double[line.layer] += 1
+                continue
+            seen |= keys
+            kept.append(line)
+        for layer, count in double.items():
+            self.remarks.append(f"layer '{layer}': {count} drawn twice, taken once")
+        return kept
+
+    # ---- outlines
+
+    def outlines(self, part: str, lines: list[Line]) -> dict[str, Array]:
+        """Closed outlines, each under its name."""
+        closed, loose = [], []
+        for line in lines:
+            points = _plain(line.path)
+            ends = float(np.hypot(*(points[0] - points[-1])))
+            if len(points) > 3 and (line.closed or ends <= self.roles.gap):
+                closed.append(points[:-1] if ends <= self.roles.gap else points)
+            else:
+                loose.append(points)
+        closed += self.from_loose(part, loose)
+        found: dict[str, Array] = {}
+        for number, outline in enumerate(closed):
+            name = self.name_of(outline, closed)
+            if not name and part != "rooms":
+                name = f"{part.replace('_', ' ')} {number + 1}"
+            if not name:
+                x, y = outline.mean(axis=0)
+                self.remarks.append(
+                    f"the outline of {area(outline):.1f} m² at {x:.2f} {y:.2f} (m) has no name, "
+                    "not taken"
+                )
+            elif name in found:
+                self.remarks.append(f"two outlines are named '{name}', the second not taken")
+            elif not _simple(outline):
+                self.remarks.append(f"the outline '{name}' crosses itself, not taken")
+            else:
+                found[name] = outline
+        return found
+
+    def from_loose(self, part: str, loose: list[Array]) -> list[Array]:
+        """What loose lines enclose, each lengthened a little."""
+        if not loose:
+            return []
+        import shapely
+        from shapely.ops import polygonize, unary_union
+
+        longer = []
+        for points in loose:
+            first, last = points[0] - points[1], points[-1] - points[-2]
+            points = points.copy()
+            points[0] += first / max(np.hypot(*first), 1e-9) * LENGTHENED
+            points[-1] += last / max(np.hypot(*last), 1e-9) * LENGTHENED
+            longer.append(shapely.LineString(points))
+        found = [
+            np.array(polygon.exterior.coords[:-1])
+            for polygon in polygonize(unary_union(longer))
+            if polygon.area >= LEAST_ROOM
+        ]
+        said = f"{len(loose)} loose lines of {part} enclose {len(found)}"
+        (self.notes if found else self.remarks).append(said)
+        return found
+
+    def name_of(self, outline: Array, others: list[Array]) -> str:
+        """The text that stands in an outline and in no smaller one."""
+        own = area(outline)
+        for label in self.labels:
+            at = np.array([label.at])
+            if inside(at, outline)[0] and not any(
+                area(other) < own and inside(at, other)[0] for other in others
+            ):
+                return label.text
+        return ""
+
+    # ---- pipes
+
+    def headers(self, lines: list[Line]) -> dict[str, Array]:
+        """Ports in order: the points of a line, under the text nearest to it, else its layer."""
+        found: dict[str, Array] = {}
+        for line in lines:
+            if line.closed:
+                self.remarks.append(f"a closed line on layer '{line.layer}' is no row of ports")
+                continue
+            name = self.near(line.path.points) or line.layer
+            if name in found:
+                self.remarks.append(f"two headers are named '{name}', the second not taken")
+            else:
+                found[name] = line.path.points
+        return found
+
+    def near(self, points: Array) -> str:
+        """The text nearest to a line, within reach of it; empty for none."""
+        best, name = NEAR_NAME, ""
+        for label in self.labels:
+            away = _from_line(points, np.array(label.at))
+            if away < best:
+                best, name = away, label.text
+        return name
+
+    def routes(self, lines: list[Line], headers: dict[str, Array]) -> dict[str, Path]:
+        """One path a pipe, under its name."""
+        pieces: dict[str, list[Path]] = {}
+        if self.roles.named_by == "layer":
+            for line in lines:
+                name = self.from_layer(line.layer)
+                pieces.setdefault(name, []).append(line.path)
+            chains = {name: self.chained(own, f"'{name}'") for name, own in pieces.items()}
+        else:
+            chains = self.by_text(self.chained([line.path for line in lines], "the pipes"))
+        found: dict[str, Path] = {}
+        for name, own in chains.items():
+            route = self.route(name, own, headers)
+            if route is not None:
+                found[name] = route
+        return found
+
+    def from_layer(self, layer: str) -> str:
+        """What a layer's name says where the pattern has its `*`, else all of it."""
+        for pattern in self.roles.layers["routes"]:
+            if matches(layer, (pattern,)) and pattern.count("*") == 1:
+                before, after = pattern.split("*")
+                return layer[len(before) : len(layer) - len(after)] or layer
+        return layer
+
+    def by_text(self, chains: list[_Chain]) -> dict[str, list[_Chain]]:
+        """Chains under the text nearest to each; a text names the chain nearest to it."""
+        found: dict[str, list[_Chain]] = {}
+        scraps = 0
+        for chain in chains:
+            names = []
+            for label in self.labels:
+                away = [_from_line(other.path.points, np.array(label.at)) for other in chains]
+                nearest = int(np.argmin(away))
+                if chains[nearest] is chain and away[nearest] <= NEAR_NAME:
+                    names.append((away[nearest], label.text))
+            if names:
+                found.setdefault(min(names)[1], []).append(chain)
+            elif chain.path.length < SCRAP:
+                scraps += 1
+            else:
+                x, y = chain.path.points[0]
+                self.remarks.append(
+                    f"a pipe of {chain.path.length:.1f} m from {x:.2f} {y:.2f} (m) has no name, "
+                    "not taken"
+                )
+        if scraps:
+            self.remarks.append(f"{scraps} scraps shorter than {SCRAP} m without a name, not taken")
+        return found
+
+    def chained(self, pieces: list[Path], whose: str) -> list[_Chain]:
+        """Pieces whose ends meet, as one each; told what branches and how many gaps are closed."""
+        chains, gaps, branches = chain(pieces, self.roles.gap)
+        if gaps:
+            self.notes.append(f"{whose}: {gaps} gaps up to {self.roles.gap * 1000:.3g} mm closed")
+        for x, y in branches:
+            self.remarks.append(f"{whose} branches at {x:.2f} {y:.2f} (m)")
+        return chains
+
+    def route(self, name: str, chains: list[_Chain], headers: dict[str, Array]) -> Path | None:
+        """The one path of a pipe; None, and told, where its pieces do not make one."""
+        chains = sorted(chains, key=lambda one: -one.path.length)
+        scraps = [one for one in chains[1:] if one.path.length < SCRAP]
+        whole = [one for one in chains if one not in scraps]
+        if scraps:
+            self.remarks.append(f"'{name}': {len(scraps)} scraps shorter than {SCRAP} m, not taken")
+        if len(whole) > 1:
+            first, second = whole[0].path, whole[1].path
+            if len(whole) == 2 and abs(first.length - second.length) <= ALIKE * first.length:
+                self.remarks.append(
+                    f"'{name}' is two lines of {first.length:.1f} m: two edges of a pipe, or two "
+                    "pipes; not taken"
+                )
+            else:
+                self.remarks.append(
+                    f"'{name}' is in {len(whole)} pieces, with gaps of {self.gap_words(whole)}; "
+                    "not taken"
+                )
+            return None
+        path = whole[0].path
+        if whole[0].ring:
+            path = _opened(path, headers)
+            self.remarks.append(f"'{name}' closes to a ring: flow and return end at one point")
+        elif not whole[0].directed:
+            path = _toward(path, headers)
+            self.notes.append(f"'{name}': which end is the flow is not known")
+        if self.roles.bend and not path.bulges.any():
+            path = rounded(path.points, self.roles.bend)
+        return path
+
+    @staticmethod
+    def gap_words(chains: list[_Chain]) -> str:
+        """How far the ends of pieces are from the nearest of another, least and most."""
+        ends = [(n, end) for n, one in enumerate(chains) for end in (one.path.points[[0, -1]])]
+        away = [
+            min(float(np.hypot(*(end - other))) for m, other in ends if m != number)
+            for number, end in ends
+        ]
+        return f"{min(away) * 1000:.0f} to {sorted(away)[len(away) // 2] * 1000:.0f} mm"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Chain:
+    """Pieces joined to one path. directed: whether all of them were drawn its way round."""
+
+    path: Path
+    ring: bool
+    directed: bool
+
+
+def chain(pieces: list[Path], gap: float) -> tuple[list[_Chain], int, list[tuple[float, float]]]:
+    """Pieces joined where two ends are within the gap, m.
+
+    Returns the chains, the gaps that were closed, and the places where more than two ends meet:
+    there nothing is joined.
+    """
+    if not pieces:
+        return [], 0, []
+    import shapely
+
+    ends = np.array([path.points[end] for path in pieces for end in (0, -1)])
+    places: Any = shapely.points(ends)
+    first, second = shapely.STRtree(places).query(places, predicate="dwithin", distance=gap)
+    near: list[list[int]] = [[] for _ in ends]
+    for one, other in zip(first.tolist(), second.tolist(), strict=True):
+        if one != other:
+            near[one].append(other)
+    branches: dict[tuple[float, float], tuple[float, float]] = {}
+    partner = [-1] * len(ends)
+    for end, others in enumerate(near):
+        if len(others) == 1 and near[others[0]] == [end]:
+            partner[end] = others[0]
+        elif len(others) > 1:
+            x, y = (float(value) for value in ends[end])
+            branches[(round(x, 1), round(y, 1))] = (x, y)
+    gaps = sum(
+        1
+        for end, other in enumerate(partner)
+        if other > end and np.hypot(*(ends[end] - ends[other])) > SAME_LINE
+    )
+    used = [False] * len(pieces)
+    chains = []
+    starts = [end for end, other in enumerate(partner) if other < 0]
+    for end in [*starts, *range(len(ends))]:
+        if not used[end // 2]:
+            chains.append(_followed(end, pieces, partner, used))
+    return chains, gaps, [*branches.values()]
+
+
+def _followed(end: int, pieces: list[Path], partner: list[int], used: list[bool]) -> _Chain:
+    """The chain from one end of a piece on."""
+    order: list[tuple[int, bool]] = []
+    ring = False
+    while True:
+        used[end // 2] = True
+        order.append((end // 2, end % 2 == 1))
+        following = partner[end ^ 1]
+        if following < 0:
+            break
+        if used[following // 2]:
+            ring = following // 2 == order[0][0]
+            break
+        end = following
+    forward = sum(pieces[number].length for number, back in order if not back)
+    whole = sum(pieces[number].length for number, _ in order)
+    turned = forward < whole / 2
+    if turned:
+        order = [(number, not back) for number, back in reversed(order)]
+    points: list[Array] = []
+    bulges: list[Array] = []
+    for number, back in order:
+        path = pieces[number]
+        own_points = path.points[::-1] if back else path.points
+        own_bulges = -path.bulges[::-1] if back else path.bulges
+        if points:
+            bulges.append(np.zeros(1))
+        points.append(own_points)
+        bulges.append(own_bulges)
+    joined, turns = np.concatenate(points), np.concatenate(bulges)
+    kept = np.hypot(*np.diff(joined, axis=0).T) > 1e-7
+    path = Path(joined[np.concatenate(([True], kept))], turns[kept])
+    return _Chain(path, ring, directed=max(forward, whole - forward) > 0.999 * whole)
+
+
+def _opened(path: Path, headers: dict[str, Array]) -> Path:
+    """A ring opened at the corner nearest to a port, else where it was begun."""
+    if not headers or len(path.points) < 3:
+        return path
+    ports = np.concatenate([*headers.values()])
+    away = [float(apart(ports, point[None]).min()) for point in path.points[:-1]]
+    start = int(np.argmin(away))
+    points = np.concatenate((path.points[start:], path.points[1 : start + 1]))
+    return Path(points, np.concatenate((path.bulges[start:], path.bulges[:start])))
+
+
+def _toward(path: Path, headers: dict[str, Array]) -> Path:
+    """The path from the end that is nearer to a port, where its direction is not known."""
+    if not headers:
+        return path
+    ports = np.concatenate([*headers.values()])
+    first, last = (float(apart(ports, path.points[[end]]).min()) for end in (0, -1))
+    return path if first <= last else Path(path.points[::-1], -path.bulges[::-1])
+
+
+def _keys(line: Line) -> set[tuple[float, ...]]:
+    """The same for two lines whose points and middles lie in the same places, either way round."""
+    points = line.path.points
+    bulges = line.path.bulges
+    chord = np.diff(points, axis=0)
+    middles = (points[:-1] + points[1:]) / 2 + bulges[:, None] / 2 * np.stack(
+        (chord[:, 1], -chord[:, 0]), 1
+    )
+    every = np.empty((len(points) + len(middles), 2))
+    every[0::2], every[1::2] = points, middles
+    cells = np.round(every / SAME_LINE).astype(np.int64)
+    return {tuple(cells.ravel().tolist()), tuple(cells[::-1].ravel().tolist())}
+
+
+def _plain(path: Path) -> Array:
+    from checker.geometry.plan import flattened
+
+    return flattened(path)[0]
+
+
+def _simple(outline: Array) -> bool:
+    import shapely
+
+    return bool(shapely.Polygon(outline).is_valid)
+
+
+def _from_line(points: Array, at: Array) -> float:
+    """Distance of a place from a line, m."""
+    if len(points) < 2:
+        return float(np.hypot(*(points[0] - at)))
+    step = np.diff(points, axis=0)
+    square = (step**2).sum(axis=1)
+    share = np.clip(((at - points[:-1]) * step).sum(axis=1) / np.where(square > 0, square, 1), 0, 1)
+    return float(apart(points[:-1] + share[:, None] * step, at[None]).min())

@@ -1,0 +1,101 @@
+"""A drawing in DXF to the `plan:` of a design, and a first map for it."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections import Counter
+
+from checker.design.drawings import FIRST, BadMap, DrawingMap, load, read
+from checker.geometry.dxf import UNITS, Unread, read_drawing
+from checker.geometry.writing import as_text
+
+ENDINGS = (".dxf",)
+WORDS = {
+    "routes": ("ufh", "loop", "circuit", "pipe", "heiz", "kreis", "rohr", "boucle", "heat"),
+    "rooms": ("room", "raum", "space", "zone", "pièce", "piece"),
+    "joints": ("joint", "fuge", "expansion"),
+    "fixed": ("fixed", "furni", "unit", "bath", "sanit", "kitchen", "möbel"),
+    "keep_clear": ("chimney", "shaft", "flue", "kamin", "schacht", "clear"),
+    "outer_walls": ("outer", "external", "exterior", "aussen", "außen"),
+    "headers": ("header", "manifold", "collector", "verteiler"),
+}
+"""Words in the names of layers, and the part of a plan that each suggests."""
+
+__all__ = ["ENDINGS", "BadMap", "DrawingMap", "Unread", "load", "plan_text", "suggest"]
+
+
+def plan_text(name: str, drawing: bytes, how: DrawingMap) -> tuple[str, list[str]]:
+    """The design that holds the drawing's plan, and what there is to look at; raises Unread."""
+    made, unit, metre = read(drawing, how)
+    plan = made.plan
+    pipe = sum(path.length for path in plan.routes.values())
+    said = [
+        f"# The plan in {name}: {len(plan.rooms)} rooms, {len(plan.routes)} routes, "
+        f"{pipe:.1f} m of pipe.",
+        *(f"# Look at: {one}." for one in plan.remarks),
+        *(f"# {one}." for one in made.notes),
+        *(f"# Layer not used: {layer} ({count})." for layer, count in made.unused.items()),
+    ]
+    text = "\n".join(said) + f"\ndesign: 1\n{as_text(plan, unit, metre)}"
+    return text, [*plan.remarks]
+
+
+def suggest(name: str, drawing: bytes) -> str:
+    """A first map, by the words in the names of layers; to be read through. Raises Unread."""
+    found = read_drawing(drawing, lambda layer: True, 1.0)
+    parts: dict[str, list[str]] = {part: [] for part in WORDS}
+    others: list[str] = []
+    for layer in sorted(found.layers):
+        part = next((p for p, words in WORDS.items() if _says(layer, words)), "")
+        (parts[part] if part else others).append(layer)
+    drawn: Counter[str] = Counter(line.layer for line in found.lines)
+    routes = [layer for layer in parts["routes"] if drawn[layer]]
+    named_by = "layer" if len(routes) > 1 else "text"
+    said = [
+        f"# How to read {os.path.basename(name)}: proposed from the names of its layers. Read it "
+        "through and correct it.",
+        FIRST,
+    ]
+    if found.unit:
+        said.append(f"unit: {found.unit}    # as the drawing says; rooms' areas will tell")
+    else:
+        words = ", ".join(word for word, _ in UNITS.values() if word != "dm")
+        said.append(f"unit:    # the drawing names none: write one of {words}")
+    said += [
+        "gap: 10 mm      # line ends no farther apart are one",
+        "# bend: 75 mm   # radius, where corners are drawn sharp",
+        f"named_by: {named_by}  # a pipe's name: layer (what '*' stands for), or the text nearest",
+        "# labels: TAGS  # layers whose texts name rooms, pipes or headers, besides their own",
+        "layers:",
+    ]
+    for part, layers in parts.items():
+        own = routes if part == "routes" else layers
+        patterns = _pattern(own) if part == "routes" and named_by == "layer" else own
+        if patterns:
+            said.append(f"  {part}: [{', '.join(map(_quoted, patterns))}]")
+        else:
+            said.append(f"  # {part}: [NAME]")
+    if others:
+        said.append("# Layers that no word speaks of, with their lines and texts:")
+        said += [f"#   {layer}: {found.layers[layer]}" for layer in others]
+    said += [f"# Look at: {one}." for one in found.remarks]
+    return "\n".join(said) + "\n"
+
+
+def _says(layer: str, words: tuple[str, ...]) -> bool:
+    return any(word in layer.casefold() for word in words)
+
+
+def _pattern(layers: list[str]) -> list[str]:
+    """One pattern for layers that begin alike, else each layer; ids keep their letters."""
+    first, last = min(layers, default=""), max(layers, default="")
+    start = next(
+        (first[:place] for place in range(len(first), 0, -1) if last.startswith(first[:place])), ""
+    )
+    start = re.sub(r"[A-Za-z]*\d*$", "", start)
+    return [f"{start}*"] if len(start) >= 2 else layers
+
+
+def _quoted(name: str) -> str:
+    return "'" + name.replace("'", "''") + "'"
