@@ -128,12 +128,14 @@ class _Assembling:
             if not any(matches(layer, (pattern,)) for layer in self.drawing.layers):
                 self.remarks.append(f"no layer is named '{pattern}' ({part})")
         kept: list[Line] = []
-        seen: set[tuple[float, ...]] = set()
+        seen: set[tuple[str, tuple[float, ...]]] = set()
+        # A pipe on the layers of two loops is no doublet but a mistake, which measuring finds.
+        apart = part == "routes" and self.roles.named_by == "layer"
         double: Counter[str] = Counter()
         for line in self.drawing.lines:
             if not matches(line.layer, patterns):
                 continue
-            keys = _keys(line)
+            keys = {(line.layer if apart else "", key) for key in _keys(line)}
             if keys & seen:
                 double[line.layer] += 1
                 continue
