@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 
@@ -26,7 +27,7 @@ COMMANDS = {
 }
 """A command's name, which is its module's too, and what it does."""
 
-USAGE_STATUS = 2
+USAGE_STATUS, FAILED_STATUS = 2, 3
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -46,6 +47,24 @@ def main(arguments: list[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("prescreed: stopped.", file=sys.stderr)
         return 130
+    except Exception as error:
+        print(_failure(error, words), file=sys.stderr)
+        return FAILED_STATUS
+
+
+def _failure(error: Exception, words: list[str]) -> str:
+    """What a person is told where the program itself fails."""
+    import traceback
+
+    from checker import __version__
+
+    said = "".join(traceback.format_exception_only(error)).strip().splitlines()[-1]
+    told = (
+        f"prescreed {__version__} itself failed ({said}). Please report it to those who maintain "
+        "the program, with the call and what --verbose says after it."
+    )
+    wants_all = "--verbose" in words or os.environ.get("PRESCREED_TRACE")
+    return "".join(traceback.format_exception(error)) + told if wants_all else told
 
 
 def _end_like_an_interrupt() -> None:

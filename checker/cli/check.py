@@ -10,15 +10,24 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
-from checker.outcome.results import SEVERITIES, PolicyHeld, RuleWords, Run
-from checker.reading.mistakes import Unreadable
+from checker.outcome.results import SEVERITIES, PolicyHeld, RuleWords, Run, Totals
+from checker.outcome.status import Answer, Held, answer
+from checker.reading.ledger import (
+    CRASHED,
+    FOUND,
+    JUDGED,
+    NAMED,
+    PASSED_OVER,
+    UNREADABLE,
+    FileState,
+    counted,
+)
+from checker.reading.mistakes import Crashed, Unreadable
 from checker.run import session
 from checker.run.outputs import STANDARD_OUTPUT, Outputs, Unwritable, pair_up
 
 if TYPE_CHECKING:
     from checker.run.batch import Checked, Plan
-
-FOUND = 1
 
 
 def parser() -> argparse.ArgumentParser:
@@ -29,7 +38,8 @@ def parser() -> argparse.ArgumentParser:
         prog="prescreed check",
         description="Check designs: every rule is computed for everything it applies to.",
         epilog="Exit status: 0 nothing at or above --fail-on; 1 something is; 2 the call or a "
-        "design could not be read (every other design is still checked and reported).",
+        "design could not be read, or nothing was judged; 3 the program itself failed on a design "
+        "(every other design is still checked and reported).",
     )
     session.judging_options(made)
     made.add_argument(
@@ -118,51 +128,110 @@ def run(words: list[str]) -> int:
 
 
 def _checked(opened: session.Session) -> int:
-    from checker.outcome.results import Totals
     from checker.run.progress import watched
 
     values = opened.options.values
     outputs = _outputs(values)
-    unreadable: list[Unreadable] = [*opened.problems]
-    totals = Totals(unreadable=len({problem.path for problem in unreadable}))
-    failed = False
+    course = _Course(opened)
     with outputs:
         run = _run(opened, outputs)
         if values.verbose:
             _say(_by_what(opened, run))
-        if not opened.files and not unreadable:
-            _say("No design to check.")
         outputs.head(run)
         for group in opened.groups:
-            own = group.options.values
             plan = opened.plan(group, tuple(outputs.formats))
-            of_group = Totals()
             done = 0
             try:
                 for checked in watched(_chunks(group.files, plan, values), len(group.files)):
                     outputs.add(checked.pieces)
-                    of_group.join(checked.totals)
-                    unreadable.extend(checked.unreadable)
+                    course.take(group, checked)
                     done += len(checked.entries)
             except KeyboardInterrupt:
                 _say(f"Stopped after {done} of {len(group.files)} designs; no report is written.")
                 raise
-            totals.join(of_group)
-            demanded = session.demanded(group.options)
-            if session.EVERY_RULE in own.fail_on_open:
-                demanded = list(of_group.open_of)
-            failed |= of_group.reaches(own.fail_on) or of_group.lacks(demanded)
-        unreadable.sort(key=lambda u: (u.path, u.line, u.column))
-        for mistake in unreadable:
+        ended = course.end(run)
+        for mistake in course.unreadable:
             _say(session.told(mistake))
+        for failure in ended.crashed:
+            _say(f"{failure.path}: {failure.message}")
+            if values.verbose:
+                _say(failure.trace)
         if opened.waivers:
-            _settle(opened, totals, unreadable, aloud=not outputs.shows_text)
-        outputs.finish(totals, unreadable)
+            _settle(opened, course, aloud=not outputs.shows_text)
+        if values.verbose:
+            for one in ended.files:
+                _say(f"{one.path}: {one.state} ({one.why})")
+        outputs.finish(ended, course.totals, course.unreadable)
         for line in outputs.log:
             _say(line)
-    if unreadable:
-        return session.UNUSABLE
-    return FOUND if failed else 0
+        if not (course.totals.designs or outputs.shows_text or values.quiet):
+            _say(ended.answer)
+    return course.answer.status
+
+
+class _Course:
+    """What a run comes to, while it goes on."""
+
+    def __init__(self, opened: session.Session) -> None:
+        self.opened = opened
+        self.unreadable: list[Unreadable] = [*opened.problems]
+        self.totals = Totals()
+        self.held: dict[int, Totals] = {}
+        self.groups: dict[int, session.Group] = {}
+        self.files: list[FileState] = [*opened.passed_over]
+        self.crashed: list[Crashed] = []
+        self.answer = Answer()
+
+    def take(self, group: session.Group, checked: Checked) -> None:
+        """Take in what came of some designs of a group."""
+        of_group = self.held.setdefault(id(group), Totals())
+        self.groups[id(group)] = group
+        paths = iter(checked.paths)
+        for entry in checked.entries:
+            path = next(paths)
+            how = NAMED if path in self.opened.named else FOUND
+            if entry.crashed is not None:
+                self.crashed.append(entry.crashed)
+                self.files.append(FileState(entry.path, CRASHED, how))
+            elif entry.unreadable and entry.else_is and how == FOUND:
+                # What a search of a folder came upon, and is no design at all.
+                self.files.append(FileState(entry.path, PASSED_OVER, entry.else_is))
+            elif entry.unreadable:
+                self.unreadable.extend(entry.unreadable)
+                self.files.append(FileState(entry.path, UNREADABLE, how))
+            else:
+                of_group.join(entry.totals)
+                self.files.append(FileState(entry.path, JUDGED, how))
+
+    def end(self, run: Run) -> Run:
+        """The run with what is known at its end."""
+        for totals in self.held.values():
+            self.totals.join(totals)
+        self.unreadable.sort(key=lambda one: (one.path, one.line, one.column))
+        bad = len({one.path for one in self.unreadable})
+        self.totals.unreadable = bad
+        idle = self.opened.idle
+        nothing = not (self.totals.designs or bad or self.crashed or idle)
+        self.answer = answer(
+            [self._held(key, totals) for key, totals in self.held.items()],
+            unreadable=bad,
+            crashed=len(self.crashed),
+            nothing=(counted(self.files) or "no design was found") if nothing else "",
+            nothing_to_do=idle,
+        )
+        return replace(
+            run,
+            files=tuple(sorted(self.files, key=lambda one: one.path)),
+            crashed=tuple(replace(one, trace="") for one in self.crashed),
+            answer=self.answer.line,
+        )
+
+    def _held(self, key: int, totals: Totals) -> Held:
+        options = self.groups[key].options
+        demanded = session.demanded(options)
+        if session.EVERY_RULE in options.get("fail_on_open"):
+            demanded = list(totals.open_of)
+        return Held(totals, options.get("fail_on"), tuple(demanded))
 
 
 def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterator[Checked]:
@@ -241,14 +310,12 @@ def _run(opened: session.Session, outputs: Outputs) -> Run:
     )
 
 
-def _settle(
-    opened: session.Session, totals: Any, unreadable: list[Unreadable], *, aloud: bool
-) -> None:
+def _settle(opened: session.Session, course: _Course, *, aloud: bool) -> None:
     """Say of every waiver how it fared."""
     from checker.notes.waivers import settled
 
-    bad = {os.path.abspath(problem.path) for problem in unreadable}
-    judged = frozenset(os.path.abspath(path) for path in opened.files) - bad
+    totals = course.totals
+    judged = frozenset(os.path.abspath(one.path) for one in course.files if one.state == JUDGED)
     rules = [rule.id for rule in opened.book.rules]
     totals.waivers = settled(totals.waivers, opened.waivers, opened.today, judged, rules)
     for use in totals.waivers:
@@ -261,8 +328,7 @@ def _by_what(opened: session.Session, run: Run) -> str:
         f"rules {run.edition}, {run.digest}",
         f"policy {run.policy.origin}, {run.policy.digest}",
         *opened.notes,
-        f"{len(opened.files)} design{'' if len(opened.files) == 1 else 's'}"
-        + (f", {opened.excluded} excluded" if opened.excluded else ""),
+        f"{len(opened.files)} design{'' if len(opened.files) == 1 else 's'}",
     ]
     lines += [f"waivers {file.path}, judged by {run.today}" for file in opened.waivers]
     return "\n".join(lines)

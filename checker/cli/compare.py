@@ -7,7 +7,6 @@ import shutil
 import sys
 from typing import TYPE_CHECKING
 
-from checker.cli.review import read_files
 from checker.outcome.results import SEVERITIES
 from checker.run import session
 from checker.run.outputs import Unwritable
@@ -16,7 +15,7 @@ if TYPE_CHECKING:
     from checker.reading.mistakes import Unreadable
     from checker.revisions.comparing import Comparison, Revision
 
-FOUND, UNUSABLE = 1, 2
+FOUND = 1
 FORMATS = ("text", "markdown", "html", "json")
 
 
@@ -69,15 +68,17 @@ def _compared(words: list[str]) -> int:
     for problem in comparison.unreadable:
         print(session.told(problem), file=sys.stderr)
     if comparison.unreadable:
-        return UNUSABLE
+        return session.status(comparison.unreadable)
     return FOUND if comparison.reaches(new.options.values.fail_on) else 0
 
 
 def side(opened: session.Session) -> tuple[list[Revision], list[Unreadable]]:
     """The designs of one side, judged, and what cannot be read."""
+    from checker.revisions.comparing import read
+
     revisions, unreadable = [], [*opened.problems]
     for group in opened.groups:
-        taken, bad = read_files(group.files, opened.plan(group))
+        taken, bad = opened.judged(group, read)
         revisions += taken
         unreadable += bad
     return revisions, unreadable

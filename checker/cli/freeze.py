@@ -65,7 +65,10 @@ def _frozen(opened: session.Session) -> int:
     for group in opened.groups:
         plan = opened.plan(group, (Chosen("json"),))
         for checked in batch.run(group.files, plan, values.jobs or os.cpu_count() or 1):
-            problems += checked.unreadable
+            for path, entry in zip(checked.paths, checked.entries, strict=True):
+                if not entry.else_is or path in opened.named:
+                    problems += entry.unreadable
+            problems += checked.crashed
             for piece in [piece for entry in checked.entries for piece in entry.pieces]:
                 design = decode(piece, type=_Design)
                 findings += [
@@ -77,7 +80,7 @@ def _frozen(opened: session.Session) -> int:
         print(session.told(mistake), file=sys.stderr)
     if problems:
         print("Nothing is written: what cannot be read has no findings yet.", file=sys.stderr)
-        return session.UNUSABLE
+        return session.status(problems)
     text = baseline.written(RuleSet(opened.book.edition, opened.book.digest), findings)
     if values.file == STANDARD_OUTPUT:
         sys.stdout.buffer.write(text)

@@ -9,14 +9,12 @@ import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from checker.reading.mistakes import Unreadable
 from checker.run import session
 from checker.run.outputs import Unwritable
 
 if TYPE_CHECKING:
     from checker.revisions.comparing import Revision
     from checker.revisions.reviewing import Letter
-    from checker.run.batch import Plan
 
 BY = ("contractor", "designer", "project")
 OVERVIEW = "overview"
@@ -46,6 +44,7 @@ def run(words: list[str]) -> int:
 
 
 def _reviewed(words: list[str]) -> int:
+    from checker.revisions.comparing import read
     from checker.revisions.letters import (
         letter_html,
         letter_markdown,
@@ -62,7 +61,7 @@ def _reviewed(words: list[str]) -> int:
     revisions: list[Revision] = []
     plan = opened.plan()
     for group in opened.groups:
-        taken, bad = read_files(group.files, opened.plan(group))
+        taken, bad = opened.judged(group, read)
         revisions += taken
         unreadable += bad
     found = projects(revisions, values.by, plan)
@@ -88,30 +87,12 @@ def _reviewed(words: list[str]) -> int:
         must = sum(len(one.must) for one in letter.sections)
         asked = sum(len(one.asked) for one in letter.sections)
         print(f"  {name}: {letter.to}, {must} to change, {asked} asked for")
-    return session.UNUSABLE if unreadable else 0
+    return session.status(unreadable)
 
 
 def counted(count: int, noun: str) -> str:
     """A number and its noun: 1 letter, 2 letters."""
     return f"{count} {noun}{'' if count == 1 else 's'}"
-
-
-def read_files(files: list[str], plan: Plan) -> tuple[list[Revision], list[Unreadable]]:
-    """The designs in these files, judged, and what cannot be read."""
-    from checker.revisions.comparing import read
-    from checker.run import batch
-
-    contents: list[tuple[str, bytes]] = []
-    problems: list[Unreadable] = []
-    for file in files:
-        shown = batch.shown(file, plan)
-        try:
-            contents.append((shown, batch.content_of(file)))
-        except OSError as error:
-            words = f"The file cannot be read: {error.strerror}."
-            problems.append(Unreadable(shown, 1, 1, words))
-    revisions, unreadable = read(contents, plan)
-    return revisions, [*problems, *unreadable]
 
 
 def _names(written: list[Letter]) -> list[str]:

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from checker.outcome.results import DesignReport, Result
-from checker.reading import bounded
 from checker.reading.mistakes import Unreadable
 from checker.run import session
 from checker.run.outputs import STANDARD_OUTPUT, put_whole
+
+if TYPE_CHECKING:
+    from checker.run.batch import Plan
 
 REFUSED = 1
 
@@ -58,25 +62,16 @@ def run(words: list[str]) -> int:
 def _made(opened: session.Session) -> int:
     from checker.reports.csv import written
     from checker.reports.site_sheet import critical, csv_rows, page, sheet
-    from checker.run import batch
 
     arguments = opened.options.values
     unreadable = [*opened.problems]
     designs: list[DesignReport] = []
     installed: list[DesignReport] = []
     for group in opened.groups:
-        plan = opened.plan(group)
-        contents: list[tuple[str, bytes]] = []
-        for path in group.files:
-            try:
-                contents.append((batch.shown(path, plan), batch.content_of(path)))
-            except OSError as error:
-                words = f"The file cannot be read: {bounded.why(error)}."
-                unreadable.append(Unreadable(batch.shown(path, plan), 1, 1, words))
-        judged, refused_whole = batch.check(contents, plan, with_given=True)
-        designs += judged
-        unreadable += refused_whole
-        installed += batch.check(contents, plan, stage="installed", with_given=True)[0]
+        judged, bad = opened.judged(group, _both)
+        designs += [design for design, _ in judged]
+        installed += [later for _, later in judged]
+        unreadable += bad
     for note in opened.notes:
         print(note, file=sys.stderr)
     for mistake in sorted(unreadable, key=lambda u: (u.path, u.line)):
@@ -95,8 +90,20 @@ def _made(opened: session.Session) -> int:
         content = page(sheets) if arguments.written == "html" else written(rows)
         put_whole(content, arguments.file)
     if unreadable:
-        return session.UNUSABLE
+        return session.status(unreadable)
     return REFUSED if refused else 0
+
+
+def _both(
+    contents: Iterable[tuple[str, bytes]], plan: Plan
+) -> tuple[list[tuple[DesignReport, DesignReport]], list[Unreadable]]:
+    """Each design as it stands, and as if its records were due."""
+    from checker.run import batch
+
+    files = list(contents)
+    designs, unreadable = batch.check(files, plan, with_given=True)
+    installed, _ = batch.check(files, plan, stage="installed", with_given=True)
+    return list(zip(designs, installed, strict=True)), unreadable
 
 
 def _refusal(design: DesignReport, reasons: list[Result]) -> str:

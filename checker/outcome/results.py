@@ -13,6 +13,9 @@ from typing import Any, Literal, Protocol, get_args
 from msgspec import UNSET, Struct, UnsetType, field
 from msgspec.structs import replace
 
+from checker.reading.ledger import FileState
+from checker.reading.mistakes import Crashed
+
 Kind = Literal["fail", "open", "review", "pass", "notApplicable"]
 """The kinds of SARIF 2.1.0 (OASIS), those that ask for something first."""
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -331,7 +334,8 @@ class Run(RuleSet, frozen=True):
     settings: each option that holds, with its value; settings_digest: of those; today: the day
     that waivers are judged by (ISO 8601), where there are any; category: what tells this run from
     others of the program on the same commit; words: the rules' own, for formats that carry them;
-    policy: whose policy held.
+    policy: whose policy held; known at its end: files: what became of each; crashed: those that
+    the program failed on; answer: the exit status and why.
     """
 
     settings: dict[str, Any] = {}
@@ -340,6 +344,9 @@ class Run(RuleSet, frozen=True):
     category: str = "prescreed"
     words: tuple[RuleWords, ...] = ()
     policy: PolicyHeld = PolicyHeld()
+    files: tuple[FileState, ...] = ()
+    crashed: tuple[Crashed, ...] = ()
+    answer: str = ""
 
 
 class Totals(Struct):
@@ -360,6 +367,10 @@ class Totals(Struct):
     open_of: dict[str, int] = {}
     waivers: list[WaiverUse] = []
     own_limits: list[str] = []
+    standing: dict[str, dict[str, int]] = {}
+    """Fails that count, by state ('' where none is known) and severity."""
+    gravest: dict[str, int] = {}
+    """How many designs have a fail of this severity that counts, and none graver."""
 
     def add(self, *designs: DesignReport) -> None:
         """Count more designs."""
@@ -369,6 +380,9 @@ class Totals(Struct):
                 caution = pattern.caution
                 if caution and pattern.kind != "notApplicable" and caution not in self.cautions:
                     self.cautions.append(caution)
+            counting = {pattern.severity for pattern in design.patterns if _counts(pattern)}
+            if counting:
+                _tally(self.gravest, next(one for one in SEVERITIES if one in counting), 1)
             self.designs += 1
             self.held += design.verdict == "hold"
             self.mended += len(design.mended or ())
@@ -387,6 +401,9 @@ class Totals(Struct):
             _tally(self.failed, pattern.severity, count)
             if unchanged:
                 _tally(self.known, pattern.severity, count)
+            else:
+                state = self.standing.setdefault(pattern.notes.state or "", {})
+                _tally(state, pattern.severity, count)
         elif pattern.kind == "open":
             self.open += count
             if not unchanged:
@@ -424,6 +441,11 @@ class Totals(Struct):
             (self.failed, other.failed),
             (self.known, other.known),
             (self.open_of, other.open_of),
+            (self.gravest, other.gravest),
+            *(
+                (self.standing.setdefault(state, {}), counts)
+                for state, counts in other.standing.items()
+            ),
         ):
             for name, count in others.items():
                 _tally(own, name, count)
@@ -443,6 +465,12 @@ class Totals(Struct):
     def lacks(self, rules: Iterable[str]) -> bool:
         """Whether one of these rules is open somewhere; what is waived or known does not count."""
         return any(self.open_of.get(rule) for rule in rules)
+
+
+def _counts(pattern: Any) -> bool:
+    """Whether results of this pattern are fails that nobody accepted or knew of."""
+    notes = pattern.notes
+    return pattern.kind == "fail" and not notes.waived and notes.state != "unchanged"
 
 
 def _tally(counts: dict[str, int], name: str, count: int) -> None:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable
 from functools import lru_cache
 
-from msgspec import Struct
+from msgspec import DecodeError, Struct
+from msgspec.json import decode
 
+from checker.reading.ledger import PASSED_OVER, FileState
 from checker.reading.mistakes import Unreadable
 
 ENDINGS = (".yaml", ".yml", ".json")
@@ -21,37 +24,163 @@ BESIDE = (".readings.yaml", ".map.yaml")
 STANDARD_INPUT = "-"
 
 
+BESIDE_WORDS = {
+    SETTINGS_FILE: "settings of this program",
+    WAIVERS: "waivers",
+    KNOWN: "known findings",
+    BESIDE[0]: "readings",
+    BESIDE[1]: "a map",
+}
+"""What those files are."""
+
+
 class Named(Struct, frozen=True):
-    """The design files of a call, in path order, each once, and the paths that lead to none."""
+    """The design files of a call, in path order, each once, and what became of the others.
+
+    named: those that the call names itself; problems: the paths that lead to none; passed_over:
+    files that look like designs by their names and are not to be judged, with why.
+    """
 
     files: list[str]
     problems: list[Unreadable]
+    named: frozenset[str] = frozenset()
+    passed_over: tuple[FileState, ...] = ()
 
 
 def designs(paths: Iterable[str]) -> Named:
     """The design files under these paths; a folder is searched with all folders in it."""
-    files: set[str] = set()
-    problems: list[Unreadable] = []
+    search = _Search()
     for path in paths:
-        if path == STANDARD_INPUT or os.path.isfile(path):
-            files.add(path)
+        search.take(path)
+    kept = once(sorted(search.files))
+    kept_too = set(kept)
+    twice = [one for one in sorted(search.files) if one not in kept_too]
+    search.passed_over += [
+        FileState(one, PASSED_OVER, "met before: by another path") for one in twice
+    ]
+    return Named(
+        kept,
+        search.problems,
+        frozenset(search.named),
+        tuple(sorted(set(search.passed_over), key=lambda one: one.path)),
+    )
+
+
+class _Search:
+    """Paths being looked up."""
+
+    def __init__(self) -> None:
+        self.files: set[str] = set()
+        self.named: set[str] = set()
+        self.problems: list[Unreadable] = []
+        self.passed_over: list[FileState] = []
+        self.searched: set[str] = set()
+
+    def take(self, path: str) -> None:
+        """Take a path of the call."""
+        if path == STANDARD_INPUT:
+            self._name(path)
         elif is_remote(path):
             found, problem = _remote(path)
-            files.update(found)
-            problems += problem
+            self.files.update(found)
+            self.problems += problem
         elif os.path.isdir(path):
-            found = list(_under(path))
-            files.update(found)
-            if not found:
-                wanted = ", ".join(f"*{ending}" for ending in ENDINGS)
-                problems.append(
-                    Unreadable(path, 1, 1, f"There is no design under this folder ({wanted}).")
-                )
-        elif os.path.exists(path):
-            files.add(path)
+            self._folder(path)
+        elif not os.path.lexists(path):
+            self._refuse(path, "There is no such file or folder.")
+        elif own := beside(path):
+            self._pass(path, own)
+        elif os.path.exists(path) and not os.path.isfile(path):
+            self._refuse(path, "This is a pipe or a device; for what a command brings, name -.")
         else:
-            problems.append(Unreadable(path, 1, 1, "There is no such file or folder."))
-    return Named(once(sorted(files)), problems)
+            self._name(path)
+
+    def _name(self, path: str) -> None:
+        self.files.add(path)
+        self.named.add(path)
+
+    def _refuse(self, path: str, words: str) -> None:
+        self.problems.append(Unreadable(path, 1, 1, words))
+
+    def _pass(self, path: str, why: str) -> None:
+        self.passed_over.append(FileState(path.replace(os.sep, "/"), PASSED_OVER, why))
+
+    def _folder(self, folder: str) -> None:
+        """Search a folder, and once each folder that links in it lead to."""
+        before, problems = len(self.files), len(self.problems)
+        inside = [os.path.realpath(folder), os.path.realpath(root_of(os.getcwd()))]
+        # What is really here comes first, so that a design goes by its own path.
+        links = self._walk(folder)
+        while links:
+            link = links.pop(0)
+            real = os.path.realpath(link)
+            if real in self.searched or any(_within(one, real) for one in inside):
+                self._pass(link, "link: to a folder that is searched already, or around it")
+            elif any(_within(real, one) for one in inside):
+                links += self._walk(link)
+            else:
+                self._refuse(
+                    link,
+                    "This link leads out of the folder that is searched. Name what it leads to, "
+                    "or exclude the link.",
+                )
+        if len(self.files) == before and len(self.problems) == problems:
+            wanted = ", ".join(f"*{ending}" for ending in ENDINGS)
+            self._refuse(folder, f"There is no design under this folder ({wanted}).")
+
+    def _walk(self, folder: str) -> list[str]:
+        """Take the files under a folder; the links to folders that were met."""
+        links: list[str] = []
+
+        def unreadable(error: OSError) -> None:
+            words = f"The folder cannot be read: {error.strerror}."
+            self._refuse(str(error.filename), words)
+
+        for here, folders, names in os.walk(folder, onerror=unreadable):
+            self.searched.add(os.path.realpath(here))
+            kept = []
+            for name in sorted(folders):
+                path = os.path.join(here, name)
+                if name.startswith("."):
+                    if name != ".git":
+                        self._pass(path, "hidden")
+                elif os.path.islink(path):
+                    links.append(path)
+                else:
+                    kept.append(name)
+            folders[:] = kept
+            for name in names:
+                if name.lower().endswith(ENDINGS):
+                    self._file(os.path.join(here, name))
+        return links
+
+    def _file(self, path: str) -> None:
+        """Take a file of a folder, which is named like a design."""
+        if os.path.basename(path).startswith("."):
+            self._pass(path, "hidden")
+        elif own := beside(path):
+            self._pass(path, own)
+        elif os.path.isfile(path) or not os.path.exists(path):
+            self.files.add(path)  # a link that leads nowhere is a mistake to be told
+        else:
+            self._pass(path, "a pipe or a device")
+
+
+def beside(path: str) -> str:
+    """What a file is that stands beside designs by its name; empty for any other."""
+    name = os.path.basename(path)
+    lower = name.lower()
+    for ending, words in BESIDE_WORDS.items():
+        own = lower == ending if ending in SETTINGS else lower.endswith(ending)
+        if own and ending in SETTINGS and name != ending:
+            return f"named like {words} but for capitals: nothing is read from it"
+        if own:
+            return words
+    return ""
+
+
+def _within(path: str, folder: str) -> bool:
+    return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
 
 
 def once(paths: Iterable[str]) -> list[str]:
@@ -100,14 +229,6 @@ def _is_design(path: str) -> bool:
     return not beside and name.endswith(ENDINGS)
 
 
-def _under(folder: str) -> Iterable[str]:
-    for here, folders, names in os.walk(folder):
-        folders[:] = [name for name in folders if not name.startswith(".")]
-        paths = (os.path.join(here, name) for name in names if _is_design(name))
-        # A link that leads nowhere is a mistake to be told; a pipe or a device is no file.
-        yield from (path for path in paths if os.path.isfile(path) or not os.path.exists(path))
-
-
 @lru_cache(maxsize=4096)
 def root_of(folder: str) -> str:
     """The root of the repository that a folder lies in.
@@ -145,3 +266,64 @@ def upward(folder: str) -> list[str]:
     while folders[-1] != root:
         folders.append(os.path.dirname(folders[-1]))
     return folders
+
+
+SECTIONS = frozenset(
+    ("project", "plant", "pipes", "floors", "rooms", "headers", "loops", "pressure_tests")
+)
+"""Sections by which a design is known that lacks its first key, or whose text is broken."""
+_KEY = re.compile(rb"""^[ \t]*["']?([A-Za-z_$][\w-]*)["']?[ \t]*:""", re.MULTILINE)
+_TOP = re.compile(rb"""^["']?([A-Za-z_$][\w-]*)["']?[ \t]*:""", re.MULTILINE)
+_WITHIN = re.compile(rb"""["']?([A-Za-z_$][\w-]*)["']?[ \t]*:""")
+_OWN = (
+    ({"report", "tool"}, "own report"),
+    ({"known", "findings"}, "known findings"),
+    ({"runs", "version"}, "own report"),
+    ({"comparison"}, "own report"),
+    ({"audit"}, "own report"),
+    ({"waivers"}, "waivers"),
+    ({"readings"}, "readings"),
+    ({"limits", "title"}, "rules"),
+    ({"limits"}, "rules"),
+    ({"sources"}, "rules"),
+)
+"""Files of this program's that are no designs, by keys that they have at the top."""
+
+
+def what_else(data: bytes) -> str:
+    """What a file is that could not be taken for a design; empty where it may well be one.
+
+    A design that lacks its first key, or that cannot be read, must not go for something else: a
+    file is only something else where nothing in it looks like a section of a design.
+    """
+    text = data.removeprefix(b"\xef\xbb\xbf").strip()
+    if not text or b"\0" in text or not _is_text(text):
+        return ""
+    top = _top_keys(text)
+    if "design" in top:
+        return ""
+    for keys, words in _OWN:
+        if keys <= top:
+            return words
+    if b'"prescreed/' in text and text.startswith(b"["):
+        return "own report"
+    found = {key.decode() for key in (_WITHIN if text[:1] in b"{[" else _KEY).findall(text)}
+    return "" if found & (SECTIONS | {"design"}) else "no design"
+
+
+def _is_text(data: bytes) -> bool:
+    try:
+        data.decode()
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+def _top_keys(text: bytes) -> set[str]:
+    if text[:1] not in b"{[":
+        return {key.decode() for key in _TOP.findall(text)}
+    try:
+        found = decode(text)
+    except (DecodeError, UnicodeDecodeError, RecursionError):
+        return set()
+    return set(found) if isinstance(found, dict) else set()

@@ -1,4 +1,4 @@
-"""A mistake in a file, with its place."""
+"""A mistake in a file, with its place; a file that the program failed on."""
 
 from __future__ import annotations
 
@@ -12,3 +12,9 @@ class Unreadable(Struct, frozen=True):
     line: int
     column: int
     message: str
+
+
+class Crashed(Unreadable, frozen=True):
+    """A design that the program itself failed on, and what to do; trace: for who mends it."""
+
+    trace: str = ""

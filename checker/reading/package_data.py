@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from pathlib import Path
+
+MOST_FOLDERS = 2_000
+"""Folders that a pack of rules may have; whoever names more has named something else."""
 
 
 def rule_files(folder: Path) -> list[Path]:
-    """The files of a folder of rules, or the one file that is named instead."""
-    return sorted(folder.rglob("*.yaml")) if folder.is_dir() else [folder]
+    """The files of a folder of rules, or the one file that is named instead; raises OSError."""
+    if not folder.is_dir():
+        return [folder]
+    found: list[Path] = []
+    for number, (here, folders, names) in enumerate(os.walk(folder)):
+        if number == MOST_FOLDERS:
+            words = f"it has more than {MOST_FOLDERS:,} folders; name the one with the rules"
+            raise OSError(errno.EFBIG, words)
+        folders.sort()
+        found += [Path(here, name) for name in names if name.endswith(".yaml")]
+    return sorted(found)
 
 
 def data_folder(name: str) -> Path:

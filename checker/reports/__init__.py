@@ -65,7 +65,7 @@ class Writer(Protocol):
     def piece(self, design: DesignReport) -> bytes:
         """One design, written alone; where it is empty, no separator stands before it either."""
 
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+    def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
         """What stands after the last design."""
 
 
@@ -98,7 +98,7 @@ class Gatherer(Writer, Protocol):
         """Nothing: the report is written whole."""
         return b""
 
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+    def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
         """Nothing, likewise."""
         return b""
 
@@ -156,4 +156,4 @@ def report(
     if isinstance(made, Completing):
         pieces = [made.with_run(piece, run) for piece in pieces]
     inside = made.separator.join([piece for piece in pieces if piece])
-    return Gathered((made.head(run), inside, made.tail(totals, unreadable)))
+    return Gathered((made.head(run), inside, made.tail(run, totals, unreadable)))

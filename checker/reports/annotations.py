@@ -17,6 +17,7 @@ from checker.outcome.results import SEVERITIES, DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
+from checker.reports.sentences import amiss, not_judged
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -55,7 +56,12 @@ class Writer(Gatherer):
         """The first of each level, and how many more there are."""
         broken = [
             (-1, "error", command("error", p.message, where, p.line, p.column, "Cannot be read"))
-            for p in unreadable
+            for p in not_judged(run, unreadable)
+            for where in (self.addresses.of(p.path),)
+        ]
+        broken += [
+            (len(SEVERITIES), "warning", command("warning", p.message, where, p.line, 1, "Waiver"))
+            for p in amiss(totals)
             for where in (self.addresses.of(p.path),)
         ]
         kept: dict[str, list[tuple[int, str]]] = {"error": [], "warning": [], "notice": []}

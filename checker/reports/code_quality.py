@@ -18,6 +18,7 @@ from checker.outcome.results import DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer, between
 from checker.reports.addresses import Addresses
+from checker.reports.sentences import STATES, amiss, not_judged
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -48,7 +49,7 @@ class Writer(Gatherer):
     ) -> Gathered:
         """One array: a design without a fail adds nothing to it."""
         broken = []
-        for number, problem in enumerate(unreadable):
+        for number, problem in enumerate(not_judged(run, unreadable)):
             where = self.addresses.of(problem.path)
             broken.append(
                 _object(
@@ -60,6 +61,10 @@ class Writer(Gatherer):
                     problem.line,
                 )
             )
+        for number, one in enumerate(amiss(totals)):
+            where = self.addresses.of(one.path)
+            digest = _digest(where, f"waiver {number}", one.message)
+            broken.append(_object(one.message, "waiver", digest, "info", where, one.line))
         entries = chain((piece for piece in pieces if piece), broken)
         return Gathered(chain([b"[\n"], between(entries, b",\n"), [b"\n]\n"]))
 
@@ -70,6 +75,8 @@ def _entry(where: str, result: Result) -> bytes:
     if result.waived:
         said = f"Waived until {result.waived.until} ({result.waived.reason}). {said}"
         severity = "info"
+    elif result.state:
+        said = f"{STATES[result.state].capitalize()}. {said}"
     # The fingerprint of a result knows no file, and two files may hold designs of one name.
     digest = _digest(where, result.fingerprint)
     return _object(said, result.rule, digest, severity, where, result.line)

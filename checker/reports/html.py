@@ -31,12 +31,15 @@ from checker.reports.sentences import (
     cautions,
     cited,
     counted,
+    held_to,
     judged_by,
     magnitude,
+    passed_over,
     second_opinions,
     stand_ins,
     subject_words,
     told,
+    troubles,
     wanted_data,
     worst_first,
 )
@@ -113,7 +116,7 @@ class Writer(Gatherer):
         """The report as one file: an overview where there are several designs, then each design."""
         briefs = self._briefs(pieces)
         title = briefs[0].name if len(briefs) == 1 else f"{len(briefs)} designs"
-        parts = [_start(title)]
+        parts = [_start(title, answer=run.answer)]
         if len(briefs) != 1 or unreadable:
             parts.append(_overview(briefs, totals, unreadable, lambda brief: f"#{brief.anchor}"))
         sections = (self._decode(piece).section.encode() for piece in pieces)
@@ -125,10 +128,13 @@ class Writer(Gatherer):
         """The report as a folder's files, each with its name: an overview, and a page a design."""
         briefs = self._briefs(pieces)
         overview = _overview(briefs, totals, unreadable, lambda brief: f"{brief.anchor}.html")
-        yield "index.html", _start(f"{len(briefs)} designs") + overview + _end(run, totals)
+        yield (
+            "index.html",
+            _start(f"{len(briefs)} designs", answer=run.answer) + overview + _end(run, totals),
+        )
         for piece in pieces:
             made = self._decode(piece)
-            start, end = _start(made.brief.name, "index.html"), _end(run, totals)
+            start, end = _start(made.brief.name, "index.html", run.answer), _end(run, totals)
             page = start + made.section.encode() + end
             yield f"{made.brief.anchor}.html", page
 
@@ -270,19 +276,30 @@ def _overview(
     return page.encode()
 
 
-def _start(title: str, back: str = "") -> bytes:
+def _start(title: str, back: str = "", answer: str = "") -> bytes:
     script = style("page.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     start = environment().get_template("start.html")
     page = start.render(
-        title=title, back=back, style=style("page.css") + STYLE, script=script, digest=digest
+        title=title,
+        back=back,
+        answer=answer,
+        style=style("page.css") + STYLE,
+        script=script,
+        digest=digest,
     )
     return page.encode()
 
 
 def _end(run: Run, totals: Totals) -> bytes:
     end = environment().get_template("end.html")
-    page = end.render(rules=run, version=__version__, own=stand_ins(totals))
+    beside = [one for one in (held_to(run), passed_over(run)) if one]
+    page = end.render(
+        rules=run,
+        version=__version__,
+        own=[*stand_ins(totals), *troubles(run, totals)],
+        beside=beside,
+    )
     return page.encode()
 
 

@@ -16,7 +16,7 @@ from checker.outcome.results import SEVERITIES, DesignReport, Result, Run, Total
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
-from checker.reports.sentences import counted, stand_ins
+from checker.reports.sentences import counted, held_to, passed_over, stand_ins, troubles
 from checker.words import visible
 
 if TYPE_CHECKING:
@@ -60,7 +60,8 @@ class Writer(Gatherer):
         findings = [finding for _, _, own in read for finding in own]
         findings.sort(key=lambda one: one[0])
         page = _Page()
-        page.paragraph(f"## prescreed: {'hold' if totals.held else 'release'}")
+        status = run.answer or ("hold" if totals.held else "release")
+        page.paragraph(f"## prescreed: {_cell(status)}")
         page.paragraph(_cell(counted(totals)))
         page.paragraph(
             f"Rules {_cell(run.edition)}, {run.digest[:19]}…"
@@ -69,10 +70,9 @@ class Writer(Gatherer):
         )
         for limit in stand_ins(totals):
             page.paragraph(f"**{_cell(limit)}**")
-        for use in totals.waivers:
-            for problem in use.problems:
-                where = f"{self.addresses.of(use.path)}:{use.line}"
-                page.paragraph(f"**Waiver** {_cell(f'{where}: {problem}')}")
+        for line in (held_to(run), passed_over(run), *troubles(run, totals)):
+            if line:
+                page.paragraph(_cell(line))
         unread = [
             f"| {_cell(f'{self.addresses.of(u.path)}:{u.line}:{u.column}')} | {_cell(u.message)} |"
             for u in unreadable
@@ -82,6 +82,8 @@ class Writer(Gatherer):
         head = "| severity | what | found | where |"
         page.table("### What breaks a limit", head, rows)
         page.table("### Designs", "| verdict | design | fails |", designs)
+        if run.answer:
+            page.paragraph(_cell(run.answer))
         log: tuple[str, ...] = ()
         if page.left_out:
             log = (f"job-summary: {page.left_out} rows are left out: the page would be too large.",)

@@ -74,9 +74,17 @@ class Writer:
         parts[-1] += after + b"}"
         return b",\n".join(parts)
 
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """The files that could not be read, and the counts."""
-        after = self._encode({"unreadable": unreadable, "totals": totals})
+    def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """The files that could not be read or judged, what became of each, and the counts."""
+        after = self._encode(
+            {
+                "unreadable": unreadable,
+                "crashed": [{"path": one.path, "message": one.message} for one in run.crashed],
+                "files": run.files,
+                "answer": run.answer,
+                "totals": totals,
+            }
+        )
         return b"\n]," + after[1:] + b"\n"
 
 

@@ -20,7 +20,7 @@ from checker.outcome.results import DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
-from checker.reports.sentences import cited
+from checker.reports.sentences import STATES, Amiss, amiss, cited, not_judged
 from checker.words import visible
 
 if TYPE_CHECKING:
@@ -82,7 +82,11 @@ class Writer(Gatherer):
         start = _properties(_provenance(run)).removesuffix("</properties>").encode()
         whole = (
             suite.replace(b"<properties>", start, 1) + b"\n"
-            for suite in chain(suites, _unreadable(unreadable, self.addresses))
+            for suite in chain(
+                suites,
+                _unreadable(not_judged(run, unreadable), self.addresses),
+                _amiss(amiss(totals), self.addresses),
+            )
         )
         return Gathered(chain([_START], whole, [b"</testsuites>\n"]), tuple(log))
 
@@ -102,6 +106,9 @@ def _provenance(run: Run) -> dict[str, str]:
         "rules-digest": run.digest,
         "settings-digest": run.settings_digest,
         "waivers-judged-on": run.today,
+        "policy": run.policy.origin if run.policy.digest else "",
+        "policy-digest": run.policy.digest,
+        "answer": run.answer,
     }
 
 
@@ -132,7 +139,9 @@ def _inside(result: Result, where: str) -> str:
         return _skipped("For a person to look at", result)
     if result.kind == "fail":
         source = "" if result.source is UNSET else f"\n{cited(result.source)}"
-        text = f"{result.message}\n{result.remedy}{source}\n{where}:{result.line}:{result.column}"
+        state = "" if result.state is UNSET else f"\n{STATES[result.state]}"
+        place = f"{where}:{result.line}:{result.column}"
+        text = f"{result.message}\n{result.remedy}{source}{state}\n{place}"
         return (
             f"<failure type={_attribute(result.severity)} message={_attribute(result.title)}>"
             f"{_text(text)}</failure>"
@@ -162,6 +171,25 @@ def _unreadable(unreadable: list[Unreadable], addresses: Addresses) -> list[byte
             f"{_case(_class_name(where), 'readable', error + '</error>')}\n</testsuite>".encode()
         )
     return suites
+
+
+def _amiss(problems: list[Amiss], addresses: Addresses) -> list[bytes]:
+    """For waivers that are amiss a suite, a skipped case each: they fail nothing by themselves."""
+    if not problems:
+        return []
+    cases = [
+        _case(
+            _class_name(addresses.of(one.path)),
+            f"waiver in line {one.line}, {number}",
+            f"<skipped message={_attribute(one.message)}/>",
+        )
+        for number, one in enumerate(problems, 1)
+    ]
+    head = (
+        f'<testsuite name="waivers" tests="{len(cases)}" failures="0" errors="0" '
+        f'skipped="{len(cases)}" time="0">'
+    )
+    return ["\n".join([head, _properties({}), *cases, "</testsuite>"]).encode()]
 
 
 def _class_name(where: str) -> str:

@@ -22,9 +22,12 @@ from checker.reports.sentences import (
     alike,
     cited,
     counted,
+    held_to,
     judged_by,
+    passed_over,
     stand_ins,
     subject_words,
+    troubles,
     wanted_data,
     worst_first,
 )
@@ -75,7 +78,8 @@ class Writer(Gatherer):
             for number, one in enumerate(map(self._decode, pieces))
             if not one.clean or len(pieces) == 1
         )
-        lines = []
+        lines = [f"**{plain(run.answer)}**", ""] if run.answer else []
+        answer = lines[:]
         if len(pieces) != 1 or unreadable:
             lines += [f"# {plain(counted(totals))}", ""]
             if clean := len(pieces) - len(order):
@@ -88,6 +92,10 @@ class Writer(Gatherer):
         lines += [line for limit in own for line in (limit, "")]
         said = [f"- {plain(caution)}" for caution in totals.cautions]
         last = [*_folded("Cautions", said), "", f"Rules {run.edition}, {run.digest}.", ""]
+        last += [line for one in troubles(run, totals) for line in (plain(one), "")]
+        beside = [one for one in (held_to(run), passed_over(run)) if one]
+        last += [line for one in beside for line in (plain(one), "")]
+        last += answer
         designs = (self._decode(pieces[number]) for _, number in order)
         shown = [*_fitting(designs, MOST_BYTES - _bytes([*lines, *last]))]
         left_out = len(order) - len(shown)

@@ -19,6 +19,7 @@ from checker.reading.design_files import is_remote
 from checker.reading.mistakes import Unreadable
 from checker.reports.addresses import Addresses
 from checker.reports.line_hash import line_hashes
+from checker.reports.sentences import amiss, not_judged
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -72,9 +73,10 @@ class Writer:
         ]
         return b",\n".join(encode(one) for one in made)
 
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+    def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
         """What could not be read, and the counts."""
-        return b"\n]," + encode(run_end(totals, unreadable, self.addresses))[1:] + b"]}\n"
+        end = encode(run_end(run, totals, unreadable, self.addresses))
+        return b"\n]," + end[1:] + b"]}\n"
 
 
 def log_head(run: Run, words: tuple[RuleWords, ...], properties: dict[str, Any]) -> bytes:
@@ -83,6 +85,7 @@ def log_head(run: Run, words: tuple[RuleWords, ...], properties: dict[str, Any])
         "rules": {"edition": run.edition, "digest": run.digest},
         "settings": run.settings,
         "settingsDigest": run.settings_digest,
+        "policy": {"from": run.policy.origin, "digest": run.policy.digest},
         **properties,
     }
     if run.today:
@@ -106,7 +109,9 @@ def log_head(run: Run, words: tuple[RuleWords, ...], properties: dict[str, Any])
     return encode(log)[:-1] + b',"runs":[' + encode(one)[:-1]
 
 
-def run_end(totals: Totals, unreadable: list[Unreadable], addresses: Addresses) -> dict[str, Any]:
+def run_end(
+    run: Run, totals: Totals, unreadable: list[Unreadable], addresses: Addresses
+) -> dict[str, Any]:
     """The last members of a run."""
     # A design that cannot be read is a notification of the run: were the run called unsuccessful,
     # hosts would drop all its results.
@@ -116,15 +121,14 @@ def run_end(totals: Totals, unreadable: list[Unreadable], addresses: Addresses) 
             "message": {"text": problem.message},
             "locations": [_location(addresses.uri(problem.path), problem.line, problem.column)],
         }
-        for problem in unreadable
+        for problem in not_judged(run, unreadable)
     ] + [
         {
             "level": "warning",
-            "message": {"text": f"Waiver of {use.rule} for {use.subject}: {problem}"},
-            "locations": [_location(addresses.uri(use.path), use.line, 1)],
+            "message": {"text": one.message},
+            "locations": [_location(addresses.uri(one.path), one.line, 1)],
         }
-        for use in totals.waivers
-        for problem in use.problems
+        for one in amiss(totals)
     ]
     return {
         "invocations": [{"executionSuccessful": True, "toolExecutionNotifications": notifications}]

@@ -85,7 +85,8 @@ class Writer(Gatherer):
         words = tuple(rule for rule in run.words if rule.id in used)
         text = log_head(run, words, properties) + b',"results":[\n'
         text += b",\n".join(one.encode() for _, _, one in kept)
-        text += b"\n]," + encode(run_end(totals, unreadable, self.addresses))[1:] + b"]}\n"
+        end = encode(run_end(run, totals, unreadable, self.addresses))
+        text += b"\n]," + end[1:] + b"]}\n"
         return Gathered([text], tuple(log))
 
 

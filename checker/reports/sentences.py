@@ -13,11 +13,17 @@ from checker.outcome.results import (
     Limit,
     Measure,
     Result,
+    Run,
     Source,
     Totals,
     Value,
 )
+from checker.reading import ledger
+from checker.reading.mistakes import Unreadable
 from checker.words import measure
+
+STATES = {"new": "new", "worse": "worse than known", "unchanged": "known, no worse"}
+"""How a finding stands to the known ones, in words."""
 
 
 def cited(source: Source) -> str:
@@ -67,6 +73,46 @@ def judged_by(design: DesignReport) -> str:
     day = design.judged_by or "unknown day, so by today's editions"
     own = " and own rules" if design.own_rules else ""
     return f"judged by {codes}{own}, {day}"
+
+
+def held_to(run: Run) -> str:
+    """Whose policy held, in a line."""
+    return f"Policy: {run.policy.origin}." if run.policy.digest else ""
+
+
+def passed_over(run: Run) -> str:
+    """How many files were passed over, and why, in a line; empty where none was."""
+    told = ledger.counted(run.files)
+    return f"{told}." if told else ""
+
+
+def not_judged(run: Run, unreadable: list[Unreadable]) -> list[Unreadable]:
+    """What could not be read, and what the program failed on, for formats that know one of them."""
+    return [*unreadable, *run.crashed]
+
+
+class Amiss(NamedTuple):
+    """A waiver that expired, waives nothing or does not hold: its place, and what is wrong."""
+
+    path: str
+    line: int
+    message: str
+
+
+def amiss(totals: Totals) -> list[Amiss]:
+    """Everything that is wrong with waivers."""
+    return [
+        Amiss(use.path, use.line, f"Waiver of {use.rule} for {use.subject}: {problem}")
+        for use in totals.waivers
+        for problem in use.problems
+    ]
+
+
+def troubles(run: Run, totals: Totals) -> list[str]:
+    """What a report must say besides its findings: failures, waivers amiss, what does not hold."""
+    said = [f"Not judged: {one.path}: {one.message}" for one in run.crashed]
+    said += [f"{one.path}:{one.line}: {one.message}" for one in amiss(totals)]
+    return [*said, *(f"Does not hold: {note}." for note in run.policy.not_held)]
 
 
 def stand_ins(totals: Totals) -> list[str]:

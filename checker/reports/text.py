@@ -6,17 +6,24 @@ import io
 import re
 import textwrap
 from collections import Counter
+from collections.abc import Sequence
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from msgspec import UNSET
 
-from checker.outcome.results import DesignReport, Result, RuleSet, Totals
+from checker.outcome.results import DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
+from checker.reports import Gathered, Gatherer, between
 from checker.reports.joining import Joined, joined, lacking, lined, named
 from checker.reports.sentences import (
+    STATES,
+    amiss,
     cited,
     counted,
+    held_to,
     judged_by,
+    passed_over,
     second_opinions,
     stand_ins,
     wanted_data,
@@ -30,7 +37,6 @@ if TYPE_CHECKING:
     from checker.reports import Chosen
 
 STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
-STATES = {"new": "new", "worse": "worse than known", "unchanged": "known, no worse"}
 SUMMED = {
     "CRITICAL": "critical",
     "MAJOR": "major",
@@ -46,8 +52,8 @@ WIDEST = 110
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=[^\s\d;,.])")
 
 
-class Writer:
-    """Writes the text report."""
+class Writer(Gatherer):
+    """Writes the text report; it begins with the answer, so it must know all designs first."""
 
     def __init__(self, chosen: Chosen) -> None:
         self.width = max(40, min(chosen.width, WIDEST))
@@ -56,11 +62,22 @@ class Writer:
         self.by_rule = chosen.by_rule
         self.separator = b"" if chosen.summary else b"\n"
 
-    def head(self, rules: RuleSet) -> bytes:
-        """The summary's heading; else nothing: the first design starts the report."""
-        if not self.summary:
-            return b""
+    def whole(
+        self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
+    ) -> Gathered:
+        """The report: the answer, each design in its place, the counts, the answer again."""
+        inside = between((piece for piece in pieces if piece), self.separator)
+        end = self.end(run, totals, unreadable)
+        return Gathered(chain([self.begin(run)], inside, [end]))
+
+    def begin(self, run: Run) -> bytes:
+        """The exit status and why; of a summary its heading too."""
         out = Page(self.width, self.colour)
+        if run.answer:
+            out.wrapped(run.answer, first="", style="bold")
+            out.line("")
+        if not self.summary:
+            return out.bytes()
         counts = "".join(f"{name:>{len(name) + 2}}" for name in SUMMED)
         out.line(f"{'VERDICT':<7}{counts}  DESIGN", style="bold")
         return out.bytes()
@@ -91,28 +108,41 @@ class Writer:
             out.wrapped(f"{mended.subject} ({mended.rule})", first=f"{'MENDED':<{INDENT}}")
         return out.bytes().rstrip(b"\n") + b"\n"
 
-    def tail(self, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """What could not be read, the cautions, and a last line that counts."""
+    def end(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """What could not be read or judged, the cautions, the counts; last the exit status."""
         out = Page(self.width, self.colour)
         if totals.designs:
             out.line("")
+        for failure in run.crashed:
+            out.wrapped(
+                f"{failure.path}: {failure.message}", first="CRASHED      ", style="bold red"
+            )
         for problem in unreadable:
             out.wrapped(
                 f"{problem.path}:{problem.line}:{problem.column}: {problem.message}",
                 first="UNREADABLE   ",
                 style="bold red",
             )
-        problems = [(use, problem) for use in totals.waivers for problem in use.problems]
-        for use, words in problems:
-            where = f"{use.path}:{use.line}: {use.rule} for {use.subject}"
+        problems = amiss(totals)
+        for one in problems:
+            words = one.message.removeprefix("Waiver of ")
+            where = f"{one.path}:{one.line}"
             out.wrapped(f"{where}: {words}", first="WAIVER       ", style="bold yellow")
         for caution in totals.cautions:
             out.wrapped(caution, first="CAUTION      ", style="bold yellow")
         for limit in stand_ins(totals):
             out.wrapped(limit, first="", more=" " * INDENT, style="bold yellow")
-        if unreadable or problems or totals.cautions or totals.own_limits:
+        for note in run.policy.not_held:
+            out.wrapped(note, first="NOT HELD     ", style="bold yellow")
+        told = unreadable or problems or totals.cautions or totals.own_limits or run.crashed
+        if told or run.policy.not_held:
             out.line("")
         out.wrapped(counted(totals), first="", style="bold")
+        for line in (held_to(run), passed_over(run)):
+            if line:
+                out.wrapped(line, first="", style="dim")
+        if run.answer:
+            out.wrapped(run.answer, first="", style="bold")
         return out.bytes()
 
     def _summary(self, out: Page, design: DesignReport) -> None:

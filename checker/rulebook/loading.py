@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from checker import __version__, units
 from checker.outcome.results import SEVERITIES, Source
 from checker.reading import bounded, yaml_reader
-from checker.reading.package_data import data_folder
+from checker.reading.package_data import data_folder, rule_files
 from checker.reading.yaml_reader import START, Mapping, Place, Problem, Sequence, line_of
 from checker.rulebook.model import (
     GENERAL,
@@ -108,7 +108,12 @@ class _Loader:
         to it by the tests.
         """
         if folder.is_dir():
-            files = sorted(p for p in folder.rglob("*.yaml") if p.name not in NOT_RULES)
+            try:
+                files = [path for path in rule_files(folder) if path.name not in NOT_RULES]
+            except OSError as error:
+                words = f"The folder cannot be read: {bounded.why(error)}."
+                self.problems.append((str(folder), Problem(words)))
+                return
             sources = [p for p in files if p.name == SOURCES]
             files = sources + [p for p in files if p.name != SOURCES]
             root = folder

@@ -19,8 +19,8 @@ from msgspec.structs import replace
 
 from checker.outcome.results import DesignReport, Notes, Totals
 from checker.reading import bounded
-from checker.reading.design_files import STANDARD_INPUT, is_remote
-from checker.reading.mistakes import Unreadable
+from checker.reading.design_files import STANDARD_INPUT, is_remote, what_else
+from checker.reading.mistakes import Crashed, Unreadable
 from checker.reading.package_data import data_folder, rule_files
 from checker.reports import Chosen, writer
 from checker.run.cache import key_of, unpacked
@@ -85,13 +85,18 @@ Piece = bytes | memoryview
 
 
 class Entry(Struct):
-    """What came of one file: each format's piece (none where it is no design), and its counts."""
+    """What came of one file: each format's piece (none where it is no design), and its counts.
+
+    else_is: what a file is that cannot be read and is no design either; crashed: what the program
+    failed with on it.
+    """
 
     path: str
     pieces: tuple[Piece, ...] = ()
     totals: Totals = field(default_factory=Totals)
     unreadable: tuple[Unreadable, ...] = ()
-    died: bool = False
+    else_is: str = ""
+    crashed: Crashed | None = None
 
 
 class Kept(Entry):
@@ -101,9 +106,10 @@ class Kept(Entry):
 
 
 class Checked(Struct):
-    """What came of some files, one by one in order."""
+    """What came of some files, one by one in order; paths: theirs, as the call has them."""
 
     entries: list[Entry]
+    paths: list[str] = []
 
     @property
     def pieces(self) -> list[list[Piece]]:
@@ -119,6 +125,11 @@ class Checked(Struct):
         for entry in self.entries:
             totals.join(entry.totals)
         return totals
+
+    @property
+    def crashed(self) -> list[Crashed]:
+        """All designs that the program failed on."""
+        return [entry.crashed for entry in self.entries if entry.crashed is not None]
 
     @property
     def unreadable(self) -> list[Unreadable]:
@@ -160,10 +171,9 @@ def kept_rules(rules: tuple[str, ...]) -> bytes:
 
 def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
     """The rules in force as bytes: from the cache while no file of them has changed."""
-    files = [
-        file for root in (data_folder("rules"), *map(Path, rules)) for file in rule_files(root)
-    ]
     try:
+        roots = (data_folder("rules"), *map(Path, rules))
+        files = [file for root in roots for file in rule_files(root)]
         named = [part for file in files for part in (str(file).encode(), bounded.content(file))]
     except OSError:
         return msgpack.encode(_loaded(rules))  # which says what is wrong
@@ -363,12 +373,16 @@ def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry
             words = f"The file cannot be read: {error.strerror or error}."
             entry.unreadable = (Unreadable(entry.path, 1, 1, words),)
             entry.totals = Totals(unreadable=1)
-    designs, unreadable = check(contents.items(), plan)
+    designs, unreadable, crashed = fenced(contents, plan)
     by_path = {entry.path: entry for entry in made.values()}
     for problem in unreadable:
         entry = by_path[problem.path]
+        if not entry.unreadable:
+            entry.else_is = what_else(contents[problem.path])
         entry.unreadable += (problem,)
         entry.totals = Totals(unreadable=1)
+    for failure in crashed:
+        by_path[failure.path].crashed = failure
     writers = [writer(chosen) for chosen in plan.formats]
     designs.reverse()
     del by_path
@@ -378,12 +392,69 @@ def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry
         if designs and designs[-1].path == entry.path:
             design = designs.pop()
             design.content = contents[design.path]
-            entry.totals.add(design)
-            entry.pieces = tuple([format_writer.piece(design) for format_writer in writers])
+            try:
+                entry.pieces = tuple([format_writer.piece(design) for format_writer in writers])
+                entry.totals.add(design)
+            except Exception as error:
+                entry.pieces, entry.totals = (), Totals()
+                entry.crashed = failed(entry.path, error)
             if gc.get_count()[0] - objects > MOST_GARBAGE:
                 gc.collect(1)
                 objects = gc.get_count()[0]
         yield entry
+
+
+def fenced(
+    contents: dict[str, bytes],
+    plan: Plan,
+    judged: Callable[..., tuple[list[Any], list[Unreadable]]] | None = None,
+) -> tuple[list[Any], list[Unreadable], list[Crashed]]:
+    """As `check`, with what the program itself failed on apart from the rest.
+
+    What is judged together fails together, so a part that fails is parted until what fails is
+    alone. judged: what judges instead of `check`, from the same arguments. Raises BadRules.
+    """
+    judged = judged or check
+    try:
+        return *judged(contents.items(), plan), []
+    except Exception as error:
+        if _is_of_the_rules(error):
+            raise
+        if len(contents) == 1:
+            return [], [], [failed(path, error) for path in contents]
+    names = list(contents)
+    half = len(names) // 2
+    designs: list[Any] = []
+    unreadable: list[Unreadable] = []
+    crashed: list[Crashed] = []
+    for some in (names[:half], names[half:]):
+        found, bad, fell = fenced({name: contents[name] for name in some}, plan, judged)
+        designs += found
+        unreadable += bad
+        crashed += fell
+    return designs, unreadable, crashed
+
+
+def _is_of_the_rules(error: Exception) -> bool:
+    return type(error).__name__ == "BadRules"
+
+
+def failed(path: str, error: BaseException) -> Crashed:
+    """The program failed on a design: what a person is told of it."""
+    import traceback
+
+    from checker import __version__
+
+    said = "".join(traceback.format_exception_only(error)).strip().splitlines()[-1]
+    return Crashed(
+        path,
+        1,
+        1,
+        f"prescreed {__version__} itself failed on this design ({said}); it says nothing of the "
+        "design, which is not judged. Please report it to those who maintain the program, with "
+        "the design and what --verbose says.",
+        "".join(traceback.format_exception(error)),
+    )
 
 
 def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
@@ -485,9 +556,9 @@ def run(
                 cache.put(
                     (part.keys[path], pack(entry))
                     for path, entry in some.items()
-                    if path in part.keys and path not in part.known and not entry.died
+                    if path in part.keys and path not in part.known and entry.crashed is None
                 )
-            yield Checked([*some.values()])
+            yield Checked([*some.values()], [*some])
 
 
 def basis_of(plan: Plan) -> bytes:
@@ -595,8 +666,7 @@ def _one(file: tuple[str, bytes | None], plan: Plan, executor: Executor | None) 
             entry: Entry = fresh[0]
             return entry
     path = shown(file[0], plan)
-    words = "The worker died on this design; the others were checked without it."
-    return Entry(path, (), Totals(unreadable=1), (Unreadable(path, 1, 1, words),), died=True)
+    return Entry(path, crashed=failed(path, RuntimeError("the worker died on it")))
 
 
 def _chunk_size(count: int, jobs: int) -> int:

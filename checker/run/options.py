@@ -99,6 +99,7 @@ def judging_options(made: argparse.ArgumentParser) -> None:
         "with three dots: from where REF and the present parted. Where a policy file differs, all "
         "that it governs",
     )
+    made.add_argument("--governed", action="store_true", help=argparse.SUPPRESS)
     made.add_argument(
         "--stdin-path",
         metavar="PATH",

@@ -184,8 +184,12 @@ class Outputs:
             if self.files[number] == STANDARD_OUTPUT:
                 self.streams[number].flush()
 
-    def finish(self, totals: Totals, unreadable: list[Unreadable]) -> None:
-        """Write what stands after the last design, and put each file in its place."""
+    def finish(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> None:
+        """Write what stands after the last design, and put each file in its place.
+
+        run: as it was, with what is known at its end.
+        """
+        self.run = run
         for number, (stream, made) in enumerate(zip(self.streams, self.writers, strict=True)):
             if number in self.gathered:
                 gatherer = cast(Gatherer, made)
@@ -200,7 +204,7 @@ class Outputs:
                 for part in whole.parts:
                     self._write(number, part)
             else:
-                self._write(number, made.tail(totals, unreadable))
+                self._write(number, made.tail(run, totals, unreadable))
             self._flush(number)
         for stream, file in zip(self.streams, self.files, strict=True):
             if file == STANDARD_OUTPUT or _is_folder(file):

@@ -112,6 +112,7 @@ NOT_HERE = {
     "cluster": "what runs",
     "no-cache": "what runs",
     "changed": "which designs are meant",
+    "governed": "which designs are meant",
     "files-from": "which designs are meant",
     "stdin-path": "which designs are meant",
     "policy": "which policy holds",

@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import os
+import re
 import shutil
 import sys
 import tempfile
@@ -20,18 +21,24 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 from msgspec.json import encode
 
+from checker.outcome.status import FAILED, UNUSABLE
 from checker.reading import bounded
 from checker.reading.design_files import (
+    BESIDE_WORDS,
     ENDINGS,
     SETTINGS,
+    SETTINGS_FILE,
     STANDARD_INPUT,
+    WAIVERS,
     Named,
     designs,
     is_remote,
     once,
     root_of,
+    what_else,
 )
-from checker.reading.mistakes import Unreadable
+from checker.reading.ledger import PASSED_OVER, FileState
+from checker.reading.mistakes import Crashed, Unreadable
 from checker.run import git
 from checker.run.options import (
     COMMAND_LINE,
@@ -44,6 +51,7 @@ from checker.run.options import (
 )
 from checker.run.outputs import Unwritable
 from checker.run.policy import (
+    PROJECT_FILE,
     BadPolicy,
     BadSettings,
     Commit,
@@ -74,9 +82,6 @@ __all__ = [
     "told",
 ]
 
-UNUSABLE = 2
-"""The exit status of a call that could not be carried out, or not on every design."""
-
 
 class Group(Struct, frozen=True):
     """Designs that follow one another and are held to the same."""
@@ -90,9 +95,10 @@ class Group(Struct, frozen=True):
 class Session(Struct, frozen=True):
     """A whole call: its options and policy, its designs in groups, what cannot be read, its rules.
 
-    excluded: how many designs are passed over; compiled: the rules as they are kept; waivers:
-    those that may count; today: the day that they are judged by; problems: what keeps a path or a
-    file beside the designs from being read.
+    compiled: the rules as they are kept; waivers: those that may count; today: the day that they
+    are judged by; problems: what keeps a path or a file beside the designs from being read; named:
+    files that the call names itself; passed_over: those that are not judged, with why; idle: why
+    there is nothing to judge, where that is no mistake; path_of: the path that each file goes by.
     """
 
     options: Options
@@ -103,7 +109,10 @@ class Session(Struct, frozen=True):
     compiled: bytes
     waivers: tuple[WaiverFile, ...]
     today: date
-    excluded: int = 0
+    named: frozenset[str] = frozenset()
+    passed_over: tuple[FileState, ...] = ()
+    idle: str = ""
+    path_of: dict[str, str] = {}
 
     @property
     def files(self) -> list[str]:
@@ -141,6 +150,33 @@ class Session(Struct, frozen=True):
             standard_input=options.get("stdin_path") or "standard input",
         )
 
+    def judged(
+        self, group: Group, by: Callable[..., tuple[list[Any], list[Unreadable]]]
+    ) -> tuple[list[Any], list[Unreadable]]:
+        """What the designs of a group come to, and what is wrong with those that cannot be judged.
+
+        by: judges (path, content) pairs by a plan, as `batch.check` does.
+        """
+        from checker.run import batch
+
+        plan = self.plan(group)
+        contents: dict[str, bytes] = {}
+        problems: list[Unreadable] = []
+        for path in group.files:
+            shown = batch.shown(path, plan)
+            try:
+                contents[shown] = batch.content_of(path)
+            except OSError as error:
+                words = f"The file cannot be read: {bounded.why(error)}."
+                problems.append(Unreadable(shown, 1, 1, words))
+        found, unreadable, crashed = batch.fenced(contents, plan, by)
+        named = {batch.shown(path, plan) for path in self.named}
+        # What a search of a folder came upon, and is no design at all, is no mistake.
+        problems += [
+            one for one in unreadable if one.path in named or not what_else(contents[one.path])
+        ]
+        return found, [*problems, *crashed]
+
 
 def open_run(
     made: argparse.ArgumentParser,
@@ -163,41 +199,58 @@ def open_run(
     apart = () if judged is None else tuple(_apart(judged(asked)))
     policy = policy_of_call(call.policy, call.policy_from, apart)
     whole = call.under(policy.base)
-    named = _named(made, asked, policy)
-    problems = list(named.problems)
-    path_of = _shown_paths(named.files, getattr(asked, "stdin_path", None))
+    found = _named(made, asked)
+    problems = [*found.problems]
+    passed_over = [*found.passed_over]
+    path_of = _shown_paths(found.files, getattr(asked, "stdin_path", None))
     files = sorted(path_of, key=lambda path: path_of[path])
     chosen: list[tuple[list[str], Held, Options]] = []
-    excluded = 0
     for folder, together in groupby(files, lambda path: _folder(path_of[path])):
         own = list(together)
         try:
             held = policy.at(folder)
         except BadSettings as bad:
             problems.append(bad.problem)
+            passed_over += [_over(path, "beside settings that cannot be used") for path in own]
             continue
         options = call.under(held)
-        globs = options.get("exclude") or ()
-        kept = [path for path in own if not any(one.matches(path_of[path]) for one in globs)]
-        excluded += len(own) - len(kept)
+        kept = []
+        for path in own:
+            globs = options.get("exclude") or ()
+            glob = next((one for one in globs if one.matches(path_of[path])), None)
+            if glob is None:
+                kept.append(path)
+            else:
+                passed_over.append(_over(path, f"excluded: by '{glob}'"))
         if not kept:
             continue
         if chosen and chosen[-1][1] == held:
             chosen[-1][0].extend(kept)
         else:
             chosen.append((kept, held, options))
-    compiled, book = _rules(call, policy, whole, [options for _, _, options in chosen])
+    compiled, book, packs = _rules(call, policy, whole, [options for _, _, options in chosen])
     _pinned(policy.base, book)
+    changed = _changed(asked, policy, packs, [path for own, _, _ in chosen for path in own])
     groups = []
     for own, held, options in chosen:
         try:
             _pinned(held, book)
         except BadSettings as bad:
             problems.append(bad.problem)
+            passed_over += [_over(path, "pinned to other rules") for path in own]
             continue
         _known_words(options.where("codes"), "code", options.get("codes") or (), book.codes)
         _known_words("codes", "code", held.further_codes, book.codes)
-        groups.append(Group(own, options, held, _baseline(options, policy)))
+        kept = []
+        for path in own:
+            if any(_within(path, pack) for pack in packs):
+                passed_over.append(_over(path, "rules"))
+            elif changed is not None and path not in changed:
+                passed_over.append(_over(path, f"unchanged: since {asked.changed}"))
+            else:
+                kept.append(path)
+        if kept:
+            groups.append(Group(kept, options, held, _baseline(options, policy)))
     _known_words(whole.where("codes"), "code", whole.get("codes") or (), book.codes)
     known_rules(whole.where("fail_on_open"), demanded(whole), book)
     folders = {_folder(path_of[path]) for group in groups for path in group.files}
@@ -211,7 +264,10 @@ def open_run(
         compiled,
         tuple(waivers),
         whole.get("today") or date.today(),
-        excluded,
+        found.named,
+        tuple(sorted(passed_over, key=lambda one: one.path)),
+        _why_nothing(asked, found, passed_over) if not groups else "",
+        path_of,
     )
 
 
@@ -233,6 +289,14 @@ def answered(command: Callable[[], int]) -> int:
             place = Unreadable(path, problem.line, problem.column, problem.message)
             print(told(place), file=sys.stderr)
     return UNUSABLE
+
+
+def status(problems: Iterable[Unreadable]) -> int:
+    """The exit status of a command that does not judge what it found: 0, 2 or 3."""
+    found = list(problems)
+    if any(isinstance(one, Crashed) for one in found):
+        return FAILED
+    return UNUSABLE if found else 0
 
 
 def told(mistake: Unreadable) -> str:
@@ -282,14 +346,14 @@ def _unlike_files(words: list[str]) -> None:
 
 def _rules(
     call: Call, policy: Policy, whole: Options, chosen: list[Options]
-) -> tuple[bytes, Rulebook]:
-    """The rules in force: those of the call, else of the policy and of what it trusts."""
+) -> tuple[bytes, Rulebook, list[str]]:
+    """The rules in force, and where own ones lie: of the call, else of the policy and its own."""
     from checker.run import batch
 
     folder = ""
     try:
         if whole.origins.get("rules") == COMMAND_LINE:
-            packs = [*whole.get("rules")]
+            packs = named = [*whole.get("rules")]
         else:
             named = [*policy.base.get("rules", ())]
             for options in chosen:
@@ -300,7 +364,7 @@ def _rules(
         rules = tuple(packs)
         cache = not call.get("no_cache", False)
         compiled = batch.kept_rules(rules) if cache else batch.compiled_rules(rules, None)
-        return compiled, batch.rulebook((), compiled)
+        return compiled, batch.rulebook((), compiled), named
     except git.NoGit as error:
         raise BadPolicy(f"--policy-from: {error}") from None
     finally:
@@ -395,45 +459,128 @@ def _shown_paths(files: list[str], stdin_path: str | None) -> dict[str, str]:
     }
 
 
-def _named(made: argparse.ArgumentParser, given: argparse.Namespace, policy: Policy) -> Named:
+def _named(made: argparse.ArgumentParser, given: argparse.Namespace) -> Named:
     paths = list(given.paths)
     files_from = getattr(given, "files_from", None)
-    changed = getattr(given, "changed", None)
     stdin_path = getattr(given, "stdin_path", None)
     if files_from == STANDARD_INPUT and (STANDARD_INPUT in paths or stdin_path):
         made.error("standard input holds either a design or the list of --files-from, not both")
     if stdin_path and STANDARD_INPUT not in paths:
         paths.append(STANDARD_INPUT)
-    if changed and not paths and not files_from:
+    if getattr(given, "changed", None) and not paths and not files_from:
         paths.append(".")
     if not paths and not files_from and hasattr(given, "files_from"):
         made.error("name a PATH: a design, a folder of designs, or - for standard input")
+    if getattr(given, "governed", False):
+        paths = [*dict.fromkeys(one for path in paths for one in _governed(path))]
     named = designs(paths)
-    files, problems = set(named.files), list(named.problems)
-    if files_from:
-        listed = designs(_listed(files_from))
-        files = set(once(sorted(files.union(listed.files))))
-        problems += listed.problems
-    for own in (getattr(given, "known", None), getattr(given, "output", None)):
-        if own and os.path.exists(own):
-            # It ends like a design, and may stand among them.
-            files = {path for path in files if not _same(path, own)}
-    if changed:
+    if not files_from:
+        return named
+    listed = designs(_listed(files_from))
+    return Named(
+        once(sorted({*named.files, *listed.files})),
+        [*named.problems, *listed.problems],
+        named.named,
+        tuple(dict.fromkeys([*named.passed_over, *listed.passed_over])),
+    )
+
+
+def _governed(path: str) -> list[str]:
+    """The folder that a policy file governs, in its stead; any other path as it is."""
+    name = os.path.basename(path)
+    if name == PROJECT_FILE:
         try:
-            differs = git.changed(changed, root_of(os.getcwd()))
-        except git.NoGit as error:
-            raise Unwritable(f"--changed: {error}") from None
-        files = {path for path in files if _differs(path, differs)}
-    return Named(sorted(files), problems)
+            if b"[tool.prescreed" not in bounded.content(path):
+                return []
+        except OSError:
+            return []
+    return [os.path.dirname(path) or "."] if name in (*SETTINGS, PROJECT_FILE) else [path]
 
 
-def _differs(path: str, changed: list[str]) -> bool:
+def _over(path: str, why: str) -> FileState:
+    return FileState(path.replace(os.sep, "/"), PASSED_OVER, why)
+
+
+def _why_nothing(given: argparse.Namespace, found: Named, passed_over: list[FileState]) -> str:
+    """Why there is nothing to judge, where that is no mistake; else empty."""
+    reasons = {one.why.partition(": ")[0] for one in passed_over}
+    if getattr(given, "changed", None) and "unchanged" in reasons:
+        return f"nothing differs from {given.changed}"
+    if found.files or found.problems:
+        return ""
+    if getattr(given, "governed", False) and not passed_over:
+        return "no design and no policy is named"
+    if getattr(given, "files_from", None) and not given.paths:
+        return "the list names no design"
+    own = {*BESIDE_WORDS.values()}
+    if passed_over and reasons <= own and not any(os.path.isdir(path) for path in given.paths):
+        return "only files of the program's own are named"
+    return ""
+
+
+def _changed(
+    given: argparse.Namespace, policy: Policy, packs: list[str], files: list[str]
+) -> set[str] | None:
+    """The files that differ from the commit of --changed, or whose policy does; else nothing.
+
+    Raises Unwritable.
+    """
+    ref = getattr(given, "changed", None)
+    if not ref:
+        return None
+    root = root_of(os.getcwd())
+    try:
+        differs = git.changed(ref, root)
+    except git.NoGit as error:
+        raise Unwritable(f"--changed: {error}") from None
+    governing = {
+        os.path.dirname(path)
+        for path in differs
+        if os.path.basename(path) in (SETTINGS_FILE, WAIVERS, PROJECT_FILE)
+    }
+    own = [
+        *packs,
+        *filter(None, [policy.base.get("known"), getattr(given, "known", None)]),
+        *filter(None, [policy.own.file if policy.own else "", policy.waivers_path]),
+    ]
+    if any(_under(one, set(differs)) for one in own) or any(
+        _within(path, one) for path in differs for one in own
+    ):
+        governing.add(os.path.realpath(root))
+    everything = {*differs, *governing}
+    return {path for path in files if _under(path, everything)}
+
+
+def _under(path: str, places: set[str]) -> bool:
+    """Whether a path is one of these real paths, or lies in one."""
     real = os.path.realpath(path)
-    return any(real == one or real.startswith(one + os.sep) for one in changed)
+    while real not in places:
+        above = os.path.dirname(real)
+        if above == real:
+            return False
+        real = above
+    return True
 
 
-def _same(path: str, other: str) -> bool:
-    return os.path.realpath(path) == os.path.realpath(other)
+def _within(path: str, folder: str) -> bool:
+    """Whether a path is this one, or lies in it; folder: one that is a file counts too."""
+    path, folder = os.path.realpath(path), os.path.realpath(folder)
+    return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
+
+
+_SIGNS = {"a": 7, "b": 8, "t": 9, "n": 10, "v": 11, "f": 12, "r": 13, '"': 34, "\\": 92}
+
+
+def _unquoted(line: bytes) -> bytes:
+    """A name as git writes it, in quotes where it has odd signs."""
+    if len(line) < 2 or line[:1] != b'"' or line[-1:] != b'"':
+        return line
+
+    def sign(found: re.Match[bytes]) -> bytes:
+        own = found[1].decode("latin-1")
+        return bytes([int(own, 8) if own.isdigit() else _SIGNS.get(own, ord(own))])
+
+    return re.sub(rb"\\([0-3][0-7]{2}|.)", sign, line[1:-1], flags=re.DOTALL)
 
 
 def _listed(source: str) -> Iterator[str]:
@@ -448,7 +595,8 @@ def _listed(source: str) -> Iterator[str]:
     except OSError as error:
         words = f"--files-from: '{source}' cannot be read: {bounded.why(error)}"
         raise Unwritable(words) from None
-    for one in data.split(b"\0" if b"\0" in data else b"\n"):
-        path = os.fsdecode(one.rstrip(b"\r\n"))
-        if path.endswith(ENDINGS) and os.path.basename(path) not in SETTINGS:
+    ends = b"\0" in data
+    for one in data.split(b"\0" if ends else b"\n"):
+        path = os.fsdecode(one if ends else _unquoted(one.rstrip(b"\r\n")))
+        if path.lower().endswith(ENDINGS) or (path and os.path.isdir(path)):
             yield path

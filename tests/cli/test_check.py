@@ -152,7 +152,7 @@ def test_several_formats_in_one_run(house: Path, tmp_path: Path) -> None:
         "check", "--format", "json", "--output", str(tmp_path / "r.json"), "--format", "text", str(house)
     )  # fmt: skip
     assert done.returncode == 1
-    assert done.stdout.startswith("Test House")
+    assert done.stdout.startswith("exit 1: 2 major in 1 design\n\nTest House")
     assert json.loads((tmp_path / "r.json").read_text("utf-8"))["report"] == 2
 
 

@@ -484,8 +484,8 @@ def test_a_list_of_files(repository: Repository, between: bytes) -> None:
 
 def test_an_empty_list_is_no_error_and_says_so(repository: Repository) -> None:
     done = repository.run("check", "--files-from", "-")
-    assert done.returncode == 0
-    assert done.stderr == "No design to check.\n"
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("exit 0: nothing to judge: the list names no design\n")
 
 
 def test_designs_can_be_passed_over(repository: Repository) -> None:
@@ -498,15 +498,20 @@ def test_designs_can_be_passed_over(repository: Repository) -> None:
     repository.put("prescreed.yaml", "exclude: ['*-draft.yaml', designs/old]\n")
     report = repository.json("designs", "designs/old/house.yaml")
     assert [d["path"] for d in report["designs"]] == paths
-    assert "2 designs, 3 excluded\n" in repository.run("check", "--verbose", ".").stderr
+    done = repository.run("check", "--verbose", "designs")
+    assert "designs/old/house.yaml: passed over (excluded: by 'designs/old')" in done.stderr
+    assert "3 files passed over: 3 excluded." in done.stdout
     done = repository.run("check", "--exclude", "*", "designs")
-    assert (done.returncode, done.stderr) == (0, "No design to check.\n")
+    assert done.returncode == 2
+    assert done.stdout.startswith("exit 2: nothing was judged: 5 files passed over: 5 excluded\n")
 
 
 def test_changed_files_only(repository: Repository) -> None:
     repository.put("designs/sound.yaml", DESIGN)
     repository.commit()
-    assert repository.run("check", "--changed", "HEAD").stderr == "No design to check.\n"
+    done = repository.run("check", "--changed", "HEAD")
+    assert done.returncode == 0
+    assert done.stdout.startswith("exit 0: nothing to judge: nothing differs from HEAD\n")
     repository.put("designs/sound.yaml", DESIGN + "# note\n")
     repository.put("designs/new.yaml", DESIGN)
     paths = [d["path"] for d in repository.json("--changed", "HEAD", "designs")["designs"]]

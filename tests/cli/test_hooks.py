@@ -77,6 +77,22 @@ def test_the_hook_lets_sound_designs_pass_and_stops_others(project: Repository) 
     assert "Loop longer than its pipe can feed" in done.stdout
 
 
+def test_a_changed_policy_checks_what_it_governs(project: Repository) -> None:
+    project.put("designs/house.yaml", DIRTY)
+    project.put("deploy.yaml", "kind: Service\n")
+    project.put("prescreed.waivers.yaml", WAIVER.replace("2026-12-31", "2034-12-31"))
+    project.put("pyproject.toml", "[tool.other]\n")
+    project.commit()
+    project.put("pyproject.toml", "[tool.other]\nx = 1\n")
+    project.git("add", "--all")
+    assert "nothing to judge" in pre_commit(project.folder, "run", "--verbose").stdout
+    project.put("prescreed.waivers.yaml", "waivers: []\n")
+    project.git("add", "--all")
+    done = pre_commit(project.folder, "run")
+    assert done.returncode == 1
+    assert "exit 1: 1 major in 1 design" in done.stdout
+
+
 def test_many_files_go_through_one_process(project: Repository) -> None:
     for number in range(30):
         project.put(f"designs/h{number:02}.yaml", DESIGN)

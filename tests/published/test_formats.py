@@ -31,7 +31,8 @@ def report(files: list[tuple[str, bytes]]) -> Any:
     for design in designs:
         totals.add(design)
     pieces = made.separator.join(made.piece(design) for design in designs)
-    whole = made.head(Run("edition", "sha256:" + "0" * 64)) + pieces + made.tail(totals, unreadable)
+    run = Run("edition", "sha256:" + "0" * 64)
+    whole = made.head(run) + pieces + made.tail(run, totals, unreadable)
     return json.loads(whole)
 
 

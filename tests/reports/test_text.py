@@ -15,13 +15,16 @@ from checker.outcome.results import (
     Measure,
     Records,
     Result,
+    Run,
     Severity,
     Source,
     Totals,
 )
 from checker.reading.mistakes import Unreadable
 from checker.reports import Chosen, writer
+from checker.reports.text import Writer
 
+RUN = Run("edition", "sha256:0")
 SOURCE = Source(
     id="a-standard",
     title="A standard with a long and winding title, as standards have",
@@ -132,7 +135,11 @@ def test_the_last_line_counts() -> None:
     totals.add(design(found("a", "fail", "critical"), found("b", "fail"), found("c", "pass")))
     totals.add(design(found("d", "open"), found("e", "review")))
     totals.unreadable = 1
-    tail = writer(Chosen("text", 100)).tail(totals, [Unreadable("x.yaml", 3, 1, "Empty.")]).decode()
+    tail = (
+        writer(Chosen("text", 100))
+        .end(RUN, totals, [Unreadable("x.yaml", 3, 1, "Empty.")])
+        .decode()
+    )
     assert tail.splitlines()[-1] == (
         "2 designs, 1 on hold: 1 passed, 2 failed (1 critical, 1 major), 1 open, 1 for review, "
         "1 unreadable."
@@ -144,7 +151,7 @@ def test_a_caution_is_said_once() -> None:
     totals = Totals()
     for _ in range(3):
         totals.add(design(found("t", "fail", caution="Keep people away from a pipe under test.")))
-    tail = writer(Chosen("text", 100)).tail(totals, []).decode()
+    tail = Writer(Chosen("text", 100)).end(RUN, totals, []).decode()
     assert tail.count("Keep people away") == 1
 
 

@@ -56,8 +56,8 @@ def test_a_worker_that_dies_takes_one_design_with_it(
     alone = pieces(list(batch.run(files, PLAN, 1)))
     monkeypatch.setattr(batch, "content_of", content)
     chunks = list(batch.run(files, PLAN, 2))
-    unreadable = [problem for chunk in chunks for problem in chunk.unreadable]
-    assert [(problem.path, "worker died" in problem.message) for problem in unreadable] == [
+    crashed = [failure for chunk in chunks for failure in chunk.crashed]
+    assert [(failure.path, "worker died" in failure.message) for failure in crashed] == [
         (fatal, True)
     ]
     assert pieces(chunks) == [piece for n, piece in enumerate(alone) if n != 17]

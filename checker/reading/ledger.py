@@ -1,0 +1,30 @@
+"""What became of every file that a run was given or came upon."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+
+from msgspec import Struct
+
+JUDGED, UNREADABLE, CRASHED, PASSED_OVER = "judged", "unreadable", "crashed", "passed over"
+NAMED, FOUND = "named", "found"
+"""How a file that was to be judged came to be."""
+
+
+class FileState(Struct, frozen=True):
+    """One file: its state, and why; of one that was to be judged, how it was come upon."""
+
+    path: str
+    state: str
+    why: str
+
+
+def counted(files: Iterable[FileState]) -> str:
+    """How many files were passed over and why, in a few words; empty where none was."""
+    reasons = Counter(one.why.partition(": ")[0] for one in files if one.state == PASSED_OVER)
+    if not reasons:
+        return ""
+    total = sum(reasons.values())
+    each = ", ".join(f"{count} {why}" for why, count in sorted(reasons.items()))
+    return f"{total} file{'s' if total > 1 else ''} passed over: {each}"

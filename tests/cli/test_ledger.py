@@ -1,0 +1,342 @@
+"""Every file accounted for: what is judged, what is passed over and why, and what that is worth."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from checker.design.schema import design_format
+from checker.reading.design_files import SECTIONS, what_else
+from checker.reading.package_data import data_folder
+from checker.run import batch
+from tests.cli.calling import Calling, calling, git, put
+from tests.example import DESIGN, changed
+
+__all__ = ["calling"]
+
+DIRTY = changed(("150 mm, area: 12 m²", "100 mm, area: 12 m²"), ("length: 88 m", "length: 128 m"))
+
+
+def states(report: Any) -> dict[str, tuple[str, str]]:
+    return {one["path"]: (one["state"], one["why"]) for one in report["files"]}
+
+
+def test_every_file_of_a_folder_is_accounted_for(call: Calling) -> None:
+    put("d/house.yaml", DESIGN)
+    put("d/bad.yaml", "design: 1\nloops: 3\n")
+    for name in (
+        ".house.yaml",
+        "Prescreed.yaml",
+        "prescreed.yaml",
+        "a.readings.yaml",
+        "a.map.yaml",
+    ):
+        put(f"d/{name}", "fail-on: major\n")
+    put("d/.cache/x.yaml")
+    put("d/.git/x.yaml")
+    put("d/notes.txt")
+    os.mkfifo("d/pipe.yaml")
+    put("d/drafts/x.yaml", DESIGN)
+    put("d/deploy.yaml", "kind: Service\nspec: {ports: [80]}\n")
+    done = call("check", "--format", "json", "--exclude", "d/drafts", "d")
+    assert done.status == 2
+    found = states(done.json)
+    assert found["d/house.yaml"] == ("judged", "found")
+    assert found["d/bad.yaml"] == ("unreadable", "found")
+    assert {path: why for path, (state, why) in found.items() if state == "passed over"} == {
+        "d/.cache": "hidden",
+        "d/.house.yaml": "hidden",
+        "d/Prescreed.yaml": "named like settings of this program but for capitals: nothing is read from it",
+        "d/a.map.yaml": "a map",
+        "d/a.readings.yaml": "readings",
+        "d/deploy.yaml": "no design",
+        "d/drafts/x.yaml": "excluded: by 'd/drafts'",
+        "d/pipe.yaml": "a pipe or a device",
+        "d/prescreed.yaml": "settings of this program",
+    }  # fmt: skip
+    Path("d/bad.yaml").unlink()
+    done = call("check", "d")
+    assert "files passed over: 1 a map, 1 a pipe or a device, 2 hidden, " in " ".join(
+        done.out.split()
+    )
+    assert "d/.house.yaml: passed over (hidden)\n" in call("check", "--verbose", "d").err
+
+
+def test_own_reports_and_known_findings_are_told_by_what_they_are(call: Calling) -> None:
+    put("d/house.yaml", DIRTY)
+    formats = ("json", "code-quality", "sarif", "sarif-alerts")
+    for _ in range(2):
+        for name in formats:
+            assert call("check", ".", "--format", name, "--output", f"d/{name}.json").status == 1
+        assert call("freeze", "--output", "d/base.json", ".").status == 0
+        assert call("compare", "d", "d", "--format", "json", "--output", "d/c.json").status == 0
+    found = states(call("check", "--format", "json", ".").json)
+    assert found.pop("./d/house.yaml") == ("judged", "found")
+    assert {why for _, why in found.values()} == {"own report", "known findings"}
+    assert len(found) == 6
+
+
+def test_a_pack_of_rules_beside_designs_is_passed_over(call: Calling) -> None:
+    put("house.yaml", DESIGN)
+    rule = (data_folder("rules") / "loops" / "loop-length.yaml").read_text("utf-8")
+    put("own/loops/loop-length.yaml", rule)
+    assert call("check", ".").status == 0  # by what it is
+    put("prescreed.yaml", "rules: [own]\n")
+    assert call("check", ".").status == 0  # by where it lies
+    assert states(call("check", "--format", "json", ".").json)["./own/loops/loop-length.yaml"] == (
+        "passed over", "rules",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("design: 1\n", ""),
+        ("desing: 1\nloops: {}\n", ""),
+        (" design: 1\n", ""),
+        ("loops:\n  L1: {length: 88\n", ""),
+        ("{design: 1, loops: {", ""),
+        ('{"loops": {', ""),
+        ("design: \udcff", ""),
+        ("", ""),
+        ("# nothing\n", "no design"),
+        ("- a\n- b\n", "no design"),
+        ("kind: Service\n", "no design"),
+        ("title: x\nlimits: []\n", "rules"),
+        ("waivers: []\n", "waivers"),
+        ('{"report": 2, "tool": {}}', "own report"),
+        ('{"known": 1, "findings": [{"design": "x"}]}', "known findings"),
+        ('[{"check_name": "prescreed/x"}]', "own report"),
+        ("{{ template }}: {% if x %}", "no design"),
+    ],
+)
+def test_what_may_be_a_design_is_never_taken_for_something_else(text: str, words: str) -> None:
+    assert what_else(text.encode("utf-8", "surrogateescape")) == words
+    assert what_else(text.encode("utf-16", "replace")) == ""
+
+
+def test_the_sections_that_tell_a_design_are_those_of_the_format() -> None:
+    assert design_format().top.members.keys() >= SECTIONS
+
+
+@pytest.mark.parametrize("setting", ["exclude: ['*']", "exclude: d"])
+def test_nothing_judged_is_no_pass(call: Calling, setting: str) -> None:
+    put("d/house.yaml", DESIGN)
+    put("prescreed.yaml", setting)
+    done = call("check", "d")
+    assert done.status == 2
+    assert done.out.startswith("exit 2: nothing was judged: 1 file passed over: 1 excluded\n")
+    assert done.out.endswith("exit 2: nothing was judged: 1 file passed over: 1 excluded\n")
+    assert call("check", "--fail-on", "never", "d").status == 2
+    put("e/x.txt")
+    assert call("check", "e").status == 2
+    put("f/deploy.yaml", "kind: Service\n")
+    assert call("check", "f").status == 2
+
+
+def test_only_own_files_named_is_nothing_to_do(call: Calling) -> None:
+    put("d/house.yaml", DIRTY)
+    put("prescreed.yaml", "fail-on: major\n")
+    done = call("check", "prescreed.yaml")
+    assert (done.status, done.err) == (0, "")
+    assert "nothing to judge: only files of the program's own are named" in done.out
+    # The hook asks for all that such a file governs.
+    assert call("check", "--governed", "prescreed.yaml").status == 1
+
+
+def test_a_list_may_quote_its_names_as_git_does(call: Calling) -> None:
+    put("HAUS-Ü.yaml", DIRTY)
+    put("HAUS.YAML", DIRTY)
+    put('a"b\tc\\.yaml', DIRTY)
+    put("-x.yaml", DIRTY)
+    put("notes.md")
+    git("init", "--quiet")
+    git("add", "--all")
+    listed = git("ls-files")
+    assert r'"HAUS-\303\234.yaml"' in listed
+    put("list", listed)
+    done = call("check", "--format", "json", "--files-from", "list")
+    assert done.status == 1
+    assert [d["path"] for d in done.json["designs"]] == [
+        "-x.yaml", "HAUS-Ü.yaml", "HAUS.YAML", 'a"b\tc\\.yaml',
+    ]  # fmt: skip
+
+
+def test_a_file_named_like_an_option_is_refused(call: Calling) -> None:
+    put("house.yaml", DIRTY)
+    put("--exclude=*.yaml")
+    done = call("check", "--exclude=*.yaml", "house.yaml")
+    assert done.status == 2
+    assert "is an option, and a file here is called so too" in done.err
+    assert call("check", "--", "house.yaml").status == 1
+
+
+def test_changed_takes_submodules_and_heeds_no_configuration(call: Calling) -> None:
+    put("../other/s.yaml", DESIGN)
+    os.chdir("../other")
+    git("init", "--quiet")
+    git("add", "--all")
+    git("commit", "--quiet", "-m", "a")
+    os.chdir("../work")
+    git("init", "--quiet")
+    git("submodule", "--quiet", "add", os.path.abspath("../other"), "vendor")
+    put("sub/house.yaml", DESIGN)
+    git("add", "--all")
+    git("commit", "--quiet", "-m", "a")
+    assert "nothing differs from HEAD" in call("check", "--changed", "HEAD").out
+    put("vendor/s.yaml", DIRTY)
+    assert call("check", "--changed", "HEAD", ".").status == 1
+    put("vendor/s.yaml", DESIGN)
+    git("config", "diff.relative", "true")
+    put("sub/house.yaml", DIRTY)
+    os.chdir("sub")
+    assert call("check", "--changed", "HEAD").status == 1
+
+
+def test_a_changed_policy_is_a_change_of_all_it_governs(call: Calling) -> None:
+    git("init", "--quiet")
+    waiver = (
+        "waivers:\n  - {rule: loop-length, subject: loops.L1, reason: So it is., accepted_by: A, "
+        "accepted_on: 2026-01-01, expires: 2026-12-31}\n"
+    )
+    day = ("--today", "2026-06-01", "--changed", "HEAD")
+    put("designs/house.yaml", DIRTY)
+    put("other/house.yaml", DESIGN)
+    put("prescreed.waivers.yaml", waiver)
+    git("add", "--all")
+    git("commit", "--quiet", "-m", "a")
+    assert call("check", *day).status == 0
+    Path("prescreed.waivers.yaml").unlink()
+    assert call("check", *day).status == 1
+    put("prescreed.waivers.yaml", waiver)
+    put("other/prescreed.yaml", "fail-on: observation\n")
+    done = call("check", "--format", "json", *day)
+    assert [d["path"] for d in done.json["designs"]] == ["./other/house.yaml"]
+    assert done.status == 1
+
+
+def test_changed_from_where_two_lines_parted(call: Calling) -> None:
+    git("init", "--quiet", "--initial-branch=main")
+    put("a.yaml", DESIGN)
+    git("add", "--all")
+    git("commit", "--quiet", "-m", "a")
+    git("switch", "--quiet", "-c", "mine")
+    put("b.yaml", DESIGN)
+    git("add", "--all")
+    git("commit", "--quiet", "-m", "b")
+    git("switch", "--quiet", "main")
+    put("a.yaml", DIRTY)
+    git("commit", "--quiet", "-a", "-m", "c")
+    git("switch", "--quiet", "mine")
+    put("b.yaml", DESIGN + "# not committed yet\n")
+
+    def paths(ref: str) -> list[str]:
+        report = call("check", "--format", "json", "--changed", ref).json
+        return [d["path"] for d in report["designs"]]
+
+    assert paths("main") == ["./a.yaml", "./b.yaml"]
+    assert paths("main...") == ["./b.yaml"]
+    assert call("check", "--changed", "nowhere...").status == 2
+
+
+@pytest.mark.skipif(os.getuid() == 0, reason="nothing is forbidden to this user")
+def test_a_folder_that_cannot_be_read_is_no_pass(call: Calling) -> None:
+    put("d/house.yaml", DESIGN)
+    put("d/locked/house.yaml", DIRTY)
+    os.chmod("d/locked", 0)
+    try:
+        done = call("check", "d")
+    finally:
+        os.chmod("d/locked", 0o700)
+    assert (done.status, "The folder cannot be read" in done.out) == (2, True)
+
+
+def test_links_to_folders_are_followed_once_and_within_bounds(call: Calling) -> None:
+    put("d/house.yaml", DESIGN)
+    put("more/two.yaml", DIRTY)
+    os.symlink("../more", "d/a-link")
+    os.symlink("..", "d/up")
+    os.symlink(".", "d/itself")
+    os.symlink("../more", "d/again")
+    done = call("check", "--format", "json", "d")
+    assert [d["path"] for d in done.json["designs"]] == ["d/a-link/two.yaml", "d/house.yaml"]
+    assert {p for p, (state, _) in states(done.json).items() if state == "passed over"} == {
+        "d/again", "d/itself", "d/up",
+    }  # fmt: skip
+    put("../elsewhere/three.yaml", DIRTY)
+    os.symlink("../../elsewhere", "d/out")
+    done = call("check", "d")
+    assert (done.status, "leads out of the folder" in done.err) == (2, True)
+
+
+@pytest.mark.parametrize(
+    "option", [(), ("--known",), ("--files-from",), ("--rules",), ("--policy",)]
+)
+@pytest.mark.parametrize("kind", ["pipe", "device"])
+def test_pipes_and_devices_are_refused(call: Calling, option: tuple[str, ...], kind: str) -> None:
+    put("house.yaml", DESIGN)
+    path = "/dev/zero"
+    if kind == "pipe":
+        path = "pipe.yaml"
+        os.mkfifo(path)
+    done = call("check", *option, path, *(["house.yaml"] if option else []))
+    assert done.status == 2
+    assert "a pipe or a device" in done.err
+
+
+def test_a_link_to_a_device_in_a_pack_is_refused(call: Calling) -> None:
+    put("house.yaml", DESIGN)
+    put("pack/a.yaml", "title: x\n")
+    os.symlink("/dev/zero", "pack/b.yaml")
+    done = call("check", "--rules", "pack", "house.yaml")
+    assert (done.status, "a pipe or a device" in done.err) == (2, True)
+    assert call("check", "--rules", "/", "house.yaml").status == 2
+
+
+def test_what_the_program_fails_on_costs_that_design_alone(
+    call: Calling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for number in range(9):
+        put(f"d/h{number}.yaml", DESIGN)
+    put("d/h4.yaml", DESIGN.replace("Test House", "Planted"))
+    real = batch.check
+
+    def check(files: Any, plan: Any, **more: Any) -> Any:
+        found = [*files]
+        if any(b"Planted" in data for _, data in found):
+            raise ZeroDivisionError("planted")
+        return real(found, plan, **more)
+
+    monkeypatch.setattr(batch, "check", check)
+    for name in ("text", "json", "sarif", "junit", "html", "markdown", "csv", "code-quality",
+                 "job-summary", "annotations"):  # fmt: skip
+        done = call("check", "--no-cache", "--format", name, "d")
+        assert done.status == 3, name
+        assert "d/h4.yaml: prescreed" in done.err
+        if name != "csv":
+            assert "ZeroDivisionError: planted" in " ".join(
+                done.out.replace("&#58;", ":").split()
+            ), name
+    report = call("check", "--no-cache", "--format", "json", "d").json
+    assert len(report["designs"]) == 8
+    assert [one["path"] for one in report["crashed"]] == ["d/h4.yaml"]
+    assert states(report)["d/h4.yaml"] == ("crashed", "found")
+    assert report["answer"].startswith("exit 3: the program itself failed on 1 design")
+
+
+def test_a_command_that_fails_itself_says_so_in_one_sentence(
+    call: Calling, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from checker.cli import rules
+
+    def broken(words: list[str]) -> int:
+        raise KeyError("planted")
+
+    monkeypatch.setattr(rules, "run", broken)
+    done = call("rules")
+    assert (done.status, done.out) == (3, "")
+    assert done.err.startswith("prescreed 0.1.0 itself failed (KeyError: 'planted'). Please report")
+    assert done.err.count("\n") == 1
