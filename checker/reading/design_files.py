@@ -75,6 +75,7 @@ class _Search:
         self.problems: list[Unreadable] = []
         self.passed_over: list[FileState] = []
         self.searched: set[str] = set()
+        self.met = 0
 
     def take(self, path: str) -> None:
         """Take a path of the call."""
@@ -107,7 +108,7 @@ class _Search:
 
     def _folder(self, folder: str) -> None:
         """Search a folder, and once each folder that links in it lead to."""
-        before, problems = len(self.files), len(self.problems)
+        met, problems = self.met, len(self.problems)
         inside = [os.path.realpath(folder), os.path.realpath(root_of(os.getcwd()))]
         # What is really here comes first, so that a design goes by its own path.
         links = self._walk(folder)
@@ -124,7 +125,7 @@ class _Search:
                     "This link leads out of the folder that is searched. Name what it leads to, "
                     "or exclude the link.",
                 )
-        if len(self.files) == before and len(self.problems) == problems:
+        if self.met == met and len(self.problems) == problems:
             wanted = ", ".join(f"*{ending}" for ending in ENDINGS)
             self._refuse(folder, f"There is no design under this folder ({wanted}).")
 
@@ -161,6 +162,7 @@ class _Search:
         elif own := beside(path):
             self._pass(path, own)
         elif os.path.isfile(path) or not os.path.exists(path):
+            self.met += 1
             self.files.add(path)  # a link that leads nowhere is a mistake to be told
         else:
             self._pass(path, "a pipe or a device")
