@@ -63,7 +63,9 @@ def test_a_table_of_loops(folder: Path) -> None:
 
 def test_a_summary_has_a_line_a_design(folder: Path) -> None:
     done = prescreed("check", "--summary", "a.yaml", "b.yaml", cwd=folder)
-    heading, first, second = done.stdout.splitlines()[:3]
+    answer, empty, heading, first, second = done.stdout.splitlines()[:5]
+    assert (answer, empty) == ("exit 1: 2 major in 1 design", "")
+    assert done.stdout.splitlines()[-1] == answer
     assert heading == "VERDICT  CRITICAL  MAJOR  MINOR  OPEN  LOOK AT  DESIGN"
     assert first.startswith("RELEASE")
     assert first.endswith("a.yaml · Test House")
