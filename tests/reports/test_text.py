@@ -136,7 +136,7 @@ def test_the_last_line_counts() -> None:
     totals.add(design(found("d", "open"), found("e", "review")))
     totals.unreadable = 1
     tail = (
-        writer(Chosen("text", 100))
+        Writer(Chosen("text", 100))
         .end(RUN, totals, [Unreadable("x.yaml", 3, 1, "Empty.")])
         .decode()
     )
