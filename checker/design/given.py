@@ -3,17 +3,60 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from checker import units
 from checker.design.schema import DESIGNS, Collection, Leaf, Record
-from checker.design.tables import Tables
-from checker.outcome.results import Given, Measure, Value
+from checker.design.tables import Array, Tables
+from checker.outcome.results import Given, Measure, Points, Sketch, Value
+
+if TYPE_CHECKING:
+    from checker.design.plans import Drawing
 
 DECIMALS = 9
 """Decimals kept when SI turns back into the unit shown, so that 0.15 m is 150 mm, no digit more."""
+
+
+BARE_STEP = 0.2
+"""m between places that show floor to be bare."""
+
+
+def sketch(drawing: Drawing) -> Sketch:
+    """A plan as pictures show it."""
+    from checker.geometry.plan import flattened
+
+    measured = drawing.measured
+    plan = measured.plan
+
+    def lines(of: dict[str, Array]) -> tuple[tuple[str, Points], ...]:
+        return tuple((name, _points(line)) for name, line in of.items())
+
+    crossings = {
+        (round(spot.x, 2), round(spot.y, 2))
+        for (name, _), spots in measured.spots.items()
+        if name == "crossings"
+        for spot in spots
+    }
+    bare = {
+        (round(spot.x / BARE_STEP), round(spot.y / BARE_STEP))
+        for spots in measured.bare.values()
+        for spot in spots
+    }
+    return Sketch(
+        rooms=lines(plan.rooms),
+        routes=tuple((name, _points(flattened(path)[0])) for name, path in plan.routes.items()),
+        joints=lines(plan.joints),
+        fixed=lines(plan.fixed),
+        keep_clear=lines(plan.keep_clear),
+        crossings=tuple(sorted(crossings)),
+        bare=tuple((x * BARE_STEP, y * BARE_STEP) for x, y in sorted(bare)),
+    )
+
+
+def _points(line: Array) -> Points:
+    return tuple((x, y) for x, y in np.round(line, 3).tolist())
 
 
 def given(tables: Tables) -> list[dict[str, dict[str, Given]]]:

@@ -22,7 +22,7 @@ from checker.compute.graph import (
     no_section,
     of_plan,
 )
-from checker.design.given import given
+from checker.design.given import given, sketch
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
 from checker.outcome.columns import NOBODY, Batch, Computed, Findings, Results, Subjects
@@ -83,6 +83,8 @@ def judge(
         made = DesignReport(design.path, names[row], basis.days[row], basis.codes[row], own)
         made.own_rules, made.own_limits = rulebook.has_own, rulebook.own_limits
         made.given = by_name
+        if row in tables.drawings:
+            made.sketch = sketch(tables.drawings[row])
         reports.append(made)
     return reports
 

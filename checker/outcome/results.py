@@ -177,6 +177,25 @@ def fingerprint_of(text: str) -> str:
     return hashlib.blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).hexdigest()
 
 
+Points = tuple[tuple[float, float], ...]
+"""Places on a plan, m."""
+
+
+class Sketch(Struct, frozen=True):
+    """A design's plan as pictures show it: lines and outlines by name, and places, all in m.
+
+    crossings: where pipes lie over one another; bare: middles of squares of floor without pipe.
+    """
+
+    rooms: tuple[tuple[str, Points], ...] = ()
+    routes: tuple[tuple[str, Points], ...] = ()
+    joints: tuple[tuple[str, Points], ...] = ()
+    fixed: tuple[tuple[str, Points], ...] = ()
+    keep_clear: tuple[tuple[str, Points], ...] = ()
+    crossings: Points = ()
+    bare: Points = ()
+
+
 class DesignReport:
     """All that was found about one design.
 
@@ -184,8 +203,9 @@ class DesignReport:
     result, in file order and then by rule, and the computed values; patterns: what the results
     count as, notes included, with how often. given: for each subject what the design states, by
     name, where a report asks for it (`needs_given`).
-    content: the file's bytes, where they are at hand; mended: findings that were known and are
-    no more, None where nothing was known; waivers: how those that name a finding here fared.
+    sketch: its plan, if it has one; content: the file's bytes, where they are at hand; mended:
+    findings that were known and are no more, None where nothing was known; waivers: how those that
+    name a finding here fared.
     own_rules: whether a firm's own limits were among the rules; own_limits: those of them that
     stand in for one of ours, in words.
     """
@@ -203,6 +223,7 @@ class DesignReport:
         "own_rules",
         "path",
         "patterns",
+        "sketch",
         "verdict",
         "waivers",
     )
@@ -216,6 +237,7 @@ class DesignReport:
         self.codes = codes
         self.found = found
         self.given: dict[str, dict[str, Given]] = {}
+        self.sketch: Sketch | None = None
         self.content = b""
         self.mended: tuple[Mended, ...] | None = None
         self.waivers: list[WaiverUse] = []

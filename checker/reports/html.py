@@ -20,12 +20,14 @@ from markupsafe import Markup
 from msgspec import Struct
 
 from checker import __version__
-from checker.outcome.results import SEVERITIES, DesignReport, Result, Run, Totals
+from checker.outcome.results import HOLDING, SEVERITIES, DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.charts import STYLE
 from checker.reports.facts import Facts
+from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.sentences import (
+    Alike,
     alike,
     bounded,
     cautions,
@@ -91,14 +93,15 @@ class Writer(Gatherer):
 
         brief = _brief(design)
         facts = Facts(design)
+        fails = alike(worst_first(r for r in facts.results if r.kind == "fail" and not r.waived))
         section = environment().get_template("design.html").render(
             brief=brief,
             design=design,
             facts=facts,
             judged=judged_by(design),
-            fails=alike(
-                worst_first(r for r in facts.results if r.kind == "fail" and not r.waived)
-            ),
+            fails=fails,
+            floor_plan=floor_plan(design, _anchors(brief, facts, fails)) if design.sketch else "",
+            floor_plan_says=plan_key(design),
             waived=alike(r for r in facts.results if r.kind in ("fail", "open") and r.waived),
             mended=design.mended or (),
             reviews=alike(r for r in facts.results if r.kind == "review"),
@@ -187,6 +190,24 @@ class Kept(Struct):
     rule: str
     count: int
     closest: Result
+
+
+def _anchors(brief: Brief, facts: Facts, fails: list[Alike]) -> dict[str, str]:
+    """By loop, the id of its gravest finding, else of its row in the table of its header."""
+    found = {
+        name: f"{brief.anchor}-loop{number}" for number, name in enumerate(facts.names("loops"))
+    }
+    numbers: Counter[bool] = Counter()
+    told: set[str] = set()
+    for fail in fails:
+        grave = fail.result.severity in HOLDING
+        numbers[grave] += 1
+        for subject in fail.subjects:
+            name = subject.removeprefix("loops.")
+            if name != subject and name in found and name not in told:
+                told.add(name)
+                found[name] = f"{brief.anchor}-{'' if grave else 'm'}{numbers[grave]}"
+    return found
 
 
 def _kept(results: list[Result]) -> list[Kept]:
@@ -330,6 +351,8 @@ def environment() -> Environment:
         "in_unit": measure,
         "counted": counted,
         "readable": subject_words,
+        "floor_plan": floor_plan,
+        "floor_plan_says": plan_key,
     }
     made.filters.update(words)
     made.globals["LETTERS"] = LETTERS

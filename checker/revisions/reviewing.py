@@ -13,12 +13,14 @@ from itertools import pairwise
 from math import isclose
 from typing import NamedTuple
 
+from markupsafe import Markup
 from msgspec import UNSET
 
 from checker import units
 from checker.intake.fields import fields, value_of
 from checker.intake.writing import rows_of
 from checker.outcome.results import HOLDING, SEVERITIES, Measure, Result
+from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
 from checker.revisions.comparing import SAME, Pair, Revision, pair
 from checker.run import batch
@@ -119,6 +121,8 @@ class Section(NamedTuple):
     mended: tuple[str, ...]
     previous: str
     notes: tuple[str, ...]
+    plan: Markup
+    plan_says: str
 
 
 class Letter(NamedTuple):
@@ -236,6 +240,8 @@ def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section
         ),
         revision_before or ("the one before" if move else ""),
         _notes(text) if sheet else (),
+        floor_plan(report),
+        plan_key(report),
     )
 
 
