@@ -33,6 +33,7 @@ USAGE_STATUS, FAILED_STATUS = 2, 3
 def main(arguments: list[str] | None = None) -> int:
     """Run the command; returns its exit status."""
     if arguments is None:
+        _one_thread()
         install()
         _end_like_an_interrupt()
     words = sys.argv[1:] if arguments is None else arguments
@@ -65,6 +66,14 @@ def _failure(error: Exception, words: list[str]) -> str:
     )
     wants_all = "--verbose" in words or os.environ.get("PRESCREED_TRACE")
     return "".join(traceback.format_exception(error)) + told if wants_all else told
+
+
+def _one_thread() -> None:
+    """Keep the linear algebra's threads from starting with NumPy: no array here is worth one."""
+    import os
+
+    for library in ("OPENBLAS", "OMP", "MKL"):
+        os.environ.setdefault(f"{library}_NUM_THREADS", "1")
 
 
 def _end_like_an_interrupt() -> None:

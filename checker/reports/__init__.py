@@ -114,7 +114,7 @@ class Foldable(Protocol):
 
     def pages(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Iterator[tuple[str, bytes]]:
+    ) -> Iterator[tuple[str, Iterable[bytes]]]:
         """Each file's name and content."""
 
 

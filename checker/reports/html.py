@@ -9,9 +9,10 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cache
 from itertools import chain
+from sys import intern
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -55,6 +56,8 @@ MARKS = ("critical", "major", "minor", "observation", "open", "review", "waived"
 LETTERS = dict(zip(MARKS, "CMmo?LW·", strict=True))
 """What stands for it in the overview."""
 
+CELLS = 1000
+"""Parts of the overview that are written at once."""
 HIGHEST_SHARE = 0.92
 """How far along its scale the greater of value and limit stands."""
 
@@ -119,30 +122,39 @@ class Writer(Gatherer):
         """The report as one file: an overview where there are several designs, then each design."""
         briefs = self._briefs(pieces)
         title = briefs[0].name if len(briefs) == 1 else f"{len(briefs)} designs"
-        parts = [_start(title, answer=run.answer)]
+        start = _start(title, answer=run.answer)
+        overview: Iterator[bytes] = iter(())
         if len(briefs) != 1 or unreadable:
-            parts.append(_overview(briefs, totals, unreadable, lambda brief: f"#{brief.anchor}"))
+            overview = _overview(briefs, totals, unreadable, lambda brief: f"#{brief.anchor}")
         sections = (self._decode(piece).section.encode() for piece in pieces)
-        return Gathered(chain(parts, sections, [_end(run, totals)]))
+        return Gathered(chain([start], overview, sections, [_end(run, totals)]))
 
     def pages(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Iterator[tuple[str, bytes]]:
+    ) -> Iterator[tuple[str, Iterable[bytes]]]:
         """The report as a folder's files, each with its name: an overview, and a page a design."""
         briefs = self._briefs(pieces)
+        end = _end(run, totals)
         overview = _overview(briefs, totals, unreadable, lambda brief: f"{brief.anchor}.html")
-        yield (
-            "index.html",
-            _start(f"{len(briefs)} designs", answer=run.answer) + overview + _end(run, totals),
-        )
+        start = _start(f"{len(briefs)} designs", answer=run.answer)
+        yield "index.html", chain([start], overview, [end])
+        del briefs, overview
         for piece in pieces:
             made = self._decode(piece)
-            start, end = _start(made.brief.name, "index.html", run.answer), _end(run, totals)
-            page = start + made.section.encode() + end
-            yield f"{made.brief.anchor}.html", page
+            start = _start(made.brief.name, "index.html", run.answer)
+            yield f"{made.brief.anchor}.html", [start, made.section.encode(), end]
 
     def _briefs(self, pieces: Sequence[bytes]) -> list[Brief]:
-        return [self._decode(piece).brief for piece in pieces]
+        """The briefs of all designs, what they share kept once."""
+        briefs = []
+        titles: dict[str, str] = {}
+        for piece in pieces:
+            brief = self._decode(piece).brief
+            brief.marks = {intern(rule): intern(mark) for rule, mark in brief.marks.items()}
+            titles |= brief.titles
+            brief.titles = titles
+            briefs.append(brief)
+        return briefs
 
 
 def _brief(design: DesignReport) -> Brief:
@@ -272,11 +284,10 @@ def _overview(
     totals: Totals,
     unreadable: list[Unreadable],
     link: Callable[[Brief], str],
-) -> bytes:
-    titles: dict[str, str] = {}
+) -> Iterator[bytes]:
+    titles = briefs[0].titles if briefs else {}
     marks: dict[str, Counter[str]] = {}
     for brief in briefs:
-        titles |= brief.titles
         for rule, mark in brief.marks.items():
             marks.setdefault(rule, Counter())[mark] += 1
     kept = sorted(rule for rule, counts in marks.items() if {*counts} == {"pass"})
@@ -285,7 +296,7 @@ def _overview(
     page = (
         environment()
         .get_template("overview.html")
-        .render(
+        .stream(
             briefs=briefs,
             totals=totals,
             unreadable=unreadable,
@@ -294,7 +305,9 @@ def _overview(
             link=link,
         )
     )
-    return page.encode()
+    page.enable_buffering(CELLS)
+    for part in page:
+        yield part.encode()
 
 
 def _start(title: str, back: str = "", answer: str = "") -> bytes:

@@ -9,6 +9,8 @@ it is. Edits elsewhere in the file leave it as it is.
 from __future__ import annotations
 
 from collections import Counter
+from operator import mul
+from struct import Struct
 
 WINDOW = 100
 BASE = 37
@@ -38,8 +40,10 @@ def line_hashes(text: str, lines: set[int]) -> dict[int, str]:
     return hashes
 
 
+_DIGITS = Struct(f"<{WINDOW}H")
+_POWERS = [BASE**power & (1 << 64) - 1 for power in reversed(range(WINDOW))]
+
+
 def _hash(window: bytes) -> int:
-    value = 0
-    for at in range(0, len(window), 2):
-        value = value * BASE + int.from_bytes(window[at : at + 2], "little")
+    value: int = sum(map(mul, _DIGITS.unpack(window), _POWERS))
     return value & (1 << 64) - 1

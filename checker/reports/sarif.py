@@ -8,6 +8,7 @@ fingerprints, 3.27.23 suppressions, 3.27.24 baseline state, 3.14.14 base ids of 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from msgspec import UNSET, to_builtins
@@ -52,7 +53,7 @@ class Writer:
         """The results of one design."""
         results = design.results
         uri = self.addresses.uri(design.path)
-        identities = alert_identities(design, results)
+        identities = alert_identities(design, results, results)
         mended = {(one.rule, one.subject) for one in design.mended or ()}
         made = []
         for result in results:
@@ -135,8 +136,10 @@ def run_end(
     }
 
 
-def alert_identities(design: DesignReport, results: list[Result]) -> dict[tuple[str, int], str]:
-    """For each rule and line, the hash that hosts know an alert by.
+def alert_identities(
+    design: DesignReport, results: list[Result], wanted: Iterable[Result]
+) -> dict[tuple[str, int], str]:
+    """For each rule and line of those wanted, the hash that hosts know an alert by.
 
     results: all of the design. A host knows an alert by file, rule and line hash alone, so where
     one line holds several subjects of a rule (JSON without line ends, say) there is none here,
@@ -145,7 +148,7 @@ def alert_identities(design: DesignReport, results: list[Result]) -> dict[tuple[
     if not design.content:
         return {}
     text = design.content.decode("utf-8", "replace")
-    hashes = line_hashes(text, {result.line for result in results})
+    hashes = line_hashes(text, {result.line for result in wanted})
     alike = Counter((result.rule, result.line) for result in results)
     return {key: hashes[key[1]] for key, count in alike.items() if count == 1 and key[1] in hashes}
 

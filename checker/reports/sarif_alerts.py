@@ -48,12 +48,15 @@ class Writer(Gatherer):
     def piece(self, design: DesignReport) -> bytes:
         """The fails of one design that stand, each with its rank."""
         results = design.results
-        identities = alert_identities(design, results)
+        fails = [
+            one
+            for one in results
+            if one.kind == "fail" and not one.waived and one.state != "unchanged"
+        ]
+        identities = alert_identities(design, results, fails)
         uri = self.addresses.uri(design.path)
         made = []
-        for result in results:
-            if result.kind != "fail" or result.waived or result.state == "unchanged":
-                continue
+        for result in fails:
             one = sarif_result(uri, result, identities)
             one["level"] = LEVELS[result.severity]
             one["properties"] = judged_on(design)

@@ -171,6 +171,8 @@ def kept_rules(rules: tuple[str, ...]) -> bytes:
 
 def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
     """The rules in force as bytes: from the cache while no file of them has changed."""
+    if not rules and (ready := _ready_made()):
+        return ready
     try:
         roots = (data_folder("rules"), *map(Path, rules))
         files = [file for root in roots for file in rule_files(root)]
@@ -185,6 +187,36 @@ def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
     if cache is not None:
         cache.put([(key, fresh)])
     return fresh
+
+
+PACKAGED = "rules.compiled"
+"""The program's own rules, compiled when it was packaged, behind the key of their files."""
+
+
+def packaged() -> bytes:
+    """What PACKAGED holds."""
+    return _key_of_files() + msgpack.encode(_loaded(()))
+
+
+def _ready_made() -> bytes:
+    """The rules that the package brought, compiled; empty where it did not, or a file differs."""
+    file = data_folder("rules").parent / PACKAGED
+    if not file.is_file():
+        return b""
+    content, key = file.read_bytes(), _key_of_files()
+    return content.removeprefix(key) if content.startswith(key) else b""
+
+
+def _key_of_files() -> bytes:
+    from checker import __version__
+
+    root = data_folder("rules")
+    named = [
+        part
+        for path in rule_files(root)
+        for part in (path.relative_to(root).as_posix().encode(), path.read_bytes())
+    ]
+    return key_of(b"packaged", __version__.encode(), *named)
 
 
 @lru_cache(maxsize=1)

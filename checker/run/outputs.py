@@ -7,7 +7,7 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from types import TracebackType
 from typing import IO, TYPE_CHECKING, Any, cast, overload
@@ -283,7 +283,7 @@ def _folder_of(file: str) -> str:
     )
 
 
-def _put_pages(folder: str, pages: Iterator[tuple[str, bytes]]) -> None:
+def _put_pages(folder: str, pages: Iterator[tuple[str, Iterable[bytes]]]) -> None:
     """Write each page into the folder, whole or not at all."""
     try:
         os.makedirs(folder, exist_ok=True)
@@ -291,7 +291,7 @@ def _put_pages(folder: str, pages: Iterator[tuple[str, bytes]]) -> None:
             with tempfile.NamedTemporaryFile(
                 dir=folder, prefix=".prescreed-", delete=False
             ) as stream:
-                stream.write(content)
+                stream.writelines(content)
             _put(stream.name, os.path.join(folder, name))
     except OSError as error:
         raise _unwritable(folder, error) from None

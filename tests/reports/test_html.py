@@ -155,7 +155,8 @@ def test_a_folder_has_an_overview_and_a_page_a_design() -> None:
     reports = judged(("x/a.yaml", MISTAKES), ("y/a.yaml", DESIGN))
     made: Any = writer(CHOSEN)
     pieces = [made.piece(report) for report in reports]
-    pages = dict(made.pages(RUN, pieces, totals(reports), []))
+    made_pages = made.pages(RUN, pieces, totals(reports), [])
+    pages = {name: b"".join(parts) for name, parts in made_pages}
     assert next(iter(pages)) == "index.html"
     assert len(pages) == 3
     links = [one["href"] for one in Page(pages["index.html"].decode()).all("a")][1:]

@@ -1,0 +1,89 @@
+"""Every format of whole commands: time over that of the JSON command, and peak memory.
+
+python -m tests.benchmarks.formats          # 1,000 designs
+python -m tests.benchmarks.formats 10000    # memory; best on a machine with nothing else to do
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from typing import NamedTuple
+
+from tests.benchmarks.measuring import designs
+
+COUNT = 1_000
+ROUNDS = 3
+JSON = ("--format", "json", "--output", "report")
+PLAIN = """
+import sys, yaml
+from pathlib import Path
+for path in sorted(Path(sys.argv[1]).iterdir()):
+    yaml.load(path.read_bytes(), Loader=yaml.CSafeLoader)
+"""
+FORMATS = {
+    "json": JSON,
+    "text": ("--format", "text", "--output", "report"),
+    "text, summary": ("--format", "text", "--summary", "--output", "report"),
+    "csv": ("--format", "csv", "--output", "report"),
+    "csv, computed": ("--format", "csv", "--table", "computed", "--output", "report"),
+    "parquet": ("--format", "parquet", "--output", "report"),
+    "sarif": ("--format", "sarif", "--output", "report"),
+    "sarif-alerts": ("--format", "sarif-alerts", "--output", "report"),
+    "junit": ("--format", "junit", "--output", "report"),
+    "markdown": ("--format", "markdown", "--output", "report"),
+    "code-quality": ("--format", "code-quality", "--output", "report"),
+    "annotations": ("--format", "annotations", "--output", "report"),
+    "job-summary": ("--format", "job-summary", "--output", "report"),
+    "html, a folder": ("--format", "html", "--output", "pages/"),
+}
+
+
+class Used(NamedTuple):
+    """What a command used: seconds of processor, and peak megabytes."""
+
+    seconds: float
+    megabytes: float
+
+
+def used(words: list[str], folder: str) -> Used:
+    """What a command uses, in a folder of its own."""
+    path = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    command = [sys.executable, *words]
+    process = subprocess.Popen(
+        command, cwd=folder, env=path, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    _, status, usage = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    assert process.returncode in (0, 1), command
+    return Used(usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
+
+
+def main() -> None:
+    """Print the table."""
+    count = int(sys.argv[1]) if sys.argv[1:] else COUNT
+    rounds = ROUNDS if count <= COUNT else 1
+    with designs(count) as paths, tempfile.TemporaryDirectory() as folder:
+        source = os.path.dirname(paths[0])
+        check = ["-m", "checker", "check", source, "--jobs", "1", "--no-cache"]
+        commands = {name: [*check, *words] for name, words in FORMATS.items()}
+        commands["plain yaml.load"] = ["-c", PLAIN, source]
+        taken: dict[str, list[Used]] = {name: [] for name in commands}
+        for _ in range(rounds):
+            for name, words in commands.items():
+                taken[name].append(used(words, folder))
+    json = min(one.seconds for one in taken["json"])
+    print(f"{count} designs of 8 loops, one process, no cache; json takes {json:.2f} s = 1.00")
+    for name, runs in taken.items():
+        shares = sorted(one.seconds / json for one in runs)
+        peak = max(one.megabytes for one in runs)
+        print(f"{name:<16} {shares[0]:6.2f} to {shares[-1]:.2f} {peak:7.0f} MB")
+    plain = min(one.seconds for one in taken["plain yaml.load"])
+    print(f"json over plain yaml.load {json / plain:.2f}")
+
+
+if __name__ == "__main__":
+    main()
