@@ -13,6 +13,7 @@ plant:
   source: heat pump
   supply: 42 °C
   drop: 7 K
+  flows: by drop
   primary_supply: 55 °C
   fluid: {kind: water}
   outside: -3 °C

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 UNUSABLE = 2
 WIDE = 100
 """Columns from which on the table shows codes too."""
-SUBJECTS = ("design", "pipe", "floor", "room", "header", "loop", "test")
+SUBJECTS = ("design", "pipe", "floor", "room", "header", "loop", "part", "test")
 STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
 
 

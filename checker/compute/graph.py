@@ -19,7 +19,7 @@ from msgspec import Struct
 
 from checker import units
 from checker.compute.drawn import Drawn
-from checker.design.schema import DESIGNS, Leaf, design_format
+from checker.design.schema import DESIGNS, PARTS, Leaf, design_format
 from checker.design.tables import Tables
 from checker.rulebook.model import Described
 
@@ -42,6 +42,7 @@ TABLE_OF = {
     "room": "rooms",
     "header": "headers",
     "loop": "loops",
+    "part": PARTS,
     "test": "pressure_tests",
 }
 """A subject's name in rules and quantities, and its table."""
@@ -128,9 +129,9 @@ class Quantity(Struct, frozen=True):
 
 
 REGISTRY: dict[tuple[str, str], Quantity] = {}
-OF_PARTS = {"loops": "loop", "tests": "test", "of_header": "loop"}
+OF_PARTS = {"loops": "loop", "parts": "part", "tests": "test", "of_header": "loop"}
 """Parts whose members are records of a subject of their own."""
-MEMBERS = (*OF_PARTS, "readings", "pump_curve", "heat_up_steps")
+MEMBERS = (*OF_PARTS, "readings", "pump_curve", "heat_up_steps", "loop_feeds")
 _PARTS = ("given", "design", "balance", *MEMBERS)
 
 
@@ -305,7 +306,7 @@ class Graph:
 
     def _untold(self, subject: str, name: str) -> npt.NDArray[np.bool_] | None:
         """Groups whose design has no loop at all: a header without one there is not known to be."""
-        if not name.startswith("loops."):
+        if not name.startswith(("loops.", "parts.")):
             return None
         told = np.zeros(len(self.tables.designs), dtype=bool)
         told[self.tables.design_of("loops")] = True
@@ -317,7 +318,7 @@ class Graph:
         row = number & _ROWS
         if table in (DESIGNS, _NOWHERE):
             return words, "design"
-        return words, f"{table}.{self.tables[table].ids[row]}"
+        return words, f"{self.tables[table].section}.{self.tables[table].ids[row]}"
 
     def sentences(self, reasons: Reasons) -> list[str]:
         """What each reason says, behind its subject; an absent section speaks for itself."""
@@ -331,9 +332,9 @@ class Graph:
                 for place in places.tolist():
                     said[place] = whole
                 continue
-            ids = self.tables[table].ids
+            ids, section = self.tables[table].ids, self.tables[table].section
             for place, row in zip(places.tolist(), rows[places].tolist(), strict=True):
-                said[place] = f"{table}.{ids[row]}: {words}"
+                said[place] = f"{section}.{ids[row]}: {words}"
         return said
 
     def drawn(self, subject: str) -> Drawn:
@@ -455,7 +456,7 @@ class Graph:
     def _resolve_part(self, subject: str, name: str) -> tuple[Array, Index, Reasons | None]:
         part, _, rest = name.partition(".")
         table = TABLE_OF[subject]
-        if part in ("loops", "tests"):
+        if part in ("loops", "parts", "tests"):
             of = OF_PARTS[part]
             column = self.column(of, rest)
             group = self._group(TABLE_OF[of], table)
@@ -645,6 +646,8 @@ def no_section(section: str) -> str:
 
 _NOTHING = {
     "loops": "it has no loop",
+    "parts": "it has no loop",
+    "loop_feeds": "feeds is not given",
     "of_header": "its header has no loop",
     "tests": "no pressure test is given",
     "readings": "no readings are given",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from checker import units
-from checker.design.schema import DESIGNS, Collection, Leaf, Record
+from checker.design.schema import DESIGNS, PARTS, Collection, Leaf, Record
 from checker.design.tables import Array, Tables
 from checker.outcome.results import Given, Measure, Points, Sketch, Value
 
@@ -75,7 +75,7 @@ def given(tables: Tables) -> list[dict[str, dict[str, Given]]]:
         for design, name, row in zip(of, names, _rows(tables, table), strict=True):
             found[design][name] = {**row}
     for table, shape in shapes.items():
-        if table in subjects:
+        if table in subjects or table == PARTS:
             continue
         of = tables.design_of(shape.parent).tolist()
         lists: dict[int, list[dict[str, Value]]] = {}

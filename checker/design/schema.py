@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,9 @@ from checker.words import calendar_day, choices
 MEMO_SIZE = 65_536
 DESIGNS = "designs"
 """The table that holds one row a design: project, plant and heat-up."""
+
+PARTS = "parts"
+"""The table that holds one row for each part of a loop; a loop without parts is one part."""
 
 TRUE = frozenset(("true", "yes", "on"))
 FALSE = frozenset(("false", "no", "off"))
@@ -66,6 +69,8 @@ class Leaf:
     drawn: str = ""
     """What of a drawing the word `drawn` stands for here, where it may stand."""
     memo: dict[str, float] = field(default_factory=dict)
+    listed: Rows | None = None
+    """What may stand in its place as a list."""
 
     def convert(self, text: str) -> float:
         """The number that stands for this text; raises ValueError with words for the person."""
@@ -120,6 +125,8 @@ class Rows:
     shape: Shape
     record: Record
     tuple_of: tuple[str, ...] = ()
+    instead_of: tuple[str, ...] = ()
+    """Keys of the record around it that it takes the place of."""
 
 
 @dataclass(slots=True)
@@ -174,7 +181,24 @@ def design_format() -> Format:
     """The format of the schema that comes with the program."""
     shapes = {DESIGNS: Shape(DESIGNS)}
     top = _record("", json.loads(path().read_text("utf-8")), shapes[DESIGNS], "", shapes)
+    shapes[PARTS] = _parts(shapes)
     return Format(top, shapes)
+
+
+def _parts(shapes: dict[str, Shape]) -> Shape:
+    """The table that a loop's own floor, its parts and its feeds by room make up together."""
+    made = Shape(PARTS, [Leaf("loop", "reference", refers_to="loops")], "loops")
+    wanted = {
+        "loops": ("pipe", "supply", "room", "floor", "zone", "spacing", "area"),
+        "loop_feeds": ("length",),
+    }
+    for table, names in wanted.items():
+        known = {leaf.name: leaf for leaf in shapes[table].columns}
+        made.columns += [replace(known[name], memo={}) for name in names]
+    made.columns.append(Leaf("feed", "boolean"))
+    for slot, leaf in enumerate(made.columns):
+        leaf.slot = slot
+    return made
 
 
 def other_format(schema: Path) -> Record:
@@ -232,15 +256,22 @@ def _member(
         return _record(key, node, shape, dotted + ".", shapes)
     if node.get("type") == "array" and "x-table" in node:
         own = shapes[node["x-table"]] = Shape(node["x-table"], parent=shape.name)
-        items = node["items"]
+        items, instead_of = node["items"], tuple(node.get("x-instead-of", ()))
         if "prefixItems" in items:
             parts = {part["title"]: part for part in items["prefixItems"]}
             record = _record(key, {"properties": parts, "required": [*parts]}, own, "", shapes)
             return Rows(own, record, tuple(parts))
-        return Rows(own, _record(key, items, own, "", shapes))
+        return Rows(own, _record(key, items, own, "", shapes), instead_of=instead_of)
     if node.get("type") == "array":
         return Texts(dotted, node["items"]["examples"][0])
-    leaf = _leaf(dotted, node)
+    if "oneOf" in node:
+        one, many = node["oneOf"]
+        leaf = _leaf(dotted, one)
+        listed = _member(key, many, shape, prefix, shapes)
+        assert isinstance(listed, Rows)
+        leaf.listed = listed
+    else:
+        leaf = _leaf(dotted, node)
     if leaf.kind != "text":
         leaf.slot = len(shape.columns)
         shape.columns.append(leaf)

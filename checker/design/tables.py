@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+from checker.design import parts
 from checker.design.schema import (
     DESIGNS,
+    PARTS,
     Collection,
     Format,
     Leaf,
@@ -75,7 +77,12 @@ class Table:
         self._blank = array("d", [NAN] * columns + [0.0] * columns)
 
     def __len__(self) -> int:
-        return len(self.rows)
+        return len(self.ids)
+
+    @property
+    def section(self) -> str:
+        """The section of the design that its rows stand in, as subjects begin."""
+        return "loops" if self.shape.name == PARTS else self.shape.name
 
     def add(self, name: str, parent: int, place: Place) -> Row:
         """Add a row of which nothing is known yet."""
@@ -86,6 +93,13 @@ class Table:
         self.parents.append(parent)
         self.places.append(place)
         return row
+
+    def take(self, matrix: Array, ids: list[str], parents: Index, places: Array) -> None:
+        """Hold these rows and no others: matrix shape (columns and their places, n)."""
+        self._matrix = matrix
+        self.ids = ids
+        self.parents = array("q", parents.tolist())
+        self.places = array("q", places.astype(np.int64).tolist())
 
     def cut(self, length: int) -> None:
         """Forget all rows from this number on."""
@@ -110,7 +124,7 @@ class Table:
         """For each row the place of a field, else of the part around it, else of the row, (n,)."""
         own = np.array(self.places, dtype=np.int64)
         slot = next((leaf.slot for leaf in self.shape.columns if leaf.name == name), None)
-        if slot is None or not self.rows:
+        if slot is None or not self.ids:
             return own
         places = self.column(slot + len(self.shape.columns)).astype(np.int64)
         return np.where(places > 0, places, own)
@@ -159,9 +173,17 @@ class Tables:
         self.designs: list[Design] = []
         self.drawings: dict[int, Drawing] = {}
         """What the plans show, by the rows of the designs that have one."""
-        self.tables = {name: Table(shape) for name, shape in self.format.shapes.items()}
+        self.tables = {
+            name: Table(shape) for name, shape in self.format.shapes.items() if name != PARTS
+        }
+        self._parts: Table | None = None
 
     def __getitem__(self, name: str) -> Table:
+        if name == PARTS:
+            if self._parts is None:
+                self._parts = Table(self.format.shapes[PARTS])
+                parts.fill(self._parts, self.tables)
+            return self._parts
         return self.tables[name]
 
     def add(self, path: str, data: bytes) -> Design:
@@ -185,14 +207,15 @@ class Tables:
             self.drawings[len(self.designs)] = walk.drawing
         design = Design(path, document, len(self.designs))
         self.designs.append(design)
+        self._parts = None
         return design
 
     def design_of(self, table: str) -> Index:
         """For each row of a table, the row of its design. Shape (n,)."""
         if table == DESIGNS:
             return np.arange(len(self.designs))
-        parents = np.array(self.tables[table].parents, dtype=np.intp)
-        above = self.tables[table].shape.parent
+        parents = np.array(self[table].parents, dtype=np.intp)
+        above = self[table].shape.parent
         return parents if above == DESIGNS else self.design_of(above)[parents]
 
 
@@ -265,15 +288,27 @@ class Walk:
                     slot = member.slot
                     row[slot] = value
                     row[slot + columns] = place
+                elif type(raw) is Sequence and member.listed is not None:
+                    row[member.slot + columns] = place
+                    self.rows(member.listed, raw, len(table) - 1, where + key)
                 else:
                     self.leaf(member, raw, row, place, where + key)
             elif member is None:
                 self.unknown(key, record, mapping, where)
             else:
                 self.part(member, raw, row, table, place, where + key)
+                if type(member) is Rows and member.instead_of:
+                    self.beside(member, key, mapping, where)
         for key in record.required:
             if key not in mapping and where:
                 self.problem(where.rstrip("."), f"'{key}' is missing here", mapping.place)
+
+    def beside(self, rows: Rows, name: str, mapping: Mapping, where: str) -> None:
+        """Note each key that stands beside a list which takes its place."""
+        for key in rows.instead_of:
+            if key in mapping:
+                words = f"with '{name}' this stands in each of them, not beside them"
+                self.problem(where + key, words, mapping.places[key][0])
 
     def leaf(self, leaf: Leaf, raw: Any, row: Row, place: Place, where: str) -> None:
         if type(raw) is not str:
@@ -326,6 +361,8 @@ class Walk:
             self.collection(member, raw, where)
         elif type(member) is Rows:
             self.rows(member, raw, len(table) - 1, where)
+            if member.instead_of and not raw:
+                self.problem(where, "one part at least is wanted here, or leave the key out", place)
         elif type(member) is PlanPart:
             self.plan = (member, raw, place)
         else:

@@ -34,9 +34,10 @@ from checker.compute.graph import (
     of_plan,
     subject_of,
 )
-from checker.design.schema import DESIGNS, Leaf
+from checker.design.parts import INHERITED
+from checker.design.schema import DESIGNS, PARTS, Leaf
 from checker.design.tables import Tables
-from checker.outcome.findings import Basis, Judging, judge
+from checker.outcome.findings import Basis, Judging, judge, judged, told_of
 from checker.outcome.phrasing import NO_LIMIT, Shown, limit_words
 from checker.outcome.results import KINDS, Result, Source
 from checker.quantities.symbols import SYMBOLS
@@ -55,6 +56,10 @@ BY_THE_PROGRAM = "by the program"
 """Instead of a formula that would not give the value."""
 AGREES = 1e-6
 """A formula gives the value when it differs from it by no more than this share of it."""
+
+
+OF_THE_TABLE = {PARTS: ("loop", "feed")}
+"""For a table, fields that no design states."""
 
 
 class NotExplained(Exception):
@@ -153,9 +158,9 @@ def explain(
         raise NotExplained(f"'{rule.id}' is asked only of a design with a plan.")
     graph = Graph(tables)
     basis = Basis(tables, rulebook, judging)
-    counts = basis.counts(rule)[:, tables.design_of(TABLE_OF[rule.subject])]
-    due = basis.due(rule)[tables.design_of(TABLE_OF[rule.subject])]
-    outcome = evaluate(rule, graph, counts, due)
+    outcome, worst = judged(rule, graph, basis)
+    whose = _name(tables, TABLE_OF[told_of(rule)], row)
+    row = row if worst is None else int(worst[row])
 
     working = _Working(graph)
     value = working.term(rule.subject, rule.value, row)
@@ -167,9 +172,8 @@ def explain(
             for name in _names(limit):
                 working.term(rule.subject, name, row)
 
-    name = _name(tables, TABLE_OF[rule.subject], row)
     (report,) = judge(tables, replace(rulebook, rules=(rule,)), judging)
-    result = _result(report.results, rule.id, name)
+    result = _result(report.results, rule.id, whose)
     return Explained(
         explain=1,
         path=report.path,
@@ -178,7 +182,7 @@ def explain(
         codes=report.codes,
         rule=rule.id,
         title=rule.title,
-        subject=name,
+        subject=whose,
         value=f"{value.symbol} = {value.text}",
         kind=result.kind,
         severity=result.severity,
@@ -200,12 +204,12 @@ def _rule(rulebook: Rulebook, rule_id: str) -> Rule:
 
 
 def _name(tables: Tables, table: str, row: int) -> str:
-    return "design" if table == DESIGNS else f"{table}.{tables[table].ids[row]}"
+    return "design" if table == DESIGNS else f"{tables[table].section}.{tables[table].ids[row]}"
 
 
 def _row(tables: Tables, rule: Rule, subject: str) -> int:
     """The row of the subject; raises NotExplained with what to write instead."""
-    table = TABLE_OF[rule.subject]
+    table = TABLE_OF[told_of(rule)]
     own = {_name(tables, table, row): row for row in range(len(tables[table]))}
     if not own:
         words = f"'{rule.id}' judges each {rule.subject}; the design has no section '{table}'."
@@ -219,7 +223,7 @@ def _row(tables: Tables, rule: Rule, subject: str) -> int:
     others = {
         name: of
         for of, section in TABLE_OF.items()
-        if section not in (DESIGNS, table)
+        if section not in (DESIGNS, PARTS, table)
         for name in (f"{section}.{id_}" for id_ in tables[section].ids)
     }
     judges = f"'{rule.id}' judges each {rule.subject}"
@@ -270,6 +274,8 @@ class _Working:
         far = self.graph.row_of(subject, meant, row)
         table = TABLE_OF[subject]
         if meant.kind == "field":
+            if table == PARTS and meant.leaf.name in INHERITED:
+                return self._field("loops", meant.leaf, self.tables[PARTS].parents[row])
             return self._field(table, meant.leaf, row)
         if meant.kind == "measured":
             if far is None:
@@ -286,6 +292,8 @@ class _Working:
     def _field(self, table: str, leaf: Leaf, row: int) -> _Term:
         symbol = SYMBOLS.get(table, {}).get(leaf.name, "")
         number = float(self.tables[table].column(leaf.slot)[row])
+        if leaf.name in OF_THE_TABLE.get(table, ()):
+            return _Term("", "")
         if np.isnan(number):
             return self._state(table, leaf.name, symbol, "not given", "not given", row)
         taken = any((table, row, leaf.name) in one.taken for one in self.tables.drawings.values())
@@ -340,9 +348,14 @@ class _Working:
             for parameter, name in shown.items()
         }
         for parameter, term in terms.items():
-            handed_on = formula == f"{{{parameter}}}" or (missing and len(terms) == 1)
+            # Of one member the sum and the largest are its own value.
+            alone = isinstance(term.text, list) and len(term.text) == 1
+            same = (
+                (f"Σ{{{parameter}}}", f"max({{{parameter}}})") if alone else (f"{{{parameter}}}",)
+            )
+            handed_on = formula in same or (missing and len(terms) == 1)
             if handed_on and term.symbol == known.symbol:
-                return term
+                return term if isinstance(term.text, str) else _Term(term.symbol, term.text[0])
         broken = [step.number for step in self.steps.values() if step.missing == missing]
         if missing and broken:
             missing = f"step {broken[0]} has no result"

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 from msgspec import UNSET, Struct
+from msgspec.structs import replace
 
 from checker import units
 from checker.compute.graph import (
@@ -23,8 +24,8 @@ from checker.compute.graph import (
     of_plan,
 )
 from checker.design.given import given, sketch
-from checker.design.schema import DESIGNS, design_format
-from checker.design.tables import Tables
+from checker.design.schema import DESIGNS, PARTS, design_format
+from checker.design.tables import Table, Tables
 from checker.outcome.columns import NOBODY, Batch, Computed, Findings, Results, Subjects
 from checker.outcome.patterns import Ways, result_of
 from checker.outcome.phrasing import Shown
@@ -38,6 +39,8 @@ from checker.rulebook.evaluation import (
     REVIEW,
     Outcome,
     evaluate,
+    taken,
+    worst_of,
 )
 from checker.rulebook.model import REVIEW_GAP, STAGES, Described, Rule, Rulebook
 
@@ -69,11 +72,15 @@ def judge(
     graph = Graph(tables)
     basis = Basis(tables, rulebook, judging)
     names = [design.name for design in tables.designs]
-    tabled = {subject: _Tabled(tables, table, names) for subject, table in TABLE_OF.items()}
+    tabled = {
+        subject: _Tabled(tables, table, names)
+        for subject, table in TABLE_OF.items()
+        if table != PARTS
+    }
     found = [
         own
         for rule in rulebook.rules
-        for own in _RuleFindings(graph, basis, rule, tabled[rule.subject]).found()
+        for own in _RuleFindings(graph, basis, rule, tabled[told_of(rule)]).found()
     ]
     batch = Batch(len(names), found, partial(_computed, graph, tabled))
     stated = given(tables) if with_given else [{} for _ in names]
@@ -162,8 +169,39 @@ class _Tabled(Subjects):
 
     def places(self, at: str) -> npt.NDArray[np.int64]:
         """Where the field stands, else where the subject does."""
-        known = any(leaf.name == at for leaf in self.table.shape.columns)
-        return self.table.places_at(at if known else "")
+        return _places(self.table, at)
+
+
+def _places(table: Table, at: str) -> npt.NDArray[np.int64]:
+    """For each row where the field stands, else where the row does."""
+    known = any(leaf.name == at for leaf in table.shape.columns)
+    return table.places_at(at if known else "")
+
+
+_ONE_OF_MANY = re.compile(r"\.(parts|feeds)\[(\d+)\]$")
+_KIND_OF_PART = {"parts": "Part", "feeds": "Feed"}
+
+
+def told_of(rule: Rule) -> str:
+    """The subject that a rule's results are told of; of a part, its loop."""
+    return "loop" if rule.subject == "part" else rule.subject
+
+
+def judged(rule: Rule, graph: Graph, basis: Basis) -> tuple[Outcome, npt.NDArray[np.intp] | None]:
+    """The outcome of a rule for every row of its subject, and the rows that results are told of.
+
+    Of a rule on parts each loop's worst part, of any other all rows, which are None. Feeds count
+    only for a rule whose conditions ask for them.
+    """
+    designs = graph.tables.design_of(TABLE_OF[rule.subject])
+    outcome = evaluate(rule, graph, basis.counts(rule)[:, designs], basis.due(rule)[designs])
+    if rule.subject != "part":
+        return outcome, None
+    feed = graph.column("part", "feed").values == 1
+    asked = any(condition.name == "feed" for condition in rule.applies)
+    counts = np.ones(len(feed), dtype=bool) if asked else ~feed
+    loops = np.array(graph.tables[PARTS].parents, dtype=np.intp)
+    return outcome, worst_of(outcome, loops, counts, graph.size("loop"))
 
 
 class _Made(dict[Any, Any]):
@@ -189,6 +227,8 @@ class _RuleFindings:
         self.shown = Shown(rule.described)
         self.due = basis.due(rule)
         title = rule.title.replace("{", "{{").replace("}", "}}")
+        self._rows: npt.NDArray[np.intp] | None = None
+        """Of a rule on parts, the part that gives each loop's result."""
         self.broken = rule.found or f"{title}: {{value}}, where {{limit}} is wanted."
 
     def found(self) -> Iterator[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]]:
@@ -203,9 +243,10 @@ class _RuleFindings:
             absent = np.intersect1d(absent, planned)
             of = np.where(np.isin(of, planned), of, NOBODY)
         if (of != NOBODY).any():
-            own = self.tabled.of
-            counts = self.basis.counts(self.rule)[:, own]
-            findings = self._findings(evaluate(self.rule, self.graph, counts, self.due[own]))
+            outcome, self._rows = judged(self.rule, self.graph, self.basis)
+            if self._rows is not None:
+                outcome = taken(outcome, self._rows)
+            findings = self._findings(outcome)
             yield of, findings.places, findings
         if len(absent):
             places = np.full(len(absent), START, dtype=np.int64)
@@ -246,9 +287,13 @@ class _RuleFindings:
                     rows, self._why_not(designs, outcome.reasons[rows]), strict=True
                 ):
                     words[row] = why
+        places = self.tabled.places(self.rule.at)
+        if self._rows is not None:
+            places = _places(self.graph.tables[PARTS], self.rule.at)[self._rows]
+            self._name_parts(ways, kinds)
         return Findings(
             self.tabled,
-            self.tabled.places(self.rule.at),
+            places,
             ways,
             numbers,
             shown.differences(margins),
@@ -266,13 +311,28 @@ class _RuleFindings:
             return None
         return self.graph.drawn(known.subject).words(known.places)
 
+    def _name_parts(self, ways: list[Any], kinds: npt.NDArray[np.int8]) -> None:
+        """Say in the message of each loop in parts which of them it is about."""
+        assert self._rows is not None
+        ids, named = self.graph.tables[PARTS].ids, {}
+        for row in np.flatnonzero(np.isin(kinds, (FAIL, REVIEW))).tolist():
+            which = _ONE_OF_MANY.search(ids[self._rows[row]])
+            if which is not None:
+                words = f"{_KIND_OF_PART[which[1]]} {which[2]}: "
+                key = (id(ways[row]), words)
+                if key not in named:
+                    message = (words, *ways[row].message)
+                    named[key] = replace(ways[row], message=message, spelled={})
+                ways[row] = named[key]
+
     def _review(self, review: str, row: int) -> str:
         """What a person must judge, with the row's values where the words name them."""
 
         def filled(found: re.Match[str]) -> str:
             subject, name = self.rule.subject, found[1]
             described = Names().describe(subject, name)
-            number = self.graph.column(subject, name).values[row]
+            at = row if self._rows is None else self._rows[row]
+            number = self.graph.column(subject, name).values[at]
             if described is None or np.isnan(number):
                 return "unknown"
             shown = Shown(described)

@@ -8,9 +8,12 @@ c and ρ at the mean water temperature (θ_V + θ_R)/2.
 from collections.abc import Callable
 
 import numpy as np
+import numpy.typing as npt
 
 from checker.physics import floor, fluid
 from checker.physics.arrays import Floats, Numbers, elementwise, positive
+
+Mask = npt.NDArray[np.bool_]
 
 RETURN_TOLERANCE = 1e-9  # K
 
@@ -182,3 +185,47 @@ def _return_temperature(
         decay = np.where(moving, following, decay)
     solved = (change <= RETURN_TOLERANCE) & (back > room_temperature) & (back < supply_temperature)
     return np.where(solved, back, np.nan)
+
+
+@elementwise
+def return_for_share(
+    share: Numbers,
+    supply_temperature: Numbers,
+    open_return: Numbers,
+    room_temperature: Numbers,
+    feed_ratio: Numbers,
+) -> Numbers:
+    """Return temperature at which the floor gives a share of its heat at the open return.
+
+    share: above 0; supply_temperature, open_return, room_temperature: °C; feed_ratio: area times
+    heat coefficient of the loop's feeds in the same room over that of its floor there, 0 where
+    there are none. Shapes broadcast. Returns °C: the open return from a share of 1 on, and the
+    room's temperature where the share is less than the feeds give at any return.
+    EN 1264-3, reported: each room has its own drop at the common supply.
+
+    Let a be the supply's excess over the room and a·exp(−u) the return's. Floor and feeds give
+    a·h(u), h = (1 − exp(−u))/u + φ·(1 + exp(−u))/2, times area and heat coefficient of the floor:
+    the first is the logarithmic mean, the second that of a feed, whose water is supply one way and
+    return the other. h falls and bends one way, so Newton walks from the open return to the root
+    without overshooting.
+    """
+    supply_excess = positive(supply_temperature - room_temperature)
+    decay: Numbers = np.log(supply_excess / positive(open_return - room_temperature))
+
+    def given(decay: Numbers) -> Numbers:
+        return -np.expm1(-decay) / decay + feed_ratio * (1 + np.exp(-decay)) / 2
+
+    goal = share * given(decay)
+    moving: Mask = np.asarray((share < 1) & (goal > feed_ratio / 2))
+    decay = np.where((share < 1) & ~moving, np.inf, decay)
+    for _ in range(_MOST_STEPS):
+        if not moving.any():
+            break
+        left = np.exp(-decay)
+        slope = (left * (1 + decay) - 1) / decay**2 - feed_ratio * left / 2
+        step = np.where(moving, (goal - given(decay)) / slope, 0.0)
+        decay = decay + step
+        moving = moving & (step > 1e-13 * decay)
+    cooled = room_temperature + supply_excess * np.exp(-decay)
+    found = np.where(share >= 1, open_return, np.where(share < 1, cooled, np.nan))
+    return np.where(np.isnan(goal), np.nan, found)

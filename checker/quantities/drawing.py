@@ -9,7 +9,7 @@ import numpy as np
 
 from checker.compute.drawn import Drawn, complete
 from checker.compute.graph import Array, Members, quantities_of
-from checker.quantities.loop import SERPENTINE
+from checker.quantities.part import SERPENTINE
 from checker.quantities.sources import DRAWING, GEOMETRY
 
 loop = quantities_of("loop")

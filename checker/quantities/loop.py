@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Index, quantities_of
-from checker.design.schema import design_format
+from checker.compute.graph import Array, Index, Members, quantities_of
 from checker.quantities.sources import GEOMETRY
 
 quantity = quantities_of("loop")
-
-_code = design_format().code
-SERPENTINE = _code("loops", "pattern", "serpentine")
 
 
 @quantity(unit="mm", title="Bore", symbol="d", formula="{pipe_bore}", source=GEOMETRY)
@@ -37,14 +33,28 @@ def supply_temperature(supply: Array, header_supply: Array, plant_supply: Array)
 
 @quantity(
     unit="m",
+    title="Feeds",
+    symbol="L_feeds",
+    formula=("{given_feeds}", "Σ{loop_feeds_length}"),
+    source="design",
+    optional=("given_feeds",),
+    shown=False,
+)
+def feeds(given_feeds: Array, loop_feeds_length: Members) -> Array:
+    """Length outside the heated area, m: as one, else that in all rooms and at the header."""
+    return np.where(np.isnan(given_feeds), loop_feeds_length.sum(), given_feeds)
+
+
+@quantity(
+    unit="m",
     title="Length that area and spacing ask for",
     symbol="L_exp",
-    formula="{area} / {spacing} + {feeds}",
+    formula="Σ{parts_own_length} + {feeds}",
     source=GEOMETRY,
 )
-def expected_length(area: Array, spacing: Array, feeds: Array) -> Array:
-    """Area over spacing, and the feeds, m."""
-    return area / spacing + feeds
+def expected_length(parts_own_length: Members, feeds: Array) -> Array:
+    """Area over spacing of all parts, and the feeds, m."""
+    return parts_own_length.sum() + feeds
 
 
 @quantity(
@@ -70,25 +80,6 @@ def content(length: Array, bore: Array) -> Array:
 
 @quantity(
     unit="1",
-    title="Radius of the loop's turns in outside diameters of its pipe",
-    symbol="r/d_a",
-    formula=("{spacing} / {pipe_outside}", "{spacing} / 2 / {pipe_outside}"),
-    source=GEOMETRY,
-    fails="pattern is not given",
-    shown=False,
-)
-def spacing_turn_ratio(spacing: Array, pattern: Array, pipe_outside: Array) -> Array:
-    """Radius of the tightest turn over the pipe's outside diameter, by spacing and pattern.
-
-    A serpentine turns back within one spacing, so by half of it; a counterflow spiral turns
-    back in its middle within two.
-    """
-    radius = np.where(pattern == SERPENTINE, spacing / 2, spacing)
-    return np.where(np.isnan(pattern), np.nan, radius / pipe_outside)
-
-
-@quantity(
-    unit="1",
     title="Radius of the tightest bend on the plan in outside diameters of its pipe",
     symbol="r_z/d_a",
     formula="{drawn_bend} / {pipe_outside}",
@@ -98,20 +89,6 @@ def spacing_turn_ratio(spacing: Array, pattern: Array, pipe_outside: Array) -> A
 def drawn_turn_ratio(drawn_bend: Array, pipe_outside: Array) -> Array:
     """Radius of the tightest bend on the plan over the pipe's outside diameter."""
     return drawn_bend / pipe_outside
-
-
-@quantity(
-    unit="1",
-    title="Radius of the loop's turns in outside diameters of its pipe",
-    symbol="r/d_a",
-    formula=("{drawn_turn_ratio}", "{spacing_turn_ratio}"),
-    source=GEOMETRY,
-    optional=("spacing_turn_ratio", "drawn_turn_ratio"),
-    shown=False,
-)
-def turn_ratio(spacing_turn_ratio: Array, drawn_turn_ratio: Array) -> Array:
-    """That of the plan where it gives one, else that which spacing and pattern ask for."""
-    return np.where(np.isnan(drawn_turn_ratio), spacing_turn_ratio, drawn_turn_ratio)
 
 
 @quantity(

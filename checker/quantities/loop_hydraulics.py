@@ -6,11 +6,10 @@ import numpy as np
 
 from checker.compute.graph import Array, quantities_of
 from checker.physics import fluid, friction
+from checker.quantities.loop_operation import FLUID
 from checker.quantities.sources import CONTINUITY
 
 quantity = quantities_of("loop")
-
-FLUID = "IAPWS SR6-08(2011); glycol: Melinder (2010)"
 
 
 @quantity(
@@ -43,12 +42,14 @@ def viscosity(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature:
     unit="1",
     title="Reynolds number",
     symbol="Re",
-    formula="{velocity} · {bore} · {density} / {viscosity}",
+    formula=("{velocity} · {bore} · {density} / {viscosity}", "0"),
     source="definition, Re = v·d·ρ/μ",
+    matters={"density": ("runs", (1.0,)), "viscosity": ("runs", (1.0,))},
 )
-def reynolds(velocity: Array, bore: Array, density: Array, viscosity: Array) -> Array:
-    """Reynolds number of the loop's flow."""
-    return friction.reynolds(velocity, bore, density, viscosity)
+def reynolds(velocity: Array, bore: Array, density: Array, viscosity: Array, runs: Array) -> Array:
+    """Reynolds number of the loop's flow; nought where no water runs."""
+    found = friction.reynolds(velocity, bore, density, viscosity)
+    return np.where(runs == 0, 0.0, found)
 
 
 @quantity(
@@ -87,11 +88,18 @@ def friction_factor(reynolds: Array, roughness: Array, bore: Array) -> Array:
     unit="kPa",
     title="Pressure loss",
     symbol="Δp",
-    formula="{friction_factor} · {length} / {bore} · {density} · {velocity}² / 2",
+    formula=("{friction_factor} · {length} / {bore} · {density} · {velocity}² / 2", "0"),
     source="Darcy-Weisbach",
+    matters=dict.fromkeys(("length", "bore", "density", "friction_factor"), ("runs", (1.0,))),
 )
 def pressure_drop(
-    length: Array, bore: Array, velocity: Array, density: Array, friction_factor: Array
+    length: Array,
+    bore: Array,
+    velocity: Array,
+    density: Array,
+    friction_factor: Array,
+    runs: Array,
 ) -> Array:
-    """Friction over the loop's full length, Pa."""
-    return friction.pressure_drop(length, bore, velocity, density, friction_factor)
+    """Friction over the loop's full length, Pa; nought where no water runs."""
+    found = friction.pressure_drop(length, bore, velocity, density, friction_factor)
+    return np.where(runs == 0, 0.0, found)

@@ -1,153 +1,26 @@
-"""Of a loop: its operating point, flow, temperatures and heat. SI and °C, one a row."""
+"""Of a loop: its operating points, flow, temperatures and heat. SI and °C, one a row.
+
+Of a loop in parts the values over its floor are means over its parts' area, feeds left out.
+"""
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Callable
 
-from checker.compute.graph import Array, quantities_of
-from checker.design.schema import design_format
-from checker.physics import balance, floor, fluid
+import numpy as np
+import numpy.typing as npt
+
+from checker.compute.graph import Array, Members, quantities_of
+from checker.physics import fluid, shares
+from checker.quantities.part_operation import BY_DROP
 from checker.quantities.sources import CONTINUITY, EN_1264_2, EN_1264_3, SUM
 
 quantity = quantities_of("loop")
 
-_code = design_format().code
-HEATED = _code("floors", "below", "heated")
-GROUND = _code("floors", "below", "ground")
 FLUID = "IAPWS SR6-08(2011); glycol: Melinder (2010)"
 GLYCOLS = (float(fluid.PROPYLENE_GLYCOL), float(fluid.ETHYLENE_GLYCOL))
-GROUND_TEMPERATURE = 10.0
-"""°C, under a floor on the ground where the design states none; common practice, no source."""
-
-
-@quantity(
-    unit="°C",
-    title="Temperature below the floor",
-    symbol="θ_u",
-    formula=("{floor_below_temperature}", "{room_temperature}", "{10 °C}"),
-    source="design; 10 °C on ground is common practice, no source",
-    optional=("floor_below_temperature",),
-    matters={"room_temperature": ("floor_below", (HEATED,))},
-    fails="below_temperature is needed where it is unheated or open air below",
-    shown=False,
-)
-def below_temperature(
-    floor_below_temperature: Array, floor_below: Array, room_temperature: Array
-) -> Array:
-    """As given, °C; else the room's over a heated room, and 10 on ground."""
-    assumed = np.where(
-        floor_below == HEATED,
-        room_temperature,
-        np.where(floor_below == GROUND, GROUND_TEMPERATURE, np.nan),
-    )
-    return np.where(np.isnan(floor_below_temperature), assumed, floor_below_temperature)
-
-
-@quantity(
-    unit="W/m²",
-    title="Share of the room's heat load",
-    symbol="q_N",
-    formula="{room_heat_load} / {room_loop_area}",
-    source="design, shared among the room's loops by area",
-    fails="the areas of the room's loops are not all given",
-    shown=False,
-)
-def load_flux(room_heat_load: Array, room_loop_area: Array) -> Array:
-    """Heat load of the room over the area of its loops, W/m²."""
-    return np.where(room_loop_area > 0, room_heat_load / room_loop_area, np.nan)
-
-
-@quantity(
-    unit="kJ/(kg·K)",
-    title="Specific heat of the water at the plant's drop",
-    symbol="c",
-    formula="of the fluid, at {supply_temperature} − {plant_drop} / 2",
-    source=FLUID,
-    fails="the fluid is outside its known range",
-    shown=False,
-)
-def asked_specific_heat(
-    plant_fluid_kind: Array, fluid_fraction: Array, supply_temperature: Array, plant_drop: Array
-) -> Array:
-    """Specific heat at the mean of the supply and a return lower by the drop, J/(kg·K)."""
-    mean = supply_temperature - plant_drop / 2
-    return fluid.specific_heat(plant_fluid_kind, fluid_fraction, mean)
-
-
-@quantity(
-    unit="W/m²",
-    title="Heat loss downwards at the load",
-    symbol="q_u,N",
-    formula=(
-        "({upward_resistance} · {load_flux} + {room_temperature} − {below_temperature}) "
-        "/ {downward_resistance}"
-    ),
-    source=EN_1264_2,
-    shown=False,
-)
-def asked_down_loss(
-    load_flux: Array,
-    room_temperature: Array,
-    upward_resistance: Array,
-    downward_resistance: Array,
-    below_temperature: Array,
-) -> Array:
-    """Heat flux down while the floor gives its share of the load, W/m²."""
-    return floor.down_loss(
-        load_flux, room_temperature, upward_resistance, downward_resistance, below_temperature
-    )
-
-
-@quantity(
-    unit="kg/s",
-    title="Mass flow that the load or the drop asks for",
-    symbol="ṁ",
-    formula=(
-        "{area} · ({load_flux} + {asked_down_loss}) / ({asked_specific_heat} · {plant_drop})",
-        "{area} · (q + q_u) / (c · {plant_drop}), "
-        "where the floor returns the water at {supply_temperature} − {plant_drop}",
-    ),
-    source=EN_1264_3,
-    optional=("load_flux", "asked_down_loss", "room_heat_load"),
-    fails="the supply is not so much warmer than the room that it can fall by the drop",
-    shown=False,
-)
-def asked_mass_flow(
-    load_flux: Array,
-    asked_down_loss: Array,
-    asked_specific_heat: Array,
-    plant_drop: Array,
-    supply_temperature: Array,
-    room_temperature: Array,
-    area: Array,
-    heat_coefficient: Array,
-    upward_resistance: Array,
-    downward_resistance: Array,
-    below_temperature: Array,
-    plant_fluid_kind: Array,
-    fluid_fraction: Array,
-    room_heat_load: Array,
-) -> Array:
-    """Mass flow, kg/s: carries the share of the load at the plant's drop, or gives that drop.
-
-    A load that is known but not how it is shared leaves the flow unknown.
-    """
-    by_load = balance.flow_for_load(
-        area, load_flux, asked_down_loss, asked_specific_heat, plant_drop
-    )
-    by_drop = balance.flow_at_drop(
-        supply_temperature,
-        room_temperature,
-        plant_drop,
-        area,
-        heat_coefficient,
-        upward_resistance,
-        downward_resistance,
-        below_temperature,
-        plant_fluid_kind,
-        fluid_fraction,
-    )
-    return np.where(np.isnan(load_flux) & np.isnan(room_heat_load), by_drop, by_load)
+BALANCE = f"heat balance with {EN_1264_2} and {EN_1264_3}"
+NO_WATER = "the load is nought, so no water runs"
 
 
 @quantity(
@@ -165,48 +38,299 @@ def fluid_fraction(plant_fluid_mass_fraction: Array, plant_fluid_kind: Array) ->
 
 
 @quantity(
+    unit="m²",
+    title="Heated area",
+    symbol="A",
+    formula="Σ{parts_own_area}",
+    source=SUM,
+    shown=False,
+)
+def area(parts_own_area: Members) -> Array:
+    """Floor that the loop heats, feeds left out, m²."""
+    return parts_own_area.sum()
+
+
+STATED, DROPPED, BY_ROOM = 0.0, 1.0, 2.0
+BY_LOAD = (DROPPED, BY_ROOM)
+
+
+@quantity(
+    unit="1",
+    title="Where the flow comes from",
+    symbol="f",
+    formula="is 0 where it is stated, 1 where it follows from the plant's drop, else 2",
+    source="design",
+    optional=("given_flow", "plant_flows"),
+    shown=False,
+)
+def flow_from(given_flow: Array, plant_flows: Array) -> Array:
+    """STATED, DROPPED or BY_ROOM."""
+    by_load = np.where(plant_flows == BY_DROP, DROPPED, BY_ROOM)
+    return np.where(np.isnan(given_flow), by_load, STATED)
+
+
+# ---- the open point
+
+
+@quantity(
+    unit="°C",
+    title="Return at the stated flow",
+    symbol="θ_R",
+    formula=(
+        "where Σ A · (q + q_u) = ρ · {given_flow} · c · ({supply_temperature} − θ_R), with q "
+        "= K_H · Δθ_H of each part"
+    ),
+    source=BALANCE,
+    fails="no return temperature balances: the supply is not warmer than the room, the flow is too "
+    "small for the loss downwards, or the fluid is outside its known range",
+    shown=False,
+)
+def stated_return(
+    given_flow: Array,
+    supply_temperature: Array,
+    plant_fluid_kind: Array,
+    fluid_fraction: Array,
+    parts_area: Members,
+    parts_heat_coefficient: Members,
+    parts_upward_resistance: Members,
+    parts_downward_resistance: Members,
+    parts_below_temperature: Members,
+    parts_room_temperature: Members,
+    parts_feed: Members,
+) -> Array:
+    """Water back from the loop at the flow that it states, °C; NaN where it states none."""
+    found = np.full(len(given_flow), np.nan)
+    wanted = given_flow > 0
+    if wanted.any():
+        found[wanted] = _parts_return(
+            wanted,
+            lambda rows, mean: (
+                given_flow[rows]
+                * fluid.density(plant_fluid_kind[rows], fluid_fraction[rows], mean)
+                * fluid.specific_heat(plant_fluid_kind[rows], fluid_fraction[rows], mean)
+            ),
+            supply_temperature,
+            parts_area,
+            parts_heat_coefficient,
+            parts_upward_resistance,
+            parts_downward_resistance,
+            parts_below_temperature,
+            parts_room_temperature,
+            parts_feed,
+        )
+    return found
+
+
+def _parts_return(
+    wanted: npt.NDArray[np.bool_],
+    rate: Callable[[npt.NDArray[np.intp], Array], Array],
+    supply_temperature: Array,
+    area: Members,
+    heat_coefficient: Members,
+    upward_resistance: Members,
+    downward_resistance: Members,
+    below_temperature: Members,
+    room_temperature: Members,
+    feed: Members,
+) -> Array:
+    """The return of the wanted loops, °C; rate: ṁ·c of some rows at their mean temperatures."""
+    rows = np.flatnonzero(wanted)
+    kept = wanted[area.group]
+    place = np.cumsum(wanted) - 1
+    resistance = downward_resistance.values[kept]
+    warmth = area.values[kept] * heat_coefficient.values[kept]
+    warmer = room_temperature.values[kept] - below_temperature.values[kept]
+    return shares.parts_return(
+        lambda mean: rate(rows, mean),
+        supply_temperature[rows],
+        place[area.group[kept]],
+        feed.values[kept] == 1,
+        room_temperature.values[kept],
+        warmth * (1 + upward_resistance.values[kept] / resistance),
+        area.values[kept] * warmer / resistance,
+    )
+
+
+@quantity(
+    unit="°C",
+    title="Return temperature, open",
+    symbol="θ_R,o",
+    formula=("{supply_temperature} − {plant_drop}", "{stated_return}"),
+    source="plant's drop; at a stated flow the heat balance",
+    matters={"stated_return": ("flow_from", (STATED,)), "plant_drop": ("flow_from", BY_LOAD)},
+    shown=False,
+)
+def open_return(
+    supply_temperature: Array, plant_drop: Array, flow_from: Array, stated_return: Array
+) -> Array:
+    """Water back from the loop at its open point, °C."""
+    return np.where(flow_from == STATED, stated_return, supply_temperature - plant_drop)
+
+
+@quantity(
+    unit="1",
+    title="Whether water runs",
+    symbol="w",
+    formula="is 0 where the load of every room of the loop is nought, else 1",
+    source="design",
+    optional=("given_flow",),
+    shown=False,
+)
+def runs(given_flow: Array, parts_asks: Members) -> Array:
+    """1 where the loop needs water, 0 where its load, or its stated flow, is nought."""
+    return np.where(np.isnan(given_flow), parts_asks.largest(), (given_flow > 0).astype(float))
+
+
+@quantity(
+    unit="kJ/(kg·K)",
+    title="Specific heat of the water at the plant's drop",
+    symbol="c",
+    formula="of the fluid, at {supply_temperature} − {plant_drop} / 2",
+    source=FLUID,
+    fails="the fluid is outside its known range",
+    shown=False,
+)
+def dropped_specific_heat(
+    plant_fluid_kind: Array, fluid_fraction: Array, supply_temperature: Array, plant_drop: Array
+) -> Array:
+    """Specific heat at the mean of the supply and a return lower by the drop, J/(kg·K)."""
+    mean = supply_temperature - plant_drop / 2
+    return fluid.specific_heat(plant_fluid_kind, fluid_fraction, mean)
+
+
+@quantity(
+    unit="kg/m³",
+    title="Density of the water at the plant's drop",
+    symbol="ρ",
+    formula="of the fluid, at {supply_temperature} − {plant_drop} / 2",
+    source=FLUID,
+    fails="the fluid is outside its known range",
+    shown=False,
+)
+def dropped_density(
+    plant_fluid_kind: Array, fluid_fraction: Array, supply_temperature: Array, plant_drop: Array
+) -> Array:
+    """Density at the mean of the supply and a return lower by the drop, kg/m³."""
+    mean = supply_temperature - plant_drop / 2
+    return fluid.density(plant_fluid_kind, fluid_fraction, mean)
+
+
+@quantity(
+    unit="kg/s",
+    title="Mass flow at the plant's drop",
+    symbol="ṁ_σ",
+    formula=("Σ{parts_dropped} / ({dropped_specific_heat} · {plant_drop})", "0"),
+    source=EN_1264_3,
+    fails="the heat to be carried is not above nought",
+    shown=False,
+)
+def dropped_mass_flow(
+    parts_dropped: Members, dropped_specific_heat: Array, plant_drop: Array, load_runs: Array
+) -> Array:
+    """Mass flow that carries the loop's load at the plant's drop, kg/s."""
+    heat = parts_dropped.sum()
+    found = np.where(heat > 0, heat, np.nan) / (dropped_specific_heat * plant_drop)
+    return np.where(load_runs == 0, 0.0, found)
+
+
+@quantity(
+    unit="1",
+    title="Whether a load asks for water",
+    symbol="w",
+    formula="is 0 where the load of every room of the loop is nought, else 1",
+    source="design",
+    shown=False,
+)
+def load_runs(parts_asks: Members) -> Array:
+    """1 where the load of a room of the loop is above nought or not known, else 0."""
+    return parts_asks.largest()
+
+
+@quantity(
+    unit="l/min",
+    title="Flow at the plant's drop",
+    symbol="V̇_σ",
+    formula=("{dropped_mass_flow} / {dropped_density}", "0"),
+    source=CONTINUITY,
+)
+def flow_at_drop(dropped_mass_flow: Array, dropped_density: Array) -> Array:
+    """Volume flow that carries the loop's load at the plant's drop, m³/s."""
+    return dropped_mass_flow / dropped_density
+
+
+@quantity(
+    unit="°C",
+    title="Return at the flow that the plant's drop asks for",
+    symbol="θ_R",
+    formula=(
+        "where Σ A · (q + q_u) = {dropped_mass_flow} · c · ({supply_temperature} − θ_R), with q "
+        "= K_H · Δθ_H of each part"
+    ),
+    source=BALANCE,
+    matters={"dropped_mass_flow": ("flow_from", (DROPPED,))},
+    fails="no return temperature balances: the supply is not warmer than the room, the flow is too "
+    "small for the loss downwards, or the fluid is outside its known range",
+    shown=False,
+)
+def dropped_return(
+    dropped_mass_flow: Array,
+    flow_from: Array,
+    supply_temperature: Array,
+    plant_fluid_kind: Array,
+    fluid_fraction: Array,
+    parts_area: Members,
+    parts_heat_coefficient: Members,
+    parts_upward_resistance: Members,
+    parts_downward_resistance: Members,
+    parts_below_temperature: Members,
+    parts_room_temperature: Members,
+    parts_feed: Members,
+) -> Array:
+    """Water back from the loop where the plant's drop sets its flow, °C; NaN where it does not."""
+    found = np.full(len(dropped_mass_flow), np.nan)
+    wanted = (flow_from == DROPPED) & (dropped_mass_flow > 0)
+    if wanted.any():
+        found[wanted] = _parts_return(
+            wanted,
+            lambda rows, mean: (
+                dropped_mass_flow[rows]
+                * fluid.specific_heat(plant_fluid_kind[rows], fluid_fraction[rows], mean)
+            ),
+            supply_temperature,
+            parts_area,
+            parts_heat_coefficient,
+            parts_upward_resistance,
+            parts_downward_resistance,
+            parts_below_temperature,
+            parts_room_temperature,
+            parts_feed,
+        )
+    return found
+
+
+@quantity(
     unit="°C",
     title="Return temperature",
     symbol="θ_R",
-    formula=(
-        "where {area} · (q + q_u) = ṁ · c · ({supply_temperature} − θ_R), with q "
-        "= {heat_coefficient} · Δθ_H"
-    ),
-    source=f"heat balance with {EN_1264_2} and {EN_1264_3}",
-    optional=("given_flow", "asked_mass_flow"),
-    fails="no return temperature balances: the supply is not warmer than the room, the flow is too "
-    "small for the loss downwards, or the fluid is outside its known range",
+    formula=("{stated_return}", "{dropped_return}", "max({parts_wanted_return})"),
+    source=f"{EN_1264_3}: each room's own drop at the common supply",
+    matters={
+        "stated_return": ("flow_from", (STATED,)),
+        "dropped_return": ("flow_from", (DROPPED,)),
+    },
+    fails=NO_WATER,
 )
 def return_temperature(
-    asked_mass_flow: Array,
-    given_flow: Array,
-    supply_temperature: Array,
-    room_temperature: Array,
-    area: Array,
-    heat_coefficient: Array,
-    upward_resistance: Array,
-    downward_resistance: Array,
-    below_temperature: Array,
-    plant_fluid_kind: Array,
-    fluid_fraction: Array,
+    flow_from: Array,
+    stated_return: Array,
+    dropped_return: Array,
+    runs: Array,
+    parts_wanted_return: Members,
 ) -> Array:
-    """Water back from the loop, °C, with its flow fixed and its supply at the design value."""
-    place = (
-        supply_temperature,
-        room_temperature,
-        area,
-        heat_coefficient,
-        upward_resistance,
-        downward_resistance,
-        below_temperature,
-        plant_fluid_kind,
-        fluid_fraction,
-    )
-    found = balance.return_at_mass_flow(asked_mass_flow, *place)
-    stated = ~np.isnan(given_flow)
-    if stated.any():
-        found = np.where(stated, balance.return_at_volume_flow(given_flow, *place), found)
-    return found
+    """Water back from the loop at its set point, °C; NaN where no water runs."""
+    found = np.where(flow_from == DROPPED, dropped_return, parts_wanted_return.largest())
+    found = np.where(flow_from == STATED, stated_return, found)
+    return np.where(runs == 0, np.nan, found)
 
 
 @quantity(
@@ -237,31 +361,19 @@ def density(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature: A
 
 
 @quantity(
-    unit="l/min",
-    title="Flow",
-    symbol="V̇",
-    formula=("{given_flow}", "{asked_mass_flow} / {density}"),
-    source=CONTINUITY,
-    optional=("given_flow", "asked_mass_flow"),
+    unit="kJ/(kg·K)",
+    title="Specific heat of the water",
+    symbol="c",
+    formula="of the fluid, at {water_temperature}",
+    source=FLUID,
+    fails="the fluid is outside its known range",
+    shown=False,
 )
-def flow(asked_mass_flow: Array, given_flow: Array, density: Array) -> Array:
-    """Volume flow at the mean water temperature, m³/s: as stated, else as the load or drop asks."""
-    return np.where(np.isnan(given_flow), asked_mass_flow / density, given_flow)
-
-
-@quantity(
-    unit="K",
-    title="Excess of the water over the room",
-    symbol="Δθ_H",
-    formula=(
-        "({supply_temperature} − {return_temperature}) / ln(({supply_temperature} "
-        "− {room_temperature}) / ({return_temperature} − {room_temperature}))"
-    ),
-    source=EN_1264_2,
-)
-def excess(supply_temperature: Array, return_temperature: Array, room_temperature: Array) -> Array:
-    """Logarithmic mean excess, K."""
-    return floor.excess(supply_temperature, return_temperature, room_temperature)
+def specific_heat(
+    plant_fluid_kind: Array, fluid_fraction: Array, water_temperature: Array
+) -> Array:
+    """Specific heat at the mean water temperature, J/(kg·K)."""
+    return fluid.specific_heat(plant_fluid_kind, fluid_fraction, water_temperature)
 
 
 @quantity(
@@ -270,7 +382,6 @@ def excess(supply_temperature: Array, return_temperature: Array, room_temperatur
     symbol="σ",
     formula="{supply_temperature} − {return_temperature}",
     source="supply less return",
-    shown=False,
 )
 def drop(supply_temperature: Array, return_temperature: Array) -> Array:
     """What the water loses on its way, K."""
@@ -278,69 +389,71 @@ def drop(supply_temperature: Array, return_temperature: Array) -> Array:
 
 
 @quantity(
-    unit="W/m²",
-    title="Heat output",
-    symbol="q",
-    formula="{heat_coefficient} · {excess}",
-    source=f"{EN_1264_2} q = K_H·Δθ_H",
+    unit="W",
+    title="Heat taken from the water",
+    symbol="Q̇_W",
+    formula="Σ{parts_radiated}",
+    source=SUM,
+    shown=False,
 )
-def output(heat_coefficient: Array, excess: Array) -> Array:
-    """Heat flux up into the room, W/m²."""
-    return heat_coefficient * excess
+def radiated(parts_radiated: Members) -> Array:
+    """Heat flow up and down of all parts and feeds, W."""
+    return parts_radiated.sum()
 
 
 @quantity(
-    unit="W/m²",
-    title="Heat loss downwards",
-    symbol="q_u",
-    formula=(
-        "({upward_resistance} · {output} + {room_temperature} − {below_temperature}) "
-        "/ {downward_resistance}"
-    ),
-    source=EN_1264_2,
+    unit="kg/s",
+    title="Mass flow",
+    symbol="ṁ",
+    formula="{radiated} / ({specific_heat} · {drop})",
+    source=BALANCE,
+    fails="the heat to be carried is not above nought",
+    shown=False,
 )
-def down_loss(
-    output: Array,
-    room_temperature: Array,
-    upward_resistance: Array,
-    downward_resistance: Array,
-    below_temperature: Array,
-) -> Array:
-    """Heat flux down, W/m²."""
-    return floor.down_loss(
-        output, room_temperature, upward_resistance, downward_resistance, below_temperature
-    )
+def mass_flow(radiated: Array, specific_heat: Array, drop: Array) -> Array:
+    """Mass flow at the set point, kg/s."""
+    return np.where(radiated > 0, radiated / (specific_heat * drop), np.nan)
+
+
+@quantity(
+    unit="l/min",
+    title="Flow",
+    symbol="V̇",
+    formula=("{given_flow}", "{mass_flow} / {density}", "0"),
+    source=CONTINUITY,
+    optional=("given_flow",),
+    matters={"mass_flow": ("runs", (1.0,)), "density": ("runs", (1.0,))},
+)
+def flow(mass_flow: Array, given_flow: Array, density: Array, runs: Array) -> Array:
+    """Volume flow at the mean water temperature, m³/s: as stated, else as its rooms ask."""
+    found = np.where(np.isnan(given_flow), mass_flow / density, given_flow)
+    return np.where(runs == 0, 0.0, found)
 
 
 @quantity(
     unit="°C",
     title="Supply temperature that the load needs",
     symbol="θ_V,N",
-    formula=(
-        "{room_temperature} + {plant_drop} / (1 − exp(−{plant_drop} · {heat_coefficient} "
-        "/ {load_flux}))"
-    ),
-    source=f"{EN_1264_3}, exact form",
+    formula="max({parts_needed_supply})",
+    source=f"{EN_1264_3}, exact form; the highest of the loop's parts",
     fails="the load is nought",
 )
-def needed_supply(
-    room_temperature: Array, plant_drop: Array, heat_coefficient: Array, load_flux: Array
-) -> Array:
-    """Supply temperature, °C, at which the floor gives exactly its load at the plant's drop."""
-    return floor.needed_supply(room_temperature, plant_drop, heat_coefficient, load_flux)
+def needed_supply(parts_needed_supply: Members) -> Array:
+    """Supply temperature, °C, at which the loop gives its load at the plant's drop."""
+    return parts_needed_supply.largest()
 
 
 @quantity(
     unit="W",
-    title="Heat given to the room",
+    title="Heat given to the rooms",
     symbol="Q̇",
-    formula="{area} · {output}",
+    formula="Σ{parts_heat}",
     source=SUM,
     shown=False,
 )
-def heat(area: Array, output: Array) -> Array:
-    """Heat flow up, W."""
-    return area * output
+def heat(parts_heat: Members) -> Array:
+    """Heat flow up of all parts and feeds, W."""
+    return parts_heat.sum()
 
 
 @quantity(
@@ -349,26 +462,79 @@ def heat(area: Array, output: Array) -> Array:
     symbol="σ_N",
     formula=(
         "{plant_drop}",
-        "{plant_drop} · {asked_mass_flow} / ({given_flow} · {density})",
+        "{plant_drop} · {dropped_mass_flow} / ({given_flow} · {density})",
         "{drop}",
     ),
     source=EN_1264_3,
-    optional=("given_flow", "load_flux", "asked_mass_flow", "drop", "density"),
+    optional=("given_flow", "load_flux", "dropped_mass_flow", "drop", "density"),
     shown=False,
 )
 def design_drop(
     given_flow: Array,
     plant_drop: Array,
     load_flux: Array,
-    asked_mass_flow: Array,
+    dropped_mass_flow: Array,
     density: Array,
     drop: Array,
 ) -> Array:
     """Supply less return while the loop carries its share of the load, K.
 
-    The plant's drop where the flow follows from it. A stated flow carries the same heat at a
+    The plant's drop where the flow follows from the load. A stated flow carries the same heat at a
     drop that is larger as the flow is smaller; with no load known, what the floor itself does.
     """
-    stated = plant_drop * asked_mass_flow / (given_flow * density)
+    stated = plant_drop * dropped_mass_flow / (given_flow * density)
     stated = np.where(np.isnan(load_flux), drop, stated)
     return np.where(np.isnan(given_flow), plant_drop, stated)
+
+
+@quantity(
+    unit="W",
+    title="Heat taken from the water, open",
+    symbol="Q̇_W,o",
+    formula="Σ{parts_open_radiated}",
+    source=SUM,
+    shown=False,
+)
+def open_radiated(parts_open_radiated: Members) -> Array:
+    """Heat flow up and down of all parts and feeds at the open point, W."""
+    return parts_open_radiated.sum()
+
+
+@quantity(
+    unit="l/min",
+    title="Flow, open",
+    symbol="V̇_o",
+    formula=(
+        "{given_flow}",
+        "{open_radiated} / ({dropped_specific_heat} · {plant_drop} · {dropped_density})",
+    ),
+    source=BALANCE,
+    optional=("given_flow",),
+    shown=False,
+)
+def open_flow(
+    given_flow: Array,
+    open_radiated: Array,
+    dropped_specific_heat: Array,
+    dropped_density: Array,
+    plant_drop: Array,
+) -> Array:
+    """Volume flow at the open point, m³/s: as stated, else what falls by the plant's drop."""
+    carried = open_radiated / (dropped_specific_heat * plant_drop) / dropped_density
+    return np.where(np.isnan(given_flow), carried, given_flow)
+
+
+@quantity(
+    unit="1",
+    title="Whether only the opened valve reaches the flow setter's scale",
+    symbol="r",
+    formula="is 1 where {flow} is under the scale and {open_flow} is not, else 0",
+    source="flow setter's scale against the two operating points",
+    optional=("open_flow", "header_flow_setters_least"),
+    shown=False,
+)
+def setter_reached(flow: Array, open_flow: Array, header_flow_setters_least: Array) -> Array:
+    """1 where the set flow is under the setter's least and that at the open point is not."""
+    least = header_flow_setters_least
+    found = (flow < least) & (open_flow >= least)
+    return np.where(np.isnan(flow), np.nan, found.astype(float))

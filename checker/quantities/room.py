@@ -14,13 +14,13 @@ quantity = quantities_of("room")
     unit="m²",
     title="Area of the room's loops",
     symbol="A_F",
-    formula="Σ{loops_area}",
+    formula="Σ{parts_own_area}",
     source=SUM,
     shown=False,
 )
-def loop_area(loops_area: Members) -> Array:
+def loop_area(parts_own_area: Members) -> Array:
     """Heated area, m²."""
-    return loops_area.sum()
+    return parts_own_area.sum()
 
 
 @quantity(
@@ -31,9 +31,12 @@ def loop_area(loops_area: Members) -> Array:
     source="count",
     shown=False,
 )
-def loop_count(loops_number: Members, design_loop_count: Array) -> Array:
+def loop_count(parts_first_there: Members, design_loop_count: Array) -> Array:
     """How many loops heat the room; missing where the design has none at all."""
-    return np.where(design_loop_count > 0, loops_number.count(), np.nan)
+    count = np.bincount(
+        parts_first_there.group, parts_first_there.values, minlength=parts_first_there.size
+    )
+    return np.where(design_loop_count > 0, count, np.nan)
 
 
 @quantity(
@@ -64,20 +67,64 @@ def to_be_heated(heated: Array, heat_load: Array) -> Array:
     return np.where(heated == 1, heated, np.where(np.isnan(heat_load), np.nan, heated))
 
 
-@quantity(unit="W", title="Heat output", symbol="Q̇_R", formula="Σ{loops_heat}", source=SUM)
-def output(loops_heat: Members) -> Array:
-    """Heat that the room's loops give it, W."""
-    return loops_heat.sum()
+@quantity(
+    unit="W",
+    title="Heat of its parts, open",
+    symbol="ΣQ̇_o",
+    formula="Σ{parts_sharing_heat}",
+    source=SUM,
+    shown=False,
+)
+def open_heat(parts_sharing_heat: Members) -> Array:
+    """What all parts of loops in the room give at the open point, without what passes, W."""
+    return parts_sharing_heat.sum()
+
+
+@quantity(
+    unit="W",
+    title="Heat of passing feeds, open",
+    symbol="ΣQ̇_p,o",
+    formula=("Σ{parts_open_passing_heat}", "0"),
+    source=SUM,
+    shown=False,
+)
+def open_passing_heat(parts_open_passing_heat: Members) -> Array:
+    """What all passing feeds give at the open point of their loops, W."""
+    return _sum_or_nought(parts_open_passing_heat)
+
+
+@quantity(
+    unit="W",
+    title="Heat of passing feeds",
+    symbol="Q̇_p",
+    formula=("Σ{parts_passing_heat}", "0"),
+    source=f"{SUM}; of feeds of other rooms' loops, at their set point",
+)
+def passing_heat(parts_passing_heat: Members) -> Array:
+    """Heat that feeds of other rooms' loops give the room, W."""
+    return _sum_or_nought(parts_passing_heat)
+
+
+def _sum_or_nought(members: Members) -> Array:
+    """The sum, and nought for a room without any."""
+    none = (members.count() == 0) & ~np.isnan(members.count())
+    return np.where(none, 0.0, members.sum())
+
+
+@quantity(unit="W", title="Heat output", symbol="Q̇_R", formula="Σ{parts_heat}", source=SUM)
+def output(parts_heat: Members) -> Array:
+    """Heat that all parts of loops, and feeds that pass, give the room at their set point, W."""
+    return parts_heat.sum()
 
 
 @quantity(
     unit="%",
-    title="Heat output against heat load",
-    symbol="Q̇_R/Q̇_N",
-    formula="{output} / {heat_load}",
-    source="output over load",
+    title="Heat at the open point against heat load",
+    symbol="Q̇_o/Q̇_N",
+    formula=("({open_heat} + {passing_heat}) / {heat_load}", "{passing_heat} / {heat_load}"),
+    source="largest heat over load",
     fails="the load is nought",
 )
-def coverage(output: Array, heat_load: Array) -> Array:
-    """Output over load, 1 where they are equal."""
-    return np.where(heat_load > 0, output / heat_load, np.nan)
+def coverage(open_heat: Array, passing_heat: Array, heat_load: Array) -> Array:
+    """Heat at the open point, with what passes, over load; 1 where they are equal."""
+    return np.where(heat_load > 0, (open_heat + passing_heat) / heat_load, np.nan)

@@ -58,6 +58,8 @@ SYMBOLS = {
         "supply": "θ_V",
         "wall_gap": "a_w",
     },
+    "loop_feeds": {"length": "L_f"},
+    "parts": {"spacing": "T", "area": "A", "length": "L_f"},
     "pressure_tests": {
         "pressure": "p",
         "hold": "t_h",

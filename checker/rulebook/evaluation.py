@@ -16,6 +16,7 @@ Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
 Reasons = npt.NDArray[np.int64]
+Index = npt.NDArray[np.intp]
 
 FAIL, OPEN, REVIEW, PASS, NOT_APPLICABLE, ABSENT = range(6)
 """Outcomes, in the order in which one hides another; the first five are `results.KINDS`."""
@@ -252,6 +253,53 @@ def _looked_up(table: Table, rule: Rule, columns: Columns) -> tuple[Array, Reaso
     if by.reasons is not None:
         reasons = np.where(known, reasons, by.reasons)
     return values, reasons
+
+
+def worst_of(outcome: Outcome, group: Index, counts: Mask, size: int) -> Index:
+    """For each group of rows the one that came out worst, of those that count; the first of equals.
+
+    group: of each row, in rising order, and every group has a row that counts. Shape (size,).
+    """
+    if len(group) == size:
+        return np.arange(size)
+    gravity = np.where(counts, outcome.kinds * 1e9, np.inf)
+    for number, held in enumerate(outcome.held):
+        if held.anywhere:
+            governs = counts & (outcome.governing == number)
+            gravity = np.where(governs, _gravity(held), gravity)
+    order = np.lexsort((gravity, group))
+    _, first = np.unique(group[order], return_index=True)
+    found: Index = order[first]
+    return found
+
+
+def taken(outcome: Outcome, rows: Index) -> Outcome:
+    """The outcome of these rows."""
+
+    def of(column: Any) -> Any:
+        return column[rows]
+
+    held = tuple(
+        Held(
+            one.limit,
+            of(one.kinds),
+            of(one.margins),
+            of(one.ratios),
+            tuple(map(of, one.bounds)),
+            of(one.reasons),
+            one.anywhere,
+        )
+        for one in outcome.held
+    )
+    return Outcome(
+        outcome.rule,
+        of(outcome.kinds),
+        of(outcome.governing),
+        of(outcome.values),
+        of(outcome.reasons),
+        held,
+        of(outcome.due),
+    )
 
 
 def _gravity(one: Held) -> Array:

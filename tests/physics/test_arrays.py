@@ -127,6 +127,13 @@ CASES: dict[Callable[..., Any], dict[str, float]] = {
     balance.flow_at_drop: {**LOOP, "drop": 7.0},
     balance.return_at_mass_flow: {**LOOP, "mass_flow": 0.03},
     balance.return_at_volume_flow: {**LOOP, "volume_flow": 3e-5},
+    balance.return_for_share: {
+        "share": 0.7,
+        "supply_temperature": 45.0,
+        "open_return": 38.0,
+        "room_temperature": 20.0,
+        "feed_ratio": 0.1,
+    },
     leak.bore_compliance: {"outside": 0.016, "wall": 0.002, "modulus": 6e8, "poisson": 0.46},
     leak.bore_expansion: {"expansion": 1.8e-4, "poisson": 0.46},
     leak.corrected_drop: {

@@ -9,7 +9,7 @@ import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute.graph import Array, Graph, Members
 from checker.design.schema import design_format
 from checker.design.tables import Tables
-from checker.quantities import design, floor, header, loop, loop_surface, test
+from checker.quantities import design, floor, header, loop, part, part_surface, test
 from tests.example import DESIGN, changed
 
 NAN = float("nan")
@@ -168,8 +168,8 @@ def test_test_count() -> None:
 
 def test_turn_ratio() -> None:
     # Serpentine at 150 mm: half the spacing over 16 mm; counterflow: the whole.
-    found = loop.spacing_turn_ratio(
-        np.array([0.15, 0.15, 0.15]), np.array([loop.SERPENTINE, 0.0, NAN]), np.full(3, 0.016)
+    found = part.spacing_turn_ratio(
+        np.array([0.15, 0.15, 0.15]), np.array([part.SERPENTINE, 0.0, NAN]), np.full(3, 0.016)
     )
     assert found[:2].tolist() == pytest.approx([75 / 16, 150 / 16])
     assert np.isnan(found[2])
@@ -232,14 +232,14 @@ def test_flow_deviation() -> None:
 
 
 def test_covering_temperature_on_wood_and_under_what_is_glued() -> None:
-    found = loop_surface.covering_temperature(
+    found = part_surface.covering_temperature(
         np.full(4, 27.0),
         np.full(4, 50.0),
         np.full(4, 0.1),
         np.array(
             [
-                loop_surface.TIMBER,
-                loop_surface.LAMINATE,
+                part_surface.TIMBER,
+                part_surface.LAMINATE,
                 design_format().code("rooms", "covering.material", "resilient"),
                 NAN,
             ]

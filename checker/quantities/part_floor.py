@@ -9,7 +9,7 @@ from checker.design.schema import design_format
 from checker.physics import floor
 from checker.quantities.sources import EN_1264_2, EN_1264_3
 
-quantity = quantities_of("loop")
+quantity = quantities_of("part")
 
 _code = design_format().code
 WET = _code("floors", "construction", "wet")
@@ -201,6 +201,7 @@ def wet_heat_coefficient(
         "floor_heat_coefficient": ("floor_construction", (TESTED,)),
         "wet_heat_coefficient": ("floor_construction", (WET,)),
     },
+    shown=False,
 )
 def heat_coefficient(
     floor_construction: Array, floor_heat_coefficient: Array, wet_heat_coefficient: Array

@@ -7,9 +7,10 @@ import numpy as np
 from checker.compute.graph import Array, quantities_of
 from checker.design.schema import design_format
 from checker.physics import floor
+from checker.quantities.part import FEED, OWN, SERPENTINE
 from checker.quantities.sources import EN_1264_2
 
-quantity = quantities_of("loop")
+quantity = quantities_of("part")
 
 _code = design_format().code
 BATHROOM = _code("rooms", "use", "bathroom")
@@ -48,6 +49,7 @@ def surface_limit(room_use: Array, room_temperature: Array, zone: Array) -> Arra
     ),
     source=f"{EN_1264_2} Annex A, limit curves",
     fails="the room is as warm as its surface may be",
+    shown=False,
 )
 def output_limit(
     unit_limit_excess: Array, heat_coefficient: Array, room_temperature: Array, surface_limit: Array
@@ -60,12 +62,40 @@ def output_limit(
     unit="°C",
     title="Mean surface temperature",
     symbol="θ_F,m",
-    formula="{room_temperature} + ({output} / 8.92)^(1/1.1)",
+    formula="{room_temperature} + ({largest_output} / 8.92)^(1/1.1)",
     source=f"{EN_1264_2} basic curve",
+    shown=False,
 )
-def surface_mean(room_temperature: Array, output: Array) -> Array:
-    """Mean temperature of the floor's surface, °C."""
-    return floor.surface_mean(room_temperature, output)
+def surface_mean(room_temperature: Array, largest_output: Array) -> Array:
+    """Mean temperature of the floor's surface at the open point, °C."""
+    return floor.surface_mean(room_temperature, largest_output)
+
+
+@quantity(
+    unit="K",
+    title="Excess of the water under the warmest spot",
+    symbol="Δθ_w",
+    formula=("{open_excess}", "{supply_temperature} − {room_temperature}"),
+    source="of a serpentine its inlet run, of any other the mean",
+    fails="pattern is not given",
+    shown=False,
+)
+def warmest_excess(
+    open_excess: Array,
+    supply_temperature: Array,
+    room_temperature: Array,
+    loop_pattern: Array,
+    feed: Array,
+) -> Array:
+    """Excess of the water at the open point where it heats most, K.
+
+    A serpentine has its warmest water along one edge; in a counterflow spiral, and in feeds, supply
+    and return lie side by side.
+    """
+    inlet = supply_temperature - room_temperature + 0 * open_excess
+    found = np.where(loop_pattern == SERPENTINE, inlet, open_excess)
+    found = np.where(np.isnan(loop_pattern), np.nan, found)
+    return np.where(feed == FEED, open_excess, found)
 
 
 @quantity(
@@ -73,30 +103,48 @@ def surface_mean(room_temperature: Array, output: Array) -> Array:
     title="Highest surface temperature",
     symbol="θ_F",
     formula=(
-        "{room_temperature} + {9 K} · ({excess} / min({unit_limit_excess}, 8.92 · 9^1.1 "
+        "{room_temperature} + {9 K} · ({warmest_excess} / min({unit_limit_excess}, 8.92 · 9^1.1 "
         "/ {heat_coefficient}))^(1/1.1)"
     ),
     source=f"{EN_1264_2} limit curve solved for the surface",
+    shown=False,
 )
 def surface_max(
-    room_temperature: Array, excess: Array, heat_coefficient: Array, unit_limit_excess: Array
+    room_temperature: Array,
+    warmest_excess: Array,
+    heat_coefficient: Array,
+    unit_limit_excess: Array,
 ) -> Array:
-    """Temperature of the warmest spot, °C."""
-    return floor.surface_max(room_temperature, excess, heat_coefficient, unit_limit_excess)
+    """Temperature of the warmest spot at the open point, °C."""
+    return floor.surface_max(room_temperature, warmest_excess, heat_coefficient, unit_limit_excess)
+
+
+@quantity(
+    unit="°C",
+    title="Highest surface temperature of a floor",
+    symbol="θ_F",
+    formula="{surface_max}",
+    source=EN_1264_2,
+    matters={"surface_max": ("feed", (OWN,))},
+    shown=False,
+)
+def own_surface(surface_max: Array, feed: Array) -> Array:
+    """As `surface_max`, °C; −inf of a feed."""
+    return np.where(feed == FEED, -np.inf, surface_max)
 
 
 @quantity(
     unit="°C",
     title="Temperature of the covering",
     symbol="θ_B",
-    formula=("{surface_max}", "{surface_max} + {output} · {room_covering_resistance}"),
+    formula=("{surface_max}", "{surface_max} + {largest_output} · {room_covering_resistance}"),
     source=f"{EN_1264_2}: warmest spot of the surface, and the covering's resistance",
     fails="room.covering.material is not one that is judged",
     shown=False,
 )
 def covering_temperature(
     surface_max: Array,
-    output: Array,
+    largest_output: Array,
     room_covering_resistance: Array,
     room_covering_material: Array,
 ) -> Array:
@@ -105,7 +153,7 @@ def covering_temperature(
     Timber and laminate: on top, so the surface itself. Others are glued down: at the underside,
     which is warmer by what the heat loses on its way through the covering.
     """
-    under = surface_max + output * room_covering_resistance
+    under = surface_max + largest_output * room_covering_resistance
     on_top = np.isin(room_covering_material, (TIMBER, LAMINATE))
     known = ~np.isnan(room_covering_material)
     return np.where(known, np.where(on_top, surface_max, under), np.nan)
