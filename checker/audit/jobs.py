@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from checker.audit import readings as site
 from checker.audit.readings import Readings
-from checker.compute.graph import TABLE_OF, Graph
+from checker.compute.graph import TABLE_OF, Graph, meaning
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Design, Tables
 from checker.outcome.findings import judge
@@ -64,6 +64,8 @@ class Sheet:
 
     def value(self, subject: str, name: str, of: str = "") -> float:
         """A column's value for the subject of this id; SI, NaN where it is missing."""
+        if subject == "loop" and meaning(subject, name) is None:
+            subject = "part"  # of a loop without parts, which bears the loop's id
         rows = self._rows[TABLE_OF[subject]]
         row = self.design.row if subject == "design" else rows.get(of, -1)
         return float("nan") if row < 0 else float(self.graph.column(subject, name).values[row])

@@ -512,7 +512,7 @@ def _design(house: House, paper: dict[str, Any], name: str, stage: str) -> str:
         "# An invented job.",
         "design: 1",
         f"project: {{name: {name}, stage: {stage}, designed_on: {day}, region: GB-ENG, designer: {paper['designer']}, contractor: {paper['contractor']}}}",
-        f"plant: {{source: {paper['source']}, {primary}supply: {paper['supply']} °C, drop: {DROP:.0f} K, fluid: {{kind: water}}, outside: {paper['outside']} °C}}",
+        f"plant: {{source: {paper['source']}, {primary}supply: {paper['supply']} °C, drop: {DROP:.0f} K, flows: by drop, fluid: {{kind: water}}, outside: {paper['outside']} °C}}",
         f"pipes: {{p: {{material: {pipe['material']}, outside: {pipe['outside']} mm, wall: 2 mm, {conductivity}max_length: 100 m, oxygen_barrier: {str(pipe['barrier']).lower()}, service_class: 4, bend_radius: {pipe['bend']} mm}}}}",
         f"floors: {{slab: {{construction: wet, screed: {{material: cement, cover: {paper['cover']} mm, conductivity: 1.2 W/(m·K), field_area: {paper['field_area']} m², field_length: {paper['field_length']} m, laid_on: {screeded}}}, insulation: {paper['insulation']} m²·K/W, below: ground, below_temperature: 10 °C, edge_strip: {paper['edge']} mm}}}}",
         "rooms:",

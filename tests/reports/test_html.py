@@ -45,7 +45,7 @@ def test_a_finding_has_value_limit_source_remedy_rule_and_line(mistakes: Page) -
     for part in (
         f"loop L1: {found.title} {found.message} {found.remedy}",
         "106 m limit: at most 100 m",
-        "The pipe's own documentation, as the design states it, as reported · loop-length · line 85",
+        "The pipe's own documentation, as the design states it, as reported · loop-length · line 86",
     ):
         assert part in mistakes.text
 
@@ -53,7 +53,7 @@ def test_a_finding_has_value_limit_source_remedy_rule_and_line(mistakes: Page) -
 def test_what_is_said_alike_of_two_loops_is_said_once(mistakes: Page) -> None:
     assert mistakes.text.count("2 loops are put on this port") == 1
     assert "loop L3, loop L4: Two loops on one port" in mistakes.text
-    assert "lines 87, 88" in mistakes.text
+    assert "lines 88, 89" in mistakes.text
 
 
 def test_the_bar_of_a_broken_limit_reaches_beyond_its_mark(mistakes: Page) -> None:
