@@ -40,6 +40,8 @@ def fields() -> dict[str, Field]:
             elif isinstance(member, Leaf):
                 name = ".".join((section, *here))
                 found[name] = Field(name, section, here, member, **rest)  # type: ignore[arg-type]
+                if member.listed is not None:
+                    take(member.listed.record, section, here, **rest, listed=len(here))
 
     for section, member in design_format().top.members.items():
         if isinstance(member, Collection):
@@ -67,7 +69,7 @@ def references(section: str) -> tuple[Field, ...]:
     return tuple(
         field
         for field in fields().values()
-        if field.section == section and field.leaf.kind == "reference"
+        if field.section == section and field.leaf.kind == "reference" and not field.listed
     )
 
 

@@ -98,7 +98,8 @@ def _rows_of(page: Page, record: Any, before: list[str]) -> Iterator[list[str]]:
         return
     first = page.fields[0]
     way = first.keys[:listed] if page.section else (first.section, *first.keys[:listed])
-    for item in _found(record, way) or ():
+    items = _found(record, way) or ()
+    for item in () if isinstance(items, str) else items:
         if isinstance(item, list):
             yield [*before, *item]
         else:
@@ -117,7 +118,9 @@ def _found(holder: Any, way: tuple[str, ...]) -> Any:
 
 def _text(holder: Any, way: tuple[str, ...]) -> str:
     found = _found(holder, way)
-    return ", ".join(found) if isinstance(found, list) else found or ""
+    if isinstance(found, list):  # of records it has a sheet of its own
+        return ", ".join(one for one in found if isinstance(one, str))
+    return found or ""
 
 
 def write(path: Path, document: dict[str, Any]) -> None:

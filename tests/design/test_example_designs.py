@@ -43,6 +43,8 @@ def errors(design: Any) -> list[str]:
 def test_the_street_is_there() -> None:
     assert [path.name for path in EXAMPLES] == [
         "mill-lane-9-feet-and-fahrenheit.yaml",
+        "millrace-close-3-edge-zone.yaml",
+        "millrace-close-5-hall-of-feeds.yaml",
         "orchard-row-1-ground-floor.yaml",
         "orchard-row-1-upper-floor.yaml",
         "orchard-row-2-bathroom.yaml",
@@ -57,7 +59,7 @@ def test_an_example_reads_and_is_valid(path: Path) -> None:
     tables = Tables()
     design = tables.add(path.name, path.read_bytes())
     assert errors(data(path)) == []
-    assert 6 <= len(tables["loops"]) <= 14
+    assert 3 <= len(tables["loops"]) <= 14
     assert len(design.name) >= 10
     first_line = path.read_text("utf-8").splitlines()[0]
     assert "invented" in (design.name if path.suffix == ".json" else first_line)
