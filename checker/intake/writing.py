@@ -83,6 +83,8 @@ def _sections(read: Assembled) -> list[str]:
 
 def _flow(value: Any, member: Any) -> str:
     """A part of the design in braces and brackets, its keys in the format's order."""
+    if isinstance(member, Leaf) and member.listed is not None and isinstance(value, list):
+        member = member.listed
     if isinstance(member, Record) and isinstance(value, dict):
         keys = [key for key in member.members if key in value]
         inner = ", ".join(f"{key}: {_flow(value[key], member.members[key])}" for key in keys)

@@ -80,14 +80,15 @@ def test_an_example_runs_in_the_order_of_the_work(path: Path) -> None:
 def test_an_example_has_the_pipe_that_its_spacing_asks_for(path: Path) -> None:
     """The length is the heated area over the spacing, plus the feeds, to a metre."""
     design = data(path)
-    for loop in design["loops"].values():
-        length, feeds, spacing = (
-            parse(loop[key], "length") for key in ("length", "feeds", "spacing")
-        )
-        assert length == pytest.approx(parse(loop["area"], "area") / spacing + feeds, abs=1)
+    parts = [(loop, loop.get("parts", [loop]), loop["feeds"]) for loop in design["loops"].values()]
+    for loop, own, listed in parts:
+        asked = sum(parse(p["area"], "area") / parse(p["spacing"], "length") for p in own)
+        feeds = [listed] if isinstance(listed, str) else [feed["length"] for feed in listed]
+        asked += sum(parse(feed, "length") for feed in feeds)
+        assert parse(loop["length"], "length") == pytest.approx(asked, abs=1)
     for name, room in design["rooms"].items():
         heated = sum(
-            parse(loop["area"], "area") for loop in design["loops"].values() if loop["room"] == name
+            parse(p["area"], "area") for _, own, _ in parts for p in own if p["room"] == name
         )
         assert 0 < heated <= parse(room["area"], "area")
 
