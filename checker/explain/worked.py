@@ -493,6 +493,9 @@ class _Working:
         if table not in TABLE_OF.values():
             return self._rows(table, field, rows)
         of = subject_of(table)
+        # A member without a say in an extreme, such as a feed, is not shown.
+        counting = self.graph.column(of, field).values[rows] != -np.inf
+        rows = [row for row, counts in zip(rows, counting.tolist(), strict=True) if counts]
         who = tuple(_name(self.tables, table, one) for one in rows)
         if field == "number":
             return _Term("n", [""] * len(rows), who)
