@@ -93,6 +93,11 @@ def _rows_of(page: Page, record: Any, before: list[str]) -> Iterator[list[str]]:
     listed = page.fields[0].listed
     if not listed:
         texts = [_text(record, _way(page, field)) for field in page.fields]
+        # What is left to a plan stays empty, for a workbook holds none.
+        texts = [
+            "" if text == "drawn" and field.leaf.drawn else text
+            for text, field in zip(texts, page.fields, strict=True)
+        ]
         if before or any(texts):
             yield [*before, *texts]
         return

@@ -13,7 +13,9 @@ from checker.intake.schedules import own_map_text
 from checker.reading.package_data import data_folder
 from checker.reading.yaml_reader import read
 
-EXAMPLES = sorted((Path(__file__).parents[2] / "example_designs").rglob("*.map.yaml"))
+EXAMPLES = sorted(
+    (Path(__file__).parents[2] / "example_designs" / "subcontractors").glob("*.map.yaml")
+)
 
 
 def problems(text: str) -> list[tuple[int, str]]:
