@@ -5,11 +5,10 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-import tempfile
 from typing import Any
 
 from checker.run import session
-from checker.run.outputs import Unwritable
+from checker.run.writer import Unwritable, staged
 
 
 def parser() -> argparse.ArgumentParser:
@@ -61,21 +60,15 @@ def _write(arguments: Any, words: list[str]) -> int:
     opened = session.open_run(
         parser(), words, paths=lambda given: [], judged=lambda given: [given.path]
     )
-    beside = os.path.dirname(arguments.output) or "."
     try:
-        with tempfile.TemporaryDirectory(dir=beside, prefix=".prescreed-") as folder:
-            whole = os.path.join(folder, "archive.parquet")
+        with staged(arguments.output) as whole:
             count, unreadable = archive.write(arguments.path, whole, opened.plan())
-            os.replace(whole, arguments.output)
     except archive.NotInstalled as lacking:
         raise Unwritable(str(lacking)) from None
-    except OSError as error:
-        said = f"'{arguments.output}' cannot be written: {error.strerror}"
-        raise Unwritable(said) from None
     for note in opened.notes:
         print(note, file=sys.stderr)
     for mistake in unreadable:
         print(session.told(mistake), file=sys.stderr)
     size = os.path.getsize(arguments.output)
     print(f"{count} designs in {arguments.output}, {size / 1e6:.1f} MB.", file=sys.stderr)
-    return session.UNUSABLE if unreadable else 0
+    return session.status(unreadable)

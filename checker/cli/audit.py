@@ -8,7 +8,7 @@ import sys
 from typing import Any
 
 from checker.run import session
-from checker.run.outputs import STANDARD_OUTPUT, Unwritable, put_whole
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 
 FORMATS = ("text", "json", "html")
 
@@ -69,6 +69,7 @@ def _audit(arguments: Any, words: list[str]) -> int:
     opened = session.open_run(
         parser(), words, paths=lambda given: [], judged=lambda given: [given.path]
     )
+    spare(arguments.output, opened.inputs)
     asked = Asked(
         arguments.complaint or "",
         arguments.subject,
@@ -86,7 +87,7 @@ def _audit(arguments: Any, words: list[str]) -> int:
         raise Unwritable(str(bad)) from None
     for note in opened.notes:
         print(note, file=sys.stderr)
-    put_whole(_written(found, arguments.format, arguments.output), arguments.output)
+    put(_written(found, arguments.format, arguments.output), arguments.output)
     return 0
 
 

@@ -24,7 +24,8 @@ from checker.reading.ledger import (
 )
 from checker.reading.mistakes import Crashed, Unreadable
 from checker.run import session
-from checker.run.outputs import STANDARD_OUTPUT, Outputs, Unwritable, pair_up
+from checker.run.outputs import Outputs, pair_up
+from checker.run.writer import STANDARD_OUTPUT, Unwritable
 
 if TYPE_CHECKING:
     from checker.run.batch import Checked, Plan
@@ -131,7 +132,7 @@ def _checked(opened: session.Session) -> int:
     from checker.run.progress import watched
 
     values = opened.options.values
-    outputs = _outputs(values)
+    outputs = _outputs(values, opened.inputs)
     course = _Course(opened)
     with outputs:
         run = _run(opened, outputs)
@@ -259,21 +260,21 @@ def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterato
             cache.close()
 
 
-def _outputs(values: argparse.Namespace) -> Outputs:
+def _outputs(values: argparse.Namespace, inputs: list[str]) -> Outputs:
     pairs = pair_up(values.pairs or [])
     by_rule = values.group_by == "rule"
     look = {"table": values.table, "summary": values.summary, "by_rule": by_rule}
     text = ("text", STANDARD_OUTPUT)
     if values.quiet:
-        return Outputs([pair for pair in pairs if pair != text], look=look)
+        return Outputs([pair for pair in pairs if pair != text], look=look, inputs=inputs)
     annotated = any(name == "annotations" for name, _ in pairs)
     if text in pairs and not annotated and _host_annotates():
         # The text quotes designs, which must not be able to give the host a command.
         import secrets
 
         guard = secrets.token_hex(16)
-        return Outputs([*pairs, ("annotations", STANDARD_OUTPUT)], guard, look)
-    return Outputs(pairs, look=look)
+        return Outputs([*pairs, ("annotations", STANDARD_OUTPUT)], guard, look, inputs)
+    return Outputs(pairs, look=look, inputs=inputs)
 
 
 def _host_annotates() -> bool:

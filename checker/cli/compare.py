@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from checker.outcome.results import SEVERITIES
 from checker.run import session
-from checker.run.outputs import Unwritable
+from checker.run.writer import STANDARD_OUTPUT, put, spare
 
 if TYPE_CHECKING:
     from checker.reading.mistakes import Unreadable
@@ -59,6 +59,7 @@ def _compared(words: list[str]) -> int:
 
     old = session.open_run(parser(), words, paths=lambda given: [given.old])
     new = session.open_run(parser(), words, paths=lambda given: [given.new])
+    spare(new.options.values.output or STANDARD_OUTPUT, [*old.inputs, *new.inputs])
     before, bad_before = side(old)
     after, bad_after = side(new)
     comparison = compare(before, after, [*bad_before, *bad_after], new.plan())
@@ -98,12 +99,4 @@ def _write(comparison: Comparison, opened: session.Session) -> None:
     else:
         width = 100 if arguments.output else shutil.get_terminal_size((80, 24)).columns
         text = as_text(comparison, width)
-    if not arguments.output:
-        sys.stdout.buffer.write(text)
-        sys.stdout.buffer.flush()
-        return
-    try:
-        with open(arguments.output, "wb") as file:
-            file.write(text)
-    except OSError as error:
-        raise Unwritable(f"'{arguments.output}' cannot be written: {error.strerror}") from None
+    put(text, arguments.output or STANDARD_OUTPUT)

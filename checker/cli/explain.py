@@ -10,7 +10,7 @@ from unicodedata import combining
 
 from checker.reading import bounded
 from checker.run import session
-from checker.run.outputs import Unwritable
+from checker.run.writer import Unwritable
 
 if TYPE_CHECKING:
     from checker.explain.worked import Explained, HeldAgainst, Step
@@ -93,7 +93,8 @@ def _explained(opened: session.Session) -> int:
     elif arguments.written == "markdown":
         sys.stdout.write("\n".join(markdown(worked)) + "\n")
     else:
-        from checker.run.outputs import STANDARD_OUTPUT, width_and_colour
+        from checker.run.outputs import width_and_colour
+        from checker.run.writer import STANDARD_OUTPUT
 
         sys.stdout.buffer.write(text(worked, *width_and_colour(STANDARD_OUTPUT)))
     return 0

@@ -11,9 +11,10 @@ from msgspec import Struct
 from msgspec.json import decode
 
 from checker.outcome.results import Result, RuleSet
+from checker.reading import bounded
 from checker.reading.design_files import KNOWN
 from checker.run import session
-from checker.run.outputs import STANDARD_OUTPUT, Unwritable
+from checker.run.writer import STANDARD_OUTPUT, put, spare
 
 if TYPE_CHECKING:
     from checker.notes.baseline import KnownFinding
@@ -58,6 +59,7 @@ def _frozen(opened: session.Session) -> int:
     from checker.run import batch
 
     values = opened.options.values
+    spare(values.file, [*opened.named], is_own="known findings")
     problems = [*opened.problems]
     folder = os.path.dirname(os.path.abspath(values.file))
     base = baseline.Baseline(folder if values.file != STANDARD_OUTPUT else os.getcwd(), b"")
@@ -86,11 +88,7 @@ def _frozen(opened: session.Session) -> int:
         sys.stdout.buffer.write(text)
         return 0
     news = _news(values.file, findings)
-    try:
-        with open(values.file, "wb") as file:
-            file.write(text)
-    except OSError as error:
-        raise Unwritable(f"--output: '{values.file}' cannot be written: {error.strerror}") from None
+    put(text, values.file)
     print(f"{values.file}: {len(findings)} findings{news}.", file=sys.stderr)
     return 0
 
@@ -100,8 +98,8 @@ def _news(path: str, findings: list[KnownFinding]) -> str:
     from checker.notes.baseline import BadKnown, read
 
     try:
-        with open(path, "rb") as file:
-            before = {(one.design, one.rule, one.subject) for one in read(file.read()).findings}
+        known = read(bounded.content(path, bounded.LARGEST_RECORD))
+        before = {(one.design, one.rule, one.subject) for one in known.findings}
     except (OSError, BadKnown):
         return ""
     now = {(one.design, one.rule, one.subject) for one in findings}

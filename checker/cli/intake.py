@@ -8,6 +8,9 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from checker.reading import bounded
+from checker.run.writer import Unwritable, put, spare
+
 if TYPE_CHECKING:
     from checker.intake.maps import Map
     from checker.intake.reading import Intake
@@ -59,9 +62,9 @@ def run(words: list[str]) -> int:
     from checker.intake.schedules import own_map
 
     try:
-        plan = load(arguments.map, Path(arguments.map).read_bytes()) if arguments.map else own_map()
+        plan = load(arguments.map, bounded.start_of(arguments.map)) if arguments.map else own_map()
     except OSError as error:
-        return _unusable(f"--map: '{arguments.map}' cannot be read: {error.strerror}")
+        return _unusable(f"--map: '{arguments.map}' cannot be read: {bounded.why(error)}")
     except BadMap as bad:
         for one in bad.problems:
             print(f"{arguments.map}:{one.line}:{one.column}: {one.message}", file=sys.stderr)
@@ -70,7 +73,11 @@ def run(words: list[str]) -> int:
         os.makedirs(arguments.output, exist_ok=True)
     except OSError as error:
         return _unusable(f"--output: '{arguments.output}' is no folder to be had: {error.strerror}")
-    return max([_take(file, plan, arguments) for file in _once(arguments.files)], default=UNUSABLE)
+    try:
+        statuses = [_take(file, plan, arguments) for file in _once(arguments.files)]
+    except Unwritable as error:
+        return _unusable(f"--output: {str(error).rstrip('.')}")
+    return max(statuses, default=UNUSABLE)
 
 
 def _once(files: list[str]) -> list[str]:
@@ -91,14 +98,14 @@ def _take(file: str, plan: Map, arguments: argparse.Namespace) -> int:
 def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
     """Write one design, and say how it was read."""
     design = Path(arguments.output) / f"{taken.name}.yaml"
-    if taken.text and design.exists() and not arguments.replace:
-        same = design.read_text("utf-8") == taken.text
-        if not same:
-            print(f"{file}: '{design}' is there already and differs; --replace writes over it.",
-                  file=sys.stderr)  # fmt: skip
-            return UNUSABLE
+    kept = taken.text and design.exists() and not arguments.replace
+    if kept and _there(design) != taken.text.encode():
+        print(f"{file}: '{design}' is there already and differs; --replace writes over it.",
+              file=sys.stderr)  # fmt: skip
+        return UNUSABLE
     if taken.text:
-        design.write_text(taken.text, "utf-8", newline="\n")
+        spare(str(design), filter(None, [*arguments.files, arguments.map]), design=True)
+        put(taken.text.encode(), str(design))
     sys.stdout.write(_said(file, str(design), taken))
     for mistake in taken.read.mistakes:
         print(mistake, file=sys.stderr)
@@ -108,6 +115,14 @@ def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
     if not taken.text:
         return UNUSABLE
     return TO_LOOK_AT if taken.read.slips else 0
+
+
+def _there(design: Path) -> bytes:
+    """What a file holds; nothing where it cannot be read."""
+    try:
+        return bounded.start_of(design)
+    except OSError:
+        return b""
 
 
 def _said(file: str, design: str, taken: Intake) -> str:

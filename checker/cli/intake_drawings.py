@@ -8,7 +8,8 @@ import sys
 from pathlib import Path
 
 from checker.intake.drawings import BadMap, DrawingMap, Unread, load, plan_text, suggest
-from checker.run.outputs import Unwritable, put_whole
+from checker.reading import bounded
+from checker.run.writer import Unwritable, put, spare
 
 TO_LOOK_AT, UNUSABLE = 1, 2
 
@@ -48,7 +49,8 @@ def _take(file: str, how: DrawingMap, arguments: argparse.Namespace) -> int:
         text, remarks = plan_text(os.path.basename(file), _bytes(file), how)
         if design.exists() and not arguments.replace and design.read_text("utf-8") != text:
             raise Unread(f"'{design}' is there already and differs; --replace writes over it.")
-        put_whole(text.encode(), str(design))
+        spare(str(design), [*arguments.files, arguments.map], design=True)
+        put(text.encode(), str(design))
     except Unread as unread:
         return _unread(file, unread)
     except Unwritable as unwritable:
@@ -62,9 +64,9 @@ def _take(file: str, how: DrawingMap, arguments: argparse.Namespace) -> int:
 
 def _bytes(path: str) -> bytes:
     try:
-        return Path(path).read_bytes()
+        return bounded.content(path, bounded.LARGEST_RECORD)
     except OSError as error:
-        raise Unread(f"The file cannot be read: {error.strerror}.") from None
+        raise Unread(f"The file cannot be read: {bounded.why(error)}.") from None
 
 
 def _unread(file: str, unread: Unread) -> int:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import os
 import re
 import sys
 import unicodedata
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from checker.run import session
-from checker.run.outputs import Unwritable
+from checker.run.writer import Unwritable, put_all, spare
 
 if TYPE_CHECKING:
     from checker.revisions.comparing import Revision
@@ -76,7 +76,9 @@ def _reviewed(words: list[str]) -> int:
     for letter, name in zip(written, names, strict=True):
         files[f"{name}.md"] = letter_markdown(letter)
         files[f"{name}.html"] = letter_html(letter)
-    _write(Path(values.output), files)
+    for name in files:
+        spare(os.path.join(values.output, name), opened.inputs)
+    put_all(values.output, [(name, [text.encode()]) for name, text in files.items()])
     for note in opened.notes:
         print(note, file=sys.stderr)
     for problem in unreadable:
@@ -106,12 +108,3 @@ def _names(written: list[Letter]) -> list[str]:
             name, number = f"{plain}-{number}", number + 1
         names.append(name)
     return names
-
-
-def _write(folder: Path, files: dict[str, str]) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, text in files.items():
-            (folder / name).write_text(text, "utf-8", newline="\n")
-    except OSError as error:
-        raise Unwritable(f"--output: '{folder}' cannot be written: {error.strerror}") from None

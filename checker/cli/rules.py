@@ -63,7 +63,8 @@ def _told(opened: session.Session) -> int:
         lines = catalogue.story(chosen[0]) if arguments.id else catalogue.markdown(book, chosen)
         sys.stdout.write("\n".join(lines) + "\n")
     else:
-        from checker.run.outputs import STANDARD_OUTPUT, width_and_colour
+        from checker.run.outputs import width_and_colour
+        from checker.run.writer import STANDARD_OUTPUT
 
         width, colour = width_and_colour(STANDARD_OUTPUT)
         parts = story(chosen[0]) if arguments.id else listing(book, chosen, wide=width >= WIDE)

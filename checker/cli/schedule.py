@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import io
 import sys
 from pathlib import Path
 from typing import Any
 
 from checker.reading import bounded
 from checker.run import session
-from checker.run.outputs import Unwritable
+from checker.run.writer import Unwritable, put, spare
 
 UNUSABLE = 2
 
@@ -56,8 +57,8 @@ def _written(opened: session.Session) -> int:
                 place = f"{arguments.design}:{one.line}:{one.column}"
                 print(f"{place}: {one.message}", file=sys.stderr)
             return UNUSABLE
-    try:
-        write(output, document)
-    except OSError as error:
-        raise Unwritable(f"'{output}' cannot be written: {bounded.why(error)}") from None
+    made = io.BytesIO()
+    write(made, document)
+    spare(str(output), [arguments.design] if arguments.design else [])
+    put(made.getvalue(), str(output))
     return 0

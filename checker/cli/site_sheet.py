@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from checker.outcome.results import DesignReport, Result
 from checker.reading.mistakes import Unreadable
 from checker.run import session
-from checker.run.outputs import STANDARD_OUTPUT, put_whole
+from checker.run.writer import STANDARD_OUTPUT, put, spare
 
 if TYPE_CHECKING:
     from checker.run.batch import Plan
@@ -64,6 +64,7 @@ def _made(opened: session.Session) -> int:
     from checker.reports.site_sheet import critical, csv_rows, page, sheet
 
     arguments = opened.options.values
+    spare(arguments.file, opened.inputs)
     unreadable = [*opened.problems]
     designs: list[DesignReport] = []
     installed: list[DesignReport] = []
@@ -88,7 +89,7 @@ def _made(opened: session.Session) -> int:
     if sheets:
         rows = [*csv_rows(sheets)]
         content = page(sheets) if arguments.written == "html" else written(rows)
-        put_whole(content, arguments.file)
+        put(content, arguments.file)
     if unreadable:
         return session.status(unreadable)
     return REFUSED if refused else 0

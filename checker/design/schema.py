@@ -61,6 +61,9 @@ class Leaf:
     most: float = 0.0
     least_text: str = ""
     most_text: str = ""
+    smallest: float = 0.0
+    """Of what may be nothing at all, the smallest that it can be else; less is a slip."""
+    smallest_text: str = ""
     options: tuple[str, ...] = ()
     refers_to: str = ""
     longest: int = 200
@@ -302,6 +305,8 @@ def _leaf(name: str, node: dict[str, Any]) -> Leaf:
             most=units.parse(most_text, kind),
             least_text=least_text,
             most_text=most_text,
+            smallest=units.parse(node.get("x-smallest", least_text), kind),
+            smallest_text=node.get("x-smallest", least_text),
             example=example,
             drawn=node.get("x-drawn", ""),
         )
@@ -332,6 +337,11 @@ def _quantity(leaf: Leaf, text: str) -> float:
         raise
     slack = 1e-12 * abs(value)
     if leaf.least - slack <= value <= leaf.most + slack:
+        if leaf.least < value < leaf.smallest - slack:
+            raise ValueError(
+                f"'{text}' is more than nothing and less than is possible here "
+                f"({leaf.smallest_text}); look at the unit and the decimal point"
+            )
         return value
     if value < 0 <= leaf.least:
         raise ValueError(f"'{text}' is negative, which is impossible here")
@@ -371,7 +381,16 @@ def _boolean(leaf: Leaf, text: str) -> float:
 
 
 def _date(leaf: Leaf, text: str) -> float:
-    return float(calendar_day(text).toordinal())
+    day = calendar_day(text)
+    if not EARLIEST <= day.year <= LATEST:
+        raise ValueError(
+            f"'{text}' is outside what is possible here ({EARLIEST} to {LATEST}); look at the year"
+        )
+    return float(day.toordinal())
+
+
+EARLIEST, LATEST = 1950, 2100
+"""Years between which the day of a design or its records can lie; our convention."""
 
 
 def _enumeration(leaf: Leaf, text: str) -> float:

@@ -14,6 +14,7 @@ from checker.intake.assembling import Assembled, Remark, alike, assemble
 from checker.intake.maps import Map
 from checker.intake.sheets import BadSheet, Book
 from checker.intake.writing import written
+from checker.reading import bounded
 
 SHEETS = (*workbooks.ENDINGS, ".csv", ".txt", ".tsv")
 OLD = (".xls", ".xlsb", ".numbers", ".pdf", ".docx", ".doc")
@@ -38,9 +39,9 @@ def book(path: str, delimiter: str = "", encoding: str = "") -> Book:
     if ending in OLD or ending not in SHEETS:
         raise BadSheet(f"'{ending or 'no ending'}' cannot be read; save it as .xlsx, .ods or .csv")
     try:
-        data = file.read_bytes()
+        data = bounded.start_of(file, workbooks.LARGEST_FILE)
     except OSError as error:
-        raise BadSheet(f"the file cannot be read: {error.strerror}") from None
+        raise BadSheet(f"the file cannot be read: {bounded.why(error)}") from None
     if ending in workbooks.ENDINGS:
         return workbooks.read(path, data)
     return delimited.read(path, file.stem, data, delimiter, encoding)

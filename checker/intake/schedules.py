@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import IO, Any, NamedTuple
 
 from checker.intake.fields import Field, fields
 from checker.intake.maps import Map, load
@@ -128,16 +128,21 @@ def _text(holder: Any, way: tuple[str, ...]) -> str:
     return found or ""
 
 
-def write(path: Path, document: dict[str, Any]) -> None:
-    """Write the workbook of a design, as typed in its file; raises OSError.
+def write(file: IO[bytes] | Path, document: dict[str, Any]) -> None:
+    """Write the workbook of a design, as typed in its file.
 
     A text never becomes a formula, whatever it starts with: it is stored as a text.
     """
     import xlsxwriter
 
     book = xlsxwriter.Workbook(
-        str(path),
-        {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False},
+        file,
+        {
+            "in_memory": True,
+            "strings_to_formulas": False,
+            "strings_to_urls": False,
+            "strings_to_numbers": False,
+        },
     )
     # The same design gives the same bytes.
     from datetime import datetime

@@ -114,7 +114,10 @@ def _other_units(column: Series) -> Iterator[Slip]:
     kind = column.field.leaf.quantity
     if len(column.entries) < FEWEST or not all(entry.unit for entry in column.entries):
         return
-    factors = [units.factor(entry.unit, kind) for entry in column.entries]
+    try:
+        factors = [units.factor(entry.unit, kind) for entry in column.entries]
+    except ValueError:  # a unit of something else, which is a mistake and told as one
+        return
     usual, count = Counter(factors).most_common(1)[0]
     if count != len(factors) - 1:
         return

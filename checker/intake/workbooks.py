@@ -9,11 +9,14 @@ the file is ever opened, and no macro is run.
 from __future__ import annotations
 
 import io
+import os
 import re
 import struct
+import sys
 import zipfile
 import zlib
 from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import IO, Any
 from xml.etree import ElementTree
 
@@ -58,7 +61,8 @@ def read(path: str, data: bytes) -> Book:
             _refuse_bombs(archive)
             names = set(archive.namelist())
             looks = _ods(archive) if "content.xml" in names else _xlsx(archive)
-        with calamine.CalamineWorkbook.from_filelike(io.BytesIO(data)) as workbook:
+        workbook_of = calamine.CalamineWorkbook.from_filelike
+        with _unheard(), workbook_of(io.BytesIO(data)) as workbook:
             hidden = {
                 one.name: one.visible != calamine.SheetVisibleEnum.Visible
                 for one in workbook.sheets_metadata
@@ -74,12 +78,32 @@ def read(path: str, data: bytes) -> Book:
         raise BadSheet(f"a part of the file is damaged: {error}") from None
     except calamine.CalamineError as error:
         raise BadSheet(f"the file cannot be read as a workbook: {error}") from None
+    except BaseException as error:
+        # The library that reads workbooks gives up on some damage in a way of its own.
+        if type(error).__name__ != "PanicException":
+            raise
+        raise BadSheet("the file is damaged inside; save it anew as .xlsx") from None
     book = Book(path, sheets)
     if any(name.endswith("vbaProject.bin") or name.startswith("Basic/") for name in names):
         book.notes.append("the file holds macros; they were not run")
     if any("externalLinks/" in name for name in names):
         book.notes.append("the file links to other files; none was opened")
     return book
+
+
+@contextmanager
+def _unheard() -> Iterator[None]:
+    """Keep what the library writes to standard error, past Python's own, from the person."""
+    sys.stderr.flush()
+    kept = os.dup(2)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
 
 
 def _sheet(name: str, found: Any, look: _Look, hides: bool) -> Sheet:

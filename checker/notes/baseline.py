@@ -18,11 +18,13 @@ from checker import __version__
 from checker.outcome.results import (
     SEVERITIES,
     DesignReport,
+    Kind,
     Measure,
     Mended,
     Notes,
     Result,
     RuleSet,
+    Severity,
     State,
 )
 
@@ -39,8 +41,8 @@ class KnownFinding(Struct, frozen=True, omit_defaults=True):
     design: str
     rule: str
     subject: str
-    kind: str
-    severity: str
+    kind: Kind
+    severity: Severity
     margin: Measure | None = None
 
 

@@ -311,6 +311,10 @@ _KINDS = {
     "string": "a value",
     "array": "a list, '[one, other]'",
     "object": "a mapping, 'key: value'",
+    "number": "a number",
+    "integer": "a whole number",
+    "boolean": "true or false",
+    "null": "nothing",
 }
 """What a rule file can hold, by its name in JSON Schema."""
 

@@ -7,8 +7,7 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Sequence
 from types import TracebackType
 from typing import IO, TYPE_CHECKING, Any, cast, overload
 
@@ -25,15 +24,19 @@ from checker.reports import (
     gathers,
     writer,
 )
+from checker.run.writer import (
+    STANDARD_OUTPUT,
+    Staged,
+    Unwritable,
+    folder_of,
+    is_folder,
+    put_all,
+    spare,
+    unwritable,
+)
 
 if TYPE_CHECKING:
     from checker.run.batch import Piece
-
-STANDARD_OUTPUT = "-"
-
-
-class Unwritable(Exception):
-    """A call that cannot be carried out, in words for the person."""
 
 
 def pair_up(given: list[tuple[str, str]]) -> list[tuple[str, str]]:
@@ -70,7 +73,7 @@ class Pieces(Sequence[bytes]):
 
     def __init__(self, beside: str) -> None:
         """beside: the output, in whose folder there is most likely room; raises OSError."""
-        self._folder = _folder_of(beside)
+        self._folder = folder_of(beside)
         self._file: IO[bytes] | None = None
         self._ends = [0]
 
@@ -112,11 +115,15 @@ class Outputs:
 
     guard: a word nobody can know before; the text is held between commands of this name, so that
     a host that reads commands in the log takes none from a design. look: what the call says of
-    how formats look, by the name of the member of Chosen.
+    how formats look, by the name of the member of Chosen; inputs: files that must not be written.
     """
 
     def __init__(
-        self, pairs: list[tuple[str, str]], guard: str = "", look: dict[str, Any] | None = None
+        self,
+        pairs: list[tuple[str, str]],
+        guard: str = "",
+        look: dict[str, Any] | None = None,
+        inputs: Sequence[str] = (),
     ) -> None:
         self.guard = guard
         self.files = [file for _, file in pairs]
@@ -130,9 +137,10 @@ class Outputs:
         }
         self.run = Run("", "")
         self.log: list[str] = []
-        self.streams: list[IO[bytes]] = []
+        self.streams: list[Any] = []
         try:
             for file, made in zip(self.files, self.writers, strict=True):
+                spare(file, inputs)
                 self.streams.append(_opened(file, isinstance(made, Foldable)))
         except Unwritable:
             self._forget()
@@ -193,9 +201,9 @@ class Outputs:
         for number, (stream, made) in enumerate(zip(self.streams, self.writers, strict=True)):
             if number in self.gathered:
                 gatherer = cast(Gatherer, made)
-                if _is_folder(self.files[number]) and isinstance(made, Foldable):
+                if is_folder(self.files[number]) and isinstance(made, Foldable):
                     pages = made.pages(self.run, self.gathered[number], totals, unreadable)
-                    _put_pages(self.files[number], pages)
+                    put_all(self.files[number], pages)
                     continue
                 whole = gatherer.whole(self.run, self.gathered[number], totals, unreadable)
                 self.log += whole.log
@@ -206,128 +214,42 @@ class Outputs:
             else:
                 self._write(number, made.tail(run, totals, unreadable))
             self._flush(number)
-        for stream, file in zip(self.streams, self.files, strict=True):
-            if file == STANDARD_OUTPUT or _is_folder(file):
-                continue
-            stream.close()
-            try:
-                _put(stream.name, file)
-            except OSError as error:
-                raise _unwritable(file, error) from None
+        for stream in self.streams:
+            if isinstance(stream, Staged):
+                stream.place()
 
     def _keep(self, number: int, piece: Piece) -> None:
         try:
             self.gathered[number].add(piece)
         except OSError as error:
-            raise _unwritable(self.files[number], error) from None
+            raise unwritable(self.files[number], error) from None
 
     def _write(self, number: int, data: Piece) -> None:
         try:
             self.streams[number].write(data)
         except OSError as error:
-            raise _unwritable(self.files[number], error) from None
+            raise unwritable(self.files[number], error) from None
 
     def _flush(self, number: int) -> None:
         try:
             self.streams[number].flush()
         except OSError as error:
-            raise _unwritable(self.files[number], error) from None
+            raise unwritable(self.files[number], error) from None
 
     def _forget(self) -> None:
         """Remove what was not finished."""
-        for stream, file in zip(self.streams, self.files, strict=False):
-            if file != STANDARD_OUTPUT and not _is_folder(file):
-                with suppress(OSError):  # what a full disk keeps back is not wanted any more
-                    stream.close()
-                if os.path.exists(stream.name):
-                    os.unlink(stream.name)
+        for stream in self.streams:
+            if isinstance(stream, Staged):
+                stream.forget()
 
 
-def _unwritable(file: str, error: OSError) -> Unwritable:
-    return Unwritable(f"'{file}' cannot be written: {error.strerror}")
-
-
-def _is_folder(file: str) -> bool:
-    return file.endswith(("/", os.sep)) or os.path.isdir(file)
-
-
-def _opened(file: str, foldable: bool) -> IO[bytes]:
+def _opened(file: str, foldable: bool) -> Any:
+    """What takes a report: standard output, a file on its way, or nothing yet for a folder."""
     if file == STANDARD_OUTPUT:
         return sys.stdout.buffer
-    folder = os.path.dirname(file) or "."
-    if _is_folder(file) and foldable:
+    if is_folder(file) and foldable:
         return io.BytesIO()  # takes what comes before the pages, which is nothing
-    if _is_folder(file):
-        raise Unwritable(f"'{file}' is a folder; name a file for --output")
-    if not os.path.isdir(folder):
-        raise Unwritable(f"'{file}' cannot be written: there is no folder '{folder}'")
-    if os.path.exists(file) and not os.path.isfile(file):
-        # A device or a pipe has no place to put a whole file in; it takes the bytes at the end.
-        folder = tempfile.gettempdir()
-    try:
-        return tempfile.NamedTemporaryFile(  # lives as long as the run
-            dir=folder, prefix=".prescreed-", delete=False
-        )
-    except OSError as error:
-        raise _unwritable(file, error) from None
-
-
-def _folder_of(file: str) -> str:
-    """Where what belongs to an output may be written meanwhile."""
-    folder = os.path.dirname(file) or "."
-    kept = file != STANDARD_OUTPUT and os.path.isdir(folder)
-    return (
-        folder
-        if kept and (not os.path.exists(file) or os.path.isfile(file))
-        else (tempfile.gettempdir())
-    )
-
-
-def _put_pages(folder: str, pages: Iterator[tuple[str, Iterable[bytes]]]) -> None:
-    """Write each page into the folder, whole or not at all."""
-    try:
-        os.makedirs(folder, exist_ok=True)
-        for name, content in pages:
-            with tempfile.NamedTemporaryFile(
-                dir=folder, prefix=".prescreed-", delete=False
-            ) as stream:
-                stream.writelines(content)
-            _put(stream.name, os.path.join(folder, name))
-    except OSError as error:
-        raise _unwritable(folder, error) from None
-
-
-def put_whole(content: bytes, file: str) -> None:
-    """Write standard output, or a file that appears whole; raises Unwritable."""
-    stream = _opened(file, foldable=False)
-    try:
-        stream.write(content)
-        stream.flush()
-    except OSError as error:
-        raise _unwritable(file, error) from None
-    if file == STANDARD_OUTPUT:
-        return
-    stream.close()
-    try:
-        _put(stream.name, file)
-    except OSError as error:
-        raise _unwritable(file, error) from None
-
-
-def _put(written: str, file: str) -> None:
-    if os.path.exists(file) and not os.path.isfile(file):
-        with open(written, "rb") as source, open(file, "wb") as sink:
-            shutil.copyfileobj(source, sink)
-        os.unlink(written)
-        return
-    if os.path.exists(file):
-        mode = os.stat(file).st_mode & 0o777
-    else:
-        mask = os.umask(0)
-        os.umask(mask)
-        mode = 0o666 & ~mask
-    os.chmod(written, mode)
-    os.replace(written, file)
+    return Staged(file)
 
 
 def _chosen(name: str, file: str, look: dict[str, Any]) -> Chosen:

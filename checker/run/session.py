@@ -16,6 +16,7 @@ import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from itertools import groupby
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
@@ -39,6 +40,7 @@ from checker.reading.design_files import (
 )
 from checker.reading.ledger import PASSED_OVER, FileState
 from checker.reading.mistakes import Crashed, Unreadable
+from checker.reading.package_data import rule_files
 from checker.run import git
 from checker.run.options import (
     COMMAND_LINE,
@@ -49,7 +51,6 @@ from checker.run.options import (
     policy_options,
     rules_option,
 )
-from checker.run.outputs import Unwritable
 from checker.run.policy import (
     PROJECT_FILE,
     BadPolicy,
@@ -60,6 +61,7 @@ from checker.run.policy import (
     forget,
     policy_of_call,
 )
+from checker.run.writer import Unwritable
 from checker.words import choices
 
 if TYPE_CHECKING:
@@ -113,6 +115,7 @@ class Session(Struct, frozen=True):
     passed_over: tuple[FileState, ...] = ()
     idle: str = ""
     path_of: dict[str, str] = {}
+    packs: tuple[str, ...] = ()
 
     @property
     def files(self) -> list[str]:
@@ -149,6 +152,16 @@ class Session(Struct, frozen=True):
             folder=os.getcwd() if self.waivers or known is not None else "",
             standard_input=options.get("stdin_path") or "standard input",
         )
+
+    @property
+    def inputs(self) -> list[str]:
+        """What the call itself names, and its policy: files that no output may go over."""
+        policy = self.policy
+        own = [policy.own.file] if policy.own is not None else []
+        own += [os.path.join(one.folder, os.path.basename(one.path)) for one in self.waivers]
+        for name in ("known", "files_from", "stdin_path"):
+            own += filter(None, [self.options.get(name)])
+        return [*self.named, *own, *self.packs]
 
     def judged(
         self, group: Group, by: Callable[..., tuple[list[Any], list[Unreadable]]]
@@ -268,6 +281,7 @@ def open_run(
         tuple(sorted(passed_over, key=lambda one: one.path)),
         _why_nothing(asked, found, passed_over) if not groups else "",
         path_of,
+        tuple(one for pack in packs for one in _files_of(pack)),
     )
 
 
@@ -560,6 +574,14 @@ def _under(path: str, places: set[str]) -> bool:
             return False
         real = above
     return True
+
+
+def _files_of(pack: str) -> list[str]:
+    """The files of a pack of rules."""
+    try:
+        return [str(path) for path in rule_files(Path(pack))]
+    except OSError:
+        return []
 
 
 def _within(path: str, folder: str) -> bool:

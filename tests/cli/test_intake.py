@@ -140,9 +140,11 @@ def test_maps_are_not_taken_for_designs(tmp_path: Path) -> None:
     (tmp_path / "b.yaml").write_text("design: 1\n")
     done = prescreed("check", "--format", "json", str(tmp_path))
     assert done.returncode == 0
-    found = json.loads(done.stdout)
-    assert [Path(one["path"]).name for one in found["designs"]] == ["b.yaml"]
-    assert not found["unreadable"]
+    report = json.loads(done.stdout)
+    assert [Path(design["path"]).name for design in report["designs"]] == ["b.yaml"]
+    first = report["files"][0]
+    assert (Path(first["path"]).name, first["why"]) == ("a.map.yaml", "a map")
+    assert not report["unreadable"]
 
 
 def test_a_strange_file_without_a_map_is_not_taken_for_an_empty_design(tmp_path: Path) -> None:

@@ -10,8 +10,10 @@ import pytest
 import yaml
 from jsonschema import Draft202012Validator
 
+from checker.run.batch import check
 from checker.units import KINDS, parse
 from checker.units.table import ROWS
+from tests import example
 
 Node = dict[str, Any]
 
@@ -261,3 +263,46 @@ def test_pattern_takes_what_the_program_takes() -> None:
         if not pattern.search(text := f"{number}{space}{spelling}")
     ]
     assert refused == []
+
+
+def test_every_quantity_that_may_be_nothing_says_how_small_it_can_be_else() -> None:
+    lacking = [
+        path
+        for path, node in _nodes(SCHEMA)
+        if "x-quantity" in node
+        and node["x-quantity"] != "temperature"
+        and node["x-least"].split(" ")[0] == "0"
+        and "x-smallest" not in node
+    ]
+    assert lacking == []
+
+
+def _nodes(node: Any, path: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
+    if isinstance(node, dict):
+        yield path, node
+        for key, inner in node.items():
+            yield from _nodes(inner, f"{path}/{key}")
+    elif isinstance(node, list):
+        for number, inner in enumerate(node):
+            yield from _nodes(inner, f"{path}/{number}")
+
+
+@pytest.mark.parametrize("value", ["1e-300", "5e-324", "1e-12", "0.0000001"])
+@pytest.mark.parametrize(
+    "change", ["insulation: 4 m²·K/W", "heat_load: 700 W", "pressure: 4.00 bar"]
+)
+def test_a_value_too_small_to_be_one_is_refused(change: str, value: str) -> None:
+    name, _, quantity = change.partition(": ")
+    unit = quantity.partition(" ")[2]
+    text = example.changed((change, f"{name}: {value} {unit}"))
+    _, unreadable = check([("house.yaml", text.encode())])
+    (one,) = unreadable
+    assert "more than nothing and less than is possible here" in one.message
+    assert text.splitlines()[one.line - 1][one.column - 1 :].startswith(value)
+
+
+@pytest.mark.parametrize("day", ["1900-01-01", "0001-01-01", "9999-12-31", "1949-12-31"])
+def test_a_day_that_no_design_can_have_is_refused(day: str) -> None:
+    text = example.changed(("designed_on: 2026-03-12", f"designed_on: {day}"))
+    _, unreadable = check([("house.yaml", text.encode())])
+    assert "look at the year" in unreadable[0].message

@@ -8,7 +8,7 @@ import pytest
 from msgspec import UNSET
 
 from checker.notes.baseline import BadKnown, Baseline, KnownFinding, compare, finding, read, written
-from checker.outcome.results import DesignReport, Measure, Notes, RuleSet, State
+from checker.outcome.results import DesignReport, Kind, Measure, Notes, RuleSet, Severity, State
 from checker.run.batch import Plan, check
 from tests.example import DESIGN, changed
 from tests.reports.samples import design, result
@@ -89,7 +89,7 @@ def test_it_is_worse_where_the_margin_grew(tmp_path: Path, length: str, state: s
     ],
 )
 def test_it_is_worse_where_it_cannot_be_the_same(
-    tmp_path: Path, severity: str, kind: str, margin: Measure | None
+    tmp_path: Path, severity: Severity, kind: Kind, margin: Measure | None
 ) -> None:
     one = KnownFinding("house.yaml", *KEY, kind, severity, margin)
     known = Baseline(str(tmp_path), written(RULES, [one]))
@@ -98,7 +98,7 @@ def test_it_is_worse_where_it_cannot_be_the_same(
 
 def test_a_fail_without_a_margin_is_worse_than_an_open_result(tmp_path: Path) -> None:
     made = design(result(margin=UNSET))
-    cases: list[tuple[str, State]] = [("open", "worse"), ("fail", "unchanged")]
+    cases: list[tuple[Kind, State]] = [("open", "worse"), ("fail", "unchanged")]
     for kind, state in cases:
         one = KnownFinding("house.yaml", *KEY, kind, "major")
         known = Baseline(str(tmp_path), written(RULES, [one]))

@@ -1,0 +1,252 @@
+"""The one way onto the disk: files appear whole or not at all, and never over what was read.
+
+A file is written beside its place and then takes it. Until then it is locked, so that another run
+can tell one that is being written from one that a killed run left: those it clears.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import stat
+import sys
+import tempfile
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
+from typing import IO, Any
+
+from checker.reading import bounded
+from checker.reading.design_files import what_else
+
+STANDARD_OUTPUT = "-"
+PREFIX = ".prescreed-"
+"""How the names of files begin that are still being written."""
+
+
+class Unwritable(Exception):
+    """A call that cannot be carried out, in words for the person."""
+
+
+def unwritable(file: str, error: OSError) -> Unwritable:
+    """What a person is told of a file that cannot be written."""
+    return Unwritable(f"'{file}' cannot be written: {bounded.why(error)}")
+
+
+def is_folder(file: str) -> bool:
+    """Whether an output is a folder, or is to be one."""
+    return file.endswith(("/", os.sep)) or os.path.isdir(file)
+
+
+def is_plain(file: str) -> bool:
+    """Whether a whole file can be put here: not standard output, a device or a pipe."""
+    return file != STANDARD_OUTPUT and (not os.path.exists(file) or os.path.isfile(file))
+
+
+def folder_of(file: str) -> str:
+    """Where what belongs to an output may be written meanwhile."""
+    folder = os.path.dirname(file) or "."
+    return folder if is_plain(file) and os.path.isdir(folder) else tempfile.gettempdir()
+
+
+def spare(file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = False) -> None:
+    """Raises Unwritable where an output would go over what must not be lost.
+
+    inputs: what the call reads; is_own: the kind of file that may be written anew (`what_else`);
+    design: designs may be written anew.
+    """
+    if file == STANDARD_OUTPUT:
+        return
+    try:
+        there = os.stat(file)
+    except OSError:
+        return
+    if not stat.S_ISREG(there.st_mode):
+        return
+    for one in inputs:
+        with suppress(OSError):
+            own = os.stat(one)
+            if (own.st_dev, own.st_ino) == (there.st_dev, there.st_ino):
+                raise Unwritable(f"'{file}' is an input of this call; name another output")
+    if design:
+        return
+    lower = file.lower()
+    if lower.endswith((".yaml", ".yml")):
+        raise Unwritable(f"'{file}' is there already, and no report; name another output")
+    if lower.endswith(".json") and there.st_size:
+        try:
+            kind = what_else(bounded.content(file, bounded.LARGEST_RECORD))
+        except OSError:
+            return  # the writing will say what is wrong
+        if not kind:
+            raise Unwritable(f"'{file}' is there already and may be a design; name another output")
+        if kind not in ("own report", "no design", is_own):
+            raise Unwritable(f"'{file}' is there already and holds {kind}; name another output")
+
+
+class Staged:
+    """A file being written; it takes its place, or is forgotten. Raises Unwritable."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        folder = os.path.dirname(file) or "."
+        if is_folder(file):
+            raise Unwritable(f"'{file}' is a folder; name a file for --output")
+        if not os.path.isdir(folder):
+            raise Unwritable(f"'{file}' cannot be written: there is no folder '{folder}'")
+        beside = folder_of(file)
+        try:
+            clear(beside)
+            self.stream: IO[bytes] = _locked(beside)
+        except OSError as error:
+            raise unwritable(file, error) from None
+        self.path = str(self.stream.name)
+
+    def write(self, data: Any) -> None:
+        """Write a part."""
+        try:
+            self.stream.write(data)
+        except OSError as error:
+            raise unwritable(self.file, error) from None
+
+    def flush(self) -> None:
+        """Have all parts on the disk."""
+        try:
+            self.stream.flush()
+        except OSError as error:
+            raise unwritable(self.file, error) from None
+
+    def place(self) -> None:
+        """Put the whole file in its place."""
+        self.flush()
+        try:
+            if is_plain(self.file):
+                os.chmod(self.path, _mode(self.file))
+                os.replace(self.path, self.file)
+            else:
+                # A device or a pipe has no place to put a whole file in; it takes the bytes.
+                with open(self.path, "rb") as source, open(self.file, "wb") as sink:
+                    shutil.copyfileobj(source, sink)
+        except OSError as error:
+            raise unwritable(self.file, error) from None
+        finally:
+            self.forget()
+
+    def forget(self) -> None:
+        """Leave nothing behind."""
+        with suppress(OSError):  # what a full disk keeps back is not wanted any more
+            self.stream.close()
+        with suppress(OSError):
+            os.unlink(self.path)
+
+
+def put(content: bytes, file: str) -> None:
+    """Write standard output, or a file that appears whole; raises Unwritable."""
+    if file == STANDARD_OUTPUT:
+        try:
+            sys.stdout.buffer.write(content)
+            sys.stdout.buffer.flush()
+        except OSError as error:
+            raise unwritable(file, error) from None
+        return
+    made = Staged(file)
+    try:
+        made.write(content)
+        made.place()
+    finally:
+        made.forget()
+
+
+def put_all(folder: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> None:
+    """Write files into a folder, each by its name from its parts, and none before all are written.
+
+    Raises Unwritable.
+    """
+    try:
+        os.makedirs(folder, exist_ok=True)
+        clear(folder)
+        beside = tempfile.mkdtemp(dir=folder, prefix=PREFIX)
+    except OSError as error:
+        raise unwritable(folder, error) from None
+    held = os.open(beside, os.O_RDONLY)
+    try:
+        _lock(held)
+        names = []
+        for name, content in files:
+            with open(os.path.join(beside, name), "wb") as file:
+                file.writelines(content)
+            names.append(name)
+        for name in names:
+            whole = os.path.join(folder, name)
+            os.chmod(os.path.join(beside, name), _mode(whole))
+            os.replace(os.path.join(beside, name), whole)
+    except OSError as error:
+        raise unwritable(folder, error) from None
+    finally:
+        os.close(held)
+        shutil.rmtree(beside, ignore_errors=True)
+
+
+@contextmanager
+def staged(file: str) -> Iterator[str]:
+    """The path that another library may write to; the file takes its place at the end."""
+    made = Staged(file)
+    try:
+        yield made.path
+        made.place()
+    except OSError as error:
+        raise unwritable(file, error) from None
+    finally:
+        made.forget()
+
+
+def clear(folder: str) -> None:
+    """Remove what killed runs left in a folder."""
+    try:
+        with os.scandir(folder) as found:
+            left = [one.path for one in found if one.name.startswith(PREFIX)]
+    except OSError:
+        return
+    for path in left:
+        with suppress(OSError):
+            held = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0))
+            try:
+                if _lock(held, sure=True):
+                    shutil.rmtree(path) if os.path.isdir(path) else os.unlink(path)
+            finally:
+                os.close(held)
+
+
+def _locked(folder: str) -> IO[bytes]:
+    """A new file in a folder, which no other run clears; raises OSError."""
+    while True:
+        made: Any = tempfile.NamedTemporaryFile(  # noqa: SIM115  # lives as long as the run
+            dir=folder, prefix=PREFIX, delete=False
+        )
+        # Another run may have taken it for a left-over before it was locked.
+        if _lock(made.fileno()) and os.fstat(made.fileno()).st_nlink:
+            return made  # type: ignore[no-any-return]
+        made.close()
+
+
+def _lock(handle: int, *, sure: bool = False) -> bool:
+    """Lock an open file, if nobody else has; sure: whether it must be known that nobody has."""
+    try:
+        import fcntl
+    except ImportError:  # no such locks here
+        return not sure
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:  # a file system without locks
+        return not sure
+    return True
+
+
+def _mode(file: str) -> int:
+    """The rights that a file has, or would have been made with."""
+    if os.path.exists(file):
+        return os.stat(file).st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
