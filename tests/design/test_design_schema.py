@@ -13,7 +13,7 @@ from jsonschema import Draft202012Validator
 from checker.run.batch import check
 from checker.units import KINDS, parse
 from checker.units.table import ROWS
-from tests import example
+from tests.example import changed as changed_text
 
 Node = dict[str, Any]
 
@@ -294,7 +294,7 @@ def _nodes(node: Any, path: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
 def test_a_value_too_small_to_be_one_is_refused(change: str, value: str) -> None:
     name, _, quantity = change.partition(": ")
     unit = quantity.partition(" ")[2]
-    text = example.changed((change, f"{name}: {value} {unit}"))
+    text = changed_text((change, f"{name}: {value} {unit}"))
     _, unreadable = check([("house.yaml", text.encode())])
     (one,) = unreadable
     assert "more than nothing and less than is possible here" in one.message
@@ -303,6 +303,6 @@ def test_a_value_too_small_to_be_one_is_refused(change: str, value: str) -> None
 
 @pytest.mark.parametrize("day", ["1900-01-01", "0001-01-01", "9999-12-31", "1949-12-31"])
 def test_a_day_that_no_design_can_have_is_refused(day: str) -> None:
-    text = example.changed(("designed_on: 2026-03-12", f"designed_on: {day}"))
+    text = changed_text(("designed_on: 2026-03-12", f"designed_on: {day}"))
     _, unreadable = check([("house.yaml", text.encode())])
     assert "look at the year" in unreadable[0].message
