@@ -9,7 +9,7 @@ from checker.audit.editions import alike
 from checker.audit.jobs import out_of_order
 from checker.audit.ranking import Ranked
 from checker.audit.siblings import Sibling
-from checker.reports.text import INDENT, WIDEST, Page
+from checker.reports.terminal import INDENT, WIDEST, Page
 from checker.words import measure
 
 MOST_CAUSES = 5

@@ -110,7 +110,7 @@ KIND_STYLES = {"pass": "bold green", "fail": "bold red", "open": "blue", "review
 def text(worked: Explained, width: int, colour: bool) -> bytes:
     """The worked calculation for a terminal."""
     from checker.reports.sentences import cited
-    from checker.reports.text import WIDEST, Page
+    from checker.reports.terminal import WIDEST, Page
 
     out = Page(max(40, min(width, WIDEST)), colour)
     kind = _kind(worked)

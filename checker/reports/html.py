@@ -27,9 +27,8 @@ from checker.reports import Gathered, Gatherer
 from checker.reports.charts import STYLE
 from checker.reports.facts import Facts
 from checker.reports.floor_plan import floor_plan, plan_key
+from checker.reports.joining import Joined, joined
 from checker.reports.sentences import (
-    Alike,
-    alike,
     bounded,
     cautions,
     cited,
@@ -96,7 +95,7 @@ class Writer(Gatherer):
 
         brief = _brief(design)
         facts = Facts(design)
-        fails = alike(worst_first(r for r in facts.results if r.kind == "fail" and not r.waived))
+        fails = joined(worst_first(r for r in facts.results if r.kind == "fail" and not r.waived))
         section = environment().get_template("design.html").render(
             brief=brief,
             design=design,
@@ -105,9 +104,9 @@ class Writer(Gatherer):
             fails=fails,
             floor_plan=floor_plan(design, _anchors(brief, facts, fails)) if design.sketch else "",
             floor_plan_says=plan_key(design),
-            waived=alike(r for r in facts.results if r.kind in ("fail", "open") and r.waived),
+            waived=joined(r for r in facts.results if r.kind in ("fail", "open") and r.waived),
             mended=design.mended or (),
-            reviews=alike(r for r in facts.results if r.kind == "review"),
+            reviews=joined(r for r in facts.results if r.kind == "review"),
             wanted=wanted_data(design),
             cautions=cautions(design),
             kept=_kept(facts.results),
@@ -204,7 +203,7 @@ class Kept(Struct):
     closest: Result
 
 
-def _anchors(brief: Brief, facts: Facts, fails: list[Alike]) -> dict[str, str]:
+def _anchors(brief: Brief, facts: Facts, fails: list[Joined]) -> dict[str, str]:
     """By loop, the id of its gravest finding, else of its row in the table of its header."""
     found = {
         name: f"{brief.anchor}-loop{number}" for number, name in enumerate(facts.names("loops"))

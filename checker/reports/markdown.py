@@ -17,9 +17,8 @@ from msgspec import Struct
 from checker.outcome.results import HOLDING, SEVERITIES, DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
+from checker.reports.joining import Joined, joined
 from checker.reports.sentences import (
-    Alike,
-    alike,
     cited,
     counted,
     held_to,
@@ -158,7 +157,7 @@ def _row(design: DesignReport) -> str:
 
 
 def _section(design: DesignReport) -> Iterable[str]:
-    fails = alike(worst_first(r for r in design.results_of("fail") if not r.waived))
+    fails = joined(worst_first(r for r in design.results_of("fail") if not r.waived))
     grave = [one for one in fails if one.result.severity in HOLDING]
     yield f"## {plain(design.name)}: {design.verdict.upper()}"
     yield ""
@@ -182,7 +181,7 @@ def _section(design: DesignReport) -> Iterable[str]:
         for missing, rules in wanted_data(design).items()
     ]
     yield from _folded(f"Data that are missing: {len(wanted)}", wanted)
-    reviews = alike(design.results_of("review"))
+    reviews = joined(design.results_of("review"))
     yield from _folded(
         f"For a person to look at: {len(reviews)}",
         [line for one in reviews for line in _finding("-", one)],
@@ -191,16 +190,16 @@ def _section(design: DesignReport) -> Iterable[str]:
     yield ""
 
 
-def _finding(bullet: str, one: Alike, label: str = "") -> Iterable[str]:
+def _finding(bullet: str, one: Joined, label: str = "") -> Iterable[str]:
     result = one.result
     who = plain(", ".join(subject_words(subject) for subject in one.subjects))
     start = f"**{label}** " if label else ""
-    yield f"{bullet} {start}**{who}**: {plain(result.message)}"
+    yield f"{bullet} {start}**{who}**: {plain(one.message)}"
     if result.remedy:
         yield f"   → {plain(result.remedy)}"
 
 
-def _sources(fails: list[Alike]) -> list[str]:
+def _sources(fails: list[Joined]) -> list[str]:
     return [
         f"- {plain(one.result.rule)}: {plain(cited(one.result.source))}"
         f" (line {', '.join(map(str, one.lines))})"

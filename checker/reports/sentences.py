@@ -133,26 +133,6 @@ def subject_words(subject: str) -> str:
     return f"{table.removesuffix('s').replace('_', ' ')} {name}"
 
 
-class Alike(NamedTuple):
-    """Results that say the same of several subjects: the first of them, the subjects, the lines."""
-
-    result: Result
-    subjects: list[str]
-    lines: list[int]
-
-
-def alike(results: Iterable[Result]) -> list[Alike]:
-    """The results, those of one rule with one message told once."""
-    found: dict[tuple[str, str, str], Alike] = {}
-    for result in results:
-        key = (result.rule, result.severity, result.message)
-        one = found.setdefault(key, Alike(result, [], []))
-        one.subjects.append(result.subject)
-        if result.line not in one.lines:
-            one.lines.append(result.line)
-    return [*found.values()]
-
-
 def second_opinions(result: Result) -> list[str]:
     """What other limits say of the same value, where that is news."""
     told = []

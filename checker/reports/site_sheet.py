@@ -11,9 +11,8 @@ from msgspec import Struct
 
 from checker.outcome.results import HOLDING, DesignReport, Measure, Result, Value
 from checker.reports.facts import Facts
+from checker.reports.joining import Joined, joined
 from checker.reports.sentences import (
-    Alike,
-    alike,
     bounded,
     cautions,
     cited,
@@ -127,8 +126,8 @@ class Sheet(Struct):
     floors: list[Ready]
     start: str
     steps: list[Step]
-    grave: list[Alike]
-    reviews: list[Alike]
+    grave: list[Joined]
+    reviews: list[Joined]
     wanted: dict[str, list[str]]
     cautions: list[str]
 
@@ -155,8 +154,8 @@ def sheet(design: DesignReport, installed: DesignReport) -> Sheet:
         floors,
         start,
         [*_steps(facts, start)],
-        alike(worst_first(result for result in fails if result.severity in HOLDING)),
-        alike(result for result in facts.results if result.kind == "review"),
+        joined(worst_first(result for result in fails if result.severity in HOLDING)),
+        joined(result for result in facts.results if result.kind == "review"),
         wanted_data(design),
         cautions(installed),
     )

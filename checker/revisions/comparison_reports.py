@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 
@@ -15,6 +13,7 @@ from checker import __version__
 from checker.outcome.results import SEVERITIES, Measure, Result, RuleSet
 from checker.reports.markdown import plain
 from checker.reports.sentences import cited, subject_words
+from checker.reports.terminal import WIDEST, Page
 from checker.revisions.comparing import (
     FINDINGS,
     STATES,
@@ -38,7 +37,6 @@ TITLES = {
 }
 FIGURES_SHOWN = 12
 """Computed values that a person is shown, those that changed most; JSON has them all."""
-_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=[^\s\d;,.(])")
 
 
 def as_json(comparison: Comparison, rules: RuleSet) -> bytes:
@@ -55,18 +53,20 @@ def as_json(comparison: Comparison, rules: RuleSet) -> bytes:
 
 def as_text(comparison: Comparison, width: int) -> bytes:
     """The comparison for a terminal of so many columns."""
-    page = _Page(max(50, min(width, 110)))
+    page = _Page(max(50, min(width, WIDEST)), colour=False)
     for pair in comparison.pairs:
         _pair_text(page, pair)
     for title, singles in _singles(comparison):
         for single in singles:
-            page.line(f"{single.name}: {title} ({single.side.path})")
+            page.sentence(f"{single.name}: {title} ({single.side.path})")
             for result in single.findings:
                 page.item(f"{_grade(result)} {subject_words(result.subject)}: {result.message}")
             page.gap()
     for problem in comparison.unreadable:
-        page.line(f"UNREADABLE {problem.path}:{problem.line}:{problem.column}: {problem.message}")
-    page.line(counted(comparison))
+        page.sentence(
+            f"UNREADABLE {problem.path}:{problem.line}:{problem.column}: {problem.message}"
+        )
+    page.sentence(counted(comparison))
     return page.bytes()
 
 
@@ -92,13 +92,13 @@ def _singles(comparison: Comparison) -> list[tuple[str, tuple[Single, ...]]]:
 
 
 def _pair_text(page: _Page, pair: Pair) -> None:
-    page.line(f"{pair.name}{_revisions(pair)}: {_verdicts(pair)}")
-    page.line(f"{pair.before.path} → {pair.after.path}")
+    page.sentence(f"{pair.name}{_revisions(pair)}: {_verdicts(pair)}")
+    page.sentence(f"{pair.before.path} → {pair.after.path}")
     if _basis(pair):
-        page.line(_basis(pair))
+        page.sentence(_basis(pair))
     page.gap()
     for title, items in _parts(pair):
-        page.title(title)
+        page.line(title)
         for first, *more in items:
             page.item(first)
             for line in more:
@@ -346,36 +346,14 @@ def as_html(comparison: Comparison) -> bytes:
     return page.encode()
 
 
-class _Page:
-    """Lines of at most so many columns, without signs that would steer a terminal."""
+class _Page(Page):
+    """A page of sentences and lists in them."""
 
-    def __init__(self, width: int) -> None:
-        self.width = width
-        self.lines: list[str] = []
-
-    def line(self, text: str) -> None:
-        self._wrapped(text, "", "    ")
-
-    def title(self, text: str) -> None:
-        self.lines.append(text)
+    def sentence(self, text: str) -> None:
+        self.wrapped(text, first="", more="    ")
 
     def item(self, text: str) -> None:
-        self._wrapped(text, "  - ", "    ")
+        self.wrapped(text, first="  - ")
 
     def inner(self, text: str) -> None:
-        self._wrapped(text, "    ", "      ")
-
-    def gap(self) -> None:
-        if self.lines and self.lines[-1]:
-            self.lines.append("")
-
-    def _wrapped(self, text: str, first: str, more: str) -> None:
-        clean = "".join(sign if sign.isprintable() else "\ufffd" for sign in text)
-        glued = _NUMBER_AND_UNIT.sub("\u00a0", clean)
-        wrapped = textwrap.wrap(
-            glued, self.width, initial_indent=first, subsequent_indent=more, break_on_hyphens=False
-        )
-        self.lines += [line.replace("\u00a0", " ") for line in wrapped]
-
-    def bytes(self) -> bytes:
-        return ("\n".join(self.lines) + "\n").encode()
+        self.wrapped(text, first="    ", more="  ")

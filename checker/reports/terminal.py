@@ -1,0 +1,98 @@
+"""A page on a terminal: lines of at most so many columns, some in colour."""
+
+from __future__ import annotations
+
+import io
+import re
+import textwrap
+from typing import TYPE_CHECKING
+
+from checker.words import visible
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+INDENT = 13
+"""Columns of the words at a line's beginning."""
+WIDEST = 110
+"""Columns; longer lines are hard to read."""
+
+_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=[^\s\d;,.(])")
+
+
+class Page:
+    """Lines of at most so many columns."""
+
+    def __init__(self, width: int, colour: bool) -> None:
+        self.width = width
+        self.stream = io.StringIO()
+        self.console = _console(self.stream) if colour else None
+
+    def _print(self, *parts: tuple[str, str]) -> None:
+        """One line of these texts, each in its style."""
+        shown = [(visible(text), style) for text, style in parts]
+        if self.console is None:
+            self.stream.write("".join(text for text, _ in shown) + "\n")
+            return
+        from rich.text import Text
+
+        self.console.print(Text.assemble(*shown))
+
+    def line(self, text: str, style: str = "") -> None:
+        self._print((text, style))
+
+    def parts(self, *parts: tuple[str, str]) -> None:
+        """One line of several styles, wrapped under its third part where it is too long."""
+        whole = "".join(text for text, _ in parts)
+        if len(whole) <= self.width:
+            self._print(*parts)
+            return
+        *heads, (last, style) = parts
+        head = "".join(text for text, _ in heads)
+        if len(head.rstrip()) <= self.width:
+            *before, (text, own) = heads
+            self._print(*before, (text.rstrip(), own))
+        else:
+            self.wrapped(head[len(heads[0][0]) :], first=heads[0][0], style=heads[-1][1])
+        self.wrapped(last, style=style)
+
+    def wrapped(
+        self, text: str, first: str = " " * INDENT, more: str = "", style: str = ""
+    ) -> None:
+        """A paragraph; a number never parts from its unit."""
+        glued = _NUMBER_AND_UNIT.sub("\u00a0", visible(text))
+        lines = textwrap.wrap(
+            glued,
+            self.width,
+            initial_indent=first,
+            subsequent_indent=" " * len(first) + more,
+            break_long_words=True,
+            break_on_hyphens=False,
+        )
+        for line in lines:
+            self.line(line.replace("\u00a0", " "), style=style)
+
+    def gap(self) -> None:
+        """An empty line, where the last one is none yet."""
+        written = self.stream.getvalue()
+        if written and not written.endswith("\n\n"):
+            self.line("")
+
+    def bytes(self) -> bytes:
+        return self.stream.getvalue().encode()
+
+
+def _console(stream: io.StringIO) -> Console:
+    """What turns styles into a terminal's colours; lines are wrapped before they come to it."""
+    from rich.console import Console
+
+    return Console(
+        file=stream,
+        width=10_000,
+        force_terminal=True,
+        color_system="standard",
+        highlight=False,
+        markup=False,
+        emoji=False,
+        soft_wrap=True,
+    )
