@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from itertools import chain, islice
 from typing import TYPE_CHECKING
 
 from checker.outcome.results import DesignReport, Result
 from checker.reading.mistakes import Unreadable
 from checker.run import session
-from checker.run.writer import STANDARD_OUTPUT, put, spare
+from checker.run.writer import STANDARD_OUTPUT, put_parts, spare
 
 if TYPE_CHECKING:
+    from checker.reports.site_sheet import Sheet
     from checker.run.batch import Plan
 
 REFUSED = 1
+NAMED = 30
+"""Designs from which on the page's title would be cut anyway."""
 
 
 def parser() -> argparse.ArgumentParser:
@@ -60,39 +64,49 @@ def run(words: list[str]) -> int:
 
 
 def _made(opened: session.Session) -> int:
-    from checker.reports.csv import written
-    from checker.reports.site_sheet import critical, csv_rows, page, sheet
+    from checker.reports.csv import table
+    from checker.reports.site_sheet import COLUMNS, csv_rows, page
 
     arguments = opened.options.values
     spare(arguments.file, opened.inputs)
     unreadable = [*opened.problems]
-    designs: list[DesignReport] = []
-    installed: list[DesignReport] = []
-    for group in opened.groups:
-        judged, bad = opened.judged(group, _both)
-        designs += [design for design, _ in judged]
-        installed += [later for _, later in judged]
-        unreadable += bad
+    refused: list[str] = []
+    # Written as they are made: a thousand sheets at once would not fit.
+    sheets = _sheets(opened, unreadable, refused)
+    first = [*islice(sheets, NAMED)]
+    if first:
+        whole = chain(first, sheets)
+        names = ", ".join(one.design.name for one in first)
+        parts = (
+            page(whole, names) if arguments.written == "html" else table(COLUMNS, csv_rows(whole))
+        )
+        put_parts(parts, arguments.file)
     for note in opened.notes:
         print(note, file=sys.stderr)
     for mistake in sorted(unreadable, key=lambda u: (u.path, u.line)):
         print(session.told(mistake), file=sys.stderr)
-    sheets = []
-    refused = False
-    for design, later in zip(designs, installed, strict=True):
-        reasons = critical(design)
-        if reasons and not arguments.despite_findings:
-            print(_refusal(design, reasons), file=sys.stderr)
-            refused = True
-        else:
-            sheets.append(sheet(design, later))
-    if sheets:
-        rows = [*csv_rows(sheets)]
-        content = page(sheets) if arguments.written == "html" else written(rows)
-        put(content, arguments.file)
     if unreadable:
         return session.status(unreadable)
     return REFUSED if refused else 0
+
+
+def _sheets(
+    opened: session.Session, unreadable: list[Unreadable], refused: list[str]
+) -> Iterator[Sheet]:
+    """The sheet of every design that gets one; what cannot be read or gets none is added."""
+    from checker.reports.site_sheet import critical, sheet
+
+    despite = opened.options.values.despite_findings
+    for group in opened.groups:
+        for judged, bad in opened.judged_in_parts(group, _both):
+            unreadable += bad
+            for design, later in judged:
+                reasons = critical(design)
+                if reasons and not despite:
+                    print(_refusal(design, reasons), file=sys.stderr)
+                    refused.append(design.path)
+                else:
+                    yield sheet(design, later)
 
 
 def _both(

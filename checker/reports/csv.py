@@ -67,12 +67,7 @@ class Writer(Gatherer):
         """The table, a heading first."""
         names = {name: None for row in _rows(pieces) for name in row}
         full = ({**row, EDITION: run.edition} for row in _rows(pieces))
-        return Gathered(_table([*(names or OF_ALL), EDITION], full))
-
-
-def written(rows: Sequence[Mapping[str, Cell]]) -> bytes:
-    """The rows as a file, a heading first; the first row names the columns."""
-    return b"".join(_table([*rows[0]] if rows else [], rows))
+        return Gathered(table([*(names or OF_ALL), EDITION], full))
 
 
 def _rows(pieces: Iterable[bytes]) -> Iterator[Row]:
@@ -80,7 +75,8 @@ def _rows(pieces: Iterable[bytes]) -> Iterator[Row]:
         yield from msgspec.json.decode(piece, type=list[Row])
 
 
-def _table(names: list[str], rows: Iterable[Mapping[str, Cell]]) -> Iterator[bytes]:
+def table(names: Sequence[str], rows: Iterable[Mapping[str, Cell]]) -> Iterator[bytes]:
+    """The rows as a file, a heading first."""
     yield MARK + _line(names)
     for row in rows:
         yield _line([row.get(name) for name in names])

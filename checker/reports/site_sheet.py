@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 from typing import Any
 
@@ -24,6 +24,8 @@ from checker.reports.sentences import (
 from checker.words import measure, number
 
 MINUTES_A_DAY = 1440
+PARTS = 1000
+"""Parts of the page that are written at once."""
 COLUMNS = (
     "design",
     "revision",
@@ -161,7 +163,7 @@ def sheet(design: DesignReport, installed: DesignReport) -> Sheet:
     )
 
 
-def csv_rows(sheets: list[Sheet]) -> Iterator[dict[str, str | None]]:
+def csv_rows(sheets: Iterable[Sheet]) -> Iterator[dict[str, str | None]]:
     """One row a port, by the names of COLUMNS."""
     for one in sheets:
         revision = one.facts.words("design", "project.revision", "")
@@ -347,10 +349,12 @@ def _later(day: str, days: float) -> str:
     return (date.fromisoformat(day) + timedelta(days=days)).isoformat()
 
 
-def page(sheets: list[Sheet]) -> bytes:
-    """The sheets as one page to be printed."""
+def page(sheets: Iterable[Sheet], names: str = "") -> Iterator[bytes]:
+    """The sheets as one page to be printed, part by part; names: of the designs, for its title."""
     from checker.reports.html import environment, style
 
     template: Any = environment().get_template("site_sheet.html")
-    made: str = template.render(sheets=sheets, style=style("site_sheet.css"))
-    return made.encode()
+    parts = template.stream(sheets=sheets, names=names, style=style("site_sheet.css"))
+    parts.enable_buffering(PARTS)
+    for part in parts:
+        yield part.encode()

@@ -196,7 +196,8 @@ def compare(
 ) -> Comparison:
     """Hold the designs of two sides against one another."""
     matched = list(_matched(before, after))
-    pairs = [pair(old, new, plan) for old, new in matched]
+    rejudged = _rejudged(matched, plan)
+    pairs = [_pair(old, new, again) for (old, new), again in zip(matched, rejudged, strict=True)]
     used = {id(revision) for couple in matched for revision in couple}
     return Comparison(
         tuple(pairs),
@@ -238,6 +239,11 @@ def _matched(before: list[Revision], after: list[Revision]) -> Iterator[tuple[Re
 
 def pair(old: Revision, new: Revision, plan: batch.Plan = batch.BY_THE_DESIGN) -> Pair:
     """All that differs between two revisions of a design."""
+    return _pair(old, new, *_rejudged([(old, new)], plan))
+
+
+def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
+    """again: the old design by the new one's day and codes."""
     names = renames(old.content, new.content)
     inputs = tuple(_inputs(old.content, new.content, names))
     added = [key for key in new.content if key not in names.values()]
@@ -252,7 +258,7 @@ def pair(old: Revision, new: Revision, plan: batch.Plan = batch.BY_THE_DESIGN) -
         tuple(_dotted(key) for key in removed),
         inputs,
         tuple(_figures(old.report, new.report, names)),
-        tuple(_changes(old, new, names, inputs, plan)),
+        tuple(_changes(old, new, names, inputs, again)),
     )
 
 
@@ -432,28 +438,25 @@ def _changes(
     new: Revision,
     names: dict[Key, Key],
     inputs: tuple[Input, ...],
-    plan: batch.Plan,
+    again: DesignReport,
 ) -> Iterator[Change]:
     subjects = {_dotted(was): _dotted(now) for was, now in names.items()}
     before = _by_subject(old.report, subjects)
     after = _by_subject(new.report, {})
-    meanwhile = before
-    basis = (old.report.judged_by, tuple(old.report.codes))
-    if basis != (new.report.judged_by, tuple(new.report.codes)):
-        meanwhile = _by_subject(_rejudged(old, new.report, plan), subjects)
+    meanwhile = before if again is old.report else _by_subject(again, subjects)
     reach = _Reach(new.content, inputs)
     found = []
     for place in dict.fromkeys((*after, *before)):
         was, now = before.get(place), after.get(place)
         state = _state(was, now)
-        again = meanwhile.get(place)
-        if state == "mended" and (again is None or again.kind not in FINDINGS):
+        by_new = meanwhile.get(place)
+        if state == "mended" and (by_new is None or by_new.kind not in FINDINGS):
             state = "lapsed"
         if not state:
             continue
         shown = now or was
         assert shown is not None
-        because = "" if state == "still" else _because(was, again, now)
+        because = "" if state == "still" else _because(was, by_new, now)
         changed = reach.of(place[1]) if because in ("design", "both") else ()
         found.append(
             Change(
@@ -484,11 +487,21 @@ def _by_subject(report: DesignReport, subjects: dict[str, str]) -> dict[Place, R
     }
 
 
-def _rejudged(old: Revision, new: DesignReport, plan: batch.Plan) -> DesignReport:
-    """The old design by the new one's day and codes."""
-    day = date.fromisoformat(new.judged_by) if new.judged_by else plan.on
-    again = replace(plan, codes=tuple(new.codes), on=day)
-    return batch.check([(old.report.path, old.data)], again)[0][0]
+def _rejudged(pairs: list[tuple[Revision, Revision]], plan: batch.Plan) -> list[DesignReport]:
+    """Each old design by the new one's day and codes, those of one day and codes together."""
+    again = [old.report for old, _ in pairs]
+    groups: dict[tuple[str, tuple[str, ...]], list[int]] = {}
+    for number, (old, new) in enumerate(pairs):
+        basis = (new.report.judged_by, tuple(new.report.codes))
+        if basis != (old.report.judged_by, tuple(old.report.codes)):
+            groups.setdefault(basis, []).append(number)
+    for (day, codes), numbers in groups.items():
+        on = date.fromisoformat(day) if day else plan.on
+        files = [(pairs[number][0].report.path, pairs[number][0].data) for number in numbers]
+        designs, _ = batch.check(files, replace(plan, codes=codes, on=on))
+        for number, design in zip(numbers, designs, strict=True):
+            again[number] = design
+    return again
 
 
 def _state(was: Result | None, now: Result | None) -> str:

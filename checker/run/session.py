@@ -170,12 +170,31 @@ class Session(Struct, frozen=True):
 
         by: judges (path, content) pairs by a plan, as `batch.check` does.
         """
+        found: list[Any] = []
+        problems: list[Unreadable] = []
+        for some, bad in self.judged_in_parts(group, by):
+            found += some
+            problems += bad
+        return found, problems
+
+    def judged_in_parts(
+        self, group: Group, by: Callable[..., tuple[list[Any], list[Unreadable]]]
+    ) -> Iterator[tuple[list[Any], list[Unreadable]]]:
+        """The same, some designs at a time."""
         from checker.run import batch
 
         plan = self.plan(group)
+        for files in batch.chunks(group.files, plan=plan):
+            yield self._judged(files, plan, by)
+
+    def _judged(
+        self, files: list[str], plan: Plan, by: Callable[..., tuple[list[Any], list[Unreadable]]]
+    ) -> tuple[list[Any], list[Unreadable]]:
+        from checker.run import batch
+
         contents: dict[str, bytes] = {}
         problems: list[Unreadable] = []
-        for path in group.files:
+        for path in files:
             shown = batch.shown(path, plan)
             try:
                 contents[shown] = batch.content_of(path)

@@ -141,16 +141,22 @@ class Staged:
 
 def put(content: bytes, file: str) -> None:
     """Write standard output, or a file that appears whole; raises Unwritable."""
+    put_parts([content], file)
+
+
+def put_parts(parts: Iterable[bytes], file: str) -> None:
+    """The same of a content that comes part by part."""
     if file == STANDARD_OUTPUT:
         try:
-            sys.stdout.buffer.write(content)
+            sys.stdout.buffer.writelines(parts)
             sys.stdout.buffer.flush()
         except OSError as error:
             raise unwritable(file, error) from None
         return
     made = Staged(file)
     try:
-        made.write(content)
+        for part in parts:
+            made.write(part)
         made.place()
     finally:
         made.forget()

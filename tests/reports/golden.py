@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from contextlib import chdir
 from pathlib import Path
+from typing import Any
 
 import msgspec
 from msgspec.structs import replace
@@ -17,15 +18,15 @@ from checker.outcome.results import Run, Totals
 from checker.outcome.status import Held, answer
 from checker.reading import design_files
 from checker.reports import Chosen, writer
-from checker.reports.csv import written
-from checker.reports.site_sheet import Sheet, csv_rows, page, sheet
+from checker.reports.csv import table
+from checker.reports.site_sheet import COLUMNS, Sheet, csv_rows, page, sheet
 from checker.run import batch
 from tests.reports.samples import whole
 
 HERE = Path(__file__).parent / "golden"
 EXAMPLES = Path(__file__).parents[2] / "example_designs"
 SUBJECT = "orchard-row-3-eight-mistakes.yaml"
-"""The one design whose whole JSON is kept."""
+"""The one design whose JSON is kept, in short."""
 
 
 def report(chosen: Chosen, files: list[str]) -> bytes:
@@ -51,6 +52,21 @@ def site_sheet(path: str) -> list[Sheet]:
     return [sheet(design, installed)]
 
 
+def whole_json() -> Any:
+    """The whole JSON report of the one design."""
+    with chdir(EXAMPLES.parent):
+        return msgspec.json.decode(report(Chosen("json"), [f"{EXAMPLES.name}/{SUBJECT}"]))
+
+
+def in_short(whole: Any) -> Any:
+    """The report with one result of each kind and one subject's computed values, to be read."""
+    (design,) = whole["designs"]
+    kinds = {one["kind"]: one for one in reversed(design["results"])}
+    design["results"] = [one for one in design["results"] if one is kinds[one["kind"]]]
+    design["computed"] = dict(list(design["computed"].items())[:1])
+    return whole
+
+
 def golden() -> dict[str, bytes]:
     """What each golden file should hold."""
     # Paths are as a user beside the examples has them: where lines break depends on them.
@@ -65,10 +81,12 @@ def golden() -> dict[str, bytes]:
             "two.md": report(Chosen("markdown"), two),
             "results.csv": report(Chosen("csv"), two[:1]),
             "loops.csv": report(Chosen("csv", table="computed"), two),
-            "site-sheet.html": page(site_sheet(two[0])),
-            "site-sheet.csv": written([*csv_rows(site_sheet(two[0]))]),
+            "site-sheet.html": b"".join(
+                page(site_sheet(two[0]), site_sheet(two[0])[0].design.name)
+            ),
+            "site-sheet.csv": b"".join(table(COLUMNS, csv_rows(site_sheet(two[0])))),
             "eight-mistakes.json": msgspec.json.format(
-                report(Chosen("json"), [f"{EXAMPLES.name}/{SUBJECT}"]), indent=1
+                msgspec.json.encode(in_short(whole_json())), indent=1
             ),
         }
 

@@ -8,7 +8,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from checker.reading.package_data import data_folder
-from tests.reports.golden import HERE, golden
+from tests.reports.golden import HERE, golden, whole_json
 
 MADE = golden()
 
@@ -22,7 +22,7 @@ def test_report_is_as_reviewed(name: str) -> None:
 def test_json_report_is_by_its_schema() -> None:
     schema = json.loads((data_folder("schemas") / "report.schema.json").read_text("utf-8"))
     Draft202012Validator.check_schema(schema)
-    Draft202012Validator(schema).validate(json.loads(MADE["eight-mistakes.json"]))
+    Draft202012Validator(schema).validate(whole_json())
 
 
 @pytest.mark.parametrize("width", [80, 120])

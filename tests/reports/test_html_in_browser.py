@@ -43,7 +43,8 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         made[name].write_text(html(*designs), "utf-8")
     (folder / "hostile.yaml").write_text(HOSTILE, "utf-8")
     made["sheet"] = folder / "sheet.html"
-    made["sheet"].write_bytes(sheet_page(site_sheet(str(folder / "hostile.yaml"))))
+    sheets = site_sheet(str(folder / "hostile.yaml"))
+    made["sheet"].write_bytes(b"".join(sheet_page(sheets)))
     return made
 
 
