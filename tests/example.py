@@ -59,6 +59,22 @@ heat_up:
 balance: {L1: {flow: 1.5 l/min}}
 """
 
+SEEN = """\
+seen:
+  - {rule: mixing-needed, subject: design, result: as wanted, by: A. Fitter, on: 2026-04-20}
+"""
+READ_AT_LENGTH = (
+    (
+        "at: 0 min, pressure: 4.02 bar, temperature: 17 °C",
+        "at: 0 min, pressure: 4.02 bar, temperature: 17.0 °C",
+    ),
+    (
+        "at: 20 min, pressure: 4.00 bar, temperature: 17 °C",
+        "at: 1 h, pressure: 4.01 bar, temperature: 17.0 °C}\n      - {at: 3 h, pressure: 4.00 bar, temperature: 17.0 °C",
+    ),
+)
+"""Readings long and steady enough to tell tight loops from leaking ones."""
+
 
 def changed(*changes: tuple[str, str], text: str = DESIGN) -> str:
     """The design with some of its text replaced; each must be there."""
@@ -66,6 +82,10 @@ def changed(*changes: tuple[str, str], text: str = DESIGN) -> str:
         assert old in text, old
         text = text.replace(old, new)
     return text
+
+
+SOUND = changed(*READ_AT_LENGTH, text=DESIGN + SEEN)
+"""The same with all that its stage asks for."""
 
 
 def report(text: str, path: str = "house.yaml", plan: Plan = BY_THE_DESIGN) -> DesignReport:

@@ -38,9 +38,10 @@ def parser() -> argparse.ArgumentParser:
     made = argparse.ArgumentParser(
         prog="prescreed check",
         description="Check designs: every rule is computed for everything it applies to.",
-        epilog="Exit status: 0 nothing at or above --fail-on; 1 something is; 2 the call or a "
-        "design could not be read, or nothing was judged; 3 the program itself failed on a design "
-        "(every other design is still checked and reported).",
+        epilog="Exit status: 0 nothing at or above --fail-on; 1 a fail, an open result or a "
+        "critical review without an answer is, or a design has no loop; 2 the call or a design "
+        "could not be read, or nothing was judged; 3 the program itself failed on a design (every "
+        "other design is still checked and reported).",
     )
     session.judging_options(made)
     made.add_argument(
@@ -75,7 +76,13 @@ def parser() -> argparse.ArgumentParser:
         "--fail-on",
         choices=(*SEVERITIES, "never"),
         default="major",
-        help="the mildest severity of a failed rule that makes the exit status 1 (default: major)",
+        help="the mildest severity of a rule that failed or is open that makes the exit status 1 "
+        "(default: major)",
+    )
+    made.add_argument(
+        "--allow-unproven",
+        action="store_true",
+        help="let pass what is only open or not looked at, but for what could be judged before",
     )
     made.add_argument(
         "--fail-on-open",
@@ -232,7 +239,8 @@ class _Course:
         demanded = session.demanded(options)
         if session.EVERY_RULE in options.get("fail_on_open"):
             demanded = list(totals.open_of)
-        return Held(totals, options.get("fail_on"), tuple(demanded))
+        allow = bool(options.values.allow_unproven)
+        return Held(totals, options.get("fail_on"), tuple(demanded), allow)
 
 
 def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterator[Checked]:

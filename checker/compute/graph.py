@@ -304,6 +304,30 @@ class Graph:
         values, group, _ = self._part(subject, name)
         return Members(values, group, self.size(subject), self._untold(subject, name))
 
+    def membership(self, subject: str, part: str) -> list[tuple[str, Index, Index]]:
+        """Whose data the members of a part (`loops`) have: (column, rows, groups) for each kind.
+
+        column: that of a reference for members that may belong to each of their design, because
+        theirs is missing, of the loop or test, or with `header` of the test itself; empty for those
+        whose own values count.
+        """
+        table = TABLE_OF[subject]
+        if part != "of_header":
+            members = TABLE_OF[OF_PARTS[part]]
+            group = self._group(members, table)
+            placed = np.flatnonzero(group >= 0)
+            found = [("", placed, group[placed])]
+            if len(placed) < len(group):
+                link = next(
+                    leaf for leaf in self.tables[members].shape.columns if leaf.refers_to == table
+                )
+                _, rows, groups = self._unplaced(members, table, table)
+                found.append((link.name, rows, groups))
+            return found
+        loops, known, unknown = self._under_tests()
+        _, lost, groups = self._unplaced("loops", "headers", "pressure_tests")
+        return [("", loops, known), ("header", lost, groups), ("test.header", unknown, unknown)]
+
     def _untold(self, subject: str, name: str) -> npt.NDArray[np.bool_] | None:
         """Groups whose design has no loop at all: a header without one there is not known to be."""
         if not name.startswith(("loops.", "parts.")):
@@ -511,6 +535,16 @@ class Graph:
     def _loops_of_test_header(self, name: str) -> tuple[Array, Index, Reasons | None]:
         """Every loop on the header of every pressure test: a loop may stand under several."""
         column = self.column("loop", name)
+        header = self._link("pressure_tests", "headers")
+        loops, tests, unknown = self._under_tests()
+        return self._joined(
+            (column, loops, tests),
+            self._unplaced("loops", "headers", "pressure_tests"),
+            (header, unknown, unknown),
+        )
+
+    def _under_tests(self) -> tuple[Index, Index, Index]:
+        """Loops on a test's header, the test of each, and the tests that name no header."""
         header_of_loop = self._group("loops", "headers")
         order = np.argsort(header_of_loop, kind="stable")
         ordered = header_of_loop[order]
@@ -521,11 +555,7 @@ class Graph:
         which, found = _runs(
             np.searchsorted(ordered, wanted), np.searchsorted(ordered, wanted, "right")
         )
-        return self._joined(
-            (column, order[found], known[which]),
-            self._unplaced("loops", "headers", "pressure_tests"),
-            (header, unknown, unknown),
-        )
+        return order[found], known[which], unknown
 
     # ---- computing
 

@@ -95,7 +95,7 @@ class Record:
     """Named members, each a leaf, a record within this one, or a table of its own."""
 
     name: str
-    members: dict[str, Leaf | Record | Collection | Rows | Texts | PlanPart] = field(
+    members: dict[str, Leaf | Record | Collection | Rows | Texts | PlanPart | Named] = field(
         default_factory=dict
     )
     required: tuple[str, ...] = ()
@@ -155,6 +155,14 @@ class PlanPart:
     texts: tuple[str, ...] = ()
 
 
+@dataclass(slots=True)
+class Named:
+    """Values as they were typed, by name."""
+
+    name: str
+    example: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Format:
     """The whole format: the top record and the shape of every table."""
@@ -209,12 +217,14 @@ def other_format(schema: Path) -> Record:
     return _record("", json.loads(schema.read_text("utf-8")), Shape(""), "", {})
 
 
-def sample(member: Record | Collection | Rows | Texts | PlanPart) -> str:
+def sample(member: Record | Collection | Rows | Texts | PlanPart | Named) -> str:
     """How a part of the format is written, such as `{material: tile, resistance: 0.02 m²·K/W}`."""
     if isinstance(member, PlanPart):
         return "unit: mm"
     if isinstance(member, Texts):
         return f"[{member.example}]"
+    if isinstance(member, Named):
+        return f"{{{member.example}}}"
     record = member if isinstance(member, Record) else member.record
     leaves = [leaf for leaf in record.members.values() if isinstance(leaf, Leaf)]
     typed = [(leaf.name, leaf.example or next(iter(leaf.options), "…")) for leaf in leaves[:2]]
@@ -242,7 +252,7 @@ def _record(
 
 def _member(
     key: str, node: dict[str, Any], shape: Shape, prefix: str, shapes: dict[str, Shape]
-) -> Leaf | Record | Collection | Rows | Texts | PlanPart:
+) -> Leaf | Record | Collection | Rows | Texts | PlanPart | Named:
     dotted = prefix + key
     if node.get("x-plan"):
         return _plan(dotted, node["properties"])
@@ -255,6 +265,9 @@ def _member(
                 Leaf("of", "reference", len(own.columns), refers_to=collection.keys_refer_to)
             )
         return collection
+    if node.get("type") == "object" and "properties" not in node:
+        pairs = node["examples"][0].items()
+        return Named(dotted, ", ".join(f"{name}: {value}" for name, value in pairs))
     if node.get("type") == "object":
         return _record(key, node, shape, dotted + ".", shapes)
     if node.get("type") == "array" and "x-table" in node:

@@ -19,6 +19,7 @@ from checker.design.schema import (
     Collection,
     Format,
     Leaf,
+    Named,
     PlanPart,
     Record,
     Rows,
@@ -41,6 +42,9 @@ Row: TypeAlias = "array[float]"
 
 NAN = float("nan")
 DECIMAL_COMMA = re.compile("-?[0-9]+,[0-9]")
+KEPT = ("project", "codes", "seen")
+"""The sections that say what a design is judged by, kept as they were typed."""
+
 MOST_PROBLEMS = 100
 """Mistakes looked for in one file."""
 
@@ -115,6 +119,20 @@ class Table:
             self._matrix = np.ascontiguousarray(rows.T)
         values: Array = self._matrix[slot]
         return values
+
+    def copy(self, other: Table, rows: Index) -> None:
+        """Take over these rows of another table, but for their parents."""
+        if len(rows):
+            other.column(0)
+            assert other._matrix is not None
+            self._matrix = other._matrix[:, rows]
+        self.rows = [other.rows[row] for row in rows.tolist()]
+        self.ids = [other.ids[row] for row in rows.tolist()]
+        self.places = array("q", np.array(other.places, dtype=np.int64)[rows].tobytes())
+
+    def fill(self, slot: int, rows: Any, values: Array | Index) -> None:
+        """Put values into some rows of a column of a copy."""
+        self.column(slot)[rows] = values
 
     def placed(self, slot: int) -> npt.NDArray[np.bool_]:
         """For each row, whether the field, or a part around it, was typed, shape (n,)."""
@@ -218,10 +236,60 @@ class Tables:
         above = self[table].shape.parent
         return parents if above == DESIGNS else self.design_of(above)[parents]
 
+    def repeated(self, wanted: Index) -> Tables:
+        """Some of these designs again, each as often and in the order that `wanted` names its row.
+
+        The copies may be filled in (`Table.fill`) without touching these.
+        """
+        made = Tables(self.codes, keep=False)
+        made.designs = [self.designs[row] for row in wanted.tolist()]
+        made.drawings = {
+            copy: self.drawings[row]
+            for copy, row in enumerate(wanted.tolist())
+            if row in self.drawings
+        }
+        runs = {name: self._run(name, wanted) for name in self.tables}
+        for name, (rows, copies, _) in runs.items():
+            shape, own = self.format.shapes[name], made.tables[name]
+            above = shape.parent
+            parents = copies
+            if above and above != DESIGNS:
+                parents = runs[above][2][copies] + self._within(name, rows, above)
+            own.parents.extend(parents.tolist())
+            own.copy(self.tables[name], rows)
+            for leaf in shape.columns if len(rows) else ():
+                if leaf.kind == "reference":
+                    values = own.column(leaf.slot)
+                    known = ~np.isnan(values)
+                    far = runs[leaf.refers_to]
+                    old = values[known].astype(np.intp)
+                    firsts = self._firsts(leaf.refers_to)[wanted[copies[known]]]
+                    own.fill(leaf.slot, known, far[2][copies[known]] + old - firsts)
+        return made
+
+    def _firsts(self, table: str) -> Index:
+        """For each design, its first row of the table; they stand together."""
+        return np.searchsorted(self.design_of(table), np.arange(len(self.designs)))
+
+    def _run(self, table: str, wanted: Index) -> tuple[Index, Index, Index]:
+        """The rows of these designs, which of `wanted` each is of, and where each one's start."""
+        of = self.design_of(table)
+        first, last = np.searchsorted(of, wanted), np.searchsorted(of, wanted, "right")
+        counts = last - first
+        starts = np.cumsum(counts) - counts
+        copies = np.repeat(np.arange(len(wanted)), counts)
+        rows = np.arange(counts.sum()) - starts[copies] + first[copies]
+        return rows, copies, starts
+
+    def _within(self, table: str, rows: Index, above: str) -> Index:
+        """The parent of each row, counted from the first of its design."""
+        parents = np.array(self.tables[table].parents, dtype=np.intp)[rows]
+        return parents - self._firsts(above)[self.design_of(above)[parents]]
+
 
 def _brief(document: Mapping) -> Mapping:
     brief = Mapping(document.place)
-    brief.update({key: document[key] for key in ("project", "codes") if key in document})
+    brief.update({key: document[key] for key in KEPT if key in document})
     return brief
 
 
@@ -338,9 +406,9 @@ class Walk:
         return f"one value is wanted here, not a {'list' if type(raw) is Sequence else 'mapping'}"
 
     @staticmethod
-    def misfit(raw: Any, member: Record | Collection | Rows | Texts | PlanPart) -> str:
+    def misfit(raw: Any, member: Record | Collection | Rows | Texts | PlanPart | Named) -> str:
         """What is wrong with this part of the file, empty where it is of the type wanted."""
-        wanted = Mapping if type(member) in (Record, Collection, PlanPart) else Sequence
+        wanted = Mapping if type(member) in (Record, Collection, PlanPart, Named) else Sequence
         if type(raw) is wanted:
             return ""
         if raw is None:
@@ -359,6 +427,10 @@ class Walk:
             self.record(member, raw, row, table, where + ".")
         elif type(member) is Collection:
             self.collection(member, raw, where)
+        elif type(member) is Named:
+            for name, value in raw.items():
+                if type(value) is not str:
+                    self.problem(f"{where}.{shown(name)}", "one value is wanted here", place)
         elif type(member) is Rows:
             self.rows(member, raw, len(table) - 1, where)
             if member.instead_of and not raw:

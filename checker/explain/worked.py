@@ -34,10 +34,11 @@ from checker.compute.graph import (
     of_plan,
     subject_of,
 )
+from checker.compute.judging import judged, told_of
 from checker.design.parts import INHERITED
 from checker.design.schema import DESIGNS, PARTS, Leaf
 from checker.design.tables import Tables
-from checker.outcome.findings import Basis, Judging, judge, judged, told_of
+from checker.outcome.findings import Basis, Judging, judge
 from checker.outcome.phrasing import NO_LIMIT, Shown, limit_words
 from checker.outcome.results import KINDS, Result, Source
 from checker.quantities.symbols import SYMBOLS

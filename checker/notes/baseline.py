@@ -123,7 +123,7 @@ def _state(result: Result, known: KnownFinding | None) -> State:
     if known is None:
         return "new"
     if result.kind == "open":
-        return "unchanged"
+        return "unchanged" if known.kind == "open" else "worse"
     graver = SEVERITIES.index(result.severity) < SEVERITIES.index(known.severity)
     return "worse" if known.kind == "open" or graver or _further(result, known) else "unchanged"
 

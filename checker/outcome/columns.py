@@ -173,9 +173,18 @@ class Findings:
         self.margin_unit = margin_unit
         self.words = words
         self.patterns = [way.pattern for way in ways]
+        self.instead: dict[int, Result] = {}
+        """Results that came out in a way of their own, by row."""
+
+    def put(self, row: int, result: Result) -> None:
+        """Let this row have another result, before anybody asks for it."""
+        self.instead[row] = result
+        self.patterns[row] = Pattern.of(result)
 
     def result(self, row: int) -> Result:
         """The result of this row."""
+        if row in self.instead:
+            return self.instead[row]
         way, value, margin = self.ways[row], self.values[row], self.margins[row]
         common, message = way.of(row)
         words, place = self.words[row], self.places[row]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from functools import partial
 from typing import Any
@@ -23,13 +23,18 @@ from checker.compute.graph import (
     no_section,
     of_plan,
 )
+from checker.compute.judging import judged, told_of
+from checker.compute.ranges import Boxed
 from checker.design.given import given, sketch
 from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.design.tables import Table, Tables
+from checker.outcome.answers import answers
 from checker.outcome.columns import NOBODY, Batch, Computed, Findings, Results, Subjects
 from checker.outcome.patterns import Ways, result_of
 from checker.outcome.phrasing import Shown
-from checker.outcome.results import DesignReport, Records, Result, fingerprint_of
+from checker.outcome.questions import questions
+from checker.outcome.results import DesignReport, Records, Result, Severity, fingerprint_of
+from checker.outcome.whatever import settle
 from checker.reading.yaml_reader import START, column_of, line_of
 from checker.rulebook.evaluation import (
     FAIL,
@@ -38,9 +43,7 @@ from checker.rulebook.evaluation import (
     PASS,
     REVIEW,
     Outcome,
-    evaluate,
     taken,
-    worst_of,
 )
 from checker.rulebook.model import REVIEW_GAP, STAGES, Described, Rule, Rulebook
 
@@ -60,6 +63,10 @@ class Judging(Struct, frozen=True):
     stage: str = ""
     """The stage to judge by, whatever the design's own."""
     further_codes: tuple[str, ...] = ()
+    strict: bool = False
+    """Whether a datum that is missing is never taken to lie in its range."""
+    answers: bool = True
+    """Whether the answers that designs carry count."""
 
 
 def judge(
@@ -69,21 +76,21 @@ def judge(
 
     with_given: the reports also carry what the designs state.
     """
-    graph = Graph(tables)
     basis = Basis(tables, rulebook, judging)
-    names = [design.name for design in tables.designs]
-    tabled = {
-        subject: _Tabled(tables, table, names)
-        for subject, table in TABLE_OF.items()
-        if table != PARTS
-    }
-    found = [
-        own
-        for rule in rulebook.rules
-        for own in _RuleFindings(graph, basis, rule, tabled[told_of(rule)]).found()
-    ]
-    batch = Batch(len(names), found, partial(_computed, graph, tabled))
+    whole = _Judged(tables, rulebook, basis, range(len(rulebook.rules)))
+    boxes: list[Boxed] = []
+    if not judging.strict:
+
+        def copies(made: Tables, rules: list[int]) -> _Judged:
+            return _Judged(made, rulebook, Basis(made, rulebook, judging), rules)
+
+        boxes = settle(whole, rulebook, basis, copies)
+    asides = answers(whole, rulebook) if judging.answers else [()] * len(tables.designs)
+    asked, unasked = questions(whole, whole.graph, rulebook, boxes, len(tables.designs))
+    names = whole.names
+    batch = Batch(len(names), whole.found(), partial(_computed, whole.graph, whole.tabled))
     stated = given(tables) if with_given else [{} for _ in names]
+    loops = np.bincount(tables.design_of("loops"), minlength=len(names))
     reports = []
     for design, own, by_name in zip(tables.designs, batch.designs(), stated, strict=True):
         row = design.row
@@ -92,8 +99,60 @@ def judge(
         made.given = by_name
         if row in tables.drawings:
             made.sketch = sketch(tables.drawings[row])
+        made.stage = STAGES[basis.stage[row]]
+        made.loopless = bool(loops[row] == 0)
+        made.questions, made.asides, made.unasked = asked[row], asides[row], unasked[row]
         reports.append(made)
     return reports
+
+
+class _Judged:
+    """Designs judged by some rules: of each rule, by its number, the outcome and the results."""
+
+    def __init__(
+        self, tables: Tables, rulebook: Rulebook, basis: Basis, rules: Iterable[int]
+    ) -> None:
+        self.tables = tables
+        self.graph = Graph(tables)
+        self.names = [design.name for design in tables.designs]
+        self.tabled = {
+            subject: _Tabled(tables, table, self.names)
+            for subject, table in TABLE_OF.items()
+            if table != PARTS
+        }
+        self.outcomes: dict[int, Outcome] = {}
+        self.findings: dict[int, Findings] = {}
+        self._rules: dict[int, _RuleFindings] = {}
+        for number in rules:
+            rule = rulebook.rules[number]
+            own = _RuleFindings(self.graph, basis, rule, self.tabled[told_of(rule)])
+            self._rules[number] = own
+            if (own.of != NOBODY).any():
+                outcome = own.outcome()
+                self.outcomes[number] = outcome
+                self.findings[number] = own.findings(outcome)
+
+    def raw(self, rule: int) -> tuple[Outcome, npt.NDArray[np.intp] | None]:
+        """A rule's outcome for the rows of its own subject, and which of those results tell of."""
+        own = self._rules[rule]
+        return own.raw, own.rows
+
+    def lacking(self, rule: int) -> Iterator[tuple[int, Severity]]:
+        """The designs for which a rule is open because they lack the whole section."""
+        own = self._rules[rule]
+        for design in own.lacking.tolist():
+            if own.due[design]:
+                yield design, own.rule.severity
+
+    def found(self) -> list[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]]:
+        """All results, each with the row of its design and its place there."""
+        found: list[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]] = []
+        for number, own in self._rules.items():
+            if number in self.findings:
+                findings = self.findings[number]
+                found.append((own.of, findings.places, findings))
+            found += own.absent()
+        return found
 
 
 class Basis:
@@ -182,28 +241,6 @@ _ONE_OF_MANY = re.compile(r"\.(parts|feeds)\[(\d+)\]$")
 _KIND_OF_PART = {"parts": "Part", "feeds": "Feed"}
 
 
-def told_of(rule: Rule) -> str:
-    """The subject that a rule's results are told of; of a part, its loop."""
-    return "loop" if rule.subject == "part" else rule.subject
-
-
-def judged(rule: Rule, graph: Graph, basis: Basis) -> tuple[Outcome, npt.NDArray[np.intp] | None]:
-    """The outcome of a rule for every row of its subject, and the rows that results are told of.
-
-    Of a rule on parts each loop's worst part, of any other all rows, which are None. Feeds count
-    only for a rule whose conditions ask for them.
-    """
-    designs = graph.tables.design_of(TABLE_OF[rule.subject])
-    outcome = evaluate(rule, graph, basis.counts(rule)[:, designs], basis.due(rule)[designs])
-    if rule.subject != "part":
-        return outcome, None
-    feed = graph.column("part", "feed").values == 1
-    asked = any(condition.name == "feed" for condition in rule.applies)
-    counts = np.ones(len(feed), dtype=bool) if asked else ~feed
-    loops = np.array(graph.tables[PARTS].parents, dtype=np.intp)
-    return outcome, worst_of(outcome, loops, counts, graph.size("loop"))
-
-
 class _Made(dict[Any, Any]):
     """What is made of a key, once."""
 
@@ -226,33 +263,41 @@ class _RuleFindings:
         self.tabled = tabled
         self.shown = Shown(rule.described)
         self.due = basis.due(rule)
+        self.of, self.lacking = tabled.of, tabled.absent
+        """The design of each row, NOBODY where none is asked; and those that have no such row."""
+        if of_plan(rule.subject, rule.value):
+            # What only a plan tells is not asked of a design that has none. One that is not to
+            # scale is told once, by the rules on whole designs.
+            whole = rule.subject == "design"
+            drawings = graph.tables.drawings
+            planned = [row for row, one in drawings.items() if whole or one.to_scale]
+            self.lacking = np.intersect1d(self.lacking, planned)
+            self.of = np.where(np.isin(self.of, planned), self.of, NOBODY)
         title = rule.title.replace("{", "{{").replace("}", "}}")
-        self._rows: npt.NDArray[np.intp] | None = None
+        self.raw: Outcome
+        self.rows: npt.NDArray[np.intp] | None = None
         """Of a rule on parts, the part that gives each loop's result."""
         self.broken = rule.found or f"{title}: {{value}}, where {{limit}} is wanted."
 
-    def found(self) -> Iterator[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]]:
-        """The results of all designs, each with the row of its design and its place there."""
-        of, absent = self.tabled.of, self.tabled.absent
-        if of_plan(self.rule.subject, self.rule.value):
-            # What only a plan tells is not asked of a design that has none. One that is not to
-            # scale is told once, by the rules on whole designs.
-            whole = self.rule.subject == "design"
-            drawings = self.graph.tables.drawings
-            planned = [row for row, one in drawings.items() if whole or one.to_scale]
-            absent = np.intersect1d(absent, planned)
-            of = np.where(np.isin(of, planned), of, NOBODY)
-        if (of != NOBODY).any():
-            outcome, self._rows = judged(self.rule, self.graph, self.basis)
-            if self._rows is not None:
-                outcome = taken(outcome, self._rows)
-            findings = self._findings(outcome)
-            yield of, findings.places, findings
+    def outcome(self) -> Outcome:
+        """How the rule came out for all rows; those of NOBODY do not apply."""
+        self.raw, self.rows = judged(self.rule, self.graph, self.basis)
+        found = self.raw if self.rows is None else taken(self.raw, self.rows)
+        nobody = self.of == NOBODY
+        if nobody.any():
+            found.kinds[nobody] = NOT_APPLICABLE
+            found.governing[nobody] = -1
+            found.reasons[nobody] = -1
+        return found
+
+    def absent(self) -> Iterator[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]]:
+        """The results of designs that have no such rows, as `_Judged.found` has them."""
+        absent = self.lacking
         if len(absent):
             places = np.full(len(absent), START, dtype=np.int64)
             yield absent, places, Records(map(self._absent, absent.tolist()))
 
-    def _findings(self, outcome: Outcome) -> Findings:
+    def findings(self, outcome: Outcome) -> Findings:
         """The results of all rows."""
         shown, kinds = self.shown, outcome.kinds
         numbers = shown.numbers(outcome.values)
@@ -288,8 +333,8 @@ class _RuleFindings:
                 ):
                     words[row] = why
         places = self.tabled.places(self.rule.at)
-        if self._rows is not None:
-            places = _places(self.graph.tables[PARTS], self.rule.at)[self._rows]
+        if self.rows is not None:
+            places = _places(self.graph.tables[PARTS], self.rule.at)[self.rows]
             self._name_parts(ways, kinds)
         return Findings(
             self.tabled,
@@ -313,10 +358,10 @@ class _RuleFindings:
 
     def _name_parts(self, ways: list[Any], kinds: npt.NDArray[np.int8]) -> None:
         """Say in the message of each loop in parts which of them it is about."""
-        assert self._rows is not None
+        assert self.rows is not None
         ids, named = self.graph.tables[PARTS].ids, {}
         for row in np.flatnonzero(np.isin(kinds, (FAIL, REVIEW))).tolist():
-            which = _ONE_OF_MANY.search(ids[self._rows[row]])
+            which = _ONE_OF_MANY.search(ids[self.rows[row]])
             if which is not None:
                 words = f"{_KIND_OF_PART[which[1]]} {which[2]}: "
                 key = (id(ways[row]), words)
@@ -331,7 +376,7 @@ class _RuleFindings:
         def filled(found: re.Match[str]) -> str:
             subject, name = self.rule.subject, found[1]
             described = Names().describe(subject, name)
-            at = row if self._rows is None else self._rows[row]
+            at = row if self.rows is None else self.rows[row]
             number = self.graph.column(subject, name).values[at]
             if described is None or np.isnan(number):
                 return "unknown"

@@ -20,7 +20,7 @@ from checker.outcome.phrasing import (
     bound_phrase,
     limit_phrase,
 )
-from checker.outcome.results import KINDS, Judged, Kind, Pattern, Result, fingerprint_of
+from checker.outcome.results import KINDS, SEVERITIES, Judged, Kind, Pattern, Result, fingerprint_of
 from checker.rulebook.evaluation import (
     ABSENT,
     FAIL,
@@ -78,6 +78,11 @@ class Ways:
         lacks = (outcome.kinds == REVIEW) | (outcome.reasons >= 0)
         self._early = lacks & ~outcome.due & np.isin(outcome.kinds, (REVIEW, NOT_APPLICABLE))
         """Rows that the job's stage does not ask for yet."""
+        self._near = np.zeros(len(outcome.kinds), dtype=bool)
+        """Fails by less than the method can tell."""
+        for number, one in enumerate(outcome.held):
+            if one.near is not None:
+                self._near |= one.near & (outcome.governing == number)
         self._bounds = [_bounds_told(held, shown) for held in outcome.held]
 
     def rows(self) -> Iterator[list[int]]:
@@ -98,6 +103,7 @@ class Ways:
             outcome.governing + 1,
             np.isnan(outcome.values),
             self._early,
+            self._near,
         ]
         for held, bounds in zip(outcome.held, self._bounds, strict=True):
             if held.anywhere:
@@ -156,6 +162,9 @@ class Ways:
         elif kind == FAIL:
             message = _filled(self.broken, value=(None, self.broken_end), limit=words, bound=bound)
             members["remedy"] = rule.remedy
+            if self._near[row] and rule.uncertainty is not None:
+                members["severity"] = max(members["severity"], "minor", key=SEVERITIES.index)
+                message = (*message, NEAR.format(rule.uncertainty.words))
         elif kind == OPEN:
             message = ("Cannot be judged: ", None, ".")
             members["remedy"] = "State what is missing, or correct what is out of range."
@@ -172,7 +181,7 @@ class Ways:
         differing = [*(own.bounds if own else ())]
         differing += [bound for other in also for bound in other.limit.bounds]
         return Way(
-            Pattern(rule.id, common.kind, common.severity, common.caution or ""),
+            Pattern.of(common),
             common,
             message,
             own,
@@ -200,6 +209,7 @@ class Ways:
             )
 
 
+NEAR = " That is within the {} that the method can tell, so it counts as minor."
 _CAME_OUT = {PASS: "kept", FAIL: "not kept", OPEN: "cannot be judged"}
 
 

@@ -22,7 +22,7 @@ KINDS: tuple[Kind, ...] = get_args(Kind)
 Severity = Literal["critical", "major", "minor", "observation"]
 """From the gravest down."""
 SEVERITIES: tuple[Severity, ...] = get_args(Severity)
-Verdict = Literal["release", "hold"]
+Verdict = Literal["release", "hold", "unproven"]
 State = Literal["new", "worse", "unchanged"]
 """Of a finding that is held against known ones."""
 Stage = Literal["design", "laid", "screeded", "heated", "installed"]
@@ -91,6 +91,35 @@ class Waived(Struct, frozen=True):
     until: str
 
 
+class Whatever(Struct, frozen=True):
+    """A datum that is not known, and between what a result holds whatever it is."""
+
+    field: str
+    least: Measure
+    most: Measure
+    source: Source
+
+
+class TurnsAt(Struct, frozen=True):
+    """The datum that decides an open result, and where it turns."""
+
+    field: str
+    value: Measure
+
+
+class Answer(Struct, frozen=True):
+    """What a person found who looked: `as wanted` or not, who, on which day (ISO 8601), and what.
+
+    again: why it must be looked at once more; such an answer does not count.
+    """
+
+    result: str
+    by: str
+    on: str
+    what: str = ""
+    again: str | UnsetType = UNSET
+
+
 class Notes(Struct, frozen=True):
     """What is known of a finding besides how its rule came out."""
 
@@ -101,7 +130,9 @@ class Notes(Struct, frozen=True):
 class Result(Struct, frozen=True):
     """The outcome of one rule for one subject.
 
-    due: the stage from which on it counts, where the design is not that far.
+    due: the stage from which on it counts, where the design is not that far; whatever: the data
+    that it holds for in all of their range; turns_at: what decides it, while open; answer: what a
+    person found.
     """
 
     line: int
@@ -122,6 +153,9 @@ class Result(Struct, frozen=True):
     also: tuple[Judged, ...] | UnsetType = UNSET
     caution: str | UnsetType = UNSET
     due: Stage | UnsetType = UNSET
+    whatever: tuple[Whatever, ...] | UnsetType = UNSET
+    turns_at: TurnsAt | UnsetType = UNSET
+    answer: Answer | UnsetType = UNSET
     waived: Waived | UnsetType = UNSET
     state: State | UnsetType = UNSET
 
@@ -134,6 +168,34 @@ class Pattern(Struct, frozen=True, eq=False):
     severity: Severity
     caution: str = ""
     notes: Notes = Notes()
+    early: bool = False
+    """Whether the stage does not ask for it yet."""
+    answered: bool = False
+
+    @classmethod
+    def of(cls, result: Result) -> Pattern:
+        """What this result counts as."""
+        answered = result.answer is not UNSET and result.answer.again is UNSET
+        return cls(
+            result.rule,
+            result.kind,
+            result.severity,
+            result.caution or "",
+            Notes(result.waived, result.state),
+            early=result.due is not UNSET,
+            answered=answered,
+        )
+
+    @property
+    def asks(self) -> bool:
+        """Whether it is open, or a review that nobody has answered."""
+        return self.kind == "open" or (self.kind == "review" and not (self.early or self.answered))
+
+    @property
+    def unproven(self) -> bool:
+        """Whether it keeps its design from being proven, waived or not."""
+        grave = HOLDING if self.kind == "open" else HOLDING[:1]
+        return self.asks and self.severity in grave
 
 
 class Found(Protocol):
@@ -156,12 +218,7 @@ class Records:
 
     def __init__(self, results: Iterable[Result]) -> None:
         self._results = [*results]
-        self.patterns = [
-            Pattern(
-                one.rule, one.kind, one.severity, one.caution or "", Notes(one.waived, one.state)
-            )
-            for one in self._results
-        ]
+        self.patterns = [*map(Pattern.of, self._results)]
 
     def result(self, place: int) -> Result:
         """The result in this place."""
@@ -196,6 +253,28 @@ class Sketch(Struct, frozen=True):
     bare: Points = ()
 
 
+class Done(Struct, frozen=True):
+    """How many rules are judged, none of their results open or unanswered, of those that apply."""
+
+    done: int
+    of: int
+
+
+class Question(Struct, frozen=True):
+    """A datum that is missing: who would know it, and what it decides.
+
+    field: its path in the design; fields: of a whole section, what is wanted of each record in it;
+    severity: of the gravest result that it decides; decides: how many; rules: of which rules.
+    """
+
+    field: str
+    who: str
+    severity: Severity
+    decides: int
+    rules: tuple[str, ...]
+    fields: tuple[str, ...] = ()
+
+
 class DesignReport:
     """All that was found about one design.
 
@@ -207,15 +286,20 @@ class DesignReport:
     findings that were known and are no more, None where nothing was known; waivers: how those that
     name a finding here fared.
     own_rules: whether a firm's own limits were among the rules; own_limits: those of them that
-    stand in for one of ours, in words.
+    stand in for one of ours, in words. stage: the one that it is judged at; loopless: whether it
+    has no loop; questions: everything that is missing, in the order of what it decides; asides:
+    answers that could not be used, in sentences; unasked: open results, by rule and subject, that
+    no datum would settle, such as those beyond a table's range.
     """
 
     __slots__ = (
+        "asides",
         "codes",
         "content",
         "found",
         "given",
         "judged_by",
+        "loopless",
         "mended",
         "name",
         "notes",
@@ -223,8 +307,10 @@ class DesignReport:
         "own_rules",
         "path",
         "patterns",
+        "questions",
         "sketch",
-        "verdict",
+        "stage",
+        "unasked",
         "waivers",
     )
 
@@ -244,19 +330,37 @@ class DesignReport:
         self.own_rules = False
         self.own_limits: tuple[str, ...] = ()
         self.notes: dict[int, Notes] = {}
-        self._settle()
+        self.stage: Stage = "design"
+        self.loopless = False
+        self.questions: tuple[Question, ...] = ()
+        self.asides: tuple[str, ...] = ()
+        self.unasked: frozenset[tuple[str, str]] = frozenset()
+        self.patterns = Counter(self.found.patterns)
 
     def note(self, notes: dict[int, Notes]) -> None:
         """Add notes to results, each by its place in `found`; what is waived does not hold."""
         self.notes = notes
         for place, own in notes.items():
             self.found.patterns[place] = replace(self.found.patterns[place], notes=own)
-        self._settle()
-
-    def _settle(self) -> None:
-        """Count how often each pattern came out, and what that makes of the design."""
         self.patterns = Counter(self.found.patterns)
-        self.verdict: Verdict = "hold" if any(map(_holds, self.patterns)) else "release"
+
+    @property
+    def verdict(self) -> Verdict:
+        """What all that makes of the design."""
+        if any(map(_holds, self.patterns)):
+            return "hold"
+        if self.loopless or any(pattern.unproven for pattern in self.patterns):
+            return "unproven"
+        return "release"
+
+    @property
+    def judged(self) -> Done:
+        """How many of the rules that apply at its stage are judged in full."""
+        rules: dict[str, bool] = {}
+        for pattern in self.patterns:
+            if pattern.kind != "notApplicable" and not pattern.early:
+                rules[pattern.rule] = rules.get(pattern.rule, True) and not pattern.asks
+        return Done(sum(rules.values()), len(rules))
 
     @property
     def results(self) -> list[Result]:
@@ -376,6 +480,8 @@ class Totals(Struct):
 
     designs: int = 0
     held: int = 0
+    unproven: int = 0
+    loopless: int = 0
     passed: int = 0
     failed: dict[str, int] = {}
     open: int = 0
@@ -387,6 +493,10 @@ class Totals(Struct):
     known: dict[str, int] = {}
     mended: int = 0
     open_of: dict[str, int] = {}
+    asked: dict[str, int] = {}
+    """Open results, and critical reviews that nobody answered, by severity; known ones apart."""
+    worse: dict[str, int] = {}
+    """Of those, the ones that could be judged before."""
     waivers: list[WaiverUse] = []
     own_limits: list[str] = []
     standing: dict[str, dict[str, int]] = {}
@@ -406,13 +516,21 @@ class Totals(Struct):
             if counting:
                 _tally(self.gravest, next(one for one in SEVERITIES if one in counting), 1)
             self.designs += 1
-            self.held += design.verdict == "hold"
+            verdict = design.verdict
+            self.held += verdict == "hold"
+            self.unproven += verdict == "unproven"
+            self.loopless += design.loopless
             self.mended += len(design.mended or ())
             self._use(design.waivers)
             self._own(design.own_limits)
 
     def _count(self, pattern: Pattern, count: int) -> None:
         unchanged = pattern.notes.state == "unchanged"
+        counts = pattern.asks and (pattern.kind == "open" or pattern.unproven)
+        if counts and not pattern.notes.waived and not unchanged:
+            _tally(self.asked, pattern.severity, count)
+            if pattern.notes.state == "worse":
+                _tally(self.worse, pattern.severity, count)
         if pattern.notes.waived:
             self.waived += count
         elif pattern.kind == "pass":
@@ -451,6 +569,8 @@ class Totals(Struct):
         """Count another run's designs too."""
         self.designs += other.designs
         self.held += other.held
+        self.unproven += other.unproven
+        self.loopless += other.loopless
         self.passed += other.passed
         self.open += other.open
         self.review += other.review
@@ -468,25 +588,13 @@ class Totals(Struct):
                 (self.standing.setdefault(state, {}), counts)
                 for state, counts in other.standing.items()
             ),
+            (self.asked, other.asked),
+            (self.worse, other.worse),
         ):
             for name, count in others.items():
                 _tally(own, name, count)
         self._use(other.waivers)
         self._own(other.own_limits)
-
-    def reaches(self, threshold: str) -> bool:
-        """Whether a fail of this severity or a graver one was found; never for 'never'.
-
-        What is waived, or was known and is no worse, does not count.
-        """
-        if threshold == "never":
-            return False
-        graver = SEVERITIES[: SEVERITIES.index(threshold) + 1]
-        return any(self.failed.get(s, 0) > self.known.get(s, 0) for s in graver)
-
-    def lacks(self, rules: Iterable[str]) -> bool:
-        """Whether one of these rules is open somewhere; what is waived or known does not count."""
-        return any(self.open_of.get(rule) for rule in rules)
 
 
 def _counts(pattern: Any) -> bool:

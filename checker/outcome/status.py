@@ -27,12 +27,14 @@ class Answer(Struct, frozen=True):
 class Held(Struct, frozen=True):
     """The counts of designs that are held to the same, and what counts among them.
 
-    threshold: the mildest severity that counts, or 'never'; demanded: rules that must not be open.
+    threshold: the mildest severity that counts, or 'never'; demanded: rules that must not be open;
+    allow_unproven: whether what is only open or unanswered passes, but for what was judged before.
     """
 
     totals: Totals
     threshold: str
     demanded: tuple[str, ...] = ()
+    allow_unproven: bool = False
 
     @property
     def severities(self) -> tuple[str, ...]:
@@ -93,6 +95,7 @@ def _found(held: list[Held]) -> list[str]:
             if (state, severity) in counts
         ]
         said.append(f"{', '.join(each)} in {_many(designs, 'design')}")
+    said += _unproven(held)
     opened = {
         rule: sum(group.totals.open_of.get(rule, 0) for group in held if rule in group.demanded)
         for group in held
@@ -102,6 +105,21 @@ def _found(held: list[Held]) -> list[str]:
         each = [f"{rule} ({count})" for rule, count in sorted(opened.items()) if count]
         said.append(f"open for want of data: {', '.join(each)}")
     return said
+
+
+def _unproven(held: list[Held]) -> list[str]:
+    """What is open or unanswered and counts, and designs without a loop."""
+    asked: dict[str, int] = {}
+    loopless = 0
+    for group in held:
+        totals = group.totals
+        for severity in group.severities:
+            count = (totals.worse if group.allow_unproven else totals.asked).get(severity, 0)
+            asked[severity] = asked.get(severity, 0) + count
+        loopless += totals.loopless * bool(group.severities and not group.allow_unproven)
+    each = [f"{count} {severity}" for severity, count in asked.items() if count]
+    said = [f"{' and '.join(each)} open or not looked at"] if each else []
+    return said + ([f"{_many(loopless, 'design')} without a loop"] if loopless else [])
 
 
 def _clear(held: list[Held]) -> str:

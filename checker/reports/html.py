@@ -45,6 +45,7 @@ from checker.reports.sentences import (
     wanted_data,
     worst_first,
 )
+from checker.reports.verdicts import answered, asked, later, looked_at, sentence, to_look_at
 from checker.words import measure, number
 
 if TYPE_CHECKING:
@@ -106,7 +107,12 @@ class Writer(Gatherer):
             floor_plan_says=plan_key(design),
             waived=joined(r for r in facts.results if r.kind in ("fail", "open") and r.waived),
             mended=design.mended or (),
-            reviews=joined(r for r in facts.results if r.kind == "review"),
+            reviews=joined(to_look_at(facts.results)),
+            seen=joined(looked_at(facts.results)),
+            later=later(facts.results),
+            sentence=sentence(design),
+            asked=asked(design.questions),
+            turning=[r for r in facts.results if r.turns_at],
             wanted=wanted_data(design),
             cautions=cautions(design),
             kept=_kept(facts.results),
@@ -183,6 +189,8 @@ def _mark(result: Result) -> str | None:
         return "waived"
     if result.kind == "fail":
         return result.severity
+    if result.kind == "review" and (result.due or answered(result)):
+        return None
     return result.kind if result.kind in MARKS else None
 
 

@@ -17,6 +17,7 @@ from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import counted, held_to, passed_over, stand_ins, troubles
+from checker.reports.verdicts import ORDER, worst
 from checker.words import visible
 
 if TYPE_CHECKING:
@@ -45,23 +46,24 @@ class Writer(Gatherer):
             for severity in SEVERITIES
             if (number := sum(r.severity == severity for r in standing))
         )
-        verdict = "**HOLD**" if design.verdict == "hold" else "release"
+        done = design.judged
+        word = design.verdict if design.verdict == "release" else f"**{design.verdict.upper()}**"
+        verdict = f"{word}, {done.done} of {done.of} rules judged"
         waived = f"; {len(fails) - len(standing)} waived" if len(fails) > len(standing) else ""
         row = f"| {verdict} | {_cell(address)} | {counts or 'none'}{waived} |"
         findings = [(_rank(result), _row(address, result)) for result in fails]
-        return encode((design.verdict == "hold", row, findings))
+        return encode((ORDER.index(design.verdict), row, findings))
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
         """The summary, cut at the end of a row where it grows too large."""
-        read = [decode(p, type=tuple[bool, str, list[tuple[int, str]]]) for p in pieces]
-        designs = [row for held, row, _ in sorted(read, key=lambda one: not one[0])]
+        read = [decode(p, type=tuple[int, str, list[tuple[int, str]]]) for p in pieces]
+        designs = [row for _, row, _ in sorted(read, key=lambda one: one[0])]
         findings = [finding for _, _, own in read for finding in own]
         findings.sort(key=lambda one: one[0])
         page = _Page()
-        status = run.answer or ("hold" if totals.held else "release")
-        page.paragraph(f"## prescreed: {_cell(status)}")
+        page.paragraph(f"## prescreed: {_cell(run.answer or worst(totals))}")
         page.paragraph(_cell(counted(totals)))
         page.paragraph(
             f"Rules {_cell(run.edition)}, {run.digest[:19]}…"

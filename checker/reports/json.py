@@ -62,6 +62,10 @@ class Writer:
                 "judged_by": design.judged_by,
                 "codes": design.codes,
                 "counts": design.counts,
+                "stage": design.stage,
+                "judged": design.judged,
+                "questions": design.questions,
+                **({"asides": design.asides} if design.asides else {}),
             }
         )
         results, computed = _written(design)
@@ -189,6 +193,8 @@ def _findings(findings: Findings, heads: dict[tuple[int, bytes], list[bytes]]) -
         filled = zip(*[[column[row] for row in rows] for column in (begin, *columns)], strict=True)
         for row, text in zip(rows, map(mod, repeat(template), filled), strict=False):
             texts[row] = text
+    for row, result in findings.instead.items():
+        texts[row] = encode(result)
     return texts
 
 

@@ -30,6 +30,7 @@ from checker.reports.sentences import (
     wanted_data,
     worst_first,
 )
+from checker.reports.verdicts import ORDER, asked, looked_at, sentence, to_look_at
 from checker.words import visible
 
 if TYPE_CHECKING:
@@ -135,8 +136,9 @@ def _rank(design: DesignReport) -> tuple[tuple[int, ...], bool]:
     """How far up a design stands, and whether nothing at all was found."""
     fails = [result.severity for result in design.results_of("fail") if not result.waived]
     others = [len(design.results_of(kind)) for kind in ("open", "review")]
+    others[1] = len(to_look_at(design.results_of("review")))
     rank = (
-        int(design.verdict != "hold"),
+        ORDER.index(design.verdict),
         *(-fails.count(severity) for severity in SEVERITIES),
         *(-count for count in others),
     )
@@ -152,7 +154,9 @@ def _row(design: DesignReport) -> str:
     ]
     told = ", ".join(counts) or "none"
     opened, review = (len(design.results_of(kind)) for kind in ("open", "review"))
-    verdict = f"**{design.verdict.upper()}**" if design.verdict == "hold" else design.verdict
+    done = design.judged
+    word = design.verdict if design.verdict == "release" else f"**{design.verdict.upper()}**"
+    verdict = f"{word}, {done.done} of {done.of} judged"
     return f"| {plain(design.name)} | {verdict} | {told} | {opened} | {review} |"
 
 
@@ -161,10 +165,12 @@ def _section(design: DesignReport) -> Iterable[str]:
     grave = [one for one in fails if one.result.severity in HOLDING]
     yield f"## {plain(design.name)}: {design.verdict.upper()}"
     yield ""
+    yield f"{plain(sentence(design))}"
+    yield ""
     yield f"{plain(design.path)} · {plain(judged_by(design))}"
     yield ""
     if not grave:
-        yield "Nothing found that must change before the screed."
+        yield "Nothing found that must change."
     for number, one in enumerate(grave, 1):
         yield from _finding(f"{number}.", one, one.result.severity.upper())
     milder = [line for one in fails if one not in grave for line in _finding("-", one)]
@@ -176,15 +182,24 @@ def _section(design: DesignReport) -> Iterable[str]:
         if r.waived
     ]
     yield from _folded(f"Accepted by a waiver: {len(waived)}", waived)
+    questions = [
+        f"- {plain(one.what)} ({one.who}; {one.severity}: {plain(', '.join(one.rules))})"
+        for one in asked(design.questions)
+    ]
+    yield from _folded(f"To be asked: {len(questions)}", questions)
     wanted = [
         f"- {plain(missing)} (wanted by {plain(', '.join(rules))})"
         for missing, rules in wanted_data(design).items()
     ]
-    yield from _folded(f"Data that are missing: {len(wanted)}", wanted)
-    reviews = joined(design.results_of("review"))
+    yield from _folded(f"Cannot be judged: {len(wanted)}", wanted)
+    every = design.results_of("review")
+    reviews, seen = joined(to_look_at(every)), joined(looked_at(every))
     yield from _folded(
         f"For a person to look at: {len(reviews)}",
         [line for one in reviews for line in _finding("-", one)],
+    )
+    yield from _folded(
+        f"Looked at: {len(seen)}", [line for one in seen for line in _finding("-", one)]
     )
     yield from _folded("Where the limits stand", _sources(fails))
     yield ""

@@ -50,7 +50,8 @@ def counted(totals: Totals) -> str:
     """The last line: how many designs, and how their results came out."""
     failed = [f"{totals.failed[s]} {s}" for s in SEVERITIES if totals.failed.get(s)]
     parts = [
-        f"{totals.designs} design{'' if totals.designs == 1 else 's'}, {totals.held} on hold",
+        f"{totals.designs} design{'' if totals.designs == 1 else 's'}, {totals.held} on hold"
+        + (f", {totals.unproven} unproven" if totals.unproven else ""),
         f"{totals.passed} passed",
         f"{sum(totals.failed.values())} failed" + (f" ({', '.join(failed)})" if failed else ""),
         f"{totals.open} open",
@@ -146,10 +147,12 @@ def second_opinions(result: Result) -> list[str]:
 
 
 def wanted_data(design: DesignReport) -> dict[str, list[str]]:
-    """What is missing, each with the rules that want it."""
+    """Why something cannot be judged whatever is stated, each with the rules that want it."""
     wanted: dict[str, list[str]] = {}
+    asked = {rule for question in design.questions for rule in question.rules}
     for result in design.results_of("open"):
-        if result.missing and not result.waived:
+        no_question = result.rule not in asked or (result.rule, result.subject) in design.unasked
+        if result.missing and not result.waived and no_question:
             rules = wanted.setdefault(result.missing, [])
             if result.rule not in rules:
                 rules.append(result.rule)

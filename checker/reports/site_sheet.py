@@ -21,6 +21,7 @@ from checker.reports.sentences import (
     wanted_data,
     worst_first,
 )
+from checker.reports.verdicts import Asked, answered, asked, sentence
 from checker.words import measure, number
 
 MINUTES_A_DAY = 1440
@@ -55,6 +56,11 @@ JUDGED = {
 PIPE_RULES = ("oxygen-barrier", "pipe-class", "pipe-size")
 
 
+NO_LOOP = "no loop: keep it shut and capped"
+OPEN_PORT = "not known which loop; ask the designer before anything is connected or capped"
+"""What is said of a port that no loop names."""
+
+
 class Port(Struct):
     """One port of a header, in words; a port without a loop has an empty loop.
 
@@ -71,6 +77,7 @@ class Port(Struct):
     loss: str = ""
     throttle: str = ""
     broken: tuple[str, ...] = ()
+    empty: str = NO_LOOP
 
 
 class Test(Struct):
@@ -117,6 +124,8 @@ class Step(Struct):
     hold: str
     start: str
     end: str
+    beyond: bool = False
+    """Hotter than the screed tolerates."""
 
 
 class Sheet(Struct):
@@ -130,6 +139,7 @@ class Sheet(Struct):
     steps: list[Step]
     grave: list[Joined]
     reviews: list[Joined]
+    asked: list[Asked]
     wanted: dict[str, list[str]]
     cautions: list[str]
 
@@ -157,7 +167,8 @@ def sheet(design: DesignReport, installed: DesignReport) -> Sheet:
         start,
         [*_steps(facts, start)],
         joined(worst_first(result for result in fails if result.severity in HOLDING)),
-        joined(result for result in facts.results if result.kind == "review"),
+        joined(r for r in facts.results if r.kind == "review" and not answered(r)),
+        asked(design.questions),
         wanted_data(design),
         cautions(installed),
     )
@@ -203,12 +214,15 @@ def _header(facts: Facts, name: str) -> Header:
 def _ports(facts: Facts, header: str) -> Iterator[Port]:
     loops = facts.header_loops(header)
     used = {magnitude(facts.stated(loop.subject, "port")) for loop in loops}
+    # A loop that states no port, or no header, may hang on any that is free.
+    unplaced = None in used or bool(header and facts.loops_of("headers", ""))
+    empty = OPEN_PORT if unplaced else NO_LOOP
     free = [port for port in range(1, _count(facts, header) + 1) if port not in used]
     for loop in loops:
         subject = loop.subject
         own = facts.number(subject, "port")
         while free and free[0] < own:
-            yield Port(str(free.pop(0)))
+            yield Port(str(free.pop(0)), empty=empty)
         throttle = "" if math.isnan(loop.throttle) else number(loop.throttle)
         yield Port(
             facts.words(subject, "port", ""),
@@ -222,7 +236,7 @@ def _ports(facts: Facts, header: str) -> Iterator[Port]:
             "open fully" if loop.is_index else throttle,
             _broken(facts, subject),
         )
-    yield from (Port(str(port)) for port in free)
+    yield from (Port(str(port), empty=empty) for port in free)
 
 
 def _broken(facts: Facts, loop: str) -> tuple[str, ...]:
@@ -324,7 +338,10 @@ def _start(facts: Facts, floors: list[Ready]) -> str:
 
 
 def _steps(facts: Facts, start: str) -> Iterator[Step]:
+    """The planned steps; of one that is hotter than a floor tolerates no water is told."""
     day = 0.0
+    limits = [facts.limit("heat-up-temperature", f"floors.{f}") for f in facts.names("floors")]
+    hottest = min((limit for limit in limits if limit is not None), default=math.inf)
     for row in facts.rows("design", "heat_up_steps"):
         hold = magnitude(row.get("hold"))
         known = bool(start) and not math.isnan(day)
@@ -332,7 +349,9 @@ def _steps(facts: Facts, start: str) -> Iterator[Step]:
         days = math.nan if hold is None else hold / MINUTES_A_DAY
         day += days
         until = _later(start, day) if known and not math.isnan(day) else ""
-        yield Step(_told(row.get("supply")), _days(days), begun, until)
+        supply = magnitude(row.get("supply"))
+        beyond = supply is not None and not supply <= hottest
+        yield Step("" if beyond else _told(row.get("supply")), _days(days), begun, until, beyond)
 
 
 def _told(value: Value | None) -> str:
@@ -354,7 +373,9 @@ def page(sheets: Iterable[Sheet], names: str = "") -> Iterator[bytes]:
     from checker.reports.html import environment, style
 
     template: Any = environment().get_template("site_sheet.html")
-    parts = template.stream(sheets=sheets, names=names, style=style("site_sheet.css"))
+    parts = template.stream(
+        sheets=sheets, names=names, sentence=sentence, style=style("site_sheet.css")
+    )
     parts.enable_buffering(PARTS)
     for part in parts:
         yield part.encode()

@@ -28,6 +28,8 @@ from checker.reports.sentences import (
     worst_first,
 )
 from checker.reports.terminal import INDENT, WIDEST, Page
+from checker.reports.verdicts import STYLES as VERDICTS
+from checker.reports.verdicts import answered, asked, later, looked_at, sentence, to_look_at
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -70,7 +72,7 @@ class Writer(Gatherer):
         if not self.summary:
             return out.bytes()
         counts = "".join(f"{name:>{len(name) + 2}}" for name in SUMMED)
-        out.line(f"{'VERDICT':<7}{counts}  DESIGN", style="bold")
+        out.line(f"{'VERDICT':<8}{counts}  DESIGN", style="bold")
         return out.bytes()
 
     def piece(self, design: DesignReport) -> bytes:
@@ -88,13 +90,23 @@ class Writer(Gatherer):
             severity = one.result.severity
             self._finding(out, one, severity.upper(), STYLES[severity])
         if not fails:
-            out.line(f"  Nothing found that breaks a limit{' unwaived' if waived else ''}.")
+            what = "that could be judged " if design.verdict == "unproven" else ""
+            unwaived = " unwaived" if waived else ""
+            out.line(f"  Nothing {what or 'found that '}breaks a limit{unwaived}.")
             out.line("")
         for one in joined(waived):
             self._finding(out, one, "WAIVED", "dim")
-        for one in joined(design.results_of("review")):
+        reviews = design.results_of("review")
+        for one in joined(to_look_at(reviews)):
             self._finding(out, one, "LOOK AT", "magenta")
+        for one in joined(looked_at(reviews)):
+            self._finding(out, one, "SEEN", "dim")
+        self._asked(out, design)
         self._open(out, design)
+        for words in later(reviews):
+            out.wrapped(f"To be looked at {words}.", first=f"{'LATER':<{INDENT}}", style="dim")
+        for words in design.asides:
+            out.wrapped(words, first=f"{'ANSWER':<{INDENT}}", style="bold yellow")
         for mended in design.mended or ():
             out.wrapped(f"{mended.subject} ({mended.rule})", first=f"{'MENDED':<{INDENT}}")
         return out.bytes().rstrip(b"\n") + b"\n"
@@ -140,16 +152,17 @@ class Writer(Gatherer):
         """A line: the verdict, how much is amiss, and which design it is."""
         counts: Counter[str] = Counter()
         for result in design.results_of("fail", "open", "review"):
-            if not result.waived:
+            later_or_seen = result.kind == "review" and (result.due or answered(result))
+            if not result.waived and not later_or_seen:
                 counts[result.severity if result.kind == "fail" else result.kind] += 1
         told = "".join(f"{counts[key] or '·':>{len(name) + 2}}" for name, key in SUMMED.items())
-        held = design.verdict == "hold"
-        start = f"{design.verdict.upper():<7}{told}  "
+        start = f"{design.verdict.upper():<8}{told}  "
         room = self.width - len(start)
         # Of a long path the end tells more than the beginning.
         path = design.path if len(design.path) <= room else f"…{design.path[1 - room :]}"
         whole = f"{path} · {design.name}"
-        out.line(start + (whole if len(whole) <= room else path), style="bold red" if held else "")
+        style = "" if design.verdict == "release" else VERDICTS[design.verdict]
+        out.line(start + (whole if len(whole) <= room else path), style=style)
 
     def _rules(self, out: Page, fails: list[Result]) -> None:
         """The findings of a rule together: title, source and remedy once."""
@@ -173,14 +186,14 @@ class Writer(Gatherer):
             out.line("")
 
     def _title(self, out: Page, design: DesignReport) -> None:
-        held = design.verdict == "hold"
         unjudged = sum(not result.waived for result in design.results_of("open"))
         verdict = design.verdict.upper() + (f", {unjudged} open" if unjudged else "")
         name = textwrap.shorten(design.name, out.width - len(verdict) - 2, placeholder=" …")
         out.line(
             f"{name:<{out.width - len(verdict)}}{verdict}",
-            style="bold red" if held else "bold yellow" if unjudged else "bold green",
+            style=VERDICTS[design.verdict],
         )
+        out.wrapped(sentence(design), first="")
         out.wrapped(f"{design.path} · {judged_by(design)}", first="", style="dim")
         out.line("")
 
@@ -202,11 +215,28 @@ class Writer(Gatherer):
         out.wrapped(f"{lined(one.lines)} · {result.rule}{source}{standing}", style="dim")
         out.line("")
 
+    def _asked(self, out: Page, design: DesignReport) -> None:
+        questions = asked(design.questions)
+        if not questions:
+            return
+        title = "Not stated, the one that decides most first (who would know):"
+        out.parts((f"{'ASK':<{INDENT}}", "blue"), (title, ""))
+        for one in questions:
+            rules = ", ".join(one.rules)
+            words = f"{one.what} ({one.who}) · {one.severity}: {rules}"
+            out.wrapped(words, first=" " * INDENT + "- ", more="  ")
+        for result in design.results_of("open"):
+            if result.turns_at:
+                words = result.message.rpartition(" It passes ")[2]
+                told = f"{result.rule} of {result.subject}: {result.turns_at.field} passes {words}"
+                out.wrapped(told, first=" " * INDENT + "- ", more="  ")
+        out.line("")
+
     def _open(self, out: Page, design: DesignReport) -> None:
         wanted = wanted_data(design)
         if not wanted:
             return
-        out.parts((f"{'OPEN':<{INDENT}}", "blue"), ("Cannot be judged for want of data:", ""))
+        out.parts((f"{'OPEN':<{INDENT}}", "blue"), ("Cannot be judged:", ""))
         for missing, rules in lacking(wanted):
             out.wrapped(f"{missing} ({', '.join(rules)})", first=" " * INDENT + "- ", more="  ")
         out.line("")

@@ -21,7 +21,7 @@ from checker.design.schema import Collection, Leaf, Record, Rows, design_format
 from checker.design.tables import Tables
 from checker.intake.fields import fields, references, value_of
 from checker.notes.baseline import SLACK
-from checker.outcome.results import SEVERITIES, DesignReport, Kind, Measure, Result
+from checker.outcome.results import SEVERITIES, DesignReport, Kind, Measure, Pattern, Result
 from checker.reading.mistakes import Unreadable
 from checker.reports.sentences import bounded, told
 from checker.run import batch
@@ -146,7 +146,12 @@ class Comparison(Struct, frozen=True):
         if threshold == "anything":
             return bool(held)
         graver = SEVERITIES[: SEVERITIES.index(threshold) + 1]
-        return any(r is not UNSET and r.kind == "fail" and r.severity in graver for r in held)
+        return any(r is not UNSET and _counts(r) and r.severity in graver for r in held)
+
+
+def _counts(result: Result) -> bool:
+    pattern = Pattern.of(result)
+    return result.kind == "fail" or (pattern.asks and (result.kind == "open" or pattern.unproven))
 
 
 Key = tuple[str, str]

@@ -19,9 +19,10 @@ from msgspec import UNSET
 from checker import units
 from checker.intake.fields import fields, value_of
 from checker.intake.writing import rows_of
-from checker.outcome.results import HOLDING, SEVERITIES, Measure, Result
+from checker.outcome.results import HOLDING, SEVERITIES, DesignReport, Measure, Result
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
+from checker.reports.verdicts import asked, sentence, to_look_at
 from checker.revisions.comparing import SAME, Pair, Revision, pair
 from checker.run import batch
 
@@ -29,8 +30,6 @@ BY = ("contractor", "designer", "project")
 """What letters are written by: a key of the design's project, or its name."""
 UNKNOWN = "not named"
 """Who sent a design that does not say."""
-_MISSING = (r"the design has no section '(.+)'", r"no (.+) is given", r"(.+) is not given")
-"""How reasons name a datum that is missing."""
 _PARTS = re.compile(r"(\d+)")
 
 
@@ -80,10 +79,12 @@ class Advice(NamedTuple):
 
 
 class Asked(NamedTuple):
-    """A datum that is missing, of whom, and what cannot be judged without it."""
+    """What is not stated, who would know it, how grave and what cannot be judged without it."""
 
     datum: str
     subjects: tuple[str, ...]
+    who: str
+    severity: str
     rules: tuple[str, ...]
 
 
@@ -111,6 +112,7 @@ class Section(NamedTuple):
     revision: str
     file: str
     verdict: str
+    judged: str
     judged_by: str
     must: tuple[Item, ...]
     should: tuple[Advice, ...]
@@ -223,11 +225,12 @@ def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section
         newest.revision,
         file,
         report.verdict,
+        sentence(report),
         f"{codes}, {report.judged_by or 'unknown day, so by the newest editions'}",
         tuple(must),
         tuple(_advice([r for r in fails if r.severity not in HOLDING], sent)),
-        tuple(_asked(standing)),
-        tuple(_advice([r for r in standing if r.kind == "review"], sent)),
+        tuple(_asked(report)),
+        tuple(_advice(to_look_at(standing), sent)),
         tuple(_accepted(results)),
         tuple(
             Conceded(subject_words(r.subject), r.title, r.waived.by, r.waived.until)
@@ -322,30 +325,14 @@ def _with_value(result: Result, sent: _Sent) -> str:
     return subject_words(result.subject) + (f" ({', '.join(beside)})" if beside else "")
 
 
-def _asked(results: list[Result]) -> Iterator[Asked]:
-    """The data that rules are open for, each with all who lack it."""
-    subjects: dict[str, dict[str, None]] = defaultdict(dict)
-    rules: dict[str, dict[str, None]] = defaultdict(dict)
-    for result in results:
-        if result.kind == "open" and result.missing:
-            about, _, words = result.missing.partition(": ")
-            if not words:
-                about, words = "", result.missing
-            datum = _datum(words)
-            subjects[datum][subject_words(about) if about else ""] = None
-            rules[datum][result.title] = None
-    for datum, own in subjects.items():
-        named = tuple(subject for subject in own if subject)
-        yield Asked(datum, named, tuple(rules[datum]))
-
-
-def _datum(words: str) -> str:
-    """What is missing, as a letter asks for it."""
-    for pattern in _MISSING:
-        match = re.fullmatch(pattern, words)
-        if match:
-            return match[1].replace("_", " ").replace(".", ", ")
-    return words
+def _asked(report: DesignReport) -> Iterator[Asked]:
+    """Everything that is missing, in the order of what it decides."""
+    titles = {result.rule: result.title for result in report.results_of("open")}
+    for one in asked(report.questions):
+        rules = dict.fromkeys(titles.get(rule, rule) for rule in one.rules)
+        datum = one.datum.replace("_", " ").replace(".", ", ")
+        subjects = tuple(map(subject_words, one.subjects))
+        yield Asked(datum, subjects, one.who, one.severity, tuple(rules))
 
 
 def _accepted(results: list[Result]) -> Iterator[Accepted]:
@@ -505,10 +492,10 @@ def _repeated(made: list[Finding], by: str) -> Table:
 def _wanted(found: list[Project], by: str) -> Table:
     wanted: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0])
     for project in found:
-        for asked in section(project).asked:
-            own = wanted[project.by, asked.datum]
+        for one in section(project).asked:
+            own = wanted[project.by, one.datum]
             own[0] += 1
-            own[1] += max(1, len(asked.subjects))
+            own[1] += max(1, len(one.subjects))
     ordered = sorted(wanted.items(), key=lambda one: (-one[1][1], one[0]))
     rows = tuple((sender, datum, str(n), str(times)) for (sender, datum), (n, times) in ordered)
     heads = (by.capitalize(), "Datum", "Projects", "Times")

@@ -85,6 +85,16 @@ class Held(Struct, frozen=True):
     reasons: Reasons
     anywhere: bool = True
     """Whether it counts for any row."""
+    near: Mask | None = None
+    """Fails by less than the rule's method can tell, where there are such."""
+
+    def severities(self) -> Codes:
+        """For each row the number of the severity that a fail of it has."""
+        own = SEVERITIES.index(self.limit.severity)
+        found = np.full(len(self.kinds), own, dtype=np.int8)
+        if self.near is not None:
+            found[self.near] = max(own, SEVERITIES.index("minor"))
+        return found
 
 
 class Outcome(Struct, frozen=True):
@@ -112,7 +122,7 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: M
     """
     size = columns.size(rule.subject)
     value = columns.column(rule.subject, rule.value)
-    applies, unknown, unknown_reasons = _holds(rule.applies, rule.subject, columns, size)
+    applies, unknown, unknown_reasons = where_holds(rule.applies, rule.subject, columns, size)
     held: list[Held] = []
     settled: dict[str, Mask] = {}
     for number, limit in enumerate(rule.limits):
@@ -140,7 +150,7 @@ def _forget_superseded(held: list[Held], settled: dict[str, Mask]) -> None:
             one.kinds[(one.kinds == OPEN) & settled[one.limit.group]] = ABSENT
 
 
-def _holds(
+def where_holds(
     conditions: tuple[Condition, ...], subject: str, columns: Columns, size: int
 ) -> tuple[Mask, Mask, Reasons]:
     """Where all conditions hold; where that is unknown for want of a value; and the reasons."""
@@ -170,7 +180,7 @@ def _held(
     nowhere = Held(limit, absent, nothing, nothing, (), none, anywhere=False)
     if not free.any():
         return nowhere
-    holds, unknown, reasons = _holds(limit.when, rule.subject, columns, size)
+    holds, unknown, reasons = where_holds(limit.when, rule.subject, columns, size)
     counted, unsettled = free & holds, free & unknown
     if not (counted | unsettled).any():
         return nowhere
@@ -192,7 +202,12 @@ def _held(
     kinds[counted] = OPEN
     kinds[counted & whole] = PASS
     kinds[counted & broken] = FAIL
-    return Held(limit, kinds, margins, ratios, tuple(bounds), reasons)
+    near = None
+    if rule.uncertainty is not None:
+        within = rule.uncertainty
+        near = (np.abs(margins) < within.difference) | (np.abs(ratios) < within.share)
+        near &= kinds == FAIL
+    return Held(limit, kinds, margins, ratios, tuple(bounds), reasons, near=near)
 
 
 def _compared(
@@ -288,6 +303,7 @@ def taken(outcome: Outcome, rows: Index) -> Outcome:
             tuple(map(of, one.bounds)),
             of(one.reasons),
             one.anywhere,
+            None if one.near is None else of(one.near),
         )
         for one in outcome.held
     )
@@ -303,10 +319,11 @@ def taken(outcome: Outcome, rows: Index) -> Outcome:
 
 
 def _gravity(one: Held) -> Array:
-    """One number to order outcomes by: kind first, for a fail its severity, then the margin."""
+    """One number to order outcomes by: kind first, for a fail or open its severity, then margin."""
     margin = np.clip(np.where(np.isnan(one.ratios), 0.0, one.ratios), -1e6, 1e6)
-    grave = SEVERITIES.index(one.limit.severity) * 1e7
-    gravity: Array = one.kinds * 1e9 + np.where(one.kinds == FAIL, grave, 0.0) + margin
+    grave = one.severities() * 1e7
+    asks = (one.kinds == FAIL) | (one.kinds == OPEN)
+    gravity: Array = one.kinds * 1e9 + np.where(asks, grave, 0.0) + margin
     return gravity
 
 

@@ -30,10 +30,12 @@ from checker.rulebook.model import (
     Described,
     Document,
     Example,
+    Range,
     Rule,
     Rulebook,
     RuleLimit,
     Table,
+    Uncertainty,
     Vocabulary,
 )
 from checker.words import choices
@@ -41,6 +43,7 @@ from checker.words import choices
 COMPARISONS = ("at_most", "at_least", "between", "one_of", "before", "after", "review")
 BOOLEANS = {"true": 1.0, "yes": 1.0, "false": 0.0, "no": 0.0}
 SOURCES = "sources.yaml"
+RANGES = "ranges.yaml"
 
 
 class BadRules(Exception):
@@ -86,6 +89,7 @@ class _Loader:
         self.problems: list[tuple[str, Problem]] = []
         self.group = GENERAL
         self.doubtful: set[str] = set()
+        self.ranges: list[Range] = []
         self.made_for: tuple[str, Problem] | None = None
 
     def pack(self, folder: Path) -> None:
@@ -148,6 +152,8 @@ class _Loader:
         """Take one file; returns the mistakes in it. Raises Problem where nothing can be read."""
         is_sources = path.name == SOURCES
         mapping = yaml_reader.read(data, first="sources:" if is_sources else "title:")
+        if path.name == RANGES:
+            return self.take_ranges(shown, yaml_reader.read(data, first="ranges:"))
         before = None if is_sources else self.rules.get(path.stem)
         misfits: list[_Misfit] = []
         if strict:
@@ -188,6 +194,23 @@ class _Loader:
                 problems.append(problem)
         return problems
 
+    def take_ranges(self, shown: str, mapping: Mapping) -> list[Problem]:
+        """Take where data that are not known lie; a firm's own go before ours."""
+        misfits = [*_misfits("ranges", mapping, ())]
+        if misfits:
+            return [misfit.problem for misfit in misfits]
+        found: list[Range] = []
+        problems: list[Problem] = []
+        for node, place in zip(mapping["ranges"], mapping["ranges"].places, strict=True):
+            file = _RuleFile(self, shown, node, None, [], own=self.group != GENERAL)
+            try:
+                found.append(file.range(place))
+            except Problem as problem:
+                problems.append(problem)
+            problems += file.problems
+        self.ranges = found + self.ranges
+        return problems
+
     def take_made_for(self, shown: str, made: Mapping, place: Place) -> None:
         """Note what a pack was made for; raises _Newer for a program that is newer than this."""
         program, rules = made.get("program", ""), made.get("rules", "")
@@ -226,7 +249,8 @@ class _Loader:
     def finish(self) -> Rulebook:
         rules = tuple(self.rules[name] for name in sorted(self.rules))
         digest = f"sha256:{self.digest.hexdigest()}"
-        return Rulebook(rules, self.codes, self.documents, self.edition, digest)
+        ranges = tuple(self.ranges)
+        return Rulebook(rules, self.codes, self.documents, self.edition, digest, ranges)
 
 
 class _Newer(Problem):
@@ -242,6 +266,7 @@ def _release(version: str) -> tuple[int, ...]:
 
 
 NOT_RULES = frozenset(("complaints.yaml",))
+"""Files of the rules' folder that are neither rules nor what rules stand on."""
 
 
 def _overridden(before: Rule, after: Rule) -> Rule:
@@ -414,6 +439,9 @@ def _nature(described: Described) -> str:
     return f"a {described.kind}"
 
 
+MOST_SHARE, MOST_DIFFERENCE = 0.03, 0.5
+"""The most that a method may be off, a share and K; beyond, it is the method that must change."""
+
 REQUIRED = ("title", "subject", "value", "severity", "from", "why", "remedy", "limits")
 """The keys that every rule has; one that overrides limits of another takes the rest from that."""
 
@@ -543,8 +571,59 @@ class _RuleFile:
             waivable=self.part(
                 ("waivable",), lambda: self.one_of("waivable", ("yes", "no"), "no") == "yes", False
             ),
+            uncertainty=self.part(
+                ("uncertainty",),
+                lambda: self.uncertainty({severity, *(limit.severity for limit in limits)}),
+                None,
+            ),
         )
         return None if self.problems else rule
+
+    def uncertainty(self, severities: set[str]) -> Uncertainty | None:
+        """How far off the rule's method may be; raises Problem where it may not be that much."""
+        node = self.mapping.get("uncertainty")
+        if node is None:
+            return self.before.uncertainty if self.before else None
+        place = self.place(self.mapping, "uncertainty")
+        if SEVERITIES[0] in severities:
+            raise Problem("uncertainty: what can hurt is never let pass as minor.", place)
+        text = node["within"]
+        share = difference = 0.0
+        if text.endswith("%"):
+            share = self.number(text, Described("quantity", "%", "share"), place)
+        else:
+            difference = self.number(text, Described("quantity", "K", "difference"), place)
+        if share > MOST_SHARE * (1 + 1e-9) or difference > MOST_DIFFERENCE * (1 + 1e-9):
+            raise Problem("uncertainty: at most 3 % or 0.5 K; correct the method instead.", place)
+        document = self.document(node["source"], self.place(node, "source"))
+        assert document is not None
+        return Uncertainty(share, difference, text, self.source(document.source, node))
+
+    def range(self, place: Place) -> Range:
+        """The range that the mapping states; raises Problem."""
+        mapping = self.mapping
+        self.subject = self.one_of("subject", self.loader.vocabulary.subjects())
+        field = mapping["field"]
+        described = self.describe(field, self.place(mapping, "field"))
+        if described.kind != "quantity":
+            raise Problem(f"'{field}' is {_nature(described)}, which has no range.", place)
+        least, most = (
+            self.number(mapping[key], described, self.place(mapping, key))
+            for key in ("least", "most")
+        )
+        if least > most:
+            raise Problem("The least is above the most.", self.place(mapping, "least"))
+        document = self.document(mapping["source"], self.place(mapping, "source"))
+        assert document is not None
+        return Range(
+            self.subject,
+            field,
+            described,
+            self.conditions(mapping.get("when"), mapping, "when"),
+            least,
+            most,
+            self.source(document.source, mapping),
+        )
 
     def value(self) -> str:
         """The name of what is compared; a rule that overrides limits compares the same."""

@@ -112,6 +112,22 @@ class RuleLimit(Struct, frozen=True):
     fallback: bool = False
 
 
+class Range(Struct, frozen=True):
+    """Where a datum that is not known lies, in SI, and by which source.
+
+    It counts for a record whose field is missing and for which all conditions hold; of several the
+    first.
+    """
+
+    subject: str
+    field: str
+    described: Described
+    when: tuple[Condition, ...]
+    least: float
+    most: float
+    source: Source
+
+
 class Example(Struct, frozen=True):
     """A case that the rule's author worked out: column values, and the kind they give."""
 
@@ -120,6 +136,18 @@ class Example(Struct, frozen=True):
     codes: tuple[str, ...] | None
     on: date | None
     line: int
+
+
+class Uncertainty(Struct, frozen=True):
+    """How far off a method may be: a share of the limit, or a difference in the rule's unit (SI).
+
+    A fail by less counts as minor. words: as the rule's file writes it.
+    """
+
+    share: float
+    difference: float
+    words: str
+    source: Source
 
 
 class Rule(Struct, frozen=True):
@@ -148,6 +176,7 @@ class Rule(Struct, frozen=True):
     path: str
     line: int
     waivable: bool = False
+    uncertainty: Uncertainty | None = None
 
     def with_limits(self, limits: tuple[RuleLimit, ...]) -> Rule:
         """The same rule with other limits."""
@@ -170,6 +199,7 @@ class Rulebook(Struct, frozen=True):
     documents: dict[str, Document]
     edition: str
     digest: str
+    ranges: tuple[Range, ...] = ()
 
     @property
     def has_own(self) -> bool:

@@ -60,7 +60,8 @@ class Plan(Struct, frozen=True):
     waivers: those that may count, judged by the day `today`; known: the findings that a run is
     held against; folder: the one that designs' paths start from, for those two; standard_input: the
     path that it is shown by; compiled: the rules themselves, for workers that lack the files;
-    further_codes: those that count besides the ones of the job or its region.
+    further_codes: those that count besides the ones of the job or its region; strict: whether a
+    missing datum is never taken to lie in its range; answers: whether those of the designs count.
     """
 
     codes: tuple[str, ...] | None = None
@@ -74,6 +75,8 @@ class Plan(Struct, frozen=True):
     standard_input: str = "standard input"
     compiled: bytes = b""
     further_codes: tuple[str, ...] = ()
+    strict: bool = False
+    answers: bool = True
 
 
 BY_THE_DESIGN = Plan()
@@ -268,7 +271,7 @@ def read(
                 Unreadable(path, problem.line, problem.column, problem.message)
                 for problem in refused.problems
             )
-    judging = Judging(plan.codes, plan.on, stage, plan.further_codes)
+    judging = Judging(plan.codes, plan.on, stage, plan.further_codes, plan.strict, plan.answers)
     return ReadIn(tables, book, judging, unreadable)
 
 

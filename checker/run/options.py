@@ -61,6 +61,11 @@ def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS)
         metavar="DATE",
         help="judge by the editions in force on this day (default: the design's own day)",
     )
+    made.add_argument(
+        "--strict",
+        action="store_true",
+        help="take no datum that is missing to lie in its usual range",
+    )
     rules_option(made)
     policy_options(made, today)
 

@@ -145,6 +145,7 @@ class Session(Struct, frozen=True):
             further_codes=group.held.further_codes if group is not None else (),
             on=options.get("as_of"),
             compiled=self.compiled,
+            strict=bool(options.get("strict")),
             formats=formats,
             waivers=self.waivers,
             today=self.today if self.waivers else None,

@@ -108,6 +108,11 @@ def visible(text: str, kept: str = "\u00a0") -> str:
     return "".join(sign if sign.isprintable() or sign in kept else "\ufffd" for sign in text)
 
 
+def listed(items: Sequence[str]) -> str:
+    """Items in a sentence: 'a, b and c'."""
+    return " and ".join([", ".join(items[:-1]), items[-1]] if len(items) > 1 else items)
+
+
 def table_row(*cells: str) -> str:
     """A row of a Markdown table, whatever signs are in the cells."""
     plain = (" ".join(cell.split()).replace("|", "\\|").replace("<", "&lt;") for cell in cells)

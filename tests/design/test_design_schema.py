@@ -76,6 +76,7 @@ plan:
   keep_clear: {flue: '2500 2500, 3000 2500, 3000 3000'}
   outer_walls: {north: '0 3000, 3000 3000'}
   headers: {H1: '100 100'}
+seen: [{rule: mixing-needed, subject: design, result: as wanted, by: A. Fitter, "on": "2026-04-02", what: tried, values: {plant.supply: 45 °C}}]
 """
 
 
@@ -125,8 +126,11 @@ def test_everything_is_described_and_closed(path: str) -> None:
         return
     if node["type"] == "object":
         named = "x-table" in node or "x-lines" in node
-        assert node["additionalProperties"] is False or named
-        assert named == ("propertyNames" in node)
+        if "properties" in node or named:
+            assert node["additionalProperties"] is False or named
+            assert named == ("propertyNames" in node)
+        else:  # what is named freely
+            assert node["examples"]
     for example in node.get("examples", []):
         assert not [*VALIDATOR.evolve(schema=node).iter_errors(example)]
 
@@ -159,6 +163,7 @@ def test_tables_are_those_of_the_program() -> None:
         "pump_curve",
         "readings",
         "rooms",
+        "seen",
     ]
     assert NODES[".balance"]["x-keys-refer-to"] == "loops"
     references = {
@@ -183,6 +188,7 @@ def test_nothing_is_required_that_may_still_be_missing() -> None:
         "": ["design"],
         ".loops.*.feeds[1][]": ["length"],
         ".pressure_tests.*.readings[]": ["at", "pressure"],
+        ".seen[]": ["rule", "subject", "result", "by", "on"],
     }
     assert NODES[".headers.*.pump.curve[]"]["minItems"] == 2
     assert errors({"design": 1}) == []

@@ -26,7 +26,12 @@ class Loader(yaml.SafeLoader):
     """YAML in which a date stays the text that was typed, as in the design format."""
 
     yaml_implicit_resolvers = {  # noqa: RUF012  # so the base class declares it
-        first: [(tag, pattern) for tag, pattern in resolvers if not tag.endswith(":timestamp")]
+        first: [
+            (tag, pattern)
+            for tag, pattern in resolvers
+            # 'on' is a key, as in YAML 1.2; dates stay the text that was typed.
+            if not tag.endswith(":timestamp") and not (tag.endswith(":bool") and first in "oO")
+        ]
         for first, resolvers in yaml.SafeLoader.yaml_implicit_resolvers.items()
     }
 

@@ -44,6 +44,7 @@ pressure_tests:
   first: {header: H2, hold: 0.5 h, readings: [{at: 0 min, pressure: 4 bar}, {at: 30 min, pressure: 58 psi}]}
 heat_up: {started_on: 2026-04-28, steps: [{supply: 25 °C, hold: 3 day}]}
 balance: {L2: {flow: 1.7 l/min}}
+seen: [{rule: mixing-needed, subject: design, result: as wanted, by: A. Fitter, on: 2026-04-02}]
 """
 
 
@@ -251,7 +252,7 @@ def test_tables_that_keep_nothing_hold_the_same_numbers() -> None:
         assert len(table.sources) == len(table.rows)
         assert bare[name].sources == []
         np.testing.assert_array_equal(np.array(bare[name].rows), np.array(table.rows))
-    assert set(bare.designs[0].document) == {"project", "codes"}
+    assert set(bare.designs[0].document) == {"project", "codes", "seen"}
     assert bare.designs[0].name == kept.designs[0].name
     assert bare.designs[0].codes == kept.designs[0].codes
 

@@ -165,7 +165,11 @@ def test_only_inputs_that_count_are_shown() -> None:
 
 
 def test_missing_data_is_shown_where_the_chain_breaks() -> None:
-    worked = explained("pump-duty", "H1", changed((", conductivity: 1.2 W/(m·K)", "")))
+    worked = explained(
+        "pump-duty",
+        "H1",
+        changed((", conductivity: 1.2 W/(m·K)", ""), ("material: cement", "material: other")),
+    )
     assert worked.kind == "open"
     (lacking,) = [one for one in worked.given if one.value == "not given"]
     assert (lacking.subject, lacking.name) == ("floors.slab", "screed.conductivity")

@@ -14,14 +14,16 @@ from checker.notes.waivers import KEYS, NEEDED, BadWaivers, WaiverFile, load, se
 from checker.outcome.results import DesignReport, WaiverUse
 from checker.reading.package_data import data_folder
 from checker.run.batch import Plan, check
-from tests.example import changed, result
+from tests.example import SOUND, changed, result
 
 DAY = date(2026, 6, 1)
 TOO_LONG = changed(
-    ("150 mm, area: 12 m²", "100 mm, area: 12 m²"), ("length: 88 m", "length: 128 m")
+    ("150 mm, area: 12 m²", "100 mm, area: 12 m²"),
+    ("length: 88 m", "length: 128 m"),
+    text=SOUND,
 )
 """Its one major fail: loop-length of loops.L1, 128 m where 100 m is the limit."""
-CRITICAL = changed(("    pressure: 4 bar\n", "    pressure: 3 bar\n"))
+CRITICAL = changed(("    pressure: 4 bar\n", "    pressure: 3 bar\n"), text=SOUND)
 """Its one critical fail: test-pressure of pressure_tests.first."""
 ENTRY = """\
   - rule: loop-length

@@ -16,11 +16,11 @@ from checker.outcome.results import KINDS, Limit, Measure, Result
 from checker.reading import yaml_reader
 from checker.run.batch import Plan, check
 from tests.design.designs import generate
-from tests.example import DESIGN, as_json, changed, computed, report, result
+from tests.example import DESIGN, SOUND, as_json, changed, computed, report, result
 
 
 def test_a_sound_design_is_released() -> None:
-    found = report(DESIGN)
+    found = report(SOUND)
     assert found.verdict == "release"
     assert [r.rule for r in found.results if r.kind == "fail" and r.severity != "observation"] == []
 

@@ -136,7 +136,7 @@ def test_several_designs_have_an_overview_that_links_to_each() -> None:
     assert len(links) == 2
     assert {str(link).removeprefix("#") for link in links} <= ids
     rows = re.findall(r'<tr data-verdict="(\w+)">', html(("a.yaml", MISTAKES), ("b.yaml", DESIGN)))
-    assert rows == ["hold", "release"]
+    assert rows == ["hold", "unproven"]
 
 
 def test_the_overview_marks_the_gravest_of_each_rule() -> None:
@@ -168,7 +168,7 @@ def test_a_folder_has_an_overview_and_a_page_a_design() -> None:
 
 def test_a_design_without_sections_is_shown() -> None:
     page = Page(html(("bare.yaml", "design: 1\n")))
-    assert "RELEASE" in page.text
+    assert "UNPROVEN" in page.text
     assert "the design has no section" in page.text
 
 

@@ -140,9 +140,9 @@ def test_the_last_line_counts() -> None:
         .end(RUN, totals, [Unreadable("x.yaml", 3, 1, "Empty.")])
         .decode()
     )
-    assert tail.splitlines()[-1] == (
-        "2 designs, 1 on hold: 1 passed, 2 failed (1 critical, 1 major), 1 open, 1 for review, "
-        "1 unreadable."
+    assert " ".join(tail.splitlines()[-2:]) == (
+        "2 designs, 1 on hold, 1 unproven: 1 passed, 2 failed (1 critical, 1 major), 1 open, "
+        "1 for review, 1 unreadable."
     )
     assert "x.yaml:3:1: Empty." in tail
 
@@ -169,7 +169,7 @@ def test_forty_loops_with_one_finding_take_no_more_room_than_one() -> None:
 def test_open_results_stand_beside_the_verdict() -> None:
     lack = found("a", "open", missing="loops.L1: length is not given", subject="loops.L1")
     first = page(design(lack, replace(lack, rule="b"))).splitlines()[0]
-    assert first.endswith("  RELEASE, 2 open")
+    assert first.endswith("  UNPROVEN, 2 open")
     first = page(design(found("c", "fail"), lack)).splitlines()[0]
     assert first.endswith("  HOLD, 1 open")
     assert page(design(found("c", "fail"))).splitlines()[0].endswith("  HOLD")

@@ -17,7 +17,7 @@ from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.rulebook.evaluation import ABSENT, FAIL, OPEN, PASS
 from checker.rulebook.examples import outcome, worked
-from checker.rulebook.loading import NOT_RULES, SOURCES, load
+from checker.rulebook.loading import NOT_RULES, RANGES, SOURCES, load
 from checker.rulebook.model import Example, Rule
 
 NAMES = Names()
@@ -25,7 +25,7 @@ BOOK = load(NAMES)
 FILES = sorted(
     path
     for path in data_folder("rules").rglob("*.yaml")
-    if path.name != SOURCES and path.name not in NOT_RULES
+    if path.name not in {SOURCES, RANGES, *NOT_RULES}
 )
 RULES = pytest.mark.parametrize("rule", BOOK.rules, ids=lambda rule: rule.id)
 
@@ -102,7 +102,13 @@ def test_sources_fit_their_schema() -> None:
     assert [error.message for error in validator("sources").iter_errors(sources)] == []
 
 
-@pytest.mark.parametrize("name", ["rule", "sources", "design"])
+def test_ranges_fit_their_schema() -> None:
+    ranges = yaml_reader.read((data_folder("rules") / RANGES).read_bytes())
+    assert [error.message for error in validator("ranges").iter_errors(ranges)] == []
+    assert all(one.least < one.most for one in BOOK.ranges)
+
+
+@pytest.mark.parametrize("name", ["rule", "sources", "ranges", "design"])
 def test_every_key_of_a_schema_is_described(name: str) -> None:
     undescribed: list[str] = []
 
@@ -128,6 +134,8 @@ def test_all_fixed_rules_are_there() -> None:
 
 def test_every_source_is_used_and_every_code_has_one() -> None:
     used = {limit.document.source.id for rule in BOOK.rules for limit in rule.limits}
+    used |= {one.source.id for one in BOOK.ranges}
+    used |= {rule.uncertainty.source.id for rule in BOOK.rules if rule.uncertainty}
     assert set(BOOK.documents) == used
     assert {document.code for document in BOOK.documents.values()} - {""} == set(BOOK.codes)
 

@@ -30,6 +30,7 @@ INTRODUCTION = (
     "We have gone through what you sent. Below stands, for each design, what must change before "
     "pipe is laid, what we ask you for, and what was accepted."
 )
+ASKING = "Without these data the points named cannot be judged; the one that decides most is first."
 CLOSING = (
     "Please send a new revision that answers each point, or tell us why a point should stand. "
     "This review takes nothing from your own responsibility for the design."
@@ -84,7 +85,7 @@ def _section(one: Section) -> Iterable[str]:
     yield "### What we ask you for"
     yield ""
     if one.asked:
-        yield "Without these data the points named cannot be judged."
+        yield ASKING
         yield ""
         yield from (_asked(asked) for asked in one.asked)
     else:
@@ -109,8 +110,10 @@ def _section(one: Section) -> Iterable[str]:
 def verdict_words(one: Section) -> str:
     """What the verdict means for the sender."""
     if one.verdict == "hold":
-        return "It cannot be released as it is."
-    return "Nothing keeps it from being released."
+        return f"{one.judged} It cannot be released as it is."
+    if one.verdict == "unproven":
+        return f"{one.judged} It cannot be released before what is asked for is known."
+    return f"{one.judged} Nothing that was judged keeps it from being released."
 
 
 def place_words(item: Item) -> str:
@@ -182,7 +185,7 @@ def _advice(point: Advice) -> Iterable[str]:
 def _asked(asked: Asked) -> str:
     of = f": {plain(some(asked.subjects))}" if asked.subjects else ""
     rules = plain("; ".join(asked.rules))
-    return f"- **{plain(asked.datum)}**{of} (for: {rules})"
+    return f"- **{plain(asked.datum)}**{of} ({asked.who}; for: {rules})"
 
 
 def some(subjects: tuple[str, ...], most: int = 12) -> str:
@@ -218,7 +221,7 @@ def letter_html(letter: Letter) -> str:
     return (
         _environment()
         .get_template("letter.html")
-        .render(letter=letter, introduction=INTRODUCTION, closing=CLOSING)
+        .render(letter=letter, introduction=INTRODUCTION, asking=ASKING, closing=CLOSING)
     )
 
 

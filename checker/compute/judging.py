@@ -1,0 +1,62 @@
+"""A rule over the rows that its results are told of."""
+
+from __future__ import annotations
+
+from typing import NamedTuple, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from checker.compute.graph import TABLE_OF, Graph, Index
+from checker.design.schema import PARTS
+from checker.rulebook.evaluation import Outcome, evaluate, worst_of
+from checker.rulebook.model import Rule
+
+Mask = npt.NDArray[np.bool_]
+
+
+class InForce(Protocol):
+    """For each design, which limits of a rule count, and whether the rule is due."""
+
+    def counts(self, rule: Rule) -> Mask:
+        """Shape (limits, designs)."""
+
+    def due(self, rule: Rule) -> Mask:
+        """Shape (designs,)."""
+
+
+class OfCopies(NamedTuple):
+    """What is in force for copies of designs: that of the design that each is of."""
+
+    force: InForce
+    designs: Index
+
+    def counts(self, rule: Rule) -> Mask:
+        """Shape (limits, copies)."""
+        return self.force.counts(rule)[:, self.designs]
+
+    def due(self, rule: Rule) -> Mask:
+        """All: what is missing is asked for."""
+        return np.ones(len(self.designs), dtype=bool)
+
+
+def told_of(rule: Rule) -> str:
+    """The subject that a rule's results are told of; of a part, its loop."""
+    return "loop" if rule.subject == "part" else rule.subject
+
+
+def judged(rule: Rule, graph: Graph, force: InForce) -> tuple[Outcome, Index | None]:
+    """The outcome of a rule for every row of its subject, and the rows that results are told of.
+
+    Of a rule on parts each loop's worst part, of any other all rows, which are None. Feeds count
+    only for a rule whose conditions ask for them.
+    """
+    designs = graph.tables.design_of(TABLE_OF[rule.subject])
+    outcome = evaluate(rule, graph, force.counts(rule)[:, designs], force.due(rule)[designs])
+    if rule.subject != "part":
+        return outcome, None
+    feed = graph.column("part", "feed").values == 1
+    asked = any(condition.name == "feed" for condition in rule.applies)
+    counts = np.ones(len(feed), dtype=bool) if asked else ~feed
+    loops = np.array(graph.tables[PARTS].parents, dtype=np.intp)
+    return outcome, worst_of(outcome, loops, counts, graph.size("loop"))

@@ -1,0 +1,252 @@
+"""Everything that a missing value wants, whole: all data behind it, not only the first.
+
+A graph's reason names the first datum that is missing. Who is asked wants the whole list at once,
+so the graph is walked once more here, as relations between rows and data in arrays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from checker.compute.graph import (
+    MEMBERS,
+    OF_PARTS,
+    REGISTRY,
+    ROWS,
+    TABLE_OF,
+    Column,
+    Graph,
+    Index,
+    meaning,
+)
+from checker.design.schema import DESIGNS
+from checker.rulebook.evaluation import ABSENT, OPEN, Outcome
+from checker.rulebook.model import Rule
+
+Mask = npt.NDArray[np.bool_]
+Codes = npt.NDArray[np.int64]
+
+_ROW_BITS = 40
+_ROW = (1 << _ROW_BITS) - 1
+
+
+class Datum(NamedTuple):
+    """A datum that is missing: a field of a record, or a whole section (empty field) of a design.
+
+    row: of the record in its table; of a section, that of the design.
+    """
+
+    table: str
+    field: str
+    row: int
+
+
+class Pairs(NamedTuple):
+    """Rows of a subject and the data that each wants, shape (n,) each, in the order of the rows."""
+
+    rows: Index
+    data: Codes
+
+    @classmethod
+    def of(cls, parts: Iterable[Pairs]) -> Pairs:
+        """Some pairs together, each once."""
+        known = [part for part in parts if len(part.rows)]
+        if not known:
+            return NOTHING
+        both = np.stack(
+            [
+                np.concatenate([part.rows for part in known]),
+                np.concatenate([part.data for part in known]),
+            ]
+        )
+        rows, data = np.unique(both, axis=1)
+        return cls(rows.astype(np.intp), data)
+
+    def where(self, mask: Mask) -> Pairs:
+        """Those of the rows that the mask holds for."""
+        kept = mask[self.rows]
+        return Pairs(self.rows[kept], self.data[kept])
+
+    def along(self, links: Index) -> Pairs:
+        """Those of the rows that rows of another subject link to; -1 links to none."""
+        first = np.searchsorted(self.rows, links)
+        counts = np.searchsorted(self.rows, links, "right") - first
+        counts = np.where(links < 0, 0, counts)
+        which = np.repeat(np.arange(len(links)), counts)
+        at = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts) + first[which]
+        return Pairs(which, self.data[at])
+
+
+NOTHING = Pairs(np.empty(0, dtype=np.intp), np.empty(0, dtype=np.int64))
+
+
+class Wanted:
+    """The data that missing values of a graph want."""
+
+    def __init__(self, graph: Graph) -> None:
+        self.graph = graph
+        self._kinds: list[tuple[str, str]] = []
+        self._numbers: dict[tuple[str, str], int] = {}
+        self._known: dict[tuple[str, str], Pairs] = {}
+
+    def datum(self, code: int) -> Datum:
+        """What a number in `Pairs.data` stands for."""
+        return Datum(*self._kinds[code >> _ROW_BITS], code & _ROW)
+
+    def of_rule(self, rule: Rule, outcome: Outcome, rows: Mask) -> Pairs:
+        """What the rule wants for these rows, which are open."""
+        subject = rule.subject
+        parts = [self.of(subject, rule.value)]
+        parts += [self.of(subject, one.name) for one in rule.applies]
+        answered: dict[str, Mask] = {}
+        bounds: list[tuple[str, Mask, Pairs]] = []
+        unsettled = outcome.governing < 0
+        for held in outcome.held:
+            counts = (held.kinds == OPEN) | (unsettled & (held.kinds == ABSENT) & held.anywhere)
+            limit = held.limit
+            names = [
+                bound.name or (bound.table.by if bound.table else "") for bound in limit.bounds
+            ]
+            own = Pairs.of(
+                self.of(subject, name)
+                for name in [*filter(None, names), *(one.name for one in limit.when)]
+            )
+            complete = counts.copy()
+            complete[own.rows] = False
+            answered[limit.group] = answered.get(limit.group, np.zeros_like(counts)) | complete
+            bounds.append((limit.group, counts, own))
+        parts += [own.where(counts & ~answered[group]) for group, counts, own in bounds]
+        return Pairs.of(parts).where(rows)
+
+    def of(self, subject: str, name: str) -> Pairs:
+        """What the missing values of this column want."""
+        found = self._known.get((subject, name))
+        if found is None:
+            found = self._known[subject, name] = self._find(subject, name)
+        return found
+
+    def _find(self, subject: str, name: str) -> Pairs:
+        graph = self.graph
+        meant = meaning(subject, name)
+        if meant is None:
+            return NOTHING
+        if meant.kind == "computed":
+            return self._computed(subject, name)
+        column = graph.column(subject, name)
+        missing = np.isnan(column.values)
+        if not missing.any():
+            return NOTHING
+        table = TABLE_OF[subject]
+        if meant.kind == "field":
+            return self._field(table, name.removeprefix("given."), column)
+        if meant.kind == "measured":
+            return self._each(missing, "balance", meant.leaf.name)
+        far = self.of(meant.subject, meant.name)
+        if meant.kind == "whole":
+            return far.along(graph.tables.design_of(table)).where(missing)
+        link = graph.column(subject, meant.leaf.name)
+        lost = np.isnan(link.values)
+        rows = np.where(lost, -1, link.values).astype(np.intp)
+        return Pairs.of((self.of(subject, meant.leaf.name).where(lost), far.along(rows)))
+
+    def _field(self, table: str, name: str, column: Column) -> Pairs:
+        """A field that is not stated, or that refers into a section which is not there."""
+        graph = self.graph
+        missing = np.isnan(column.values)
+        shape = graph.tables[table].shape
+        leaf = next(leaf for leaf in shape.columns if leaf.name == name)
+        if leaf.kind != "reference":
+            return self._each(missing, table, name)
+        typed = graph.tables[table].placed(leaf.slot)
+        designs = graph.tables.design_of(table)
+        return Pairs.of(
+            (
+                self._each(missing & ~typed, table, name),
+                self._each(missing & typed, leaf.refers_to, "", designs),
+            )
+        )
+
+    def _each(self, rows: Mask, table: str, field: str, of: Index | None = None) -> Pairs:
+        """These rows, each wanting the field of its own row, or of the row that `of` names."""
+        number = self._numbers.get((table, field))
+        if number is None:
+            number = self._numbers[table, field] = len(self._kinds)
+            self._kinds.append((table, field))
+        found = np.flatnonzero(rows)
+        data = (number << _ROW_BITS) + (found if of is None else of[found])
+        return Pairs(found, data.astype(np.int64))
+
+    def _computed(self, subject: str, name: str) -> Pairs:
+        graph = self.graph
+        missing = np.isnan(graph.column(subject, name).values)
+        if not missing.any():
+            return NOTHING
+        known = REGISTRY[subject, name]
+        required: list[Pairs] = []
+        stands_in: list[tuple[str, Pairs]] = []
+        for one in known.inputs:
+            if one in ROWS:
+                continue
+            if one.split(".", 1)[0] in MEMBERS:
+                required.append(self._members(subject, one))
+                continue
+            own = self.of(subject, one)
+            if one in known.matters:
+                by, wanted = known.matters[one]
+                gate = graph.column(subject, by).values
+                own = own.where(np.isin(gate, wanted) | np.isnan(gate))
+            if one in known.optional and (subject, one) not in REGISTRY:
+                stands_in.append((one, own))
+            else:
+                required.append(own)
+        found = Pairs.of(required).where(missing)
+        # A field that something else may stand in for is asked for where nothing else is.
+        alone = missing.copy()
+        alone[found.rows] = False
+        for one, _ in stands_in:
+            alone &= np.isnan(graph.column(subject, one).values)
+        return Pairs.of([found, *(own.where(alone) for _, own in stands_in)])
+
+    def _members(self, subject: str, name: str) -> Pairs:
+        """What the members of a part want, by the row that each is of."""
+        graph = self.graph
+        members = graph.members(subject, name)
+        part, _, rest = name.partition(".")
+        table = TABLE_OF[subject]
+        size = graph.size(subject)
+        empty = np.bincount(members.group, minlength=size) == 0
+        of = OF_PARTS.get(part)
+        section = part if of is None else TABLE_OF[of]
+        if of is None:
+            lacking = self._each(empty, table, _PART_FIELDS[part])
+        else:
+            lacking = self._each(empty, section, "", graph.tables.design_of(table))
+        if of is None:
+            return lacking
+        found = [lacking]
+        for column, rows, groups in graph.membership(subject, part):
+            if column.startswith("test."):
+                own = self.of("test", column.removeprefix("test."))
+            else:
+                own = self.of(of, column or rest)
+            behind = own.along(rows)
+            found.append(Pairs(groups[behind.rows], behind.data))
+        return Pairs.of(found)
+
+
+_PART_FIELDS = {
+    "readings": "readings",
+    "pump_curve": "pump.curve",
+    "heat_up_steps": "heat_up.steps",
+    "loop_feeds": "feeds",
+}
+"""What a design states a part under that is a list."""
+
+
+def is_section(datum: Datum) -> bool:
+    """Whether it is a whole section that is missing."""
+    return datum.field == "" and datum.table != DESIGNS

@@ -1,0 +1,211 @@
+"""Everything that is missing, once, whole, in the order of what it decides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+from msgspec import Struct
+
+from checker.compute.graph import OF_PARTS, REGISTRY, ROWS, TABLE_OF, Graph, meaning
+from checker.compute.judging import told_of
+from checker.compute.ranges import Boxed
+from checker.compute.wanted import Datum, Mask, Pairs, Wanted
+from checker.design.schema import DESIGNS, PARTS, design_format
+from checker.outcome.columns import Findings
+from checker.outcome.results import SEVERITIES, Question, Severity
+from checker.outcome.whatever import Judged, path_of
+from checker.rulebook.model import Rule, Rulebook
+
+DESIGNER, MAKER, OWNER, SITE = "designer", "maker's paper", "owner", "site"
+"""Who would know a datum."""
+
+_KNOWN_BY = {
+    "pipes": MAKER,
+    "headers": MAKER,
+    "pressure_tests": SITE,
+    "readings": SITE,
+    "balance": SITE,
+    "rooms.covering": OWNER,
+    "rooms.use": OWNER,
+    "floors.screed.laid_on": SITE,
+    "headers.height": SITE,
+    "loops.joints": SITE,
+    "loops.sleeved": SITE,
+    "heat_up.started_on": SITE,
+}
+"""By table, or by the beginning of table and field; the designer knows the rest."""
+
+
+def who(table: str, field: str) -> str:
+    """Who would know this datum."""
+    path = field if table == DESIGNS else f"{table}.{field}"
+    parts = path.split(".")
+    for length in range(len(parts), 0, -1):
+        found = _KNOWN_BY.get(".".join(parts[:length]))
+        if found is not None:
+            return found
+    return DESIGNER
+
+
+class _Asked(Struct):
+    """What a datum decides: for each severity how many results, and of which rules."""
+
+    counts: list[int]
+    rules: set[str]
+
+
+def questions(
+    judged: Judged, graph: Graph, book: Rulebook, boxes: Iterable[Boxed], count: int
+) -> tuple[list[tuple[Question, ...]], list[frozenset[tuple[str, str]]]]:
+    """What is to be asked of each design (count: how many), the gravest and most telling first.
+
+    And the open results of each, by rule and subject, that no datum would settle.
+    """
+    wanted = Wanted(graph)
+    hangs = _hanging(boxes)
+    asked: list[dict[Datum, _Asked]] = [{} for _ in range(count)]
+    unasked: list[set[tuple[str, str]]] = [set() for _ in range(count)]
+    for number, rule in enumerate(book.rules):
+        findings = judged.findings.get(number)
+        outcome = judged.outcomes.get(number)
+        if findings is not None and outcome is not None:
+            rows = np.array([pattern.kind == "open" for pattern in findings.patterns])
+            if rows.any():
+                pairs = _wanted(wanted, judged, graph, number, rule, rows)
+                for row, code in zip(pairs.rows.tolist(), pairs.data.tolist(), strict=True):
+                    _ask(asked, rule, findings, row, wanted.datum(code), hangs.get((number, row)))
+                without = rows.copy()
+                without[pairs.rows] = False
+                for row in np.flatnonzero(without).tolist():
+                    subjects = findings.subjects
+                    unasked[subjects.design_rows[row]].add((rule.id, subjects.names[row]))
+        for design, severity in judged.lacking(number):
+            datum = Datum(TABLE_OF[told_of(rule)], "", design)
+            _count(asked[design], datum, rule, severity)
+    told = [tuple(_worded(judged, book, own)) for own in asked]
+    return told, [*map(frozenset, unasked)]
+
+
+def _wanted(
+    wanted: Wanted, judged: Judged, graph: Graph, number: int, rule: Rule, rows: Mask
+) -> Pairs:
+    """What results of these rows want; of a rule on parts, what the part that decides wants."""
+    outcome, which = judged.raw(number)
+    if which is None:
+        return wanted.of_rule(rule, outcome, rows)
+    of_parts = np.zeros(graph.size("part"), dtype=bool)
+    of_parts[which[rows]] = True
+    pairs = wanted.of_rule(rule, outcome, of_parts)
+    loops = np.array(graph.tables[PARTS].parents, dtype=np.intp)
+    return Pairs.of([Pairs(loops[pairs.rows], pairs.data)])
+
+
+def _hanging(boxes: Iterable[Boxed]) -> dict[tuple[int, int], set[tuple[str, int, int]]]:
+    """For results that only data with a range are wanted for, those that matter."""
+    return {
+        key: {one.unknowns[number][:3] for number in data}
+        for one in boxes
+        for key, data in one.hangs.items()
+    }
+
+
+def _ask(
+    asked: list[dict[Datum, _Asked]],
+    rule: Rule,
+    findings: Findings,
+    row: int,
+    datum: Datum,
+    matter: set[tuple[str, int, int]] | None,
+) -> None:
+    if matter is not None and datum.field:
+        slot = _slot(datum)
+        if (datum.table, datum.row, slot) not in matter:
+            return
+    design = findings.subjects.design_rows[row]
+    _count(asked[design], datum, rule, findings.patterns[row].severity)
+
+
+def _slot(datum: Datum) -> int:
+    for leaf in design_format().shapes[datum.table].columns:
+        if leaf.name == datum.field:
+            return leaf.slot
+    return -1
+
+
+def _count(asked: dict[Datum, _Asked], datum: Datum, rule: Rule, severity: Severity) -> None:
+    one = asked.setdefault(datum, _Asked([0] * len(SEVERITIES), set()))
+    one.counts[SEVERITIES.index(severity)] += 1
+    one.rules.add(rule.id)
+
+
+def _worded(judged: Judged, book: Rulebook, asked: dict[Datum, _Asked]) -> Iterator[Question]:
+    order = sorted(asked.items(), key=lambda each: ([-n for n in each[1].counts], each[0]))
+    for datum, one in order:
+        gravest = next(number for number, count in enumerate(one.counts) if count)
+        fields: tuple[str, ...] = ()
+        if datum.field:
+            field = _path(judged, datum)
+        else:
+            field = datum.table
+            fields = fields_of(datum.table, (r for r in book.rules if r.id in one.rules))
+        yield Question(
+            field,
+            who(datum.table, datum.field),
+            SEVERITIES[gravest],
+            sum(one.counts),
+            tuple(sorted(one.rules)),
+            fields,
+        )
+
+
+def _path(judged: Judged, datum: Datum) -> str:
+    if datum.table == "balance":
+        return f"balance.{judged.tables['loops'].ids[datum.row]}.{datum.field}"
+    return path_of(judged.tables, datum.table, datum.field, datum.row)
+
+
+def fields_of(table: str, rules: Iterable[Rule]) -> tuple[str, ...]:
+    """What these rules need of each record of a section, in the order of the format."""
+    needed: set[tuple[str, str]] = set()
+    seen: set[tuple[str, str]] = set()
+    for rule in rules:
+        names = [rule.value, *(one.name for one in rule.applies)]
+        for limit in rule.limits:
+            names += [one.name for one in limit.when]
+            names += [bound.name for bound in limit.bounds if bound.name is not None]
+            names += [bound.table.by for bound in limit.bounds if bound.table is not None]
+        for name in names:
+            _needs(rule.subject, name, needed, seen)
+    if table not in design_format().shapes:
+        return ()
+    shape = design_format().shapes[table]
+    return tuple(leaf.name for leaf in shape.columns if (table, leaf.name) in needed)
+
+
+def _needs(
+    subject: str, name: str, needed: set[tuple[str, str]], seen: set[tuple[str, str]]
+) -> None:
+    if (subject, name) in seen:
+        return
+    seen.add((subject, name))
+    meant = meaning(subject, name)
+    if meant is None:
+        part, _, rest = name.partition(".")
+        if rest:
+            of = OF_PARTS.get(part)
+            if of is not None:
+                _needs(of, rest, needed, seen)
+        return
+    if meant.kind == "computed":
+        known = REGISTRY[subject, name]
+        for one in known.inputs:
+            if one not in ROWS and one not in known.optional:
+                _needs(subject, one, needed, seen)
+    elif meant.kind == "field":
+        needed.add((TABLE_OF[subject], meant.leaf.name))
+    elif meant.kind == "linked":
+        needed.add((TABLE_OF[subject], meant.leaf.name))
+        _needs(meant.subject, meant.name, needed, seen)
+    elif meant.kind == "whole":
+        _needs("design", meant.name, needed, seen)

@@ -1,0 +1,145 @@
+"""Results that hold whatever a datum is, within its range, and where an open one turns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Protocol
+
+import numpy as np
+from msgspec.structs import replace
+
+from checker.compute.graph import TABLE_OF, Array, Graph, Index
+from checker.compute.judging import InForce, told_of
+from checker.compute.ranges import Boxed, Certain, Turning, Unknown, boxed, merged, valued
+from checker.design.schema import DESIGNS
+from checker.design.tables import Tables
+from checker.outcome.columns import Findings
+from checker.outcome.phrasing import Shown
+from checker.outcome.results import Result, Severity, TurnsAt, Whatever
+from checker.rulebook.evaluation import FAIL, OPEN, Outcome
+from checker.rulebook.model import Rulebook
+from checker.words import listed, number
+
+
+class Judged(Protocol):
+    """Designs in hand, as they are judged."""
+
+    tables: Tables
+    graph: Graph
+    outcomes: dict[int, Outcome]
+    findings: dict[int, Findings]
+
+    def raw(self, rule: int) -> tuple[Outcome, Index | None]:
+        """A rule's outcome for the rows of its own subject, and which of those results tell of."""
+
+    def lacking(self, rule: int) -> Iterator[tuple[int, Severity]]:
+        """The designs for which a rule is open because they lack the whole section."""
+
+
+def settle(
+    judged: Judged, book: Rulebook, force: InForce, judge: Callable[[Tables, list[int]], Judged]
+) -> list[Boxed]:
+    """Put what is certain whatever a datum is in the place of what is open; returns what was found.
+
+    judge: judges copies of the designs by the rules of these numbers, to word their results.
+    """
+    found = [*boxed(judged.tables, book.rules, book.ranges, force, judged.outcomes)]
+    words = _Words(judged, book)
+    words.certain(found, judge)
+    for one in found:
+        for turning in one.turning:
+            words.turning(one, turning)
+    return found
+
+
+def path_of(tables: Tables, table: str, field: str, row: int) -> str:
+    """A datum's path in its design: `rooms.study.covering.resistance`."""
+    own = tables[table]
+    return field if table == DESIGNS else f"{own.section}.{own.ids[row]}.{field}"
+
+
+class _Words:
+    """Results of these designs, worded."""
+
+    def __init__(self, judged: Judged, book: Rulebook) -> None:
+        self.judged = judged
+        self.tables = judged.tables
+        self.book = book
+
+    def certain(self, found: list[Boxed], judge: Callable[[Tables, list[int]], Judged]) -> None:
+        """Word what is certain, at the point where it is worst."""
+        wanted: list[tuple[Boxed, Certain, int]] = []
+        designs: list[int] = []
+        points: list[tuple[Boxed, Array]] = []
+        for one in found:
+            matters = []
+            for result in one.certain:
+                mask = np.zeros(len(one.unknowns), dtype=bool)
+                mask[list(result.data)] = True
+                matters.append((mask, result.at))
+            at, became = merged(matters)
+            wanted += [
+                (one, result, len(designs) + number)
+                for result, number in zip(one.certain, became, strict=True)
+            ]
+            designs += [one.design] * len(at)
+            points += [(one, point) for point in at]
+        if not wanted:
+            return
+        copies = self.tables.repeated(np.array(designs, dtype=np.intp))
+        for copy, (one, point) in enumerate(points):
+            for unknown, share in zip(one.unknowns, point, strict=True):
+                row = self._copied(copies, copy, one.design, unknown.table, unknown.row)
+                value = valued(self.book.ranges[unknown.range], share)
+                copies[unknown.table].fill(unknown.slot, row, value)
+        told = judge(copies, sorted({result.rule for _, result, _ in wanted}))
+        for one, result, copy in wanted:
+            table = TABLE_OF[told_of(self.book.rules[result.rule])]
+            row = self._copied(copies, copy, one.design, table, result.row)
+            worst = told.findings[result.rule].result(row)
+            self.judged.findings[result.rule].put(result.row, self._whatever(one, result, worst))
+
+    def _copied(self, copies: Tables, copy: int, design: int, table: str, row: int) -> int:
+        """The row that a copy has of this row of its design."""
+        first = int(np.searchsorted(self.tables.design_of(table), design))
+        return int(np.searchsorted(copies.design_of(table), copy)) + row - first
+
+    def _whatever(self, one: Boxed, certain: Certain, worst: Result) -> Result:
+        data = certain.data or tuple(range(len(one.unknowns)))
+        whatever = tuple(self._range(one.unknowns[nth]) for nth in data)
+        between = listed([self._between(one.unknowns[nth]) for nth in data])
+        severity = certain.severity if certain.kind == FAIL else worst.severity
+        message = f"At worst: {worst.message} So it comes out whatever {between}."
+        return replace(worst, severity=severity, whatever=whatever, message=message)
+
+    def _between(self, unknown: Unknown) -> str:
+        one = self.book.ranges[unknown.range]
+        shown = Shown(one.described)
+        least, most = shown.numbers(np.array([one.least, one.most]))
+        field = path_of(self.tables, unknown.table, one.field, unknown.row)
+        return f"{field} is between {number(least)} and {shown.words(most)}"
+
+    def _range(self, unknown: Unknown) -> Whatever:
+        one = self.book.ranges[unknown.range]
+        shown = Shown(one.described)
+        least, most = shown.numbers(np.array([one.least, one.most]))
+        field = path_of(self.tables, unknown.table, one.field, unknown.row)
+        return Whatever(field, shown.measured(least), shown.measured(most), one.source)
+
+    def turning(self, one: Boxed, turning: Turning) -> None:
+        """Say of an open result where it turns."""
+        if self.judged.outcomes[turning.rule].kinds[turning.row] != OPEN:
+            return
+        findings = self.judged.findings[turning.rule]
+        unknown = one.unknowns[turning.unknown]
+        shown = Shown(self.book.ranges[unknown.range].described)
+        (value,) = shown.numbers(np.array([turning.value]))
+        field = path_of(
+            self.tables, unknown.table, self.book.ranges[unknown.range].field, unknown.row
+        )
+        before = findings.result(turning.row)
+        words = shown.words(value)
+        passes = f"up to {words}" if turning.passes_below else f"from {words} on"
+        message = f"{before.message} It passes {passes}."
+        turns_at = TurnsAt(field, shown.measured(value))
+        findings.put(turning.row, replace(before, turns_at=turns_at, message=message))

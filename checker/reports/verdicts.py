@@ -1,0 +1,126 @@
+"""What a verdict says, in the words and colours of every report for people."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from checker.outcome.results import DesignReport, Question, Result, Severity, Totals, Verdict
+
+ASKS = {
+    "design": "May it be laid?",
+    "laid": "May the screed be poured?",
+    "screeded": "May it be heated?",
+    "heated": "May it be covered?",
+    "installed": "May it be handed over?",
+}
+"""The question that each stage asks."""
+
+STYLES = {"hold": "bold red", "unproven": "bold blue", "release": "bold green"}
+
+ORDER: tuple[Verdict, ...] = ("hold", "unproven", "release")
+"""From the one that stops most."""
+
+
+def worst(totals: Totals) -> str:
+    """The worst verdict of a run; nothing was judged where there is no design."""
+    if totals.held:
+        return "hold"
+    if totals.unproven:
+        return "unproven"
+    return "release" if totals.designs else "nothing judged"
+
+
+_ANSWERS = {
+    "hold": "Not as it is.",
+    "unproven": "That is not proven.",
+    "release": "Nothing that was judged stands against it.",
+}
+
+
+def sentence(design: DesignReport) -> str:
+    """The stage's question, the answer, and how many rules it rests on."""
+    done = design.judged
+    rules = f"{done.done} of {done.of} rules judged."
+    loops = " The design has no loop." if design.loopless else ""
+    return f"{ASKS[design.stage]} {_ANSWERS[design.verdict]} {rules}{loops}"
+
+
+def to_look_at(results: Iterable[Result]) -> list[Result]:
+    """Reviews that the stage asks for and nobody has answered."""
+    return [r for r in results if r.kind == "review" and not r.due and not answered(r)]
+
+
+def looked_at(results: Iterable[Result]) -> list[Result]:
+    """Reviews that somebody answered."""
+    return [r for r in results if r.kind == "review" and answered(r)]
+
+
+def answered(result: Result) -> bool:
+    """Whether somebody looked, and what it was about has not changed since."""
+    return bool(result.answer) and not result.answer.again  # type: ignore[union-attr]
+
+
+def later(results: Iterable[Result]) -> list[str]:
+    """What a later stage asks a person to look at, a line a stage."""
+    found: dict[str, dict[str, None]] = {}
+    for result in results:
+        if result.kind == "review" and result.due and not answered(result):
+            found.setdefault(result.due, {})[result.rule] = None
+    return [f"from stage {stage} on: {', '.join(rules)}" for stage, rules in found.items()]
+
+
+class Asked(NamedTuple):
+    """Questions that are alike but for whose datum it is, told once.
+
+    datum: a field, or a section with the fields of each record; subjects: whose (`loops.L1`),
+    none where it is the design's own.
+    """
+
+    datum: str
+    subjects: tuple[str, ...]
+    who: str
+    severity: Severity
+    decides: int
+    rules: tuple[str, ...]
+
+    @property
+    def what(self) -> str:
+        """The datum and whose it is."""
+        if not self.subjects:
+            return self.datum
+        tables = {subject.partition(".")[0] for subject in self.subjects}
+        (table,) = tables
+        ids = ", ".join(subject.removeprefix(f"{table}.") for subject in self.subjects)
+        return f"{self.datum} of {table}.{ids}"
+
+
+def asked(questions: Iterable[Question]) -> list[Asked]:
+    """The questions, those for one field of several records as one, in their order."""
+    together: dict[tuple[str, str, str], list[Question]] = {}
+    for one in questions:
+        together.setdefault((*_parted(one.field), one.severity), []).append(one)
+    return [_asked(table, field, own) for (table, field, _), own in together.items()]
+
+
+def _parted(path: str) -> tuple[str, str]:
+    """A datum's table and field; of the design's own no table."""
+    found = _OF_A_RECORD.match(path)
+    return (found[1], found[2]) if found else ("", path)
+
+
+_OF_A_RECORD = re.compile(
+    r"(pipes|floors|rooms|headers|loops|pressure_tests|balance)\..+?\."
+    r"((?:screed|covering|flow_setters|pump)\.[a-z_]+|[a-z_]+)$"
+)
+
+
+def _asked(table: str, field: str, own: list[Question]) -> Asked:
+    datum, subjects = field, tuple(one.field.removesuffix(f".{field}") for one in own)
+    if not table:
+        fields = ", ".join(own[0].fields)
+        datum, subjects = f"{field} ({fields} of each)" if fields else field, ()
+    rules = tuple(sorted({rule for one in own for rule in one.rules}))
+    severity, decides = own[0].severity, sum(one.decides for one in own)
+    return Asked(datum, subjects, own[0].who, severity, decides, rules)

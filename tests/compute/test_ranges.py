@@ -1,0 +1,171 @@
+"""What is certain whatever a datum is stays so for every value of it that is tried."""
+
+from __future__ import annotations
+
+import random
+import re
+from collections import Counter
+
+import pytest
+from msgspec import UNSET
+
+from checker.outcome.results import SEVERITIES, DesignReport, Result
+from checker.reports.sentences import magnitude
+from checker.run.batch import Plan, check
+from tests.design.designs import generate
+from tests.example import DESIGN, changed, report, result
+
+RANGES = {
+    # Material or place, and the range in rules/ranges.yaml: (least, most, unit).
+    "conductivity": (0.2, 0.5, "W/(m·K)"),
+    "screed": (0.9, 1.8, "W/(m·K)"),
+    "tile": (0.005, 0.03, "m²·K/W"),
+    "timber": (0.04, 0.17, "m²·K/W"),
+    "carpet": (0.06, 0.25, "m²·K/W"),
+    "own_loss": (2, 20, "kPa"),
+    "below_temperature": (0, 18, "°C"),
+}
+FIELDS = (
+    (re.compile(r"(?<=wall: 2 mm, )conductivity: [^,]*"), "conductivity"),
+    (re.compile(r"(?<=mm, )conductivity: [^,]*(?=, field)"), "screed"),
+    (re.compile(r"own_loss: [^,]*"), "own_loss"),
+    (re.compile(r"below_temperature: [^,]*"), "below_temperature"),
+    *(
+        (re.compile(rf"(?<=material: {covering}, )resistance: [^}}]*"), covering)
+        for covering in ("tile", "timber", "carpet")
+    ),
+)
+
+
+class Patchy:
+    """A generated design with some of its data struck out."""
+
+    def __init__(self, number: int) -> None:
+        chance = random.Random(number)
+        text = generate(number, loops=chance.choice((2, 4, 8)))
+        text = text.replace("below: ground", "below: unheated")
+        share = chance.choice((0.2, 0.5, 1.0))
+        self.gaps: list[tuple[str, str]] = []
+        for pattern, kind in FIELDS:
+            if kind == "conductivity" and "multilayer" not in text:
+                continue
+
+            def struck(found: re.Match[str], kind: str = kind) -> str:
+                if chance.random() >= share:
+                    return found[0]
+                self.gaps.append((kind, found[0].partition(":")[0]))
+                return f"<{len(self.gaps) - 1}>"
+
+            text = pattern.sub(struck, text)
+        self.text = text
+        self.chance = chance
+
+    def filled(self, share: float | None) -> bytes:
+        """With each datum somewhere in its range, or (-1) left out."""
+        text = self.text
+        for number, (kind, key) in enumerate(self.gaps):
+            least, most, unit = RANGES[kind]
+            at = self.chance.choice((0.0, 1.0, self.chance.random())) if share is None else share
+            stated = f"{key}: {least + at * (most - least):.6f} {unit}"
+            text = text.replace(f"<{number}>", "" if share == -1 else stated)
+        return re.sub(
+            r", , |, (?=})|(?<={), ", lambda m: ", " if m[0] == ", , " else "", text
+        ).encode()
+
+
+def by_name(one: DesignReport) -> dict[tuple[str, str], Result]:
+    return {(result.rule, result.subject): result for result in one.results}
+
+
+def test_no_value_inside_the_ranges_contradicts_what_is_certain() -> None:
+    patchy = [Patchy(number) for number in range(500)]
+    struck, unreadable = check([(f"{n}", one.filled(-1)) for n, one in enumerate(patchy)])
+    assert not unreadable
+    certain = [
+        {name: one for name, one in by_name(found).items() if one.whatever is not UNSET}
+        for found in struck
+    ]
+    seen = Counter(one.kind for own in certain for one in own.values())
+    assert seen["fail"] > 500
+    assert seen["pass"] > 5000
+    for _ in range(4):
+        full, unreadable = check([(f"{n}", one.filled(None)) for n, one in enumerate(patchy)])
+        assert not unreadable
+        for number, (own, found) in enumerate(zip(certain, full, strict=True)):
+            for name, now in by_name(found).items():
+                if name in own:
+                    was = own[name]
+                    assert now.kind == was.kind, (number, name, was.message, now.message)
+                    if was.kind == "fail":
+                        assert SEVERITIES.index(now.severity) <= SEVERITIES.index(was.severity)
+
+
+def test_nothing_is_asked_twice_and_all_that_is_asked_is_missing() -> None:
+    patchy = [Patchy(number) for number in range(100)]
+    struck, _ = check([(f"{n}", one.filled(-1)) for n, one in enumerate(patchy)])
+    for one in struck:
+        fields = [question.field for question in one.questions]
+        assert len(fields) == len({*fields})
+        order = [SEVERITIES.index(question.severity) for question in one.questions]
+        assert order == sorted(order)
+
+
+LAMINATE = ("{material: tile, resistance: 0.02 m²·K/W}}\n  bath", "{material: laminate}}\n  bath")
+
+
+def test_where_one_datum_decides_it_is_said_where_it_turns() -> None:
+    found = report(changed(LAMINATE))
+    heat = result(found, "room-heat", "rooms.kitchen")
+    assert heat.kind == "open"
+    assert heat.turns_at is not UNSET
+    assert heat.turns_at.field == "rooms.kitchen.covering.resistance"
+    turning = heat.turns_at.value.magnitude
+    assert turning is not None
+    assert 0.04 < turning < 0.15
+    for share, kind in ((0.99, "pass"), (1.01, "fail")):
+        stated = f"{{material: laminate, resistance: {turning * share:.5f} m²·K/W}}}}\n  bath"
+        text = changed((LAMINATE[0], stated))
+        assert result(report(text), "room-heat", "rooms.kitchen").kind == kind
+    assert f"It passes up to {turning:.3g} m²·K/W." in heat.message
+    question = next(one for one in found.questions if one.field == heat.turns_at.field)
+    assert question.who == "owner"
+
+
+def test_what_is_certain_names_its_ranges_and_their_source() -> None:
+    found = report(changed(LAMINATE))
+    one = result(found, "surface-temperature", "loops.L1")
+    assert one.kind == "pass"
+    assert one.whatever is not UNSET
+    (datum,) = one.whatever
+    assert datum.field == "rooms.kitchen.covering.resistance"
+    assert (datum.least.magnitude, datum.most.magnitude) == (0.04, 0.15)
+    assert datum.source.id == "practice-ranges"
+    assert "whatever rooms.kitchen.covering.resistance is between" in one.message
+    # The worst is the value at that end of the range that is nearer to the limit.
+    ends = []
+    for end in ("0.04", "0.15"):
+        stated = f"{{material: laminate, resistance: {end} m²·K/W}}}}\n  bath"
+        at_end = report(changed((LAMINATE[0], stated)))
+        ends.append(magnitude(result(at_end, "surface-temperature", "loops.L1").value))
+    assert magnitude(one.value) == pytest.approx(max(end for end in ends if end), rel=1e-9)
+
+
+def test_strict_takes_no_datum_to_lie_in_its_range() -> None:
+    found = report(changed(LAMINATE), plan=Plan(strict=True))
+    assert result(found, "surface-temperature", "loops.L1").kind == "open"
+    assert all(one.whatever is UNSET for one in found.results)
+
+
+def test_a_design_comes_out_the_same_in_any_company() -> None:
+    texts = [(f"{n}", Patchy(n).filled(-1)) for n in range(20)]
+    together, _ = check(texts)
+    for one, text in zip(together, texts, strict=True):
+        (alone,), _ = check([text])
+        assert alone.results == one.results
+        assert alone.questions == one.questions
+
+
+def test_data_without_a_range_stay_missing() -> None:
+    assert "conductivity" in DESIGN
+    found = report(changed(("heat_load: 700 W, ", "")))
+    assert result(found, "room-heat", "rooms.kitchen").kind == "open"
