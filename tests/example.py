@@ -88,6 +88,11 @@ SOUND = changed(*READ_AT_LENGTH, text=DESIGN + SEEN)
 """The same with all that its stage asks for."""
 
 
+def sound_but(*changes: tuple[str, str]) -> str:
+    """The sound design with some of its text replaced."""
+    return changed(*changes, text=SOUND)
+
+
 def report(text: str, path: str = "house.yaml", plan: Plan = BY_THE_DESIGN) -> DesignReport:
     """The report of one design that can be read."""
     designs, unreadable = check([(path, text.encode())], plan)

@@ -14,7 +14,8 @@ from jsonschema import Draft202012Validator
 
 from checker.reading.package_data import data_folder
 from tests.design.designs import generate
-from tests.example import DESIGN, changed
+from tests.example import SOUND as DESIGN
+from tests.example import sound_but as changed
 
 TOO_LONG = changed(("length: 88 m", "length: 128 m"))
 """One loop 40 m longer than its area and spacing ask for, and than its pipe feeds."""

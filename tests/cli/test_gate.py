@@ -14,7 +14,8 @@ from jsonschema import Draft202012Validator
 
 from checker.reading.package_data import data_folder
 from tests.design.designs import generate
-from tests.example import DESIGN, changed
+from tests.example import SOUND as DESIGN
+from tests.example import sound_but as changed
 
 SOURCE = Path(__file__).parents[2]
 LONG = (("150 mm, area: 12 m²", "100 mm, area: 12 m²"), ("length: 88 m", "length: 128 m"))
@@ -457,17 +458,33 @@ def test_a_file_named_twice_is_checked_once(repository: Repository) -> None:
 def test_open_results_can_be_demanded(repository: Repository) -> None:
     text = changed(("heat_load: 700 W, ", ""))
     repository.put("designs/house.yaml", text)
-    assert repository.status("designs") == 0
-    assert repository.status("--fail-on-open", "room-heat", "designs") == 1
-    assert repository.status("--fail-on-open", "loop-bend,room-heat", "designs") == 1
-    assert repository.status("--fail-on-open", "all", "designs") == 1
-    assert repository.status("--fail-on-open", "loop-length", "designs") == 0
+    # Open and major counts like a fail; what is allowed to be unproven can still be demanded.
+    assert repository.status("designs") == 1
+    assert repository.status("--fail-on", "critical", "designs") == 0
+    allowed = ("--allow-unproven",)
+    assert repository.status(*allowed, "designs") == 0
+    assert repository.status(*allowed, "--fail-on-open", "room-heat", "designs") == 1
+    assert repository.status(*allowed, "--fail-on-open", "loop-bend,room-heat", "designs") == 1
+    assert repository.status(*allowed, "--fail-on-open", "all", "designs") == 1
+    assert repository.status(*allowed, "--fail-on-open", "loop-length", "designs") == 0
     done = repository.run("check", "--fail-on-open", "room-heta", "designs")
     assert done.returncode == 2
     assert "did you mean 'room-heat'?" in done.stderr
     repository.run("freeze", "designs")
     known = ("--known", "prescreed.known.json")
     assert repository.status("--fail-on-open", "all", *known, "designs") == 0
+
+
+def test_what_was_judged_before_and_is_open_now_is_worse(repository: Repository) -> None:
+    repository.put("designs/house.yaml", changed(("heat_load: 700 W", "heat_load: 1300 W")))
+    assert repository.status("designs") == 1
+    repository.run("freeze", "designs")
+    known = ("--known", "prescreed.known.json")
+    assert repository.status(*known, "designs") == 0
+    repository.put("designs/house.yaml", changed(("heat_load: 700 W, ", "")))
+    assert repository.status(*known, "designs") == 1
+    assert repository.status(*known, "--allow-unproven", "designs") == 1
+    assert repository.status(*known, "--fail-on", "never", "designs") == 0
 
 
 @pytest.mark.parametrize("between", [b"\n", b"\r\n", b"\0"])

@@ -13,7 +13,8 @@ from checker.reading.design_files import SECTIONS, what_else
 from checker.reading.package_data import data_folder
 from checker.run import batch
 from tests.cli.calling import Calling, calling, git, put
-from tests.example import DESIGN, changed
+from tests.example import SOUND as DESIGN
+from tests.example import sound_but as changed
 
 __all__ = ["calling"]
 

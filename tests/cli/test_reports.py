@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from tests.cli.test_check import prescreed
-from tests.example import DESIGN, changed
+from tests.example import SOUND as DESIGN
+from tests.example import sound_but as changed
 
 
 @pytest.fixture

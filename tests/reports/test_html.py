@@ -169,7 +169,7 @@ def test_a_folder_has_an_overview_and_a_page_a_design() -> None:
 def test_a_design_without_sections_is_shown() -> None:
     page = Page(html(("bare.yaml", "design: 1\n")))
     assert "UNPROVEN" in page.text
-    assert "the design has no section" in page.text
+    assert "Not stated, the one that decides most first" in page.text
 
 
 def test_a_loop_that_states_no_header_is_not_lost() -> None:
