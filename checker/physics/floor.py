@@ -55,7 +55,7 @@ _REFERENCE_WALL = 0.002  # m
 _REFERENCE_COVER = 0.045  # m
 _REFERENCE_COVER_CONDUCTIVITY = 1.0  # W/(m·K)
 
-_WIDEST_TABLED_SPACING = 0.375  # m
+WIDEST_TABLED_SPACING = 0.375  # m
 _REFERENCE_SURFACE_EXCESS = 9.0  # K
 
 _COVERINGS = np.array([0.0, 0.05, 0.10, 0.15])  # m²·K/W, columns of tables A.1 to A.3
@@ -257,7 +257,7 @@ def power_product(
     spacing = within(spacing, SPACING_RANGE)
     thin_cover = np.minimum(within(cover, COVER_RANGE), _thick_cover(spacing))
     outside = within(pipe_outside, PIPE_OUTSIDE_RANGE)
-    tabled_spacing = np.minimum(spacing, _WIDEST_TABLED_SPACING)
+    tabled_spacing = np.minimum(spacing, WIDEST_TABLED_SPACING)
     # Powers through the logarithm: NumPy's own power of a missing number to nought is 1.
     return np.asarray(
         screed_factor
@@ -284,7 +284,7 @@ def wall_factor(
     1/B = 1/6.7 + 1.1/π·Π·T·(ln(D/d)/(2·λ_R) − the same for a wall of 2 mm and 0.35 W/(m·K)).
     """
     outside = within(pipe_outside, PIPE_OUTSIDE_RANGE)
-    tabled_spacing = np.minimum(within(spacing, SPACING_RANGE), _WIDEST_TABLED_SPACING)
+    tabled_spacing = np.minimum(within(spacing, SPACING_RANGE), WIDEST_TABLED_SPACING)
     wall_resistance = _wall(outside, positive(pipe_wall), positive(pipe_conductivity))
     reference_resistance = _wall(outside, _REFERENCE_WALL, _REFERENCE_CONDUCTIVITY)
     correction = 1.1 / np.pi * product * tabled_spacing * (wall_resistance - reference_resistance)
@@ -303,7 +303,7 @@ def product_coefficient(
     spacing = within(spacing, SPACING_RANGE)
     cover = within(cover, COVER_RANGE)
     thin_cover = np.minimum(cover, _thick_cover(spacing))
-    thin = factor * product * np.minimum(spacing, _WIDEST_TABLED_SPACING) / spacing
+    thin = factor * product * np.minimum(spacing, WIDEST_TABLED_SPACING) / spacing
     return np.asarray(1 / (1 / thin + (cover - thin_cover) / positive(conductivity)))
 
 
@@ -317,7 +317,7 @@ def limit_curve(spacing: Numbers, cover: Numbers, conductivity: Numbers) -> tupl
     EN 1264-2 tables A.4 to A.7, reported. The tables join at 0.0792 m²·K/W without a step only
     for a conductivity of 1.2 W/(m·K); so does the result.
     """
-    spacing = np.minimum(within(spacing, SPACING_RANGE), _WIDEST_TABLED_SPACING)
+    spacing = np.minimum(within(spacing, SPACING_RANGE), WIDEST_TABLED_SPACING)
     cover = within(cover, COVER_RANGE)
     resistance = within(cover / positive(conductivity), COVER_RESISTANCE_RANGE)
     ratio = within(cover / spacing, COVER_TO_SPACING_RANGE)
@@ -364,7 +364,7 @@ def curve_excess(
     broadcast. Returns K.
     """
     heat_coefficient = positive(heat_coefficient)
-    stretch = np.maximum(spacing, _WIDEST_TABLED_SPACING) / _WIDEST_TABLED_SPACING
+    stretch = np.maximum(spacing, WIDEST_TABLED_SPACING) / WIDEST_TABLED_SPACING
     tabled_coefficient = heat_coefficient * stretch
     crossing = (factor / tabled_coefficient) ** (1 / (1 - exponent))
     crossing = _bounded(crossing, tabled_coefficient)
@@ -373,7 +373,7 @@ def curve_excess(
     surplus = np.maximum(cover / spacing - COVER_TO_SPACING_RANGE[0], 0.0)
     largest = basic_output(_REFERENCE_SURFACE_EXCESS)
     widened = (largest - (largest - wide_output) * np.exp(-20 * surplus**2)) / wide_output
-    return crossing * np.where(spacing > _WIDEST_TABLED_SPACING, widened, 1.0)
+    return crossing * np.where(spacing > WIDEST_TABLED_SPACING, widened, 1.0)
 
 
 @elementwise
@@ -513,7 +513,7 @@ def _thick_cover(spacing: Numbers) -> Floats:
 
 def _tabled(table: Floats, spacing: Numbers, covering_resistance: Numbers) -> Floats:
     """A table of factors read at a spacing and a covering."""
-    tabled_spacing = np.minimum(within(spacing, SPACING_RANGE), _WIDEST_TABLED_SPACING)
+    tabled_spacing = np.minimum(within(spacing, SPACING_RANGE), WIDEST_TABLED_SPACING)
     resistance = within(covering_resistance, COVERING_RANGE)
     return _bilinear(_SPACINGS, _COVERINGS, table, tabled_spacing, resistance)
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from checker.physics import arrays, balance, floor, fluid, friction, header, leak
+from checker.physics import arrays, balance, floor, fluid, friction, header, leak, section
 
 GLYCOL = {"kind": fluid.PROPYLENE_GLYCOL, "mass_fraction": 0.25}
 LOSS = {"upward_resistance": 0.15, "downward_resistance": 2.5, "below_temperature": 10.0}
@@ -21,7 +21,16 @@ CASES: dict[Callable[..., Any], dict[str, float]] = {
     fluid.density: {**GLYCOL, "temperature": 35.0},
     fluid.specific_heat: {**GLYCOL, "temperature": 35.0},
     fluid.viscosity: {**GLYCOL, "temperature": 35.0},
+    fluid.conductivity: {**GLYCOL, "temperature": 35.0},
     fluid.freezing_point: GLYCOL,
+    section.nusselt: {"reynolds": 5000.0, "prandtl": 4.0},
+    section.film_coefficient: {
+        "reynolds": 5000.0,
+        "viscosity": 7e-4,
+        "specific_heat": 4180.0,
+        "conductivity": 0.62,
+        "bore": 0.012,
+    },
     fluid.expansion: {"temperature": 20.0},
     fluid.compressibility: {"temperature": 20.0},
     friction.reynolds: {"velocity": 0.3, "bore": 0.012, "density": 992.0, "viscosity": 6.5e-4},
@@ -164,12 +173,13 @@ def first_result(function: Callable[..., Any], **numbers: Any) -> arrays.Floats:
 
 def test_every_function_has_a_case() -> None:
     modules = (fluid, friction, floor, balance, header, leak)
-    public = {
+    public: set[Any] = {
         function
         for module in modules
         for name, function in inspect.getmembers(module, inspect.isfunction)
         if function.__module__ == module.__name__ and not name.startswith("_")
     }
+    public |= {section.nusselt, section.film_coefficient}  # the rest there takes whole sections
     assert public == CASES.keys() | RAGGED
     assert all(hasattr(function, "__wrapped__") for function in public)
 

@@ -147,3 +147,12 @@ def figures() -> tuple[Figure, ...]:
         )
     )
     return tuple(found)
+
+
+def test_conductivity_against_the_library() -> None:
+    """Library iapws, SR6-08 as it has it and IAPWS-95 with R15-11: within 0.1 and 0.6 %."""
+    celsius = np.array([10.0, 25.0, 40.0, 60.0])
+    computed = fluid.conductivity(fluid.WATER, np.nan, celsius)
+    full = [IAPWS95(T=temperature + 273.15, P=0.101325).k for temperature in celsius]
+    np.testing.assert_allclose(computed, full, rtol=6e-3)
+    np.testing.assert_allclose(computed[1], 0.6065, rtol=2e-3)

@@ -1,0 +1,106 @@
+"""What a heated floor is built of, in section: layers, pipe, plate, joist. SI."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import accumulate
+
+
+@dataclass(frozen=True)
+class Layer:
+    """thickness, m; conductivity, W/(m·K), and that of a joist in it, nought for none."""
+
+    thickness: float
+    conductivity: float
+    joist: float = 0.0
+
+
+@dataclass(frozen=True)
+class Plate:
+    """A strip that takes the place of the top of the pipe's layer, joined to a ring of its
+    thickness close round the pipe. thickness and width, m; conductivity, W/(m·K)."""
+
+    thickness: float
+    width: float
+    conductivity: float
+
+
+@dataclass(frozen=True)
+class Section:
+    """A floor in section.
+
+    spacing, m; covering and below, the resistances of what lies over the layers (without the
+    room's exchange) and under them (with it), m²·K/W; layers from the top; pipe_layer: the number
+    of the one that holds the pipe; axis: of the pipe under that layer's top, m; outside and wall,
+    m, and pipe_conductivity, W/(m·K); joist: width of a joist in the middle between two pipes, m,
+    nought for none, in the layers that have one.
+
+    Pipe and plate fit: the pipe lies within its layer, a plate's strip reaches the pipe and ends
+    outside its ring, and neighbouring pipes and joists leave them room.
+    """
+
+    spacing: float
+    covering: float
+    layers: tuple[Layer, ...]
+    pipe_layer: int
+    axis: float
+    outside: float
+    wall: float
+    pipe_conductivity: float
+    below: float
+    plate: Plate | None = None
+    joist: float = 0.0
+
+    @property
+    def radius(self) -> float:
+        """Of the pipe's outside, with the plate's ring, m."""
+        return self.outside / 2 + (self.plate.thickness if self.plate else 0.0)
+
+    @property
+    def depth(self) -> float:
+        """Of the pipe's axis under the uppermost layer's top, m."""
+        return self.heights[self.pipe_layer] + self.axis
+
+    @property
+    def heights(self) -> list[float]:
+        """Of the layers' tops, and of the lowest underside, under the uppermost top, m."""
+        return [*accumulate((layer.thickness for layer in self.layers), initial=0.0)]
+
+    @property
+    def ends(self) -> list[float]:
+        """Where something ends on the way from the pipe to the middle between two, m."""
+        half = self.spacing / 2
+        ends = {half}
+        if self.plate:
+            ends.add(min(self.plate.width / 2, half))
+        if self.joist:
+            ends.add(half - self.joist / 2)
+        return sorted(ends)
+
+
+def wet_section(
+    spacing: float,
+    cover: float,
+    conductivity: float,
+    covering: float,
+    outside: float,
+    wall: float,
+    pipe_conductivity: float,
+    below: float,
+    below_pipe: float = 0.0,
+) -> Section:
+    """A floor with its pipes in screed, from the numbers that EN 1264-2 takes.
+
+    below: R_u, m²·K/W; below_pipe: screed under the pipe, m. The rest as for `Section`.
+    """
+    return Section(
+        spacing,
+        covering,
+        (Layer(cover + outside + below_pipe, conductivity),),
+        0,
+        cover + outside / 2,
+        outside,
+        wall,
+        pipe_conductivity,
+        below,
+    )

@@ -1,0 +1,114 @@
+"""Floors in section as a loop meets them: some spacings with a joist between, the others without.
+
+A joist runs in the middle between two pipes, but seldom between all of them. Both sections carry
+heat side by side, each its share, as the pipe's own water is one temperature: all that a floor
+gives is the mean of the two, and its warmest spot is the warmer of theirs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from math import inf
+from typing import TypeAlias
+
+import numpy as np
+
+from checker.physics.arrays import Floats
+from checker.physics.build_up import Layer, Plate, Section
+from checker.physics.section import Solution, Values, film_resistance, kept
+
+Mixed: TypeAlias = tuple[tuple[Section, float], ...]
+"""Sections, each with its share of the floor."""
+
+
+@dataclass(frozen=True)
+class Layering:
+    """A floor by its layers, before it is known which pipe lies in it and how far apart.
+
+    layers, pipe_layer, axis, plate: as of `Section`; joist: width of the joists, joist_spacing
+    from one to the next, m, both nought where there are none.
+    """
+
+    layers: tuple[Layer, ...]
+    pipe_layer: int
+    axis: float
+    plate: Plate | None = None
+    joist: float = 0.0
+    joist_spacing: float = 0.0
+
+    def section(
+        self,
+        spacing: float,
+        covering: float,
+        outside: float,
+        wall: float,
+        pipe_conductivity: float,
+        below: float,
+    ) -> Mixed:
+        """With this pipe at this spacing; arguments as of `Section`."""
+        section = Section(
+            spacing,
+            covering,
+            self.layers,
+            self.pipe_layer,
+            self.axis,
+            outside,
+            wall,
+            pipe_conductivity,
+            below,
+            self.plate,
+            self.joist,
+        )
+        share = spacing / self.joist_spacing if self.joist else 1.0
+        if share >= 1:
+            return ((section, 1.0),)
+        return ((section, share), (replace(section, joist=0.0), 1 - share))
+
+
+class Numbered:
+    """Things by number, so that a column can hold them; each process numbers for itself."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[object, int] = {}
+        self._things: list[object] = []
+
+    def number(self, thing: object) -> float:
+        """That of a thing, the same for equal things."""
+        found = self._numbers.setdefault(thing, len(self._things))
+        if found == len(self._things):
+            self._things.append(thing)
+        return float(found)
+
+    def thing(self, number: float) -> object:
+        """What a number stands for."""
+        return self._things[int(number)]
+
+
+def solved(mixed: Iterable[Mixed]) -> list[list[tuple[Solution, float]]]:
+    """The solutions of each floor's sections with their shares."""
+    wanted = list(mixed)
+    flat = [section for one in wanted for section, _ in one]
+    found = iter(kept(flat))
+    return [[(next(found), share) for _, share in one] for one in wanted]
+
+
+def flow(floor: Sequence[tuple[Solution, float]], film: float = inf) -> Floats:
+    """Of a floor, `Values.flow`, shape (3, 3), W/(m²·K); film: W/(m²·K) from water to bore."""
+    found: Floats = np.sum([share * values_of(one, film).flow for one, share in floor], axis=0)
+    return found
+
+
+def surface(
+    floor: Sequence[tuple[Solution, float]], film: float, water: float, room: float, below: float
+) -> float:
+    """The floor's highest surface temperature, °C; film: W/(m²·K) from water to bore."""
+    return max(
+        float(values_of(one, film).surface_temperatures(water, room, below).max())
+        for one, _ in floor
+    )
+
+
+def values_of(solution: Solution, film: float) -> Values:
+    """With this film, W/(m²·K), infinite for none."""
+    return solution.values(film_resistance(solution.section, film))

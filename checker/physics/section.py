@@ -1,0 +1,344 @@
+"""A heated floor in section: two-dimensional conduction through half a spacing.
+
+From the middle of a pipe to the middle between two: covering, layers, pipe wall, plate, joist,
+insulation. The room's exchange is EN 1264-2's 10.8 W/(m²·K), what is below as in R_u of
+EN 1264-3 (both reported). The covering conducts nothing sideways: it is a resistance of the top.
+
+Inside the pipe and the plate's ring round it the grid is polar, outside it has rows and columns
+that end on the circle. The two are joined at the circle's nodes, so one solution of the outside
+serves every film of water.
+
+Each section is solved on a grid and on one of half its divisions. Bilinear elements converge with
+the square of the cells' size, so values are carried on by a third of the difference (Richardson's
+extrapolation), and that third is the error told. Heat is balanced exactly on both grids, and so
+on the result.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from checker.physics.arrays import Floats, Numbers, elementwise
+from checker.physics.build_up import Section
+from checker.physics.conduction import Response, respond
+from checker.physics.section_grid import Mesh, mesh, size
+
+SURFACE = 10.8
+"""W/(m²·K), floor to room; EN 1264-2, reported."""
+
+NO_FILM = 0.0
+"""m·K/W: a bore as warm as the water."""
+
+_CONTACT = 1e-6
+"""Stands for a resistance of nought, which has no inverse: m²·K/W or m·K/W."""
+TOLERANCE = 0.004
+"""Of a coefficient: where the error is a larger share, the section is solved on a finer grid."""
+_RINGS = 2
+"""Divisions of pipe wall and ring, from inside out."""
+_MOST_FILMS = 200
+"""Films whose values a solution keeps in hand."""
+WATER, ROOM, BELOW = 0, 1, 2
+"""Places in what is asked for each of the three temperatures."""
+
+# Re below which flow is laminar and above which it is turbulent; Nusselt number of fully developed
+# laminar flow at an even heat flux. F. P. Incropera and D. P. DeWitt, chapter 8; from memory.
+_LAMINAR, _TURBULENT, _LAMINAR_NUSSELT = 2300.0, 4000.0, 4.36
+
+
+@elementwise
+def nusselt(reynolds: Numbers, prandtl: Numbers) -> Numbers:
+    """Nusselt number of water in a pipe: 4.36 below Re 2300, Gnielinski's above 4000, linear in
+    Re between.
+
+    reynolds, prandtl: pure numbers; shapes broadcast. Returns a pure number. Gnielinski's formula
+    with Petukhov's friction for smooth pipes; Incropera and DeWitt, chapter 8; from memory.
+    """
+    turbulent = np.maximum(reynolds, _TURBULENT)
+    friction = (0.79 * np.log(turbulent) - 1.64) ** -2 / 8
+    full = (
+        friction
+        * (turbulent - 1000)
+        * prandtl
+        / (1 + 12.7 * np.sqrt(friction) * (prandtl ** (2 / 3) - 1))
+    )
+    share = np.clip((reynolds - _LAMINAR) / (_TURBULENT - _LAMINAR), 0, 1)
+    return np.asarray(_LAMINAR_NUSSELT + share * (full - _LAMINAR_NUSSELT))
+
+
+@elementwise
+def film_coefficient(
+    reynolds: Numbers,
+    viscosity: Numbers,
+    specific_heat: Numbers,
+    conductivity: Numbers,
+    bore: Numbers,
+) -> Numbers:
+    """Heat transfer from the water to the bore.
+
+    reynolds: pure number; viscosity: Pa·s; specific_heat: J/(kg·K); conductivity: of the water,
+    W/(m·K); bore: m. Shapes broadcast. Returns W/(m²·K): Nu·λ/d.
+    """
+    prandtl = viscosity * specific_heat / conductivity
+    return np.asarray(nusselt(reynolds, prandtl) * conductivity / bore)
+
+
+def film_resistance(section: Section, coefficient: float) -> float:
+    """From the water to the bore of a metre of pipe, m·K/W; coefficient: W/(m²·K), or infinite."""
+    return float(1 / (np.pi * (section.outside - 2 * section.wall) * coefficient))
+
+
+def bounds(section: Section) -> tuple[float, float]:
+    """What heat the water can give for one kelvin over both sides, worked by hand: W/(m²·K).
+
+    Least: straight up and down from the bore's width alone, nothing sideways, the way through pipe
+    and layer beside it counted at the worse of the two. Most: as if all at the height of the pipe's
+    crown, and all at that of its underside, were as warm as the water. What conducts nothing
+    sideways, and what conducts all, bound the true flow.
+    """
+    own = section.layers[section.pipe_layer]
+    pipe = section.outside / 2
+    worse = min(own.conductivity, section.pipe_conductivity)
+    least = most = 0.0
+    for outer, levels in (
+        (1 / SURFACE + section.covering, (section.depth - section.radius, section.depth - pipe)),
+        (max(section.below, _CONTACT), (section.depth + section.radius, section.depth + pipe)),
+    ):
+        up = levels[0] < section.depth
+        near, far = (_between(section, level, up=up) for level in levels)
+        most += 1 / (outer + near[0])
+        least += 1 / (outer + far[1] + pipe / worse)
+    return least * (section.outside - 2 * section.wall) / section.spacing, most
+
+
+def _between(section: Section, level: float, *, up: bool) -> tuple[float, float]:
+    """Resistance of the layers over or under a level: with joists wherever they help, and without,
+    m²·K/W."""
+    helped = plain = 0.0
+    for layer, top, bottom in zip(
+        section.layers, section.heights, section.heights[1:], strict=False
+    ):
+        over = min(bottom, level) - top if up else bottom - max(top, level)
+        thick = max(over, 0.0)
+        timber = layer.joist if section.joist else 0.0
+        helped += thick / max(layer.conductivity, timber)
+        plain += thick / layer.conductivity
+    return helped, plain
+
+
+class Values:
+    """What a section does at any temperatures, with one film of water.
+
+    flow: shape (3, 3), W/(m²·K): times the temperatures of WATER, ROOM and BELOW it is the heat
+    that goes in from each. surface: shape (points, 3): times the same it is the temperature of the
+    floor's surface at `across`, m from over the pipe.
+    """
+
+    def __init__(self, across: Floats, fine: Joined, coarse: Joined, covering: float) -> None:
+        share = 1 / (1 + SURFACE * covering)
+        self.across = across
+        self._flow_step: Floats = (fine.flow - coarse.flow) / 3
+        self._surface_step: Floats = (fine.top[::2] - coarse.top) / 3 * share
+        self.flow: Floats = fine.flow + self._flow_step
+        self.surface: Floats = fine.top[::2] * share + self._surface_step
+        self.surface[:, ROOM] += 1 - share
+
+    @property
+    def coefficient(self) -> float:
+        """Heat up over the water's excess, the room's temperature on both sides, W/(m²·K)."""
+        return float(-self.flow[ROOM, WATER])
+
+    @property
+    def coefficient_error(self) -> float:
+        """Of the coefficient, by refinement, W/(m²·K)."""
+        return float(abs(self._flow_step[ROOM, WATER]))
+
+    @property
+    def downward_coefficient(self) -> float:
+        """Heat down over the water's excess, the room's temperature on both sides, W/(m²·K)."""
+        return float(-self.flow[BELOW, WATER])
+
+    @property
+    def highest(self) -> float:
+        """The surface's highest excess for one kelvin of the water's, the room's temperature on
+        both sides."""
+        return float(self.surface[:, WATER].max())
+
+    @property
+    def highest_error(self) -> float:
+        """Of the highest, by refinement."""
+        return float(abs(self._surface_step[self.surface[:, WATER].argmax(), WATER]))
+
+    def fluxes(self, water: float, room: float, below: float) -> tuple[float, float]:
+        """Heat up and down, W/m², at temperatures in °C."""
+        into = self.flow @ np.array([water, room, below])
+        return float(-into[ROOM]), float(-into[BELOW])
+
+    def surface_temperatures(self, water: float, room: float, below: float) -> Floats:
+        """Of the floor's surface at `across`, °C."""
+        found: Floats = self.surface @ np.array([water, room, below])
+        return found
+
+
+@dataclass(frozen=True)
+class Joined:
+    """One grid with its pipe, for one kelvin of WATER, ROOM and BELOW each, in the last place.
+
+    flow: heat in from each of the three, W/(m²·K), shape (3, 3); top: temperatures under the
+    covering; circle: those of the nodes round the pipe, shape (nodes, 3).
+    """
+
+    flow: Floats
+    top: Floats
+    circle: Floats
+
+
+class Solution:
+    """A section solved for every film and all temperatures."""
+
+    def __init__(self, section: Section, fine: Grid, coarse: Grid) -> None:
+        self.section, self.fine, self.coarse = section, fine, coarse
+        self._found: dict[float, Values] = {}
+
+    def values(self, film: float = NO_FILM) -> Values:
+        """film: resistance from the water to the bore of a metre of pipe, m·K/W."""
+        found = self._found.get(film)
+        if found is None:
+            if len(self._found) >= _MOST_FILMS:
+                self._found.clear()
+            found = self._found[film] = Values(
+                self.fine.mesh.x[0, ::2],
+                self.fine.joined(film),
+                self.coarse.joined(film),
+                self.section.covering,
+            )
+        return found
+
+
+_MOST_KEPT = 2000
+"""Solutions in hand, of 60 kB each."""
+_kept: dict[Section, Solution] = {}
+
+
+def forget() -> None:
+    """Let all solutions go that this process has kept."""
+    _kept.clear()
+
+
+def kept(sections: Sequence[Section]) -> list[Solution]:
+    """As `solve`, but what this process has solved before is not solved again."""
+    new = [section for section in dict.fromkeys(sections) if section not in _kept]
+    if len(_kept) + len(new) > _MOST_KEPT:
+        _kept.clear()
+        new = list(dict.fromkeys(sections))
+    _kept.update(zip(new, solve(new), strict=True))
+    return [_kept[section] for section in sections]
+
+
+def solve(sections: Sequence[Section]) -> list[Solution]:
+    """Solve sections, those of one size together, and on a finer grid those that need it."""
+    found = solve_once(sections, 1)
+    rough = [number for number, one in enumerate(found) if _error(one) > TOLERANCE]
+    finer = solve_once([sections[number] for number in rough], 2)
+    for number, one in zip(rough, finer, strict=True):
+        found[number] = one
+    return found
+
+
+def _error(solution: Solution) -> float:
+    values = solution.values()
+    return values.coefficient_error / values.coefficient
+
+
+def solve_once(sections: Sequence[Section], fineness: int) -> list[Solution]:
+    """Solve sections, those of one size together; fineness: times the divisions."""
+    found: dict[int, Solution] = {}
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for number, section in enumerate(sections):
+        alike.setdefault(size(section), []).append(number)
+    for numbers in alike.values():
+        chosen = [sections[number] for number in numbers]
+        grids = [_grids(chosen, fineness / divisor) for divisor in (1, 2)]
+        for number, fine, coarse in zip(numbers, *grids, strict=True):
+            found[number] = Solution(sections[number], fine, coarse)
+    return [found[number] for number in range(len(sections))]
+
+
+def _grids(sections: list[Section], fineness: float) -> list[Grid]:
+    meshes = [mesh(section, fineness) for section in sections]
+    responses = respond(
+        np.stack([found.x for found in meshes]),
+        np.stack([found.y for found in meshes]),
+        np.stack([found.conductivity for found in meshes]),
+        np.array([1 / (1 / SURFACE + section.covering) for section in sections]),
+        np.array([1 / max(section.below, _CONTACT) for section in sections]),
+        meshes[0].held,
+    )
+    rings = round(_RINGS * fineness)
+    return [
+        Grid(section, found, responses.one(number), rings)
+        for number, (section, found) in enumerate(zip(sections, meshes, strict=True))
+    ]
+
+
+class Grid:
+    """One section on one grid: the grid, and what the outside of the pipe does."""
+
+    def __init__(self, section: Section, mesh: Mesh, response: Response, rings: int) -> None:
+        self.section, self.mesh = section, mesh
+        self._response, self._rings = response, rings
+
+    def joined(self, film: float) -> Joined:
+        """With the pipe, and this resistance from the water to the bore, m·K/W."""
+        count = len(self.mesh.angles)
+        pipe, water = self._pipe(film)
+        outer, top = self._response.conductance[0], self._response.top[0]
+        drive = np.column_stack((water, outer[:count, count:]))
+        circle = -np.linalg.solve(outer[:count, :count] + pipe, drive)
+        flow = drive.T @ circle
+        flow[WATER, WATER] -= water.sum()
+        flow[1:, 1:] += outer[count:, count:]
+        under = top[:, :count] @ circle
+        under[:, 1:] += top[:, count:]
+        return Joined(flow * (2 / self.section.spacing), under, circle)
+
+    def temperatures(self, film: float, water: float, room: float, below: float) -> Floats:
+        """Of the grid's corners outside the pipe, °C; NaN inside it."""
+        circle = self.joined(film).circle @ np.array([water, room, below])
+        terminals = np.append(circle, (room, below))[None]
+        found: Floats = self._response.temperatures(terminals)[0]
+        rows, columns = self.mesh.held
+        first, last = rows.min(), rows.max()
+        found[first + 1 : last, : columns.max()] = np.nan
+        found[rows, columns] = circle
+        return found
+
+    def _pipe(self, film: float) -> tuple[Floats, Floats]:
+        """Pipe wall and ring as the circle's nodes see them: a matrix, and the water's part.
+
+        In the logarithm of the radius and the angle, conduction is as in a plane.
+        """
+        section = self.section
+        steps = np.diff(self.mesh.angles)
+        mass, stiffness = np.zeros((2, len(steps) + 1, len(steps) + 1))
+        place = np.arange(len(steps))
+        for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+            mass[place + i, place + j] += steps * (2 if i == j else 1) / 6
+            stiffness[place + i, place + j] += (1 if i == j else -1) / steps
+        radius = section.outside / 2
+        bands = [(radius / (radius - section.wall), section.pipe_conductivity)]
+        if section.plate:
+            bands.append((section.radius / radius, section.plate.conductivity))
+        matrix = mass / (2 * np.pi * max(film, _CONTACT))
+        water = -matrix.sum(axis=1)
+        for ratio, conductivity in bands:
+            step = np.log(ratio) / self._rings
+            near = conductivity * (mass / step + stiffness * (step / 3))
+            far = conductivity * (-mass / step + stiffness * (step / 6))
+            for _ in range(self._rings):
+                solved = np.linalg.solve(matrix + near, np.column_stack((far, water)))
+                matrix = near - far @ solved[:, :-1]
+                water = -far @ solved[:, -1]
+        return matrix, water

@@ -1,0 +1,239 @@
+"""The grid of a section: rows and columns of cells that follow layers, plate, joist and pipe.
+
+Rows run along layers, and over and under the pipe they bend to end on its circle (with the
+plate's ring, where there is one); columns run down, and beside the pipe they bend likewise. So
+every cell is of one material, and every corner on the circle is a corner of the grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from checker.physics.arrays import Floats
+from checker.physics.build_up import Section
+from checker.physics.conduction import Index
+
+# Divisions, even, for they are halved: of the arcs over and under the pipe, of the one beside it,
+# of the plate's thickness, across to the next pipe or to where something ends, and beyond that.
+_ARC, _SIDE, _STRIP, _ACROSS, _FAR_ACROSS, _BEYOND = 6, 14, 2, 18, 26, 8
+_FAR = 20.0
+"""Radii of the pipe, from which on the way across takes more divisions."""
+_GROWTH = 0.35
+"""Of a layer's rows, from one to the next going away from the pipe."""
+_CLEARANCE = 1e-5  # m; a pipe that touches what is over or under it stays this far away
+_QUARTER, _HALF = np.pi / 4, np.pi / 2
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """x and y of the corners, m, y from the uppermost layer's top down, shape (rows + 1, columns
+    + 1); conductivity of the cells, nought inside the pipe, W/(m·K); held: row and column of the
+    corners on the circle, from over the pipe round to under it, and their angles from the top."""
+
+    x: Floats
+    y: Floats
+    conductivity: Floats
+    held: Index
+    angles: Floats
+
+
+def size(section: Section) -> tuple[object, ...]:
+    """What sections have in common whose grids have the same rows and columns."""
+    plain = section.plate is None
+    return plain, section.pipe_layer, (*_across(section),), (*_rows(section),)
+
+
+def mesh(section: Section, fineness: float) -> Mesh:
+    """The grid; fineness: times the divisions. A half gives every second corner of one."""
+    arcs = _arcs(section, fineness)
+    y, materials = _lines(section, arcs, fineness)
+    first, last = arcs.rows(materials)
+    x = _columns(section, arcs, len(y), first, last, fineness)
+    conductivity = _conductivity(section, x, materials)
+    over = len(arcs.over) - 1
+    if section.plate:
+        strip = conductivity[first : first + round(_STRIP * fineness)]
+        strip[_middle(x)[first : first + len(strip)] < section.plate.width / 2] = (
+            section.plate.conductivity
+        )
+    conductivity[first:last, :over] = 0.0
+    held = [(first, column) for column in range(over)]
+    held += [(row, over) for row in range(first, last + 1)]
+    held += [(last, column) for column in range(over - 1, -1, -1)]
+    angles = np.concatenate((arcs.over, arcs.beside, arcs.under[-2::-1]))
+    return Mesh(x, y, conductivity, np.array(held, dtype=np.intp).T, angles)
+
+
+@dataclass(frozen=True)
+class _Arcs:
+    """The circle's corners by their angle from the top: over the pipe and under it, each from the
+    middle outwards, and beside it from the one's end to the other's."""
+
+    over: Floats
+    beside: Floats
+    under: Floats
+
+    def rows(self, materials: list[int]) -> tuple[int, int]:
+        """The lines on which what is beside the pipe begins and ends; they carry layer −1."""
+        first = materials.index(-1)
+        return first, first + len(self.beside)
+
+
+def _arcs(section: Section, fineness: float) -> _Arcs:
+    plate, end = section.plate, 3 * _QUARTER
+    corner, stretches = _QUARTER, []
+    if plate:
+        # The strip's upper side meets the ring at `meets`, its underside leaves it at `leaves`.
+        meets = np.arccos(min(section.axis / section.radius, 1.0))
+        leaves = np.arccos((section.axis - plate.thickness) / section.radius)
+        corner = max(meets, leaves / 2)
+        stretches.append(np.linspace(corner, leaves, round(_STRIP * fineness) + 1)[1:])
+    start = stretches[-1][-1] if stretches else corner
+    stretches.append(np.linspace(start, end, round(_SIDE * fineness) + 1)[1:])
+    count = round(_ARC * fineness) + 1
+    return _Arcs(
+        np.linspace(0, corner, count),
+        np.concatenate(stretches),
+        np.linspace(2 * _HALF, end, count),
+    )
+
+
+def _bands(section: Section) -> tuple[list[tuple[int, float, float]], ...]:
+    """Over the pipe and under it, outwards: layer, distance from the pipe, thickness.
+
+    The pipe's own layer comes twice, but over the pipe only where no plate lies on it.
+    """
+    heights, depth, own = section.heights, section.depth, section.pipe_layer
+    over, under = [], [(own, 0.0, heights[own + 1] - depth)]
+    if section.plate is None:
+        over.append((own, 0.0, section.axis))
+    for number in range(own - 1, -1, -1):
+        near = max(depth - section.radius - heights[number + 1], 0.0)
+        over.append((number, near, section.layers[number].thickness))
+    for number in range(own + 1, len(section.layers)):
+        near = max(heights[number] - depth - section.radius, 0.0)
+        under.append((number, near, section.layers[number].thickness))
+    return over, under
+
+
+def _first(section: Section, near: float) -> float:
+    """Height of the cells at this distance from the pipe, m."""
+    return max(section.radius * _QUARTER / _ARC, near * _GROWTH / 2)
+
+
+def _count(section: Section, near: float, thickness: float) -> int:
+    """Rows of cells in a band, even."""
+    steps = np.log1p(_GROWTH * thickness / _first(section, near)) / np.log1p(_GROWTH)
+    return 2 * max(int(steps / 2), 1) + (2 if near == 0 else 0)
+
+
+def _rows(section: Section) -> list[int]:
+    return [
+        _count(section, near, thickness)
+        for bands in _bands(section)
+        for _, near, thickness in bands
+    ]
+
+
+def _lines(section: Section, arcs: _Arcs, fineness: float) -> tuple[Floats, list[int]]:
+    """y of all corners, and the layer of each row of cells, −1 beside the pipe."""
+    plate, radius, depth, heights = section.plate, section.radius, section.depth, section.heights
+    over, under = _bands(section)
+    columns = len(arcs.over) + sum(round(count * fineness) for count in _across(section))
+    pipe = len(arcs.over)
+    top = heights[section.pipe_layer]
+
+    beside = np.repeat((depth - radius * np.cos(arcs.beside))[:, None], columns, axis=1)
+    if plate:
+        strip = round(_STRIP * fineness)
+        share = np.arange(1, strip + 1) / strip
+        beside[:strip, pipe:] = top + plate.thickness * share[:, None]
+    beside[-1, :pipe] = depth - radius * np.cos(arcs.under)
+
+    corner = arcs.over[-1]
+    crown = np.full(columns, top if plate else depth - radius * np.cos(corner))
+    crown[:pipe] = depth - radius * np.cos(arcs.over)
+    blocks, materials = [crown[None], beside], [-1] * len(beside)
+    line = crown
+    for number, near, thickness in over:
+        far = np.minimum(heights[number], line - _CLEARANCE)
+        count = _count(section, near, thickness)
+        curve = _graded(count, fineness, _first(section, near), float(line[-1] - far[-1]))
+        blocks.insert(0, (line + (far - line) * curve[:, None])[:0:-1])
+        materials[:0] = [number] * (len(curve) - 1)
+        line = far
+    line = beside[-1]
+    for number, near, thickness in under:
+        far = np.maximum(heights[number + 1], line + _CLEARANCE)
+        count = _count(section, near, thickness)
+        curve = _graded(count, fineness, _first(section, near), float(far[-1] - line[-1]))
+        blocks.append((line + (far - line) * curve[:, None])[1:])
+        materials += [number] * (len(curve) - 1)
+        line = far
+    return np.concatenate(blocks), materials
+
+
+def _across(section: Section) -> list[int]:
+    """Divisions of each stretch on the way from the pipe to the middle between two."""
+    first, *rest = section.ends
+    return [_FAR_ACROSS if first > _FAR * section.radius else _ACROSS, *([_BEYOND] * len(rest))]
+
+
+def _columns(
+    section: Section, arcs: _Arcs, lines: int, first: int, last: int, fineness: float
+) -> Floats:
+    """x of all corners."""
+    radius = section.radius
+    start = np.full(lines, radius * np.sin(arcs.over[-1]))
+    start[first + 1 : last + 1] = radius * np.sin(arcs.beside)
+    start[last + 1 :] = radius * np.sin(arcs.under[-1])
+    # Between first and last there is nothing over the pipe; corners there may lie anywhere.
+    pipe = np.repeat(start[:, None], len(arcs.over), axis=1)
+    pipe[: first + 1] = radius * np.sin(arcs.over)
+    pipe[last:] = radius * np.sin(arcs.under)
+    parts, ends = [pipe], section.ends
+    near = radius * _QUARTER / _ARC
+    for end, count in zip(ends, _across(section), strict=True):
+        curve = _graded(count, fineness, near, end - float(start.max()), both=end != ends[-1])
+        parts.append((start[:, None] + (end - start)[:, None] * curve)[:, 1:])
+        start = np.full(lines, end)
+    return np.concatenate(parts, axis=1)
+
+
+def _conductivity(section: Section, x: Floats, materials: list[int]) -> Floats:
+    """Of the layers and joists in the cells, W/(m·K)."""
+    layers = [section.layers[number if number >= 0 else section.pipe_layer] for number in materials]
+    plain = np.array([layer.conductivity for layer in layers])[:, None]
+    if not section.joist:
+        return np.repeat(plain, x.shape[1] - 1, axis=1)
+    wood = np.array([layer.joist or layer.conductivity for layer in layers])[:, None]
+    return np.where(_middle(x) > (section.spacing - section.joist) / 2, wood, plain)
+
+
+def _middle(x: Floats) -> Floats:
+    """Of each cell, across."""
+    middle: Floats = (x[:-1, 1:] + x[1:, 1:] + x[:-1, :-1] + x[1:, :-1]) / 4
+    return middle
+
+
+_RATES = np.linspace(0.01, 30, 3000)
+_ONE_SIDED, _TWO_SIDED = -_RATES / np.expm1(_RATES), -_RATES / np.sinh(_RATES)
+"""First step over an even one, with its sign turned so that it grows with the rate."""
+
+
+def _graded(
+    count: int, fineness: float, first: float, length: float, *, both: bool = False
+) -> Floats:
+    """A stretch in `count` steps times the fineness that grow from the first, m, on (or from both
+    ends to the middle): shares of the stretch, from 0 to 1, on one curve whatever the fineness."""
+    even = first * count / length
+    share = np.linspace(0, 1, round(count * fineness) + 1)
+    if even >= 0.99:
+        return share
+    rate = float(np.interp(-even, _TWO_SIDED if both else _ONE_SIDED, _RATES))
+    curve: Floats = np.expm1(rate * share) / np.expm1(rate)
+    if both:
+        curve = (1 + np.tanh(rate / 2 * (2 * share - 1)) / np.tanh(rate / 2)) / 2
+    return curve
