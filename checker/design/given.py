@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from checker import units
-from checker.design.schema import DESIGNS, PARTS, Collection, Leaf, Record
+from checker.design.schema import DESIGNS, PARTS, Collection, Leaf, Record, words
 from checker.design.tables import Array, Tables
 from checker.outcome.results import Given, Measure, Points, Sketch, Value
 
@@ -115,6 +115,8 @@ def _stated(tables: Tables, leaf: Leaf, value: float) -> Value:
         return tables[leaf.refers_to].ids[int(value)]
     if leaf.kind == "enumeration":
         return leaf.options[int(value)]
+    if leaf.kind == "word":
+        return words.text(value)
     if leaf.kind == "boolean":
         return value == 1.0
     if leaf.kind == "date":

@@ -43,13 +43,35 @@ SURE = 0.75
 """Likeness from which on a word of a choice is taken for a slip of the pen."""
 
 
+class Words:
+    """Texts by number, so that a column can hold them; each process numbers for itself."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+        self._texts: list[str] = []
+
+    def number(self, text: str) -> int:
+        """That of a text."""
+        found = self._numbers.setdefault(text, len(self._texts))
+        if found == len(self._texts):
+            self._texts.append(text)
+        return found
+
+    def text(self, number: float) -> str:
+        """What a number stands for."""
+        return self._texts[int(number)]
+
+
+words = Words()
+
+
 @dataclass(slots=True)
 class Leaf:
     """One value of the format: how its text becomes a number in a column.
 
-    `kind` is quantity, integer, boolean, date, enumeration, reference or text. A choice of
+    `kind` is quantity, integer, boolean, date, enumeration, reference, word or text. A choice of
     words becomes the number of the word in `options`, a date its day number, a boolean 1 or
-    0; a text has no column (`slot` -1).
+    0, a word the number it has in `words`; a text has no column (`slot` -1).
     """
 
     name: str
@@ -338,6 +360,8 @@ def _leaf(name: str, node: dict[str, Any]) -> Leaf:
     if node.get("format") == "date":
         return Leaf(name, "date")
     pattern = re.compile(node["pattern"]) if "pattern" in node else None
+    if node.get("x-kept"):
+        return Leaf(name, "word", longest=node["maxLength"], example=example)
     return Leaf(name, "text", longest=node.get("maxLength", 200), pattern=pattern, example=example)
 
 
@@ -414,6 +438,12 @@ def _reference(leaf: Leaf, text: str) -> float:
     raise AssertionError("a reference is resolved once the whole design is read")
 
 
+def _word(leaf: Leaf, text: str) -> float:
+    if not text.strip() or not text.isprintable():
+        raise ValueError(f"a name is wanted here, such as '{leaf.example}'")
+    return float(words.number(text))
+
+
 def _text(leaf: Leaf, text: str) -> float:
     if leaf.pattern is not None and not leaf.pattern.search(text):
         raise ValueError(f"'{text}' is not taken here; write one such as '{leaf.example}'")
@@ -427,5 +457,6 @@ _CONVERTERS = {
     "date": _date,
     "enumeration": _enumeration,
     "reference": _reference,
+    "word": _word,
     "text": _text,
 }

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from checker.design import parts
+from checker.design.layered import misfits
 from checker.design.schema import (
     DESIGNS,
     PARTS,
@@ -326,6 +327,8 @@ class Walk:
                 from checker.design.plans import take_plan
 
                 self.drawing = take_plan(self, data)
+            for misfit in misfits(self.tables, self.starts, document.get("floors")):
+                self.problem(*misfit)
         except _Enough:
             pass
         self.problems.sort(key=lambda problem: (problem.line, problem.column))

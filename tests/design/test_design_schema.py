@@ -35,12 +35,21 @@ pipes:
 floors:
   slab:
     construction: wet
-    screed: {material: calcium sulphate, cover: 45 mm, conductivity: 1.2 W/(m·K),
+    screed: {material: calcium sulphate, cover: 45 mm, below_pipe: 5 mm, conductivity: 1.2 W/(m·K),
              field_area: 36 m2, field_length: 7.5 m, laid_on: '2026-04-06'}
     insulation: 2.5 m2K/W
     below: ground
     below_temperature: 10 degC
     edge_strip: 8mm
+  joists:
+    construction: layered
+    layers:
+      - {material: plywood, thickness: 22 mm, conductivity: 0.13 W/(m·K)}
+      - {material: mineral wool, thickness: 150 mm, conductivity: 0.035 W/(m·K), pipe_axis: 8 mm,
+         plate: {thickness: 0.5 mm, width: 120 mm, conductivity: 200 W/(m·K)},
+         joists: {width: 45 mm, spacing: 400 mm, conductivity: 0.13 W/(m·K)}}
+    below: heated
+    build_up: 180 mm
   boards: {construction: tested, heat_coefficient: 4.2 W/(m2 K), excess_limit: 24 K}
 rooms:
   bath 1: {use: bathroom, temperature: 24 °C, area: 9 m², heat_load: 900 W,
@@ -155,6 +164,7 @@ def test_tables_are_those_of_the_program() -> None:
         "floors",
         "headers",
         "heat_up_steps",
+        "layers",
         "loop_feeds",
         "loop_parts",
         "loops",

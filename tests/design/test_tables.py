@@ -30,6 +30,7 @@ pipes:
   p16: {material: PE-RT, outside: 16 mm, wall: 2 mm, oxygen_barrier: yes, service_class: 4}
 floors:
   slab: {construction: wet, screed: {material: cement, cover: 45 mm}, below: ground}
+  boards: {layers: [{material: plywood, thickness: 22 mm}]}
 rooms:
   bath: {temperature: 24 °C}
   kitchen: {temperature: 20 °C, heat_load: 0.9 kW}
@@ -85,7 +86,7 @@ def test_values_come_in_si_under_the_names_of_the_schema() -> None:
         ("pipes", "wall", [nan, 0.002]),
         ("pipes", "oxygen_barrier", [nan, 1]),
         ("pipes", "service_class", [nan, 4]),
-        ("floors", "screed.cover", [0.045]),
+        ("floors", "screed.cover", [0.045, nan]),
         ("rooms", "heat_load", [nan, 900]),
         ("headers", "isolation_valves", [0, nan]),
         ("loops", "length", [91.44, nan, nan]),
@@ -296,7 +297,8 @@ def test_another_version(value: str, words: str) -> None:
         (
             "floors: {slab: {screed: {thickness: 6 mm}}}",
             "2:26 floors.slab.screed: the key 'thickness' is not known here; write one of "
-            "'material', 'cover', 'conductivity', 'field_area', 'field_length', 'laid_on'.",
+            "'material', 'cover', 'conductivity', 'below_pipe', 'field_area', 'field_length', "
+            "'laid_on'.",
         ),
         (
             "pressure_tests: {a: {readings: [{at: 0 min, pressure: 4 bar, time: 3}]}}",
@@ -599,8 +601,8 @@ def test_every_mistake_is_named_in_the_order_of_the_file() -> None:
     assert [said.split(": ")[0] for said in mistakes(text)] == [
         "4:47 plant.drop",
         "9:78 floors.slab.below",
-        "17:16 loops.L1.header",
-        "17:26 loops.L1.port",
+        "18:16 loops.L1.header",
+        "18:26 loops.L1.port",
     ]
 
 
