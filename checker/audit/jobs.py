@@ -14,6 +14,7 @@ from msgspec import Struct
 from checker.audit import readings as site
 from checker.audit.readings import Readings
 from checker.compute.graph import TABLE_OF, Graph, meaning
+from checker.compute.settling import settled
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Design, Tables
 from checker.outcome.findings import judge
@@ -228,7 +229,7 @@ def judged(
     tables, book, judging, unreadable = batch.read(contents, plan)
     reports = judge(tables, book, judging)
     batch.note(reports, book, plan)
-    graph = Graph(tables)
+    graph = settled(tables)
     pairs = zip(tables.designs, reports, strict=True)
     return [Sheet(tables, design, report, graph) for design, report in pairs], unreadable
 

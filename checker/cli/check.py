@@ -97,6 +97,12 @@ def parser() -> argparse.ArgumentParser:
         help="findings written by 'prescreed freeze'; only new and worse ones count",
     )
     made.add_argument(
+        "--second-opinion",
+        action="store_true",
+        help="work every wet floor out by conduction in its section too, beside the standard; "
+        "pages always have it",
+    )
+    made.add_argument(
         "--no-cache", action="store_true", help="compute everything anew, and keep nothing"
     )
     made.add_argument(

@@ -48,9 +48,9 @@ TABLE_OF = {
 """A subject's name in rules and quantities, and its table."""
 
 
-ROWS = ("size", "job", "plan")
-"""Parameters that are no columns: the number of rows, the row of each one's design, and what the
-plans show of each (`compute.drawn.Drawn`)."""
+ROWS = ("size", "job", "plan", "second_opinion")
+"""Parameters that are no columns: the number of rows, the row of each one's design, what the plans
+show of each (`compute.drawn.Drawn`), and whether values are wanted that nothing is judged by."""
 
 
 class Column(NamedTuple):
@@ -121,6 +121,7 @@ class Quantity(Struct, frozen=True):
     fails: str
     shown: bool
     places: str
+    told: Callable[[float], tuple[str, ...]] | None
 
     @property
     def of_plan(self) -> bool:
@@ -131,8 +132,10 @@ class Quantity(Struct, frozen=True):
 REGISTRY: dict[tuple[str, str], Quantity] = {}
 OF_PARTS = {"loops": "loop", "parts": "part", "tests": "test", "of_header": "loop"}
 """Parts whose members are records of a subject of their own."""
-MEMBERS = (*OF_PARTS, "readings", "pump_curve", "heat_up_steps", "loop_feeds")
-_PARTS = ("given", "design", "balance", *MEMBERS)
+MEMBERS = (*OF_PARTS, "readings", "pump_curve", "heat_up_steps", "layers", "loop_feeds")
+EARLIER = "earlier"
+"""What a graph before this one found (`earlier.reynolds`): missing in the first."""
+_PARTS = ("given", EARLIER, "design", "balance", *MEMBERS)
 
 
 def quantity(
@@ -149,6 +152,7 @@ def quantity(
     fails: str = "it cannot be computed from what is given",
     shown: bool = True,
     places: str = "",
+    told: Callable[[float], tuple[str, ...]] | None = None,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Record a function as a quantity; its name and its parameters' names are the graph.
 
@@ -160,7 +164,8 @@ def quantity(
     within: for an input, the range in SI that the method holds for, and the words that name the
     range; outside it the result is missing. fails: why the result may be missing though all inputs
     are there. shown: stands among the computed values of a report. places: what of a plan says
-    where the value was found (`Drawn.words`), for the words of a finding.
+    where the value was found (`Drawn.words`), for the words of a finding. told: of a value that is
+    a number for a thing, what to say of the thing, a line each.
     """
 
     def record(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -184,6 +189,7 @@ def quantity(
             fails,
             shown,
             places,
+            told,
         )
         return function
 
@@ -215,8 +221,11 @@ def dotted(subject: str, parameter: str) -> str:
     for part in _PARTS:
         if parameter.startswith(part + "_"):
             rest = parameter[len(part) + 1 :]
-            if part == "given":
-                return f"given.{dotted(subject, rest)}"
+            if part in ("given", EARLIER):
+                return f"{part}.{dotted(subject, rest)}"
+            if part in shapes and part not in TABLE_OF.values():
+                within = {leaf.name.replace(".", "_"): leaf.name for leaf in shapes[part].columns}
+                return f"{part}.{within.get(rest, rest)}"
             of = "design" if part == "design" else OF_PARTS.get(part)
             return f"{part}.{rest if of is None else dotted(of, rest)}"
     return parameter
@@ -231,8 +240,8 @@ class Meaning(NamedTuple):
     """What a name stands for on a subject.
 
     kind: computed (a quantity of its own), field (`leaf`, of its own table), measured (`leaf`, of
-    its balance), linked (`name` of the `subject` that its field `leaf` refers to), or whole (`name`
-    of its design).
+    its balance), linked (`name` of the `subject` that its field `leaf` refers to), whole (`name` of
+    its design), or earlier (`name` as an earlier graph found it).
     """
 
     kind: str
@@ -257,6 +266,8 @@ def meaning(subject: str, name: str) -> Meaning | None:
     if first == "balance" and subject == "loop":
         leaf = _leaf("balance", rest)
         return None if leaf is None else Meaning("measured", leaf)
+    if first == EARLIER:
+        return Meaning(EARLIER, _NO_LEAF, subject, rest) if meaning(subject, rest) else None
     if table != DESIGNS and first in _WHOLE:
         rest = name.removeprefix("design.")
         return Meaning("whole", _NO_LEAF, "design", rest) if meaning("design", rest) else None
@@ -281,8 +292,14 @@ def of_plan(subject: str, name: str) -> bool:
 class Graph:
     """The columns of the designs in hand, computed when first asked for."""
 
-    def __init__(self, tables: Tables) -> None:
+    def __init__(
+        self, tables: Tables, *, second_opinion: bool = False, earlier: Graph | None = None
+    ) -> None:
+        """second_opinion: whether values are computed that nothing is judged by; earlier: a graph
+        of the same tables, whose values this one goes on from."""
         self.tables = tables
+        self.second_opinion = second_opinion
+        self.earlier = earlier
         self._columns: dict[tuple[str, str], Column] = {}
         self._parts: dict[tuple[str, str], tuple[Array, Index, Reasons | None]] = {}
         self._words: list[tuple[str, str]] = []
@@ -369,6 +386,8 @@ class Graph:
         """What one of ROWS stands for on a subject."""
         if name == "plan":
             return self.drawn(subject)
+        if name == "second_opinion":
+            return self.second_opinion
         return self.size(subject) if name == "size" else self.tables.design_of(TABLE_OF[subject])
 
     def note(self, words: str, subject: str) -> int:
@@ -388,6 +407,10 @@ class Graph:
             return self._field(table, meant.leaf)
         if meant.kind == "measured":
             return self._measured(meant.leaf)
+        if meant.kind == EARLIER:
+            if self.earlier is None:
+                return Column(np.full(self.size(subject), np.nan), None)
+            return Column(self.earlier.column(subject, meant.name).values, None)
         far = self.column(meant.subject, meant.name)
         if meant.kind == "linked":
             return self._through(self._field(table, meant.leaf), far)
@@ -683,6 +706,7 @@ _NOTHING = {
     "readings": "no readings are given",
     "pump_curve": "pump.curve is not given",
     "heat_up_steps": "heat_up.steps is not given",
+    "layers": "its layers are not given",
 }
 
 

@@ -28,6 +28,7 @@ from msgspec import Struct
 
 from checker.compute.graph import TABLE_OF, Graph
 from checker.compute.judging import InForce, OfCopies, judged, told_of
+from checker.compute.settling import settled
 from checker.design.schema import design_format
 from checker.design.tables import Tables
 from checker.outcome.results import SEVERITIES
@@ -263,7 +264,7 @@ class _Box:
         designs = np.tile(self.designs, count)
         copies = self.tables.repeated(designs)
         self._fill(copies, shares)
-        graph = Graph(copies)
+        graph = settled(copies)
         found = {}
         for number, rows in self.waiting.items():
             rule = self.rules[number]

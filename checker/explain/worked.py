@@ -18,6 +18,7 @@ from msgspec.structs import replace
 from checker import units
 from checker.compute import formulas
 from checker.compute.graph import (
+    EARLIER,
     MEMBERS,
     NO_REASON,
     OF_PARTS,
@@ -35,6 +36,7 @@ from checker.compute.graph import (
     subject_of,
 )
 from checker.compute.judging import judged, told_of
+from checker.compute.settling import settled
 from checker.design.parts import INHERITED
 from checker.design.schema import DESIGNS, PARTS, Leaf
 from checker.design.tables import Tables
@@ -157,7 +159,7 @@ def explain(
     row = _row(tables, rule, subject)
     if of_plan(rule.subject, rule.value) and not tables.drawings:
         raise NotExplained(f"'{rule.id}' is asked only of a design with a plan.")
-    graph = Graph(tables)
+    graph = settled(tables, second_opinion=True)
     basis = Basis(tables, rulebook, judging)
     outcome, worst = judged(rule, graph, basis)
     whose = _name(tables, TABLE_OF[told_of(rule)], row)
@@ -328,6 +330,11 @@ class _Working:
         )
         for own in ROWS:
             parameters.pop(own, None)
+        parameters = {
+            parameter: name
+            for parameter, name in parameters.items()
+            if not name.startswith(f"{EARLIER}.")
+        }
         missing = ""
         if np.isnan(value):
             assert column.reasons is not None
@@ -339,7 +346,8 @@ class _Working:
             shown = {
                 parameter: name
                 for parameter, name in parameters.items()
-                if _is_part(name) or self._depends_on(known, name, row)
+                if (_is_part(name) and known.told is None)
+                or (not _is_part(name) and self._depends_on(known, name, row))
             }
             formula = self._fitting(known, parameters, set(shown), row)
             named = formulas.names(formula) if formulas.is_arithmetic(formula) else ()
@@ -415,6 +423,8 @@ class _Working:
     ) -> _Term:
         unit = Described("quantity", known.unit, units.kind_of(known.unit))
         text = "missing" if missing else _written(value, unit)
+        if known.told and not missing:
+            text = "as told here"
         named = formulas.names(formula)
         numbers = ""
         if not missing and formulas.is_arithmetic(formula) and named:
@@ -441,7 +451,8 @@ class _Working:
                 for term in terms.values()
                 if isinstance(term.text, list)
                 for who, one in zip(term.who, term.text, strict=True)
-            ),
+            )
+            + (known.told(value) if known.told and not missing else ()),
             missing=missing,
         )
         return _Term(known.symbol, text)

@@ -25,11 +25,13 @@ from checker.compute.graph import (
 )
 from checker.compute.judging import judged, told_of
 from checker.compute.ranges import Boxed
+from checker.compute.settling import settled
 from checker.design.given import given, sketch
 from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.design.tables import Table, Tables
 from checker.outcome.answers import answers
 from checker.outcome.columns import NOBODY, Batch, Computed, Findings, Results, Subjects
+from checker.outcome.floor_pictures import floor_pictures
 from checker.outcome.patterns import Ways, result_of
 from checker.outcome.phrasing import Shown
 from checker.outcome.questions import questions
@@ -67,6 +69,8 @@ class Judging(Struct, frozen=True):
     """Whether a datum that is missing is never taken to lie in its range."""
     answers: bool = True
     """Whether the answers that designs carry count."""
+    second_opinion: bool = False
+    """Whether floors are worked out by their section beside the standard too."""
 
 
 def judge(
@@ -91,6 +95,7 @@ def judge(
     batch = Batch(len(names), whole.found(), partial(_computed, whole.graph, whole.tabled))
     stated = given(tables) if with_given else [{} for _ in names]
     loops = np.bincount(tables.design_of("loops"), minlength=len(names))
+    drawn = floor_pictures(whole.graph) if with_given and judging.second_opinion else {}
     reports = []
     for design, own, by_name in zip(tables.designs, batch.designs(), stated, strict=True):
         row = design.row
@@ -102,6 +107,7 @@ def judge(
         made.stage = STAGES[basis.stage[row]]
         made.loopless = bool(loops[row] == 0)
         made.questions, made.asides, made.unasked = asked[row], asides[row], unasked[row]
+        made.sections = tuple(drawn.get(row, ()))
         reports.append(made)
     return reports
 
@@ -113,7 +119,7 @@ class _Judged:
         self, tables: Tables, rulebook: Rulebook, basis: Basis, rules: Iterable[int]
     ) -> None:
         self.tables = tables
-        self.graph = Graph(tables)
+        self.graph = settled(tables, second_opinion=basis.judging.second_opinion)
         self.names = [design.name for design in tables.designs]
         self.tabled = {
             subject: _Tabled(tables, table, self.names)
@@ -159,6 +165,7 @@ class Basis:
     """For each design, the codes and the day it is judged by."""
 
     def __init__(self, tables: Tables, rulebook: Rulebook, judging: Judging) -> None:
+        self.judging = judging
         self.codes: list[tuple[str, ...]] = []
         for design in tables.designs:
             declared = design.codes

@@ -275,13 +275,43 @@ class Question(Struct, frozen=True):
     fields: tuple[str, ...] = ()
 
 
+class FloorPicture(Struct, frozen=True):
+    """A floor in section as it is drawn: half of it, from the middle of a pipe to that between two.
+
+    loops: that it is under; covering: in words; layers: each in words, its thickness, m, and
+    whether a joist is in it; depth: of the pipe's axis under the uppermost layer, m; plate:
+    thickness, width and depth of its top, m; joist: its width, m, nought for none; lines: rows of
+    points (m across, m down, °C), NaN inside the pipe; surface: points (m across, °C); mean, and
+    limit where there is one, of the surface; water and room, °C; heat: up and down, W/m²; note:
+    what is assumed, a sentence, empty where nothing is.
+    """
+
+    loops: tuple[str, ...]
+    spacing: float
+    covering: str
+    layers: tuple[tuple[str, float, bool], ...]
+    depth: float
+    outside: float
+    wall: float
+    plate: tuple[float, float, float] | None
+    joist: float
+    lines: tuple[tuple[tuple[float, float, float], ...], ...]
+    surface: tuple[tuple[float, float], ...]
+    mean: float
+    limit: float | None
+    water: float
+    room: float
+    heat: tuple[float, float]
+    note: str = ""
+
+
 class DesignReport:
     """All that was found about one design.
 
     judged_by: the day whose editions counted (ISO 8601), empty where it is unknown; found: every
     result, in file order and then by rule, and the computed values; patterns: what the results
     count as, notes included, with how often. given: for each subject what the design states, by
-    name, where a report asks for it (`needs_given`).
+    name, and sections: its floors as they are drawn, where a report asks for it (`needs_given`).
     sketch: its plan, if it has one; content: the file's bytes, where they are at hand; mended:
     findings that were known and are no more, None where nothing was known; waivers: how those that
     name a finding here fared.
@@ -308,6 +338,7 @@ class DesignReport:
         "path",
         "patterns",
         "questions",
+        "sections",
         "sketch",
         "stage",
         "unasked",
@@ -324,6 +355,7 @@ class DesignReport:
         self.found = found
         self.given: dict[str, dict[str, Given]] = {}
         self.sketch: Sketch | None = None
+        self.sections: tuple[FloorPicture, ...] = ()
         self.content = b""
         self.mended: tuple[Mended, ...] | None = None
         self.waivers: list[WaiverUse] = []

@@ -48,16 +48,19 @@ def flow_at_drop(
     below_temperature: Numbers,
     kind: Numbers,
     mass_fraction: Numbers,
+    held_back: Numbers = 0.0,
 ) -> Numbers:
     """Mass flow at which the water returns cooler by exactly the drop.
 
     supply_temperature, room_temperature, below_temperature: °C; drop: K, above 0; area: m²;
     heat_coefficient: W/(m²·K); the resistances: m²·K/W; kind, mass_fraction: as for
-    fluid.density. Shapes broadcast. Returns kg/s; NaN where supply less drop is not above the
-    room.
+    fluid.density; held_back: heat that passes the pipes from the room to what is below, taken off
+    the heat upwards, W/m². Shapes broadcast. Returns kg/s; NaN where supply less drop is not above
+    the room.
     """
     back = supply_temperature - positive(drop)
     output = heat_coefficient * floor.excess(supply_temperature, back, room_temperature)
+    output = output - held_back
     down = floor.down_loss(
         output, room_temperature, upward_resistance, downward_resistance, below_temperature
     )
@@ -77,6 +80,7 @@ def return_at_mass_flow(
     below_temperature: Numbers,
     kind: Numbers,
     mass_fraction: Numbers,
+    held_back: Numbers = 0.0,
 ) -> Numbers:
     """Return temperature of a loop whose mass flow is known.
 
@@ -95,6 +99,7 @@ def return_at_mass_flow(
         upward_resistance,
         downward_resistance,
         below_temperature,
+        held_back,
     )
 
 
@@ -110,6 +115,7 @@ def return_at_volume_flow(
     below_temperature: Numbers,
     kind: Numbers,
     mass_fraction: Numbers,
+    held_back: Numbers = 0.0,
 ) -> Numbers:
     """Return temperature of a loop whose volume flow, at its mean temperature, is known.
 
@@ -129,6 +135,7 @@ def return_at_volume_flow(
         upward_resistance,
         downward_resistance,
         below_temperature,
+        held_back,
     )
 
 
@@ -141,23 +148,27 @@ def _return_temperature(
     upward_resistance: Numbers,
     downward_resistance: Numbers,
     below_temperature: Numbers,
+    held_back: Numbers,
 ) -> Floats:
     """Solve the balance; capacity_rate gives ṁ·c in W/K at a mean water temperature in °C.
 
     Let a be the supply's excess over the room and a·exp(−u) the return's. Then
     Δθ_H = a·(1 − exp(−u))/u, and dividing the balance by ṁ·c·a·(1 − exp(−u))/u leaves
     N + k·u/(1 − exp(−u)) − u = 0, with N = A·K_H·(1 + R_o/R_u)/(ṁ·c) and
-    k = A·(θ_i − θ_u)/(R_u·ṁ·c·a). Where it is as warm below as above, k is 0 and u = N is the
-    answer. Otherwise the left side falls from N + k at u = 0 towards −(1 − k)·u and bends one way
-    only, so there is one root if N + k > 0 and k < 1, and none if not. It lies above N for k > 0
-    and below N + k for k < 0, and from there Newton walks to it without overshooting. ṁ·c changes
-    by some per mille on the way and is taken anew at each step.
+    k = A·((θ_i − θ_u)/R_u − q_x·(1 + R_o/R_u))/(ṁ·c·a), where q_x is what is held back. Where it
+    is as warm below as above, k is 0 and u = N is the answer. Otherwise the left side falls from
+    N + k at u = 0 towards −(1 − k)·u and bends one way only, so there is one root if N + k > 0 and
+    k < 1, and none if not. It lies above N for k > 0 and below N + k for k < 0, and from there
+    Newton walks to it without overshooting. ṁ·c changes by some per mille on the way and is taken
+    anew at each step.
     """
     resistance = positive(downward_resistance)
     supply_excess = positive(supply_temperature - room_temperature)
     proportional = positive(area) * positive(heat_coefficient)
     proportional = proportional * (1 + upward_resistance / resistance)
-    constant = area * (room_temperature - below_temperature) / resistance / supply_excess
+    constant = (room_temperature - below_temperature) / resistance
+    constant = constant - held_back * (1 + upward_resistance / resistance)
+    constant = area * constant / supply_excess
 
     back = supply_temperature
     rate = capacity_rate(supply_temperature - supply_excess / 4)

@@ -91,9 +91,10 @@ def stated_return(
     plant_fluid_kind: Array,
     fluid_fraction: Array,
     parts_area: Members,
-    parts_heat_coefficient: Members,
+    parts_working_coefficient: Members,
     parts_upward_resistance: Members,
     parts_downward_resistance: Members,
+    parts_held_back: Members,
     parts_below_temperature: Members,
     parts_room_temperature: Members,
     parts_feed: Members,
@@ -111,9 +112,10 @@ def stated_return(
             ),
             supply_temperature,
             parts_area,
-            parts_heat_coefficient,
+            parts_working_coefficient,
             parts_upward_resistance,
             parts_downward_resistance,
+            parts_held_back,
             parts_below_temperature,
             parts_room_temperature,
             parts_feed,
@@ -129,6 +131,7 @@ def _parts_return(
     heat_coefficient: Members,
     upward_resistance: Members,
     downward_resistance: Members,
+    held_back: Members,
     below_temperature: Members,
     room_temperature: Members,
     feed: Members,
@@ -138,6 +141,7 @@ def _parts_return(
     kept = wanted[area.group]
     place = np.cumsum(wanted) - 1
     resistance = downward_resistance.values[kept]
+    ratio = 1 + upward_resistance.values[kept] / resistance
     warmth = area.values[kept] * heat_coefficient.values[kept]
     warmer = room_temperature.values[kept] - below_temperature.values[kept]
     return shares.parts_return(
@@ -146,8 +150,8 @@ def _parts_return(
         place[area.group[kept]],
         feed.values[kept] == 1,
         room_temperature.values[kept],
-        warmth * (1 + upward_resistance.values[kept] / resistance),
-        area.values[kept] * warmer / resistance,
+        warmth * ratio,
+        area.values[kept] * (warmer / resistance - held_back.values[kept] * ratio),
     )
 
 
@@ -279,9 +283,10 @@ def dropped_return(
     plant_fluid_kind: Array,
     fluid_fraction: Array,
     parts_area: Members,
-    parts_heat_coefficient: Members,
+    parts_working_coefficient: Members,
     parts_upward_resistance: Members,
     parts_downward_resistance: Members,
+    parts_held_back: Members,
     parts_below_temperature: Members,
     parts_room_temperature: Members,
     parts_feed: Members,
@@ -298,9 +303,10 @@ def dropped_return(
             ),
             supply_temperature,
             parts_area,
-            parts_heat_coefficient,
+            parts_working_coefficient,
             parts_upward_resistance,
             parts_downward_resistance,
+            parts_held_back,
             parts_below_temperature,
             parts_room_temperature,
             parts_feed,

@@ -150,11 +150,11 @@ def first_there(loop: Array, room: Array, feed: Array) -> Array:
     formula="0",
     source="sum over the loop's parts in the room",
     fails="of a feed of the same loop in this room something is not given",
-    optional=("heat_coefficient", "area"),
+    optional=("working_coefficient", "area"),
     shown=False,
 )
 def feed_ratio(
-    loop: Array, room: Array, feed: Array, area: Array, heat_coefficient: Array
+    loop: Array, room: Array, feed: Array, area: Array, working_coefficient: Array
 ) -> Array:
     """Area times heat coefficient of the loop's feeds in the part's room, over that of its floor.
 
@@ -167,7 +167,7 @@ def feed_ratio(
     with_feed = _met(loop, room, fed)
     _, which = np.unique(np.stack((loop, room))[:, with_feed], axis=1, return_inverse=True)
     which = which.reshape(-1)
-    heat = (area * heat_coefficient)[with_feed]
+    heat = (area * working_coefficient)[with_feed]
     is_feed = fed[with_feed]
     feeds = np.bincount(which, np.where(is_feed, heat, 0.0))
     floors = np.bincount(which, np.where(is_feed, 0.0, heat))

@@ -16,6 +16,7 @@ WET = _code("floors", "construction", "wet")
 TESTED = _code("floors", "construction", "tested")
 HEATED = _code("floors", "below", "heated")
 UNHEATED = _code("floors", "below", "unheated")
+LAYERED = _code("floors", "construction", "layered")
 
 
 WITHIN = {
@@ -195,19 +196,27 @@ def wet_heat_coefficient(
     unit="W/(m²·K)",
     title="Heat coefficient",
     symbol="K_H",
-    formula=("{floor_heat_coefficient}", "{wet_heat_coefficient}"),
-    source=f"{EN_1264_2} Annex A, types A and C; for a tested floor its test report",
+    formula=("{floor_heat_coefficient}", "{wet_heat_coefficient}", "{standing_coefficient}"),
+    source=f"{EN_1264_2} Annex A, types A and C; of a tested floor its test report; of one given "
+    "by its layers, and beyond the tables' ends, two-dimensional conduction",
+    optional=("stands_in",),
     matters={
         "floor_heat_coefficient": ("floor_construction", (TESTED,)),
         "wet_heat_coefficient": ("floor_construction", (WET,)),
+        "standing_coefficient": ("stands_in", (1.0,)),
     },
     shown=False,
 )
 def heat_coefficient(
-    floor_construction: Array, floor_heat_coefficient: Array, wet_heat_coefficient: Array
+    floor_construction: Array,
+    floor_heat_coefficient: Array,
+    wet_heat_coefficient: Array,
+    standing_coefficient: Array,
+    stands_in: Array,
 ) -> Array:
-    """Heat output per kelvin of excess, W/(m²·K): by EN 1264-2, or as declared in a test report."""
-    return _by_construction(floor_construction, floor_heat_coefficient, wet_heat_coefficient)
+    """Heat output per kelvin of excess, W/(m²·K), that the floor is judged by."""
+    standard = _by_construction(floor_construction, floor_heat_coefficient, wet_heat_coefficient)
+    return np.where(stands_in == 1, standing_coefficient, standard)
 
 
 def _by_construction(construction: Array, tested: Array, wet: Array) -> Array:
@@ -309,32 +318,54 @@ def unit_limit_excess(
     symbol="R_o",
     formula=(
         "1 / {10.8 W/(m²·K)} + {room_covering_resistance} + {floor_screed_cover} "
-        "/ {floor_screed_conductivity}"
+        "/ {floor_screed_conductivity}",
+        "{section_upward_resistance}",
     ),
     source=EN_1264_3,
+    matters={
+        "floor_screed_cover": ("floor_construction", (WET, TESTED)),
+        "floor_screed_conductivity": ("floor_construction", (WET, TESTED)),
+        "section_upward_resistance": ("floor_construction", (LAYERED,)),
+    },
     shown=False,
 )
 def upward_resistance(
-    room_covering_resistance: Array, floor_screed_cover: Array, floor_screed_conductivity: Array
+    room_covering_resistance: Array,
+    floor_screed_cover: Array,
+    floor_screed_conductivity: Array,
+    section_upward_resistance: Array,
+    floor_construction: Array,
 ) -> Array:
     """From the pipes to the room, m²·K/W."""
-    return floor.upward_resistance(
+    plane = floor.upward_resistance(
         room_covering_resistance, floor_screed_cover, floor_screed_conductivity
     )
+    return np.where(floor_construction == LAYERED, section_upward_resistance, plane)
 
 
 @quantity(
     unit="m²·K/W",
     title="Heat resistance downwards",
     symbol="R_u",
-    formula=("{floor_insulation}", "{floor_insulation} + {0.17 m²·K/W}"),
+    formula=(
+        "{floor_insulation}",
+        "{floor_insulation} + {0.17 m²·K/W}",
+        "{section_downward_resistance}",
+    ),
     source=EN_1264_3,
+    matters={"section_downward_resistance": ("floor_construction", (LAYERED,))},
     fails="a floor with no resistance at all below the pipes has no downward balance",
     shown=False,
 )
-def downward_resistance(floor_insulation: Array, floor_below: Array) -> Array:
+def downward_resistance(
+    floor_insulation: Array,
+    floor_below: Array,
+    section_downward_resistance: Array,
+    floor_construction: Array,
+) -> Array:
     """From the pipes down, m²·K/W; a ceiling's surface counts, ground and air do not."""
     over_room = (floor_below == HEATED) | (floor_below == UNHEATED)
     surface = np.where(over_room, floor.CEILING_SURFACE_RESISTANCE, 0.0)
     resistance = floor.downward_resistance(floor_insulation, surface)
+    resistance = np.where(floor_construction == LAYERED, section_downward_resistance, resistance)
     return np.where((resistance > 0) & ~np.isnan(floor_below), resistance, np.nan)

@@ -88,13 +88,16 @@ def open_excess(
     unit="W/m²",
     title="Heat output, open",
     symbol="q_o",
-    formula="{heat_coefficient} · {open_excess}",
+    formula=(
+        "{working_coefficient} · {open_excess}",
+        "{working_coefficient} · {open_excess} − {held_back}",
+    ),
     source=f"{EN_1264_2} q = K_H·Δθ_H",
     shown=False,
 )
-def largest_output(heat_coefficient: Array, open_excess: Array) -> Array:
+def largest_output(working_coefficient: Array, open_excess: Array, held_back: Array) -> Array:
     """Heat flux up at the open point, W/m²."""
-    return heat_coefficient * open_excess
+    return working_coefficient * open_excess - held_back
 
 
 @quantity(
@@ -187,7 +190,7 @@ def share(
     feed: Array,
     passes: Array,
     area: Array,
-    heat_coefficient: Array,
+    working_coefficient: Array,
     upward_resistance: Array,
     downward_resistance: Array,
     below_temperature: Array,
@@ -228,7 +231,7 @@ def share(
         of(feed) == FEED,
         passing[shared],
         of(area),
-        of(heat_coefficient),
+        of(working_coefficient),
         of(upward_resistance),
         of(downward_resistance),
         of(below_temperature),
@@ -296,8 +299,13 @@ def wanted_return(
     loop_open_return: Array,
     room_temperature: Array,
     feed_ratio: Array,
+    largest_output: Array,
+    held_back: Array,
 ) -> Array:
     """Return temperature, °C, at most the open one; −inf for a part that asks for no water."""
+    # What is held back does not fall with the water's excess, so the excess falls by less.
+    whole = largest_output + held_back
+    share = np.where(held_back == 0, share, (share * largest_output + held_back) / whole)
     found = balance.return_for_share(
         share, supply_temperature, loop_open_return, room_temperature, feed_ratio
     )
@@ -312,12 +320,12 @@ def wanted_return(
     formula=(
         LOGARITHMIC.replace("{back}", "{loop_return_temperature}"),
         OF_A_FEED.replace("{back}", "{loop_return_temperature}"),
-        "{load_flux} / {heat_coefficient}",
+        "{load_flux} / {working_coefficient}",
         "0",
     ),
     source=EN_1264_2,
     matters={"loop_return_temperature": ("loop_runs", (1.0,))},
-    optional=("load_flux", "heat_coefficient"),
+    optional=("load_flux", "working_coefficient", "held_back"),
     fails="the water comes back cooler than the room",
     shown=False,
 )
@@ -328,13 +336,14 @@ def excess(
     feed: Array,
     loop_runs: Array,
     load_flux: Array,
-    heat_coefficient: Array,
+    working_coefficient: Array,
+    held_back: Array,
 ) -> Array:
     """Mean excess at the set point, K; nought where no water runs."""
     found = _excess(supply_temperature, loop_return_temperature, room_temperature, feed)
     left = loop_return_temperature - room_temperature
     cooled = (left >= 0) & (left < AS_COOL_AS_THE_ROOM * (supply_temperature - room_temperature))
-    by_load = load_flux / heat_coefficient
+    by_load = (load_flux + held_back) / working_coefficient
     found = np.where(cooled & (feed == OWN) & ~np.isnan(by_load), by_load, found)
     return np.where(loop_runs == 0, 0.0, found)
 
@@ -343,13 +352,13 @@ def excess(
     unit="W/m²",
     title="Heat output",
     symbol="q",
-    formula="{heat_coefficient} · {excess}",
+    formula=("{working_coefficient} · {excess}", "{working_coefficient} · {excess} − {held_back}"),
     source=f"{EN_1264_2} q = K_H·Δθ_H",
     shown=False,
 )
-def output(heat_coefficient: Array, excess: Array) -> Array:
+def output(working_coefficient: Array, excess: Array, held_back: Array) -> Array:
     """Heat flux up into the room, W/m²."""
-    return heat_coefficient * excess
+    return working_coefficient * excess - held_back
 
 
 DOWN = (
@@ -431,8 +440,8 @@ def passing_heat(heat: Array, passes: Array) -> Array:
     formula=(
         "{area} · (q + q_u) with q = {load_flux}",
         "{area} · (q + q_u) with q = {largest_output}",
-        "{area} · (q + q_u) with q = {heat_coefficient} · ({supply_temperature} − {plant_drop} / 2 "
-        "− {room_temperature})",
+        "{area} · (q + q_u) with q = {working_coefficient} · ({supply_temperature} − {plant_drop} "
+        "/ 2 − {room_temperature})",
     ),
     source=f"{EN_1264_2}, {EN_1264_3}",
     optional=("load_flux", "largest_output", "room_heat_load"),
@@ -442,7 +451,7 @@ def dropped(
     load_flux: Array,
     largest_output: Array,
     room_heat_load: Array,
-    heat_coefficient: Array,
+    working_coefficient: Array,
     supply_temperature: Array,
     plant_drop: Array,
     room_temperature: Array,
@@ -460,7 +469,7 @@ def dropped(
         load_flux,
         largest_output,
         room_heat_load,
-        heat_coefficient,
+        working_coefficient,
         supply_temperature,
         plant_drop,
         room_temperature,
@@ -476,24 +485,28 @@ def dropped(
     title="Supply temperature that the load needs",
     symbol="θ_V,N",
     formula=(
-        "{room_temperature} + {plant_drop} / (1 − exp(−{plant_drop} · {heat_coefficient} "
-        "/ {load_flux}))"
+        "{room_temperature} + {plant_drop} / (1 − exp(−{plant_drop} · {working_coefficient} "
+        "/ {load_flux}))",
+        "{room_temperature} + {plant_drop} / (1 − exp(−{plant_drop} · {working_coefficient} "
+        "/ ({load_flux} + {held_back})))",
     ),
     source=f"{EN_1264_3}, exact form",
-    matters={"load_flux": ("asks", (1.0,)), "heat_coefficient": ("asks", (1.0,))},
+    matters={"load_flux": ("asks", (1.0,)), "working_coefficient": ("asks", (1.0,))},
     fails="the load is nought",
     shown=False,
 )
 def needed_supply(
     room_temperature: Array,
     plant_drop: Array,
-    heat_coefficient: Array,
+    working_coefficient: Array,
     load_flux: Array,
     asks: Array,
+    held_back: Array,
 ) -> Array:
     """Supply temperature, °C, at which the part gives exactly its load at the plant's drop.
 
     −inf for a part that asks for no water.
     """
-    found = floor.needed_supply(room_temperature, plant_drop, heat_coefficient, load_flux)
+    asked = np.where(load_flux > 0, load_flux + held_back, np.nan)
+    found = floor.needed_supply(room_temperature, plant_drop, working_coefficient, asked)
     return np.where(asks == 0, -np.inf, found)

@@ -20,6 +20,8 @@ NOT_BATHROOM = tuple(
     if use != BATHROOM
 )
 PERIMETER = _code("loops", "zone", "perimeter")
+WET = _code("floors", "construction", "wet")
+TESTED = _code("floors", "construction", "tested")
 TIMBER = _code("rooms", "covering.material", "timber")
 LAMINATE = _code("rooms", "covering.material", "laminate")
 
@@ -45,17 +47,32 @@ def surface_limit(room_use: Array, room_temperature: Array, zone: Array) -> Arra
     symbol="q_G",
     formula=(
         "{heat_coefficient} · (({surface_limit} − {room_temperature}) / {9 K})^1.1 "
-        "· min({unit_limit_excess}, 8.92 · 9^1.1 / {heat_coefficient})"
+        "· min({unit_limit_excess}, 8.92 · 9^1.1 / {heat_coefficient})",
+        "{heat_coefficient} · {section_limit_excess}",
     ),
-    source=f"{EN_1264_2} Annex A, limit curves",
+    source=f"{EN_1264_2} Annex A, limit curves; where the section stands in, the section",
+    optional=("surface_stands_in",),
+    matters={
+        "section_limit_excess": ("surface_stands_in", (1.0,)),
+        "unit_limit_excess": ("floor_construction", (WET, TESTED)),
+    },
     fails="the room is as warm as its surface may be",
     shown=False,
 )
 def output_limit(
-    unit_limit_excess: Array, heat_coefficient: Array, room_temperature: Array, surface_limit: Array
+    unit_limit_excess: Array,
+    heat_coefficient: Array,
+    room_temperature: Array,
+    surface_limit: Array,
+    surface_stands_in: Array,
+    section_limit_excess: Array,
+    floor_construction: Array,
 ) -> Array:
     """Heat flux at which the warmest spot is at its limit, W/m²."""
-    return floor.limit_output(unit_limit_excess, heat_coefficient, room_temperature, surface_limit)
+    curves = floor.limit_output(
+        unit_limit_excess, heat_coefficient, room_temperature, surface_limit
+    )
+    return np.where(surface_stands_in == 1, heat_coefficient * section_limit_excess, curves)
 
 
 @quantity(
@@ -104,9 +121,15 @@ def warmest_excess(
     symbol="θ_F",
     formula=(
         "{room_temperature} + {9 K} · ({warmest_excess} / min({unit_limit_excess}, 8.92 · 9^1.1 "
-        "/ {heat_coefficient}))^(1/1.1)"
+        "/ {heat_coefficient}))^(1/1.1)",
+        "{standing_surface}",
     ),
-    source=f"{EN_1264_2} limit curve solved for the surface",
+    source=f"{EN_1264_2} limit curve solved for the surface; where the section stands in, it",
+    optional=("surface_stands_in",),
+    matters={
+        "standing_surface": ("surface_stands_in", (1.0,)),
+        "unit_limit_excess": ("floor_construction", (WET, TESTED)),
+    },
     shown=False,
 )
 def surface_max(
@@ -114,9 +137,15 @@ def surface_max(
     warmest_excess: Array,
     heat_coefficient: Array,
     unit_limit_excess: Array,
+    surface_stands_in: Array,
+    standing_surface: Array,
+    floor_construction: Array,
 ) -> Array:
     """Temperature of the warmest spot at the open point, °C."""
-    return floor.surface_max(room_temperature, warmest_excess, heat_coefficient, unit_limit_excess)
+    curves = floor.surface_max(
+        room_temperature, warmest_excess, heat_coefficient, unit_limit_excess
+    )
+    return np.where(surface_stands_in == 1, standing_surface, curves)
 
 
 @quantity(

@@ -24,6 +24,8 @@ SYMBOLS = {
     "floors": {
         "screed.cover": "s_u",
         "screed.conductivity": "λ_E",
+        "screed.below_pipe": "s_b",
+        "build_up": "H_max",
         "screed.field_area": "A_f",
         "screed.field_length": "L_f",
         "screed.laid_on": "D_s",
@@ -69,5 +71,17 @@ SYMBOLS = {
     "readings": {"at": "t_j", "pressure": "p_j", "temperature": "θ_j"},
     "heat_up_steps": {"supply": "θ_j", "hold": "t_j"},
     "balance": {"flow": "V̇_m"},
+    "layers": {
+        "material": "material",
+        "thickness": "d_j",
+        "conductivity": "λ_j",
+        "pipe_axis": "a_j",
+        "plate.thickness": "d_WL",
+        "plate.width": "b_WL",
+        "plate.conductivity": "λ_WL",
+        "joists.width": "b_J",
+        "joists.spacing": "T_J",
+        "joists.conductivity": "λ_J",
+    },
 }
 """For each table, the symbols of its fields."""

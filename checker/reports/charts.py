@@ -17,12 +17,12 @@ from datetime import date
 from enum import Enum
 from functools import lru_cache
 from html import escape
-from itertools import count
+from itertools import count, pairwise
 from typing import NamedTuple
 
 from markupsafe import Markup
 
-from checker.words import visible
+from checker.words import number, visible
 
 WIDTH = 360
 LETTER = 12
@@ -58,6 +58,7 @@ STYLE = Markup(f"""\
 .chart .cross {{ stroke: var(--bad); stroke-width: 3; }} .chart .upright {{ stroke-width: 2.4; }}
 .chart .solid, .chart .dashed, .chart .dotted {{ stroke-width: 2; stroke-linejoin: round; }}
 .chart .solid {{ stroke: var(--bar); }} .chart .dashed {{ stroke-dasharray: 6 3; }} .chart .dotted {{ stroke: var(--muted); stroke-dasharray: 2 3; }}
+.chart .band {{ fill: var(--bar); fill-opacity: .13; stroke: none; }} .chart .hole {{ fill: var(--card); stroke: var(--ink); }} .chart .metal {{ fill: var(--ink); }} .chart .timber {{ stroke: var(--muted); stroke-dasharray: 5 2; }} .chart .cut {{ fill: none; stroke: var(--muted); }}
 @media print {{ .chart text {{ stroke: none; }} }} /* with a stroke, letters are printed as outlines */
 """)  # noqa: E501
 
@@ -228,6 +229,152 @@ def timeline(events: Sequence[Event]) -> Markup:
             words += " later" if days >= 0 else " earlier"
             parts.append(_text(WIDTH - GAP, y + 4, words, "end", "quiet"))
     return _svg(parts, bottom + PITCH / 2 + 2, is_read=True)
+
+
+FLOOR_TALL = 190
+"""Height of a floor in section at most."""
+SURFACE_TALL = 70
+"""Height of the curve of its surface's temperature."""
+WORDS_BESIDE = 104
+"""Width of the words beside that curve."""
+
+
+class Layer(NamedTuple):
+    """A layer of a floor in section: words, thickness, m, and whether a joist is in it."""
+
+    words: str
+    thickness: float
+    timber: bool = False
+
+
+class Floor(NamedTuple):
+    """A floor in section over one spacing, in m and °C.
+
+    covering: words for what lies on it; depth: of the pipe's axis; plate: thickness, width and
+    depth of its top; joist: width, nought for none; lines: rows of points (across, down, °C) from
+    the pipe's middle to the middle between two, NaN inside the pipe; surface: points (across, °C);
+    mean: of it; limit: for its highest, None for none.
+    """
+
+    spacing: float
+    covering: str
+    layers: Sequence[Layer]
+    depth: float
+    outside: float
+    wall: float
+    plate: tuple[float, float, float] | None
+    joist: float
+    lines: Sequence[Sequence[tuple[float, float, float]]]
+    surface: Sequence[tuple[float, float]]
+    mean: float
+    limit: float | None
+
+
+def section(floor: Floor) -> Markup:
+    """A floor in section: bands of one temperature each, and over it that of its surface."""
+    height = sum(layer.thickness for layer in floor.layers)
+    scale = min((WIDTH - WORDS_BESIDE) / floor.spacing, FLOOR_TALL / height)
+    middle = WORDS_BESIDE + (WIDTH - WORDS_BESIDE) / 2
+    curve, top = _surface_curve(floor, scale, middle)
+    parts = [curve, _text(middle, top + LETTER, floor.covering, "middle", "quiet")]
+    top += PITCH
+    half = floor.spacing / 2 * scale
+    left, right = middle - half, middle + half
+    degrees = [t for line in floor.lines for _, _, t in line if t == t]
+    step = _step(min(degrees), max(degrees), WIDTH, lambda _: 0.0)
+    levels = [level for level, _ in step.ticks(min(degrees), max(degrees))]
+    for level in levels:
+        d = _band(floor.lines, level, lambda x: middle + x * scale, lambda y: top + y * scale)
+        parts.append(f'<path class="band" d="{d}"/>' if d else "")
+    low = top
+    for layer in floor.layers:
+        deep = layer.thickness * scale
+        place = f'x="{_figure(left)}" y="{_figure(low)}" width="{_figure(2 * half)}"'
+        parts.append(f'<rect class="cut" {place} height="{_figure(deep)}"/>')
+        if layer.timber:
+            wide = floor.joist / 2 * scale
+            for x in (left + wide, right - wide):
+                parts.append(_line(x, low, x, low + deep, "timber"))
+        low += deep
+    if floor.plate:
+        thick, width, depth = floor.plate
+        tall = max(thick * scale, 1.5)
+        place = f'x="{_figure(middle - width / 2 * scale)}" y="{_figure(top + depth * scale)}"'
+        size = f'width="{_figure(width * scale)}" height="{_figure(tall)}"'
+        parts.append(f'<rect class="metal" {place} {size}/>')
+    axis = f'cx="{_figure(middle)}" cy="{_figure(top + floor.depth * scale)}"'
+    radius = floor.outside / 2 * scale
+    if floor.plate:
+        ring = radius + max(floor.plate[0] * scale, 1.5)
+        parts.append(f'<circle class="metal" {axis} r="{_figure(ring)}"/>')
+    parts.append(f'<circle class="hole" {axis} r="{_figure(radius)}"/>')
+    bore = radius - floor.wall * scale
+    parts.append(f'<circle class="hole" {axis} r="{_figure(bore)}"/>')
+    low += PITCH
+    first, last = number(levels[0]), number(levels[-1])
+    bands = f"bands of {number(step.value(1))} K, {first} to {last} °C"
+    for words in (*(layer.words for layer in floor.layers), bands):
+        parts.append(_text(0, low, _cut(words, WIDTH), cls="quiet"))
+        low += PITCH
+    return _svg(parts, low - PITCH + 4)
+
+
+def _surface_curve(floor: Floor, scale: float, middle: float) -> tuple[str, float]:
+    """The surface's temperature over one spacing with its highest, mean and limit, and its end."""
+    highest = max(degrees for _, degrees in floor.surface)
+    levels = [(highest, "highest", "solid"), (floor.mean, "mean", "dashed")]
+    if floor.limit is not None:
+        levels.append((floor.limit, "limit", "dotted"))
+    least = min(degrees for _, degrees in floor.surface)
+    low, high = _apart(least, max(level for level, _, _ in levels))
+    free = 0.1 * (high - low)
+    upward = _Scale(low - free, high + free, SURFACE_TALL + PITCH, PITCH)
+    half = floor.spacing / 2 * scale
+    points = [(middle + x * scale, upward.at(t)) for x, t in floor.surface]
+    points = [(2 * middle - x, y) for x, y in reversed(points)] + points[1:]
+    d = "L".join(f"{_figure(x)} {_figure(y)}" for x, y in points)
+    parts = [f'<path class="solid" d="M{d}"/>']
+    taken: list[float] = []
+    for level, words, cls in levels:
+        y = upward.at(level)
+        if cls != "solid":
+            parts.append(_line(middle - half, y, middle + half, y, cls))
+        place = y + 4
+        while any(abs(place - other) < LETTER for other in taken):
+            place += 2
+        taken.append(place)
+        parts.append(_text(0, place, f"{words} {number(round(level, 1))} °C"))
+    return "".join(parts), SURFACE_TALL + 1.5 * PITCH
+
+
+def _band(
+    lines: Sequence[Sequence[tuple[float, float, float]]],
+    level: float,
+    across: Callable[[float], float],
+    down: Callable[[float], float],
+) -> str:
+    """What is at least this warm round the pipe, as a path; mirrored at the pipe's middle."""
+    edge: list[tuple[float, float]] = []
+    for line in lines:
+        warm = [point for point in line if point[2] == point[2]]
+        if not warm or warm[0][2] < level:
+            continue
+        if not edge:
+            edge.append((0.0, warm[0][1]))
+        for (x, y, t), (further, lower, colder) in pairwise(warm):
+            if colder < level:
+                share = (t - level) / (t - colder)
+                edge.append((x + share * (further - x), y + share * (lower - y)))
+                break
+        else:
+            edge.append(warm[-1][:2])
+        last = warm[0][1]
+    if len(edge) < 2:
+        return ""
+    edge.append((0.0, last))
+    right = [(across(x), down(y)) for x, y in edge]
+    left = [(across(-x), down(y)) for x, y in reversed(edge)]
+    return "M" + "L".join(f"{_figure(x)} {_figure(y)}" for x, y in (*right, *left)) + "Z"
 
 
 class _Scale(NamedTuple):

@@ -9,7 +9,18 @@ from typing import NamedTuple
 from markupsafe import Markup
 
 from checker.outcome.results import Value
-from checker.reports.charts import Curve, Mark, Row, Shape, Stroke, curves, rows
+from checker.reports.charts import (
+    Curve,
+    Floor,
+    Layer,
+    Mark,
+    Row,
+    Shape,
+    Stroke,
+    curves,
+    rows,
+    section,
+)
 from checker.reports.facts import Facts
 from checker.reports.sentences import magnitude
 from checker.words import measure, number
@@ -38,6 +49,7 @@ def drawn(facts: Facts) -> Iterator[Drawn]:
     yield from _pumps(facts)
     yield from _outputs(facts)
     yield from _surfaces(facts)
+    yield from _sections(facts)
     yield from _tests(facts)
     yield from _heat_up(facts)
 
@@ -221,6 +233,37 @@ def _surfaces(facts: Facts) -> Iterator[Drawn]:
         )
         key = {Shape.UPRIGHT: "limit", Shape.BROKEN_BAR: "too hot"}
         yield _bars("Floor at its warmest", says, "°C", held, key, COOLEST_FLOOR)
+
+
+def _sections(facts: Facts) -> Iterator[Drawn]:
+    """Each floor in section, at its warmest loop."""
+    for picture in facts.sections:
+        highest = max(degrees for _, degrees in picture.surface)
+        up, down = picture.heat
+        says = (
+            f"With the water at {number(round(picture.water, 1))} °C under "
+            f"{number(picture.room)} °C the floor gives {up:.0f} W/m² up and {down:.0f} W/m² down; "
+            f"its surface is {number(round(highest, 1))} °C at its warmest"
+        )
+        if picture.limit is not None:
+            says += f", where {number(picture.limit)} °C is the limit"
+        floor = Floor(
+            picture.spacing,
+            picture.covering,
+            [Layer(*layer) for layer in picture.layers],
+            picture.depth,
+            picture.outside,
+            picture.wall,
+            picture.plate,
+            picture.joist,
+            picture.lines,
+            picture.surface,
+            picture.mean,
+            picture.limit,
+        )
+        title = f"Floor in section, pipes {1000 * picture.spacing:.0f} mm apart: "
+        says = f"{says}. {picture.note}" if picture.note else f"{says}."
+        yield Drawn(title + ", ".join(picture.loops), says, section(floor))
 
 
 def _tests(facts: Facts) -> Iterator[Drawn]:

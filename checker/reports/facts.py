@@ -30,6 +30,7 @@ class Facts:
     def __init__(self, design: DesignReport) -> None:
         self.design = design
         self.given = design.given
+        self.sections = design.sections
         self.computed = design.computed
         self.further = design.further
         self.results = design.results

@@ -85,6 +85,7 @@ class Writer(Gatherer):
     """Writes the HTML report."""
 
     needs_given = True
+    needs_second_opinion = True
 
     def __init__(self, chosen: Chosen) -> None:
         self._encode = msgspec.json.Encoder().encode

@@ -61,7 +61,8 @@ class Plan(Struct, frozen=True):
     held against; folder: the one that designs' paths start from, for those two; standard_input: the
     path that it is shown by; compiled: the rules themselves, for workers that lack the files;
     further_codes: those that count besides the ones of the job or its region; strict: whether a
-    missing datum is never taken to lie in its range; answers: whether those of the designs count.
+    missing datum is never taken to lie in its range; answers: whether those of the designs count;
+    second_opinion: whether floors are worked out by their section beside the standard too.
     """
 
     codes: tuple[str, ...] | None = None
@@ -77,6 +78,7 @@ class Plan(Struct, frozen=True):
     further_codes: tuple[str, ...] = ()
     strict: bool = False
     answers: bool = True
+    second_opinion: bool = False
 
 
 BY_THE_DESIGN = Plan()
@@ -271,7 +273,12 @@ def read(
                 Unreadable(path, problem.line, problem.column, problem.message)
                 for problem in refused.problems
             )
-    judging = Judging(plan.codes, plan.on, stage, plan.further_codes, plan.strict, plan.answers)
+    second = plan.second_opinion or any(
+        getattr(writer(one), "needs_second_opinion", False) for one in plan.formats
+    )
+    judging = Judging(
+        plan.codes, plan.on, stage, plan.further_codes, plan.strict, plan.answers, second
+    )
     return ReadIn(tables, book, judging, unreadable)
 
 

@@ -152,6 +152,7 @@ class Session(Struct, frozen=True):
             known=known,
             folder=os.getcwd() if self.waivers or known is not None else "",
             standard_input=options.get("stdin_path") or "standard input",
+            second_opinion=bool(options.get("second_opinion")),
         )
 
     @property

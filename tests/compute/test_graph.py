@@ -103,7 +103,7 @@ def test_a_pump_curve_of_one_point_is_told_to_want_two() -> None:
 
 
 def test_out_of_range_names_the_range() -> None:
-    made = graph(changed(("spacing: 150 mm", "spacing: 40 mm")))
+    made = graph(changed(("spacing: 150 mm", "spacing: 17 mm")))
     words, about = reason(made, "loop", "heat_coefficient")
     assert "EN 1264-2" in words
     assert "50 mm" in words

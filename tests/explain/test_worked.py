@@ -180,12 +180,20 @@ def test_missing_data_is_shown_where_the_chain_breaks() -> None:
 
 
 def test_out_of_range_data_breaks_the_chain_too() -> None:
+    worked = explained("room-heat", "kitchen", changed(("spacing: 150 mm", "spacing: 17 mm")))
+    broken = [step for step in worked.steps if step.missing]
+    assert "outside 50 mm to 1 m" in broken[0].missing
+    assert "T = 17 mm" in broken[0].uses
+
+
+def test_beyond_the_tables_the_section_is_the_step() -> None:
     worked = explained(
         "room-heat", "kitchen", changed(("0.02 m²·K/W}}\n  bath", "0.2 m²·K/W}}\n  bath"))
     )
-    broken = [step for step in worked.steps if step.missing]
-    assert "over 0.15 m²·K/W" in broken[0].missing
-    assert "R_λ,B = 0.2 m²·K/W" in broken[0].uses
+    assert [step for step in worked.steps if step.missing] == []
+    steps = {step.name: step for step in worked.steps}
+    assert steps["standing_coefficient"].formula == "= K_S · κ"
+    assert "conduction" in steps["section_coefficient"].source
 
 
 def test_limits_of_every_code_stand_side_by_side() -> None:

@@ -1,0 +1,133 @@
+"""The floors of designs in section, as pages draw them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from checker.compute.graph import Graph
+from checker.design.materials import catalogue
+from checker.design.schema import PARTS, design_format, words
+from checker.outcome.results import FloorPicture
+from checker.physics.build_up import Section
+from checker.physics.mixed_section import flow, solved
+from checker.physics.section import BELOW, ROOM, Solution, film_resistance
+from checker.quantities.floor_layers import LAYERED
+from checker.quantities.part import OWN
+from checker.quantities.part_section import sections
+
+VALUES = (
+    "loop.open_film",
+    "open_excess",
+    "room.temperature",
+    "below_temperature",
+    "section_surface_max",
+)
+MOST = 12
+"""Sections drawn of a design; of more, those whose surface is warmest."""
+
+
+def floor_pictures(graph: Graph) -> dict[int, list[FloorPicture]]:
+    """For the row of each design its sections, each once, at its warmest loop."""
+    numbers = graph.column("part", "section").values
+    columns = {name: _column(graph, name) for name in VALUES}
+    own_parts = graph.column("part", "feed").values == OWN
+    known = own_parts & ~np.isnan(numbers + sum(columns.values()))
+    jobs = graph.tables.design_of(PARTS)
+    found: dict[int, list[FloorPicture]] = {}
+    for job in np.unique(jobs[known]).tolist():
+        own = np.flatnonzero(known & (jobs == job))
+        drawn = []
+        for number in np.unique(numbers[own]).tolist():
+            rows = own[numbers[own] == number]
+            warmest = rows[np.argmax(columns["section_surface_max"][rows])]
+            drawn.append(_picture(graph, number, rows.tolist(), int(warmest), columns))
+        drawn.sort(key=lambda one: -max(degrees for _, degrees in one.surface))
+        found[job] = drawn[:MOST]
+    return found
+
+
+def _column(graph: Graph, name: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    values: np.ndarray[tuple[int], np.dtype[np.float64]] = graph.column("part", name).values
+    return values
+
+
+def _picture(
+    graph: Graph,
+    number: float,
+    rows: list[int],
+    row: int,
+    columns: dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]],
+) -> FloorPicture:
+    (floors,) = solved([sections.thing(number)])  # type: ignore[list-item]  # it is a section
+    solution: Solution = floors[0][0]
+    section = solution.section
+    film, excess, room, below, _ = (float(columns[name][row]) for name in VALUES)
+    water = room + excess
+    resistance = film_resistance(section, film)
+    inside = solution.fine.temperatures(resistance, water, room, below)
+    mesh = solution.fine.mesh
+    lines = np.round(np.stack((mesh.x, mesh.y, inside), axis=-1), 5)
+    values = solution.values(resistance)
+    surface = values.surface_temperatures(water, room, below)
+    into = flow(floors, film) @ np.array([water, room, below])
+    limit = float(graph.column("part", "surface_limit").values[row])
+    loops, of = graph.tables["loops"].ids, graph.tables[PARTS].parents
+    top = section.heights[section.pipe_layer]
+    return FloorPicture(
+        loops=tuple(dict.fromkeys(loops[of[one]] for one in rows)),
+        spacing=section.spacing,
+        covering=_covering(graph, row, section.covering),
+        layers=_layers(graph, row, section),
+        depth=section.depth,
+        outside=section.outside,
+        wall=section.wall,
+        plate=(section.plate.thickness, section.plate.width, top) if section.plate else None,
+        joist=section.joist,
+        lines=tuple(tuple(map(tuple, line)) for line in lines.tolist()),
+        surface=tuple(zip(values.across.tolist(), surface.tolist(), strict=True)),
+        mean=float(np.trapezoid(surface, values.across) / values.across[-1]),
+        limit=None if np.isnan(limit) else limit,
+        water=water,
+        room=room,
+        heat=(-float(into[ROOM]), -float(into[BELOW])),
+        note=_note(graph, row),
+    )
+
+
+def _note(graph: Graph, row: int) -> str:
+    layered = graph.column("part", "floor.construction").values[row] == LAYERED
+    below_pipe = graph.column("part", "floor.screed.below_pipe").values[row]
+    if layered or not np.isnan(below_pipe):
+        return ""
+    return "How much screed lies under the pipe is not stated; it counts as none."
+
+
+def _covering(graph: Graph, row: int, resistance: float) -> str:
+    kind = graph.column("part", "room.covering.material").values[row]
+    options = design_format().leaf("rooms", "covering.material").options
+    name = "covering" if np.isnan(kind) else options[int(kind)]
+    return f"{name}, {resistance:.3g} m²·K/W"
+
+
+def _layers(graph: Graph, row: int, section: Section) -> tuple[tuple[str, float, bool], ...]:
+    names, stated = ["screed"], [True]
+    if graph.column("part", "floor.construction").values[row] == LAYERED:
+        table = graph.tables["layers"]
+        of = int(graph.column("part", "floor").values[row])
+        rows = np.flatnonzero(np.array(table.parents, dtype=np.intp) == of)
+        slot = design_format().leaf("layers", "material").slot
+        names = [
+            "layer" if np.isnan(number) else words.text(number)
+            for number in table.column(slot)[rows].tolist()
+        ]
+        conductivity = table.column(design_format().leaf("layers", "conductivity").slot)[rows]
+        stated = (~np.isnan(conductivity)).tolist()
+    return tuple(
+        (
+            f"{name}, {1000 * layer.thickness:.4g} mm, {layer.conductivity:.3g} W/(m·K)"
+            + ("" if said else f" by {catalogue().source.partition(',')[0]}"),
+            layer.thickness,
+            bool(section.joist and layer.joist),
+        )
+        for name, said, layer in zip(names, stated, section.layers, strict=True)
+    )

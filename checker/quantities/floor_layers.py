@@ -1,0 +1,166 @@
+"""Of a floor that is given by its layers: what it is built of. SI, one a row."""
+
+from __future__ import annotations
+
+from math import isnan
+
+import numpy as np
+
+from checker.compute.graph import Array, Members, quantities_of
+from checker.design.materials import catalogue
+from checker.design.schema import design_format, words
+from checker.physics.build_up import Layer, Plate
+from checker.physics.mixed_section import Layering, Numbered
+from checker.quantities.sources import GEOMETRY
+
+quantity = quantities_of("floor")
+
+_code = design_format().code
+LAYERED = _code("floors", "construction", "layered")
+
+layerings = Numbered()
+
+
+def layering_told(number: float) -> tuple[str, ...]:
+    """Of a layering each layer, from the top."""
+    made = layerings.thing(number)
+    assert isinstance(made, Layering)
+    return tuple(
+        f"{1000 * layer.thickness:.4g} mm of {layer.conductivity:.3g} W/(m·K)"
+        + (", with the pipe" if place == made.pipe_layer else "")
+        for place, layer in enumerate(made.layers)
+    )
+
+
+@quantity(
+    unit="1",
+    title="Layers",
+    symbol="n_L",
+    formula="is what is given of layers, pipe, plate and joists",
+    told=layering_told,
+    source="design; a conductivity that is not given is that of the material by ISO 10456, Table 3",
+    fails="of a layer, its plate or its joists something is not given, and no material of the "
+    "catalogue stands in for it",
+    shown=False,
+)
+def layering(
+    construction: Array,
+    layers_thickness: Members,
+    layers_conductivity: Members,
+    layers_material: Members,
+    layers_pipe_axis: Members,
+    layers_plate_thickness: Members,
+    layers_plate_width: Members,
+    layers_plate_conductivity: Members,
+    layers_joists_width: Members,
+    layers_joists_spacing: Members,
+    layers_joists_conductivity: Members,
+) -> Array:
+    """The number of the floor's layering in `layerings`."""
+    found = np.full(len(construction), np.nan)
+    group = layers_thickness.group
+    columns = np.stack(
+        (
+            layers_thickness.values,
+            conductivity_of(layers_conductivity.values, layers_material.values),
+            layers_pipe_axis.values,
+            layers_plate_thickness.values,
+            layers_plate_width.values,
+            layers_plate_conductivity.values,
+            layers_joists_width.values,
+            layers_joists_spacing.values,
+            layers_joists_conductivity.values,
+        ),
+        axis=1,
+    )
+    for row in np.flatnonzero(construction == LAYERED).tolist():
+        made = _layering(columns[group == row].tolist())
+        if made is not None:
+            found[row] = layerings.number(made)
+    return found
+
+
+def _layering(rows: list[list[float]]) -> Layering | None:
+    """From the columns of `layering`; nothing where something is missing."""
+    layers: list[Layer] = []
+    pipe: int | None = None
+    axis, plate, joists = 0.0, None, (0.0, 0.0)
+    for number, (thickness, conductivity, own_axis, *more) in enumerate(rows):
+        of_plate, (width, spacing, timber) = more[:3], more[3:]
+        for together in (of_plate, (width, spacing, timber)):
+            if any(map(isnan, together)) and not all(map(isnan, together)):
+                return None
+        if isnan(thickness) or isnan(conductivity):
+            return None
+        layers.append(Layer(thickness, conductivity, 0.0 if isnan(timber) else timber))
+        if not isnan(timber):
+            joists = width, spacing
+        if not isnan(own_axis):
+            pipe, axis = number, own_axis
+        if not isnan(of_plate[0]):
+            plate = Plate(*of_plate)
+    return None if pipe is None else Layering(tuple(layers), pipe, axis, plate, *joists)
+
+
+def conductivity_of(stated: Array, material: Array) -> Array:
+    """As stated, else the one value that the catalogue has for the material, W/(m·K)."""
+    found = stated.copy()
+    for row in np.flatnonzero(np.isnan(stated) & ~np.isnan(material)).tolist():
+        known = catalogue().find(words.text(material[row]))
+        if known is not None and known.conductivity is not None:
+            found[row] = known.conductivity
+    return found
+
+
+@quantity(
+    unit="mm",
+    title="Height of the layers together",
+    symbol="H",
+    formula="Σ{layers_thickness}",
+    source=GEOMETRY,
+    shown=False,
+)
+def layers_height(layers_thickness: Members) -> Array:
+    """From under the covering to the lowest layer's underside, m."""
+    return layers_thickness.sum()
+
+
+@quantity(
+    unit="1",
+    title="Whether a layered floor states the height that there is",
+    symbol="b",
+    formula="is 1 where it does, else 0",
+    source="design",
+    optional=("build_up", "construction"),
+    shown=False,
+)
+def states_build_up(build_up: Array, construction: Array) -> Array:
+    """1 for a floor that is given by its layers and states its height, else 0."""
+    return np.where((construction == LAYERED) & ~np.isnan(build_up), 1.0, 0.0)
+
+
+@quantity(
+    unit="m²·K/W",
+    title="Resistance of what keeps heat from going down",
+    symbol="R_λ,ins",
+    formula=(
+        "{given_insulation}",
+        "of the layers from the pipe's axis down, with {given_insulation}",
+    ),
+    source=f"design; {GEOMETRY}",
+    optional=("given_insulation",),
+    matters={"layering": ("construction", (LAYERED,))},
+    fails="insulation is not given",
+    shown=False,
+)
+def insulation(given_insulation: Array, construction: Array, layering: Array) -> Array:
+    """As given, m²·K/W; of a layered floor what lies under the pipe's axis, and that."""
+    found = given_insulation.copy()
+    for row in np.flatnonzero((construction == LAYERED) & ~np.isnan(layering)).tolist():
+        made = layerings.thing(layering[row])
+        assert isinstance(made, Layering)
+        own = made.layers[made.pipe_layer]
+        under = (own.thickness - made.axis) / own.conductivity
+        under += sum(one.thickness / one.conductivity for one in made.layers[made.pipe_layer + 1 :])
+        found[row] = under + (0.0 if isnan(given_insulation[row]) else given_insulation[row])
+    return np.where((construction == LAYERED) & np.isnan(layering), np.nan, found)
