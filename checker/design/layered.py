@@ -150,20 +150,30 @@ def _of_loops(
     """What the pipes and spacings of the loops on these floors show, each pair once."""
     pipes: set[tuple[int, int]] = set()
     spacings: set[tuple[int, int, float]] = set()
-    for row in tables["loops"].rows[starts["loops"] :]:
-        loop = Cells(tables.format, "loops", row)
-        if not (loop.has("floor") and loop.has("pipe")) or int(loop["floor"]) not in floors:
+    for loop, lying in _lying(tables, starts):
+        if not (lying.has("floor") and loop.has("pipe")) or int(lying["floor"]) not in floors:
             continue
-        floor, pipe = int(loop["floor"]), int(loop["pipe"])
+        floor, pipe = int(lying["floor"]), int(loop["pipe"])
         outside = Cells(tables.format, "pipes", tables["pipes"].rows[pipe])["outside"]
         if isnan(outside):
             continue
         if (floor, pipe) not in pipes:
             pipes.add((floor, pipe))
             yield from _of_pipe(floors[floor], outside)
-        if loop.has("spacing") and (floor, pipe, loop["spacing"]) not in spacings:
-            spacings.add((floor, pipe, loop["spacing"]))
-            yield from _of_spacing(floors[floor], outside, loop["spacing"])
+        if lying.has("spacing") and (floor, pipe, lying["spacing"]) not in spacings:
+            spacings.add((floor, pipe, lying["spacing"]))
+            yield from _of_spacing(floors[floor], outside, lying["spacing"])
+
+
+def _lying(tables: Tables, starts: dict[str, int]) -> Iterator[tuple[Cells, Cells]]:
+    """Each loop with what says where it lies: itself, its parts, its feeds by room."""
+    form, loops = tables.format, tables["loops"].rows
+    for row in loops[starts["loops"] :]:
+        yield Cells(form, "loops", row), Cells(form, "loops", row)
+    for name in ("loop_parts", "loop_feeds"):
+        table, start = tables[name], starts[name]
+        for row, parent in zip(table.rows[start:], table.parents[start:], strict=True):
+            yield Cells(form, "loops", loops[parent]), Cells(form, name, row)
 
 
 def _of_pipe(floor: _Floor, outside: float) -> Iterator[Misfit]:

@@ -159,6 +159,16 @@ def test_each_pipe_and_spacing_is_told_once() -> None:
     assert len(problems(more)) == 1
 
 
+def test_parts_and_feeds_of_a_loop_are_held_to_the_floor_too() -> None:
+    whole = "L1: {floor: boards, pipe: p16, spacing: 150 mm}"
+    for parts in (
+        "L1: {pipe: p16, parts: [{floor: boards, spacing: 100 mm}, {floor: boards, spacing: 150 mm}]}",
+        "L1: {pipe: p16, feeds: [{floor: boards, length: 4 m, spacing: 100 mm}]}",
+    ):
+        (told,) = problems(WHOLE.replace(whole, parts))
+        assert "the plate is wider than the 100 mm between its pipes" in told
+
+
 def test_layers_that_are_not_known_yet_may_be_left_out() -> None:
     some = DESIGN.splitlines()
     assert problems("\n".join([*some[:6], *some[10:]])) == []
