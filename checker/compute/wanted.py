@@ -132,7 +132,7 @@ class Wanted:
     def _find(self, subject: str, name: str) -> Pairs:
         graph = self.graph
         meant = meaning(subject, name)
-        if meant is None:
+        if meant is None or meant.kind == "earlier":  # an earlier graph's value is never a datum
             return NOTHING
         if meant.kind == "computed":
             return self._computed(subject, name)
@@ -239,6 +239,7 @@ class Wanted:
 
 
 _PART_FIELDS = {
+    "layers": "layers",
     "readings": "readings",
     "pump_curve": "pump.curve",
     "heat_up_steps": "heat_up.steps",
