@@ -96,6 +96,7 @@ def judge(
         row = design.row
         made = DesignReport(design.path, names[row], basis.days[row], basis.codes[row], own)
         made.own_rules, made.own_limits = rulebook.has_own, rulebook.own_limits
+        made.remarks = basis.remarks[row]
         made.given = by_name
         if row in tables.drawings:
             made.sketch = sketch(tables.drawings[row])
@@ -156,7 +157,11 @@ class _Judged:
 
 
 class Basis:
-    """For each design, the codes and the day it is judged by."""
+    """For each design, the codes and the day it is judged by.
+
+    remarks: for each design, what a reader must know of that: a region without a code of its own,
+    or a day that no known edition is of.
+    """
 
     def __init__(self, tables: Tables, rulebook: Rulebook, judging: Judging) -> None:
         self.codes: list[tuple[str, ...]] = []
@@ -184,6 +189,11 @@ class Basis:
         """For each design, the number of its stage; one that states none is at the first."""
         if judging.stage:
             self.stage = np.full(len(whole), STAGES.index(judging.stage))
+        self._covers = rulebook.covers
+        self.remarks = [
+            tuple(self._remarks(row, design.text("project", "region"), rulebook, judging))
+            for row, design in enumerate(tables.designs)
+        ]
         self._under = {
             code: np.array([code in codes for codes in self.codes], dtype=bool)
             for code in {document.code for document in rulebook.documents.values()}
@@ -198,13 +208,38 @@ class Basis:
         """For each design, whether its stage asks for the rule."""
         return np.asarray(self.stage >= STAGES.index(rule.stage))
 
+    def _first_day(self, code: str) -> float:
+        """The first day of the code's oldest edition known."""
+        first = self._covers.get(code)
+        return -np.inf if first is None else first.toordinal()
+
+    def _remarks(
+        self, row: int, region: str, rulebook: Rulebook, judging: Judging
+    ) -> Iterator[str]:
+        by_region = judging.codes is None and self.codes[row] == rulebook.codes_of(region)
+        if region and by_region and not rulebook.has_own_code(region):
+            yield f"no code of {region}'s own is known"
+        for code in self.codes[row]:
+            if self.day[row] < self._first_day(code):
+                yield (
+                    f"the day is before the oldest edition of {code} that is known "
+                    f"({self._covers[code]}), so that its newest editions count; see whether the "
+                    "date is right"
+                )
+        if rulebook.is_after(self.day[row]):
+            yield (
+                f"the day is after these rules (edition {rulebook.published}), so that newer "
+                "editions may hold; see whether the date is right"
+            )
+
     def _counts(self, document: Any) -> npt.NDArray[np.bool_]:
         found = self._force.get(document.source.id)
         if found is None:
-            start = -np.inf if document.start is None else document.start.toordinal()
-            end = np.inf if document.end is None else document.end.toordinal()
-            known = (self.day >= start) & (self.day < end)
-            found = np.where(np.isnan(self.day), document.in_force(None), known).astype(bool)
+            days = self.day
+            if document.code:
+                # Older than every edition known: as if undated, lest its findings be lost.
+                days = np.where(days < self._first_day(document.code), np.nan, days)
+            found = document.in_force(days)
             if document.code:
                 found &= self._under[document.code]
             self._force[document.source.id] = found

@@ -16,7 +16,7 @@ from checker.outcome.results import KINDS, SEVERITIES
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.rulebook.evaluation import ABSENT, FAIL, OPEN, PASS
-from checker.rulebook.examples import outcome, worked
+from checker.rulebook.examples import day_of, outcome, worked
 from checker.rulebook.loading import NOT_RULES, RANGES, SOURCES, load
 from checker.rulebook.model import Example, Rule
 
@@ -204,7 +204,7 @@ def test_an_edition_is_shown_under_its_code_on_a_day_in_force(rule: Rule) -> Non
             example
             for example in rule.examples
             if code in (BOOK.codes_of("") if example.codes is None else example.codes)
-            and limit.document.in_force(example.on)
+            and limit.document.in_force(day_of(example))[0]
         ]
         assert fitting, limit.id
 
