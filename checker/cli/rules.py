@@ -196,7 +196,8 @@ def story(rule: Rule) -> Iterator[RenderableType]:
     yield ""
     yield Text("Limits", style="bold")
     for limit in rule.limits:
-        where = f", where {catalogue.conditions(limit)}" if limit.when else ""
+        where = catalogue.conditions(limit)
+        where = f", where {where}" if where else ""
         grave = f" ({limit.severity})" if limit.severity != rule.severity else ""
         yield Padding(Text(f"{limit.words}{where}{grave}"), (0, 0, 0, 2))
         dates = catalogue.in_force(limit)

@@ -45,7 +45,7 @@ def in_words(rule: Rule) -> RuleWords:
     """A rule as a report explains it."""
     limits = []
     for limit in rule.limits:
-        where = f", where {conditions(limit)}" if limit.when or limit.fallback else ""
+        where = f", where {conditions(limit)}" if conditions(limit) else ""
         code = f" ({limit.document.code})" if limit.document.code else ""
         limits.append(f"{limit.words}{where}: {cited(limit.source)}{code}")
     return RuleWords(
@@ -72,6 +72,7 @@ def cited(source: Source) -> str:
 def conditions(limit: RuleLimit) -> str:
     """Where a limit counts, in words."""
     words = [condition.words for condition in limit.when]
+    words += [f"{condition.words} or not stated" for condition in limit.document.scope]
     words += ["no limit above speaks"] * limit.fallback
     return " and ".join(words)
 

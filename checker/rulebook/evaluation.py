@@ -123,6 +123,8 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: M
     size = columns.size(rule.subject)
     value = columns.column(rule.subject, rule.value)
     applies, unknown, unknown_reasons = where_holds(rule.applies, rule.subject, columns, size)
+    # Where no limit is in force it does not matter whether the rule would apply.
+    unknown = unknown & counts.any(axis=0)
     held: list[Held] = []
     settled: dict[str, Mask] = {}
     for number, limit in enumerate(rule.limits):

@@ -257,7 +257,7 @@ class _Loader:
         )
 
     def scope(self, node: Mapping, place: Place) -> tuple[Condition, ...]:
-        """The jobs that a source is about, as fields of a whole design."""
+        """The jobs that a source or a limit is about, as fields of a whole design."""
         found = []
         for name, wanted in node.items():
             described = self.vocabulary.describe("design", name)
@@ -810,6 +810,10 @@ class _RuleFile:
         )
         no_conditions: tuple[Condition, ...] = ()
         when = self.noted(lambda: self.conditions(node.get("when"), node, "when"), no_conditions)
+        about = node.get("scope") or Mapping(START)
+        scope = self.noted(
+            lambda: self.loader.scope(about, self.place(node, "scope")), no_conditions
+        )
         if "source" not in node:
             raise Problem("The limit names no source; every limit has one.", place)
         sources = node["source"] if isinstance(node["source"], Sequence) else [node["source"]]
@@ -833,7 +837,7 @@ class _RuleFile:
                     comparison=comparison,
                     bounds=bounds,
                     when=when,
-                    document=document,
+                    document=replace(document, scope=document.scope + scope),
                     source=self.source(document.source, node),
                     group=document.code or self.loader.group,
                     severity=node.get("severity", severity),

@@ -70,7 +70,7 @@ loops:
 pressure_tests:
   first: {header: H1, medium: water, pressure: 4 bar, hold: 20 min, tested_on: '2026-04-02',
           kept_during_screed: true, operating_pressure: 1.5 bar, plant_shut: true,
-          antifreeze: true, water_changes: 3,
+          antifreeze: true, water_changes: 3, after_screed: false,
           readings: [{at: 0 min, pressure: 4.02 bar, temperature: 17 °C},
                      {at: 20 min, pressure: 4.00 bar}]}
 heat_up: {started_on: '2026-04-28',
