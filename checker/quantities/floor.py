@@ -93,4 +93,5 @@ def thick_screed(screed_thickness: Array) -> Array:
 )
 def measured_by_carbide(screed_humidity: Array, screed_moisture: Array) -> Array:
     """0 where the air's humidity was measured instead of the screed's moisture, else 1."""
-    return 1.0 - (~np.isnan(screed_humidity) & np.isnan(screed_moisture))
+    humidity_alone = ~np.isnan(screed_humidity) & np.isnan(screed_moisture)
+    return np.where(humidity_alone, 0.0, 1.0)

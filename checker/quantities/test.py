@@ -366,7 +366,7 @@ def settles(medium: Array, of_header_pipe_material: Members) -> Array:
 )
 def before_screed(after_screed: Array) -> Array:
     """0 where the test is stated to be one more after the screed, else 1."""
-    return 1.0 - (after_screed == 1)
+    return np.where(after_screed == 1, 0.0, 1.0)
 
 
 @quantity(
@@ -393,4 +393,4 @@ def lowest_temperature(readings_temperature: Members) -> Array:
 )
 def holds_antifreeze(antifreeze: Array) -> Array:
     """1 where antifreeze is stated to be in the water for the test alone, else 0."""
-    return (antifreeze == 1).astype(float)
+    return np.where(antifreeze == 1, 1.0, 0.0)

@@ -49,6 +49,7 @@ floors:
     bed: structural slab
     slab_thickness: 150 mm
     thermal_break: true
+    edge_insulation: 1 m²·K/W
   boards: {construction: tested, heat_coefficient: 4.2 W/(m2 K), excess_limit: 24 K}
 rooms:
   bath 1: {use: bathroom, temperature: 24 °C, area: 9 m², heat_load: 900 W,

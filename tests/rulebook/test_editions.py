@@ -92,7 +92,8 @@ def test_a_day_after_the_rules_is_told() -> None:
 
 
 @pytest.mark.parametrize(
-    ("region", "told"), [("AU", True), ("IE", True), ("GB-SCT", True), ("DE", False), ("US", False)]
+    ("region", "told"),
+    [("JP", True), ("IE", True), ("GB-WLS", True), ("AU", False), ("DE", False), ("US", False)],
 )
 def test_a_region_without_a_code_of_its_own_is_told(region: str, told: bool) -> None:
     found = report(changed(("region: GB-ENG", f"region: {region}")))
