@@ -20,7 +20,7 @@ UNUSABLE = 2
 WIDE = 100
 """Columns from which on the table shows codes too."""
 SUBJECTS = ("design", "pipe", "floor", "room", "header", "loop", "part", "test")
-STAGES = ("design", "installed")
+STAGES = ("design", "laid", "screeded", "heated", "installed")
 STANDINGS = ("standard", "code", "guidance", "common practice")
 SEEN = ("text", "reported", "memory")
 STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
@@ -44,7 +44,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--format", choices=("table", "markdown", "json"), default="table")
     made.add_argument("--subject", choices=SUBJECTS, help="only rules that judge these")
     made.add_argument("--severity", choices=SEVERITIES, help="only rules of this severity")
-    made.add_argument("--stage", choices=STAGES, help="only rules that ask from this stage on")
+    made.add_argument("--stage", choices=STAGES, help="only rules that are due from this stage on")
     made.add_argument("--code", metavar="CODE", help="only rules with a limit of this code")
     made.add_argument(
         "--standing", choices=STANDINGS, help="only rules with a limit from such a source"

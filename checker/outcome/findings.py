@@ -50,6 +50,8 @@ from checker.rulebook.model import REVIEW_GAP, STAGES, Described, Rule, Rulebook
 STAGE = "project.stage"
 NOT_YET = "Asked for from stage '{}' on: {}."
 """What a rule that is not due yet says: the stage, and what is missing."""
+NO_LIMIT = "No limit is in force here (codes: {})."
+"""What a rule without a limit for a design says: by which codes that is judged."""
 
 
 class Judging(Struct, frozen=True):
@@ -298,6 +300,7 @@ class _RuleFindings:
         self.tabled = tabled
         self.shown = Shown(rule.described)
         self.due = basis.due(rule)
+        self.counts = basis.counts(rule)
         self.of, self.lacking = tabled.of, tabled.absent
         """The design of each row, NOBODY where none is asked; and those that have no such row."""
         if of_plan(rule.subject, rule.value):
@@ -424,9 +427,7 @@ class _RuleFindings:
         self, designs: npt.NDArray[np.intp], reasons: npt.NDArray[np.int64]
     ) -> Iterator[str]:
         """For each of these designs, why the rule does not apply; reasons: what is missing yet."""
-        words: dict[tuple[str, ...], str] = _Made(
-            lambda codes: f"No limit is in force here (codes: {', '.join(codes)})."
-        )
+        words: dict[tuple[str, ...], str] = _Made(lambda codes: NO_LIMIT.format(", ".join(codes)))
         if self.rule.applies:
             conditions = " and ".join(condition.words for condition in self.rule.applies)
             here = f"Only where {conditions}, and a limit is in force."
@@ -451,6 +452,10 @@ class _RuleFindings:
             "caution": UNSET,
         }
         lacking = no_section(name)
+        if not self.counts[:, design].any():
+            codes = ", ".join(self.basis.codes[design])
+            members["message"] = NO_LIMIT.format(codes)
+            return result_of(self.rule, "notApplicable", **members)
         if not self.due[design]:
             message = self._not_yet(lacking)
             members["due"] = self.rule.stage

@@ -307,10 +307,10 @@ NOT_RULES = frozenset(("complaints.yaml", "words.yaml"))
 
 def _altered(before: Rule, after: Rule) -> Iterator[str]:
     """What a firm's rule makes of ours besides its limits, in words."""
-    for key in ("severity", "stage"):
-        own, ours = getattr(after, key), getattr(before, key)
-        if own != ours:
-            yield f"{before.id}: {key} {own} instead of {ours}"
+    if after.severity != before.severity:
+        yield f"{before.id}: severity {after.severity} instead of {before.severity}"
+    if after.stage != before.stage:
+        yield f"{before.id}: from {after.stage} instead of {before.stage}"
     if after.applies != before.applies:
         own, ours = (
             " and ".join(one.words for one in rule.applies) or "always" for rule in (after, before)

@@ -53,7 +53,7 @@ def test_one_rule_is_told_whole() -> None:
         (["--subject", "pipe"], lambda rule: rule.subject == "pipe"),
         (["--severity", "critical"], lambda rule: rule.severity == "critical"),
         (["--code", "FR"], lambda rule: "FR" in {one.document.code for one in rule.limits}),
-        (["--stage", "installed"], lambda rule: rule.stage == "installed"),
+        (["--stage", "screeded"], lambda rule: rule.stage == "screeded"),
         (["--standing", "code"], lambda rule: "code" in {o.source.standing for o in rule.limits}),
         (["--seen", "memory"], lambda rule: "memory" in {o.source.seen for o in rule.limits}),
         # One limit must answer to all that is asked of limits.

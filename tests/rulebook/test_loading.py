@@ -252,7 +252,7 @@ def test_the_digest_tells_rules_apart(tmp_path: Path) -> None:
 
 WEAKER = """\
 severity: observation
-stage: installed
+from: installed
 waivable: yes
 applies: {zone: perimeter}
 limits:
@@ -269,7 +269,7 @@ def test_every_way_in_which_a_pack_alters_ours_is_named(tmp_path: Path) -> None:
     assert set(told) == {
         "code DE: holds in AT instead of DE",
         "loop-length: severity observation instead of major",
-        "loop-length: stage installed instead of design",
+        "loop-length: from installed instead of design",
         "loop-length: applies where zone is perimeter instead of always",
         "loop-length: even a critical fail may be waived",
         "loop-length: limit practice-loop-length minor instead of major",
