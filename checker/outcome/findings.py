@@ -191,7 +191,8 @@ class Basis:
         """For each design, the number of its stage; one that states none is at the first."""
         if judging.stage:
             self.stage = np.full(len(whole), STAGES.index(judging.stage))
-        self._covers = rulebook.covers
+        self.ageless = np.zeros(len(whole), dtype=bool)
+        """Designs older than every edition known: judged as if undated, lest findings be lost."""
         self.remarks = [
             tuple(self._remarks(row, design.text("project", "region"), rulebook, judging))
             for row, design in enumerate(tables.designs)
@@ -210,24 +211,22 @@ class Basis:
         """For each design, whether its stage asks for the rule."""
         return np.asarray(self.stage >= STAGES.index(rule.stage))
 
-    def _first_day(self, code: str) -> float:
-        """The first day of the code's oldest edition known."""
-        first = self._covers.get(code)
-        return -np.inf if first is None else first.toordinal()
-
     def _remarks(
         self, row: int, region: str, rulebook: Rulebook, judging: Judging
     ) -> Iterator[str]:
         by_region = judging.codes is None and self.codes[row] == rulebook.codes_of(region)
         if region and by_region and not rulebook.has_own_code(region):
             yield f"no code of {region}'s own is known"
-        for code in self.codes[row]:
-            if self.day[row] < self._first_day(code):
-                yield (
-                    f"the day is before the oldest edition of {code} that is known "
-                    f"({self._covers[code]}), so that its newest editions count; see whether the "
-                    "date is right"
-                )
+        day, covers = self.day[row], rulebook.covers
+        before = [one for one in self.codes[row] if one in covers and day < covers[one].toordinal()]
+        if before and len(before) == len(self.codes[row]):
+            self.ageless[row] = True
+        for code in before:
+            so = "its newest editions count" if self.ageless[row] else "none of its limits counts"
+            yield (
+                f"the day is before the oldest edition of {code} that is known ({covers[code]}), "
+                f"so that {so}; see whether the date is right"
+            )
         if rulebook.is_after(self.day[row]):
             yield (
                 f"the day is after these rules (edition {rulebook.published}), so that newer "
@@ -237,11 +236,7 @@ class Basis:
     def _counts(self, document: Any) -> npt.NDArray[np.bool_]:
         found = self._force.get(document.source.id)
         if found is None:
-            days = self.day
-            if document.code:
-                # Older than every edition known: as if undated, lest its findings be lost.
-                days = np.where(days < self._first_day(document.code), np.nan, days)
-            found = document.in_force(days)
+            found = document.in_force(np.where(self.ageless, np.nan, self.day))
             if document.code:
                 found &= self._under[document.code]
             self._force[document.source.id] = found

@@ -301,7 +301,7 @@ def _release(version: str) -> tuple[int, ...]:
     return tuple(int(part) for part in version.split(".") if part.isdigit())
 
 
-NOT_RULES = frozenset(("complaints.yaml", "words.yaml"))
+NOT_RULES = frozenset(("complaints.yaml", "coverage.yaml", "words.yaml"))
 """Files of the rules' folder that are neither rules nor what rules stand on."""
 
 

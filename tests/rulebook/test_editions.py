@@ -76,6 +76,17 @@ def test_a_slip_of_the_year_loses_no_finding_and_is_told() -> None:
     assert [r for r in report(DESIGN).remarks if "edition" in r] == []
 
 
+def test_a_code_that_did_not_speak_yet_does_not_speak_by_its_newest_edition() -> None:
+    # England's oldest guide known is of 2008, EN 1264-4 of 2001.
+    found = report(changed(("designed_on: 2026-03-12", "designed_on: 2007-03-12")))
+    told = "the oldest edition of GB-ENG that is known (2008-12-01), so that none of its limits"
+    assert [remark for remark in found.remarks if told in remark]
+    assert result(found, "floor-loss", "loops.L1").kind == "notApplicable"
+    one = result(found, "edge-strip", "floors.slab")
+    assert one.source is not UNSET
+    assert one.source.id == "en-1264-4-2001"
+
+
 def test_an_undated_design_and_one_of_an_absurd_year_are_judged_alike() -> None:
     undated = report(changed(("designed_on: 2026-03-12, ", "")))
     absurd = report(changed(("designed_on: 2026-03-12", "designed_on: 1900-03-12")))
