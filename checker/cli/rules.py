@@ -37,6 +37,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "words",
         metavar="ID|WORD",
+        default=[],
         nargs="*",
         help="a rule, to show its story; or words, to list the rules that speak of all of them, "
         "also by names of the trade: manifold, flow temperature, noise",

@@ -194,7 +194,14 @@ class Basis:
         self.ageless = np.zeros(len(whole), dtype=bool)
         """Designs older than every edition known: judged as if undated, lest findings be lost."""
         self.remarks = [
-            tuple(self._remarks(row, design.text("project", "region"), rulebook, judging))
+            tuple(
+                self._remarks(
+                    row,
+                    design.text("project", "region"),
+                    rulebook,
+                    by_region=judging.codes is None and design.codes is None,
+                )
+            )
             for row, design in enumerate(tables.designs)
         ]
         self._under = {
@@ -212,9 +219,8 @@ class Basis:
         return np.asarray(self.stage >= STAGES.index(rule.stage))
 
     def _remarks(
-        self, row: int, region: str, rulebook: Rulebook, judging: Judging
+        self, row: int, region: str, rulebook: Rulebook, *, by_region: bool
     ) -> Iterator[str]:
-        by_region = judging.codes is None and self.codes[row] == rulebook.codes_of(region)
         if region and by_region and not rulebook.has_own_code(region):
             yield f"no code of {region}'s own is known"
         day, covers = self.day[row], rulebook.covers
