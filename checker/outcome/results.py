@@ -287,10 +287,10 @@ class DesignReport:
     name a finding here fared.
     own_rules: whether a firm's own limits were among the rules; own_limits: those of them that
     stand in for one of ours, and what else of ours a pack alters, in words; remarks: what a reader
-    must know of the codes and the day that it was judged by. stage: the one that it is judged at; loopless: whether it
-    has no loop; questions: everything that is missing, in the order of what it decides; asides:
-    answers that could not be used, in sentences; unasked: open results, by rule and subject, that
-    no datum would settle, such as those beyond a table's range.
+    must know of the codes and the day that it was judged by. stage: the one that it is judged at;
+    loopless: whether it has no loop; questions: everything that is missing, in the order of what it
+    decides; asides: answers that could not be used, in sentences; unasked: open results, by rule
+    and subject, that no datum would settle, such as those beyond a table's range.
     """
 
     __slots__ = (

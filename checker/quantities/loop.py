@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from checker.compute.graph import Array, Index, Members, quantities_of
-from checker.design.schema import design_format
 from checker.quantities.design import DAY
 from checker.quantities.sources import GEOMETRY
 

@@ -669,9 +669,9 @@ class _RuleFile:
         text = node["within"]
         share = difference = 0.0
         if text.endswith("%"):
-            share = self.number(text, Described("quantity", "%", "share"), place)
+            share = _number(text, Described("quantity", "%", "share"), place)
         else:
-            difference = self.number(text, Described("quantity", "K", "difference"), place)
+            difference = _number(text, Described("quantity", "K", "difference"), place)
         if share > MOST_SHARE * (1 + 1e-9) or difference > MOST_DIFFERENCE * (1 + 1e-9):
             raise Problem("uncertainty: at most 3 % or 0.5 K; correct the method instead.", place)
         document = self.document(node["source"], self.place(node, "source"))
@@ -687,8 +687,7 @@ class _RuleFile:
         if described.kind != "quantity":
             raise Problem(f"'{field}' is {_nature(described)}, which has no range.", place)
         least, most = (
-            self.number(mapping[key], described, self.place(mapping, key))
-            for key in ("least", "most")
+            _number(mapping[key], described, self.place(mapping, key)) for key in ("least", "most")
         )
         if least > most:
             raise Problem("The least is above the most.", self.place(mapping, "least"))
