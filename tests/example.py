@@ -22,7 +22,7 @@ pipes:
 floors:
   slab:
     construction: wet
-    screed: {material: cement, cover: 45 mm, conductivity: 1.2 W/(m·K), field_area: 30 m², field_length: 6 m, laid_on: 2026-04-05}
+    screed: {material: cement, cover: 45 mm, conductivity: 1.2 W/(m·K), field_area: 30 m², field_length: 6 m, laid_on: 2026-04-05, moisture: 1.6 %}
     insulation: 4 m²·K/W
     below: ground
     edge_strip: 8 mm
@@ -50,6 +50,7 @@ pressure_tests:
     tested_on: 2026-04-02
     kept_during_screed: true
     operating_pressure: 1.5 bar
+    plant_shut: true
     readings:
       - {at: 0 min, pressure: 4.02 bar, temperature: 17 °C}
       - {at: 20 min, pressure: 4.00 bar, temperature: 17 °C}

@@ -57,6 +57,8 @@ def run(words: list[str]) -> int:
     for rule in own:
         for line in told(rule):
             print(line)
+    for alters in book.altered:
+        print(f"alters {alters}")
     examples = sum(len(rule.examples) for rule in own)
     files = "1 rule file" if len(own) == 1 else f"{len(own)} rule files"
     told_examples = "no examples"

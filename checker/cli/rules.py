@@ -1,10 +1,10 @@
-"""`prescreed rules [ID]`: all rules in a table, or one with its whole story."""
+"""`prescreed rules [ID|WORDS]`: rules in a table, all or those found; or one's whole story."""
 
 from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from checker.outcome.results import SEVERITIES
@@ -20,6 +20,9 @@ UNUSABLE = 2
 WIDE = 100
 """Columns from which on the table shows codes too."""
 SUBJECTS = ("design", "pipe", "floor", "room", "header", "loop", "part", "test")
+STAGES = ("design", "laid", "screeded", "heated", "installed")
+STANDINGS = ("standard", "code", "guidance", "common practice")
+SEEN = ("text", "reported", "memory")
 STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
 
 
@@ -31,11 +34,23 @@ def parser() -> argparse.ArgumentParser:
         "what to do where it fails, and its examples.",
         epilog="Exit status: 0; 2 where the call or a rule file could not be read.",
     )
-    made.add_argument("id", metavar="ID", nargs="?", default="", help="a rule, to show its story")
+    made.add_argument(
+        "words",
+        metavar="ID|WORD",
+        default=[],
+        nargs="*",
+        help="a rule, to show its story; or words, to list the rules that speak of all of them, "
+        "also by names of the trade: manifold, flow temperature, noise",
+    )
     made.add_argument("--format", choices=("table", "markdown", "json"), default="table")
     made.add_argument("--subject", choices=SUBJECTS, help="only rules that judge these")
     made.add_argument("--severity", choices=SEVERITIES, help="only rules of this severity")
+    made.add_argument("--stage", choices=STAGES, help="only rules that are due from this stage on")
     made.add_argument("--code", metavar="CODE", help="only rules with a limit of this code")
+    made.add_argument(
+        "--standing", choices=STANDINGS, help="only rules with a limit from such a source"
+    )
+    made.add_argument("--seen", choices=SEEN, help="only rules with a limit known in this way")
     session.rules_option(made)
     session.policy_options(made)
     return made
@@ -50,8 +65,10 @@ def run(words: list[str]) -> int:
 
 def _told(opened: session.Session) -> int:
     arguments, book = opened.options.values, opened.book
-    chosen = [rule for rule in book.rules if _wanted(rule, arguments)]
-    unknown = _unknown(arguments, book)
+    asked = " ".join(arguments.words)
+    arguments.id = asked if asked in {rule.id for rule in book.rules} else ""
+    chosen = [rule for rule in _spoken_of(book, asked, arguments.id) if _wanted(rule, arguments)]
+    unknown = _unknown(arguments, book, asked, chosen)
     if unknown:
         print(f"prescreed rules: {unknown}", file=sys.stderr)
         return UNUSABLE
@@ -67,30 +84,47 @@ def _told(opened: session.Session) -> int:
         from checker.run.writer import STANDARD_OUTPUT
 
         width, colour = width_and_colour(STANDARD_OUTPUT)
-        parts = story(chosen[0]) if arguments.id else listing(book, chosen, wide=width >= WIDE)
+        listed = listing(book, chosen, wide=width >= WIDE, by_topic=not asked)
+        parts = story(chosen[0]) if arguments.id else listed
         _show(parts, width, colour)
     return 0
 
 
+def _spoken_of(book: Rulebook, words: str, one: str) -> Sequence[Rule]:
+    """The rule of this id, those that speak of the words, or all where there are none."""
+    if one or not words:
+        return [rule for rule in book.rules if one in ("", rule.id)]
+    from checker.rulebook.searching import search
+
+    return search(book, words)
+
+
+PICKS = ("subject", "severity", "stage", "code", "standing", "seen")
+
+
 def _wanted(rule: Rule, arguments: argparse.Namespace) -> bool:
-    codes = {limit.document.code for limit in rule.limits}
-    return (
-        arguments.id in ("", rule.id)
-        and arguments.subject in (None, rule.subject)
-        and arguments.severity in (None, rule.severity)
-        and (arguments.code is None or arguments.code in codes)
+    of_limits = [
+        {"code": limit.document.code, "standing": limit.source.standing, "seen": limit.source.seen}
+        for limit in rule.limits
+    ]
+    picked = {name: getattr(arguments, name) for name in PICKS if getattr(arguments, name)}
+    own = {name: value for name, value in picked.items() if hasattr(rule, name)}
+    rest = {name: value for name, value in picked.items() if name not in own}
+    return all(getattr(rule, name) == value for name, value in own.items()) and any(
+        all(limit[name] == value for name, value in rest.items()) for limit in of_limits
     )
 
 
-def _unknown(arguments: argparse.Namespace, book: Rulebook) -> str:
+def _unknown(arguments: argparse.Namespace, book: Rulebook, words: str, found: list[Rule]) -> str:
     """What is wrong with the call, empty where nothing is."""
-    ids = [rule.id for rule in book.rules]
-    if arguments.id and arguments.id not in ids:
-        return f"there is no rule '{arguments.id}'; {choices(arguments.id, ids)}"
     if arguments.code is not None and arguments.code not in book.codes:
         return f"--code: there is no code '{arguments.code}'; {choices(arguments.code, book.codes)}"
-    if arguments.id and (arguments.subject or arguments.severity or arguments.code):
-        return "an ID shows one rule; leave --subject, --severity and --code out"
+    if arguments.id and any(getattr(arguments, name) for name in PICKS):
+        options = ", ".join(f"--{name}" for name in PICKS)
+        return f"an ID shows one rule; leave {options} out"
+    if words and not found:
+        ids = [rule.id for rule in book.rules]
+        return f"no rule has the id '{words}' or speaks of that; {choices(words, ids)}"
     return ""
 
 
@@ -132,8 +166,10 @@ def _show(parts: Iterable[RenderableType], width: int, colour: bool) -> None:
         print(line.rstrip())
 
 
-def listing(book: Rulebook, rules: list[Rule], *, wide: bool) -> Iterator[RenderableType]:
-    """Rules in a table, by topic; wide: with the codes whose limits each has."""
+def listing(
+    book: Rulebook, rules: list[Rule], *, wide: bool, by_topic: bool = True
+) -> Iterator[RenderableType]:
+    """Rules in a table; wide: with the codes whose limits each has; by_topic: else as they come."""
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
     from rich.text import Text
@@ -146,8 +182,10 @@ def listing(book: Rulebook, rules: list[Rule], *, wide: bool) -> Iterator[Render
     if wide:
         table.add_column("limits of", ratio=2)
     topic = ""
-    for rule in sorted(rules, key=lambda rule: (rule.topic, rule.id)):
-        if rule.topic != topic:
+    if by_topic:
+        rules = sorted(rules, key=lambda rule: (rule.topic, rule.id))
+    for rule in rules:
+        if by_topic and rule.topic != topic:
             if topic:
                 table.add_section()
             topic = rule.topic
@@ -196,7 +234,8 @@ def story(rule: Rule) -> Iterator[RenderableType]:
     yield ""
     yield Text("Limits", style="bold")
     for limit in rule.limits:
-        where = f", where {catalogue.conditions(limit)}" if limit.when else ""
+        where = catalogue.conditions(limit)
+        where = f", where {where}" if where else ""
         grave = f" ({limit.severity})" if limit.severity != rule.severity else ""
         yield Padding(Text(f"{limit.words}{where}{grave}"), (0, 0, 0, 2))
         dates = catalogue.in_force(limit)

@@ -52,6 +52,8 @@ from checker.rulebook.model import REVIEW_GAP, STAGES, Described, Rule, Rulebook
 STAGE = "project.stage"
 NOT_YET = "Asked for from stage '{}' on: {}."
 """What a rule that is not due yet says: the stage, and what is missing."""
+NO_LIMIT = "No limit is in force here (codes: {})."
+"""What a rule without a limit for a design says: by which codes that is judged."""
 
 
 class Judging(Struct, frozen=True):
@@ -101,6 +103,7 @@ def judge(
         row = design.row
         made = DesignReport(design.path, names[row], basis.days[row], basis.codes[row], own)
         made.own_rules, made.own_limits = rulebook.has_own, rulebook.own_limits
+        made.remarks = basis.remarks[row]
         made.given = by_name
         if row in tables.drawings:
             made.sketch = sketch(tables.drawings[row])
@@ -162,7 +165,11 @@ class _Judged:
 
 
 class Basis:
-    """For each design, the codes and the day it is judged by."""
+    """For each design, the codes and the day it is judged by.
+
+    remarks: for each design, what a reader must know of that: a region without a code of its own,
+    or a day that no known edition is of.
+    """
 
     def __init__(self, tables: Tables, rulebook: Rulebook, judging: Judging) -> None:
         self.judging = judging
@@ -191,6 +198,19 @@ class Basis:
         """For each design, the number of its stage; one that states none is at the first."""
         if judging.stage:
             self.stage = np.full(len(whole), STAGES.index(judging.stage))
+        self.ageless = np.zeros(len(whole), dtype=bool)
+        """Designs older than every edition known: judged as if undated, lest findings be lost."""
+        self.remarks = [
+            tuple(
+                self._remarks(
+                    row,
+                    design.text("project", "region"),
+                    rulebook,
+                    by_region=judging.codes is None and design.codes is None,
+                )
+            )
+            for row, design in enumerate(tables.designs)
+        ]
         self._under = {
             code: np.array([code in codes for codes in self.codes], dtype=bool)
             for code in {document.code for document in rulebook.documents.values()}
@@ -205,13 +225,31 @@ class Basis:
         """For each design, whether its stage asks for the rule."""
         return np.asarray(self.stage >= STAGES.index(rule.stage))
 
+    def _remarks(
+        self, row: int, region: str, rulebook: Rulebook, *, by_region: bool
+    ) -> Iterator[str]:
+        if region and by_region and not rulebook.has_own_code(region):
+            yield f"no code of {region}'s own is known"
+        day, covers = self.day[row], rulebook.covers
+        before = [one for one in self.codes[row] if one in covers and day < covers[one].toordinal()]
+        if before and len(before) == len(self.codes[row]):
+            self.ageless[row] = True
+        for code in before:
+            so = "its newest editions count" if self.ageless[row] else "none of its limits counts"
+            yield (
+                f"the day is before the oldest edition of {code} that is known ({covers[code]}), "
+                f"so that {so}; see whether the date is right"
+            )
+        if rulebook.is_after(self.day[row]):
+            yield (
+                f"the day is after these rules (edition {rulebook.published}), so that newer "
+                "editions may hold; see whether the date is right"
+            )
+
     def _counts(self, document: Any) -> npt.NDArray[np.bool_]:
         found = self._force.get(document.source.id)
         if found is None:
-            start = -np.inf if document.start is None else document.start.toordinal()
-            end = np.inf if document.end is None else document.end.toordinal()
-            known = (self.day >= start) & (self.day < end)
-            found = np.where(np.isnan(self.day), document.in_force(None), known).astype(bool)
+            found = document.in_force(np.where(self.ageless, np.nan, self.day))
             if document.code:
                 found &= self._under[document.code]
             self._force[document.source.id] = found
@@ -270,6 +308,7 @@ class _RuleFindings:
         self.tabled = tabled
         self.shown = Shown(rule.described)
         self.due = basis.due(rule)
+        self.counts = basis.counts(rule)
         self.of, self.lacking = tabled.of, tabled.absent
         """The design of each row, NOBODY where none is asked; and those that have no such row."""
         if of_plan(rule.subject, rule.value):
@@ -396,9 +435,7 @@ class _RuleFindings:
         self, designs: npt.NDArray[np.intp], reasons: npt.NDArray[np.int64]
     ) -> Iterator[str]:
         """For each of these designs, why the rule does not apply; reasons: what is missing yet."""
-        words: dict[tuple[str, ...], str] = _Made(
-            lambda codes: f"No limit is in force here (codes: {', '.join(codes)})."
-        )
+        words: dict[tuple[str, ...], str] = _Made(lambda codes: NO_LIMIT.format(", ".join(codes)))
         if self.rule.applies:
             conditions = " and ".join(condition.words for condition in self.rule.applies)
             here = f"Only where {conditions}, and a limit is in force."
@@ -423,6 +460,10 @@ class _RuleFindings:
             "caution": UNSET,
         }
         lacking = no_section(name)
+        if not self.counts[:, design].any():
+            codes = ", ".join(self.basis.codes[design])
+            members["message"] = NO_LIMIT.format(codes)
+            return result_of(self.rule, "notApplicable", **members)
         if not self.due[design]:
             message = self._not_yet(lacking)
             members["due"] = self.rule.stage

@@ -316,10 +316,11 @@ class DesignReport:
     findings that were known and are no more, None where nothing was known; waivers: how those that
     name a finding here fared.
     own_rules: whether a firm's own limits were among the rules; own_limits: those of them that
-    stand in for one of ours, in words. stage: the one that it is judged at; loopless: whether it
-    has no loop; questions: everything that is missing, in the order of what it decides; asides:
-    answers that could not be used, in sentences; unasked: open results, by rule and subject, that
-    no datum would settle, such as those beyond a table's range.
+    stand in for one of ours, and what else of ours a pack alters, in words; remarks: what a reader
+    must know of the codes and the day that it was judged by. stage: the one that it is judged at;
+    loopless: whether it has no loop; questions: everything that is missing, in the order of what it
+    decides; asides: answers that could not be used, in sentences; unasked: open results, by rule
+    and subject, that no datum would settle, such as those beyond a table's range.
     """
 
     __slots__ = (
@@ -338,6 +339,7 @@ class DesignReport:
         "path",
         "patterns",
         "questions",
+        "remarks",
         "sections",
         "sketch",
         "stage",
@@ -368,6 +370,7 @@ class DesignReport:
         self.asides: tuple[str, ...] = ()
         self.unasked: frozenset[tuple[str, str]] = frozenset()
         self.patterns = Counter(self.found.patterns)
+        self.remarks: tuple[str, ...] = ()
 
     def note(self, notes: dict[int, Notes]) -> None:
         """Add notes to results, each by its place in `found`; what is waived does not hold."""

@@ -6,6 +6,8 @@ import numpy as np
 import numpy.typing as npt
 
 from checker.compute.graph import Array, Members, quantities_of
+from checker.design.schema import DESIGNS, design_format
+from checker.physics import fluid
 from checker.quantities.sources import SUM
 
 quantity = quantities_of("design")
@@ -19,6 +21,12 @@ FIRST_HOLD = 3 * DAY
 """s, how long it is held; EN 1264-4, as reported."""
 TOP_HOLD = 4 * DAY
 """s, how long the highest design supply is held; EN 1264-4, as reported."""
+LARGE = 150.0
+"""m², a dwelling from this on wants two circuits; Approved Document L volume 1, 5.14."""
+GLYCOLS = tuple(
+    design_format().code(DESIGNS, "plant.fluid.kind", name)
+    for name in ("propylene glycol", "ethylene glycol")
+)
 SLACK = 1e-6
 """K, so that a step at the border counts however its temperature was converted."""
 
@@ -142,3 +150,34 @@ def heat_up_kept(
 
     shares = np.minimum(held(mild, FIRST_HOLD), held(hot, TOP_HOLD))
     return np.where(np.isnan(hottest_supply), np.nan, shares)
+
+
+@quantity(
+    unit="°C",
+    title="Temperature at which the water starts to freeze",
+    symbol="θ_gef",
+    formula="by kind and strength of the antifreeze, for water 0 °C",
+    source="Melinder 2010, reported",
+    matters={"plant_fluid_mass_fraction": ("plant_fluid_kind", GLYCOLS)},
+    fails="the strength is outside 0 to 60 %",
+    shown=False,
+)
+def freezing_point(plant_fluid_kind: Array, plant_fluid_mass_fraction: Array) -> Array:
+    """Freezing point of what flows in the pipes, °C."""
+    glycol = fluid.freezing_point(plant_fluid_kind, plant_fluid_mass_fraction)
+    known = np.where(np.isnan(plant_fluid_kind), np.nan, 0.0)
+    return np.where(np.isin(plant_fluid_kind, GLYCOLS), glycol, known)
+
+
+@quantity(
+    unit="1",
+    title="Whether the dwelling is large",
+    symbol="g",
+    formula="is 1 where {project_floor_area} is 150 m² or more, else 0",
+    source="Approved Document L volume 1 (2021) 5.14",
+    optional=("project_floor_area",),
+    shown=False,
+)
+def large_dwelling(project_floor_area: Array) -> Array:
+    """1 where the dwelling is stated to have 150 m² or more, else 0."""
+    return (project_floor_area >= LARGE * (1 - 1e-9)).astype(float)

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, quantities_of
+from checker.compute.graph import Array, Members, quantities_of
 from checker.quantities.design import DAY
 from checker.quantities.sources import GEOMETRY
 
 quantity = quantities_of("floor")
+
+KILO = 1e3
+THICK = 0.065
+"""m, a screed above this answers slowly; Approved Document L volume 1, 6.28 (c)."""
 
 
 @quantity(
@@ -36,3 +40,58 @@ def screed_age(screed_laid_on: Array, heat_up_started_on: Array) -> Array:
 def field_aspect(screed_field_length: Array, screed_field_area: Array) -> Array:
     """Longest side over the other, from that side and the area of the largest field."""
     return np.where(screed_field_area > 0, screed_field_length**2 / screed_field_area, np.nan)
+
+
+@quantity(
+    unit="1",
+    title="Column of loads that the screed is chosen by",
+    symbol="q_k",
+    formula="{load} in kN/m², rounded up, at least 2",
+    source="DIN 18560-2 Table 1: 2, 3, 4 and 5 kN/m²",
+    shown=False,
+)
+def load_column(load: Array) -> Array:
+    """The load in kN/m², rounded up to a whole number and no less than 2."""
+    return np.maximum(np.ceil(load / KILO - 1e-9), 2.0)
+
+
+@quantity(
+    unit="mm",
+    title="Screed over the insulation",
+    symbol="s_S",
+    formula="{screed_cover} + max({loops_pipe_outside})",
+    source=GEOMETRY,
+    shown=False,
+)
+def screed_thickness(screed_cover: Array, loops_pipe_outside: Members) -> Array:
+    """Cover and the thickest pipe, m: what of the screed is known, not counting any below it."""
+    return screed_cover + loops_pipe_outside.largest()
+
+
+@quantity(
+    unit="1",
+    title="Whether the screed is thick",
+    symbol="d_S",
+    formula="is 1 where {screed_thickness} is above 65 mm, else 0",
+    source="Approved Document L volume 1 (2021) 6.28 (c)",
+    shown=False,
+)
+def thick_screed(screed_thickness: Array) -> Array:
+    """1 where the screed is thicker than 65 mm, else 0."""
+    thick = screed_thickness > THICK * (1 + 1e-9)
+    return np.where(np.isnan(screed_thickness), np.nan, thick.astype(float))
+
+
+@quantity(
+    unit="1",
+    title="Whether moisture is to be measured by the carbide method",
+    symbol="c",
+    formula="is 0 where only {screed_humidity} is stated, else 1",
+    source="design",
+    optional=("screed_humidity", "screed_moisture"),
+    shown=False,
+)
+def measured_by_carbide(screed_humidity: Array, screed_moisture: Array) -> Array:
+    """0 where the air's humidity was measured instead of the screed's moisture, else 1."""
+    humidity_alone = ~np.isnan(screed_humidity) & np.isnan(screed_moisture)
+    return np.where(humidity_alone, 0.0, 1.0)

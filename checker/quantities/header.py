@@ -6,6 +6,7 @@ import numpy as np
 
 from checker.compute.graph import Array, Members, quantities_of
 from checker.physics import header
+from checker.quantities.design import DAY
 from checker.quantities.sources import CONTINUITY, GEOMETRY, SUM
 
 quantity = quantities_of("header")
@@ -173,3 +174,45 @@ def supply_spread(loops_supply_temperature: Members) -> Array:
 def test_count(tests_number: Members, design_test_count: Array) -> Array:
     """How many pressure tests name the header; missing where the design has none at all."""
     return np.where(design_test_count > 0, tests_number.count(), np.nan)
+
+
+@quantity(
+    unit="day",
+    title="Day of the header's last pressure test",
+    symbol="t_T",
+    formula="max({tests_tested_on})",
+    source="dates of the design",
+    shown=False,
+)
+def last_test(tests_tested_on: Members) -> Array:
+    """Day of the last pressure test that names the header, s, days counted as in a date."""
+    return tests_tested_on.largest() * DAY
+
+
+@quantity(
+    unit="day",
+    title="Days from the screed to the last pressure test",
+    symbol="t_s",
+    formula="{last_test} − max({loops_floor_screed_laid_on})",
+    source="dates of the design",
+    shown=False,
+)
+def days_after_screed(last_test: Array, loops_floor_screed_laid_on: Members) -> Array:
+    """From the last screed over the header's loops to its last test, s; below nought if before."""
+    return last_test - loops_floor_screed_laid_on.largest() * DAY
+
+
+@quantity(
+    unit="1",
+    title="Pressure tests before the screed",
+    symbol="n_T,v",
+    formula="the header's pressure tests but those after the screed, counted",
+    source="count",
+    optional=("tests_before_screed",),
+    fails="no pressure test is given",
+    shown=False,
+)
+def first_tests(test_count: Array, tests_before_screed: Members) -> Array:
+    """How many tests before the screed name the header; missing where `test_count` is."""
+    counted = np.where(test_count == 0, 0.0, tests_before_screed.sum())
+    return np.where(np.isnan(test_count), np.nan, counted)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from checker.compute.graph import Array, Index, Members, quantities_of
+from checker.quantities.design import DAY
 from checker.quantities.sources import GEOMETRY
 
 quantity = quantities_of("loop")
@@ -147,3 +148,42 @@ def port_sharers(header: Array, port: Array, job: Index) -> Array:
 def number(size: int) -> Array:
     """One for each loop, to be counted."""
     return np.ones(size)
+
+
+@quantity(
+    unit="mm",
+    title="Three pipe diameters",
+    symbol="3 · d_a",
+    formula="3 · {pipe_outside}",
+    source="California Mechanical Code 1217.5",
+    shown=False,
+)
+def three_diameters(pipe_outside: Array) -> Array:
+    """Least spacing in a structural slab, m."""
+    return 3 * pipe_outside
+
+
+@quantity(
+    unit="mm",
+    title="A third of the slab",
+    symbol="s_B/3",
+    formula="{floor_slab_thickness} / 3",
+    source="California Mechanical Code 1217.5",
+    shown=False,
+)
+def third_of_slab(floor_slab_thickness: Array) -> Array:
+    """Largest outside diameter of a pipe in a structural slab, m."""
+    return floor_slab_thickness / 3
+
+
+@quantity(
+    unit="day",
+    title="Days from the repair to the last pressure test",
+    symbol="t_r",
+    formula="{header_last_test} − {repaired_on}",
+    source="dates of the design",
+    shown=False,
+)
+def days_retested(header_last_test: Array, repaired_on: Array) -> Array:
+    """From mending the loop's pipe to the last test of its header, s; below nought if before it."""
+    return header_last_test - repaired_on * DAY

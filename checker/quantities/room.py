@@ -5,9 +5,16 @@ from __future__ import annotations
 import numpy as np
 
 from checker.compute.graph import Array, Members, quantities_of
-from checker.quantities.sources import SUM
+from checker.design.schema import design_format
+from checker.quantities.sources import GEOMETRY, SUM
 
 quantity = quantities_of("room")
+
+TENDER = [
+    design_format().code("rooms", "covering.material", name)
+    for name in ("timber", "laminate", "resilient")
+]
+"""Coverings that heat harms."""
 
 
 @quantity(
@@ -128,3 +135,48 @@ def output(parts_heat: Members) -> Array:
 def coverage(open_heat: Array, passing_heat: Array, heat_load: Array) -> Array:
     """Heat at the open point, with what passes, over load; 1 where they are equal."""
     return np.where(heat_load > 0, (open_heat + passing_heat) / heat_load, np.nan)
+
+
+@quantity(
+    unit="m²",
+    title="Floor with nothing fixed on it",
+    symbol="A_frei",
+    formula="{area} − {covered_area}",
+    source=GEOMETRY,
+    shown=False,
+)
+def free_area(area: Array, covered_area: Array) -> Array:
+    """The room's area less what stands fixed on it, m²."""
+    return area - covered_area
+
+
+@quantity(
+    unit="%",
+    title="Share of the heat load that is left to the floor",
+    symbol="1 − Q̇_2/Q̇_N",
+    formula=("1 − {other_heat} / {heat_load}", "is 1 where nothing else heats the room"),
+    source="heat balance",
+    optional=("other_heat",),
+    fails="the load is nought",
+    shown=False,
+)
+def needed_coverage(other_heat: Array, heat_load: Array) -> Array:
+    """What the floor must cover besides what else is stated to heat the room, 0 to 1."""
+    other = np.where(np.isnan(other_heat), 0.0, other_heat)
+    return np.where(heat_load > 0, np.maximum(1 - other / heat_load, 0.0), np.nan)
+
+
+@quantity(
+    unit="1",
+    title="Whether the covering has a highest temperature",
+    symbol="w_B",
+    formula="is 1 where the covering is of wood or resilient or its own limit is stated, else 0",
+    source="design",
+    optional=("covering_max_temperature",),
+    shown=False,
+)
+def covering_limited(covering_material: Array, covering_max_temperature: Array) -> Array:
+    """1 where the covering's own highest temperature, or one of its kind, is to be kept, else 0."""
+    of_its_kind = np.isin(covering_material, TENDER).astype(float)
+    known = np.where(np.isnan(covering_material), np.nan, of_its_kind)
+    return np.where(np.isnan(covering_max_temperature), known, 1.0)

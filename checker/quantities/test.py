@@ -331,3 +331,66 @@ def under_asphalt(of_header_floor_screed_material: Members) -> Array:
         np.isnan(material.values), np.nan, (material.values == ASPHALT).astype(float)
     )
     return Members(is_asphalt, material.group, material.size).largest()
+
+
+METALS = [design_format().code("pipes", "material", name) for name in ("copper", "steel")]
+
+
+@quantity(
+    unit="1",
+    title="Whether the pipes settle under the test's pressure",
+    symbol="m_K",
+    formula="is 1 where a loop of the header is of plastic and full of water, else 0",
+    source="design",
+    shown=False,
+)
+def settles(medium: Array, of_header_pipe_material: Members) -> Array:
+    """1 where water presses on a pipe of the header with a wall of plastic, else 0.
+
+    So small is the stretch of a pipe against the air in it that air hides the settling.
+    """
+    material = of_header_pipe_material
+    plastic = np.where(np.isnan(material.values), np.nan, 1.0 - np.isin(material.values, METALS))
+    any_plastic = Members(plastic, material.group, material.size).largest()
+    return np.where(medium == AIR, 0.0, np.where(medium == WATER, any_plastic, np.nan))
+
+
+@quantity(
+    unit="1",
+    title="Whether the test is one before the screed",
+    symbol="v",
+    formula="is 0 where {after_screed} is stated as true, else 1",
+    source="design",
+    optional=("after_screed",),
+    shown=False,
+)
+def before_screed(after_screed: Array) -> Array:
+    """0 where the test is stated to be one more after the screed, else 1."""
+    return np.where(after_screed == 1, 0.0, 1.0)
+
+
+@quantity(
+    unit="°C",
+    title="Lowest temperature read",
+    symbol="θ_min",
+    formula="min({readings_temperature})",
+    source="readings",
+    shown=False,
+)
+def lowest_temperature(readings_temperature: Members) -> Array:
+    """Temperature of the coldest reading, °C."""
+    return readings_temperature.smallest()
+
+
+@quantity(
+    unit="1",
+    title="Whether antifreeze is in the water for the test",
+    symbol="f",
+    formula="is 1 where {antifreeze} is stated as true, else 0",
+    source="design",
+    optional=("antifreeze",),
+    shown=False,
+)
+def holds_antifreeze(antifreeze: Array) -> Array:
+    """1 where antifreeze is stated to be in the water for the test alone, else 0."""
+    return np.where(antifreeze == 1, 1.0, 0.0)

@@ -61,6 +61,7 @@ class Writer:
                 "verdict": design.verdict,
                 "judged_by": design.judged_by,
                 "codes": design.codes,
+                **({"remarks": design.remarks} if design.remarks else {}),
                 "counts": design.counts,
                 "stage": design.stage,
                 "judged": design.judged,

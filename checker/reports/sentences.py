@@ -73,7 +73,7 @@ def judged_by(design: DesignReport) -> str:
     codes = ", ".join(design.codes) or "no code (limits of codes do not count)"
     day = design.judged_by or "unknown day, so by today's editions"
     own = " and own rules" if design.own_rules else ""
-    return f"judged by {codes}{own}, {day}"
+    return "; ".join((f"judged by {codes}{own}, {day}", *design.remarks))
 
 
 def held_to(run: Run) -> str:

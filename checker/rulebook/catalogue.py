@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
 from checker.outcome.results import RuleWords, Source
+from checker.reading import yaml_reader
+from checker.reading.package_data import data_folder
 from checker.rulebook.model import Example, Rule, Rulebook, RuleLimit
 from checker.words import table_row
+
+SEEN = ("text", "reported", "memory")
+"""How surely a limit can be known, the surest first."""
 
 
 def one(rule: Rule) -> dict[str, Any]:
@@ -45,7 +51,7 @@ def in_words(rule: Rule) -> RuleWords:
     """A rule as a report explains it."""
     limits = []
     for limit in rule.limits:
-        where = f", where {conditions(limit)}" if limit.when or limit.fallback else ""
+        where = f", where {conditions(limit)}" if conditions(limit) else ""
         code = f" ({limit.document.code})" if limit.document.code else ""
         limits.append(f"{limit.words}{where}: {cited(limit.source)}{code}")
     return RuleWords(
@@ -72,6 +78,7 @@ def cited(source: Source) -> str:
 def conditions(limit: RuleLimit) -> str:
     """Where a limit counts, in words."""
     words = [condition.words for condition in limit.when]
+    words += [f"{condition.words} or not stated" for condition in limit.document.scope]
     words += ["no limit above speaks"] * limit.fallback
     return " and ".join(words)
 
@@ -117,6 +124,9 @@ def markdown(book: Rulebook, rules: Sequence[Rule] | None = None) -> Iterator[st
     for code in book.codes.values():
         regions = ", ".join("any other" if r == "*" else r for r in code.regions)
         yield table_row(code.id, code.title, regions)
+    if len(rules) == len(book.rules):
+        yield from known(book)
+        yield from coverage()
     topic = ""
     for rule in sorted(rules, key=lambda rule: (rule.topic, rule.id)):
         if rule.topic != topic:
@@ -125,6 +135,45 @@ def markdown(book: Rulebook, rules: Sequence[Rule] | None = None) -> Iterator[st
             yield f"## {topic.capitalize()}"
         yield ""
         yield from story(rule)
+
+
+def known(book: Rulebook) -> Iterator[str]:
+    """How many limits are known how, by the standing of their source."""
+    counts = Counter(
+        (limit.source.standing, limit.source.seen) for rule in book.rules for limit in rule.limits
+    )
+    yield ""
+    yield "## How surely the limits are known"
+    yield ""
+    yield f"| limits from | {' | '.join(SEEN)} | all |"
+    yield "|---|---|---|---|---|"
+    for standing in dict.fromkeys(sorted(one for one, _ in counts)):
+        own = [counts[standing, seen] for seen in SEEN]
+        yield table_row(standing, *map(str, own), str(sum(own)))
+    totals = [sum(counts[one] for one in counts if one[1] == seen) for seen in SEEN]
+    yield table_row("all", *map(str, totals), str(sum(totals)))
+
+
+def coverage() -> Iterator[str]:
+    """What documents ask for, clause by clause: the rules that judge it, or why none does."""
+    yield ""
+    yield "## What the documents ask for"
+    for document in documents():
+        yield ""
+        yield f"### {document['document']}"
+        yield ""
+        yield "| clause | rules |"
+        yield "|---|---|"
+        for clause in document["clauses"]:
+            rules = ", ".join(clause.get("rules", ()))
+            yield table_row(clause["clause"], rules or f"none: {clause['none']}")
+
+
+def documents() -> list[dict[str, Any]]:
+    """The documents of `rules/coverage.yaml`, each with its clauses."""
+    data = (data_folder("rules") / "coverage.yaml").read_bytes()
+    found: list[dict[str, Any]] = yaml_reader.read(data, first="coverage:")["documents"]
+    return found
 
 
 def story(rule: Rule) -> Iterator[str]:

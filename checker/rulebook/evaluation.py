@@ -123,11 +123,13 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: M
     size = columns.size(rule.subject)
     value = columns.column(rule.subject, rule.value)
     applies, unknown, unknown_reasons = where_holds(rule.applies, rule.subject, columns, size)
+    # Where no limit is in force it does not matter whether the rule would apply.
+    unknown = unknown & counts.any(axis=0)
     held: list[Held] = []
     settled: dict[str, Mask] = {}
     for number, limit in enumerate(rule.limits):
         group = limit.group
-        free = counts[number] & applies
+        free = counts[number] & applies & _within(limit.document.scope, rule.subject, columns, size)
         for other, taken in settled.items():
             if limit.fallback or other == group:
                 free = free & ~taken
@@ -160,6 +162,9 @@ def where_holds(
     holds, unknown, reasons = constant.yes, constant.no, constant.no_reasons
     for condition in conditions:
         column = columns.column(subject, condition.name)
+        if condition.stated is not None:
+            holds = holds & (np.isnan(column.values) != condition.stated)
+            continue
         equal = constant.no
         for wanted in condition.values:
             equal = equal | (column.values == wanted)
@@ -171,6 +176,15 @@ def where_holds(
         unknown = unknown | (missing & holds)
         holds = holds & (equal | missing)
     return holds & ~unknown, unknown & holds, reasons
+
+
+def _within(scope: tuple[Condition, ...], subject: str, columns: Columns, size: int) -> Mask:
+    """The rows that a document is about: all but those that are stated to be something else."""
+    within = _constant(size).yes
+    for condition in scope:
+        values = columns.column(subject, condition.name).values
+        within = within & (np.isnan(values) | np.isin(values, condition.values))
+    return within
 
 
 def _held(
@@ -198,7 +212,7 @@ def _held(
     if value.reasons is not None:
         reasons = np.where(np.isnan(value.values), value.reasons, reasons)
     with np.errstate(all="ignore"):
-        broken, whole, margins, ratios = _compared(limit.comparison, value.values, bounds)
+        broken, whole, margins, ratios = _compared(limit, value.values, bounds)
     kinds[counted] = OPEN
     kinds[counted & whole] = PASS
     kinds[counted & broken] = FAIL
@@ -211,9 +225,11 @@ def _held(
 
 
 def _compared(
-    comparison: str, value: Array, bounds: list[Array]
+    limit: RuleLimit, value: Array, bounds: list[Array]
 ) -> tuple[Mask, Mask, Array, Array]:
     """Rows beyond a bound; rows within all (no NaN among them); margin; margin over bound."""
+    comparison = limit.comparison
+    least_share = EXACT if limit.strict else -EXACT
     if comparison == "one_of":
         equal = np.zeros(len(value), dtype=bool)
         for bound in bounds:
@@ -233,7 +249,7 @@ def _compared(
     for side, bound in sides:
         margin = bound - value if side == "at_most" else value - bound
         share = margin / np.where(bound == 0, 1.0, np.abs(bound))
-        beyond = share < -EXACT
+        beyond = share < least_share
         broken |= beyond
         whole &= ~np.isnan(share) & ~beyond
         nearer = share < ratios

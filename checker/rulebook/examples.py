@@ -9,7 +9,7 @@ import numpy as np
 from checker.outcome.results import KINDS
 from checker.rulebook.evaluation import Outcome, Values, evaluate
 from checker.rulebook.loading import literal
-from checker.rulebook.model import Example, Rule, Rulebook, Vocabulary
+from checker.rulebook.model import Days, Example, Rule, Rulebook, Vocabulary
 
 
 class _Given:
@@ -32,6 +32,11 @@ class _Given:
         return 0
 
 
+def day_of(example: Example) -> Days:
+    """The day that an example is judged by, shape (1,); NaN where it names none."""
+    return np.array([np.nan if example.on is None else example.on.toordinal()])
+
+
 def outcome(rule: Rule, example: Example, rulebook: Rulebook, vocabulary: Vocabulary) -> Outcome:
     """The rule evaluated for the one row that the example gives.
 
@@ -44,12 +49,10 @@ def outcome(rule: Rule, example: Example, rulebook: Rulebook, vocabulary: Vocabu
         assert described is not None
         known[name] = literal(text, described)
     codes = rulebook.codes_of("") if example.codes is None else example.codes
+    on = day_of(example)
     counts = np.array(
         [
-            [
-                (not limit.document.code or limit.document.code in codes)
-                and limit.document.in_force(example.on)
-            ]
+            limit.document.in_force(on) & (limit.document.code in ("", *codes))
             for limit in rule.limits
         ]
     )

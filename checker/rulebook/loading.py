@@ -72,6 +72,7 @@ def inspect(
     """The rules that can be read, as `load` has them, and every mistake: (path, problem)."""
     loader = _Loader(vocabulary)
     loader.folder(data_folder("rules"), strict=False)
+    loader.published = loader.edition
     for folder in folders:
         loader.pack(folder)
     return loader.finish(), loader.problems
@@ -91,6 +92,8 @@ class _Loader:
         self.doubtful: set[str] = set()
         self.ranges: list[Range] = []
         self.made_for: tuple[str, Problem] | None = None
+        self.altered: list[str] = []
+        self.published = ""
 
     def pack(self, folder: Path) -> None:
         """Take a firm's folder or file; where it has mistakes, say what it was made for."""
@@ -164,7 +167,10 @@ class _Loader:
         file = _RuleFile(self, shown, mapping, before, misfits, own=strict)
         rule = file.rule(path.stem, path.parent.name)
         if rule is not None:
-            self.rules[rule.id] = rule if before is None else _overridden(before, rule)
+            if before is not None:
+                self.altered += _altered(before, rule)
+                rule = _overridden(before, rule)
+            self.rules[rule.id] = rule
         return file.problems
 
     def take_sources(
@@ -176,10 +182,14 @@ class _Loader:
         if _sound(misfits, "edition"):
             self.edition = mapping.get("edition", self.edition)
         for name, node in (mapping.get("codes") or {}).items():
+            code = Code(name, name, ())
             if _sound(misfits, "codes", name):
-                self.codes[name] = Code(name, node["title"], tuple(node.get("regions", ())))
-            else:
-                self.codes[name] = Code(name, name, ())
+                code = Code(name, node["title"], tuple(node.get("regions", ())))
+            before = self.codes.get(name)
+            if before is not None and before.regions != code.regions:
+                regions = (", ".join(one.regions) or "nowhere" for one in (code, before))
+                self.altered.append("code {}: holds in {} instead of {}".format(name, *regions))
+            self.codes[name] = code
         if _sound(misfits, "cautions"):
             self.cautions.update(mapping.get("cautions", {}))
         sources = mapping.get("sources") or Mapping(START)
@@ -188,7 +198,10 @@ class _Loader:
                 if not _sound(misfits, "sources", name):
                     self.doubtful.add(name)
                     continue
-                self.documents[name] = self.document_of(name, node, sources.places[name][0])
+                document = self.document_of(name, node, sources.places[name][0])
+                if self.documents.get(name, document) != document:
+                    self.altered.append(f"source {name}: stated anew")
+                self.documents[name] = document
             except Problem as problem:
                 self.doubtful.add(name)
                 problems.append(problem)
@@ -238,7 +251,21 @@ class _Loader:
             seen=node["seen"],
             **({"code": code} if code else {}),
         )
-        return Document(source, code, _day(force.get("from"), place), _day(force.get("to"), place))
+        start, end = (_day(force.get(key), place) for key in ("from", "to"))
+        return Document(
+            source, code, start, end, self.scope(node.get("scope") or Mapping(START), place)
+        )
+
+    def scope(self, node: Mapping, place: Place) -> tuple[Condition, ...]:
+        """The jobs that a source or a limit is about, as fields of a whole design."""
+        found = []
+        for name, wanted in node.items():
+            described = self.vocabulary.describe("design", name)
+            if described is None:
+                near = choices(name, self.vocabulary.names("design"))
+                raise Problem(f"scope: '{name}' is no field of a design; {near}", place)
+            found.append(_condition(name, wanted, described, place))
+        return tuple(found)
 
     def document(self, name: str) -> Document | None:
         """The source of that name; one that itself has a mistake stands empty for the time."""
@@ -250,7 +277,16 @@ class _Loader:
         rules = tuple(self.rules[name] for name in sorted(self.rules))
         digest = f"sha256:{self.digest.hexdigest()}"
         ranges = tuple(self.ranges)
-        return Rulebook(rules, self.codes, self.documents, self.edition, digest, ranges)
+        return Rulebook(
+            rules,
+            self.codes,
+            self.documents,
+            self.edition,
+            digest,
+            ranges,
+            self.published,
+            tuple(self.altered),
+        )
 
 
 class _Newer(Problem):
@@ -265,8 +301,30 @@ def _release(version: str) -> tuple[int, ...]:
     return tuple(int(part) for part in version.split(".") if part.isdigit())
 
 
-NOT_RULES = frozenset(("complaints.yaml", "materials.yaml"))
+NOT_RULES = frozenset(("complaints.yaml", "coverage.yaml", "materials.yaml", "words.yaml"))
 """Files of the rules' folder that are neither rules nor what rules stand on."""
+
+
+def _altered(before: Rule, after: Rule) -> Iterator[str]:
+    """What a firm's rule makes of ours besides its limits, in words."""
+    if after.severity != before.severity:
+        yield f"{before.id}: severity {after.severity} instead of {before.severity}"
+    if after.stage != before.stage:
+        yield f"{before.id}: from {after.stage} instead of {before.stage}"
+    if after.applies != before.applies:
+        own, ours = (
+            " and ".join(one.words for one in rule.applies) or "always" for rule in (after, before)
+        )
+        yield f"{before.id}: applies where {own} instead of {ours}"
+    if after.waivable and not before.waivable:
+        yield f"{before.id}: even a critical fail may be waived"
+    known = {limit.id: limit for limit in before.limits}
+    for limit in after.limits:
+        ours_of = known.get(limit.id)
+        if ours_of is not None and limit.severity != ours_of.severity:
+            yield f"{before.id}: limit {limit.id} {limit.severity} instead of {ours_of.severity}"
+        if ours_of is not None and limit.fallback and not ours_of.fallback:
+            yield f"{before.id}: limit {limit.id} counts only where no other could be worked out"
 
 
 def _overridden(before: Rule, after: Rule) -> Rule:
@@ -418,6 +476,27 @@ def literal(text: str, described: Described) -> float:
         else:
             words = f"'{text}' is not {_WRITTEN[described.kind]}."
         raise ValueError(words) from None
+
+
+def _number(text: str, described: Described, place: Any) -> float:
+    """A literal of the described kind, as a column holds it."""
+    try:
+        return literal(text, described)
+    except ValueError as error:
+        raise Problem(str(error), place) from None
+
+
+STATED = {"stated": True, "not stated": False}
+"""What a condition says in place of a value where it only matters whether there is one."""
+
+
+def _condition(name: str, wanted: Any, described: Described, place: Any) -> Condition:
+    """That a column is the value wanted, one of several, or stated at all."""
+    if isinstance(wanted, str) and wanted in STATED:
+        return Condition(name, (), f"{name} is {wanted}", STATED[wanted])
+    texts = wanted if isinstance(wanted, Sequence) else [wanted]
+    values = tuple(_number(text, described, place) for text in texts)
+    return Condition(name, values, f"{name} is {' or '.join(texts)}")
 
 
 FITTING = {
@@ -590,9 +669,9 @@ class _RuleFile:
         text = node["within"]
         share = difference = 0.0
         if text.endswith("%"):
-            share = self.number(text, Described("quantity", "%", "share"), place)
+            share = _number(text, Described("quantity", "%", "share"), place)
         else:
-            difference = self.number(text, Described("quantity", "K", "difference"), place)
+            difference = _number(text, Described("quantity", "K", "difference"), place)
         if share > MOST_SHARE * (1 + 1e-9) or difference > MOST_DIFFERENCE * (1 + 1e-9):
             raise Problem("uncertainty: at most 3 % or 0.5 K; correct the method instead.", place)
         document = self.document(node["source"], self.place(node, "source"))
@@ -608,8 +687,7 @@ class _RuleFile:
         if described.kind != "quantity":
             raise Problem(f"'{field}' is {_nature(described)}, which has no range.", place)
         least, most = (
-            self.number(mapping[key], described, self.place(mapping, key))
-            for key in ("least", "most")
+            _number(mapping[key], described, self.place(mapping, key)) for key in ("least", "most")
         )
         if least > most:
             raise Problem("The least is above the most.", self.place(mapping, "least"))
@@ -691,13 +769,6 @@ class _RuleFile:
             raise Problem(words, self.place(self.mapping, key))
         return str(text).strip()
 
-    def number(self, text: str, described: Described, place: Any) -> float:
-        """A literal of the described kind, as the column holds it."""
-        try:
-            return literal(text, described)
-        except ValueError as error:
-            raise Problem(str(error), place) from None
-
     def conditions(self, node: Any, holder: Any, key: Any) -> tuple[Condition, ...]:
         if node is None:
             return ()
@@ -706,10 +777,7 @@ class _RuleFile:
         found = []
         for name, wanted in node.items():
             place = node.places[name][1]
-            described = self.describe(name, place)
-            texts = wanted if isinstance(wanted, Sequence) else [wanted]
-            values = tuple(self.number(text, described, place) for text in texts)
-            found.append(Condition(name, values, f"{name} is {' or '.join(texts)}"))
+            found.append(_condition(name, wanted, self.describe(name, place), place))
         return tuple(found)
 
     def limits(self, node: Any, place: Place, severity: str) -> list[RuleLimit]:
@@ -729,6 +797,11 @@ class _RuleFile:
         review = node["review"].strip() if comparison == "review" else ""
         for name in REVIEW_GAP.findall(review):
             self.describe(name, self.place(node, "review"))
+        strict = node.get("strict", "no") == "yes"
+        if strict and comparison not in STRICTLY:
+            raise Problem(
+                f"'strict' goes with {' or '.join(STRICTLY)} alone.", self.place(node, "strict")
+            )
         before = len(self.problems)
         no_bounds: tuple[Bound, ...] = ()
         bounds = (
@@ -736,6 +809,10 @@ class _RuleFile:
         )
         no_conditions: tuple[Condition, ...] = ()
         when = self.noted(lambda: self.conditions(node.get("when"), node, "when"), no_conditions)
+        about = node.get("scope") or Mapping(START)
+        scope = self.noted(
+            lambda: self.loader.scope(about, self.place(node, "scope")), no_conditions
+        )
         if "source" not in node:
             raise Problem("The limit names no source; every limit has one.", place)
         sources = node["source"] if isinstance(node["source"], Sequence) else [node["source"]]
@@ -759,14 +836,15 @@ class _RuleFile:
                     comparison=comparison,
                     bounds=bounds,
                     when=when,
-                    document=document,
+                    document=replace(document, scope=document.scope + scope),
                     source=self.source(document.source, node),
                     group=document.code or self.loader.group,
                     severity=node.get("severity", severity),
                     fallback=node.get("fallback", "no") == "yes",
+                    strict=strict,
                     review=review,
                     words=REVIEW_GAP.sub(r"\1", review)
-                    or f"{comparison.replace('_', ' ')} {_in_words(node[comparison])}",
+                    or f"{_compares(comparison, strict)} {_in_words(node[comparison])}",
                 )
             )
         return found
@@ -829,7 +907,7 @@ class _RuleFile:
         if self.described.kind == "quantity" and raw[:1].isalpha():
             near = choices(raw, self.loader.vocabulary.names(self.subject))
             raise Problem(f"'{raw}' is neither a value nor the name of one; {near}", place)
-        return Bound(number=self.number(raw, self.described, place))
+        return Bound(number=_number(raw, self.described, place))
 
     def table(self, raw: Mapping, place: Any) -> Table:
         exact = "steps" in raw
@@ -839,8 +917,8 @@ class _RuleFile:
         described = self.describe(raw["by"], self.place(raw, "by"))
         pairs = sorted(
             (
-                self.number(key, described, rows.places[key][0]),
-                self.number(value, self.described, rows.places[key][1]),
+                _number(key, described, rows.places[key][0]),
+                _number(value, self.described, rows.places[key][1]),
             )
             for key, value in rows.items()
         )
@@ -859,7 +937,7 @@ class _RuleFile:
             if name in ("gives", "codes", "on"):
                 continue
             described = self.describe(name, node.places[name][0])
-            self.number(text, described, node.places[name][1])
+            _number(text, described, node.places[name][1])
             values.append((name, text))
         codes = node.get("codes")
         return Example(
@@ -869,6 +947,15 @@ class _RuleFile:
             _day(node.get("on"), place),
             line_of(place),
         )
+
+
+STRICTLY = {"at_most": "less than", "at_least": "more than"}
+"""How a limit reads that a value equal to it does not keep."""
+
+
+def _compares(comparison: str, strict: bool) -> str:
+    """A comparison in words."""
+    return STRICTLY[comparison] if strict else comparison.replace("_", " ")
 
 
 def _in_words(raw: Any) -> str:

@@ -6,6 +6,8 @@ import re
 from datetime import date
 from typing import Protocol, get_args
 
+import numpy as np
+import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -47,19 +49,40 @@ class Vocabulary(Protocol):
         """All subjects."""
 
 
+class Condition(Struct, frozen=True):
+    """Holds where the column equals one of the values.
+
+    stated: it holds where there is a value at all, or where there is none; `values` is empty then.
+    """
+
+    name: str
+    values: tuple[float, ...]
+    words: str
+    stated: bool | None = None
+
+
+Days = npt.NDArray[np.float64]
+"""Days as `date.toordinal` numbers them, NaN where one is not known."""
+
+
 class Document(Struct, frozen=True):
-    """A published document, or a practice, that limits come from."""
+    """A published document, or a practice, that limits come from.
+
+    It is in force from the day `start` on and on the day `end` no more. scope: the jobs it is
+    about; no limit of it is held against a job that is stated to be another.
+    """
 
     source: Source
     code: str
     start: date | None
     end: date | None
+    scope: tuple[Condition, ...] = ()
 
-    def in_force(self, on: date | None) -> bool:
-        """Whether it held on this day; with the day unknown, whether it holds now."""
-        if on is None:
-            return self.end is None
-        return (self.start is None or self.start <= on) and (self.end is None or on < self.end)
+    def in_force(self, days: Days) -> npt.NDArray[np.bool_]:
+        """Whether it held on each of these days; with the day unknown, whether it holds now."""
+        begun = True if self.start is None else days >= self.start.toordinal()
+        over = False if self.end is None else days >= self.end.toordinal()
+        return np.where(np.isnan(days), self.end is None, begun & ~np.array(over))
 
 
 class Table(Struct, frozen=True):
@@ -83,20 +106,13 @@ class Bound(Struct, frozen=True):
     table: Table | None = None
 
 
-class Condition(Struct, frozen=True):
-    """Holds where the column equals one of the values."""
-
-    name: str
-    values: tuple[float, ...]
-    words: str
-
-
 class RuleLimit(Struct, frozen=True):
     """One limit of a rule; comparison is one of `loading.COMPARISONS`.
 
     group: limits of one are tried in file order, and the first that can be worked out settles it;
     a code's are one, those of no code another, and a firm's own of no code stand apart from ours.
-    fallback: counts only where none of the limits before it could be worked out.
+    fallback: counts only where none of the limits before it could be worked out; strict: a value
+    equal to its bound does not keep it.
     """
 
     id: str
@@ -110,6 +126,7 @@ class RuleLimit(Struct, frozen=True):
     words: str = ""
     group: str = GENERAL
     fallback: bool = False
+    strict: bool = False
 
 
 class Range(Struct, frozen=True):
@@ -200,6 +217,10 @@ class Rulebook(Struct, frozen=True):
     edition: str
     digest: str
     ranges: tuple[Range, ...] = ()
+    published: str = ""
+    """The edition of our own rules, year and month; `edition` may be a firm's."""
+    altered: tuple[str, ...] = ()
+    """What a firm's pack makes of ours besides the limits that it replaces, in words."""
 
     @property
     def has_own(self) -> bool:
@@ -208,14 +229,36 @@ class Rulebook(Struct, frozen=True):
 
     @property
     def own_limits(self) -> tuple[str, ...]:
-        """Each limit of a firm's own that stands in for one of ours, in words."""
-        return tuple(
+        """Each limit of a firm's own that stands in for one of ours, and what else it alters."""
+        return self.altered + tuple(
             f"{rule.id}: {limit.words}"
             + "".join(f", where {condition.words}" for condition in limit.when)
             + f" instead of {limit.source.replaces}"
             for rule in self.rules
             for limit in rule.limits
             if isinstance(limit.source.replaces, str)
+        )
+
+    @property
+    def covers(self) -> dict[str, date]:
+        """For each code with dated sources, the first day that one of them was in force."""
+        first: dict[str, date] = {}
+        for document in self.documents.values():
+            if document.code and document.start is not None:
+                first[document.code] = min(first.get(document.code, date.max), document.start)
+        return first
+
+    def is_after(self, day: float) -> bool:
+        """Whether a day, as `date.toordinal` numbers it, is after the month of these rules."""
+        year, month = divmod(int(self.published[:4]) * 12 + int(self.published[5:]), 12)
+        return day >= date(year, month + 1, 1).toordinal()
+
+    def has_own_code(self, region: str) -> bool:
+        """Whether a code is about this region or its country alone, and not about many."""
+        country = region.split("-", 1)[0]
+        return any(
+            "*" not in code.regions and {region, country} & {*code.regions}
+            for code in self.codes.values()
         )
 
     def codes_of(self, region: str) -> tuple[str, ...]:

@@ -19,9 +19,9 @@ def _both(designed_on: str, today: str) -> SideBySide:
 
 
 def test_a_limit_that_came_later_is_shown_beside_its_absence() -> None:
-    """Approved Document L volume 1 (2021), England, in force from 2022-06-15: 10 W/m² down."""
-    both = _both("2010-03-12", "2026-06-01")
-    assert (both.then_day, both.now_day) == ("2010-03-12", "2026-06-01")
+    """England had no limit of its own before the guide of 2008: 10 W/m² down."""
+    both = _both("2007-03-12", "2026-06-01")
+    assert (both.then_day, both.now_day) == ("2007-03-12", "2026-06-01")
     loss = [one for one in both.changed if one.rule == "floor-loss"]
     assert {one.then for one in loss} == {"notApplicable"}
     assert {one.now for one in loss} == {"fail (minor)"}

@@ -305,3 +305,17 @@ def test_a_rule_file_that_is_too_large_is_not_called_a_design(pack: Path) -> Non
     assert done.returncode == 1
     assert "more than the 8,388,608 bytes that a file may have" in done.stdout
     assert "design" not in done.stdout
+
+
+def test_what_a_pack_weakens_is_named_here_and_in_every_report(pack: Path, tmp_path: Path) -> None:
+    (pack / "loop-length.yaml").write_text("severity: observation\n" + OVER, "utf-8")
+    told = "loop-length: severity observation instead of major"
+    assert f"alters {told}" in prescreed("pack-check", str(pack)).stdout
+    (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
+    for form in ("text", "markdown", "html"):
+        done = prescreed(
+            "check", "house.yaml", "--rules", str(pack), "--format", form, cwd=tmp_path
+        )
+        assert told in html.unescape(" ".join(done.stdout.split())), form
+    done = prescreed("check", "house.yaml", "--rules", str(pack), "--format", "json", cwd=tmp_path)
+    assert told in json.loads(done.stdout)["totals"]["own_limits"]

@@ -53,6 +53,17 @@ def test_one_rule_is_told_whole() -> None:
         (["--subject", "pipe"], lambda rule: rule.subject == "pipe"),
         (["--severity", "critical"], lambda rule: rule.severity == "critical"),
         (["--code", "FR"], lambda rule: "FR" in {one.document.code for one in rule.limits}),
+        (["--stage", "screeded"], lambda rule: rule.stage == "screeded"),
+        (["--standing", "code"], lambda rule: "code" in {o.source.standing for o in rule.limits}),
+        (["--seen", "memory"], lambda rule: "memory" in {o.source.seen for o in rule.limits}),
+        # One limit must answer to all that is asked of limits.
+        (
+            ["--code", "CN", "--seen", "text", "--severity", "minor"],
+            lambda rule: (
+                rule.severity == "minor"
+                and ("CN", "text") in {(o.document.code, o.source.seen) for o in rule.limits}
+            ),
+        ),
     ],
 )
 def test_rules_are_picked(words: list[str], kept: object) -> None:
@@ -88,3 +99,30 @@ def test_a_call_that_cannot_be_read_says_why(words: list[str], hint: str) -> Non
     assert done.returncode == 2
     assert hint in done.stderr
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "first", "among"),
+    [
+        (["manifold"], "header-", "header-ports"),
+        (["flow", "temperature"], "header-supply-", "supply-temperature"),
+        (["flow temperature"], "header-supply-", "supply-temperature"),
+        (["noise"], "header-speed", "water-speed-high"),
+        (["manifold", "noise"], "header-speed", "header-speed"),
+        (["tog"], "covering-", "covering-resistance"),
+        (["Expansion", "joints"], "", "joint-sleeve"),
+        (["damp"], "screed-", "screed-moisture"),
+        (["JGJ"], "", "surface-mean"),
+    ],
+)
+def test_rules_are_found_by_word_and_by_name_of_the_trade(
+    words: list[str], first: str, among: str
+) -> None:
+    done = prescreed("rules", *words, COLUMNS="80")
+    assert (done.returncode, done.stderr) == (0, "")
+    ids = {rule.id for rule in rulebook().rules}
+    starts = [line.split()[0] for line in done.stdout.splitlines() if line.strip()]
+    listed = [start for start in starts if start in ids]
+    assert listed[0].startswith(first)
+    assert among in listed
+    assert len(listed) < len(ids)

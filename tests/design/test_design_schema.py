@@ -25,22 +25,31 @@ VALIDATOR = Draft202012Validator(SCHEMA, format_checker=Draft202012Validator.FOR
 DESIGN = """
 design: 1
 project: {name: Invented Row 3, revision: 3, stage: design, designed_on: '2026-03-12',
-          region: GB-ENG, designer: Invented Designer, contractor: Invented Contractor}
+          region: GB-ENG, work: new, building: dwelling, floor_area: 90 m², designer: Invented Designer, contractor: Invented Contractor}
 codes: [EN-1264]
 plant: {source: heat pump, supply: 45 °C, drop: 7 K, primary_supply: 65 °C, outside: -3 °C,
-        flows: by room, fluid: {kind: propylene glycol, mass_fraction: 25 %}}
+        flows: by room, fluid: {kind: propylene glycol, mass_fraction: 25 %}, lowest_feasible: false,
+        operation: intermittent, setback: true, zones: 2, water: {flushed: true, inhibitor: true}}
 pipes:
   p16: {material: PE-RT, outside: 16 mm, wall: 2 mm, conductivity: 0.4 W/mK, roughness: 0.0015 mm,
-        max_length: 300 ft, oxygen_barrier: true, service_class: 4, bend_radius: 80 mm}
+        max_length: 300 ft, oxygen_barrier: true, service_class: 4, bend_radius: 80 mm,
+        rated_pressure: 100 psi}
 floors:
   slab:
     construction: wet
     screed: {material: calcium sulphate, cover: 45 mm, below_pipe: 5 mm, conductivity: 1.2 W/(m·K),
-             field_area: 36 m2, field_length: 7.5 m, laid_on: '2026-04-06'}
+             field_area: 36 m2, field_length: 7.5 m, laid_on: '2026-04-06',
+             strength: F4, least_cover: 35 mm, moisture: 0.4 %, humidity: 70 %,
+             doorway_joints: true, covering_joints: true, l_shaped: false}
     insulation: 2.5 m2K/W
     below: ground
     below_temperature: 10 degC
     edge_strip: 8mm
+    load: 2 kN/m²
+    bed: structural slab
+    slab_thickness: 150 mm
+    thermal_break: true
+    edge_insulation: 1 m²·K/W
   joists:
     construction: layered
     layers:
@@ -53,20 +62,25 @@ floors:
   boards: {construction: tested, heat_coefficient: 4.2 W/(m2 K), excess_limit: 24 K}
 rooms:
   bath 1: {use: bathroom, temperature: 24 °C, area: 9 m², heat_load: 900 W,
-           covering: {material: tile, resistance: 0.02 m²·K/W}}
+           other_heat: 200 W, covered_area: 1 m², control: own,
+           covering: {material: tile, resistance: 0.02 m²·K/W, max_temperature: 29 °C}}
 headers:
   H1: {ports: 8, bore: 25 mm, height: 0.5 m, isolation_valves: true, own_loss: 80 mbar,
+       main_valves: true, vents: true, gauge: true,
        flow_setters: {least: 0.5 l/min, most: 5 l/min}, supply: 113 degF,
        pump: {curve: [[0 l/min, 60 kPa], [20 l/min, 4.6 mH2O], [0.04 m3/min, 10 kPa]]}}
 loops:
   L1: {header: H1, port: 1, room: bath 1, floor: slab, pipe: p16, pattern: counterflow,
        zone: occupied, spacing: 150 mm, area: 8 m², length: 60 m, feeds: 8 m, flow: 1.8 l/min,
-       supply: 44 °C, wall_gap: 60 mm, joints: 0, sleeved: true}
+       supply: 44 °C, wall_gap: 60 mm, joints: 1, sleeved: true,
+       flue_gap: 300 mm, fixing: 400 mm, repaired_on: '2026-04-03', sleeve: 300 mm,
+       crosses_structural_joint: false}
   L2: {parts: [{room: bath 1, floor: slab, zone: perimeter, spacing: 100 mm, area: 3 m²}],
        feeds: [{room: bath 1, floor: slab, length: 4 m, spacing: 75 mm, insulated: true}]}
 pressure_tests:
   first: {header: H1, medium: water, pressure: 4 bar, hold: 20 min, tested_on: '2026-04-02',
-          kept_during_screed: true, operating_pressure: 1.5 bar,
+          kept_during_screed: true, operating_pressure: 1.5 bar, plant_shut: true,
+          antifreeze: true, water_changes: 3, after_screed: false,
           readings: [{at: 0 min, pressure: 4.02 bar, temperature: 17 °C},
                      {at: 20 min, pressure: 4.00 bar}]}
 heat_up: {started_on: '2026-04-28',

@@ -295,10 +295,9 @@ def test_another_version(value: str, words: str) -> None:
             "2:14 loops.L1: the key 'lenght' is not known here; did you mean 'length'?",
         ),
         (
-            "floors: {slab: {screed: {thickness: 6 mm}}}",
-            "2:26 floors.slab.screed: the key 'thickness' is not known here; write one of "
-            "'material', 'cover', 'conductivity', 'below_pipe', 'field_area', 'field_length', "
-            "'laid_on'.",
+            "plant: {fluid: {thickness: 6 mm}}",
+            "2:17 plant.fluid: the key 'thickness' is not known here; write one of "
+            "'kind', 'mass_fraction'.",
         ),
         (
             "pressure_tests: {a: {readings: [{at: 0 min, pressure: 4 bar, time: 3}]}}",

@@ -28,6 +28,7 @@ sources:
   a-1: {title: One of A, code: A, standing: standard, seen: reported}
   a-2: {title: Another of A, code: A, standing: standard, seen: reported}
   b-1: {title: One of B, code: B, standing: standard, seen: reported}
+  homes: {title: On homes, scope: {project.building: dwelling}, standing: standard, seen: reported}
 """
 
 HEAD = """\
@@ -417,3 +418,63 @@ def test_nan_never_passes(two_sided: Rule, values: list[float], bounds: list[flo
 @pytest.fixture(scope="module")
 def two_sided(make: Make) -> Rule:
     return make(LENGTH.format("{at_most: pipe.max_length, source: a-1}"))
+
+
+STRICT = """\
+subject: loop
+value: length
+severity: minor
+limits:
+  - {%s: 100 m, source: practice-x, strict: yes}
+"""
+
+
+@pytest.mark.parametrize(
+    ("comparison", "value", "kind"),
+    [
+        ("at_least", 100.1, "pass"),
+        ("at_least", 100, "fail"),
+        ("at_least", 99.9, "fail"),
+        ("at_most", 99.9, "pass"),
+        ("at_most", 100, "fail"),
+        ("at_most", NAN, "open"),
+    ],
+)
+def test_a_strict_limit_is_broken_by_its_equal(
+    make: Make, comparison: str, value: float, kind: str
+) -> None:
+    rule = make(STRICT % comparison)
+    assert kinds(rule, Rows(length=[value])) == [kind]
+    words = {"at_least": "more than 100 m", "at_most": "less than 100 m"}
+    assert rule.limits[0].words == words[comparison]
+
+
+def test_a_source_is_held_to_its_scope_but_where_that_is_unknown(make: Make) -> None:
+    rule = make("""\
+subject: loop
+value: length
+severity: minor
+limits:
+  - {at_most: 100 m, source: homes}
+""")
+    # Of the buildings 0 is a dwelling, 1 another.
+    found = kinds(rule, Rows(length=[120, 120, 120, 80], project__building=[0, 1, NAN, NAN]))
+    assert found == ["fail", "notApplicable", "fail", "pass"]
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [("stated", ["fail", "notApplicable"]), ("not stated", ["notApplicable", "fail"])],
+)
+def test_a_condition_may_ask_whether_a_value_is_stated(
+    make: Make, words: str, expected: list[str]
+) -> None:
+    rule = make(f"""\
+subject: loop
+value: length
+severity: minor
+applies: {{area: {words}}}
+limits:
+  - {{at_most: 100 m, source: practice-x}}
+""")
+    assert kinds(rule, Rows(length=[120, 120], area=[12, NAN])) == expected

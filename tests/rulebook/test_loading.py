@@ -248,3 +248,56 @@ def test_the_digest_tells_rules_apart(tmp_path: Path) -> None:
     first = loaded(tmp_path).digest
     assert loaded(tmp_path).digest == first
     assert loaded(tmp_path, rule=changed(("90 m\n", "91 m\n"))).digest != first
+
+
+WEAKER = """\
+severity: observation
+from: installed
+waivable: yes
+applies: {zone: perimeter}
+limits:
+  - {id: practice-loop-length, at_most: 500 m, source: firm-manual, severity: minor, fallback: yes}
+"""
+
+
+def test_every_way_in_which_a_pack_alters_ours_is_named(tmp_path: Path) -> None:
+    (tmp_path / "sources.yaml").write_text(
+        SOURCES.replace("codes: {", "codes: {DE: {title: Germany, regions: [AT]}, ")
+    )
+    (tmp_path / "loop-length.yaml").write_text(WEAKER)
+    told = load(NAMES, [tmp_path]).own_limits
+    assert set(told) == {
+        "code DE: holds in AT instead of DE",
+        "loop-length: severity observation instead of major",
+        "loop-length: from installed instead of design",
+        "loop-length: applies where zone is perimeter instead of always",
+        "loop-length: even a critical fail may be waived",
+        "loop-length: limit practice-loop-length minor instead of major",
+        "loop-length: limit practice-loop-length counts only where no other could be worked out",
+        "loop-length: at most 500 m instead of practice-loop-length",
+    }
+    assert load(NAMES).own_limits == ()
+
+
+def test_a_pack_that_only_adds_alters_nothing(tmp_path: Path) -> None:
+    assert loaded(tmp_path).own_limits == ()
+
+
+@pytest.mark.parametrize(
+    ("source", "said"),
+    [
+        ("scope: {project.building: palace}", "'palace' is not known here"),
+        ("scope: {project.bilding: dwelling}", "scope: 'project.bilding' is no field of a design"),
+    ],
+)
+def test_a_scope_that_cannot_be_is_named(tmp_path: Path, source: str, said: str) -> None:
+    with pytest.raises(BadRules, match=said):
+        loaded(
+            tmp_path, sources=SOURCES.replace("standing: guidance", f"{source}, standing: guidance")
+        )
+
+
+def test_strict_goes_with_one_sided_limits_alone(tmp_path: Path) -> None:
+    rule = changed(("at_most: 90 m", "between: [1 m, 90 m]\n    strict: yes"))
+    with pytest.raises(BadRules, match="'strict' goes with at_most or at_least alone"):
+        loaded(tmp_path, rule=rule)

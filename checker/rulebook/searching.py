@@ -1,0 +1,59 @@
+"""Rules by a word: of their own text, or of the trade where rules say it otherwise."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from checker.reading import yaml_reader
+from checker.reading.package_data import data_folder
+from checker.rulebook.model import Rule, Rulebook
+
+FILE = "words.yaml"
+
+
+@cache
+def synonyms() -> dict[str, tuple[str, ...]]:
+    """Words of the trade, each with the words of our rules that mean it."""
+    data = (data_folder("rules") / FILE).read_bytes()
+    found = yaml_reader.read(data, first="words:")["synonyms"]
+    return {word: tuple(others) for word, others in found.items()}
+
+
+def search(book: Rulebook, words: str) -> list[Rule]:
+    """The rules that speak of all of these words, those that have them in id or title first.
+
+    A word stands for its plural too, and a word or phrase of `synonyms` for what they give of it.
+    """
+    wanted = _terms(words)
+    found = [rule for rule in book.rules if _speaks(_text(rule), wanted)]
+    return sorted(found, key=lambda rule: (not _speaks(_heading(rule), wanted), rule.id))
+
+
+def _terms(words: str) -> list[tuple[str, ...]]:
+    """For each word or known phrase, the spellings of which one must stand in a rule."""
+    left, terms = f" {_singular(words)} ", []
+    for phrase in sorted(synonyms(), key=len, reverse=True):
+        if f" {_singular(phrase)} " in left:
+            left = left.replace(f" {_singular(phrase)} ", " ")
+            terms.append((phrase, *synonyms()[phrase]))
+    return terms + [(word,) for word in left.split()]
+
+
+def _singular(words: str) -> str:
+    """Words in small letters, those in s without it: what both one and many have in common."""
+    return " ".join(word.removesuffix("s") or word for word in words.lower().split())
+
+
+def _speaks(text: str, wanted: list[tuple[str, ...]]) -> bool:
+    return all(any(spelling in text for spelling in term) for term in wanted)
+
+
+def _heading(rule: Rule) -> str:
+    return f"{rule.id} {rule.id.replace('-', ' ')} {rule.title}".lower()
+
+
+def _text(rule: Rule) -> str:
+    """All that a rule says of itself, in small letters."""
+    limits = (f"{limit.words} {limit.source.title} {limit.source.clause}" for limit in rule.limits)
+    parts = (_heading(rule), rule.value, rule.found, rule.why, rule.remedy, *limits)
+    return " ".join(parts).lower()
