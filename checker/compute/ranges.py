@@ -326,6 +326,15 @@ class _Row(Struct):
         first = self.kinds[0]
         return first in (PASS, FAIL) and bool((self.kinds == first).all())
 
+    @property
+    def one_way(self) -> bool:
+        """Whether the margin only rises or only falls, along the diagonal and in each datum."""
+        count = self.points.shape[1]
+        sides = self.margins[STEPS + 1 : STEPS + 1 + 2 * count].reshape(count, 2)
+        middle = self.margins[MIDDLE]
+        along = np.stack([middle - sides[:, 0], sides[:, 1] - middle])
+        return _one_way(np.diff(self.margins[: STEPS + 1])[:, None]) and _one_way(along)
+
 
 class _Found:
     """The results of one design that want data."""
@@ -424,11 +433,10 @@ class _Found:
     def _distance(one: _Row) -> float:
         """How far from nought the margin must stay for the result to be certain."""
         if len(one.data) > 1:
-            return SHARE * float(np.ptp(one.margins))
+            # Where a margin rises and falls, it may rise between the points as much as they differ.
+            return (SHARE if one.one_way else 1.0) * float(np.ptp(one.margins))
         steps = np.diff(one.margins[: STEPS + 1])
-        if (steps >= -EXACT).all() or (steps <= EXACT).all():
-            return 0.0
-        return float(np.abs(steps).max())
+        return 0.0 if _one_way(steps[:, None]) else float(np.abs(steps).max())
 
     def _turning(self, one: _Row, unknowns: list[Unknown]) -> Turning | None:
         """Where the walk crosses the limit, for a result on one datum that turns once."""
@@ -445,6 +453,12 @@ class _Found:
         (unknown,) = one.data
         value = float(valued(self.box.ranges[unknowns[unknown].range], share))
         return Turning(one.rule, one.row, unknown, value, bool(kinds[before] == PASS))
+
+
+def _one_way(steps: Array) -> bool:
+    """Whether the steps of each column, shape (steps, columns), all rise or all fall."""
+    rising, falling = (steps >= -EXACT).all(axis=0), (steps <= EXACT).all(axis=0)
+    return bool((rising | falling).all())
 
 
 def merged(wanted: list[tuple[Mask, Array]]) -> tuple[list[Array], list[int]]:
