@@ -23,6 +23,7 @@ from checker.reading import design_files
 from checker.reading.mistakes import Unreadable
 from checker.run import batch
 from checker.run.batch import Plan
+from checker.run.progress import at_once, moving
 
 READINGS = ".readings.yaml"
 DESIGN, INSTALLED = "design", "installed"
@@ -241,17 +242,19 @@ def sheets_under(
     named = design_files.designs([folder])
     if named.problems:
         yield [], named.problems
-    for part in batch.chunks(named.files):
-        contents, unread = [], []
-        for path in part:
-            try:
-                with open(path, "rb") as file:
-                    contents.append((batch.shown(path), file.read()))
-            except OSError as error:
-                words = f"The file cannot be read: {error.strerror or error}."
-                unread.append(Unreadable(batch.shown(path), 1, 1, words))
-        sheets, refused = judged(contents, plan)
-        yield sheets, unread + refused
+    with moving(len(named.files)) as move:
+        for part in batch.chunks(named.files, at_once()):
+            contents, unread = [], []
+            for path in part:
+                try:
+                    with open(path, "rb") as file:
+                        contents.append((batch.shown(path), file.read()))
+                except OSError as error:
+                    words = f"The file cannot be read: {error.strerror or error}."
+                    unread.append(Unreadable(batch.shown(path), 1, 1, words))
+            sheets, refused = judged(contents, plan)
+            move(len(part))
+            yield sheets, unread + refused
 
 
 def _readings(paths: list[str]) -> Readings:

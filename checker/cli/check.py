@@ -253,12 +253,13 @@ def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterato
     """What the files come to, some at a time: on this machine's cores or on a cluster."""
     from checker.run import batch
     from checker.run.cache import Cache
+    from checker.run.progress import at_once
 
     cache = None if values.no_cache else Cache()
     try:
         if not values.cluster:
             jobs = values.jobs or os.cpu_count() or 1
-            yield from batch.run(files, plan, jobs, cache=cache)
+            yield from batch.run(files, plan, jobs, cache=cache, at_once=at_once())
             return
         from checker.run.cluster import NoCluster, cluster
 

@@ -57,6 +57,7 @@ def _frozen(opened: session.Session) -> int:
     from checker.notes import baseline
     from checker.reports import Chosen
     from checker.run import batch
+    from checker.run.progress import at_once, watched
 
     values = opened.options.values
     spare(values.file, [*opened.named], is_own="known findings")
@@ -66,7 +67,9 @@ def _frozen(opened: session.Session) -> int:
     findings: list[KnownFinding] = []
     for group in opened.groups:
         plan = opened.plan(group, (Chosen("json"),))
-        for checked in batch.run(group.files, plan, values.jobs or os.cpu_count() or 1):
+        jobs = values.jobs or os.cpu_count() or 1
+        chunks = batch.run(group.files, plan, jobs, at_once=at_once())
+        for checked in watched(chunks, len(group.files)):
             for path, entry in zip(checked.paths, checked.entries, strict=True):
                 if not entry.else_is or path in opened.named:
                     problems += entry.unreadable

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable
-from functools import cache, partial
+from functools import cache, partial, wraps
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -122,11 +122,26 @@ class Quantity(Struct, frozen=True):
     shown: bool
     places: str
     told: Callable[[float], tuple[str, ...]] | None
+    whole: Callable[..., Any] | None = None
+    """What works it out together with others, of which it is the one at `place`."""
+    place: int = 0
 
     @property
     def of_plan(self) -> bool:
         """Whether it is read off a plan, and so means nothing for a design that has none."""
         return "plan" in self.inputs
+
+
+class Output(NamedTuple):
+    """One of several results of one computation."""
+
+    name: str
+    unit: str
+    title: str
+    symbol: str = ""
+    formula: str | tuple[str, ...] = ()
+    fails: str = ""
+    shown: bool = True
 
 
 REGISTRY: dict[tuple[str, str], Quantity] = {}
@@ -141,8 +156,8 @@ _PARTS = ("given", EARLIER, "design", "balance", *MEMBERS)
 def quantity(
     subject: str,
     *,
-    unit: str,
-    title: str,
+    unit: str = "",
+    title: str = "",
     source: str,
     symbol: str = "",
     formula: str | tuple[str, ...] = (),
@@ -153,6 +168,7 @@ def quantity(
     shown: bool = True,
     places: str = "",
     told: Callable[[float], tuple[str, ...]] | None = None,
+    outputs: tuple[Output, ...] = (),
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Record a function as a quantity; its name and its parameters' names are the graph.
 
@@ -165,20 +181,27 @@ def quantity(
     range; outside it the result is missing. fails: why the result may be missing though all inputs
     are there. shown: stands among the computed values of a report. places: what of a plan says
     where the value was found (`Drawn.words`), for the words of a finding. told: of a value that is
-    a number for a thing, what to say of the thing, a line each.
+    a number for a thing, what to say of the thing, a line each. outputs: where the
+    function gives several columns, what each is; they are worked out once.
     """
 
     def record(function: Callable[..., Any]) -> Callable[..., Any]:
+        own = Output(function.__name__, unit, title, symbol, formula, fails, shown)
+        for place, output in enumerate(outputs or (own,)):
+            recorded(function, output, place)
+        return function
+
+    def recorded(function: Callable[..., Any], own: Output, place: int) -> None:
         parameters = tuple(inspect.signature(function).parameters)
-        REGISTRY[(subject, function.__name__)] = Quantity(
+        REGISTRY[(subject, own.name)] = Quantity(
             subject,
-            function.__name__,
-            unit,
-            title,
-            symbol,
-            (formula,) if isinstance(formula, str) else formula,
+            own.name,
+            own.unit,
+            own.title,
+            own.symbol,
+            (own.formula,) if isinstance(own.formula, str) else own.formula,
             source,
-            function,
+            _one_of(function, place) if outputs else function,
             tuple(dotted(subject, name) for name in parameters),
             frozenset(dotted(subject, name) for name in optional),
             {
@@ -186,14 +209,25 @@ def quantity(
                 for name, (column, values) in (matters or {}).items()
             },
             {dotted(subject, name): limits for name, limits in (within or {}).items()},
-            fails,
-            shown,
+            own.fails or fails,
+            own.shown,
             places,
             told,
+            function if outputs else None,
+            place,
         )
-        return function
 
     return record
+
+
+def _one_of(function: Callable[..., Any], place: int) -> Callable[..., Any]:
+    """One column of several, on its own."""
+
+    @wraps(function)
+    def one(*arguments: Any) -> Any:
+        return function(*arguments)[place]
+
+    return one
 
 
 def quantities_of(
@@ -301,6 +335,7 @@ class Graph:
         self.second_opinion = second_opinion
         self.earlier = earlier
         self._columns: dict[tuple[str, str], Column] = {}
+        self._several: dict[tuple[str, Callable[..., Any]], Any] = {}
         self._parts: dict[tuple[str, str], tuple[Array, Index, Reasons | None]] = {}
         self._words: list[tuple[str, str]] = []
         self._word_numbers: dict[tuple[str, str], int] = {}
@@ -618,7 +653,7 @@ class Graph:
                     values = np.where(beyond, np.nan, values)
             arguments.append(values)
         with np.errstate(all="ignore"):
-            values = np.asarray(known.function(*arguments), dtype=np.float64)
+            values = np.asarray(self._worked_out(known, arguments), dtype=np.float64)
         if values.shape != (size,):
             values = np.broadcast_to(values, (size,)).copy()
         missing = np.isnan(values)
@@ -645,6 +680,15 @@ class Graph:
         word = self._word(f"{known.title.lower()}: {known.fails}", table)
         reasons = np.where(reasons < 0, word + rows, reasons)
         return Column(values, np.where(missing, reasons, NO_REASON))
+
+    def _worked_out(self, known: Quantity, arguments: list[Any]) -> Any:
+        """The quantity's values; of several that are worked out together, once for all."""
+        if known.whole is None:
+            return known.function(*arguments)
+        key = (known.subject, known.whole)
+        if key not in self._several:
+            self._several[key] = known.whole(*arguments)
+        return self._several[key][known.place]
 
     def _where_it_matters(
         self, column: Column, subject: str, by: str, wanted: tuple[float, ...]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Members, Output, quantities_of
 from checker.physics import header
 from checker.quantities.design import DAY
 from checker.quantities.sources import CONTINUITY, GEOMETRY, SUM
@@ -65,47 +65,35 @@ def pump_head(flow: Array, pump_curve_flow: Members, pump_curve_head: Members) -
     )
 
 
-def _met(
+@quantity(
+    source="pump curve, straight between its points, and a loss that grows with the flow squared",
+    fails="the pump curve, of two points or more, and the loss do not meet within it",
+    outputs=(
+        Output(
+            "met_flow",
+            "l/min",
+            "Flow where the pump meets its loops",
+            "V̇_met",
+            "where the pump curve meets {pressure_drop} · (V̇_met / {flow})²",
+            shown=False,
+        ),
+        Output(
+            "met_head",
+            "kPa",
+            "Pressure where the pump meets its loops",
+            "Δp_met",
+            "{pressure_drop} · (V̇_met / {flow})², where the pump curve meets it",
+            shown=False,
+        ),
+    ),
+)
+def met(
     flow: Array, pressure_drop: Array, pump_curve_flow: Members, pump_curve_head: Members
 ) -> tuple[Array, Array]:
+    """Flow, m³/s, and pressure, Pa, that settle with the setters as designed."""
     group = pump_curve_flow.group.astype(float)
     curve = pump_curve_flow.values, pump_curve_head.values, group
     return header.met_point(flow, pressure_drop, *curve)
-
-
-MET = "pump curve, straight between its points, and a loss that grows with the flow squared"
-
-
-@quantity(
-    unit="l/min",
-    title="Flow where the pump meets its loops",
-    symbol="V̇_met",
-    formula="where the pump curve meets {pressure_drop} · (V̇_met / {flow})²",
-    source=MET,
-    fails="the pump curve, of two points or more, and the loss do not meet within it",
-    shown=False,
-)
-def met_flow(
-    flow: Array, pressure_drop: Array, pump_curve_flow: Members, pump_curve_head: Members
-) -> Array:
-    """Flow that settles with the setters as designed, m³/s."""
-    return _met(flow, pressure_drop, pump_curve_flow, pump_curve_head)[0]
-
-
-@quantity(
-    unit="kPa",
-    title="Pressure where the pump meets its loops",
-    symbol="Δp_met",
-    formula="{pressure_drop} · (V̇_met / {flow})², where the pump curve meets it",
-    source=MET,
-    fails="the pump curve, of two points or more, and the loss do not meet within it",
-    shown=False,
-)
-def met_head(
-    flow: Array, pressure_drop: Array, pump_curve_flow: Members, pump_curve_head: Members
-) -> Array:
-    """Pressure at that flow, Pa."""
-    return _met(flow, pressure_drop, pump_curve_flow, pump_curve_head)[1]
 
 
 @quantity(unit="l", title="Water content", symbol="V_H", formula="Σ{loops_content}", source=SUM)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Members, Output, quantities_of
 from checker.physics import tightness
 from checker.physics.tightness import COVERAGE, HALF_WIDTH, Readings, Vessel
 from checker.quantities.test import WATER
@@ -269,15 +269,28 @@ def _fall(
 
 
 @quantity(
-    unit="ml/h",
-    title="Leak rate, were all of the fall a leak's",
-    symbol="Q_a",
-    formula="V·g times the slope of the fit without settling",
     source=FIT,
-    fails=FEW,
-    shown=False,
+    outputs=(
+        Output(
+            "unsettled_leak_rate",
+            "ml/h",
+            "Leak rate, were all of the fall a leak's",
+            "Q_a",
+            "V·g times the slope of the fit without settling",
+            FEW,
+            shown=False,
+        ),
+        Output(
+            "largest_leak_rate",
+            "ml/h",
+            "Most that the readings let leak",
+            "Q_max",
+            "V·g times the slope of the fit without settling and twice its uncertainty",
+            f"{FEW}, or {RISES}",
+        ),
+    ),
 )
-def unsettled_leak_rate(
+def unsettled_fit(
     readings_at: Members,
     readings_pressure: Members,
     readings_temperature: Members,
@@ -287,8 +300,11 @@ def unsettled_leak_rate(
     settling: Array,
     give: Array,
     header_content: Array,
-) -> Array:
-    """Leak of the fit without settling, m³/s; below nought where the pressure rises."""
+) -> tuple[Array, Array]:
+    """Leak of the fit in which settling explains none of the fall, and its upper bound, m³/s.
+
+    The first is below nought where the pressure rises.
+    """
     found = _fall(
         False,
         readings_at,
@@ -299,52 +315,33 @@ def unsettled_leak_rate(
         warming_uncertainty,
         settling,
     )
-    return header_content * give * found.rate
+    volume = header_content * give
+    return volume * found.rate, volume * tightness.most(found)
 
 
 @quantity(
-    unit="ml/h",
-    title="Most that the readings let leak",
-    symbol="Q_max",
-    formula="V·g times the slope of the fit without settling and twice its uncertainty",
-    source=FIT,
-    fails=f"{FEW}, or {RISES}",
-)
-def largest_leak_rate(
-    readings_at: Members,
-    readings_pressure: Members,
-    readings_temperature: Members,
-    reading_uncertainty: Array,
-    warming: Array,
-    warming_uncertainty: Array,
-    settling: Array,
-    give: Array,
-    header_content: Array,
-) -> Array:
-    """Upper bound of the leak: settling explains none of the fall, m³/s."""
-    found = _fall(
-        False,
-        readings_at,
-        readings_pressure,
-        readings_temperature,
-        reading_uncertainty,
-        warming,
-        warming_uncertainty,
-        settling,
-    )
-    return header_content * give * tightness.most(found)
-
-
-@quantity(
-    unit="ml/h",
-    title="Leak rate of the fit with settling",
-    symbol="Q_b",
-    formula="V·g times the slope of the fit with settling",
     source=FIT,
     fails=FEW,
-    shown=False,
+    outputs=(
+        Output(
+            "settled_leak_rate",
+            "ml/h",
+            "Leak rate of the fit with settling",
+            "Q_b",
+            "V·g times the slope of the fit with settling",
+            shown=False,
+        ),
+        Output(
+            "least_leak_rate",
+            "ml/h",
+            "Least that the readings let leak",
+            "Q_min",
+            "V·g times the slope of the fit with settling less three times its uncertainty, or 0",
+            shown=False,
+        ),
+    ),
 )
-def settled_leak_rate(
+def settled_fit(
     readings_at: Members,
     readings_pressure: Members,
     readings_temperature: Members,
@@ -354,8 +351,11 @@ def settled_leak_rate(
     settling: Array,
     give: Array,
     header_content: Array,
-) -> Array:
-    """Leak of the fit with settling, m³/s; below nought where settling explains more than fell."""
+) -> tuple[Array, Array]:
+    """Leak of the fit in which settling explains what is plausible, and its lower bound, m³/s.
+
+    The first is below nought where settling explains more than fell.
+    """
     found = _fall(
         True,
         readings_at,
@@ -366,41 +366,8 @@ def settled_leak_rate(
         warming_uncertainty,
         settling,
     )
-    return header_content * give * found.rate
-
-
-@quantity(
-    unit="ml/h",
-    title="Least that the readings let leak",
-    symbol="Q_min",
-    formula="V·g times the slope of the fit with settling less three times its uncertainty, or 0",
-    source=FIT,
-    fails=FEW,
-    shown=False,
-)
-def least_leak_rate(
-    readings_at: Members,
-    readings_pressure: Members,
-    readings_temperature: Members,
-    reading_uncertainty: Array,
-    warming: Array,
-    warming_uncertainty: Array,
-    settling: Array,
-    give: Array,
-    header_content: Array,
-) -> Array:
-    """Lower bound of the leak: settling explains what is plausible, m³/s."""
-    found = _fall(
-        True,
-        readings_at,
-        readings_pressure,
-        readings_temperature,
-        reading_uncertainty,
-        warming,
-        warming_uncertainty,
-        settling,
-    )
-    return header_content * give * tightness.least(found)
+    volume = header_content * give
+    return volume * found.rate, volume * tightness.least(found)
 
 
 @quantity(

@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from msgspec import UNSET, to_builtins
+from msgspec import UNSET
 from msgspec.json import encode
 
 from checker import __version__
@@ -218,8 +218,7 @@ def _absent(uri: str, rule: str, subject: str) -> dict[str, Any]:
 def _properties(result: Result) -> dict[str, Any]:
     members = ("severity", "value", "limit", "margin", "source", "missing", "also", "state")
     held = {name: getattr(result, name) for name in members}
-    found: dict[str, Any] = to_builtins({n: v for n, v in held.items() if v is not UNSET})
-    return {"subject": result.subject, **found}
+    return {"subject": result.subject, **{n: v for n, v in held.items() if v is not UNSET}}
 
 
 def _rule(rule: RuleWords) -> dict[str, Any]:

@@ -574,12 +574,13 @@ def run(
     jobs: int,
     executor: Executor | None = None,
     cache: Cache | None = None,
+    at_once: int = CHUNK,
 ) -> Iterator[Checked]:
     """The results, some files at a time, in their order, whatever the number of workers.
 
     executor: any pool of the standard interface instead of one made here; cache: where results
-    are kept. A worker that dies takes nothing with it but the design that killed it, which is
-    reported as unreadable.
+    are kept; at_once: designs that one process has in hand. A worker that dies takes nothing with
+    it but the design that killed it, which is reported as unreadable.
     """
     alone = executor is None and (jobs <= 1 or len(files) < WORTH_SHARING)
     if cache is not None and not plan.compiled:
@@ -590,7 +591,7 @@ def run(
         rulebook(plan.rules, plan.compiled)  # so that workers that are forked have it
     parts = (
         _part(chunk, cache, basis, read=executor is not None)
-        for chunk in chunks(files, CHUNK if alone else _chunk_size(len(files), jobs), plan=plan)
+        for chunk in chunks(files, at_once if alone else _chunk_size(len(files), jobs), plan=plan)
     )
     for part, fresh in _alone(parts, plan) if alone else _shared(parts, plan, jobs, executor):
         for some in part.in_slices(fresh):

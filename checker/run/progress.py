@@ -3,31 +3,51 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from time import monotonic
 
-from checker.run.batch import Checked
+from checker.run.batch import CHUNK, Checked
 
 PATIENCE = 1.0
 """Seconds that a run may take before a person wants to see it move."""
+WATCHED = 100
+"""Designs in hand at once while somebody watches: some 100 ms of work, a sixth more in all."""
+
+
+def at_once() -> int:
+    """Designs to have in hand: on a terminal few, so that the bar moves."""
+    return WATCHED if sys.stderr.isatty() else CHUNK
 
 
 def watched(chunks: Iterable[Checked], designs: int) -> Iterator[Checked]:
     """The same chunks; a bar shows how many of the designs are done."""
+    with moving(designs) as move:
+        for checked in chunks:
+            move(len(checked.entries))
+            yield checked
+
+
+@contextmanager
+def moving(designs: int) -> Iterator[Callable[[int], None]]:
+    """A bar, and what tells it that so many more of the designs are done."""
     if not sys.stderr.isatty():
-        yield from chunks
+        yield lambda more: None
         return
     started = monotonic()
     bar = None
     done = 0
+
+    def move(more: int) -> None:
+        nonlocal bar, done
+        done += more
+        if bar is None and monotonic() - started > PATIENCE and done < designs:
+            bar = _bar(designs)
+        if bar is not None:
+            bar.update(bar.task_ids[0], completed=min(done, designs))
+
     try:
-        for checked in chunks:
-            done += checked.totals.designs + checked.totals.unreadable
-            if bar is None and monotonic() - started > PATIENCE and done < designs:
-                bar = _bar(designs)
-            if bar is not None:
-                bar.update(bar.task_ids[0], completed=min(done, designs))
-            yield checked
+        yield move
     finally:
         if bar is not None:
             bar.stop()

@@ -184,10 +184,13 @@ class Session(Struct, frozen=True):
     ) -> Iterator[tuple[list[Any], list[Unreadable]]]:
         """The same, some designs at a time."""
         from checker.run import batch
+        from checker.run.progress import at_once, moving
 
         plan = self.plan(group)
-        for files in batch.chunks(group.files, plan=plan):
-            yield self._judged(files, plan, by)
+        with moving(len(group.files)) as move:
+            for files in batch.chunks(group.files, at_once(), plan=plan):
+                yield self._judged(files, plan, by)
+                move(len(files))
 
     def _judged(
         self, files: list[str], plan: Plan, by: Callable[..., tuple[list[Any], list[Unreadable]]]

@@ -7,6 +7,7 @@ can tell one that is being written from one that a killed run left: those it cle
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import stat
 import sys
@@ -21,6 +22,13 @@ from checker.reading.design_files import what_else
 STANDARD_OUTPUT = "-"
 PREFIX = ".prescreed-"
 """How the names of files begin that are still being written."""
+
+
+BEGINNING = 1024
+OURS = re.compile(
+    rb'\{("report":\d+,"tool":\{"name":"prescreed"|"\$schema":"https://[^"]*/sarif/v2\.1\.0/)'
+)
+"""How files begin that can only be reports."""
 
 
 class Unwritable(Exception):
@@ -74,6 +82,9 @@ def spare(file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = 
         raise Unwritable(f"'{file}' is there already, and no report; name another output")
     if lower.endswith(".json") and there.st_size:
         try:
+            # A report of many designs is large, and is known by how it begins.
+            if OURS.match(bounded.start_of(file, BEGINNING)):
+                return
             kind = what_else(bounded.content(file, bounded.LARGEST_RECORD))
         except OSError:
             return  # the writing will say what is wrong

@@ -6,6 +6,7 @@ import errno
 import gc
 import json
 import os
+import shutil
 import signal
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Any
 import pytest
 
 from checker.reading.bounded import LARGEST_FILE, USUAL_FILE
+from checker.reading.package_data import data_folder
 from checker.reports import Chosen
 from checker.run import batch
 from checker.run.batch import Checked, Plan
@@ -210,3 +212,17 @@ def test_a_chunk_is_as_large_as_may_be_with_one_for_every_worker(
     count: int, jobs: int, size: int
 ) -> None:
     assert batch._chunk_size(count, jobs) == size
+
+
+def test_the_rules_that_a_package_brings_compiled_are_those_of_its_files(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(data_folder("rules"), tmp_path / "rules")
+    monkeypatch.setattr(batch, "data_folder", lambda name: tmp_path / name)
+    (tmp_path / batch.PACKAGED).write_bytes(batch.packaged())
+    ready = batch.compiled_rules((), None)
+    assert ready == batch._ready_made() != b""
+    assert batch.rulebook((), ready) == batch.rulebook()
+    changed = next((tmp_path / "rules").rglob("*.yaml"))
+    changed.write_bytes(changed.read_bytes() + b"# changed\n")
+    assert batch._ready_made() == b""
