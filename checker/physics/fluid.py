@@ -69,6 +69,26 @@ def viscosity(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) -> Nu
 
 
 @elementwise
+def conductivity(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) -> Numbers:
+    """Thermal conductivity of the heating water.
+
+    Arguments as for density. Returns W/(m·K).
+    IAPWS SR6-08(2011), equation 8, from memory; of a mixture Filippov's rule between water and the
+    glycol itself (B. E. Poling and others, The Properties of Gases and Liquids, 2001; from memory).
+    """
+    celsius = within(temperature, WATER_TEMPERATURE_RANGE)
+    logarithm = np.log((celsius + ZERO_CELSIUS) / 300)
+    terms = zip(_CONDUCTIVITY_FACTORS, _CONDUCTIVITY_EXPONENTS, strict=True)
+    water = np.asarray(sum(factor * np.exp(power * logarithm) for factor, power in terms))
+    fraction = within(mass_fraction, GLYCOL_MASS_FRACTION_RANGE)
+    glycol = np.where(kind == PROPYLENE_GLYCOL, 0.200, np.nan)
+    glycol = np.where(kind == ETHYLENE_GLYCOL, 0.254, glycol)
+    mixture = (1 - fraction) * water + fraction * glycol
+    mixture = mixture - 0.72 * fraction * (1 - fraction) * (water - glycol)
+    return np.where(kind == WATER, water, mixture)
+
+
+@elementwise
 def freezing_point(kind: Numbers, mass_fraction: Numbers) -> Numbers:
     """Temperature at which a mixture of glycol and water starts to freeze.
 
@@ -137,6 +157,9 @@ _SQUEEZE_BETA = (
 # IAPWS SR6-08(2011), equation 7: µPa·s, powers of T/300 K.
 _VISCOSITY_FACTORS = (280.68, 511.45, 61.131, 0.45903)
 _VISCOSITY_EXPONENTS = (-1.9, -7.7, -19.6, -40.0)
+# IAPWS SR6-08(2011), equation 8: W/(m·K), powers of T/300 K; from memory.
+_CONDUCTIVITY_FACTORS = (1.6630, -1.7781, 1.1567, -0.432115)
+_CONDUCTIVITY_EXPONENTS = (-1.15, -3.4, -6.0, -7.6)
 
 
 def _polynomial(coefficients: Sequence[Numbers], variable: Numbers) -> Numbers:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, quantities_of
+from checker.compute.graph import Array, Members, quantities_of
 from checker.physics import fluid, friction, network
 from checker.quantities.loop_operation import FLUID, NO_WATER
 from checker.quantities.sources import CONTINUITY
@@ -105,6 +105,24 @@ def pressure_drop(
 ) -> Array:
     """Friction over the loop's full length, Pa; nought where no water runs."""
     found = friction.pressure_drop(length, bore, velocity, density, friction_factor)
+    return np.where(runs == 0, 0.0, found)
+
+
+@quantity(
+    unit="%",
+    title="By how much the standard's coefficient overstates the heat in laminar flow",
+    symbol="ε_Nu",
+    formula=("Σ{parts_film_share}", "0", "the largest of {parts_film_share}"),
+    source="conduction with the film, Nusselt number 4.36 of laminar flow at even heat flux "
+    "(Shah and London 1978, from memory); water's conductivity by IAPWS SR6-08(2011)",
+    matters={"reynolds": ("runs", (1.0,))},
+    shown=False,
+)
+def laminar_overstatement(reynolds: Array, parts_film_share: Members, runs: Array) -> Array:
+    """Share by which the coefficient is too high under Re 2300; nought from there on."""
+    found = np.where(
+        reynolds < friction.LAMINAR_REYNOLDS, parts_film_share.largest(), 0.0 * reynolds
+    )
     return np.where(runs == 0, 0.0, found)
 
 

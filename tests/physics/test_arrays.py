@@ -21,6 +21,7 @@ CASES: dict[Callable[..., Any], dict[str, float]] = {
     fluid.density: {**GLYCOL, "temperature": 35.0},
     fluid.specific_heat: {**GLYCOL, "temperature": 35.0},
     fluid.viscosity: {**GLYCOL, "temperature": 35.0},
+    fluid.conductivity: {**GLYCOL, "temperature": 35.0},
     fluid.freezing_point: GLYCOL,
     fluid.expansion: {"temperature": 20.0},
     fluid.compressibility: {"temperature": 20.0},
