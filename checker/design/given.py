@@ -83,6 +83,9 @@ def given(tables: Tables) -> list[dict[str, dict[str, Given]]]:
             lists.setdefault(parent, []).append(row)
         for parent, rows in lists.items():
             found[of[parent]][subjects[shape.parent][parent]][table] = tuple(rows)
+            if table == "loop_parts":  # so that the loop has the rooms of its parts
+                rooms = dict.fromkeys(str(row["room"]) for row in rows if "room" in row)
+                found[of[parent]][subjects[shape.parent][parent]]["room"] = ", ".join(rooms)
     for design, own in zip(tables.designs, found, strict=True):
         own["design"] |= _texts(tables.format.top, design.document, "")
     return found

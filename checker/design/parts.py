@@ -58,6 +58,8 @@ def fill(parts: Table, tables: dict[str, Table]) -> None:
             matrix[leaf.slot + len(columns)] = places[parents]
         else:
             taken = [_field(table, leaf.name) for table, _ in sources]
+            if leaf.name == "zone":  # a feed lies where people walk
+                taken[2] = np.full(len(feeds), leaf.options.index("occupied"), float), taken[2][1]
             for at, kind in ((leaf.slot, 0), (leaf.slot + len(columns), 1)):
                 every = [one[kind][rows] for one, (_, rows) in zip(taken, sources, strict=True)]
                 matrix[at] = np.concatenate(every)[order]

@@ -323,6 +323,7 @@ class Walk:
             self.record(self.tables.format.top, document, row, designs, "")
             self.resolve(document)
             self.hold_bores(document.get("pipes"))
+            self.hold_curves()
             if self.plan is not None or self.from_plan:
                 from checker.design.plans import take_plan
 
@@ -531,6 +532,24 @@ class Walk:
                     f"two walls of {source['wall']} leave no bore in a pipe of {source['outside']}"
                 )
                 self.problem(f"pipes.{shown(name)}.wall", words, source.places["wall"][1])
+
+    def hold_curves(self) -> None:
+        """Note each pump curve of this design that rises or has two points at one flow."""
+        curve, start = self.tables["pump_curve"], self.starts["pump_curve"]
+        headers = self.tables["headers"]
+        before: tuple[int, float, float] = (-1, 0.0, 0.0)
+        rows = zip(curve.parents[start:], curve.rows[start:], curve.places[start:], strict=True)
+        for parent, row, place in sorted(rows, key=lambda one: (one[0], one[1][0])):
+            flow, head = row[0], row[1]
+            where = f"headers.{shown(headers.ids[parent])}.pump.curve"
+            if before[0] == parent and flow == before[1]:
+                self.problem(
+                    where, "two points stand at one flow; a curve has one head at each", place
+                )
+            elif before[0] == parent and head > before[2]:
+                words = "the head rises with the flow; a pump's curve only falls"
+                self.problem(where, words, place)
+            before = (parent, flow, head)
 
     def resolve(self, document: Mapping) -> None:
         """Turn the ids that refer to another record into that record's row.

@@ -444,7 +444,9 @@ class _Working:
             uses=tuple(
                 f"{term.symbol} = {term.text}"
                 for name, term in terms.items()
-                if not isinstance(term.text, list) and not (numbers and name in named)
+                if not isinstance(term.text, list)
+                and term.symbol
+                and not (numbers and name in named)
             ),
             members=tuple(
                 f"{who}: {one}" if one else who

@@ -158,6 +158,9 @@ _SQUEEZE_BETA = (
 # IAPWS SR6-08(2011), equation 7: µPa·s, powers of T/300 K.
 _VISCOSITY_FACTORS = (280.68, 511.45, 61.131, 0.45903)
 _VISCOSITY_EXPONENTS = (-1.9, -7.7, -19.6, -40.0)
+# IAPWS SR6-08(2011), equation 8: W/(m·K), powers of T/300 K; from memory.
+_CONDUCTIVITY_FACTORS = (1.6630, -1.7781, 1.1567, -0.432115)
+_CONDUCTIVITY_EXPONENTS = (-1.15, -3.4, -6.0, -7.6)
 
 
 def _polynomial(coefficients: Sequence[Numbers], variable: Numbers) -> Numbers:
@@ -200,11 +203,6 @@ def _water_viscosity(celsius: Floats) -> Floats:
     logarithm = np.log((celsius + ZERO_CELSIUS) / 300)
     terms = zip(_VISCOSITY_FACTORS, _VISCOSITY_EXPONENTS, strict=True)
     return np.asarray(1e-6 * sum(factor * np.exp(power * logarithm) for factor, power in terms))
-
-
-# IAPWS SR6-08(2011), equation 8: W/(m·K), powers of T/300 K.
-_CONDUCTIVITY_FACTORS = (1.6630, -1.7781, 1.1567, -0.432115)
-_CONDUCTIVITY_EXPONENTS = (-1.15, -3.4, -6.0, -7.6)
 
 
 _Table: TypeAlias = tuple[tuple[float, ...], ...]

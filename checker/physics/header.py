@@ -1,4 +1,4 @@
-"""The pump of a header: what it lifts at a flow, and where it meets its loops.
+"""The pump of a header: what it lifts at a flow.
 
 The curves of many pumps, of any number of points each, lie end to end in three flat arrays:
 flow, head and the position of the header they belong to. Points may stand in any order.
@@ -6,7 +6,7 @@ flow, head and the position of the header they belong to. Points may stand in an
 
 import numpy as np
 
-from checker.physics.arrays import BORDER_TOLERANCE, Floats, Numbers, elementwise, positive
+from checker.physics.arrays import BORDER_TOLERANCE, Floats, Numbers, elementwise
 
 
 @elementwise
@@ -17,7 +17,47 @@ def pump_head(
 
     flow: m³/s, shape (headers,); curve_flow: m³/s, curve_head: Pa, curve_header: position in
     flow, each of shape (points,). Returns Pa, shape (headers,), on straight lines between the
-    points; NaN outside the curve or where it has fewer than two points.
+    points; NaN outside the curve or where it has fewer than two points. Beyond a last head of
+    nought the pump gives nothing, so there it stays nought.
+    """
+    wanted = np.atleast_1d(flow)
+    head, _ = head_and_slope(wanted, curve_flow, curve_head, curve_header)
+    last_flow, last_head = _end(wanted, curve_flow, curve_head, curve_header, last=True)
+    beyond = (wanted > last_flow) & (last_head == 0)
+    return np.where(beyond, 0.0, head).reshape(np.shape(flow))
+
+
+@elementwise
+def bounded_head(
+    flow: Numbers,
+    loss: Numbers,
+    curve_flow: Numbers,
+    curve_head: Numbers,
+    curve_header: Numbers,
+) -> Numbers:
+    """Head to hold against a loss at a flow, also where the curve's end alone settles it.
+
+    flow: m³/s, and loss: Pa, shape (headers,); the curves as for pump_head. Returns Pa, shape
+    (headers,): the pump's head. A curve only falls, so beyond its last point the head there is the
+    most that the pump can give, and stands where it is under the loss; before its first point the
+    head there is the least, and stands where it is not. Elsewhere outside the curve NaN.
+    """
+    wanted = np.atleast_1d(flow)
+    head = pump_head(wanted, curve_flow, curve_head, curve_header)
+    last_flow, last_head = _end(wanted, curve_flow, curve_head, curve_header, last=True)
+    first_flow, first_head = _end(wanted, curve_flow, curve_head, curve_header, last=False)
+    head = np.where((wanted > last_flow) & (last_head < loss), last_head, head)
+    head = np.where((wanted < first_flow) & (first_head >= loss), first_head, head)
+    return head.reshape(np.shape(flow))
+
+
+@elementwise
+def head_and_slope(
+    flow: Numbers, curve_flow: Numbers, curve_head: Numbers, curve_header: Numbers
+) -> tuple[Numbers, Numbers]:
+    """Head of each header's pump at the given flow, and how it changes there.
+
+    As pump_head. Returns Pa and Pa/(m³/s), each of shape (headers,); NaN outside the curve.
     """
     wanted = np.atleast_1d(flow)
     curve_flow, curve_head, header = _sorted_curves(curve_flow, curve_head, curve_header)
@@ -33,47 +73,33 @@ def pump_head(
 
     has_curve = count >= 2
     left = np.clip(followed - 1, first, first + count - 2)[has_curve]
-    share = (wanted[has_curve] - curve_flow[left]) / (curve_flow[left + 1] - curve_flow[left])
-    head = curve_head[left] * (1 - share) + curve_head[left + 1] * share
+    width = curve_flow[left + 1] - curve_flow[left]
+    share = (wanted[has_curve] - curve_flow[left]) / width
     on_curve = (share >= -BORDER_TOLERANCE) & (share <= 1 + BORDER_TOLERANCE)
-    result = np.full(len(wanted), np.nan)
-    result[has_curve] = np.where(on_curve, head, np.nan)
-    return result.reshape(np.shape(flow))
+    slope, head = np.full(len(wanted), np.nan), np.full(len(wanted), np.nan)
+    rise = curve_head[left + 1] - curve_head[left]
+    slope[has_curve] = np.where(on_curve, rise / width, np.nan)
+    read = curve_head[left] * (1 - share) + curve_head[left + 1] * share
+    head[has_curve] = np.where(on_curve, read, np.nan)
+    return head, slope
 
 
-@elementwise
-def met_point(
-    design_flow: Numbers,
-    design_loss: Numbers,
+def _end(
+    flow: Floats,
     curve_flow: Numbers,
     curve_head: Numbers,
     curve_header: Numbers,
-) -> tuple[Numbers, Numbers]:
-    """Where each header's pump curve meets the loss of its loops, Δp = k·Q².
-
-    design_flow: m³/s and design_loss: Pa, of shape (headers,), fix k; the curves as for
-    pump_head. Returns flow, m³/s, and head, Pa, each of shape (headers,): the first crossing from
-    zero flow up; NaN where they do not meet within the curve.
-    """
-    flow = np.atleast_1d(design_flow)
-    resistance = positive(design_loss) / positive(flow) ** 2
-    curve_flow, curve_head, header = _sorted_curves(curve_flow, curve_head, curve_header)
-
-    surplus = curve_head - resistance[header] * curve_flow**2
-    crosses = (surplus[:-1] >= 0) & (surplus[1:] <= 0) & (header[:-1] == header[1:])
-    # Backwards, so that of several crossings of a header the first is written last and stays.
-    left = np.flatnonzero(crosses)[::-1]
-    owner = header[left]
-    slope = (curve_head[left + 1] - curve_head[left]) / (curve_flow[left + 1] - curve_flow[left])
-    offset = curve_head[left] - slope * curve_flow[left]
-    # k·Q² − slope·Q − offset = 0, in the form that loses no digits for either sign of the slope.
-    root = np.sqrt(slope**2 + 4 * resistance[owner] * offset)
-    met = np.full(len(flow), np.nan)
-    met[owner] = np.where(
-        slope > 0, (slope + root) / (2 * resistance[owner]), 2 * offset / (root - slope)
-    )
-    shape = np.shape(design_flow)
-    return met.reshape(shape), (resistance * met**2).reshape(shape)
+    *,
+    last: bool,
+) -> tuple[Floats, Floats]:
+    """Flow and head of the first or last point of each header's curve; NaN without a curve."""
+    points, heads, header = _sorted_curves(curve_flow, curve_head, curve_header)
+    order = slice(None) if last else slice(None, None, -1)
+    found = np.full((2, len(flow)), np.nan)
+    found[0, header[order]] = points[order]
+    found[1, header[order]] = heads[order]
+    found[:, np.bincount(header, minlength=len(flow)) < 2] = np.nan
+    return found[0], found[1]
 
 
 def _sorted_curves(

@@ -8,6 +8,7 @@ import numpy.typing as npt
 from checker.compute.graph import Array, Members, quantities_of
 from checker.design.schema import DESIGNS, design_format
 from checker.physics import fluid
+from checker.quantities.part_operation import BY_DROP
 from checker.quantities.sources import SUM
 
 quantity = quantities_of("design")
@@ -181,3 +182,49 @@ def freezing_point(plant_fluid_kind: Array, plant_fluid_mass_fraction: Array) ->
 def large_dwelling(project_floor_area: Array) -> Array:
     """1 where the dwelling is stated to have 150 m² or more, else 0."""
     return (project_floor_area >= LARGE * (1 - 1e-9)).astype(float)
+
+
+FITS = 1.0
+"""K, by which a supply may be warmer than needed and still fits; common practice, no source."""
+
+
+@quantity(
+    unit="°C",
+    title="Supply that every room is warm with",
+    symbol="θ_V,N",
+    formula="max({loops_asked_supply})",
+    source="EN 1264-3: the room that needs the warmest water",
+    fails="no loop has a load",
+    shown=False,
+)
+def needed_supply(loops_asked_supply: Members) -> Array:
+    """Supply of the loop that needs the warmest water, °C."""
+    return loops_asked_supply.largest()
+
+
+@quantity(
+    unit="°C",
+    title="Supply that still fits",
+    symbol="θ_V,fit",
+    formula=("{plant_supply}", "{needed_supply}"),
+    source="the supply needed; up to 1 K above it the stated one, common practice, no source",
+    shown=False,
+)
+def supply_bound(plant_supply: Array, needed_supply: Array) -> Array:
+    """The needed supply, °C; the stated one where it is no more than 1 K warmer."""
+    near = (plant_supply > needed_supply) & (plant_supply <= needed_supply + FITS)
+    return np.where(near, plant_supply, needed_supply)
+
+
+@quantity(
+    unit="1",
+    title="Whether flows follow from each room's own drop",
+    symbol="f",
+    formula="is 0 where the plant's flows are by drop, else 1",
+    source="design",
+    optional=("plant_flows",),
+    shown=False,
+)
+def flows_by_room(plant_flows: Array) -> Array:
+    """1 where flows are set by room, else 0."""
+    return np.where(plant_flows == BY_DROP, 0.0, 1.0)

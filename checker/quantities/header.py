@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, Output, quantities_of
-from checker.physics import header
+from checker.compute.graph import Array, Members, quantities_of
+from checker.physics import header, network
 from checker.quantities.design import DAY
 from checker.quantities.sources import CONTINUITY, GEOMETRY, SUM
 
@@ -66,34 +66,143 @@ def pump_head(flow: Array, pump_curve_flow: Members, pump_curve_head: Members) -
 
 
 @quantity(
-    source="pump curve, straight between its points, and a loss that grows with the flow squared",
-    fails="the pump curve, of two points or more, and the loss do not meet within it",
-    outputs=(
-        Output(
-            "met_flow",
-            "l/min",
-            "Flow where the pump meets its loops",
-            "V̇_met",
-            "where the pump curve meets {pressure_drop} · (V̇_met / {flow})²",
-            shown=False,
-        ),
-        Output(
-            "met_head",
-            "kPa",
-            "Pressure where the pump meets its loops",
-            "Δp_met",
-            "{pressure_drop} · (V̇_met / {flow})², where the pump curve meets it",
-            shown=False,
-        ),
-    ),
+    unit="kPa",
+    title="Head that settles whether the pump does",
+    symbol="Δp_P",
+    formula=("{pump_head}", "is the head at the end of the curve, which only falls"),
+    source="pump curve, straight between its points; beyond its ends it only falls",
+    optional=("pump_head",),
+    fails="the flow is outside the pump curve, whose end does not settle it",
+    shown=False,
 )
-def met(
-    flow: Array, pressure_drop: Array, pump_curve_flow: Members, pump_curve_head: Members
-) -> tuple[Array, Array]:
-    """Flow, m³/s, and pressure, Pa, that settle with the setters as designed."""
-    group = pump_curve_flow.group.astype(float)
-    curve = pump_curve_flow.values, pump_curve_head.values, group
-    return header.met_point(flow, pressure_drop, *curve)
+def duty_head(
+    pump_head: Array,
+    flow: Array,
+    pressure_drop: Array,
+    pump_curve_flow: Members,
+    pump_curve_head: Members,
+) -> Array:
+    """Head of the pump at the header's flow, Pa; beyond the curve's ends what they settle."""
+    curve = pump_curve_flow.values, pump_curve_head.values, pump_curve_flow.group.astype(float)
+    return header.bounded_head(flow, pressure_drop, *curve)
+
+
+@quantity(
+    unit="kPa",
+    title="Pressure loss of the index loop",
+    symbol="Δp_max",
+    formula="max({loops_pressure_drop})",
+    source="largest loop",
+    shown=False,
+)
+def index_drop(loops_pressure_drop: Members) -> Array:
+    """Loss of the loop that loses most, Pa."""
+    return loops_pressure_drop.largest()
+
+
+SETTLED = "pump curve, straight between its points; loops by their friction, valves as flow squared"
+
+
+@quantity(
+    unit="kPa",
+    title="Pressure across the loops where the pump settles",
+    symbol="Δp_s",
+    formula="where the pump's head less {own_loss} · (V̇/{flow})² is what every loop loses",
+    source=SETTLED,
+    fails="the pump does not settle within its curve, of two points or more",
+    shown=False,
+)
+def settled_drop(
+    flow: Array,
+    own_loss: Array,
+    pump_curve_flow: Members,
+    pump_curve_head: Members,
+    loops_flow: Members,
+    loops_valve_pressure: Members,
+    loops_length: Members,
+    loops_bore: Members,
+    loops_roughness: Members,
+    loops_running_density: Members,
+    loops_running_viscosity: Members,
+) -> Array:
+    """What each loop of the header loses, with its valve set, where the pump settles, Pa."""
+    runs = loops_flow.values != 0
+    loops = network.Loops(
+        *(
+            members.values[runs]
+            for members in (
+                loops_flow,
+                loops_valve_pressure,
+                loops_length,
+                loops_bore,
+                loops_roughness,
+                loops_running_density,
+                loops_running_viscosity,
+            )
+        )
+    )
+    return network.settled_pressure(
+        loops,
+        loops_flow.group[runs],
+        flow,
+        own_loss,
+        pump_curve_flow.values,
+        pump_curve_head.values,
+        pump_curve_flow.group,
+    )
+
+
+@quantity(
+    unit="l/min",
+    title="Flow where the pump settles",
+    symbol="V̇_met",
+    formula="Σ{loops_settled_flow}",
+    source=SETTLED,
+    fails="the pump does not settle within its curve, of two points or more",
+)
+def met_flow(loops_settled_flow: Members) -> Array:
+    """Flow that settles with the valves as set, m³/s."""
+    return loops_settled_flow.sum()
+
+
+@quantity(
+    unit="kPa",
+    title="Pressure where the pump settles",
+    symbol="Δp_met",
+    formula="{settled_drop} + {own_loss} · ({met_flow} / {flow})²",
+    source=SETTLED,
+    shown=False,
+)
+def met_head(settled_drop: Array, own_loss: Array, met_flow: Array, flow: Array) -> Array:
+    """Head of the pump at that flow, Pa."""
+    return settled_drop + own_loss * (met_flow / flow) ** 2
+
+
+@quantity(
+    unit="%",
+    title="Flow where the pump settles over the set one",
+    symbol="V̇_met/V̇",
+    formula="{met_flow} / {flow}",
+    source=SETTLED,
+    fails="no water runs",
+    shown=False,
+)
+def met_share(met_flow: Array, flow: Array) -> Array:
+    """Flow that settles over the set flow, 1 where they are equal."""
+    return np.where(flow > 0, met_flow / flow, np.nan)
+
+
+@quantity(
+    unit="kPa",
+    title="Head that the pump gives above the loss",
+    symbol="Δp_over",
+    formula="{pump_head} − {pressure_drop}",
+    source="pump head less loss",
+    shown=False,
+)
+def pump_surplus(pump_head: Array, pressure_drop: Array) -> Array:
+    """Head at the set flow less the loss there, Pa."""
+    return pump_head - pressure_drop
 
 
 @quantity(unit="l", title="Water content", symbol="V_H", formula="Σ{loops_content}", source=SUM)

@@ -187,3 +187,35 @@ def third_of_slab(floor_slab_thickness: Array) -> Array:
 def days_retested(header_last_test: Array, repaired_on: Array) -> Array:
     """From mending the loop's pipe to the last test of its header, s; below nought if before it."""
     return header_last_test - repaired_on * DAY
+
+
+@quantity(
+    unit="%",
+    title="Feeds that are stated as one length against the loop's",
+    symbol="L_feeds/L",
+    formula=("{given_feeds} / {length}", "0"),
+    source=GEOMETRY,
+    optional=("given_feeds",),
+    shown=False,
+)
+def unlocated_share(given_feeds: Array, feeds: Array, length: Array) -> Array:
+    """Feeds whose way is not stated over the loop's length; nought where rooms are listed."""
+    return np.where(np.isnan(given_feeds), 0.0 * feeds, given_feeds / length)
+
+
+LONG_FEEDS = 0.1
+"""Of the loop's length, from which on feeds are worth a look; common practice, no source."""
+
+
+@quantity(
+    unit="1",
+    title="Whether long feeds are stated as one length",
+    symbol="u",
+    formula="is 1 where {unlocated_share} is above a tenth, else 0",
+    source="design",
+    shown=False,
+)
+def long_unlocated(unlocated_share: Array) -> Array:
+    """1 where more than a tenth of the loop are feeds whose way is not stated, else 0."""
+    share = unlocated_share
+    return np.where(np.isnan(share), np.nan, (share > LONG_FEEDS * (1 + 1e-9)).astype(float))

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, quantities_of
-from checker.physics import fluid, friction
-from checker.quantities.loop_operation import FLUID
+from checker.compute.graph import Array, Members, quantities_of
+from checker.physics import fluid, friction, network
+from checker.quantities.loop_operation import FLUID, NO_WATER
 from checker.quantities.sources import CONTINUITY
 
 quantity = quantities_of("loop")
+
+BAR = 1e5
+"""Pa."""
 
 
 @quantity(
@@ -103,3 +106,117 @@ def pressure_drop(
     """Friction over the loop's full length, Pa; nought where no water runs."""
     found = friction.pressure_drop(length, bore, velocity, density, friction_factor)
     return np.where(runs == 0, 0.0, found)
+
+
+@quantity(
+    unit="%",
+    title="By how much the standard's coefficient overstates the heat in laminar flow",
+    symbol="ε_Nu",
+    formula=("Σ{parts_film_share}", "0", "the largest of {parts_film_share}"),
+    source="conduction with the film, Nusselt number 4.36 of laminar flow at even heat flux "
+    "(Shah and London 1978, from memory); water's conductivity by IAPWS SR6-08(2011)",
+    matters={"reynolds": ("runs", (1.0,))},
+    shown=False,
+)
+def laminar_overstatement(reynolds: Array, parts_film_share: Members, runs: Array) -> Array:
+    """Share by which the coefficient is too high under Re 2300; nought from there on."""
+    found = np.where(
+        reynolds < friction.LAMINAR_REYNOLDS, parts_film_share.largest(), 0.0 * reynolds
+    )
+    return np.where(runs == 0, 0.0, found)
+
+
+# ---- valves
+
+
+@quantity(
+    unit="kPa",
+    title="What its valve takes",
+    symbol="Δp_V",
+    formula="{header_index_drop} − {pressure_drop}",
+    source="every loop of the header made to lose what the index loop does",
+    fails=NO_WATER,
+)
+def valve_drop(header_index_drop: Array, pressure_drop: Array, runs: Array) -> Array:
+    """Pressure that the loop's valve takes at the set flows, Pa; nought of the index loop."""
+    return np.where(runs == 0, np.nan, header_index_drop - pressure_drop)
+
+
+@quantity(
+    unit="m³/h",
+    title="Flow coefficient of its valve",
+    symbol="k_v",
+    formula="{flow} / √({valve_drop} / {1 bar})",
+    source="definition, m³/h at 1 bar",
+    fails="no water runs, or its valve takes nothing",
+)
+def valve_kv(flow: Array, valve_drop: Array) -> Array:
+    """Volume flow through the valve at a loss of 1 bar, m³/s."""
+    return np.where(valve_drop > 0, flow / np.sqrt(valve_drop / BAR), np.nan)
+
+
+@quantity(
+    unit="kPa",
+    title="What its valve takes, where it has water",
+    symbol="Δp_V",
+    formula=("{valve_drop}", "0"),
+    source="as valve_drop",
+    matters={"valve_drop": ("runs", (1.0,))},
+    shown=False,
+)
+def valve_pressure(valve_drop: Array, runs: Array) -> Array:
+    """As valve_drop, Pa; nought where no water runs."""
+    return np.where(runs == 0, 0.0, valve_drop)
+
+
+@quantity(
+    unit="kg/m³",
+    title="Density, where it has water",
+    symbol="ρ",
+    formula=("{density}", "0"),
+    source=FLUID,
+    matters={"density": ("runs", (1.0,))},
+    shown=False,
+)
+def running_density(density: Array, runs: Array) -> Array:
+    """As density, kg/m³; nought where no water runs."""
+    return np.where(runs == 0, 0.0, density)
+
+
+@quantity(
+    unit="mPa·s",
+    title="Viscosity, where it has water",
+    symbol="μ",
+    formula=("{viscosity}", "0"),
+    source=FLUID,
+    matters={"viscosity": ("runs", (1.0,))},
+    shown=False,
+)
+def running_viscosity(viscosity: Array, runs: Array) -> Array:
+    """As viscosity, Pa·s; nought where no water runs."""
+    return np.where(runs == 0, 0.0, viscosity)
+
+
+@quantity(
+    unit="l/min",
+    title="Flow where the pump settles",
+    symbol="V̇_s",
+    formula=("where pipe and valve lose {header_settled_drop}", "0"),
+    source="Darcy-Weisbach; the valve as flow squared",
+    shown=False,
+)
+def settled_flow(
+    header_settled_drop: Array,
+    flow: Array,
+    valve_pressure: Array,
+    length: Array,
+    bore: Array,
+    roughness: Array,
+    running_density: Array,
+    running_viscosity: Array,
+) -> Array:
+    """What the loop gets with all valves as set, m³/s."""
+    loops = network.Loops(
+        flow, valve_pressure, length, bore, roughness, running_density, running_viscosity
+    )
+    return np.where(flow == 0, 0.0, loops.flow_at(header_settled_drop))

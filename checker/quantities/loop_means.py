@@ -145,3 +145,17 @@ def surface_mean(parts_surface_mean: Members, parts_own_area: Members) -> Array:
 def surface_max(parts_own_surface: Members) -> Array:
     """Temperature of the warmest spot of the loop's floor, °C."""
     return parts_own_surface.largest()
+
+
+@quantity(
+    unit="°C",
+    title="Supply temperature that the load asks for",
+    symbol="θ_V,N",
+    formula="{needed_supply}",
+    source=f"{EN_1264_3}, exact form",
+    matters={"needed_supply": ("load_runs", (1.0,))},
+    shown=False,
+)
+def asked_supply(needed_supply: Array, load_runs: Array) -> Array:
+    """As needed_supply, °C; −inf where the load is nought."""
+    return np.where(load_runs == 0, -np.inf, needed_supply)

@@ -11,7 +11,7 @@ import numpy as np
 
 from checker.compute.graph import Array, Index, quantities_of
 from checker.design.schema import DESIGNS, design_format
-from checker.physics import balance, floor, shares
+from checker.physics import balance, floor, fluid, shares
 from checker.quantities.part import FEED, OWN
 from checker.quantities.sources import EN_1264_2, EN_1264_3, SUM
 
@@ -23,6 +23,9 @@ GROUND = _code("floors", "below", "ground")
 BY_DROP = _code(DESIGNS, "plant.flows", "by drop")
 GROUND_TEMPERATURE = 10.0
 """°C, under a floor on the ground where the design states none; common practice, no source."""
+LAMINAR_NUSSELT = 4.36
+"""Of laminar flow at an even heat flux; 3.66 at an even wall temperature. Shah and London, Laminar
+Flow Forced Convection in Ducts (1978); from memory."""
 AS_COOL_AS_THE_ROOM = 1e-6
 """Share of the supply's excess: a return nearer to the room is told from it by its load alone."""
 
@@ -510,3 +513,30 @@ def needed_supply(
     asked = np.where(load_flux > 0, load_flux + held_back, np.nan)
     found = floor.needed_supply(room_temperature, plant_drop, working_coefficient, asked)
     return np.where(asks == 0, -np.inf, found)
+
+
+@quantity(
+    unit="%",
+    title="Resistance of a laminar film against the floor's",
+    symbol="ε",
+    formula="{heat_coefficient} · {spacing} / (π · 4.36 · λ_w), with λ_w of the fluid",
+    source="conduction through the film in series: K_H · T/(π · Nu · λ_w)",
+    matters={"heat_coefficient": ("feed", (OWN,)), "spacing": ("feed", (OWN,))},
+    fails="the fluid is outside its known range",
+    shown=False,
+)
+def film_share(
+    heat_coefficient: Array,
+    spacing: Array,
+    loop_water_temperature: Array,
+    plant_fluid_kind: Array,
+    loop_fluid_fraction: Array,
+    feed: Array,
+) -> Array:
+    """Heat coefficient over that with a laminar film of Nusselt number 4.36, less one.
+
+    −inf of a feed.
+    """
+    conductivity = fluid.conductivity(plant_fluid_kind, loop_fluid_fraction, loop_water_temperature)
+    found = heat_coefficient * spacing / (np.pi * LAMINAR_NUSSELT * conductivity)
+    return np.where(feed == FEED, -np.inf, found)

@@ -128,3 +128,23 @@ def bore_expansion(material: Array) -> Array:
 def creep(material: Array) -> Array:
     """n in E ~ t^-n of the pipe's material under load; 0 for a metal."""
     return _of_material(material, _CREEP)
+
+
+EVERYDAY = (0.015, 0.022, 0.025, 0.026, 0.032)
+"""m; everyday sizes for which no length of loop is handed down; common practice, no source."""
+
+
+@quantity(
+    unit="1",
+    title="Whether nothing tells how long its loops may be",
+    symbol="u",
+    formula="is 1 for {outside} of 15, 22, 25, 26 or 32 mm without max_length, else 0",
+    source="design",
+    optional=("max_length",),
+    shown=False,
+)
+def untold_length(outside: Array, max_length: Array) -> Array:
+    """1 for an everyday size that has no length handed down and states none, else 0."""
+    everyday = (np.abs(outside[:, None] - np.array(EVERYDAY)) < 1e-6).any(axis=1)
+    found = (everyday & np.isnan(max_length)).astype(float)
+    return np.where(np.isnan(outside), np.nan, found)

@@ -180,3 +180,57 @@ def covering_limited(covering_material: Array, covering_max_temperature: Array) 
     of_its_kind = np.isin(covering_material, TENDER).astype(float)
     known = np.where(np.isnan(covering_material), np.nan, of_its_kind)
     return np.where(np.isnan(covering_max_temperature), known, 1.0)
+
+
+@quantity(
+    unit="1",
+    title="Whether feeds of other rooms' loops pass through it",
+    symbol="p",
+    formula="is 1 where such a feed gives it heat, else 0",
+    source="design",
+    shown=False,
+)
+def passed(parts_passes: Members) -> Array:
+    """1 where a feed only passes through the room, else 0."""
+    return (_sum_or_nought(parts_passes) > 0).astype(float)
+
+
+@quantity(
+    unit="%",
+    title="Heat of passing feeds against heat load",
+    symbol="Q̇_p/Q̇_N",
+    formula="{passing_heat} / {heat_load}",
+    source="heat over load",
+    fails="the load is nought",
+    shown=False,
+)
+def passing_share(passing_heat: Array, heat_load: Array) -> Array:
+    """Heat of passing feeds over load."""
+    return np.where(heat_load > 0, passing_heat / heat_load, np.nan)
+
+
+@quantity(
+    unit="W/m²",
+    title="Heat load of each square metre",
+    symbol="q_R",
+    formula="{heat_load} / {area}",
+    source="load over area",
+    shown=False,
+)
+def load_density(heat_load: Array, area: Array) -> Array:
+    """Heat load over the room's area, W/m²."""
+    return heat_load / area
+
+
+@quantity(
+    unit="1",
+    title="Whether it has a heat load",
+    symbol="l",
+    formula="is 1 where {heat_load} and {area} are stated and the load is above 0, else 0",
+    source="design",
+    optional=("heat_load", "area"),
+    shown=False,
+)
+def loaded(heat_load: Array, area: Array) -> Array:
+    """1 where load and area are stated and the load is above nought, else 0."""
+    return ((heat_load > 0) & (area > 0)).astype(float)

@@ -672,3 +672,15 @@ def test_a_stretch_of_a_design_replaced(start: int, length: int, text: str) -> N
     damaged = VALUES[:start] + text + VALUES[start + length :]
     problems = taken(damaged.encode(), "a.yaml")
     assert problems == sorted(problems, key=lambda problem: (problem.line, problem.column))
+
+
+@pytest.mark.parametrize(
+    ("curve", "said"),
+    [
+        ("[[0 l/min, 20 kPa], [5 l/min, 25 kPa]]", "2:49 headers.H.pump.curve: the head rises"),
+        ("[[0 l/min, 20 kPa], [0 l/min, 15 kPa]]", "2:49 headers.H.pump.curve: two points stand"),
+    ],
+)
+def test_a_pump_curve_falls_and_has_one_head_at_each_flow(curve: str, said: str) -> None:
+    (words,) = mistakes(f"design: 1\nheaders: {{H: {{pump: {{curve: {curve}}}}}}}")
+    assert words.startswith(said)

@@ -161,7 +161,12 @@ CASES: dict[Callable[..., Any], dict[str, float]] = {
 }
 
 # These take flat arrays with the position of each entry's owner; tested with their modules.
-RAGGED = {header.pump_head, header.met_point, leak.pressure_per_kelvin}
+RAGGED = {
+    header.pump_head,
+    header.head_and_slope,
+    header.bounded_head,
+    leak.pressure_per_kelvin,
+}
 
 HOSTILE = (0.0, -1.0, 1e-300, 1e300, np.inf, -np.inf, np.nan)
 

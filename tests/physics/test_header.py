@@ -46,7 +46,6 @@ def test_one_header_without_an_array() -> None:
 def test_no_headers_at_all() -> None:
     empty = np.array([])
     assert header.pump_head(empty, empty, empty, empty).shape == (0,)
-    assert header.met_point(empty, empty, empty, empty, empty)[0].shape == (0,)
 
 
 @given(st.lists(st.integers(0, 7), min_size=1, max_size=6), st.randoms(use_true_random=False))
@@ -71,53 +70,22 @@ def test_many_curves_at_once_read_like_each_alone(counts: list[int], random: obj
     np.testing.assert_allclose(result, expected, rtol=1e-12)
 
 
-def test_met_point_lies_on_both_curves() -> None:
-    design_flow, design_loss = np.array([2e-4, 4e-4, 1e-4]), np.array([15e3, 30e3, 1e3])
-    flow, head = header.met_point(design_flow, design_loss, FLOW, HEAD, HEADER)
-    np.testing.assert_array_equal(np.isnan(flow), [False, False, True])
-    np.testing.assert_allclose(head, header.pump_head(flow, FLOW, HEAD, HEADER), rtol=1e-12)
-    np.testing.assert_allclose(head, design_loss * (flow / design_flow) ** 2, rtol=1e-12)
+def test_a_curve_only_falls_beyond_its_ends() -> None:
+    flow, head = np.array([2.0, 8.0]) / 6e4, np.array([30e3, 12e3])
+    owner = np.zeros(2)
+
+    def held(at: float, loss: float) -> float:
+        return float(
+            header.bounded_head(np.array([at / 6e4]), np.array([loss]), flow, head, owner)[0]
+        )
+
+    assert held(10, 13e3) == 12e3  # the last head is under the loss: it cannot do it
+    assert np.isnan(held(10, 11e3))  # it is above: the curve does not say
+    assert held(1, 30e3) == 30e3  # the first head is enough, and there is more before it
+    assert np.isnan(held(1, 31e3))
 
 
-def test_met_point_of_a_round_case() -> None:
-    """60 kPa − 100 kPa·Q and 200 kPa·Q² (Q in l/s) meet at 0.3518 l/s: the root of a quadratic."""
-    flow, head = header.met_point(
-        np.array([1e-3]),
-        np.array([200e3]),
-        np.array([0.0, 6e-4]),
-        np.array([60e3, 0.0]),
-        np.array([0.0, 0.0]),
-    )
-    expected = (-100 + np.sqrt(100**2 + 4 * 200 * 60)) / 400
-    np.testing.assert_allclose(flow, [expected * 1e-3], rtol=1e-12)
-    np.testing.assert_allclose(head, [200e3 * expected**2], rtol=1e-12)
-
-
-def test_met_point_on_a_rising_stretch_and_at_a_point() -> None:
-    """A pump whose curve first rises: 40 to 50 kPa over 1 l/s, then falls."""
-    curve = np.array([0.0, 1e-3, 2e-3]), np.array([40e3, 50e3, 0.0]), np.zeros(3)
-    flow, head = header.met_point(np.array([1e-3]), np.array([180e3]), *curve)
-    expected = (10 + np.sqrt(10**2 + 4 * 180 * 40)) / 360
-    np.testing.assert_allclose(flow, [expected * 1e-3], rtol=1e-12)
-    flow, head = header.met_point(np.array([1e-3]), np.array([50e3]), *curve)
-    np.testing.assert_allclose((flow[0], head[0]), (1e-3, 50e3), rtol=1e-12)
-
-
-def test_the_first_of_several_crossings_counts() -> None:
-    curve = np.array([0.0, 1e-3, 1.5e-3, 3e-3]), np.array([30e3, 5e3, 90e3, 0.0]), np.zeros(4)
-    flow, _ = header.met_point(np.array([1e-3]), np.array([20e3]), *curve)
-    assert flow[0] < 1e-3
-
-
-def test_no_met_point_beyond_the_curve_or_without_loss() -> None:
-    flow, head = header.met_point(
-        np.array([2e-4, 2e-4, 2e-4, 2e-4]), np.array([1.0, 0.0, 5e3, 5e3]), FLOW, HEAD, HEADER
-    )
-    assert np.isnan(flow).all()
-    assert np.isnan(head).all()
-
-
-def test_a_missing_design_flow_has_no_met_point() -> None:
-    design_flow = np.array([np.nan, 4e-4, 4e-4])
-    flow, _ = header.met_point(design_flow, 30e3, FLOW, HEAD, HEADER)
-    np.testing.assert_array_equal(np.isnan(flow), [True, False, True])
+def test_a_last_head_of_nought_stays_nought() -> None:
+    flow, head = np.array([0.0, 5.0]) / 6e4, np.array([30e3, 0.0])
+    found = header.pump_head(np.array([6.0 / 6e4]), flow, head, np.zeros(2))
+    assert found[0] == 0.0

@@ -190,6 +190,11 @@ def kitchen() -> Values:
     values["loops.L1", "expected_length"] = 12 / 0.150 + 8
     values["loops.L2", "expected_length"] = 6 / 0.100 + 6
 
+    # The valve of L2 takes what L1 loses more; L1 is the index loop, and its own takes nothing.
+    takes = losses[0] - losses[1]
+    values["loops.L1", "valve_drop"] = 0.0
+    values["loops.L2", "valve_drop"] = takes
+    values["loops.L2", "valve_kv"] = values["loops.L2", "flow"] * 60 / 1e3 / (takes / 100) ** 0.5
     header = "headers.H1"
     values |= {
         (header, "loop_count"): 2.0,
@@ -272,6 +277,7 @@ def bathroom() -> Values:
         (subject, "supply_temperature"): 40.0,
         (subject, "return_temperature"): back,
         (subject, "drop"): 40 - back,
+        (subject, "valve_drop"): 0.0,
         (subject, "largest_output"): output,
         # 500 W over 7 m² carried at the plant's 5 K, by water of 37.5 °C.
         (subject, "flow_at_drop"): noted(1.6932, at_drop / water(37.5)[0] * 6e4),
@@ -386,6 +392,9 @@ def hall() -> Values:
         ("loops.L2", "surface_mean"): noted(19.23, 15 + (output / 8.92) ** (1 / 1.1)),
         ("loops.L2", "surface_max"): noted(19.23, 15 + 9 * (excess / reach) ** (1 / 1.1)),
         ("loops.L2", "expected_length"): 15 / 0.250 + 10,
+        ("loops.L1", "valve_drop"): drop_2 - drop,
+        ("loops.L1", "valve_kv"): mass / density * 3600 / ((drop_2 - drop) / 100) ** 0.5,
+        ("loops.L2", "valve_drop"): 0.0,
         ("headers.H1", "flow"): noted(4.4722, (mass + mass_2) / density * 6e4),
         ("headers.H1", "pressure_drop"): drop_2 + 4,
         ("rooms.hall", "output"): noted(618.9, 9 * values["loops.L1", "output"]),
@@ -425,7 +434,13 @@ DESIGNS = {
     "hall": (HALL, hall),
 }
 
-READ_OFF = {"reynolds": 3e-3, "pressure_drop": 3e-3, "pump_head": 1e-4}
+READ_OFF = {
+    "reynolds": 3e-3,
+    "pressure_drop": 3e-3,
+    "valve_drop": 3e-3,
+    "valve_kv": 3e-3,
+    "pump_head": 1e-4,
+}
 """What hangs on the viscosity, read between lines 5 K apart of a curve that bends: within 0.3 %."""
 
 EXACT = 1e-9
@@ -471,6 +486,8 @@ def figures() -> tuple[Figure, ...]:
     }
     for name, (_, work) in DESIGNS.items():
         for (subject, what), value in work().items():
+            if value == 0:  # of the index loop's valve
+                continue
             group = "dry" if what in DRY else "μ" if READ_OFF.get(what, 0) > 1e-3 else "wet"
             groups[group][0].append(computed(reported(name), subject, what))
             groups[group][1].append(value)

@@ -43,7 +43,7 @@ FAULTS = [
     ("header-speed", H1, "minor", [("bore: 25 mm", "bore: 5 mm")]),
     ("header-valves", H1, "major", [("isolation_valves: true", "isolation_valves: false")]),
     ("header-tested", "headers.H0", "critical", [("headers:\n", "headers:\n  H0: {ports: 2}\n")]),
-    ("pump-duty", H1, "major", [("[0 l/min, 60 kPa], [20 l/min, 45 kPa]", "[0 l/min, 9 kPa], [20 l/min, 8 kPa]")]),
+    ("pump-duty", H1, "major", [("[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]", "[0 l/min, 9 kPa], [20 l/min, 8 kPa], [40 l/min, 2 kPa]")]),
     ("mixing-possible", "design", "major", [("primary_supply: 55 °C", "primary_supply: 40 °C")]),
     ("test-pressure", TEST, "critical", [("pressure: 4 bar", "pressure: 3 bar")]),
     ("test-hold", TEST, "major", [("hold: 20 min", "hold: 10 min")]),

@@ -1,0 +1,134 @@
+"""Loops with their valves on a header, and the flow at which its pump settles.
+
+Each loop keeps its law of friction at the water of its set point, its valve takes pressure as the
+square of its flow, and so does the header itself. All loops of a header stand between the same two
+pressures.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from checker.physics import friction
+from checker.physics.arrays import Floats
+from checker.physics.header import head_and_slope
+
+Index = npt.NDArray[np.intp]
+
+_MOST_ROUNDS = 80
+_STANDS_STILL = 1e-12  # of a logarithm of flow or pressure
+_LARGEST_STEP = 1.0
+_NUDGE = 1e-6
+
+
+class Loops(NamedTuple):
+    """Loops, all of shape (loops,): what fixes the pressure that each loses at a flow.
+
+    flow: set, m³/s; valve_drop: what its valve takes at it, Pa; length, bore, roughness: m;
+    density: kg/m³; viscosity: Pa·s.
+    """
+
+    flow: Floats
+    valve_drop: Floats
+    length: Floats
+    bore: Floats
+    roughness: Floats
+    density: Floats
+    viscosity: Floats
+
+    def loss(self, flow: Floats) -> Floats:
+        """Pressure lost in pipe and valve at this flow, Pa."""
+        speed = flow / (np.pi / 4 * self.bore**2)
+        reynolds = friction.reynolds(speed, self.bore, self.density, self.viscosity)
+        factor = friction.friction_factor(reynolds, self.roughness / self.bore)
+        pipe = friction.pressure_drop(self.length, self.bore, speed, self.density, factor)
+        return pipe + self.valve_drop * (flow / self.flow) ** 2
+
+    def steepness(self, flow: Floats, loss: Floats) -> Floats:
+        """By how many per cent the loss rises where the flow rises by one."""
+        return np.asarray(np.log(self.loss(flow * (1 + _NUDGE)) / loss) / np.log1p(_NUDGE))
+
+    def flow_at(self, pressure: Floats) -> Floats:
+        """Flow of each loop between these pressures, Pa, shape (loops,); m³/s."""
+        with np.errstate(all="ignore"):
+            found = np.log(self.flow)
+            moving = np.isfinite(found) & (pressure > 0)
+            found = np.where(moving, found, np.nan)
+            for _ in range(_MOST_ROUNDS):
+                loss = self.loss(np.exp(found))
+                step = np.log(pressure / loss) / self.steepness(np.exp(found), loss)
+                step = np.clip(step, -_LARGEST_STEP, _LARGEST_STEP)
+                found = np.where(moving, found + step, found)
+                moving = moving & (np.abs(step) > _STANDS_STILL)
+                if not moving.any():
+                    break
+            return np.exp(np.where(moving, np.nan, found))
+
+
+def settled_pressure(
+    loops: Loops,
+    header: Index,
+    set_flow: Floats,
+    own_loss: Floats,
+    curve_flow: Floats,
+    curve_head: Floats,
+    curve_header: Index,
+) -> Floats:
+    """Pressure across the loops of each header where its pump settles.
+
+    header: the row of each loop's, shape (loops,); set_flow: m³/s, and own_loss at it: Pa, shape
+    (headers,); the curves as for header.pump_head. Returns Pa, shape (headers,); NaN where the pump
+    does not settle within its curve.
+
+    Newton on the logarithms of all flows and pressures at once: the logarithm of a loop's loss is
+    nearly straight in that of its flow, so few rounds will do. A header that stands still is left
+    alone, so that it comes out alike in any company.
+    """
+    count = len(set_flow)
+    with np.errstate(all="ignore"):
+        flow = np.log(loops.flow)
+        pressure = np.full(count, -np.inf)
+        np.maximum.at(pressure, header, np.log(loops.loss(loops.flow)))
+        last = np.full(count, -np.inf)
+        first = np.full(count, np.inf)
+        np.maximum.at(last, curve_header, curve_flow)
+        np.minimum.at(first, curve_header, curve_flow)
+        moving = np.isfinite(pressure) & np.isfinite(own_loss) & np.isfinite(set_flow)
+        moving = moving & (np.bincount(curve_header, minlength=count) >= 2)
+        owner = curve_header.astype(float)
+        solved = np.zeros(count, dtype=bool)
+        total = np.full(count, np.nan)
+        for round_ in range(_MOST_ROUNDS):
+            if not moving.any():
+                break
+            at = np.exp(flow)
+            loss = loops.loss(at)
+            steepness = loops.steepness(at, loss)
+            short = (pressure[header] - np.log(loss)) / steepness
+            total = np.bincount(header, at, count)
+            gain = np.bincount(header, at * short, count)
+            ease = np.bincount(header, at / steepness, count)
+            inside = np.clip(total, first, last)
+            head, slope = head_and_slope(inside.astype(float), curve_flow, curve_head, owner)
+            slope = np.where(total == inside, slope, 0.0)
+            own = own_loss * (total / set_flow) ** 2
+            fall = slope - 2 * own / total
+            across = np.exp(pressure)
+            step = (head - own - across + fall * gain) / (across - fall * ease)
+            step = np.clip(step, -_LARGEST_STEP, _LARGEST_STEP)
+            step = step * (1.0 if round_ < _MOST_ROUNDS // 2 else 0.5)
+            flow_step = np.clip(short + step[header] / steepness, -_LARGEST_STEP, _LARGEST_STEP)
+            flow = np.where(moving[header], flow + flow_step, flow)
+            pressure = np.where(moving, pressure + step, pressure)
+            largest = np.abs(step)
+            np.maximum.at(largest, header, np.abs(flow_step))
+            still = moving & (largest <= _STANDS_STILL)
+            solved = solved | still
+            moving = moving & ~still & np.isfinite(largest)
+        total = np.bincount(header, np.exp(flow), count)
+        slack = 1e-9 * last
+        within = (total >= first - slack) & (total <= last + slack)
+        return np.where(solved & within, np.exp(pressure), np.nan)

@@ -1,0 +1,152 @@
+"""What may not change, and what must, when the same house is written or run in another way."""
+
+from __future__ import annotations
+
+from math import log
+
+import pytest
+
+from checker.outcome.results import DesignReport
+from checker.run.batch import check
+from tests.example import computed, report
+
+HOUSE = """\
+design: 1
+plant: {{supply: {supply} °C, drop: 6 K, fluid: {{kind: water}}}}
+pipes: {{p16: {{material: PE-RT, outside: 16 mm, wall: 2 mm}}}}
+floors:
+  slab: {{construction: wet, screed: {{material: cement, cover: 45 mm, conductivity: 1.2 W/(m·K)}}, insulation: 2.5 m²·K/W, below: ground}}
+rooms:
+  living: {{use: living, temperature: 20 °C, area: 30 m², heat_load: {living} W, covering: {{material: tile, resistance: 0.02 m²·K/W}}}}
+  hall: {{use: hall, temperature: 19 °C, area: 12 m², heat_load: {hall} W, covering: {{material: tile, resistance: 0.02 m²·K/W}}}}
+headers:
+  H1: {{own_loss: 6 kPa, pump: {{curve: [[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]]}}}}
+loops:
+{loops}
+"""
+LIVING = "room: living, floor: slab, zone: occupied, spacing: 150 mm"
+PIPE = "header: H1, pipe: p16, pattern: counterflow"
+WHOLE = f"  A: {{{PIPE}, {LIVING}, area: 14 m², length: 100 m, feeds: 6 m}}"
+HALL = f"  H: {{{PIPE}, room: hall, floor: slab, zone: occupied, spacing: 150 mm, area: 9 m², length: 64 m, feeds: 4 m}}"
+FEED = "feeds: [{room: hall, floor: slab, length: 10 m, spacing: 75 mm}]"
+SAME = (
+    *("flow", "return_temperature", "drop", "excess", "output", "largest_output", "down_loss"),
+    *("heat_coefficient", "output_limit", "surface_mean", "surface_max", "needed_supply"),
+    *("flow_at_drop", "pressure_drop", "velocity", "expected_length"),
+)
+
+
+def house(*loops: str, supply: float = 40, living: float = 900, hall: float = 500) -> DesignReport:
+    return report(HOUSE.format(supply=supply, living=living, hall=hall, loops="\n".join(loops)))
+
+
+def test_a_loop_in_two_equal_parts_is_the_loop_in_one() -> None:
+    part = f"{{{LIVING}, area: 7 m²}}"
+    two = f"  A: {{{PIPE}, length: 100 m, feeds: 6 m, parts: [{part}, {part}]}}"
+    one, other = house(WHOLE, HALL), house(two, HALL)
+    for name in SAME:
+        assert computed(other, "loops.A", name) == pytest.approx(
+            computed(one, "loops.A", name), rel=1e-9
+        ), name
+
+
+def test_splitting_a_loop_changes_no_rooms_heat() -> None:
+    half = f"{LIVING}, area: 7 m², length: 52 m, feeds: 5 m"
+    split = [f"  {name}: {{{PIPE}, {half}}}" for name in ("A", "B")]
+    one, other = house(WHOLE, HALL), house(*split, HALL)
+    for room in ("living", "hall"):
+        for name in ("output", "coverage", "passing_heat"):
+            assert computed(other, f"rooms.{room}", name) == pytest.approx(
+                computed(one, f"rooms.{room}", name), rel=1e-9
+            )
+    flows = [computed(other, f"loops.{name}", "flow") for name in ("A", "B")]
+    assert sum(flows) == pytest.approx(computed(one, "loops.A", "flow"), rel=1e-9)
+
+
+def test_more_supply_means_less_set_flow_and_the_same_heat() -> None:
+    flows = []
+    for supply in (38, 40, 44, 50):
+        found = house(WHOLE, HALL, supply=supply)
+        assert computed(found, "rooms.living", "output") == pytest.approx(900, rel=1e-9)
+        flows.append(computed(found, "loops.A", "flow"))
+    assert flows == sorted(flows, reverse=True)
+    assert flows[-1] < 0.5 * flows[0]
+
+
+def test_rooms_add_up_to_their_header_with_feeds_and_all() -> None:
+    fed = WHOLE.replace("feeds: 6 m", FEED)
+    found = house(fed, HALL)
+    assert computed(found, "rooms.hall", "passing_heat") > 50
+    rooms = sum(computed(found, f"rooms.{name}", "output") for name in ("living", "hall"))
+    assert computed(found, "headers.H1", "output") == pytest.approx(rooms, rel=1e-9)
+    assert computed(found, "design", "output") == pytest.approx(rooms, rel=1e-9)
+    # What passes takes as much off the hall's own loop.
+    assert computed(found, "rooms.hall", "output") == pytest.approx(500, rel=1e-9)
+
+
+def test_insulated_feeds_give_nothing() -> None:
+    fed = WHOLE.replace("feeds: 6 m", FEED.replace("75 mm", "75 mm, insulated: true"))
+    assert computed(house(fed, HALL), "rooms.hall", "passing_heat") == 0
+
+
+def test_passing_heat_shuts_no_loop() -> None:
+    fed = WHOLE.replace("feeds: 6 m", FEED.replace("10 m", "60 m"))
+    found = house(fed, HALL, hall=100)
+    assert computed(found, "rooms.hall", "passing_heat") > 100
+    # A tenth of the load is left for the hall's own loop.
+    own = computed(found, "loops.H", "output") * 9
+    assert own == pytest.approx(10, rel=1e-6)
+
+
+def test_coverage_and_needed_supply_agree() -> None:
+    """No room at 100 % and more whose loop asks for warmer water, and none below with enough."""
+    edge = "{room: living, floor: slab, zone: perimeter, spacing: 100 mm, area: 5 m²}"
+    middle = "{room: living, floor: slab, zone: occupied, spacing: 200 mm, area: 9 m²}"
+    loops = [
+        f"  A: {{{PIPE}, length: 100 m, feeds: 5 m, parts: [{edge}]}}",
+        f"  B: {{{PIPE}, length: 50 m, feeds: 5 m, parts: [{middle}]}}",
+    ]
+    for load in (700, 900, 930, 960, 1100):
+        found = house(*loops, HALL, living=load, supply=39)
+        enough = computed(found, "rooms.living", "coverage") >= 100
+        for name in ("A", "B"):
+            assert (computed(found, f"loops.{name}", "needed_supply") <= 39) == enough
+
+
+def test_a_load_of_nought_shuts_its_loop_and_opens_nothing_else() -> None:
+    found = house(WHOLE, HALL, hall=0)
+    for name in ("flow", "velocity", "reynolds", "pressure_drop", "output", "down_loss"):
+        assert computed(found, "loops.H", name) == 0, name
+    for name in ("return_temperature", "valve_drop", "valve_kv", "needed_supply"):
+        assert found.computed["loops.H"][name].magnitude is None, name
+    assert computed(found, "loops.H", "largest_output") > 50
+    alone = house(WHOLE)
+    for name in ("flow", "pressure_drop", "pump_head", "met_flow"):
+        assert computed(found, "headers.H1", name) == pytest.approx(
+            computed(alone, "headers.H1", name), rel=1e-9
+        )
+
+
+def test_a_serpentine_is_hottest_where_the_water_comes_in() -> None:
+    """Same floor, same water; the surface over the inlet run follows from the supply's excess."""
+    plain = house(WHOLE, HALL)
+    other = house(WHOLE.replace("counterflow", "serpentine"), HALL)
+    mean = 6 / log(20 / 14)
+    ratio = (20 / mean) ** (1 / 1.1)
+    rise = computed(plain, "loops.A", "surface_max") - 20
+    assert computed(other, "loops.A", "surface_max") - 20 == pytest.approx(rise * ratio, rel=1e-9)
+
+
+def test_the_plants_drop_sets_flows_where_the_design_says_so() -> None:
+    text = HOUSE.format(supply=40, living=900, hall=500, loops=WHOLE + "\n" + HALL)
+    found = report(text.replace("drop: 6 K", "drop: 6 K, flows: by drop"))
+    for name in ("A", "H"):
+        flow = computed(found, f"loops.{name}", "flow")
+        assert flow == pytest.approx(computed(found, f"loops.{name}", "flow_at_drop"), rel=2e-3)
+    assert computed(found, "rooms.living", "output") > 900
+
+
+def test_a_part_keeps_its_own_keys_to_itself() -> None:
+    both = WHOLE.replace("feeds: 6 m", f"feeds: 6 m, parts: [{{{LIVING}, area: 7 m²}}]")
+    _, refused = check([("a.yaml", HOUSE.format(supply=40, living=9, hall=5, loops=both).encode())])
+    assert any("stands in each of them" in one.message for one in refused)
