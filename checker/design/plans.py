@@ -14,7 +14,7 @@ import shapely
 
 from checker import units
 from checker.geometry.lines import BadPoints, points
-from checker.geometry.measuring import Measured, measure
+from checker.geometry.measuring import Measured, TooDense, measure
 from checker.geometry.plan import Array, Path, Plan, distinct, rounded
 from checker.reading.yaml_reader import Mapping, Place, column_of, line_of, place_at, shown
 from checker.words import choices
@@ -85,7 +85,11 @@ def take_plan(walk: Walk, data: bytes) -> Drawing | None:
         plan, unit, metre = _Reader(walk, part, raw, data).plan()
     if plan is None or len(walk.problems) > before:
         return None
-    measured = _measured(plan)
+    try:
+        measured = _measured(plan)
+    except TooDense as dense:
+        walk.problem("plan", str(dense), raw.place)
+        return None
     misfit, scale = _misfit(walk, measured)
     drawing = Drawing(measured, unit, metre, misfit, scale)
     for row, leaf, place, where in walk.from_plan:

@@ -48,8 +48,18 @@ BARE_RADIUS = 0.3
 CELL = 0.05
 """m, side of the squares that bare floor is counted in."""
 MOST_CELLS = 4_000_000
+AT_ONCE = 2_000
+"""Samples or pieces whose neighbours are in hand at once."""
+DENSEST = 300.0
+"""m of pipe in a square metre; feeds at 20 mm, side by side in front of a header, are 50."""
+MOST_PIECES = 10_000
+"""Pieces of line in a square metre; arcs of 10 mm radius, side by side, are 5,000."""
 FEED_CROSSINGS = 2
 """Times that the feeds of one loop cross a joint: out and back. Heating runs cross it more."""
+
+
+class TooDense(Exception):
+    """More pipe in one place than a layout can have, in words for the person."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +125,7 @@ class _Sides:
 
 
 def measure(plan: Plan) -> Measured:
-    """Everything that can be told from the plan alone."""
+    """Everything that can be told from the plan alone; raises TooDense."""
     angle = _main_direction(plan)
     turned = _turned(plan, -angle)
     found = Measured(plan, [*plan.routes], [*plan.rooms])
@@ -219,8 +229,22 @@ class _Measuring:
         self.piece_route = np.concatenate([np.empty(0, dtype=np.intp), *routes])
         self.piece_distance = np.concatenate([np.empty(0), *distances])
         lower, upper = np.minimum(self.start, self.end), np.maximum(self.start, self.end)
+        self._hold_density()
         self.boxes = shapely.box(lower[:, 0], lower[:, 1], upper[:, 0], upper[:, 1])
         self.tree = shapely.STRtree(self.boxes)
+
+    def _hold_density(self) -> None:
+        """Refuse what is no layout and would take for ever; raises TooDense."""
+        if not len(self.start):
+            return
+        cells = np.floor((self.start + self.end) / 2).astype(np.int64)
+        _, which = np.unique(cells, axis=0, return_inverse=True)
+        lengths = np.hypot(*(self.end - self.start).T)
+        metres = np.bincount(which.reshape(-1), lengths)
+        if metres.max() > DENSEST or np.bincount(which.reshape(-1)).max() > MOST_PIECES:
+            raise TooDense(
+                f"{metres.max():.0f} m of pipe lie in one square metre; look at the unit"
+            )
 
     def _sample(self) -> None:
         at, along, routes, weights, mitres, distances = [], [], [], [], [], []
@@ -278,7 +302,13 @@ class _Measuring:
         tip = np.abs(across) * REACH
         low, high = samples.at - tip, samples.at + tip
         views = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
-        which, piece = self.tree.query(views)
+        for begin in range(0, count, AT_ONCE):
+            which, piece = self.tree.query(views[begin : begin + AT_ONCE])
+            self._look(which + begin, piece, across)
+
+    def _look(self, which: Index, piece: Index, across: Array) -> None:
+        """Note what some samples meet; which, piece: samples, and pieces that may be in view."""
+        samples, sides = self.samples, self.sides
         offset = self.start[piece] - samples.at[which]
         step = self.end[piece] - self.start[piece]
         normal = across[which]
@@ -302,11 +332,11 @@ class _Measuring:
         seen &= ~twice
         which, piece, gap, parallel = which[seen], piece[seen], gap[seen], parallel[seen]
         for side, sign in enumerate((1.0, -1.0)):
-            here = np.flatnonzero(gap * sign > 0)
-            order = here[np.lexsort((gap[here] * sign, which[here]))]
-            first = (
-                order[np.concatenate(([True], np.diff(which[order]) > 0))] if len(order) else order
-            )
+            beside = np.flatnonzero(gap * sign > 0)
+            order = beside[np.lexsort((gap[beside] * sign, which[beside]))]
+            if not len(order):
+                continue
+            first = order[np.concatenate(([True], np.diff(which[order]) > 0))]
             at = which[first]
             sides.gap[side, at] = gap[first] * sign
             sides.route[side, at] = self.piece_route[piece[first]]
@@ -547,6 +577,9 @@ class _Measuring:
         weight = np.bincount(samples.route, samples.weight * next_to, count)
         with np.errstate(invalid="ignore"):
             hot[:] = np.bincount(samples.route, samples.weight * next_to * age, count) / weight
+        for route, name in enumerate(found.routes):
+            if name in found.plan.undirected:
+                hot[route] = np.nan
         half = np.minimum(np.nan_to_num(found.of_route["spacing"], nan=0.0) / 2, EDGE_HALF)
         for route in range(count):
             own_field = (samples.route == route) & self.field
@@ -583,9 +616,12 @@ class _Measuring:
         self.found.of_route["crossings"] = crossings
         if not len(self.start):
             return
-        first, second = self.tree.query(self.boxes)
-        later = first < second
-        first, second = first[later], second[later]
+        found = []
+        for begin in range(0, len(self.boxes), AT_ONCE):
+            first, second = self.tree.query(self.boxes[begin : begin + AT_ONCE])
+            first += begin
+            found.append(np.stack((first, second))[:, first < second])
+        first, second = np.concatenate(found, axis=1)
         at, where = meeting(
             self.start[first], self.end[first], self.start[second], self.end[second]
         )
