@@ -14,8 +14,9 @@ import shapely
 
 from checker import units
 from checker.geometry.lines import BadPoints, points
-from checker.geometry.measuring import Measured, TooDense, measure
+from checker.geometry.measuring import Measured, measure
 from checker.geometry.plan import Array, Path, Plan, distinct, rounded
+from checker.geometry.sampling import TooDense
 from checker.reading.yaml_reader import Mapping, Place, column_of, line_of, place_at, shown
 from checker.words import choices
 
