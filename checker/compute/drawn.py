@@ -115,6 +115,27 @@ class Drawn:
             found[row] = next((other for other in range(start, end) if ids[other] == wanted), -1)
         return found
 
+    def same_rooms(self) -> Array:
+        """For each loop 1 where its route heats the rooms that it states and no other, else 0.
+
+        Shape (n,); NaN where either is not known.
+        """
+        found = np.full(self.size, np.nan)
+        ids = self.tables["rooms"].ids
+        loops, parts = self.tables["loops"], self.tables["loop_parts"]
+        own, of_part = (
+            self.tables.format.leaf(table, "room").slot for table in ("loops", "loop_parts")
+        )
+        stated: dict[int, list[float]] = {}
+        for number, loop in enumerate(parts.parents):
+            stated.setdefault(loop, []).append(float(parts.column(of_part)[number]))
+        for row in self.rows():
+            rooms = stated.get(row.row) or [float(loops.column(own)[row.row])]
+            shown = self._rooms(row)
+            if shown and not np.isnan(rooms).any():
+                found[row.row] = {ids[int(room)] for room in rooms} == set(shown)
+        return found
+
     def name(self, name: str, row: Row) -> str:
         """The room or header that a column of a route points to; empty where it points nowhere."""
         value = row.drawing.measured.of_route[name][row.number]
@@ -125,7 +146,7 @@ class Drawn:
     def words(self, name: str) -> dict[int, str]:
         """By row, what the plan says of a value, with `{value}` where the value itself belongs."""
         if name == "rooms":
-            return {row.row: self._rooms(row) for row in self.rows()}
+            return {row.row: " and ".join(self._rooms(row)) for row in self.rows()}
         if name == "pattern":
             return {row.row: self._pattern(row) for row in self.rows()}
         if name == "ports":
@@ -145,12 +166,11 @@ class Drawn:
                 said[design] = "; ".join(parts[:MOST_WORDS]) + more
         return said
 
-    def _rooms(self, row: Row) -> str:
-        rooms = [
-            name
-            for name, *_ in row.drawing.measured.fields[row.drawing.measured.routes[row.number]]
-        ]
-        return " and ".join(rooms)
+    @staticmethod
+    def _rooms(row: Row) -> list[str]:
+        """The rooms that a route heats."""
+        measured = row.drawing.measured
+        return [name for name, *_ in measured.fields[measured.routes[row.number]]]
 
     def _pattern(self, row: Row) -> str:
         uneven = row.drawing.measured.of_route["unevenness"][row.number]

@@ -16,6 +16,7 @@ from checker import units
 from checker.geometry.lines import BadPoints, points
 from checker.geometry.measuring import Measured, measure
 from checker.geometry.plan import Array, Path, Plan, distinct, rounded
+from checker.geometry.sampling import TooDense
 from checker.reading.yaml_reader import Mapping, Place, column_of, line_of, place_at, shown
 from checker.words import choices
 
@@ -33,6 +34,10 @@ TO_SCALE = 0.1
 """A plan is no drawing to scale if not even one of its sizes is within this of what is stated."""
 LEAST_SIZES = 3
 """Sizes that must be stated before a plan is said not to be to scale."""
+LEAST_FEED = 0.05
+"""m; less of a feed in a room is the width of a border."""
+FROM_PLAN = "left to the plan"
+"""Stands for what was typed where a value is taken from the plan unasked."""
 IN_MEMORY = 64
 """Plans whose measures are kept, for designs that are judged again with other data."""
 
@@ -81,7 +86,11 @@ def take_plan(walk: Walk, data: bytes) -> Drawing | None:
         plan, unit, metre = _Reader(walk, part, raw, data).plan()
     if plan is None or len(walk.problems) > before:
         return None
-    measured = _measured(plan)
+    try:
+        measured = _measured(plan)
+    except TooDense as dense:
+        walk.problem("plan", str(dense), raw.place)
+        return None
     misfit, scale = _misfit(walk, measured)
     drawing = Drawing(measured, unit, metre, misfit, scale)
     for row, leaf, place, where in walk.from_plan:
@@ -162,6 +171,7 @@ def _fill_gaps(walk: Walk, drawing: Drawing) -> None:
     rows = rows_of(measured.routes, loops.ids[start:], start)
     for row, number in rows:
         _take(walk, drawing, "loops", row, "wall_gap", measured.of_route["wall_gap"][number])
+    _fill_feeds(walk, drawing, rows)
     # A floor's fields are those of the rooms that its loops heat; all of them must be drawn.
     room, floor = (walk.tables.format.leaf("loops", name).slot for name in ("room", "floor"))
     numbers = dict(rows_of(measured.rooms, walk.tables["rooms"].ids[walk.starts["rooms"] :]))
@@ -176,6 +186,42 @@ def _fill_gaps(walk: Walk, drawing: Drawing) -> None:
             for name in ("field_area", "field_length"):
                 largest = measured.of_room[name][drawn_rooms].max()
                 _take(walk, drawing, "floors", row, f"screed.{name}", largest)
+
+
+def _fill_feeds(walk: Walk, drawing: Drawing, rows: list[tuple[int, int]]) -> None:
+    """Take the rooms that feeds pass through from the plan where a loop states none.
+
+    They lie in the floor of their loop, at the pitch that is drawn.
+    """
+    measured = drawing.measured
+    loops, feeds = walk.tables["loops"], walk.tables["loop_feeds"]
+    leaf = walk.tables.format.leaf
+    whole, floor = leaf("loops", "feeds").slot, leaf("loops", "floor").slot
+    slots = {leaf.name: leaf.slot for leaf in feeds.shape.columns}
+    start = walk.starts["rooms"]
+    rooms = {name: start + at for at, name in enumerate(walk.tables["rooms"].ids[start:])}
+    listed = set(feeds.parents[walk.starts["loop_feeds"] :])
+    for row, number in rows:
+        own = loops.rows[row]
+        if own[whole] == own[whole] or row in listed:
+            continue
+        if np.isnan(measured.of_route["room"][number]):
+            continue
+        for feed in measured.feeds[measured.routes[number]]:
+            if feed.length < LEAST_FEED:
+                continue
+            place = loops.places[row]
+            values = {"length": feed.length}
+            if feed.room in rooms:
+                values |= {"room": rooms[feed.room], "floor": own[floor], "spacing": feed.pitch}
+            typed = Mapping(place)
+            typed.update(dict.fromkeys(values, FROM_PLAN))
+            typed.places = dict.fromkeys(values, (place, place))
+            added = walk.add_row(feeds, "", row, typed, place)
+            for name, value in values.items():
+                added[slots[name]] = value
+                added[slots[name] + len(slots)] = place
+        drawing.taken.add(("loops", row, "feeds"))
 
 
 def _take(walk: Walk, drawing: Drawing, table: str, row: int, column: str, value: float) -> None:

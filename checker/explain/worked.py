@@ -51,8 +51,6 @@ from checker.rulebook.model import Described, Rule, Rulebook, RuleLimit
 from checker.words import choices, number
 
 DAY = 86_400.0
-FROM_PLAN = "left to the plan"
-"""Stands for what was typed where a value is taken from the plan unasked."""
 FIGURES = 4
 """Significant digits of a number that goes on into the next step."""
 BY_THE_PROGRAM = "by the program"
@@ -300,7 +298,8 @@ class _Working:
         if np.isnan(number):
             return self._state(table, leaf.name, symbol, "not given", "not given", row)
         taken = any((table, row, leaf.name) in one.taken for one in self.tables.drawings.values())
-        typed = FROM_PLAN if taken else str(_typed(self.tables[table].sources[row], leaf.name, row))
+        source = self.tables[table].sources[row]
+        typed = "left to the plan" if taken else str(_typed(source, leaf.name, row))
         if leaf.kind == "reference":
             text = self.tables[leaf.refers_to].ids[int(number)]
         else:

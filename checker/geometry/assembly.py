@@ -82,6 +82,7 @@ class _Assembling:
         self.roles = roles
         self.remarks = [*drawing.remarks]
         self.notes: list[str] = []
+        self.undirected: set[str] = set()
         self.labels = [
             one
             for one in drawing.labels
@@ -110,6 +111,7 @@ class _Assembling:
             outer_walls=others.get("outer_walls", {}),
             headers=headers,
             remarks=tuple(self.remarks),
+            undirected=frozenset(self.undirected),
             parts=frozenset(self.roles.layers),
         )
         unused = Counter(
@@ -318,9 +320,11 @@ class _Assembling:
         path = whole[0].path
         if whole[0].ring:
             path = _opened(path, headers)
+            self.undirected.add(name)
             self.remarks.append(f"'{name}' closes to a ring: flow and return end at one point")
         elif not whole[0].directed:
             path = _toward(path, headers)
+            self.undirected.add(name)
             self.notes.append(f"'{name}': which end is the flow is not known")
         if self.roles.bend and not path.bulges.any():
             path = rounded(path.points, self.roles.bend)

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from checker.geometry.plan import Array, Index, Path, Plan, flattened
+from checker.geometry.plan import Array, Index, Path, Plan
+from checker.geometry.sampling import AT_ONCE, LONGEST_PIECE, REACH, Sampled
 from checker.geometry.shapes import (
-    PARALLEL,
     Mask,
     apart,
     area,
@@ -21,14 +21,6 @@ from checker.geometry.shapes import (
     unlike,
 )
 
-SAMPLE = 0.2
-"""m between places at which a straight run is looked at."""
-LONGEST_PIECE = 1.0
-"""m; longer straight pieces are cut, so that their boxes in the tree stay small."""
-REACH = 0.6
-"""m to either side within which a run is a neighbour: twice the widest usual spacing."""
-SAME_PIPE = 0.005
-"""m; two runs nearer than this are one line drawn twice."""
 TWO_LINES = 0.03
 """m; if most of a route has its own neighbour this near, the pipe is drawn as two lines."""
 EDGE_HALF = 0.15
@@ -88,34 +80,8 @@ class Measured:
     """By room: the middle of each bare square, for pictures."""
 
 
-@dataclass(slots=True)
-class _Samples:
-    """Places along all routes: position, direction, route, length that each stands for, age."""
-
-    at: Array
-    along: Array
-    route: Index
-    weight: Array
-    mitre: Array
-    """What a bent run's length counts for in area: its corner's two sides over its arc; else 1."""
-    distance: Array
-    """m from the route's start."""
-    total: Array
-    """m, length of each route."""
-
-
-@dataclass(slots=True)
-class _Sides:
-    """What each sample meets first to its left (row 0) and right (row 1); inf or -1 for nothing."""
-
-    gap: Array
-    route: Index
-    distance: Array
-    parallel: Mask
-
-
 def measure(plan: Plan) -> Measured:
-    """Everything that can be told from the plan alone."""
+    """Everything that can be told from the plan alone; raises TooDense."""
     angle = _main_direction(plan)
     turned = _turned(plan, -angle)
     found = Measured(plan, [*plan.routes], [*plan.rooms])
@@ -161,17 +127,13 @@ def _turned(plan: Plan, angle: float) -> Plan:
     )
 
 
-class _Measuring:
+class _Measuring(Sampled):
     """The pass itself, on a plan whose main direction lies along the axes."""
 
     def __init__(self, plan: Plan, found: Measured, angle: float) -> None:
-        self.plan = plan
+        super().__init__(plan)
         self.found = found
         self.angle = angle
-        self.paths = [*plan.routes.values()]
-        self.outlines = [*plan.rooms.values()]
-        self.flat = [flattened(path) for path in self.paths]
-        self.ends = [np.concatenate(([0.0], np.cumsum(lengths))) for _, lengths, _ in self.flat]
 
     def do(self) -> None:
         found, count = self.found, len(self.paths)
@@ -179,9 +141,6 @@ class _Measuring:
         found.of_route["bend"] = np.array([tightest(path) for path in self.paths])
         found.of_room["area"] = np.array([area(outline) for outline in self.outlines])
         self._fields_between_joints()
-        self._pieces()
-        self._sample()
-        self._look_sideways()
         self._passes()
         self._spacing(count)
         self._area(count)
@@ -194,125 +153,6 @@ class _Measuring:
         self._bare()
         self._leave_double_lines()
 
-    # ---- the pieces and the places along them
-
-    def _pieces(self) -> None:
-        """All routes as short straight pieces, and a tree of their boxes."""
-        import shapely
-
-        starts, ends, routes, distances = [], [], [], []
-        for number, (points, _, _) in enumerate(self.flat):
-            steps = np.hypot(*np.diff(points, axis=0).T)
-            counts = np.maximum(1, np.ceil(steps / LONGEST_PIECE)).astype(np.intp)
-            at = np.repeat(np.arange(len(counts)), counts)
-            nth = np.arange(len(at)) - np.repeat(np.cumsum(counts) - counts, counts)
-            step = (points[1:] - points[:-1])[at] / counts[at][:, None]
-            start = points[:-1][at] + step * nth[:, None]
-            own = self.ends[number]
-            starts.append(start)
-            ends.append(start + step)
-            routes.append(np.full(len(at), number, dtype=np.intp))
-            distances.append(own[:-1][at] + np.diff(own)[at] * (nth + 0.5) / counts[at])
-        empty = np.empty((0, 2))
-        self.start = np.concatenate([empty, *starts])
-        self.end = np.concatenate([empty, *ends])
-        self.piece_route = np.concatenate([np.empty(0, dtype=np.intp), *routes])
-        self.piece_distance = np.concatenate([np.empty(0), *distances])
-        lower, upper = np.minimum(self.start, self.end), np.maximum(self.start, self.end)
-        self.boxes = shapely.box(lower[:, 0], lower[:, 1], upper[:, 0], upper[:, 1])
-        self.tree = shapely.STRtree(self.boxes)
-
-    def _sample(self) -> None:
-        at, along, routes, weights, mitres, distances = [], [], [], [], [], []
-        for number, (points, lengths, piece) in enumerate(self.flat):
-            counts = np.maximum(1, np.ceil(lengths / SAMPLE)).astype(np.intp)
-            of = np.repeat(np.arange(len(counts)), counts)
-            nth = np.arange(len(of)) - np.repeat(np.cumsum(counts) - counts, counts)
-            share = (nth + 0.5) / counts[of]
-            step = points[1:] - points[:-1]
-            at.append(points[:-1][of] + step[of] * share[:, None])
-            norm = np.hypot(step[:, 0], step[:, 1])
-            along.append((step / np.where(norm == 0, 1, norm)[:, None])[of])
-            routes.append(np.full(len(of), number, dtype=np.intp))
-            weights.append((lengths / counts)[of])
-            mitres.append(_mitre(self.paths[number].turns)[piece][of])
-            distances.append(self.ends[number][:-1][of] + lengths[of] * share)
-        empty = np.empty((0, 2))
-        self.samples = _Samples(
-            np.concatenate([empty, *at]),
-            np.concatenate([empty, *along]),
-            np.concatenate([np.empty(0, dtype=np.intp), *routes]),
-            np.concatenate([np.empty(0), *weights]),
-            np.concatenate([np.empty(0), *mitres]),
-            np.concatenate([np.empty(0), *distances]),
-            np.array([ends[-1] for ends in self.ends]),
-        )
-        self.room = self.rooms_at(self.samples.at)
-
-    def rooms_at(self, points: Array) -> Index:
-        """The number of the room that each point lies in, -1 for none, shape (n,)."""
-        found = np.full(len(points), -1, dtype=np.intp)
-        for number, outline in enumerate(self.outlines):
-            low, high = outline.min(axis=0), outline.max(axis=0)
-            near = np.flatnonzero(((points >= low) & (points <= high)).all(axis=1) & (found < 0))
-            found[near[inside(points[near], outline)]] = number
-        return found
-
-    def _look_sideways(self) -> None:
-        """The first run that each sample meets to its left and right, within reach."""
-        import shapely
-
-        samples = self.samples
-        count = len(samples.at)
-        sides = _Sides(
-            np.full((2, count), np.inf),
-            np.full((2, count), -1, dtype=np.intp),
-            np.full((2, count), np.nan),
-            np.zeros((2, count), dtype=bool),
-        )
-        self.sides = sides
-        self.drawn_over = np.zeros(count, dtype=bool)
-        if not count:
-            return
-        across = np.stack((-samples.along[:, 1], samples.along[:, 0]), axis=1)
-        tip = np.abs(across) * REACH
-        low, high = samples.at - tip, samples.at + tip
-        views = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
-        which, piece = self.tree.query(views)
-        offset = self.start[piece] - samples.at[which]
-        step = self.end[piece] - self.start[piece]
-        normal = across[which]
-        # Where the piece cuts the sample's normal: at `share` of the piece, `gap` to the left.
-        ahead = samples.along[which]
-        slope = (step * ahead).sum(axis=1)
-        here = -(offset * ahead).sum(axis=1)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = here / slope
-        cut = (share >= -1e-9) & (share <= 1 + 1e-9)
-        gap = (offset * normal).sum(axis=1) + share * (step * normal).sum(axis=1)
-        length = np.hypot(step[:, 0], step[:, 1])
-        parallel = np.abs(slope) > PARALLEL * length
-        own = samples.route[which] == self.piece_route[piece]
-        along = np.abs(samples.distance[which] - self.piece_distance[piece])
-        # The run that the sample itself lies on.
-        itself = own & (np.abs(gap) < SAME_PIPE) & (along < 2 * LONGEST_PIECE)
-        seen = cut & ~itself & (np.abs(gap) <= REACH)
-        twice = seen & parallel & (np.abs(gap) < SAME_PIPE)
-        self.drawn_over[which[twice]] = True
-        seen &= ~twice
-        which, piece, gap, parallel = which[seen], piece[seen], gap[seen], parallel[seen]
-        for side, sign in enumerate((1.0, -1.0)):
-            here = np.flatnonzero(gap * sign > 0)
-            order = here[np.lexsort((gap[here] * sign, which[here]))]
-            first = (
-                order[np.concatenate(([True], np.diff(which[order]) > 0))] if len(order) else order
-            )
-            at = which[first]
-            sides.gap[side, at] = gap[first] * sign
-            sides.route[side, at] = self.piece_route[piece[first]]
-            sides.distance[side, at] = self.piece_distance[piece[first]]
-            sides.parallel[side, at] = parallel[first]
-
     # ---- rooms: what a route heats and what it only passes
 
     def _passes(self) -> None:
@@ -320,7 +160,6 @@ class _Measuring:
         samples, sides = self.samples, self.sides
         count = len(samples.at)
         self.field = np.zeros(count, dtype=bool)
-        self.passes: list[tuple[int, int, float, float, Index]] = []
         if not count:
             return
         change = np.flatnonzero((np.diff(samples.route) != 0) | (np.diff(self.room) != 0)) + 1
@@ -366,20 +205,11 @@ class _Measuring:
         low, high = low.copy(), high.copy()
         for _ in range(10):
             middle = (low + high) / 2
-            same = self.rooms_at(self._points_at(routes, middle)) == room
+            same = self.rooms_at(self.points_at(routes, middle)) == room
             first = same if stays else ~same
             low, high = np.where(first, middle, low), np.where(first, high, middle)
         border: Array = (low + high) / 2
         return border
-
-    def _points_at(self, routes: Index, distance: Array) -> Array:
-        points = np.empty((len(routes), 2))
-        for route in np.unique(routes).tolist():
-            own = routes == route
-            line, ends = self.flat[route][0], self.ends[route]
-            points[own, 0] = np.interp(distance[own], ends, line[:, 0])
-            points[own, 1] = np.interp(distance[own], ends, line[:, 1])
-        return points
 
     def _tell_rooms(self, routes: Index, rooms: Index, lengths: Array, heats: Mask) -> None:
         """The room that each route heats most, and how many it heats."""
@@ -547,6 +377,9 @@ class _Measuring:
         weight = np.bincount(samples.route, samples.weight * next_to, count)
         with np.errstate(invalid="ignore"):
             hot[:] = np.bincount(samples.route, samples.weight * next_to * age, count) / weight
+        for route, name in enumerate(found.routes):
+            if name in found.plan.undirected:
+                hot[route] = np.nan
         half = np.minimum(np.nan_to_num(found.of_route["spacing"], nan=0.0) / 2, EDGE_HALF)
         for route in range(count):
             own_field = (samples.route == route) & self.field
@@ -583,9 +416,12 @@ class _Measuring:
         self.found.of_route["crossings"] = crossings
         if not len(self.start):
             return
-        first, second = self.tree.query(self.boxes)
-        later = first < second
-        first, second = first[later], second[later]
+        found = []
+        for begin in range(0, len(self.boxes), AT_ONCE):
+            first, second = self.tree.query(self.boxes[begin : begin + AT_ONCE])
+            first += begin
+            found.append(np.stack((first, second))[:, first < second])
+        first, second = np.concatenate(found, axis=1)
         at, where = meeting(
             self.start[first], self.end[first], self.start[second], self.end[second]
         )
@@ -762,13 +598,6 @@ class _Measuring:
         spots = self.found.spots.setdefault((name, self.found.routes[route]), [])
         for (x, y), room in zip(self._back(places).tolist(), rooms, strict=True):
             spots.append(Spot(x, y, "" if room < 0 else self.found.rooms[room]))
-
-
-def _mitre(turns: Array) -> Array:
-    """The two sides of a corner over the arc that rounds it, by how far each arc turns, rad."""
-    corners = np.maximum(1, np.ceil(np.abs(turns) / (np.pi / 2) - 1e-9))
-    half = np.abs(turns) / corners / 2
-    return np.where(half > 1e-6, np.tan(half) / np.where(half > 1e-6, half, 1), 1.0)
 
 
 def tightest(path: Path) -> float:

@@ -73,6 +73,8 @@ class Plan:
     outer_walls: dict[str, Array] = field(default_factory=dict)
     headers: dict[str, Array] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
+    undirected: frozenset[str] = frozenset()
+    """Routes of which it is not known which end is the flow."""
     parts: frozenset[str] = frozenset()
     """The kinds of line that the drawing has, also where there is none of that kind."""
 

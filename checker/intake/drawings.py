@@ -9,6 +9,7 @@ from collections import Counter
 from checker.design.drawings import FIRST, BadMap, DrawingMap, load, read
 from checker.geometry.dxf import UNITS, Unread, read_drawing
 from checker.geometry.writing import as_text
+from checker.words import visible
 
 ENDINGS = (".dxf",)
 WORDS = {
@@ -37,8 +38,8 @@ def plan_text(name: str, drawing: bytes, how: DrawingMap) -> tuple[str, list[str
         *(f"# {one}." for one in made.notes),
         *(f"# Layer not used: {layer} ({count})." for layer, count in made.unused.items()),
     ]
-    text = "\n".join(said) + f"\ndesign: 1\n{as_text(plan, unit, metre)}"
-    return text, [*plan.remarks]
+    text = "\n".join(map(visible, said)) + f"\ndesign: 1\n{as_text(plan, unit, metre)}"
+    return text, [*map(visible, plan.remarks)]
 
 
 def suggest(name: str, drawing: bytes) -> str:
@@ -80,7 +81,7 @@ def suggest(name: str, drawing: bytes) -> str:
         said.append("# Layers that no word speaks of, with their lines and texts:")
         said += [f"#   {layer}: {found.layers[layer]}" for layer in others]
     said += [f"# Look at: {one}." for one in found.remarks]
-    return "\n".join(said) + "\n"
+    return "\n".join(map(visible, said)) + "\n"
 
 
 def _says(layer: str, words: tuple[str, ...]) -> bool:

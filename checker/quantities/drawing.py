@@ -336,17 +336,15 @@ def spacing_off_plan(spacing: Array, drawn_spacing: Array) -> Array:
     unit="1",
     title="Whether it heats the stated room on the plan",
     symbol="i_z",
-    formula="is 1 where the route heats the stated room and no other, else 0",
+    formula="is 1 where the route heats the stated rooms and no other, else 0",
     source=DRAWING,
     fails=NOT_SHOWN,
     shown=False,
     places="rooms",
 )
-def room_as_drawn(room: Array, plan: Drawn) -> Array:
-    """1 where plan and design name the same room, else 0."""
-    shown = plan.references("room", "rooms")
-    same = (shown == room) & (plan.column("rooms") == 1)
-    return np.where(np.isnan(room) | np.isnan(shown), np.nan, same.astype(float))
+def room_as_drawn(plan: Drawn) -> Array:
+    """1 where plan and design name the same rooms, else 0."""
+    return plan.same_rooms()
 
 
 @loop(

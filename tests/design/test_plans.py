@@ -18,6 +18,7 @@ from tests.geometry.drawings import (
     house,
     serpentine,
 )
+from tests.geometry.example_house import FOLDER, NAME
 
 PLAN_RULES = ("drawing-", "loop-crossing", "joint-crossing", "under-fixed", "spacing-even",
               "bare-floor", "cold-wall", "perimeter-width", "loop-ends", "shaft-gap", "route-")  # fmt: skip
@@ -270,3 +271,55 @@ def test_it_comes_out_the_same_beside_a_design_without_a_plan() -> None:
     assert [*beside.results] == [*alone.results]
     assert [*plain.results] == [*report(DESIGN, "a.yaml").results]
     assert beside.computed == alone.computed
+
+
+def test_feeds_that_are_left_out_are_the_plans_room_by_room() -> None:
+    drawn = house()
+    tables = Tables()
+    tables.add("house.yaml", design(drawn, L2="feeds: 20 m").encode())
+    feeds, loops = tables["loop_feeds"], tables["loops"]
+    column = {leaf.name: feeds.column(leaf.slot) for leaf in feeds.shape.columns}
+    hall = tables["rooms"].ids.index("hall")
+    for number, (name, known) in enumerate(drawn.routes.items()):
+        own = np.array(feeds.parents) == number
+        assert loops.ids[number] == name
+        if name == "L2":
+            assert not own.any()
+            continue
+        in_hall = own & (column["room"] == hall)
+        assert column["length"][in_hall].sum() == pytest.approx(known.feeds, abs=0.2)
+        if known.feeds > 5:
+            assert column["spacing"][in_hall][0] == pytest.approx(0.06, abs=0.002)
+        assert (
+            column["floor"][in_hall][0]
+            == loops.column(tables.format.leaf("loops", "floor").slot)[number]
+        )
+
+
+def test_feeds_of_the_plan_heat_the_rooms_that_they_pass() -> None:
+    text = (FOLDER / f"{NAME}.yaml").read_text("utf-8")
+    # 94 m at 60 mm pitch are 5.6 m²; water (35 + 28)/2 °C, 11.5 K over the hall; some 6 W/(m²·K)
+    # at so close a pitch: 390 W.
+    assert computed(report(text), "rooms.hall", "passing_heat") == pytest.approx(390, rel=0.1)
+    stated = report(text.replace("joints: 0", "feeds: 16 m, joints: 0"))
+    assert computed(stated, "rooms.hall", "passing_heat") == 0
+
+
+def test_a_loop_in_parts_is_held_against_all_rooms_that_it_heats() -> None:
+    first = serpentine(10, 0.2, 0.1, 4.0)
+    line = np.concatenate((first.corners[:-1], [(1.9, 0.1)], first.corners + np.array([2.3, 0.0])))
+    text = ", ".join(f"{x * 1000:.0f} {y * 1000:.0f}" for x, y in line)
+    plan = (
+        "plan:\n  unit: mm\n  bend: 80 mm\n  rooms:\n    a: 0 0, 2200 0, 2200 4000, 0 4000\n"
+        f"    b: 2300 0, 4500 0, 4500 4000, 2300 4000\n  routes:\n    L1: {text}\n"
+    )
+
+    def judged(rooms: str) -> Result:
+        loops = f"loops: {{L1: {{length: drawn, parts: [{rooms}]}}}}\n"
+        found = report(f"design: 1\nrooms: {{a: {{}}, b: {{}}, c: {{}}}}\n{loops}{plan}")
+        return result(found, "drawing-agrees-room", "loops.L1")
+
+    assert judged("{room: a}, {room: b}").kind == "pass"
+    wrong = judged("{room: a}, {room: c}")
+    assert wrong.kind == "fail"
+    assert "in a and b, the design" in wrong.message

@@ -34,6 +34,7 @@ from checker.run.batch import rulebook
 from tests.example import DESIGN, changed, report, result
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "example_designs").glob("*.yaml"))
+EXAMPLES.append(EXAMPLES[0].parent / "drawings" / "orchard-row-7.yaml")
 QUANTITIES = pytest.mark.parametrize(
     "quantity", REGISTRY.values(), ids=lambda q: f"{q.subject}-{q.name}"
 )

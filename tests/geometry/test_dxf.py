@@ -15,7 +15,7 @@ from ezdxf.math import Matrix44, bulge_to_arc
 
 from checker.design.drawings import DrawingMap, load, read
 from checker.geometry.assembly import Assembled, Roles
-from checker.geometry.dxf import Unread
+from checker.geometry.dxf import WORTH_SIEVING, Unread
 from checker.geometry.measuring import Measured, measure
 from checker.geometry.plan import Array, Path, rounded
 from checker.geometry.writing import as_text, corners
@@ -227,6 +227,7 @@ def test_exploded_and_shuffled_it_is_one_route_again() -> None:
     assert made.plan.routes["L1"].length == pytest.approx(drawn.length, abs=1e-3)
     assert made.plan.remarks == ()
     assert made.notes == ["'L1': which end is the flow is not known"]
+    assert made.plan.undirected == {"L1"}
 
 
 @pytest.mark.parametrize("gap", [1.0, 8.0, 20.0])
@@ -493,6 +494,32 @@ def test_mirrored_whole_it_is_the_same() -> None:
     plain, found = measure(drawn.plan), measured(document, MM)
     for name in ("length", "spacing", "wall_gap", "bend", "port"):
         assert np.allclose(found.of_route[name], plain.of_route[name], atol=1e-4), name
+
+
+def test_among_ten_thousand_foreign_lines_it_is_the_same() -> None:
+    drawn = house()
+    document = floor(new(), drawn)
+    space = document.modelspace()
+    for number in range(10_000):
+        space.add_line((number, 0), (number, 10), dxfattribs={"layer": "FURNITURE"})
+    data = saved(document)
+    assert len(data) > WORTH_SIEVING
+    made = read(data.replace(b"\n", b"\r\n"), MM)[0]
+    assert made.plan.remarks == ()
+    assert dict(made.unused) == {"FURNITURE": 10_000}
+    for name, known in drawn.routes.items():
+        assert made.plan.routes[name].length == pytest.approx(known.length, abs=1e-3)
+
+
+def test_a_damaged_drawing_is_mended_and_told() -> None:
+    _, path = one_spiral()
+    document = new()
+    add_route(document.modelspace(), path, "UFH-L1")
+    made = read(saved(document).replace(b"AcDbPolyline\n 90\n", b"AcDbPolyline\n 90\nx", 1), PIPES)[
+        0
+    ]
+    assert made.plan.remarks == ("the file is damaged, and 1 faults of it were mended",)
+    assert made.plan.routes["L1"].length == pytest.approx(path.length, abs=1e-3)
 
 
 # ---- the map

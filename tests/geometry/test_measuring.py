@@ -9,6 +9,7 @@ import pytest
 
 from checker.geometry.measuring import Measured, measure
 from checker.geometry.plan import Array, Path, Plan, rounded
+from checker.geometry.sampling import TooDense
 from tests.geometry.drawings import (
     BEND,
     PITCH,
@@ -324,3 +325,22 @@ def test_an_empty_plan_and_one_without_rooms_measure_what_there_is() -> None:
     assert value(found, "length") == pytest.approx(drawn.length)
     assert np.isnan(value(found, "room"))
     assert np.isnan(value(found, "spacing"))
+
+
+def test_what_is_no_layout_is_refused_before_it_takes_for_ever() -> None:
+    lines = np.array([(x, y) for x in np.linspace(0, 1, 400) for y in (0, 1)])
+    with pytest.raises(TooDense, match="in one square metre; look at the unit"):
+        measure(Plan({}, {"L1": rounded(lines, 0)}))
+    # The same lines ten times as large are a floor at a spacing of 25 mm.
+    assert measure(Plan({}, {"L1": rounded(lines * 10, 0)})).routes == ["L1"]
+
+
+def test_a_route_whose_flow_is_not_known_says_nothing_of_where_it_goes_first() -> None:
+    drawn, room = serpentine_room()
+    plan = plan_of(
+        {"L1": drawn},
+        {"room": room},
+        outer_walls={"left": np.array([(0.0, 0.0), (0.0, 4.2)])},
+        undirected=frozenset(["L1"]),
+    )
+    assert np.isnan(value(measure(plan), "hot_at_wall"))
