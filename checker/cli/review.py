@@ -9,6 +9,8 @@ import sys
 import unicodedata
 from typing import TYPE_CHECKING
 
+from msgspec.structs import replace
+
 from checker.run import session
 from checker.run.writer import Unwritable, put_all, spare
 
@@ -59,9 +61,10 @@ def _reviewed(words: list[str]) -> int:
         raise Unwritable("--output: name the folder for letters and overview")
     unreadable = [*opened.problems]
     revisions: list[Revision] = []
-    plan = opened.plan()
+    # What a sender answers himself counts for nothing here.
+    plan = replace(opened.plan(), answers=False)
     for group in opened.groups:
-        taken, bad = opened.judged(group, read)
+        taken, bad = opened.judged(group, lambda some, by: read(some, replace(by, answers=False)))
         revisions += taken
         unreadable += bad
     found = projects(revisions, values.by, plan)

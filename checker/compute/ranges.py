@@ -327,6 +327,7 @@ class _Row(Struct):
         return first in (PASS, FAIL) and bool((self.kinds == first).all())
 
     @property
+<<<<<<< HEAD
     def one_way(self) -> bool:
         """Whether the margin only rises or only falls, along the diagonal and in each datum."""
         count = self.points.shape[1]
@@ -334,6 +335,11 @@ class _Row(Struct):
         middle = self.margins[MIDDLE]
         along = np.stack([middle - sides[:, 0], sides[:, 1] - middle])
         return _one_way(np.diff(self.margins[: STEPS + 1])[:, None]) and _one_way(along)
+=======
+    def settled(self) -> bool:
+        """Whether it came out as a pass or as a fail at each point, so that no more is missing."""
+        return bool(((self.kinds == PASS) | (self.kinds == FAIL)).all())
+>>>>>>> 885453e (Ask once whether a result is settled)
 
 
 class _Found:
@@ -405,7 +411,7 @@ class _Found:
             if found is not None:
                 certain.append(found)
                 continue
-            if np.isin(one.kinds, (PASS, FAIL)).all():
+            if one.settled:
                 hangs[one.rule, one.row] = one.data
             where = self._turning(one, unknowns)
             if where is not None:
@@ -444,7 +450,7 @@ class _Found:
             return None
         kinds, margins = one.kinds[: STEPS + 1], one.margins[: STEPS + 1]
         changes = np.flatnonzero(np.diff(kinds))
-        if len(changes) != 1 or not np.isin(kinds, (PASS, FAIL)).all():
+        if len(changes) != 1 or not one.settled:
             return None
         before = int(changes[0])
         low, high = margins[before], margins[before + 1]

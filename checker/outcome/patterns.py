@@ -174,8 +174,7 @@ class Ways:
             members["remedy"] = rule.remedy
         if self._early[row]:
             members["due"] = rule.stage
-            if kind == NOT_APPLICABLE:
-                members["caution"] = UNSET
+            members["caution"] = UNSET
         also = () if kind == NOT_APPLICABLE else tuple(self._also(row, told))
         common = result_of(rule, KINDS[kind], **members)
         differing = [*(own.bounds if own else ())]

@@ -545,7 +545,8 @@ class Totals(Struct):
             for pattern, count in design.patterns.items():
                 self._count(pattern, count)
                 caution = pattern.caution
-                if caution and pattern.kind != "notApplicable" and caution not in self.cautions:
+                here = pattern.kind != "notApplicable" and not pattern.early
+                if caution and here and caution not in self.cautions:
                     self.cautions.append(caution)
             counting = {pattern.severity for pattern in design.patterns if _counts(pattern)}
             if counting:

@@ -161,7 +161,11 @@ def wanted_data(design: DesignReport) -> dict[str, list[str]]:
 
 def cautions(design: DesignReport) -> list[str]:
     """The cautions of the rules that apply, each once."""
-    applying = (pattern for pattern in design.patterns if pattern.kind != "notApplicable")
+    applying = (
+        pattern
+        for pattern in design.patterns
+        if pattern.kind != "notApplicable" and not pattern.early
+    )
     return [*dict.fromkeys(pattern.caution for pattern in applying if pattern.caution)]
 
 

@@ -68,7 +68,8 @@ def later(results: Iterable[Result]) -> list[str]:
     for result in results:
         if result.kind == "review" and result.due and not answered(result):
             found.setdefault(result.due, {})[result.rule] = None
-    return [f"from stage {stage} on: {', '.join(rules)}" for stage, rules in found.items()]
+    order = sorted(found.items(), key=lambda one: [*ASKS].index(one[0]))
+    return [f"from stage {stage} on: {', '.join(rules)}" for stage, rules in order]
 
 
 class Asked(NamedTuple):

@@ -666,12 +666,15 @@ class _RuleFile:
         place = self.place(self.mapping, "uncertainty")
         if SEVERITIES[0] in severities:
             raise Problem("uncertainty: what can hurt is never let pass as minor.", place)
-        text = node["within"]
-        share = difference = 0.0
-        if text.endswith("%"):
-            share = _number(text, Described("quantity", "%", "share"), place)
-        else:
-            difference = _number(text, Described("quantity", "K", "difference"), place)
+        text = str(node["within"])
+        number, _, unit = text.partition(" ")
+        try:
+            amount = float(number)
+        except ValueError:
+            unit = ""
+        if unit not in ("%", "K"):
+            raise Problem(f"uncertainty: '{text}' is neither a share, '3 %', nor kelvin.", place)
+        share, difference = (amount / 100, 0.0) if unit == "%" else (0.0, amount)
         if share > MOST_SHARE * (1 + 1e-9) or difference > MOST_DIFFERENCE * (1 + 1e-9):
             raise Problem("uncertainty: at most 3 % or 0.5 K; correct the method instead.", place)
         document = self.document(node["source"], self.place(node, "source"))
