@@ -22,7 +22,12 @@ from checker.reading import ledger
 from checker.reading.mistakes import Unreadable
 from checker.words import measure
 
-STATES = {"new": "new", "worse": "worse than known", "unchanged": "known, no worse"}
+STATES = {
+    "new": "new",
+    "worse": "worse than known",
+    "judged otherwise": "judged otherwise, by other rules or another program",
+    "unchanged": "known, no worse",
+}
 """How a finding stands to the known ones, in words."""
 
 
@@ -122,8 +127,16 @@ def stand_ins(totals: Totals) -> list[str]:
 
 
 def worst_first(results: Iterable[Result]) -> list[Result]:
-    """The gravest before the others, else in the order they stand in."""
-    return sorted(results, key=lambda result: SEVERITIES.index(result.severity))
+    """What is new or worse before what was known, the gravest first, else as they stand."""
+    groups = {"judged otherwise": 1, "unchanged": 2}
+    return sorted(
+        results, key=lambda one: (groups.get(one.state or "", 0), SEVERITIES.index(one.severity))
+    )
+
+
+def fresh(results: Iterable[Result]) -> list[Result]:
+    """Those that are not known to be no worse."""
+    return [one for one in results if one.state != "unchanged"]
 
 
 def subject_words(subject: str) -> str:

@@ -431,6 +431,27 @@ def _baseline(options: Options, policy: Policy) -> Baseline | None:
     return Baseline(os.path.dirname(os.path.abspath(path)), data)
 
 
+def _moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
+    """The known findings, also of designs that have another path now."""
+    if baseline is None:
+        return None
+    from checker.notes import baseline as notes
+    from checker.run import batch
+
+    def look(path: str) -> tuple[str, str]:
+        from checker.design.tables import Tables
+        from checker.design.tables import Unreadable as Refused
+
+        try:
+            content = batch.content_of(path)
+            return batch.digest_of(path, content), Tables().add(path, content).name
+        except (OSError, Refused):
+            return "", ""
+
+    named = [path for path in files if path != STANDARD_INPUT and not is_remote(path)]
+    return notes.moved(baseline, named, look)
+
+
 def _waivers(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile], list[Unreadable]]:
     """The waivers that may count, and what is wrong with their files."""
     files: list[WaiverFile] = []
