@@ -452,11 +452,15 @@ class RuleWords(Struct, frozen=True):
 
 
 class PolicyHeld(Struct, frozen=True):
-    """Whose policy held; not_held: what other files say that did not, a line each."""
+    """Whose policy held; not_held: what other files say that did not, a line each.
+
+    altered: what a change makes of the policy's files, where the call names a commit.
+    """
 
     origin: str = field(default="none", name="from")
     digest: str = ""
     not_held: tuple[str, ...] = ()
+    altered: tuple[str, ...] = ()
 
 
 class Run(RuleSet, frozen=True):

@@ -118,7 +118,8 @@ def troubles(run: Run, totals: Totals) -> list[str]:
     """What a report must say besides its findings: failures, waivers amiss, what does not hold."""
     said = [f"Not judged: {one.path}: {one.message}" for one in run.crashed]
     said += [f"{one.path}:{one.line}: {one.message}" for one in amiss(totals)]
-    return [*said, *(f"Does not hold: {note}." for note in run.policy.not_held)]
+    said += [f"Does not hold: {note}." for note in run.policy.not_held]
+    return [*said, *(f"The change alters the policy: {one}." for one in run.policy.altered)]
 
 
 def stand_ins(totals: Totals) -> list[str]:
@@ -132,6 +133,37 @@ def worst_first(results: Iterable[Result]) -> list[Result]:
     return sorted(
         results, key=lambda one: (groups.get(one.state or "", 0), SEVERITIES.index(one.severity))
     )
+
+
+def known_words(design: DesignReport) -> str:
+    """What was known of a design and is no worse, and what only other rules find, in a line."""
+    counts: dict[str, int] = {}
+    for result in design.results_of("fail", "open"):
+        if not result.waived:
+            counts[result.state or ""] = counts.get(result.state or "", 0) + 1
+    said = [
+        f"{counts.get('new', 0) + counts.get('worse', 0)} new or worse",
+        f"{counts.get('unchanged', 0)} known and no worse",
+    ]
+    if counts.get("judged otherwise"):
+        said.append(f"{counts['judged otherwise']} judged otherwise by other rules")
+    waived = sum(bool(result.waived) for result in design.results_of("fail", "open"))
+    if waived:
+        said.append(f"{waived} waived")
+    reviews = len(design.results_of("review"))
+    if reviews:
+        said.append(f"{reviews} to look at")
+    return f"{', '.join(said)}."
+
+
+def marks(design: DesignReport) -> str:
+    """How many of a design's findings are new and worse, '2 new, 1 worse'; empty where none is."""
+    counts = {"new": 0, "worse": 0}
+    for result in design.results_of("fail", "open"):
+        counted_too = result.kind == "fail" or result.state == "worse"
+        if result.state in counts and counted_too and not result.waived:
+            counts[result.state] += 1
+    return ", ".join(f"{count} {state}" for state, count in counts.items() if count)
 
 
 def fresh(results: Iterable[Result]) -> list[Result]:
@@ -159,11 +191,15 @@ def second_opinions(result: Result) -> list[str]:
     return told
 
 
-def wanted_data(design: DesignReport) -> dict[str, list[str]]:
-    """Why something cannot be judged whatever is stated, each with the rules that want it."""
+def wanted_data(design: DesignReport, *, known: bool = True) -> dict[str, list[str]]:
+    """Why something cannot be judged whatever is stated, each with the rules that want it.
+
+    known: also where that was known.
+    """
     wanted: dict[str, list[str]] = {}
     asked = {rule for question in design.questions for rule in question.rules}
-    for result in design.results_of("open"):
+    opened = design.results_of("open")
+    for result in opened if known else fresh(opened):
         no_question = result.rule not in asked or (result.rule, result.subject) in design.unasked
         if result.missing and not result.waived and no_question:
             rules = wanted.setdefault(result.missing, [])

@@ -128,6 +128,20 @@ class Session(Struct, frozen=True):
         return [*self.policy.notes]
 
     @property
+    def altered(self) -> list[str]:
+        """What a change makes of the policy's files, where the call names a commit; else nothing.
+
+        Raises Unwritable.
+        """
+        ref = self.options.get("policy_from") or self.options.get("changed")
+        if not ref:
+            return []
+        try:
+            return self.policy.altered(ref)
+        except (git.NoGit, OSError) as error:
+            raise Unwritable(str(error)) from None
+
+    @property
     def policy_digest(self) -> str:
         """A digest of all files that the policy is made of."""
         known = [group.known.data for group in self.groups if group.known is not None]
@@ -283,7 +297,7 @@ def open_run(
             else:
                 kept.append(path)
         if kept:
-            groups.append(Group(kept, options, held, _baseline(options, policy)))
+            groups.append(Group(kept, options, held, _moved(_baseline(options, policy), kept)))
     _known_words(whole.where("codes"), "code", whole.get("codes") or (), book.codes)
     known_rules(whole.where("fail_on_open"), demanded(whole), book)
     folders = {_folder(path_of[path]) for group in groups for path in group.files}
