@@ -80,7 +80,7 @@ def _frozen(opened: session.Session) -> int:
                 findings += [
                     baseline.finding(base.name_of(design.path), result)
                     for result in design.results
-                    if result.kind in baseline.KINDS and not result.waived
+                    if baseline.is_finding(result)
                 ]
     for mistake in problems:
         print(session.told(mistake), file=sys.stderr)

@@ -34,7 +34,7 @@ VERSION = 2
 OLDER = (1,)
 """Versions of the file that are read too: those know nothing of designs but their findings."""
 KINDS = ("fail", "open")
-"""The kinds of results that are findings here."""
+"""The kinds of results that are findings here, besides a critical review that nobody answered."""
 SLACK = 1e-6
 """By this part a margin may differ and count as the same: another machine's last digits."""
 
@@ -150,6 +150,12 @@ def moved(
     return msgspec.structs.replace(baseline, moved=tuple(sorted(found.items())))
 
 
+def is_finding(result: Result) -> bool:
+    """Whether a result is written down."""
+    unanswered = result.kind == "review" and result.severity == "critical" and not result.answer
+    return not result.waived and (result.kind in KINDS or (unanswered and not result.due))
+
+
 def finding(design: str, result: Result) -> KnownFinding:
     """A result as it is written down."""
     margin = None if result.margin is UNSET else result.margin
@@ -177,7 +183,7 @@ def compare(
     )
     notes: dict[int, Notes] = {}
     for place, pattern in enumerate(design.found.patterns):
-        if pattern.kind not in KINDS:
+        if pattern.kind not in KINDS and not (pattern.kind == "review" and pattern.unproven):
             continue
         result = design.result(place)
         known = before.pop((result.rule, result.subject), None)
@@ -194,6 +200,8 @@ def _judged_otherwise(baseline: Baseline, rules: RuleSet | None) -> bool:
 
 
 def _state(result: Result, known: KnownFinding | None, design: KnownDesign | None) -> State:
+    if result.kind == "review":
+        return "new" if known is None else "unchanged"
     if result.kind == "open":
         if known is not None:
             return "worse" if known.kind != "open" else "unchanged"

@@ -21,7 +21,15 @@ from checker.design.schema import Collection, Leaf, Record, Rows, design_format
 from checker.design.tables import Tables
 from checker.intake.fields import fields, references, value_of
 from checker.notes.baseline import SLACK
-from checker.outcome.results import PASSING, SEVERITIES, DesignReport, Kind, Measure, Pattern, Result
+from checker.outcome.results import (
+    PASSING,
+    SEVERITIES,
+    DesignReport,
+    Kind,
+    Measure,
+    Pattern,
+    Result,
+)
 from checker.reading.mistakes import Unreadable
 from checker.reports.sentences import bounded, told
 from checker.run import batch

@@ -91,6 +91,8 @@ def _named(text: str) -> str:
 KEYS = {
     "fail-on": Key(_one_of(FAIL_ON)),
     "fail-on-open": Key(_named, several=True),
+    "allow-unproven": Key(_yes),
+    "strict": Key(_yes),
     "codes": Key(_named, several=True),
     "as-of": Key(calendar_day),
     "rules": Key(_named, several=True, path=True),

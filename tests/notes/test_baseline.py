@@ -7,7 +7,16 @@ from pathlib import Path
 import pytest
 from msgspec import UNSET
 
-from checker.notes.baseline import BadKnown, Baseline, KnownFinding, compare, finding, read, written
+from checker.notes.baseline import (
+    BadKnown,
+    Baseline,
+    KnownFinding,
+    compare,
+    finding,
+    is_finding,
+    read,
+    written,
+)
 from checker.outcome.results import DesignReport, Kind, Measure, Notes, RuleSet, Severity, State
 from checker.run.batch import Plan, check
 from tests.example import DESIGN, changed
@@ -25,7 +34,7 @@ def frozen(text: str, folder: Path, path: str = "house.yaml") -> Baseline:
     findings = [
         finding(base.name_of(str(folder / path)), result)
         for result in design.results
-        if result.kind in ("fail", "open")
+        if is_finding(result)
     ]
     return Baseline(str(folder), written(RULES, findings))
 
