@@ -299,6 +299,9 @@ def open_run(
         if kept:
             groups.append(Group(kept, options, held, _moved(_baseline(options, policy), kept)))
     _known_words(whole.where("codes"), "code", whole.get("codes") or (), book.codes)
+    if "codes" in policy.base.values and "codes" not in call.given:
+        where = f"{policy.base.values['codes'].origin}: codes"
+        _known_words(where, "code", policy.base.get("codes"), book.codes)
     known_rules(whole.where("fail_on_open"), demanded(whole), book)
     folders = {_folder(path_of[path]) for group in groups for path in group.files}
     waivers, bad_waivers = _waivers(policy, folders)
