@@ -229,7 +229,7 @@ def judged(
     """Designs given as (path, content), each with its columns and findings; raises BadRules."""
     tables, book, judging, unreadable = batch.read(contents, plan)
     reports = judge(tables, book, judging)
-    batch.note(reports, book, plan)
+    batch.note(reports, book, plan, dict(contents))
     graph = settled(tables)
     pairs = zip(tables.designs, reports, strict=True)
     return [Sheet(tables, design, report, graph) for design, report in pairs], unreadable

@@ -322,7 +322,9 @@ def _run(opened: session.Session, outputs: Outputs) -> Run:
         opened.today.isoformat() if waivers else "",
         opened.options.values.category,
         words,
-        PolicyHeld(opened.policy.name, opened.policy_digest, tuple(opened.notes)),
+        PolicyHeld(
+            opened.policy.name, opened.policy_digest, tuple(opened.notes), tuple(opened.altered)
+        ),
     )
 
 

@@ -12,18 +12,19 @@ from msgspec.json import decode
 
 from checker.outcome.results import Result, RuleSet
 from checker.reading import bounded
-from checker.reading.design_files import KNOWN
+from checker.reading.design_files import KNOWN, STANDARD_INPUT
 from checker.run import session
 from checker.run.writer import STANDARD_OUTPUT, put, spare
 
 if TYPE_CHECKING:
-    from checker.notes.baseline import KnownFinding
+    from checker.notes.baseline import KnownDesign, KnownFinding
 
 
 class _Design(Struct):
     """What matters here of a design of the JSON report."""
 
     path: str
+    name: str
     results: list[Result]
 
 
@@ -65,6 +66,7 @@ def _frozen(opened: session.Session) -> int:
     folder = os.path.dirname(os.path.abspath(values.file))
     base = baseline.Baseline(folder if values.file != STANDARD_OUTPUT else os.getcwd(), b"")
     findings: list[KnownFinding] = []
+    designs: list[KnownDesign] = []
     for group in opened.groups:
         plan = opened.plan(group, (Chosen("json"),))
         jobs = values.jobs or os.cpu_count() or 1
@@ -74,19 +76,21 @@ def _frozen(opened: session.Session) -> int:
                 if not entry.else_is or path in opened.named:
                     problems += entry.unreadable
             problems += checked.crashed
-            for piece in [piece for entry in checked.entries for piece in entry.pieces]:
+            judged = zip(checked.paths, checked.entries, strict=True)
+            for path, piece in [(path, piece) for path, one in judged for piece in one.pieces]:
                 design = decode(piece, type=_Design)
+                designs.append(_known(base.name_of(design.path), path, design))
                 findings += [
                     baseline.finding(base.name_of(design.path), result)
                     for result in design.results
-                    if result.kind in baseline.KINDS and not result.waived
+                    if baseline.is_finding(result)
                 ]
     for mistake in problems:
         print(session.told(mistake), file=sys.stderr)
     if problems:
         print("Nothing is written: what cannot be read has no findings yet.", file=sys.stderr)
         return session.status(problems)
-    text = baseline.written(RuleSet(opened.book.edition, opened.book.digest), findings)
+    text = baseline.written(RuleSet(opened.book.edition, opened.book.digest), findings, designs)
     if values.file == STANDARD_OUTPUT:
         sys.stdout.buffer.write(text)
         return 0
@@ -94,6 +98,17 @@ def _frozen(opened: session.Session) -> int:
     put(text, values.file)
     print(f"{values.file}: {len(findings)} findings{news}.", file=sys.stderr)
     return 0
+
+
+def _known(name: str, path: str, design: _Design) -> KnownDesign:
+    """A design as it is written down."""
+    from checker.notes.baseline import KnownDesign
+    from checker.run import batch
+
+    digest = "" if path == STANDARD_INPUT else batch.digest_of(path, batch.content_of(path))
+    judged = sorted({one.rule for one in design.results if one.kind in ("pass", "fail")})
+    subjects = list(dict.fromkeys(one.subject for one in design.results))
+    return KnownDesign(name, design.name, digest, tuple(judged), tuple(subjects))
 
 
 def _news(path: str, findings: list[KnownFinding]) -> str:

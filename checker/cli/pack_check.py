@@ -45,7 +45,8 @@ def run(words: list[str]) -> int:
 
     names = Names()
     book, problems = inspect(names, paths)
-    own = [rule for rule in book.rules if rule.path not in _ours(names)]
+    ours = _ours(names)
+    own = [rule for rule in book.rules if rule.path not in ours]
     mistakes = [(path, problem.line, problem.column, problem.message) for path, problem in problems]
     for rule in own:
         mistakes += _wrong_examples(rule, book, names)

@@ -2,13 +2,15 @@
 
 A finding is known by its design (the path from the file's folder), rule and subject; lines,
 counts and words play no part. It is worse where it goes further beyond its limit, is graver, or
-cannot be held against what was written down.
+cannot be held against what was written down; and where it was judged and is open now, for a datum
+that is taken away is no improvement. What only other rules or another program find on a design
+that nobody changed is judged otherwise. A design that was moved keeps what is known of it.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 
 import msgspec
@@ -28,9 +30,11 @@ from checker.outcome.results import (
     State,
 )
 
-VERSION = 1
+VERSION = 2
+OLDER = (1,)
+"""Versions of the file that are read too: those know nothing of designs but their findings."""
 KINDS = ("fail", "open")
-"""The kinds of results that are findings here."""
+"""The kinds of results that are findings here, besides a critical review that nobody answered."""
 SLACK = 1e-6
 """By this part a margin may differ and count as the same: another machine's last digits."""
 
@@ -46,6 +50,16 @@ class KnownFinding(Struct, frozen=True, omit_defaults=True):
     margin: Measure | None = None
 
 
+class KnownDesign(Struct, frozen=True):
+    """A design as it was: its content's digest, the rules that were judged, and their subjects."""
+
+    path: str
+    name: str
+    digest: str
+    judged: tuple[str, ...]
+    subjects: tuple[str, ...]
+
+
 class Known(Struct, frozen=True, forbid_unknown_fields=True):
     """A file of known findings."""
 
@@ -53,13 +67,18 @@ class Known(Struct, frozen=True, forbid_unknown_fields=True):
     tool: str
     rules: RuleSet
     findings: tuple[KnownFinding, ...]
+    designs: tuple[KnownDesign, ...] = ()
 
 
 class Baseline(Struct, frozen=True):
-    """The known findings that a run is held against; folder: the one that paths start from."""
+    """The known findings that a run is held against; folder: the one that paths start from.
+
+    moved: designs that have another path now, (now, before).
+    """
 
     folder: str
     data: bytes
+    moved: tuple[tuple[str, str], ...] = ()
 
     def name_of(self, path: str) -> str:
         """A design's path as the file has it."""
@@ -78,7 +97,7 @@ def read(data: bytes) -> Known:
         raise BadKnown(
             f"this is no file of known findings ({error}); 'prescreed freeze' writes one"
         ) from None
-    if known.known != VERSION:
+    if known.known != VERSION and known.known not in OLDER:
         raise BadKnown(
             f"the file's format is {known.known}, this program knows {VERSION}; "
             "write it anew with 'prescreed freeze'"
@@ -86,14 +105,55 @@ def read(data: bytes) -> Known:
     return known
 
 
-def written(rules: RuleSet, findings: Iterable[KnownFinding]) -> bytes:
-    """The file, a finding a line, in the order of design, rule and subject."""
+def written(
+    rules: RuleSet, findings: Iterable[KnownFinding], designs: Iterable[KnownDesign] = ()
+) -> bytes:
+    """The file, a design and a finding a line, in the order of design, rule and subject."""
     order = sorted(findings, key=lambda one: (one.design, one.rule, one.subject))
     head = msgspec.json.encode(
         {"known": VERSION, "tool": __version__, "rules": RuleSet(rules.edition, rules.digest)}
     )
+    whole = b",\n".join(
+        msgspec.json.encode(one) for one in sorted(designs, key=lambda one: one.path)
+    )
     lines = b",\n".join(msgspec.json.encode(one) for one in order)
-    return head[:-1] + b',"findings":[\n' + lines + b"\n]}\n"
+    return head[:-1] + b',"designs":[\n' + whole + b'\n],"findings":[\n' + lines + b"\n]}\n"
+
+
+def moved(
+    baseline: Baseline, paths: Iterable[str], look: Callable[[str], tuple[str, str]]
+) -> Baseline:
+    """The baseline, with the designs that have another path now.
+
+    paths: those of the run; look: a design's digest and name. A design is one that was known and
+    is gone from its place where it has the same content, or, of all that are new and all that are
+    gone, alone the same name: a copy is a design of its own.
+    """
+    designs = read(baseline.data).designs
+    known = {one.path for one in designs}
+    new = [(path, name) for path in paths if (name := baseline.name_of(path)) not in known]
+    gone = [one for one in designs if not os.path.exists(os.path.join(baseline.folder, one.path))]
+    if not new or not gone:
+        return baseline
+    found: dict[str, str] = {}
+    seen = {name: look(path) for path, name in new}
+    for by in (0, 1):
+        marks: dict[str, list[str]] = {}
+        for name, about in seen.items():
+            if name not in found:
+                marks.setdefault(about[by], []).append(name)
+        for one in gone:
+            mark = (one.digest, one.name)[by]
+            same = [other for other in gone if (other.digest, other.name)[by] == mark]
+            if mark and len(same) == 1 and len(marks.get(mark, ())) == 1:
+                found.setdefault(marks[mark][0], one.path)
+    return msgspec.structs.replace(baseline, moved=tuple(sorted(found.items())))
+
+
+def is_finding(result: Result) -> bool:
+    """Whether a result is written down."""
+    unanswered = result.kind == "review" and result.severity == "critical" and not result.answer
+    return not result.waived and (result.kind in KINDS or (unanswered and not result.due))
 
 
 def finding(design: str, result: Result) -> KnownFinding:
@@ -102,28 +162,53 @@ def finding(design: str, result: Result) -> KnownFinding:
     return KnownFinding(design, result.rule, result.subject, result.kind, result.severity, margin)
 
 
-def compare(design: DesignReport, whole: str, baseline: Baseline) -> dict[int, Notes]:
-    """For each finding, by its place, whether it is new, worse or unchanged.
+def compare(
+    design: DesignReport,
+    whole: str,
+    baseline: Baseline,
+    rules: RuleSet | None = None,
+    digest: str = "",
+) -> dict[int, Notes]:
+    """For each finding, by its place, whether it is new, worse, judged otherwise or unchanged.
 
-    whole: the design's absolute path. What is known and no more found is left in `design.mended`.
+    whole: the design's absolute path; rules: those of now; digest: of the design's content. What
+    is known and no more found is left in `design.mended`.
     """
-    before = dict(_index(baseline.data).get(baseline.name_of(whole), {}))
+    name = baseline.name_of(whole)
+    name = dict(baseline.moved).get(name, name)
+    own, findings = _index(baseline.data).get(name, (None, {}))
+    before = dict(findings)
+    same = (
+        own is not None and digest and digest == own.digest and _judged_otherwise(baseline, rules)
+    )
     notes: dict[int, Notes] = {}
     for place, pattern in enumerate(design.found.patterns):
-        if pattern.kind not in KINDS:
+        if pattern.kind not in KINDS and not (pattern.kind == "review" and pattern.unproven):
             continue
         result = design.result(place)
         known = before.pop((result.rule, result.subject), None)
-        notes[place] = Notes(state=_state(result, known))
+        state = _state(result, known, own)
+        notes[place] = Notes(state="judged otherwise" if same and state != "unchanged" else state)
     design.mended = tuple(Mended(rule, subject) for rule, subject in sorted(before))
     return notes
 
 
-def _state(result: Result, known: KnownFinding | None) -> State:
+def _judged_otherwise(baseline: Baseline, rules: RuleSet | None) -> bool:
+    """Whether other rules or another program wrote the known findings down."""
+    known = _read(baseline.data)
+    return rules is not None and (known.tool, known.rules.digest) != (__version__, rules.digest)
+
+
+def _state(result: Result, known: KnownFinding | None, design: KnownDesign | None) -> State:
+    if result.kind == "review":
+        return "new" if known is None else "unchanged"
+    if result.kind == "open":
+        if known is not None:
+            return "worse" if known.kind != "open" else "unchanged"
+        was = design is not None and result.rule in design.judged
+        return "worse" if design and was and result.subject in design.subjects else "new"
     if known is None:
         return "new"
-    if result.kind == "open":
-        return "unchanged" if known.kind == "open" else "worse"
     graver = SEVERITIES.index(result.severity) < SEVERITIES.index(known.severity)
     return "worse" if known.kind == "open" or graver or _further(result, known) else "unchanged"
 
@@ -142,8 +227,19 @@ def _further(result: Result, known: KnownFinding) -> bool:
 
 
 @lru_cache(maxsize=2)
-def _index(data: bytes) -> dict[str, dict[tuple[str, str], KnownFinding]]:
-    found: dict[str, dict[tuple[str, str], KnownFinding]] = {}
-    for one in read(data).findings:
-        found.setdefault(one.design, {})[one.rule, one.subject] = one
+def _read(data: bytes) -> Known:
+    return read(data)
+
+
+@lru_cache(maxsize=2)
+def _index(
+    data: bytes,
+) -> dict[str, tuple[KnownDesign | None, dict[tuple[str, str], KnownFinding]]]:
+    """For each design what is known of it, and its findings by rule and subject."""
+    known = _read(data)
+    found: dict[str, tuple[KnownDesign | None, dict[tuple[str, str], KnownFinding]]] = {
+        one.path: (one, {}) for one in known.designs
+    }
+    for one in known.findings:
+        found.setdefault(one.design, (None, {}))[1][one.rule, one.subject] = one
     return found

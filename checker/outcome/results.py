@@ -23,8 +23,10 @@ Severity = Literal["critical", "major", "minor", "observation"]
 """From the gravest down."""
 SEVERITIES: tuple[Severity, ...] = get_args(Severity)
 Verdict = Literal["release", "hold", "unproven"]
-State = Literal["new", "worse", "unchanged"]
+State = Literal["new", "worse", "judged otherwise", "unchanged"]
 """Of a finding that is held against known ones."""
+PASSING = ("unchanged", "judged otherwise")
+"""States of findings that hold nothing up: they were known, or only the rules are others."""
 Stage = Literal["design", "laid", "screeded", "heated", "installed"]
 """How far a job can be, in the order of the work."""
 HOLDING: tuple[Severity, ...] = ("critical", "major")
@@ -482,11 +484,15 @@ class RuleWords(Struct, frozen=True):
 
 
 class PolicyHeld(Struct, frozen=True):
-    """Whose policy held; not_held: what other files say that did not, a line each."""
+    """Whose policy held; not_held: what other files say that did not, a line each.
+
+    altered: what a change makes of the policy's files, where the call names a commit.
+    """
 
     origin: str = field(default="none", name="from")
     digest: str = ""
     not_held: tuple[str, ...] = ()
+    altered: tuple[str, ...] = ()
 
 
 class Run(RuleSet, frozen=True):
@@ -561,7 +567,7 @@ class Totals(Struct):
             self._own(design.own_limits)
 
     def _count(self, pattern: Pattern, count: int) -> None:
-        unchanged = pattern.notes.state == "unchanged"
+        unchanged = pattern.notes.state in PASSING
         counts = pattern.asks and (pattern.kind == "open" or pattern.unproven)
         if counts and not pattern.notes.waived and not unchanged:
             _tally(self.asked, pattern.severity, count)
@@ -636,7 +642,7 @@ class Totals(Struct):
 def _counts(pattern: Any) -> bool:
     """Whether results of this pattern are fails that nobody accepted or knew of."""
     notes = pattern.notes
-    return pattern.kind == "fail" and not notes.waived and notes.state != "unchanged"
+    return pattern.kind == "fail" and not notes.waived and notes.state not in PASSING
 
 
 def _tally(counts: dict[str, int], name: str, count: int) -> None:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
 
-from checker.outcome.results import SEVERITIES, DesignReport, Run, Totals
+from checker.outcome.results import PASSING, SEVERITIES, DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
@@ -41,7 +41,7 @@ class Writer(Gatherer):
         where = self.addresses.of(design.path)
         made = []
         for result in design.results_of("fail"):
-            if result.waived or result.state == "unchanged":
+            if result.waived or result.state in PASSING:
                 continue
             level = LEVELS[result.severity]
             said = f"{result.subject}: {result.message} {result.remedy}".rstrip()

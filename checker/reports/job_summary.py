@@ -16,7 +16,7 @@ from checker.outcome.results import SEVERITIES, DesignReport, Result, Run, Total
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
-from checker.reports.sentences import counted, held_to, passed_over, stand_ins, troubles
+from checker.reports.sentences import STATES, counted, held_to, passed_over, stand_ins, troubles
 from checker.reports.verdicts import ORDER, worst
 from checker.words import visible
 
@@ -136,10 +136,8 @@ def _row(address: str, result: Result) -> str:
     state: str = result.severity
     if result.waived:
         state = f"waived until {result.waived.until}, {result.severity}"
-    elif result.state == "unchanged":
-        state += ", known"
     elif result.state:
-        state += f", {result.state}"
+        state += f", {STATES[result.state]}"
     what = f"**{_cell(result.subject)}** {_cell(result.title)} ({_cell(result.rule)})"
     said = result.message
     if result.waived:

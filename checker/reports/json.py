@@ -1,27 +1,15 @@
-"""JSON for other programs, in the shape of `schemas/report.schema.json`.
-
-A design has some 260 results that came out in few ways, so those of a batch are written together:
-each way's members once, with a gap for what differs, and the gaps filled from the columns.
-"""
+"""JSON for other programs, in the shape of `schemas/report.schema.json`."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from itertools import repeat
-from operator import mod
-from typing import TYPE_CHECKING, Any, NamedTuple
-from weakref import WeakKeyDictionary
+from typing import TYPE_CHECKING
 
 import msgspec
-from msgspec import UNSET
 from msgspec.json import encode
 
 from checker import __version__
-from checker.outcome.columns import Batch, Computed, Findings, OfDesign, ToldLimit, Way
-from checker.outcome.phrasing import NO_LIMIT, Bound, Phrase
-from checker.outcome.results import DesignReport, Result, Run, Totals
+from checker.outcome.results import DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reading.yaml_reader import column_of, line_of
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -54,6 +42,8 @@ class Writer:
 
     def piece(self, design: DesignReport) -> bytes:
         """One design as a JSON object."""
+        from checker.reports.json_results import written
+
         before = encode(
             {
                 "path": design.path,
@@ -69,7 +59,7 @@ class Writer:
                 **({"asides": design.asides} if design.asides else {}),
             }
         )
-        results, computed = _written(design)
+        results, computed = written(design)
         after = b'],\n"computed":{\n%b}' % b",\n".join(computed)
         if design.mended is not None:
             after += b',"mended":' + encode(design.mended)
@@ -91,232 +81,3 @@ class Writer:
             }
         )
         return b"\n]," + after[1:] + b"\n"
-
-
-def _written(design: DesignReport) -> tuple[list[bytes], list[bytes]]:
-    """The results of a design, and the computed values of each of its subjects."""
-    found = design.found
-    if not isinstance(found, OfDesign):
-        return list(map(encode, design.results)), []
-    whole = _BATCHES.get(found.batch)
-    if whole is None:
-        whole = _BATCHES[found.batch] = _Written(found.batch)
-    results = whole.results(found.number)
-    for place, notes in design.notes.items():
-        added = encode(notes)
-        if added != b"{}":
-            results[place] = results[place][:-1] + b"," + added[1:]
-    return results, whole.computed(found.number)
-
-
-class _Written:
-    """All results and computed values of a batch."""
-
-    def __init__(self, batch: Batch) -> None:
-        heads: dict[tuple[int, bytes], list[bytes]] = {}
-        texts: list[bytes] = []
-        for one in batch.findings:
-            texts += _findings(one, heads) if isinstance(one, Findings) else _records(one)
-        self._results = batch.in_order(texts)
-        self._ends = batch.ends
-        self._computed = [(one.subjects, _computed(one)) for one in batch.computed]
-
-    def results(self, design: int) -> list[bytes]:
-        return [*self._results[self._ends[design] : self._ends[design + 1]]]
-
-    def computed(self, design: int) -> list[bytes]:
-        return [
-            text
-            for subjects, texts in self._computed
-            for text in texts[slice(*subjects.ends_of(design))]
-        ]
-
-
-_BATCHES: WeakKeyDictionary[Batch, _Written] = WeakKeyDictionary()
-"""What is written of the batches that are still in hand."""
-
-
-class _Gapped(NamedTuple):
-    """A text with gaps, and a column for each."""
-
-    text: bytes
-    columns: tuple[Sequence[bytes], ...] = ()
-
-
-def _joined(parts: Sequence[_Gapped], between: bytes = b"") -> _Gapped:
-    columns = [column for part in parts for column in part.columns]
-    return _Gapped(between.join([part.text for part in parts]), tuple(columns))
-
-
-def _constant(value: Any) -> _Gapped:
-    return _Gapped(encode(value).replace(b"%", b"%%"))
-
-
-def _object(members: dict[str, _Gapped | None]) -> _Gapped:
-    """The members that are there."""
-    each = [
-        _Gapped(b'"%b":%b' % (name.encode(), value.text), value.columns)
-        for name, value in members.items()
-        if value is not None
-    ]
-    inside = _joined(each, b",")
-    return _Gapped(b"{" + inside.text + b"}", inside.columns)
-
-
-def _measure(column: Sequence[bytes], unit: str) -> _Gapped:
-    return _object({"magnitude": _Gapped(b"%b", (column,)), "unit": _constant(unit)})
-
-
-def _records(results: Any) -> list[bytes]:
-    return [encode(results.result(row)) for row in range(len(results.patterns))]
-
-
-def _findings(findings: Findings, heads: dict[tuple[int, bytes], list[bytes]]) -> list[bytes]:
-    """The results of one rule; heads: how those begin that stand at a place, for other rules."""
-    subjects, places = findings.subjects, findings.places
-    key = (id(subjects), places.tobytes())
-    begin = heads.get(key)
-    if begin is None:
-        at = zip(line_of(places).tolist(), column_of(places).tolist(), strict=True)
-        own = zip(map(encode, subjects.names), subjects.fingerprints, strict=True)
-        begin = heads[key] = [
-            b'{"line":%d,"column":%d,"subject":%b,"fingerprint":"%b'
-            % (line, column, name, mark.encode())
-            for (line, column), (name, mark) in zip(at, own, strict=True)
-        ]
-    gaps = _Gaps(findings)
-    texts = [b""] * len(findings.ways)
-    rows_of: dict[Way, list[int]] = {}
-    for row, way in enumerate(findings.ways):
-        rows_of.setdefault(way, []).append(row)
-    for way, rows in rows_of.items():
-        template, columns = gaps.way(way, rows[0])
-        filled = zip(*[[column[row] for row in rows] for column in (begin, *columns)], strict=True)
-        for row, text in zip(rows, map(mod, repeat(template), filled), strict=False):
-            texts[row] = text
-    for row, result in findings.instead.items():
-        texts[row] = encode(result)
-    return texts
-
-
-_OWN = ("line", "column", "subject", "fingerprint")
-"""Members that a result begins with."""
-
-
-class _Gaps:
-    """What stands in the gaps of one rule's results."""
-
-    def __init__(self, findings: Findings) -> None:
-        self.findings = findings
-        self.words = _inner(findings.words)
-        self.margins = numbers(findings.margins)
-        self.values: list[bytes] = []
-        self._bounds: dict[Bound, tuple[list[bytes], list[bytes]]] = {}
-
-    def way(self, way: Way, row: int) -> _Gapped:
-        """The template of all rows of the way, row being one of them, and all its columns."""
-        findings, common = self.findings, way.common
-        members: dict[str, _Gapped | None] = {
-            name: None if (value := getattr(common, name)) is UNSET else _constant(value)
-            for name in Result.__struct_fields__[len(_OWN) :]
-        }
-        if way.shown is not None:
-            members["value"] = self._value(way)
-        if findings.margins[row] == findings.margins[row]:
-            members["margin"] = _measure(self.margins, findings.margin_unit)
-        members["message"] = self._phrase(way.message)
-        if way.missing:
-            members["missing"] = _Gapped(b'"%b"', (self.words,))
-        if way.limit is not None:
-            members["limit"] = self._limit(way.limit)
-        if way.also:
-            others = [
-                _object(
-                    {
-                        "kind": _constant(one.judged.kind),
-                        "severity": _constant(one.judged.severity),
-                        "source": _constant(one.judged.source),
-                        "message": self._phrase(one.message),
-                        "limit": self._limit(one.limit),
-                    }
-                )
-                for one in way.also
-            ]
-            listed = _joined(others, b",")
-            members["also"] = _Gapped(b"[" + listed.text + b"]", listed.columns)
-        rest = _object(members)
-        begin = b"%b" + common.fingerprint.encode() + b'",'
-        return _Gapped(begin + rest.text[1:], rest.columns)
-
-    def _value(self, way: Way) -> _Gapped:
-        shown, values = way.shown, self.findings.values
-        assert shown is not None
-        if shown.plain:
-            self.values = self.values or numbers(values)
-            return _measure(self.values, shown.unit)
-        if not self.values:
-            texts = {one: encode(shown.value(one)) for one in {*values} if one == one}
-            self.values = [texts.get(one, b"") for one in values]
-        return _Gapped(b"%b", (self.values,))
-
-    def _phrase(self, phrase: Phrase) -> _Gapped:
-        inside = _joined(
-            [
-                _Gapped(_inner([part])[0].replace(b"%", b"%%"))
-                if isinstance(part, str)
-                else _Gapped(b"%b", (self.words if part is None else self._bound(part)[1],))
-                for part in phrase
-            ]
-        )
-        return _Gapped(b'"' + inside.text + b'"', inside.columns)
-
-    def _limit(self, told: ToldLimit) -> _Gapped | None:
-        known = [bound for bound in told.bounds if bound != NO_LIMIT]
-        if not any(isinstance(bound, Bound) for bound in known):
-            limit = told.at(0)
-            return None if limit is UNSET else _constant(limit)
-        each = [
-            _measure(self._bound(bound)[0], told.shown.unit)
-            if isinstance(bound, Bound)
-            else _constant(told.shown.measured(bound))
-            for bound in known
-        ]
-        if told.comparison != "between":
-            return _object({told.comparison: each[0]})
-        if len(each) < 2:
-            return None
-        both = _joined(each, b",")
-        return _object({"between": _Gapped(b"[" + both.text + b"]", both.columns)})
-
-    def _bound(self, bound: Bound) -> tuple[list[bytes], list[bytes]]:
-        found = self._bounds.get(bound)
-        if found is None:
-            found = self._bounds[bound] = numbers(bound.numbers), _inner(bound.words)
-        return found
-
-
-def _computed(one: Computed) -> list[bytes]:
-    """The computed values of each row, behind the name of its subject."""
-    columns: list[Sequence[bytes]] = [[*map(encode, one.subjects.names)]]
-    members = []
-    for (name, unit), values, missing in zip(
-        one.units.items(), one.numbers, one.missing, strict=True
-    ):
-        written = numbers(values)
-        for row, reason in missing.items():
-            written[row] = b'null,"missing":' + encode(reason)
-        columns.append(written)
-        members.append(b'"%b":{"magnitude":%%b,"unit":%b}' % (name.encode(), _constant(unit).text))
-    template = b"%b:{" + b",".join(members) + b"}"
-    return list(map(mod, repeat(template), zip(*columns, strict=True)))
-
-
-def numbers(values: list[float]) -> list[bytes]:
-    """Numbers as JSON has them, all at once; empty where one is missing."""
-    return encode(values)[1:-1].replace(b"null", b"").split(b",") if values else []
-
-
-def _inner(texts: list[str]) -> list[bytes]:
-    """Texts as JSON has them, without their quotes, all at once."""
-    # Within a text a quote has a backslash before it, so this parts texts only.
-    return encode(texts)[2:-2].split(b'","') if texts else []

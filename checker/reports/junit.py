@@ -16,7 +16,7 @@ from xml.sax.saxutils import escape, quoteattr
 from msgspec import UNSET
 
 from checker import __version__
-from checker.outcome.results import DesignReport, Result, Run, Totals
+from checker.outcome.results import PASSING, DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
@@ -131,8 +131,8 @@ def _inside(result: Result, where: str) -> str:
     if result.waived:
         waived = result.waived
         return _skipped(f"Waived until {waived.until} by {waived.by}: {waived.reason}", result)
-    if result.state == "unchanged":
-        return _skipped("Known, and no worse", result)
+    if result.state in PASSING:
+        return _skipped(STATES[result.state].capitalize(), result)
     if result.kind == "open":
         return _skipped("Open", result)
     if result.kind == "review":

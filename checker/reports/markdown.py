@@ -23,6 +23,7 @@ from checker.reports.sentences import (
     counted,
     held_to,
     judged_by,
+    marks,
     passed_over,
     stand_ins,
     subject_words,
@@ -153,6 +154,8 @@ def _row(design: DesignReport) -> str:
         if (count := sum(fail.severity == severity for fail in fails))
     ]
     told = ", ".join(counts) or "none"
+    if marked := marks(design):
+        told += f" (**{marked}**)"
     opened, review = (len(design.results_of(kind)) for kind in ("open", "review"))
     done = design.judged
     word = design.verdict if design.verdict == "release" else f"**{design.verdict.upper()}**"
@@ -209,6 +212,8 @@ def _finding(bullet: str, one: Joined, label: str = "") -> Iterable[str]:
     result = one.result
     who = plain(", ".join(subject_words(subject) for subject in one.subjects))
     start = f"**{label}** " if label else ""
+    if result.state in ("new", "worse"):
+        start += f"**({result.state})** "
     yield f"{bullet} {start}**{who}**: {plain(one.message)}"
     if result.remedy:
         yield f"   → {plain(result.remedy)}"

@@ -29,7 +29,12 @@ SCHEMA = (
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 )
 LEVELS = {"critical": "error", "major": "error", "minor": "warning", "observation": "note"}
-BASELINE = {"new": "new", "worse": "updated", "unchanged": "unchanged"}
+BASELINE = {
+    "new": "new",
+    "worse": "updated",
+    "judged otherwise": "unchanged",
+    "unchanged": "unchanged",
+}
 ROOT = "%SRCROOT%"
 LONGEST = 1024
 """Characters of a rule's description that hosts take (GitHub documentation, SARIF support)."""

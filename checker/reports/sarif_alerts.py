@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
 
-from checker.outcome.results import SEVERITIES, DesignReport, Run, Totals
+from checker.outcome.results import PASSING, SEVERITIES, DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
@@ -51,7 +51,7 @@ class Writer(Gatherer):
         fails = [
             one
             for one in results
-            if one.kind == "fail" and not one.waived and one.state != "unchanged"
+            if one.kind == "fail" and not one.waived and one.state not in PASSING
         ]
         identities = alert_identities(design, results, fails)
         uri = self.addresses.uri(design.path)

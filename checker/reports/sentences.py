@@ -22,7 +22,12 @@ from checker.reading import ledger
 from checker.reading.mistakes import Unreadable
 from checker.words import measure
 
-STATES = {"new": "new", "worse": "worse than known", "unchanged": "known, no worse"}
+STATES = {
+    "new": "new",
+    "worse": "worse than known",
+    "judged otherwise": "judged otherwise, by other rules or another program",
+    "unchanged": "known, no worse",
+}
 """How a finding stands to the known ones, in words."""
 
 
@@ -113,7 +118,8 @@ def troubles(run: Run, totals: Totals) -> list[str]:
     """What a report must say besides its findings: failures, waivers amiss, what does not hold."""
     said = [f"Not judged: {one.path}: {one.message}" for one in run.crashed]
     said += [f"{one.path}:{one.line}: {one.message}" for one in amiss(totals)]
-    return [*said, *(f"Does not hold: {note}." for note in run.policy.not_held)]
+    said += [f"Does not hold: {note}." for note in run.policy.not_held]
+    return [*said, *(f"The change alters the policy: {one}." for one in run.policy.altered)]
 
 
 def stand_ins(totals: Totals) -> list[str]:
@@ -122,8 +128,47 @@ def stand_ins(totals: Totals) -> list[str]:
 
 
 def worst_first(results: Iterable[Result]) -> list[Result]:
-    """The gravest before the others, else in the order they stand in."""
-    return sorted(results, key=lambda result: SEVERITIES.index(result.severity))
+    """What is new or worse before what was known, the gravest first, else as they stand."""
+    groups = {"judged otherwise": 1, "unchanged": 2}
+    return sorted(
+        results, key=lambda one: (groups.get(one.state or "", 0), SEVERITIES.index(one.severity))
+    )
+
+
+def known_words(design: DesignReport) -> str:
+    """What was known of a design and is no worse, and what only other rules find, in a line."""
+    counts: dict[str, int] = {}
+    for result in design.results_of("fail", "open"):
+        if not result.waived:
+            counts[result.state or ""] = counts.get(result.state or "", 0) + 1
+    said = [
+        f"{counts.get('new', 0) + counts.get('worse', 0)} new or worse",
+        f"{counts.get('unchanged', 0)} known and no worse",
+    ]
+    if counts.get("judged otherwise"):
+        said.append(f"{counts['judged otherwise']} judged otherwise by other rules")
+    waived = sum(bool(result.waived) for result in design.results_of("fail", "open"))
+    if waived:
+        said.append(f"{waived} waived")
+    reviews = len(design.results_of("review"))
+    if reviews:
+        said.append(f"{reviews} to look at")
+    return f"{', '.join(said)}."
+
+
+def marks(design: DesignReport) -> str:
+    """How many of a design's findings are new and worse, '2 new, 1 worse'; empty where none is."""
+    counts = {"new": 0, "worse": 0}
+    for result in design.results_of("fail", "open"):
+        counted_too = result.kind == "fail" or result.state == "worse"
+        if result.state in counts and counted_too and not result.waived:
+            counts[result.state] += 1
+    return ", ".join(f"{count} {state}" for state, count in counts.items() if count)
+
+
+def fresh(results: Iterable[Result]) -> list[Result]:
+    """Those that are not known to be no worse."""
+    return [one for one in results if one.state != "unchanged"]
 
 
 def subject_words(subject: str) -> str:
@@ -146,11 +191,15 @@ def second_opinions(result: Result) -> list[str]:
     return told
 
 
-def wanted_data(design: DesignReport) -> dict[str, list[str]]:
-    """Why something cannot be judged whatever is stated, each with the rules that want it."""
+def wanted_data(design: DesignReport, *, known: bool = True) -> dict[str, list[str]]:
+    """Why something cannot be judged whatever is stated, each with the rules that want it.
+
+    known: also where that was known.
+    """
     wanted: dict[str, list[str]] = {}
     asked = {rule for question in design.questions for rule in question.rules}
-    for result in design.results_of("open"):
+    opened = design.results_of("open")
+    for result in opened if known else fresh(opened):
         no_question = result.rule not in asked or (result.rule, result.subject) in design.unasked
         if result.missing and not result.waived and no_question:
             rules = wanted.setdefault(result.missing, [])

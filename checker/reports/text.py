@@ -19,8 +19,11 @@ from checker.reports.sentences import (
     amiss,
     cited,
     counted,
+    fresh,
     held_to,
     judged_by,
+    known_words,
+    marks,
     passed_over,
     second_opinions,
     stand_ins,
@@ -82,14 +85,21 @@ class Writer(Gatherer):
             self._summary(out, design)
             return out.bytes()
         self._title(out, design)
-        fails = worst_first(r for r in design.results_of("fail") if not r.waived)
-        waived = [r for r in design.results_of("fail", "open") if r.waived]
+        # Held against known findings, a reader looks for others; the known ones are counted.
+        held = design.mended is not None
+        fails = worst_first(fresh(r for r in design.results_of("fail") if not r.waived))
+        waived = [r for r in design.results_of("fail", "open") if r.waived and not held]
         if self.by_rule:
             self._rules(out, fails)
         for one in joined(() if self.by_rule else fails):
             severity = one.result.severity
             self._finding(out, one, severity.upper(), STYLES[severity])
-        if not fails:
+        for one in joined(r for r in design.results_of("open") if r.state == "worse"):
+            self._finding(out, one, "NEWLY OPEN", "bold blue")
+        if held:
+            out.wrapped(known_words(design), first="  ")
+            out.line("")
+        elif not fails:
             what = "that could be judged " if design.verdict == "unproven" else ""
             unwaived = " unwaived" if waived else ""
             out.line(f"  Nothing {what or 'found that '}breaks a limit{unwaived}.")
@@ -97,11 +107,12 @@ class Writer(Gatherer):
         for one in joined(waived):
             self._finding(out, one, "WAIVED", "dim")
         reviews = design.results_of("review")
-        for one in joined(to_look_at(reviews)):
+        for one in joined(fresh(to_look_at(reviews)) if held else to_look_at(reviews)):
             self._finding(out, one, "LOOK AT", "magenta")
         for one in joined(looked_at(reviews)):
             self._finding(out, one, "SEEN", "dim")
-        self._asked(out, design)
+        if not held:
+            self._asked(out, design)
         self._open(out, design)
         for words in later(reviews):
             out.wrapped(f"To be looked at {words}.", first=f"{'LATER':<{INDENT}}", style="dim")
@@ -137,8 +148,10 @@ class Writer(Gatherer):
             out.wrapped(limit, first="", more=" " * INDENT, style="bold yellow")
         for note in run.policy.not_held:
             out.wrapped(note, first="NOT HELD     ", style="bold yellow")
+        for line in run.policy.altered:
+            out.wrapped(line, first="POLICY       ", style="bold yellow")
         told = unreadable or problems or totals.cautions or totals.own_limits or run.crashed
-        if told or run.policy.not_held:
+        if told or run.policy.not_held or run.policy.altered:
             out.line("")
         out.wrapped(counted(totals), first="", style="bold")
         for line in (held_to(run), passed_over(run)):
@@ -157,6 +170,8 @@ class Writer(Gatherer):
                 counts[result.severity if result.kind == "fail" else result.kind] += 1
         told = "".join(f"{counts[key] or '·':>{len(name) + 2}}" for name, key in SUMMED.items())
         start = f"{design.verdict.upper():<8}{told}  "
+        if marked := marks(design):
+            start += f"[{marked}] "
         room = self.width - len(start)
         # Of a long path the end tells more than the beginning.
         path = design.path if len(design.path) <= room else f"…{design.path[1 - room :]}"
@@ -233,7 +248,7 @@ class Writer(Gatherer):
         out.line("")
 
     def _open(self, out: Page, design: DesignReport) -> None:
-        wanted = wanted_data(design)
+        wanted = wanted_data(design, known=design.mended is None)
         if not wanted:
             return
         out.parts((f"{'OPEN':<{INDENT}}", "blue"), ("Cannot be judged:", ""))

@@ -21,7 +21,15 @@ from checker.design.schema import Collection, Leaf, Record, Rows, design_format
 from checker.design.tables import Tables
 from checker.intake.fields import fields, references, value_of
 from checker.notes.baseline import SLACK
-from checker.outcome.results import SEVERITIES, DesignReport, Kind, Measure, Pattern, Result
+from checker.outcome.results import (
+    PASSING,
+    SEVERITIES,
+    DesignReport,
+    Kind,
+    Measure,
+    Pattern,
+    Result,
+)
 from checker.reading.mistakes import Unreadable
 from checker.reports.sentences import bounded, told
 from checker.run import batch
@@ -142,7 +150,7 @@ class Comparison(Struct, frozen=True):
         held = [c.after for pair in self.pairs for c in pair.of("new", "worse")]
         held += [result for single in self.only_after for result in single.findings]
         # What somebody accepted, or what was known and is no worse, holds nothing up.
-        held = [r for r in held if r is UNSET or not (r.waived or r.state == "unchanged")]
+        held = [r for r in held if r is UNSET or not (r.waived or r.state in PASSING)]
         if threshold == "anything":
             return bool(held)
         graver = SEVERITIES[: SEVERITIES.index(threshold) + 1]

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from checker.outcome.results import KINDS
 from checker.rulebook.evaluation import Outcome, Values, evaluate
 from checker.rulebook.loading import literal
-from checker.rulebook.model import Days, Example, Rule, Rulebook, Vocabulary
+from checker.rulebook.model import Example, Rule, Rulebook, Vocabulary
+
+if TYPE_CHECKING:
+    from checker.rulebook.model import Days
 
 
 class _Given:

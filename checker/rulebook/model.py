@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from typing import Protocol, get_args
+from typing import TYPE_CHECKING, Protocol, get_args
 
-import numpy as np
-import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
 from checker.outcome.results import Kind, Severity, Source, Stage
+
+if TYPE_CHECKING:
+    from typing import TypeAlias
+
+    import numpy as np
+    import numpy.typing as npt
+
+    Days: TypeAlias = npt.NDArray[np.float64]
+    """Days as `date.toordinal` numbers them, NaN where one is not known."""
 
 REVIEW_GAP = re.compile(r"\{([^{}]+)\}")
 """A name in braces in the words of a review; its value is put there."""
@@ -61,10 +68,6 @@ class Condition(Struct, frozen=True):
     stated: bool | None = None
 
 
-Days = npt.NDArray[np.float64]
-"""Days as `date.toordinal` numbers them, NaN where one is not known."""
-
-
 class Document(Struct, frozen=True):
     """A published document, or a practice, that limits come from.
 
@@ -80,6 +83,8 @@ class Document(Struct, frozen=True):
 
     def in_force(self, days: Days) -> npt.NDArray[np.bool_]:
         """Whether it held on each of these days; with the day unknown, whether it holds now."""
+        import numpy as np  # only here, so that rules are read back without it
+
         begun = True if self.start is None else days >= self.start.toordinal()
         over = False if self.end is None else days >= self.end.toordinal()
         return np.where(np.isnan(days), self.end is None, begun & ~np.array(over))

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from msgspec import UNSET, Struct, field, msgpack
 from msgspec.structs import replace
 
-from checker.outcome.results import DesignReport, Notes, Totals
+from checker.outcome.results import DesignReport, Notes, RuleSet, Totals
 from checker.reading import bounded
 from checker.reading.design_files import STANDARD_INPUT, is_remote, what_else
 from checker.reading.mistakes import Crashed, Unreadable
@@ -298,22 +298,38 @@ def check(
     from checker.outcome.findings import judge
 
     with_given |= any(getattr(writer(one), "needs_given", False) for one in plan.formats)
-    read_in = read(files, plan, stage=stage, with_given=with_given)
+    contents = dict(files)
+    read_in = read(contents.items(), plan, stage=stage, with_given=with_given)
     book, unreadable = read_in.book, read_in.unreadable
     designs = judge(read_in.tables, book, read_in.judging, with_given)
-    note(designs, book, plan)
+    note(designs, book, plan, contents)
     return designs, unreadable
 
 
-def note(designs: Iterable[DesignReport], book: Rulebook, plan: Plan) -> None:
-    """Note on each finding whether it is waived, and whether it was known."""
+def note(
+    designs: Iterable[DesignReport], book: Rulebook, plan: Plan, contents: dict[str, bytes]
+) -> None:
+    """Note on each finding whether it is waived, and whether it was known.
+
+    contents: what the designs' files hold, by path.
+    """
     if plan.waivers or plan.known is not None:
         waivable = frozenset(rule.id for rule in book.rules if rule.waivable)
         for design in designs:
-            _note(design, plan, waivable)
+            digest = ""
+            if plan.known is not None and design.path in contents:
+                digest = digest_of(design.path, contents[design.path])
+            _note(design, plan, waivable, RuleSet(book.edition, book.digest), digest)
 
 
-def _note(design: DesignReport, plan: Plan, waivable: frozenset[str]) -> None:
+def digest_of(path: str, content: bytes) -> str:
+    """A digest of a design, and of the files that it names beside itself."""
+    return key_of(content, *_beside(path, content)).hex()
+
+
+def _note(
+    design: DesignReport, plan: Plan, waivable: frozenset[str], rules: RuleSet, digest: str
+) -> None:
     """Note on each finding whether it is waived, and whether it was known."""
     notes: dict[int, Notes] = {}
     whole = os.path.normpath(os.path.join(plan.folder or os.getcwd(), design.path))
@@ -324,7 +340,7 @@ def _note(design: DesignReport, plan: Plan, waivable: frozenset[str]) -> None:
     if plan.known is not None:
         from checker.notes.baseline import compare
 
-        for place, own in compare(design, whole, plan.known).items():
+        for place, own in compare(design, whole, plan.known, rules, digest).items():
             waived = notes[place].waived if place in notes else UNSET
             notes[place] = Notes(waived, own.state)
     if notes:

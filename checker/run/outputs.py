@@ -207,7 +207,9 @@ class Outputs:
                     continue
                 whole = gatherer.whole(self.run, self.gathered[number], totals, unreadable)
                 self.log += whole.log
-                if self.guard and stream is sys.stdout.buffer:
+                # The host takes commands again for those that are meant for it, and no sooner.
+                meant = self.formats[number].name == "annotations"
+                if self.guard and meant and stream is sys.stdout.buffer:
                     self._write(number, f"::{self.guard}::\n".encode())
                 for part in whole.parts:
                     self._write(number, part)

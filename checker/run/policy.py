@@ -91,6 +91,8 @@ def _named(text: str) -> str:
 KEYS = {
     "fail-on": Key(_one_of(FAIL_ON)),
     "fail-on-open": Key(_named, several=True),
+    "allow-unproven": Key(_yes),
+    "strict": Key(_yes),
     "codes": Key(_named, several=True),
     "as-of": Key(calendar_day),
     "rules": Key(_named, several=True, path=True),
@@ -385,6 +387,23 @@ class Policy:
                 ] = None
         return [one for one in found if one[1].read(one[0]) is not None]
 
+    def altered(self, ref: str) -> list[str]:
+        """What a change makes of the policy's files since a commit, a line each; raises NoGit."""
+        before = Commit(ref, self.root) if not isinstance(self.source, Commit) else self.source
+        told = []
+        for name in (SETTINGS_FILE, PROJECT_FILE, WAIVERS):
+            path = os.path.join(self.root, name)
+            was, now = before.read(path), DISK.read(path)
+            if was == now:
+                continue
+            shown = DISK.shown(path)
+            if name == WAIVERS:
+                told += _differences(shown, _entries(was), _entries(now))
+            else:
+                reader = _from_yaml if name == SETTINGS_FILE else _from_project
+                told += _differences(shown, _said(was, path, reader), _said(now, path, reader))
+        return told
+
     def digest(self, *contents: bytes) -> str:
         """A digest of the policy's own files and of these."""
         own = [self.source.read(self.own.file) or b""] if self.own else []
@@ -490,6 +509,44 @@ def read_values(settings: Settings) -> dict[str, Value]:
         value = read if key.several else read[0]
         found[name] = Value(value, settings.where(name))
     return found
+
+
+def _said(data: bytes | None, path: str, reader: Callable[..., Settings | None]) -> dict[str, str]:
+    """What a settings file says, each key in a text."""
+    try:
+        found = reader(path, DISK, data) if data is not None else None
+    except BadSettings as bad:
+        return {"it": f"cannot be used: {bad.problem.message}"}
+    if found is None:
+        return {}
+    both = {**found.values, **{f"rules, {name}": pin for name, pin in found.pin.items()}}
+    return {
+        name: ", ".join(one.value) if isinstance(one.value, tuple) else one.value
+        for name, one in both.items()
+    }
+
+
+def _entries(data: bytes | None) -> dict[str, str]:
+    """What a file of waivers says, an entry a key."""
+    from checker.notes.waivers import BadWaivers, load
+
+    try:
+        found = load(data, "", "").waivers if data is not None else ()
+    except BadWaivers as bad:
+        return {"it": f"cannot be used: {bad.problems[0].message}"}
+    return {
+        f"waiver of {one.rule} for {one.subject} in {one.design}": f"until {one.until}, "
+        f"up to {one.up_to or 'any value'}, by {one.by}: {one.reason}"
+        for one in found
+    }
+
+
+def _differences(shown: str, was: dict[str, str], now: dict[str, str]) -> list[str]:
+    return [
+        f"{shown}: {name}: {was.get(name, 'not there')} → {now.get(name, 'not there')}"
+        for name in dict.fromkeys([*was, *now])
+        if was.get(name) != now.get(name)
+    ]
 
 
 def _stricter(one: str, other: str) -> bool:

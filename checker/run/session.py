@@ -128,6 +128,20 @@ class Session(Struct, frozen=True):
         return [*self.policy.notes]
 
     @property
+    def altered(self) -> list[str]:
+        """What a change makes of the policy's files, where the call names a commit; else nothing.
+
+        Raises Unwritable.
+        """
+        ref = self.options.get("policy_from") or self.options.get("changed")
+        if not ref:
+            return []
+        try:
+            return self.policy.altered(ref)
+        except (git.NoGit, OSError) as error:
+            raise Unwritable(str(error)) from None
+
+    @property
     def policy_digest(self) -> str:
         """A digest of all files that the policy is made of."""
         known = [group.known.data for group in self.groups if group.known is not None]
@@ -287,8 +301,11 @@ def open_run(
             else:
                 kept.append(path)
         if kept:
-            groups.append(Group(kept, options, held, _baseline(options, policy)))
+            groups.append(Group(kept, options, held, _moved(_baseline(options, policy), kept)))
     _known_words(whole.where("codes"), "code", whole.get("codes") or (), book.codes)
+    if "codes" in policy.base.values and "codes" not in call.given:
+        where = f"{policy.base.values['codes'].origin}: codes"
+        _known_words(where, "code", policy.base.get("codes"), book.codes)
     known_rules(whole.where("fail_on_open"), demanded(whole), book)
     folders = {_folder(path_of[path]) for group in groups for path in group.files}
     waivers, bad_waivers = _waivers(policy, folders)
@@ -433,6 +450,27 @@ def _baseline(options: Options, policy: Policy) -> Baseline | None:
     except BadKnown as error:
         raise Unwritable(f"{options.where('known')}: '{shown}': {error}") from None
     return Baseline(os.path.dirname(os.path.abspath(path)), data)
+
+
+def _moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
+    """The known findings, also of designs that have another path now."""
+    if baseline is None:
+        return None
+    from checker.notes import baseline as notes
+    from checker.run import batch
+
+    def look(path: str) -> tuple[str, str]:
+        from checker.design.tables import Tables
+        from checker.design.tables import Unreadable as Refused
+
+        try:
+            content = batch.content_of(path)
+            return batch.digest_of(path, content), Tables().add(path, content).name
+        except (OSError, Refused):
+            return "", ""
+
+    named = [path for path in files if path != STANDARD_INPUT and not is_remote(path)]
+    return notes.moved(baseline, named, look)
 
 
 def _waivers(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile], list[Unreadable]]:
