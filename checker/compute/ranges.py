@@ -327,7 +327,6 @@ class _Row(Struct):
         return first in (PASS, FAIL) and bool((self.kinds == first).all())
 
     @property
-<<<<<<< HEAD
     def one_way(self) -> bool:
         """Whether the margin only rises or only falls, along the diagonal and in each datum."""
         count = self.points.shape[1]
@@ -335,11 +334,11 @@ class _Row(Struct):
         middle = self.margins[MIDDLE]
         along = np.stack([middle - sides[:, 0], sides[:, 1] - middle])
         return _one_way(np.diff(self.margins[: STEPS + 1])[:, None]) and _one_way(along)
-=======
+
+    @property
     def settled(self) -> bool:
         """Whether it came out as a pass or as a fail at each point, so that no more is missing."""
         return bool(((self.kinds == PASS) | (self.kinds == FAIL)).all())
->>>>>>> 885453e (Ask once whether a result is settled)
 
 
 class _Found:
