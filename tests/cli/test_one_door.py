@@ -132,6 +132,7 @@ OTHER: dict[str, Any] = {
     "further_codes": ("DE",),
     "strict": True,
     "answers": False,
+    "second_opinion": True,
 }
 
 
