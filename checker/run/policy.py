@@ -93,6 +93,7 @@ KEYS = {
     "fail-on-open": Key(_named, several=True),
     "allow-unproven": Key(_yes),
     "strict": Key(_yes),
+    "second-opinion": Key(_yes),
     "codes": Key(_named, several=True),
     "as-of": Key(calendar_day),
     "rules": Key(_named, several=True, path=True),
