@@ -41,6 +41,7 @@ ROWS: tuple[tuple[str, str, float, float, tuple[str, ...]], ...] = (
     ("pressure", "hectopascal", 100.0, 0.0, ("hPa",)),
     ("pressure", "kilopascal", 1000.0, 0.0, ("kPa",)),
     ("pressure", "megapascal", 1000000.0, 0.0, ("MPa",)),
+    ("pressure", "kilonewton/metre**2", 1000.0, 0.0, ("kN/m²",)),
     ("pressure", "bar", 100000.0, 0.0, ("bar",)),
     ("pressure", "millibar", 100.0, 0.0, ("mbar",)),
     ("pressure", "psi", 6894.757293168362, 0.0, ("psi",)),

@@ -362,3 +362,19 @@ def test_any_text_is_a_finite_number_or_refused(text: str, kind: str) -> None:
         return
     assert abs(value) < float("inf")
     assert any(sign in "0123456789" for sign in text)
+
+
+def test_the_format_and_the_rules_ask_pint_for_no_unit() -> None:
+    """Importing it takes longer than a check, so what the program itself writes is in the table."""
+    code = (
+        "import sys, checker.quantities\n"
+        "from checker.compute.graph import Names\n"
+        "from checker.rulebook.loading import load\n"
+        "load(Names(), [])\n"
+        "print('pint' in sys.modules)"
+    )
+    root = str(Path(__file__).parents[2])
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == "False"
