@@ -109,6 +109,21 @@ def pressure_drop(
 
 
 @quantity(
+    unit="1",
+    title="Whether its water flows in layers",
+    symbol="z_lam",
+    formula="1 where {reynolds} is under 2300, else 0",
+    source="friction factor of laminar flow below Re 2300",
+    matters={"reynolds": ("runs", (1.0,))},
+    shown=False,
+)
+def laminar(reynolds: Array, runs: Array) -> Array:
+    """1 where water runs at a Reynolds number under 2300, else 0."""
+    found = np.where(np.isnan(reynolds), np.nan, reynolds < friction.LAMINAR_REYNOLDS)
+    return np.where(runs == 0, 0.0, found)
+
+
+@quantity(
     unit="%",
     title="By how much the standard's coefficient overstates the heat in laminar flow",
     symbol="ε_Nu",
