@@ -55,4 +55,4 @@ def test_nothing_heavy_is_installed_for_little() -> None:
 
 
 def test_data_frames_are_made_in_one_place() -> None:
-    assert imported()["pandas"] == {"reports/tables.py"}
+    assert imported()["pandas"] == {"reports/parquet.py"}

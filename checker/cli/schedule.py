@@ -57,6 +57,12 @@ def _written(opened: session.Session) -> int:
                 place = f"{arguments.design}:{one.line}:{one.column}"
                 print(f"{place}: {one.message}", file=sys.stderr)
             return UNUSABLE
+    if document.get("seen"):
+        print(
+            f"{arguments.design}: the workbook takes no answers; what stands under 'seen' is not "
+            "in it, so keep the design.",
+            file=sys.stderr,
+        )
     made = io.BytesIO()
     write(made, document)
     spare(str(output), [arguments.design] if arguments.design else [])

@@ -183,16 +183,17 @@ def _of_pipe(floor: _Floor, outside: float) -> Iterator[Misfit]:
     where, place = floor.of(number_of, "pipe_axis"), layer.place("pipe_axis")
     of = f"a pipe of {_mm(outside)}"
     deepest = radius + plate
+    over = sum(one["thickness"] for one in floor.layers[:number_of])
     if axis < radius - SLACK:
         words = f"{of} sticks out of the top of its layer; write at least {_mm(radius)}"
         yield Misfit(where, words, place)
     elif plate and axis > deepest + SLACK:
         words = f"the plate does not touch its pipe; for {of} write {_mm(radius)} to {_mm(deepest)}"
         yield Misfit(where, words, place)
-    elif plate and number_of == 0 and axis < deepest - SLACK:
+    elif plate and axis + over < deepest - SLACK:
         words = (
             f"the plate's ring stands out of the floor's top; put a layer over it, or write "
-            f"{_mm(deepest)}"
+            f"{_mm(deepest - over)}"
         )
         yield Misfit(where, words, place)
     elif axis + deepest > layer["thickness"] + SLACK:

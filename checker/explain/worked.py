@@ -577,6 +577,8 @@ def _typed(source: Any, name: str, row: int) -> Any:
     if name == "of":
         return ""
     for step in name.split("."):
+        if step not in source:
+            return "not stated, so as usual"
         source = source[step]
     return source
 

@@ -106,6 +106,13 @@ def test_a_schedule_and_back(tmp_path: Path) -> None:
     assert before.count('"kind":"pass"') == after.count('"kind":"pass"')
 
 
+def test_a_schedule_says_that_it_leaves_answers_out(tmp_path: Path) -> None:
+    design = FOLDER / "orchard-row-4-installed.yaml"
+    done = prescreed("schedule", str(design), "--output", "b.xlsx", cwd=tmp_path)
+    assert done.returncode == 0
+    assert "what stands under 'seen' is not in it" in done.stderr
+
+
 def test_an_empty_schedule_is_a_form(tmp_path: Path) -> None:
     assert prescreed("schedule", "--output", "form.xlsx", cwd=tmp_path).returncode == 0
     done = prescreed("intake", "form.xlsx", "--output", "d", cwd=tmp_path)

@@ -68,7 +68,8 @@ def sections(draw: st.DrawFn) -> Section:
     sheet = draw(st.sampled_from([0.0002, 0.0005, 0.001]))
     widest = min(spacing, 0.3)
     plated: bool = draw(st.booleans())
-    if over and plated and 2.5 * (radius + sheet) < widest:
+    above = sum(one.thickness for one in over)
+    if above >= sheet and plated and 2.5 * (radius + sheet) < widest:
         width = draw(st.floats(2.4 * (radius + sheet), widest))
         plate = Plate(sheet, width, draw(st.sampled_from([20.0, 50.0, 200.0])))
         axis = radius + draw(st.floats(0.0, 1.0)) * sheet
