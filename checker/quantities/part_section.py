@@ -757,7 +757,17 @@ def compared(wet_heat_coefficient: Array, section_coefficient: Array) -> Array:
     source="EN 1264-2, ranges of the tables",
     shown=False,
 )
-def beyond_tables(surface_stands_in: Array, floor_construction: Array) -> Array:
-    """1 for a wet floor that the section is judged by, else 0."""
-    found = ((surface_stands_in == 1) & (floor_construction == WET)).astype(float)
-    return np.where(np.isnan(surface_stands_in), np.nan, found)
+def beyond_tables(
+    surface_stands_in: Array,
+    floor_construction: Array,
+    spacing: Array,
+    floor_screed_cover: Array,
+    floor_screed_conductivity: Array,
+    room_covering_resistance: Array,
+    pipe_outside: Array,
+) -> Array:
+    """1 for a wet floor that the section is judged by, 0 for one known to lie in the tables."""
+    beyond = (surface_stands_in == 1) & (floor_construction == WET)
+    needed = spacing + floor_screed_cover + floor_screed_conductivity + pipe_outside
+    unknown = np.isnan(surface_stands_in + needed + room_covering_resistance)
+    return np.where(unknown & (floor_construction != LAYERED), np.nan, beyond.astype(float))

@@ -107,7 +107,7 @@ def test_a_schedule_and_back(tmp_path: Path) -> None:
 
 
 def test_a_schedule_says_that_it_leaves_answers_out(tmp_path: Path) -> None:
-    design = FOLDER / "orchard-row-4-installed.yaml"
+    design = EXAMPLES / "orchard-row-4-installed.yaml"
     done = prescreed("schedule", str(design), "--output", "b.xlsx", cwd=tmp_path)
     assert done.returncode == 0
     assert "what stands under 'seen' is not in it" in done.stderr

@@ -291,6 +291,7 @@ def test_a_limit_that_asks_less_never_finds_more(packs: list[Plan], found: list[
 
 
 FALLS_BACK = {
+    ("project",): "as without its stage, its day and its region",
     ("project", "stage"): "a design asks the least of all stages",
     ("project", "designed_on"): "the newest editions count",
     ("project", "region"): "other codes count",
