@@ -132,6 +132,7 @@ def laminar(reynolds: Array, runs: Array) -> Array:
     "(Shah and London 1978, from memory); water's conductivity by IAPWS SR6-08(2011)",
     matters={"reynolds": ("runs", (1.0,))},
     shown=False,
+    leaps=True,
 )
 def laminar_overstatement(reynolds: Array, parts_film_share: Members, runs: Array) -> Array:
     """Share by which the coefficient is too high under Re 2300; nought from there on."""
