@@ -116,7 +116,7 @@ def _unproven(held: list[Held]) -> list[str]:
         for severity in group.severities:
             count = (totals.worse if group.allow_unproven else totals.asked).get(severity, 0)
             asked[severity] = asked.get(severity, 0) + count
-        loopless += totals.loopless * bool(group.severities and not group.allow_unproven)
+        loopless += totals.loopless * bool(group.severities)
     each = [f"{count} {severity}" for severity, count in asked.items() if count]
     said = [f"{' and '.join(each)} open or not looked at"] if each else []
     return said + ([f"{_many(loopless, 'design')} without a loop"] if loopless else [])

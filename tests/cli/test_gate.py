@@ -638,3 +638,11 @@ def test_workers_change_no_byte_of_any_format(repository: Repository) -> None:
         written.append([(repository.folder / f"{name}.out").read_bytes() for name in formats])
     assert written[0] == written[1]
     assert all(written[0])
+
+
+def test_a_design_without_a_loop_is_never_passed(repository: Repository) -> None:
+    """What is open may be allowed; that nothing was designed may not."""
+    repository.put("designs/nil.yaml", "design: 1\n")
+    done = repository.run("check", "--allow-unproven", "designs/nil.yaml")
+    assert done.returncode == 1
+    assert done.stdout.startswith("exit 1: 1 design without a loop")
