@@ -147,7 +147,7 @@ def _ranked(name: str, cause: Cause, usual: str, looked: _Looked) -> Ranked:
 
 
 def faded(points: Iterable[float]) -> float:
-    """The sum of points in order of size, each counted half as much again as the one before."""
+    """The sum of points in order of size, each counting half as much as the one before it."""
     return sum(point * FADING**place for place, point in enumerate(points))
 
 
