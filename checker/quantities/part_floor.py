@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, quantities_of
+from checker.compute.graph import Array, Output, quantities_of
 from checker.design.schema import design_format
 from checker.physics import floor
 from checker.quantities.sources import EN_1264_2, EN_1264_3
@@ -229,42 +229,37 @@ CURVES = (
 )
 
 
-@quantity(
-    unit="W/m²",
-    title="Factor of the limit curve",
-    symbol="B_G",
-    formula=(
-        "read from table A.4 or A.5 at {spacing} and {floor_screed_cover} "
-        "/ {floor_screed_conductivity}"
-    ),
-    source=f"{EN_1264_2} Tables A.4 and A.5",
-    fails=CURVES,
-    shown=False,
-)
-def limit_factor(
-    spacing: Array, floor_screed_cover: Array, floor_screed_conductivity: Array
-) -> Array:
-    """Factor of the limit curve, W/m² for an excess in kelvin."""
-    return floor.limit_curve(spacing, floor_screed_cover, floor_screed_conductivity)[0]
+_CURVE_AT = "at {spacing} and {floor_screed_cover} / {floor_screed_conductivity}"
 
 
 @quantity(
-    unit="1",
-    title="Exponent of the limit curve",
-    symbol="n_G",
-    formula=(
-        "read from table A.6 or A.7 at {spacing} and {floor_screed_cover} "
-        "/ {floor_screed_conductivity}"
-    ),
-    source=f"{EN_1264_2} Tables A.6 and A.7",
+    source=f"{EN_1264_2} Tables A.4 to A.7",
     fails=CURVES,
-    shown=False,
+    outputs=(
+        Output(
+            "limit_factor",
+            "W/m²",
+            "Factor of the limit curve",
+            "B_G",
+            f"read from table A.4 or A.5 {_CURVE_AT}",
+            shown=False,
+        ),
+        Output(
+            "limit_exponent",
+            "1",
+            "Exponent of the limit curve",
+            "n_G",
+            f"read from table A.6 or A.7 {_CURVE_AT}",
+            shown=False,
+        ),
+    ),
 )
-def limit_exponent(
+def limit_curve(
     spacing: Array, floor_screed_cover: Array, floor_screed_conductivity: Array
-) -> Array:
-    """Exponent of the limit curve."""
-    return floor.limit_curve(spacing, floor_screed_cover, floor_screed_conductivity)[1]
+) -> tuple[Array, Array]:
+    """Factor of the limit curve, W/m² for an excess in kelvin, and its exponent."""
+    factor, exponent = floor.limit_curve(spacing, floor_screed_cover, floor_screed_conductivity)
+    return np.asarray(factor), np.asarray(exponent)
 
 
 @quantity(
