@@ -5,20 +5,19 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from checker.geometry.chaining import SAME_LINE, Chain, chain, opened, toward
 from checker.geometry.plan import Array, Path, Plan, rounded
 from checker.geometry.shapes import apart, area, inside
 
 if TYPE_CHECKING:
-    from checker.geometry.dxf import Drawing, Line
+    from checker.geometry.dxf import Drawing, Label, Line
 
 PARTS = ("rooms", "routes", "joints", "fixed", "keep_clear", "outer_walls", "headers")
 OUTLINES = ("rooms", "fixed", "keep_clear")
-SAME_LINE = 0.001
-"""m; two lines whose points are all this near are one drawn twice."""
 SCRAP = 0.2
 """m; a piece shorter than this that joins nothing is no pipe."""
 LENGTHENED = 0.02
@@ -92,7 +91,10 @@ class _Assembling:
     def plan(self) -> Assembled:
         lines = {part: self.lines_of(part) for part in self.roles.layers}
         outlines = {part: self.outlines(part, lines[part]) for part in OUTLINES if part in lines}
+        # What names an outline names no pipe that happens to lie near it.
+        self.leave_out({name for own in outlines.values() for name in own})
         headers = self.headers(lines["headers"]) if "headers" in lines else {}
+        self.leave_out({*headers})
         routes = self.routes(lines.get("routes", []), headers)
         others = {
             part: {
@@ -122,6 +124,10 @@ class _Assembling:
             }
         )
         return Assembled(plan, self.notes, unused)
+
+    def leave_out(self, texts: set[str]) -> None:
+        """Let these texts name nothing else."""
+        self.labels = [one for one in self.labels if one.text not in texts]
 
     def lines_of(self, part: str) -> list[Line]:
         """The lines of a part, each once; told which patterns fit no layer and which are double."""
@@ -161,8 +167,8 @@ class _Assembling:
                 loose.append(points)
         closed += self.from_loose(part, loose)
         found: dict[str, Array] = {}
-        for number, outline in enumerate(closed):
-            name = self.name_of(outline, closed)
+        names = self.names_in(part, closed)
+        for number, (outline, name) in enumerate(zip(closed, names, strict=True)):
             if not name and part != "rooms":
                 name = f"{part.replace('_', ' ')} {number + 1}"
             if not name:
@@ -202,16 +208,27 @@ class _Assembling:
         (self.notes if found else self.remarks).append(said)
         return found
 
-    def name_of(self, outline: Array, others: list[Array]) -> str:
-        """The text that stands in an outline and in no smaller one."""
-        own = area(outline)
-        for label in self.labels:
-            at = np.array([label.at])
-            if inside(at, outline)[0] and not any(
-                area(other) < own and inside(at, other)[0] for other in others
-            ):
-                return label.text
-        return ""
+    def names_in(self, part: str, outlines: list[Array]) -> list[str]:
+        """For each outline the first text that stands in it and in no smaller one; empty for none.
+
+        Texts on the part's own layers come first.
+        """
+        labels = self.own_first(part)
+        at = np.array([label.at for label in labels]).reshape(-1, 2)
+        innermost = np.full(len(labels), -1)
+        for number in sorted(range(len(outlines)), key=lambda number: -area(outlines[number])):
+            innermost[inside(at, outlines[number])] = number
+        names = []
+        for number in range(len(outlines)):
+            texts = [*dict.fromkeys(labels[n].text for n in np.flatnonzero(innermost == number))]
+            if len(texts) > 1:
+                self.notes.append(f"'{texts[0]}' also holds the text '{texts[1]}'")
+            names.append(texts[0] if texts else "")
+        return names
+
+    def own_first(self, part: str) -> list[Label]:
+        """All texts, those on the layers of a part before the others."""
+        return sorted(self.labels, key=lambda one: part not in self.roles.parts_of(one.layer))
 
     # ---- pipes
 
@@ -222,21 +239,24 @@ class _Assembling:
             if line.closed:
                 self.remarks.append(f"a closed line on layer '{line.layer}' is no row of ports")
                 continue
-            name = self.near(line.path.points) or line.layer
+            name = self.near(line) or line.layer
             if name in found:
                 self.remarks.append(f"two headers are named '{name}', the second not taken")
             else:
                 found[name] = line.path.points
         return found
 
-    def near(self, points: Array) -> str:
-        """The text nearest to a line, within reach of it; empty for none."""
-        best, name = NEAR_NAME, ""
-        for label in self.labels:
-            away = _from_line(points, np.array(label.at))
-            if away < best:
-                best, name = away, label.text
-        return name
+    def near(self, line: Line) -> str:
+        """The text nearest to a row of ports, within reach of it; empty for none.
+
+        A text on one of the headers' own layers comes before any other.
+        """
+        own = [one for one in self.labels if "headers" in self.roles.parts_of(one.layer)]
+        for labels in (own, self.labels):
+            away = [(_from_line(line.path.points, np.array(one.at)), one.text) for one in labels]
+            if away and min(away)[0] < NEAR_NAME:
+                return min(away)[1]
+        return ""
 
     def routes(self, lines: list[Line], headers: dict[str, Array]) -> dict[str, Path]:
         """One path a pipe, under its name."""
@@ -263,32 +283,45 @@ class _Assembling:
                 return layer[len(before) : len(layer) - len(after)] or layer
         return layer
 
-    def by_text(self, chains: list[_Chain]) -> dict[str, list[_Chain]]:
+    def by_text(self, chains: list[Chain]) -> dict[str, list[Chain]]:
         """Chains under the text nearest to each; a text names the chain nearest to it."""
-        found: dict[str, list[_Chain]] = {}
+        found: dict[str, list[Chain]] = {}
         scraps = 0
-        for chain in chains:
-            names = []
-            for label in self.labels:
-                away = [_from_line(other.path.points, np.array(label.at)) for other in chains]
-                nearest = int(np.argmin(away))
-                if chains[nearest] is chain and away[nearest] <= NEAR_NAME:
-                    names.append((away[nearest], label.text))
+        names_of: dict[int, list[tuple[float, str]]] = {}
+        for label in self.labels:
+            away = [_from_line(one.path.points, np.array(label.at)) for one in chains]
+            nearest = int(np.argmin(away)) if away else -1
+            if away and away[nearest] <= NEAR_NAME:
+                names_of.setdefault(nearest, []).append((away[nearest], label.text))
+        for number, one in enumerate(chains):
+            names = names_of.get(number)
             if names:
-                found.setdefault(min(names)[1], []).append(chain)
-            elif chain.path.length < SCRAP:
+                found.setdefault(min(names)[1], []).append(one)
+                self.tell_names(one, sorted(names))
+            elif one.path.length < SCRAP:
                 scraps += 1
             else:
-                x, y = chain.path.points[0]
+                x, y = one.path.points[0]
                 self.remarks.append(
-                    f"a pipe of {chain.path.length:.1f} m from {x:.2f} {y:.2f} (m) has no name, "
+                    f"a pipe of {one.path.length:.1f} m from {x:.2f} {y:.2f} (m) has no name, "
                     "not taken"
                 )
         if scraps:
             self.remarks.append(f"{scraps} scraps shorter than {SCRAP} m without a name, not taken")
         return found
 
-    def chained(self, pieces: list[Path], whose: str) -> list[_Chain]:
+    def tell_names(self, own: Chain, names: list[tuple[float, str]]) -> None:
+        """Say that several texts name a pipe: two pipes joined, or a text that is no name."""
+        texts = [*dict.fromkeys(text for _, text in names)]
+        if len(texts) > 1:
+            others = ", ".join(f"'{text}'" for text in texts[1:4])
+            more = f" and {len(texts) - 4} more" if len(texts) > 4 else ""
+            self.remarks.append(
+                f"a pipe of {own.path.length:.1f} m is named '{texts[0]}', the nearest text, and "
+                f"also {others}{more}"
+            )
+
+    def chained(self, pieces: list[Path], whose: str) -> list[Chain]:
         """Pieces whose ends meet, as one each; told what branches and how many gaps are closed."""
         chains, gaps, branches = chain(pieces, self.roles.gap)
         if gaps:
@@ -297,7 +330,7 @@ class _Assembling:
             self.remarks.append(f"{whose} branches at {x:.2f} {y:.2f} (m)")
         return chains
 
-    def route(self, name: str, chains: list[_Chain], headers: dict[str, Array]) -> Path | None:
+    def route(self, name: str, chains: list[Chain], headers: dict[str, Array]) -> Path | None:
         """The one path of a pipe; None, and told, where its pieces do not make one."""
         chains = sorted(chains, key=lambda one: -one.path.length)
         scraps = [one for one in chains[1:] if one.path.length < SCRAP]
@@ -319,11 +352,11 @@ class _Assembling:
             return None
         path = whole[0].path
         if whole[0].ring:
-            path = _opened(path, headers)
+            path = opened(path, headers)
             self.undirected.add(name)
             self.remarks.append(f"'{name}' closes to a ring: flow and return end at one point")
         elif not whole[0].directed:
-            path = _toward(path, headers)
+            path = toward(path, headers)
             self.undirected.add(name)
             self.notes.append(f"'{name}': which end is the flow is not known")
         if self.roles.bend and not path.bulges.any():
@@ -331,7 +364,7 @@ class _Assembling:
         return path
 
     @staticmethod
-    def gap_words(chains: list[_Chain]) -> str:
+    def gap_words(chains: list[Chain]) -> str:
         """How far the ends of pieces are from the nearest of another, least and most."""
         ends = [(n, end) for n, one in enumerate(chains) for end in (one.path.points[[0, -1]])]
         away = [
@@ -339,109 +372,6 @@ class _Assembling:
             for number, end in ends
         ]
         return f"{min(away) * 1000:.0f} to {sorted(away)[len(away) // 2] * 1000:.0f} mm"
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Chain:
-    """Pieces joined to one path. directed: whether all of them were drawn its way round."""
-
-    path: Path
-    ring: bool
-    directed: bool
-
-
-def chain(pieces: list[Path], gap: float) -> tuple[list[_Chain], int, list[tuple[float, float]]]:
-    """Pieces joined where two ends are within the gap, m.
-
-    Returns the chains, the gaps that were closed, and the places where more than two ends meet:
-    there nothing is joined.
-    """
-    if not pieces:
-        return [], 0, []
-    import shapely
-
-    ends = np.array([path.points[end] for path in pieces for end in (0, -1)])
-    places: Any = shapely.points(ends)
-    first, second = shapely.STRtree(places).query(places, predicate="dwithin", distance=gap)
-    near: list[list[int]] = [[] for _ in ends]
-    for one, other in zip(first.tolist(), second.tolist(), strict=True):
-        if one != other:
-            near[one].append(other)
-    branches: dict[tuple[float, float], tuple[float, float]] = {}
-    partner = [-1] * len(ends)
-    for end, others in enumerate(near):
-        if len(others) == 1 and near[others[0]] == [end]:
-            partner[end] = others[0]
-        elif len(others) > 1:
-            x, y = (float(value) for value in ends[end])
-            branches[(round(x, 1), round(y, 1))] = (x, y)
-    gaps = sum(
-        1
-        for end, other in enumerate(partner)
-        if other > end and np.hypot(*(ends[end] - ends[other])) > SAME_LINE
-    )
-    used = [False] * len(pieces)
-    chains = []
-    starts = [end for end, other in enumerate(partner) if other < 0]
-    for end in [*starts, *range(len(ends))]:
-        if not used[end // 2]:
-            chains.append(_followed(end, pieces, partner, used))
-    return chains, gaps, [*branches.values()]
-
-
-def _followed(end: int, pieces: list[Path], partner: list[int], used: list[bool]) -> _Chain:
-    """The chain from one end of a piece on."""
-    order: list[tuple[int, bool]] = []
-    ring = False
-    while True:
-        used[end // 2] = True
-        order.append((end // 2, end % 2 == 1))
-        following = partner[end ^ 1]
-        if following < 0:
-            break
-        if used[following // 2]:
-            ring = following // 2 == order[0][0]
-            break
-        end = following
-    forward = sum(pieces[number].length for number, back in order if not back)
-    whole = sum(pieces[number].length for number, _ in order)
-    turned = forward < whole / 2
-    if turned:
-        order = [(number, not back) for number, back in reversed(order)]
-    points: list[Array] = []
-    bulges: list[Array] = []
-    for number, back in order:
-        path = pieces[number]
-        own_points = path.points[::-1] if back else path.points
-        own_bulges = -path.bulges[::-1] if back else path.bulges
-        if points:
-            bulges.append(np.zeros(1))
-        points.append(own_points)
-        bulges.append(own_bulges)
-    joined, turns = np.concatenate(points), np.concatenate(bulges)
-    kept = np.hypot(*np.diff(joined, axis=0).T) > 1e-7
-    path = Path(joined[np.concatenate(([True], kept))], turns[kept])
-    return _Chain(path, ring, directed=max(forward, whole - forward) > 0.999 * whole)
-
-
-def _opened(path: Path, headers: dict[str, Array]) -> Path:
-    """A ring opened at the corner nearest to a port, else where it was begun."""
-    if not headers or len(path.points) < 3:
-        return path
-    ports = np.concatenate([*headers.values()])
-    away = [float(apart(ports, point[None]).min()) for point in path.points[:-1]]
-    start = int(np.argmin(away))
-    points = np.concatenate((path.points[start:], path.points[1 : start + 1]))
-    return Path(points, np.concatenate((path.bulges[start:], path.bulges[:start])))
-
-
-def _toward(path: Path, headers: dict[str, Array]) -> Path:
-    """The path from the end that is nearer to a port, where its direction is not known."""
-    if not headers:
-        return path
-    ports = np.concatenate([*headers.values()])
-    first, last = (float(apart(ports, path.points[[end]]).min()) for end in (0, -1))
-    return path if first <= last else Path(path.points[::-1], -path.bulges[::-1])
 
 
 def _keys(line: Line) -> set[tuple[float, ...]]:

@@ -9,14 +9,23 @@ from __future__ import annotations
 import io
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from checker.geometry.plan import Array, Path, flattened
+from checker.geometry.entities import (
+    PATHS,
+    copies,
+    heights,
+    lie_of_text,
+    lift_of,
+    made,
+    moved,
+    tilted,
+)
+from checker.geometry.plan import Array, Path
 
 LARGEST = 64 * 1024 * 1024
 """Bytes of one drawing; a floor of twelve loops has 0.1 MB, a whole architect's plan some 20."""
@@ -30,12 +39,10 @@ WORTH_SIEVING = 1_000_000
 """Characters of a drawing from which on it is sieved before the library reads it."""
 FLATNESS = 0.0005
 """m between a curve that is no arc and the chords that it is read as."""
-FINE = np.pi / 64
-"""The most that a chord of a stretched arc turns: 0.01 % short."""
-MOST_CHORDS = 2_000
-"""Points that one such curve becomes at most."""
-NOT_FLAT = 1e-3
-"""Lean of an entity's plane out of the drawing's from which on it is not taken."""
+RISES = 0.01
+"""m; a line whose ends differ more in height is longer than it is seen from above."""
+STOREY = 1.0
+"""m; lines that lie farther apart in height are of two floors, drawn over one another."""
 
 UNITS = {
     1: ("in", 0.0254),
@@ -77,6 +84,9 @@ class Line:
     layer: str
     path: Path
     closed: bool
+    low: float = 0.0
+    high: float = 0.0
+    """How high (m) its lowest and its highest point lie."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +128,7 @@ def read_drawing(data: bytes, wanted: Callable[[str], bool], metre: float | None
     if notes:
         found.remarks.append(f"the file is damaged, and {notes} faults of it were mended")
     walk = _Walk(document, found, wanted, own if metre is None else metre)
-    walk.entities(document.modelspace(), np.eye(3), "", 0)
+    walk.entities(document.modelspace(), FLAT, "", 0)
     walk.tell(document)
     return found
 
@@ -187,6 +197,19 @@ def sieved(text: str, wanted: Callable[[str], bool], layers: Counter[str]) -> st
     return text[: start.end() - 1] + whole + text[end.start() :]
 
 
+class _Stand(NamedTuple):
+    """How a block stands in the drawing: the way there in plan, shape (3, 3), and in height."""
+
+    plan: Array
+    scale: float
+    lift: float
+
+
+FLAT = _Stand(np.eye(3), 1.0, 0.0)
+_NO_LINES = frozenset(("VIEWPORT", "ATTDEF", "SEQEND"))
+_TEXTS = frozenset(("TEXT", "MTEXT", "ATTRIB"))
+
+
 class _Walk:
     """All entities of a drawing, blocks where they stand."""
 
@@ -199,16 +222,18 @@ class _Walk:
         self.metre = metre
         self.count = 0
         self.taken = 0
-        self.hidden: Counter[str] = Counter()
-        self.tilted = 0
+        self.left: Counter[str] = Counter()
+        """What could be read and is left, with how many: hidden, tilted and the like."""
+        self.clipped: Counter[str] = Counter()
+        self.counts: dict[tuple[str, str], int] = {}
         self.off = {
             layer.dxf.name.casefold(): layer.dxf.name
             for layer in document.layers
             if layer.is_off() or layer.is_frozen()
         }
 
-    def entities(self, space: Any, matrix: Any, layer: str, depth: int) -> None:
-        """Take the entities of a block or of the model; matrix: to the drawing, shape (3, 3)."""
+    def entities(self, space: Any, stand: _Stand, layer: str, depth: int) -> None:
+        """Take the entities of a block or of the model."""
         for entity in space:
             self.count += 1
             if self.count > MOST_ENTITIES:
@@ -216,17 +241,42 @@ class _Walk:
                     f"With all its blocks the drawing has more than {MOST_ENTITIES:,} entities; "
                     "save the floor alone."
                 )
-            own = str(entity.dxf.get("layer", "0"))
-            own = layer if own == "0" and layer else own
-            if entity.dxftype() == "INSERT":
-                self.insert(entity, matrix, own, depth)
+            own = _layer_of(entity, layer)
+            why = self.hidden(entity, own)
+            if why:
+                self.left[why] += self.held(entity, layer)
+            elif entity.dxftype() == "INSERT":
+                self.insert(entity, stand, own, depth)
             else:
-                self.entity(entity, matrix, own)
+                self.entity(entity, stand, own)
 
-    def insert(self, entity: Any, matrix: Any, layer: str, depth: int) -> None:
+    def hidden(self, entity: Any, layer: str) -> str:
+        """Why an entity is not to be seen, or not from above; empty where it is."""
+        if entity.dxf.get("invisible", 0):
+            return "invisible"
+        if layer.casefold() in self.off:
+            return f"on layer '{layer}', which is off or frozen"
+        return "not in the plane of the plan" if tilted(entity) else ""
+
+    def held(self, entity: Any, layer: str) -> int:
+        """How many entities on layers asked for an entity is or, of a block, holds."""
+        own = _layer_of(entity, layer)
+        kind = entity.dxftype()
+        if kind in _NO_LINES:
+            return 0
+        if kind != "INSERT":
+            return int(self.wanted(own))
+        key = (entity.dxf.name, own)
+        if key not in self.counts:
+            self.counts[key] = 0  # of a block in itself
+            block = self.document.blocks.get(entity.dxf.name)
+            inner = sum(self.held(one, own) for one in block or ())
+            self.counts[key] = min(inner, MOST_ENTITIES)
+        return self.counts[key] + sum(self.held(one, own) for one in entity.attribs)
+
+    def insert(self, entity: Any, stand: _Stand, layer: str, depth: int) -> None:
         for attribute in entity.attribs:
-            own = str(attribute.dxf.get("layer", "0"))
-            self.entity(attribute, matrix, layer if own == "0" else own)
+            self.entity(attribute, stand, _layer_of(attribute, layer))
         name = entity.dxf.name
         block = self.document.blocks.get(name)
         if block is None:
@@ -238,21 +288,24 @@ class _Walk:
         if depth >= DEEPEST:
             self.found.unread[f"block deeper than {DEEPEST} levels"] += 1
             return
-        if layer.casefold() in self.off:
-            self.found.unread[f"block on layer '{layer}', which is off or frozen"] += 1
-            return
+        if entity.has_extension_dict and "ACAD_FILTER" in entity.get_extension_dict():
+            self.clipped[name[:40]] += self.held(entity, layer)
+        point = block.block.dxf.base_point
         base = np.eye(3)
-        base[:2, 2] = [-block.block.dxf.base_point.x, -block.block.dxf.base_point.y]
-        copies = [*_copies(entity)]
-        for copy in copies:
-            self.entities(block, matrix @ copy @ base, layer, depth + 1)
+        base[:2, 2] = [-point.x, -point.y]
+        scale, lift = lift_of(entity, point.z)
+        try:
+            for copy in copies(entity, MOST_ENTITIES):
+                there = _Stand(
+                    stand.plan @ copy @ base, stand.scale * scale, stand.scale * lift + stand.lift
+                )
+                self.entities(block, there, layer, depth + 1)
+        except ValueError as many:
+            raise Unread(f"The block '{name[:40]}' {many}; save it once.") from None
 
-    def entity(self, entity: Any, matrix: Any, layer: str) -> None:
+    def entity(self, entity: Any, stand: _Stand, layer: str) -> None:
         kind = entity.dxftype()
-        if layer.casefold() in self.off:
-            self.hidden[layer] += 1
-            return
-        if kind in ("VIEWPORT", "ATTDEF", "SEQEND"):
+        if kind in _NO_LINES:
             return
         self.found.layers[layer] += 1
         if not self.wanted(layer):
@@ -260,190 +313,68 @@ class _Walk:
         self.taken += 1
         if self.taken > MOST_WANTED:
             raise Unread(f"More than {MOST_WANTED:,} entities lie on the layers of the map.")
-        if kind in ("TEXT", "MTEXT", "ATTRIB"):
-            self.label(entity, matrix, layer)
+        if kind in _TEXTS:
+            self.label(entity, stand.plan, layer)
             return
-        make = _PATHS.get(kind)
-        if make is None:
+        if kind not in PATHS:
             self.found.unread[kind] += 1
             return
-        tilt = entity.dxf.get("extrusion", None)
-        if tilt is not None and abs(tilt.z) < (1 - NOT_FLAT) * tilt.magnitude:
-            self.tilted += 1
-            return
-        scale = float(np.sqrt(abs(np.linalg.det(matrix[:2, :2])))) * self.metre
-        try:
-            made = make(entity, FLATNESS / max(scale, 1e-12))
-        except (ValueError, ZeroDivisionError, AttributeError, IndexError):
-            made = None
-        if made is None:
+        size = float(np.sqrt(abs(np.linalg.det(stand.plan[:2, :2])))) * self.metre
+        own = made(entity, FLATNESS / max(size, 1e-12))
+        line = own and moved(own[0], own[1], stand.plan, self.metre)
+        if not own or line is None:
             self.found.unread[f"{kind} that is no line in plan"] += 1
             return
-        points, bulges, closed = made
-        if kind in _OF_PLANE and tilt is not None and tilt.z < 0:
-            # Seen from below: such an entity's own x runs to the left.
-            points, bulges = points * [-1, 1], -bulges
-        line = _moved(points, bulges, matrix, self.metre)
-        if line is not None and len(line.points) > 1:
-            self.found.lines.append(Line(layer, line, closed))
+        low, high = sorted(
+            (stand.scale * height + stand.lift) * self.metre for height in heights(entity)
+        )
+        self.found.lines.append(Line(layer, line, own[2], low, high))
 
-    def label(self, entity: Any, matrix: Any, layer: str) -> None:
+    def label(self, entity: Any, matrix: Array, layer: str) -> None:
         text = entity.plain_text() if entity.dxftype() == "MTEXT" else entity.dxf.text
         text = " ".join(str(text).split())
-        at = entity.dxf.insert
-        if entity.dxf.hasattr("align_point") and (
-            entity.dxf.get("halign", 0) or entity.dxf.get("valign", 0)
-        ):
-            at = entity.dxf.align_point
-        tilt = entity.dxf.get("extrusion", None)
-        below = entity.dxftype() != "MTEXT" and tilt is not None and tilt.z < 0
-        x, y = matrix[:2, :2] @ [-at.x if below else at.x, at.y] + matrix[:2, 2]
+        x, y = matrix[:2, :2] @ lie_of_text(entity) + matrix[:2, 2]
         if text and text.isprintable():
             place = (float(x) * self.metre, float(y) * self.metre)
             self.found.labels.append(Label(layer, text, place))
 
     def tell(self, document: Any) -> None:
-        """Say what was passed over: layers that are off, paper space, other things."""
+        """Say what was passed over: what is hidden, tilted, in paper space, other things."""
         remarks = self.found.remarks
-        for layer, count in self.hidden.items():
-            if self.wanted(layer):
-                remarks.append(f"layer '{layer}' is off or frozen: {count} not read")
+        remarks += [f"{count} {why}, not read" for why, count in self.left.items() if count]
         paper = sum(
-            1
+            self.held(entity, "")
             for layout in document.layouts
             if layout.name != "Model"
             for entity in layout
-            if self.wanted(str(entity.dxf.get("layer", "0"))) and entity.dxftype() != "VIEWPORT"
         )
         if paper:
-            remarks.append(f"paper space: {paper} not read, for only the model is")
-        if self.tilted:
-            remarks.append(f"{self.tilted} not in the plane of the plan, not read")
-        for what, count in self.found.unread.items():
-            remarks.append(f"{count} × {what}, not read")
+            remarks.append(f"{paper} in paper space, not read: only the model is")
+        remarks += [
+            f"block '{name}' is clipped: taken whole, with {count} entities"
+            for name, count in self.clipped.items()
+            if count
+        ]
+        self.tell_heights()
+        remarks += [f"{count} × {what}, not read" for what, count in self.found.unread.items()]
+
+    def tell_heights(self) -> None:
+        """Say which lines rise, and that two floors lie over one another."""
+        rise = [line.high - line.low for line in self.found.lines if line.high - line.low > RISES]
+        if rise:
+            self.found.remarks.append(
+                f"{len(rise)} lines rise or fall, by up to {max(rise):.2f} m: taken as they are "
+                "seen from above"
+            )
+        levels = [line.low for line in self.found.lines if line.high - line.low <= RISES]
+        if levels and max(levels) - min(levels) > STOREY:
+            self.found.remarks.append(
+                f"lines lie at heights from {min(levels):.2f} to {max(levels):.2f} m: if they are "
+                "of several floors, save each alone"
+            )
 
 
-def _copies(entity: Any) -> Iterator[Array]:
-    """For each place where an INSERT puts its block, the way there, shape (3, 3)."""
-    dxf = entity.dxf
-    columns, rows = max(1, dxf.get("column_count", 1)), max(1, dxf.get("row_count", 1))
-    if columns * rows > MOST_ENTITIES:
-        raise Unread(f"The block '{dxf.name[:40]}' stands {columns * rows:,} times; save it once.")
-    angle = np.radians(dxf.get("rotation", 0.0))
-    cos, sin = np.cos(angle), np.sin(angle)
-    turn = np.array([[cos, -sin], [sin, cos]])
-    mirror = (
-        np.diag([-1.0, 1.0]) if dxf.get("extrusion", None) and dxf.extrusion.z < 0 else np.eye(2)
-    )
-    scale = np.diag([dxf.get("xscale", 1.0), dxf.get("yscale", 1.0)])
-    at = np.array([dxf.insert.x, dxf.insert.y])
-    for row in range(rows):
-        for column in range(columns):
-            step = turn @ [
-                column * dxf.get("column_spacing", 0.0),
-                row * dxf.get("row_spacing", 0.0),
-            ]
-            made = np.eye(3)
-            made[:2, :2] = mirror @ turn @ scale
-            made[:2, 2] = mirror @ (at + step)
-            yield made
-
-
-def _moved(points: Array, bulges: Array, matrix: Array, metre: float) -> Path | None:
-    """A line of a block where it stands in the drawing, m; arcs that are stretched in chords."""
-    linear = matrix[:2, :2]
-    if not (np.isfinite(points).all() and np.isfinite(linear).all()):
-        return None
-    if bulges.any():
-        first, second = linear[:, 0], linear[:, 1]
-        size = max(float(first @ first), 1e-300)
-        alike = abs(first @ second) < 1e-6 * size and abs(second @ second - size) < 1e-6 * size
-        if not alike:
-            points = flattened(Path(points, bulges), FINE)[0]
-            bulges = np.zeros(len(points) - 1)
-        elif np.linalg.det(linear) < 0:
-            bulges = -bulges
-    moved = (points @ linear.T + matrix[:2, 2]) * metre
-    kept = np.hypot(*np.diff(moved, axis=0).T) > 1e-7
-    return Path(moved[np.concatenate(([True], kept))], bulges[kept])
-
-
-Made = tuple[Array, Array, bool] | None
-
-
-def _of_line(entity: Any, flatness: float) -> Made:
-    start, end = entity.dxf.start, entity.dxf.end
-    return np.array([[start.x, start.y], [end.x, end.y]]), np.zeros(1), False
-
-
-def _closed(points: npt.NDArray[Any], bulges: npt.NDArray[Any], closed: bool) -> Made:
-    if len(points) < 2:
-        return None
-    if closed:
-        points = np.concatenate((points, points[:1]))
-    else:
-        bulges = bulges[:-1]
-    return points, bulges, closed
-
-
-def _of_lwpolyline(entity: Any, flatness: float) -> Made:
-    points = np.array([*entity.get_points("xyb")], dtype=float).reshape(-1, 3)
-    return _closed(points[:, :2], points[:, 2], bool(entity.closed))
-
-
-def _of_polyline(entity: Any, flatness: float) -> Made:
-    if not (entity.is_2d_polyline or entity.is_3d_polyline):
-        return None
-    # A fitted curve keeps the points that it was fitted to; they are no part of its way.
-    found = [one for one in entity.vertices if not one.dxf.get("flags", 0) & 16]
-    places = np.array([[one.dxf.location.x, one.dxf.location.y] for one in found]).reshape(-1, 2)
-    bulges = np.array([one.dxf.get("bulge", 0.0) for one in found])
-    if entity.is_3d_polyline:
-        bulges = np.zeros(len(found))
-    return _closed(places, bulges, bool(entity.is_closed))
-
-
-def _arc(centre: Any, radius: float, start: float, sweep: float) -> tuple[Array, Array]:
-    pieces = max(1, int(np.ceil(sweep / (np.pi / 2) - 1e-9)))
-    angles = start + np.linspace(0, sweep, pieces + 1)
-    points = np.stack((np.cos(angles), np.sin(angles)), 1) * radius + [centre.x, centre.y]
-    return points, np.full(pieces, np.tan(sweep / pieces / 4))
-
-
-def _of_arc(entity: Any, flatness: float) -> Made:
-    dxf = entity.dxf
-    sweep = np.radians((dxf.end_angle - dxf.start_angle) % 360) or 2 * np.pi
-    return (*_arc(dxf.center, dxf.radius, np.radians(dxf.start_angle), sweep), False)
-
-
-def _of_circle(entity: Any, flatness: float) -> Made:
-    return (*_arc(entity.dxf.center, entity.dxf.radius, 0.0, 2 * np.pi), True)
-
-
-def _of_curve(entity: Any, flatness: float) -> Made:
-    points = np.array([[at.x, at.y] for at in _some(entity.flattening(flatness))]).reshape(-1, 2)
-    if len(points) < 2:
-        return None
-    closed = bool(np.hypot(*(points[0] - points[-1])) < flatness)
-    return points, np.zeros(len(points) - 1), closed
-
-
-def _some(points: Iterator[Any]) -> Iterator[Any]:
-    for number, one in enumerate(points):
-        if number > MOST_CHORDS:
-            raise ValueError("too many points")
-        yield one
-
-
-_OF_PLANE = frozenset(("LWPOLYLINE", "POLYLINE", "ARC", "CIRCLE"))
-"""Kinds whose coordinates are those of their own plane."""
-
-_PATHS: dict[str, Callable[[Any, float], Made]] = {
-    "LINE": _of_line,
-    "LWPOLYLINE": _of_lwpolyline,
-    "POLYLINE": _of_polyline,
-    "ARC": _of_arc,
-    "CIRCLE": _of_circle,
-    "ELLIPSE": _of_curve,
-    "SPLINE": _of_curve,
-}
+def _layer_of(entity: Any, block: str) -> str:
+    """The layer of an entity; in a block, what lies on layer 0 lies on the block's own."""
+    own = str(entity.dxf.get("layer", "0"))
+    return block if own == "0" and block else own

@@ -8,7 +8,7 @@ import pytest
 
 from checker.cli import main
 from tests.geometry.drawings import as_text, design, house
-from tests.geometry.test_dxf import floor, new, saved
+from tests.geometry.dxf_files import floor, new, saved
 
 MAP = """\
 drawing: 1

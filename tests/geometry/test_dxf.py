@@ -1,118 +1,38 @@
-"""Drawings written as DXF and read back: the same figures, and nothing wrong in silence."""
+"""Drawings read back from DXF: the same figures, and nothing wrong in silence."""
 
 from __future__ import annotations
 
-import io
-import random
-from collections.abc import Callable
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import pytest
 from ezdxf.filemanagement import new as new_drawing
-from ezdxf.math import Matrix44, bulge_to_arc
+from ezdxf.math import Matrix44
 
-from checker.design.drawings import DrawingMap, load, read
-from checker.geometry.assembly import Assembled, Roles
+from checker.design.drawings import DrawingMap, read
+from checker.geometry.assembly import Roles
 from checker.geometry.dxf import WORTH_SIEVING, Unread
-from checker.geometry.measuring import Measured, measure
-from checker.geometry.plan import Array, Path, rounded
-from checker.geometry.writing import as_text, corners
-from tests.geometry.drawings import BEND, Drawn, House, box, house, spiral
-
-VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
-ROLES = Roles({"rooms": ("ROOMS",), "routes": ("UFH-*",), "headers": ("HEADERS",)}, gap=0.01)
-MM = DrawingMap("mm", ROLES)
-PIPES = DrawingMap("mm", Roles({"routes": ("UFH-*",)}, gap=0.01))
-MILLI = 1000.0
-
-
-def new(version: str = "R2018", unit: int | None = 4) -> Any:
-    document = new_drawing(version)
-    document.header["$INSUNITS"] = unit or 0
-    return document
-
-
-def saved(document: Any) -> bytes:
-    stream = io.StringIO()
-    document.write(stream)
-    return stream.getvalue().encode("utf-8", "surrogateescape")
-
-
-def one_spiral() -> tuple[Drawn, Path]:
-    drawn = spiral(6, 0.15, 0.1, 4.9)
-    return drawn, rounded(drawn.corners, BEND)
-
-
-def bulged(path: Path, scale: float = MILLI) -> list[tuple[float, float, float]]:
-    ends = [*path.bulges.tolist(), 0.0]
-    return [(x * scale, y * scale, b) for (x, y), b in zip(path.points.tolist(), ends, strict=True)]
-
-
-def add_route(space: Any, path: Path, layer: str, scale: float = MILLI) -> None:
-    if space.doc.dxfversion == "AC1009":
-        polyline = space.add_polyline2d(
-            [(x, y) for x, y, _ in bulged(path, scale)], dxfattribs={"layer": layer}
-        )
-        for vertex, (_, _, bulge) in zip(polyline.vertices, bulged(path, scale), strict=True):
-            vertex.dxf.bulge = bulge
-    else:
-        space.add_lwpolyline(bulged(path, scale), format="xyb", dxfattribs={"layer": layer})
-
-
-def exploded(path: Path) -> list[tuple[str, Any]]:
-    """The path as lines and arcs, in mm."""
-    made: list[tuple[str, Any]] = []
-    for start, end, bulge in zip(path.points[:-1], path.points[1:], path.bulges, strict=True):
-        if bulge == 0:
-            made.append(("line", (start * MILLI, end * MILLI)))
-            continue
-        centre, first, last, radius = bulge_to_arc(start * MILLI, end * MILLI, bulge)
-        made.append(("arc", (centre, radius, np.degrees(first), np.degrees(last))))
-    return made
-
-
-def add_piece(space: Any, piece: tuple[str, Any], layer: str, *, back: bool = False) -> None:
-    kind, given = piece
-    if kind == "line":
-        start, end = given[::-1] if back else given
-        space.add_line(start, end, dxfattribs={"layer": layer})
-    else:
-        space.add_arc(*given, dxfattribs={"layer": layer})
-
-
-def floor(document: Any, drawn: House) -> Any:
-    """The whole house in a drawing, a layer a loop."""
-    space = document.modelspace()
-    for name, outline in drawn.plan.rooms.items():
-        points = [tuple(point) for point in outline * MILLI]
-        if document.dxfversion == "AC1009":
-            space.add_polyline2d(points, close=True, dxfattribs={"layer": "ROOMS"})
-        else:
-            space.add_lwpolyline(points, close=True, dxfattribs={"layer": "ROOMS"})
-        middle = outline.mean(axis=0) * MILLI
-        space.add_text(name, dxfattribs={"layer": "ROOMS", "height": 200}).set_placement(middle)
-    for name, path in drawn.plan.routes.items():
-        add_route(space, path, f"UFH-{name}")
-    ports = [tuple(point) for point in drawn.plan.headers["H1"] * MILLI]
-    space.add_polyline2d(ports, dxfattribs={"layer": "HEADERS"})
-    space.add_text("H1", dxfattribs={"layer": "HEADERS", "height": 100}).set_placement(
-        (15000, ports[0][1])
-    )
-    return document
-
-
-def taken(document: Any, how: DrawingMap = PIPES) -> Assembled:
-    return read(saved(document), how)[0]
-
-
-def measured(document: Any, how: DrawingMap = PIPES) -> Measured:
-    return measure(taken(document, how).plan)
-
-
-def length(document: Any, how: DrawingMap = PIPES, route: str = "L1") -> float:
-    return taken(document, how).plan.routes[route].length
+from checker.geometry.measuring import measure
+from checker.geometry.plan import Path, rounded
+from tests.geometry.drawings import BEND, house
+from tests.geometry.dxf_files import (
+    MILLI,
+    MM,
+    PIPES,
+    VERSIONS,
+    add_piece,
+    add_route,
+    arc_points,
+    exploded,
+    floor,
+    in_block,
+    length,
+    measured,
+    new,
+    one_spiral,
+    saved,
+    taken,
+)
 
 
 @pytest.mark.parametrize("version", VERSIONS)
@@ -176,13 +96,6 @@ def test_a_stretched_block_is_as_long_as_it_then_is() -> None:
     assert length(document) == pytest.approx(np.hypot(*np.diff(fine, axis=0).T).sum(), rel=2e-4)
 
 
-def arc_points(start: Array, end: Array, bulge: float) -> Array:
-    centre, first, last, radius = bulge_to_arc(start, end, bulge)
-    angles = np.linspace(first, last if last > first else last + 2 * np.pi, 200)
-    points = np.array([centre.x, centre.y]) + radius * np.stack((np.cos(angles), np.sin(angles)), 1)
-    return points if np.hypot(*(points[0] - start)) < 1e-6 else points[::-1]
-
-
 def test_far_from_the_origin_nothing_is_lost() -> None:
     drawn, path = one_spiral()
     document = new()
@@ -205,119 +118,6 @@ def test_curves_that_are_no_arcs_are_followed() -> None:
     assert measure(taken(document).plan).of_route["bend"][2] == pytest.approx(1.0)
 
 
-def shuffled(path: Path, *, turned: bool = True, gap: float = 0.0) -> Any:
-    """The route in single pieces, in any order, some of them turned round, with gaps (mm)."""
-    chance = random.Random(3)
-    document = new()
-    pieces = exploded(path)
-    chance.shuffle(pieces)
-    for piece in pieces:
-        if piece[0] == "line" and gap:
-            start, end = (np.array(own) for own in piece[1])
-            way = (end - start) / np.hypot(*(end - start))
-            piece = ("line", (start + way * gap, end))
-        back = turned and chance.random() < 0.5
-        add_piece(document.modelspace(), piece, "UFH-L1", back=back)
-    return document
-
-
-def test_exploded_and_shuffled_it_is_one_route_again() -> None:
-    drawn, path = one_spiral()
-    made = taken(shuffled(path))
-    assert made.plan.routes["L1"].length == pytest.approx(drawn.length, abs=1e-3)
-    assert made.plan.remarks == ()
-    assert made.notes == ["'L1': which end is the flow is not known"]
-    assert made.plan.undirected == {"L1"}
-
-
-@pytest.mark.parametrize("gap", [1.0, 8.0, 20.0])
-def test_small_gaps_are_closed_and_counted(gap: float) -> None:
-    drawn, path = one_spiral()
-    roles = Roles(PIPES.roles.layers, gap=0.025)
-    made = taken(shuffled(path, turned=False, gap=gap), DrawingMap("mm", roles))
-    assert made.plan.routes["L1"].length == pytest.approx(drawn.length, rel=1e-3)
-    assert any("gaps up to 25 mm closed" in note for note in made.notes)
-
-
-def test_wide_gaps_leave_no_route_and_say_how_wide() -> None:
-    _, path = one_spiral()
-    roles = Roles(PIPES.roles.layers, gap=0.025)
-    made = taken(shuffled(path, turned=False, gap=40.0), DrawingMap("mm", roles))
-    assert made.plan.routes == {}
-    (said,) = made.plan.remarks
-    assert "'L1' is in " in said
-    assert "gaps of 40 to 40 mm; not taken" in said
-
-
-@pytest.mark.parametrize("back", [False, True])
-def test_a_line_drawn_twice_counts_once_and_is_told_turned_round_too(back: bool) -> None:
-    drawn, path = one_spiral()
-    document = new()
-    add_route(document.modelspace(), path, "UFH-L1")
-    other = Path(path.points[::-1], -path.bulges[::-1]) if back else path
-    add_route(document.modelspace(), other, "UFH-L1")
-    made = taken(document)
-    assert made.plan.routes["L1"].length == pytest.approx(drawn.length, abs=1e-3)
-    assert made.plan.remarks == ("layer 'UFH-L1': 1 drawn twice, taken once",)
-
-
-def test_half_drawn_over_again_is_told() -> None:
-    _, path = one_spiral()
-    document = new()
-    add_route(document.modelspace(), path, "UFH-L1")
-    half = len(path.bulges) // 2
-    add_route(document.modelspace(), Path(path.points[:half], path.bulges[: half - 1]), "UFH-L1")
-    # Its start joins that of the whole: the pipe turns straight back there, and lies on itself.
-    again = float(path.lengths[: half - 1].sum())
-    over = measured(document).of_route["drawn_over"][0]
-    assert over == pytest.approx(2 * again, rel=0.1)
-
-
-def test_a_pipe_drawn_as_two_lines_is_no_route() -> None:
-    _, path = one_spiral()
-    document = new()
-    for side in (8.0, -8.0):
-        moved = Path(path.points + np.array([side, side]) / MILLI, path.bulges)
-        add_route(document.modelspace(), moved, "UFH-L1")
-    made = taken(document)
-    assert made.plan.routes == {}
-    assert "two edges of a pipe" in made.plan.remarks[0]
-
-
-def test_a_branch_is_told_with_its_place() -> None:
-    document = new()
-    space = document.modelspace()
-    for end in ((2000, 0), (1000, 900), (1000, -900)):
-        space.add_line((1000, 0), end, dxfattribs={"layer": "UFH-L1"})
-    made = taken(document)
-    assert made.plan.remarks[0] == "'L1' branches at 1.00 0.00 (m)"
-    assert made.plan.routes == {}
-
-
-def test_flow_and_return_drawn_to_one_point_are_told_and_opened_there() -> None:
-    document = new()
-    ring = np.array([(14.8, 0.8), (1.0, 0.8), (1.0, 0.2), (14.8, 0.2), (14.8, 0.8)])
-    space = document.modelspace()
-    for start, end in pairwise(ring):
-        space.add_line(start * MILLI, end * MILLI, dxfattribs={"layer": "UFH-L1"})
-    space.add_polyline2d([(14800, 100), (14800, 160)], dxfattribs={"layer": "HEADERS"})
-    how = DrawingMap("mm", Roles({"routes": ("UFH-*",), "headers": ("HEADERS",)}))
-    made = taken(document, how)
-    assert made.plan.remarks == ("'L1' closes to a ring: flow and return end at one point",)
-    assert made.plan.routes["L1"].length == pytest.approx(2 * 13.8 + 2 * 0.6)
-    assert made.plan.routes["L1"].points[0].tolist() == [14.8, 0.2]
-
-
-def test_scraps_are_told_and_left() -> None:
-    drawn, path = one_spiral()
-    document = new()
-    add_route(document.modelspace(), path, "UFH-L1")
-    document.modelspace().add_line((9000, 0), (9050, 0), dxfattribs={"layer": "UFH-L1"})
-    made = taken(document)
-    assert made.plan.routes["L1"].length == pytest.approx(drawn.length, abs=1e-3)
-    assert made.plan.remarks == ("'L1': 1 scraps shorter than 0.2 m, not taken",)
-
-
 def test_sharp_corners_get_the_maps_bend_also_of_a_3d_polyline() -> None:
     drawn, _ = one_spiral()
     document = new()
@@ -337,7 +137,7 @@ def test_layers_that_are_off_are_told(hide: str) -> None:
     add_route(document.modelspace(), path, "UFH-L1")
     made = taken(document)
     assert made.plan.routes == {}
-    assert "layer 'UFH-L1' is off or frozen: 1 not read" in made.plan.remarks
+    assert "1 on layer 'UFH-L1', which is off or frozen, not read" in made.plan.remarks
 
 
 def test_what_stands_in_paper_space_alone_is_told() -> None:
@@ -346,17 +146,7 @@ def test_what_stands_in_paper_space_alone_is_told() -> None:
     add_route(document.paperspace(), path, "UFH-L1")
     made = taken(document)
     assert made.plan.routes == {}
-    assert "paper space: 1 not read, for only the model is" in made.plan.remarks
-
-
-def test_a_pattern_without_a_layer_and_layers_without_a_part_are_told() -> None:
-    _, path = one_spiral()
-    document = new()
-    add_route(document.modelspace(), path, "UFH-L1")
-    add_route(document.modelspace(), path, "FURNITURE")
-    made = taken(document, DrawingMap("mm", Roles({"routes": ("UFH-*",), "joints": ("JOINT*",)})))
-    assert made.plan.remarks == ("no layer is named 'JOINT*' (joints)",)
-    assert dict(made.unused) == {"FURNITURE": 1}
+    assert "1 in paper space, not read: only the model is" in made.plan.remarks
 
 
 def test_hatches_and_dimensions_on_a_layer_are_told() -> None:
@@ -382,56 +172,6 @@ def test_a_unit_that_contradicts_the_map_is_told_and_no_unit_is_refused() -> Non
         taken(none, DrawingMap("", PIPES.roles))
     inches = taken(document, DrawingMap("", PIPES.roles))
     assert inches.plan.routes["L1"].length == pytest.approx(drawn.length * 25.4, rel=1e-6)
-
-
-def test_rooms_of_loose_lines_are_closed_and_named() -> None:
-    document = new()
-    space = document.modelspace()
-    chance = random.Random(1)
-    lines = [((0, 0), (8000, 0)), ((0, 4000), (8000, 4000))]
-    lines += [((x, 0), (x, 4000)) for x in (0, 5000, 8000)]
-    for start, end in lines:
-        rough = [[value + chance.uniform(-3, 3) for value in point] for point in (start, end)]
-        space.add_line(*rough, dxfattribs={"layer": "ROOMS"})
-    for name, x in (("left", 2500), ("right", 6500)):
-        space.add_text(name, dxfattribs={"layer": "ROOMS"}).set_placement((x, 2000))
-    made = taken(document, MM)
-    found = measure(made.plan)
-    assert dict(zip(found.rooms, found.of_room["area"], strict=True)) == {
-        "left": pytest.approx(20.0, rel=0.002),
-        "right": pytest.approx(12.0, rel=0.002),
-    }
-
-
-def test_an_outline_without_a_name_and_a_second_of_one_name_are_told() -> None:
-    document = new()
-    space = document.modelspace()
-    for x in (0, 5000, 10_000):
-        outline = [tuple(point) for point in box(x, 0, 4000, 4000)]
-        space.add_lwpolyline(outline, close=True, dxfattribs={"layer": "ROOMS"})
-        if x < 10_000:
-            text = space.add_mtext("bed", dxfattribs={"layer": "ROOMS", "insert": (x + 100, 100)})
-            assert text
-    made = taken(document, MM)
-    assert [*made.plan.rooms] == ["bed"]
-    assert any("two outlines are named 'bed'" in said for said in made.plan.remarks)
-    assert any("16.0 m² at 12.00 2.00 (m) has no name" in said for said in made.plan.remarks)
-
-
-def test_pipes_named_by_text_take_the_nearest() -> None:
-    drawn = house()
-    document = new()
-    space = document.modelspace()
-    for name, path in drawn.plan.routes.items():
-        add_route(space, path, "PIPES")
-        x, y = path.points[len(path.points) // 2] * MILLI
-        space.add_text(name, dxfattribs={"layer": "TAGS", "height": 50}).set_placement((x + 20, y))
-    add_route(space, rounded(np.array([(30.0, 0.0), (33.0, 0.0)]), BEND), "PIPES")
-    roles = Roles({"routes": ("PIPES",)}, labels=("TAGS",), named_by="text")
-    made = taken(document, DrawingMap("mm", roles))
-    for name, known in drawn.routes.items():
-        assert made.plan.routes[name].length == pytest.approx(known.length, abs=1e-3)
-    assert made.plan.remarks == ("a pipe of 3.0 m from 30.00 0.00 (m) has no name, not taken",)
 
 
 @pytest.mark.parametrize(
@@ -472,6 +212,160 @@ def test_a_small_file_that_unfolds_to_a_million_lines_is_refused(grid: bool) -> 
     document.modelspace().add_blockref("B0" if grid else "B6", (0, 0), dxfattribs=attributes)
     with pytest.raises(Unread, match=r"50,000 entities|stands 9,000,000 times"):
         read(saved(document), MM)
+
+
+def test_what_stands_in_paper_space_within_blocks_is_counted() -> None:
+    _, path = one_spiral()
+    document = in_block(new(), path, layer="UFH-L1")
+    nest = document.blocks.new("NEST")
+    for x in (0, 9000):
+        nest.add_blockref("B", (x, 0))
+    document.paperspace().add_blockref("NEST", (0, 0))
+    document.paperspace().add_blockref("B", (0, 0), dxfattribs={"layer": "FRAME"})
+    made = taken(document)
+    assert made.plan.routes == {}
+    assert "3 in paper space, not read: only the model is" in made.plan.remarks
+
+
+@pytest.mark.parametrize("way", [(0, 1, 1), (1, 0, 0), (0.1, 0, 1)])
+def test_a_tilted_insert_is_told_with_what_it_holds(way: tuple[float, float, float]) -> None:
+    _, path = one_spiral()
+    document = in_block(new(), path)
+    document.blocks.get("B").add_line((0, 0), (1, 0), dxfattribs={"layer": "FURNITURE"})
+    attributes = {"layer": "UFH-L1", "extrusion": way}
+    document.modelspace().add_blockref("B", (0, 0), dxfattribs=attributes)
+    made = taken(document)
+    assert made.plan.routes == {}
+    assert "1 not in the plane of the plan, not read" in made.plan.remarks
+
+
+def test_a_block_on_a_layer_that_is_off_is_told_only_for_what_is_wanted_of_it() -> None:
+    drawn, path = one_spiral()
+    document = in_block(new(), path, layer="UFH-L2")
+    document.blocks.new("SOFA").add_line((0, 0), (1, 0))
+    document.layers.add("FURNITURE").off()
+    for name in ("SOFA", "B"):
+        document.modelspace().add_blockref(name, (0, 0), dxfattribs={"layer": "FURNITURE"})
+    add_route(document.modelspace(), path, "UFH-L1")
+    made = taken(document)
+    assert made.plan.remarks == ("1 on layer 'FURNITURE', which is off or frozen, not read",)
+    assert made.plan.routes["L1"].length == pytest.approx(drawn.length, abs=1e-3)
+
+
+def test_what_is_invisible_is_no_pipe_and_is_told() -> None:
+    drawn, path = one_spiral()
+    document = new()
+    space = document.modelspace()
+    add_route(space, path, "UFH-L1")
+    for end in ((3000, 9000), (5000, 9000)):
+        attributes = {"layer": "UFH-L1", "invisible": 1}
+        space.add_line((9000, 9000), end, dxfattribs=attributes)
+    made = taken(document)
+    assert made.plan.remarks == ("2 invisible, not read",)
+    assert made.plan.routes["L1"].length == pytest.approx(drawn.length, abs=1e-3)
+
+
+def test_an_external_reference_and_a_missing_block_are_told() -> None:
+    _, path = one_spiral()
+    document = new()
+    document.add_xref_def("walls.dxf", "WALLS")
+    space = document.modelspace()
+    add_route(space, path, "UFH-L1")
+    for name in ("WALLS", "GONE"):
+        space.add_blockref(name, (0, 0))
+    assert set(taken(document).plan.remarks) == {
+        "1 × external reference 'WALLS', not read",
+        "1 × block 'GONE' that is not in the file, not read",
+    }
+
+
+def test_a_clipped_block_is_told() -> None:
+    drawn, path = one_spiral()
+    document = in_block(new(), path)
+    insert = document.modelspace().add_blockref("B", (0, 0), dxfattribs={"layer": "UFH-L1"})
+    insert.new_extension_dict().add_dictionary("ACAD_FILTER")
+    made = taken(document)
+    assert made.plan.remarks == ("block 'B' is clipped: taken whole, with 1 entities",)
+    assert made.plan.routes["L1"].length == pytest.approx(drawn.length, abs=1e-3)
+
+
+@pytest.mark.parametrize("version", ["R12", "R2018"])
+def test_a_3d_polyline_that_climbs_is_told_and_one_that_does_not_is_like_any(version: str) -> None:
+    drawn, path = one_spiral()
+    flat = [(x * MILLI, y * MILLI, 70) for x, y in drawn.corners.tolist()]
+    climbing = [*flat[:-1], (*flat[-1][:2], 570)]
+    roles = DrawingMap("mm", Roles(PIPES.roles.layers, bend=BEND))
+    for points, remarks in (
+        (flat, ()),
+        (climbing, ("1 lines rise or fall, by up to 0.50 m: taken as they are seen from above",)),
+    ):
+        document = new(version)
+        document.modelspace().add_polyline3d(points, dxfattribs={"layer": "UFH-L1"})
+        made = taken(document, roles)
+        assert made.plan.remarks == remarks
+        assert made.plan.routes["L1"].length == pytest.approx(path.length, abs=1e-3)
+
+
+def test_a_3d_polyline_is_not_mirrored_by_the_plane_that_it_names() -> None:
+    drawn, _ = one_spiral()
+    document = new()
+    points = [(x * MILLI, y * MILLI, 0) for x, y in drawn.corners.tolist()]
+    attributes = {"layer": "UFH-L1", "extrusion": (0, 0, -1)}
+    document.modelspace().add_polyline3d(points, dxfattribs=attributes)
+    assert taken(document).plan.routes["L1"].points[0].tolist() == drawn.corners[0].tolist()
+
+
+def test_a_line_that_names_a_tilted_plane_lies_where_its_ends_are() -> None:
+    document = new()
+    attributes = {"layer": "UFH-L1", "extrusion": (0, 1, 0)}
+    document.modelspace().add_line((0, 0), (5000, 0), dxfattribs=attributes)
+    made = taken(document)
+    assert made.plan.remarks == ()
+    assert made.plan.routes["L1"].length == pytest.approx(5.0)
+
+
+def test_floors_over_one_another_are_told_also_from_blocks() -> None:
+    _, path = one_spiral()
+    document = in_block(new(), path)
+    for number, height in enumerate((0, 2800)):
+        attributes = {"layer": f"UFH-L{number}"}
+        document.modelspace().add_blockref("B", (0, 0, height), dxfattribs=attributes)
+    (said,) = taken(document).plan.remarks
+    assert said.startswith("lines lie at heights from 0.00 to 2.80 m: if they are of several")
+
+
+def test_what_has_no_length_is_told() -> None:
+    drawn, path = one_spiral()
+    document = new()
+    space = document.modelspace()
+    add_route(space, path, "UFH-L1")
+    space.add_line((5, 5), (5, 5), dxfattribs={"layer": "UFH-L1"})
+    made = taken(document)
+    assert made.plan.remarks == ("1 × LINE that is no line in plan, not read",)
+    assert made.plan.routes["L1"].length == pytest.approx(drawn.length, abs=1e-3)
+
+
+def test_a_dimension_on_a_layer_of_pipes_is_told() -> None:
+    drawn, path = one_spiral()
+    document = new_drawing("R2018", setup=True)
+    document.header["$INSUNITS"] = 4
+    space = document.modelspace()
+    add_route(space, path, "UFH-L1")
+    space.add_linear_dim(
+        base=(0, -500), p1=(0, 0), p2=(4000, 0), dxfattribs={"layer": "UFH-L1"}
+    ).render()
+    made = taken(document)
+    assert made.plan.remarks == ("1 × DIMENSION, not read",)
+    assert made.plan.routes["L1"].length == pytest.approx(drawn.length, abs=1e-3)
+
+
+def test_r12_which_can_name_no_unit_wants_one_in_the_map() -> None:
+    drawn, path = one_spiral()
+    document = new("R12", unit=None)
+    add_route(document.modelspace(), path, "UFH-L1")
+    with pytest.raises(Unread, match="write 'unit: mm'"):
+        taken(document, DrawingMap("", PIPES.roles))
+    assert length(document) == pytest.approx(drawn.length, abs=1e-3)
 
 
 def test_a_tilted_entity_is_told() -> None:
@@ -520,68 +414,3 @@ def test_a_damaged_drawing_is_mended_and_told() -> None:
     ]
     assert made.plan.remarks == ("the file is damaged, and 1 faults of it were mended",)
     assert made.plan.routes["L1"].length == pytest.approx(path.length, abs=1e-3)
-
-
-# ---- the map
-
-
-@pytest.mark.parametrize(
-    ("text", "said"),
-    [
-        ("drawing: 1\nlayers: {routes: UFH-*}\nunt: mm\n", "3:1 the key 'unt' is not known"),
-        ("drawing: 1\n", "1:1 'layers' is missing"),
-        ("drawing: 1\nlayers: {pipes: A}\n", "2:10 there is no part 'pipes' of a plan"),
-        ("drawing: 1\nlayers: {routes: {}}\n", "2:18 a layer's name is wanted here"),
-        ("drawing: 1\nlayers: {routes: A}\ngap: 10\n", "3:6 gap: 10 has no unit"),
-        ("drawing: 1\nlayers: {routes: A}\ngap: 1 m\n", "3:6 gap: '1 m' is outside"),
-        ("drawing: 1\nlayers: {routes: A}\nunit: mile\n", "3:7 unit: 'mile' is not taken"),
-        ("drawing: 1\nlayers: {routes: A}\nnamed_by: colour\n", "3:11 named_by: 'colour'"),
-        ("layers: {routes: A}\n", "1:1 the file starts with 'drawing: 1'"),
-    ],
-)
-def test_a_mistake_in_a_map_is_told_with_its_place(text: str, said: str) -> None:
-    from checker.design.drawings import BadMap
-
-    with pytest.raises(BadMap) as bad:
-        load(text.encode())
-    assert any(f"{p.line}:{p.column} {p.message}".startswith(said) for p in bad.value.problems)
-
-
-def test_a_whole_map_is_read() -> None:
-    how = load(
-        b"drawing: 1\nunit: mm\ngap: 25 mm\nbend: 75 mm\nnamed_by: text\nlabels: TAGS\n"
-        b"layers: {routes: [UFH-*, PIPES], rooms: ROOMS}\n"
-    )
-    assert how.unit == "mm"
-    assert how.roles == Roles(
-        {"routes": ("UFH-*", "PIPES"), "rooms": ("ROOMS",)},
-        ("TAGS",),
-        "text",
-        0.025,
-        0.075,
-    )
-
-
-# ---- back to text
-
-
-def test_written_as_text_and_read_back_it_measures_the_same() -> None:
-    from checker.design.tables import Tables
-
-    drawn = house()
-    drawn.plan.routes["L6"] = rounded(drawn.routes["L6"].corners, 0.03)
-    text = as_text(taken(floor(new(), drawn), MM).plan, "mm", 0.001)
-    assert "  bend: 75 mm\n  bends:\n    L6: 30 mm\n" in text
-    tables = Tables()
-    tables.add("a.yaml", f"design: 1\n{text}".encode())
-    again, plain = tables.drawings[0].measured, measure(drawn.plan)
-    for name in ("length", "spacing", "wall_gap", "bend", "area", "port"):
-        assert np.allclose(again.of_route[name], plain.of_route[name], atol=2e-3), name
-
-
-@pytest.mark.parametrize("make", [lambda: one_spiral()[1]])
-def test_corners_of_half_circles_are_two(make: Callable[[], Path]) -> None:
-    turn = Path(np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 0.2), (0.0, 0.2)]), np.array([0, 1.0, 0]))
-    assert np.allclose(corners(turn, 0.1), [(0, 0), (1.1, 0), (1.1, 0.2), (0, 0.2)])
-    path = make()
-    assert rounded(corners(path, BEND), BEND).length == pytest.approx(path.length, abs=1e-9)
