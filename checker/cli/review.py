@@ -61,10 +61,13 @@ def _reviewed(words: list[str]) -> int:
         raise Unwritable("--output: name the folder for letters and overview")
     unreadable = [*opened.problems]
     revisions: list[Revision] = []
-    # What a sender answers himself counts for nothing here.
-    plan = replace(opened.plan(), answers=False)
+    # What a sender answers himself is shown, and counts for nothing until it is accepted.
+    accepted: tuple[str, ...] = ()
+    plan = replace(opened.plan(), accepted=accepted)
     for group in opened.groups:
-        taken, bad = opened.judged(group, lambda some, by: read(some, replace(by, answers=False)))
+        taken, bad = opened.judged(
+            group, lambda some, by: read(some, replace(by, accepted=accepted))
+        )
         revisions += taken
         unreadable += bad
     found = projects(revisions, values.by, plan)

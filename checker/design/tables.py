@@ -34,6 +34,7 @@ from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
 from checker.words import choices
 
 if TYPE_CHECKING:
+    from checker.design.answer_files import AnswerFile
     from checker.design.plans import Drawing
 
 Array = npt.NDArray[np.float64]
@@ -154,11 +155,13 @@ class Design:
     """One design: where it came from, what was typed, and its row in the designs table.
 
     Of tables that keep nothing else, the document has the parts that say what it is judged by.
+    beside: the answers that lie in a file of their own.
     """
 
     path: str
     document: Mapping
     row: int
+    beside: AnswerFile | None = None
 
     def text(self, section: str, key: str) -> str:
         """A text of a section, empty where none was given."""

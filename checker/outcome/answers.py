@@ -3,63 +3,122 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from hashlib import sha256
+from typing import Any, NamedTuple
 
 import numpy as np
 from msgspec import UNSET
+from msgspec.json import encode
 from msgspec.structs import replace
 
 from checker.compute.graph import Graph, Names
+from checker.design.tables import Design
 from checker.outcome.columns import Findings
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import Answer, Result
 from checker.outcome.whatever import Judged
+from checker.reading.yaml_reader import column_of, line_of
 from checker.rulebook.loading import literal
 from checker.rulebook.model import Rule, Rulebook
 from checker.words import choices
 
 AS_WANTED, NOT_AS_WANTED = "as wanted", "not as wanted"
+NOT_ACCEPTED = "who reviews this has not accepted the answer"
 BY_A_TEST = frozenset(("test-tight",))
 """Rules that only a further test answers, never a look."""
 
 
-def answers(judged: Judged, book: Rulebook) -> list[tuple[str, ...]]:
-    """Put each design's answers in the place of what they answer; what could not be used, why."""
+class _Stated(NamedTuple):
+    """One answer as it was typed: of which design (its row), where it stands, and what it says."""
+
+    design: int
+    where: str
+    place: tuple[str, int, int]
+    says: dict[str, Any]
+
+
+def digest(says: dict[str, Any]) -> str:
+    """What tells an answer from every other: by this a register accepts it."""
+    return sha256(encode(says, order="sorted")).hexdigest()
+
+
+def answers(
+    judged: Judged, book: Rulebook, accepted: tuple[str, ...] | None
+) -> list[tuple[str, ...]]:
+    """Put each design's answers in the place of what they answer; what could not be used, why.
+
+    Of several to one question the one of the latest day counts, of one day the last. accepted: the
+    digests of those that count, where not all do.
+    """
     rules = {rule.id: number for number, rule in enumerate(book.rules)}
     asides = []
-    for row, design in enumerate(judged.tables.designs):
+    for design in judged.tables.designs:
         own = []
-        for number, stated in enumerate(design.document.get("seen") or ()):
-            why = _one(judged, book, rules, row, stated)
+        stated = sorted(_stated(design), key=lambda one: one.says["on"])
+        before: dict[tuple[int, int], Result] = {}
+        for one in stated:
+            counts = accepted is None or digest(one.says) in accepted
+            why = _one(judged, book, rules, one, before, counts=counts)
             if why:
-                own.append(f"seen[{number + 1}]: {why}")
+                path, line, column = one.place
+                own.append(f"{path}:{line}:{column}: {one.where}: {why}")
         asides.append(tuple(own))
     return asides
 
 
+def _stated(design: Design) -> Iterator[_Stated]:
+    """The answers to a design: its own, then those in the file beside it."""
+    files = [(design.path, design.document.get("seen") or ())]
+    if design.beside is not None:
+        files.append((design.beside.path, design.beside.seen))
+    for path, seen in files:
+        for number, says in enumerate(seen):
+            place = path, line_of(says.place), column_of(says.place)
+            yield _Stated(design.row, f"seen[{number + 1}]", place, says)
+
+
 def _one(
-    judged: Judged, book: Rulebook, rules: dict[str, int], design: int, stated: dict[str, Any]
+    judged: Judged,
+    book: Rulebook,
+    rules: dict[str, int],
+    stated: _Stated,
+    asked: dict[tuple[int, int], Result],
+    *,
+    counts: bool,
 ) -> str:
-    """Use one answer; why it cannot be used, empty where it can."""
-    number = rules.get(stated["rule"])
+    """Use one answer; why it cannot be used, empty where it can.
+
+    asked: what was asked before any answer, by rule and row.
+    """
+    says = stated.says
+    number = rules.get(says["rule"])
     if number is None:
-        return f"there is no rule '{stated['rule']}'; {choices(stated['rule'], rules)}"
+        return f"there is no rule '{says['rule']}'; {choices(says['rule'], rules)}"
     rule, findings = book.rules[number], judged.findings.get(number)
-    row = None if findings is None else _row(findings, design, stated["subject"])
+    row = None if findings is None else _row(findings, stated.design, says["subject"])
     if findings is None or row is None:
-        return f"{rule.id} judges no '{stated['subject']}' in this design"
-    before = findings.result(row)
+        return f"{rule.id} judges no '{says['subject']}' in this design"
+    earlier = asked.get((number, row)) and findings.result(row).answer
+    before = asked.setdefault((number, row), findings.result(row))
     if before.kind != "review":
         return (
             f"{rule.id} has nothing to look at for {before.subject}; it came out as {before.kind}"
         )
     if rule.id in BY_A_TEST:
         return f"{rule.id} is answered by a further test, with its readings"
-    again = " and ".join(_differing(judged.graph, rule, row, stated.get("values") or {}))
+    again = " and ".join(_differing(judged.graph, rule, row, says.get("values") or {}))
+    path, line, column = stated.place
     answer = Answer(
-        stated["result"], stated["by"], stated["on"], stated.get("what", ""), again or UNSET
+        says["result"],
+        says["by"],
+        says["on"],
+        says.get("what", ""),
+        again or (UNSET if counts else NOT_ACCEPTED),
+        path,
+        line,
+        column,
     )
-    findings.put(row, _answered(before, answer))
+    findings.put(row, _answered(before, answer, earlier or None))
     return ""
 
 
@@ -69,16 +128,22 @@ def _row(findings: Findings, design: int, subject: str) -> int | None:
     return next((row for row in range(start, end) if names[row] == subject), None)
 
 
-def _answered(before: Result, answer: Answer) -> Result:
-    told = f"{answer.by}, {answer.on}: {answer.result}"
-    told += f" ({answer.what})." if answer.what else "."
+def _answered(asked: Result, answer: Answer, earlier: Answer | None) -> Result:
+    """What was asked, with its answer; earlier: one that it takes the place of."""
+    told = _told(answer)
+    past = f" Before, {_told(earlier)}" if earlier else ""
     if answer.again is not UNSET:
-        message = f"{before.message} To be looked at again: {answer.again}. Before, {told}"
-        return replace(before, answer=answer, message=message)
+        message = f"{asked.message} To be looked at again: {answer.again}. Before, {told}{past}"
+        return replace(asked, answer=answer, message=message)
     if answer.result == NOT_AS_WANTED:
-        return replace(before, kind="fail", answer=answer, message=f"Looked at by {told}")
-    message = f"{before.message} Looked at by {told}"
-    return replace(before, answer=answer, message=message, remedy="")
+        return replace(asked, kind="fail", answer=answer, message=f"Looked at by {told}{past}")
+    message = f"{asked.message} Looked at by {told}{past}"
+    return replace(asked, answer=answer, message=message, remedy="")
+
+
+def _told(answer: Answer) -> str:
+    what = f" ({answer.what})" if answer.what else ""
+    return f"{answer.by}, {answer.on}: {answer.result}{what}."
 
 
 def _differing(graph: Graph, rule: Rule, row: int, values: dict[str, str]) -> Iterator[str]:

@@ -69,8 +69,8 @@ class Judging(Struct, frozen=True):
     further_codes: tuple[str, ...] = ()
     strict: bool = False
     """Whether a datum that is missing is never taken to lie in its range."""
-    answers: bool = True
-    """Whether the answers that designs carry count."""
+    accepted: tuple[str, ...] | None = None
+    """The answers that count, by their digests, where not all that designs carry do."""
     second_opinion: bool = False
     """Whether floors are worked out by their section beside the standard too."""
 
@@ -91,7 +91,7 @@ def judge(
             return _Judged(made, rulebook, Basis(made, rulebook, judging), rules)
 
         boxes = settle(whole, rulebook, basis, copies)
-    asides = answers(whole, rulebook) if judging.answers else [()] * len(tables.designs)
+    asides = answers(whole, rulebook, judging.accepted)
     asked, unasked = questions(whole, whole.graph, rulebook, boxes, len(tables.designs))
     names = whole.names
     batch = Batch(len(names), whole.found(), partial(_computed, whole.graph, whole.tabled))

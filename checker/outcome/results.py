@@ -112,7 +112,8 @@ class TurnsAt(Struct, frozen=True):
 class Answer(Struct, frozen=True):
     """What a person found who looked: `as wanted` or not, who, on which day (ISO 8601), and what.
 
-    again: why it must be looked at once more; such an answer does not count.
+    again: why it must be looked at once more; such an answer does not count. path, line, column:
+    where it stands.
     """
 
     result: str
@@ -120,6 +121,9 @@ class Answer(Struct, frozen=True):
     on: str
     what: str = ""
     again: str | UnsetType = UNSET
+    path: str = ""
+    line: int = 0
+    column: int = 0
 
 
 class Notes(Struct, frozen=True):

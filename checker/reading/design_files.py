@@ -10,7 +10,8 @@ from functools import lru_cache
 from msgspec import DecodeError, Struct
 from msgspec.json import decode
 
-from checker.reading.ledger import PASSED_OVER, FileState
+from checker.reading import bounded
+from checker.reading.ledger import PASSED_OVER, READ, FileState
 from checker.reading.mistakes import Unreadable
 
 ENDINGS = (".yaml", ".yml", ".json")
@@ -19,7 +20,8 @@ KNOWN = "prescreed.known.json"
 SETTINGS_FILE = "prescreed.yaml"
 SETTINGS = frozenset((SETTINGS_FILE, WAIVERS, KNOWN))
 """Files that stand beside designs and are none."""
-BESIDE = (".readings.yaml", ".map.yaml")
+ANSWERS = ".answers.yaml"
+BESIDE = (".readings.yaml", ".map.yaml", ANSWERS)
 """And how the names of others end."""
 STANDARD_INPUT = "-"
 
@@ -30,6 +32,7 @@ BESIDE_WORDS = {
     KNOWN: "known findings",
     BESIDE[0]: "readings",
     BESIDE[1]: "a map",
+    ANSWERS: "answers to no design",
 }
 """What those files are."""
 
@@ -89,12 +92,22 @@ class _Search:
             self._folder(path)
         elif not os.path.lexists(path):
             self._refuse(path, "There is no such file or folder.")
+        elif path.lower().endswith(ANSWERS):
+            self._answers(path)
         elif own := beside(path):
             self._pass(path, own)
         elif os.path.exists(path) and not os.path.isfile(path):
             self._refuse(path, "This is a pipe or a device; for what a command brings, name -.")
         else:
             self._name(path)
+
+    def _answers(self, path: str) -> None:
+        """Take the design that answers are to; who names them means it."""
+        if own := answered(path):
+            self._name(own)
+        else:
+            wanted = " or ".join(map(os.path.basename, _answerable(path)))
+            self._refuse(path, f"These answers are to no design: beside them lies no {wanted}.")
 
     def _name(self, path: str) -> None:
         self.files.add(path)
@@ -159,6 +172,9 @@ class _Search:
         """Take a file of a folder, which is named like a design."""
         if os.path.basename(path).startswith("."):
             self._pass(path, "hidden")
+        elif path.lower().endswith(ANSWERS) and (own := answered(path)):
+            path = path.replace(os.sep, "/")
+            self.passed_over.append(FileState(path, READ, f"answers: to {own}"))
         elif own := beside(path):
             self._pass(path, own)
         elif os.path.isfile(path) or not os.path.exists(path):
@@ -166,6 +182,30 @@ class _Search:
             self.files.add(path)  # a link that leads nowhere is a mistake to be told
         else:
             self._pass(path, "a pipe or a device")
+
+
+def answers_to(design: str) -> str:
+    """Where a design's answers lie, if it has any in a file of their own."""
+    return os.path.splitext(design)[0] + ANSWERS
+
+
+def content_of_answers(design: str) -> bytes | None:
+    """What stands there; nothing where no such file lies beside the design, or it is remote.
+
+    Raises OSError where it cannot be read.
+    """
+    path = answers_to(design)
+    return bounded.content(path) if not is_remote(design) and os.path.lexists(path) else None
+
+
+def _answerable(path: str) -> list[str]:
+    """The designs that answers of this name may be to."""
+    return [path[: -len(ANSWERS)] + ending for ending in ENDINGS]
+
+
+def answered(path: str) -> str:
+    """The design beside these answers that they are to; empty where none lies there."""
+    return next((one for one in _answerable(path) if os.path.isfile(one)), "")
 
 
 def beside(path: str) -> str:
@@ -285,6 +325,7 @@ _OWN = (
     ({"audit"}, "own report"),
     ({"waivers"}, "waivers"),
     ({"readings"}, "readings"),
+    ({"answers"}, "answers"),
     ({"limits", "title"}, "rules"),
     ({"limits"}, "rules"),
     ({"sources"}, "rules"),

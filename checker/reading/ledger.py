@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from msgspec import Struct
 
 JUDGED, UNREADABLE, CRASHED, PASSED_OVER = "judged", "unreadable", "crashed", "passed over"
+READ = "read"
+"""Of a file that is no design and is read with one: answers."""
 NAMED, FOUND = "named", "found"
 """How a file that was to be judged came to be."""
 

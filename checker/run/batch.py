@@ -19,7 +19,7 @@ from msgspec.structs import replace
 
 from checker.outcome.results import DesignReport, Notes, RuleSet, Totals
 from checker.reading import bounded
-from checker.reading.design_files import STANDARD_INPUT, is_remote, what_else
+from checker.reading.design_files import STANDARD_INPUT, content_of_answers, is_remote, what_else
 from checker.reading.mistakes import Crashed, Unreadable
 from checker.reading.package_data import data_folder, rule_files
 from checker.reports import Chosen, writer
@@ -61,7 +61,8 @@ class Plan(Struct, frozen=True):
     held against; folder: the one that designs' paths start from, for those two; standard_input: the
     path that it is shown by; compiled: the rules themselves, for workers that lack the files;
     further_codes: those that count besides the ones of the job or its region; strict: whether a
-    missing datum is never taken to lie in its range; answers: whether those of the designs count;
+    missing datum is never taken to lie in its range; accepted: the answers that count, by their
+    digests (`outcome.answers.digest`), where not all that designs bring do;
     second_opinion: whether floors are worked out by their section beside the standard too.
     """
 
@@ -77,7 +78,7 @@ class Plan(Struct, frozen=True):
     compiled: bytes = b""
     further_codes: tuple[str, ...] = ()
     strict: bool = False
-    answers: bool = True
+    accepted: tuple[str, ...] | None = None
     second_opinion: bool = False
 
 
@@ -258,6 +259,7 @@ def read(
     stage: the one to judge by, whatever the designs' own; with_given: keep what was typed.
     """
     import checker.quantities  # noqa: F401  # registers what rules may name
+    from checker.design.answer_files import beside
     from checker.design.tables import Tables
     from checker.design.tables import Unreadable as Refused
     from checker.outcome.findings import Judging
@@ -267,7 +269,8 @@ def read(
     unreadable: list[Unreadable] = []
     for path, data in files:
         try:
-            tables.add(path, data)
+            answers = beside(path)
+            tables.add(path, data).beside = answers
         except Refused as refused:
             unreadable.extend(
                 Unreadable(path, problem.line, problem.column, problem.message)
@@ -277,7 +280,7 @@ def read(
         getattr(writer(one), "needs_second_opinion", False) for one in plan.formats
     )
     judging = Judging(
-        plan.codes, plan.on, stage, plan.further_codes, plan.strict, plan.answers, second
+        plan.codes, plan.on, stage, plan.further_codes, plan.strict, plan.accepted, second
     )
     return ReadIn(tables, book, judging, unreadable)
 
@@ -647,9 +650,14 @@ def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) ->
 
 
 def _beside(path: str, content: bytes) -> list[bytes]:
-    """The content of the files that the design names beside itself: a drawing and its map."""
+    """The content of the files beside the design: its answers, a drawing and the map of that."""
+    try:
+        answers = content_of_answers(shown(path))
+    except OSError as error:
+        answers = repr(error).encode()
+    told = [] if answers is None else [answers]
     if b"drawing" not in content or b"plan" not in content:
-        return []
+        return told
     from checker.design.drawings import beside
     from checker.geometry.dxf import Unread
     from checker.reading.yaml_reader import Problem, read
@@ -657,9 +665,9 @@ def _beside(path: str, content: bytes) -> list[bytes]:
     try:
         plan = read(content, json=path.lower().endswith(".json")).get("plan")
     except Problem:
-        return []
+        return told
     named = [plan.get(key) for key in ("drawing", "map")] if isinstance(plan, dict) else []
-    found = []
+    found = told
     for name in named:
         try:
             found.append(beside(shown(path), name) if isinstance(name, str) else b"")

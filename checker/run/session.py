@@ -32,6 +32,7 @@ from checker.reading.design_files import (
     STANDARD_INPUT,
     WAIVERS,
     Named,
+    answers_to,
     designs,
     is_remote,
     once,
@@ -177,7 +178,7 @@ class Session(Struct, frozen=True):
         own += [os.path.join(one.folder, os.path.basename(one.path)) for one in self.waivers]
         for name in ("known", "files_from", "stdin_path"):
             own += filter(None, [self.options.get(name)])
-        return [*self.named, *own, *self.packs]
+        return [*self.named, *map(answers_to, self.named), *own, *self.packs]
 
     def judged(
         self, group: Group, by: Callable[..., tuple[list[Any], list[Unreadable]]]
@@ -624,7 +625,11 @@ def _changed(
     ):
         governing.add(os.path.realpath(root))
     everything = {*differs, *governing}
-    return {path for path in files if _under(path, everything)}
+    return {
+        path
+        for path in files
+        if _under(path, everything) or os.path.realpath(answers_to(path)) in everything
+    }
 
 
 def _under(path: str, places: set[str]) -> bool:

@@ -123,7 +123,7 @@ def test_an_answer_that_answers_nothing_is_told(change: tuple[str, str], why: st
 
 
 def test_the_answers_of_a_sender_do_not_count() -> None:
-    assert report(SOUND, plan=Plan(answers=False)).verdict == "unproven"
+    assert report(SOUND, plan=Plan(accepted=())).verdict == "unproven"
 
 
 def test_a_fail_within_what_the_method_can_tell_is_minor() -> None:

@@ -1,0 +1,74 @@
+"""Answers in a file beside their design: `house.answers.yaml` is that of `house.yaml`.
+
+`schemas/answers.schema.json` states the format: what stands under `seen` in a design. Every mistake
+is told with its line and column.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from msgspec import Struct
+
+from checker.design.tables import Tables, Unreadable, Walk
+from checker.reading import bounded, yaml_reader
+from checker.reading.design_files import answers_to, content_of_answers
+from checker.reading.yaml_reader import Mapping, Problem, Sequence, shown
+from checker.words import choices
+
+FIRST = "answers: 1"
+KEYS = ("answers", "seen")
+
+
+class AnswerFile(Struct, frozen=True):
+    """Answers beside a design: the path of their file, and each as it was typed."""
+
+    path: str
+    seen: Sequence
+
+
+def beside(design: str) -> AnswerFile | None:
+    """A design's answers beside it, if there are any; raises Unreadable."""
+    path = answers_to(design)
+    try:
+        data = content_of_answers(design)
+    except OSError as error:
+        words = f"{path}: the answers cannot be read: {bounded.why(error)}."
+        raise Unreadable([Problem(words)]) from None
+    if data is None:
+        return None
+    try:
+        return AnswerFile(path, read(data))
+    except Unreadable as bad:
+        told = [f"{path}:{one.line}:{one.column}: {one.message}" for one in bad.problems]
+        raise Unreadable([*map(Problem, told)]) from None
+
+
+def read(data: bytes) -> Sequence:
+    """The answers in these bytes; raises Unreadable with every mistake found."""
+    try:
+        document = yaml_reader.read(data, first=FIRST)
+    except Problem as problem:
+        raise Unreadable([problem]) from None
+    problems = [*_strangers(document)]
+    if document.get("answers") != "1":
+        problems.append(Problem(f"The file starts with '{FIRST}'."))
+    design = Mapping(document.place)
+    design.update({"design": "1"})
+    design.places["design"] = (document.place, document.place)
+    if "seen" in document:
+        design["seen"], design.places["seen"] = document["seen"], document.places["seen"]
+    # Read as a design reads its own, so that both take and refuse the same.
+    tables = Tables(keep=False)
+    problems += Walk(tables, dict.fromkeys(tables.tables, 0), "").take(design, FIRST, data)
+    if problems:
+        raise Unreadable(sorted(problems, key=lambda one: (one.line, one.column)))
+    seen = document.get("seen")
+    return seen if isinstance(seen, Sequence) else Sequence(document.place)
+
+
+def _strangers(document: Mapping) -> Iterator[Problem]:
+    for key in document:
+        if key not in KEYS:
+            words = f"The key '{shown(key)}' is not known here; {choices(shown(key), KEYS)}"
+            yield Problem(words if words.endswith("?") else f"{words}.", document.places[key][0])

@@ -1,0 +1,67 @@
+"""Answers beside a design, through the commands: found, named, changed, reviewed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.cli.calling import Calling, calling, git, put
+from tests.example import SEEN, SOUND
+
+__all__ = ["calling"]
+
+DESIGN = SOUND.replace(SEEN, "")
+ANSWERS = "answers: 1\n" + SEEN
+
+
+def test_naming_them_means_their_design(call: Calling) -> None:
+    put("jobs/house.yaml", DESIGN)
+    put("jobs/house.answers.yaml", ANSWERS)
+    for path in ("jobs", "jobs/house.yaml", "jobs/house.answers.yaml"):
+        done = call("check", path, "--format", "json", "--no-cache")
+        assert done.status == 0
+        (design,) = done.json["designs"]
+        assert (design["path"], design["verdict"]) == ("jobs/house.yaml", "release")
+    states = [one["state"] for one in call("check", "jobs", "--format", "json").json["files"]]
+    assert states == ["read", "judged"]
+    Path("jobs/house.yaml").unlink()
+    lost = call("check", "jobs/house.answers.yaml")
+    assert lost.status == 2
+    assert "These answers are to no design" in lost.err
+
+
+def test_what_is_kept_of_a_design_does_not_outlast_its_answers(call: Calling) -> None:
+    put("house.yaml", DESIGN)
+    statuses = []
+    for text in ("", ANSWERS, ANSWERS.replace("result: as", "result: not as"), ""):
+        if text:
+            put("house.answers.yaml", text)
+        else:
+            Path("house.answers.yaml").unlink(missing_ok=True)
+        statuses += [call("check", "house.yaml").status for _ in range(2)]
+    assert statuses == [1, 1, 0, 0, 1, 1, 1, 1]
+
+
+def test_a_sender_answers_in_vain_until_the_answer_is_accepted(call: Calling) -> None:
+    put("sent/house.yaml", DESIGN)
+    put("sent/house.answers.yaml", ANSWERS)
+    assert call("review", "sent", "--output", "letters").status == 0
+    letter = Path("letters/not-named.md").read_text("utf-8")
+    assert "That is not proven." in letter
+    asked = letter.partition("### Please confirm")[2].partition("###")[0]
+    assert "**Hot water to be kept out of the floor** (critical)" in asked
+
+
+def test_a_design_differs_where_its_answers_do(call: Calling) -> None:
+    git("init", "-q")
+    put("house.yaml", DESIGN)
+    put("other.yaml", DESIGN)
+    put("house.answers.yaml", "answers: 1\n")
+    git("add", ".")
+    git("commit", "-q", "-m", "first")
+    assert call("check", "--changed", "HEAD").status == 0
+    put("house.answers.yaml", ANSWERS)
+    done = call("check", "--changed", "HEAD", "--format", "json")
+    assert [one["path"] for one in done.json["designs"]] == ["./house.yaml"]
+    Path("house.answers.yaml").unlink()
+    done = call("check", "--changed", "HEAD", "--format", "json")
+    assert [one["path"] for one in done.json["designs"]] == ["./house.yaml"]
