@@ -103,6 +103,15 @@ def parser() -> argparse.ArgumentParser:
         "pages always have it",
     )
     made.add_argument(
+        "--with",
+        action="append",
+        default=[],
+        metavar="PATH=VALUE",
+        help="what if: judge each design with this value in it, say loops.L1.length=98m or "
+        "plant.supply=40°C; as many as wanted, null takes a key away; a range such as "
+        "plant.supply=35..45°C gives a table and a curve; the file stays as it is",
+    )
+    made.add_argument(
         "--no-cache", action="store_true", help="compute everything anew, and keep nothing"
     )
     made.add_argument(
@@ -308,6 +317,9 @@ def _run(opened: session.Session, outputs: Outputs) -> Run:
     waivers = opened.waivers
     if waivers:
         shown["waivers"] = [file.path for file in waivers]
+    tried = opened.options.get("with")
+    if tried:
+        shown["with"] = tried
     digest = session.digest(shown, *others.values(), *(repr(file).encode() for file in waivers))
     words: tuple[RuleWords, ...] = ()
     if any(getattr(made, "needs_words", False) for made in outputs.writers):

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from checker.design import parts
+from checker.design.changes import BadChange, changed
 from checker.design.layered import misfits
 from checker.design.schema import (
     DESIGNS,
@@ -208,14 +209,28 @@ class Tables:
             return self._parts
         return self.tables[name]
 
-    def add(self, path: str, data: bytes) -> Design:
-        """Read one design file into the tables; raises Unreadable and then leaves no trace."""
+    def add(self, path: str, data: bytes, changes: tuple[str, ...] = ()) -> Design:
+        """Read one design file into the tables; raises Unreadable and then leaves no trace.
+
+        changes: made to it before it is taken (`design.changes`).
+        """
         try:
             json = path.lower().endswith(".json")
             first = '{"design": 1}' if json else "design: 1"
             document = yaml_reader.read(data, json=json, first=first)
+            document = changed(document, changes)
         except Problem as problem:
             raise Unreadable([problem]) from None
+        except BadChange as bad:
+            raise Unreadable([Problem(str(bad))]) from None
+        return self.take(path, document, data)
+
+    def take(self, path: str, document: Mapping, data: bytes = b"") -> Design:
+        """Take a design as it was typed into the tables; raises Unreadable and leaves no trace.
+
+        data: the file that it is from, in which places of mistakes in a plan are looked up.
+        """
+        first = '{"design": 1}' if path.lower().endswith(".json") else "design: 1"
         lengths = {name: len(table) for name, table in self.tables.items()}
         walk = Walk(self, lengths, path)
         problems = walk.take(document, first, data)

@@ -20,7 +20,7 @@ from checker.outcome.results import (
 )
 from checker.reading import ledger
 from checker.reading.mistakes import Unreadable
-from checker.words import measure
+from checker.words import listed, measure
 
 STATES = {
     "new": "new",
@@ -82,8 +82,12 @@ def judged_by(design: DesignReport) -> str:
 
 
 def held_to(run: Run) -> str:
-    """Whose policy held, in a line."""
-    return f"Policy: {run.policy.origin}." if run.policy.digest else ""
+    """Whose policy held, in a line; and what was tried instead of what the designs state."""
+    tried = run.settings.get("with")
+    instead = f"Not the designs as they stand: judged with {listed(tried)}." if tried else ""
+    return " ".join(
+        filter(None, [f"Policy: {run.policy.origin}." * bool(run.policy.digest), instead])
+    )
 
 
 def passed_over(run: Run) -> str:

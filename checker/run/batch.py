@@ -25,6 +25,7 @@ from checker.reading.package_data import data_folder, rule_files
 from checker.reports import Chosen, writer
 from checker.run.cache import key_of, unpacked
 from checker.run.workers import Crew, Died
+from checker.words import listed
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -63,7 +64,8 @@ class Plan(Struct, frozen=True):
     further_codes: those that count besides the ones of the job or its region; strict: whether a
     missing datum is never taken to lie in its range; accepted: the answers that count, by their
     digests (`outcome.answers.digest`), where not all that designs bring do;
-    second_opinion: whether floors are worked out by their section beside the standard too.
+    second_opinion: whether floors are worked out by their section beside the standard too;
+    changes: what is changed in each design before it is judged (`design.changes`).
     """
 
     codes: tuple[str, ...] | None = None
@@ -80,6 +82,7 @@ class Plan(Struct, frozen=True):
     strict: bool = False
     accepted: tuple[str, ...] | None = None
     second_opinion: bool = False
+    changes: tuple[str, ...] = ()
 
 
 BY_THE_DESIGN = Plan()
@@ -270,10 +273,11 @@ def read(
     for path, data in files:
         try:
             answers = beside(path)
-            tables.add(path, data).beside = answers
+            tables.add(path, data, plan.changes).beside = answers
         except Refused as refused:
+            so = " This is the design with what --with changes." if plan.changes else ""
             unreadable.extend(
-                Unreadable(path, problem.line, problem.column, problem.message)
+                Unreadable(path, problem.line, problem.column, problem.message + so)
                 for problem in refused.problems
             )
     second = plan.second_opinion or any(
@@ -305,6 +309,8 @@ def check(
     read_in = read(contents.items(), plan, stage=stage, with_given=with_given)
     book, unreadable = read_in.book, read_in.unreadable
     designs = judge(read_in.tables, book, read_in.judging, with_given)
+    for design in designs if plan.changes else ():
+        design.remarks += (f"not as it stands but with {listed(plan.changes)}",)
     note(designs, book, plan, contents)
     return designs, unreadable
 

@@ -118,6 +118,7 @@ NOT_HERE = {
     "governed": "which designs are meant",
     "files-from": "which designs are meant",
     "stdin-path": "which designs are meant",
+    "with": "what is tried",
     "policy": "which policy holds",
     "policy-from": "which policy holds",
     "today": "which day it is",

@@ -168,6 +168,7 @@ class Session(Struct, frozen=True):
             folder=os.getcwd() if self.waivers or known is not None else "",
             standard_input=options.get("stdin_path") or "standard input",
             second_opinion=bool(options.get("second_opinion")),
+            changes=tuple(options.get("with") or ()),
         )
 
     @property

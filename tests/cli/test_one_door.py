@@ -133,6 +133,7 @@ OTHER: dict[str, Any] = {
     "strict": True,
     "answers": False,
     "second_opinion": True,
+    "changes": ("plant.supply=40 °C",),
 }
 
 

@@ -1,0 +1,296 @@
+"""Changes to a design: a path in it and its new text, taken into what was typed.
+
+A path is written as mistakes name places: `plant.supply`, `loops.L1.length`,
+`loops.L2.parts[1].area`. A new record is written as a flow mapping (`loops.L3 b={header: H1}`), and
+`null` takes a key away.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
+
+from msgspec import Struct
+
+from checker.design.schema import (
+    Collection,
+    Leaf,
+    Named,
+    PlanPart,
+    Record,
+    Rows,
+    Texts,
+    design_format,
+)
+from checker.reading import yaml_reader
+from checker.reading.yaml_reader import Mapping, Place, Problem
+from checker.reading.yaml_reader import Sequence as Typed
+from checker.words import choices
+
+TAKEN_AWAY = "null"
+"""The text that takes a key away."""
+
+Step = str | int
+"""A key of a mapping, or a place in a list, from nought."""
+Member = Leaf | Record | Collection | Rows | Texts | PlanPart | Named | None
+
+
+class BadChange(Exception):
+    """A change that this design cannot take, in words for the person."""
+
+    def __init__(self, words: str) -> None:
+        super().__init__(words if words.endswith((".", "?")) else f"{words}.")
+
+
+class Change(Struct, frozen=True):
+    """A path in a design and its new text."""
+
+    path: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.path}={self.text}"
+
+
+class Found(NamedTuple):
+    """Where a path leads: its steps from the top, and what the format has there."""
+
+    steps: tuple[Step, ...]
+    member: Member
+
+
+def read_change(words: str, document: Mapping) -> tuple[Change, Found]:
+    """A change as it is written, `path=text`; raises BadChange with what is wrong with it.
+
+    An id may hold a full stop or an equals sign, so what a path means is seen in the design.
+    """
+    said = BadChange(f"'{words}' is no change; write a path and its new text, 'plant.supply=40 °C'")
+    signs = [sign.start() for sign in re.finditer("=", words)]
+    for number, sign in enumerate(signs):
+        change = Change(words[:sign].strip(), words[sign + 1 :].strip())
+        try:
+            return change, found(change, document)
+        except BadChange as bad:
+            said = bad if number == 0 else said
+    raise said
+
+
+def found(change: Change, document: Mapping) -> Found:
+    """Where the change's path leads in this design; raises BadChange."""
+    if not change.text:
+        raise BadChange(f"{change.path}: nothing is written behind '='; 'null' takes a key away")
+    steps, member = _found(change.path, design_format().top, document, "", change.text)
+    return Found(steps, member)
+
+
+def _found(
+    rest: str, member: Member, value: Any, where: str, text: str
+) -> tuple[tuple[Step, ...], Member]:
+    """The steps that the rest of a path takes from a part of the design, and what it ends at."""
+    if not rest:
+        return (), member
+    if isinstance(member, Leaf) and member.listed is not None:
+        member = member.listed
+    if isinstance(member, Rows):
+        return _item(rest, member, value, where, text)
+    if isinstance(member, Collection):
+        return _id(rest, member, value, where, text)
+    rest = rest.removeprefix(".")
+    if isinstance(member, Record):
+        key = re.split(r"[.\[]", rest, maxsplit=1)[0]
+        if key not in member.members:
+            near = choices(key, member.members)
+            raise BadChange(f"{where}{rest}: there is no key '{key}' here; {near}")
+        under = value.get(key) if isinstance(value, Mapping) else None
+        steps, end = _found(rest[len(key) :], member.members[key], under, f"{where}{key}.", text)
+        return (key, *steps), end
+    if isinstance(member, PlanPart | Named) or member is None:
+        key, _, more = rest.partition(".")
+        if isinstance(value, Mapping):
+            names = [name for name in value if rest == name or rest.startswith(f"{name}.")]
+            key = max(names, key=len, default=rest)
+            more = rest[len(key) :]
+        under = value.get(key) if isinstance(value, Mapping) else None
+        steps, _ = _found(more, None, under, f"{where}{key}.", text)
+        return (key, *steps), None
+    raise BadChange(f"{where}{rest}: nothing stands under '{where.rstrip('.')}', which is a value")
+
+
+def _id(
+    rest: str, of: Collection, value: Any, where: str, text: str
+) -> tuple[tuple[Step, ...], Member]:
+    rest = rest.removeprefix(".")
+    known = [*value] if isinstance(value, Mapping) else []
+    # The longest first, because an id may begin like another: 'B1' and 'B1.2'.
+    for name in sorted(known, key=len, reverse=True):
+        if rest == name or rest.startswith(f"{name}."):
+            try:
+                steps, end = _found(
+                    rest[len(name) :], of.record, value[name], f"{where}{name}.", text
+                )
+            except BadChange:
+                if not text.startswith("{"):
+                    raise
+                break  # a new record whose id begins like this one
+            return (name, *steps), end
+    if text.startswith("{"):
+        return (rest,), of.record
+    near = choices(rest.split(".")[0], known)
+    raise BadChange(f"{where}{rest}: there is no '{rest.split('.')[0]}' in {of.shape.name}; {near}")
+
+
+def _item(
+    rest: str, of: Rows, value: Any, where: str, text: str
+) -> tuple[tuple[Step, ...], Member]:
+    match = re.match(r"\[(\d{1,6})\]", rest)
+    where = where.rstrip(".")
+    if match is None:
+        raise BadChange(f"{where}{rest}: a list stands here; write '{where}[1]' for its first item")
+    count = len(value) if isinstance(value, Typed) else 0
+    number = int(match[1])
+    if not 1 <= number <= count + (text.startswith(("{", "["))):
+        raise BadChange(f"{where}{rest}: the list has {count} item{'s' * (count != 1)}")
+    under = value[number - 1] if number <= count else None
+    where = f"{where}{match[0]}."
+    more = rest[match.end() :]
+    if of.tuple_of and more:
+        names = {f"[{nth}]": nth - 1 for nth in range(1, len(of.tuple_of) + 1)}
+        names |= {f".{name}": nth for nth, name in enumerate(of.tuple_of)}
+        if more not in names:
+            raise BadChange(f"{where}{more}: {choices(more, names)}")
+        return (number - 1, names[more]), of.record.members[of.tuple_of[names[more]]]
+    steps, end = _found(more, of.record, under, where, text)
+    return (number - 1, *steps), end
+
+
+def changed(document: Mapping, changes: Sequence[str]) -> Mapping:
+    """The design with the changes made, one after the other; the one given stays as it is.
+
+    What is new stands in the place of what is around it. Raises BadChange.
+    """
+    for words in changes:
+        change, where = read_change(words, document)
+        document = put(document, where.steps, value_of(change, document.place))
+    return document
+
+
+def value_of(change: Change, place: Place) -> Any:
+    """What the change's text stands for: a text, a mapping, a list, or None to take away."""
+    text = change.text
+    if text == TAKEN_AWAY:
+        return None
+    if not text.startswith(("{", "[")):
+        return text
+    try:
+        made = yaml_reader.read(f"value: {text}".encode())["value"]
+    except Problem as problem:
+        raise BadChange(f"{change.path}: {problem.message}") from None
+    return _placed(made, place)
+
+
+def _placed(value: Any, place: Place) -> Any:
+    """The value, all of it in one place: where in the file it would stand is not known."""
+    if isinstance(value, Mapping):
+        made = Mapping(place)
+        for key, own in value.items():
+            made[key] = _placed(own, place)
+            made.places[key] = (place, place)
+        return made
+    if isinstance(value, Typed):
+        items = Typed(place)
+        for own in value:
+            items.append(_placed(own, place))
+            items.places.append(place)
+        return items
+    return value
+
+
+def put(part: Any, steps: Sequence[Step], value: Any, place: Place = 0) -> Any:
+    """A copy of a part of a design with a value in this place; None takes it away.
+
+    Only what lies on the way is copied, so that the rest is shared.
+    """
+    if not steps:
+        return value
+    first, rest = steps[0], steps[1:]
+    if isinstance(first, int):
+        items = _copied(part) if isinstance(part, Typed) else Typed(place)
+        if first == len(items):
+            items.append(None)
+            items.places.append(items.place)
+        items[first] = put(items[first], rest, value, items.places[first])
+        if items[first] is None:
+            del items[first], items.places[first]
+        return items
+    made = _copied(part) if isinstance(part, Mapping) else Mapping(place)
+    if first in made:
+        own = made[first]
+        at = made.places[first]
+    else:
+        own, at = None, (made.place, made.place)
+    new = put(own, rest, value, at[1])
+    if new is None:
+        made.pop(first, None)
+        made.places.pop(first, None)
+    else:
+        made[first] = _placed(new, at[1]) if not rest else new
+        made.places[first] = at
+    return made
+
+
+def _copied(part: Any) -> Any:
+    made: Any = Mapping(part.place) if isinstance(part, Mapping) else Typed(part.place)
+    if isinstance(part, Mapping):
+        made.update(part)
+        made.places = dict(part.places)
+    else:
+        made.extend(part)
+        made.places = [*part.places]
+    return made
+
+
+def stated(document: Mapping, steps: Sequence[Step]) -> Any:
+    """What stands in a place; None where nothing does."""
+    value: Any = document
+    for step in steps:
+        if isinstance(step, int):
+            value = value[step] if isinstance(value, Typed) and step < len(value) else None
+        else:
+            value = value.get(step) if isinstance(value, Mapping) else None
+    return value
+
+
+def texts(value: Any) -> Iterator[str]:
+    """All texts of a part of a design, in order."""
+    if isinstance(value, Mapping):
+        for own in value.values():
+            yield from texts(own)
+    elif isinstance(value, Typed):
+        for own in value:
+            yield from texts(own)
+    elif value is not None:
+        yield value
+
+
+def flow(value: Any) -> str:
+    """A part of a design as a flow mapping or list is written, or as a plain text."""
+    if isinstance(value, Mapping):
+        return f"{{{', '.join(f'{scalar(k)}: {flow(v)}' for k, v in value.items())}}}"
+    if isinstance(value, Typed):
+        return f"[{', '.join(map(flow, value))}]"
+    return scalar(value)
+
+
+_PLAIN = re.compile(r"[^\s\-?:,\[\]{}#&*!|>'\"%@`](?:[^\[\]{},:#]|:(?=\S)(?![,\[\]{}]))*")
+
+
+def scalar(text: str | None) -> str:
+    """A text as YAML takes it within a flow mapping: plain where it can be, else in quotes."""
+    if text is None:
+        return "~"
+    negative = re.fullmatch(r"-[0-9][^\[\]{},:#]*", text)
+    plain = negative or _PLAIN.fullmatch(text)
+    if plain and text == text.strip() and text not in ("~", "null", "Null", "NULL"):
+        return text
+    return "'" + text.replace("'", "''") + "'"

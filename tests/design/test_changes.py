@@ -1,0 +1,96 @@
+"""Changes to a design: paths, new texts, what is shared and what is refused."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from checker.design.changes import BadChange, changed, flow, read_change, stated
+from checker.reading import yaml_reader
+from checker.reading.yaml_reader import Mapping
+from tests.example import DESIGN
+
+
+def document(text: str = DESIGN) -> Mapping:
+    return yaml_reader.read(text.encode())
+
+
+def at(changes: list[str], *steps: str | int) -> object:
+    return stated(changed(document(), changes), steps)
+
+
+@pytest.mark.parametrize(
+    ("change", "steps", "value"),
+    [
+        ("plant.supply=40 °C", ("plant", "supply"), "40 °C"),
+        ("loops.L1.port = 3", ("loops", "L1", "port"), "3"),
+        ("heat_up.steps[2].supply=40 °C", ("heat_up", "steps", 1, "supply"), "40 °C"),
+        ("headers.H1.pump.curve[3][2]=9 kPa", ("headers", "H1", "pump", "curve", 2, 1), "9 kPa"),
+        ("headers.H1.pump.curve[3].head=9 kPa", ("headers", "H1", "pump", "curve", 2, 1), "9 kPa"),
+        ("plant.water.flushed=true", ("plant", "water", "flushed"), "true"),
+        ("rooms.bath.covering.resistance=null", ("rooms", "bath", "covering", "resistance"), None),
+        ("loops.L3={header: H1, port: 3}", ("loops", "L3", "port"), "3"),
+        ("loops.L1.b={header: H1}", ("loops", "L1.b", "header"), "H1"),
+        ("loops.L1.feeds=[{room: bath, length: 4 m}]", ("loops", "L1", "feeds", 0, "room"), "bath"),
+        ("heat_up.steps[3]={supply: 25 °C, hold: 3 day}", ("heat_up", "steps", 2, "hold"), "3 day"),
+        ("project.name=A=B", ("project", "name"), "A=B"),
+    ],
+)
+def test_a_change_takes_its_place(
+    change: str, steps: tuple[str | int, ...], value: str | None
+) -> None:
+    assert at([change], *steps) == value
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ("plant", "'plant' is no change"),
+        ("plant.suply=40 °C", "did you mean 'supply'?"),
+        ("loops.L9.length=40 m", "there is no 'L9' in loops"),
+        ("heat_up.steps[5].hold=3 day", "the list has 2 items"),
+        ("heat_up.steps.hold=3 day", "write 'heat_up.steps[1]'"),
+        ("plant.supply=", "nothing is written behind '='"),
+        ("plant.supply.more=3", "nothing stands under 'plant.supply'"),
+        ("loops.L3={header: H1", "cannot be read"),
+    ],
+)
+def test_what_a_design_cannot_take_is_told(change: str, said: str) -> None:
+    with pytest.raises(BadChange) as bad:
+        changed(document(), [change])
+    assert said in str(bad.value)
+
+
+def test_the_design_itself_stays_as_it_is_and_shares_what_is_not_changed() -> None:
+    before = document()
+    after = changed(before, ["loops.L1.length=90 m", "loops.L1.port=null"])
+    assert before == document()
+    assert after["loops"]["L1"]["length"] == "90 m"
+    assert "port" not in after["loops"]["L1"]
+    assert after["loops"]["L2"] is before["loops"]["L2"]
+    assert after["rooms"] is before["rooms"]
+    assert after["loops"]["L1"].places.keys() == after["loops"]["L1"].keys()
+
+
+def test_the_longest_id_that_fits_is_meant() -> None:
+    text = DESIGN.replace("  L2: {", "  L1.length: {")
+    change, found = read_change("loops.L1.length.port=4", document(text))
+    assert (change.text, found.steps) == ("4", ("loops", "L1.length", "port"))
+
+
+words = st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]), min_size=1, max_size=9)
+
+
+@given(st.dictionaries(words, words | st.lists(words, max_size=3), max_size=4))
+def test_what_is_written_as_a_flow_mapping_reads_the_same(value: dict[str, object]) -> None:
+    plain = Mapping(0)
+    for key, own in value.items():
+        if isinstance(own, list):
+            made = yaml_reader.Sequence(0)
+            made.extend(own)
+            own = made
+        plain[key] = own
+    if "<<" in value:
+        return
+    assert yaml_reader.read(f"value: {flow(plain)}".encode())["value"] == value
