@@ -2,66 +2,37 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import date, datetime
 from fnmatch import fnmatchcase
-from functools import cache
 from typing import Any
 
 from checker import units
-from checker.design.schema import TRUE, Leaf
 from checker.intake import slips
 from checker.intake.fields import Field, collections, references, value_of
-from checker.intake.maps import IN_BRACES, THOUSANDS, Map, Marks, Part, Reading, Single
+from checker.intake.maps import IN_BRACES, Map, Part, Reading, Single
 from checker.intake.sheets import (
     Book,
+    Remark,
     Sheet,
     Value,
+    alike,
     column_of,
-    figure,
     letters,
     plain,
     quoted,
 )
+from checker.intake.values import Given, Way, text_of, typed, unit_in
 from checker.reading.yaml_reader import Mapping, Sequence
 from checker.words import choices, nearest
 
-Given = str | bool | list[str]
-"""A value as a design file has it."""
 Key = tuple[str, str]
 """A section and an id in it; the id is empty where the section has none."""
 MOST_LISTED = 12
 """Single cells that are listed by address before the rest is only counted."""
 HEADINGS_WITHIN = 100
 """Rows of a sheet in which headings are looked for."""
-
-
-@dataclass(frozen=True)
-class Remark:
-    """Something about a cell, a column or a file: where it stands, what it holds, what is said."""
-
-    path: str
-    message: str
-    sheet: str = ""
-    row: int = 0
-    column: str = ""
-    value: str = ""
-
-    def __str__(self) -> str:
-        where = [self.path]
-        if self.sheet:
-            where.append(f"sheet '{self.sheet}'")
-        if self.row:
-            where.append(f"row {self.row}")
-        if self.column:
-            where.append(f"column {self.column}")
-        end = "" if self.message.endswith((".", "?")) else "."
-        value = f"{self.value} " if self.value else ""
-        return f"{', '.join(where)}: {value}{self.message}{end}"
 
 
 @dataclass
@@ -95,11 +66,6 @@ class Assembled:
 def assemble(book: Book, plan: Map) -> Assembled:
     """The design that the map finds in the file."""
     return _Assembly(book, plan).design()
-
-
-def alike(text: str) -> str:
-    """A heading as headings are compared: small letters, single spaces."""
-    return " ".join(unicodedata.normalize("NFKC", text).split()).casefold()
 
 
 class _Assembly:
@@ -221,7 +187,7 @@ class _Assembly:
                     holder = record
                     for key in default.field.keys[:-1]:
                         holder = holder.setdefault(key, {})
-                    holder[default.field.keys[-1]] = _typed(default.field.leaf, default.text)
+                    holder[default.field.keys[-1]] = typed(default.field.leaf, default.text)
                     count += 1
             if count:
                 self.out.assumed.append(
@@ -561,7 +527,9 @@ class _Page:
                 self.filled[at] += 1
             return None
         try:
-            return converted(raw, reading, self.assembly.plan.marks)
+            marks = self.assembly.plan.marks
+            way = Way(reading.unit, reading.date, reading.words, marks=marks)
+            return typed(reading.field.leaf, text_of(raw, reading.field.leaf, way).text)
         except ValueError as error:
             self.mistake(row, at, raw, str(error))
             return None
@@ -685,147 +653,6 @@ def joined_headings(sheet: Sheet, top: int, count: int) -> Iterator[tuple[int, s
         text = " ".join(" ".join(texts).split())
         if text:
             yield column, text
-
-
-_UNIT_PLACES = (
-    r"[\[(]\s*([^\[\]()]+(?:\([^()]*\))?[^\[\]()]*)\s*[\])]",
-    r"\s(?:in|en)\s+(\S+)$",
-    r"[,/]\s*(\S+)$",
-    r"\s((?i:sq) \S+)$",
-    r"\s(\S+)$",
-    r"^\s*(m|(?i:sq) \S+|\S{2,})$",
-)
-
-
-_BRIEF = {("F", "temperature"): "°F", ("C", "temperature"): "°C", ('"', "length"): "in",
-          ("'", "length"): "ft"}  # fmt: skip
-"""Units as headings shorten them, by what is measured."""
-
-
-def unit_in(heading: str, kind: str) -> str:
-    """The unit that a heading names, as in 'Length [m]' or 'Spacing, mm'; empty where none."""
-    for pattern in _UNIT_PLACES:
-        for found in re.findall(pattern, heading):
-            bare = found.strip().rstrip(".")
-            for unit in (found.strip(), bare, bare.lower(), _BRIEF.get((bare, kind), "")):
-                try:
-                    units.factor(unit, kind)
-                except units.UnitError:
-                    continue
-                return str(unit)
-    return ""
-
-
-_PRIMES = {"'": "ft", "’": "ft", "′": "ft", '"': "in", "”": "in", "″": "in"}
-"""Signs behind a number that mean feet or inches."""
-
-
-@cache
-def _number(decimal: str, thousands: str) -> re.Pattern[str]:
-    """A number, then whatever stands behind it."""
-    mark, apart = re.escape(decimal), re.escape(thousands)
-    whole = f"[0-9]{{1,3}}(?:{apart}[0-9]{{3}})+(?![0-9])|[0-9]+" if thousands else "[0-9]+"
-    return re.compile(rf"([-+−]?(?:(?:{whole})(?:{mark}[0-9]+)?|{mark}[0-9]+))\s*(.*)")
-
-
-def converted(raw: Value, reading: Reading, marks: Marks) -> Given:
-    """A cell's value as a design file writes it; raises ValueError with words for the person."""
-    leaf = reading.field.leaf
-    text = reading.words.get(alike(plain(raw)), None)
-    if text is None:
-        text = _worded(raw, reading, marks)
-    try:
-        value_of(leaf, text)
-    except ValueError as error:
-        hint = ""
-        if leaf.kind in ("enumeration", "boolean"):
-            hint = f" Or give the map its meaning: words: {{{plain(raw)}: …}}"
-        raise ValueError(f"{error}{hint}") from None
-    return _typed(leaf, text)
-
-
-def _worded(raw: Value, reading: Reading, marks: Marks) -> str:
-    leaf = reading.field.leaf
-    if leaf.kind == "quantity":
-        return _quantity(raw, reading.unit, marks, leaf)
-    if leaf.kind == "integer" and isinstance(raw, str):
-        match = re.fullmatch(r"([0-9]+)[.,]0+", raw)
-        return match[1] if match else raw
-    if leaf.kind == "date":
-        return _day(raw, reading.date)
-    if leaf.kind == "enumeration":
-        return next((o for o in leaf.options if o.casefold() == alike(plain(raw))), plain(raw))
-    return " ".join(plain(raw).split())
-
-
-def _quantity(raw: Value, unit: str, marks: Marks, leaf: Leaf) -> str:
-    if isinstance(raw, bool) or not isinstance(raw, str | float | int):
-        raise ValueError(f"is a date or a truth value; a number is wanted, such as {leaf.example}")
-    if not isinstance(raw, str):
-        number, own = figure(raw), ""
-    else:
-        text = raw.replace("\u00a0", " ").replace("\u202f", " ").strip()
-        match = _number(marks.decimal, marks.thousands).fullmatch(text)
-        behind = match[2] if match else ""
-        if match is None or (behind[:1] in (*"0123456789.,'",) and behind not in _PRIMES):
-            raise ValueError(
-                "is not a number with or without its unit, such as "
-                f"'{leaf.example}'{_marks_hint(text, marks)}"
-            )
-        number = match[1].replace(marks.thousands, "") if marks.thousands else match[1]
-        number = number.replace(",", ".").replace("−", "-")
-        own = _unprimed(number, behind, unit, leaf)
-    if not own and not unit:
-        if leaf.example:
-            shown = leaf.example.split(" ", 1)[-1]
-            raise ValueError(f"has no unit; give the column its unit in the map (unit: {shown})")
-        raise ValueError("has no unit; give the column its unit in the map")
-    return f"{number} {own or unit}"
-
-
-def _marks_hint(text: str, marks: Marks) -> str:
-    """What the map could say of the marks in a text that is no number by them."""
-    if not re.fullmatch(r"[-+]?[0-9]+([.,'’ ][0-9]+)+(\D*)", text):
-        return ""
-    decimal = "comma" if marks.decimal == "," else "point"
-    for name, sign in THOUSANDS.items():
-        if sign not in (marks.decimal, marks.thousands) and re.match(
-            rf"[-+]?[0-9]{{1,3}}({re.escape(sign)}[0-9]{{3}})+(?![0-9])", text
-        ):
-            other = f", or 'thousands: {name}' where the {name} only parts thousands"
-            break
-    else:
-        other = ""
-    return f" (the map says that numbers have a decimal {decimal}; correct it there{other})"
-
-
-def _unprimed(number: str, own: str, unit: str, leaf: Leaf) -> str:
-    """The unit behind a number; feet and inches by their signs where the map's unit is the same."""
-    named = _PRIMES.get(own, "")
-    if not named or leaf.quantity != "length":
-        return own
-    if unit and units.factor(named, "length") == units.factor(unit, "length"):
-        return unit
-    raise ValueError(f"has the sign {own} and no unit; write '{number} {named}' if that is meant")
-
-
-def _day(raw: Value, form: str) -> str:
-    if isinstance(raw, datetime | date):
-        return plain(raw)[:10]
-    if isinstance(raw, str) and form:
-        try:
-            return datetime.strptime(raw, form).date().isoformat()
-        except ValueError:
-            raise ValueError(f"is not a date written as {form}") from None
-    return plain(raw)
-
-
-def _typed(leaf: Leaf, text: str) -> Given:
-    if leaf.kind == "boolean":
-        return text.lower() in TRUE
-    if leaf.kind == "words":
-        return [word for word in (part.strip() for part in text.split(",")) if word]
-    return text
 
 
 def _at(holder: Any, keys: tuple[str, ...]) -> Any:

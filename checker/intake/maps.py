@@ -12,16 +12,13 @@ from typing import Any
 from checker import units
 from checker.design.schema import TRUE, Collection, Leaf, Record, Rows, design_format
 from checker.intake.fields import Field, collections, fields, value_of
+from checker.intake.values import PLAIN, THOUSANDS, Marks
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.reading.yaml_reader import Mapping, Problem, Sequence
 from checker.words import choices
 
 IN_BRACES = re.compile(r"\{([^{}]+)\}")
-
-
-THOUSANDS = {"space": " ", "point": ".", "comma": ","}
-"""The signs that may part thousands, by their names in a map."""
 
 
 class BadMap(Exception):
@@ -95,20 +92,12 @@ class Default:
 
 
 @dataclass(frozen=True)
-class Marks:
-    """The signs in numbers that are written as text; thousands: empty where none parts them."""
-
-    decimal: str = "."
-    thousands: str = ""
-
-
-@dataclass(frozen=True)
 class Map:
     """A whole map."""
 
     path: str
     parts: tuple[Part, ...]
-    marks: Marks = Marks()
+    marks: Marks = PLAIN
     empty: frozenset[str] = frozenset()
     delimiter: str = ""
     encoding: str = ""
@@ -209,7 +198,7 @@ class _MapFile:
             name = document["thousands"]
             words = f"thousands: the {name} is the decimal mark already; it cannot part both"
             self.problem(words, document.places["thousands"][1])
-        return Marks(decimal, thousands)
+        return Marks(decimal, thousands, "decimal" in document)
 
     def part(self, node: Mapping) -> Part:
         for section in node.get("ids", {}):

@@ -10,9 +10,9 @@ from pathlib import Path
 
 from checker.design.tables import Tables, Unreadable
 from checker.intake import delimited, workbooks
-from checker.intake.assembling import Assembled, Remark, alike, assemble
+from checker.intake.assembling import Assembled, assemble
 from checker.intake.maps import Map
-from checker.intake.sheets import BadSheet, Book
+from checker.intake.sheets import BadSheet, Book, Remark, alike
 from checker.intake.writing import written
 from checker.reading import bounded
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
@@ -18,6 +19,30 @@ ERROR = "shows the error {}; mend it in the sheet, or write the value"
 
 class BadSheet(Exception):
     """A file that cannot be read as sheets, in words for the person."""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something about a cell, a column or a file: where it stands, what it holds, what is said."""
+
+    path: str
+    message: str
+    sheet: str = ""
+    row: int = 0
+    column: str = ""
+    value: str = ""
+
+    def __str__(self) -> str:
+        where = [self.path]
+        if self.sheet:
+            where.append(f"sheet '{self.sheet}'")
+        if self.row:
+            where.append(f"row {self.row}")
+        if self.column:
+            where.append(f"column {self.column}")
+        end = "" if self.message.endswith((".", "?")) else "."
+        value = f"{self.value} " if self.value else ""
+        return f"{', '.join(where)}: {value}{self.message}{end}"
 
 
 @dataclass
@@ -122,3 +147,8 @@ def quoted(value: Value, longest: int = 40) -> str:
     """A cell's value as an error repeats it."""
     text = " ".join(plain(value).split())
     return f"'{text if len(text) <= longest else text[:longest] + '…'}'"
+
+
+def alike(text: str) -> str:
+    """A heading as headings are compared: small letters, single spaces."""
+    return " ".join(unicodedata.normalize("NFKC", text).split()).casefold()

@@ -129,6 +129,11 @@ def factor(unit: str, kind: str) -> Factors:
     return factors
 
 
+def in_table(unit: str, kind: str) -> bool:
+    """Whether a unit is known without asking pint."""
+    return unit in _known()[kind] or _alike(unit) in _known()[kind]
+
+
 def from_si(value: float, unit: str, kind: str) -> float:
     """An SI value (°C for a temperature) in the given unit. Raises UnitError."""
     scale, offset = factor(unit, kind)

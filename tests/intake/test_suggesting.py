@@ -133,11 +133,11 @@ def test_any_sheet_gives_a_map_that_is_sound_or_says_where_a_person_is_wanted(
     ("heading", "field", "unit"),
     [
         ("Room Temp (F)", "rooms.temperature", "°F"),
-        ("Room Area Sq Ft", "rooms.area", "Sq Ft"),
+        ("Room Area Sq Ft", "rooms.area", "ft²"),
         ("Area Sq. Ft.", "loops.area", ""),
         ("Flow GPM", "loops.flow", "GPM"),
         ("GPM", "loops.flow", "GPM"),
-        ("Sq Ft", "loops.area", "sq ft"),
+        ("Sq Ft", "loops.area", "ft²"),
         ("[m²]", "loops.area", "m²"),
         ("Flooring", "rooms.covering.material", ""),
         ("VA", "loops.spacing", ""),

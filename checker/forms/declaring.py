@@ -1,0 +1,123 @@
+"""Forms that are declared in a YAML file, their fields those of the design format."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from checker.design.schema import FALSE, TRUE, Leaf, path
+from checker.forms.model import UNITS, Block, Check, Form, Page, Question, Record
+from checker.intake.fields import collections, fields
+from checker.reading import yaml_reader
+
+HERE = Path(__file__).parent
+
+
+@cache
+def house() -> Form:
+    """The form for a house: what `prescreed new` makes."""
+    return load(HERE / "house.yaml")
+
+
+@cache
+def forms() -> dict[str, Form]:
+    """Every form of the design format, by name."""
+    return {form.name: form for form in (house(),)}
+
+
+def load(file: Path) -> Form:
+    """The form that a YAML file of ours declares."""
+    node = yaml_reader.read(file.read_bytes(), first="form:")
+    example = {
+        block: tuple(Record(name, dict(values)) for name, values in records.items())
+        for block, records in node.get("example", {}).items()
+    }
+    pages = tuple(
+        Page(
+            page["name"],
+            page.get("title", page["name"]),
+            tuple(_block(name, block) for name, block in page["blocks"].items()),
+            page.get("note", ""),
+        )
+        for page in node["pages"]
+    )
+    return Form(node["form"], node["title"], pages, int(node["version"]), example)
+
+
+def _block(name: str, node: Mapping[str, Any]) -> Block:
+    return Block(
+        name,
+        node["title"],
+        tuple(
+            question(to, **(asked if isinstance(asked, dict) else {"title": asked or ""}))
+            for to, asked in node["asks"].items()
+        ),
+        node.get("key", ""),
+        node.get("across", "yes") in TRUE,
+        int(node.get("places", 1)),
+        node.get("names", ""),
+        node.get("note", ""),
+        tuple(
+            Check(one["says"], tuple(one.get("twice", ())), one.get("about", ""),
+                  tuple(one.get("of", ())))
+            for one in node.get("checks", ())
+        ),
+    )  # fmt: skip
+
+
+def question(to: str, title: str = "", note: str = "", decides: str = "no", names: str = "",
+             example: str = "", unit: str = "") -> Question:  # fmt: skip
+    """What is asked for a field of the design format, in the format's own words where none are."""
+    leaf = leaf_of(to)
+    example = example or leaf.example
+    usual = unit or (example.partition(" ")[2] if leaf.kind == "quantity" else "")
+    return Question(
+        to,
+        title or to.rpartition(".")[2].replace("_", " ").capitalize(),
+        leaf,
+        note or described().get(_plain(to), ""),
+        UNITS.get(usual, (usual,) if usual else ()),
+        example,
+        names or leaf.refers_to,
+        decides in TRUE,
+    )
+
+
+def leaf_of(to: str) -> Leaf:
+    """The field's leaf; that of a default (`defaults.loops.zone`) is the field's own."""
+    return fields()[_plain(to)].leaf
+
+
+def _plain(to: str) -> str:
+    return to.removeprefix("defaults.")
+
+
+@cache
+def described() -> dict[str, str]:
+    """What the format's schema says of each field, by its dotted name without ids."""
+    found: dict[str, str] = {}
+
+    def take(node: Mapping[str, Any], name: str) -> None:
+        if "description" in node:
+            found[name] = node["description"]
+        inner = node.get("properties", {})
+        if isinstance(node.get("additionalProperties"), dict):
+            inner = node["additionalProperties"].get("properties", {})
+        for key, member in inner.items():
+            take(member, f"{name}.{key}" if name else key)
+
+    take(json.loads(path().read_text("utf-8")), "")
+    return found
+
+
+def truth(text: str) -> str:
+    """A truth value as a form shows it."""
+    return "yes" if text.lower() in TRUE else "no" if text.lower() in FALSE else text
+
+
+def by_id(section: str) -> bool:
+    """Whether a section's records have ids."""
+    return section in collections()

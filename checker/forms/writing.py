@@ -1,0 +1,429 @@
+"""A form as a workbook: choices to pick from, notes, units, shades, and checks that catch slips."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import IO, Any, NamedTuple
+
+from checker import units
+from checker.forms.declaring import truth
+from checker.forms.model import HIDDEN, MARK, Block, Cell, Check, Form, Page, Question, Record
+from checker.intake.sheets import figure, letters
+
+FIRST_ANSWER = 2
+"""The column of the first answer where records stand side by side: title, unit, then they."""
+LONGEST_LIST = 255
+"""Characters that a list of choices may have in a workbook."""
+TOLERATED = 0.25
+"""How far a length may be from area over spacing and feeds before the workbook says so; common
+practice, no source. The rules judge it more closely."""
+COMMENT = {"x_scale": 2.2, "y_scale": 1.8, "author": "", "font_size": 9}
+_NUMBER = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?)(?: (.+))?")
+
+
+class Finding(NamedTuple):
+    """What a marked copy says of a cell: words, and how grave that is (a shade's name)."""
+
+    words: str
+    shade: str
+
+
+SHADES = {
+    "critical": "#E8A0A0", "major": "#F4C7B8", "minor": "#FBE9B7", "observation": "#DCE9F5",
+    "open": "#D9D2E9", "review": "#D9D2E9", "refused": "#E8A0A0", "read": "#E2F0D9",
+    "assumed": "#FBE9B7", "not read": "#E0E0E0",
+}  # fmt: skip
+"""The shade of a finding's cell; the comment says it in words, so that no shade is needed."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where the parts of a block stand on its page: rows and columns from 0."""
+
+    page: Page
+    block: Block
+    top: int
+
+    @property
+    def title(self) -> int:
+        """The row of the title; of rows of records, of their headings."""
+        return self.top
+
+    def answer(self, number: int, question: int) -> tuple[int, int]:
+        """The cell of a record's answer; question: -1 for the record's name."""
+        if self.block.across:
+            return self.top + 1 + question + bool(self.block.key), FIRST_ANSWER + number
+        return self.top + 2 + number, question + 1
+
+    def unit(self, question: int) -> tuple[int, int]:
+        """The cell in which a question's unit is chosen."""
+        if self.block.across:
+            return self.top + 1 + question + bool(self.block.key), 1
+        return self.top + 1, question + 1
+
+    @property
+    def after(self) -> int:
+        """The first row that the block leaves free."""
+        if self.block.across:
+            return self.top + 2 + len(self.block.questions) + bool(self.block.key)
+        return self.top + 2 + self.block.places
+
+    def names(self) -> str:
+        """The cells of its records' names, as a formula calls them."""
+        first, last = self.answer(0, -1), self.answer(self.block.places - 1, -1)
+        sheet = self.page.name.replace("'", "''")
+        return f"'{sheet}'!${letters(first[1])}${first[0] + 1}:${letters(last[1])}${last[0] + 1}"
+
+
+def laid_out(form: Form) -> dict[str, Place]:
+    """Where each block stands."""
+    places = {}
+    for page in form.pages:
+        top = 3
+        for block in page.blocks:
+            places[block.name] = Place(page, block, top)
+            top = places[block.name].after + 1
+    return places
+
+
+def cells_of(
+    form: Form, records: Mapping[str, Sequence[Record]]
+) -> dict[tuple[str, str, str], Cell]:
+    """For each block, record and question (empty for the record's name) the cell of its answer."""
+    found = {}
+    for name, place in laid_out(form).items():
+        for number, record in enumerate(records.get(name, ())):
+            for at, to in enumerate(("", *(one.to for one in place.block.questions)), -1):
+                row, column = place.answer(number, at)
+                found[name, record.name, to] = Cell(
+                    place.page.name, row, column, f"{letters(column)}{row + 1}"
+                )
+    return found
+
+
+def workbook(
+    file: IO[bytes],
+    form: Form,
+    records: Mapping[str, Sequence[Record]] | None = None,
+    *,
+    shown_units: Mapping[str, str] | None = None,
+    findings: Mapping[Cell, Finding] | None = None,
+) -> None:
+    """Write the form, filled in with these records by block.
+
+    shown_units: of a question the unit that its answers are asked in, where it is another than the
+    usual one; findings: what to say of which cells, as a comment and a shade. The same form with
+    the same records gives the same bytes; no text ever becomes a formula.
+    """
+    writing = _Writing(file, form, shown_units or {}, findings or {})
+    for page in form.pages:
+        writing.page(page, page.name, records or {}, blank=True)
+    if form.example and not findings:
+        for page in form.pages:
+            writing.page(page, f"Example {page.name.lower()}", form.example, blank=False)
+    writing.hidden()
+    writing.book.close()
+
+
+class _Writing:
+    def __init__(
+        self,
+        file: IO[bytes],
+        form: Form,
+        shown: Mapping[str, str],
+        findings: Mapping[Cell, Finding],
+    ) -> None:
+        from datetime import datetime
+
+        import xlsxwriter
+
+        self.form = form
+        self.shown = shown
+        self.findings = findings
+        self.places = laid_out(form)
+        self.book = xlsxwriter.Workbook(
+            file,
+            {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False,
+             "strings_to_numbers": False},
+        )  # fmt: skip
+        self.book.set_properties({"created": datetime(2000, 1, 1), "title": form.title})
+        self.formats: dict[tuple[tuple[str, Any], ...], Any] = {}
+
+    def format(self, **look: Any) -> Any:
+        key = tuple(sorted(look.items()))
+        if key not in self.formats:
+            self.formats[key] = self.book.add_format({"valign": "top", **look})
+        return self.formats[key]
+
+    def page(
+        self, page: Page, name: str, records: Mapping[str, Sequence[Record]], *, blank: bool
+    ) -> None:
+        """One sheet; blank: whether there is room for more, else it only shows how."""
+        sheet = self.book.add_worksheet(name)
+        sheet.write_string(0, 0, page.title + ("" if blank else " (an example, not read)"),
+                           self.format(bold=True, font_size=14))  # fmt: skip
+        sheet.write_string(1, 0, page.note, self.format(italic=True, font_color="#404040"))
+        down = any(not block.across for block in page.blocks)
+        if not down:
+            sheet.set_column(0, 0, 36)
+            sheet.set_column(1, 1, 9)
+            sheet.set_column(2, 8, 18)
+        for block in page.blocks:
+            own = records.get(block.name, ())
+            if block.across:
+                self.across(sheet, self.places[block.name], own, blank=blank)
+            else:
+                self.down(sheet, self.places[block.name], own, blank=blank)
+        sheet.set_landscape()
+        sheet.set_paper(9)
+        sheet.fit_to_pages(1, 0)
+        if not blank:
+            sheet.set_tab_color("#BFBFBF")
+
+    # Records side by side.
+
+    def across(self, sheet: Any, place: Place, records: Sequence[Record], *, blank: bool) -> None:
+        block = place.block
+        width = FIRST_ANSWER + block.places
+        for column in range(width):
+            sheet.write_blank(place.top, column, None, self.format(bg_color="#DDE3EA"))
+        sheet.write_string(place.top, 0, block.title, self.format(bold=True, bg_color="#DDE3EA"))
+        if block.key:
+            sheet.write_string(place.top + 1, 0, block.key, self.format(bold=True))
+            self.names(sheet, place, records, blank=blank)
+        for number, asked in enumerate(block.questions):
+            row, column = place.unit(number)
+            sheet.write_string(row, 0, asked.title, self.format())
+            self.note(sheet, row, 0, asked)
+            self.unit(sheet, row, column, asked)
+            for record in range(block.places):
+                self.answer(sheet, place, number, record, records, blank=blank)
+
+    # Records one below another.
+
+    def down(self, sheet: Any, place: Place, records: Sequence[Record], *, blank: bool) -> None:
+        block = place.block
+        heads = [block.key, *(one.title for one in block.questions)]
+        for column, head in enumerate(heads):
+            sheet.write_string(
+                place.top, column, head, self.format(bold=True, text_wrap=True, bg_color="#DDE3EA")
+            )
+        sheet.set_row(place.top, 45)
+        sheet.set_column(0, 0, 8)
+        sheet.set_column(1, len(heads) - 1, 12)
+        sheet.freeze_panes(place.top + 2, 1)
+        self.names(sheet, place, records, blank=blank)
+        for number, asked in enumerate(block.questions):
+            self.note(sheet, place.top, number + 1, asked)
+            self.unit(sheet, *place.unit(number), asked)
+            for record in range(block.places if blank else len(records)):
+                self.answer(sheet, place, number, record, records, blank=blank)
+        if block.checks and blank:
+            column = len(heads)
+            sheet.write_string(place.top, column, "Look at", self.format(bold=True))
+            sheet.set_column(column, column, 44)
+            for record in range(block.places):
+                row = place.answer(record, -1)[0]
+                formula = "&".join(self.checked(place, check, row) for check in block.checks)
+                sheet.write_formula(
+                    row, column, f"={formula}", self.format(font_color="#A03000"), ""
+                )
+
+    def checked(self, place: Place, check: Check, row: int) -> str:
+        """A formula that says what is amiss in a row, or nothing."""
+        asked = [one.to for one in place.block.questions]
+        first, last = place.answer(0, 0)[0] + 1, place.answer(place.block.places - 1, 0)[0] + 1
+
+        def cell(to: str) -> str:
+            return f"${letters(asked.index(to) + 1)}{row + 1}"
+
+        if check.twice:
+            columns = [letters(asked.index(to) + 1) for to in check.twice]
+            given = ",".join(f'{cell(to)}<>""' for to in check.twice[-1:])
+            alike = ",".join(
+                f"${column}${first}:${column}${last},{cell(to)}"
+                for column, to in zip(columns, check.twice, strict=True)
+            )
+            return f'IF(AND({given},COUNTIFS({alike})>1),"{check.says}. ","")'
+        area, spacing, feeds = (f"{self.si(place, to)}*{cell(to)}" for to in check.of)
+        length = f"{self.si(place, check.about)}*{cell(check.about)}"
+        numbers = ",".join(f"ISNUMBER({cell(to)})" for to in (check.about, *check.of[:2]))
+        feeds = f"IF(ISNUMBER({cell(check.of[2])}),{feeds},0)"
+        expected = f"({area}/({spacing})+{feeds})"
+        return (
+            f'IF(AND({numbers}),IF(ABS({length}/{expected}-1)>{TOLERATED},"{check.says}. ",""),"")'
+        )
+
+    def si(self, place: Place, to: str) -> str:
+        """What turns a question's numbers into SI, by the unit chosen for it."""
+        number = next(n for n, one in enumerate(place.block.questions) if one.to == to)
+        row, column = place.unit(number)
+        asked = place.block.questions[number]
+        key = f'"{asked.leaf.quantity}:"&${letters(column)}${row + 1}'
+        return f"VLOOKUP({key},{HIDDEN}!$A$3:$C$80,2,FALSE)"
+
+    # Cells.
+
+    def names(self, sheet: Any, place: Place, records: Sequence[Record], *, blank: bool) -> None:
+        block = place.block
+        taken = [record.name for record in records]
+        free = (block.names.format(n) for n in range(1, 10_000))
+        free = (name for name in free if name not in taken)
+        for number in range(block.places if blank else len(records)):
+            row, column = place.answer(number, -1)
+            name = next(free) if block.names and number >= len(records) else ""
+            name = records[number].name if number < len(records) else name
+            self.put(sheet, place, row, column, name, "", self.format(border=1, bold=True))
+
+    def unit(self, sheet: Any, row: int, column: int, asked: Question) -> None:
+        if not asked.units:
+            return
+        shown = self.shown.get(asked.to, asked.units[0])
+        sheet.write_string(row, column, shown, self.format(font_color="#305080", border=1))
+        if len(asked.units) > 1:
+            sheet.data_validation(
+                row, column, row, column,
+                {"validate": "list", "source": [*asked.units], "error_title": "Unit",
+                 "error_message": "Choose one of the list."},
+            )  # fmt: skip
+
+    def note(self, sheet: Any, row: int, column: int, asked: Question) -> None:
+        lines = [asked.note]
+        if asked.options:
+            lines.append("One of: " + ", ".join(asked.options) + ".")
+        if asked.example:
+            lines.append(f"For example: {asked.example}")
+        if asked.leaf.kind == "date":
+            lines.append("For example: 2026-03-12")
+        text = "\n".join(line for line in lines if line)
+        if text:
+            sheet.write_comment(row, column, text, COMMENT)
+
+    def answer(
+        self, sheet: Any, place: Place, number: int, record: int, records: Sequence[Record],
+        *, blank: bool,
+    ) -> None:  # fmt: skip
+        asked = place.block.questions[number]
+        row, column = place.answer(record, number)
+        text = records[record].values.get(asked.to, "") if record < len(records) else ""
+        look: dict[str, Any] = {"border": 1, "border_color": "#B0B0B0"}
+        if asked.fixed:
+            look["bg_color"] = "#EEEEEE"
+        elif asked.decides:
+            look["bg_color"] = "#FDE9D0"
+        if asked.leaf.kind == "date":
+            look["num_format"] = "yyyy-mm-dd"
+        self.put(sheet, place, row, column, text, self.unit_of(asked), look, asked)
+        if blank and not asked.fixed:
+            self.held(sheet, place, number, row, column)
+
+    def unit_of(self, asked: Question) -> str:
+        if asked.units:
+            return self.shown.get(asked.to, asked.units[0])
+        return "\0" if asked.leaf.kind == "integer" else ""
+
+    def put(
+        self, sheet: Any, place: Place, row: int, column: int, text: str, unit: str, look: Any,
+        asked: Question | None = None,
+    ) -> None:  # fmt: skip
+        """Write one cell, with what is to be said of it."""
+        at = Cell(place.page.name, row, column, f"{letters(column)}{row + 1}")
+        finding = self.findings.get(at) if sheet.get_name() == place.page.name else None
+        if isinstance(look, dict):
+            if finding is not None:
+                look = {**look, "bg_color": SHADES[finding.shade]}
+            look = self.format(**look)
+        elif finding is not None:
+            look = self.format(border=1, bold=True, bg_color=SHADES[finding.shade])
+        if finding is not None:
+            sheet.write_comment(row, column, finding.words, COMMENT)
+        if asked is not None and asked.leaf.kind == "boolean":
+            text = truth(text)
+        number = _number(text, unit)
+        day = _day(text) if asked is not None and asked.leaf.kind == "date" else None
+        if number is not None:
+            sheet.write_number(row, column, number, look)
+        elif day is not None:
+            sheet.write_datetime(row, column, day, look)
+        elif text:
+            sheet.write_string(row, column, text, look)
+        else:
+            sheet.write_blank(row, column, None, look)
+
+    def held(self, sheet: Any, place: Place, number: int, row: int, column: int) -> None:
+        """Let the workbook itself say what cannot be meant in a cell."""
+        asked = place.block.questions[number]
+        leaf = asked.leaf
+        wants: dict[str, Any] = {"ignore_blank": True, "error_type": "warning",
+                                 "error_title": asked.title[:30]}  # fmt: skip
+        if asked.names:
+            wants |= (
+                {"validate": "list", "source": f"={self.places[asked.names].names()}"}
+                if asked.names in self.places and self.places[asked.names].block.across
+                else {}
+            )
+            wants["error_message"] = f"No such name among the {asked.names} on their sheet."
+        elif asked.options and len(",".join(asked.options)) <= LONGEST_LIST:
+            wants |= {"validate": "list", "source": [*asked.options],
+                      "error_message": "Choose one of the list."}  # fmt: skip
+        elif leaf.kind == "integer":
+            wants |= {"validate": "integer", "criteria": "between",
+                      "minimum": leaf.least, "maximum": leaf.most,
+                      "error_message": f"A whole number, {leaf.least} to {leaf.most}."}  # fmt: skip
+        elif leaf.kind == "quantity":
+            at = f"{letters(column)}{row + 1}"
+            unit_row, unit_column = place.unit(number)
+            unit = f"${letters(unit_column)}${unit_row + 1}"
+            key = f'"{leaf.quantity}:"&{unit}'
+            factor = f"VLOOKUP({key},{HIDDEN}!$A$3:$C$80,2,FALSE)"
+            offset = f"VLOOKUP({key},{HIDDEN}!$A$3:$C$80,3,FALSE)"
+            value = f"({at}*{factor}+{offset})"
+            formula = f"AND(ISNUMBER({at}),{value}>={leaf.least:.12g},{value}<={leaf.most:.12g})"
+            if len(formula) > LONGEST_LIST:
+                formula = f"ISNUMBER({at})"
+            wants |= {"validate": "custom", "value": f"={formula}",
+                      "error_message": f"A number from {leaf.least_text} to {leaf.most_text}, in "
+                      "the unit chosen; or a number with a unit of its own."}  # fmt: skip
+        elif leaf.kind == "date":
+            wants |= {"validate": "custom", "value": f"=ISNUMBER({letters(column)}{row + 1})",
+                      "error_message": "A date, such as 2026-03-12."}  # fmt: skip
+        if "validate" in wants:
+            sheet.data_validation(row, column, row, column, wants)
+
+    def hidden(self) -> None:
+        """The sheet that says which form it is, and holds what units are worth in SI."""
+        sheet = self.book.add_worksheet(HIDDEN)
+        for column, text in enumerate((MARK, self.form.name, str(self.form.version))):
+            sheet.write_string(0, column, text)
+        known = {
+            (one.leaf.quantity, unit)
+            for block in self.form.blocks
+            for one in block.questions
+            for unit in one.units
+        }
+        for row, (quantity, unit) in enumerate(sorted(known), 2):
+            scale, offset = units.factor(unit, quantity)
+            sheet.write_string(row, 0, f"{quantity}:{unit}")
+            sheet.write_number(row, 1, scale)
+            sheet.write_number(row, 2, offset)
+        sheet.hide()
+
+
+def _number(text: str, own: str) -> float | None:
+    """The number of a text in the cell's unit, where a cell keeps it exactly."""
+    match = _NUMBER.fullmatch(text) if own else None
+    if match is None or (match[2] or "\0") != own:
+        return None
+    value = float(match[1])
+    return value if float(figure(value)) == value else None
+
+
+def _day(text: str) -> Any:
+    from checker.words import calendar_day
+
+    try:
+        return calendar_day(text)
+    except ValueError:
+        return None

@@ -1,0 +1,358 @@
+"""What a cell holds to a value as a design file writes it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from datetime import date, datetime
+from functools import cache
+from typing import NamedTuple
+
+from checker import units
+from checker.design.schema import TRUE, Leaf
+from checker.intake.fields import value_of
+from checker.intake.sheets import Value, alike, figure, plain
+
+Given = str | bool | list[str]
+"""A value as a design file has it."""
+THOUSANDS = {"space": " ", "point": ".", "comma": ","}
+"""The signs that may part thousands, by their names in a map."""
+
+
+class Marks(NamedTuple):
+    """The signs in numbers that are written as text; thousands: empty where none parts them.
+
+    said: whether somebody said so; else a text such as 1.101 could be read in two ways.
+    """
+
+    decimal: str = "."
+    thousands: str = ""
+    said: bool = True
+
+
+PLAIN = Marks()
+"""A decimal point, and nothing between thousands."""
+
+
+class Way(NamedTuple):
+    """How a cell becomes a value: in which unit, date form and words, times what.
+
+    hint: where a unit that is missing is to be written, for the words of a refusal.
+    """
+
+    unit: str = ""
+    date: str = ""
+    words: Mapping[str, str] = {}
+    times: int = 1
+    marks: Marks = PLAIN
+    hint: str = "give the column its unit in the map (unit: {})"
+    words_hint: str = " Or give the map its meaning: words: {{{}: …}}"
+
+
+class Doubtful(NamedTuple):
+    """A value as a design file writes it, and what is to be looked at in the way it was read."""
+
+    text: str
+    doubt: str = ""
+
+
+def text_of(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
+    """The text that a design file would have; raises ValueError with words for the person."""
+    known = way.words.get(alike(plain(raw)))
+    found = _worded(raw, leaf, way) if known is None else Doubtful(known)
+    try:
+        value_of(leaf, found.text)
+    except ValueError as error:
+        hint = ""
+        if leaf.kind in ("enumeration", "boolean"):
+            hint = way.words_hint.format(plain(raw))
+        raise ValueError(f"{error}{hint}") from None
+    return found
+
+
+def typed(leaf: Leaf, text: str) -> Given:
+    """A text as the tree of a design holds it."""
+    if leaf.kind == "boolean":
+        return text.lower() in TRUE
+    if leaf.kind == "words":
+        return [word for word in (part.strip() for part in text.split(",")) if word]
+    return text
+
+
+def _worded(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
+    if leaf.kind == "quantity":
+        return _quantity(raw, leaf, way)
+    if leaf.kind == "date":
+        return Doubtful(_day(raw, way.date))
+    if isinstance(raw, datetime | date):
+        raise ValueError("is a date; a spreadsheet program makes one of texts such as 1-2")
+    if leaf.kind == "integer" and isinstance(raw, str):
+        match = re.fullmatch(r"([0-9]+)[.,]0+", raw)
+        return Doubtful(match[1] if match else raw)
+    if leaf.kind == "enumeration":
+        word = next((o for o in leaf.options if o.casefold() == alike(plain(raw))), plain(raw))
+        return Doubtful(word)
+    return Doubtful(" ".join(plain(raw).split()))
+
+
+_RAISED = re.compile(r"(?<=[0-9])\s*(?:[⁰¹²³⁴-⁹]+|\*{1,3}\)?|[†‡])$|\s+[¹²³⁴-⁹]\)$|\s*[¹²³⁴-⁹]\)$")
+"""A note's mark behind a number, such as 84¹ or 84*."""
+
+
+def _quantity(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
+    unit, marks = way.unit, way.marks
+    if isinstance(raw, bool) or not isinstance(raw, str | float | int):
+        raise ValueError(f"is a date or a truth value; a number is wanted, such as {leaf.example}")
+    doubt = ""
+    if not isinstance(raw, str):
+        number, own = figure(raw), ""
+    else:
+        text = raw.replace("\u00a0", " ").replace("\u202f", " ").strip()
+        note = _RAISED.search(text)
+        if note:
+            doubt = f"the '{note[0].strip()}' behind it is taken for the mark of a note"
+            text = text[: note.start()].rstrip()
+        feet = _feet_and_inches(text, unit) if leaf.quantity == "length" else ""
+        if feet and unit and _sign_of(text) not in ("", unit):
+            raise ValueError(
+                f"has a sign of feet or inches and no unit; write '{feet}' if that is meant"
+            )
+        if feet:
+            return Doubtful(_multiplied(feet, way.times), doubt)
+        match = _number(marks.decimal, marks.thousands).fullmatch(text)
+        behind = match[2] if match else ""
+        if match is None or behind[:1] in (*"0123456789.,'/",):
+            raise ValueError(
+                "is not a number with or without its unit, such as "
+                f"'{leaf.example}'{_marks_hint(text, marks)}"
+            )
+        number = match[1].replace(marks.thousands, "") if marks.thousands else match[1]
+        if not marks.said and re.fullmatch(r"[-+−]?[0-9]{1,3}\.[0-9]{3}", match[1]):
+            doubt = "the point could part thousands too; say 'decimal:' in the map"
+        number = number.replace(",", ".").replace("−", "-")
+        own = _unit_behind(behind, leaf.quantity, unit)
+    if not own and not unit:
+        if leaf.example:
+            shown = leaf.example.split(" ", 1)[-1]
+            raise ValueError(f"has no unit; {way.hint.format(shown)}")
+        raise ValueError("has no unit; give the column its unit in the map")
+    return Doubtful(_multiplied(f"{number} {own or unit}", way.times), doubt)
+
+
+def _multiplied(text: str, times: int) -> str:
+    if times == 1:
+        return text
+    number, _, unit = text.partition(" ")
+    return f"{figure(float(number) * times)} {unit}"
+
+
+def added(texts: list[str], leaf: Leaf) -> str:
+    """Several values of one field in one; in the unit of the first. Raises ValueError."""
+    unit = texts[0].partition(" ")[2]
+    scale, _ = units.factor(unit, leaf.quantity)
+    if leaf.quantity == "temperature":
+        raise ValueError("temperatures cannot be added")
+    total = sum(units.parse(text, leaf.quantity) for text in texts)
+    return f"{figure(float(f'{total / scale:.12g}'))} {unit}"
+
+
+def _marks_hint(text: str, marks: Marks) -> str:
+    """What the map could say of the marks in a text that is no number by them."""
+    if re.fullmatch(r"[0-9.,]+\s*[/–-]\s*[0-9.,]+(\D*)", text):
+        return "; two values in one cell want a row or a column each"
+    if not re.fullmatch(r"[-+]?[0-9]+([.,'’ ][0-9]+)+(\D*)", text):
+        return ""
+    decimal = "comma" if marks.decimal == "," else "point"
+    for name, sign in THOUSANDS.items():
+        if sign not in (marks.decimal, marks.thousands) and re.match(
+            rf"[-+]?[0-9]{{1,3}}({re.escape(sign)}[0-9]{{3}})+(?![0-9])", text
+        ):
+            other = f", or 'thousands: {name}' where the {name} only parts thousands"
+            break
+    else:
+        other = ""
+    return f" (the map says that numbers have a decimal {decimal}; correct it there{other})"
+
+
+def _day(raw: Value, form: str) -> str:
+    if isinstance(raw, datetime | date):
+        return plain(raw)[:10]
+    if isinstance(raw, str) and form:
+        try:
+            return datetime.strptime(raw, form).date().isoformat()
+        except ValueError:
+            raise ValueError(f"is not a date written as {form}") from None
+    return plain(raw)
+
+
+@cache
+def _number(decimal: str, thousands: str) -> re.Pattern[str]:
+    """A number, then whatever stands behind it."""
+    mark, apart = re.escape(decimal), re.escape(thousands)
+    whole = f"[0-9]{{1,3}}(?:{apart}[0-9]{{3}})+(?![0-9])|[0-9]+" if thousands else "[0-9]+"
+    return re.compile(rf"([-+−]?(?:(?:{whole})(?:{mark}[0-9]+)?|{mark}[0-9]+))\s*(.*)")
+
+
+# Units.
+
+_SPELLINGS: Mapping[str, Mapping[str, str]] = {
+    "length": {
+        "lm": "m", "lfm": "m", "lfdm": "m", "lfd. m": "m", "lfd m": "m", "ml": "m", "mtr": "m",
+        "mtrs": "m", "lin m": "m", "lin. m": "m", "mts": "m", "mt": "m", "mètres": "m",
+        "mètre": "m", "metri": "m", "metros": "m", "lf": "ft", "lft": "ft", "lin ft": "ft",
+        "inch": "in", "'": "ft", "’": "ft", "′": "ft", '"': "in", "”": "in", "″": "in",
+        "''": "in", "′′": "in", "’’": "in",
+    },
+    "area": {
+        "sqm": "m²", "qm": "m²", "m q": "m²", "mq": "m²", "mtr2": "m²", "sm": "m²", "sq m": "m²",
+        "sf": "ft²", "sqft": "ft²", "sq ft": "ft²", "square feet": "ft²", "square metres": "m²",
+    },
+    "volume_flow": {
+        "l/mn": "l/min", "lt/min": "l/min", "ltr/min": "l/min", "lpm": "l/min", "lt/h": "l/h",
+        "ltr/h": "l/h", "lph": "l/h", "l/u": "l/h", "l/std": "l/h", "usgpm": "gpm", "us gpm": "gpm",
+    },
+    "power": {"watt": "W", "watts": "W", "btuh": "Btu/h", "btu/h": "Btu/h", "btu/hr": "Btu/h",
+              "vatios": "W"},
+    "temperature": {"c": "°C", "f": "°F", "°": "°C", "grad": "°C", "grad c": "°C", "degc": "°C",
+                    "degf": "°F", "° c": "°C", "° f": "°F", "celsius": "°C", "fahrenheit": "°F"},
+    "temperature_difference": {"kelvin": "K", "c": "°C", "f": "°F"},
+    "fraction": {"pct": "%", "prozent": "%", "vol%": "%"},
+    "thermal_resistance": {"m2k/w": "m²·K/W", "m2 k/w": "m²·K/W", "m²k/w": "m²·K/W"},
+}  # fmt: skip
+"""Units as schedules write them, by what is measured; ordinary abbreviations of several languages,
+from memory. They come before a prefix of SI that nobody means (qm is no quectometre)."""
+
+_ASIDE = re.compile(
+    r"\s*(?:[,;]\s*)?(?:o\.?\s?c\.?|c/c|ctrs?|crs|centres|centers|h\.?o\.?h\.?|each|ea\.?|each way|"
+    r"total|net|gross|approx\.?|ca\.?|netto|brutto|gesamt|je|pro|max\.?|min\.)\s*$",
+    re.IGNORECASE,
+)
+"""What stands behind a unit without being one of it: on centres, each, net."""
+
+
+def known_unit(text: str, kind: str) -> str:
+    """A unit of this kind as the program writes it, for the many ways to write it; else empty."""
+    text = " ".join(text.split())
+    own = _SPELLINGS.get(kind, {})
+    for spelling in dict.fromkeys((text, text.rstrip("."), text.lower().rstrip("."))):
+        if units.in_table(spelling, kind):
+            return spelling
+        if spelling.lower() in own:
+            return own[spelling.lower()]
+        try:
+            units.factor(spelling, kind)
+        except units.UnitError:
+            continue
+        return spelling
+    return ""
+
+
+def _unit_behind(behind: str, kind: str, unit: str) -> str:
+    """The unit behind a number; as it stands where it is none, so that it is refused in words."""
+    bare = behind.strip()
+    for _ in range(3):
+        if not bare:
+            return ""
+        named = known_unit(bare, kind)
+        if named:
+            return named
+        shorter = _ASIDE.sub("", bare)
+        if shorter == bare:
+            break
+        bare = shorter
+    return behind if bare else ""
+
+
+def _sign_of(text: str) -> str:
+    """The unit that a single sign of feet or inches stands for; empty where both or none stand."""
+    feet = any(sign in text for sign in "'’′") and not any(
+        two in text for two in ("''", "′′", "’’")
+    )
+    inches = any(sign in text for sign in ('"', "”", "″", "''", "′′", "’’"))
+    return "" if feet == inches else "ft" if feet else "in"
+
+
+_FEET = re.compile(
+    r"""(?:(?P<feet>[0-9]+(?:\.[0-9]+)?)\s*(?:'|’|′|ft\.?|feet)(?!')\s*-?\s*)?"""
+    r"""(?:(?P<inches>[0-9]+(?:\.[0-9]+)?)?\s*(?P<part>[0-9]+/[0-9]+|[¼½¾⅛⅜⅝⅞])?\s*"""
+    r"""(?P<sign>"|”|″|''|′′|in\.?|inch|inches))?(?P<rest>.*)"""
+)
+_PART = "[¼½¾⅛⅜⅝⅞]"
+_PARTS = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
+
+
+def _feet_and_inches(text: str, unit: str) -> str:
+    """A length in feet and inches, such as 226'-6" or 8 1/2", in inches; empty for any other.
+
+    unit: the column's; in a column of inches, 8 1/2 needs no sign.
+    """
+    bare = _ASIDE.sub("", text)
+    if unit == "in" and re.fullmatch(
+        r"[0-9]+[ -](?:[0-9]+/[0-9]+|[¼½¾⅛⅜⅝⅞])|[0-9]+[¼½¾⅛⅜⅝⅞]", bare
+    ):
+        bare += '"'
+    match = _FEET.fullmatch(bare)
+    if match is None or match["rest"].strip() or not (match["feet"] or match["sign"]):
+        return ""
+    part = match["part"] or ""
+    inches = float(match["inches"] or 0)
+    if "/" in part:
+        above, below = (int(one) for one in part.split("/"))
+        if not 0 < above < below:
+            return ""
+        inches += above / below
+    elif part:
+        inches += _PARTS[part]
+    if match["feet"] and not match["sign"]:
+        return f"{match['feet']} ft"
+    if match["feet"]:
+        if inches >= 12:
+            return ""
+        return f"{figure(float(match['feet']) * 12 + inches)} in"
+    return f"{figure(inches)} in"
+
+
+_BRACKETS = re.compile(r"[\[(]((?:[^\[\]()]|\([^()]*\))*)[\])]")
+NO_UNIT = frozenset(("no", "nr", "id"))
+"""Last words of headings that are none."""
+
+
+def unit_in(heading: str, kind: str) -> str:
+    """The unit that a heading names, as in 'Length [m]', 'Spacing, mm' or 'Tail (ft, each way)'.
+
+    Empty where it names none of this kind, or two that differ.
+    """
+    for inside in _BRACKETS.findall(heading):
+        named = known_unit(inside, kind) or _of_words(inside, kind)
+        if named:
+            return named
+    bare = _BRACKETS.sub(" ", heading)
+    if (named := known_unit(bare, kind)) and (len(bare.strip()) > 1 or bare.strip() in "mKW°'\""):
+        return named
+    for pattern in (r"\s(?:in|en)\s+(\S+)$", r"[,/;:]\s*([^,/;:]+)$", r"\s((?i:sq\.?) \S+)$",
+                    r"\s(\S+)$"):  # fmt: skip
+        for found in re.findall(pattern, bare.strip()):
+            if found.casefold() in NO_UNIT:
+                continue
+            if named := known_unit(found, kind):
+                return named
+    return ""
+
+
+def _of_words(inside: str, kind: str) -> str:
+    """The unit among the words in brackets; empty where there is none, or two that differ."""
+    found = [*_units_among(inside, kind)]
+    # 'in' is a unit only where no other stands there: (measured in m).
+    found = [one for one in found if one != "in"] or found
+    factors = {units.factor(one, kind) for one in found}
+    return found[0] if len(factors) == 1 else ""
+
+
+def _units_among(inside: str, kind: str) -> Iterator[str]:
+    for part in re.split(r"[,;]", inside):
+        if named := known_unit(part, kind):
+            yield named
+            continue
+        for word in part.split():
+            if (len(word) > 1 or word in "mKW'\"") and (named := known_unit(word, kind)):
+                yield named
