@@ -14,7 +14,7 @@ from checker.design.tables import Tables
 
 if TYPE_CHECKING:
     from checker.design.plans import Drawing
-    from checker.geometry.measuring import Measured, Spot
+    from checker.geometry.measured import Measured, Spot
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -134,6 +134,40 @@ class Drawn:
             shown = self._rooms(row)
             if shown and not np.isnan(rooms).any():
                 found[row.row] = {ids[int(room)] for room in rooms} == set(shown)
+        return found
+
+    def spacings(self, loop: Array, room: Array, stated: Array, length: Array) -> Array:
+        """For each part of a loop, the spacing of its runs in its room, m, shape (n,).
+
+        loop, room: rows of those tables; stated: the part's spacing, by which parts of one loop in
+        one room are told apart: the closest laid has the least distances; length: what each has of
+        the pipe. A loop's only part has all of its runs, wherever they lie. NaN where a plan shows
+        no runs there, or they cannot be told apart.
+        """
+        found = np.full(self.size, np.nan)
+        loops, rooms = self.tables["loops"].ids, self.tables["rooms"].ids
+        of = self.tables.design_of(self.table)
+        for design, drawing in self.tables.drawings.items():
+            if not drawing.to_scale:
+                continue
+            start, end = np.searchsorted(of, [design, design + 1]).tolist()
+            parts: dict[int, list[int]] = {}
+            for row in range(start, end):
+                if not np.isnan(loop[row]):
+                    parts.setdefault(int(loop[row]), []).append(row)
+            for own, every in parts.items():
+                gaps = drawing.measured.gaps.get(loops[own], [])
+                if len(every) == 1 and gaps:
+                    route = drawing.measured.routes.index(loops[own])
+                    found[every[0]] = drawing.measured.of_route["spacing"][route]
+                    continue
+                for here in gaps:
+                    placed = [row for row in every if not np.isnan(room[row])]
+                    rows = np.array([row for row in placed if rooms[int(room[row])] == here.room])
+                    if not len(rows) or (len(rows) > 1 and np.isnan(length[rows]).any()):
+                        continue
+                    rows = rows[np.argsort(stated[rows], kind="stable")]
+                    found[rows] = here.middles(length[rows])
         return found
 
     def name(self, name: str, row: Row) -> str:

@@ -14,7 +14,8 @@ import shapely
 
 from checker import units
 from checker.geometry.lines import BadPoints, points
-from checker.geometry.measuring import Measured, measure
+from checker.geometry.measured import Measured
+from checker.geometry.measuring import measure
 from checker.geometry.plan import Array, Path, Plan, distinct, rounded
 from checker.geometry.sampling import TooDense
 from checker.reading.yaml_reader import Mapping, Place, column_of, line_of, place_at, shown

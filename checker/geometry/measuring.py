@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 
-from checker.geometry.plan import Array, Index, Path, Plan
-from checker.geometry.sampling import AT_ONCE, LONGEST_PIECE, REACH, Sampled
+from checker.geometry.measured import Gaps, Measured, Spot, percentiles, spread
+from checker.geometry.passes import FIELD_SHARE, Passed
+from checker.geometry.plan import (
+    Array,
+    Index,
+    Plan,
+    main_direction,
+    rotation,
+    tightest,
+    turned,
+)
+from checker.geometry.sampling import AT_ONCE, LONGEST_PIECE, REACH
 from checker.geometry.shapes import (
     Mask,
     apart,
@@ -25,14 +33,8 @@ TWO_LINES = 0.03
 """m; if most of a route has its own neighbour this near, the pipe is drawn as two lines."""
 EDGE_HALF = 0.15
 """m; the most that a field reaches beyond its outermost pipe (half a spacing of 300 mm)."""
-FIELD_SHARE = 0.5
-"""A pass through a room heats it if this share of it lies beside another run of the same pass."""
-SHORTEST_FIELD = 1.5
-"""m; less pipe than this in a room heats nothing that was meant to be heated."""
 LEAST_WALL_RUN = 0.1
 """m of pipe along a wall before its distance counts as a wall gap."""
-SHARP = np.radians(35.0)
-"""A corner of a line without arcs that turns by more is drawn sharp: its bend is not known."""
 NEAR_END = 0.05
 """m from a pipe's end within which it may touch another: ports stand side by side."""
 BARE_RADIUS = 0.3
@@ -44,95 +46,19 @@ FEED_CROSSINGS = 2
 """Times that the feeds of one loop cross a joint: out and back. Heating runs cross it more."""
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """A place on the floor: m from the drawing's origin, the room there (empty for none)."""
-
-    x: float
-    y: float
-    room: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Feed:
-    """What a route leaves in a room that it only passes through: m of pipe, and their pitch."""
-
-    room: str
-    length: float
-    pitch: float
-
-
-@dataclass(slots=True)
-class Measured:
-    """What a plan shows. Columns by name: one value a route or a room, SI, NaN where unknown."""
-
-    plan: Plan
-    routes: list[str]
-    rooms: list[str]
-    of_route: dict[str, Array] = field(default_factory=dict)
-    of_room: dict[str, Array] = field(default_factory=dict)
-    spots: dict[tuple[str, str], list[Spot]] = field(default_factory=dict)
-    """By name of a column and of a route or room: where it happens."""
-    feeds: dict[str, list[Feed]] = field(default_factory=dict)
-    fields: dict[str, list[tuple[str, float, float]]] = field(default_factory=dict)
-    """By route: the rooms that it heats, with the length (m) and the floor (m²) there."""
-    bare: dict[str, list[Spot]] = field(default_factory=dict)
-    """By room: the middle of each bare square, for pictures."""
-
-
 def measure(plan: Plan) -> Measured:
     """Everything that can be told from the plan alone; raises TooDense."""
-    angle = _main_direction(plan)
-    turned = _turned(plan, -angle)
+    angle = main_direction(plan)
     found = Measured(plan, [*plan.routes], [*plan.rooms])
-    _Measuring(turned, found, angle).do()
+    _Measuring(turned(plan, -angle), found, angle).do()
     return found
 
 
-def _main_direction(plan: Plan) -> float:
-    """The direction, rad, that most of the drawing runs in or square to: boxes fit it best."""
-    steps = [np.diff(path.points, axis=0) for path in plan.routes.values()]
-    steps += [np.diff(room, axis=0) for room in plan.rooms.values()]
-    if not steps:
-        return 0.0
-    every = np.concatenate(steps)
-    lengths = np.hypot(every[:, 0], every[:, 1])
-    quarter = np.mod(np.arctan2(every[:, 1], every[:, 0]), np.pi / 2)
-    # The mean of four times the angle, weighed by length, so that 0° and 90° are the same.
-    mean = np.angle((lengths**2 * np.exp(4j * quarter)).sum()) / 4
-    return 0.0 if abs(mean) < 1e-9 else float(mean)
-
-
-def _rotation(angle: float) -> Array:
-    return np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-
-
-def _turned(plan: Plan, angle: float) -> Plan:
-    """The plan turned about its origin; the same where the angle is 0."""
-    if angle == 0:
-        return plan
-    turn = _rotation(angle)
-
-    def lines(of: dict[str, Array]) -> dict[str, Array]:
-        return {name: line @ turn for name, line in of.items()}
-
-    return Plan(
-        rooms=lines(plan.rooms),
-        routes={name: Path(path.points @ turn, path.bulges) for name, path in plan.routes.items()},
-        joints=lines(plan.joints),
-        fixed=lines(plan.fixed),
-        keep_clear=lines(plan.keep_clear),
-        outer_walls=lines(plan.outer_walls),
-        headers=lines(plan.headers),
-    )
-
-
-class _Measuring(Sampled):
+class _Measuring(Passed):
     """The pass itself, on a plan whose main direction lies along the axes."""
 
     def __init__(self, plan: Plan, found: Measured, angle: float) -> None:
-        super().__init__(plan)
-        self.found = found
+        super().__init__(plan, found)
         self.angle = angle
 
     def do(self) -> None:
@@ -153,100 +79,6 @@ class _Measuring(Sampled):
         self._bare()
         self._leave_double_lines()
 
-    # ---- rooms: what a route heats and what it only passes
-
-    def _passes(self) -> None:
-        """Cut every route where it goes from room to room, and tell fields from feeds."""
-        samples, sides = self.samples, self.sides
-        count = len(samples.at)
-        self.field = np.zeros(count, dtype=bool)
-        if not count:
-            return
-        change = np.flatnonzero((np.diff(samples.route) != 0) | (np.diff(self.room) != 0)) + 1
-        firsts = np.concatenate(([0], change))
-        lasts = np.concatenate((change, [count]))
-        number = np.repeat(np.arange(len(firsts)), lasts - firsts)
-        begins, ends = self._borders(firsts, lasts)
-        paired = np.zeros(count, dtype=bool)
-        begin_of, end_of = begins[number], ends[number]
-        for side in range(2):
-            paired |= (
-                (sides.route[side] == samples.route)
-                & sides.parallel[side]
-                & (sides.distance[side] >= begin_of)
-                & (sides.distance[side] <= end_of)
-            )
-        weights = np.bincount(number, samples.weight, len(firsts))
-        share = np.bincount(number, samples.weight * paired, len(firsts)) / weights
-        heats = (self.room[firsts] >= 0) & (share >= FIELD_SHARE) & (weights >= SHORTEST_FIELD)
-        self.field = heats[number]
-        routes, rooms = samples.route[firsts], self.room[firsts]
-        lengths = ends - begins
-        self._tell_rooms(routes, rooms, lengths, heats)
-        self._tell_feeds(routes, rooms, lengths, heats, number)
-
-    def _borders(self, firsts: Index, lasts: Index) -> tuple[Array, Array]:
-        """Where each pass starts and ends on its route, m: the border found between two samples."""
-        samples = self.samples
-        begins = np.zeros(len(firsts))
-        ends = samples.total[samples.route[firsts]].copy()
-        inner = np.flatnonzero(samples.route[firsts[1:]] == samples.route[firsts[:-1]]) + 1
-        if not len(inner):
-            return begins, ends
-        low, high = samples.distance[lasts[inner - 1] - 1], samples.distance[firsts[inner]]
-        routes = samples.route[firsts[inner]]
-        leaving, entering = self.room[firsts[inner - 1]], self.room[firsts[inner]]
-        # A wall may stand between: the end of the one room and the start of the other.
-        ends[inner - 1] = self._border(routes, low, high, leaving, stays=True)
-        begins[inner] = self._border(routes, low, high, entering, stays=False)
-        return begins, ends
-
-    def _border(self, routes: Index, low: Array, high: Array, room: Index, *, stays: bool) -> Array:
-        low, high = low.copy(), high.copy()
-        for _ in range(10):
-            middle = (low + high) / 2
-            same = self.rooms_at(self.points_at(routes, middle)) == room
-            first = same if stays else ~same
-            low, high = np.where(first, middle, low), np.where(first, high, middle)
-        border: Array = (low + high) / 2
-        return border
-
-    def _tell_rooms(self, routes: Index, rooms: Index, lengths: Array, heats: Mask) -> None:
-        """The room that each route heats most, and how many it heats."""
-        found, count, size = self.found, len(self.paths), max(len(self.outlines), 1)
-        self.heated = np.zeros((count, size))
-        np.add.at(self.heated, (routes[heats], rooms[heats]), lengths[heats])
-        heated = self.heated.sum(axis=1)
-        most = self.heated.argmax(axis=1)
-        found.of_route["room"] = np.where(heated > 0, most, np.nan)
-        found.of_route["rooms"] = np.where(heated > 0, (self.heated > 0).sum(axis=1), np.nan)
-        found.of_route["feeds"] = np.where(heated > 0, found.of_route["length"] - heated, np.nan)
-
-    def _tell_feeds(
-        self, routes: Index, rooms: Index, lengths: Array, heats: Mask, number: Index
-    ) -> None:
-        """For each route and room that it only passes through: length, and pitch of its runs."""
-        samples, sides = self.samples, self.sides
-        size = max(len(self.outlines), 1) + 1
-        near = np.where(sides.parallel & (sides.gap <= REACH), sides.gap, np.nan)
-        passing = np.flatnonzero(~self.field)
-        keys = samples.route[passing] * size + self.room[passing] + 1
-        totals: dict[tuple[int, int], float] = {}
-        for route, room, length, heat in zip(
-            routes.tolist(), rooms.tolist(), lengths.tolist(), heats.tolist(), strict=True
-        ):
-            if not heat:
-                totals[(route, room)] = totals.get((route, room), 0.0) + length
-        for name in self.found.routes:
-            self.found.feeds[name] = []
-        for (route, room), length in totals.items():
-            own = passing[keys == route * size + room + 1]
-            gaps = near[:, own]
-            gaps = gaps[~np.isnan(gaps)]
-            room_name = "" if room < 0 else self.found.rooms[room]
-            pitch = float(np.median(gaps)) if len(gaps) else float("nan")
-            self.found.feeds[self.found.routes[route]].append(Feed(room_name, length, pitch))
-
     # ---- what the neighbours tell
 
     def _spacing(self, count: int) -> None:
@@ -255,15 +87,16 @@ class _Measuring(Sampled):
         table = np.full((4, count), np.nan)
         for route in range(count):
             own = np.flatnonzero((samples.route == route) & self.field)
-            gaps, weights = [], []
+            gaps, weights, rooms = [], [], []
             for side in range(2):
-                seen = (sides.route[side, own] == route) & sides.parallel[side, own]
-                gaps.append(sides.gap[side, own[seen]])
-                weights.append(samples.weight[own[seen]])
+                seen = own[(sides.route[side, own] == route) & sides.parallel[side, own]]
+                gaps.append(sides.gap[side, seen])
+                weights.append(samples.weight[seen])
+                rooms.append(self.room[seen])
             if own.size and sum(map(len, gaps)):
-                table[:3, route] = _percentiles(
-                    np.concatenate(gaps), np.concatenate(weights), (0.5, 0.1, 0.9)
-                )
+                values, weighs = np.concatenate(gaps), np.concatenate(weights)
+                table[:3, route] = percentiles(values, weighs, (0.5, 0.1, 0.9))
+                self._gaps(route, values, weighs, np.concatenate(rooms))
             every = samples.route == route
             twin = (sides.route == samples.route) & sides.parallel & (sides.gap < TWO_LINES)
             close = every & twin.any(axis=0)
@@ -273,6 +106,15 @@ class _Measuring(Sampled):
         self.found.of_route |= dict(zip(names, table, strict=True))
         over = np.bincount(samples.route, samples.weight * self.drawn_over, count)
         self.found.of_route["drawn_over"] = over.astype(float)
+
+    def _gaps(self, route: int, values: Array, weights: Array, rooms: Index) -> None:
+        """Keep the distances of a route's runs room by room."""
+        order = np.argsort(values, kind="stable")
+        order = order[np.argsort(rooms[order], kind="stable")]
+        for own in np.split(order, np.flatnonzero(np.diff(rooms[order])) + 1):
+            name = self.found.rooms[rooms[own[0]]]
+            kept = self.found.gaps.setdefault(self.found.routes[route], [])
+            kept.append(Gaps(name, values[own], weights[own]))
 
     def _area(self, count: int) -> None:
         """Floor that each field covers: every run has the strip up to half way to its neighbour.
@@ -405,7 +247,7 @@ class _Measuring(Sampled):
                 continue
             other = sides.distance[:, both] / samples.total[route]
             mean = age[both] / 2 + other.sum(axis=0) / 4
-            uneven[route] = min(1.0, _spread(mean, samples.weight[both]) * np.sqrt(12.0))
+            uneven[route] = min(1.0, spread(mean, samples.weight[both]) * np.sqrt(12.0))
         self.found.of_route["unevenness"] = uneven
 
     # ---- what pipes must not meet
@@ -583,10 +425,12 @@ class _Measuring(Sampled):
         for name, column in self.found.of_route.items():
             if name != "two_lines":
                 column[double] = np.nan
+        for route in np.flatnonzero(double).tolist():
+            self.found.gaps.pop(self.found.routes[route], None)
 
     def _back(self, places: Array) -> Array:
         """Places in the drawing's own directions."""
-        return places if self.angle == 0 else places @ _rotation(self.angle)
+        return places if self.angle == 0 else places @ rotation(self.angle)
 
     def _room_spot(self, name: str, room: str, middle: Array, places: Array) -> None:
         nearest = places[apart(places, middle[None]).argmin()]
@@ -598,39 +442,3 @@ class _Measuring(Sampled):
         spots = self.found.spots.setdefault((name, self.found.routes[route]), [])
         for (x, y), room in zip(self._back(places).tolist(), rooms, strict=True):
             spots.append(Spot(x, y, "" if room < 0 else self.found.rooms[room]))
-
-
-def tightest(path: Path) -> float:
-    """Tightest bend of a path, m; NaN where a corner is drawn sharp, or nothing bends.
-
-    Short straight pieces that turn a little each are taken for an arc drawn in chords.
-    """
-    arcs = path.radii[path.bulges != 0]
-    least = float(arcs.min()) if len(arcs) else np.inf
-    steps = np.diff(path.points, axis=0)
-    lengths = np.hypot(steps[:, 0], steps[:, 1])
-    if len(steps) > 1:
-        start = np.arctan2(steps[:, 1], steps[:, 0]) - path.turns / 2
-        end = np.arctan2(steps[:, 1], steps[:, 0]) + path.turns / 2
-        turn = np.abs(np.angle(np.exp(1j * (start[1:] - end[:-1]))))
-        if (turn > SHARP).any():
-            return float("nan")
-        bent = (turn > np.radians(2.0)) & (path.bulges[1:] == 0) & (path.bulges[:-1] == 0)
-        chord = np.minimum(lengths[1:], lengths[:-1])[bent]
-        if len(chord):
-            least = min(least, float((chord / (2 * np.sin(turn[bent] / 2))).min()))
-    return least if np.isfinite(least) else float("nan")
-
-
-def _percentiles(values: Array, weights: Array, shares: tuple[float, ...]) -> list[float]:
-    order = np.argsort(values, kind="stable")
-    reached = np.cumsum(weights[order])
-    return [
-        float(values[order[int(np.searchsorted(reached, share * reached[-1] - 1e-12))]])
-        for share in shares
-    ]
-
-
-def _spread(values: Array, weights: Array) -> float:
-    mean = np.average(values, weights=weights)
-    return float(np.sqrt(np.average((values - mean) ** 2, weights=weights)))

@@ -14,6 +14,8 @@ FOLDED = np.radians(175.0)
 """A corner that turns by more leads straight back; no bend fits into it."""
 STEP = np.pi / 8
 """The most that a piece of a flattened arc turns: its chord is 0.6 % short, its rise 2 % of r."""
+SHARP = np.radians(35.0)
+"""A corner of a line without arcs that turns by more is drawn sharp: its bend is not known."""
 SAME = 1e-6
 """Points nearer than this (m) are one."""
 
@@ -159,6 +161,66 @@ def distinct(points: Array) -> Array:
     if len(points) < 2:
         return points
     return points[np.concatenate(([True], _lengths(points) > SAME))]
+
+
+def tightest(path: Path) -> float:
+    """Tightest bend of a path, m; NaN where a corner is drawn sharp, or nothing bends.
+
+    Short straight pieces that turn a little each are taken for an arc drawn in chords.
+    """
+    arcs = path.radii[path.bulges != 0]
+    least = float(arcs.min()) if len(arcs) else np.inf
+    steps = np.diff(path.points, axis=0)
+    lengths = np.hypot(steps[:, 0], steps[:, 1])
+    if len(steps) > 1:
+        start = np.arctan2(steps[:, 1], steps[:, 0]) - path.turns / 2
+        end = np.arctan2(steps[:, 1], steps[:, 0]) + path.turns / 2
+        turn = np.abs(np.angle(np.exp(1j * (start[1:] - end[:-1]))))
+        if (turn > SHARP).any():
+            return float("nan")
+        bent = (turn > np.radians(2.0)) & (path.bulges[1:] == 0) & (path.bulges[:-1] == 0)
+        chord = np.minimum(lengths[1:], lengths[:-1])[bent]
+        if len(chord):
+            least = min(least, float((chord / (2 * np.sin(turn[bent] / 2))).min()))
+    return least if np.isfinite(least) else float("nan")
+
+
+def main_direction(plan: Plan) -> float:
+    """The direction, rad, that most of the drawing runs in or square to: boxes fit it best."""
+    steps = [np.diff(path.points, axis=0) for path in plan.routes.values()]
+    steps += [np.diff(room, axis=0) for room in plan.rooms.values()]
+    if not steps:
+        return 0.0
+    every = np.concatenate(steps)
+    lengths = np.hypot(every[:, 0], every[:, 1])
+    quarter = np.mod(np.arctan2(every[:, 1], every[:, 0]), np.pi / 2)
+    # The mean of four times the angle, weighed by length, so that 0° and 90° are the same.
+    mean = np.angle((lengths**2 * np.exp(4j * quarter)).sum()) / 4
+    return 0.0 if abs(mean) < 1e-9 else float(mean)
+
+
+def rotation(angle: float) -> Array:
+    return np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+
+
+def turned(plan: Plan, angle: float) -> Plan:
+    """The plan turned about its origin; the same where the angle is 0."""
+    if angle == 0:
+        return plan
+    turn = rotation(angle)
+
+    def lines(of: dict[str, Array]) -> dict[str, Array]:
+        return {name: line @ turn for name, line in of.items()}
+
+    return Plan(
+        rooms=lines(plan.rooms),
+        routes={name: Path(path.points @ turn, path.bulges) for name, path in plan.routes.items()},
+        joints=lines(plan.joints),
+        fixed=lines(plan.fixed),
+        keep_clear=lines(plan.keep_clear),
+        outer_walls=lines(plan.outer_walls),
+        headers=lines(plan.headers),
+    )
 
 
 def _lengths(points: Array) -> Array:

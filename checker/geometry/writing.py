@@ -6,8 +6,7 @@ from collections import Counter
 
 import numpy as np
 
-from checker.geometry.measuring import tightest
-from checker.geometry.plan import Array, Path, Plan, flattened
+from checker.geometry.plan import Array, Path, Plan, flattened, tightest
 
 ALIKE = 0.01
 """Arcs whose radius differs from the route's bend by less than this share become corners."""

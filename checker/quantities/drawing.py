@@ -9,10 +9,11 @@ import numpy as np
 
 from checker.compute.drawn import Drawn, complete
 from checker.compute.graph import Array, Members, quantities_of
-from checker.quantities.part import SERPENTINE
+from checker.quantities.part import FEED, SERPENTINE
 from checker.quantities.sources import DRAWING, GEOMETRY
 
 loop = quantities_of("loop")
+part = quantities_of("part")
 room = quantities_of("room")
 floor = quantities_of("floor")
 design = quantities_of("design")
@@ -319,17 +320,38 @@ def area_off_plan(area: Array, drawn_area: Array) -> Array:
     return np.abs(area - drawn_area) / drawn_area
 
 
-@loop(
+@part(
+    unit="mm",
+    title="Spacing on the plan",
+    symbol="T_z",
+    formula="is the middle one of the distances between neighbouring runs of the part",
+    source=DRAWING,
+    fails=NOT_SHOWN,
+    optional=("room", "spacing", "own_length"),
+    shown=False,
+)
+def drawn_spacing_here(
+    loop: Array, room: Array, spacing: Array, own_length: Array, feed: Array, plan: Drawn
+) -> Array:
+    """Median distance of neighbouring parallel runs in the part's room, m.
+
+    Parts of one loop in one room share its distances from the least on, by their spacing.
+    """
+    whole = np.where(feed == FEED, np.nan, loop)
+    return plan.spacings(whole, room, spacing, own_length)
+
+
+@part(
     unit="mm",
     title="Stated spacing against the plan",
     symbol="δ_T,z",
-    formula="|{spacing} − {drawn_spacing}|",
+    formula="|{spacing} − {drawn_spacing_here}|",
     source=GEOMETRY,
     shown=False,
 )
-def spacing_off_plan(spacing: Array, drawn_spacing: Array) -> Array:
+def spacing_off_plan(spacing: Array, drawn_spacing_here: Array) -> Array:
     """Distance between the stated spacing and the drawn one, m."""
-    return np.abs(spacing - drawn_spacing)
+    return np.abs(spacing - drawn_spacing_here)
 
 
 @loop(

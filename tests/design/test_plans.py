@@ -323,3 +323,57 @@ def test_a_loop_in_parts_is_held_against_all_rooms_that_it_heats() -> None:
     wrong = judged("{room: a}, {room: c}")
     assert wrong.kind == "fail"
     assert "in a and b, the design" in wrong.message
+
+
+def in_parts(spacings: tuple[str, str], stated: str) -> Result:
+    """A loop of two fields, 0.2 m apart in room a and as given in b, against what is stated."""
+    first, second = serpentine(10, 0.2, 0.1, 4.0), serpentine(10, 0.15, 0.1, 4.0)
+    line = np.concatenate((first.corners[:-1], [(1.9, 0.1)], second.corners + np.array([2.3, 0.0])))
+    text = ", ".join(f"{x * 1000:.0f} {y * 1000:.0f}" for x, y in line)
+    plan = (
+        "plan:\n  unit: mm\n  bend: 60 mm\n  rooms:\n    a: 0 0, 2200 0, 2200 4000, 0 4000\n"
+        f"    b: 2300 0, 4500 0, 4500 4000, 2300 4000\n  routes:\n    L1: {text}\n"
+    )
+    parts = stated.format(*spacings)
+    found = report(
+        f"design: 1\nrooms: {{a: {{}}, b: {{}}}}\n"
+        f"loops: {{L1: {{length: drawn, parts: [{parts}]}}}}\n{plan}"
+    )
+    return result(found, "drawing-agrees-spacing", "loops.L1")
+
+
+ROOMS = "{{room: a, spacing: {0}}}, {{room: b, spacing: {1}}}"
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_each_part_of_a_loop_is_held_against_the_spacing_in_its_room(turned: bool) -> None:
+    order = "{{room: b, spacing: {1}}}, {{room: a, spacing: {0}}}" if turned else ROOMS
+    assert in_parts(("200 mm", "150 mm"), order).kind == "pass"
+    wrong = in_parts(("200 mm", "200 mm"), order)
+    assert wrong.kind == "fail"
+    assert isinstance(wrong.value, Measure)
+    assert wrong.value.magnitude == pytest.approx(50, abs=1)
+    assert in_parts(("150 mm", "150 mm"), order).kind == "fail"
+
+
+def test_two_zones_of_a_loop_in_one_room_share_its_spacings_from_the_closest() -> None:
+    first, second = serpentine(10, 0.1, 0.1, 4.0), serpentine(10, 0.2, 0.1, 4.0)
+    line = np.concatenate((first.corners[:-1], [(1.0, 0.1)], second.corners + np.array([1.1, 0.0])))
+    text = ", ".join(f"{x * 1000:.0f} {y * 1000:.0f}" for x, y in line)
+    plan = (
+        "plan:\n  unit: mm\n  bend: 50 mm\n  rooms:\n    a: 0 0, 3200 0, 3200 4000, 0 4000\n"
+        f"  routes:\n    L1: {text}\n"
+    )
+
+    def judged(edge: str, middle: str) -> Result:
+        parts = (
+            f"{{room: a, zone: occupied, spacing: {middle}, area: 8 m²}}, "
+            f"{{room: a, zone: perimeter, spacing: {edge}, area: 4 m²}}"
+        )
+        loops = f"loops: {{L1: {{length: drawn, parts: [{parts}]}}}}\n"
+        found = report(f"design: 1\nrooms: {{a: {{}}}}\n{loops}{plan}")
+        return result(found, "drawing-agrees-spacing", "loops.L1")
+
+    assert judged("100 mm", "200 mm").kind == "pass"
+    assert judged("150 mm", "200 mm").kind == "fail"
+    assert judged("100 mm", "150 mm").kind == "fail"

@@ -12,7 +12,8 @@ from ezdxf.math import bulge_to_arc
 
 from checker.design.drawings import DrawingMap, read
 from checker.geometry.assembly import Assembled, Roles
-from checker.geometry.measuring import Measured, measure
+from checker.geometry.measured import Measured
+from checker.geometry.measuring import measure
 from checker.geometry.plan import Array, Path, rounded
 from tests.geometry.drawings import BEND, Drawn, House, spiral
 

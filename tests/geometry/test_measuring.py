@@ -7,7 +7,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from checker.geometry.measuring import Measured, measure
+from checker.geometry.measured import Measured
+from checker.geometry.measuring import measure
 from checker.geometry.plan import Array, Path, Plan, rounded
 from checker.geometry.sampling import TooDense
 from tests.geometry.drawings import (
