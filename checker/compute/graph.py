@@ -21,6 +21,7 @@ from checker import units
 from checker.compute.drawn import Drawn
 from checker.design.schema import DESIGNS, PARTS, Leaf, design_format
 from checker.design.tables import Tables
+from checker.rulebook.evaluation import among
 from checker.rulebook.model import Described
 
 Array = npt.NDArray[np.float64]
@@ -404,7 +405,7 @@ class Graph:
         """What each reason says, behind its subject; an absent section speaks for itself."""
         said = [""] * len(reasons)
         numbers, rows = reasons >> _ROWS_BITS, reasons & _ROWS
-        for number in np.unique(numbers).tolist():
+        for number in {*numbers.tolist()}:
             words, table = self._words[number]
             places = np.flatnonzero(numbers == number)
             if table in (DESIGNS, _NOWHERE):
@@ -700,7 +701,7 @@ class Graph:
         """The column with only those reasons that count."""
         if column.reasons is None:
             return column
-        counts = np.isin(self.column(subject, by).values, wanted)
+        counts = among(self.column(subject, by).values, wanted)
         return Column(column.values, np.where(counts, column.reasons, NO_REASON))
 
     def _first_missing(self, subject: str, name: str, size: int) -> Column:

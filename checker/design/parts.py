@@ -26,7 +26,9 @@ def fill(parts: Table, tables: dict[str, Table]) -> None:
     """
     loops, own, feeds = tables["loops"], tables["loop_parts"], tables["loop_feeds"]
     divided, fed = _parents(own), _parents(feeds)
-    whole = np.setdiff1d(np.arange(len(loops)), divided)
+    undivided = np.ones(len(loops), dtype=bool)
+    undivided[divided] = False
+    whole = np.flatnonzero(undivided)
     warm = _warm(feeds)
     parents = np.concatenate((whole, divided, fed[warm]))
     sources = [(loops, whole), (own, np.arange(len(own))), (feeds, warm)]

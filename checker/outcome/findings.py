@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -48,6 +48,8 @@ from checker.rulebook.evaluation import (
     taken,
 )
 from checker.rulebook.model import REVIEW_GAP, STAGES, Described, Rule, Rulebook
+
+Objects = npt.NDArray[np.object_]
 
 STAGE = "project.stage"
 NOT_YET = "Asked for from stage '{}' on: {}."
@@ -98,11 +100,12 @@ def judge(
     stated = given(tables) if with_given else [{} for _ in names]
     loops = np.bincount(tables.design_of("loops"), minlength=len(names))
     drawn = floor_pictures(whole.graph) if with_given and judging.second_opinion else {}
+    own_rules, own_limits = rulebook.has_own, rulebook.own_limits
     reports = []
     for design, own, by_name in zip(tables.designs, batch.designs(), stated, strict=True):
         row = design.row
         made = DesignReport(design.path, names[row], basis.days[row], basis.codes[row], own)
-        made.own_rules, made.own_limits = rulebook.has_own, rulebook.own_limits
+        made.own_rules, made.own_limits = own_rules, own_limits
         made.remarks = basis.remarks[row]
         made.given = by_name
         if row in tables.drawings:
@@ -200,12 +203,14 @@ class Basis:
             self.stage = np.full(len(whole), STAGES.index(judging.stage))
         self.ageless = np.zeros(len(whole), dtype=bool)
         """Designs older than every edition known: judged as if undated, lest findings be lost."""
+        covers = rulebook.covers
         self.remarks = [
             tuple(
                 self._remarks(
                     row,
                     design.text("project", "region"),
                     rulebook,
+                    covers,
                     by_region=judging.codes is None and design.codes is None,
                 )
             )
@@ -217,6 +222,12 @@ class Basis:
         }
         self._force: dict[str, npt.NDArray[np.bool_]] = {}
 
+    @cached_property
+    def no_limit(self) -> Objects:
+        """For each design, what a rule says that has no limit by its codes."""
+        words = {codes: NO_LIMIT.format(", ".join(codes)) for codes in {*self.codes}}
+        return np.array([words[codes] for codes in self.codes], dtype=object)
+
     def counts(self, rule: Rule) -> npt.NDArray[np.bool_]:
         """For each limit of the rule and each design, whether its source is in force there."""
         return np.array([self._counts(one.document) for one in rule.limits], dtype=bool)
@@ -226,11 +237,11 @@ class Basis:
         return np.asarray(self.stage >= STAGES.index(rule.stage))
 
     def _remarks(
-        self, row: int, region: str, rulebook: Rulebook, *, by_region: bool
+        self, row: int, region: str, rulebook: Rulebook, covers: dict[str, date], *, by_region: bool
     ) -> Iterator[str]:
         if region and by_region and not rulebook.has_own_code(region):
             yield f"no code of {region}'s own is known"
-        day, covers = self.day[row], rulebook.covers
+        day = self.day[row]
         before = [one for one in self.codes[row] if one in covers and day < covers[one].toordinal()]
         if before and len(before) == len(self.codes[row]):
             self.ageless[row] = True
@@ -286,18 +297,6 @@ _ONE_OF_MANY = re.compile(r"\.(parts|feeds)\[(\d+)\]$")
 _KIND_OF_PART = {"parts": "Part", "feeds": "Feed"}
 
 
-class _Made(dict[Any, Any]):
-    """What is made of a key, once."""
-
-    def __init__(self, make: Callable[[Any], Any]) -> None:
-        super().__init__()
-        self._make = make
-
-    def __missing__(self, key: Any) -> Any:
-        made = self[key] = self._make(key)
-        return made
-
-
 class _RuleFindings:
     """All results of one rule."""
 
@@ -316,9 +315,10 @@ class _RuleFindings:
             # scale is told once, by the rules on whole designs.
             whole = rule.subject == "design"
             drawings = graph.tables.drawings
-            planned = [row for row, one in drawings.items() if whole or one.to_scale]
-            self.lacking = np.intersect1d(self.lacking, planned)
-            self.of = np.where(np.isin(self.of, planned), self.of, NOBODY)
+            planned = np.zeros(len(basis.codes), dtype=bool)
+            planned[[row for row, one in drawings.items() if whole or one.to_scale]] = True
+            self.lacking = self.lacking[planned[self.lacking]]
+            self.of = np.where(planned[self.of], self.of, NOBODY)
         title = rule.title.replace("{", "{{").replace("}", "}}")
         self.raw: Outcome
         self.rows: npt.NDArray[np.intp] | None = None
@@ -348,36 +348,28 @@ class _RuleFindings:
         shown, kinds = self.shown, outcome.kinds
         numbers = shown.numbers(outcome.values)
         margins = np.where((kinds == PASS) | (kinds == FAIL), _margins(outcome), np.nan)
-        words = shown.in_words(numbers)
-        ways: list[Any] = [None] * len(numbers)
+        words = np.array(shown.in_words(numbers), dtype=object)
+        ways = np.empty(len(numbers), dtype=object)
         said = self._said()
         made = Ways(outcome, shown, self.broken, placed=said is not None)
         for rows in made.rows():
-            way, kind = made.of(rows[0]), kinds[rows[0]]
-            for row in rows:
-                ways[row] = way
+            first = int(rows[0])
+            kind = kinds[first]
+            ways[rows] = made.of(first)
             if kind == FAIL:
-                for row, value, way in made.told_apart(rows, numbers, words):
+                for row, value, way in made.told_apart(rows.tolist(), numbers, words):
                     words[row], ways[row] = value, way
                 if said is not None:
-                    for row in rows:
+                    for row in rows.tolist():
                         value = words[row] + shown.end
                         words[row] = said.get(row, "{value}").replace("{value}", value)
             elif kind == OPEN:
-                reasons = self.graph.sentences(outcome.reasons[rows])
-                for row, reason in zip(rows, reasons, strict=True):
-                    words[row] = reason
+                words[rows] = self.graph.sentences(outcome.reasons[rows])
             elif kind == REVIEW:
-                for row in rows:
-                    words[row] = self._review(
-                        outcome.held[outcome.governing[row]].limit.review, row
-                    )
+                review = outcome.held[outcome.governing[first]].limit.review
+                words[rows] = self._review(review, rows)
             elif kind == NOT_APPLICABLE:
-                designs = self.tabled.of[rows]
-                for row, why in zip(
-                    rows, self._why_not(designs, outcome.reasons[rows]), strict=True
-                ):
-                    words[row] = why
+                words[rows] = self._why_not(self.tabled.of[rows], outcome.reasons[rows])
         places = self.tabled.places(self.rule.at)
         if self.rows is not None:
             places = _places(self.graph.tables[PARTS], self.rule.at)[self.rows]
@@ -385,11 +377,11 @@ class _RuleFindings:
         return Findings(
             self.tabled,
             places,
-            ways,
+            ways.tolist(),
             numbers,
             shown.differences(margins),
             shown.difference_unit,
-            words,
+            words.tolist(),
         )
 
     def _said(self) -> dict[int, str] | None:
@@ -402,11 +394,11 @@ class _RuleFindings:
             return None
         return self.graph.drawn(known.subject).words(known.places)
 
-    def _name_parts(self, ways: list[Any], kinds: npt.NDArray[np.int8]) -> None:
+    def _name_parts(self, ways: Objects, kinds: npt.NDArray[np.int8]) -> None:
         """Say in the message of each loop in parts which of them it is about."""
         assert self.rows is not None
         ids, named = self.graph.tables[PARTS].ids, {}
-        for row in np.flatnonzero(np.isin(kinds, (FAIL, REVIEW))).tolist():
+        for row in np.flatnonzero((kinds == FAIL) | (kinds == REVIEW)).tolist():
             which = _ONE_OF_MANY.search(ids[self.rows[row]])
             if which is not None:
                 words = f"{_KIND_OF_PART[which[1]]} {which[2]}: "
@@ -416,34 +408,47 @@ class _RuleFindings:
                     named[key] = replace(ways[row], message=message, spelled={})
                 ways[row] = named[key]
 
-    def _review(self, review: str, row: int) -> str:
-        """What a person must judge, with the row's values where the words name them."""
-
-        def filled(found: re.Match[str]) -> str:
-            subject, name = self.rule.subject, found[1]
+    def _review(self, review: str, rows: npt.NDArray[np.intp]) -> str | list[str]:
+        """What a person must judge, with each row's values where the words name them."""
+        gaps = dict.fromkeys(REVIEW_GAP.findall(review))
+        if not gaps:
+            return review
+        subject, at = self.rule.subject, rows if self.rows is None else self.rows[rows]
+        told = {}
+        for name in gaps:
             described = Names().describe(subject, name)
-            at = row if self.rows is None else self.rows[row]
-            number = self.graph.column(subject, name).values[at]
-            if described is None or np.isnan(number):
-                return "unknown"
+            values = self.graph.column(subject, name).values[at]
+            if described is None:
+                told[name] = ["unknown"] * len(at)
+                continue
             shown = Shown(described)
-            return shown.words(shown.numbers(np.array([number]))[0])
+            told[name] = [
+                shown.words(number) if number == number else "unknown"
+                for number in shown.numbers(values)
+            ]
 
-        return REVIEW_GAP.sub(filled, review)
+        def filled(row: int) -> str:
+            return REVIEW_GAP.sub(lambda gap: told[gap[1]][row], review)
+
+        return [*map(filled, range(len(at)))]
 
     def _why_not(
         self, designs: npt.NDArray[np.intp], reasons: npt.NDArray[np.int64]
-    ) -> Iterator[str]:
+    ) -> str | Objects:
         """For each of these designs, why the rule does not apply; reasons: what is missing yet."""
-        words: dict[tuple[str, ...], str] = _Made(lambda codes: NO_LIMIT.format(", ".join(codes)))
+        why: str | Objects
         if self.rule.applies:
             conditions = " and ".join(condition.words for condition in self.rule.applies)
-            here = f"Only where {conditions}, and a limit is in force."
-            words = _Made(lambda codes: here)
-        codes = self.basis.codes
-        lacking = iter(self.graph.sentences(reasons[reasons >= 0]))
-        for design, early in zip(designs.tolist(), (reasons >= 0).tolist(), strict=True):
-            yield self._not_yet(next(lacking)) if early else words[codes[design]]
+            why = f"Only where {conditions}, and a limit is in force."
+        else:
+            why = self.basis.no_limit[designs]
+        early = reasons >= 0
+        if not early.any():
+            return why
+        found = np.empty(len(designs), dtype=object)
+        found[:] = why
+        found[early] = [*map(self._not_yet, self.graph.sentences(reasons[early]))]
+        return found
 
     def _not_yet(self, missing: str) -> str:
         """What a rule says that is not due yet, and lacks this."""
@@ -461,8 +466,7 @@ class _RuleFindings:
         }
         lacking = no_section(name)
         if not self.counts[:, design].any():
-            codes = ", ".join(self.basis.codes[design])
-            members["message"] = NO_LIMIT.format(codes)
+            members["message"] = self.basis.no_limit[design]
             return result_of(self.rule, "notApplicable", **members)
         if not self.due[design]:
             message = self._not_yet(lacking)

@@ -34,6 +34,8 @@ from checker.rulebook.evaluation import (
 from checker.rulebook.model import Rule
 from checker.words import apart
 
+_KINDS = ABSENT + 1
+
 MOST_WAYS = 1 << 40
 """So many ways leave room in a number for one more column to tell them apart by."""
 
@@ -48,7 +50,7 @@ class _Told(NamedTuple):
 
     numbers: list[float]
     differs: Bound | None
-    apart: npt.NDArray[Any] | None
+    apart: tuple[npt.NDArray[Any], int] | None
 
     def number(self, row: int) -> float:
         """The bound of this row."""
@@ -76,7 +78,8 @@ class Ways:
         self.broken = broken
         self.broken_end = "" if placed else shown.end
         lacks = (outcome.kinds == REVIEW) | (outcome.reasons >= 0)
-        self._early = lacks & ~outcome.due & np.isin(outcome.kinds, (REVIEW, NOT_APPLICABLE))
+        waits = (outcome.kinds == REVIEW) | (outcome.kinds == NOT_APPLICABLE)
+        self._early = lacks & ~outcome.due & waits
         """Rows that the job's stage does not ask for yet."""
         self._near = np.zeros(len(outcome.kinds), dtype=bool)
         """Fails by less than the method can tell."""
@@ -85,11 +88,15 @@ class Ways:
                 self._near |= one.near & (outcome.governing == number)
         self._bounds = [_bounds_told(held, shown) for held in outcome.held]
 
-    def rows(self) -> Iterator[list[int]]:
+    def rows(self) -> Iterator[npt.NDArray[np.intp]]:
         """For each way in which the rule came out, its rows."""
         ways = self._numbered()
-        for way in np.unique(ways).tolist():
-            yield np.flatnonzero(ways == way).tolist()
+        if len(ways) and (ways == ways[0]).all():
+            yield np.arange(len(ways))
+            return
+        order = np.argsort(ways, kind="stable")
+        borders = np.flatnonzero(np.diff(ways[order])) + 1
+        yield from np.split(order, borders) if len(ways) else ()
 
     def _numbered(self) -> npt.NDArray[np.int64]:
         """For each row a number; rows of one came out alike but for numbers and reasons.
@@ -98,26 +105,29 @@ class Ways:
         kind and its bounds (`_Told.apart`).
         """
         outcome = self.outcome
-        columns: list[npt.NDArray[Any]] = [
-            outcome.kinds,
-            outcome.governing + 1,
-            np.isnan(outcome.values),
-            self._early,
-            self._near,
+        columns: list[tuple[npt.NDArray[Any], int]] = [
+            (outcome.kinds, _KINDS),
+            (outcome.governing + 1, len(outcome.held) + 1),
+            (np.isnan(outcome.values), 2),
+            (self._early, 2),
+            (self._near, 2),
         ]
         for held, bounds in zip(outcome.held, self._bounds, strict=True):
             if held.anywhere:
-                columns.append(held.kinds)
+                columns.append((held.kinds, _KINDS))
                 columns += [bound.apart for bound in bounds if bound.apart is not None]
         ways = np.zeros(len(outcome.kinds), dtype=np.int64)
-        for column in columns:
-            if ways.max() > MOST_WAYS:  # before they are too many for a number
+        most = 1
+        for column, values in columns:
+            if most > MOST_WAYS:  # before they are too many for a number
                 ways = np.unique(ways, return_inverse=True)[1]
-            ways = (int(column.max()) + 1) * ways + column
+                most = len(ways)
+            ways = values * ways + column
+            most *= values
         return ways
 
     def told_apart(
-        self, rows: list[int], numbers: list[float], words: list[str]
+        self, rows: list[int], numbers: list[float], words: Any
     ) -> Iterator[tuple[int, str, Way]]:
         """Fails of one way whose value reads like the limit: row, value and way that tell more.
 
@@ -248,8 +258,9 @@ def _bound(bound: npt.NDArray[np.float64], shown: Shown, plain: bool) -> _Told:
         return _Told(_numbers(bound[:1], shown), None, None)
     numbers = _numbers(bound, shown)
     if plain:
-        return _Told(numbers, Bound(numbers, shown.in_words(numbers)), np.isnan(bound))
-    return _Told(numbers, None, np.unique(bound, return_inverse=True)[1])
+        return _Told(numbers, Bound(numbers, shown.in_words(numbers)), (np.isnan(bound), 2))
+    each, which = np.unique(bound, return_inverse=True)
+    return _Told(numbers, None, (which, len(each)))
 
 
 def _numbers(bound: npt.NDArray[np.float64], shown: Shown) -> list[float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from functools import cache
 
 import numpy as np
 from msgspec import Struct
@@ -15,6 +16,7 @@ from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.outcome.columns import Findings
 from checker.outcome.results import SEVERITIES, Question, Severity
 from checker.outcome.whatever import Judged, path_of
+from checker.rulebook.evaluation import OPEN
 from checker.rulebook.model import Rule, Rulebook
 
 DESIGNER, MAKER, OWNER, SITE = "designer", "maker's paper", "owner", "site"
@@ -37,6 +39,7 @@ _KNOWN_BY = {
 """By table, or by the beginning of table and field; the designer knows the rest."""
 
 
+@cache
 def who(table: str, field: str) -> str:
     """Who would know this datum."""
     path = field if table == DESIGNS else f"{table}.{field}"
@@ -70,7 +73,9 @@ def questions(
         findings = judged.findings.get(number)
         outcome = judged.outcomes.get(number)
         if findings is not None and outcome is not None:
-            rows = np.array([pattern.kind == "open" for pattern in findings.patterns])
+            rows = outcome.kinds == OPEN
+            for row in findings.instead:
+                rows[row] = findings.patterns[row].kind == "open"
             if rows.any():
                 pairs = _wanted(wanted, judged, graph, number, rule, rows)
                 for row, code in zip(pairs.rows.tolist(), pairs.data.tolist(), strict=True):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any, NamedTuple, Protocol
 
@@ -47,6 +48,14 @@ def _constant(size: int) -> _Constant:
     for column in made:
         column.setflags(write=False)
     return made
+
+
+def among(values: Array, wanted: Iterable[float]) -> Mask:
+    """Whether each value is one of a few."""
+    found = _constant(len(values)).no
+    for one in wanted:
+        found = found | (values == one)
+    return found
 
 
 class Values(NamedTuple):
@@ -165,9 +174,7 @@ def where_holds(
         if condition.stated is not None:
             holds = holds & (np.isnan(column.values) != condition.stated)
             continue
-        equal = constant.no
-        for wanted in condition.values:
-            equal = equal | (column.values == wanted)
+        equal = among(column.values, condition.values)
         if column.reasons is None:
             holds = holds & equal
             continue
@@ -183,7 +190,7 @@ def _within(scope: tuple[Condition, ...], subject: str, columns: Columns, size: 
     within = _constant(size).yes
     for condition in scope:
         values = columns.column(subject, condition.name).values
-        within = within & (np.isnan(values) | np.isin(values, condition.values))
+        within = within & (np.isnan(values) | among(values, condition.values))
     return within
 
 
