@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 from checker import units
 from checker.geometry.assembly import PARTS, Assembled, Roles, assemble
 from checker.geometry.dxf import LARGEST, UNITS, Unread, read_drawing
-from checker.reading import yaml_reader
+from checker.reading import beside as besides
+from checker.reading import bounded, yaml_reader
 from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
 from checker.words import choices
 
@@ -35,17 +37,35 @@ class DrawingMap:
     roles: Roles
 
 
-def beside(path: str, name: str) -> bytes:
-    """The bytes of a file that lies beside a design or under it; raises Unread."""
+def place_of(path: str, name: str) -> str:
+    """Where a file lies that a design names, beside itself or under it; raises Unread."""
     parts = name.replace("\\", "/").split("/")
     if os.path.isabs(name) or ".." in parts or ":" in name:
         raise Unread(f"'{shown(name)}' must lie beside the design or in a folder under it.")
-    whole = os.path.join(os.path.dirname(path), *parts)
+    return os.path.join(os.path.dirname(path), *parts)
+
+
+def beside(path: str, name: str) -> bytes:
+    """The bytes of a file that lies beside a design or under it; raises Unread."""
     try:
-        with open(whole, "rb") as file:
-            return file.read(LARGEST + 1)
+        return besides.content(place_of(path, name), LARGEST)
     except OSError as error:
-        raise Unread(f"'{shown(name)}' cannot be read: {error.strerror or error}.") from None
+        raise Unread(f"'{shown(name)}' cannot be read: {bounded.why(error)}.") from None
+
+
+def named(path: str, content: bytes) -> list[str]:
+    """The paths of the drawing and the map that a design names, as far as it can be read."""
+    if b"drawing" not in content or b"plan" not in content:
+        return []
+    try:
+        plan = yaml_reader.read(content, json=path.lower().endswith(".json")).get("plan")
+    except Problem:
+        return []
+    found = []
+    for name in (plan.get("drawing"), plan.get("map")) if isinstance(plan, dict) else ():
+        with suppress(Unread):
+            found += [place_of(path, name)] if isinstance(name, str) else []
+    return found
 
 
 def read(drawing: bytes, how: DrawingMap) -> tuple[Assembled, str, float]:

@@ -10,7 +10,7 @@ from functools import lru_cache
 from msgspec import DecodeError, Struct
 from msgspec.json import decode
 
-from checker.reading import bounded
+from checker.reading import beside as besides
 from checker.reading.ledger import PASSED_OVER, READ, FileState
 from checker.reading.mistakes import Unreadable
 
@@ -195,7 +195,7 @@ def content_of_answers(design: str) -> bytes | None:
     Raises OSError where it cannot be read.
     """
     path = answers_to(design)
-    return bounded.content(path) if not is_remote(design) and os.path.lexists(path) else None
+    return besides.content(path) if not is_remote(design) and besides.exists(path) else None
 
 
 def _answerable(path: str) -> list[str]:

@@ -18,8 +18,9 @@ from msgspec import UNSET, Struct, field, msgpack
 from msgspec.structs import replace
 
 from checker.outcome.results import DesignReport, Notes, RuleSet, Totals
+from checker.reading import beside as besides
 from checker.reading import bounded
-from checker.reading.design_files import STANDARD_INPUT, content_of_answers, is_remote, what_else
+from checker.reading.design_files import STANDARD_INPUT, answers_to, is_remote, what_else
 from checker.reading.mistakes import Crashed, Unreadable
 from checker.reading.package_data import data_folder, rule_files
 from checker.reports import Chosen, writer
@@ -333,7 +334,7 @@ def note(
 
 def digest_of(path: str, content: bytes) -> str:
     """A digest of a design, and of the files that it names beside itself."""
-    return key_of(content, *_beside(path, content)).hex()
+    return key_of(content, *_parts_of_key(_beside(path, content))).hex()
 
 
 def _note(
@@ -394,18 +395,22 @@ class Spooled(Struct):
 
 
 def check_chunk(
-    files: list[tuple[str, bytes | None]], plan: Plan, folder: str = ""
+    files: list[tuple[str, bytes | None]],
+    plan: Plan,
+    folder: str = "",
+    beside: besides.Files | None = None,
 ) -> list[Entry] | Spooled:
     """Read, judge and write out a chunk of design files; what a worker does.
 
-    folder: one that caller and worker share, through which reports go faster than through a pipe.
+    folder: one that caller and worker share, through which reports go faster than through a pipe;
+    beside: what lies beside the files, where the worker may not reach it.
     """
     if folder:
         try:
-            return _spooled(entries(files, plan), folder)
+            return _spooled(entries(files, plan, beside), folder)
         except OSError:  # no room there: made anew, they go the other way
             pass
-    return list(entries(files, plan))
+    return list(entries(files, plan, beside))
 
 
 def _spooled(fresh: Iterator[Entry], folder: str) -> Spooled:
@@ -425,10 +430,13 @@ def _spooled(fresh: Iterator[Entry], folder: str) -> Spooled:
     return made
 
 
-def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry]:
+def entries(
+    files: list[tuple[str, bytes | None]], plan: Plan, beside: besides.Files | None = None
+) -> Iterator[Entry]:
     """What comes of the files, in order; each design is written out when it is asked for.
 
-    files: the path of each, and its content where that is already at hand.
+    files: the path of each, and its content where that is already at hand; beside: what lies beside
+    them, where this is not done on the caller's machine.
     """
     made = {path: Entry(shown(path, plan)) for path, _ in files}
     contents: dict[str, bytes] = {}
@@ -440,7 +448,8 @@ def entries(files: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[Entry
             words = f"The file cannot be read: {error.strerror or error}."
             entry.unreadable = (Unreadable(entry.path, 1, 1, words),)
             entry.totals = Totals(unreadable=1)
-    designs, unreadable, crashed = fenced(contents, plan)
+    with besides.brought(beside):
+        designs, unreadable, crashed = fenced(contents, plan)
     by_path = {entry.path: entry for entry in made.values()}
     for problem in unreadable:
         entry = by_path[problem.path]
@@ -582,6 +591,8 @@ class _Part(Struct):
     known: dict[str, bytes]
     keys: dict[str, bytes]
     to_do: list[tuple[str, bytes | None]]
+    beside: besides.Files | None = None
+    """What lies beside the files that are to do, for workers that may not reach it."""
 
     def in_slices(self, fresh: Iterator[Entry]) -> Iterator[dict[str, Entry]]:
         """The whole chunk, in order, a few files at a time."""
@@ -640,11 +651,16 @@ def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) ->
     if cache is None:
         # Workers have no standard input; it is read here.
         here = [(f, _read(f) if read or f == STANDARD_INPUT else None) for f in files]
-        return _Part(files, {}, {}, here)
+        along = [_beside(f, content) for f, content in here if content is not None and read]
+        return _Part(files, {}, {}, here, _together(along) if read else None)
     contents = {path: _read(path) for path in files}
+    beside = {path: _beside(path, own) for path, own in contents.items() if own is not None}
     keys = {
         path: key_of(
-            basis, path.encode("utf-8", "surrogateescape"), content, *_beside(path, content)
+            basis,
+            path.encode("utf-8", "surrogateescape"),
+            content,
+            *_parts_of_key(beside[path]),
         )
         for path, content in contents.items()
         if content is not None
@@ -652,34 +668,30 @@ def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) ->
     found = cache.get(keys.values())
     known = {path: found[key] for path, key in keys.items() if key in found}
     to_do = [(path, contents[path]) for path in files if path not in known]
-    return _Part(files, known, keys, to_do)
+    along = [beside[path] for path, _ in to_do if path in beside]
+    return _Part(files, known, keys, to_do, _together(along) if read else None)
 
 
-def _beside(path: str, content: bytes) -> list[bytes]:
-    """The content of the files beside the design: its answers, a drawing and the map of that."""
-    try:
-        answers = content_of_answers(shown(path))
-    except OSError as error:
-        answers = repr(error).encode()
-    told = [] if answers is None else [answers]
-    if b"drawing" not in content or b"plan" not in content:
-        return told
-    from checker.design.drawings import beside
-    from checker.geometry.dxf import Unread
-    from checker.reading.yaml_reader import Problem, read
+def _together(files: list[dict[str, bytes | OSError]]) -> dict[str, bytes | OSError]:
+    return {path: content for own in files for path, content in own.items()}
 
-    try:
-        plan = read(content, json=path.lower().endswith(".json")).get("plan")
-    except Problem:
-        return told
-    named = [plan.get(key) for key in ("drawing", "map")] if isinstance(plan, dict) else []
-    found = told
-    for name in named:
-        try:
-            found.append(beside(shown(path), name) if isinstance(name, str) else b"")
-        except Unread:
-            found.append(b"")
-    return found
+
+def _beside(path: str, content: bytes) -> dict[str, bytes | OSError]:
+    """The files beside the design by their paths: its answers, a drawing and the map of that."""
+    path = shown(path)
+    answers = answers_to(path)
+    there = not is_remote(path) and besides.exists(answers)
+    wanted = [(answers, bounded.LARGEST_FILE)] if there else []
+    if b"drawing" in content:
+        from checker.design.drawings import named
+        from checker.geometry.dxf import LARGEST
+
+        wanted += [(own, LARGEST) for own in named(path, content)]
+    return besides.read_all(wanted)
+
+
+def _parts_of_key(files: dict[str, bytes | OSError]) -> list[bytes]:
+    return [own if isinstance(own, bytes) else repr(own).encode() for own in files.values()]
 
 
 def _read(path: str) -> bytes | None:
@@ -708,14 +720,14 @@ def _shared(
     parts: Iterable[_Part], plan: Plan, jobs: int, executor: Executor | None
 ) -> Iterator[tuple[_Part, Iterator[Entry]]]:
     def arguments(part: _Part) -> tuple[Any, ...] | None:
-        return (part.to_do, plan, folder) if part.to_do else None
+        return (part.to_do, plan, folder, part.beside) if part.to_do else None
 
     with _folder_between() if executor is None else nullcontext("") as folder:
         for part, fresh in Crew(check_chunk, arguments, jobs, executor).in_order(parts):
             if fresh is Died:
-                yield part, (_one(file, plan, executor) for file in part.to_do)
+                yield part, (_one(file, plan, executor, part.beside) for file in part.to_do)
             elif isinstance(fresh, Spooled):
-                yield part, fresh.fetched(partial(entries, part.to_do, plan))
+                yield part, fresh.fetched(partial(entries, part.to_do, plan, part.beside))
             else:
                 yield part, iter(fresh or ())
 
@@ -728,11 +740,16 @@ def _folder_between() -> AbstractContextManager[str]:
         return nullcontext("")
 
 
-def _one(file: tuple[str, bytes | None], plan: Plan, executor: Executor | None) -> Entry:
+def _one(
+    file: tuple[str, bytes | None],
+    plan: Plan,
+    executor: Executor | None,
+    beside: besides.Files | None,
+) -> Entry:
     """A file of a chunk whose worker died, in a worker of its own."""
 
     def arguments(one: tuple[str, bytes | None]) -> tuple[Any, ...]:
-        return [one], plan
+        return [one], plan, "", beside
 
     for _, fresh in Crew(check_chunk, arguments, 1, executor).in_order([file]):
         if fresh is not Died:

@@ -108,3 +108,73 @@ def test_designs_are_read_from_an_address(files: list[str]) -> None:
 def test_an_address_with_nothing_there_is_told() -> None:
     assert "no design under this address" in designs(["memory://nothing"]).problems[0].message
     assert "cannot be read" in designs(["nosuch://x"]).problems[0].message
+
+
+CHECK_CHUNK = batch.check_chunk
+
+
+def away(
+    files: list[tuple[str, bytes | None]], plan: Plan, folder: str, beside: Any
+) -> list[batch.Entry]:
+    """What a worker does that cannot reach the caller's disk: there is nothing of it."""
+
+    def nothing(*_: Any, **__: Any) -> Any:
+        raise AssertionError("a worker looked at the caller's disk")
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("checker.reading.bounded.start_of", nothing)
+        patch.setattr("os.path.lexists", nothing)
+        made = CHECK_CHUNK(files, plan, folder, beside)
+    assert isinstance(made, list)
+    return made
+
+
+def test_what_lies_beside_a_design_goes_with_it_to_a_worker_elsewhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from concurrent.futures import ThreadPoolExecutor
+
+    example = Path(__file__).parents[2] / "example_designs" / "drawings"
+    text = (example / "orchard-row-7.yaml").read_text("utf-8")
+    for name in ("orchard-row-7.dxf", "orchard-row-7.map.yaml"):
+        (tmp_path / name).write_bytes((example / name).read_bytes())
+    start = text.index("\nplan:") + 1
+    named = "plan: {drawing: orchard-row-7.dxf, map: orchard-row-7.map.yaml}\n"
+    (tmp_path / "house.yaml").write_text(text[:start] + named, "utf-8")
+    (tmp_path / "house.answers.yaml").write_text(
+        "answers: 1\nseen:\n  - {rule: header-purge, subject: headers.H1, result: as wanted, "
+        "by: A. Fitter, on: 2026-04-02, what: tried}\n",
+        "utf-8",
+    )
+    gone = text[:start] + named.replace("7.dxf", "8.dxf")
+    (tmp_path / "gone.yaml").write_text(gone, "utf-8")
+    files = [str(tmp_path / "gone.yaml"), str(tmp_path / "house.yaml")]
+    here = list(batch.run(files, PLAN, 1))
+    monkeypatch.setattr(batch, "check_chunk", away)
+    with ThreadPoolExecutor(1) as executor:
+        there = list(batch.run(files, PLAN, 1, executor))
+    assert pieces(iter(there)) == pieces(iter(here))
+    assert b'"drawn_length"' in bytes(pieces(iter(there))[0])
+    assert b"A. Fitter" in bytes(pieces(iter(there))[0])
+    assert [chunk.unreadable for chunk in there] == [chunk.unreadable for chunk in here]
+    assert "'orchard-row-8.dxf' cannot be read: No such file" in here[0].unreadable[0].message
+
+
+def test_a_drawing_is_read_from_the_address_of_its_design() -> None:
+    import fsspec
+
+    example = Path(__file__).parents[2] / "example_designs" / "drawings"
+    text = (example / "orchard-row-7.yaml").read_text("utf-8")
+    text = text[: text.index("\nplan:") + 1]
+    text += "plan: {drawing: orchard-row-7.dxf, map: orchard-row-7.map.yaml}\n"
+    contents = {
+        "house.yaml": text.encode(),
+        "orchard-row-7.dxf": (example / "orchard-row-7.dxf").read_bytes(),
+        "orchard-row-7.map.yaml": (example / "orchard-row-7.map.yaml").read_bytes(),
+    }
+    for name, content in contents.items():
+        with fsspec.open(f"memory://jobs/{name}", "wb") as file:
+            file.write(content)
+    (found,) = batch.run(["memory://jobs/house.yaml"], PLAN, 1)
+    assert found.unreadable == []
+    assert b'"drawn_length"' in bytes(found.pieces[0][0])

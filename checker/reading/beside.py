@@ -1,0 +1,69 @@
+"""Files that a design has beside itself: its answers, its drawing and the map of that.
+
+A worker on another machine has no disk of the caller's: there they are what was brought along.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+from checker.reading import bounded
+
+Files = Mapping[str, "bytes | OSError"]
+"""By path, what a file holds, or why it cannot be read."""
+
+_brought: ContextVar[Files | None] = ContextVar("brought", default=None)
+
+
+@contextmanager
+def brought(files: Files | None) -> Iterator[None]:
+    """Within, files of the caller's disk are these and no others; None: those on the disk here."""
+    token = _brought.set(files)
+    try:
+        yield
+    finally:
+        _brought.reset(token)
+
+
+def exists(path: str) -> bool:
+    """Whether anything lies at this path of the caller's disk, be it a link that leads nowhere."""
+    files = _brought.get()
+    return os.path.lexists(path) if files is None else path in files
+
+
+def content(path: str, most: int = bounded.LARGEST_FILE) -> bytes:
+    """The whole file, also at an address; raises OSError, also where it has more bytes."""
+    if "://" in path:
+        return _from_address(path, most)
+    files = _brought.get()
+    if files is None:
+        return bounded.content(path, most)
+    found = files.get(path, FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT)))
+    if isinstance(found, OSError):
+        raise found
+    return found
+
+
+def read_all(paths: list[tuple[str, int]]) -> dict[str, bytes | OSError]:
+    """Each of these files, of at most so many bytes, or why it cannot be read."""
+    found: dict[str, bytes | OSError] = {}
+    for path, most in paths:
+        try:
+            found[path] = content(path, most)
+        except OSError as error:
+            found[path] = error
+    return found
+
+
+def _from_address(path: str, most: int) -> bytes:
+    import fsspec
+
+    with fsspec.open(path, "rb") as remote:
+        data = bounded.bounded(remote, most)
+    if len(data) > most:
+        raise OSError(errno.EFBIG, f"it has more than the {most:,} bytes that it may have")
+    return data
