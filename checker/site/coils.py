@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import combinations, islice
 from math import ceil, gcd
 from typing import TYPE_CHECKING
 
@@ -170,7 +170,21 @@ def _best(stock: _Stock) -> tuple[list[_Way], int]:
         settled &= sure
         length = _next_sum(stock, length + 1)
         bound = length if settled else bound
-    return best, min(bound, _bought(best))
+    return _merged(stock, best), min(bound, _bought(best))
+
+
+def _merged(stock: _Stock, plan: Sequence[_Way]) -> list[_Way]:
+    """The plan in fewer coils, where one that is no longer than two holds what both do."""
+    coils = sorted(plan, key=lambda way: way.size)
+    for one, other in combinations(coils, 2):
+        counts = tuple(a + b for a, b in zip(one.counts, other.counts, strict=True))
+        if int(np.array(counts) @ stock.pieces) <= stock.sizes[-1]:
+            both = _smallest(stock, _Way(0, counts))
+            if both.size <= one.size + other.size:
+                coils.remove(one)
+                coils.remove(other)
+                return _merged(stock, [*coils, both])
+    return coils
 
 
 def _bought(plan: Sequence[_Way]) -> int:

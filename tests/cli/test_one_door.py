@@ -35,6 +35,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "audit": ("audit", "d/house.yaml"),
     "archive": ("archive", "d", "--output", "a.parquet"),
     "schedule": ("schedule", "d/house.yaml", "--output", "s.xlsx"),
+    "quantities": ("quantities", "d/house.yaml"),
 }
 
 

@@ -1,0 +1,220 @@
+"""What a job needs, written: for a terminal, as data, as a table, a workbook and a page."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from checker.outcome.results import DesignReport, Measure
+from checker.reports.verdicts import sentence
+from checker.site.take_off import Coils, Line, TakeOff
+from checker.words import listed, measure, number, visible
+
+QUANTITIES = 1
+"""Number of the JSON format; it gains members and loses none."""
+TITLES = {
+    "pipe": "Pipe",
+    "headers": "Headers",
+    "floor": "Under the pipe",
+    "screed": "Screed",
+    "water": "Water",
+}
+COLUMNS = ("design", "group", "item", "at least", "amount", "unit", "taken from", "missing")
+NOTE = (
+    "Counts and measures of the design as it stands, without waste but for what is said. Have them "
+    "confirmed by whoever orders."
+)
+
+
+def amount(line: Line) -> str:
+    """How much, in words; a blank to fill in where it is not known."""
+    if line.amount is None:
+        return "______"
+    words = measure(
+        line.amount.magnitude or 0.0, "" if line.amount.unit == "1" else line.amount.unit
+    )
+    return f"at least {words.strip()}" if line.at_least else words.strip()
+
+
+def coil_rows(coils: Coils) -> Iterator[tuple[str, str, str, str, str]]:
+    """One row a coil, in words: which, pipe, size, loops in the order of cutting, what is left."""
+    for place, cut in enumerate(coils.coils, 1):
+        size, left = (measure(one.magnitude or 0.0, one.unit) for one in (cut.size, cut.left))
+        yield str(place), cut.pipe, size, ", ".join(cut.loops), left
+
+
+def coil_notes(coils: Coils) -> Iterator[str]:
+    """What must be said of the plan."""
+    if coils.coils:
+        yield f"{measure(coils.bought.magnitude or 0.0, 'm')} bought. {coils.verdict}"
+    if coils.too_long:
+        many = len(coils.too_long) > 1
+        yield (
+            f"{listed(coils.too_long)} {'are' if many else 'is'} longer than any of these coils: "
+            "shorten, split, or have a longer coil, for a joint in the floor is the last resort."
+        )
+    if coils.unknown:
+        yield f"In no coil, for want of a length, a pipe or a coil for it: {listed(coils.unknown)}."
+
+
+def text(
+    design: DesignReport, found: TakeOff, cautions: Sequence[str], width: int, colour: bool
+) -> bytes:
+    """The take-off for a terminal."""
+    from checker.reports.terminal import WIDEST, Page
+
+    out = Page(max(40, min(width, WIDEST)), colour)
+    out.wrapped(f"What {design.name} needs", first="", style="bold")
+    out.wrapped(f"{design.verdict.upper()}: {sentence(design)}", first="")
+    for name, lines in found.groups.items():
+        out.line("")
+        out.line(TITLES[name], style="bold")
+        for line in lines:
+            out.parts((f"{line.item}  ", ""), (amount(line), "bold"))
+            for words in filter(None, (line.of, line.missing and f"wanted: {line.missing}")):
+                out.wrapped(words, first="    ", style="dim")
+    if found.coils is not None:
+        out.line("")
+        out.line("Coils", style="bold")
+        for place, pipe, size, loops, left in coil_rows(found.coils):
+            out.wrapped(f"{loops}; {left} left", first=f"{place:>3}  {pipe}, {size}: ")
+        for note in coil_notes(found.coils):
+            out.wrapped(note, first="     ")
+    out.line("")
+    for words in (NOTE, *cautions):
+        out.wrapped(words, first="", style="dim")
+    return out.bytes()
+
+
+def csv_rows(design: DesignReport, found: TakeOff) -> Iterator[dict[str, str | None]]:
+    """One row a line, by COLUMNS, then one a coil."""
+    for group, lines in found.groups.items():
+        for line in lines:
+            known = line.amount
+            cells = (
+                design.name,
+                group,
+                line.item,
+                "yes" if line.at_least else "",
+                None if known is None else number(known.magnitude or 0.0),
+                "" if known is None or known.unit == "1" else known.unit,
+                line.of,
+                line.missing,
+            )
+            yield dict(zip(COLUMNS, cells, strict=True))
+    if found.coils is not None:
+        for place, pipe, size, loops, left in coil_rows(found.coils):
+            told = (
+                f"Coil {place} of {pipe}, {size}",
+                "",
+                None,
+                "",
+                f"cut: {loops}",
+                f"{left} left",
+            )
+            yield dict(zip(COLUMNS, (design.name, "coils", *told), strict=True))
+
+
+def page(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> bytes:
+    """The take-off as a page to be printed."""
+    from checker.reports.html import environment, style
+
+    made: Any = environment().get_template("quantities.html")
+    return str(
+        made.render(
+            design=design,
+            found=found,
+            titles=TITLES,
+            sentence=sentence(design),
+            amount=amount,
+            coil_rows=coil_rows,
+            coil_notes=coil_notes,
+            notes=(NOTE, *cautions),
+            style=style("site_sheet.css"),
+        )
+    ).encode()
+
+
+def workbook(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> bytes:
+    """The take-off as a workbook: a sheet of lines, and one of coils; numbers are numbers."""
+    from datetime import datetime
+
+    import xlsxwriter
+
+    made = io.BytesIO()
+    texts_only = {
+        "in_memory": True,
+        "strings_to_formulas": False,
+        "strings_to_urls": False,
+        "strings_to_numbers": False,
+    }
+    book = xlsxwriter.Workbook(made, texts_only)
+    book.set_properties({"created": datetime(2000, 1, 1)})  # the same job gives the same bytes
+    bold = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
+    wrapped = book.add_format({"text_wrap": True, "valign": "top"})
+    sheet = book.add_worksheet("quantities")
+    sheet.write_string(0, 0, f"{design.name}: {design.verdict}. {sentence(design)}", wrapped)
+    heads = ("group", "item", "", "amount", "unit", "taken from", "missing")
+    for column, head in enumerate(heads):
+        sheet.write_string(2, column, head, bold)
+    row = 3
+    for group, lines in found.groups.items():
+        for line in lines:
+            known = line.amount
+            unit = "" if known is None or known.unit == "1" else known.unit
+            least = "at least" if line.at_least else ""
+            for column, cell in enumerate((TITLES[group], line.item, least)):
+                sheet.write_string(row, column, visible(cell), wrapped)
+            if known is not None:
+                sheet.write_number(row, 3, round(known.magnitude or 0.0, 3))
+            for column, cell in enumerate((unit, line.of, line.missing), 4):
+                sheet.write_string(row, column, visible(cell), wrapped)
+            row += 1
+    for place, note in enumerate((NOTE, *cautions), row + 1):
+        sheet.write_string(place, 1, note, wrapped)
+    for column, width in enumerate((14, 44, 9, 10, 7, 48, 40)):
+        sheet.set_column(column, column, width)
+    sheet.freeze_panes(3, 2)
+    if found.coils is not None:
+        _coil_sheet(book, found.coils, bold, wrapped)
+    book.close()
+    return made.getvalue()
+
+
+def _coil_sheet(book: Any, coils: Coils, bold: Any, wrapped: Any) -> None:
+    sheet = book.add_worksheet("coils")
+    heads = ("coil", "pipe", "size [m]", "cut in this order", "left over [m]")
+    for column, head in enumerate(heads):
+        sheet.write_string(0, column, head, bold)
+    for row, cut in enumerate(coils.coils, 1):
+        sheet.write_number(row, 0, row)
+        sheet.write_string(row, 1, visible(cut.pipe), wrapped)
+        sheet.write_number(row, 2, round(cut.size.magnitude or 0.0, 3))
+        sheet.write_string(row, 3, visible(", ".join(cut.loops)), wrapped)
+        sheet.write_number(row, 4, round(cut.left.magnitude or 0.0, 3))
+    for row, note in enumerate(coil_notes(coils), len(coils.coils) + 2):
+        sheet.write_string(row, 3, visible(note), wrapped)
+    for column, width in enumerate((6, 10, 10, 60, 12)):
+        sheet.set_column(column, column, width)
+
+
+def data(design: DesignReport, found: TakeOff, tool: Mapping[str, Any]) -> bytes:
+    """The take-off as JSON."""
+    import msgspec
+
+    coils = found.coils
+    made: dict[str, Any] = {
+        "quantities": QUANTITIES,
+        **tool,
+        "path": design.path,
+        "name": design.name,
+        "verdict": design.verdict,
+        "coils": [] if coils is None else coils.coils,
+        "too_long": [] if coils is None else coils.too_long,
+        "unknown": [] if coils is None else coils.unknown,
+        "bought": Measure(0, "m") if coils is None else coils.bought,
+        "bound": Measure(0, "m") if coils is None else coils.bound,
+        "groups": found.groups,
+    }
+    return msgspec.json.format(msgspec.json.encode(made), indent=1) + b"\n"
