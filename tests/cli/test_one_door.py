@@ -133,6 +133,7 @@ OTHER: dict[str, Any] = {
     "further_codes": ("DE",),
     "strict": True,
     "answers": False,
+    "accepted": ("an answer",),
     "second_opinion": True,
     "changes": ("plant.supply=40 °C",),
 }
