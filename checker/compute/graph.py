@@ -49,9 +49,10 @@ TABLE_OF = {
 """A subject's name in rules and quantities, and its table."""
 
 
-ROWS = ("size", "job", "plan", "second_opinion")
+ROWS = ("size", "job", "plan", "second_opinion", "pump_owner", "pump_stated")
 """Parameters that are no columns: the number of rows, the row of each one's design, what the plans
-show of each (`compute.drawn.Drawn`), and whether values are wanted that nothing is judged by."""
+show of each (`compute.drawn.Drawn`), whether values are wanted that nothing is judged by, and of
+headers the row of the one whose pump serves each, and whether that states a curve."""
 
 
 class Column(NamedTuple):
@@ -147,8 +148,14 @@ class Output(NamedTuple):
 
 
 REGISTRY: dict[tuple[str, str], Quantity] = {}
-OF_PARTS = {"loops": "loop", "parts": "part", "tests": "test", "of_header": "loop"}
-"""Parts whose members are records of a subject of their own."""
+OF_PARTS = {
+    "loops": "loop",
+    "parts": "part",
+    "tests": "test",
+    "of_header": "loop",
+    "pumped": "header",
+}
+"""Parts whose members are records of a subject of their own; pumped: the headers on one pump."""
 MEMBERS = (*OF_PARTS, "readings", "pump_curve", "heat_up_steps", "layers", "loop_feeds")
 EARLIER = "earlier"
 """What a graph before this one found (`earlier.reynolds`): missing in the first."""
@@ -369,6 +376,8 @@ class Graph:
         whose own values count.
         """
         table = TABLE_OF[subject]
+        if part == "pumped":
+            return [("", *self._on_one_pump())]
         if part != "of_header":
             members = TABLE_OF[OF_PARTS[part]]
             group = self._group(members, table)
@@ -422,13 +431,40 @@ class Graph:
         """What the plans show of a subject."""
         return Drawn(self.tables, TABLE_OF[subject])
 
-    def rows(self, subject: str, name: str) -> int | Index | Drawn:
+    def rows(self, subject: str, name: str) -> int | Index | npt.NDArray[np.bool_] | Drawn:
         """What one of ROWS stands for on a subject."""
         if name == "plan":
             return self.drawn(subject)
+        if name == "pump_owner":
+            return self.pump_owner()
+        if name == "pump_stated":
+            curves = np.array(self.tables["pump_curve"].parents, dtype=np.intp)
+            one = np.bincount(curves, minlength=self.size("header")) > 0
+            return (one | self.several_speeds())[self.pump_owner()]
         if name == "second_opinion":
             return self.second_opinion
         return self.size(subject) if name == "size" else self.tables.design_of(TABLE_OF[subject])
+
+    def pump_owner(self) -> Index:
+        """For each header the row of that whose pump serves it, which is mostly its own."""
+        if not self.size("header"):
+            return np.empty(0, dtype=np.intp)
+        other = self.tables["headers"].column(_slot("headers", "pump.with"))
+        own = np.arange(len(other))
+        return np.where(np.isnan(other), own, np.nan_to_num(other)).astype(np.intp)
+
+    def several_speeds(self) -> npt.NDArray[np.bool_]:
+        """For each header whether it states the curves of several settings."""
+        curves = np.array(self.tables["pump_curves"].parents, dtype=np.intp)
+        return np.bincount(curves, minlength=self.size("header")) > 0
+
+    def _on_one_pump(self) -> tuple[Index, Index]:
+        """Headers on one pump: each once for every header there, and the row of that."""
+        owner = self.pump_owner()
+        order = np.argsort(owner, kind="stable")
+        found = np.searchsorted(owner[order], owner), np.searchsorted(owner[order], owner, "right")
+        group, place = _runs(*found)
+        return order[place], group
 
     def note(self, words: str, subject: str) -> int:
         """The number of a reason in these words, for row 0 of the subject; add the row."""
@@ -474,6 +510,11 @@ class Graph:
     def members_of(self, subject: str, name: str, row: int) -> tuple[str, list[int]]:
         """The table and the rows of a part's members (`loops.flow`) that belong to this row."""
         part = name.partition(".")[0]
+        if part == "pumped":
+            rows, groups = self._on_one_pump()
+            return "headers", rows[groups == row].tolist()
+        if part == "pump_curve":
+            row = int(self.pump_owner()[row])
         if part == "of_header":
             headers = self._group("pressure_tests", "headers")
             same = (self._group("loops", "headers") == headers[row]) & (headers[row] >= 0)
@@ -555,11 +596,28 @@ class Graph:
             )
         if part == "of_header":
             return self._loops_of_test_header(rest)
+        if part == "pumped":
+            return self._joined((self.column("header", rest), *self._on_one_pump()))
         rows = self.tables[part]
         leaf = _leaf(part, rest)
         if leaf is None:
             raise KeyError(name)
-        return rows.column(leaf.slot), np.array(rows.parents, dtype=np.intp), None
+        values, parents = rows.column(leaf.slot), np.array(rows.parents, dtype=np.intp)
+        if part == "pump_curve":
+            which, parents = self._served(parents)
+            values = values[which]
+        return values, parents, None
+
+    def _served(self, parents: Index) -> tuple[Index, Index]:
+        """Points of curves for every header that their pump serves, and the row of that."""
+        owner = self.pump_owner()
+        others = np.flatnonzero(owner != np.arange(len(owner)))
+        if not len(others):
+            return np.arange(len(parents)), parents
+        points = [np.flatnonzero(parents == owner[header]) for header in others.tolist()]
+        which = np.concatenate((np.arange(len(parents)), *points))
+        served = [np.full(len(own), header) for header, own in zip(others, points, strict=True)]
+        return which, np.concatenate((parents, *served))
 
     def _group(self, members: str, table: str) -> Index:
         """For each loop or test the row of the header, room, … it names; -1 where it names none."""
@@ -711,7 +769,9 @@ class Graph:
         part = name.partition(".")[0]
         table = TABLE_OF[subject]
         empty = np.bincount(group, minlength=size) == 0
-        if empty.any():
+        if empty.any() and part == "pump_curve":
+            found = np.where(empty, self._without_curve(), found)
+        elif empty.any():
             word = self._word(_NOTHING[part], table)
             found = np.where(empty, word + np.arange(size), found)
         missing = np.flatnonzero(np.isnan(values))
@@ -723,6 +783,13 @@ class Graph:
                 word = self._word(f"a value '{name}' is not given", table)
                 found[group[backward]] = word + group[backward]
         return Column(np.empty(0), found)
+
+    def _without_curve(self) -> Reasons:
+        """For each header why its pump has no curve, of the one that states the pump."""
+        several = self.several_speeds()
+        owner = self.pump_owner()
+        words = (self._word(_NOTHING["pump_curve"], "headers"), self._word(NO_SETTING, "headers"))
+        return np.where(several[owner], words[1], words[0]) + owner
 
     def _word(self, words: str, table: str) -> int:
         """A reason's number for row 0; add the row."""
@@ -746,6 +813,8 @@ def no_section(section: str) -> str:
     return f"the design has no section '{section}'"
 
 
+NO_SETTING = "pump.setting is not given"
+
 _NOTHING = {
     "loops": "it has no loop",
     "parts": "it has no loop",
@@ -754,6 +823,7 @@ _NOTHING = {
     "tests": "no pressure test is given",
     "readings": "no readings are given",
     "pump_curve": "pump.curve is not given",
+    "pumped": "it has no pump",
     "heat_up_steps": "heat_up.steps is not given",
     "layers": "its layers are not given",
 }

@@ -221,7 +221,16 @@ class Wanted:
         empty = np.bincount(members.group, minlength=size) == 0
         of = OF_PARTS.get(part)
         section = part if of is None else TABLE_OF[of]
-        if of is None:
+        if part == "pump_curve":
+            owner = graph.pump_owner()
+            several = graph.several_speeds()[owner]
+            lacking = Pairs.of(
+                (
+                    self._each(empty & several, table, "pump.setting", owner),
+                    self._each(empty & ~several, table, "pump.curve", owner),
+                )
+            )
+        elif of is None:
             lacking = self._each(empty, table, _PART_FIELDS[part])
         else:
             lacking = self._each(empty, section, "", graph.tables.design_of(table))
@@ -241,7 +250,6 @@ class Wanted:
 _PART_FIELDS = {
     "layers": "layers",
     "readings": "readings",
-    "pump_curve": "pump.curve",
     "heat_up_steps": "heat_up.steps",
     "loop_feeds": "feeds",
 }

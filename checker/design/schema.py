@@ -117,8 +117,8 @@ class Record:
     """Named members, each a leaf, a record within this one, or a table of its own."""
 
     name: str
-    members: dict[str, Leaf | Record | Collection | Rows | Texts | PlanPart | Named] = field(
-        default_factory=dict
+    members: dict[str, Leaf | Record | Collection | Rows | NamedRows | Texts | PlanPart | Named] = (
+        field(default_factory=dict)
     )
     required: tuple[str, ...] = ()
     columns: tuple[Leaf, ...] = ()
@@ -152,6 +152,14 @@ class Rows:
     tuple_of: tuple[str, ...] = ()
     instead_of: tuple[str, ...] = ()
     """Keys of the record around it that it takes the place of."""
+
+
+@dataclass(slots=True)
+class NamedRows:
+    """Lists of rows, each list under a name of its own, which each of its rows has in a column."""
+
+    rows: Rows
+    name: Leaf
 
 
 @dataclass(slots=True)
@@ -239,7 +247,7 @@ def other_format(schema: Path) -> Record:
     return _record("", json.loads(schema.read_text("utf-8")), Shape(""), "", {})
 
 
-def sample(member: Record | Collection | Rows | Texts | PlanPart | Named) -> str:
+def sample(member: Record | Collection | Rows | NamedRows | Texts | PlanPart | Named) -> str:
     """How a part of the format is written, such as `{material: tile, resistance: 0.02 m²·K/W}`."""
     if isinstance(member, PlanPart):
         return "unit: mm"
@@ -247,6 +255,8 @@ def sample(member: Record | Collection | Rows | Texts | PlanPart | Named) -> str
         return f"[{member.example}]"
     if isinstance(member, Named):
         return f"{{{member.example}}}"
+    if isinstance(member, NamedRows):
+        return f"{{{member.name.example}: {sample(member.rows)}}}"
     record = member if isinstance(member, Record) else member.record
     leaves = [leaf for leaf in record.members.values() if isinstance(leaf, Leaf)]
     typed = [(leaf.name, leaf.example or next(iter(leaf.options), "…")) for leaf in leaves[:2]]
@@ -274,10 +284,18 @@ def _record(
 
 def _member(
     key: str, node: dict[str, Any], shape: Shape, prefix: str, shapes: dict[str, Shape]
-) -> Leaf | Record | Collection | Rows | Texts | PlanPart | Named:
+) -> Leaf | Record | Collection | Rows | NamedRows | Texts | PlanPart | Named:
     dotted = prefix + key
     if node.get("x-plan"):
         return _plan(dotted, node["properties"])
+    if "x-rows-by-name" in node:
+        each = {**node["additionalProperties"], "x-table": node["x-table"]}
+        rows = _member(key, each, shape, prefix, shapes)
+        assert isinstance(rows, Rows)
+        name = Leaf(node["x-rows-by-name"], "word", len(rows.shape.columns), longest=64)
+        name.example = next(iter(node["examples"][0]))
+        rows.shape.columns.append(name)
+        return NamedRows(rows, name)
     if node.get("type") == "object" and "x-table" in node:
         own = shapes[node["x-table"]] = Shape(node["x-table"], parent=DESIGNS)
         record = _record(key, node["additionalProperties"], own, "", shapes)

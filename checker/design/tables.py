@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from checker.design import parts
+from checker.design import parts, pumps
 from checker.design.changes import BadChange, changed
 from checker.design.layered import misfits
 from checker.design.schema import (
@@ -22,6 +22,7 @@ from checker.design.schema import (
     Format,
     Leaf,
     Named,
+    NamedRows,
     PlanPart,
     Record,
     Rows,
@@ -30,6 +31,7 @@ from checker.design.schema import (
     design_format,
     sample,
 )
+from checker.design.schema import words as kept_words
 from checker.reading import yaml_reader
 from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
 from checker.words import choices
@@ -341,7 +343,8 @@ class Walk:
             self.record(self.tables.format.top, document, row, designs, "")
             self.resolve(document)
             self.hold_bores(document.get("pipes"))
-            self.hold_curves()
+            for misfit in pumps.take(self.tables, self.starts, document.get("headers")):
+                self.problem(*misfit)
             if self.plan is not None or self.from_plan:
                 from checker.design.plans import take_plan
 
@@ -428,9 +431,11 @@ class Walk:
         return f"one value is wanted here, not a {'list' if type(raw) is Sequence else 'mapping'}"
 
     @staticmethod
-    def misfit(raw: Any, member: Record | Collection | Rows | Texts | PlanPart | Named) -> str:
+    def misfit(
+        raw: Any, member: Record | Collection | Rows | NamedRows | Texts | PlanPart | Named
+    ) -> str:
         """What is wrong with this part of the file, empty where it is of the type wanted."""
-        wanted = Mapping if type(member) in (Record, Collection, PlanPart, Named) else Sequence
+        wanted = Sequence if type(member) in (Rows, Texts) else Mapping
         if type(raw) is wanted:
             return ""
         if raw is None:
@@ -457,6 +462,8 @@ class Walk:
             self.rows(member, raw, len(table) - 1, where)
             if member.instead_of and not raw:
                 self.problem(where, "one part at least is wanted here, or leave the key out", place)
+        elif type(member) is NamedRows:
+            self.named_rows(member, raw, len(table) - 1, where)
         elif type(member) is PlanPart:
             self.plan = (member, raw, place)
         else:
@@ -514,6 +521,21 @@ class Walk:
                 row = self.add_row(table, "", parent, item, place)
                 self.record(rows.record, item, row, table, here + ".")
 
+    def named_rows(self, named: NamedRows, mapping: Mapping, parent: int, where: str) -> None:
+        table = self.tables[named.rows.shape.name]
+        for name, items in mapping.items():
+            key_place, place = mapping.places[name]
+            here = f"{where}.{shown(name)}"
+            self.hold_id(name, here, key_place)
+            misfit = self.misfit(items, named.rows)
+            if misfit:
+                self.problem(here, misfit, place)
+                continue
+            start = len(table)
+            self.rows(named.rows, items, parent, here)
+            for row in table.rows[start:]:
+                row[named.name.slot] = kept_words.number(name)
+
     def unknown(self, key: str, record: Record, mapping: Mapping, where: str) -> None:
         place = mapping.places[key][0]
         keys = [*mapping]
@@ -550,24 +572,6 @@ class Walk:
                     f"two walls of {source['wall']} leave no bore in a pipe of {source['outside']}"
                 )
                 self.problem(f"pipes.{shown(name)}.wall", words, source.places["wall"][1])
-
-    def hold_curves(self) -> None:
-        """Note each pump curve of this design that rises or has two points at one flow."""
-        curve, start = self.tables["pump_curve"], self.starts["pump_curve"]
-        headers = self.tables["headers"]
-        before: tuple[int, float, float] = (-1, 0.0, 0.0)
-        rows = zip(curve.parents[start:], curve.rows[start:], curve.places[start:], strict=True)
-        for parent, row, place in sorted(rows, key=lambda one: (one[0], one[1][0])):
-            flow, head = row[0], row[1]
-            where = f"headers.{shown(headers.ids[parent])}.pump.curve"
-            if before[0] == parent and flow == before[1]:
-                self.problem(
-                    where, "two points stand at one flow; a curve has one head at each", place
-                )
-            elif before[0] == parent and head > before[2]:
-                words = "the head rises with the flow; a pump's curve only falls"
-                self.problem(where, words, place)
-            before = (parent, flow, head)
 
     def resolve(self, document: Mapping) -> None:
         """Turn the ids that refer to another record into that record's row.

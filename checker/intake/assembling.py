@@ -401,6 +401,8 @@ class _Page:
             self.record(section, name, row)
         for section, name in ids.items():
             for link in references(section):
+                if link.leaf.refers_to == section:
+                    continue  # a record is not its own other
                 other = ids.get(link.leaf.refers_to)
                 # The id's own reference (a measured flow is kept under its loop's id) is no field.
                 if other is not None and link.name not in {r.field.name for _, r in readings}:

@@ -65,7 +65,7 @@ def collections() -> dict[str, str]:
 
 @cache
 def references(section: str) -> tuple[Field, ...]:
-    """The fields of a section that name a record of another."""
+    """The fields of a section that name a record."""
     return tuple(
         field
         for field in fields().values()

@@ -10,7 +10,7 @@ from functools import cache
 from typing import Any
 
 from checker import units
-from checker.design.schema import TRUE, Collection, Leaf, Record, Rows, design_format
+from checker.design.schema import TRUE, Collection, Leaf, NamedRows, Record, Rows, design_format
 from checker.intake.fields import Field, collections, fields, value_of
 from checker.intake.values import PLAIN, THOUSANDS, Marks
 from checker.reading import yaml_reader
@@ -312,6 +312,9 @@ class _MapFile:
         """Note every mistake in the part of a design that the map states."""
         if isinstance(member, Leaf):
             self.problem(f"{where}: one value is wanted here", getattr(node, "place", None))
+        elif isinstance(member, NamedRows):
+            for key, value in node.items():
+                self.constant(value, member.rows, node.places[key][1], f"{where}.{key}")
         elif isinstance(member, Rows):
             for number, item in enumerate(node if type(node) is Sequence else ()):
                 if member.tuple_of and type(item) is Sequence:
@@ -331,7 +334,7 @@ class _MapFile:
     def constant(self, value: Any, member: Any, place: Any, where: str) -> None:
         if isinstance(member, Leaf):
             self.value(member, value, place, where)
-        elif isinstance(member, Record | Collection) and type(value) is not Mapping:
+        elif isinstance(member, Record | Collection | NamedRows) and type(value) is not Mapping:
             self.problem(f"{where}: keys with their values are wanted here", place)
         elif isinstance(member, Rows) and type(value) is not Sequence:
             self.problem(f"{where}: a list is wanted here", place)

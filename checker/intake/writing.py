@@ -10,7 +10,16 @@ import re
 from pathlib import Path
 from typing import Any
 
-from checker.design.schema import TRUE, Collection, Leaf, Record, Rows, Texts, design_format
+from checker.design.schema import (
+    TRUE,
+    Collection,
+    Leaf,
+    NamedRows,
+    Record,
+    Rows,
+    Texts,
+    design_format,
+)
 from checker.intake.assembling import Assembled
 
 _PLAIN = re.compile(r"-?[\w(°](?:[\w .·/²³()°%+*µ–−≤≥'&;=@-]*[\w.²³()°%/])?")
@@ -89,6 +98,11 @@ def _flow(value: Any, member: Any) -> str:
         keys = [key for key in member.members if key in value]
         inner = ", ".join(f"{key}: {_flow(value[key], member.members[key])}" for key in keys)
         return "{" + inner + "}"
+    if isinstance(member, NamedRows) and isinstance(value, dict):
+        named = ", ".join(
+            f"{_name(key)}: {_flow(each, member.rows)}" for key, each in value.items()
+        )
+        return "{" + named + "}"
     if isinstance(member, Rows) and isinstance(value, list):
         return "[" + ", ".join(_item(item, member) for item in value) + "]"
     if isinstance(member, Texts) and isinstance(value, list):

@@ -1,8 +1,8 @@
-"""Loops with their valves on a header, and the flow at which its pump settles.
+"""Loops with their valves on headers, and the flow at which the pump of these settles.
 
 Each loop keeps its law of friction at the water of its set point, its valve takes pressure as the
 square of its flow, and so does the header itself. All loops of a header stand between the same two
-pressures.
+pressures, and all headers of a pump between those at the pump.
 """
 
 from __future__ import annotations
@@ -73,21 +73,24 @@ def settled_pressure(
     header: Index,
     set_flow: Floats,
     own_loss: Floats,
+    pump: Index,
     curve_flow: Floats,
     curve_head: Floats,
     curve_header: Index,
 ) -> Floats:
     """Pressure across the loops of each header where its pump settles.
 
-    header: the row of each loop's, shape (loops,); set_flow: m³/s, and own_loss at it: Pa, shape
-    (headers,); the curves as for header.pump_head. Returns Pa, shape (headers,); NaN where the pump
-    does not settle within its curve.
+    header: the row of each loop's, shape (loops,); set_flow: m³/s, own_loss at it: Pa, and pump:
+    the row of the header whose pump serves each, shape (headers,); the curves, by header, as for
+    header.pump_head, of which those of these rows count. Returns Pa, shape (headers,); NaN where
+    the pump does not settle within its curve, or anything of a header on it is not known.
 
-    Newton on the logarithms of all flows and pressures at once: the logarithm of a loop's loss is
-    nearly straight in that of its flow, so few rounds will do. A header that stands still is left
-    alone, so that it comes out alike in any company.
+    Newton on the logarithms of all flows and pressures across loops, and on the pumps' heads, at
+    once: the logarithm of a loop's loss is nearly straight in that of its flow, so few rounds will
+    do. A pump that stands still is left alone, so that it comes out alike in any company.
     """
     count = len(set_flow)
+    runs = np.bincount(header, minlength=count) > 0
     with np.errstate(all="ignore"):
         flow = np.log(loops.flow)
         pressure = np.full(count, -np.inf)
@@ -96,11 +99,17 @@ def settled_pressure(
         first = np.full(count, np.inf)
         np.maximum.at(last, curve_header, curve_flow)
         np.minimum.at(first, curve_header, curve_flow)
-        moving = np.isfinite(pressure) & np.isfinite(own_loss) & np.isfinite(set_flow)
-        moving = moving & (np.bincount(curve_header, minlength=count) >= 2)
+        lift = np.full(count, -np.inf)
+        np.maximum.at(lift, pump, np.where(runs, np.exp(pressure) + own_loss, -np.inf))
+        known = np.isfinite(np.where(runs, pressure, 0.0) + own_loss + set_flow)
+        moving = np.bincount(pump, ~known, count) == 0
+        moving &= np.isfinite(lift) & (np.bincount(curve_header, minlength=count) >= 2)
         owner = curve_header.astype(float)
         solved = np.zeros(count, dtype=bool)
-        total = np.full(count, np.nan)
+
+        def of_pump(values: Floats) -> Floats:
+            return np.bincount(pump, np.where(runs, values, 0.0), count).astype(np.float64)
+
         for round_ in range(_MOST_ROUNDS):
             if not moving.any():
                 break
@@ -108,27 +117,35 @@ def settled_pressure(
             loss = loops.loss(at)
             steepness = loops.steepness(at, loss)
             short = (pressure[header] - np.log(loss)) / steepness
-            total = np.bincount(header, at, count)
+            total = np.bincount(header, at, count).astype(np.float64)
             gain = np.bincount(header, at * short, count)
             ease = np.bincount(header, at / steepness, count)
-            inside = np.clip(total, first, last)
-            head, slope = head_and_slope(inside.astype(float), curve_flow, curve_head, owner)
-            slope = np.where(total == inside, slope, 0.0)
+            # Of each header, what its pressure across loops lacks, and how stiff it is.
             own = own_loss * (total / set_flow) ** 2
-            fall = slope - 2 * own / total
             across = np.exp(pressure)
-            step = (head - own - across + fall * gain) / (across - fall * ease)
+            stiff = across + 2 * own / total * ease
+            lacks = lift[pump] - own - across - 2 * own / total * gain
+            # Of each pump, likewise.
+            whole = of_pump(total)
+            inside = np.clip(whole, first, last)
+            head, slope = head_and_slope(inside.astype(float), curve_flow, curve_head, owner)
+            slope = np.where(whole == inside, slope, 0.0)
+            missed = head - lift + slope * of_pump(gain + ease * lacks / stiff)
+            raised = missed / (1 - slope * of_pump(ease / stiff))
+            step = (lacks + raised[pump]) / stiff
             step = np.clip(step, -_LARGEST_STEP, _LARGEST_STEP)
             step = step * (1.0 if round_ < _MOST_ROUNDS // 2 else 0.5)
             flow_step = np.clip(short + step[header] / steepness, -_LARGEST_STEP, _LARGEST_STEP)
-            flow = np.where(moving[header], flow + flow_step, flow)
-            pressure = np.where(moving, pressure + step, pressure)
-            largest = np.abs(step)
-            np.maximum.at(largest, header, np.abs(flow_step))
+            flow = np.where(moving[pump][header], flow + flow_step, flow)
+            pressure = np.where(moving[pump] & runs, pressure + step, pressure)
+            lift = np.where(moving, lift + raised, lift)
+            largest = np.abs(raised / lift)
+            np.maximum.at(largest, pump[runs], np.abs(step[runs]))
+            np.maximum.at(largest, pump[header], np.abs(flow_step))
             still = moving & (largest <= _STANDS_STILL)
             solved = solved | still
             moving = moving & ~still & np.isfinite(largest)
-        total = np.bincount(header, np.exp(flow), count)
+        whole = of_pump(np.bincount(header, np.exp(flow), count).astype(np.float64))
         slack = 1e-9 * last
-        within = (total >= first - slack) & (total <= last + slack)
-        return np.where(solved & within, np.exp(pressure), np.nan)
+        within = solved & (whole >= first - slack) & (whole <= last + slack)
+        return np.where(within[pump] & runs, np.exp(pressure), np.nan)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Index, Members, quantities_of
 from checker.physics import header, network
 from checker.quantities.design import DAY
 from checker.quantities.sources import CONTINUITY, GEOMETRY, SUM
 
 quantity = quantities_of("header")
+
+Mask = npt.NDArray[np.bool_]
 
 
 @quantity(
@@ -39,6 +42,45 @@ def pressure_drop(loops_pressure_drop: Members, own_loss: Array) -> Array:
 
 
 @quantity(
+    unit="l/min",
+    title="Flow of all headers on its pump",
+    symbol="V̇_P",
+    formula="Σ{pumped_flow}",
+    source=SUM,
+    shown=False,
+)
+def pump_flow(pumped_flow: Members) -> Array:
+    """Flow of all headers that the header's pump serves, m³/s."""
+    return pumped_flow.sum()
+
+
+@quantity(
+    unit="kPa",
+    title="Pressure loss of the worst header on its pump",
+    symbol="Δp_P,N",
+    formula="max({pumped_pressure_drop})",
+    source="the header on the pump that loses most",
+    shown=False,
+)
+def pump_loss(pumped_pressure_drop: Members) -> Array:
+    """What the pump must overcome for the worst of its headers, Pa."""
+    return pumped_pressure_drop.largest()
+
+
+@quantity(
+    unit="1",
+    title="Whether its pump serves other headers too",
+    symbol="n_P",
+    formula="is 1 where its pump serves several headers, else 0",
+    source="design",
+    shown=False,
+)
+def shares_pump(pump_owner: Index) -> Array:
+    """1 where the header's pump serves several headers, else 0."""
+    return (np.bincount(pump_owner, minlength=len(pump_owner))[pump_owner] > 1).astype(float)
+
+
+@quantity(
     unit="m/s",
     title="Water speed in the header",
     symbol="v_H",
@@ -52,17 +94,16 @@ def velocity(flow: Array, bore: Array) -> Array:
 
 @quantity(
     unit="kPa",
-    title="Pump head at the header's flow",
+    title="Pump head at the set flow",
     symbol="Δp_P",
-    formula="read from the pump curve at {flow}, straight between its points",
-    source="pump curve, straight between its points",
+    formula="read from the pump curve at {pump_flow}, straight between its points",
+    source="pump curve, straight between its points, at the flow of all headers on the pump",
     fails="the flow is outside the pump curve, which takes two points or more",
 )
-def pump_head(flow: Array, pump_curve_flow: Members, pump_curve_head: Members) -> Array:
-    """What the pump gives at the header's flow, Pa."""
-    return header.pump_head(
-        flow, pump_curve_flow.values, pump_curve_head.values, pump_curve_flow.group.astype(float)
-    )
+def pump_head(pump_flow: Array, pump_curve_flow: Members, pump_curve_head: Members) -> Array:
+    """What the pump gives at the set flow of all headers on it, Pa."""
+    curve = pump_curve_flow.values, pump_curve_head.values, pump_curve_flow.group.astype(float)
+    return header.pump_head(pump_flow, *curve)
 
 
 @quantity(
@@ -77,27 +118,37 @@ def pump_head(flow: Array, pump_curve_flow: Members, pump_curve_head: Members) -
 )
 def duty_head(
     pump_head: Array,
-    flow: Array,
+    pump_flow: Array,
     pressure_drop: Array,
     pump_curve_flow: Members,
     pump_curve_head: Members,
 ) -> Array:
-    """Head of the pump at the header's flow, Pa; beyond the curve's ends what they settle."""
+    """Head of the pump at the set flow, Pa; beyond the curve's ends what they settle."""
     curve = pump_curve_flow.values, pump_curve_head.values, pump_curve_flow.group.astype(float)
-    return header.bounded_head(flow, pressure_drop, *curve)
+    return header.bounded_head(pump_flow, pressure_drop, *curve)
 
 
 @quantity(
     unit="kPa",
     title="Pressure loss of the index loop",
     symbol="Δp_max",
-    formula="max({loops_pressure_drop})",
-    source="largest loop",
+    formula=(
+        "max({loops_pressure_drop})",
+        "max({loops_pressure_drop}) + {pump_loss} − {pressure_drop}",
+    ),
+    source="largest loop, and what a header on its pump takes that loses more",
+    matters={
+        "pump_loss": ("shares_pump", (1.0,)),
+        "pressure_drop": ("shares_pump", (1.0,)),
+    },
     shown=False,
 )
-def index_drop(loops_pressure_drop: Members) -> Array:
-    """Loss of the loop that loses most, Pa."""
-    return loops_pressure_drop.largest()
+def index_drop(
+    loops_pressure_drop: Members, pump_loss: Array, pressure_drop: Array, shares_pump: Array
+) -> Array:
+    """What every loop of the header takes with its valve, Pa."""
+    more = np.where(shares_pump == 1, pump_loss - pressure_drop, 0.0)
+    return loops_pressure_drop.largest() + more
 
 
 SETTLED = "pump curve, straight between its points; loops by their friction, valves as flow squared"
@@ -113,8 +164,11 @@ SETTLED = "pump curve, straight between its points; loops by their friction, val
     shown=False,
 )
 def settled_drop(
+    pump_flow: Array,
+    pump_loss: Array,
     flow: Array,
     own_loss: Array,
+    pump_owner: Index,
     pump_curve_flow: Members,
     pump_curve_head: Members,
     loops_flow: Members,
@@ -145,7 +199,8 @@ def settled_drop(
         loops,
         loops_flow.group[runs],
         flow,
-        own_loss,
+        own_loss + 0 * (pump_flow + pump_loss),
+        pump_owner,
         pump_curve_flow.values,
         pump_curve_head.values,
         pump_curve_flow.group,
@@ -196,13 +251,13 @@ def met_share(met_flow: Array, flow: Array) -> Array:
     unit="kPa",
     title="Head that the pump gives above the loss",
     symbol="Δp_over",
-    formula="{pump_head} − {pressure_drop}",
-    source="pump head less loss",
+    formula="{pump_head} − {pump_loss}",
+    source="pump head less loss, of several headers on one pump that of the worst",
     shown=False,
 )
-def pump_surplus(pump_head: Array, pressure_drop: Array) -> Array:
+def pump_surplus(pump_head: Array, pump_loss: Array) -> Array:
     """Head at the set flow less the loss there, Pa."""
-    return pump_head - pressure_drop
+    return pump_head - pump_loss
 
 
 @quantity(unit="l", title="Water content", symbol="V_H", formula="Σ{loops_content}", source=SUM)
@@ -241,9 +296,9 @@ def longest_loop(loops_length: Members) -> Array:
     source=SUM,
     shown=False,
 )
-def unpumped_length(loops_length: Members, pump_curve_flow: Members) -> Array:
+def unpumped_length(loops_length: Members, pump_stated: Mask) -> Array:
     """Length of the header's loops where the design states no pump for it, else nought, m."""
-    return np.where(pump_curve_flow.count() > 0, 0.0, loops_length.sum())
+    return np.where(pump_stated, 0.0, loops_length.sum())
 
 
 @quantity(

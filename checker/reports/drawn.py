@@ -23,7 +23,7 @@ from checker.reports.charts import (
 )
 from checker.reports.facts import Facts
 from checker.reports.sentences import magnitude
-from checker.words import measure, number
+from checker.words import listed, measure, number
 
 MINUTES_A_DAY = 1440
 MOST_ROWS = 40
@@ -136,11 +136,12 @@ def _losses(facts: Facts) -> Iterator[Drawn]:
             one = _held(facts, "loop-pressure-drop", loop.subject, loop.loss, note)
             held.append(one._replace(extra=extra))
         if held:
-            says = (
-                f"{index} loses most; dotted is what the valves of the others must take."
-                if index
-                else "Not every loop's loss is known, so what the valves must take is not either."
-            )
+            if index:
+                says = f"{index} loses most; dotted is what the valves of the others must take."
+            elif any(one.extra for one in held):
+                says = "Another header on the pump loses most; dotted is what valves must take."
+            else:
+                says = "Not every loop's loss is known, so what the valves must take is not either."
             key = {
                 Shape.SPARE_BAR: "valve takes",
                 Shape.UPRIGHT: "limit",
@@ -152,6 +153,9 @@ def _losses(facts: Facts) -> Iterator[Drawn]:
 def _pumps(facts: Facts) -> Iterator[Drawn]:
     for header in facts.names("headers"):
         subject = f"headers.{header}"
+        if facts.stated(subject, "pump.with") is not None:
+            continue  # drawn with the header that states the pump
+        served = facts.on_pump(header)
         points = sorted(
             (flow, head)
             for row in facts.rows(subject, "pump_curve")
@@ -160,7 +164,7 @@ def _pumps(facts: Facts) -> Iterator[Drawn]:
         )
         if len(points) < 2:
             continue
-        flow, loss = (facts.number(subject, name) for name in ("flow", "pressure_drop"))
+        flow, loss = (facts.number(subject, name) for name in ("pump_flow", "pump_loss"))
         lines = [Curve("pump", points, marker=Shape.DOT)]
         says = "What the loops need is not known, so only the pump's curve is drawn."
         if flow > 0 and not math.isnan(loss):
@@ -177,11 +181,14 @@ def _pumps(facts: Facts) -> Iterator[Drawn]:
             lift = "no known pressure" if math.isnan(head) else measure(head, "kPa")
             need = measure(loss, "kPa")
             says = f"At {measure(flow, 'l/min')} the pump gives {lift}; {need} is needed."
-            met_flow, met_head = (facts.number(subject, name) for name in ("met_flow", "met_head"))
+            met_head = facts.number(subject, "met_head")
+            met_flow = sum(facts.number(f"headers.{other}", "met_flow") for other in served)
             if not math.isnan(met_flow):
                 says += f" Left to itself it settles at {measure(met_flow, 'l/min')}."
                 lines.append(Curve("they meet", [(met_flow, met_head)], Stroke.NONE, Shape.SQUARE))
-        yield Drawn(f"Pump of {header}", says, curves("l/min", "kPa", lines))
+        setting = facts.stated(subject, "pump.setting")
+        at = f" at setting {setting}" if setting else ""
+        yield Drawn(f"Pump of {listed(served)}{at}", says, curves("l/min", "kPa", lines))
 
 
 def _outputs(facts: Facts) -> Iterator[Drawn]:

@@ -13,15 +13,19 @@ from checker.words import number
 class LoopFacts(NamedTuple):
     """A loop on its header.
 
-    loss, throttle: kPa, NaN where unknown; throttle is what its valve must take so that all loops
-    of the header lose alike; is_index: whether it is the loop that loses most.
+    loss, throttle: kPa, NaN where unknown or without water; throttle is what its valve must take
+    so that every way from the pump loses alike.
     """
 
     name: str
     subject: str
     loss: float
     throttle: float
-    is_index: bool
+
+    @property
+    def is_index(self) -> bool:
+        """Whether it is the loop that loses most."""
+        return self.throttle == 0
 
 
 class Facts:
@@ -107,27 +111,52 @@ class Facts:
     def loops_of(self, table: str, name: str) -> list[str]:
         """The loops that name this header, room, …; with an empty name those that name none."""
         field = table.removesuffix("s")
-        return [
-            loop
-            for loop in self.names("loops")
-            if (self.stated(f"loops.{loop}", field) or "") == name
-        ]
+        return [loop for loop in self.names("loops") if name in self._named(f"loops.{loop}", field)]
 
     def header_loops(self, header: str) -> list[LoopFacts]:
         """The loops of a header, by port and then in file order."""
         loops = self.loops_of("headers", header)
-        losses = {loop: self.number(f"loops.{loop}", "pressure_drop") for loop in loops}
-        # One loop unknown leaves unknown what the others are to be throttled to.
-        most = (
-            math.nan if any(map(math.isnan, losses.values())) else max(losses.values(), default=0)
-        )
         loops.sort(key=lambda loop: self._port(loop))
-        return [
-            LoopFacts(
-                loop, f"loops.{loop}", losses[loop], most - losses[loop], losses[loop] == most
+        found = []
+        for loop in loops:
+            subject = f"loops.{loop}"
+            loss, throttle = (
+                self.number(subject, name) for name in ("pressure_drop", "valve_drop")
             )
-            for loop in loops
+            found.append(LoopFacts(loop, subject, loss, throttle))
+        return found
+
+    def on_pump(self, header: str) -> list[str]:
+        """The headers that this one's pump serves."""
+        own = self.stated(f"headers.{header}", "pump.with") or header
+        return [
+            other
+            for other in self.names("headers")
+            if (self.stated(f"headers.{other}", "pump.with") or other) == own
         ]
+
+    def pump(self, header: str) -> str:
+        """Whose pump serves the header and at which setting, in words; empty where it is its own
+        and has one speed."""
+        own = self.words(f"headers.{header}", "pump.with", "")
+        setting = self.words(f"headers.{own or header}", "pump.setting", "")
+        words = [f"pump of {own}" if own else "pump"] if own or setting else []
+        return " ".join(words + ([f"at setting {setting}"] if setting else []))
+
+    def spacings(self, loop: str) -> str:
+        """The spacing of each of a loop's parts, mm."""
+        parts = self.rows(loop, "loop_parts")
+        if not parts:
+            return self.figure(loop, "spacing")
+        known = [magnitude(part.get("spacing")) for part in parts]
+        return ", ".join("–" if one is None else number(one) for one in dict.fromkeys(known))
+
+    def _named(self, loop: str, field: str) -> list[Given]:
+        """What the loop, or each of its parts, names here; an empty name where it names none."""
+        parts = self.rows(loop, "loop_parts")
+        if parts and any(field in part for part in parts):
+            return [part.get(field, "") for part in parts]
+        return [self.stated(loop, field) or ""]
 
     def _port(self, loop: str) -> float:
         port = self.stated(f"loops.{loop}", "port")

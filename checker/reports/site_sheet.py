@@ -99,6 +99,7 @@ class Header(Struct):
     flow: str
     ports: list[Port]
     tests: list[Test]
+    pump: str = ""
 
     @property
     def is_marked(self) -> bool:
@@ -208,7 +209,8 @@ def _headers(facts: Facts) -> list[str]:
 def _header(facts: Facts, name: str) -> Header:
     ports = [*_ports(facts, name)]
     tests = [_test(facts, test) for test in facts.tests_of(name)] if name else []
-    return Header(name, facts.words(f"headers.{name}", "flow"), ports, tests)
+    pump = facts.pump(name) if name else ""
+    return Header(name, facts.words(f"headers.{name}", "flow"), ports, tests, pump)
 
 
 def _ports(facts: Facts, header: str) -> Iterator[Port]:
@@ -224,13 +226,15 @@ def _ports(facts: Facts, header: str) -> Iterator[Port]:
         while free and free[0] < own:
             yield Port(str(free.pop(0)), empty=empty)
         throttle = "" if math.isnan(loop.throttle) else number(loop.throttle)
+        if facts.number(subject, "flow") == 0:
+            throttle = "shut"
         yield Port(
             facts.words(subject, "port", ""),
             loop.name,
             facts.words(subject, "room", ""),
             _pipe(facts, facts.words(subject, "pipe", "")),
             facts.figure(subject, "length"),
-            facts.figure(subject, "spacing"),
+            facts.spacings(subject),
             facts.figure(subject, "flow"),
             facts.figure(subject, "pressure_drop"),
             "open fully" if loop.is_index else throttle,

@@ -17,9 +17,9 @@ from typing import Any, NamedTuple
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
-from checker.design.schema import Collection, Leaf, Record, Rows, design_format
+from checker.design.schema import Collection, Leaf, NamedRows, Record, Rows, design_format
 from checker.design.tables import Tables
-from checker.intake.fields import fields, references, value_of
+from checker.intake.fields import references, value_of
 from checker.notes.baseline import SLACK
 from checker.outcome.results import (
     PASSING,
@@ -303,6 +303,9 @@ def _leaves(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
     elif isinstance(member, Record):
         for key, inner in value.items():
             yield from _leaves(inner, member.members[key], f"{where}.{key}" if where else key)
+    elif isinstance(member, NamedRows):
+        for name, inner in value.items():
+            yield from _leaves(inner, member.rows, f"{where}.{name}")
     elif isinstance(member, Rows):
         for number, item in enumerate(value, 1):
             here = f"{where}[{number}]"
@@ -316,10 +319,16 @@ def _leaves(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
 
 
 def _leaf(section: str, field: str) -> Leaf | None:
-    name = field if section == "design" else f"{section}.{field}"
-    steps = [step.partition("[")[0] for step in name.split(".")]
-    found = fields().get(".".join(steps))
-    return found.leaf if found else None
+    top: Any = design_format().top
+    member = top if section == "design" else top.members[section].record
+    for step in (step.partition("[")[0] for step in field.split(".")):
+        if isinstance(member, NamedRows):  # the step is the name of one of them
+            member = member.rows
+            continue
+        listed = member.listed if isinstance(member, Leaf) else member
+        member = listed.record if isinstance(listed, Rows) else listed
+        member = member.members.get(step) if isinstance(member, Record) else None
+    return member if isinstance(member, Leaf) else None
 
 
 def _alike(section: str, field: str, old: str, new: str, names: dict[Key, Key]) -> bool:
@@ -598,7 +607,7 @@ class _Reach:
     def _referred(self, section: str, name: str) -> list[str]:
         values = self.content.get((section, name), {})
         return [
-            f"{field.leaf.refers_to}.{values[field.keys[0]]}"
+            f"{field.leaf.refers_to}.{values[where]}"
             for field in references(section)
-            if field.keys[0] in values
+            if (where := ".".join(field.keys)) in values
         ]

@@ -69,6 +69,8 @@ headers:
        main_valves: true, vents: true, gauge: true,
        flow_setters: {least: 0.5 l/min, most: 5 l/min}, supply: 113 degF,
        pump: {curve: [[0 l/min, 60 kPa], [20 l/min, 4.6 mH2O], [0.04 m3/min, 10 kPa]]}}
+  H2: {pump: {curves: {low: [[0 l/min, 30 kPa], [9 l/min, 5 kPa]]}, setting: low}}
+  H3: {pump: {with: H1}}
 loops:
   L1: {header: H1, port: 1, room: bath 1, floor: slab, pipe: p16, pattern: counterflow,
        zone: occupied, spacing: 150 mm, area: 8 m², length: 60 m, feeds: 8 m, flow: 1.8 l/min,
@@ -185,6 +187,7 @@ def test_tables_are_those_of_the_program() -> None:
         "pipes",
         "pressure_tests",
         "pump_curve",
+        "pump_curves",
         "readings",
         "rooms",
         "seen",
@@ -194,6 +197,7 @@ def test_tables_are_those_of_the_program() -> None:
         path: node["x-refers-to"] for path, node in NODES.items() if "x-refers-to" in node
     }
     assert references == {
+        ".headers.*.pump.with": "headers",
         ".loops.*.header": "headers",
         ".loops.*.room": "rooms",
         ".loops.*.floor": "floors",

@@ -107,32 +107,43 @@ def losses() -> tuple[Floats, Floats, Floats]:
     return numbers, ours, theirs
 
 
-def their_flows(curve: str, valves: Floats | None = None) -> Floats:
-    """m³/s through each loop of a header behind a pump and the header's own loss.
+ONE_HEADER = (np.zeros(6, dtype=np.intp), np.array([OWN_LOSS]))
+TWO_HEADERS = (np.array([0, 0, 0, 0, 1, 1]), np.array([OWN_LOSS, 2.5 * OWN_LOSS]))
+"""The header of each loop, and what each header itself loses, Pa/(m³/s)²; all on one pump."""
 
-    valves: of each loop's valve, Pa/(m³/s)²; none where the header is open.
+
+def their_flows(
+    curve: str,
+    valves: Floats | None = None,
+    headers: tuple[NDArray[np.intp], Floats] = ONE_HEADER,
+) -> Floats:
+    """m³/s through each loop of headers behind a pump and each header's own loss.
+
+    valves: of each loop's valve, Pa/(m³/s)²; none where the headers are open.
     """
+    of, own = headers
     flow, pressure = CURVES[curve]
     built = empty()
     built.add_reservoir("return", base_head=0.0)
     built.add_junction("pump_out")
-    built.add_junction("supply_bar")
     points = [(q / 6e4, head(p * 1e3)) for q, p in zip(flow, pressure, strict=True)]
     built.add_curve("lift", "HEAD", points)
     built.add_pump("pump", "return", "pump_out", "HEAD", "lift")
     # Δh = K·v²/(2g) with v in a bore of 25 mm.
     area = np.pi / 4 * 0.025**2
-    built.add_valve(
-        "own", "pump_out", "supply_bar", 0.025, "TCV", 0.0, OWN_LOSS * 2 * area**2 / DENSITY
-    )
+    for nth, loss in enumerate(own):
+        built.add_junction(f"bar{nth}")
+        built.add_valve(
+            f"own{nth}", "pump_out", f"bar{nth}", 0.025, "TCV", 0.0, loss * 2 * area**2 / DENSITY
+        )
     for number in range(6):
-        start = "supply_bar"
+        bar = start = f"bar{of[number]}"
         if valves is not None and valves[number] > 0:
             start = f"valve_end{number}"
             built.add_junction(start)
             bore = BORES[number]
             loss = valves[number] * 2 * (np.pi / 4 * bore**2) ** 2 / DENSITY
-            built.add_valve(f"valve{number}", "supply_bar", start, bore, "TCV", 0.0, loss)
+            built.add_valve(f"valve{number}", bar, start, bore, "TCV", 0.0, loss)
         built.add_pipe(
             f"loop{number}",
             start,
@@ -187,13 +198,21 @@ SET_FLOWS = (
 
 
 @cache
-def met() -> tuple[Floats, Floats]:
-    """Ours and theirs, m³/s: what each loop gets behind its valve, for every pump."""
+def met(*, shared: bool = False) -> tuple[Floats, Floats]:
+    """Ours and theirs, m³/s: what each loop gets behind its valve, for every pump.
+
+    shared: with the loops on two headers, and the valves set so that every way from the pump loses
+    the same.
+    """
+    of, coefficients = TWO_HEADERS if shared else ONE_HEADER
+    count = len(coefficients)
     ours, theirs = [], []
     for curve, (flow, pressure) in CURVES.items():
         for set_flow in SET_FLOWS:
             losses = our_losses(set_flow)
-            valves = losses.max() - losses
+            total = np.bincount(of, set_flow, count).astype(np.float64)
+            own = coefficients * total**2
+            valves = (losses + own[of]).max() - own[of] - losses
             loops = network.Loops(
                 set_flow,
                 valves,
@@ -203,19 +222,18 @@ def met() -> tuple[Floats, Floats]:
                 np.full(6, DENSITY),
                 np.full(6, VISCOSITY),
             )
-            total = set_flow.sum()
-            one = np.zeros(6, dtype=np.intp)
             across = network.settled_pressure(
                 loops,
-                one,
-                np.array([total]),
-                np.array([OWN_LOSS * total**2]),
+                of,
+                total,
+                own,
+                np.zeros(count, dtype=np.intp),
                 np.array(flow) / 6e4,
                 np.array(pressure) * 1e3,
                 np.zeros(len(flow), dtype=np.intp),
             )
-            ours.append(loops.flow_at(across[one]))
-            theirs.append(their_flows(curve, valves / set_flow**2))
+            ours.append(loops.flow_at(across[of]))
+            theirs.append(their_flows(curve, valves / set_flow**2, (of, coefficients)))
     return np.concatenate(ours), np.concatenate(theirs)
 
 
@@ -265,6 +283,13 @@ def figures() -> tuple[Figure, ...]:
             *met(),
             1.5,
             "half of what the pressure loss differs by, and less where the valve takes the most",
+        ),
+        relative(
+            "the same, the loops on two headers of one pump",
+            epanet,
+            *met(shared=True),
+            1.5,
+            "as before",
         ),
     )
 

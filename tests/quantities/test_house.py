@@ -150,3 +150,63 @@ def test_a_part_keeps_its_own_keys_to_itself() -> None:
     both = WHOLE.replace("feeds: 6 m", f"feeds: 6 m, parts: [{{{LIVING}, area: 7 m²}}]")
     _, refused = check([("a.yaml", HOUSE.format(supply=40, living=9, hall=5, loops=both).encode())])
     assert any("stands in each of them" in one.message for one in refused)
+
+
+def test_headers_on_one_pump_are_one_header_where_they_lose_nothing_themselves() -> None:
+    text = HOUSE.format(supply=40, living=900, hall=500, loops=f"{WHOLE}\n{HALL}")
+    one = report(text.replace("own_loss: 6 kPa", "own_loss: 0 kPa"))
+    text = text.replace("own_loss: 6 kPa", "own_loss: 0 kPa")
+    text = text.replace("loops:\n", "  H2: {own_loss: 0 kPa, pump: {with: H1}}\nloops:\n", 1)
+    two = report(text.replace("H: {header: H1", "H: {header: H2"))
+    for loop in ("A", "H"):
+        for name in ("flow", "valve_drop"):
+            assert computed(two, f"loops.{loop}", name) == pytest.approx(
+                computed(one, f"loops.{loop}", name), rel=1e-9
+            )
+    heads = [computed(two, f"headers.{name}", "pump_head") for name in ("H1", "H2")]
+    assert heads == [computed(one, "headers.H1", "pump_head")] * 2
+    met = [computed(two, f"headers.{name}", "met_flow") for name in ("H1", "H2")]
+    assert sum(met) == pytest.approx(computed(one, "headers.H1", "met_flow"), rel=1e-9)
+
+
+def on_two_headers(second: str, own: str = "12 kPa") -> DesignReport:
+    """The hall's loop on a header of its own, with this pump."""
+    text = HOUSE.format(supply=40, living=900, hall=500, loops=f"{WHOLE}\n{HALL}")
+    text = text.replace("loops:\n", f"  H2: {{own_loss: {own}, pump: {second}}}\nloops:\n", 1)
+    return report(text.replace("H: {header: H1", "H: {header: H2"))
+
+
+def test_a_pump_is_held_to_the_flow_of_all_its_headers() -> None:
+    found = on_two_headers("{with: H1}")
+    flow = sum(computed(found, f"headers.{name}", "flow") for name in ("H1", "H2"))
+    # From 60 kPa at nothing to 45 kPa at 20 l/min.
+    head = computed(found, "headers.H2", "pump_head")
+    assert head == pytest.approx(60 - 15 * flow / 20, rel=1e-9)
+    # The loop that loses most on the worst header has the valve that takes nothing.
+    worst = computed(found, "headers.H2", "pressure_drop")
+    assert worst > computed(found, "headers.H1", "pressure_drop")
+    assert computed(found, "loops.H", "valve_drop") == 0
+    other = computed(found, "loops.A", "pressure_drop") + computed(found, "loops.A", "valve_drop")
+    assert other + 6 == pytest.approx(worst, rel=1e-9)
+
+
+def test_a_header_that_is_not_known_leaves_open_what_its_pump_does() -> None:
+    found = on_two_headers("{with: H1}").computed["headers.H1"]
+    assert found["met_flow"].magnitude is not None
+    unknown = report(
+        HOUSE.format(supply=40, living=900, hall=500, loops=f"{WHOLE}\n{HALL}")
+        .replace("loops:\n", "  H2: {own_loss: 1 kPa, pump: {with: H1}}\nloops:\n", 1)
+        .replace("H: {header: H1", "H: {header: H2")
+        .replace("area: 9 m², length: 64 m", "area: 9 m²")
+    ).computed["headers.H1"]
+    assert unknown["flow"].magnitude is not None
+    assert unknown["met_flow"].missing == "loops.H: length is not given"
+
+
+def test_a_setting_that_is_not_stated_is_what_is_missing() -> None:
+    speeds = "{curves: {low: [[0 l/min, 30 kPa], [20 l/min, 9 kPa]]}}"
+    found = on_two_headers(speeds).computed["headers.H2"]
+    assert found["pump_head"].missing == "headers.H2: pump.setting is not given"
+    chosen = on_two_headers(speeds.replace("]]}", "]]}, setting: low"))
+    flow = computed(chosen, "headers.H2", "flow")
+    assert computed(chosen, "headers.H2", "pump_head") == pytest.approx(30 - 21 * flow / 20)

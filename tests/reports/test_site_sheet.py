@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -163,3 +164,22 @@ def test_heads_stand_over_their_texts() -> None:
     shown = b"".join(page([made(AHEAD)])).decode()
     for head in ("Loop", "Room", "Pipe", "Floor", "Limit"):
         assert f'<th scope="col" class="text">{head}</th>' in shown
+
+
+def test_a_shared_pump_and_its_setting_stand_on_the_sheet() -> None:
+    curve = "pump: {curves: {low: [[0 l/min, 60 kPa], [40 l/min, 10 kPa]]}, setting: low}"
+    text = re.sub(r"pump: \{curve: \[\[.*\]\]\}", curve, AHEAD)
+    text = text.replace("headers:\n", "headers:\n  H0: {pump: {with: H1}}\n", 1)
+    found = {header.name: header.pump for header in made(text).headers}
+    assert found == {"H0": "pump of H1 at setting low", "H1": "pump at setting low"}
+
+
+def test_a_loop_in_parts_has_the_rooms_and_spacings_of_all() -> None:
+    parts = (
+        "parts: [{room: kitchen, floor: slab, zone: perimeter, spacing: 100 mm, area: 3 m²},"
+        " {room: bath, floor: slab, zone: occupied, spacing: 150 mm, area: 5 m²}]"
+    )
+    text = AHEAD.replace("loops:\n", f"loops:\n  L9: {{header: H1, {parts}}}\n", 1)
+    (header,) = made(text).headers
+    (port,) = (one for one in header.ports if one.loop == "L9")
+    assert (port.room, port.spacing) == ("kitchen, bath", "100, 150")
