@@ -17,6 +17,7 @@ from checker.design.schema import (
     Collection,
     Leaf,
     Named,
+    NamedRows,
     PlanPart,
     Record,
     Rows,
@@ -33,7 +34,7 @@ TAKEN_AWAY = "null"
 
 Step = str | int
 """A key of a mapping, or a place in a list, from nought."""
-Member = Leaf | Record | Collection | Rows | Texts | PlanPart | Named | None
+Member = Leaf | Record | Collection | Rows | NamedRows | Texts | PlanPart | Named | None
 
 
 class BadChange(Exception):
@@ -104,6 +105,15 @@ def _found(
             raise BadChange(f"{where}{rest}: there is no key '{key}' here; {near}")
         under = value.get(key) if isinstance(value, Mapping) else None
         steps, end = _found(rest[len(key) :], member.members[key], under, f"{where}{key}.", text)
+        return (key, *steps), end
+    if isinstance(member, NamedRows):
+        known = [*value] if isinstance(value, Mapping) else []
+        names = [one for one in known if rest == one or rest.startswith((f"{one}[", f"{one}."))]
+        key = max(names, key=len, default="" if "[" in rest else rest)
+        if not key or not (key in names or text.startswith("[")):
+            raise BadChange(f"{where}{rest}: {choices(rest.partition('[')[0], known)}")
+        under = value[key] if key in names else None
+        steps, end = _found(rest[len(key) :], member.rows, under, f"{where}{key}.", text)
         return (key, *steps), end
     if isinstance(member, PlanPart | Named) or member is None:
         key, _, more = rest.partition(".")

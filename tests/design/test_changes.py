@@ -35,6 +35,11 @@ def at(changes: list[str], *steps: str | int) -> object:
         ("loops.L1.feeds=[{room: bath, length: 4 m}]", ("loops", "L1", "feeds", 0, "room"), "bath"),
         ("heat_up.steps[3]={supply: 25 °C, hold: 3 day}", ("heat_up", "steps", 2, "hold"), "3 day"),
         ("project.name=A=B", ("project", "name"), "A=B"),
+        (
+            "headers.H1.pump={curves: {low: [[0 l/min, 9 kPa]]}, setting: low}",
+            ("headers", "H1", "pump", "curves", "low", 0, 1),
+            "9 kPa",
+        ),
     ],
 )
 def test_a_change_takes_its_place(
@@ -94,3 +99,16 @@ def test_what_is_written_as_a_flow_mapping_reads_the_same(value: dict[str, objec
     if "<<" in value:
         return
     assert yaml_reader.read(f"value: {flow(plain)}".encode())["value"] == value
+
+
+def test_a_curve_is_found_by_the_name_of_its_setting() -> None:
+    first = "headers.H1.pump={curves: {low: [[0 l/min, 9 kPa]]}, setting: low}"
+    here = ("headers", "H1", "pump", "curves")
+    document = changed(yaml_reader.read(DESIGN.encode()), [first])
+    for change, steps, value in (
+        ("headers.H1.pump.curves.low[1].head=8 kPa", ("low", 0, 1), "8 kPa"),
+        ("headers.H1.pump.curves.high=[[0 l/min, 30 kPa]]", ("high", 0, 1), "30 kPa"),
+    ):
+        assert stated(changed(document, [change]), (*here, *steps)) == value
+    with pytest.raises(BadChange, match="did you mean 'low'"):
+        changed(document, ["headers.H1.pump.curves.lo[1].head=8 kPa"])
