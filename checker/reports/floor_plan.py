@@ -29,7 +29,7 @@ RING = 12
 MOST_RINGS = 200
 
 
-class _State(NamedTuple):
+class State(NamedTuple):
     """How a loop's line looks, and what stands by its name."""
 
     colour: str
@@ -39,21 +39,21 @@ class _State(NamedTuple):
     words: str
 
 
-FINE = _State("var(--bar, #2d6e74)", "", 1.7, "", "kept")
-OPEN = _State("var(--open, #34529b)", "2 4", 2.0, "?", "open: data are missing")
-MILD = _State("var(--minor, #7d5600)", "9 4", 1.9, "!", "minor")
-GRAVE = _State("var(--bad, #a62b1a)", "16 3", 2.4, "✕", "must change")
+FINE = State("var(--bar, #2d6e74)", "", 1.7, "", "kept")
+OPEN = State("var(--open, #34529b)", "2 4", 2.0, "?", "open: data are missing")
+MILD = State("var(--minor, #7d5600)", "9 4", 1.9, "!", "minor")
+GRAVE = State("var(--bad, #a62b1a)", "16 3", 2.4, "✕", "must change")
 INK, MUTED, LINE = "var(--ink, #1c2326)", "var(--muted, #556066)", "var(--line, #b5b2a8)"
 CARD = "var(--card, #fff)"
 
 
-def states(design: DesignReport) -> dict[str, _State]:
-    """By loop, its gravest finding."""
-    found: dict[str, _State] = {}
+def states(design: DesignReport, table: str = "loops") -> dict[str, State]:
+    """By loop, or what else the table holds, its gravest finding."""
+    found: dict[str, State] = {}
     order = (FINE, OPEN, MILD, GRAVE)
     for result in design.results_of("fail", "open"):
-        table, _, name = result.subject.partition(".")
-        if table != "loops" or result.waived:
+        section, _, name = result.subject.partition(".")
+        if section != table or result.waived:
             continue
         own = OPEN
         if result.kind == "fail":
@@ -201,7 +201,7 @@ def _bare(place: _Place, sketch: Sketch) -> Iterable[str]:
         )
 
 
-def _route(place: _Place, name: str, line: Points, state: _State) -> str:
+def _route(place: _Place, name: str, line: Points, state: State) -> str:
     dash = f' stroke-dasharray="{state.dash}"' if state.dash else ""
     path = (
         f'<path d="{place.path(line)}" stroke="{state.colour}" stroke-width="{state.width}"{dash} '
@@ -210,7 +210,7 @@ def _route(place: _Place, name: str, line: Points, state: _State) -> str:
     return path + _arrow(place, line, state)
 
 
-def _arrow(place: _Place, line: Points, state: _State) -> str:
+def _arrow(place: _Place, line: Points, state: State) -> str:
     """The head of an arrow a quarter of the way along, on a run long enough to show it."""
     points = [place.at(point) for point in line]
     lengths = [dist(start, end) for start, end in pairwise(points)]
@@ -245,7 +245,7 @@ def _name(place: _Place, name: str, line: Points) -> str:
     return _text(middle, min(ys) + size * 1.2, name, size, INK, bold=False)
 
 
-def _tag(place: _Place, name: str, line: Points, state: _State) -> str:
+def _tag(place: _Place, name: str, line: Points, state: State) -> str:
     """A loop's name in the middle of where its pipe lies densest: half way along."""
     x, y = place.at(line[len(line) // 2])
     sign = f" {state.sign}" if state.sign else ""

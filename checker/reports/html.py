@@ -10,7 +10,7 @@ import base64
 import hashlib
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import cache
+from functools import cache, partial
 from itertools import chain
 from sys import intern
 from typing import TYPE_CHECKING, Any
@@ -27,6 +27,7 @@ from checker.reports import Gathered, Gatherer
 from checker.reports.charts import STYLE
 from checker.reports.facts import Facts
 from checker.reports.floor_plan import floor_plan, plan_key
+from checker.reports.header_drawing import header_drawing
 from checker.reports.joining import Joined, joined
 from checker.reports.sentences import (
     bounded,
@@ -98,13 +99,15 @@ class Writer(Gatherer):
         brief = _brief(design)
         facts = Facts(design)
         fails = joined(worst_first(r for r in facts.results if r.kind == "fail" and not r.waived))
+        anchors = _anchors(brief, facts, fails)
         section = environment().get_template("design.html").render(
             brief=brief,
             design=design,
             facts=facts,
             judged=judged_by(design),
             fails=fails,
-            floor_plan=floor_plan(design, _anchors(brief, facts, fails)) if design.sketch else "",
+            floor_plan=floor_plan(design, _of_loops(anchors)) if design.sketch else "",
+            header_drawing=partial(header_drawing, facts, links=anchors),
             floor_plan_says=plan_key(design),
             waived=joined(r for r in facts.results if r.kind in ("fail", "open") and r.waived),
             mended=design.mended or (),
@@ -213,9 +216,10 @@ class Kept(Struct):
 
 
 def _anchors(brief: Brief, facts: Facts, fails: list[Joined]) -> dict[str, str]:
-    """By loop, the id of its gravest finding, else of its row in the table of its header."""
+    """By subject, the id of its gravest finding; of a loop else of its row in the table."""
     found = {
-        name: f"{brief.anchor}-loop{number}" for number, name in enumerate(facts.names("loops"))
+        f"loops.{name}": f"{brief.anchor}-loop{number}"
+        for number, name in enumerate(facts.names("loops"))
     }
     numbers: Counter[bool] = Counter()
     told: set[str] = set()
@@ -223,11 +227,20 @@ def _anchors(brief: Brief, facts: Facts, fails: list[Joined]) -> dict[str, str]:
         grave = fail.result.severity in HOLDING
         numbers[grave] += 1
         for subject in fail.subjects:
-            name = subject.removeprefix("loops.")
-            if name != subject and name in found and name not in told:
-                told.add(name)
-                found[name] = f"{brief.anchor}-{'' if grave else 'm'}{numbers[grave]}"
+            if subject not in told:
+                told.add(subject)
+                found[subject] = f"{brief.anchor}-{'' if grave else 'm'}{numbers[grave]}"
     return found
+
+
+def _of_loops(anchors: dict[str, str]) -> dict[str, str]:
+    """Those of loops, by id."""
+    prefix = "loops."
+    return {
+        subject.removeprefix(prefix): anchor
+        for subject, anchor in anchors.items()
+        if subject.startswith(prefix)
+    }
 
 
 def _kept(results: list[Result]) -> list[Kept]:
