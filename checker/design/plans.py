@@ -165,13 +165,15 @@ def _fill(walk: Walk, drawing: Drawing, wanted: tuple[Any, Leaf, Place, str]) ->
 
 
 def _fill_gaps(walk: Walk, drawing: Drawing) -> None:
-    """Take wall gaps and fields of screed from the plan where none are stated."""
+    """Take wall gaps, joints crossed and fields of screed from the plan where none are stated."""
     measured = drawing.measured
     start = walk.starts["loops"]
     loops = walk.tables["loops"]
     rows = rows_of(measured.routes, loops.ids[start:], start)
     for row, number in rows:
         _take(walk, drawing, "loops", row, "wall_gap", measured.of_route["wall_gap"][number])
+        crossed = measured.of_route["joint_crossings"] + measured.of_route["feed_crossings"]
+        _take(walk, drawing, "loops", row, "crosses_joint", float(np.sign(crossed[number])))
     _fill_feeds(walk, drawing, rows)
     # A floor's fields are those of the rooms that its loops heat; all of them must be drawn.
     room, floor = (walk.tables.format.leaf("loops", name).slot for name in ("room", "floor"))

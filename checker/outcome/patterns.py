@@ -160,6 +160,8 @@ class Ways:
             held = outcome.held[governing].limit
             members["severity"] = held.severity
             members["source"] = held.source
+            if held.caution:
+                members["caution"] = held.caution
             own = ToldLimit(held.comparison, told[governing], shown)
             words = limit_phrase(held.comparison, told[governing], shown)
             bound = bound_phrase(held.comparison, told[governing], shown)
@@ -169,6 +171,8 @@ class Ways:
         message: Phrase = (None,)
         if kind == PASS:
             message = (None, f"{shown.end}; ", *words, ".")
+            if rule.of_remedy:
+                members["caution"] = UNSET
         elif kind == FAIL:
             message = _filled(self.broken, value=(None, self.broken_end), limit=words, bound=bound)
             members["remedy"] = rule.remedy

@@ -32,6 +32,7 @@ _KNOWN_BY = {
     "rooms.use": OWNER,
     "floors.screed.laid_on": SITE,
     "headers.height": SITE,
+    "headers.purge_flow": SITE,
     "loops.joints": SITE,
     "loops.sleeved": SITE,
     "heat_up.started_on": SITE,

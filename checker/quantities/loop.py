@@ -219,3 +219,17 @@ def long_unlocated(unlocated_share: Array) -> Array:
     """1 where more than a tenth of the loop are feeds whose way is not stated, else 0."""
     share = unlocated_share
     return np.where(np.isnan(share), np.nan, (share > LONG_FEEDS * (1 + 1e-9)).astype(float))
+
+
+@quantity(
+    unit="1",
+    title="Whether the loop is to be looked at for a sleeve",
+    symbol="j",
+    formula="is 1 where the pipe crosses a movement joint, or has a sleeve for one",
+    source="design",
+    optional=("sleeved",),
+    shown=False,
+)
+def sleeve_asked(crosses_joint: Array, sleeved: Array) -> Array:
+    """1 where a joint is crossed; where nothing tells it, 1 for a loop that has a sleeve."""
+    return np.where(np.isnan(crosses_joint) & (sleeved == 1), 1.0, crosses_joint)

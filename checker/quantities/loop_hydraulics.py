@@ -28,6 +28,19 @@ def velocity(flow: Array, bore: Array) -> Array:
 
 
 @quantity(
+    unit="m/s",
+    title="Water speed while the loop is purged alone",
+    symbol="v_purge",
+    formula="{header_purge_flow} / (π/4 · {bore}²)",
+    source=CONTINUITY,
+    shown=False,
+)
+def purge_velocity(header_purge_flow: Array, bore: Array) -> Array:
+    """Mean speed at the flow of what fills the loop, all others shut, m/s."""
+    return header_purge_flow / (np.pi / 4 * bore**2)
+
+
+@quantity(
     unit="mPa·s",
     title="Viscosity of the water",
     symbol="μ",

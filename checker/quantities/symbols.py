@@ -53,6 +53,7 @@ SYMBOLS = {
         "bore": "d_H",
         "height": "h_H",
         "own_loss": "Δp_own",
+        "purge_flow": "V̇_purge",
         "supply": "θ_V,H",
         "flow_setters.least": "V̇_least",
         "flow_setters.most": "V̇_most",

@@ -185,9 +185,10 @@ def story(rule: Rule) -> Iterator[str]:
     yield f"{rule.why}"
     yield ""
     yield f"*Remedy:* {rule.remedy}"
-    if rule.caution:
+    cautions = dict.fromkeys([rule.caution, *(limit.caution for limit in rule.limits)])
+    for caution in filter(None, cautions):
         yield ""
-        yield f"*Caution:* {rule.caution}"
+        yield f"*Caution:* {caution}"
     yield ""
     yield "| limit | where | code | source | in force | standing, seen | severity |"
     yield "|---|---|---|---|---|---|---|"

@@ -643,6 +643,7 @@ class _RuleFile:
             why=self.text("why", before.why if before else ""),
             remedy=self.text("remedy", before.remedy if before else ""),
             caution=self.part(("caution",), self.caution, ""),
+            of_remedy=self.part(("caution_where",), self.of_remedy, False),
             examples=tuple(example for example in examples if example is not None),
             topic=before.topic if before else topic,
             path=self.shown,
@@ -745,7 +746,21 @@ class _RuleFile:
         """The caution that the rule names, in words; empty where it names none."""
         if "caution" not in self.mapping:
             return self.before.caution if self.before else ""
-        return self.loader.cautions[self.one_of("caution", self.loader.cautions)]
+        return self.caution_of(self.mapping)
+
+    def of_remedy(self) -> bool:
+        """Whether the caution is told only where something was found."""
+        if "caution_where" not in self.mapping:
+            return self.before.of_remedy if self.before else False
+        return self.one_of("caution_where", ("applies", "found")) == "found"
+
+    def caution_of(self, node: Mapping) -> str:
+        """The caution that a part of the rule names, in words; empty where it names none."""
+        name, known = node.get("caution"), self.loader.cautions
+        if name is not None and name not in known:
+            words = f"'{name}' is not known; {choices(name, known)}"
+            raise Problem(words, self.place(node, "caution"))
+        return known[name] if name is not None else ""
 
     def field_shown(self, value: str) -> str:
         """The field that a finding points at: `at`, else the value where it is a field."""
@@ -824,6 +839,7 @@ class _RuleFile:
                 f"'{node['severity']}' is not known; {choices(node['severity'], SEVERITIES)}",
                 self.place(node, "severity"),
             )
+        caution = self.noted(lambda: self.caution_of(node), "")
         place = self.place(node, "source")
         documents = {
             name: self.noted(partial(self.document, name, place), None) for name in sources
@@ -845,6 +861,7 @@ class _RuleFile:
                     severity=node.get("severity", severity),
                     fallback=node.get("fallback", "no") == "yes",
                     strict=strict,
+                    caution=caution,
                     review=review,
                     words=REVIEW_GAP.sub(r"\1", review)
                     or f"{_compares(comparison, strict)} {_in_words(node[comparison])}",

@@ -117,7 +117,7 @@ class RuleLimit(Struct, frozen=True):
     group: limits of one are tried in file order, and the first that can be worked out settles it;
     a code's are one, those of no code another, and a firm's own of no code stand apart from ours.
     fallback: counts only where none of the limits before it could be worked out; strict: a value
-    equal to its bound does not keep it.
+    equal to its bound does not keep it; caution: instead of the rule's, where it has its own.
     """
 
     id: str
@@ -132,6 +132,7 @@ class RuleLimit(Struct, frozen=True):
     group: str = GENERAL
     fallback: bool = False
     strict: bool = False
+    caution: str = ""
 
 
 class Range(Struct, frozen=True):
@@ -199,6 +200,8 @@ class Rule(Struct, frozen=True):
     line: int
     waivable: bool = False
     uncertainty: Uncertainty | None = None
+    of_remedy: bool = False
+    """Whether the caution is about the remedy alone, so that a pass needs none."""
 
     def with_limits(self, limits: tuple[RuleLimit, ...]) -> Rule:
         """The same rule with other limits."""

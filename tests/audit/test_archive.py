@@ -66,7 +66,7 @@ def test_the_documented_queries_run(table: Path, title: str) -> None:
     elif "in trouble" in title:
         assert [row[0] for row in rows] == ["Lantern Way 2", "Lantern Way 5"]
     else:
-        assert rows[0][2] == "water-speed-low"
+        assert rows[0][2] == "balance-recorded"
 
 
 def test_the_queries_are_printed(capsys: pytest.CaptureFixture[str]) -> None:

@@ -66,7 +66,7 @@ rooms:
            covering: {material: tile, resistance: 0.02 m²·K/W, max_temperature: 29 °C}}
 headers:
   H1: {ports: 8, bore: 25 mm, height: 0.5 m, isolation_valves: true, own_loss: 80 mbar,
-       main_valves: true, vents: true, gauge: true,
+       main_valves: true, vents: true, gauge: true, purge_flow: 12 l/min,
        flow_setters: {least: 0.5 l/min, most: 5 l/min}, supply: 113 degF,
        pump: {curve: [[0 l/min, 60 kPa], [20 l/min, 4.6 mH2O], [0.04 m3/min, 10 kPa]]}}
   H2: {pump: {curves: {low: [[0 l/min, 30 kPa], [9 l/min, 5 kPa]]}, setting: low}}
@@ -76,7 +76,7 @@ loops:
        zone: occupied, spacing: 150 mm, area: 8 m², length: 60 m, feeds: 8 m, flow: 1.8 l/min,
        supply: 44 °C, wall_gap: 60 mm, joints: 1, sleeved: true,
        flue_gap: 300 mm, fixing: 400 mm, repaired_on: '2026-04-03', sleeve: 300 mm,
-       crosses_structural_joint: false}
+       crosses_structural_joint: false, crosses_joint: true}
   L2: {parts: [{room: bath 1, floor: slab, zone: perimeter, spacing: 100 mm, area: 3 m²}],
        feeds: [{room: bath 1, floor: slab, length: 4 m, spacing: 75 mm, insulated: true}]}
 pressure_tests:

@@ -215,6 +215,26 @@ def test_the_bend_is_the_plans_and_one_route_may_have_its_own() -> None:
     assert value(found, "loop-bend", "loops.L6") == pytest.approx(30 / 16, abs=0.05)
 
 
+def test_a_joint_that_is_crossed_is_the_plans() -> None:
+    drawn = house()
+    drawn.plan.joints["door"] = np.array([(4.25, 0.0), (4.25, -4.8)])
+    for sleeved, kind in (("true", "pass"), ("false", "fail")):
+        text = design(drawn, **dict.fromkeys(drawn.plan.routes, f"sleeved: {sleeved}"))
+        found = report(text.replace("stage: design", "stage: laid"))
+        kinds = {one.subject: one.kind for one in found.results if one.rule == "joint-sleeve"}
+        crossed = [
+            one.subject
+            for one in found.results
+            if one.rule == "joint-crossing" and one.kind == "fail"
+        ]
+        assert crossed
+        assert {kinds[name] for name in crossed} == {kind}
+        assert "notApplicable" in kinds.values()
+        # Without joints in the plan nothing tells it.
+        untold = report(design(house(), L1=f"sleeved: {sleeved}"))
+        assert result(untold, "joint-sleeve", "loops.L1").kind != "fail"
+
+
 def test_fields_of_screed_are_the_plans_where_none_is_stated() -> None:
     drawn = house()
     found = report(design(drawn))

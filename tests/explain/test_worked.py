@@ -135,7 +135,7 @@ def test_a_step_that_is_used_twice_stands_once() -> None:
 def test_speed_by_hand() -> None:
     # Continuity, v = V̇/(π/4·d²): 1.5 l/min in a bore of 12 mm.
     text = changed(("feeds: 8 m,", "feeds: 8 m, flow: 1.5 l/min,"))
-    (bore, speed) = explained("water-speed-low", "L1", text).steps
+    (bore, speed) = explained("water-speed-high", "L1", text).steps
     assert (bore.formula, bore.numbers, bore.result) == (
         "= d_a − 2 · s_R", "= 16 mm − 2 · 2 mm", "12 mm"
     )  # fmt: skip

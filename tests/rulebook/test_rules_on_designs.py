@@ -6,7 +6,7 @@ import pytest
 from msgspec import UNSET
 
 from checker.compute.graph import of_plan
-from checker.outcome.results import HOLDING
+from checker.outcome.results import HOLDING, Result
 from checker.rulebook.model import STAGES
 from checker.run.batch import rulebook
 from tests.example import DESIGN, SEEN, SOUND, changed, computed, report, result
@@ -21,7 +21,7 @@ FAULTS = [
     ("loop-spacing", L1, "minor", [("spacing: 150 mm", "spacing: 350 mm")]),
     ("loop-pressure-drop", L1, "minor", [("joints: 0}\n  L2", "joints: 0, flow: 3.5 l/min}\n  L2")]),
     ("loop-flow-setting", L1, "major", [("least: 0.5 l/min", "least: 4 l/min")]),
-    ("water-speed-low", L2, "observation", []),
+    ("water-speed-low", L2, "minor", [("    own_loss: 8 kPa\n", "    own_loss: 8 kPa\n    purge_flow: 1.5 l/min\n")]),
     ("water-speed-high", L1, "minor", [("joints: 0}\n  L2", "joints: 0, flow: 8 l/min}\n  L2")]),
     ("surface-temperature", L1, "major", [("supply: 42 °C\n  drop", "supply: 50 °C\n  drop")]),
     (
@@ -254,6 +254,47 @@ def test_a_caution_needs_work_that_it_is_about() -> None:
     mixed = "fluid: {kind: ethylene glycol, mass_fraction: 30 %}"
     found = report(changed(("fluid: {kind: water}", mixed)))
     assert "poisonous" in str(result(found, "glycol-strength", "design").caution)
+    found = report(changed(("fluid: {kind: water}", mixed.replace("ethylene", "propylene"))))
+    assert not any("poisonous" in str(one.caution) for one in found.results)
+    assert "drinking water" in str(result(found, "glycol-strength", "design").caution)
+
+
+def test_a_loop_is_purged_by_what_fills_it_however_slowly_it_runs() -> None:
+    def purged(flow: str) -> Result:
+        text = changed(("    own_loss: 8 kPa\n", f"    own_loss: 8 kPa\n    purge_flow: {flow}\n"))
+        return result(report(text), "water-speed-low", L2)
+
+    # In a bore of 12 mm 0.25 m/s are 1.70 l/min.
+    assert [purged(flow).kind for flow in ("1.69 l/min", "1.70 l/min")] == ["fail", "pass"]
+    assert computed(report(DESIGN), L2, "velocity") < 0.2
+    assert result(report(DESIGN), "water-speed-low", L2).kind == "open"
+    early = changed(("stage: installed", "stage: laid"))
+    assert result(report(early), "water-speed-low", L2).kind == "notApplicable"
+
+
+@pytest.mark.parametrize(
+    ("stated", "kind"),
+    [
+        ("sleeved: false, crosses_joint: true", "fail"),
+        ("sleeved: true, crosses_joint: true", "pass"),
+        ("sleeved: false, crosses_joint: false", "notApplicable"),
+        ("crosses_joint: false", "notApplicable"),
+        ("sleeved: true", "pass"),
+        ("sleeved: false", "open"),
+        ("crosses_joint: true", "open"),
+        ("joints: 0", "open"),
+    ],
+)
+def test_a_sleeve_is_wanted_where_a_joint_is_crossed(stated: str, kind: str) -> None:
+    text = changed(("joints: 0}\n  L2", f"{stated}}}\n  L2"))
+    assert result(report(text), "joint-sleeve", L1).kind == kind
+    asked = {
+        question.field
+        for question in report(text).questions
+        if "joint-sleeve" in question.rules and question.field.startswith(L1)
+    }
+    wanted = {"crosses_joint", "sleeved"} if kind == "open" else set()
+    assert asked == {f"{L1}.{name}" for name in wanted if f"{name}:" not in stated}
 
 
 def test_practice_counts_only_where_no_code_speaks() -> None:
