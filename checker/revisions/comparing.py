@@ -32,6 +32,7 @@ from checker.outcome.results import (
 )
 from checker.reading.mistakes import Unreadable
 from checker.reports.sentences import bounded, told
+from checker.reports.verdicts import answered
 from checker.run import batch
 
 VERSION = 1
@@ -221,7 +222,8 @@ def compare(
 
 
 def _single(one: Revision) -> Single:
-    return Single(one.report.name, one.side, tuple(_in_order(one.report.results_of(*FINDINGS))))
+    found = [result for result in one.report.results_of(*FINDINGS) if _is_found(result)]
+    return Single(one.report.name, one.side, tuple(_in_order(found)))
 
 
 def _in_order(results: list[Result]) -> list[Result]:
@@ -472,7 +474,7 @@ def _changes(
         was, now = before.get(place), after.get(place)
         state = _state(was, now)
         by_new = meanwhile.get(place)
-        if state == "mended" and (by_new is None or by_new.kind not in FINDINGS):
+        if state == "mended" and not _is_found(by_new):
             state = "lapsed"
         if not state:
             continue
@@ -528,8 +530,8 @@ def _rejudged(pairs: list[tuple[Revision, Revision]], plan: batch.Plan) -> list[
 
 def _state(was: Result | None, now: Result | None) -> str:
     """What became of a finding; empty where neither side has one."""
-    found_before = was is not None and was.kind in FINDINGS
-    found_now = now is not None and now.kind in FINDINGS
+    found_before = _is_found(was)
+    found_now = _is_found(now)
     if not found_before and not found_now:
         return ""
     if not found_before:
@@ -553,6 +555,13 @@ def _state(was: Result | None, now: Result | None) -> str:
     further = _beyond(now) - _beyond(was)
     slack = SLACK * max(_beyond(now), _beyond(was))
     return "worse" if further > slack else "better" if further < -slack else "still"
+
+
+def _is_found(result: Result | None) -> bool:
+    """Whether something is found; what is to be looked at later, or was looked at, is not."""
+    if result is None or result.kind not in FINDINGS:
+        return False
+    return result.kind != "review" or not (result.due or answered(result))
 
 
 def _shown(result: Result) -> tuple[str, str]:

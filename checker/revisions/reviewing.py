@@ -320,7 +320,10 @@ def _advice(results: list[Result], sent: _Sent) -> Iterator[Advice]:
 
 
 def _with_value(result: Result, sent: _Sent) -> str:
-    every = (sent.place(result), told(result.value), sent.written(result))
+    every = [sent.place(result), told(result.value), sent.written(result)]
+    if result.answer is not UNSET and result.answer.again is not UNSET:
+        own = result.answer
+        every.append(f"answered by {own.by}, {own.on}: {own.result}; {own.again}")
     beside = [text for text in every if text]
     return subject_words(result.subject) + (f" ({', '.join(beside)})" if beside else "")
 
@@ -419,15 +422,15 @@ def _senders(found: list[Project], made: list[Finding], by: str) -> Table:
         own = [project for project in found if project.by == sender]
         loops = sum(_loops(project) for project in own)
         by_severity = [fails[sender, severity] for severity in SEVERITIES]
-        held = sum(project.newest.report.verdict == "hold" for project in own)
+        verdicts = Counter(project.newest.report.verdict for project in own)
         rate = f"{sum(by_severity) / loops:.2f}" if loops else "–"
         numbers = (
-            len(own), sum(len(project.revisions) for project in own), loops, held, *by_severity,
-            opened[sender],
+            len(own), sum(len(project.revisions) for project in own), loops, verdicts["hold"],
+            verdicts["unproven"], *by_severity, opened[sender],
         )  # fmt: skip
         rows.append((sender, *map(str, numbers), rate))
     heads = (
-        by.capitalize(), "Projects", "Revisions", "Loops", "On hold",
+        by.capitalize(), "Projects", "Revisions", "Loops", "On hold", "Unproven",
         *(severity.capitalize() for severity in SEVERITIES), "Open", "Fails a loop",
     )  # fmt: skip
     return Table(f"By {by}, newest revisions", "No design.", heads, tuple(rows))
