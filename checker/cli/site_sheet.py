@@ -16,6 +16,7 @@ from checker.run.writer import STANDARD_OUTPUT, put_parts, spare
 if TYPE_CHECKING:
     from checker.reports.site_sheet import Sheet
     from checker.run.batch import Plan
+    from checker.words.speech import Speech
 
 REFUSED = 1
 NAMED = 30
@@ -65,7 +66,7 @@ def run(words: list[str]) -> int:
 
 def _made(opened: session.Session) -> int:
     from checker.reports.csv import table
-    from checker.reports.site_sheet import COLUMNS, csv_rows, page
+    from checker.reports.site_sheet import columns, csv_rows, page
 
     arguments = opened.options.values
     spare(arguments.file, opened.inputs)
@@ -77,9 +78,10 @@ def _made(opened: session.Session) -> int:
     if first:
         whole = chain(first, sheets)
         names = ", ".join(one.design.name for one in first)
-        parts = (
-            page(whole, names) if arguments.written == "html" else table(COLUMNS, csv_rows(whole))
-        )
+        if arguments.written == "html":
+            parts = page(whole, names)
+        else:
+            parts = table(columns(first[0].facts.speech), csv_rows(whole))
         put_parts(parts, arguments.file)
     for note in opened.notes:
         print(note, file=sys.stderr)
@@ -96,7 +98,10 @@ def _sheets(
     """The sheet of every design that gets one; what cannot be read or gets none is added."""
     from checker.reports.site_sheet import critical, sheet
 
-    despite = opened.options.values.despite_findings
+    values = opened.options.values
+    despite = values.despite_findings
+    # One table has one unit in a column: that of its first design.
+    alike: Speech | None = None
     for group in opened.groups:
         for judged, bad in opened.judged_in_parts(group, _both):
             unreadable += bad
@@ -106,7 +111,9 @@ def _sheets(
                     print(_refusal(design, reasons), file=sys.stderr)
                     refused.append(design.path)
                 else:
-                    yield sheet(design, later)
+                    if values.written != "html":
+                        alike = alike or design.speech
+                    yield sheet(design, later, alike)
 
 
 def _both(

@@ -11,7 +11,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
 
 from checker import units
 
@@ -89,21 +90,33 @@ def _outermost(text: str) -> str:
     return text[1:-1] if text.startswith("(") else text
 
 
-def worked(formula: str, values: Mapping[str, float | Several]) -> float:
+def constants(formula: str) -> list[str]:
+    """The constants in the formula, each once, in its order."""
+    return list(dict.fromkeys(c for c in _BRACES.findall(formula) if c[0].isdigit()))
+
+
+def worked(
+    formula: str,
+    values: Mapping[str, float | Several],
+    scaled: Callable[[float, str], float] = lambda value, kind: value,
+    functions: Mapping[str, object] = MappingProxyType({}),
+) -> float:
     """The value that the formula gives, SI; NaN where it has none.
 
-    values: of each input it names, SI, temperatures in °C, days in seconds. The formula is one of
-    the program's own, and is arithmetic; raises SyntaxError where it is not.
+    values: of each input it names, SI, temperatures in °C, days in seconds; scaled: what a constant
+    of a kind is to be; functions: in the place of those of that name. The formula is one of the
+    program's own, and is arithmetic; raises SyntaxError where it is not.
     """
     text = _ROOT.sub(r"sqrt(\1)", _SUM.sub(r"sum(\1)", formula))
     text = re.sub(r"\|([^|]*)\|", r"abs(\1)", text)
     for sign, instead in _SIGNS.items():
         text = _outside_braces(text, sign, instead)
-    scope: dict[str, object] = dict(_FUNCTIONS)
+    scope: dict[str, object] = {**_FUNCTIONS, **functions}
 
     def bound(found: re.Match[str]) -> str:
         name = f"_{len(scope)}"
-        scope[name] = _constant(found[1]) if found[1][0].isdigit() else values[found[1]]
+        constant = found[1][0].isdigit()
+        scope[name] = _constant(found[1], scaled) if constant else values[found[1]]
         return name
 
     expression = _BRACES.sub(bound, text)
@@ -118,6 +131,71 @@ def _outside_braces(text: str, sign: str, instead: str) -> str:
     return "".join(part if part.startswith("{") else part.replace(sign, instead) for part in parts)
 
 
-def _constant(text: str) -> float:
-    unit = text.partition(" ")[2]
-    return units.parse(text, units.kind_of(unit))
+def _constant(text: str, scaled: Callable[[float, str], float]) -> float:
+    kind = units.kind_of(text.partition(" ")[2])
+    return scaled(units.parse(text, kind), kind)
+
+
+_DIMENSIONS = {
+    "length": (1, 0, 0, 0),
+    "area": (2, 0, 0, 0),
+    "volume": (3, 0, 0, 0),
+    "volume_flow": (3, 0, -1, 0),
+    "speed": (1, 0, -1, 0),
+    "pressure": (-1, 1, -2, 0),
+    "temperature": (0, 0, 0, 1),
+    "temperature_difference": (0, 0, 0, 1),
+    "thermal_resistance": (0, -1, 3, 1),
+    "conductivity": (1, 1, -3, -1),
+    "heat_coefficient": (0, 1, -3, -1),
+    "power": (2, 1, -3, 0),
+    "heat_flux": (0, 1, -3, 0),
+    "duration": (0, 0, 1, 0),
+    "mass": (0, 1, 0, 0),
+    "oxygen_permeation": (-2, 1, -1, 0),
+    "thermal_expansion": (0, 0, 0, -1),
+    "density": (-3, 1, 0, 0),
+    "mass_flow": (0, 1, -1, 0),
+    "compliance": (1, -1, 2, 0),
+    "specific_heat": (2, 0, -2, -1),
+    "viscosity": (-1, 1, -1, 0),
+    "pressure_per_kelvin": (-1, 1, -2, -1),
+}
+"""Of each kind that has any, the powers of length, mass, time and temperature."""
+_OTHER = (1.7, 2.3, 1.3, 1.9)
+"""Other units of length, mass, time and temperature, in those of SI; any will do."""
+_OTHER_ZERO = 31.0
+"""°C at which the scale of those units begins."""
+
+
+def in_other_units(value: float, kind: str) -> float:
+    """An SI value, °C for a temperature, in quite other units that fit one another."""
+    powers = _DIMENSIONS.get(kind, (0, 0, 0, 0))
+    shifted = value - _OTHER_ZERO if kind == "temperature" else value
+    return shifted / math.prod(unit**power for unit, power in zip(_OTHER, powers, strict=True))
+
+
+def _mean(*values: float | Several) -> float:
+    flat = [one for value in values for one in (value if isinstance(value, list) else [value])]
+    return sum(flat) / len(flat)
+
+
+def holds_in_any_units(
+    formula: str, values: Mapping[str, float | Several], kinds: Mapping[str, str], kind: str
+) -> bool:
+    """Whether the formula gives the same quantity whatever units its inputs are in.
+
+    One fitted in SI, such as a power of a temperature difference, does not. values: as for
+    `worked`; kinds: theirs; kind: of what it gives.
+    """
+    other = {
+        name: [in_other_units(one, kinds[name]) for one in value]
+        if isinstance(value, list)
+        else in_other_units(value, kinds[name])
+        for name, value in values.items()
+    }
+    # In the mean each part has its say, where the least and the largest are only one of them.
+    alike = {"min": _mean, "max": _mean}
+    found = worked(formula, other, in_other_units, alike)
+    wanted = in_other_units(worked(formula, values, functions=alike), kind)
+    return math.isclose(found, wanted, rel_tol=1e-6, abs_tol=1e-12)

@@ -34,7 +34,9 @@ from checker.design.schema import (
 from checker.design.schema import words as kept_words
 from checker.reading import yaml_reader
 from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
+from checker.units.systems import typed_system
 from checker.words import choices
+from checker.words.speech import METRIC
 
 if TYPE_CHECKING:
     from checker.design.answer_files import AnswerFile
@@ -159,12 +161,14 @@ class Design:
 
     Of tables that keep nothing else, the document has the parts that say what it is judged by.
     beside: the answers that lie in a file of their own.
+    system: of units, the one that most of its quantities were typed in.
     """
 
     path: str
     document: Mapping
     row: int
     beside: AnswerFile | None = None
+    system: str = METRIC
 
     def text(self, section: str, key: str) -> str:
         """A text of a section, empty where none was given."""
@@ -240,11 +244,12 @@ class Tables:
             for name, table in self.tables.items():
                 table.cut(lengths[name])
             raise Unreadable(problems)
+        system = typed_system(data, document)
         if not self.keep:
             document = _brief(document)
         if walk.drawing is not None:
             self.drawings[len(self.designs)] = walk.drawing
-        design = Design(path, document, len(self.designs))
+        design = Design(path, document, len(self.designs), system=system)
         self.designs.append(design)
         self._parts = None
         return design

@@ -48,7 +48,8 @@ from checker.reading.yaml_reader import line_of
 from checker.rulebook import catalogue
 from checker.rulebook.evaluation import ABSENT, FAIL, PASS, Held, Outcome, evaluate
 from checker.rulebook.model import Described, Rule, Rulebook, RuleLimit
-from checker.words import choices, number
+from checker.words import choices
+from checker.words.speech import PLAIN, Speech
 
 DAY = 86_400.0
 FIGURES = 4
@@ -163,7 +164,7 @@ def explain(
     whose = _name(tables, TABLE_OF[told_of(rule)], row)
     row = row if worst is None else int(worst[row])
 
-    working = _Working(graph)
+    working = _Working(graph, basis.speech[0])
     value = working.term(rule.subject, rule.value, row)
     limits = [
         _held_against(rule, nth, outcome, graph, row, basis) for nth in range(len(rule.limits))
@@ -250,13 +251,16 @@ class _Term(NamedTuple):
     symbol: str
     text: str | list[str]
     who: tuple[str, ...] = ()
+    specified: str | list[str] = ""
+    """The same in the units that reports are specified in, where a reader is told others."""
 
 
 class _Working:
     """The steps to one value, each once, in the order in which they can be worked."""
 
-    def __init__(self, graph: Graph) -> None:
+    def __init__(self, graph: Graph, speech: Speech) -> None:
         self.graph = graph
+        self.speech = speech
         self.tables = graph.tables
         self.names = Names()
         self.stated: dict[tuple[str, str], Stated] = {}
@@ -303,14 +307,26 @@ class _Working:
         if leaf.kind == "reference":
             text = self.tables[leaf.refers_to].ids[int(number)]
         else:
-            text = _written(number, described(leaf))
+            text = _written(number, described(leaf), self.speech)
+            return self._state(
+                table, leaf.name, symbol, typed, text, row, _written(number, described(leaf))
+            )
         return self._state(table, leaf.name, symbol, typed, text, row)
 
-    def _state(self, table: str, name: str, symbol: str, typed: str, text: str, row: int) -> _Term:
+    def _state(
+        self,
+        table: str,
+        name: str,
+        symbol: str,
+        typed: str,
+        text: str,
+        row: int,
+        specified: str = "",
+    ) -> _Term:
         subject = self._whose(table, row)
         line = line_of(int(self.tables[table].places_at(name)[row]))
         self.stated[(subject, name)] = Stated(subject, name, symbol, typed, text, line)
-        return _Term(symbol or name, text)
+        return _Term(symbol or name, text, (), specified or text)
 
     def _whose(self, table: str, row: int) -> str:
         if table == "balance":
@@ -339,6 +355,8 @@ class _Working:
             assert column.reasons is not None
             reason = int(column.reasons[row])
             (missing,) = self.graph.sentences(column.reasons[row : row + 1])
+            about, colon, why = missing.rpartition(": ")
+            missing = f"{about}{colon}{self.speech.words(why)}"
             shown = self._where_it_breaks(known, parameters, row, reason)
             formula = known.formula[0] if known.formula else BY_THE_PROGRAM
         else:
@@ -363,7 +381,9 @@ class _Working:
             )
             handed_on = formula in same or (missing and len(terms) == 1)
             if handed_on and term.symbol == known.symbol:
-                return term if isinstance(term.text, str) else _Term(term.symbol, term.text[0])
+                if isinstance(term.text, str):
+                    return term
+                return _Term(term.symbol, term.text[0], (), term.specified[0])
         broken = [step.number for step in self.steps.values() if step.missing == missing]
         if missing and broken:
             missing = f"step {broken[0]} has no result"
@@ -421,14 +441,19 @@ class _Working:
         missing: str,
     ) -> _Term:
         unit = Described("quantity", known.unit, units.kind_of(known.unit))
-        text = "missing" if missing else _written(value, unit)
+        text = "missing" if missing else _written(value, unit, self.speech)
+        specified = "missing" if missing else _written(value, unit)
+        result = text
         if known.told and not missing:
-            text = "as told here"
+            result = text = specified = "as told here"
         named = formulas.names(formula)
         numbers = ""
         if not missing and formulas.is_arithmetic(formula) and named:
-            numbers = formulas.filled(formula, {name: terms[name].text for name in named})
+            numbers, fits = self._filled(known, row, terms, formula)
+            result = text if fits or text == specified else f"{specified} = {text}"
             numbers = "" if numbers == text else numbers
+        if formulas.is_words(formula):
+            formula = self.speech.words(formula)
         symbols = {name: _symbol(terms, known, name) for name in named}
         self.steps[(known.subject, known.name, row)] = Step(
             number=len(self.steps) + 1,
@@ -438,7 +463,7 @@ class _Working:
             symbol=known.symbol,
             formula=_led(formula) + formulas.written(formula, symbols),
             numbers=numbers and f"= {numbers}",
-            result=text,
+            result=result,
             source=known.source,
             uses=tuple(
                 f"{term.symbol} = {term.text}"
@@ -453,10 +478,65 @@ class _Working:
                 if isinstance(term.text, list)
                 for who, one in zip(term.who, term.text, strict=True)
             )
-            + (known.told(value) if known.told and not missing else ()),
+            + (
+                tuple(map(self.speech.words, known.told(value)))
+                if known.told and not missing
+                else ()
+            ),
             missing=missing,
         )
-        return _Term(known.symbol, text)
+        return _Term(known.symbol, text, (), specified)
+
+    def _filled(
+        self, known: Quantity, row: int, terms: Mapping[str, _Term], formula: str
+    ) -> tuple[str, bool]:
+        """The formula with numbers, and whether they are in the reader's units.
+
+        A formula that was fitted in the units that reports are specified in keeps those.
+        """
+        named = formulas.names(formula)
+        told = {name: terms[name].text for name in named}
+        specified = {name: terms[name].specified or terms[name].text for name in named}
+        if told == specified:
+            told |= {one: self._constant(one) for one in formulas.constants(formula)}
+            return formulas.filled(formula, told), True
+        inputs = dict(zip(inspect.signature(known.function).parameters, known.inputs, strict=True))
+        numbers = {name: self._number(known.subject, inputs[name], row) for name in named}
+        kinds = {name: self._kind(known.subject, inputs[name]) for name in named}
+        fits = all(number is not None for number in numbers.values()) and (
+            formulas.holds_in_any_units(
+                formula,
+                {name: number for name, number in numbers.items() if number is not None},
+                kinds,
+                units.kind_of(known.unit),
+            )
+        )
+        if not fits:
+            return formulas.filled(formula, specified), False
+        told |= {one: self._constant(one) for one in formulas.constants(formula)}
+        return formulas.filled(formula, told), True
+
+    def _constant(self, text: str) -> str:
+        """A constant of a formula in the reader's units."""
+        if self.speech == PLAIN:
+            return text
+        value, _, unit = text.partition(" ")
+        told = figures(self.speech.converted(float(value), unit))
+        return f"{self.speech.marked(told)} {self.speech.unit(unit)}"
+
+    def _kind(self, subject: str, name: str) -> str:
+        """The kind of quantity that an input is."""
+        part, _, field = name.partition(".")
+        if part in OF_PARTS:
+            shown = self.names.describe(OF_PARTS[part], field)
+        elif part in MEMBERS:
+            table, _ = self.graph.members_of(subject, name, 0)
+            shown = described(self.tables.format.leaf(table, field))
+        else:
+            shown = self.names.describe(subject, name)
+        if shown is None or shown.kind != "quantity":
+            return "duration" if shown is not None and shown.kind == "date" else "ratio"
+        return shown.measure
 
     def _depends_on(self, known: Quantity, name: str, row: int) -> bool:
         """Whether the result would be another if this input were missing."""
@@ -519,8 +599,11 @@ class _Working:
         if len(rows):
             chosen = int(np.argmax(np.where(np.isnan(values), np.inf, values)))
             symbol = self.term(of, field, rows[chosen]).symbol
-        texts = ["missing" if np.isnan(v) else _written(float(v), shown) for v in values]
-        return _Term(symbol, texts, who)
+        texts, specified = (
+            ["missing" if np.isnan(v) else _written(float(v), shown, speech) for v in values]
+            for speech in (self.speech, PLAIN)
+        )
+        return _Term(symbol, texts, who, specified)
 
     def _rows(self, table: str, field: str, rows: list[int]) -> _Term:
         """The values of a list in the design: readings, points of a curve, steps."""
@@ -528,7 +611,8 @@ class _Working:
         symbol = SYMBOLS[table][field]
         values = self.tables[table].column(leaf.slot)[rows]
         texts = [
-            "not given" if np.isnan(v) else _written(float(v), described(leaf)) for v in values
+            "not given" if np.isnan(v) else _written(float(v), described(leaf), self.speech)
+            for v in values
         ]
         if rows:
             owner = self.tables[table].shape.parent
@@ -583,11 +667,14 @@ def _typed(source: Any, name: str, row: int) -> Any:
     return source
 
 
-def _written(number: float, shown: Described) -> str:
-    """A value in its unit, with the digits that the next step wants."""
-    how = Shown(shown)
+def _written(number: float, shown: Described, speech: Speech = PLAIN) -> str:
+    """A value in its reader's unit, with the digits that the next step wants."""
+    how = Shown(shown, speech)
     (value,) = how.numbers(np.array([number]))
-    return f"{figures(value)} {how.unit}".removesuffix(" 1") if how.plain else how.words(value)
+    if not how.plain:
+        return how.words(value)
+    told = speech.marked(figures(speech.converted(value, how.unit)))
+    return f"{told} {speech.unit(how.unit)}".removesuffix(" 1")
 
 
 def figures(value: float) -> str:
@@ -639,10 +726,10 @@ def _held_against(
     return HeldAgainst(
         id=limit.id,
         code=document.code,
-        limit=_limit_words(rule, limit, bounds, row),
+        limit=_limit_words(rule, limit, bounds, row, basis.speech[design]),
         kind="" if kind == ABSENT else KINDS[kind],
         verdict=_VERDICTS.get(kind, "cannot be judged" if kind != ABSENT else "does not apply"),
-        margin=_margin(rule, alone, row) if kind in (PASS, FAIL) else "",
+        margin=_margin(rule, alone, row, basis.speech[design]) if kind in (PASS, FAIL) else "",
         severity=limit.severity,
         counts=counts,
         governs=int(outcome.governing[row]) == nth,
@@ -655,16 +742,18 @@ def _held_against(
 _VERDICTS = {PASS: "kept", FAIL: "not kept", KINDS.index("review"): "for review"}
 
 
-def _limit_words(rule: Rule, limit: RuleLimit, bounds: tuple[Array, ...], row: int) -> str:
+def _limit_words(
+    rule: Rule, limit: RuleLimit, bounds: tuple[Array, ...], row: int, speech: Speech
+) -> str:
     """The limit with its value for this subject, and the symbol of what that comes from."""
-    shown = Shown(rule.described)
+    shown = Shown(rule.described, speech)
     numbers = tuple(
         NO_LIMIT if np.isnan(bound[row]) else shown.numbers(bound[row : row + 1])[0]
         for bound in bounds
     )
     symbols = {name: symbol_of(rule.subject, name) for name in _names(limit)}
     if not bounds or all(number == NO_LIMIT for number in numbers):
-        words = limit.words
+        words = speech.words(limit.words)
         for name, symbol in symbols.items():
             words = words.replace(name, symbol)
         return words
@@ -672,11 +761,11 @@ def _limit_words(rule: Rule, limit: RuleLimit, bounds: tuple[Array, ...], row: i
     return f"{words} (by {', '.join(symbols.values())})" if symbols else words
 
 
-def _margin(rule: Rule, alone: Held, row: int) -> str:
+def _margin(rule: Rule, alone: Held, row: int, speech: Speech) -> str:
     """What is left to the limit, or how far the value is beyond it."""
     shown = Shown(rule.described)
     (margin,) = shown.differences(alone.margins[row : row + 1])
     if np.isnan(margin):
         return ""
-    unit = "" if shown.difference_unit == "1" else f" {shown.difference_unit}"
-    return f"{number(abs(margin))}{unit} {'beyond' if margin < 0 else 'to spare'}"
+    told = speech.measure(abs(margin), shown.difference_unit)
+    return f"{told} {'beyond' if margin < 0 else 'to spare'}"

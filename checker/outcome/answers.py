@@ -11,7 +11,7 @@ from msgspec import UNSET
 from msgspec.json import encode
 from msgspec.structs import replace
 
-from checker.compute.graph import Graph, Names
+from checker.compute.graph import Names
 from checker.design.tables import Design
 from checker.outcome.columns import Findings
 from checker.outcome.phrasing import Shown
@@ -106,7 +106,7 @@ def _one(
         )
     if rule.id in BY_A_TEST:
         return f"{rule.id} is answered by a further test, with its readings"
-    again = " and ".join(_differing(judged.graph, rule, row, says.get("values") or {}))
+    again = " and ".join(_differing(judged, stated.design, rule, row, says.get("values") or {}))
     path, line, column = stated.place
     answer = Answer(
         says["result"],
@@ -146,7 +146,9 @@ def _told(answer: Answer) -> str:
     return f"{answer.by}, {answer.on}: {answer.result}{what}."
 
 
-def _differing(graph: Graph, rule: Rule, row: int, values: dict[str, str]) -> Iterator[str]:
+def _differing(
+    judged: Judged, design: int, rule: Rule, row: int, values: dict[str, str]
+) -> Iterator[str]:
     """What is not as it was when it was looked at."""
     for name, text in values.items():
         column = rule.value if name == "value" else name
@@ -159,11 +161,11 @@ def _differing(graph: Graph, rule: Rule, row: int, values: dict[str, str]) -> It
         except ValueError as error:
             yield f"{name}: {error}"
             continue
-        now = graph.column(rule.subject, column).values[row]
+        now = judged.graph.column(rule.subject, column).values[row]
         if np.isnan(now):
             yield f"{name} was {text} and is not known now"
             continue
-        shown = Shown(described)
+        shown = Shown(described, judged.speech[design])
         was, is_now = map(shown.words, shown.numbers(np.array([then, now])))
         if was != is_now:
             yield f"{name} was {was} and is {is_now}"

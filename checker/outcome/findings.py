@@ -33,7 +33,7 @@ from checker.outcome.answers import answers
 from checker.outcome.columns import NOBODY, Batch, Computed, Findings, Results, Subjects
 from checker.outcome.floor_pictures import floor_pictures
 from checker.outcome.patterns import Ways, result_of
-from checker.outcome.phrasing import Shown
+from checker.outcome.phrasing import Shown, Speaking, Telling
 from checker.outcome.questions import questions
 from checker.outcome.results import DesignReport, Records, Result, Severity, fingerprint_of
 from checker.outcome.whatever import settle
@@ -48,6 +48,7 @@ from checker.rulebook.evaluation import (
     taken,
 )
 from checker.rulebook.model import REVIEW_GAP, STAGES, Described, Rule, Rulebook
+from checker.words.speech import AS_WRITTEN, POINT, Speech
 
 Objects = npt.NDArray[np.object_]
 
@@ -75,6 +76,10 @@ class Judging(Struct, frozen=True):
     """The answers that count, by their digests, where not all that designs carry do."""
     second_opinion: bool = False
     """Whether floors are worked out by their section beside the standard too."""
+    units: str = AS_WRITTEN
+    """The system of units that readers are told values in."""
+    decimal: str = POINT
+    """The decimal mark that readers are told values with."""
 
 
 def judge(
@@ -99,7 +104,9 @@ def judge(
     batch = Batch(len(names), whole.found(), partial(_computed, whole.graph, whole.tabled))
     stated = given(tables) if with_given else [{} for _ in names]
     loops = np.bincount(tables.design_of("loops"), minlength=len(names))
-    drawn = floor_pictures(whole.graph) if with_given and judging.second_opinion else {}
+    drawn = (
+        floor_pictures(whole.graph, basis.speech) if with_given and judging.second_opinion else {}
+    )
     own_rules, own_limits = rulebook.has_own, rulebook.own_limits
     reports = []
     for design, own, by_name in zip(tables.designs, batch.designs(), stated, strict=True):
@@ -107,6 +114,7 @@ def judge(
         made = DesignReport(design.path, names[row], basis.days[row], basis.codes[row], own)
         made.own_rules, made.own_limits = own_rules, own_limits
         made.remarks = basis.remarks[row]
+        made.speech = basis.speech[row]
         made.given = by_name
         if row in tables.drawings:
             made.sketch = sketch(tables.drawings[row])
@@ -127,8 +135,9 @@ class _Judged:
         self.tables = tables
         self.graph = settled(tables, second_opinion=basis.judging.second_opinion)
         self.names = [design.name for design in tables.designs]
+        self.speech = basis.speech
         self.tabled = {
-            subject: _Tabled(tables, table, self.names)
+            subject: _Tabled(tables, table, self.names, basis.speech)
             for subject, table in TABLE_OF.items()
             if table != PARTS
         }
@@ -201,6 +210,16 @@ class Basis:
         """For each design, the number of its stage; one that states none is at the first."""
         if judging.stage:
             self.stage = np.full(len(whole), STAGES.index(judging.stage))
+        self.speech = [
+            Speech(
+                design.text("project", "units") or design.system
+                if judging.units == AS_WRITTEN
+                else judging.units,
+                judging.decimal,
+            )
+            for design in tables.designs
+        ]
+        """For each design, how its reader is told values."""
         self.ageless = np.zeros(len(whole), dtype=bool)
         """Designs older than every edition known: judged as if undated, lest findings be lost."""
         covers = rulebook.covers
@@ -270,10 +289,13 @@ class Basis:
 class _Tabled(Subjects):
     """The rows of one table as reports name and place them."""
 
-    def __init__(self, tables: Tables, table: str, designs: list[str]) -> None:
+    def __init__(
+        self, tables: Tables, table: str, designs: list[str], speech: list[Speech]
+    ) -> None:
         self.table = tables[table]
         self.section = table
         self.of = tables.design_of(table)
+        self.speaking = Speaking([speech[row] for row in self.of.tolist()])
         present = np.zeros(len(designs), dtype=bool)
         present[self.of] = True
         self.absent = np.flatnonzero(~present)
@@ -307,6 +329,7 @@ class _RuleFindings:
         self.tabled = tabled
         self.shown = Shown(rule.described)
         self.due = basis.due(rule)
+        self.told = Telling(rule.described, tabled.speaking)
         self.counts = basis.counts(rule)
         self.of, self.lacking = tabled.of, tabled.absent
         """The design of each row, NOBODY where none is asked; and those that have no such row."""
@@ -348,10 +371,11 @@ class _RuleFindings:
         shown, kinds = self.shown, outcome.kinds
         numbers = shown.numbers(outcome.values)
         margins = np.where((kinds == PASS) | (kinds == FAIL), _margins(outcome), np.nan)
-        words = np.array(shown.in_words(numbers), dtype=object)
+        told = self.told
+        words = np.array(told.in_words(numbers), dtype=object)
         ways = np.empty(len(numbers), dtype=object)
         said = self._said()
-        made = Ways(outcome, shown, self.broken, placed=said is not None)
+        made = Ways(outcome, told, self.broken, placed=said is not None)
         for rows in made.rows():
             first = int(rows[0])
             kind = kinds[first]
@@ -361,10 +385,11 @@ class _RuleFindings:
                     words[row], ways[row] = value, way
                 if said is not None:
                     for row in rows.tolist():
-                        value = words[row] + shown.end
-                        words[row] = said.get(row, "{value}").replace("{value}", value)
+                        value = words[row] + told.of(row).end
+                        place = told.of(row).speech.words(said.get(row, "{value}"))
+                        words[row] = place.replace("{value}", value)
             elif kind == OPEN:
-                words[rows] = self.graph.sentences(outcome.reasons[rows])
+                words[rows] = told.reasons(rows, self.graph.sentences(outcome.reasons[rows]))
             elif kind == REVIEW:
                 review = outcome.held[outcome.governing[first]].limit.review
                 words[rows] = self._review(review, rows)
@@ -411,6 +436,9 @@ class _RuleFindings:
     def _review(self, review: str, rows: npt.NDArray[np.intp]) -> str | list[str]:
         """What a person must judge, with each row's values where the words name them."""
         gaps = dict.fromkeys(REVIEW_GAP.findall(review))
+        # All rows that came out alike have one reader.
+        speech = self.told.of(int(rows[0])).speech
+        review = speech.words(review)
         if not gaps:
             return review
         subject, at = self.rule.subject, rows if self.rows is None else self.rows[rows]
@@ -421,7 +449,7 @@ class _RuleFindings:
             if described is None:
                 told[name] = ["unknown"] * len(at)
                 continue
-            shown = Shown(described)
+            shown = Shown(described, speech)
             told[name] = [
                 shown.words(number) if number == number else "unknown"
                 for number in shown.numbers(values)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from checker.compute.graph import Graph
@@ -14,6 +16,7 @@ from checker.physics.section import BELOW, ROOM, Solution, film_resistance
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part import OWN
 from checker.quantities.part_section import sections
+from checker.words.speech import Speech
 
 VALUES = (
     "loop.open_film",
@@ -26,8 +29,11 @@ MOST = 12
 """Sections drawn of a design; of more, those whose surface is warmest."""
 
 
-def floor_pictures(graph: Graph) -> dict[int, list[FloorPicture]]:
-    """For the row of each design its sections, each once, at its warmest loop."""
+def floor_pictures(graph: Graph, speech: Sequence[Speech]) -> dict[int, list[FloorPicture]]:
+    """For the row of each design its sections, each once, at its warmest loop.
+
+    speech: for each design how its reader is told values.
+    """
     numbers = graph.column("part", "section").values
     columns = {name: _column(graph, name) for name in VALUES}
     own_parts = graph.column("part", "feed").values == OWN
@@ -40,7 +46,7 @@ def floor_pictures(graph: Graph) -> dict[int, list[FloorPicture]]:
         for number in np.unique(numbers[own]).tolist():
             rows = own[numbers[own] == number]
             warmest = rows[np.argmax(columns["section_surface_max"][rows])]
-            drawn.append(_picture(graph, number, rows.tolist(), int(warmest), columns))
+            drawn.append(_picture(graph, number, rows.tolist(), int(warmest), columns, speech[job]))
         drawn.sort(key=lambda one: -max(degrees for _, degrees in one.surface))
         found[job] = drawn[:MOST]
     return found
@@ -57,6 +63,7 @@ def _picture(
     rows: list[int],
     row: int,
     columns: dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]],
+    speech: Speech,
 ) -> FloorPicture:
     (floors,) = solved([sections.thing(number)])  # type: ignore[list-item]  # it is a section
     solution: Solution = floors[0][0]
@@ -76,8 +83,8 @@ def _picture(
     return FloorPicture(
         loops=tuple(dict.fromkeys(loops[of[one]] for one in rows)),
         spacing=section.spacing,
-        covering=_covering(graph, row, section.covering),
-        layers=_layers(graph, row, section),
+        covering=_covering(graph, row, section.covering, speech),
+        layers=_layers(graph, row, section, speech),
         depth=section.depth,
         outside=section.outside,
         wall=section.wall,
@@ -102,14 +109,16 @@ def _note(graph: Graph, row: int) -> str:
     return "How much screed lies under the pipe is not stated; it counts as none."
 
 
-def _covering(graph: Graph, row: int, resistance: float) -> str:
+def _covering(graph: Graph, row: int, resistance: float, speech: Speech) -> str:
     kind = graph.column("part", "room.covering.material").values[row]
     options = design_format().leaf("rooms", "covering.material").options
     name = "covering" if np.isnan(kind) else options[int(kind)]
-    return f"{name}, {resistance:.3g} m²·K/W"
+    return f"{name}, {speech.measure(resistance, 'm²·K/W')}"
 
 
-def _layers(graph: Graph, row: int, section: Section) -> tuple[tuple[str, float, bool], ...]:
+def _layers(
+    graph: Graph, row: int, section: Section, speech: Speech
+) -> tuple[tuple[str, float, bool], ...]:
     names, stated = ["screed"], [True]
     if graph.column("part", "floor.construction").values[row] == LAYERED:
         table = graph.tables["layers"]
@@ -124,7 +133,8 @@ def _layers(graph: Graph, row: int, section: Section) -> tuple[tuple[str, float,
         stated = (~np.isnan(conductivity)).tolist()
     return tuple(
         (
-            f"{name}, {1000 * layer.thickness:.4g} mm, {layer.conductivity:.3g} W/(m·K)"
+            f"{name}, {speech.measure(1000 * layer.thickness, 'mm')}, "
+            f"{speech.measure(layer.conductivity, 'W/(m·K)')}"
             + ("" if said else f" by {catalogue().source.partition(',')[0]}"),
             layer.thickness,
             bool(section.joist and layer.joist),

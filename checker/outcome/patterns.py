@@ -17,6 +17,7 @@ from checker.outcome.phrasing import (
     Bound,
     Phrase,
     Shown,
+    Telling,
     bound_phrase,
     limit_phrase,
 )
@@ -32,7 +33,6 @@ from checker.rulebook.evaluation import (
     Outcome,
 )
 from checker.rulebook.model import Rule
-from checker.words import apart
 
 _KINDS = ABSENT + 1
 
@@ -70,13 +70,13 @@ class Ways:
     """
 
     def __init__(
-        self, outcome: Outcome, shown: Shown, broken: str, *, placed: bool = False
+        self, outcome: Outcome, telling: Telling, broken: str, *, placed: bool = False
     ) -> None:
         self.outcome = outcome
         self.rule = outcome.rule
-        self.shown = shown
+        self.telling = telling
         self.broken = broken
-        self.broken_end = "" if placed else shown.end
+        self.placed = placed
         lacks = (outcome.kinds == REVIEW) | (outcome.reasons >= 0)
         waits = (outcome.kinds == REVIEW) | (outcome.kinds == NOT_APPLICABLE)
         self._early = lacks & ~outcome.due & waits
@@ -86,7 +86,7 @@ class Ways:
         for number, one in enumerate(outcome.held):
             if one.near is not None:
                 self._near |= one.near & (outcome.governing == number)
-        self._bounds = [_bounds_told(held, shown) for held in outcome.held]
+        self._bounds = [_bounds_told(held, telling) for held in outcome.held]
 
     def rows(self) -> Iterator[npt.NDArray[np.intp]]:
         """For each way in which the rule came out, its rows."""
@@ -112,6 +112,8 @@ class Ways:
             (self._early, 2),
             (self._near, 2),
         ]
+        if self.telling.which is not None:
+            columns.append((self.telling.which, len(self.telling.shown)))
         for held, bounds in zip(outcome.held, self._bounds, strict=True):
             if held.anywhere:
                 columns.append((held.kinds, _KINDS))
@@ -135,13 +137,14 @@ class Ways:
         """
         governing = self.outcome.governing[rows[0]]
         comparison = self.outcome.held[governing].limit.comparison
-        if not self.shown.plain or comparison not in ("at_most", "at_least"):
+        shown = self.telling.of(rows[0])
+        if not shown.plain or comparison not in ("at_most", "at_least"):
             return
         (bound,) = self._bounds[governing]
-        figures = self.shown.in_words(bound.numbers)
+        figures = shown.in_words(bound.numbers)
         for row in rows:
             if words[row] == figures[row if len(figures) > 1 else 0]:
-                value, limit = apart(numbers[row], bound.number(row))
+                value, limit = shown.told_apart(numbers[row], bound.number(row))
                 yield row, value, self.of(row, limit=limit)
 
     def of(self, row: int, *, limit: str = "") -> Way:
@@ -149,7 +152,8 @@ class Ways:
 
         limit: the governing limit's number, where it must be told in more digits.
         """
-        rule, shown, outcome = self.rule, self.shown, self.outcome
+        rule, shown, outcome = self.rule, self.telling.of(row), self.outcome
+        speech = shown.speech
         kind, governing = outcome.kinds[row], outcome.governing[row]
         told = [tuple([bound.at(row) for bound in own]) for own in self._bounds]
         members: dict[str, Any] = {"severity": rule.severity}
@@ -174,18 +178,20 @@ class Ways:
             if rule.of_remedy:
                 members["caution"] = UNSET
         elif kind == FAIL:
-            message = _filled(self.broken, value=(None, self.broken_end), limit=words, bound=bound)
-            members["remedy"] = rule.remedy
+            end = "" if self.placed else shown.end
+            broken = speech.words(self.broken)
+            message = _filled(broken, value=(None, end), limit=words, bound=bound)
+            members["remedy"] = speech.words(rule.remedy)
             if self._near[row] and rule.uncertainty is not None:
                 members["severity"] = max(members["severity"], "minor", key=SEVERITIES.index)
-                message = (*message, NEAR.format(rule.uncertainty.words))
+                message = (*message, NEAR.format(speech.words(rule.uncertainty.words)))
         elif kind == OPEN:
             message = ("Cannot be judged: ", None, ".")
             members["remedy"] = "State what is missing, or correct what is out of range."
             if governing < 0:  # whether the rule applies at all is what is not known
                 members["caution"] = UNSET
         elif kind == REVIEW:
-            members["remedy"] = rule.remedy
+            members["remedy"] = speech.words(rule.remedy)
         if self._early[row]:
             members["due"] = rule.stage
             members["caution"] = UNSET
@@ -207,18 +213,19 @@ class Ways:
 
     def _also(self, row: int, told: list[tuple[float | Bound, ...]]) -> Iterator[ToldOther]:
         """The limits that count for this row besides the governing one."""
+        shown = self.telling.of(row)
         for number, (held, bounds) in enumerate(zip(self.outcome.held, told, strict=True)):
             own = held.kinds[row]
             if number == self.outcome.governing[row] or own == ABSENT:
                 continue
             limit = held.limit
-            words: Phrase = (limit.words,)
+            words: Phrase = (shown.speech.words(limit.words),)
             if not limit.review:
-                words = limit_phrase(limit.comparison, bounds, self.shown)
+                words = limit_phrase(limit.comparison, bounds, shown)
             yield ToldOther(
                 Judged(KINDS[own], limit.severity, limit.source, ""),
                 words if own == REVIEW else (*words, f": {_CAME_OUT[own]}."),
-                ToldLimit(limit.comparison, bounds, self.shown),
+                ToldLimit(limit.comparison, bounds, shown),
             )
 
 
@@ -247,22 +254,22 @@ def _filled(words: str, **gaps: Phrase) -> Phrase:
     return tuple(phrase)
 
 
-def _bounds_told(held: Held, shown: Shown) -> list[_Told]:
+def _bounds_told(held: Held, telling: Telling) -> list[_Told]:
     """The bounds of a limit; of several that a value must all keep, only the one it meets first."""
     bounds = held.bounds
     nearest = NEAREST.get(held.limit.comparison)
     if nearest is not None and len(bounds) > 1:
         bounds = (nearest.reduce(bounds),)
-    plain = shown.plain and held.limit.comparison != "one_of"
-    return [_bound(bound, shown, plain) for bound in bounds]
+    plain = telling.plain.plain and held.limit.comparison != "one_of"
+    return [_bound(bound, telling, plain) for bound in bounds]
 
 
-def _bound(bound: npt.NDArray[np.float64], shown: Shown, plain: bool) -> _Told:
+def _bound(bound: npt.NDArray[np.float64], telling: Telling, plain: bool) -> _Told:
     if (bound == bound[0]).all():
-        return _Told(_numbers(bound[:1], shown), None, None)
-    numbers = _numbers(bound, shown)
+        return _Told(_numbers(bound[:1], telling.plain), None, None)
+    numbers = _numbers(bound, telling.plain)
     if plain:
-        return _Told(numbers, Bound(numbers, shown.in_words(numbers)), (np.isnan(bound), 2))
+        return _Told(numbers, Bound(numbers, telling.in_words(numbers)), (np.isnan(bound), 2))
     each, which = np.unique(bound, return_inverse=True)
     return _Told(numbers, None, (which, len(each)))
 

@@ -12,7 +12,8 @@ from msgspec import UNSET, Struct, UnsetType
 
 from checker import units
 from checker.outcome.results import Limit, Measure, Value
-from checker.words import measure, numbers
+from checker.words import apart
+from checker.words.speech import PLAIN, Speech
 
 if TYPE_CHECKING:
     from checker.rulebook.model import Described
@@ -38,10 +39,14 @@ Phrase = tuple["str | Bound | None", ...]
 
 
 class Shown:
-    """How the values of one description are shown."""
+    """How the values of one description are shown, and told to a reader.
 
-    def __init__(self, described: Described) -> None:
+    Numbers are in the unit that reports are specified in; words are in the reader's.
+    """
+
+    def __init__(self, described: Described, speech: Speech = PLAIN) -> None:
         self.described = described
+        self.speech = speech
         self.unit = described.unit if described.kind == "quantity" else "1"
         self.scale, self.offset = 1.0, 0.0
         if described.kind == "quantity" and described.measure != "ratio":
@@ -83,7 +88,7 @@ class Shown:
     def words(self, number: float) -> str:
         """The value as a sentence has it."""
         if self.plain:
-            return measure(number, self.unit)
+            return self.speech.measure(number, self.unit)
         value = self.value(number)
         if isinstance(value, bool):
             return "yes" if value else "no"
@@ -92,14 +97,64 @@ class Shown:
     def in_words(self, values: list[float]) -> list[str]:
         """The values as a sentence has them, but for the unit; empty where one is missing."""
         if self.plain:
-            return numbers(values)
+            return self.speech.numbers(values, self.unit)
         texts = {value: self.words(value) for value in {*values} if value == value}
         return [texts.get(value, "") for value in values]
+
+    def reason(self, sentence: str) -> str:
+        """Why something is missing, in the reader's units; what it is about stays as it is."""
+        about, colon, why = sentence.rpartition(": ")
+        return f"{about}{colon}{self.speech.words(why)}"
+
+    def told_apart(self, value: float, limit: float) -> tuple[str, str]:
+        """Two numbers in as many digits as it takes to tell them apart, in the reader's unit."""
+        own = (self.speech.converted(one, self.unit) for one in (value, limit))
+        first, second = apart(*own)
+        return self.speech.marked(first), self.speech.marked(second)
 
     @property
     def end(self) -> str:
         """What follows a value in a sentence: a space and its unit."""
-        return "" if self.unit == "1" or not self.plain else f" {self.unit}"
+        return "" if self.unit == "1" or not self.plain else f" {self.speech.unit(self.unit)}"
+
+
+class Speaking:
+    """How the reader of each row of a table is told values."""
+
+    def __init__(self, speeches: Sequence[Speech]) -> None:
+        """speeches: that of each row."""
+        self.known = [*dict.fromkeys(speeches)] or [PLAIN]
+        self.which: npt.NDArray[np.intp] | None = None
+        """For each row the number of its speech, None where there is one for all."""
+        if len(self.known) > 1:
+            order = {speech: number for number, speech in enumerate(self.known)}
+            self.which = np.array([order[speech] for speech in speeches], dtype=np.intp)
+
+
+class Telling:
+    """How each row of a rule's values is told."""
+
+    def __init__(self, described: Described, speaking: Speaking) -> None:
+        self.plain = Shown(described)
+        self.which = speaking.which
+        self.shown = [Shown(described, speech) for speech in speaking.known]
+
+    def of(self, row: int) -> Shown:
+        """How the values of this row are told."""
+        return self.shown[0 if self.which is None else self.which[row]]
+
+    def reasons(self, rows: npt.NDArray[np.intp], sentences: list[str]) -> list[str]:
+        """Why something is missing, by row, as `Shown.reason` has it."""
+        if self.which is None and self.shown[0].speech.plain:
+            return sentences
+        return [self.of(row).reason(one) for row, one in zip(rows.tolist(), sentences, strict=True)]
+
+    def in_words(self, values: list[float]) -> list[str]:
+        """The values of all rows as a sentence has them, but for the unit."""
+        told = [shown.in_words(values) for shown in self.shown]
+        if self.which is None:
+            return told[0]
+        return [told[number][row] for row, number in enumerate(self.which.tolist())]
 
 
 NEAREST = {"at_most": np.fmin, "before": np.fmin, "at_least": np.fmax, "after": np.fmax}

@@ -15,6 +15,7 @@ from msgspec.structs import replace
 
 from checker.reading.ledger import FileState
 from checker.reading.mistakes import Crashed
+from checker.words.speech import PLAIN
 
 Kind = Literal["fail", "open", "review", "pass", "notApplicable"]
 """The kinds of SARIF 2.1.0 (OASIS), those that ask for something first."""
@@ -323,7 +324,8 @@ class DesignReport:
     name a finding here fared.
     own_rules: whether a firm's own limits were among the rules; own_limits: those of them that
     stand in for one of ours, and what else of ours a pack alters, in words; remarks: what a reader
-    must know of the codes and the day that it was judged by. stage: the one that it is judged at;
+    must know of the codes and the day that it was judged by; speech: how its reader is told values.
+    stage: the one that it is judged at;
     loopless: whether it has no loop; questions: everything that is missing, in the order of what it
     decides; asides: answers that could not be used, in sentences; unasked: open results, by rule
     and subject, that no datum would settle, such as those beyond a table's range.
@@ -348,6 +350,7 @@ class DesignReport:
         "remarks",
         "sections",
         "sketch",
+        "speech",
         "stage",
         "unasked",
         "waivers",
@@ -377,6 +380,7 @@ class DesignReport:
         self.unasked: frozenset[tuple[str, str]] = frozenset()
         self.patterns = Counter(self.found.patterns)
         self.remarks: tuple[str, ...] = ()
+        self.speech = PLAIN
 
     def note(self, notes: dict[int, Notes]) -> None:
         """Add notes to results, each by its place in `found`; what is waived does not hold."""

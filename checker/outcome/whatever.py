@@ -18,7 +18,8 @@ from checker.outcome.phrasing import Shown
 from checker.outcome.results import Result, Severity, TurnsAt, Whatever
 from checker.rulebook.evaluation import FAIL, OPEN, Outcome
 from checker.rulebook.model import Rulebook
-from checker.words import listed, number
+from checker.words import listed
+from checker.words.speech import Speech
 
 
 class Judged(Protocol):
@@ -28,6 +29,8 @@ class Judged(Protocol):
     graph: Graph
     outcomes: dict[int, Outcome]
     findings: dict[int, Findings]
+    speech: list[Speech]
+    """For each design, how its reader is told values."""
 
     def raw(self, rule: int) -> tuple[Outcome, Index | None]:
         """A rule's outcome for the rows of its own subject, and which of those results tell of."""
@@ -107,17 +110,18 @@ class _Words:
     def _whatever(self, one: Boxed, certain: Certain, worst: Result) -> Result:
         data = certain.data or tuple(range(len(one.unknowns)))
         whatever = tuple(self._range(one.unknowns[nth]) for nth in data)
-        between = listed([self._between(one.unknowns[nth]) for nth in data])
+        speech = self.judged.speech[one.design]
+        between = listed([self._between(one.unknowns[nth], speech) for nth in data])
         severity = certain.severity if certain.kind == FAIL else worst.severity
         message = f"At worst: {worst.message} So it comes out whatever {between}."
         return replace(worst, severity=severity, whatever=whatever, message=message)
 
-    def _between(self, unknown: Unknown) -> str:
+    def _between(self, unknown: Unknown, speech: Speech) -> str:
         one = self.book.ranges[unknown.range]
-        shown = Shown(one.described)
+        shown = Shown(one.described, speech)
         least, most = shown.numbers(np.array([one.least, one.most]))
         field = path_of(self.tables, unknown.table, one.field, unknown.row)
-        return f"{field} is between {number(least)} and {shown.words(most)}"
+        return f"{field} is between {shown.in_words([least])[0]} and {shown.words(most)}"
 
     def _range(self, unknown: Unknown) -> Whatever:
         one = self.book.ranges[unknown.range]
@@ -132,7 +136,8 @@ class _Words:
             return
         findings = self.judged.findings[turning.rule]
         unknown = one.unknowns[turning.unknown]
-        shown = Shown(self.book.ranges[unknown.range].described)
+        speech = self.judged.speech[one.design]
+        shown = Shown(self.book.ranges[unknown.range].described, speech)
         (value,) = shown.numbers(np.array([turning.value]))
         field = path_of(
             self.tables, unknown.table, self.book.ranges[unknown.range].field, unknown.row

@@ -22,7 +22,8 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from checker.words import number, visible
+from checker.words import visible
+from checker.words.speech import PLAIN, Speech
 
 WIDTH = 360
 LETTER = 12
@@ -126,11 +127,13 @@ def rows(
     key: Mapping[Shape, str],
     start: float | None = None,
     labels_above: bool = False,
+    speech: Speech = PLAIN,
 ) -> Markup:
     """Values of several subjects on one scale.
 
     key: words for shapes, of which those that are drawn are shown; start: where the scale begins,
-    None for a little below the least value; labels_above: long labels, on lines of their own.
+    None for a little below the least value; labels_above: long labels, on lines of their own;
+    speech: how numbers are written, whose unit is the reader's already.
     """
     values = [value for row in rows for mark in row.marks for value in _ends(mark)]
     low, high = _apart(min(values) if start is None else start, max(values))
@@ -150,7 +153,7 @@ def rows(
     across = _Scale(low, high, left, right)
     pitch = 2 * PITCH if labels_above else PITCH
     bottom = pitch * len(rows) + 4
-    parts = [*_across(across, max(values), 0, bottom, unit)]
+    parts = [*_across(across, max(values), 0, bottom, unit, speech)]
     if low <= 0:
         parts.append(_line(across.at(0), 0, across.at(0), bottom, "axis"))
     for place, (row, label) in enumerate(zip(rows, labels, strict=True)):
@@ -170,8 +173,14 @@ def rows(
     return _svg([*parts, words], height)
 
 
-def curves(across: str, up: str, lines: Sequence[Curve], around: float | None = None) -> Markup:
-    """Lines over a common scale. across, up: the units.
+def curves(
+    across: str,
+    up: str,
+    lines: Sequence[Curve],
+    around: float | None = None,
+    speech: Speech = PLAIN,
+) -> Markup:
+    """Lines over a common scale. across, up: the units; speech: how numbers are written.
 
     around: how much of the upward scale is left free below and above at least; None for a scale
     that begins at 0.
@@ -188,12 +197,12 @@ def curves(across: str, up: str, lines: Sequence[Curve], around: float | None = 
     quiet = _text(0, LETTER, up, cls="quiet")
     words, top = _key(samples, _width(up) + 2 * GAP if up else 0, LETTER)
     top += 2
-    levels = step.ticks(low, high)
+    levels = [(level, speech.marked(label)) for level, label in step.ticks(low, high)]
     left = max(_width(across) + GAP, *(_width(label) for _, label in levels)) + GAP
     upward = _Scale(low, high, top + PLOT, top)
     right = WIDTH - 2 * GAP
     sideways = _Scale(*_apart(min(xs), max(xs)), left, right)
-    parts = [quiet, words, *_across(sideways, max(xs), top, top + PLOT, across)]
+    parts = [quiet, words, *_across(sideways, max(xs), top, top + PLOT, across, speech)]
     for level, label in levels:
         y = upward.at(level)
         parts.append(_line(left, y, right, y, "grid"))
@@ -248,12 +257,12 @@ class Layer(NamedTuple):
 
 
 class Floor(NamedTuple):
-    """A floor in section over one spacing, in m and °C.
+    """A floor in section over one spacing, in m and the reader's degrees.
 
     covering: words for what lies on it; depth: of the pipe's axis; plate: thickness, width and
     depth of its top; joist: width, nought for none; lines: rows of points (across, down, °C) from
     the pipe's middle to the middle between two, NaN inside the pipe; surface: points (across, °C);
-    mean: of it; limit: for its highest, None for none.
+    mean: of it; limit: for its highest, None for none; speech: the reader's.
     """
 
     spacing: float
@@ -268,6 +277,7 @@ class Floor(NamedTuple):
     surface: Sequence[tuple[float, float]]
     mean: float
     limit: float | None
+    speech: Speech = PLAIN
 
 
 def section(floor: Floor) -> Markup:
@@ -311,8 +321,9 @@ def section(floor: Floor) -> Markup:
     bore = radius - floor.wall * scale
     parts.append(f'<circle class="hole" {axis} r="{_figure(bore)}"/>')
     low += PITCH
-    first, last = number(levels[0]), number(levels[-1])
-    bands = f"bands of {number(step.value(1))} K, {first} to {last} °C"
+    said = floor.speech.said
+    first, last = floor.speech.number(levels[0]), said(levels[-1], "°C")
+    bands = f"bands of {said(step.value(1), 'K')}, {first} to {last}"
     for words in (*(layer.words for layer in floor.layers), bands):
         parts.append(_text(0, low, _cut(words, WIDTH), cls="quiet"))
         low += PITCH
@@ -343,7 +354,7 @@ def _surface_curve(floor: Floor, scale: float, middle: float) -> tuple[str, floa
         while any(abs(place - other) < LETTER for other in taken):
             place += 2
         taken.append(place)
-        parts.append(_text(0, place, f"{words} {number(round(level, 1))} °C"))
+        parts.append(_text(0, place, f"{words} {floor.speech.said(round(level, 1), '°C')}"))
     return "".join(parts), SURFACE_TALL + 1.5 * PITCH
 
 
@@ -428,7 +439,9 @@ def _step(low: float, high: float, length: float, room: Callable[[str], float]) 
     raise AssertionError  # some step is as long as the scale
 
 
-def _across(scale: _Scale, most: float, top: float, bottom: float, unit: str) -> Iterator[str]:
+def _across(
+    scale: _Scale, most: float, top: float, bottom: float, unit: str, speech: Speech
+) -> Iterator[str]:
     """Upright lines up to the highest value, their labels below, and the unit before the first."""
     length = scale.last - scale.first
     step = _step(scale.low, scale.high, length, lambda label: _width(label) + 2 * GAP)
@@ -437,7 +450,7 @@ def _across(scale: _Scale, most: float, top: float, bottom: float, unit: str) ->
         x = scale.at(value)
         yield _line(x, top, x, bottom, "grid")
         if x + _width(label) / 2 <= WIDTH:
-            yield _text(x, bottom + BELOW, label, "middle")
+            yield _text(x, bottom + BELOW, speech.marked(label), "middle")
             begins = min(begins, x - _width(label) / 2)
     yield _text(begins - GAP / 2, bottom + BELOW, unit, "end", "quiet")
 

@@ -53,7 +53,10 @@ class Writer(Gatherer):
         begin = b"".join([_written(cell) + b"," for cell in of(design)])
         made = []
         for result in design.results:
-            row = [texts[cell] if type(cell) is str else _written(cell) for cell in cells(result)]
+            row = [
+                texts[cell] if type(cell) is str else _written(cell)
+                for cell in cells(result, design.speech)
+            ]
             made.append(begin + b",".join(row) + _END)
         return b"".join(made)
 

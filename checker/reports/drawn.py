@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import NamedTuple
 
 from markupsafe import Markup
 
-from checker.outcome.results import Value
 from checker.reports.charts import (
     Curve,
     Floor,
@@ -23,7 +23,8 @@ from checker.reports.charts import (
 )
 from checker.reports.facts import Facts
 from checker.reports.sentences import magnitude
-from checker.words import listed, measure, number
+from checker.words import listed
+from checker.words.speech import Speech
 
 MINUTES_A_DAY = 1440
 MOST_ROWS = 40
@@ -78,16 +79,25 @@ def _held(facts: Facts, rule: str, subject: str, value: float, note: str) -> _He
 
 
 def _bars(
-    title: str, says: str, unit: str, held: Sequence[_Held], key: dict[Shape, str], start: float = 0
+    facts: Facts,
+    title: str,
+    says: str,
+    unit: str,
+    held: Sequence[_Held],
+    key: dict[Shape, str],
+    start: float = 0,
 ) -> Drawn:
-    """A bar for each, with an upright at its limit; broken ones are hatched."""
+    """A bar for each, with an upright at its limit; broken ones are hatched.
+
+    unit: the one that reports are specified in.
+    """
     shown = sorted(held, key=lambda one: (not one.is_broken, one.margin))[:MOST_ROWS]
     if len(held) > MOST_ROWS:
         says += f" Shown: the {MOST_ROWS} of {len(held)} that are nearest to their limits."
     chosen = {one.subject for one in shown}
-    return Drawn(
-        title, says, rows(unit, [_row(o, start) for o in held if o.subject in chosen], key, start)
-    )
+    bars = [_row(one, start) for one in held if one.subject in chosen]
+    picture = rows(facts.unit(unit), bars, key, start, speech=facts.speech)
+    return Drawn(title, says, picture)
 
 
 def _row(one: _Held, start: float) -> Row:
@@ -106,7 +116,7 @@ def _lengths(facts: Facts) -> Iterator[Drawn]:
         subject = f"loops.{loop}"
         length = facts.number(subject, "length")
         if not math.isnan(length):
-            held.append(_held(facts, "loop-length", subject, length, measure(length, "m")))
+            held.append(_held(facts, "loop-length", subject, length, facts.said(length, "m")))
     if held:
         says = _tally(
             facts,
@@ -117,7 +127,7 @@ def _lengths(facts: Facts) -> Iterator[Drawn]:
             "are longer than their pipes can feed",
         )
         key = {Shape.UPRIGHT: "limit", Shape.BROKEN_BAR: "too long"}
-        yield _bars("Loop lengths", says, "m", held, key)
+        yield _bars(facts, "Loop lengths", says, "m", held, key)
 
 
 def _losses(facts: Facts) -> Iterator[Drawn]:
@@ -127,12 +137,12 @@ def _losses(facts: Facts) -> Iterator[Drawn]:
         for loop in facts.header_loops(header):
             if math.isnan(loop.loss):
                 continue
-            note = measure(loop.loss, "kPa")
+            note = facts.said(loop.loss, "kPa")
             extra = 0.0 if math.isnan(loop.throttle) else loop.throttle
             if loop.is_index:
                 note, index = f"{note}, index loop", loop.name
             elif extra:
-                note = f"{number(loop.loss)} + {measure(extra, 'kPa')}"
+                note = f"{facts.speech.number(loop.loss)} + {facts.said(extra, 'kPa')}"
             one = _held(facts, "loop-pressure-drop", loop.subject, loop.loss, note)
             held.append(one._replace(extra=extra))
         if held:
@@ -147,7 +157,7 @@ def _losses(facts: Facts) -> Iterator[Drawn]:
                 Shape.UPRIGHT: "limit",
                 Shape.BROKEN_BAR: "too much",
             }
-            yield _bars(f"Pressure loss on {header}", says, "kPa", held, key)
+            yield _bars(facts, f"Pressure loss on {header}", says, "kPa", held, key)
 
 
 def _pumps(facts: Facts) -> Iterator[Drawn]:
@@ -178,17 +188,18 @@ def _pumps(facts: Facts) -> Iterator[Drawn]:
             )
             lines.append(Curve("needed", [(flow, loss)], Stroke.NONE, Shape.DIAMOND))
             head = facts.number(subject, "pump_head")
-            lift = "no known pressure" if math.isnan(head) else measure(head, "kPa")
-            need = measure(loss, "kPa")
-            says = f"At {measure(flow, 'l/min')} the pump gives {lift}; {need} is needed."
+            lift = "no known pressure" if math.isnan(head) else facts.said(head, "kPa")
+            need = facts.said(loss, "kPa")
+            says = f"At {facts.said(flow, 'l/min')} the pump gives {lift}; {need} is needed."
             met_head = facts.number(subject, "met_head")
             met_flow = sum(facts.number(f"headers.{other}", "met_flow") for other in served)
             if not math.isnan(met_flow):
-                says += f" Left to itself it settles at {measure(met_flow, 'l/min')}."
+                says += f" Left to itself it settles at {facts.said(met_flow, 'l/min')}."
                 lines.append(Curve("they meet", [(met_flow, met_head)], Stroke.NONE, Shape.SQUARE))
         setting = facts.stated(subject, "pump.setting")
         at = f" at setting {setting}" if setting else ""
-        yield Drawn(f"Pump of {listed(served)}{at}", says, curves("l/min", "kPa", lines))
+        picture = curves(facts.unit("l/min"), facts.unit("kPa"), lines, speech=facts.speech)
+        yield Drawn(f"Pump of {listed(served)}{at}", says, picture)
 
 
 def _outputs(facts: Facts) -> Iterator[Drawn]:
@@ -197,7 +208,7 @@ def _outputs(facts: Facts) -> Iterator[Drawn]:
         subject = f"rooms.{room}"
         output, load = (facts.number(subject, name) for name in ("output", "heat_load"))
         if not math.isnan(output):
-            one = _held(facts, "room-heat", subject, output, measure(output, "W"))
+            one = _held(facts, "room-heat", subject, output, facts.said(output, "W"))
             held.append(one._replace(limit=None if math.isnan(load) else load))
     if held:
         says = _tally(
@@ -209,18 +220,19 @@ def _outputs(facts: Facts) -> Iterator[Drawn]:
             "get less heat than they need",
         )
         key = {Shape.UPRIGHT: "need", Shape.BROKEN_BAR: "too little"}
-        yield _bars("Heat against need", says, "W", held, key)
+        yield _bars(facts, "Heat against need", says, "W", held, key)
 
 
 def _surfaces(facts: Facts) -> Iterator[Drawn]:
     held = []
+    coolest = facts.speech.converted(COOLEST_FLOOR, "°C")
     for room in facts.names("rooms"):
         known = []
         for loop in facts.loops_of("rooms", room):
             subject = f"loops.{loop}"
             warmest = facts.number(subject, "surface_max")
-            if warmest > COOLEST_FLOOR:
-                note = measure(warmest, "°C")
+            if warmest > coolest:
+                note = facts.said(warmest, "°C")
                 known.append(_held(facts, "surface-temperature", subject, warmest, note))
         if known:
             # The loop whose floor comes nearest to its own limit stands for the room.
@@ -239,7 +251,7 @@ def _surfaces(facts: Facts) -> Iterator[Drawn]:
             "have floors that get too hot",
         )
         key = {Shape.UPRIGHT: "limit", Shape.BROKEN_BAR: "too hot"}
-        yield _bars("Floor at its warmest", says, "°C", held, key, COOLEST_FLOOR)
+        yield _bars(facts, "Floor at its warmest", says, "°C", held, key, coolest)
 
 
 def _sections(facts: Facts) -> Iterator[Drawn]:
@@ -247,13 +259,21 @@ def _sections(facts: Facts) -> Iterator[Drawn]:
     for picture in facts.sections:
         highest = max(degrees for _, degrees in picture.surface)
         up, down = picture.heat
+        speech = facts.speech
+        told = speech.measure
+
+        def flux(value: float, speech: Speech = speech) -> str:
+            return speech.said(round(speech.converted(value, "W/m²")), "W/m²")
+
         says = (
-            f"With the water at {number(round(picture.water, 1))} °C under "
-            f"{number(picture.room)} °C the floor gives {up:.0f} W/m² up and {down:.0f} W/m² down; "
-            f"its surface is {number(round(highest, 1))} °C at its warmest"
+            f"With the water at {told(round(picture.water, 1), '°C')} under "
+            f"{told(picture.room, '°C')} the floor gives {flux(up)} up and "
+            f"{flux(down)} down; its surface is {told(round(highest, 1), '°C')} "
+            "at its warmest"
         )
         if picture.limit is not None:
-            says += f", where {number(picture.limit)} °C is the limit"
+            says += f", where {told(picture.limit, '°C')} is the limit"
+        degrees = partial(speech.converted, unit="°C")
         floor = Floor(
             picture.spacing,
             picture.covering,
@@ -263,12 +283,13 @@ def _sections(facts: Facts) -> Iterator[Drawn]:
             picture.wall,
             picture.plate,
             picture.joist,
-            picture.lines,
-            picture.surface,
-            picture.mean,
-            picture.limit,
+            [[(x, y, degrees(t)) for x, y, t in line] for line in picture.lines],
+            [(x, degrees(t)) for x, t in picture.surface],
+            degrees(picture.mean),
+            None if picture.limit is None else degrees(picture.limit),
+            speech,
         )
-        title = f"Floor in section, pipes {1000 * picture.spacing:.0f} mm apart: "
+        title = f"Floor in section, pipes {told(1000 * picture.spacing, 'mm')} apart: "
         says = f"{says}. {picture.note}" if picture.note else f"{says}."
         yield Drawn(title + ", ".join(picture.loops), says, section(floor))
 
@@ -299,14 +320,15 @@ def _tests(facts: Facts) -> Iterator[Drawn]:
                 lines.append(Curve("temperature taken out", corrected, Stroke.DASHED))
         drop, to_last = facts.fall(subject), facts.number(subject, "corrected_drop")
         if not math.isnan(drop):
-            went = f"{'fell' if drop >= 0 else 'rose'} by {measure(abs(drop), 'bar')}"
+            went = f"{'fell' if drop >= 0 else 'rose'} by {facts.said(abs(drop), 'bar')}"
             says = f"With the temperature taken out the pressure {went}"
             says += ", to its lowest reading." if drop > to_last else "."
         taken = facts.limit("test-drop", subject)
         if taken is not None:
             ends = readings[0][0], readings[-1][0]
             lines.append(Curve("least", [(at, first - taken) for at in ends], Stroke.DOTTED))
-        picture = curves("min", "bar", lines, around=LEAST_BAR)
+        around = facts.speech.converted(LEAST_BAR, "bar")
+        picture = curves("min", facts.unit("bar"), lines, around, facts.speech)
         yield Drawn(f"Pressure test {test}", says, picture)
 
 
@@ -323,21 +345,23 @@ def _heat_up(facts: Facts) -> Iterator[Drawn]:
         return
     done = facts.stated("design", "project.stage") == "installed"
     started = facts.stated("design", "heat_up.started_on")
-    says = f"{'Done' if done else 'Planned'}: {_programme(facts.rows('design', 'heat_up_steps'))}"
+    says = f"{'Done' if done else 'Planned'}: {_programme(facts)}"
     if isinstance(started, str):
         says += f", from {started}"
     label = "done" if done else "planned"
-    picture = curves("day", "°C, water", [Curve(label, points)])
+    picture = curves(
+        "day", f"{facts.unit('°C')}, water", [Curve(label, points)], speech=facts.speech
+    )
     yield Drawn("First heating", f"{says}.", picture)
 
 
-def _programme(steps: tuple[dict[str, Value], ...]) -> str:
+def _programme(facts: Facts) -> str:
     parts = []
-    for step in steps:
+    for step in facts.rows("design", "heat_up_steps"):
         supply, hold = magnitude(step.get("supply")), magnitude(step.get("hold"))
         if supply is not None and hold is not None:
-            days = measure(hold / MINUTES_A_DAY, "day" if hold == MINUTES_A_DAY else "days")
-            parts.append(f"{days} at {measure(supply, '°C')}")
+            days = facts.said(hold / MINUTES_A_DAY, "day" if hold == MINUTES_A_DAY else "days")
+            parts.append(f"{days} at {facts.said(supply, '°C')}")
     return ", then ".join(parts)
 
 

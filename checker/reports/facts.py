@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from collections.abc import Callable, Mapping
+from typing import NamedTuple, TypeVar
 
-from checker.outcome.results import DesignReport, Given, Measure, Result, Value
-from checker.reports.sentences import magnitude, told
-from checker.words import number
+from msgspec import UNSET, UnsetType
+from msgspec.structs import replace
+
+from checker.outcome.results import DesignReport, Given, Limit, Measure, Result, Value
+from checker.reports.sentences import bounded, magnitude, told
+from checker.words.speech import METRIC, Speech
+
+Before = TypeVar("Before")
+After = TypeVar("After")
 
 
 class LoopFacts(NamedTuple):
     """A loop on its header.
 
-    loss, throttle: kPa, NaN where unknown or without water; throttle is what its valve must take
-    so that every way from the pump loses alike.
+    loss, throttle: in the reader's unit of pressure loss, NaN where unknown or without water;
+    throttle is what its valve must take so that every way from the pump loses alike.
     """
 
     name: str
@@ -29,15 +36,25 @@ class LoopFacts(NamedTuple):
 
 
 class Facts:
-    """What a design states and what was computed of it, by subject and name."""
+    """What a design states and what was computed of it, by subject and name, in its reader's units.
 
-    def __init__(self, design: DesignReport) -> None:
+    A number's unit is the reader's for the one that reports are specified in: `unit("kPa")`.
+    """
+
+    def __init__(self, design: DesignReport, speech: Speech | None = None) -> None:
+        """speech: how its reader is told values, where not as the design's."""
         self.design = design
-        self.given = design.given
+        self.speech = design.speech if speech is None else speech
         self.sections = design.sections
-        self.computed = design.computed
-        self.further = design.further
+        self.given: Mapping[str, Mapping[str, Given]] = design.given
+        self.computed: Mapping[str, Mapping[str, Measure]] = design.computed
+        self.further: Mapping[str, Mapping[str, Measure]] = design.further
         self.results = design.results
+        if self.speech.system != METRIC:
+            self.given = _all(design.given, self._given)
+            self.computed = _all(design.computed, self._measure)
+            self.further = _all(design.further, self._measure)
+            self.results = [*map(self._result, design.results)]
         self._by_rule = {(result.rule, result.subject): result for result in self.results}
 
     def names(self, table: str) -> list[str]:
@@ -57,12 +74,28 @@ class Facts:
     def words(self, subject: str, name: str, none: str = "–") -> str:
         """What is stated or computed, as a person reads it."""
         found = self.computed.get(subject, {}).get(name, self.stated(subject, name))
-        return none if found is None or isinstance(found, tuple) else told(found)
+        return none if found is None or isinstance(found, tuple) else told(found, self.speech)
 
     def figure(self, subject: str, name: str) -> str:
         """The number of what is stated or computed, where its unit stands at the column's head."""
         found = self.number(subject, name)
-        return "–" if math.isnan(found) else number(found)
+        return "–" if math.isnan(found) else self.speech.number(found)
+
+    def unit(self, specified: str) -> str:
+        """The reader's unit."""
+        return self.speech.unit(specified)
+
+    def said(self, value: float, specified: str) -> str:
+        """A number of these with its unit."""
+        return self.speech.said(value, specified)
+
+    def told(self, value: Value | UnsetType) -> str:
+        """A value of these as a person reads it."""
+        return told(value, self.speech)
+
+    def bounded(self, limit: Limit) -> str:
+        """A limit of these in words."""
+        return bounded(limit, self.speech)
 
     def number(self, subject: str, name: str) -> float:
         """A computed or stated number, NaN where there is none."""
@@ -100,13 +133,47 @@ class Facts:
         return math.inf if left is None else left
 
     def fall(self, test: str) -> float:
-        """What the pressure fell by, temperature taken out, as test-drop judges it, bar.
+        """What the pressure fell by, temperature taken out, as test-drop judges it.
 
         That is to the lowest reading where it lies below the last; where the temperature has not
         settled and nothing can be judged, it is to the last.
         """
         judged = self.number(test, "settled_drop")
         return self.number(test, "corrected_drop") if math.isnan(judged) else judged
+
+    def _measure(self, value: Measure) -> Measure:
+        if value.magnitude is None:
+            return value
+        unit = value.unit
+        return Measure(self.speech.converted(value.magnitude, unit), self.speech.unit(unit))
+
+    def _given(self, value: Given) -> Given:
+        if isinstance(value, tuple):
+            return tuple({name: self._value(one) for name, one in row.items()} for row in value)
+        return self._value(value)
+
+    def _value(self, value: Value) -> Value:
+        return self._measure(value) if isinstance(value, Measure) else value
+
+    def _result(self, result: Result) -> Result:
+        return replace(
+            result,
+            value=UNSET if result.value is UNSET else self._value(result.value),
+            limit=UNSET if result.limit is UNSET else self._limit(result.limit),
+            margin=UNSET if result.margin is UNSET else self._measure(result.margin),
+        )
+
+    def _limit(self, limit: Limit) -> Limit:
+        return Limit(
+            at_most=UNSET if limit.at_most is UNSET else self._measure(limit.at_most),
+            at_least=UNSET if limit.at_least is UNSET else self._measure(limit.at_least),
+            between=UNSET
+            if limit.between is UNSET
+            else (self._measure(limit.between[0]), self._measure(limit.between[1])),
+            one_of=UNSET if limit.one_of is UNSET else tuple(map(self._value, limit.one_of)),
+            before=limit.before,
+            after=limit.after,
+        )
 
     def loops_of(self, table: str, name: str) -> list[str]:
         """The loops that name this header, room, …; with an empty name those that name none."""
@@ -144,12 +211,13 @@ class Facts:
         return " ".join(words + ([f"at setting {setting}"] if setting else []))
 
     def spacings(self, loop: str) -> str:
-        """The spacing of each of a loop's parts, mm."""
+        """The spacing of each of a loop's parts."""
         parts = self.rows(loop, "loop_parts")
         if not parts:
             return self.figure(loop, "spacing")
         known = [magnitude(part.get("spacing")) for part in parts]
-        return ", ".join("–" if one is None else number(one) for one in dict.fromkeys(known))
+        told = ("–" if one is None else self.speech.number(one) for one in dict.fromkeys(known))
+        return ", ".join(told)
 
     def _named(self, loop: str, field: str) -> list[Given]:
         """What the loop, or each of its parts, names here; an empty name where it names none."""
@@ -169,3 +237,12 @@ class Facts:
             for test in self.names("pressure_tests")
             if self.stated(f"pressure_tests.{test}", "header") == header
         ]
+
+
+def _all(
+    found: Mapping[str, Mapping[str, Before]], made: Callable[[Before], After]
+) -> dict[str, dict[str, After]]:
+    return {
+        subject: {name: made(value) for name, value in own.items()}
+        for subject, own in found.items()
+    }

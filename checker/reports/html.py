@@ -30,7 +30,6 @@ from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.header_drawing import header_drawing
 from checker.reports.joining import Joined, joined
 from checker.reports.sentences import (
-    bounded,
     cautions,
     cited,
     counted,
@@ -41,13 +40,11 @@ from checker.reports.sentences import (
     second_opinions,
     stand_ins,
     subject_words,
-    told,
     troubles,
     wanted_data,
     worst_first,
 )
 from checker.reports.verdicts import answered, asked, later, looked_at, sentence, to_look_at
-from checker.words import measure, number
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -98,7 +95,8 @@ class Writer(Gatherer):
 
         brief = _brief(design)
         facts = Facts(design)
-        fails = joined(worst_first(r for r in facts.results if r.kind == "fail" and not r.waived))
+        results, speech = facts.results, facts.speech
+        fails = joined(worst_first(r for r in results if r.kind == "fail" and not r.waived), speech)
         anchors = _anchors(brief, facts, fails)
         section = environment().get_template("design.html").render(
             brief=brief,
@@ -109,10 +107,10 @@ class Writer(Gatherer):
             floor_plan=floor_plan(design, _of_loops(anchors)) if design.sketch else "",
             header_drawing=partial(header_drawing, facts, links=anchors),
             floor_plan_says=plan_key(design),
-            waived=joined(r for r in facts.results if r.kind in ("fail", "open") and r.waived),
+            waived=joined((r for r in results if r.kind in ("fail", "open") and r.waived), speech),
             mended=design.mended or (),
-            reviews=joined(to_look_at(facts.results)),
-            seen=joined(looked_at(facts.results)),
+            reviews=joined(to_look_at(results), speech),
+            seen=joined(looked_at(results), speech),
             later=later(facts.results),
             sentence=sentence(design),
             asked=asked(design.questions),
@@ -376,13 +374,9 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     words: dict[str, Any] = {
-        "told": told,
-        "bounded": bounded,
         "cited": cited,
         "opinions": second_opinions,
         "gauge": _gauge,
-        "number": number,
-        "in_unit": measure,
         "counted": counted,
         "readable": subject_words,
         "floor_plan": floor_plan,

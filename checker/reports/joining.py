@@ -10,7 +10,7 @@ from msgspec import UNSET
 from msgspec.structs import replace
 
 from checker.outcome.results import Measure, Result
-from checker.words import measure
+from checker.words.speech import Speech
 
 MOST_NAMED = 6
 """Subjects that are named one by one."""
@@ -28,17 +28,20 @@ class Joined(NamedTuple):
     message: str
 
 
-def joined(results: Iterable[Result]) -> list[Joined]:
-    """The results in order, those that differ in nothing but subject and value as one."""
+def joined(results: Iterable[Result], speech: Speech) -> list[Joined]:
+    """The results in order, those that differ in nothing but subject and value as one.
+
+    speech: how they are told.
+    """
     groups: dict[Result, list[Result]] = {}
     for result in results:
-        groups.setdefault(_in_common(result), []).append(result)
+        groups.setdefault(_in_common(result, speech), []).append(result)
     return [
         Joined(
             own[0],
             [result.subject for result in own],
             [*dict.fromkeys(result.line for result in own)],
-            _message(common, own),
+            _message(common, own, speech),
         )
         for common, own in groups.items()
     ]
@@ -81,11 +84,11 @@ def lacking(missing: dict[str, list[str]]) -> list[tuple[str, list[str]]]:
     return told
 
 
-def _in_common(result: Result) -> Result:
+def _in_common(result: Result, speech: Speech) -> Result:
     """The result without what sets it apart from others of its kind."""
     message = result.message
     if isinstance(result.value, Measure) and result.value.magnitude is not None:
-        before, found, after = message.partition(_told(result.value))
+        before, found, after = message.partition(_told(result.value, speech))
         message = f"{before}{_GAP}{after}" if found else message
     return replace(
         result,
@@ -99,19 +102,19 @@ def _in_common(result: Result) -> Result:
     )
 
 
-def _message(common: Result, own: list[Result]) -> str:
+def _message(common: Result, own: list[Result], speech: Speech) -> str:
     """What is said of all: of several values the range."""
     values = [one.value for one in own if isinstance(one.value, Measure)]
     if len({one.message for one in own}) == 1 or _GAP not in common.message:
         return own[0].message
     ordered = sorted(values, key=lambda value: value.magnitude or 0.0)
-    told = f"{_told(ordered[0])} to {_told(ordered[-1])}"
+    told = " to ".join(_told(one, speech) for one in (ordered[0], ordered[-1]))
     return common.message.replace(_GAP, told)
 
 
-def _told(value: Measure) -> str:
+def _told(value: Measure, speech: Speech) -> str:
     assert value.magnitude is not None
-    return measure(value.magnitude, value.unit)
+    return speech.measure(value.magnitude, value.unit)
 
 
 def _in_a_row(ids: Sequence[str]) -> bool:

@@ -164,7 +164,8 @@ def _row(design: DesignReport) -> str:
 
 
 def _section(design: DesignReport) -> Iterable[str]:
-    fails = joined(worst_first(r for r in design.results_of("fail") if not r.waived))
+    speech = design.speech
+    fails = joined(worst_first(r for r in design.results_of("fail") if not r.waived), speech)
     grave = [one for one in fails if one.result.severity in HOLDING]
     yield f"## {plain(design.name)}: {design.verdict.upper()}"
     yield ""
@@ -196,7 +197,7 @@ def _section(design: DesignReport) -> Iterable[str]:
     ]
     yield from _folded(f"Cannot be judged: {len(wanted)}", wanted)
     every = design.results_of("review")
-    reviews, seen = joined(to_look_at(every)), joined(looked_at(every))
+    reviews, seen = joined(to_look_at(every), speech), joined(looked_at(every), speech)
     yield from _folded(
         f"For a person to look at: {len(reviews)}",
         [line for one in reviews for line in _finding("-", one)],

@@ -40,7 +40,9 @@ class Writer(Gatherer):
         if self.table == "computed":
             return msgspec.json.encode(rows(design))
         whole = of(design)
-        return msgspec.json.encode([whole + cells(result) for result in design.results])
+        return msgspec.json.encode(
+            [whole + cells(result, design.speech) for result in design.results]
+        )
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]

@@ -20,7 +20,8 @@ from checker.outcome.results import (
 )
 from checker.reading import ledger
 from checker.reading.mistakes import Unreadable
-from checker.words import listed, measure
+from checker.words import listed
+from checker.words.speech import Speech
 
 STATES = {
     "new": "new",
@@ -222,27 +223,27 @@ def cautions(design: DesignReport) -> list[str]:
     return [*dict.fromkeys(pattern.caution for pattern in applying if pattern.caution)]
 
 
-def told(value: Value | UnsetType) -> str:
-    """A value with its unit; a dash where it could not be worked out, nothing where it has none."""
+def told(value: Value | UnsetType, speech: Speech) -> str:
+    """A value with its reader's unit; a dash where it could not be worked out, nothing for none."""
     if value is UNSET:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, str):
         return value
-    return "–" if value.magnitude is None else measure(value.magnitude, value.unit)
+    return "–" if value.magnitude is None else speech.measure(value.magnitude, value.unit)
 
 
-def bounded(limit: Limit) -> str:
-    """A limit in words: 'at most 100 m'."""
+def bounded(limit: Limit, speech: Speech) -> str:
+    """A limit in its reader's words: 'at most 100 m'."""
     if limit.at_most:
-        return f"at most {told(limit.at_most)}"
+        return f"at most {told(limit.at_most, speech)}"
     if limit.at_least:
-        return f"at least {told(limit.at_least)}"
+        return f"at least {told(limit.at_least, speech)}"
     if limit.between:
-        return " to ".join(told(bound) for bound in limit.between)
+        return " to ".join(told(bound, speech) for bound in limit.between)
     if limit.one_of:
-        return " or ".join(told(one) for one in limit.one_of)
+        return " or ".join(told(one, speech) for one in limit.one_of)
     return f"by {limit.before}" if limit.before else f"from {limit.after}"
 
 

@@ -9,20 +9,18 @@ from typing import Any
 
 from msgspec import Struct
 
-from checker.outcome.results import HOLDING, DesignReport, Measure, Result, Value
+from checker.outcome.results import HOLDING, DesignReport, Result, Value
 from checker.reports.facts import Facts
 from checker.reports.joining import Joined, joined
 from checker.reports.sentences import (
-    bounded,
     cautions,
     cited,
     magnitude,
-    told,
     wanted_data,
     worst_first,
 )
 from checker.reports.verdicts import Asked, answered, asked, sentence
-from checker.words import measure, number
+from checker.words.speech import Speech
 
 MINUTES_A_DAY = 1440
 PARTS = 1000
@@ -35,16 +33,17 @@ COLUMNS = (
     "loop",
     "room",
     "pipe",
-    "length [m]",
-    "spacing [mm]",
-    "flow to set [l/min]",
-    "pressure loss [kPa]",
-    "valve takes [kPa]",
+    ("length", "m"),
+    ("spacing", "mm"),
+    ("flow to set", "l/min"),
+    ("pressure loss", "kPa"),
+    ("valve takes", "kPa"),
     "filled",
     "purged",
     "set",
 )
-"""Of the sheet as CSV; the last three are for the crew."""
+"""Of the sheet as CSV, some with the unit that reports are specified in; the last three are for the
+crew."""
 JUDGED = {
     "port": ("header-port-exists", "header-port-clash"),
     "length": ("loop-length", "loop-length-plausible"),
@@ -151,13 +150,14 @@ def critical(design: DesignReport) -> list[Result]:
     return [result for result in fails if result.severity == "critical" and not result.waived]
 
 
-def sheet(design: DesignReport, installed: DesignReport) -> Sheet:
+def sheet(design: DesignReport, installed: DesignReport, speech: Speech | None = None) -> Sheet:
     """The sheet of a design; installed: the same, judged as if its records were due.
 
-    Both with what the design states. From the second come the limits of the work ahead.
+    Both with what the design states. From the second come the limits of the work ahead. speech: how
+    its reader is told values, where not as the design's.
     """
-    facts = Facts(design)
-    floors = [*_floors(facts, Facts(installed))]
+    facts = Facts(design, speech)
+    floors = [*_floors(facts, Facts(installed, speech))]
     start = _start(facts, floors)
     fails = (result for result in facts.results if result.kind == "fail" and not result.waived)
     return Sheet(
@@ -167,17 +167,25 @@ def sheet(design: DesignReport, installed: DesignReport) -> Sheet:
         floors,
         start,
         [*_steps(facts, start)],
-        joined(worst_first(result for result in fails if result.severity in HOLDING)),
-        joined(r for r in facts.results if r.kind == "review" and not answered(r)),
+        joined(worst_first(result for result in fails if result.severity in HOLDING), facts.speech),
+        joined((r for r in facts.results if r.kind == "review" and not answered(r)), facts.speech),
         asked(design.questions),
         wanted_data(design),
         cautions(installed),
     )
 
 
+def columns(speech: Speech) -> tuple[str, ...]:
+    """The headings of the sheet as CSV."""
+    return tuple(
+        one if isinstance(one, str) else f"{one[0]} [{speech.unit(one[1])}]" for one in COLUMNS
+    )
+
+
 def csv_rows(sheets: Iterable[Sheet]) -> Iterator[dict[str, str | None]]:
-    """One row a port, by the names of COLUMNS."""
+    """One row a port, by its `columns`; the units of all are alike."""
     for one in sheets:
+        names = columns(one.facts.speech)
         revision = one.facts.words("design", "project.revision", "")
         for header in one.headers:
             for port in header.ports:
@@ -198,7 +206,7 @@ def csv_rows(sheets: Iterable[Sheet]) -> Iterator[dict[str, str | None]]:
                     None,
                     None,
                 )
-                yield dict(zip(COLUMNS, given, strict=True))
+                yield dict(zip(names, given, strict=True))
 
 
 def _headers(facts: Facts) -> list[str]:
@@ -225,7 +233,7 @@ def _ports(facts: Facts, header: str) -> Iterator[Port]:
         own = facts.number(subject, "port")
         while free and free[0] < own:
             yield Port(str(free.pop(0)), empty=empty)
-        throttle = "" if math.isnan(loop.throttle) else number(loop.throttle)
+        throttle = "" if math.isnan(loop.throttle) else facts.speech.number(loop.throttle)
         if facts.number(subject, "flow") == 0:
             throttle = "shut"
         yield Port(
@@ -262,7 +270,7 @@ def _pipe(facts: Facts, pipe: str) -> str:
     subject = f"pipes.{pipe}"
     outside, wall = (facts.figure(subject, name) for name in ("outside", "wall"))
     material = facts.words(subject, "material", "")
-    size = f"{outside} × {wall} mm" if "–" not in (outside, wall) else ""
+    size = f"{outside} × {wall} {facts.unit('mm')}" if "–" not in (outside, wall) else ""
     return ", ".join(part for part in (pipe, f"{material} {size}".strip()) if part)
 
 
@@ -278,12 +286,12 @@ def _test(facts: Facts, test: str) -> Test:
         asked = facts.result(rule, subject)
         limit = ""
         if asked is not None and asked.limit and asked.source and name != "tested_on":
-            limit = f"{bounded(asked.limit)}; {cited(asked.source)}"
+            limit = f"{facts.bounded(asked.limit)}; {cited(asked.source)}"
         none = "" if name == "tested_on" else "not stated"
         words = facts.words(subject, name, none)
         planned.append((label, words, limit, facts.fails(rule, subject)))
     times = [
-        *_times(facts.number(subject, "hold")),
+        *_times(facts, facts.number(subject, "hold")),
         "screed starts",
         "during screed",
         "screed ends",
@@ -297,7 +305,7 @@ def _test(facts: Facts, test: str) -> Test:
     return Test(test, planned, times, on_screed)
 
 
-def _times(hold: float) -> list[str]:
+def _times(facts: Facts, hold: float) -> list[str]:
     """Four times to read at, so that a steady fall can be told from one that slows down.
 
     hold: min, NaN where it is not known.
@@ -305,8 +313,8 @@ def _times(hold: float) -> list[str]:
     if math.isnan(hold):
         return ["start", "____ min", "____ min", "end"]
     thirds = [hold / 3, 2 * hold / 3]
-    between = [measure(round(third) if hold >= 4 else third, "min") for third in thirds]
-    return ["start", *between, f"{measure(hold, 'min')}, end"]
+    between = [facts.said(round(third) if hold >= 4 else third, "min") for third in thirds]
+    return ["start", *between, f"{facts.said(hold, 'min')}, end"]
 
 
 def _floors(facts: Facts, installed: Facts) -> Iterator[Ready]:
@@ -324,7 +332,7 @@ def _floors(facts: Facts, installed: Facts) -> Iterator[Ready]:
         yield Ready(
             floor,
             laid_on if isinstance(laid_on, str) else "",
-            "" if wait is None else measure(wait, "days"),
+            "" if wait is None else facts.said(wait, "days"),
             cited(asked.source) if asked.source else "",
             earliest,
         )
@@ -355,17 +363,23 @@ def _steps(facts: Facts, start: str) -> Iterator[Step]:
         until = _later(start, day) if known and not math.isnan(day) else ""
         supply = magnitude(row.get("supply"))
         beyond = supply is not None and not supply <= hottest
-        yield Step("" if beyond else _told(row.get("supply")), _days(days), begun, until, beyond)
+        yield Step(
+            "" if beyond else _told(facts, row.get("supply")),
+            _days(facts, days),
+            begun,
+            until,
+            beyond,
+        )
 
 
-def _told(value: Value | None) -> str:
-    return "not stated" if value is None else told(value)
+def _told(facts: Facts, value: Value | None) -> str:
+    return "not stated" if value is None else facts.told(value)
 
 
-def _days(days: float) -> str:
+def _days(facts: Facts, days: float) -> str:
     if math.isnan(days):
         return "not stated"
-    return told(Measure(days, "day" if days == 1 else "days"))
+    return facts.said(days, "day" if days == 1 else "days")
 
 
 def _later(day: str, days: float) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from checker.outcome.results import DesignReport, Limit, Measure, Result
 from checker.reports.sentences import bounded, magnitude, told
+from checker.words.speech import Speech
 
 Cell = str | int | float | None
 Row = dict[str, Cell]
@@ -87,8 +88,8 @@ def of(design: DesignReport) -> tuple[Cell, ...]:
     return design.name, design.path, design.verdict, design.judged_by or None
 
 
-def cells(result: Result) -> tuple[Cell, ...]:
-    """The cells of RESULT."""
+def cells(result: Result, speech: Speech) -> tuple[Cell, ...]:
+    """The cells of RESULT; speech: how those are told that are words."""
     value, margin, source, waived = result.value, result.margin, result.source, result.waived
     least, most = _range(result.limit) if result.limit else (None, None)
     return (
@@ -99,8 +100,8 @@ def cells(result: Result) -> tuple[Cell, ...]:
         result.severity,
         magnitude(value),
         value.unit if isinstance(value, Measure) else None,
-        told(value) or None,
-        bounded(result.limit) if result.limit else None,
+        told(value, speech) or None,
+        bounded(result.limit, speech) if result.limit else None,
         least,
         most,
         magnitude(margin),

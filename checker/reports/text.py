@@ -91,10 +91,12 @@ class Writer(Gatherer):
         waived = [r for r in design.results_of("fail", "open") if r.waived and not held]
         if self.by_rule:
             self._rules(out, fails)
-        for one in joined(() if self.by_rule else fails):
+        for one in joined(() if self.by_rule else fails, design.speech):
             severity = one.result.severity
             self._finding(out, one, severity.upper(), STYLES[severity])
-        for one in joined(r for r in design.results_of("open") if r.state == "worse"):
+        for one in joined(
+            (r for r in design.results_of("open") if r.state == "worse"), design.speech
+        ):
             self._finding(out, one, "NEWLY OPEN", "bold blue")
         if held:
             out.wrapped(known_words(design), first="  ")
@@ -104,12 +106,14 @@ class Writer(Gatherer):
             unwaived = " unwaived" if waived else ""
             out.line(f"  Nothing {what or 'found that '}breaks a limit{unwaived}.")
             out.line("")
-        for one in joined(waived):
+        for one in joined(waived, design.speech):
             self._finding(out, one, "WAIVED", "dim")
         reviews = design.results_of("review")
-        for one in joined(fresh(to_look_at(reviews)) if held else to_look_at(reviews)):
+        for one in joined(
+            fresh(to_look_at(reviews)) if held else to_look_at(reviews), design.speech
+        ):
             self._finding(out, one, "LOOK AT", "magenta")
-        for one in joined(looked_at(reviews)):
+        for one in joined(looked_at(reviews), design.speech):
             self._finding(out, one, "SEEN", "dim")
         if not held:
             self._asked(out, design)

@@ -34,6 +34,7 @@ from checker.reading.mistakes import Unreadable
 from checker.reports.sentences import bounded, told
 from checker.reports.verdicts import answered
 from checker.run import batch
+from checker.words.speech import PLAIN, Speech
 
 VERSION = 1
 FINDINGS: tuple[Kind, ...] = ("fail", "open", "review")
@@ -104,7 +105,10 @@ class Side(Struct, frozen=True):
 
 
 class Pair(Struct, frozen=True):
-    """Two revisions of one design, and all that differs between them."""
+    """Two revisions of one design, and all that differs between them.
+
+    speech: how the reader of the new one is told values.
+    """
 
     name: str
     before: Side
@@ -115,6 +119,7 @@ class Pair(Struct, frozen=True):
     inputs: tuple[Input, ...] = ()
     figures: tuple[Figure, ...] = ()
     changes: tuple[Change, ...] = ()
+    speech: Speech = PLAIN
 
     def of(self, *states: str) -> list[Change]:
         """The findings that came to these states, the gravest first."""
@@ -274,6 +279,7 @@ def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
         inputs,
         tuple(_figures(old.report, new.report, names)),
         tuple(_changes(old, new, names, inputs, again)),
+        new.report.speech,
     )
 
 
@@ -566,7 +572,8 @@ def _is_found(result: Result | None) -> bool:
 
 def _shown(result: Result) -> tuple[str, str]:
     """Value and limit as a person reads them."""
-    return told(result.value), "" if result.limit is UNSET else bounded(result.limit)
+    limit = "" if result.limit is UNSET else bounded(result.limit, PLAIN)
+    return told(result.value, PLAIN), limit
 
 
 def _beyond(result: Result) -> float:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 
 import msgspec
 from msgspec import UNSET
@@ -25,7 +26,7 @@ from checker.revisions.comparing import (
     Pair,
     Single,
 )
-from checker.words import measure
+from checker.words.speech import Speech
 
 TITLES = {
     "new": "New",
@@ -41,11 +42,14 @@ FIGURES_SHOWN = 12
 
 def as_json(comparison: Comparison, rules: RuleSet) -> bytes:
     """The comparison by `schemas/comparison.schema.json`."""
+    told = msgspec.to_builtins(comparison)
+    for pair in told["pairs"]:
+        del pair["speech"]
     whole = {
         "comparison": VERSION,
         "tool": {"name": "prescreed", "version": __version__},
         "rules": {"edition": rules.edition, "digest": rules.digest},
-        **msgspec.to_builtins(comparison),
+        **told,
         "totals": comparison.totals(),
     }
     return msgspec.json.format(msgspec.json.encode(whole), indent=1) + b"\n"
@@ -149,9 +153,10 @@ def _what_changed(pair: Pair) -> Iterable[tuple[str, list[str]]]:
         yield "Changed in the design", [*_input_lines(pair.inputs)]
     else:
         yield "Changed in the design", ["no value"]
-    figures = [one for one in pair.figures if _measured(one.before) != _measured(one.after)]
+    told = partial(_measured, speech=pair.speech)
+    figures = [one for one in pair.figures if told(one.before) != told(one.after)]
     if figures:
-        yield _figures_title(len(figures)), [*_figure_lines(figures)]
+        yield _figures_title(len(figures)), [*_figure_lines(figures, told)]
 
 
 def _input_lines(inputs: Iterable[Input], own: str = "") -> Iterable[str]:
@@ -177,11 +182,11 @@ def _figures_title(count: int) -> str:
     return f"Computed values that differ ({count}{shown})"
 
 
-def _figure_lines(figures: list[Figure]) -> Iterable[str]:
+def _figure_lines(figures: list[Figure], told: Callable[[Measure], str]) -> Iterable[str]:
     ordered = sorted(figures, key=_part_changed, reverse=True)[:FIGURES_SHOWN]
     for one in ordered:
         name = one.name.replace("_", " ")
-        yield f"{one.subject}: {name} {_measured(one.before)} → {_measured(one.after)}"
+        yield f"{one.subject}: {name} {told(one.before)} → {told(one.after)}"
 
 
 def _part_changed(figure: Figure) -> float:
@@ -191,8 +196,8 @@ def _part_changed(figure: Figure) -> float:
     return abs(after - before) / max(abs(before), abs(after))
 
 
-def _measured(one: Measure) -> str:
-    return "unknown" if one.magnitude is None else measure(one.magnitude, one.unit)
+def _measured(one: Measure, speech: Speech) -> str:
+    return "unknown" if one.magnitude is None else speech.measure(one.magnitude, one.unit)
 
 
 def _grade(result: Result) -> str:

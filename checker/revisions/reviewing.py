@@ -258,6 +258,7 @@ class _Sent:
     def __init__(
         self, one: Revision, rows: dict[int, str], from_sheet: bool, plan: batch.Plan
     ) -> None:
+        self.speech = one.report.speech
         self.content = one.content
         self.rows = rows
         self.named = "sheet" if from_sheet else "design"
@@ -284,13 +285,14 @@ class _Sent:
         kind = field.leaf.quantity
         given = units.from_si(value_of(field.leaf, text), value.unit, kind)
         # A quantity that was worked out can bear the name of one that was given.
-        if own_unit == value.unit or not isclose(given, value.magnitude, rel_tol=SAME):
+        own = (value.unit, self.speech.unit(value.unit))
+        if own_unit in own or not isclose(given, value.magnitude, rel_tol=SAME):
             return ""
         return f"{text} in your {self.named}"
 
 
 def _item(result: Result, sent: _Sent, before: str) -> Item:
-    value, written = told(result.value), sent.written(result)
+    value, written = told(result.value, sent.speech), sent.written(result)
     return Item(
         result.severity,
         subject_words(result.subject),
@@ -298,7 +300,7 @@ def _item(result: Result, sent: _Sent, before: str) -> Item:
         result.title,
         result.message,
         f"{value} ({written})" if written else value,
-        "" if result.limit is UNSET else bounded(result.limit),
+        "" if result.limit is UNSET else bounded(result.limit, sent.speech),
         "" if result.source is UNSET else cited(result.source),
         result.remedy,
         before,
@@ -309,7 +311,7 @@ def _advice(results: list[Result], sent: _Sent) -> Iterator[Advice]:
     """Results that fall under the same rule and limit, told once."""
     together: dict[tuple[str, str, str], list[Result]] = defaultdict(list)
     for result in results:
-        limit = "" if result.limit is UNSET else bounded(result.limit)
+        limit = "" if result.limit is UNSET else bounded(result.limit, sent.speech)
         together[result.severity, result.rule, limit].append(result)
     ordered = sorted(together.items(), key=lambda one: SEVERITIES.index(one[0][0]))
     for (severity, _, limit), own in ordered:
@@ -320,7 +322,7 @@ def _advice(results: list[Result], sent: _Sent) -> Iterator[Advice]:
 
 
 def _with_value(result: Result, sent: _Sent) -> str:
-    every = [sent.place(result), told(result.value), sent.written(result)]
+    every = [sent.place(result), told(result.value, sent.speech), sent.written(result)]
     if result.answer is not UNSET and result.answer.again is not UNSET:
         own = result.answer
         every.append(f"answered by {own.by}, {own.on}: {own.result}; {own.again}")

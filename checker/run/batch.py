@@ -27,6 +27,7 @@ from checker.reports import Chosen, writer
 from checker.run.cache import key_of, unpacked
 from checker.run.workers import Crew, Died
 from checker.words import listed
+from checker.words.speech import AS_WRITTEN, POINT
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -66,7 +67,8 @@ class Plan(Struct, frozen=True):
     missing datum is never taken to lie in its range; accepted: the answers that count, by their
     digests (`outcome.answers.digest`), where not all that designs bring do;
     second_opinion: whether floors are worked out by their section beside the standard too;
-    changes: what is changed in each design before it is judged (`design.changes`).
+    changes: what is changed in each design before it is judged (`design.changes`); units, decimal:
+    how readers are told values.
     """
 
     codes: tuple[str, ...] | None = None
@@ -84,6 +86,8 @@ class Plan(Struct, frozen=True):
     accepted: tuple[str, ...] | None = None
     second_opinion: bool = False
     changes: tuple[str, ...] = ()
+    units: str = AS_WRITTEN
+    decimal: str = POINT
 
 
 BY_THE_DESIGN = Plan()
@@ -285,7 +289,15 @@ def read(
         getattr(writer(one), "needs_second_opinion", False) for one in plan.formats
     )
     judging = Judging(
-        plan.codes, plan.on, stage, plan.further_codes, plan.strict, plan.accepted, second
+        plan.codes,
+        plan.on,
+        stage,
+        plan.further_codes,
+        plan.strict,
+        plan.accepted,
+        second,
+        plan.units,
+        plan.decimal,
     )
     return ReadIn(tables, book, judging, unreadable)
 

@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from checker.run.policy import KEYS, Glob, Held
 from checker.words import calendar_day
+from checker.words.speech import AS_WRITTEN, DECIMALS, POINT, SYSTEMS
 
 MOST_JOBS = 128
 """Worker processes of one call; each is a whole program in memory."""
@@ -65,6 +66,19 @@ def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS)
         "--strict",
         action="store_true",
         help="take no datum that is missing to lie in its usual range",
+    )
+    made.add_argument(
+        "--units",
+        choices=(*SYSTEMS, AS_WRITTEN),
+        default=AS_WRITTEN,
+        help="the units that reports for people speak (default: those that most of a design is "
+        "written in, or its project.units); machine formats always keep theirs",
+    )
+    made.add_argument(
+        "--decimal",
+        choices=DECIMALS,
+        default=POINT,
+        help="the decimal mark that reports for people have (default: point)",
     )
     rules_option(made)
     policy_options(made, today)

@@ -35,6 +35,7 @@ from checker.reading.yaml_reader import Mapping, Problem, Sequence, column_of, l
 from checker.reports import FORMATS
 from checker.run import git
 from checker.words import calendar_day, choices
+from checker.words.speech import AS_WRITTEN, DECIMALS, SYSTEMS
 
 PROJECT_FILE = "pyproject.toml"
 PIN = ("edition", "digest", "paths")
@@ -94,6 +95,8 @@ KEYS = {
     "allow-unproven": Key(_yes),
     "strict": Key(_yes),
     "second-opinion": Key(_yes),
+    "units": Key(_one_of((*SYSTEMS, AS_WRITTEN))),
+    "decimal": Key(_one_of(DECIMALS)),
     "codes": Key(_named, several=True),
     "as-of": Key(calendar_day),
     "rules": Key(_named, several=True, path=True),

@@ -64,6 +64,7 @@ from checker.run.policy import (
 )
 from checker.run.writer import Unwritable
 from checker.words import choices
+from checker.words.speech import AS_WRITTEN, POINT
 
 if TYPE_CHECKING:
     from checker.notes.baseline import Baseline
@@ -169,6 +170,8 @@ class Session(Struct, frozen=True):
             standard_input=options.get("stdin_path") or "standard input",
             second_opinion=bool(options.get("second_opinion")),
             changes=tuple(options.get("with") or ()),
+            units=options.get("units") or AS_WRITTEN,
+            decimal=options.get("decimal") or POINT,
         )
 
     @property

@@ -78,7 +78,7 @@ _DEGREE = re.compile(r"(?:deg|°) ?([CF])(?![A-Za-z])")
 _SIGN = re.compile(r"\s*([·/()])\s*")
 
 
-def _alike(unit: str) -> str:
+def alike(unit: str) -> str:
     """The unit with its signs made alike: "m² K / W" and "m2*K/W" are both "m2·K/W"."""
     text = _POWER.sub("", unit.replace("℃", "°C").replace("℉", "°F")).translate(_ALIKE)
     return "·".join(_SIGN.sub(r"\1", _DEGREE.sub(r"°\1", text)).split())
@@ -90,7 +90,7 @@ def _known() -> dict[str, dict[str, Factors]]:
     known: dict[str, dict[str, Factors]] = {name: {} for name in KINDS}
     for kind, _, scale, offset, spellings in ROWS:
         for spelling in spellings:
-            known[kind][spelling] = known[kind][_alike(spelling)] = (scale, offset)
+            known[kind][spelling] = known[kind][alike(spelling)] = (scale, offset)
     return known
 
 
@@ -131,7 +131,7 @@ def factor(unit: str, kind: str) -> Factors:
 
 def in_table(unit: str, kind: str) -> bool:
     """Whether a unit is known without asking pint."""
-    return unit in _known()[kind] or _alike(unit) in _known()[kind]
+    return unit in _known()[kind] or alike(unit) in _known()[kind]
 
 
 def from_si(value: float, unit: str, kind: str) -> float:
@@ -166,9 +166,9 @@ def _read(text: str, kind: str) -> float | None:
 
 def _factors(unit: str, kind: str) -> Factors | None:
     known = _known()[kind]
-    factors = known.get(unit) or known.get(alike := _alike(unit))
-    if factors is None and not KINDS[kind].closed and _is_safe(alike):
-        return _pint_factors(alike, kind)
+    factors = known.get(unit) or known.get(plain := alike(unit))
+    if factors is None and not KINDS[kind].closed and _is_safe(plain):
+        return _pint_factors(plain, kind)
     return factors
 
 
@@ -192,7 +192,7 @@ def _by_small_letters() -> dict[str, list[tuple[str, str]]]:
     found: dict[str, list[tuple[str, str]]] = {}
     for kind, _, _, _, spellings in ROWS:
         for spelling in spellings:
-            found.setdefault(_alike(spelling).casefold(), []).append((spelling, kind))
+            found.setdefault(alike(spelling).casefold(), []).append((spelling, kind))
     return found
 
 
@@ -208,7 +208,7 @@ def _pint_factors(unit: str, kind: str) -> Factors | None:
     """The factors by pint, None where it is not a unit of this kind; signs are alike."""
     try:
         zero, one = (
-            _registry().Quantity(x, _in_pint_words(unit)).to(_in_pint_words(_alike(KINDS[kind].si)))
+            _registry().Quantity(x, _in_pint_words(unit)).to(_in_pint_words(alike(KINDS[kind].si)))
             for x in (0.0, 1.0)
         )
     except Exception:  # for a text that is no unit pint raises errors of many kinds
@@ -225,8 +225,8 @@ def _in_pint_words(unit: str) -> str:
 
 
 def _kind_in_table(unit: str) -> str | None:
-    alike = _alike(unit)
-    return next((kind for kind, known in _known().items() if alike in known), None)
+    plain = alike(unit)
+    return next((kind for kind, known in _known().items() if plain in known), None)
 
 
 def _short(text: str) -> str:
@@ -319,7 +319,7 @@ def _misfit(text: str, number: str, unit: str, kind: str, example: str) -> str:
     """Why the unit is not one of this kind; number may be empty."""
     wanted = KINDS[kind]
     such = f"{wanted.title} is wanted, such as '{example}'"
-    alike = _alike(unit)
+    plain = alike(unit)
 
     def right(instead: str) -> str:
         return f"'{f'{number} {instead}'.strip()}'"
@@ -331,23 +331,23 @@ def _misfit(text: str, number: str, unit: str, kind: str, example: str) -> str:
         return f"{quoted} has signs for feet or inches; write 'ft' or 'in' after one number"
     if number and (re.match(r"(\D*\s)?[-+−–.,_]?[0-9]", unit) or unit[0] in "-+−–—,.±~"):
         return f"{quoted} has more than one number or a stray sign; {such}"
-    if wanted.absolute and alike in _known()["temperature_difference"]:
+    if wanted.absolute and plain in _known()["temperature_difference"]:
         # Above 200 the kelvin were counted from absolute zero.
         value = float(number.replace("−", "-")) if number else 0.0
         degrees = f"{value - 273.15:.10g}" if value > 200 else number
         return f"{quoted} is a difference; write '{f'{degrees} °C'.strip()}'"
-    degree = _DEGREES.get(alike) or _DEGREES.get(alike.casefold()) or _DEGREES.get(alike.upper())
+    degree = _DEGREES.get(plain) or _DEGREES.get(plain.casefold()) or _DEGREES.get(plain.upper())
     if degree and degree in _known()[kind]:
         return f"'{unit}' in {quoted} is not a unit of temperature; write {right(degree)}"
-    if f"{alike}H2O" in _known()[kind]:
-        return f"{quoted} is a length; as a head of water write {right(f'{alike}H2O')}"
+    if f"{plain}H2O" in _known()[kind]:
+        return f"{quoted} is a length; as a head of water write {right(f'{plain}H2O')}"
     found = _kind_in_table(unit)
     if found is None:
-        slips = _by_small_letters().get(alike.casefold(), [])
+        slips = _by_small_letters().get(plain.casefold(), [])
         own = dict.fromkeys(spelling for spelling, its in slips if its == kind)
         if own:
             return f"'{unit}' in {quoted} is not a unit; write " + " or ".join(map(right, own))
-        found = slips[0][1] if slips else _pint_kind(alike)
+        found = slips[0][1] if slips else _pint_kind(plain)
     if found is None:
         return f"'{_short(unit)}' is not a unit that is known here; {such}"
     return f"{quoted} is {KINDS[found].title}; {such}"

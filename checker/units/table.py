@@ -35,6 +35,7 @@ ROWS: tuple[tuple[str, str, float, float, tuple[str, ...]], ...] = (
     ("volume_flow", "millilitre/minute", 1.6666666666666667e-08, 0.0, ("ml/min", "mL/min")),
     ("volume_flow", "millilitre/hour", 2.7777777777777777e-10, 0.0, ("ml/h", "mL/h")),
     ("volume_flow", "US_liquid_gallon/minute", 6.30901964e-05, 0.0, ("gpm", "GPM", "gal/min")),
+    ("volume_flow", "US_liquid_gallon/day", 4.3812636388888886e-08, 0.0, ("gal/day",)),
     ("speed", "metre/second", 1.0, 0.0, ("m/s",)),
     ("speed", "foot/second", 0.3048, 0.0, ("ft/s",)),
     ("pressure", "pascal", 1.0, 0.0, ("Pa",)),
@@ -47,7 +48,7 @@ ROWS: tuple[tuple[str, str, float, float, tuple[str, ...]], ...] = (
     ("pressure", "psi", 6894.757293168362, 0.0, ("psi",)),
     ("pressure", "meter_H2O", 9806.65, 0.0, ("mH2O", "m H2O")),
     ("pressure", "millimeter_H2O", 9.80665, 0.0, ("mmH2O", "mm H2O")),
-    ("pressure", "foot_H2O", 2989.06692, 0.0, ("ftH2O", "ft H2O")),
+    ("pressure", "foot_H2O", 2989.06692, 0.0, ("ftH2O", "ft H2O", "ft of head")),
     ("pressure", "inch_H2O", 249.08891, 0.0, ("inH2O", "in H2O")),
     ("temperature", "degC", 1.0, 0.0, ("°C",)),
     ("temperature", "degF", 0.5555555555555556, -17.77777777777778, ("°F",)),
@@ -218,5 +219,6 @@ ROWS: tuple[tuple[str, str, float, float, tuple[str, ...]], ...] = (
     ("viscosity", "millipascal*second", 0.001, 0.0, ("mPa·s",)),
     ("pressure_per_kelvin", "pascal/kelvin", 1.0, 0.0, ("Pa/K",)),
     ("pressure_per_kelvin", "bar/kelvin", 100000.0, 0.0, ("bar/K",)),
+    ("pressure_per_kelvin", "psi/delta_degF", 12410.56312770305, 0.0, ("psi/°F",)),
     ("ratio", "dimensionless", 1.0, 0.0, ("1", "")),
 )

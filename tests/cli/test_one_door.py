@@ -132,10 +132,11 @@ OTHER: dict[str, Any] = {
     "compiled": b"other rules",
     "further_codes": ("DE",),
     "strict": True,
-    "answers": False,
     "accepted": ("an answer",),
     "second_opinion": True,
     "changes": ("plant.supply=40 °C",),
+    "units": "US",
+    "decimal": "comma",
 }
 
 

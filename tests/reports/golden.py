@@ -19,8 +19,9 @@ from checker.outcome.status import Held, answer
 from checker.reading import design_files
 from checker.reports import Chosen, writer
 from checker.reports.csv import table
-from checker.reports.site_sheet import COLUMNS, Sheet, csv_rows, page, sheet
+from checker.reports.site_sheet import Sheet, columns, csv_rows, page, sheet
 from checker.run import batch
+from checker.words.speech import PLAIN
 from tests.reports.samples import whole
 
 HERE = Path(__file__).parent / "golden"
@@ -84,7 +85,7 @@ def golden() -> dict[str, bytes]:
             "site-sheet.html": b"".join(
                 page(site_sheet(two[0]), site_sheet(two[0])[0].design.name)
             ),
-            "site-sheet.csv": b"".join(table(COLUMNS, csv_rows(site_sheet(two[0])))),
+            "site-sheet.csv": b"".join(table(columns(PLAIN), csv_rows(site_sheet(two[0])))),
             "eight-mistakes.json": msgspec.json.format(
                 msgspec.json.encode(in_short(whole_json())), indent=1
             ),

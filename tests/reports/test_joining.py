@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from checker.outcome.results import Measure, Result
 from checker.reports.joining import joined, lacking, lined, named
+from checker.words.speech import PLAIN
 from tests.reports.test_text import found
 
 
@@ -28,19 +29,19 @@ def many(*values: tuple[str, float]) -> list[Result]:
 
 
 def test_one_alone_is_told_as_it_stands() -> None:
-    (one,) = joined(results := many(("L1", 0.05)))
+    (one,) = joined(results := many(("L1", 0.05)), PLAIN)
     assert one == (results[0], ["loops.L1"], [3], results[0].message)
 
 
 def test_values_are_told_as_a_range() -> None:
-    (one,) = joined(many(("L1", 0.05), ("L2", 0.03), ("L3", 0.07)))
+    (one,) = joined(many(("L1", 0.05), ("L2", 0.03), ("L3", 0.07)), PLAIN)
     assert one.subjects == ["loops.L1", "loops.L2", "loops.L3"]
     assert one.lines == [3, 4, 5]
     assert one.message == "The water moves at 0.03 m/s to 0.07 m/s, under at least 0.1 m/s."
 
 
 def test_one_value_is_no_range_though_it_reads_like_the_limit() -> None:
-    (one,) = joined(many(("L1", 0.1), ("L2", 0.1)))
+    (one,) = joined(many(("L1", 0.1), ("L2", 0.1)), PLAIN)
     assert one.message == "The water moves at 0.1 m/s, under at least 0.1 m/s."
 
 
@@ -51,7 +52,7 @@ def test_another_limit_severity_or_section_stands_alone() -> None:
         replace(others[1], severity="minor"),
         replace(others[2], subject="headers.H1"),
     ]
-    assert [one.subjects for one in joined([first, *apart])] == [
+    assert [one.subjects for one in joined([first, *apart], PLAIN)] == [
         ["loops.L1"], ["loops.L2"], ["loops.L3"], ["headers.H1"]
     ]  # fmt: skip
 

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from checker.reports.site_sheet import COLUMNS, Sheet, critical, csv_rows, page, sheet
+from checker.reports.site_sheet import Sheet, columns, critical, csv_rows, page, sheet
 from checker.run import batch
+from checker.words.speech import PLAIN
 from tests.example import DESIGN, changed, computed
 from tests.reports.hostile import HOSTILE
 from tests.reports.pages import Page, judged
@@ -118,7 +119,7 @@ def test_what_is_not_planned_is_asked_for() -> None:
 
 def test_as_rows_each_port_is_one() -> None:
     found = [*csv_rows([made(AHEAD)])]
-    assert [tuple(row) for row in found] == [COLUMNS] * 4
+    assert [tuple(row) for row in found] == [columns(PLAIN)] * 4
     assert [row["loop"] for row in found] == ["L1", "L2", "", ""]
     assert found[0]["filled"] is None
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from html.parser import HTMLParser
 
 import pytest
@@ -209,10 +210,16 @@ def test_a_value_is_quoted_as_the_sender_wrote_it() -> None:
     assert "Found: 113.4 m (372 ft in your design); wanted: at most 100 m." in letter_markdown(
         letter(in_feet)
     ).replace("\\", "")
+
+
+def test_a_letter_speaks_the_units_of_what_was_sent() -> None:
     (section,) = letter(from_sheet("ridge-lane-12")).sections
-    values = [i.value for i in section.must if i.title == "Loop longer than its pipe can feed"]
-    assert values
-    assert all(value.endswith(" ft in your sheet)") for value in values)
+    items = [i for i in section.must if i.title == "Loop longer than its pipe can feed"]
+    assert items
+    for item in items:
+        assert re.fullmatch(r"[0-9]+ ft", item.value)
+        assert re.search(r"can feed at most [0-9]+ ft\.", item.message)
+        assert re.fullmatch(r"at most [0-9]+ ft", item.limit)
 
 
 def test_a_value_in_our_own_unit_is_told_once() -> None:

@@ -72,7 +72,7 @@ def test_every_kind_is_complete() -> None:
 def test_no_spelling_has_two_meanings() -> None:
     meanings: dict[str, set[str]] = {}
     for kind, _, spelling in SPELLINGS:
-        meanings.setdefault(units._alike(spelling), set()).add(kind)
+        meanings.setdefault(units.alike(spelling), set()).add(kind)
     both = {spelling: kinds for spelling, kinds in meanings.items() if len(kinds) > 1}
     scale_and_difference = {"temperature", "temperature_difference"}
     assert both == {"°C": scale_and_difference, "°F": scale_and_difference}

@@ -1,0 +1,116 @@
+"""The one place that decides in which units, and with which decimal mark, a reader is told values.
+
+Everything inside and every machine format keeps the units that reports are specified in; only
+words for a person pass through here.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from checker.words import number, numbers
+
+METRIC, US = "metric", "US"
+SYSTEMS = (METRIC, US)
+AS_WRITTEN = "as written"
+"""Each design in the system that its author typed."""
+POINT, COMMA = "point", "comma"
+DECIMALS = (POINT, COMMA)
+
+_FOOT, _INCH, _GALLON = 0.3048, 0.0254, 3.785411784
+_PSI, _FOOT_OF_HEAD = 6.894757293168362, 2.98906692
+_BTU_AN_HOUR, _DEGREE = 1055.056 / 3600, 5 / 9
+_US: dict[str, tuple[str, float, float]] = {
+    "m": ("ft", 1 / _FOOT, 0.0),
+    "cm": ("in", 0.01 / _INCH, 0.0),
+    "mm": ("in", 0.001 / _INCH, 0.0),
+    "m²": ("ft²", 1 / _FOOT**2, 0.0),
+    "m³": ("gal", 1000 / _GALLON, 0.0),
+    "l": ("gal", 1 / _GALLON, 0.0),
+    "l/min": ("gpm", 1 / _GALLON, 0.0),
+    "l/h": ("gpm", 1 / 60 / _GALLON, 0.0),
+    "ml/h": ("gal/day", 0.024 / _GALLON, 0.0),
+    "m/s": ("ft/s", 1 / _FOOT, 0.0),
+    "bar": ("psi", 100 / _PSI, 0.0),
+    "MPa": ("psi", 1000 / _PSI, 0.0),
+    "kPa": ("ft of head", 1 / _FOOT_OF_HEAD, 0.0),
+    "°C": ("°F", 1 / _DEGREE, 32.0),
+    "K": ("°F", 1 / _DEGREE, 0.0),
+    "bar/K": ("psi/°F", 100 / _PSI * _DEGREE, 0.0),
+    "W": ("Btu/h", 1 / _BTU_AN_HOUR, 0.0),
+    "W/m²": ("Btu/(h·ft²)", _FOOT**2 / _BTU_AN_HOUR, 0.0),
+    "W/(m·K)": ("Btu/(h·ft·°F)", _FOOT * _DEGREE / _BTU_AN_HOUR, 0.0),
+    "W/(m²·K)": ("Btu/(h·ft²·°F)", _FOOT**2 * _DEGREE / _BTU_AN_HOUR, 0.0),
+    "m²·K/W": ("ft²·°F·h/Btu", _BTU_AN_HOUR / _FOOT**2 / _DEGREE, 0.0),
+}
+"""For each unit that reports are specified in, the one that a reader of US units is told, and the
+scale and offset to it. Tests hold them to the table of units, which costs start-up to import."""
+
+
+class Speech(NamedTuple):
+    """How a reader is told values: in which system, and with which decimal mark."""
+
+    system: str = METRIC
+    decimal: str = POINT
+
+    @property
+    def plain(self) -> bool:
+        """Whether all is told as reports are specified."""
+        return self == PLAIN
+
+    def unit(self, unit: str) -> str:
+        """The reader's unit for one that reports are specified in."""
+        return _US[unit][0] if self.system == US and unit in _US else unit
+
+    def converted(self, value: float, unit: str) -> float:
+        """A value of a specified unit in the reader's."""
+        if self.system != US or unit not in _US:
+            return value
+        _, scale, offset = _US[unit]
+        return value * scale + offset
+
+    def marked(self, text: str) -> str:
+        """A number's own text with the reader's decimal mark."""
+        return text.replace(".", ",") if self.decimal == COMMA else text
+
+    def number(self, value: float) -> str:
+        """A number as the reader has it, in the unit that it is in."""
+        return self.marked(number(value))
+
+    def numbers(self, values: Sequence[float], unit: str) -> list[str]:
+        """Many values of a specified unit in the reader's; empty where one is NaN."""
+        if self.system == US and unit in _US:
+            values = [self.converted(value, unit) for value in values]
+        told = numbers(values)
+        return told if self.decimal == POINT else [self.marked(text) for text in told]
+
+    def measure(self, value: float, unit: str) -> str:
+        """A value of a specified unit with the reader's."""
+        return self.said(self.converted(value, unit), unit)
+
+    def said(self, value: float, unit: str) -> str:
+        """A value that is in the reader's unit already; unit: the specified one."""
+        told = self.number(value)
+        return told if unit == "1" else f"{told} {self.unit(unit)}"
+
+    def words(self, text: str) -> str:
+        """Words of ours, such as a rule's remedy, with the quantities in them as the reader's."""
+        return text if self == PLAIN else _quantities().sub(self._spoken, text)
+
+    def _spoken(self, found: re.Match[str]) -> str:
+        first, second, unit = found.groups()
+        values = [self.number(self.converted(float(one), unit)) for one in (first, second) if one]
+        return f"{' to '.join(values)} {self.unit(unit)}"
+
+
+PLAIN = Speech()
+
+
+@lru_cache(maxsize=1)
+def _quantities() -> re.Pattern[str]:
+    known = "|".join(sorted(map(re.escape, _US), key=len, reverse=True))
+    figure = r"([0-9]+(?:\.[0-9]+)?)"
+    return re.compile(rf"(?<![\w.,-]){figure}(?: to {figure})?[ \u00a0]({known})(?![\w²³/·(])")
