@@ -161,7 +161,8 @@ def open_job(path: str, plan: Plan = batch.BY_THE_DESIGN) -> Job:
         for here, folders, names in os.walk(path):
             folders.sort()
             beside += [os.path.join(here, name) for name in sorted(names) if _is_readings(name)]
-    return _joined(path, _sheets(named.files, plan), _readings(beside))
+    searched = os.path.isdir(path)
+    return _joined(path, _sheets(named.files, plan, searched=searched), _readings(beside))
 
 
 def from_texts(
@@ -204,15 +205,18 @@ def _flows(sheet: Sheet) -> tuple[dict[str, float], dict[str, float]]:
     return most, {f"loops.{loop}": sheet.value("loop", "flow", loop) for loop in loops}
 
 
-def _sheets(files: list[str], plan: Plan) -> list[Sheet]:
+def _sheets(files: list[str], plan: Plan, *, searched: bool) -> list[Sheet]:
+    """The designs; searched: a search came upon them, so that what is none at all is no mistake."""
     contents = []
     for path in files:
         try:
             with open(path, "rb") as file:
-                contents.append((batch.shown(path), file.read()))
+                content = file.read()
         except OSError as error:
             words = f"The file cannot be read: {error.strerror or error}."
             raise NoJob([Unreadable(path, 1, 1, words)]) from None
+        if not (searched and design_files.what_else(content)):
+            contents.append((batch.shown(path), content))
     return _judged(contents, plan)
 
 

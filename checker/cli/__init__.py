@@ -12,6 +12,7 @@ COMMANDS = {
     "check": "check designs and report what breaks a limit",
     "site-sheet": "print what the crew sets, fills in and ticks off on site",
     "quantities": "count what a job needs, and plan which loop is cut from which coil",
+    "hand-over": "make the papers that stay with the house",
     "freeze": "write down today's findings, so that later runs fail on new ones",
     "settings": "show what holds for a call, and where it comes from",
     "explain": "show the worked calculation behind a result",

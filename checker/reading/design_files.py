@@ -323,6 +323,8 @@ _OWN = (
     ({"runs", "version"}, "own report"),
     ({"comparison"}, "own report"),
     ({"audit"}, "own report"),
+    ({"quantities"}, "own report"),
+    ({"hand_over"}, "own report"),
     ({"waivers"}, "waivers"),
     ({"readings"}, "readings"),
     ({"answers"}, "answers"),

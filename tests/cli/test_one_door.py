@@ -36,6 +36,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "archive": ("archive", "d", "--output", "a.parquet"),
     "schedule": ("schedule", "d/house.yaml", "--output", "s.xlsx"),
     "quantities": ("quantities", "d/house.yaml"),
+    "hand-over": ("hand-over", "d/house.yaml", "--output", "pack"),
 }
 
 

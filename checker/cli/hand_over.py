@@ -1,0 +1,89 @@
+"""`prescreed hand-over DESIGN`: the papers that stay with the house."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import PurePath
+
+from checker.outcome.results import DesignReport, RuleSet
+from checker.run import session
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, spare
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command's arguments."""
+    made = argparse.ArgumentParser(
+        prog="prescreed hand-over",
+        description="Make the papers that stay with the house: what was designed, laid, tested and "
+        "balanced, with how it was judged; two pages in plain words for the owner; the design's "
+        "own file and what it was judged by. What is missing or stands against it is printed.",
+        epilog="Exit status: 0 made, whatever the verdict; 2 the call or the design could not be "
+        "read; 3 the program failed on it.",
+    )
+    made.add_argument("design", metavar="DESIGN", help="a design, or - for standard input")
+    made.add_argument(
+        "--output",
+        dest="file",
+        required=True,
+        metavar="FOLDER|PAGE.html|PAPER.pdf",
+        help="a folder for all papers, one page, or one PDF (needs the extra 'pdf')",
+    )
+    session.basis_options(made)
+    return made
+
+
+def run(words: list[str]) -> int:
+    """Make the pack; returns the exit status."""
+    return session.answered(
+        lambda: _made(session.open_run(parser(), words, paths=lambda given: [given.design]))
+    )
+
+
+def _made(opened: session.Session) -> int:
+    from checker.run import batch
+
+    arguments = opened.options.values
+    spare(arguments.file, opened.inputs)
+    problems = [*opened.problems]
+    found: list[DesignReport] = []
+    for group in opened.groups:
+        designs, bad = opened.judged(
+            group, lambda contents, plan: batch.check(contents, plan, with_given=True)
+        )
+        found += designs
+        problems += bad
+    for note in opened.notes:
+        print(note, file=sys.stderr)
+    for mistake in problems:
+        print(session.told(mistake), file=sys.stderr)
+    if len(found) > 1:
+        raise Unwritable(f"'{arguments.design}' holds {len(found)} designs; name one")
+    for design in found:
+        (path,) = opened.files
+        run = RuleSet(opened.book.edition, opened.book.digest)
+        _write(design, run, batch.content_of(path), arguments.file)
+    return session.status(problems) if problems else 0
+
+
+def _write(design: DesignReport, run: RuleSet, content: bytes, file: str) -> None:
+    from checker.site import hand_over
+
+    pack = hand_over.pack(design, run, content)
+    match PurePath(file).suffix.lower():
+        case ".pdf":
+            try:
+                put(hand_over.pdf(pack, content), file)
+            except (ImportError, OSError) as missing:
+                raise Unwritable(
+                    "a PDF needs the extra 'pdf' and its libraries (pip install 'prescreed[pdf]'): "
+                    f"{missing}. Or write a page (.html) and print it from a browser."
+                ) from None
+        case ".html" | ".htm":
+            put(hand_over.page(pack, content), file)
+        case _ if file == STANDARD_OUTPUT:
+            put(hand_over.page(pack, content), file)
+        case _:
+            put_all(file, hand_over.files(pack, content))
+    if not pack.is_ready:
+        print(f"{design.path}: not ready to be handed over. {pack.why_not}", file=sys.stderr)
