@@ -14,7 +14,9 @@ quantity = quantities_of("pipe")
 _MATERIALS = design_format().leaf("pipes", "material").options
 
 
-LAYERED = "; that of a multilayer pipe depends on its metal layer, of which nothing is stated"
+MULTILAYER = float(design_format().code("pipes", "material", "multilayer"))
+BY_METAL = {"metal": ("material", (MULTILAYER,))}
+"""A metal layer counts only in a multilayer pipe."""
 
 
 def _family(material: str) -> str:
@@ -27,10 +29,11 @@ def _by_material(table: dict[str, float]) -> Array:
 
 
 _CONDUCTIVITY = _by_material(floor.PIPE_CONDUCTIVITY)
-_MODULUS = _by_material({name: e.modulus for name, e in leak.ELASTICITY.items()})
-_POISSON = _by_material({name: e.poisson for name, e in leak.ELASTICITY.items()})
-_EXPANSION = _by_material({name: e.expansion for name, e in leak.ELASTICITY.items()})
-_CREEP = _by_material({name: e.creep for name, e in leak.ELASTICITY.items()})
+_ELASTIC = tuple(
+    _by_material({name: getattr(e, part) for name, e in leak.ELASTICITY.items()})
+    for part in ("modulus", "poisson", "expansion", "creep")
+)
+"""Modulus, Poisson's ratio, expansion and creep exponent by material."""
 
 
 def _of_material(material: Array, figures: Array) -> Array:
@@ -83,51 +86,64 @@ def bend_ratio(bend_radius: Array, outside: Array) -> Array:
     return bend_radius / outside
 
 
+def _elastic(material: Array, wall: Array, metal: Array) -> tuple[Array, ...]:
+    """Modulus, Poisson's ratio, expansion and creep exponent of each pipe."""
+    alike = (_of_material(material, figures) for figures in _ELASTIC)
+    layered = leak.layered(metal, wall)
+    of_layers = material == MULTILAYER
+    return tuple(
+        np.where(of_layers, layers, one) for one, layers in zip(alike, layered, strict=True)
+    )
+
+
 @quantity(
     unit="1/Pa",
     title="Growth of the bore with pressure",
     symbol="C_R",
     formula=(
         "2 · (1 + ν) / E · ((1 − 2 · ν) · r² + R²) / (R² − r²), r and R the radii, E "
-        "and ν by the material"
+        "and ν by the material, in a multilayer pipe by {metal} of {wall}"
     ),
     source="Lamé's thick tube; moduli from memory",
-    fails=f"the stiffness of this material is not known{LAYERED}",
+    matters=BY_METAL,
+    fails="the stiffness of this material is not known, or the metal is thicker than the wall",
     shown=False,
 )
-def bore_compliance(outside: Array, wall: Array, material: Array) -> Array:
+def bore_compliance(outside: Array, wall: Array, material: Array, metal: Array) -> Array:
     """Relative growth of the bore's volume per rise of the pressure in it, 1/Pa."""
-    return leak.bore_compliance(
-        outside, wall, _of_material(material, _MODULUS), _of_material(material, _POISSON)
-    )
+    modulus, poisson, _, _ = _elastic(material, wall, metal)
+    return leak.bore_compliance(outside, wall, modulus, poisson)
 
 
 @quantity(
     unit="1/K",
     title="Growth of the bore with temperature",
     symbol="β_R",
-    formula="2 · (1 + ν) · α, by the material",
+    formula="2 · (1 + ν) · α, by the material, in a multilayer pipe by {metal} of {wall}",
     source="thermal expansion; coefficients from memory",
-    fails=f"the thermal expansion of this material is not known{LAYERED}",
+    matters={**BY_METAL, "wall": ("material", (MULTILAYER,))},
+    fails="the thermal expansion of this material is not known",
     shown=False,
 )
-def bore_expansion(material: Array) -> Array:
+def bore_expansion(material: Array, wall: Array, metal: Array) -> Array:
     """Relative growth of the bore's volume per rise of its temperature, 1/K."""
-    return leak.bore_expansion(_of_material(material, _EXPANSION), _of_material(material, _POISSON))
+    _, poisson, expansion, _ = _elastic(material, wall, metal)
+    return leak.bore_expansion(expansion, poisson)
 
 
 @quantity(
     unit="1",
     title="Exponent of the modulus' fall with time",
     symbol="n",
-    formula="by the material",
+    formula="by the material, in a multilayer pipe by {metal} of {wall}",
     source="Water UK IGN 4-01-03 for polyethylene mains; from memory",
-    fails=f"the settling under pressure of this material is not known{LAYERED}",
+    matters={**BY_METAL, "wall": ("material", (MULTILAYER,))},
+    fails="the settling under pressure of this material is not known",
     shown=False,
 )
-def creep(material: Array) -> Array:
+def creep(material: Array, wall: Array, metal: Array) -> Array:
     """n in E ~ t^-n of the pipe's material under load; 0 for a metal."""
-    return _of_material(material, _CREEP)
+    return _elastic(material, wall, metal)[3]
 
 
 EVERYDAY = (0.015, 0.022, 0.025, 0.026, 0.032)

@@ -19,6 +19,7 @@ SYMBOLS = {
         "wall": "s_R",
         "conductivity": "λ_R",
         "roughness": "k",
+        "metal": "s_M",
         "max_length": "L_R",
         "bend_radius": "r_b",
     },

@@ -31,7 +31,7 @@ plant: {source: heat pump, supply: 45 °C, drop: 7 K, primary_supply: 65 °C, ou
         flows: by room, fluid: {kind: propylene glycol, mass_fraction: 25 %}, lowest_feasible: false,
         operation: intermittent, setback: true, zones: 2, water: {flushed: true, inhibitor: true}}
 pipes:
-  p16: {material: PE-RT, outside: 16 mm, wall: 2 mm, conductivity: 0.4 W/mK, roughness: 0.0015 mm,
+  p16: {material: PE-RT, outside: 16 mm, wall: 2 mm, conductivity: 0.4 W/mK, roughness: 0.0015 mm, metal: 0.2 mm,
         max_length: 300 ft, oxygen_barrier: true, service_class: 4, bend_radius: 80 mm,
         rated_pressure: 100 psi}
 floors:

@@ -1,11 +1,13 @@
 """The pressure test: the signs, the elastic pipe, and the fall that is left."""
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 from iapws import IAPWS95
 from scipy.optimize import brentq
 
 from checker.physics import fluid, leak
+from checker.physics.tightness import MODULUS_SPREAD
 
 PLASTICS = ("PB", "PP", "PE-X", "PE-RT")
 METALS = ("steel", "copper")
@@ -124,3 +126,54 @@ def test_no_verdict_without_temperatures() -> None:
     missing = np.array([np.nan, 17.0])
     assert np.isnan(leak.corrected_drop(4e5, 3.9e5, missing, missing[::-1], -3e4)).all()
     assert np.isnan(leak.corrected_drop_air(3e5, 2.9e5, missing, missing[::-1])).all()
+
+
+def three_shells(outside: float, wall: float, metal: float) -> float:
+    """Relative growth of the bore's volume per pascal, of plastic, metal in the middle, plastic.
+
+    In each shell u = A·r + B/r (Lamé, plane strain); displacement and radial stress go on from one
+    to the next. S. Timoshenko and J. N. Goodier, Theory of Elasticity; from memory.
+    """
+    inner, outer = outside / 2 - wall, outside / 2
+    middle = (inner + outer) / 2
+    radii = (inner, middle - metal / 2, middle + metal / 2, outer)
+    shells = (leak.ELASTICITY["PE-RT"], leak.METAL, leak.ELASTICITY["PE-RT"])
+    equations, right = np.zeros((6, 6)), np.array([-1.0, 0, 0, 0, 0, 0])
+
+    def moved(radius: float, shell: int) -> npt.NDArray[np.float64]:
+        row = np.zeros(6)
+        row[2 * shell : 2 * shell + 2] = radius, 1 / radius
+        return row
+
+    def stressed(radius: float, shell: int) -> npt.NDArray[np.float64]:
+        own, row = shells[shell], np.zeros(6)
+        shear = own.modulus / (2 * (1 + own.poisson))
+        other = own.modulus * own.poisson / ((1 + own.poisson) * (1 - 2 * own.poisson))
+        row[2 * shell : 2 * shell + 2] = 2 * (other + shear), -2 * shear / radius**2
+        return row
+
+    equations[0], equations[5] = stressed(radii[0], 0), stressed(radii[3], 2)
+    for shell in (0, 1):
+        meets = radii[shell + 1]
+        equations[2 * shell + 1] = moved(meets, shell) - moved(meets, shell + 1)
+        equations[2 * shell + 2] = stressed(meets, shell) - stressed(meets, shell + 1)
+    scale = np.abs(equations).max(axis=1)
+    found = np.linalg.solve(equations / scale[:, None], right / scale)
+    return float(2 * (moved(inner, 0) @ found) / inner)
+
+
+@pytest.mark.parametrize("outside", [0.014, 0.016, 0.020, 0.026])
+@pytest.mark.parametrize("metal", [0.15e-3, 0.2e-3, 0.3e-3, 0.5e-3])
+def test_a_layered_wall_is_as_stiff_as_its_shells_to_the_stated_spread(
+    outside: float, metal: float
+) -> None:
+    modulus, poisson, expansion, creep = leak.layered(np.array([metal]), np.array([2e-3]))
+    ours = float(leak.bore_compliance(outside, 2e-3, modulus, poisson)[0])
+    softest = ours / (1 - MODULUS_SPREAD)
+    assert ours < three_shells(outside, 2e-3, metal) < softest
+    assert leak.METAL.expansion < expansion[0] < leak.ELASTICITY["PE-RT"].expansion / 3
+    assert 0 < creep[0] < leak.ELASTICITY["PE-RT"].creep / 5
+
+
+def test_metal_as_thick_as_the_wall_is_no_layer() -> None:
+    assert np.isnan(leak.layered(np.array([2e-3, 3e-3, 0.0]), np.full(3, 2e-3))[0]).all()

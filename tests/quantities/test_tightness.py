@@ -6,11 +6,12 @@ from math import log1p
 
 import numpy as np
 import pytest
+from msgspec import UNSET
 
 from checker.outcome.results import Result
 from tests.benchmarks import leak_detection
 from tests.benchmarks.leak_detection import BASE, Kind, judged
-from tests.example import DESIGN, changed, report, result
+from tests.example import DESIGN, SEEN, changed, report, result, sound_but
 
 TEST = "pressure_tests.first"
 READ = """\
@@ -106,14 +107,47 @@ def test_a_pipe_of_unknown_stiffness_is_open() -> None:
     assert found.kind == "open"
 
 
-def test_a_multilayer_pipe_says_why_it_is_open_and_is_judged_at_a_steady_temperature() -> None:
-    multilayer = ("material: PE-RT", "material: multilayer")
-    found = tightness(LONG, multilayer)
-    assert found.kind == "open"
-    assert "a multilayer pipe depends on its metal layer, of which nothing is stated" in str(
-        found.missing
+MULTILAYER = ("material: PE-RT", "material: multilayer")
+HALF_A_DAY = [("0 h", "4.02 bar", "17.0 °C"), ("2 h", "4.01 bar", "17.0 °C"),
+              ("5 h", "4.01 bar", "17.0 °C"), ("10 h", "4.00 bar", "17.0 °C")]  # fmt: skip
+
+
+def test_a_multilayer_pipe_is_tight_or_not_whatever_its_metal() -> None:
+    found = report(changed((READ, written(HALF_A_DAY)), MULTILAYER, text=DESIGN + SEEN))
+    one = result(found, "test-tight", TEST)
+    assert one.kind == "pass", one.message
+    assert one.whatever is not UNSET
+    assert [each.field for each in one.whatever] == ["pipes.p16.metal"]
+    assert found.verdict == "release"
+    lost = tightness(LOSING, MULTILAYER)
+    assert (lost.kind, lost.severity) == ("fail", "critical")
+    # What is certain over the range holds at each value in it.
+    for metal in ("0.15 mm", "0.2 mm", "0.33 mm", "0.5 mm"):
+        stated = (MULTILAYER[0], f"{MULTILAYER[1]}, metal: {metal}")
+        assert tightness(HALF_A_DAY, stated).kind == "pass"
+        assert tightness(LOSING, stated).kind == "fail"
+
+
+def test_what_hangs_on_the_metal_asks_for_it() -> None:
+    """Readings that settle a pipe with thin metal, and leave one with thick metal in doubt."""
+    found = report(sound_but(MULTILAYER))
+    assert result(found, "test-tight", TEST).kind == "open"
+    asked = next(one for one in found.questions if "test-tight" in one.rules)
+    assert (asked.field, asked.who, asked.severity) == (
+        "pipes.p16.metal",
+        "maker's paper",
+        "critical",
     )
-    assert result(report(changed(multilayer)), "test-drop", TEST).kind == "pass"
+    kinds = [
+        result(
+            report(sound_but((MULTILAYER[0], f"{MULTILAYER[1]}, metal: {metal}"))),
+            "test-tight",
+            TEST,
+        ).kind
+        for metal in ("0.15 mm", "0.5 mm")
+    ]
+    assert kinds == ["pass", "review"]
+    assert result(report(changed(MULTILAYER)), "test-drop", TEST).kind == "pass"
 
 
 def test_readings_too_cold_for_water_are_told_as_such() -> None:
