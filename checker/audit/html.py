@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader
 from markupsafe import Markup
 
 from checker import __version__
@@ -17,6 +17,7 @@ from checker.audit.ranking import faded
 from checker.audit.text import COMPUTED, EXPLANATION
 from checker.reports.charts import STYLE, Event, Mark, Row, Shape, rows, timeline
 from checker.words import measure
+from checker.words.templates import templates
 
 PICTURED = {
     "return_temperature": "Return, as read and as computed for the water the loop got",
@@ -66,13 +67,7 @@ def written(audit: Audit) -> bytes:
 
 @cache
 def _environment() -> Environment:
-    made = Environment(
-        loader=PackageLoader("checker.audit"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    made = templates("checker.audit")
     made.filters["shown"] = _shown
     made.filters["label"] = _label
     made.filters["computed_as"] = lambda name: COMPUTED.get(name, "computed")

@@ -45,17 +45,23 @@ def main(arguments: list[str] | None = None) -> int:
         finally:
             sys.stdout.flush()
     except Lost as lost:
-        print(f"prescreed: {lost}", file=sys.stderr)
+        _tell(f"prescreed: {lost}")
         return USAGE_STATUS
     except KeyboardInterrupt:
-        print("prescreed: stopped.", file=sys.stderr)
+        _tell("prescreed: stopped.")
         return 130
     except Exception as error:
-        print(_failure(error, words), file=sys.stderr)
+        _tell(*_failure(error, words))
         return FAILED_STATUS
 
 
-def _failure(error: Exception, words: list[str]) -> str:
+def _tell(*lines: str) -> None:
+    from checker.run.telling import tell
+
+    tell(*lines)
+
+
+def _failure(error: Exception, words: list[str]) -> list[str]:
     """What a person is told where the program itself fails."""
     import traceback
 
@@ -67,7 +73,8 @@ def _failure(error: Exception, words: list[str]) -> str:
         "the program, with the call and what --verbose says after it."
     )
     wants_all = "--verbose" in words or os.environ.get("PRESCREED_TRACE")
-    return "".join(traceback.format_exception(error)) + told if wants_all else told
+    trace = "".join(traceback.format_exception(error)).splitlines() if wants_all else []
+    return [*trace, told]
 
 
 def _one_thread() -> None:
@@ -106,7 +113,7 @@ def _top(words: list[str]) -> int:
     from checker.words import choices
 
     near = choices(words[0], COMMANDS)
-    print(f"prescreed: there is no command '{words[0]}'; {near}", file=sys.stderr)
+    _tell(f"prescreed: there is no command '{words[0]}'; {near}")
     return USAGE_STATUS
 
 

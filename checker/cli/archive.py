@@ -8,12 +8,13 @@ import sys
 from typing import Any
 
 from checker.run import session
+from checker.run.telling import Parser, tell
 from checker.run.writer import Unwritable, staged
 
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed archive",
         description="Write every job under a folder as one Parquet table: designs, loops, "
         "results, computed values and readings, which pandas and SQL engines read.",
@@ -66,9 +67,9 @@ def _write(arguments: Any, words: list[str]) -> int:
     except archive.NotInstalled as lacking:
         raise Unwritable(str(lacking)) from None
     for note in opened.notes:
-        print(note, file=sys.stderr)
+        tell(note)
     for mistake in unreadable:
-        print(session.told(mistake), file=sys.stderr)
+        tell(session.told(mistake))
     size = os.path.getsize(arguments.output)
-    print(f"{count} designs in {arguments.output}, {size / 1e6:.1f} MB.", file=sys.stderr)
+    tell(f"{count} designs in {arguments.output}, {size / 1e6:.1f} MB.")
     return session.status(unreadable)

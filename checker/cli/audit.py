@@ -8,6 +8,7 @@ import sys
 from typing import Any
 
 from checker.run import session
+from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 
 FORMATS = ("text", "json", "html")
@@ -15,7 +16,7 @@ FORMATS = ("text", "json", "html")
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed audit",
         description="Audit one past job: as designed, as laid, as measured, and what can be behind "
         "a complaint.",
@@ -81,12 +82,12 @@ def _audit(arguments: Any, words: list[str]) -> int:
         found = audit(arguments.path, asked)
     except NoJob as none:
         for one in none.problems:
-            print(session.told(one), file=sys.stderr)
+            tell(session.told(one))
         return session.UNUSABLE
     except BadCall as bad:
         raise Unwritable(str(bad)) from None
     for note in opened.notes:
-        print(note, file=sys.stderr)
+        tell(note)
     put(_written(found, arguments.format, arguments.output), arguments.output)
     return 0
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +24,7 @@ from checker.reading.ledger import (
 from checker.reading.mistakes import Crashed, Unreadable
 from checker.run import session
 from checker.run.outputs import Outputs, pair_up
+from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     from checker.reports import FORMATS
 
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed check",
         description="Check designs: every rule is computed for everything it applies to.",
         epilog="Exit status: 0 nothing at or above --fail-on; 1 a fail, an open result or a "
@@ -159,7 +159,7 @@ def _checked(opened: session.Session) -> int:
     with outputs:
         run = _run(opened, outputs)
         if values.verbose:
-            _say(_by_what(opened, run))
+            tell(*_by_what(opened, run))
         outputs.head(run)
         for group in opened.groups:
             plan = opened.plan(group, tuple(outputs.formats))
@@ -170,25 +170,25 @@ def _checked(opened: session.Session) -> int:
                     course.take(group, checked)
                     done += len(checked.entries)
             except KeyboardInterrupt:
-                _say(f"Stopped after {done} of {len(group.files)} designs; no report is written.")
+                tell(f"Stopped after {done} of {len(group.files)} designs; no report is written.")
                 raise
         ended = course.end(run)
         for mistake in course.unreadable:
-            _say(session.told(mistake))
+            tell(session.told(mistake))
         for failure in ended.crashed:
-            _say(f"{failure.path}: {failure.message}")
+            tell(f"{failure.path}: {failure.message}")
             if values.verbose:
-                _say(failure.trace)
+                tell(*failure.trace.splitlines())
         if opened.waivers:
             _settle(opened, course, aloud=not outputs.shows_text)
         if values.verbose:
             for one in ended.files:
-                _say(f"{one.path}: {one.state} ({one.why})")
+                tell(f"{one.path}: {one.state} ({one.why})")
         outputs.finish(ended, course.totals, course.unreadable)
         for line in outputs.log:
-            _say(line)
+            tell(line)
         if not (course.totals.designs or outputs.shows_text or values.quiet):
-            _say(ended.answer)
+            tell(ended.answer)
     return course.answer.status
 
 
@@ -265,6 +265,8 @@ def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterato
     from checker.run.progress import at_once
 
     cache = None if values.no_cache else Cache()
+    if cache is not None and cache.refused:
+        tell(f"Nothing that was found before is used: {cache.refused}.")
     try:
         if not values.cluster:
             jobs = values.jobs or os.cpu_count() or 1
@@ -350,10 +352,10 @@ def _settle(opened: session.Session, course: _Course, *, aloud: bool) -> None:
     totals.waivers = settled(totals.waivers, opened.waivers, opened.today, judged, rules)
     for use in totals.waivers:
         for problem in use.problems if aloud else ():
-            _say(f"{use.path}:{use.line}: waiver of {use.rule} for {use.subject}: {problem}")
+            tell(f"{use.path}:{use.line}: waiver of {use.rule} for {use.subject}: {problem}")
 
 
-def _by_what(opened: session.Session, run: Run) -> str:
+def _by_what(opened: session.Session, run: Run) -> list[str]:
     lines = [
         f"rules {run.edition}, {run.digest}",
         f"policy {run.policy.origin}, {run.policy.digest}",
@@ -361,8 +363,4 @@ def _by_what(opened: session.Session, run: Run) -> str:
         f"{len(opened.files)} design{'' if len(opened.files) == 1 else 's'}",
     ]
     lines += [f"waivers {file.path}, judged by {run.today}" for file in opened.waivers]
-    return "\n".join(lines)
-
-
-def _say(text: str) -> None:
-    print(text, file=sys.stderr)
+    return lines

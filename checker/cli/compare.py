@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import shutil
-import sys
 from typing import TYPE_CHECKING
 
 from checker.outcome.results import SEVERITIES
 from checker.run import session
+from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, put, spare
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ FORMATS = ("text", "markdown", "html", "json")
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed compare",
         description="Hold two revisions against one another: what changed in the designs, and "
         "which findings are new, worse, better, mended or still there. Designs in folders are "
@@ -65,9 +65,9 @@ def _compared(words: list[str]) -> int:
     comparison = compare(before, after, [*bad_before, *bad_after], new.plan())
     _write(comparison, new)
     for note in dict.fromkeys([*old.notes, *new.notes]):
-        print(note, file=sys.stderr)
+        tell(note)
     for problem in comparison.unreadable:
-        print(session.told(problem), file=sys.stderr)
+        tell(session.told(problem))
     if comparison.unreadable:
         return session.status(comparison.unreadable)
     return FOUND if comparison.reaches(new.options.values.fail_on) else 0

@@ -11,6 +11,7 @@ from importlib import import_module
 from msgspec import Struct
 
 from checker.cli import COMMANDS
+from checker.run.telling import Parser
 
 
 class Option(Struct, frozen=True):
@@ -24,7 +25,7 @@ class Option(Struct, frozen=True):
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed completion",
         description="Print a script that lets the shell complete commands and options.",
         epilog='bash, zsh: eval "$(prescreed completion bash)" in .bashrc or .zshrc; '
@@ -44,7 +45,7 @@ def run(words: list[str]) -> int:
 
 def _options(command: str) -> list[Option]:
     module = import_module(f"checker.cli.{command.replace('-', '_')}")
-    made = module.parser() if hasattr(module, "parser") else argparse.ArgumentParser()
+    made = module.parser() if hasattr(module, "parser") else Parser()
     return [
         Option(
             name,

@@ -10,7 +10,8 @@ from unicodedata import combining
 
 from checker.reading import bounded
 from checker.run import session
-from checker.run.writer import Unwritable
+from checker.run.telling import Parser, tell
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put
 
 if TYPE_CHECKING:
     from checker.explain.worked import Explained, HeldAgainst, Step
@@ -22,7 +23,7 @@ MARKS = {"governs": "▶", "counts": "●", "not": "○"}
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed explain",
         description="Show how a rule's value came about, step by step with symbols, numbers, units "
         "and source, and every limit it can be held against.",
@@ -63,9 +64,9 @@ def _explained(opened: session.Session) -> int:
 
     arguments = opened.options.values
     for note in opened.notes:
-        _say(note)
+        tell(note)
     for problem in opened.problems:
-        _say(session.told(problem))
+        tell(session.told(problem))
     if opened.problems:
         return UNUSABLE
     if not opened.files:
@@ -78,7 +79,7 @@ def _explained(opened: session.Session) -> int:
     except OSError as error:
         raise Unwritable(f"{path}:1:1: The file cannot be read: {bounded.why(error)}.") from None
     for mistake in read.unreadable:
-        _say(session.told(mistake))
+        tell(session.told(mistake))
     if read.unreadable:
         return UNUSABLE
     try:
@@ -89,19 +90,14 @@ def _explained(opened: session.Session) -> int:
         from msgspec.json import encode
         from msgspec.json import format as indented
 
-        sys.stdout.buffer.write(indented(encode(worked), indent=1) + b"\n")
+        put(indented(encode(worked), indent=1) + b"\n", STANDARD_OUTPUT)
     elif arguments.written == "markdown":
         sys.stdout.write("\n".join(markdown(worked)) + "\n")
     else:
         from checker.run.outputs import width_and_colour
-        from checker.run.writer import STANDARD_OUTPUT
 
         sys.stdout.buffer.write(text(worked, *width_and_colour(STANDARD_OUTPUT)))
     return 0
-
-
-def _say(text: str) -> None:
-    print(text, file=sys.stderr)
 
 
 KIND_STYLES = {"pass": "bold green", "fail": "bold red", "open": "blue", "review": "magenta"}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -14,6 +13,7 @@ from checker.outcome.results import Result, RuleSet
 from checker.reading import bounded
 from checker.reading.design_files import KNOWN, STANDARD_INPUT
 from checker.run import session
+from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, put, spare
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ class _Design(Struct):
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed freeze",
         description="Write the findings of today into a file. 'prescreed check --known FILE' then "
         "fails only on findings that are new or worse, and says which are mended. What is waived "
@@ -86,17 +86,17 @@ def _frozen(opened: session.Session) -> int:
                     if baseline.is_finding(result)
                 ]
     for mistake in problems:
-        print(session.told(mistake), file=sys.stderr)
+        tell(session.told(mistake))
     if problems:
-        print("Nothing is written: what cannot be read has no findings yet.", file=sys.stderr)
+        tell("Nothing is written: what cannot be read has no findings yet.")
         return session.status(problems)
     text = baseline.written(RuleSet(opened.book.edition, opened.book.digest), findings, designs)
     if values.file == STANDARD_OUTPUT:
-        sys.stdout.buffer.write(text)
+        put(text, STANDARD_OUTPUT)
         return 0
     news = _news(values.file, findings)
     put(text, values.file)
-    print(f"{values.file}: {len(findings)} findings{news}.", file=sys.stderr)
+    tell(f"{values.file}: {len(findings)} findings{news}.")
     return 0
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from checker.reading import bounded
+from checker.run.telling import Parser, say, tell
 from checker.run.writer import Unwritable, put, spare
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ TO_LOOK_AT, UNUSABLE = 1, 2
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed intake",
         description="Read loop schedules (XLSX, ODS, CSV) into design files, by a map that says "
         "which column is what. Without --map the files are schedules as 'prescreed schedule' "
@@ -67,7 +67,7 @@ def run(words: list[str]) -> int:
         return _unusable(f"--map: '{arguments.map}' cannot be read: {bounded.why(error)}")
     except BadMap as bad:
         for one in bad.problems:
-            print(f"{arguments.map}:{one.line}:{one.column}: {one.message}", file=sys.stderr)
+            tell(f"{arguments.map}:{one.line}:{one.column}: {one.message}")
         return UNUSABLE
     try:
         os.makedirs(arguments.output, exist_ok=True)
@@ -89,8 +89,7 @@ def _take(file: str, plan: Map, arguments: argparse.Namespace) -> int:
     from checker.intake.workbooks import ENDINGS
 
     if not arguments.map and Path(file).suffix.lower() not in ENDINGS:
-        print(f"{file}: only a workbook can be read without --map; --suggest proposes a map.",
-              file=sys.stderr)  # fmt: skip
+        tell(f"{file}: only a workbook can be read without --map; --suggest proposes a map.")
         return UNUSABLE
     return max(_keep(file, taken, arguments) for taken in take(file, plan))
 
@@ -100,18 +99,17 @@ def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
     design = Path(arguments.output) / f"{taken.name}.yaml"
     kept = taken.text and design.exists() and not arguments.replace
     if kept and _there(design) != taken.text.encode():
-        print(f"{file}: '{design}' is there already and differs; --replace writes over it.",
-              file=sys.stderr)  # fmt: skip
+        tell(f"{file}: '{design}' is there already and differs; --replace writes over it.")
         return UNUSABLE
     if taken.text:
         spare(str(design), filter(None, [*arguments.files, arguments.map]), design=True)
         put(taken.text.encode(), str(design))
-    sys.stdout.write(_said(file, str(design), taken))
+    say(*_said(file, str(design), taken))
     for mistake in taken.read.mistakes:
-        print(mistake, file=sys.stderr)
+        tell(str(mistake))
     if taken.read.mistakes and not arguments.map:
-        print(f"{file}: without --map it is read as 'prescreed schedule' writes workbooks; for "
-              "any other, '--suggest' proposes a map.", file=sys.stderr)  # fmt: skip
+        tell(f"{file}: without --map it is read as 'prescreed schedule' writes workbooks; for "
+              "any other, '--suggest' proposes a map.")  # fmt: skip
     if not taken.text:
         return UNUSABLE
     return TO_LOOK_AT if taken.read.slips else 0
@@ -125,7 +123,7 @@ def _there(design: Path) -> bytes:
         return b""
 
 
-def _said(file: str, design: str, taken: Intake) -> str:
+def _said(file: str, design: str, taken: Intake) -> list[str]:
     """What a person wants to know of one file."""
     read = taken.read
     if not taken.text:
@@ -133,7 +131,7 @@ def _said(file: str, design: str, taken: Intake) -> str:
         lines = [f"{file}: not written, {count} mistake{'' if count == 1 else 's'} to mend."]
         if read.slips:
             lines += ["  Look at:", *(f"    - {slip}" for slip in read.slips)]
-        return "\n".join(lines) + "\n"
+        return lines
     loops = len(read.tree.get("loops", {}))
     lines = [
         f"{file} → {design}: {loops} loops; {read.cells_used} cells used, "
@@ -146,7 +144,7 @@ def _said(file: str, design: str, taken: Intake) -> str:
     ):
         if entries:
             lines += [f"  {title}:", *(f"    - {entry}" for entry in entries)]
-    return "\n".join(lines) + "\n"
+    return lines
 
 
 def _suggest(files: list[str]) -> int:
@@ -157,12 +155,12 @@ def _suggest(files: list[str]) -> int:
     if len(files) != 1:
         return _unusable("--suggest looks at one FILE")
     try:
-        sys.stdout.write(suggest(book(files[0])))
+        say(*suggest(book(files[0])).rstrip("\n").split("\n"))
     except BadSheet as bad:
         return _unusable(f"{files[0]}: {bad}")
     return 0
 
 
 def _unusable(words: str) -> int:
-    print(f"prescreed intake: {words}.", file=sys.stderr)
+    tell(f"prescreed intake: {words}.")
     return UNUSABLE

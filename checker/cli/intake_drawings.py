@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from pathlib import Path
 
 from checker.intake.drawings import BadMap, DrawingMap, Unread, load, plan_text, suggest
 from checker.reading import bounded
+from checker.run.telling import say, tell
 from checker.run.writer import Unwritable, put, spare
 
 TO_LOOK_AT, UNUSABLE = 1, 2
@@ -20,7 +20,8 @@ def run(arguments: argparse.Namespace) -> int:
         if len(arguments.files) != 1:
             return _unusable("--suggest looks at one FILE")
         try:
-            sys.stdout.write(suggest(arguments.files[0], _bytes(arguments.files[0])))
+            found = suggest(arguments.files[0], _bytes(arguments.files[0]))
+            say(*found.rstrip("\n").split("\n"))
         except Unread as unread:
             return _unread(arguments.files[0], unread)
         return 0
@@ -34,7 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
         return _unread(arguments.map, unread)
     except BadMap as bad:
         for one in bad.problems:
-            print(f"{arguments.map}:{one.line}:{one.column}: {one.message}", file=sys.stderr)
+            tell(f"{arguments.map}:{one.line}:{one.column}: {one.message}")
         return UNUSABLE
     try:
         os.makedirs(arguments.output, exist_ok=True)
@@ -56,9 +57,9 @@ def _take(file: str, how: DrawingMap, arguments: argparse.Namespace) -> int:
     except Unwritable as unwritable:
         return _unusable(str(unwritable).rstrip("."))
     first = text.split("\n", 1)[0].removeprefix(f"# The plan in {os.path.basename(file)}: ")
-    print(f"{file} → {design}: {first}")
+    say(f"{file} → {design}: {first}")
     if remarks:
-        print("  Look at:", *(f"    - {one}" for one in remarks), sep="\n")
+        say("  Look at:", *(f"    - {one}" for one in remarks))
     return TO_LOOK_AT if remarks else 0
 
 
@@ -70,10 +71,10 @@ def _bytes(path: str) -> bytes:
 
 
 def _unread(file: str, unread: Unread) -> int:
-    print(f"{file}: {unread}", file=sys.stderr)
+    tell(f"{file}: {unread}")
     return UNUSABLE
 
 
 def _unusable(words: str) -> int:
-    print(f"prescreed intake: {words}.", file=sys.stderr)
+    tell(f"prescreed intake: {words}.")
     return UNUSABLE

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from checker.run.telling import Parser, say, tell
 
 if TYPE_CHECKING:
     from checker.rulebook.model import Rule, Rulebook, Vocabulary
@@ -16,7 +17,7 @@ FOUND, UNUSABLE = 1, 2
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed pack-check",
         description="Check a pack of your own rules: every mistake with file, line and column; its "
         "examples, worked; and which limits it replaces or adds.",
@@ -36,7 +37,7 @@ def run(words: list[str]) -> int:
     paths = [Path(path) for path in parser().parse_args(words).paths]
     absent = [path for path in paths if not path.exists()]
     for path in absent:
-        print(f"{path}:1:1: There is no such file or folder.", file=sys.stderr)
+        tell(f"{path}:1:1: There is no such file or folder.")
     if absent:
         return UNUSABLE
     import checker.quantities  # noqa: F401  # registers what rules may name
@@ -51,21 +52,21 @@ def run(words: list[str]) -> int:
     for rule in own:
         mistakes += _wrong_examples(rule, book, names)
     for file, at, column, message in sorted(mistakes, key=lambda mistake: mistake[0]):
-        print(f"{file}:{at}:{column}: {message}")
+        say(f"{file}:{at}:{column}: {message}")
     if mistakes:
-        print(f"{len(mistakes)} mistake{'s' * (len(mistakes) > 1)}; the pack cannot be used.")
+        say(f"{len(mistakes)} mistake{'s' * (len(mistakes) > 1)}; the pack cannot be used.")
         return FOUND
     for rule in own:
         for line in told(rule):
-            print(line)
+            say(line)
     for alters in book.altered:
-        print(f"alters {alters}")
+        say(f"alters {alters}")
     examples = sum(len(rule.examples) for rule in own)
     files = "1 rule file" if len(own) == 1 else f"{len(own)} rule files"
     told_examples = "no examples"
     if examples:
         told_examples = f"{examples} example{'s' * (examples > 1)}, all true"
-    print(f"The pack can be used: {files}, {told_examples}.")
+    say(f"The pack can be used: {files}, {told_examples}.")
     return 0
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import argparse
 import os
 import re
-import sys
 import unicodedata
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
 from checker.run import session
+from checker.run.telling import Parser, say, tell
 from checker.run.writer import Unwritable, put_all, spare
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ OVERVIEW = "overview"
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed review",
         description="Review designs that others sent: a letter to each sender as Markdown and "
         "HTML (what must change, what is asked for, what was accepted), and an overview for the "
@@ -86,15 +86,15 @@ def _reviewed(words: list[str]) -> int:
         spare(os.path.join(values.output, name), opened.inputs)
     put_all(values.output, [(name, [text.encode()]) for name, text in files.items()])
     for note in opened.notes:
-        print(note, file=sys.stderr)
+        tell(note)
     for problem in unreadable:
-        print(session.told(problem), file=sys.stderr)
+        tell(session.told(problem))
     sent, about = counted(len(written), "letter"), counted(len(found), "project")
-    print(f"{sent} about {about}: {values.output}")
+    say(f"{sent} about {about}: {values.output}")
     for letter, name in zip(written, names, strict=True):
         must = sum(len(one.must) for one in letter.sections)
         asked = sum(len(one.asked) for one in letter.sections)
-        print(f"  {name}: {letter.to}, {must} to change, {asked} asked for")
+        say(f"  {name}: {letter.to}, {must} to change, {asked} asked for")
     return session.status(unreadable)
 
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from checker.outcome.results import SEVERITIES
 from checker.run import session
+from checker.run.telling import Parser, tell
+from checker.run.writer import STANDARD_OUTPUT, put
 from checker.words import choices
 
 if TYPE_CHECKING:
@@ -28,7 +30,7 @@ STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observatio
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed rules",
         description="List the rules, or show one: its limits with their sources, why it is there, "
         "what to do where it fails, and its examples.",
@@ -70,10 +72,10 @@ def _told(opened: session.Session) -> int:
     chosen = [rule for rule in _spoken_of(book, asked, arguments.id) if _wanted(rule, arguments)]
     unknown = _unknown(arguments, book, asked, chosen)
     if unknown:
-        print(f"prescreed rules: {unknown}", file=sys.stderr)
+        tell(f"prescreed rules: {unknown}")
         return UNUSABLE
     if arguments.format == "json":
-        sys.stdout.buffer.write(_json(book, chosen, whole=bool(arguments.id)))
+        put(_json(book, chosen, whole=bool(arguments.id)), STANDARD_OUTPUT)
     elif arguments.format == "markdown":
         from checker.rulebook import catalogue
 
@@ -81,7 +83,6 @@ def _told(opened: session.Session) -> int:
         sys.stdout.write("\n".join(lines) + "\n")
     else:
         from checker.run.outputs import width_and_colour
-        from checker.run.writer import STANDARD_OUTPUT
 
         width, colour = width_and_colour(STANDARD_OUTPUT)
         listed = listing(book, chosen, wide=width >= WIDE, by_topic=not asked)

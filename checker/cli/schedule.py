@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import argparse
 import io
-import sys
 from pathlib import Path
 from typing import Any
 
 from checker.reading import bounded
 from checker.run import session
+from checker.run.telling import Parser, tell
 from checker.run.writer import Unwritable, put, spare
 
 UNUSABLE = 2
@@ -17,7 +17,7 @@ UNUSABLE = 2
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed schedule",
         description="Write a design as a workbook, one sheet a table; 'prescreed intake' reads it "
         "back without a map. Without DESIGN the workbook is empty but for its headings: a form "
@@ -55,13 +55,12 @@ def _written(opened: session.Session) -> int:
         except Unreadable as refused:
             for one in refused.problems:
                 place = f"{arguments.design}:{one.line}:{one.column}"
-                print(f"{place}: {one.message}", file=sys.stderr)
+                tell(f"{place}: {one.message}")
             return UNUSABLE
     if document.get("seen"):
-        print(
+        tell(
             f"{arguments.design}: the workbook takes no answers; what stands under 'seen' is not "
-            "in it, so keep the design.",
-            file=sys.stderr,
+            "in it, so keep the design."
         )
     made = io.BytesIO()
     write(made, document)

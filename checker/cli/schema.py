@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import argparse
 import sys
 
 from checker.reading.package_data import data_folder
+from checker.run.telling import Parser
 
 
 def run(words: list[str]) -> int:
     """Print the schema."""
     folder = data_folder("schemas")
     names = sorted(path.name.split(".")[0] for path in folder.glob("*.schema.json"))
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="prescreed schema",
         description="Print the JSON Schema of a file format, so that an editor completes it.",
     )

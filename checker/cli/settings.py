@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from typing import Any
 
 from checker.cli import check
 from checker.run import session
 from checker.run.options import Options
+from checker.run.telling import say, tell
 
 SILENT = ("paths", "pairs", "files_from", "stdin_path", "today", "policy", "policy_from")
 
@@ -31,16 +31,16 @@ def run(words: list[str]) -> int:
 
 
 def _shown(opened: session.Session) -> int:
-    print(f"rules {opened.book.edition}, {opened.book.digest}")
-    print(f"policy {opened.policy.name}, {opened.policy_digest}")
+    say(f"rules {opened.book.edition}, {opened.book.digest}")
+    say(f"policy {opened.policy.name}, {opened.policy_digest}")
     for line in opened.notes:
-        print(line)
+        say(line)
     chosen = {repr(_rows(group)): _rows(group) for group in opened.groups}
     for rows in [*chosen.values()] or [_rows_of(opened.options)]:
-        print()
+        say("")
         _show(rows)
     for problem in opened.problems:
-        print(session.told(problem), file=sys.stderr)
+        tell(session.told(problem))
     return session.UNUSABLE if opened.problems else 0
 
 
@@ -63,7 +63,7 @@ def _rows_of(options: Options) -> list[tuple[str, str, str]]:
 def _show(rows: list[tuple[str, str, str]]) -> None:
     widths = [max(len(row[column]) for row in rows) for column in (0, 1)]
     for name, value, origin in sorted(rows):
-        print(f"{name:<{widths[0]}}  {value:<{widths[1]}}  {origin}".rstrip())
+        say(f"{name:<{widths[0]}}  {value:<{widths[1]}}  {origin}".rstrip())
 
 
 def _value(options: Options, name: str) -> Any:

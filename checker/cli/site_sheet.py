@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Iterable, Iterator
 from itertools import chain, islice
 from typing import TYPE_CHECKING
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING
 from checker.outcome.results import DesignReport, Result
 from checker.reading.mistakes import Unreadable
 from checker.run import session
+from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, put_parts, spare
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ NAMED = 30
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed site-sheet",
         description="Print the sheet that goes to site: for each header its ports with the flow to "
         "set, the order of filling, the pressure test with room for its readings, and the days of "
@@ -84,9 +84,9 @@ def _made(opened: session.Session) -> int:
             parts = table(columns(first[0].facts.speech), csv_rows(whole))
         put_parts(parts, arguments.file)
     for note in opened.notes:
-        print(note, file=sys.stderr)
+        tell(note)
     for mistake in sorted(unreadable, key=lambda u: (u.path, u.line)):
-        print(session.told(mistake), file=sys.stderr)
+        tell(session.told(mistake))
     if unreadable:
         return session.status(unreadable)
     return REFUSED if refused else 0
@@ -108,7 +108,7 @@ def _sheets(
             for design, later in judged:
                 reasons = critical(design)
                 if reasons and not despite:
-                    print(_refusal(design, reasons), file=sys.stderr)
+                    tell(*_refusal(design, reasons))
                     refused.append(design.path)
                 else:
                     if values.written != "html":
@@ -128,9 +128,9 @@ def _both(
     return list(zip(designs, installed, strict=True)), unreadable
 
 
-def _refusal(design: DesignReport, reasons: list[Result]) -> str:
+def _refusal(design: DesignReport, reasons: list[Result]) -> list[str]:
     count = f"{len(reasons)} critical finding{'s stand' if len(reasons) > 1 else ' stands'}"
     lines = [f"{design.path}: no sheet, because {count}:"]
     lines += [f"  {reason.subject}: {reason.message} ({reason.rule})" for reason in reasons]
     lines.append("  Mend them, or have them printed on the sheet with --despite-findings.")
-    return "\n".join(lines)
+    return lines

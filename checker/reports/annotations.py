@@ -18,6 +18,7 @@ from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import amiss, not_judged
+from checker.words import visible
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -109,7 +110,7 @@ def command(
 
 
 def _message(text: str) -> str:
-    return text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
+    return visible(text.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A"))
 
 
 def _member(text: str) -> str:

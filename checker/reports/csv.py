@@ -95,7 +95,7 @@ def _written(cell: Cell) -> bytes:
         return b'""'
     if not isinstance(cell, str):
         return repr(cell).encode()
-    text = visible(cell, "\t\n\r\u00a0").replace('"', '""')
+    text = visible(cell, "\t\n\u00a0").replace('"', '""')
     guard = "\t" if text.lstrip(" ").startswith(_FORMULA) else ""
     return f'"{guard}{text}"'.encode()
 

@@ -16,7 +16,7 @@ from sys import intern
 from typing import TYPE_CHECKING, Any
 
 import msgspec
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment
 from markupsafe import Markup
 from msgspec import Struct
 
@@ -45,6 +45,7 @@ from checker.reports.sentences import (
     worst_first,
 )
 from checker.reports.verdicts import answered, asked, later, looked_at, sentence, to_look_at
+from checker.words.templates import templates
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -366,13 +367,7 @@ def style(name: str) -> Markup:
 @cache
 def environment() -> Environment:
     """The templates; everything that comes from a design is escaped."""
-    made = Environment(
-        loader=PackageLoader("checker.reports", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    made = templates("checker.reports")
     words: dict[str, Any] = {
         "cited": cited,
         "opinions": second_opinions,

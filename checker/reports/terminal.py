@@ -31,8 +31,10 @@ class Page:
     def _print(self, *parts: tuple[str, str]) -> None:
         """One line of these texts, each in its style."""
         shown = [(visible(text), style) for text, style in parts]
-        if self.console is None:
-            self.stream.write("".join(text for text, _ in shown) + "\n")
+        whole = "".join(text for text, _ in shown)
+        if self.console is None or visible(whole) != whole:
+            # Parts that are nothing alone may make a command together.
+            self.stream.write(visible(whole) + "\n")
             return
         from rich.text import Text
 

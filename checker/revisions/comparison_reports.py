@@ -27,6 +27,7 @@ from checker.revisions.comparing import (
     Single,
 )
 from checker.words.speech import Speech
+from checker.words.templates import templates
 
 TITLES = {
     "new": "New",
@@ -319,15 +320,7 @@ def as_markdown(comparison: Comparison) -> bytes:
 
 def as_html(comparison: Comparison) -> bytes:
     """The comparison as a page that needs no network; what comes from a design is only text."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    made = Environment(
-        loader=PackageLoader("checker.revisions.letters", "."),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    made = templates("checker.revisions.letters", ".")
     pairs = [
         (
             f"{pair.name}{_revisions(pair)}: {_verdicts(pair)}",

@@ -26,6 +26,7 @@ from checker.reports import (
 )
 from checker.run.writer import (
     STANDARD_OUTPUT,
+    Log,
     Staged,
     Unwritable,
     folder_of,
@@ -209,7 +210,7 @@ class Outputs:
                 self.log += whole.log
                 # The host takes commands again for those that are meant for it, and no sooner.
                 meant = self.formats[number].name == "annotations"
-                if self.guard and meant and stream is sys.stdout.buffer:
+                if self.guard and meant and isinstance(stream, Log):
                     self._write(number, f"::{self.guard}::\n".encode())
                 for part in whole.parts:
                     self._write(number, part)
@@ -248,7 +249,7 @@ class Outputs:
 def _opened(file: str, foldable: bool) -> Any:
     """What takes a report: standard output, a file on its way, or nothing yet for a folder."""
     if file == STANDARD_OUTPUT:
-        return sys.stdout.buffer
+        return Log()
     if is_folder(file) and foldable:
         return io.BytesIO()  # takes what comes before the pages, which is nothing
     return Staged(file)

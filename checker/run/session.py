@@ -11,7 +11,6 @@ import hashlib
 import os
 import re
 import shutil
-import sys
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date
@@ -62,6 +61,7 @@ from checker.run.policy import (
     forget,
     policy_of_call,
 )
+from checker.run.telling import tell
 from checker.run.writer import Unwritable
 from checker.words import choices
 from checker.words.speech import AS_WRITTEN, POINT
@@ -336,9 +336,9 @@ def answered(command: Callable[[], int]) -> int:
     try:
         return command()
     except BadSettings as bad_settings:
-        print(told(bad_settings.problem), file=sys.stderr)
+        tell(told(bad_settings.problem))
     except (Unwritable, BadPolicy) as error:
-        print(str(error), file=sys.stderr)
+        tell(str(error))
     except Exception as error:
         # Imported only here, for reading rules takes packages that a warm start does without.
         from checker.rulebook.loading import BadRules
@@ -347,7 +347,7 @@ def answered(command: Callable[[], int]) -> int:
             raise
         for path, problem in error.problems:
             place = Unreadable(path, problem.line, problem.column, problem.message)
-            print(told(place), file=sys.stderr)
+            tell(told(place))
     return UNUSABLE
 
 

@@ -94,6 +94,38 @@ def spare(file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = 
             raise Unwritable(f"'{file}' is there already and holds {kind}; name another output")
 
 
+_UNSEEN = re.compile("[\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]")
+"""Signs that JSON leaves as they are and a terminal may obey."""
+
+
+class Log:
+    """Standard output as a report's place: a CI host that reads it finds no command in JSON.
+
+    The values are the same, a sign of them written as an escape; other formats see to it
+    themselves, by the words that they write.
+    """
+
+    def __init__(self) -> None:
+        self._json: bool | None = None
+
+    def write(self, data: Any) -> None:
+        """Write a part; raises OSError."""
+        if self._json is None and data:
+            self._json = bytes(data[:1]) in (b"{", b"[")
+        if self._json and sys.stdout.isatty():
+            data = _UNSEEN.sub(lambda sign: f"\\u{ord(sign[0]):04x}", bytes(data).decode()).encode()
+        if self._json:
+            data = bytes(data)
+            # The search for one sign is by far the faster.
+            if b"#" in data and b"##" in data:
+                data = data.replace(b"##", b"#\\u0023")
+        sys.stdout.buffer.write(data)
+
+    def flush(self) -> None:
+        """Have all parts out; raises OSError."""
+        sys.stdout.buffer.flush()
+
+
 class Staged:
     """A file being written; it takes its place, or is forgotten. Raises Unwritable."""
 
@@ -159,8 +191,10 @@ def put_parts(parts: Iterable[bytes], file: str) -> None:
     """The same of a content that comes part by part."""
     if file == STANDARD_OUTPUT:
         try:
-            sys.stdout.buffer.writelines(parts)
-            sys.stdout.buffer.flush()
+            log = Log()
+            for part in parts:
+                log.write(part)
+            log.flush()
         except OSError as error:
             raise unwritable(file, error) from None
         return

@@ -99,13 +99,20 @@ def apart(value: float, limit: float) -> tuple[str, str]:
 
 
 def visible(text: str, kept: str = "\u00a0") -> str:
-    """Without signs that steer a terminal or turn the order of what a person reads.
+    """Without signs that steer a terminal, turn the order of reading or command a CI host.
 
     kept: signs that stay though they are not printable, such as line ends.
     """
-    if text.isprintable():
-        return text
-    return "".join(sign if sign.isprintable() or sign in kept else "\ufffd" for sign in text)
+    if not text.isprintable():
+        text = "".join(sign if sign.isprintable() or sign in kept else "\ufffd" for sign in text)
+    if "::" in text or "##" in text:
+        text = _COMMAND.sub(lambda found: f"{found[0][:-1]} {found[0][-1]}", text)
+    return text
+
+
+_COMMAND = re.compile(r"(?:^|[\n\r])\s*::|##(?=\[|[A-Za-z]+\[)")
+"""What CI hosts that read a log take for a command: `::word` where a line begins, `##[word]` and
+`##word[` anywhere. A blank between its signs makes it text."""
 
 
 def listed(items: Sequence[str]) -> str:

@@ -589,8 +589,8 @@ def test_annotations_join_the_text_on_a_host_that_reads_them(repository: Reposit
     guard = lines[0].removeprefix("::stop-commands::")
     assert len(guard) == 32
     end = lines.index(f"::{guard}::")
-    # What the design says stands where the host takes no commands.
-    assert any(line.startswith("::add-mask::") for line in lines[1:end])
+    # What the design says stands where the host takes no commands, and is none besides.
+    assert any(line.startswith(": :add-mask::") for line in lines[1:end])
     assert lines[1:end] == plain.splitlines()
     after = lines[end + 1 :]
     assert after

@@ -145,6 +145,40 @@ def test_a_cache_that_cannot_be_written_does_no_harm(files: list[str], tmp_path:
     assert whole(files, PLAN, cache) == whole(files, PLAN, None)
 
 
+@pytest.mark.parametrize("which", ["folder", "file"])
+@pytest.mark.parametrize("how", ["group", "others", "owner"])
+def test_what_others_may_have_written_is_not_used(
+    files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, which: str, how: str
+) -> None:
+    path = tmp_path / "own" / "c.sqlite"
+    cache = Cache(path)
+    assert (cache.refused, path.parent.stat().st_mode & 0o777) == ("", 0o700)
+    cold = whole(files, PLAN, cache)
+    cache.close()
+    spoilt = path if which == "file" else path.parent
+    if how == "owner":
+        uid = os.getuid() + 1
+        monkeypatch.setattr(os, "getuid", lambda: uid)
+        if which == "file":
+            return  # the folder's owner is the file's
+    else:
+        spoilt.chmod(0o770 if how == "group" else 0o707)
+    again = Cache(path)
+    assert str(spoilt) in again.refused
+    assert again.get([key_of(b"x")]) == {}
+    assert whole(files, PLAN, again) == cold
+
+
+def test_an_own_link_to_an_own_folder_is_followed(files: list[str], tmp_path: Path) -> None:
+    (tmp_path / "large").mkdir(mode=0o700)
+    (tmp_path / "own").symlink_to("large")
+    cache = Cache(tmp_path / "own" / "c.sqlite")
+    assert cache.refused == ""
+    whole(files, PLAN, cache)
+    cache.close()
+    assert (tmp_path / "large" / "c.sqlite").stat().st_size > 4096
+
+
 def test_it_stays_within_its_size(tmp_path: Path) -> None:
     cache = Cache(tmp_path / "c.sqlite", largest=2_000_000)
     for number in range(60):

@@ -10,6 +10,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from checker.reports.markdown import plain
+from checker.words.templates import templates
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -239,15 +240,7 @@ def overview_html(
 @cache
 def _environment() -> Environment:
     """The templates; everything that comes from a design is escaped."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    made = Environment(
-        loader=PackageLoader("checker.revisions.letters", "."),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    made = templates("checker.revisions.letters", ".")
     made.filters.update(
         place_words=place_words,
         found_words=found_words,
