@@ -8,7 +8,7 @@ import io
 import re
 from collections import Counter
 
-from checker.intake.sheets import ERROR, BadSheet, Book, Sheet, Value
+from checker.intake.sheets import ERROR, MOST_ROWS, TOO_LONG, BadSheet, Book, Sheet, Value
 
 DELIMITERS = ";\t,|"
 LARGEST = 20 * 1024 * 1024
@@ -46,6 +46,8 @@ def read(path: str, name: str, data: bytes, delimiter: str = "", encoding: str =
         for values in reader:
             if len(values) > MOST_COLUMNS:
                 raise BadSheet(f"line {line} has more than {MOST_COLUMNS} columns")
+            if len(rows) == MOST_ROWS:
+                raise BadSheet(f"line {line} is a row too many; {TOO_LONG}")
             rows.append([*values])
             lines.append(line)
             line = reader.line_num + 1

@@ -20,7 +20,16 @@ from contextlib import contextmanager
 from typing import IO, Any
 from xml.etree import ElementTree
 
-from checker.intake.sheets import ERROR, Area, BadSheet, Book, Sheet, letters
+from checker.intake.sheets import (
+    ERROR,
+    MOST_ROWS,
+    TOO_LONG,
+    Area,
+    BadSheet,
+    Book,
+    Sheet,
+    letters,
+)
 
 LARGEST_FILE = 30 * 1024 * 1024
 LARGEST_UNPACKED = 300 * 1024 * 1024
@@ -30,6 +39,8 @@ MOST_TIMES_SMALLER = 250
 """How many times smaller a part of over a megabyte may be when packed; sheets reach about 30."""
 MOST_CELLS = 2_000_000
 """Cells of the rectangle that a sheet's contents span."""
+MOST_SHEETS = 1000
+"""Sheets of a workbook; a large project has some dozens."""
 
 DAMAGE = (
     zipfile.BadZipFile, zlib.error, struct.error, EOFError, KeyError, NotImplementedError, OSError,
@@ -150,6 +161,8 @@ class _Look:
         self.rows = self.columns = 0
 
     def reach(self, row: int, column: int) -> None:
+        if row >= MOST_ROWS:
+            raise BadSheet(f"a sheet reaches to row {row + 1:,}; {TOO_LONG}")
         self.rows = max(self.rows, row + 1)
         self.columns = max(self.columns, column + 1)
 
@@ -168,8 +181,11 @@ _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationship
 def _xlsx(archive: zipfile.ZipFile) -> dict[str, _Look]:
     root = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
     targets = {one.get("Id"): one.get("Target", "") for one in root}
-    looks = {}
+    looks: dict[str, _Look] = {}
+    sheets = 0
     for one in ElementTree.fromstring(archive.read("xl/workbook.xml")).iter():
+        sheets += _local(one) == "sheet"
+        _hold_sheets(sheets)
         target = targets.get(one.get(_RELATION)) if _local(one) == "sheet" else None
         if target and "worksheets/" in target:
             part = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
@@ -177,6 +193,14 @@ def _xlsx(archive: zipfile.ZipFile) -> dict[str, _Look]:
             with archive.open(part) as stream:
                 looks[name] = _xlsx_look(stream).hold(name)
     return looks
+
+
+def _hold_sheets(count: int) -> None:
+    if count > MOST_SHEETS:
+        raise BadSheet(
+            f"the file has more than {MOST_SHEETS:,} sheets; split it, or delete those without a "
+            "table"
+        )
 
 
 def _local(element: Any) -> str:
@@ -264,6 +288,7 @@ def _ods(archive: zipfile.ZipFile) -> dict[str, _Look]:
                 row += repeated
                 element.clear()
             elif kind == "table":
+                _hold_sheets(len(looks) + 1)
                 looks[name] = look.hold(name)
     return looks
 

@@ -16,6 +16,7 @@ MOST_VALUES = 500_000
 """Values of one design file, every alias counted at the size of what it repeats."""
 DEEPEST = 20
 """Levels of nesting, aliases written out; the format itself needs six."""
+TOO_DEEP = "The file is nested deeper than {} levels; what is written here needs six at most."
 LONGEST_SHOWN = 64
 """Characters of a word that an error repeats."""
 
@@ -161,7 +162,7 @@ def _strict_json(text: str) -> str:
     except json.JSONDecodeError as error:
         raise _json_problem(error.msg, text, error.pos) from None
     except RecursionError:
-        raise Problem(f"The file is nested deeper than {DEEPEST} levels.") from None
+        raise Problem(TOO_DEEP.format(DEEPEST)) from None
     # YAML takes some signs of JSON only as escapes, and some for the end of a line.
     text = re.sub("[\x7f-\x9f\u2028\u2029\ufffe\uffff]", lambda m: f"\\u{ord(m[0]):04x}", text)
     # The two halves of a character outside the basic plane are one escape in YAML.
@@ -433,10 +434,12 @@ class _Builder:
         """Count values."""
         self.count += values
         if self.count > MOST_VALUES:
-            raise Problem(
-                f"With every alias written out the file holds more than {MOST_VALUES:,} values.",
-                place,
-            )
+            words = f"the file holds more than the {MOST_VALUES:,} values that it may"
+            if self.anchors:
+                words = f"With every alias (*) written out {words}; repeat less by aliases."
+            else:
+                words = f"{words.capitalize()}; split it, a design a file."
+            raise Problem(words, place)
 
     def odd_key(self, event: Any, made: Mapping, place: Place, depth: int) -> str:
         """A key that is no scalar: an alias of a word can be one."""
@@ -453,7 +456,7 @@ class _Builder:
     def hold_depth(depth: int, place: Place) -> None:
         """Refuse one more level than there may be."""
         if depth >= DEEPEST:
-            raise Problem(f"The file is nested deeper than {DEEPEST} levels.", place)
+            raise Problem(TOO_DEEP.format(DEEPEST), place)
 
     def hold_key(self, key: Any, made: Mapping, place: Place) -> None:
         """Refuse what cannot be a key of this mapping."""

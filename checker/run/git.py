@@ -60,6 +60,28 @@ def changed(ref: str, folder: str) -> list[str]:
     return [os.path.realpath(os.path.join(folder, name)) for name in names(told)]
 
 
+def staged(folder: str) -> tuple[list[str], str]:
+    """What the commit that is being made changes, or the range that a hook is asked about.
+
+    As absolute paths, with what is gone; and the commit before. folder: the root. Raises NoGit.
+    """
+    # The hook framework names a range so, where it is no commit that is being made.
+    ends = [os.environ.get(f"PRE_COMMIT_{end}_REF", "") for end in ("FROM", "TO")]
+    between = [commit(one, folder) for one in ends] if all(ends) else ["--cached"]
+    told = ask("diff", "--name-only", "-z", "--no-renames", *between, "--", folder=folder)
+    before = between[0] if all(ends) else "HEAD"
+    return [os.path.realpath(os.path.join(folder, name)) for name in names(told)], before
+
+
+def stood(path: str, ref: str, folder: str) -> bytes:
+    """What a file held in a commit; nothing where it or the commit was not there yet."""
+    name = os.path.relpath(path, os.path.realpath(folder)).replace(os.sep, "/")
+    try:
+        return ask("cat-file", "blob", f"{commit(ref, folder)}:{name}", folder=folder)
+    except NoGit:
+        return b""
+
+
 class Blob(Struct, frozen=True):
     """A file of a commit."""
 

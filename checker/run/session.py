@@ -26,10 +26,7 @@ from checker.reading import bounded
 from checker.reading.design_files import (
     BESIDE_WORDS,
     ENDINGS,
-    SETTINGS,
-    SETTINGS_FILE,
     STANDARD_INPUT,
-    WAIVERS,
     Named,
     answers_to,
     designs,
@@ -42,6 +39,7 @@ from checker.reading.ledger import PASSED_OVER, FileState
 from checker.reading.mistakes import Crashed, Unreadable
 from checker.reading.package_data import rule_files
 from checker.run import git
+from checker.run.changes import changed, folder_of, governed, within
 from checker.run.options import (
     COMMAND_LINE,
     Call,
@@ -52,7 +50,6 @@ from checker.run.options import (
     rules_option,
 )
 from checker.run.policy import (
-    PROJECT_FILE,
     BadPolicy,
     BadSettings,
     Commit,
@@ -255,13 +252,15 @@ def open_run(
     apart = () if judged is None else tuple(_apart(judged(asked)))
     policy = policy_of_call(call.policy, call.policy_from, apart)
     whole = call.under(policy.base)
+    if getattr(asked, "governed", False):
+        asked.paths = governed(asked.paths, policy)
     found = _named(made, asked)
     problems = [*found.problems]
     passed_over = [*found.passed_over]
     path_of = _shown_paths(found.files, getattr(asked, "stdin_path", None))
     files = sorted(path_of, key=lambda path: path_of[path])
     chosen: list[tuple[list[str], Held, Options]] = []
-    for folder, together in groupby(files, lambda path: _folder(path_of[path])):
+    for folder, together in groupby(files, lambda path: folder_of(path_of[path])):
         own = list(together)
         try:
             held = policy.at(folder)
@@ -286,7 +285,7 @@ def open_run(
             chosen.append((kept, held, options))
     compiled, book, packs = _rules(call, policy, whole, [options for _, _, options in chosen])
     _pinned(policy.base, book)
-    changed = _changed(asked, policy, packs, [path for own, _, _ in chosen for path in own])
+    differs = changed(asked, policy, packs, [path for own, _, _ in chosen for path in own])
     groups = []
     for own, held, options in chosen:
         try:
@@ -299,9 +298,9 @@ def open_run(
         _known_words("codes", "code", held.further_codes, book.codes)
         kept = []
         for path in own:
-            if any(_within(path, pack) for pack in packs):
+            if any(within(path, pack) for pack in packs):
                 passed_over.append(_over(path, "rules"))
-            elif changed is not None and path not in changed:
+            elif differs is not None and path not in differs:
                 passed_over.append(_over(path, f"unchanged: since {asked.changed}"))
             else:
                 kept.append(path)
@@ -312,7 +311,7 @@ def open_run(
         where = f"{policy.base.values['codes'].origin}: codes"
         _known_words(where, "code", policy.base.get("codes"), book.codes)
     known_rules(whole.where("fail_on_open"), demanded(whole), book)
-    folders = {_folder(path_of[path]) for group in groups for path in group.files}
+    folders = {folder_of(path_of[path]) for group in groups for path in group.files}
     waivers, bad_waivers = _waivers(policy, folders)
     return Session(
         whole,
@@ -505,17 +504,10 @@ def _pinned(held: Held, book: Rulebook) -> None:
             )
 
 
-def _folder(path: str) -> str:
-    """The folder that a design lies in; one at an address goes by the call's."""
-    if is_remote(path) or path == STANDARD_INPUT:
-        return os.getcwd()
-    return os.path.dirname(os.path.abspath(path))
-
-
 def _folders(paths: Iterable[str]) -> Iterator[str]:
     """The folders that paths name, or that the files lie in that they name."""
     for path in paths:
-        yield os.path.abspath(path) if os.path.isdir(path) else _folder(path)
+        yield os.path.abspath(path) if os.path.isdir(path) else folder_of(path)
 
 
 def _apart(paths: list[str]) -> Iterator[str]:
@@ -550,10 +542,9 @@ def _named(made: argparse.ArgumentParser, given: argparse.Namespace) -> Named:
         paths.append(STANDARD_INPUT)
     if getattr(given, "changed", None) and not paths and not files_from:
         paths.append(".")
-    if not paths and not files_from and hasattr(given, "files_from"):
+    may_be_empty = bool(files_from) or getattr(given, "governed", False)
+    if not paths and not may_be_empty and hasattr(given, "files_from"):
         made.error("name a PATH: a design, a folder of designs, or - for standard input")
-    if getattr(given, "governed", False):
-        paths = [*dict.fromkeys(one for path in paths for one in _governed(path))]
     named = designs(paths)
     if not files_from:
         return named
@@ -564,18 +555,6 @@ def _named(made: argparse.ArgumentParser, given: argparse.Namespace) -> Named:
         named.named,
         tuple(dict.fromkeys([*named.passed_over, *listed.passed_over])),
     )
-
-
-def _governed(path: str) -> list[str]:
-    """The folder that a policy file governs, in its stead; any other path as it is."""
-    name = os.path.basename(path)
-    if name == PROJECT_FILE:
-        try:
-            if b"[tool.prescreed" not in bounded.content(path):
-                return []
-        except OSError:
-            return []
-    return [os.path.dirname(path) or "."] if name in (*SETTINGS, PROJECT_FILE) else [path]
 
 
 def _over(path: str, why: str) -> FileState:
@@ -599,66 +578,12 @@ def _why_nothing(given: argparse.Namespace, found: Named, passed_over: list[File
     return ""
 
 
-def _changed(
-    given: argparse.Namespace, policy: Policy, packs: list[str], files: list[str]
-) -> set[str] | None:
-    """The files that differ from the commit of --changed, or whose policy does; else nothing.
-
-    Raises Unwritable.
-    """
-    ref = getattr(given, "changed", None)
-    if not ref:
-        return None
-    root = root_of(os.getcwd())
-    try:
-        differs = git.changed(ref, root)
-    except git.NoGit as error:
-        raise Unwritable(f"--changed: {error}") from None
-    governing = {
-        os.path.dirname(path)
-        for path in differs
-        if os.path.basename(path) in (SETTINGS_FILE, WAIVERS, PROJECT_FILE)
-    }
-    own = [
-        *packs,
-        *filter(None, [policy.base.get("known"), getattr(given, "known", None)]),
-        *filter(None, [policy.own.file if policy.own else "", policy.waivers_path]),
-    ]
-    if any(_under(one, set(differs)) for one in own) or any(
-        _within(path, one) for path in differs for one in own
-    ):
-        governing.add(os.path.realpath(root))
-    everything = {*differs, *governing}
-    return {
-        path
-        for path in files
-        if _under(path, everything) or os.path.realpath(answers_to(path)) in everything
-    }
-
-
-def _under(path: str, places: set[str]) -> bool:
-    """Whether a path is one of these real paths, or lies in one."""
-    real = os.path.realpath(path)
-    while real not in places:
-        above = os.path.dirname(real)
-        if above == real:
-            return False
-        real = above
-    return True
-
-
 def _files_of(pack: str) -> list[str]:
     """The files of a pack of rules."""
     try:
         return [str(path) for path in rule_files(Path(pack))]
     except OSError:
         return []
-
-
-def _within(path: str, folder: str) -> bool:
-    """Whether a path is this one, or lies in it; folder: one that is a file counts too."""
-    path, folder = os.path.realpath(path), os.path.realpath(folder)
-    return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
 
 
 _SIGNS = {"a": 7, "b": 8, "t": 9, "n": 10, "v": 11, "f": 12, "r": 13, '"': 34, "\\": 92}

@@ -89,8 +89,31 @@ def test_a_changed_policy_checks_what_it_governs(project: Repository) -> None:
     project.put("prescreed.waivers.yaml", "waivers: []\n")
     project.git("add", "--all")
     done = pre_commit(project.folder, "run")
+    assert done.returncode == 1, done.stdout
+    assert "exit 1: 1 major in 1 design" in done.stdout
+
+
+@pytest.mark.parametrize("how", ["deleted", "renamed"])
+def test_a_policy_that_a_commit_takes_away_is_seen(project: Repository, how: str) -> None:
+    project.put("designs/house.yaml", DIRTY)
+    project.put("prescreed.waivers.yaml", WAIVER.replace("2026-12-31", "2034-12-31"))
+    project.put("notes.md", "a\n")
+    project.commit()
+    project.put("notes.md", "b\n")
+    project.git("add", "--all")
+    done = pre_commit(project.folder, "run", "--verbose")
+    assert (done.returncode, "no design and no policy is named" in done.stdout) == (0, True)
+    if how == "deleted":
+        project.git("rm", "--quiet", "prescreed.waivers.yaml")
+    else:
+        project.git("mv", "prescreed.waivers.yaml", "waivers.old")
+    done = pre_commit(project.folder, "run")
     assert done.returncode == 1
     assert "exit 1: 1 major in 1 design" in done.stdout
+    # The same of a range of commits, as a server's hook asks for it.
+    project.commit()
+    words = ("run", "--from-ref", "HEAD~1", "--to-ref", "HEAD")
+    assert pre_commit(project.folder, *words).returncode == 1
 
 
 def test_many_files_go_through_one_process(project: Repository) -> None:

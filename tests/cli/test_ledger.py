@@ -20,6 +20,11 @@ __all__ = ["calling"]
 
 DIRTY = changed(("150 mm, area: 12 m²", "100 mm, area: 12 m²"), ("length: 88 m", "length: 128 m"))
 
+ANSWERS = (
+    "answers: 1\nseen:\n  - {rule: mixing-needed, subject: design, result: as wanted, by: A. Fitter, "
+    "on: 2026-04-21, what: tried again}\n"
+)
+
 
 def states(report: Any) -> dict[str, tuple[str, str]]:
     return {one["path"]: (one["state"], one["why"]) for one in report["files"]}
@@ -217,6 +222,59 @@ def test_a_changed_policy_is_a_change_of_all_it_governs(call: Calling) -> None:
     done = call("check", "--format", "json", *day)
     assert [d["path"] for d in done.json["designs"]] == ["./other/house.yaml"]
     assert done.status == 1
+
+
+def test_a_policy_that_is_renamed_or_a_pack_that_loses_a_rule_is_a_change(call: Calling) -> None:
+    git("init", "--quiet")
+    rule = (data_folder("rules") / "loops" / "loop-length.yaml").read_text("utf-8")
+    put("pack/loops/loop-length.yaml", rule)
+    put("pack/loops/loop-bend.yaml", rule.replace("loop-length", "x"))
+    put("prescreed.yaml", "rules: [pack]\n")
+    put("a/house.yaml", DESIGN)
+    put("a/prescreed.yaml", "fail-on: observation\n")
+    git("add", "--all")
+    git("commit", "--quiet", "-m", "a")
+    Path("pack/loops/loop-bend.yaml").unlink()
+    git("add", "--all")
+
+    def paths(*words: str) -> list[str]:
+        return [d["path"] for d in call("check", "--format", "json", *words).json["designs"]]
+
+    assert paths("--changed", "HEAD") == ["./a/house.yaml"]
+    assert paths("--governed") == ["./a/house.yaml"]
+    git("commit", "--quiet", "-m", "b")
+    assert call("check", "--governed").status == 0
+    put("a/house.answers.yaml", ANSWERS)
+    git("add", "--all")
+    assert paths("--governed") == ["a/house.yaml"]
+    git("commit", "--quiet", "-m", "c")
+    git("rm", "--quiet", "a/house.answers.yaml")
+    assert paths("--governed") == ["a/house.yaml"]
+    git("reset", "--quiet", "--hard")
+    git("mv", "a/prescreed.yaml", "a/old.yaml")
+    assert paths("--changed", "HEAD") == ["./a/house.yaml"]
+    assert paths("--governed") == ["a/house.yaml"]
+
+
+def test_a_drawing_that_differs_is_a_change_of_its_design(call: Calling) -> None:
+    git("init", "--quiet")
+    put("a/house.yaml", DESIGN + "plan: {drawing: floors/x.dxf, map: x.map.yaml}\n")
+    put("a/other.yaml", DESIGN)
+    put("a/floors/x.dxf", "0\nEOF\n")
+    put("a/x.map.yaml", "map: 1\n")
+    git("add", "--all")
+    git("commit", "--quiet", "-m", "a")
+    assert call("check", "--changed", "HEAD").status == 0
+    put("a/floors/x.dxf", "0\nEOF\n\n")
+    git("add", "--all")
+    for words in (("--changed", "HEAD"), ("--governed",)):
+        done = call("check", "--format", "json", *words)
+        assert done.status == 2  # it is no drawing
+        assert {u["path"].removeprefix("./") for u in done.json["unreadable"]} == {"a/house.yaml"}
+        assert done.json["designs"] == []
+    os.unlink("a/x.map.yaml")
+    os.mkfifo("a/x.map.yaml")
+    assert "a pipe or a device" in call("check", "a/house.yaml").err
 
 
 def test_changed_from_where_two_lines_parted(call: Calling) -> None:

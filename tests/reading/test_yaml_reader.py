@@ -311,7 +311,10 @@ def test_aliases_that_grow_without_end() -> None:
     )
     line, _, words = said(bomb)
     assert line == 6
-    assert words == "With every alias written out the file holds more than 500,000 values."
+    assert words == (
+        "With every alias (*) written out the file holds more than the 500,000 values that it may; "
+        "repeat less by aliases."
+    )
 
 
 def test_more_values_than_a_design_can_have() -> None:
@@ -323,7 +326,7 @@ def test_more_values_than_a_design_can_have() -> None:
 
 def test_nesting() -> None:
     deepest = yaml_reader.DEEPEST
-    words = f"The file is nested deeper than {deepest} levels."
+    words = yaml_reader.TOO_DEEP.format(deepest)
     inside = deepest - 1  # the mapping round it is the first level
     assert "a" in read(f"a: {'[' * inside}{']' * inside}".encode())
     assert said(f"a: {'[' * (inside + 1)}{']' * (inside + 1)}") == (1, 4 + inside, words)
@@ -344,7 +347,7 @@ def test_nesting_is_counted_through_aliases(opened: str, closed: str) -> None:
     assert said("\n".join(chain)) == (
         inside + 1,
         len(f"a{inside}: &a{inside} {opened}") + 1,
-        f"The file is nested deeper than {inside + 1} levels.",
+        yaml_reader.TOO_DEEP.format(inside + 1),
     )
 
 
@@ -354,7 +357,7 @@ def test_a_key_that_would_be_a_level_too_deep() -> None:
 
     most = yaml_reader.DEEPEST - 2  # besides, the mappings around and within
     assert within(most - 1) == "A key must be a plain word, not a list or a mapping."
-    assert within(most) == f"The file is nested deeper than {yaml_reader.DEEPEST} levels."
+    assert within(most) == yaml_reader.TOO_DEEP.format(yaml_reader.DEEPEST)
 
 
 def test_levels_beside_a_deep_one_are_not_added_to_it() -> None:

@@ -1,0 +1,170 @@
+"""What differs from a commit, and what it governs: files that are gone, packs and drawings too."""
+
+from __future__ import annotations
+
+import argparse
+import os
+
+from checker.reading import bounded
+from checker.reading.design_files import (
+    ANSWERS,
+    ENDINGS,
+    SETTINGS,
+    SETTINGS_FILE,
+    STANDARD_INPUT,
+    WAIVERS,
+    answered,
+    answers_to,
+    beside,
+    is_remote,
+    root_of,
+    upward,
+)
+from checker.run import git
+from checker.run.policy import PROJECT_FILE, Policy
+from checker.run.writer import Unwritable
+
+
+def changed(
+    given: argparse.Namespace, policy: Policy, packs: list[str], files: list[str]
+) -> set[str] | None:
+    """The files that differ from the commit of --changed, or whose policy does; else nothing.
+
+    Raises Unwritable.
+    """
+    ref = getattr(given, "changed", None)
+    if not ref:
+        return None
+    root = root_of(os.getcwd())
+    try:
+        differs = git.changed(ref, root)
+    except git.NoGit as error:
+        raise Unwritable(f"--changed: {error}") from None
+    known = getattr(given, "known", None) or ""
+    everything = {*differs, *_governing(differs, policy, packs, known, before=ref)}
+    drawings = {path for path in differs if _beside_designs(path)}
+    return {
+        path
+        for path in files
+        if _under(path, everything)
+        or os.path.realpath(answers_to(path)) in everything
+        or (drawings and _draws(path, drawings))
+    }
+
+
+def _governing(
+    differs: list[str], policy: Policy, packs: list[str], known: str = "", *, before: str
+) -> set[str]:
+    """The folders, in full, of which all is governed by something that differs or is gone.
+
+    before: the commit that it differs from.
+    """
+    places = set()
+    for path in differs:
+        name = os.path.basename(path)
+        if name in (SETTINGS_FILE, WAIVERS) or (
+            name == PROJECT_FILE
+            and (_has_table(path) or _TABLE in git.stood(path, before, root_of(os.getcwd())))
+        ):
+            places.add(os.path.dirname(path))
+    own = [
+        *packs,
+        *filter(None, [policy.base.get("known"), known]),
+        *filter(None, [policy.own.file if policy.own else "", policy.waivers_path]),
+    ]
+    if any(_under(one, set(differs)) for one in own) or any(
+        within(path, one) for path in differs for one in own
+    ):
+        places.add(os.path.realpath(root_of(os.getcwd())))
+    return places
+
+
+def governed(paths: list[str], policy: Policy) -> list[str]:
+    """For a hook: the paths, and all that is governed by what the commit changes or takes away.
+
+    Raises Unwritable.
+    """
+    root = root_of(os.getcwd())
+    found = [one for path in paths for one in _instead(path)]
+    if os.path.exists(os.path.join(root, ".git")):
+        try:
+            differs, before = git.staged(root)
+        except git.NoGit as error:
+            raise Unwritable(f"--governed: {error}") from None
+        # A file that is gone is not among the names that a hook is given, nor is a drawing.
+        packs = [*policy.base.get("rules", ())]
+        places = _governing(differs, policy, packs, before=before)
+        found += [os.path.relpath(one) for one in sorted(places) if os.path.isdir(one)]
+        folders = {above for one in differs if _beside_designs(one) for above in upward(one)}
+        near = [os.path.join(one, name) for one in folders for name in _names_in(one)]
+        found += [os.path.relpath(one) for one in sorted(near) if _draws(one, {*differs})]
+        answers = [answered(one) for one in differs if one.lower().endswith(ANSWERS)]
+        found += [os.path.relpath(one) for one in answers if one]
+    return [*dict.fromkeys(found)]
+
+
+_TABLE = b"[tool.prescreed"
+
+
+def _has_table(path: str) -> bool:
+    """Whether a project file speaks of this program."""
+    try:
+        return _TABLE in bounded.content(path)
+    except OSError:
+        return False
+
+
+def _names_in(folder: str) -> list[str]:
+    try:
+        return [one for one in os.listdir(folder) if one.lower().endswith(ENDINGS)]
+    except OSError:
+        return []
+
+
+def _beside_designs(path: str) -> bool:
+    """Whether a file may be a drawing, or the map of one, that a design names."""
+    return path.lower().endswith((".dxf", ".map.yaml"))
+
+
+def _draws(path: str, drawings: set[str]) -> bool:
+    """Whether a design names one of these, as a drawing or the map of one."""
+    from checker.design.drawings import named
+
+    if beside(path) or is_remote(path) or path == STANDARD_INPUT:
+        return False
+    try:
+        return any(os.path.realpath(one) in drawings for one in named(path, bounded.start_of(path)))
+    except OSError:
+        return False
+
+
+def _instead(path: str) -> list[str]:
+    """The folder that a policy file governs, in its stead; any other path as it is."""
+    name = os.path.basename(path)
+    if name == PROJECT_FILE and not _has_table(path):
+        return []
+    return [os.path.dirname(path) or "."] if name in (*SETTINGS, PROJECT_FILE) else [path]
+
+
+def _under(path: str, places: set[str]) -> bool:
+    """Whether a path is one of these real paths, or lies in one."""
+    real = os.path.realpath(path)
+    while real not in places:
+        above = os.path.dirname(real)
+        if above == real:
+            return False
+        real = above
+    return True
+
+
+def within(path: str, folder: str) -> bool:
+    """Whether a path is this one, or lies in it; folder: one that is a file counts too."""
+    path, folder = os.path.realpath(path), os.path.realpath(folder)
+    return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
+
+
+def folder_of(path: str) -> str:
+    """The folder that a design lies in; one at an address goes by the call's."""
+    if is_remote(path) or path == STANDARD_INPUT:
+        return os.getcwd()
+    return os.path.dirname(os.path.abspath(path))
