@@ -162,7 +162,7 @@ class _Look:
 
     def reach(self, row: int, column: int) -> None:
         if row >= MOST_ROWS:
-            raise BadSheet(f"a sheet reaches to row {row + 1:,}; {TOO_LONG}")
+            raise BadSheet(f"a sheet reaches to {letters(column)}{row + 1}; {TOO_LONG}")
         self.rows = max(self.rows, row + 1)
         self.columns = max(self.columns, column + 1)
 

@@ -108,13 +108,15 @@ def accept(
     whole: the design's absolute path; waivable: the rules whose critical findings may be waived.
     How each waiver fared that names a finding is left in `design.waivers`.
     """
+    # Few of many waivers are for what is found here, and patterns are slow to compare.
+    found = {one.rule for one in design.found.patterns if one.kind in WAIVED_KINDS}
     of_rule: dict[str, list[Waiver]] = {}
     for file in files:
         if not file.governs(whole):
             continue
         within = os.path.relpath(whole, file.folder).replace(os.sep, "/")
         for waiver in file.waivers:
-            if fnmatchcase(within, waiver.design):
+            if waiver.rule in found and _like(within, waiver.design):
                 of_rule.setdefault(waiver.rule, []).append(waiver)
     notes: dict[int, Notes] = {}
     uses: dict[tuple[str, int], WaiverUse] = {}
@@ -123,7 +125,7 @@ def accept(
             continue
         result = design.result(place)
         for waiver in of_rule[result.rule]:
-            if not fnmatchcase(result.subject, waiver.subject):
+            if not _like(result.subject, waiver.subject):
                 continue
             use = uses.setdefault((waiver.path, waiver.line), use_of(waiver))
             refusal = _refusal(waiver, result, today, waivable)
@@ -169,6 +171,7 @@ def settled(
     rule_ids = list(rules)
     all_uses = []
     for file in files:
+        left = _not_judged(file, judged)
         for waiver in file.waivers:
             use = known.get((waiver.path, waiver.line)) or use_of(waiver)
             if waiver.rule not in rule_ids:
@@ -180,7 +183,11 @@ def settled(
                     f"It expired after {waiver.until.isoformat()}: what it waived counts again. "
                     "Mend that, or have it accepted anew."
                 )
-            elif not use.waives and not use.refused and _complete(file, waiver, judged):
+            elif (
+                not use.waives
+                and not use.refused
+                and not any(_like(path, waiver.design) for path in left)
+            ):
                 use.problems.append("It waives nothing. Take it out.")
             use.problems += [
                 f"It does not hold for {count} finding{'' if count == 1 else 's'} that it names: "
@@ -255,14 +262,22 @@ def _up_to(entry: Mapping) -> str:
     return text
 
 
-def _complete(file: WaiverFile, waiver: Waiver, judged: frozenset[str]) -> bool:
+def _like(text: str, pattern: str) -> bool:
+    """As `fnmatchcase`, which is slow for many patterns, and those without a sign most of all."""
+    if pattern == "*" or not any(sign in pattern for sign in "*?["):
+        return pattern in ("*", text)
+    return fnmatchcase(text, pattern)
+
+
+def _not_judged(file: WaiverFile, judged: frozenset[str]) -> list[str]:
+    """The designs that the file's waivers may be for and that were not judged, from its folder."""
     from checker.reading.design_files import designs
 
-    return all(
-        os.path.abspath(path) in judged
+    return [
+        os.path.relpath(path, file.folder).replace(os.sep, "/")
         for path in designs([file.folder]).files
-        if fnmatchcase(os.path.relpath(path, file.folder).replace(os.sep, "/"), waiver.design)
-    )
+        if os.path.abspath(path) not in judged
+    ]
 
 
 def _entries(mapping: Mapping) -> list[tuple[Any, Any]]:

@@ -12,7 +12,7 @@ import xlsxwriter
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from checker.intake import workbooks
+from checker.intake import delimited, workbooks
 from checker.intake.sheets import BadSheet, Book
 
 
@@ -261,3 +261,21 @@ def test_a_damaged_file_is_told_or_read_and_nothing_else(at: int, bytes_: bytes,
 
 
 SOUND = xlsx(("A1", "Length"), ("A2", 88), ("A3", ("=A2", 88)), merge="B2:B3")
+
+
+def test_more_sheets_or_rows_than_can_be_meant_are_refused_before_they_are_read() -> None:
+    with pytest.raises(BadSheet, match="reaches to A50001; a sheet may have 50,000"):
+        read(xlsx(("A1", 1), ("A50001", 1)))
+    assert len(read(xlsx(("A1", 1), ("A50000", 1))).sheets) == 1
+    sheet = b'<sheet name="S%d" sheetId="1" r:id="rId1"/>'
+    many = b"".join(sheet % number for number in range(1000))
+    data = edited(xlsx(("A1", 1)), "xl/workbook.xml", b"<sheets>", b"<sheets>" + many)
+    with pytest.raises(BadSheet, match="more than 1,000 sheets"):
+        read(data)
+
+
+def test_a_long_csv_is_refused() -> None:
+    data = b"Loop\n" + b"L\n" * 50_000
+    with pytest.raises(BadSheet, match="line 50001 is a row too many"):
+        delimited.read("long.csv", "long", data)
+    assert len(delimited.read("long.csv", "long", data[:-2]).sheets[0].rows) == 50_000

@@ -304,3 +304,28 @@ def test_the_schema_for_editors_knows_the_same_keys() -> None:
     entry = schema["properties"]["waivers"]["items"]
     assert set(entry["properties"]) == set(KEYS)
     assert set(entry["required"]) == set(NEEDED)
+
+
+def test_many_unused_waivers_look_for_designs_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from checker.reading import design_files
+
+    path = tmp_path / "prescreed.waivers.yaml"
+    entries = "".join(ENTRY.replace("loops.L1", f"loops.N{number}") for number in range(300))
+    path.write_text(f"waivers:\n{entries}", "utf-8")
+    (tmp_path / "house.yaml").write_text(SOUND, "utf-8")
+    real = design_files.designs
+    searched: list[list[str]] = []
+
+    def search(paths: list[str]) -> design_files.Named:
+        searched.append(paths)
+        return real(paths)
+
+    monkeypatch.setattr(design_files, "designs", search)
+    file = read(path)
+    for judged_too, unused in ((True, 300), (False, 0)):
+        here = frozenset([str(tmp_path / "house.yaml")] if judged_too else [])
+        uses = settled([], [file], DAY, here, ["loop-length"])
+        assert sum(use.problems == ["It waives nothing. Take it out."] for use in uses) == unused
+    assert len(searched) == 2
