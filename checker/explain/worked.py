@@ -174,7 +174,9 @@ def explain(
             for name in _names(limit):
                 working.term(rule.subject, name, row)
 
-    (report,) = judge(tables, replace(rulebook, rules=(rule,)), judging)
+    # With the rule that it may be told under.
+    both = tuple(one for one in rulebook.rules if one.id in (rule.id, rule.under))
+    (report,) = judge(tables, replace(rulebook, rules=both), judging)
     result = _result(report.results, rule.id, whose)
     return Explained(
         explain=1,

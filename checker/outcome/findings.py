@@ -30,6 +30,7 @@ from checker.design.given import given, sketch
 from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.design.tables import Table, Tables
 from checker.outcome.answers import answers
+from checker.outcome.causes import tell_under
 from checker.outcome.columns import NOBODY, Batch, Computed, Findings, Results, Subjects
 from checker.outcome.floor_pictures import floor_pictures
 from checker.outcome.patterns import Ways, result_of
@@ -98,6 +99,7 @@ def judge(
             return _Judged(made, rulebook, Basis(made, rulebook, judging), rules)
 
         boxes = settle(whole, rulebook, basis, copies)
+    tell_under(whole, rulebook, basis)
     asides = answers(whole, rulebook, judging.accepted)
     asked, unasked = questions(whole, whole.graph, rulebook, boxes, len(tables.designs))
     names = whole.names

@@ -127,6 +127,17 @@ class Answer(Struct, frozen=True):
     column: int = 0
 
 
+COMES_OF = " It comes of {}, and is gone with it."
+"""What is said of a finding that is told under another rule's."""
+
+
+class Under(Struct, frozen=True):
+    """The finding that another one comes of: its rule and subject."""
+
+    rule: str
+    subject: str
+
+
 class Notes(Struct, frozen=True):
     """What is known of a finding besides how its rule came out."""
 
@@ -139,7 +150,7 @@ class Result(Struct, frozen=True):
 
     due: the stage from which on it counts, where the design is not that far; whatever: the data
     that it holds for in all of their range; turns_at: what decides it, while open; answer: what a
-    person found.
+    person found; under: the finding that it comes of, with which it is gone.
     """
 
     line: int
@@ -163,6 +174,7 @@ class Result(Struct, frozen=True):
     whatever: tuple[Whatever, ...] | UnsetType = UNSET
     turns_at: TurnsAt | UnsetType = UNSET
     answer: Answer | UnsetType = UNSET
+    under: Under | UnsetType = UNSET
     waived: Waived | UnsetType = UNSET
     state: State | UnsetType = UNSET
 

@@ -223,9 +223,10 @@ def _anchors(brief: Brief, facts: Facts, fails: list[Joined]) -> dict[str, str]:
     numbers: Counter[bool] = Counter()
     told: set[str] = set()
     for fail in fails:
-        grave = fail.result.severity in HOLDING
+        grave = fail.severity in HOLDING
         numbers[grave] += 1
-        for subject in fail.subjects:
+        below = [subject for one in fail.under for subject in one.subjects]
+        for subject in (*fail.subjects, *below):
             if subject not in told:
                 told.add(subject)
                 found[subject] = f"{brief.anchor}-{'' if grave else 'm'}{numbers[grave]}"

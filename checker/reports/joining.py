@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from msgspec import UNSET
 from msgspec.structs import replace
 
-from checker.outcome.results import Measure, Result
+from checker.outcome.results import COMES_OF, SEVERITIES, Measure, Result, Severity
 from checker.words.speech import Speech
 
 MOST_NAMED = 6
@@ -20,19 +20,67 @@ _GAP = "\ue000"
 
 
 class Joined(NamedTuple):
-    """Results of one rule in the same words: the first of them, the subjects, lines and message."""
+    """Results of one rule in the same words: the first of them, the subjects, lines and message.
+
+    under: what comes of them, and is told under them.
+    """
 
     result: Result
     subjects: list[str]
     lines: list[int]
     message: str
+    under: tuple[Joined, ...] = ()
+
+    @property
+    def severity(self) -> Severity:
+        """That of the gravest of what is told here."""
+        told = (self.result.severity, *(one.result.severity for one in self.under))
+        return min(told, key=SEVERITIES.index)
+
+    @property
+    def below(self) -> Iterator[tuple[Joined, str]]:
+        """What is told under it, each with its own words, without what it comes of."""
+        comes_of = COMES_OF.format(self.result.rule)
+        for one in self.under:
+            yield one, one.message.removesuffix(comes_of)
 
 
 def joined(results: Iterable[Result], speech: Speech) -> list[Joined]:
     """The results in order, those that differ in nothing but subject and value as one.
 
-    speech: how they are told.
+    What comes of another result that is among them is told under that, where the first of the two
+    stands. speech: how they are told.
     """
+    every = {(one.rule, one.subject): one for one in results}
+    below: dict[tuple[str, str], list[Result]] = {}
+    own: dict[tuple[str, str], Result] = {}
+    for key, one in every.items():
+        cause = (one.under.rule, one.under.subject) if one.under else key
+        if cause != key and cause in every:
+            below.setdefault(cause, []).append(one)
+            key, one = cause, every[cause]
+        own.setdefault(key, one)
+    found = _alike(own.values(), speech)
+    if not below:
+        return found
+    return [
+        one._replace(
+            under=tuple(
+                _alike(
+                    (
+                        result
+                        for subject in one.subjects
+                        for result in below.get((one.result.rule, subject), ())
+                    ),
+                    speech,
+                )
+            )
+        )
+        for one in found
+    ]
+
+
+def _alike(results: Iterable[Result], speech: Speech) -> list[Joined]:
     groups: dict[Result, list[Result]] = {}
     for result in results:
         groups.setdefault(_in_common(result, speech), []).append(result)

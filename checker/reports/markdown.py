@@ -166,7 +166,7 @@ def _row(design: DesignReport) -> str:
 def _section(design: DesignReport) -> Iterable[str]:
     speech = design.speech
     fails = joined(worst_first(r for r in design.results_of("fail") if not r.waived), speech)
-    grave = [one for one in fails if one.result.severity in HOLDING]
+    grave = [one for one in fails if one.severity in HOLDING]
     yield f"## {plain(design.name)}: {design.verdict.upper()}"
     yield ""
     yield f"{plain(sentence(design))}"
@@ -176,7 +176,7 @@ def _section(design: DesignReport) -> Iterable[str]:
     if not grave:
         yield "Nothing found that must change."
     for number, one in enumerate(grave, 1):
-        yield from _finding(f"{number}.", one, one.result.severity.upper())
+        yield from _finding(f"{number}.", one, one.severity.upper())
     milder = [line for one in fails if one not in grave for line in _finding("-", one)]
     yield from _folded("Short of good practice", milder)
     waived = [
@@ -216,6 +216,9 @@ def _finding(bullet: str, one: Joined, label: str = "") -> Iterable[str]:
     if result.state in ("new", "worse"):
         start += f"**({result.state})** "
     yield f"{bullet} {start}**{who}**: {plain(one.message)}"
+    for under, words in one.below:
+        them = plain(", ".join(subject_words(subject) for subject in under.subjects))
+        yield f"   - {under.result.severity}, **{them}**: {plain(words)}"
     if result.remedy:
         yield f"   → {plain(result.remedy)}"
 

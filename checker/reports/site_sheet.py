@@ -167,7 +167,7 @@ def sheet(design: DesignReport, installed: DesignReport, speech: Speech | None =
         floors,
         start,
         [*_steps(facts, start)],
-        joined(worst_first(result for result in fails if result.severity in HOLDING), facts.speech),
+        [one for one in joined(worst_first(fails), facts.speech) if one.severity in HOLDING],
         joined((r for r in facts.results if r.kind == "review" and not answered(r)), facts.speech),
         asked(design.questions),
         wanted_data(design),

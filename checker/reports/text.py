@@ -92,7 +92,7 @@ class Writer(Gatherer):
         if self.by_rule:
             self._rules(out, fails)
         for one in joined(() if self.by_rule else fails, design.speech):
-            severity = one.result.severity
+            severity = one.severity
             self._finding(out, one, severity.upper(), STYLES[severity])
         for one in joined(
             (r for r in design.results_of("open") if r.state == "worse"), design.speech
@@ -224,6 +224,10 @@ class Writer(Gatherer):
         out.wrapped(one.message)
         for opinion in second_opinions(result):
             out.wrapped(opinion)
+        for under, words in one.below:
+            where = f"{named(under.subjects)} ({lined(under.lines)} · {under.result.rule})"
+            told = f"{under.result.severity}, {where}: {words}"
+            out.wrapped(told, first=" " * INDENT + "- ", more="  ")
         if result.waived:
             waived = result.waived
             out.wrapped(f"Accepted by {waived.by} until {waived.until}: {waived.reason}")

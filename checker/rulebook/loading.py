@@ -656,6 +656,7 @@ class _RuleFile:
                 lambda: self.uncertainty({severity, *(limit.severity for limit in limits)}),
                 None,
             ),
+            under=self.text("under", before.under if before else ""),
         )
         return None if self.problems else rule
 

@@ -177,7 +177,8 @@ class Rule(Struct, frozen=True):
     """A rule's whole story.
 
     stage: the first of STAGES whose next step cannot be taken without it; before, it asks for
-    nothing that is missing. waivable: whether even its critical fails may be waived.
+    nothing that is missing. waivable: whether even its critical fails may be waived. under: the
+    rule, on a field of the design, that its fails are told under where they come of it.
     """
 
     id: str
@@ -202,6 +203,7 @@ class Rule(Struct, frozen=True):
     uncertainty: Uncertainty | None = None
     of_remedy: bool = False
     """Whether the caution is about the remedy alone, so that a pass needs none."""
+    under: str = ""
 
     def with_limits(self, limits: tuple[RuleLimit, ...]) -> Rule:
         """The same rule with other limits."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from checker.outcome.results import Measure, Result
-from checker.reports.joining import joined, lacking, lined, named
+from checker.outcome.results import COMES_OF, Measure, Result, Under
+from checker.reports.joining import Joined, joined, lacking, lined, named
 from checker.words.speech import PLAIN
 from tests.reports.test_text import found
 
@@ -30,7 +30,7 @@ def many(*values: tuple[str, float]) -> list[Result]:
 
 def test_one_alone_is_told_as_it_stands() -> None:
     (one,) = joined(results := many(("L1", 0.05)), PLAIN)
-    assert one == (results[0], ["loops.L1"], [3], results[0].message)
+    assert one == Joined(results[0], ["loops.L1"], [3], results[0].message)
 
 
 def test_values_are_told_as_a_range() -> None:
@@ -102,3 +102,27 @@ def test_what_many_lack_alike_is_told_once() -> None:
         ("loops.L3: pattern is not given", ["loop-bend", "loop-pattern"]),
         ("rooms.a: area is not given", ["room-area"]),
     ]
+
+
+def under(one: Result, cause: Result) -> Result:
+    words = one.message + COMES_OF.format(cause.rule)
+    return replace(one, under=Under(cause.rule, cause.subject), message=words)
+
+
+def test_what_comes_of_another_finding_is_told_under_it_where_the_first_stands() -> None:
+    cause = replace(many(("L9", 1.0))[0], rule="cause", subject="design", severity="observation")
+    first, second = (under(one, cause) for one in many(("L1", 0.05), ("L2", 0.03)))
+    other = replace(many(("L3", 0.05))[0], rule="other")
+    found = joined([first, other, second, cause], PLAIN)
+    assert [one.result.rule for one in found] == ["cause", "other"]
+    ((below, words),) = found[0].below
+    assert below.subjects == ["loops.L1", "loops.L2"]
+    assert words == "The water moves at 0.03 m/s to 0.05 m/s, under at least 0.1 m/s."
+    assert found[0].severity == first.severity
+
+
+def test_without_its_cause_a_finding_stands_by_itself() -> None:
+    cause = replace(many(("L9", 1.0))[0], rule="cause", subject="design")
+    (one,) = joined([under(many(("L1", 0.05))[0], cause)], PLAIN)
+    assert one.subjects == ["loops.L1"]
+    assert one.message.endswith(COMES_OF.format("cause"))

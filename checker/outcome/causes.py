@@ -1,0 +1,90 @@
+"""Findings that come of another one, and are gone once that is mended.
+
+A rule may say under which other rule it is told (`under`). Where both are broken, the design is
+judged again with the value of that other rule at its limit: what is no fail then came of it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+from msgspec.structs import replace
+
+from checker.compute.graph import TABLE_OF, Index
+from checker.compute.judging import InForce, OfCopies, judged, told_of
+from checker.compute.settling import settled
+from checker.design.schema import design_format
+from checker.outcome.columns import Way
+from checker.outcome.results import COMES_OF, Under
+from checker.outcome.whatever import Judged
+from checker.rulebook.evaluation import FAIL, Outcome, taken
+from checker.rulebook.model import Rule, Rulebook
+
+Mask = npt.NDArray[np.bool_]
+
+
+def tell_under(whole: Judged, book: Rulebook, force: InForce) -> None:
+    """Tell what comes of another finding under that: in its words, and instead of a remedy."""
+    numbers = {rule.id: number for number, rule in enumerate(book.rules)}
+    followers: dict[int, list[int]] = {}
+    for number, rule in enumerate(book.rules):
+        if rule.under in numbers:
+            followers.setdefault(numbers[rule.under], []).append(number)
+    for cause, own in followers.items():
+        if cause in whole.outcomes:
+            _tell(whole, book, force, cause, own)
+
+
+def _tell(whole: Judged, book: Rulebook, force: InForce, cause: int, followers: list[int]) -> None:
+    rule, outcome = book.rules[cause], whole.outcomes[cause]
+    broken = outcome.kinds == FAIL
+    followers = [number for number in followers if number in whole.outcomes]
+    designs = _designs(whole, book, followers, broken)
+    if not len(designs):
+        return
+    copies = whole.tables.repeated(designs)
+    table = TABLE_OF[rule.subject]
+    slot = design_format().leaf(table, rule.value).slot
+    copies[table].fill(slot, slice(None), _limits(outcome)[designs])
+    graph = settled(copies)
+    for number in followers:
+        follower = book.rules[number]
+        mended, which = judged(follower, graph, OfCopies(force, designs))
+        mended = mended if which is None else taken(mended, which)
+        of = whole.tables.design_of(TABLE_OF[told_of(follower)])
+        rows = np.flatnonzero(np.isin(of, designs))
+        comes = (whole.outcomes[number].kinds[rows] == FAIL) & (mended.kinds != FAIL)
+        _put(whole, number, rows[comes], rule)
+
+
+def _designs(whole: Judged, book: Rulebook, followers: list[int], broken: Mask) -> Index:
+    """The designs in which the cause and one of those that may come of it are broken."""
+    found = np.zeros(len(broken), dtype=bool)
+    for number in followers:
+        of = whole.tables.design_of(TABLE_OF[told_of(book.rules[number])])
+        found[of[whole.outcomes[number].kinds == FAIL]] = True
+    return np.flatnonzero(found & broken)
+
+
+def _limits(outcome: Outcome) -> npt.NDArray[np.float64]:
+    """The bound that each row is held to."""
+    found = np.full(len(outcome.kinds), np.nan)
+    for number, held in enumerate(outcome.held):
+        if held.anywhere:
+            found = np.where(outcome.governing == number, held.bounds[0], found)
+    return found
+
+
+def _put(whole: Judged, number: int, rows: Index, cause: Rule) -> None:
+    findings = whole.findings[number]
+    under = Under(cause.id, cause.subject)
+    named: dict[int, Way] = {}
+    for row in rows.tolist():
+        way = findings.ways[row]
+        if row in findings.instead:
+            continue
+        if id(way) not in named:
+            common = replace(way.common, under=under, remedy="")
+            message = (*way.message, COMES_OF.format(cause.id))
+            named[id(way)] = replace(way, common=common, message=message, spelled={})
+        findings.ways[row] = named[id(way)]
