@@ -51,15 +51,16 @@ def joined(results: Iterable[Result], speech: Speech) -> list[Joined]:
     What comes of another result that is among them is told under that, where the first of the two
     stands. speech: how they are told.
     """
-    every = {(one.rule, one.subject): one for one in results}
+    results = [*results]
+    causes = {(one.rule, one.subject): one for one in results if not one.under}
     below: dict[tuple[str, str], list[Result]] = {}
-    own: dict[tuple[str, str], Result] = {}
-    for key, one in every.items():
-        cause = (one.under.rule, one.under.subject) if one.under else key
-        if cause != key and cause in every:
-            below.setdefault(cause, []).append(one)
-            key, one = cause, every[cause]
-        own.setdefault(key, one)
+    own: dict[int, Result] = {}
+    for one in results:
+        cause = causes.get((one.under.rule, one.under.subject)) if one.under else None
+        if cause is not None:
+            below.setdefault((cause.rule, cause.subject), []).append(one)
+        told = cause or one
+        own.setdefault(id(told), told)
     found = _alike(own.values(), speech)
     if not below:
         return found
