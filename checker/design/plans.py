@@ -18,7 +18,8 @@ from checker.geometry.measured import Measured
 from checker.geometry.measuring import measure
 from checker.geometry.plan import Array, Path, Plan, distinct, rounded
 from checker.geometry.sampling import TooDense
-from checker.reading.yaml_reader import Mapping, Place, column_of, line_of, place_at, shown
+from checker.reading.within import place_within
+from checker.reading.yaml_reader import Mapping, Place, shown
 from checker.words import choices
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ MOST_PIPE = 50_000.0
 LEAST_OUTLINE = 1e-4
 """m²; an outline that encloses less encloses nothing."""
 TO_SCALE = 0.1
-"""A plan is no drawing to scale if not even one of its sizes is within this of what is stated."""
+"""A plan is no drawing to scale if not one size of its pipes is within this of what is stated."""
 LEAST_SIZES = 3
 """Sizes that must be stated before a plan is said not to be to scale."""
 LEAST_FEED = 0.05
@@ -237,24 +238,35 @@ def _take(walk: Walk, drawing: Drawing, table: str, row: int, column: str, value
 
 
 def _misfit(walk: Walk, measured: Measured) -> tuple[float, float]:
-    """The least share that a drawn size is off a stated one, and the middle ratio of both."""
-    ratios: list[float] = []
-    for table, column, drawn, names, power in (
-        ("rooms", "area", measured.of_room["area"], measured.rooms, 0.5),
-        ("loops", "length", measured.of_route["length"], measured.routes, 1.0),
-        ("loops", "spacing", measured.of_route["spacing"], measured.routes, 1.0),
-    ):
-        start = walk.starts[table]
-        own = walk.tables[table]
-        slot = walk.tables.format.leaf(table, column).slot
-        for row, number in rows_of(names, own.ids[start:], start):
-            ratios.append(float(drawn[number] / own.rows[row][slot]) ** power)
-    found = np.array(ratios)
-    found = found[np.isfinite(found) & (found > 0)]
+    """The least share that a drawn size is off a stated one, and the middle ratio of both.
+
+    Of pipes where enough of them is stated, for rooms may be to scale under a schematic of pipes.
+    """
+    rooms = _ratios(walk, measured, "rooms", "area") ** 0.5
+    lengths = _ratios(walk, measured, "loops", "length")
+    spacings = _ratios(walk, measured, "loops", "spacing")
+    pipes = np.concatenate((lengths, spacings))
+    alone = len(spacings) > 0 and len(pipes) >= LEAST_SIZES
+    found = pipes if alone else np.concatenate((rooms, pipes))
     if len(found) < LEAST_SIZES:
         return float("nan"), float("nan")
     off = np.maximum(found, 1 / found) - 1
     return float(off.min()), float(np.median(found))
+
+
+def _ratios(walk: Walk, measured: Measured, table: str, column: str) -> Array:
+    """What is drawn of rooms or loops over what is stated, where both are known."""
+    drawn, names = (
+        (measured.of_room, measured.rooms)
+        if table == "rooms"
+        else (measured.of_route, measured.routes)
+    )
+    start, own = walk.starts[table], walk.tables[table]
+    slot = walk.tables.format.leaf(table, column).slot
+    pairs = rows_of(names, own.ids[start:], start)
+    found = np.array([drawn[column][number] / own.rows[row][slot] for row, number in pairs])
+    known: Array = found[np.isfinite(found) & (found > 0)]
+    return known
 
 
 _KEPT: dict[Any, Measured] = {}
@@ -422,31 +434,3 @@ def _fault(line: Array, kind: str) -> str:
     if outline.convex_hull.area < LEAST_OUTLINE:
         return "the outline encloses nothing"
     return "" if outline.is_valid else "the outline crosses or touches itself"
-
-
-def place_within(data: bytes, place: Place, text: str, start: int) -> Place:
-    """The place of a character of a value in its file.
-
-    text: the value as it is read, with line ends folded; start: where in it the character stands.
-    Found by the words before it, since a folded text has the same words in the same order.
-    """
-    before = len(re.findall(r"\S+", text[:start]))
-    inner = start - len(text[:start].rstrip()) == 0 and start > 0 and not text[start - 1].isspace()
-    source = data.decode("utf-8", "replace").removeprefix("\ufeff").split("\n")
-    line, column = int(line_of(place)) - 1, int(column_of(place)) - 1
-    rest = "\n".join([source[line][column:], *source[line + 1 :]])
-    quoted = rest[:1] in ("'", '"')
-    block = rest[:1] in ("|", ">")
-    words = [*re.finditer(r"\S+", rest[1:] if quoted else rest)]
-    number = before + block - inner
-    if number >= len(words):
-        return place
-    word = words[number]
-    at = word.start() + quoted
-    if inner:
-        own = re.search(r"\S*\Z", text[:start])
-        at += len(own[0]) if own else 0
-    done = rest[:at]
-    lines = done.count("\n")
-    last = at - (done.rfind("\n") + 1)
-    return place_at(line + lines, last + (column if lines == 0 else 0))

@@ -51,6 +51,12 @@ def suggest(name: str, drawing: bytes) -> str:
         part = next((p for p, words in WORDS.items() if _says(layer, words)), "")
         (parts[part] if part else others).append(layer)
     drawn: Counter[str] = Counter(line.layer for line in found.lines)
+    written = {label.layer for label in found.labels}
+    labels: list[str] = []
+    for part, layers in parts.items():
+        # A layer of nothing but texts holds the names of what lies on others.
+        labels += [layer for layer in layers if layer in written and not drawn[layer]]
+        parts[part] = [layer for layer in layers if layer not in labels]
     routes = [layer for layer in parts["routes"] if drawn[layer]]
     named_by = "layer" if len(routes) > 1 else "text"
     said = [
@@ -67,7 +73,7 @@ def suggest(name: str, drawing: bytes) -> str:
         "gap: 10 mm      # line ends no farther apart are one",
         "# bend: 75 mm   # radius, where corners are drawn sharp",
         f"named_by: {named_by}  # a pipe's name: layer (what '*' stands for), or the text nearest",
-        "# labels: TAGS  # layers whose texts name rooms, pipes or headers, besides their own",
+        f"{_labels(labels)}  # layers whose texts name rooms, pipes or headers, besides their own",
         "layers:",
     ]
     for part, layers in parts.items():
@@ -82,6 +88,10 @@ def suggest(name: str, drawing: bytes) -> str:
         said += [f"#   {layer}: {found.layers[layer]}" for layer in others]
     said += [f"# Look at: {one}." for one in found.remarks]
     return "\n".join(map(visible, said)) + "\n"
+
+
+def _labels(layers: list[str]) -> str:
+    return f"labels: [{', '.join(map(_quoted, layers))}]" if layers else "# labels: TAGS"
 
 
 def _says(layer: str, words: tuple[str, ...]) -> bool:

@@ -612,7 +612,8 @@ def drawn_field_length(loops_room_drawn_field_side: Members) -> Array:
     unit="%",
     title="Least difference of the plan's sizes from the stated ones",
     symbol="δ_z",
-    formula="is the least share that a drawn room, length or spacing is off what is stated",
+    formula="is the least share that a drawn length or spacing (of too few, also a room) is off "
+    "what is stated",
     source=DRAWING,
     fails="too few sizes are stated to hold the plan against",
     shown=False,

@@ -38,6 +38,25 @@ def test_a_map_is_proposed_that_can_be_read(
     assert main(["intake", "floor.dxf", "--map", "own.yaml", "--output", "out"]) == 0
 
 
+def test_layers_of_texts_alone_are_proposed_as_labels(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    document = floor(new(), house())
+    for entity in document.modelspace().query("LWPOLYLINE[layer ? 'UFH-.*']"):
+        x, y = entity[len(entity) // 2][:2]
+        tag = document.modelspace().add_text(entity.dxf.layer[4:], dxfattribs={"height": 50})
+        tag.set_placement((x + 20, y))
+        tag.dxf.layer, entity.dxf.layer = "UFH TAGS", "UFH PIPE"
+    (folder / "tags.dxf").write_bytes(saved(document))
+    assert main(["intake", "--suggest", "tags.dxf"]) == 0
+    said = capsys.readouterr().out
+    assert "labels: ['UFH TAGS']" in said
+    assert "  routes: ['UFH PIPE']" in said
+    (folder / "own.yaml").write_text(said)
+    assert main(["intake", "tags.dxf", "--map", "own.yaml", "--output", "out"]) == 0
+    assert "8 rooms, 12 routes, 1146.5 m of pipe" in capsys.readouterr().out
+
+
 def test_a_drawing_becomes_a_plan_that_is_checked(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

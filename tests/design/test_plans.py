@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -262,6 +265,24 @@ def test_a_schematic_is_told_once_and_nothing_is_taken_from_it() -> None:
         Unreadable, match="'drawn' cannot be taken from a plan that is not to scale"
     ):
         Tables().add("a.yaml", design(drawn, wrong, L1="length: drawn").encode())
+
+
+def test_a_schematic_of_pipes_in_rooms_to_scale_is_told_once() -> None:
+    drawn = house()
+    for name, one in drawn.routes.items():
+        drawn.routes[name] = replace(one, corners=one.corners * [0.3, 0.35])
+    found = report(design(house(), as_text(drawn)))
+    told = [(one.rule, one.kind) for one in of_plan(found) if one.kind != "pass"]
+    assert told == [("drawing-to-scale", "fail")]
+    said = result(found, "drawing-to-scale", "design").message
+    assert "most is drawn 3.2 times as short as stated" in said
+
+
+def test_rooms_whose_areas_are_all_wrong_make_no_schematic_of_sound_pipes() -> None:
+    drawn = house()
+    text = re.sub(r"area: (\d+\.\d{3}) m²", lambda area: f"area: {2 * float(area[1]):.3f} m²",
+                  design(drawn))  # fmt: skip
+    assert result(report(text), "drawing-to-scale", "design").kind == "pass"
 
 
 def test_a_pipe_of_two_lines_is_said_once() -> None:
