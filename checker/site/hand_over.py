@@ -10,6 +10,7 @@ import hashlib
 import json
 import re
 from collections.abc import Iterable, Iterator
+from datetime import UTC, datetime
 from typing import Any
 
 from msgspec import Struct
@@ -20,9 +21,11 @@ from checker.reports.header_drawing import header_drawing
 from checker.reports.joining import Joined, joined
 from checker.reports.sentences import cautions, cited, judged_by, told, worst_first
 from checker.reports.verdicts import ASKS, answered, asked, looked_at, sentence, to_look_at
-from checker.words import listed, measure, number
+from checker.words import listed
 
 LAST_STAGE = "installed"
+SAME_DAY = datetime(2000, 1, 1, tzinfo=UTC)
+"""So that the same design gives the same bytes."""
 PROPERTY = re.compile(r"var\(--\w+, (#\w+)\)")
 PLAIN_COVERING = 0.15
 """m²·K/W; EN 1264-2 (2021), scope of the tables, as reported: a covering of more is not in them."""
@@ -114,6 +117,7 @@ class Pack(Struct):
 def pack(design: DesignReport, run: RuleSet, content: bytes) -> Pack:
     """The pack of a design that was read with what it states; content: its file."""
     facts = Facts(design)
+    speech = facts.speech
     fails = (one for one in facts.results if one.kind == "fail" and not one.waived)
     return Pack(
         design,
@@ -122,14 +126,14 @@ def pack(design: DesignReport, run: RuleSet, content: bytes) -> Pack:
         [_loop(facts, loop) for loop in facts.names("loops")],
         [_test(facts, test) for test in facts.names("pressure_tests")],
         [
-            (told(row.get("supply", Measure(None, "°C"))), _days(row.get("hold")))
+            (told(row.get("supply", Measure(None, "°C")), speech), _days(facts, row.get("hold")))
             for row in facts.rows("design", "heat_up_steps")
         ],
         facts.words("design", "heat_up.started_on", ""),
-        joined(worst_first(fails)),
+        joined(worst_first(fails), speech),
         asked(design.questions),
-        joined(to_look_at(facts.results)),
-        joined(looked_at(facts.results)),
+        joined(to_look_at(facts.results), speech),
+        joined(looked_at(facts.results), speech),
         [(header, header_drawing(facts, header)) for header in facts.names("headers")],
         cautions(design),
         f"sha256:{hashlib.sha256(content).hexdigest()}",
@@ -153,7 +157,9 @@ def _room(facts: Facts, room: str) -> Room:
         room,
         facts.words(subject, "temperature", "not stated"),
         covering or "not stated",
-        measure(max(known), "°C") if known and len(known) == len(hottest) else "not known",
+        facts.speech.said(max(known), "°C")
+        if known and len(known) == len(hottest)
+        else "not known",
     )
 
 
@@ -189,7 +195,7 @@ def _test(facts: Facts, test: str) -> Test:
         test,
         [(label, facts.words(subject, name, "not recorded")) for name, label in named.items()],
         [
-            tuple(told(row[name]) if name in row else "–" for name in READ)  # type: ignore[misc]
+            tuple(told(row[name], facts.speech) if name in row else "–" for name in READ)  # type: ignore[misc]
             for row in facts.rows(subject, "readings")
         ],
         [one for one in facts.results if one.subject == subject and one.kind != "notApplicable"],
@@ -206,12 +212,12 @@ def _came_out(result: Result) -> str:
     return words.get(result.kind, "to be looked at" if result.kind == "review" else "")
 
 
-def _days(hold: Any) -> str:
+def _days(facts: Facts, hold: Any) -> str:
     minutes = hold.magnitude if isinstance(hold, Measure) else None
     if minutes is None:
         return "not recorded"
     days = minutes / 1_440
-    return f"{number(days)} day{'' if days == 1 else 's'}"
+    return f"{facts.speech.number(days)} day{'' if days == 1 else 's'}"
 
 
 def _covers(facts: Facts) -> str:
@@ -238,7 +244,7 @@ def page(found: Pack, content: bytes, *, owner: bool = True, record: bool = True
         asks=ASKS[found.design.stage],
         cited=cited,
         came_out=_came_out,
-        plain_covering=measure(PLAIN_COVERING, "m²·K/W"),
+        plain_covering=found.design.speech.measure(PLAIN_COVERING, "m²·K/W"),
         text=content.decode("utf-8", "replace"),
         owner=owner,
         record=record,
@@ -264,7 +270,13 @@ def pdf(found: Pack, content: bytes) -> bytes:
 
     # The PDF's writer knows no custom properties in pictures; each names what else it is.
     whole = PROPERTY.sub(r"\1", page(found, content).decode())
-    attached = Attachment(string=content, name="design.yaml", description="the design as judged")
+    attached = Attachment(
+        string=content,
+        name="design.yaml",
+        description="the design as judged",
+        created=SAME_DAY,
+        modified=SAME_DAY,
+    )
     written: bytes = HTML(string=whole).write_pdf(
         attachments=[attached], pdf_identifier=found.digest.encode()
     )

@@ -9,7 +9,8 @@ from typing import Any
 from checker.outcome.results import DesignReport, Measure
 from checker.reports.verdicts import sentence
 from checker.site.take_off import Coils, Line, TakeOff
-from checker.words import listed, measure, number, visible
+from checker.words import listed, number, visible
+from checker.words.speech import PLAIN, Speech
 
 QUANTITIES = 1
 """Number of the JSON format; it gains members and loses none."""
@@ -27,27 +28,29 @@ NOTE = (
 )
 
 
-def amount(line: Line) -> str:
-    """How much, in words; a blank to fill in where it is not known."""
+def amount(line: Line, speech: Speech) -> str:
+    """How much, in its reader's words; a blank to fill in where it is not known."""
     if line.amount is None:
         return "______"
-    words = measure(
-        line.amount.magnitude or 0.0, "" if line.amount.unit == "1" else line.amount.unit
-    )
-    return f"at least {words.strip()}" if line.at_least else words.strip()
+    words = _told(line.amount, speech)
+    return f"at least {words}" if line.at_least else words
 
 
-def coil_rows(coils: Coils) -> Iterator[tuple[str, str, str, str, str]]:
+def _told(of: Measure, speech: Speech) -> str:
+    return speech.measure(of.magnitude or 0.0, of.unit)
+
+
+def coil_rows(coils: Coils, speech: Speech) -> Iterator[tuple[str, str, str, str, str]]:
     """One row a coil, in words: which, pipe, size, loops in the order of cutting, what is left."""
     for place, cut in enumerate(coils.coils, 1):
-        size, left = (measure(one.magnitude or 0.0, one.unit) for one in (cut.size, cut.left))
+        size, left = (_told(one, speech) for one in (cut.size, cut.left))
         yield str(place), cut.pipe, size, ", ".join(cut.loops), left
 
 
-def coil_notes(coils: Coils) -> Iterator[str]:
+def coil_notes(coils: Coils, speech: Speech) -> Iterator[str]:
     """What must be said of the plan."""
     if coils.coils:
-        yield f"{measure(coils.bought.magnitude or 0.0, 'm')} bought. {coils.verdict}"
+        yield f"{_told(coils.bought, speech)} bought. {coils.verdict}"
     if coils.too_long:
         many = len(coils.too_long) > 1
         yield (
@@ -64,6 +67,7 @@ def text(
     """The take-off for a terminal."""
     from checker.reports.terminal import WIDEST, Page
 
+    speech = design.speech
     out = Page(max(40, min(width, WIDEST)), colour)
     out.wrapped(f"What {design.name} needs", first="", style="bold")
     out.wrapped(f"{design.verdict.upper()}: {sentence(design)}", first="")
@@ -71,15 +75,15 @@ def text(
         out.line("")
         out.line(TITLES[name], style="bold")
         for line in lines:
-            out.parts((f"{line.item}  ", ""), (amount(line), "bold"))
+            out.parts((f"{line.item}  ", ""), (amount(line, speech), "bold"))
             for words in filter(None, (line.of, line.missing and f"wanted: {line.missing}")):
                 out.wrapped(words, first="    ", style="dim")
     if found.coils is not None:
         out.line("")
         out.line("Coils", style="bold")
-        for place, pipe, size, loops, left in coil_rows(found.coils):
+        for place, pipe, size, loops, left in coil_rows(found.coils, speech):
             out.wrapped(f"{loops}; {left} left", first=f"{place:>3}  {pipe}, {size}: ")
-        for note in coil_notes(found.coils):
+        for note in coil_notes(found.coils, speech):
             out.wrapped(note, first="     ")
     out.line("")
     for words in (NOTE, *cautions):
@@ -89,6 +93,7 @@ def text(
 
 def csv_rows(design: DesignReport, found: TakeOff) -> Iterator[dict[str, str | None]]:
     """One row a line, by COLUMNS, then one a coil."""
+    speech = PLAIN  # a table keeps the units of every machine format
     for group, lines in found.groups.items():
         for line in lines:
             known = line.amount
@@ -104,7 +109,7 @@ def csv_rows(design: DesignReport, found: TakeOff) -> Iterator[dict[str, str | N
             )
             yield dict(zip(COLUMNS, cells, strict=True))
     if found.coils is not None:
-        for place, pipe, size, loops, left in coil_rows(found.coils):
+        for place, pipe, size, loops, left in coil_rows(found.coils, speech):
             told = (
                 f"Coil {place} of {pipe}, {size}",
                 "",
@@ -127,6 +132,7 @@ def page(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> bytes
             found=found,
             titles=TITLES,
             sentence=sentence(design),
+            speech=design.speech,
             amount=amount,
             coil_rows=coil_rows,
             coil_notes=coil_notes,
@@ -153,6 +159,7 @@ def workbook(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> b
     book.set_properties({"created": datetime(2000, 1, 1)})  # the same job gives the same bytes
     bold = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
     wrapped = book.add_format({"text_wrap": True, "valign": "top"})
+    speech = design.speech
     sheet = book.add_worksheet("quantities")
     sheet.write_string(0, 0, f"{design.name}: {design.verdict}. {sentence(design)}", wrapped)
     heads = ("group", "item", "", "amount", "unit", "taken from", "missing")
@@ -162,12 +169,13 @@ def workbook(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> b
     for group, lines in found.groups.items():
         for line in lines:
             known = line.amount
-            unit = "" if known is None or known.unit == "1" else known.unit
+            unit = "" if known is None or known.unit == "1" else speech.unit(known.unit)
             least = "at least" if line.at_least else ""
             for column, cell in enumerate((TITLES[group], line.item, least)):
                 sheet.write_string(row, column, visible(cell), wrapped)
             if known is not None:
-                sheet.write_number(row, 3, round(known.magnitude or 0.0, 3))
+                value = speech.converted(known.magnitude or 0.0, known.unit)
+                sheet.write_number(row, 3, round(value, 3))
             for column, cell in enumerate((unit, line.of, line.missing), 4):
                 sheet.write_string(row, column, visible(cell), wrapped)
             row += 1
@@ -177,23 +185,25 @@ def workbook(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> b
         sheet.set_column(column, column, width)
     sheet.freeze_panes(3, 2)
     if found.coils is not None:
-        _coil_sheet(book, found.coils, bold, wrapped)
+        _coil_sheet(book, found.coils, speech, (bold, wrapped))
     book.close()
     return made.getvalue()
 
 
-def _coil_sheet(book: Any, coils: Coils, bold: Any, wrapped: Any) -> None:
+def _coil_sheet(book: Any, coils: Coils, speech: Speech, formats: tuple[Any, Any]) -> None:
+    bold, wrapped = formats
     sheet = book.add_worksheet("coils")
-    heads = ("coil", "pipe", "size [m]", "cut in this order", "left over [m]")
+    unit = speech.unit("m")
+    heads = ("coil", "pipe", f"size [{unit}]", "cut in this order", f"left over [{unit}]")
     for column, head in enumerate(heads):
         sheet.write_string(0, column, head, bold)
     for row, cut in enumerate(coils.coils, 1):
         sheet.write_number(row, 0, row)
         sheet.write_string(row, 1, visible(cut.pipe), wrapped)
-        sheet.write_number(row, 2, round(cut.size.magnitude or 0.0, 3))
+        sheet.write_number(row, 2, round(speech.converted(cut.size.magnitude or 0.0, "m"), 3))
         sheet.write_string(row, 3, visible(", ".join(cut.loops)), wrapped)
-        sheet.write_number(row, 4, round(cut.left.magnitude or 0.0, 3))
-    for row, note in enumerate(coil_notes(coils), len(coils.coils) + 2):
+        sheet.write_number(row, 4, round(speech.converted(cut.left.magnitude or 0.0, "m"), 3))
+    for row, note in enumerate(coil_notes(coils, speech), len(coils.coils) + 2):
         sheet.write_string(row, 3, visible(note), wrapped)
     for column, width in enumerate((6, 10, 10, 60, 12)):
         sheet.set_column(column, column, width)

@@ -17,6 +17,7 @@ from checker.physics import fluid
 from checker.reports.facts import Facts
 from checker.site.coils import CoilPlan, plan_coils
 from checker.words import listed, measure, number
+from checker.words.speech import PLAIN
 
 SCREED_DENSITIES = {
     "cement": (2_000.0, "DIN 4108-4 (2020), Table 1, from memory"),
@@ -27,6 +28,23 @@ SCREED_DENSITIES = {
 FILLED_AT = 10.0
 """°C of the water that a system is filled with; EN 12828 (2012), Annex D, from memory."""
 GLYCOLS = {"propylene glycol": fluid.PROPYLENE_GLYCOL, "ethylene glycol": fluid.ETHYLENE_GLYCOL}
+
+
+class _Metric(Facts):
+    """A design's numbers in the units of reports, and its reader's way of telling them."""
+
+    def __init__(self, design: DesignReport) -> None:
+        super().__init__(design, PLAIN)
+        self.reader = design.speech
+
+    def measure(self, value: float, unit: str) -> str:
+        """A value of a unit of reports, in its reader's words."""
+        return self.reader.measure(value, unit)
+
+    def size_of(self, subject: str, name: str, unit: str) -> str:
+        """A stated number in its reader's words; empty where there is none."""
+        found = self.number(subject, name)
+        return "" if math.isnan(found) else self.measure(found, unit)
 
 
 class Line(Struct, frozen=True):
@@ -90,7 +108,7 @@ def take_off(
     sizes: m, the coils to be had of each pipe, under "" those of any other; empty for no plan.
     allowance: m that is cut for each loop besides its length.
     """
-    facts = Facts(design)
+    facts = _Metric(design)
     coils = _coils(facts, sizes, allowance) if sizes else None
     groups = {
         "pipe": (*_pipe(facts, coils),),
@@ -102,16 +120,16 @@ def take_off(
     return TakeOff({name: lines for name, lines in groups.items() if lines}, coils)
 
 
-def _length(facts: Facts, loop: str) -> float:
+def _length(facts: _Metric, loop: str) -> float:
     return facts.number(f"loops.{loop}", "length")
 
 
-def _pipe_of(facts: Facts, loop: str) -> str:
+def _pipe_of(facts: _Metric, loop: str) -> str:
     found = facts.stated(f"loops.{loop}", "pipe")
     return found if isinstance(found, str) else ""
 
 
-def _coils(facts: Facts, sizes: Mapping[str, Sequence[float]], allowance: float) -> Coils:
+def _coils(facts: _Metric, sizes: Mapping[str, Sequence[float]], allowance: float) -> Coils:
     """Each pipe planned on its own."""
     by_pipe: dict[str, dict[str, float]] = {}
     unknown = []
@@ -139,7 +157,7 @@ def _coils(facts: Facts, sizes: Mapping[str, Sequence[float]], allowance: float)
     )
 
 
-def _pipe(facts: Facts, coils: Coils | None) -> Iterator[Line]:
+def _pipe(facts: _Metric, coils: Coils | None) -> Iterator[Line]:
     loops = facts.names("loops")
     for pipe in (*facts.names("pipes"), ""):
         own = [loop for loop in loops if _pipe_of(facts, loop) == pipe]
@@ -161,7 +179,7 @@ def _pipe(facts: Facts, coils: Coils | None) -> Iterator[Line]:
             for size in sorted({cut.size.magnitude or 0.0 for cut in bought}):
                 count = sum(cut.size.magnitude == size for cut in bought)
                 yield Line(
-                    f"{_described(facts, pipe)}, coils of {measure(size, 'm')}",
+                    f"{_described(facts, pipe)}, coils of {facts.measure(size, 'm')}",
                     "the plan of the coils",
                     Measure(count, "1"),
                 )
@@ -179,7 +197,7 @@ def _pipe(facts: Facts, coils: Coils | None) -> Iterator[Line]:
     yield from _sleeves(facts, loops)
 
 
-def _sleeves(facts: Facts, loops: Sequence[str]) -> Iterator[Line]:
+def _sleeves(facts: _Metric, loops: Sequence[str]) -> Iterator[Line]:
     crossings = [facts.number(f"loops.{loop}", "joint_crossings") for loop in loops]
     known = [crossing for crossing in crossings if not math.isnan(crossing)]
     if facts.design.sketch is not None and facts.design.sketch.joints:
@@ -197,15 +215,15 @@ def _sleeves(facts: Facts, loops: Sequence[str]) -> Iterator[Line]:
         )
 
 
-def _described(facts: Facts, pipe: str) -> str:
+def _described(facts: _Metric, pipe: str) -> str:
     """A pipe as it is ordered: material and size, else its id."""
-    words = [facts.words(f"pipes.{pipe}", name, "") for name in ("outside", "wall")]
+    words = [facts.size_of(f"pipes.{pipe}", name, "mm") for name in ("outside", "wall")]
     size = " × ".join(word for word in words if word)
     material = facts.words(f"pipes.{pipe}", "material", "")
     return f"Pipe {pipe}" + (f" ({' '.join(part for part in (material, size) if part)})")
 
 
-def _headers(facts: Facts) -> Iterator[Line]:
+def _headers(facts: _Metric) -> Iterator[Line]:
     for header in facts.names("headers"):
         ports = facts.number(f"headers.{header}", "ports")
         used = len(facts.loops_of("headers", header))
@@ -228,7 +246,7 @@ def _headers(facts: Facts) -> Iterator[Line]:
             )
 
 
-def _rooms_on(facts: Facts, floor: str) -> dict[str, bool]:
+def _rooms_on(facts: _Metric, floor: str) -> dict[str, bool]:
     """The rooms whose loops lie on the floor, and whether it is the room's only one."""
     floors: dict[str, set[str]] = {}
     for loop in facts.names("loops"):
@@ -242,7 +260,7 @@ def _rooms_on(facts: Facts, floor: str) -> dict[str, bool]:
     return {room: len(own) == 1 for room, own in floors.items() if floor in own}
 
 
-def _area(facts: Facts, floor: str) -> tuple[float, bool, list[str]]:
+def _area(facts: _Metric, floor: str) -> tuple[float, bool, list[str]]:
     """Floor area of the rooms on a floor, m²; whether it is a least; rooms without an area."""
     rooms = _rooms_on(facts, floor)
     areas = {room: facts.number(f"rooms.{room}", "area") for room in rooms}
@@ -251,11 +269,11 @@ def _area(facts: Facts, floor: str) -> tuple[float, bool, list[str]]:
     return sum(whole), bool(unknown) or not all(rooms.values()), unknown
 
 
-def _floor(facts: Facts) -> Iterator[Line]:
+def _floor(facts: _Metric) -> Iterator[Line]:
     for floor in facts.names("floors"):
         area, at_least, unknown = _area(facts, floor)
         rooms = [*_rooms_on(facts, floor)]
-        resistance = facts.words(f"floors.{floor}", "insulation", "")
+        resistance = facts.size_of(f"floors.{floor}", "insulation", "m²·K/W")
         of = f"the areas of {listed(rooms)}" if rooms else "no loop lies on it"
         yield Line(
             f"Floor {floor}, insulation or panels{f' of {resistance}' if resistance else ''}",
@@ -267,9 +285,9 @@ def _floor(facts: Facts) -> Iterator[Line]:
         yield _edge(facts, floor, rooms)
 
 
-def _edge(facts: Facts, floor: str, rooms: Sequence[str]) -> Line:
+def _edge(facts: _Metric, floor: str, rooms: Sequence[str]) -> Line:
     """The edge strip: round the rooms of the plan, else what the least room would need."""
-    thickness = facts.words(f"floors.{floor}", "edge_strip", "")
+    thickness = facts.size_of(f"floors.{floor}", "edge_strip", "mm")
     item = f"Floor {floor}, edge strip{f' of {thickness}' if thickness else ''}"
     sketch = facts.design.sketch
     drawn = dict(sketch.rooms) if sketch is not None else {}
@@ -293,7 +311,7 @@ def _round(outline: Sequence[tuple[float, float]]) -> float:
     return sum(math.dist(one, other) for one, other in pairwise((*outline, outline[0])))
 
 
-def _screed(facts: Facts) -> Iterator[Line]:
+def _screed(facts: _Metric) -> Iterator[Line]:
     for floor in facts.names("floors"):
         subject = f"floors.{floor}"
         if facts.words(subject, "construction", "") == "layered":
@@ -312,10 +330,11 @@ def _screed(facts: Facts) -> Iterator[Line]:
             continue
         thick = cover + max(sizes) + (0.0 if math.isnan(below) else below)
         volume = area * thick / 1_000
-        under = "" if math.isnan(below) else f" and {measure(below, 'mm')} under it"
+        under = "" if math.isnan(below) else f" and {facts.measure(below, 'mm')} under it"
         of = (
-            f"{measure(area, 'm²')} at {measure(thick, 'mm')} ({measure(cover, 'mm')} over pipe of "
-            f"{measure(max(sizes), 'mm')}{under}), pipe not taken off"
+            f"{facts.measure(area, 'm²')} at {facts.measure(thick, 'mm')} "
+            f"({facts.measure(cover, 'mm')} over pipe of {facts.measure(max(sizes), 'mm')}{under}), "
+            "pipe not taken off"
         )
         yield Line(
             f"Floor {floor}, screed",
@@ -335,7 +354,7 @@ def _screed(facts: Facts) -> Iterator[Line]:
         )
 
 
-def _water(facts: Facts) -> Iterator[Line]:
+def _water(facts: _Metric) -> Iterator[Line]:
     content = facts.number("design", "content")
     if math.isnan(content):
         yield Line("Water in the loops", "", missing="the length and bore of every loop")
@@ -368,8 +387,8 @@ def _water(facts: Facts) -> Iterator[Line]:
     cold, hot = (float(fluid.density(code, fraction, at)) for at in (FILLED_AT, supply))
     yield Line(
         "Expansion of the loops' water",
-        f"filled at {measure(FILLED_AT, '°C')} and heated to {measure(supply, '°C')}; header and "
-        "plant besides (EN 12828)",
+        f"filled at {facts.measure(FILLED_AT, '°C')} and heated to {facts.measure(supply, '°C')}; "
+        "header and plant besides (EN 12828)",
         Measure(content * (cold / hot - 1), "l"),
         at_least=True,
     )

@@ -27,6 +27,7 @@ ROWS: tuple[tuple[str, str, float, float, tuple[str, ...]], ...] = (
     ("volume", "litre", 0.001, 0.0, ("l", "L", "litre", "litres", "liter", "liters")),
     ("volume", "millilitre", 1e-06, 0.0, ("ml", "mL")),
     ("volume", "US_liquid_gallon", 0.003785411784, 0.0, ("gal",)),
+    ("volume", "yard**3", 0.764554857984, 0.0, ("yd³",)),
     ("volume_flow", "metre**3/second", 1.0, 0.0, ("m³/s",)),
     ("volume_flow", "metre**3/hour", 0.0002777777777777778, 0.0, ("m³/h",)),
     ("volume_flow", "litre/second", 0.001, 0.0, ("l/s", "L/s")),
@@ -199,6 +200,7 @@ ROWS: tuple[tuple[str, str, float, float, tuple[str, ...]], ...] = (
     ("duration", "week", 604800.0, 0.0, ("week", "weeks")),
     ("fraction", "percent", 0.01, 0.0, ("%", "percent", "per cent")),
     ("mass", "kilogram", 1.0, 0.0, ("kg",)),
+    ("mass", "pound", 0.45359237, 0.0, ("lb",)),
     ("mass", "gram", 0.001, 0.0, ("g",)),
     ("oxygen_permeation", "kilogram/(metre**2*second)", 1.0, 0.0, ("kg/(m²·s)",)),
     (

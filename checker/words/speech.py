@@ -20,7 +20,7 @@ AS_WRITTEN = "as written"
 POINT, COMMA = "point", "comma"
 DECIMALS = (POINT, COMMA)
 
-_FOOT, _INCH, _GALLON = 0.3048, 0.0254, 3.785411784
+_FOOT, _INCH, _GALLON, _POUND = 0.3048, 0.0254, 3.785411784, 0.45359237
 _PSI, _FOOT_OF_HEAD = 6.894757293168362, 2.98906692
 _BTU_AN_HOUR, _DEGREE = 1055.056 / 3600, 5 / 9
 _US: dict[str, tuple[str, float, float]] = {
@@ -28,7 +28,8 @@ _US: dict[str, tuple[str, float, float]] = {
     "cm": ("in", 0.01 / _INCH, 0.0),
     "mm": ("in", 0.001 / _INCH, 0.0),
     "m²": ("ft²", 1 / _FOOT**2, 0.0),
-    "m³": ("gal", 1000 / _GALLON, 0.0),
+    "m³": ("yd³", 1 / (3 * _FOOT) ** 3, 0.0),
+    "kg": ("lb", 1 / _POUND, 0.0),
     "l": ("gal", 1 / _GALLON, 0.0),
     "l/min": ("gpm", 1 / _GALLON, 0.0),
     "l/h": ("gpm", 1 / 60 / _GALLON, 0.0),
