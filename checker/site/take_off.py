@@ -331,9 +331,9 @@ def _screed(facts: _Metric) -> Iterator[Line]:
         thick = cover + max(sizes) + (0.0 if math.isnan(below) else below)
         volume = area * thick / 1_000
         under = "" if math.isnan(below) else f" and {facts.measure(below, 'mm')} under it"
+        over = f"{facts.measure(cover, 'mm')} over pipe of {facts.measure(max(sizes), 'mm')}"
         of = (
-            f"{facts.measure(area, 'm²')} at {facts.measure(thick, 'mm')} "
-            f"({facts.measure(cover, 'mm')} over pipe of {facts.measure(max(sizes), 'mm')}{under}), "
+            f"{facts.measure(area, 'm²')} at {facts.measure(thick, 'mm')} ({over}{under}), "
             "pipe not taken off"
         )
         yield Line(
