@@ -13,7 +13,7 @@ import msgspec
 from checker.outcome.results import DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
-from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, of, rows
+from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, of, rows, troubles
 from checker.words import visible
 
 if TYPE_CHECKING:
@@ -63,6 +63,12 @@ class Writer(Gatherer):
     def with_run(self, piece: bytes, run: Run) -> bytes:
         """The rows with the edition of the rules that judged."""
         return bytes(piece).replace(_END, b"," + _written(run.edition) + b"\n")
+
+    def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
+        """What is no result, a row each."""
+        if self.gathers:
+            return b""
+        return b"".join(_line((*row, run.edition)) for row in troubles(run, totals, unreadable))
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]

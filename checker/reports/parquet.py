@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator, Sequence
 from importlib.util import find_spec
-from itertools import islice
+from itertools import chain, islice
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -17,7 +17,7 @@ from checker import __version__
 from checker.outcome.results import DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer, NotInstalled
-from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, kind_of, of, rows
+from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, kind_of, of, rows, troubles
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -50,14 +50,15 @@ class Writer(Gatherer):
         """The file."""
         if self.table != "computed":
             found = (row for piece in pieces for row in msgspec.json.decode(piece))
-            return Gathered(_file([*OF_ALL, *RESULT], found, run))
+            more = troubles(run, totals, unreadable)
+            return Gathered(_file([*OF_ALL, *RESULT], chain(found, more), run))
         decode = msgspec.json.Decoder(list[Row]).decode
         names = [*{name: None for piece in pieces for row in decode(piece) for name in row}]
         found = ([row.get(name) for name in names] for piece in pieces for row in decode(piece))
         return Gathered(_file(names or [*OF_ALL], found, run))
 
 
-def _file(names: list[str], rows: Iterator[list[Cell]], run: Run) -> Iterator[bytes]:
+def _file(names: list[str], rows: Iterator[Sequence[Cell]], run: Run) -> Iterator[bytes]:
     """The file, as row groups become full; rows: cells in the order of the names."""
     import pyarrow
     from pyarrow import parquet

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from checker.outcome.results import DesignReport, Limit, Measure, Result
+from checker.outcome.results import DesignReport, Limit, Measure, Result, Run, Totals
+from checker.reading.mistakes import Unreadable
 from checker.reports.sentences import bounded, magnitude, told
 from checker.words.speech import Speech
 
@@ -122,6 +123,32 @@ def cells(result: Result, speech: Speech) -> tuple[Cell, ...]:
         *((waived.by, waived.until, waived.reason) if waived else (None, None, None)),
         result.state or None,
     )
+
+
+def troubles(run: Run, totals: Totals, unreadable: list[Unreadable]) -> list[tuple[Cell, ...]]:
+    """Rows under the results for what is none, so that the table tells it too.
+
+    Their `kind` is `unreadable` or `crashed` (a file that was not judged), `waiver` (one that
+    expired, is unused or does not hold) or `policy` (what does not hold, or a change alters).
+    """
+    found: list[dict[str, Cell]] = [
+        {"kind": kind, "path": one.path, "line": one.line, "column": one.column, "message": said}
+        for kind, several in (("unreadable", unreadable), ("crashed", run.crashed))
+        for one in several
+        for said in (one.message,)
+    ]
+    found += [
+        {"kind": "waiver", "path": use.path, "line": use.line, "rule": use.rule}
+        | {"subject": use.subject, "message": problem}
+        for use in totals.waivers
+        for problem in use.problems
+    ]
+    found += [{"kind": "policy", "message": note} for note in run.policy.not_held]
+    found += [
+        {"kind": "policy", "message": f"The change alters the policy: {line}"}
+        for line in run.policy.altered
+    ]
+    return [tuple(row.get(name) for name in (*OF_ALL, *RESULT)) for row in found]
 
 
 def _range(limit: Limit) -> tuple[float | None, float | None]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import html
 import os
 from pathlib import Path
 from typing import Any
@@ -11,6 +13,7 @@ import pytest
 from checker.design.schema import design_format
 from checker.reading.design_files import SECTIONS, what_else
 from checker.reading.package_data import data_folder
+from checker.reports import FORMATS
 from checker.run import batch
 from tests.cli.calling import Calling, calling, git, put
 from tests.example import SOUND as DESIGN
@@ -399,3 +402,60 @@ def test_a_command_that_fails_itself_says_so_in_one_sentence(
     assert (done.status, done.out) == (3, "")
     assert done.err.startswith("prescreed 0.1.0 itself failed (KeyError: 'planted'). Please report")
     assert done.err.count("\n") == 1
+
+
+def test_every_format_tells_itself_which_waivers_do_not_hold(call: Calling) -> None:
+    put("d/house.yaml", DIRTY)
+    put("d/bad.yaml", "design: 1\nloops: 3\n")
+    put("d/prescreed.yaml", "fail-on: never\n")
+    entry = (
+        "  - {{rule: loop-length, subject: {}, reason: So it is., accepted_by: A, "
+        "accepted_on: 2026-01-01, expires: {}{}}}\n"
+    )
+    put(
+        "prescreed.waivers.yaml",
+        "waivers:\n"
+        + entry.format("loops.L1", "2026-03-31", "")
+        + entry.format("loops.L7", "2026-12-31", "")
+        + entry.format("'loops.L*'", "2026-12-31", ", up_to: 101 m"),
+    )
+    names = [name for name in FORMATS if name != "parquet"]
+    words = [word for name in names for word in ("--format", name, "--output", f"{name}.out")]
+    assert call("check", "--today", "2026-06-01", *words, "d").status == 2
+    for name in names:
+        text = html.unescape(" ".join(Path(f"{name}.out").read_text("utf-8").split()))
+        text = text.replace("&#58;", ":").replace("\\", "")
+        assert "It expired after 2026-03-31" in text, name
+        assert "the value is beyond 101 m" in text, name
+        # Where a file cannot be read, a waiver may be for that; no format says it is unused.
+        assert "It waives nothing" not in text, name
+    Path("d/bad.yaml").unlink()
+    assert call("check", "--today", "2026-06-01", *words, "d").status == 1
+    for name in names:
+        assert "It waives nothing" in Path(f"{name}.out").read_text("utf-8"), name
+
+
+@pytest.mark.parametrize("name", ["csv", "parquet"])
+def test_a_table_has_rows_for_what_is_no_result(call: Calling, name: str) -> None:
+    put("d/house.yaml", DIRTY)
+    put("d/bad.yaml", "design: 1\nloops: 3\n")
+    put("d/prescreed.yaml", "fail-on: never\n")
+    if name == "parquet":
+        pytest.importorskip("pyarrow")
+    assert call("check", "--format", name, "--output", "t", "d").status == 2
+    if name == "csv":
+        with open("t", encoding="utf-8-sig", newline="") as file:
+            found: list[dict[str, Any]] = [*csv.DictReader(file)]
+    else:
+        from pyarrow import parquet
+
+        found = parquet.read_table("t").to_pylist()
+    unreadable, policy = found[-2:]
+    assert (unreadable["kind"], unreadable["path"]) == ("unreadable", "d/bad.yaml")
+    assert int(unreadable["line"]) == 2
+    assert "loops" in unreadable["message"]
+    assert policy["kind"] == "policy"
+    assert policy["message"].startswith("d/prescreed.yaml:1: fail-on does not hold")
+    assert {row["kind"] for row in found[:-2]} <= {
+        "pass", "fail", "open", "review", "notApplicable",
+    }  # fmt: skip
