@@ -36,6 +36,12 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--by", choices=BY, default="contractor", help="whom to write to (default: contractor)"
     )
+    made.add_argument(
+        "--known",
+        metavar="FILE",
+        help="findings written by 'prescreed freeze'; those that are no worse stand apart in the "
+        "letters, and are not among what must change",
+    )
     made.add_argument("--output", metavar="FOLDER", help="the folder for letters and overview")
     return made
 

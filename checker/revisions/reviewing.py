@@ -19,7 +19,7 @@ from msgspec import UNSET
 from checker import units
 from checker.intake.fields import fields, value_of
 from checker.intake.writing import rows_of
-from checker.outcome.results import HOLDING, SEVERITIES, DesignReport, Measure, Result
+from checker.outcome.results import HOLDING, PASSING, SEVERITIES, DesignReport, Measure, Result
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
 from checker.reports.verdicts import asked, sentence, to_look_at
@@ -120,6 +120,7 @@ class Section(NamedTuple):
     confirm: tuple[Advice, ...]
     accepted: tuple[Accepted, ...]
     conceded: tuple[Conceded, ...]
+    known: tuple[str, ...]
     mended: tuple[str, ...]
     previous: str
     notes: tuple[str, ...]
@@ -212,7 +213,7 @@ def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section
     known = {(c.rule, c.subject) for c in move.of("still", "worse", "better")} if move else set()
     results = report.results
     standing = [result for result in results if not result.waived]
-    fails = [result for result in standing if result.kind == "fail"]
+    fails = [one for one in standing if one.kind == "fail" and one.state not in PASSING]
     must = [
         _item(result, sent, (revision_before or "before") if _key(result) in known else "")
         for severity in HOLDING
@@ -236,6 +237,12 @@ def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section
             Conceded(subject_words(r.subject), r.title, r.waived.by, r.waived.until)
             for r in results
             if r.waived
+        ),
+        tuple(
+            f"{subject_words(r.subject)[0].upper()}{subject_words(r.subject)[1:]}: {r.title} "
+            f"({r.severity})"
+            for r in standing
+            if r.kind == "fail" and r.state in PASSING
         ),
         tuple(
             f"{subject_words(change.subject)}: {change.title}"

@@ -7,8 +7,11 @@ import subprocess
 import sys
 from pathlib import Path
 
+from tests.cli.calling import Calling, calling, put
 from tests.example import DESIGN, changed
 from tests.intake.workbooks import FOLDER
+
+__all__ = ["calling"]
 
 
 def prescreed(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
@@ -88,3 +91,31 @@ def test_what_cannot_be_reviewed_is_said(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     refused = prescreed("review", "good.yaml", "--output", "file", cwd=tmp_path)
     assert (refused.returncode, "cannot be written" in refused.stderr) == (2, True)
+
+
+def test_what_is_known_and_no_worse_stands_apart_in_the_letter(call: Calling) -> None:
+    put("in/a.yaml", changed(("length: 88 m", "length: 128 m")))
+    assert call("freeze", "in").status == 0
+    put("prescreed.yaml", "known: prescreed.known.json\n")
+
+    def letter(*words: str) -> str:
+        done = call("review", "in", "--output", "out", *words)
+        assert done.status == 0, done
+        pages = [Path("out/not-named.md").read_text(), Path("out/not-named.html").read_text()]
+        known = ["on record already and no worse" in page for page in pages]
+        assert known[0] == known[1]
+        return pages[0]
+
+    # As for a check, by the policy or by the call's own word.
+    text = letter()
+    must, _, known = text.partition("on record already and no worse")
+    assert "The loop is 128 m long" not in must
+    assert "Loop L1: Loop longer than its pipe can feed (major)" in known
+    Path("prescreed.yaml").unlink()
+    assert "The loop is 128 m long" in letter()
+    assert "The loop is 128 m long" not in letter("--known", "prescreed.known.json")
+    put("in/a.yaml", changed(("length: 88 m", "length: 129 m")))
+    assert "The loop is 129 m long" in letter("--known", "prescreed.known.json")
+    # A sender's own file of known findings counts for nothing.
+    put("in/prescreed.yaml", "known: prescreed.known.json\n")
+    assert "The loop is 129 m long" in letter()

@@ -100,6 +100,11 @@ def _section(one: Section) -> Iterable[str]:
         yield conceded_words(one.conceded)
         yield ""
         yield from (f"- {plain(conceded_line(own))}" for own in one.conceded)
+    if one.known:
+        yield ""
+        yield KNOWN_WORDS
+        yield ""
+        yield from (f"- {plain(own)}" for own in one.known)
     yield ""
     if one.notes:
         yield "### How your sheet was read"
@@ -147,6 +152,9 @@ def accepted_words(accepted: Iterable[Accepted]) -> str:
         partly = "; ".join(f"{one.title} ({one.kept} of {one.of})" for one in part)
         text += f" In some places only: {partly}."
     return text
+
+
+KNOWN_WORDS = "These points are on record already and no worse; they stand, with no date set here:"
 
 
 def conceded_words(conceded: tuple[Conceded, ...]) -> str:
@@ -246,6 +254,7 @@ def _environment() -> Environment:
         found_words=found_words,
         accepted_words=accepted_words,
         conceded_words=conceded_words,
+        known_words=lambda known: KNOWN_WORDS,
         conceded_line=conceded_line,
         verdict_words=verdict_words,
         some=some,
