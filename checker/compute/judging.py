@@ -7,8 +7,9 @@ from typing import NamedTuple, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import TABLE_OF, Graph, Index
+from checker.compute.graph import TABLE_OF, Graph, Index, of_plan
 from checker.design.schema import PARTS
+from checker.design.tables import Tables
 from checker.rulebook.evaluation import Outcome, evaluate, worst_of
 from checker.rulebook.model import Rule
 
@@ -38,6 +39,35 @@ class OfCopies(NamedTuple):
     def due(self, rule: Rule) -> Mask:
         """All: what is missing is asked for."""
         return np.ones(len(self.designs), dtype=bool)
+
+
+class OfTheSame(NamedTuple):
+    """What is in force for copies of designs, each asked for as the design that it is of."""
+
+    force: InForce
+    designs: Index
+
+    def counts(self, rule: Rule) -> Mask:
+        """Shape (limits, copies)."""
+        return self.force.counts(rule)[:, self.designs]
+
+    def due(self, rule: Rule) -> Mask:
+        """Shape (copies,)."""
+        return self.force.due(rule)[self.designs]
+
+
+def asked_designs(rule: Rule, tables: Tables) -> Mask | None:
+    """Whether a rule is asked of each design, shape (designs,); None where it is of all.
+
+    What only a plan tells is not asked of a design that has none. One that is not to scale is told
+    once, by the rules on whole designs.
+    """
+    if not of_plan(rule.subject, rule.value):
+        return None
+    whole = rule.subject == "design"
+    planned = np.zeros(len(tables.designs), dtype=bool)
+    planned[[row for row, one in tables.drawings.items() if whole or one.to_scale]] = True
+    return planned
 
 
 def told_of(rule: Rule) -> str:

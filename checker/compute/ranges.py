@@ -30,6 +30,7 @@ from msgspec import Struct
 from checker.compute.graph import REGISTRY, TABLE_OF, Graph
 from checker.compute.judging import InForce, OfCopies, judged, told_of
 from checker.compute.settling import settled
+from checker.compute.variants import Copies
 from checker.design.schema import design_format
 from checker.design.tables import Tables
 from checker.outcome.results import SEVERITIES
@@ -39,6 +40,7 @@ from checker.rulebook.evaluation import (
     OPEN,
     PASS,
     Outcome,
+    governing,
     taken,
     where_holds,
 )
@@ -273,9 +275,9 @@ class _Box:
         """The rules that want data, at points of the box, shape (points, designs, unknowns)."""
         count = len(shares)
         designs = np.tile(self.designs, count)
-        copies = self.tables.repeated(designs)
+        copies = Copies(self.tables, designs)
         self._fill(copies, shares)
-        graph = settled(copies)
+        graph = settled(copies.tables)
         found = {}
         for number, rows in self.waiting.items():
             rule = self.rules[number]
@@ -283,7 +285,7 @@ class _Box:
             if which is not None:
                 outcome = taken(outcome, which)
             size = len(self.rows[TABLE_OF[told_of(rule)]])
-            severities, margins = _governing(outcome)
+            severities, margins = governing(outcome)
             found[number] = _Judged(
                 outcome.kinds.reshape(count, size)[:, rows],
                 severities.reshape(count, size)[:, rows],
@@ -291,32 +293,20 @@ class _Box:
             )
         return found
 
-    def _fill(self, copies: Tables, shares: Array) -> None:
+    def _fill(self, copies: Copies, shares: Array) -> None:
         for place, design in enumerate(self.designs.tolist()):
+            own = np.arange(place, len(copies.of), len(self.designs))
             for nth, one in enumerate(self.unknown[design]):
-                size = len(self.rows[one.table])
-                local = int(np.searchsorted(self.rows[one.table], one.row))
-                rows = np.arange(len(shares)) * size + local
-                copies[one.table].fill(
-                    one.slot, rows, valued(self.ranges[one.range], shares[:, place, nth])
+                copies.tables[one.table].fill(
+                    one.slot,
+                    copies.rows(one.table, own, one.row),
+                    valued(self.ranges[one.range], shares[:, place, nth]),
                 )
 
 
 def valued(one: Range, share: Array) -> Array:
     """The value at a share of a range, in SI."""
     return one.least + share * (one.most - one.least)
-
-
-def _governing(outcome: Outcome) -> tuple[npt.NDArray[np.int8], Array]:
-    """Of each row, the severity (its number) and the margin of the limit that governs it."""
-    severities = np.zeros(len(outcome.kinds), dtype=np.int8)
-    margins = np.full(len(outcome.kinds), np.nan)
-    for number, held in enumerate(outcome.held):
-        if held.anywhere:
-            here = outcome.governing == number
-            margins = np.where(here, held.ratios, margins)
-            severities[here] = held.severities()[here]
-    return severities, margins
 
 
 class _Row(Struct):

@@ -23,7 +23,7 @@ from checker.compute.graph import (
     no_section,
     of_plan,
 )
-from checker.compute.judging import judged, told_of
+from checker.compute.judging import asked_designs, judged, told_of
 from checker.compute.ranges import Boxed
 from checker.compute.settling import settled
 from checker.design.given import given, sketch
@@ -335,13 +335,8 @@ class _RuleFindings:
         self.counts = basis.counts(rule)
         self.of, self.lacking = tabled.of, tabled.absent
         """The design of each row, NOBODY where none is asked; and those that have no such row."""
-        if of_plan(rule.subject, rule.value):
-            # What only a plan tells is not asked of a design that has none. One that is not to
-            # scale is told once, by the rules on whole designs.
-            whole = rule.subject == "design"
-            drawings = graph.tables.drawings
-            planned = np.zeros(len(basis.codes), dtype=bool)
-            planned[[row for row, one in drawings.items() if whole or one.to_scale]] = True
+        planned = asked_designs(rule, graph.tables)
+        if planned is not None:
             self.lacking = self.lacking[planned[self.lacking]]
             self.of = np.where(planned[self.of], self.of, NOBODY)
         title = rule.title.replace("{", "{{").replace("}", "}}")

@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from checker.compute.graph import TABLE_OF, Array, Graph, Index
 from checker.compute.judging import InForce, told_of
 from checker.compute.ranges import Boxed, Certain, Turning, Unknown, boxed, merged, valued
+from checker.compute.variants import Copies
 from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
 from checker.outcome.columns import Findings
@@ -89,23 +90,18 @@ class _Words:
             points += [(one, point) for point in at]
         if not wanted:
             return
-        copies = self.tables.repeated(np.array(designs, dtype=np.intp))
+        copies = Copies(self.tables, np.array(designs, dtype=np.intp))
         for copy, (one, point) in enumerate(points):
             for unknown, share in zip(one.unknowns, point, strict=True):
-                row = self._copied(copies, copy, one.design, unknown.table, unknown.row)
+                row = copies.rows(unknown.table, copy, unknown.row)
                 value = valued(self.book.ranges[unknown.range], share)
-                copies[unknown.table].fill(unknown.slot, row, value)
-        told = judge(copies, sorted({result.rule for _, result, _ in wanted}))
+                copies.tables[unknown.table].fill(unknown.slot, row, value)
+        told = judge(copies.tables, sorted({result.rule for _, result, _ in wanted}))
         for one, result, copy in wanted:
             table = TABLE_OF[told_of(self.book.rules[result.rule])]
-            row = self._copied(copies, copy, one.design, table, result.row)
+            row = copies.rows(table, copy, result.row)
             worst = told.findings[result.rule].result(row)
             self.judged.findings[result.rule].put(result.row, self._whatever(one, result, worst))
-
-    def _copied(self, copies: Tables, copy: int, design: int, table: str, row: int) -> int:
-        """The row that a copy has of this row of its design."""
-        first = int(np.searchsorted(self.tables.design_of(table), design))
-        return int(np.searchsorted(copies.design_of(table), copy)) + row - first
 
     def _whatever(self, one: Boxed, certain: Certain, worst: Result) -> Result:
         data = certain.data or tuple(range(len(one.unknowns)))

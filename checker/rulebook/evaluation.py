@@ -311,6 +311,21 @@ def worst_of(outcome: Outcome, group: Index, counts: Mask, size: int) -> Index:
     return found
 
 
+def governing(outcome: Outcome) -> tuple[Codes, Array]:
+    """Of each row, the severity (its number) and the margin of the limit that governs it.
+
+    The margin is a share of the limit, NaN where none governs.
+    """
+    severities = np.zeros(len(outcome.kinds), dtype=np.int8)
+    margins = np.full(len(outcome.kinds), np.nan)
+    for number, held in enumerate(outcome.held):
+        if held.anywhere:
+            here = outcome.governing == number
+            margins = np.where(here, held.ratios, margins)
+            severities[here] = held.severities()[here]
+    return severities, margins
+
+
 def taken(outcome: Outcome, rows: Index) -> Outcome:
     """The outcome of these rows."""
 

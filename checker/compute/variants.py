@@ -1,0 +1,65 @@
+"""Variants of designs: copies in tables of their own, filled in and judged in one pass."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from checker.compute.graph import Index
+from checker.design.tables import Tables
+
+
+class Cell(NamedTuple):
+    """A value to put into a copy: which copy, and the table, the slot and the design's own row.
+
+    value: in SI; of a reference the row that it refers to, among those of the design itself.
+    """
+
+    copy: int
+    table: str
+    slot: int
+    row: int
+    value: float
+
+
+class Copies:
+    """Designs again, each as often and in the order that `wanted` names its row.
+
+    tables: those of the copies, to be filled in without touching the designs themselves; of: for
+    each copy the row of its design.
+    """
+
+    def __init__(self, tables: Tables, wanted: Index) -> None:
+        self.of = wanted
+        self.tables = tables.repeated(wanted)
+        self._designs = tables
+        self._starts: dict[str, Index] = {}
+
+    def start(self, table: str) -> Index:
+        """For each copy its first row of the table, less its design's own first row, (copies,)."""
+        found = self._starts.get(table)
+        if found is None:
+            copies = np.arange(len(self.of))
+            own = np.searchsorted(self.tables.design_of(table), copies)
+            found = own - np.searchsorted(self._designs.design_of(table), self.of)
+            self._starts[table] = found
+        return found
+
+    def rows(self, table: str, copies: Any, rows: Any) -> Any:
+        """The rows that these copies have of these rows of their designs."""
+        return self.start(table)[copies] + rows
+
+    def fill(self, cells: Iterable[Cell]) -> None:
+        """Put values into copies, all of a column at once."""
+        columns: dict[tuple[str, int], list[Cell]] = {}
+        for cell in cells:
+            columns.setdefault((cell.table, cell.slot), []).append(cell)
+        for (table, slot), own in columns.items():
+            copies, rows = (np.array([one[nth] for one in own], dtype=np.intp) for nth in (0, 3))
+            values = np.array([one.value for one in own])
+            leaf = self.tables[table].shape.columns[slot]
+            if leaf.kind == "reference":
+                values = values + self.start(leaf.refers_to)[copies]
+            self.tables[table].fill(slot, self.rows(table, copies, rows), values)
