@@ -27,6 +27,7 @@ from checker.design.schema import (
 from checker.reading import yaml_reader
 from checker.reading.yaml_reader import Mapping, Place, Problem
 from checker.reading.yaml_reader import Sequence as Typed
+from checker.reading.yaml_text import NotEdited, edited
 from checker.words import choices
 
 TAKEN_AWAY = "null"
@@ -283,24 +284,26 @@ def texts(value: Any) -> Iterator[str]:
         yield value
 
 
-def flow(value: Any) -> str:
-    """A part of a design as a flow mapping or list is written, or as a plain text."""
-    if isinstance(value, Mapping):
-        return f"{{{', '.join(f'{scalar(k)}: {flow(v)}' for k, v in value.items())}}}"
-    if isinstance(value, Typed):
-        return f"[{', '.join(map(flow, value))}]"
-    return scalar(value)
+def written(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> bytes:
+    """The file with the changes made in its text, every other sign as it was.
 
-
-_PLAIN = re.compile(r"[^\s\-?:,\[\]{}#&*!|>'\"%@`](?:[^\[\]{},:#]|:(?=\S)(?![,\[\]{}]))*")
-
-
-def scalar(text: str | None) -> str:
-    """A text as YAML takes it within a flow mapping: plain where it can be, else in quotes."""
-    if text is None:
-        return "~"
-    negative = re.fullmatch(r"-[0-9][^\[\]{},:#]*", text)
-    plain = negative or _PLAIN.fullmatch(text)
-    if plain and text == text.strip() and text not in ("~", "null", "Null", "NULL"):
-        return text
-    return "'" + text.replace("'", "''") + "'"
+    Raises BadChange, also where the text cannot say what is wanted, and Problem for no design.
+    """
+    before = yaml_reader.read(data, json=is_json)
+    wanted = before
+    edits = []
+    for words in changes:
+        change, where = read_change(words, wanted)
+        value = value_of(change, before.place)
+        wanted = put(wanted, where.steps, value, before.place)
+        edits.append((where.steps, value))
+    try:
+        made = edited(data, edits, is_json=is_json)
+        if yaml_reader.read(made, json=is_json) == wanted:
+            return made
+    except (NotEdited, Problem) as error:
+        raise BadChange(f"the changes cannot be written into this file: {error}") from None
+    raise BadChange(
+        "the changes cannot be written into this file, because a value stands in it by an alias "
+        "or in an unusual way; make them by hand"
+    )

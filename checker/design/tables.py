@@ -254,6 +254,15 @@ class Tables:
         self._parts = None
         return design
 
+    def cut(self, count: int) -> None:
+        """Forget all designs from this number on."""
+        kept = {name: int(np.searchsorted(self.design_of(name), count)) for name in self.tables}
+        for name, length in kept.items():
+            self.tables[name].cut(length)
+        del self.designs[count:]
+        self.drawings = {row: one for row, one in self.drawings.items() if row < count}
+        self._parts = None
+
     def design_of(self, table: str) -> Index:
         """For each row of a table, the row of its design. Shape (n,)."""
         if table == DESIGNS:

@@ -324,6 +324,46 @@ class FloorPicture(Struct, frozen=True):
     note: str = ""
 
 
+class Brought(Struct, frozen=True):
+    """A finding that a change brings, or that stands against it."""
+
+    rule: str
+    subject: str
+    severity: Severity | UnsetType = UNSET
+    kind: Kind | UnsetType = UNSET
+
+
+class Proposal(Struct, frozen=True):
+    """Changes that clear a finding, as a full check of the changed design told.
+
+    number: among all of the design; changes: a path and its new text each; what: the changes in
+    words; then: how the finding's value stands to its limit after them; clears: what else passes
+    then; adds: milder findings that they bring; confirm: what is to be confirmed, and by whom.
+    """
+
+    number: int
+    changes: tuple[str, ...]
+    what: str
+    then: str
+    adds: tuple[Brought, ...]
+    clears: tuple[Brought, ...]
+    confirm: tuple[str, ...]
+
+
+class Remedy(Struct, frozen=True):
+    """What would clear a finding; against: where nothing does, what stands against it.
+
+    says: that in a sentence.
+    """
+
+    rule: str
+    subject: str
+    severity: Severity
+    proposals: tuple[Proposal, ...]
+    against: tuple[Brought, ...]
+    says: str = ""
+
+
 class DesignReport:
     """All that was found about one design.
 
@@ -340,7 +380,8 @@ class DesignReport:
     stage: the one that it is judged at;
     loopless: whether it has no loop; questions: everything that is missing, in the order of what it
     decides; asides: answers that could not be used, in sentences; unasked: open results, by rule
-    and subject, that no datum would settle, such as those beyond a table's range.
+    and subject, that no datum would settle, such as those beyond a table's range; remedies: what
+    would clear each grave finding, by rule and subject, where a report asks for it.
     """
 
     __slots__ = (
@@ -360,6 +401,7 @@ class DesignReport:
         "patterns",
         "questions",
         "remarks",
+        "remedies",
         "sections",
         "sketch",
         "speech",
@@ -393,6 +435,7 @@ class DesignReport:
         self.patterns = Counter(self.found.patterns)
         self.remarks: tuple[str, ...] = ()
         self.speech = PLAIN
+        self.remedies: dict[tuple[str, str], Remedy] = {}
 
     def note(self, notes: dict[int, Notes]) -> None:
         """Add notes to results, each by its place in `found`; what is waived does not hold."""

@@ -30,10 +30,12 @@ from checker.rulebook.model import (
     Described,
     Document,
     Example,
+    Lever,
     Range,
     Rule,
     Rulebook,
     RuleLimit,
+    Steps,
     Table,
     Uncertainty,
     Vocabulary,
@@ -44,6 +46,10 @@ COMPARISONS = ("at_most", "at_least", "between", "one_of", "before", "after", "r
 BOOLEANS = {"true": 1.0, "yes": 1.0, "false": 0.0, "no": 0.0}
 SOURCES = "sources.yaml"
 RANGES = "ranges.yaml"
+CHANGES = "changes.yaml"
+SIZES = {"pipe size": "length", "flow setters": "volume_flow"}
+"""Changes whose sizes are pairs, and of what."""
+DAY = 86_400.0
 
 
 class BadRules(Exception):
@@ -91,6 +97,7 @@ class _Loader:
         self.group = GENERAL
         self.doubtful: set[str] = set()
         self.ranges: list[Range] = []
+        self.levers: dict[str, Lever] = {}
         self.made_for: tuple[str, Problem] | None = None
         self.altered: list[str] = []
         self.published = ""
@@ -121,8 +128,8 @@ class _Loader:
                 words = f"The folder cannot be read: {bounded.why(error)}."
                 self.problems.append((str(folder), Problem(words)))
                 return
-            sources = [p for p in files if p.name == SOURCES]
-            files = sources + [p for p in files if p.name != SOURCES]
+            # What rules name comes before them.
+            files.sort(key=lambda path: (path.name != SOURCES, path.name != CHANGES))
             root = folder
         else:
             files, root = [folder], folder.parent
@@ -157,6 +164,8 @@ class _Loader:
         mapping = yaml_reader.read(data, first="sources:" if is_sources else "title:")
         if path.name == RANGES:
             return self.take_ranges(shown, yaml_reader.read(data, first="ranges:"))
+        if path.name == CHANGES:
+            return self.take_changes(shown, mapping)
         before = None if is_sources else self.rules.get(path.stem)
         misfits: list[_Misfit] = []
         if strict:
@@ -224,6 +233,20 @@ class _Loader:
         self.ranges = found + self.ranges
         return problems
 
+    def take_changes(self, shown: str, mapping: Mapping) -> list[Problem]:
+        """Take what may be changed in a design; a firm's own replace ours of the same name."""
+        misfits = [*_misfits("changes", mapping, ())]
+        if misfits:
+            return [misfit.problem for misfit in misfits]
+        problems: list[Problem] = []
+        for name, node in mapping["changes"].items():
+            file = _RuleFile(self, shown, node, None, [], own=self.group != GENERAL)
+            try:
+                self.levers[name] = file.lever(name)
+            except Problem as problem:
+                problems.append(problem)
+        return problems
+
     def take_made_for(self, shown: str, made: Mapping, place: Place) -> None:
         """Note what a pack was made for; raises _Newer for a program that is newer than this."""
         program, rules = made.get("program", ""), made.get("rules", "")
@@ -285,6 +308,7 @@ class _Loader:
             digest,
             ranges,
             self.published,
+            self.levers,
             tuple(self.altered),
         )
 
@@ -486,6 +510,23 @@ def _number(text: str, described: Described, place: Any) -> float:
         raise Problem(str(error), place) from None
 
 
+def _difference(text: str, described: Described, place: Place) -> float:
+    """A step of what is described: kelvin of a temperature, days of a date; raises Problem."""
+    if described.measure == "temperature":
+        described = replace(described, measure="temperature_difference")
+    if described.kind == "date":
+        return _number(text, Described("quantity", measure="duration"), place) / DAY
+    return _number(text, described, place)
+
+
+def _given(steps: Steps) -> dict[str, Any]:
+    """What is given of some steps: neither nothing nor NaN."""
+    own = {name: getattr(steps, name) for name in steps.__struct_fields__}
+    return {
+        name: value for name, value in own.items() if value not in ((), None) and value == value
+    }
+
+
 STATED = {"stated": True, "not stated": False}
 """What a condition says in place of a value where it only matters whether there is one."""
 
@@ -657,6 +698,7 @@ class _RuleFile:
                 None,
             ),
             under=self.text("under", before.under if before else ""),
+            changes=self.part(("changes",), self.named_changes, ()),
         )
         return None if self.problems else rule
 
@@ -707,6 +749,70 @@ class _RuleFile:
             most,
             self.source(document.source, mapping),
         )
+
+    def lever(self, name: str) -> Lever:
+        """The change that the mapping states; raises Problem."""
+        mapping = self.mapping
+        self.subject = self.one_of("of", self.loader.vocabulary.subjects())
+        field = mapping.get("field", "")
+        described = self.describe(field, self.place(mapping, "field")) if field else None
+        if described is None and "how" not in mapping:
+            raise Problem(f"{name}: state a 'field' that is changed, or 'how'.", mapping.place)
+        imperial = mapping.get("imperial")
+        steps = self.steps(mapping, described)
+        return Lever(
+            name,
+            mapping["title"],
+            self.subject,
+            field,
+            described,
+            mapping.get("nearest") == "yes",
+            steps,
+            replace(steps, **_given(self.steps(imperial, described))) if imperial else None,
+            mapping.get("way", ""),
+            mapping.get("along", ""),
+            self.one_of("until", STAGES),
+            tuple(mapping.get("unless", ())),
+            mapping.get("how", ""),
+            mapping["confirm"],
+        )
+
+    def steps(self, node: Mapping, described: Described | None) -> Steps:
+        """What can be laid or set; raises Problem."""
+        found: dict[str, Any] = {}
+        described = described or Described("quantity")
+        for key in ("by", "fine", "within"):
+            if key in node:
+                found[key] = _difference(node[key], described, self.place(node, key))
+        if "least" in node:
+            found["least"] = _number(node["least"], described, self.place(node, "least"))
+        if "values" in node:
+            places = node["values"].places
+            found["values"] = tuple(
+                _number(text, described, place)
+                for text, place in zip(node["values"], places, strict=True)
+            )
+        if "sizes" in node:
+            measure = SIZES.get(self.mapping.get("how", ""), "length")
+            of = Described("quantity", measure=measure)
+            found["sizes"] = tuple(
+                tuple(_number(text, of, self.place(node, "sizes")) for text in pair)
+                for pair in node["sizes"]
+            )
+        return Steps(**found)
+
+    def named_changes(self) -> tuple[str, ...]:
+        """The changes that the rule names; else those of the rule that it overrides."""
+        if "changes" not in self.mapping:
+            return self.before.changes if self.before else ()
+        known = self.loader.levers
+        for number, name, place in self.items("changes"):
+            if name not in known:
+                raise Problem(
+                    f"changes[{number + 1}]: there is no change '{name}'; {choices(name, known)}",
+                    place,
+                )
+        return tuple(self.mapping["changes"])
 
     def value(self) -> str:
         """The name of what is compared; a rule that overrides limits compares the same."""

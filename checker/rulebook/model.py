@@ -151,6 +151,46 @@ class Range(Struct, frozen=True):
     source: Source
 
 
+class Steps(Struct, frozen=True):
+    """What can be laid or set, in SI: values, or multiples of `by`; NaN where none is given.
+
+    fine: a closer step beside the first that does; within: how far from what is stated; least: the
+    least that is tried; sizes: pairs that are sold.
+    """
+
+    values: tuple[float, ...] = ()
+    by: float = float("nan")
+    fine: float = float("nan")
+    within: float = float("nan")
+    least: float = float("nan")
+    sizes: tuple[tuple[float, float], ...] = ()
+
+
+class Lever(Struct, frozen=True):
+    """What may be changed in a design: a field of the records that a finding is about, or `how`.
+
+    nearest: the field is changed where it is stated, with the loop, its header or the plant;
+    imperial: the steps where a design writes inches, feet, °F, psi or gallons; way: up, down or
+    both (empty); along: what changes with it; until: the last stage at which it can be done;
+    unless: not where one of these is stated; confirm: what is to be confirmed, and by whom.
+    """
+
+    name: str
+    title: str
+    of: str
+    field: str
+    described: Described | None
+    nearest: bool
+    steps: Steps
+    imperial: Steps | None
+    way: str
+    along: str
+    until: Stage
+    unless: tuple[str, ...]
+    how: str
+    confirm: str
+
+
 class Example(Struct, frozen=True):
     """A case that the rule's author worked out: column values, and the kind they give."""
 
@@ -178,7 +218,8 @@ class Rule(Struct, frozen=True):
 
     stage: the first of STAGES whose next step cannot be taken without it; before, it asks for
     nothing that is missing. waivable: whether even its critical fails may be waived. under: the
-    rule, on a field of the design, that its fails are told under where they come of it.
+    rule, on a field of the design, that its fails are told under where they come of it. changes:
+    the names of what may be changed to clear a fail, the change that costs least first.
     """
 
     id: str
@@ -204,6 +245,7 @@ class Rule(Struct, frozen=True):
     of_remedy: bool = False
     """Whether the caution is about the remedy alone, so that a pass needs none."""
     under: str = ""
+    changes: tuple[str, ...] = ()
 
     def with_limits(self, limits: tuple[RuleLimit, ...]) -> Rule:
         """The same rule with other limits."""
@@ -229,6 +271,8 @@ class Rulebook(Struct, frozen=True):
     ranges: tuple[Range, ...] = ()
     published: str = ""
     """The edition of our own rules, year and month; `edition` may be a firm's."""
+    levers: dict[str, Lever] = {}
+    """What rules name as changes, by name."""
     altered: tuple[str, ...] = ()
     """What a firm's pack makes of ours besides the limits that it replaces, in words."""
 

@@ -68,7 +68,8 @@ class Plan(Struct, frozen=True):
     digests (`outcome.answers.digest`), where not all that designs bring do;
     second_opinion: whether floors are worked out by their section beside the standard too;
     changes: what is changed in each design before it is judged (`design.changes`); units, decimal:
-    how readers are told values.
+    how readers are told values; remedies: whether what would clear each grave finding is worked
+    out too.
     """
 
     codes: tuple[str, ...] | None = None
@@ -88,6 +89,7 @@ class Plan(Struct, frozen=True):
     changes: tuple[str, ...] = ()
     units: str = AS_WRITTEN
     decimal: str = POINT
+    remedies: bool = False
 
 
 BY_THE_DESIGN = Plan()
@@ -325,6 +327,10 @@ def check(
     for design in designs if plan.changes else ():
         design.remarks += (f"not as it stands but with {listed(plan.changes)}",)
     note(designs, book, plan, contents)
+    if plan.remedies or any(getattr(writer(one), "needs_remedies", False) for one in plan.formats):
+        from checker.remedies.search import remedied
+
+        remedied(designs, contents, book, read_in.judging, plan.changes)
     return designs, unreadable
 
 

@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from checker.design.changes import BadChange, changed, flow, read_change, stated
+from checker.design.changes import BadChange, changed, read_change, stated, written
 from checker.reading import yaml_reader
 from checker.reading.yaml_reader import Mapping
+from checker.reading.yaml_text import flow
 from tests.example import DESIGN
 
 
@@ -112,3 +113,59 @@ def test_a_curve_is_found_by_the_name_of_its_setting() -> None:
         assert stated(changed(document, [change]), (*here, *steps)) == value
     with pytest.raises(BadChange, match="did you mean 'low'"):
         changed(document, ["headers.H1.pump.curves.lo[1].head=8 kPa"])
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        ["plant.supply=40.5 °C"],
+        ["loops.L1.port=3", "loops.L1.length=90 m", "loops.L2.flow=1.5 l/min"],
+        ["loops.L1 b={header: H1, port: 3, room: kitchen}"],
+        ["plant.water={flushed: true}"],
+        ["plant.water.flushed=true"],
+        ["heat_up.steps[3]={supply: 30 °C, hold: 1 day}"],
+        ["heat_up.steps=[{supply: 30 °C, hold: 1 day}]"],
+        ["headers.H1.pump.curve=[[0 l/min, 9 kPa], [1 l/min, 8 kPa]]"],
+        ["headers.H1.height=null", "loops.L2.joints=null", "loops.L1.header=null"],
+        ["seen=[{rule: mixing-needed, subject: design, result: as wanted, by: A, on: 2026-04-20}]"],
+        ["rooms.bath.covering.resistance=0.01 m²·K/W", "rooms.spare={use: other}"],
+        ["project.name='a: b'"],
+    ],
+)
+def test_only_the_signs_of_what_changes_are_written_anew(changes: list[str]) -> None:
+    before = DESIGN.replace("supply: 42 °C\n", "supply: 42 °C   # behind the valve\n", 1)
+    after = written(before.encode(), changes).decode()
+    assert yaml_reader.read(after.encode()) == changed(document(before), changes)
+    kept = {
+        line
+        for line in before.splitlines()
+        if not any(one.split("=")[0].split(".")[-1] in line for one in changes)
+    }
+    assert kept - {*after.splitlines()} <= {
+        line
+        for line in kept
+        if "curve" in line or "steps" in line or "L" in line or "bath" in line or "height" in line
+    }
+    assert "# behind the valve" in after
+
+
+def test_a_file_of_json_stays_one() -> None:
+    before = b'{\n\t"design": 1,\n\t"plant": {"supply": "42 \xc2\xb0C", "drop": "7 K"},\n\t"loops": {"L1": {"port": 1}}\n}\n'
+    after = written(
+        before,
+        ["plant.supply=40 °C", "loops.L1.port=2", "loops.L2={port: 3, joints: 0}"],
+        is_json=True,
+    )
+    assert after.decode() == (
+        '{\n\t"design": 1,\n\t"plant": {"supply": "40 °C", "drop": "7 K"},\n'
+        '\t"loops": {"L1": {"port": 2}, "L2": {"port": 3, "joints": 0}}\n}\n'
+    )
+
+
+def test_what_stands_by_an_alias_is_not_written() -> None:
+    text = "design: 1\nrooms:\n  a: &room {use: living, area: 9 m²}\n  b: *room\n"
+    with pytest.raises(BadChange, match="alias"):
+        written(text.encode(), ["rooms.b.area=8 m²"])
+    assert b"\xef\xbb\xbfdesign" in written(
+        b"\xef\xbb\xbf" + text.encode(), ["rooms={c: {use: hall}}"]
+    )

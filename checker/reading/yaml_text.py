@@ -1,0 +1,198 @@
+"""Values changed within the text of a file: every other sign of it stays as it was typed.
+
+A library that reads and writes YAML keeps comments and order, but lines its values up anew. Here
+only the signs of a value that changes are replaced, at the marks that libyaml gives them; whoever
+calls reads the text again and holds it against what it should say.
+"""
+
+from __future__ import annotations
+
+import codecs
+import json
+import re
+from collections.abc import Iterable
+from typing import Any, NamedTuple
+
+from checker.reading.yaml_reader import Mapping, Sequence
+
+Step = str | int
+"""A key of a mapping, or a place in a list, from nought."""
+
+
+class NotEdited(Exception):
+    """A text in which a change cannot be made, in words for the person."""
+
+
+class _Edit(NamedTuple):
+    start: int
+    end: int
+    text: str
+
+
+def edited(data: bytes, changes: Iterable[tuple[tuple[Step, ...], Any]], *, is_json: bool) -> bytes:
+    """The file with values put in their places, each given by its steps; None takes one away.
+
+    A value is a text, or a mapping or list of such. Raises NotEdited.
+    """
+    import yaml
+
+    mark = codecs.BOM_UTF8 if data.startswith(codecs.BOM_UTF8) else b""
+    text = data[len(mark) :].decode("utf-8")
+    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    try:
+        root = yaml.compose(text.replace("\t", " ") if is_json else text, Loader=loader)
+    except yaml.YAMLError as error:
+        raise NotEdited(f"the file cannot be read: {error}") from None
+    editor = _Editor(text, is_json)
+    edits = [editor.edit(root, steps, value) for steps, value in changes]
+    for one in sorted(edits, key=lambda own: own.start, reverse=True):
+        text = text[: one.start] + one.text + text[one.end :]
+    return mark + text.encode("utf-8")
+
+
+class _Editor:
+    def __init__(self, text: str, is_json: bool) -> None:
+        self.text = text
+        self.is_json = is_json
+        self.inserted: dict[int, int] = {}
+        line = re.search("\r\n|\n|\r", text)
+        self.line_end = line[0] if line else "\n"
+
+    def edit(self, node: Any, steps: tuple[Step, ...], value: Any) -> _Edit:
+        """The signs to replace, and by what."""
+        for nth, step in enumerate(steps):
+            if node.id not in ("mapping", "sequence"):
+                raise NotEdited(f"'{step}' has nothing to stand in")
+            at = _at(node, step)
+            if at is None:
+                for name in reversed(steps[nth + 1 :]):
+                    value = _within(name, value)
+                return self._added(node, step, value)
+            if nth == len(steps) - 1 and value is None:
+                return self._taken_away(node, at)
+            node = node.value[at][1] if node.id == "mapping" else node.value[at]
+        return self._replaced(node, value)
+
+    def _replaced(self, node: Any, value: Any) -> _Edit:
+        start, end = node.start_mark.index, self._end(node)
+        quote = getattr(node, "style", None) if node.id == "scalar" else None
+        if isinstance(value, str) and quote in ("'", '"') and not self.is_json:
+            written = quoted(value) if quote == "'" else json.dumps(value, ensure_ascii=False)
+            return _Edit(start, end, written)
+        return _Edit(start, end, self._written(value))
+
+    def _written(self, value: Any) -> str:
+        return _as_json(value) if self.is_json else flow(value)
+
+    def _end(self, node: Any) -> int:
+        """Where a value's own signs end: of a block, where its last value does."""
+        if node.id != "scalar" and not node.flow_style and node.value:
+            last = node.value[-1]
+            return self._end(last[1] if node.id == "mapping" else last)
+        start: int = node.start_mark.index
+        return start + len(self.text[start : node.end_mark.index].rstrip())
+
+    def _added(self, node: Any, step: Step, value: Any) -> _Edit:
+        if value is None:
+            raise NotEdited(f"there is no '{step}' to take away")
+        entry = self._written(value)
+        if node.id == "mapping":
+            key = json.dumps(step, ensure_ascii=False) if self.is_json else scalar(str(step))
+            entry = f"{key}: {entry}"
+        items = node.value
+        if node.flow_style or not items:
+            if not items:
+                at = node.start_mark.index + 1
+                if self.text[at - 1] not in "{[":
+                    raise NotEdited(f"'{step}' has nothing to stand in")
+                return _Edit(at, at, entry)
+            at = self._end(items[-1][1] if node.id == "mapping" else items[-1])
+            return _Edit(at, at, f", {entry}")
+        first = items[0][0] if node.id == "mapping" else items[0]
+        at = self._end(node)
+        line = re.compile("\r\n|\n|\r").search(self.text, at)
+        at = line.start() if line else len(self.text)
+        indent = " " * first.start_mark.column
+        if node.id == "sequence":
+            indent, entry = " " * node.start_mark.column, f"- {entry}"
+        return _Edit(at, at, f"{self.line_end}{indent}{entry}")
+
+    def _taken_away(self, node: Any, at: int) -> _Edit:
+        items = node.value
+        pairs = node.id == "mapping"
+
+        def start(nth: int) -> int:
+            mark: int = (items[nth][0] if pairs else items[nth]).start_mark.index
+            return mark
+
+        end = self._end(items[at][1] if pairs else items[at])
+        if node.flow_style:
+            if at + 1 < len(items):
+                return _Edit(start(at), start(at + 1), "")
+            before = self._end(items[at - 1][1] if pairs else items[at - 1]) if at else start(at)
+            return _Edit(before, end, "")
+        if len(items) == 1 or not pairs:
+            raise NotEdited("what stands alone in its lines cannot be taken away here")
+        first = self.text.rfind("\n", 0, start(at)) + 1
+        if self.text[first : start(at)].strip():
+            raise NotEdited("what stands behind other signs in its line cannot be taken away here")
+        line = re.compile("\r\n|\n|\r").search(self.text, end)
+        return _Edit(first, line.end() if line else len(self.text), "")
+
+
+def _at(node: Any, step: Step) -> int | None:
+    if node.id == "mapping":
+        keys = [key.value for key, _ in node.value]
+        return keys.index(step) if step in keys else None
+    return step if isinstance(step, int) and step < len(node.value) else None
+
+
+def _within(step: Step, value: Any) -> Any:
+    if isinstance(step, int):
+        items = Sequence(0)
+        items.append(value)
+        return items
+    made = Mapping(0)
+    made[step] = value
+    return made
+
+
+def flow(value: Any) -> str:
+    """A value as a flow mapping or list is written, or as a plain text."""
+    if isinstance(value, dict):
+        return f"{{{', '.join(f'{scalar(k)}: {flow(v)}' for k, v in value.items())}}}"
+    if isinstance(value, list):
+        return f"[{', '.join(map(flow, value))}]"
+    return scalar(value)
+
+
+_PLAIN = re.compile(r"[^\s\-?:,\[\]{}#&*!|>'\"%@`](?:[^\[\]{},:#]|:(?=\S)(?![,\[\]{}]))*")
+
+
+def scalar(text: str | None) -> str:
+    """A text as YAML takes it within a flow mapping: plain where it can be, else in quotes."""
+    if text is None:
+        return "~"
+    negative = re.fullmatch(r"-[0-9][^\[\]{},:#]*", text)
+    plain = negative or _PLAIN.fullmatch(text)
+    if plain and text == text.strip() and text not in ("~", "null", "Null", "NULL"):
+        return text
+    return quoted(text)
+
+
+def quoted(text: str) -> str:
+    """A text in single quotes."""
+    return "'" + text.replace("'", "''") + "'"
+
+
+def _as_json(value: Any) -> str:
+    if isinstance(value, dict):
+        own = (f"{json.dumps(k, ensure_ascii=False)}: {_as_json(v)}" for k, v in value.items())
+        return f"{{{', '.join(own)}}}"
+    if isinstance(value, list):
+        return f"[{', '.join(map(_as_json, value))}]"
+    if value is None:
+        return "null"
+    if value in ("true", "false") or re.fullmatch("-?(0|[1-9][0-9]*)", value):
+        return str(value)
+    return json.dumps(value, ensure_ascii=False)

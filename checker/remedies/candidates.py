@@ -1,0 +1,288 @@
+"""What may be tried for a finding: each change of a rule's list, at every value that can be set."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from datetime import date
+from functools import partial
+
+import numpy as np
+from msgspec import Struct
+
+from checker import units
+from checker.compute.graph import TABLE_OF
+from checker.design.schema import DESIGNS, PARTS, Leaf
+from checker.outcome.results import Stage
+from checker.reading.yaml_reader import Mapping, Sequence
+from checker.remedies.site import IMPERIAL, Site, leaf_of, plain, table_of, typed, unit_of
+from checker.rulebook.model import STAGES, Lever, Steps
+
+SLACK = 1e-9
+MOST_VALUES = 90
+"""Values of one field that are tried at once."""
+
+
+class Candidate(Struct, frozen=True):
+    """Changes that may clear a finding.
+
+    lever: by its name; changes: as they are written; what: in words, for a person; distance: how
+    far from what is stated, in steps; group: candidates of one lever at one place, of which the
+    least counts; finer: a value this share of a step nearer to what is stated, to be tried too.
+    """
+
+    lever: Lever
+    changes: tuple[str, ...]
+    what: str
+    distance: float
+    group: str
+    finer: Callable[[float], Candidate | None] | None = None
+    other: Lever | None = None
+    """The second lever, where two are changed together."""
+
+    @property
+    def confirm(self) -> tuple[str, ...]:
+        """What is to be confirmed, and by whom."""
+        return (self.lever.confirm, *([self.other.confirm] if self.other else []))
+
+
+def candidates(lever: Lever, site: Site, subject: str, stage: Stage) -> Iterator[Candidate]:
+    """What the lever offers for a finding of this subject; nothing where it comes too late."""
+    if STAGES.index(stage) > STAGES.index(lever.until):
+        return
+    table = table_of(subject)
+    row = site.design.row if table == DESIGNS else site.row(table, subject.partition(".")[2])
+    if row is None:
+        return
+    if lever.how:
+        from checker.remedies.structures import HOW
+
+        yield from HOW[lever.how](lever, site, table, row)
+        return
+    for places in _places(lever, site, table, row):
+        yield from _Field(lever, site, places, stage).candidates()
+
+
+def _places(lever: Lever, site: Site, table: str, row: int) -> Iterator[list[str]]:
+    """The paths of the field that change together: all at once, then each alone."""
+    of = TABLE_OF[lever.of]
+    rows = [one for one in site.related(table, row, of) if not _stated(lever, site, of, one)]
+    if lever.nearest:
+        paths = [site.nearest(one, lever.field) for one in rows]
+    elif of == PARTS:
+        paths = [f"{_part_path(site, one)}.{lever.field}" for one in rows]
+    else:
+        paths = [site.path(of, one, lever.field) for one in rows]
+    paths = [*dict.fromkeys(paths)]
+    if len(paths) > 1 and not lever.nearest:
+        yield paths
+    for path in paths:
+        yield [path]
+
+
+def _stated(lever: Lever, site: Site, table: str, row: int) -> bool:
+    record = site.text(site.name(table, row)) if table not in (DESIGNS, PARTS) else None
+    return isinstance(record, Mapping) and any(key in record for key in lever.unless)
+
+
+def _part_path(site: Site, row: int) -> str:
+    return f"loops.{site.tables[PARTS].ids[row]}"
+
+
+class _Field:
+    """One field of one or several records, and the values that it can be set to."""
+
+    def __init__(self, lever: Lever, site: Site, paths: list[str], stage: Stage) -> None:
+        self.lever = lever
+        self.site = site
+        self.stage = stage
+        self.paths = []
+        self.leaf: Leaf | None = None
+        old: list[float] = []
+        for path in paths:
+            place = site.place(path)
+            if place is None:
+                continue
+            leaf = leaf_of(place.table, place.leaf.name)
+            value = float(site.tables[place.table].column(leaf.slot)[place.row])
+            if isinstance(site.text(path), str) and value == value:
+                self.leaf = leaf
+                self.paths.append(path)
+                old.append(value)
+            elif site.text(path) is None and leaf.kind in ("boolean", "enumeration", "integer"):
+                self.leaf = leaf
+                self.paths.append(path)
+                old.append(math.nan)
+        self.old = np.array(old)
+
+    def candidates(self) -> Iterator[Candidate]:
+        """All values that can be set, but for those that are."""
+        if self.leaf is None or any(self.site.text(path) == "drawn" for path in self.paths):
+            return
+        unit = self.site.unit(self.paths[0], self.leaf) if self.leaf.kind == "quantity" else ""
+        steps = self.lever.steps
+        if unit in IMPERIAL and self.lever.imperial is not None:
+            steps = self.lever.imperial
+        for value in self._values(steps, unit):
+            finer = partial(self._nearer, value, unit, steps) if steps.fine == steps.fine else None
+            made = self._made(value, unit, steps, finer)
+            if made is not None:
+                yield made
+
+    def _nearer(self, value: float, unit: str, steps: Steps, share: float) -> Candidate | None:
+        """The same a share of a step nearer to what is stated."""
+        way = float(np.sign(self.old[0] - value))
+        return self._made(value + way * share * steps.by, unit, steps)
+
+    def _values(self, steps: Steps, unit: str) -> list[float]:
+        if steps.values:
+            return [*steps.values]
+        least, most = float(np.nanmin(self.old)), float(np.nanmax(self.old))
+        scale, offset = self._factor(unit)
+        step = steps.by / scale
+        low, high = least - steps.within, most + steps.within
+        if self.lever.way == "up":
+            low = least
+        if self.lever.way == "down":
+            high = most
+        if steps.least == steps.least:
+            low = max(low, steps.least)
+        assert self.leaf is not None
+        if self.leaf.kind in ("quantity", "integer"):
+            low, high = max(low, self.leaf.least), min(high, self.leaf.most)
+        first = math.ceil((low - offset) / scale / step - SLACK)
+        last = math.floor((high - offset) / scale / step + SLACK)
+        middle = ((least + most) / 2 - offset) / scale / step
+        numbers = sorted(range(first, last + 1), key=lambda n: abs(n - middle))[:MOST_VALUES]
+        return [n * step * scale + offset for n in numbers]
+
+    def _factor(self, unit: str) -> tuple[float, float]:
+        assert self.leaf is not None
+        return units.factor(unit, self.leaf.quantity) if unit else (1.0, 0.0)
+
+    def _made(
+        self,
+        value: float,
+        unit: str,
+        steps: Steps,
+        finer: Callable[[float], Candidate | None] | None = None,
+    ) -> Candidate | None:
+        leaf = self.leaf
+        assert leaf is not None
+        text = _text(value, unit, leaf)
+        if self.lever.way == "up":
+            turned = [n for n, own in enumerate(self.old) if not own >= value - SLACK * abs(value)]
+        elif self.lever.way == "down":
+            turned = [n for n, own in enumerate(self.old) if not own <= value + SLACK * abs(value)]
+        else:
+            turned = [n for n, own in enumerate(self.old) if not abs(own - value) <= 1e-7]
+        if not turned:
+            return None
+        changes = []
+        for nth in turned:
+            changes.append(f"{self.paths[nth]}={text}")
+        changes += self._along(turned, value)
+        distance = np.nanmax(np.abs(self.old[turned] - value), initial=0.0)
+        per = steps.by if steps.by == steps.by else _usual_step(steps, float(self.old[turned][0]))
+        before = {str(self.site.text(self.paths[nth])) for nth in turned} - {"None"}
+        instead = f" instead of {' and '.join(sorted(before))}" if before else ""
+        records = [self.paths[nth].removesuffix(f".{self.lever.field}") for nth in turned]
+        where = "" if records[0].startswith("plant") else f" at {', '.join(records)}"
+        also = ", ".join(one.replace("=", " ") for one in changes[len(turned) :])
+        what = f"{self.lever.title} {text}{instead}{where}" + (f", with {also}" if also else "")
+        return Candidate(
+            self.lever,
+            tuple(changes),
+            what,
+            float(distance) / per if per else 1.0,
+            f"{self.lever.name} {','.join(self.paths)}",
+            finer,
+        )
+
+    def _along(self, turned: list[int], value: float) -> list[str]:
+        if self.lever.along == "length":
+            return lengths(self.site, {self.paths[nth]: value for nth in turned})
+        if self.lever.along == "first heating" and STAGES.index(self.stage) <= 2:
+            return _first_heating(self.site, self.paths[turned[0]], float(self.old[0]), value)
+        return []
+
+
+def _usual_step(steps: Steps, old: float) -> float:
+    """The step between listed values about the one that is stated, 1 for what is no number."""
+    gaps = np.diff(np.sort(np.array(steps.values)))
+    return float(np.median(gaps)) if len(gaps) and old == old else 1.0
+
+
+def _text(value: float, unit: str, leaf: Leaf) -> str:
+    if leaf.kind == "quantity":
+        return typed(value, unit, leaf)
+    if leaf.kind == "date":
+        return date.fromordinal(round(value)).isoformat()
+    if leaf.kind == "boolean":
+        return "true" if value == 1.0 else "false"
+    if leaf.kind == "enumeration":
+        return leaf.options[int(value)]
+    return plain(value)
+
+
+def lengths(site: Site, spacings: dict[str, float]) -> list[str]:
+    """The lengths that new spacings give, rounded up to whole metres or feet, as changes.
+
+    spacings: by their paths, in SI. A loop whose length is not stated gets none.
+    """
+    more: dict[str, float] = {}
+    for path, spacing in spacings.items():
+        part = path.removesuffix(".spacing")
+        loop = part.partition(".parts[")[0]
+        area, old = site.place(f"{part}.area"), site.place(path)
+        if area is None or old is None:
+            continue
+        square = float(site.tables[area.table].column(area.leaf.slot)[area.row])
+        before = float(site.tables[old.table].column(old.leaf.slot)[old.row])
+        more[loop] = more.get(loop, 0.0) + square / spacing - square / before
+    found = []
+    for loop, extra in more.items():
+        path = f"{loop}.length"
+        text = rounded_length(site, path, site.number(path) + extra)
+        if text:
+            found.append(f"{loop}.length={text}")
+    return found
+
+
+def rounded_length(site: Site, path: str, value: float) -> str:
+    """A new length as it is typed, in whole metres or feet; empty where none is stated."""
+    place = site.place(path)
+    unit = unit_of(site.text(path))
+    if place is None or not unit or not value > 0:
+        return ""
+    scale, _ = units.factor("ft" if unit in IMPERIAL else "m", "length")
+    return typed(math.ceil(value / scale - 1e-6) * scale, unit, place.leaf)
+
+
+def _first_heating(site: Site, path: str, old: float, new: float) -> list[str]:
+    """The steps of a planned first heating that go as high as the design supply, at the new one."""
+    steps = site.text("heat_up.steps")
+    if not isinstance(steps, Sequence):
+        return []
+    if old < max((own for _, own in site.supplies if own == own), default=old) - 1e-6:
+        return []
+    # Loops with other water keep theirs, and the hottest of all is what the screed is proved at.
+    top = max([new, *(own for where, own in site.supplies if own == own and where != path)])
+    found = []
+    for number in range(1, len(steps) + 1):
+        at = f"heat_up.steps[{number}].supply"
+        own = site.number(at)
+        if abs(own - old) < 1e-6 and abs(top - own) > 1e-6:
+            found.append(f"{at}={as_typed(site, at, top)}")
+    return found
+
+
+def as_typed(site: Site, path: str, value: float) -> str:
+    """A value in SI in the unit of what stands at a path."""
+    place = site.place(path)
+    assert place is not None
+    return typed(value, unit_of(site.text(path)) or place.leaf.unit, place.leaf)
+
+
+Offered = Callable[[Lever, Site, str, int], Iterator[Candidate]]
+"""How a change of more than one value finds what it offers."""

@@ -1,0 +1,155 @@
+"""The proof: changes written into the file's own text, read and judged as any design is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from msgspec import UNSET
+
+from checker.design.answer_files import beside
+from checker.design.changes import BadChange, written
+from checker.design.tables import Tables, Unreadable
+from checker.outcome.findings import Judging, judge
+from checker.outcome.results import HOLDING, SEVERITIES, Brought, DesignReport, Result
+from checker.reading.yaml_reader import Problem
+from checker.remedies.trial import WORSE, Named, is_binding
+from checker.reports.sentences import bounded, magnitude, told
+from checker.rulebook.model import Rulebook
+
+
+class Proven(NamedTuple):
+    """What a full check of the changed design says of a finding and of the others."""
+
+    then: str
+    adds: tuple[Brought, ...]
+    clears: tuple[Brought, ...]
+
+
+class _Standing(NamedTuple):
+    """The results of a design that ask for something, by name."""
+
+    found: dict[Named, Result]
+    report: DesignReport
+
+    @classmethod
+    def of(cls, report: DesignReport) -> _Standing:
+        """Of a report."""
+        own = report.results_of("fail", "open", "review")
+        return cls({(one.rule, one.subject): one for one in own}, report)
+
+    def passes(self, name: Named) -> Result | None:
+        """The result of that name, where it passes or does not apply."""
+        for place, pattern in enumerate(self.report.found.patterns):
+            if pattern.rule == name[0] and pattern.kind in ("pass", "notApplicable"):
+                result = self.report.result(place)
+                if result.subject == name[1]:
+                    return result
+        return None
+
+
+class Proof:
+    """Changes to some designs, to be proven together."""
+
+    def __init__(
+        self,
+        reports: Sequence[DesignReport],
+        contents: Mapping[str, bytes],
+        book: Rulebook,
+        judging: Judging,
+        changes: tuple[str, ...] = (),
+    ) -> None:
+        self.reports = reports
+        self.contents = contents
+        self.book = book
+        self.judging = judging
+        self.changes = changes
+        self.before = {number: _Standing.of(one) for number, one in enumerate(reports)}
+        self.wanted: dict[tuple[int, tuple[str, ...]], _Standing | None] = {}
+
+    def want(self, design: int, changes: tuple[str, ...]) -> None:
+        """Have these changes to a design proven."""
+        self.wanted[design, changes] = None
+
+    def run(self) -> None:
+        """Judge all that are wanted."""
+        tables = Tables(self.book.codes, keep=False)
+        kept = []
+        for design, changes in self.wanted:
+            path = self.reports[design].path
+            data = self.contents[path]
+            try:
+                is_json = path.lower().endswith(".json")
+                text = written(data, (*self.changes, *changes), is_json=is_json)
+                made = tables.add(path, text)
+                made.beside = beside(path)
+            except (BadChange, Unreadable, Problem):
+                continue
+            kept.append((design, changes))
+        for key, report in zip(kept, judge(tables, self.book, self.judging), strict=True):
+            self.wanted[key] = _Standing.of(report)
+
+    def of(self, design: int, changes: tuple[str, ...], name: Named) -> Proven | None:
+        """What the full check says; None where the finding is not cleared, or more is spoilt."""
+        after = self.wanted.get((design, changes))
+        if after is None or name in after.found:
+            return None
+        before = self.before[design]
+        adds = []
+        for other, result in after.found.items():
+            old = before.found.get(other)
+            if _spoils(result, old):
+                return None
+            if _is_new(result, old):
+                kind = UNSET if result.kind == "fail" else result.kind
+                adds.append(Brought(*other, result.severity, kind))
+        clears = tuple(
+            Brought(*other, old.severity)
+            for other, old in before.found.items()
+            if old.kind == "fail" and other not in after.found and other != name
+        )
+        mended = after.passes(name)
+        then = ""
+        if mended is not None and mended.value is not UNSET:
+            then = _stands(mended)
+        return Proven(then, tuple(adds), clears)
+
+
+def _stands(result: Result) -> str:
+    value = told(result.value)
+    limit = bounded(result.limit) if result.limit else ""
+    return f"{value} ({limit})" if limit else value
+
+
+def _is_new(result: Result, old: Result | None) -> bool:
+    if old is None or old.kind != result.kind:
+        return result.kind != "review" or result.severity == SEVERITIES[0] or old is None
+    return SEVERITIES.index(result.severity) < SEVERITIES.index(old.severity)
+
+
+def _spoils(result: Result, old: Result | None) -> bool:
+    """Whether a result is one that no proposal may bring: grave, or against a code or a maker."""
+    if result.kind == "review":
+        return (old is None or old.kind != "review") and result.severity == SEVERITIES[0]
+    grave = result.severity in HOLDING
+    if _is_new(result, old):
+        return grave or (result.kind == "fail" and _binds(result, old))
+    if result.kind == "fail" and _binds(result, old):
+        return True
+    if not grave or result.kind != "fail" or old is None:
+        return False
+    own, was = magnitude(result.margin), magnitude(old.margin)
+    return own is not None and was is not None and own < was - WORSE * max(1.0, abs(was))
+
+
+def _binds(result: Result, old: Result | None) -> bool:
+    """Whether it breaks a code's or a maker's limit that was kept before."""
+    return bool(_broken(result) - (_broken(old) if old is not None else set()))
+
+
+def _broken(result: Result) -> set[str]:
+    """The codes' and makers' limits that a result breaks, by their sources."""
+    sources = [one.source for one in result.also or () if one.kind == "fail"]
+    if result.kind == "fail" and result.source is not UNSET:
+        sources.append(result.source)
+    return {source.id for source in sources if is_binding(source)}

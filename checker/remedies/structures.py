@@ -1,0 +1,388 @@
+"""Changes of more than a value: loops split or moved, other pipe, pumps, setters, feeds."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from checker.compute.graph import TABLE_OF
+from checker.design.schema import PARTS, Leaf
+from checker.reading.yaml_reader import Mapping, Sequence
+from checker.reading.yaml_text import flow
+from checker.remedies.candidates import (
+    Candidate,
+    Offered,
+    as_typed,
+    rounded_length,
+)
+from checker.remedies.site import IMPERIAL, Site, plain, typed, unit_of
+from checker.rulebook.model import Lever
+
+FIRST_HEATING = ("25 °C", "3 day", "4 day")
+"""EN 1264-4: 20 to 25 °C for 3 days, then the highest design supply for 4 days."""
+FIRST_HEATING_IN_F = "75 °F"
+
+
+def _split(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    for loop in site.related(table, row, "loops"):
+        header = site.value("loops", "header", loop)
+        if header != header:
+            continue
+        for port in _free_ports(site, int(header))[:1]:
+            yield from _halves(lever, site, loop, port, ())
+
+
+def _split_with_port(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    for loop in site.related(table, row, "loops"):
+        header = site.value("loops", "header", loop)
+        if header != header or _free_ports(site, int(header)):
+            continue
+        path = site.path("headers", int(header), "ports")
+        ports = site.number(path)
+        if ports == ports:
+            more = plain(ports + 1)
+            yield from _halves(lever, site, loop, int(ports) + 1, (f"{path}={more}",))
+
+
+def _free_ports(site: Site, header: int) -> list[int]:
+    """The ports of a header that no loop is on, in order."""
+    ports = site.value("headers", "ports", header)
+    if ports != ports:
+        return []
+    taken = {site.value("loops", "port", loop) for loop in site.related("headers", header, "loops")}
+    return [port for port in range(1, int(ports) + 1) if port not in taken]
+
+
+def _halves(
+    lever: Lever, site: Site, loop: int, port: int, more: tuple[str, ...]
+) -> Iterator[Candidate]:
+    """The loop as two of half its floor each, the second on this port."""
+    name = site.tables["loops"].ids[loop]
+    own = site.text(f"loops.{name}")
+    second = _free_name(site, name)
+    feeds = _feeds(site, name)
+    path = f"loops.{name}.length"
+    length = rounded_length(site, path, (site.number(path) + feeds) / 2)
+    if not isinstance(own, Mapping) or not length or feeds != feeds:
+        return
+    half: dict[str, str] = {"length": length}
+    changes = [f"loops.{name}.length={length}"]
+    parts = own.get("parts")
+    for path, key in _areas(name, own):
+        area = site.number(path)
+        if area != area:
+            return
+        text = as_typed(site, path, area / 2)
+        changes.append(f"{path}={text}")
+        if key:
+            half[key] = text
+    if "flow" in own:
+        half["flow"] = as_typed(site, f"loops.{name}.flow", site.number(f"loops.{name}.flow") / 2)
+        changes.append(f"loops.{name}.flow={half['flow']}")
+    made = {key: value for key, value in own.items() if key != "header" or value}
+    fields = []
+    for key, value in made.items():
+        if key == "port":
+            continue
+        if key == "parts" and isinstance(parts, Sequence):
+            value = _halved_parts(site, name, parts)
+        fields.append((key, half.get(key, flow(value))))
+    at = 1 if fields and fields[0][0] == "header" else 0
+    fields.insert(at, ("port", str(port)))
+    record = ", ".join(f"{key}: {text}" for key, text in fields)
+    changes.append(f"loops.{second}={{{record}}}")
+    where = f"port {port} of {site.name('headers', int(site.value('loops', 'header', loop)))}"
+    yield Candidate(
+        lever,
+        (*more, *changes),
+        f"loops.{name} split into two of {length}, the second, {second}, on {where}"
+        + (f", which gets {more[0].partition('=')[2]} ports" if more else ""),
+        1.0 + len(more),
+        f"{lever.name} {name}",
+    )
+
+
+def _areas(name: str, own: Mapping) -> Iterator[tuple[str, str]]:
+    """The paths of a loop's areas, and the key of one that stands in the loop itself."""
+    parts = own.get("parts")
+    if isinstance(parts, Sequence):
+        for number in range(1, len(parts) + 1):
+            yield f"loops.{name}.parts[{number}].area", ""
+    else:
+        yield f"loops.{name}.area", "area"
+
+
+def _halved_parts(site: Site, name: str, parts: Sequence) -> Sequence:
+    made = Sequence(parts.place)
+    for number, part in enumerate(parts, start=1):
+        own = Mapping(part.place)
+        own.update(part)
+        path = f"loops.{name}.parts[{number}].area"
+        own["area"] = as_typed(site, path, site.number(path) / 2)
+        made.append(own)
+    return made
+
+
+def _feeds(site: Site, name: str) -> float:
+    """The length of a loop's feeds, m; NaN where it is not stated."""
+    stated = site.text(f"loops.{name}.feeds")
+    if isinstance(stated, Sequence):
+        return sum(
+            site.number(f"loops.{name}.feeds[{number}].length")
+            for number in range(1, len(stated) + 1)
+        )
+    row = site.row("loops", name)
+    return math.nan if row is None else site.value("loops", "feeds", row)
+
+
+def _free_name(site: Site, name: str) -> str:
+    """A name for a second loop, that no loop has."""
+    taken = {site.tables["loops"].ids[row] for row in site.rows("loops")}
+    return next(
+        made for letter in "bcdefghijklmnopqrstuvwxyz" if (made := f"{name} {letter}") not in taken
+    )
+
+
+def _free_port(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    """The loop on a free port of its header, else of another."""
+    for loop in site.related(table, row, "loops"):
+        name = site.tables["loops"].ids[loop]
+        own = site.value("loops", "header", loop)
+        stated = site.text(f"loops.{name}.port")
+        full = own != own or not _free_ports(site, int(own))
+        for far, header in enumerate(site.rows("headers") if full else [int(own)]):
+            here = header == own
+            for port in _free_ports(site, header)[:1]:
+                changes = [f"loops.{name}.port={port}"]
+                title = site.name("headers", header)
+                if not here:
+                    changes.insert(0, f"loops.{name}.header={site.tables['headers'].ids[header]}")
+                was = f" instead of {stated}" if stated and here else ""
+                yield Candidate(
+                    lever,
+                    tuple(changes),
+                    f"port {port}{was} of {title} for loops.{name}",
+                    1.0 + far,
+                    f"{lever.name} {title}",
+                )
+
+
+def _pipe_size(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    """The loop of another pipe: one of the design's own, else an everyday size."""
+    for loop in site.related(table, row, "loops")[:1]:
+        name = site.tables["loops"].ids[loop]
+        pipe = site.value("loops", "pipe", loop)
+        if pipe != pipe:
+            continue
+        own = int(pipe)
+        outside = site.value("pipes", "outside", own)
+        known = {}
+        for other in site.rows("pipes"):
+            size = site.value("pipes", "outside", other)
+            known[round(size, 5)] = other
+            if other != own and size == size:
+                title = site.tables["pipes"].ids[other]
+                yield _of_pipe(lever, name, title, (), abs(size - outside), title)
+        typed_outside = site.text(f"pipes.{site.tables['pipes'].ids[own]}.outside")
+        unit = unit_of(typed_outside)
+        steps = lever.imperial if unit in IMPERIAL and lever.imperial else lever.steps
+        for size, wall in steps.sizes:
+            if any(abs(size - one) < 5e-4 for one in known):
+                continue
+            title, record = _new_pipe(site, own, size, wall, unit or "mm")
+            words = f"{typed(size, unit or 'mm', _leaf(site, 'outside'))} pipe"
+            yield _of_pipe(
+                lever, name, title, (f"pipes.{title}={record}",), abs(size - outside), words
+            )
+
+
+def _of_pipe(
+    lever: Lever, loop: str, title: str, more: tuple[str, ...], far: float, words: str
+) -> Candidate:
+    return Candidate(
+        lever,
+        (*more, f"loops.{loop}.pipe={title}"),
+        f"{words} for loops.{loop}",
+        far / 1e-3,
+        f"{lever.name} {loop}",
+    )
+
+
+def _leaf(site: Site, column: str) -> Leaf:
+    return site.tables.format.leaf("pipes", column)
+
+
+KEPT_OF_PIPE = ("material", "conductivity", "roughness", "oxygen_barrier", "service_class")
+"""What a pipe of another size is taken to have in common; its papers are to confirm it."""
+
+
+def _new_pipe(site: Site, own: int, size: float, wall: float, unit: str) -> tuple[str, str]:
+    name = site.tables["pipes"].ids[own]
+    record = site.text(f"pipes.{name}")
+    outside, thick = (
+        typed(value, unit, _leaf(site, column))
+        for value, column in ((size, "outside"), (wall, "wall"))
+    )
+    fields = [f"outside: {outside}", f"wall: {thick}"]
+    for key in KEPT_OF_PIPE:
+        if key in record:
+            at = 0 if key == "material" else len(fields)
+            fields.insert(at, f"{key}: {flow(record[key])}")
+    taken = {site.tables["pipes"].ids[row] for row in site.rows("pipes")}
+    title = f"p{outside.split()[0]}"
+    while title in taken:
+        title += " b"
+    return title, f"{{{', '.join(fields)}}}"
+
+
+def _pump(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    """The pump at another speed, or another like it: flow goes as speed, head as its square."""
+    for header in site.related(table, row, "headers"):
+        path = site.path("headers", header, "pump.curve")
+        points = site.text(path)
+        if not isinstance(points, Sequence) or not points:
+            continue
+        count = round(lever.steps.within / lever.steps.by)
+        for step in (*range(1, count + 1), *range(-1, -count - 1, -1)):
+            speed = 1 + step * lever.steps.by
+            if speed < 0.3:
+                continue
+            texts = []
+            for number in range(1, len(points) + 1):
+                parts = []
+                for part, power in ((1, 1), (2, 2)):
+                    at = f"{path}[{number}][{part}]"
+                    value = site.number(at) * speed**power
+                    unit = unit_of(site.text(at))
+                    place = site.place(at)
+                    if place is None or value != value:
+                        break
+                    parts.append(_three(value, unit, place.leaf))
+                texts.append(f"[{', '.join(parts)}]")
+            if len(texts) != len(points) or any("," not in one for one in texts):
+                continue
+            yield Candidate(
+                lever,
+                (f"{path}=[{', '.join(texts)}]",),
+                f"a pump or setting with {plain(100 * speed)} % of the speed at "
+                f"{site.name('headers', header)}: {texts[0]} to {texts[-1]}",
+                abs(step),
+                f"{lever.name} {path}",
+            )
+
+
+def _three(value: float, unit: str, leaf: Leaf) -> str:
+    """A value of a curve as it is typed, to three figures."""
+    number, _, rest = typed(value, unit, leaf).partition(" ")
+    return f"{float(f'{float(number):.3g}'):g} {rest}"
+
+
+def _flow_setters(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    for header in site.related(table, row, "headers"):
+        path = site.path("headers", header, "flow_setters")
+        least, most = (site.number(f"{path}.{end}") for end in ("least", "most"))
+        unit = unit_of(site.text(f"{path}.most")) or "l/min"
+        steps = lever.imperial if unit in IMPERIAL and lever.imperial else lever.steps
+        leaf = site.tables.format.leaf("headers", "flow_setters.most")
+        for far, (low, high) in enumerate(steps.sizes):
+            if abs(low - least) < 1e-9 and abs(high - most) < 1e-9:
+                continue
+            texts = [typed(value, unit, leaf) for value in (low, high)]
+            changes = (f"{path}.least={texts[0]}", f"{path}.most={texts[1]}")
+            yield Candidate(
+                lever,
+                changes,
+                f"flow setters from {texts[0]} to {texts[1]} at {site.name('headers', header)}",
+                abs(math.log((low + high) / (least + most))) * 10 if least == least else far + 1.0,
+                f"{lever.name} {path}",
+            )
+
+
+def _steps_of_heating(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    """The first heating in two steps, the second at the hottest design supply."""
+    hottest = max((own for _, own in site.supplies if own == own), default=math.nan)
+    if hottest != hottest:
+        return
+    leaf = site.tables.format.leaf("heat_up_steps", "supply")
+    unit = "°F" if site.imperial else "°C"
+    first = FIRST_HEATING_IN_F if site.imperial else FIRST_HEATING[0]
+    top = typed(hottest, unit, leaf)
+    _, mild, hot = FIRST_HEATING
+    steps = f"[{{supply: {first}, hold: {mild}}}, {{supply: {top}, hold: {hot}}}]"
+    if site.text("heat_up.steps") is None and site.text("heat_up") is None:
+        return
+    yield Candidate(
+        lever,
+        (f"heat_up.steps={steps}",),
+        f"first heating at {first} for 3 days, then {top} for 4 days",
+        1.0,
+        lever.name,
+    )
+
+
+def _insulated_feeds(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    """The feeds that pass through a room, or a loop's own, insulated there."""
+    changes = []
+    for loop in site.rows("loops"):
+        name = site.tables["loops"].ids[loop]
+        feeds = site.text(f"loops.{name}.feeds")
+        if not isinstance(feeds, Sequence):
+            continue
+        for number, feed in enumerate(feeds, start=1):
+            room = feed.get("room") if isinstance(feed, Mapping) else None
+            own = table == "loops" and loop == row
+            passes = table == "rooms" and room == site.tables["rooms"].ids[row]
+            if room and (own or passes) and feed.get("insulated") != "true":
+                changes.append(f"loops.{name}.feeds[{number}].insulated=true")
+    for count in range(1, len(changes) + 1):
+        named = [one.partition(".insulated")[0] for one in changes[:count]]
+        words = f"feeds insulated: {', '.join(named)}"
+        yield Candidate(lever, tuple(changes[:count]), words, float(count), lever.name)
+
+
+def _as_reckoned(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    for loop in site.related(table, row, "loops"):
+        name = site.tables["loops"].ids[loop]
+        path = f"loops.{name}.length"
+        heated = 0.0
+        for part in site.related("loops", loop, PARTS):
+            heated += site.value(PARTS, "area", part) / site.value(PARTS, "spacing", part)
+        expected = heated + _feeds(site, name)
+        text = rounded_length(site, path, expected)
+        if text and expected == expected:
+            yield Candidate(
+                lever,
+                (f"{path}={text}",),
+                f"length {text} instead of {site.text(path)} at loops.{name}, if area, spacing and "
+                "feeds are right",
+                1.0,
+                f"{lever.name} {name}",
+            )
+
+
+def _as_drawn(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
+    for loop in site.related(table, row, TABLE_OF[lever.of]):
+        name = site.tables["loops"].ids[loop]
+        if site.text(f"loops.{name}.length") not in (None, "drawn"):
+            yield Candidate(
+                lever,
+                (f"loops.{name}.length=drawn",),
+                f"length as drawn at loops.{name}",
+                1.0,
+                f"{lever.name} {name}",
+            )
+
+
+HOW: dict[str, Offered] = {
+    "split": _split,
+    "split with one more port": _split_with_port,
+    "free port": _free_port,
+    "pipe size": _pipe_size,
+    "pump": _pump,
+    "flow setters": _flow_setters,
+    "steps of heating": _steps_of_heating,
+    "insulated feeds": _insulated_feeds,
+    "length as reckoned": _as_reckoned,
+    "as drawn": _as_drawn,
+}
+"""Changes of more than a value, as `changes.yaml` names them."""

@@ -1,0 +1,250 @@
+"""Variants of designs judged in one pass, each held against its design as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import Struct
+
+from checker.compute.graph import TABLE_OF, Graph, Index
+from checker.compute.judging import OfTheSame, asked_designs, judged, told_of
+from checker.compute.ranges import unknowns_of, valued
+from checker.compute.settling import settled
+from checker.compute.variants import Cell, Copies
+from checker.design.schema import DESIGNS
+from checker.design.tables import Tables
+from checker.outcome.findings import Basis, Judging
+from checker.outcome.results import HOLDING, SEVERITIES, Severity, Source
+from checker.rulebook.evaluation import (
+    FAIL,
+    NOT_APPLICABLE,
+    OPEN,
+    PASS,
+    REVIEW,
+    Outcome,
+    governing,
+    taken,
+)
+from checker.rulebook.model import Rule, Rulebook
+
+WORSE = 1e-6
+"""Share of a limit by which a margin that stands already broken may not grow."""
+
+Named = tuple[str, str]
+"""A rule and the subject it is told of."""
+
+
+class Variant(NamedTuple):
+    """A design with changes in it.
+
+    design: its row; prototype: the row of the design that is copied, which is the design itself or
+    one whose structure is changed already; cells: what is put into the copy.
+    """
+
+    design: int
+    prototype: int
+    cells: tuple[Cell, ...]
+
+
+class Added(NamedTuple):
+    """What a variant brings that its design does not have: a fail, or a result that is open."""
+
+    rule: str
+    subject: str
+    kind: int
+    severity: Severity
+    forbidden: bool
+
+
+class Effect(Struct):
+    """What comes of a variant: what it clears, and what it brings.
+
+    cleared: fails that pass, or do not apply any more; added: what is new or graver, those that
+    forbid the variant among them; values: of rules that were asked for, in SI.
+    """
+
+    cleared: set[Named]
+    added: list[Added]
+    values: dict[Named, float]
+
+    @property
+    def forbidden(self) -> bool:
+        """Whether something stands against it."""
+        return any(one.forbidden for one in self.added)
+
+
+class Bench:
+    """Designs in hand, and how they are judged."""
+
+    def __init__(self, tables: Tables, book: Rulebook, judging: Judging) -> None:
+        self.tables = tables
+        self.book = book
+        self.judging = judging
+
+    def tried(
+        self, variants: Sequence[Variant], rules: Sequence[Rule] | None = None
+    ) -> list[Effect]:
+        """What comes of each variant; rules: those that count, all of them if None."""
+        designs = [*dict.fromkeys(one.design for one in variants)]
+        base = {design: copy for copy, design in enumerate(designs)}
+        wanted = np.array([*designs, *(one.prototype for one in variants)], dtype=np.intp)
+        copies = Copies(self.tables, wanted)
+        copies.fill(
+            cell._replace(copy=len(designs) + number)
+            for number, one in enumerate(variants)
+            for cell in one.cells
+        )
+        self._fill_in(copies)
+        basis = Basis(self.tables, self.book, self.judging)
+        graph = settled(copies.tables)
+        effects = [Effect(set(), [], {}) for _ in variants]
+        of = np.array([*range(len(designs)), *(base[one.design] for one in variants)])
+        twins = _Twins(copies, of, len(designs))
+        for rule in self.book.rules if rules is None else rules:
+            _Held(rule, graph, OfTheSame(basis, wanted), twins).told(effects)
+        return effects
+
+    def _fill_in(self, copies: Copies) -> None:
+        """Put what is not known and lies in a range into the middle of it.
+
+        So a variant can be tried; whether it holds whatever the datum is, a full check tells.
+        """
+        if self.judging.strict or not self.book.ranges:
+            return
+        unknown = unknowns_of(Graph(copies.tables), self.book.ranges)
+        for own in unknown.values():
+            for one in own:
+                middle = valued(self.book.ranges[one.range], np.array(0.5))
+                copies.tables[one.table].fill(one.slot, [one.row], middle)
+
+
+class _Twins:
+    """For each row of the copies' tables, the row of the design as it is: the one of its id."""
+
+    def __init__(self, copies: Copies, of: Index, designs: int) -> None:
+        self.copies = copies
+        self.of = of
+        self.designs = designs
+        self._known: dict[str, Index] = {}
+
+    def __call__(self, table: str) -> Index:
+        """Shape (n,); -1 for a row that the design does not have."""
+        found = self._known.get(table)
+        if found is None:
+            found = self._known[table] = self._found(table)
+        return found
+
+    def _found(self, table: str) -> Index:
+        ids = self.copies.tables[table].ids
+        copy = self.copies.tables.design_of(table)
+        if table == DESIGNS:
+            return self.of[copy].astype(np.intp)
+        base = self.of[copy].tolist()
+        rows: dict[tuple[int, str], int] = {}
+        twins = np.empty(len(ids), dtype=np.intp)
+        for row, (own, name) in enumerate(zip(base, ids, strict=True)):
+            twins[row] = rows.setdefault((own, name), row)  # the first is the design as it is
+        twins[(twins == np.arange(len(ids))) & (copy >= self.designs)] = -1
+        return twins
+
+    def name(self, table: str, row: int) -> str:
+        """A row as reports name it."""
+        return "design" if table == DESIGNS else f"{table}.{self.copies.tables[table].ids[row]}"
+
+
+def is_binding(source: Source) -> bool:
+    """Whether a limit is law, or of a maker's own papers: one that nothing proposed may break.
+
+    What else a standard or practice says counts by its severity.
+    """
+    return source.standing == "code" or source.id.startswith("declared-")
+
+
+class _Held:
+    """One rule over all copies, each row held against its twin."""
+
+    def __init__(self, rule: Rule, graph: Graph, force: OfTheSame, twins: _Twins) -> None:
+        self.rule = rule
+        self.table = TABLE_OF[told_of(rule)]
+        self.twins = twins
+        tables = twins.copies.tables
+        self.copy = tables.design_of(self.table)
+        outcome, rows = judged(rule, graph, force)
+        self.outcome: Outcome = outcome if rows is None else taken(outcome, rows)
+        planned = asked_designs(rule, tables)
+        if planned is not None:
+            self.outcome.kinds[~planned[self.copy]] = NOT_APPLICABLE
+        self.severities, self.margins = governing(self.outcome)
+        self.severities = np.where(
+            (self.outcome.kinds == OPEN) & (self.outcome.governing < 0),
+            SEVERITIES.index(rule.severity),
+            self.severities,
+        )
+
+    def told(self, effects: list[Effect]) -> None:
+        """Tell each variant what it clears of this rule, and what it brings."""
+        kinds, severities = self.outcome.kinds, self.severities
+        if not len(kinds):
+            return
+        twin = self.twins(self.table)
+        fresh = self.copy >= self.twins.designs
+        known = twin >= 0
+        at = np.where(known, twin, 0)
+        before = np.where(known, kinds[at], PASS)
+        failed, fails = before == FAIL, kinds == FAIL
+        cleared = fresh & known & failed & ((kinds == PASS) | (kinds == NOT_APPLICABLE))
+        graver = fails & (~failed | (severities < severities[at]))
+        with np.errstate(invalid="ignore"):
+            deeper = fails & failed & (self.margins < self.margins[at] - WORSE)
+        opened = (kinds == OPEN) & (before != OPEN)
+        asked = (kinds == REVIEW) & (before != REVIEW) & (severities == 0)
+        grave = np.isin(severities, [SEVERITIES.index(one) for one in HOLDING])
+        binding = self._binding(at, known)
+        new = fresh & (graver | opened | asked | (deeper & grave) | binding)
+        forbidden = binding | (grave & (graver | opened | deeper)) | asked
+        self._gone(effects)
+        offset = self.twins.designs
+        for row in np.flatnonzero(cleared).tolist():
+            name = self.twins.name(self.table, row)
+            effects[self.copy[row] - offset].cleared.add((self.rule.id, name))
+        for row in np.flatnonzero(new).tolist():
+            effects[self.copy[row] - offset].added.append(
+                Added(
+                    self.rule.id,
+                    self.twins.name(self.table, row),
+                    int(kinds[row]),
+                    SEVERITIES[int(severities[row])],
+                    bool(forbidden[row]),
+                )
+            )
+        kept = np.flatnonzero(fresh & known & failed)
+        for row in kept.tolist():
+            name = self.twins.name(self.table, row)
+            value = float(self.outcome.values[row])
+            effects[self.copy[row] - offset].values[self.rule.id, name] = value
+
+    def _binding(self, at: Index, known: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+        """Rows that break a code's or a maker's limit which their twin keeps."""
+        found = np.zeros(len(at), dtype=bool)
+        for held in self.outcome.held:
+            if held.anywhere and is_binding(held.limit.source):
+                broken = held.kinds == FAIL
+                found |= broken & ~(known & broken[at])
+        return found
+
+    def _gone(self, effects: list[Effect]) -> None:
+        """A fail of a record that a variant does not have any more is cleared too."""
+        base = np.flatnonzero((self.outcome.kinds == FAIL) & (self.copy < self.twins.designs))
+        if not len(base):
+            return
+        twin = self.twins(self.table)
+        there = {*zip(self.copy.tolist(), twin.tolist(), strict=True)}
+        of = self.twins.of
+        for number, effect in enumerate(effects, start=self.twins.designs):
+            for row in base.tolist():
+                if self.copy[row] == of[number] and (number, row) not in there:
+                    name = self.twins.name(self.table, row)
+                    effect.cleared.add((self.rule.id, name))

@@ -1,0 +1,76 @@
+"""Remedies in words, as reports and commands tell them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
+
+from msgspec import UNSET
+
+from checker.outcome.results import SEVERITIES, Brought, DesignReport, Proposal, Remedy
+from checker.reports.joining import named
+
+CONFIRM = (
+    "Each was worked out by judging the changed design again, by the same rules. That calls "
+    "nothing safe: have what it says confirmed before anything is ordered, laid or set, under the "
+    "local code."
+)
+"""What stands under every list of proposals."""
+
+
+class Told(NamedTuple):
+    """One proposal in sentences: the changes, what comes of them, what is to be confirmed."""
+
+    number: int
+    what: str
+    effect: str
+    confirm: str
+
+
+def told(remedy: Remedy) -> list[Told]:
+    """The proposals of a finding in sentences."""
+    return [
+        Told(one.number, one.what, _effect(one), f"Have confirmed: {'; '.join(one.confirm)}.")
+        for one in remedy.proposals
+    ]
+
+
+def _effect(one: Proposal) -> str:
+    parts = [f"then {one.then}"] if one.then else ["then it is cleared"]
+    if one.clears:
+        parts.append(f"clears also {_listed(one.clears)}")
+    parts.append(f"brings {_listed(one.adds)}" if one.adds else "nothing else comes with it")
+    return "; ".join(parts)
+
+
+def _listed(some: Sequence[Brought]) -> str:
+    """Findings by rule, the gravest first: 'minor water-speed-low (loops.L1, L2)'."""
+    groups: dict[tuple[int, str, str], list[str]] = {}
+    for own in some:
+        rank = len(SEVERITIES) if own.severity is UNSET else SEVERITIES.index(own.severity)
+        kind = "" if own.kind is UNSET else f"{own.kind}, "
+        groups.setdefault((rank, kind, own.rule), []).append(own.subject)
+    return ", ".join(
+        f"{kind}{(*SEVERITIES, '')[rank]} {rule} ({named(subjects)})".strip()
+        for (rank, kind, rule), subjects in sorted(groups.items())
+    )
+
+
+def remedies_of(design: DesignReport, rule: str, subjects: Sequence[str]) -> Iterator[Remedy]:
+    """What would clear the findings of a rule that are told together."""
+    for subject in subjects:
+        found = design.remedies.get((rule, subject))
+        if found is not None:
+            yield found
+
+
+def plain(remedy: Remedy) -> dict[str, Any]:
+    """A remedy as machine formats carry it."""
+    return {
+        "rule": remedy.rule,
+        "subject": remedy.subject,
+        "severity": remedy.severity,
+        "proposals": remedy.proposals,
+        "against": remedy.against,
+        **({"says": remedy.says} if remedy.says else {}),
+    }
