@@ -16,6 +16,7 @@ from checker.reading.yaml_reader import Problem
 from checker.remedies.trial import WORSE, Named, is_binding
 from checker.reports.sentences import bounded, magnitude, told
 from checker.rulebook.model import Rulebook
+from checker.words.speech import Speech
 
 
 class Proven(NamedTuple):
@@ -111,13 +112,14 @@ class Proof:
         mended = after.passes(name)
         then = ""
         if mended is not None and mended.value is not UNSET:
-            then = _stands(mended)
+            then = _stands(mended, after.report.speech)
         return Proven(then, tuple(adds), clears)
 
 
-def _stands(result: Result) -> str:
-    value = told(result.value)
-    limit = bounded(result.limit) if result.limit else ""
+def _stands(result: Result, speech: Speech) -> str:
+    """How a value stands to its limit, as the design's readers are told values."""
+    value = told(result.value, speech)
+    limit = bounded(result.limit, speech) if result.limit else ""
     return f"{value} ({limit})" if limit else value
 
 

@@ -166,6 +166,8 @@ def test_what_stands_by_an_alias_is_not_written() -> None:
     text = "design: 1\nrooms:\n  a: &room {use: living, area: 9 m²}\n  b: *room\n"
     with pytest.raises(BadChange, match="alias"):
         written(text.encode(), ["rooms.b.area=8 m²"])
-    assert b"\xef\xbb\xbfdesign" in written(
-        b"\xef\xbb\xbf" + text.encode(), ["rooms={c: {use: hall}}"]
-    )
+
+
+def test_the_mark_that_a_file_begins_with_stays() -> None:
+    data = b"\xef\xbb\xbf" + DESIGN.encode()
+    assert written(data, ["plant.supply=40 °C"]).startswith(b"\xef\xbb\xbfdesign: 1")
