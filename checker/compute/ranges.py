@@ -26,12 +26,14 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
+from msgspec.structs import replace
 
 from checker.compute.graph import REGISTRY, TABLE_OF, Graph
 from checker.compute.judging import InForce, OfCopies, judged, told_of
 from checker.compute.settling import settled
 from checker.compute.variants import Copies
-from checker.design.schema import design_format
+from checker.design.materials import SOURCE_ID, catalogue
+from checker.design.schema import design_format, words
 from checker.design.tables import Tables
 from checker.outcome.results import SEVERITIES
 from checker.rulebook.evaluation import (
@@ -44,7 +46,7 @@ from checker.rulebook.evaluation import (
     taken,
     where_holds,
 )
-from checker.rulebook.model import Range, Rule
+from checker.rulebook.model import Described, Range, Rule, Rulebook
 
 Array = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -110,11 +112,52 @@ class Boxed(Struct, frozen=True):
     hangs: dict[tuple[int, int], tuple[int, ...]]
 
 
+LAYERS, CONDUCTIVITY = "layers", "conductivity"
+
+
+def known_ranges(book: Rulebook) -> tuple[Range, ...]:
+    """All ranges: those of the rules, then of what materials of layers conduct."""
+    source = book.documents[SOURCE_ID].source
+    described = Described("quantity", "W/(m·K)", "conductivity")
+    return book.ranges + tuple(
+        Range(
+            LAYERS,
+            CONDUCTIVITY,
+            described,
+            (),
+            material.least,
+            material.most,
+            replace(source, clause=f"Table 3, {material.name}"),
+        )
+        for material in catalogue().ranging
+    )
+
+
+def _of_layers(graph: Graph, ranges: tuple[Range, ...]) -> Iterator[tuple[int, Unknown]]:
+    """Layers that are given by a material without one value: the design of each, and the datum."""
+    table = graph.tables[LAYERS]
+    if not len(table):
+        return
+    slots = {leaf.name: leaf.slot for leaf in table.shape.columns}
+    stated, material = table.column(slots[CONDUCTIVITY]), table.column(slots["material"])
+    first = next(number for number, one in enumerate(ranges) if one.subject == LAYERS)
+    numbers = {own: first + nth for nth, own in enumerate(catalogue().ranging)}
+    designs = graph.tables.design_of(LAYERS)
+    for row in np.flatnonzero(np.isnan(stated) & ~np.isnan(material)).tolist():
+        known = catalogue().find(words.text(material[row]))
+        if known in numbers:
+            yield int(designs[row]), Unknown(LAYERS, row, slots[CONDUCTIVITY], numbers[known])
+
+
 def unknowns_of(graph: Graph, ranges: tuple[Range, ...]) -> dict[int, list[Unknown]]:
     """For each design that has some, its data that are missing and lie in a range."""
     found: dict[int, list[Unknown]] = {}
+    for design, unknown in _of_layers(graph, ranges):
+        found.setdefault(design, []).append(unknown)
     taken: set[tuple[str, int, int]] = set()
     for number, one in enumerate(ranges):
+        if one.subject == LAYERS:
+            continue
         table = TABLE_OF[one.subject]
         size = graph.size(one.subject)
         if not size:

@@ -21,8 +21,10 @@ from checker.compute.graph import (
     Column,
     Graph,
     Index,
+    Members,
     meaning,
 )
+from checker.design.materials import conductivity_of
 from checker.design.schema import DESIGNS
 from checker.rulebook.evaluation import ABSENT, OPEN, Outcome
 from checker.rulebook.model import Rule
@@ -192,7 +194,8 @@ class Wanted:
             if one in ROWS:
                 continue
             if one.split(".", 1)[0] in MEMBERS:
-                required.append(self._members(subject, one))
+                if one not in known.optional or not one.startswith("layers."):
+                    required.append(self._members(subject, one))
                 continue
             own = self.of(subject, one)
             if one in known.matters:
@@ -235,7 +238,7 @@ class Wanted:
         else:
             lacking = self._each(empty, section, "", graph.tables.design_of(table))
         if of is None:
-            return lacking
+            return self._layers(rest, members, lacking) if part == "layers" else lacking
         found = [lacking]
         for column, rows, groups in graph.membership(subject, part):
             if column.startswith("test."):
@@ -245,6 +248,16 @@ class Wanted:
             behind = own.along(rows)
             found.append(Pairs(groups[behind.rows], behind.data))
         return Pairs.of(found)
+
+    def _layers(self, name: str, members: Members, lacking: Pairs) -> Pairs:
+        """The layers that do not state this, where their material does not tell it either."""
+        values = members.values
+        if name == "conductivity":
+            table = self.graph.tables["layers"]
+            slot = next(leaf.slot for leaf in table.shape.columns if leaf.name == "material")
+            values = conductivity_of(values, table.column(slot))
+        own = self._each(np.isnan(values), "layers", name)
+        return Pairs.of([lacking, Pairs(members.group[own.rows], own.data)])
 
 
 _PART_FIELDS = {

@@ -5,9 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
+import numpy.typing as npt
+
+from checker.design.schema import words
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.reading.yaml_reader import Mapping
+
+Array = npt.NDArray[np.float64]
 
 FILE = "materials.yaml"
 
@@ -33,6 +39,11 @@ class Catalogue:
     source: str
     by_name: dict[str, Material]
 
+    @property
+    def ranging(self) -> tuple[Material, ...]:
+        """The materials that have no one value."""
+        return tuple(dict.fromkeys(m for m in self.by_name.values() if m.conductivity is None))
+
     def find(self, name: str) -> Material | None:
         """The material of that name, in whatever letters."""
         return self.by_name.get(" ".join(name.split()).casefold())
@@ -54,3 +65,20 @@ def catalogue() -> Catalogue:
             by_name[known.casefold()] = material
     title = source["title"].partition(",")[0]
     return Catalogue(f"{title}:{source['edition']}, {source['clause']}", by_name)
+
+
+SOURCE_ID = "iso-10456-2007"
+"""Its source in `rules/sources.yaml`."""
+
+
+def conductivity_of(stated: Array, material: Array) -> Array:
+    """As stated, else the one value that the catalogue has for the material, W/(m·K).
+
+    material: the numbers of names (`schema.words`). Shapes (layers,).
+    """
+    found = stated.copy()
+    for row in np.flatnonzero(np.isnan(stated) & ~np.isnan(material)).tolist():
+        known = catalogue().find(words.text(material[row]))
+        if known is not None and known.conductivity is not None:
+            found[row] = known.conductivity
+    return found

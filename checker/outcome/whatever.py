@@ -10,7 +10,16 @@ from msgspec.structs import replace
 
 from checker.compute.graph import TABLE_OF, Array, Graph, Index
 from checker.compute.judging import InForce, told_of
-from checker.compute.ranges import Boxed, Certain, Turning, Unknown, boxed, merged, valued
+from checker.compute.ranges import (
+    Boxed,
+    Certain,
+    Turning,
+    Unknown,
+    boxed,
+    known_ranges,
+    merged,
+    valued,
+)
 from checker.compute.variants import Copies
 from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
@@ -47,7 +56,7 @@ def settle(
 
     judge: judges copies of the designs by the rules of these numbers, to word their results.
     """
-    found = [*boxed(judged.tables, book.rules, book.ranges, force, judged.outcomes)]
+    found = [*boxed(judged.tables, book.rules, known_ranges(book), force, judged.outcomes)]
     words = _Words(judged, book)
     words.certain(found, judge)
     for one in found:
@@ -59,7 +68,14 @@ def settle(
 def path_of(tables: Tables, table: str, field: str, row: int) -> str:
     """A datum's path in its design: `rooms.study.covering.resistance`."""
     own = tables[table]
-    return field if table == DESIGNS else f"{own.section}.{own.ids[row]}.{field}"
+    if table == DESIGNS:
+        return field
+    if own.shape.parent not in ("", DESIGNS):
+        parent = own.parents[row]
+        above = tables[own.shape.parent]
+        number = row - own.parents.index(parent) + 1
+        return f"{above.section}.{above.ids[parent]}.{table}[{number}].{field}"
+    return f"{own.section}.{own.ids[row]}.{field}"
 
 
 class _Words:
@@ -69,6 +85,7 @@ class _Words:
         self.judged = judged
         self.tables = judged.tables
         self.book = book
+        self.ranges = known_ranges(book)
 
     def certain(self, found: list[Boxed], judge: Callable[[Tables, list[int]], Judged]) -> None:
         """Word what is certain, at the point where it is worst."""
@@ -94,7 +111,7 @@ class _Words:
         for copy, (one, point) in enumerate(points):
             for unknown, share in zip(one.unknowns, point, strict=True):
                 row = copies.rows(unknown.table, copy, unknown.row)
-                value = valued(self.book.ranges[unknown.range], share)
+                value = valued(self.ranges[unknown.range], share)
                 copies.tables[unknown.table].fill(unknown.slot, row, value)
         told = judge(copies.tables, sorted({result.rule for _, result, _ in wanted}))
         for one, result, copy in wanted:
@@ -113,14 +130,14 @@ class _Words:
         return replace(worst, severity=severity, whatever=whatever, message=message)
 
     def _between(self, unknown: Unknown, speech: Speech) -> str:
-        one = self.book.ranges[unknown.range]
+        one = self.ranges[unknown.range]
         shown = Shown(one.described, speech)
         least, most = shown.numbers(np.array([one.least, one.most]))
         field = path_of(self.tables, unknown.table, one.field, unknown.row)
         return f"{field} is between {shown.in_words([least])[0]} and {shown.words(most)}"
 
     def _range(self, unknown: Unknown) -> Whatever:
-        one = self.book.ranges[unknown.range]
+        one = self.ranges[unknown.range]
         shown = Shown(one.described)
         least, most = shown.numbers(np.array([one.least, one.most]))
         field = path_of(self.tables, unknown.table, one.field, unknown.row)
@@ -133,11 +150,9 @@ class _Words:
         findings = self.judged.findings[turning.rule]
         unknown = one.unknowns[turning.unknown]
         speech = self.judged.speech[one.design]
-        shown = Shown(self.book.ranges[unknown.range].described, speech)
+        shown = Shown(self.ranges[unknown.range].described, speech)
         (value,) = shown.numbers(np.array([turning.value]))
-        field = path_of(
-            self.tables, unknown.table, self.book.ranges[unknown.range].field, unknown.row
-        )
+        field = path_of(self.tables, unknown.table, self.ranges[unknown.range].field, unknown.row)
         before = findings.result(turning.row)
         words = shown.words(value)
         passes = f"up to {words}" if turning.passes_below else f"from {words} on"

@@ -7,7 +7,7 @@ from math import isnan
 import numpy as np
 
 from checker.compute.graph import Array, Members, quantities_of
-from checker.design.materials import catalogue
+from checker.design.materials import conductivity_of
 from checker.design.schema import design_format, words
 from checker.physics.build_up import Layer, Plate
 from checker.physics.mixed_section import Layering, Numbered
@@ -41,6 +41,16 @@ def layering_told(number: float) -> tuple[str, ...]:
     source="design; a conductivity that is not given is that of the material by ISO 10456, Table 3",
     fails="of a layer, its plate or its joists something is not given, and no material of the "
     "catalogue stands in for it",
+    optional=(
+        "layers_material",
+        "layers_pipe_axis",
+        "layers_plate_thickness",
+        "layers_plate_width",
+        "layers_plate_conductivity",
+        "layers_joists_width",
+        "layers_joists_spacing",
+        "layers_joists_conductivity",
+    ),
     shown=False,
 )
 def layering(
@@ -102,16 +112,6 @@ def _layering(rows: list[list[float]]) -> Layering | None:
     return None if pipe is None else Layering(tuple(layers), pipe, axis, plate, *joists)
 
 
-def conductivity_of(stated: Array, material: Array) -> Array:
-    """As stated, else the one value that the catalogue has for the material, W/(m·K)."""
-    found = stated.copy()
-    for row in np.flatnonzero(np.isnan(stated) & ~np.isnan(material)).tolist():
-        known = catalogue().find(words.text(material[row]))
-        if known is not None and known.conductivity is not None:
-            found[row] = known.conductivity
-    return found
-
-
 @quantity(
     unit="mm",
     title="Height of the layers together",
@@ -164,3 +164,34 @@ def insulation(given_insulation: Array, construction: Array, layering: Array) ->
         under += sum(one.thickness / one.conductivity for one in made.layers[made.pipe_layer + 1 :])
         found[row] = under + (0.0 if isnan(given_insulation[row]) else given_insulation[row])
     return np.where((construction == LAYERED) & np.isnan(layering), np.nan, found)
+
+
+POURED = ("screed", "concrete", "mortar", "asphalt")
+"""Words in the name of a layer that is poured and must dry or cool."""
+
+
+@quantity(
+    unit="1",
+    title="Whether the floor is laid dry",
+    symbol="d_F",
+    formula=(
+        "is 1 for a floor of layers of which none is poured, and for which no screed is stated, "
+        "else 0"
+    ),
+    source="design",
+    optional=("layers_material", "screed_material", "screed_laid_on"),
+    shown=False,
+)
+def dry(
+    construction: Array, layers_material: Members, screed_material: Array, screed_laid_on: Array
+) -> Array:
+    """1 for a floor of layers without a screed, else 0: nothing of it is poured or must dry."""
+    named = [
+        "" if isnan(material) else words.text(material).casefold()
+        for material in layers_material.values.tolist()
+    ]
+    poured = np.array([any(word in name for word in POURED) for name in named], dtype=float)
+    wet = np.bincount(layers_material.group, poured, len(construction)) > 0
+    wet |= ~np.isnan(screed_material) | ~np.isnan(screed_laid_on)
+    found = ((construction == LAYERED) & ~wet).astype(float)
+    return np.where(np.isnan(construction), np.nan, found)

@@ -370,6 +370,20 @@ def before_screed(after_screed: Array) -> Array:
 
 
 @quantity(
+    unit="1",
+    title="Whether screed comes over the tested loops after the test",
+    symbol="v_s",
+    formula="is 0 where {before_screed} is, or where all floors of the header are dry, else 1",
+    source="design",
+    optional=("of_header_floor_dry",),
+    shown=False,
+)
+def under_screed(before_screed: Array, of_header_floor_dry: Members) -> Array:
+    """1 for a test before the screed, unless all floors of its header are laid dry."""
+    return np.where(of_header_floor_dry.smallest() == 1, 0.0, before_screed)
+
+
+@quantity(
     unit="°C",
     title="Lowest temperature read",
     symbol="θ_min",

@@ -13,7 +13,7 @@ from checker.outcome.results import SEVERITIES, DesignReport, Result
 from checker.reports.sentences import magnitude
 from checker.run.batch import Plan, check
 from tests.design.designs import generate
-from tests.example import DESIGN, changed, report, result
+from tests.example import DESIGN, SOUND, changed, report, result
 
 RANGES = {
     # Material or place, and the range in rules/ranges.yaml: (least, most, unit).
@@ -148,6 +148,52 @@ def test_what_is_certain_names_its_ranges_and_their_source() -> None:
         at_end = report(changed((LAMINATE[0], stated)))
         ends.append(magnitude(result(at_end, "surface-temperature", "loops.L1").value))
     assert magnitude(one.value) == pytest.approx(max(end for end in ends if end), rel=1e-9)
+
+
+LAYERED = """\
+    construction: layered
+    layers:
+      - {material: gypsum, thickness: 20 mm}
+      - {material: insulation board, thickness: 30 mm, conductivity: 0.035 W/(m·K), pipe_axis: 8 mm, plate: {thickness: 0.5 mm, width: 120 mm, conductivity: 200 W/(m·K)}}
+      - {material: insulation board, thickness: 60 mm, conductivity: 0.035 W/(m·K)}
+"""
+WET = DESIGN[DESIGN.index("    construction: wet") : DESIGN.index("    below: ground")]
+
+
+def layered(conductivity: str = "") -> str:
+    """The sound design on a dry floor whose top layer has no one value by its material's name."""
+    layers = LAYERED.replace("gypsum,", f"gypsum, {conductivity}")
+    return changed((WET, layers), ("spacing: 100 mm", "spacing: 150 mm"), text=SOUND)
+
+
+def test_a_layer_that_is_given_by_its_material_is_judged_over_what_that_conducts() -> None:
+    found = report(layered())
+    name = "floors.slab.layers[1].conductivity"
+    one = result(found, "surface-temperature", "loops.L2")
+    assert one.kind == "pass"
+    assert one.whatever is not UNSET
+    (datum,) = one.whatever
+    # ISO 10456, Table 3, gypsum of 600 to 1,500 kg/m³; from memory.
+    assert (datum.field, datum.least.magnitude, datum.most.magnitude) == (name, 0.18, 0.56)
+    assert (datum.source.id, datum.source.clause) == ("iso-10456-2007", "Table 3, gypsum")
+    for conductivity in ("0.18", "0.3", "0.56"):
+        at = report(layered(f"conductivity: {conductivity} W/(m·K), "))
+        now = {(r.rule, r.subject): r for r in at.results}
+        for was in found.results:
+            if was.whatever is not UNSET:
+                assert now[was.rule, was.subject].kind == was.kind, (was.rule, was.subject)
+    asked = {question.field: question for question in found.questions}
+    assert asked[name].who == "designer"
+    assert not any("screed" in field or "insulation" in field for field in asked)
+
+
+def test_a_dry_floor_is_not_asked_for_its_screed() -> None:
+    by_rule = {one.rule: one.kind for one in report(layered()).results}
+    for rule in ("screed-moisture", "edge-apron", "test-before-screed", "test-kept-on"):
+        assert by_rule[rule] == "notApplicable"
+    assert by_rule["header-tested"] == "pass"
+    poured = report(layered().replace("material: gypsum", "material: cement screed"))
+    assert result(poured, "screed-moisture", "floors.slab").kind == "open"
 
 
 def test_strict_takes_no_datum_to_lie_in_its_range() -> None:
