@@ -138,8 +138,14 @@ def troubles(run: Run, totals: Totals, unreadable: list[Unreadable]) -> list[tup
         for said in (one.message,)
     ]
     found += [
-        {"kind": "waiver", "path": use.path, "line": use.line, "rule": use.rule}
-        | {"subject": use.subject, "message": problem}
+        {
+            "kind": "waiver",
+            "path": use.path,
+            "line": use.line,
+            "rule": use.rule,
+            "subject": use.subject,
+            "message": problem,
+        }
         for use in totals.waivers
         for problem in use.problems
     ]
