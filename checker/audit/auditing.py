@@ -52,7 +52,10 @@ class BadCall(Exception):
 
 
 class Paper(Struct, frozen=True):
-    """One design of the job, and how it was judged."""
+    """One design of the job, and how it was judged.
+
+    remarks: what a reader must know of the codes and the day that it was judged by.
+    """
 
     path: str
     stage: str
@@ -61,6 +64,7 @@ class Paper(Struct, frozen=True):
     codes: tuple[str, ...]
     failed: dict[str, int]
     open: int
+    remarks: tuple[str, ...] = ()
 
 
 class Audit(Struct, frozen=True):
@@ -173,6 +177,7 @@ def _paper(sheet: jobs.Sheet) -> Paper:
         sheet.report.codes,
         {severity: fails.count(severity) for severity in SEVERITIES if severity in fails},
         sum(result.kind == "open" for result in sheet.results),
+        sheet.report.remarks,
     )
 
 

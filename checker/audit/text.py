@@ -34,9 +34,10 @@ def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
         out.wrapped(f"{audit.complaint_title}{about}", first="", style="bold")
     for paper in audit.papers:
         failed = ", ".join(f"{n} {severity}" for severity, n in paper.failed.items()) or "none"
+        basis = f"{', '.join(paper.codes)}, {paper.judged_by or 'unknown day'}"
         out.wrapped(
-            f"{paper.stage}: {paper.path} · judged by {', '.join(paper.codes)}, "
-            f"{paper.judged_by or 'unknown day'} · {paper.verdict} · failed: {failed} · "
+            f"{paper.stage}: {paper.path} · judged by {'; '.join((basis, *paper.remarks))} · "
+            f"{paper.verdict} · failed: {failed} · "
             f"{paper.open} open",
             first="",
             more="  ",

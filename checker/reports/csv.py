@@ -55,7 +55,7 @@ class Writer(Gatherer):
         for result in design.results:
             row = [
                 texts[cell] if type(cell) is str else _written(cell)
-                for cell in cells(result, design.speech)
+                for cell in cells(result, design)
             ]
             made.append(begin + b",".join(row) + _END)
         return b"".join(made)

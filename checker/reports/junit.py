@@ -57,7 +57,10 @@ class Writer(Gatherer):
             f'failures="{counts["failure"]}" errors="0" skipped="{counts["skipped"]}" time="0">'
         ]
         codes = ", ".join(design.codes) or "no code"
-        lines.append(_properties({"judged-by": design.judged_by, "codes": codes}))
+        told = {"judged-by": design.judged_by, "codes": codes}
+        if design.remarks:
+            told["remarks"] = "; ".join(design.remarks)
+        lines.append(_properties(told))
         class_name = _class_name(where)
         lines += [_case(class_name, f"{r.rule} {r.subject}", one) for r, one in inside]
         return "\n".join([*lines, "</testsuite>"]).encode()

@@ -40,9 +40,7 @@ class Writer(Gatherer):
         if self.table == "computed":
             return msgspec.json.encode(rows(design))
         whole = of(design)
-        return msgspec.json.encode(
-            [whole + cells(result, design.speech) for result in design.results]
-        )
+        return msgspec.json.encode([whole + cells(result, design) for result in design.results])
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]

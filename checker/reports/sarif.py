@@ -158,9 +158,13 @@ def alert_identities(
     return {key: hashes[key[1]] for key, count in alike.items() if count == 1 and key[1] in hashes}
 
 
-def judged_on(design: DesignReport) -> dict[str, str]:
-    """The day whose editions counted, as a property of each result: a run may have several."""
-    return {"judgedBy": design.judged_by} if design.judged_by else {}
+def judged_on(design: DesignReport) -> dict[str, Any]:
+    """The day whose editions counted, and what a reader must know of it, as properties.
+
+    They stand with each result: a run may have several designs.
+    """
+    found: dict[str, Any] = {"judgedBy": design.judged_by} if design.judged_by else {}
+    return found | ({"remarks": [*design.remarks]} if design.remarks else {})
 
 
 def sarif_result(

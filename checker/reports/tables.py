@@ -5,7 +5,6 @@ from __future__ import annotations
 from checker.outcome.results import DesignReport, Limit, Measure, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports.sentences import bounded, magnitude, told
-from checker.words.speech import Speech
 
 Cell = str | int | float | None
 Row = dict[str, Cell]
@@ -33,6 +32,7 @@ def rows(design: DesignReport) -> list[Row]:
             elif isinstance(value, str):
                 row[key] = value
         row |= {_column(key, value.unit): value.magnitude for key, value in values.items()}
+        row["remarks"] = _remarks(design)
         found.append(row)
     return found
 
@@ -75,8 +75,9 @@ RESULT = (
     "waived_until",
     "waived_for",
     "state",
+    "remarks",
 )
-"""The columns of a result."""
+"""The columns of a result; the last is what a reader must know of the design's codes and day."""
 _WHOLE = frozenset(("port", "line", "column"))
 _TEXTS = {*OF_ALL, *RESULT, "loop", "header", "room", "floor", "pipe"} - {
     *("value", "least", "most", "margin"),
@@ -89,8 +90,9 @@ def of(design: DesignReport) -> tuple[Cell, ...]:
     return design.name, design.path, design.verdict, design.judged_by or None
 
 
-def cells(result: Result, speech: Speech) -> tuple[Cell, ...]:
-    """The cells of RESULT; speech: how those are told that are words."""
+def cells(result: Result, design: DesignReport) -> tuple[Cell, ...]:
+    """The cells of RESULT; design: whose it is."""
+    speech = design.speech
     value, margin, source, waived = result.value, result.margin, result.source, result.waived
     least, most = _range(result.limit) if result.limit else (None, None)
     return (
@@ -122,6 +124,7 @@ def cells(result: Result, speech: Speech) -> tuple[Cell, ...]:
         result.fingerprint,
         *((waived.by, waived.until, waived.reason) if waived else (None, None, None)),
         result.state or None,
+        _remarks(design),
     )
 
 
@@ -155,6 +158,10 @@ def troubles(run: Run, totals: Totals, unreadable: list[Unreadable]) -> list[tup
         for line in run.policy.altered
     ]
     return [tuple(row.get(name) for name in (*OF_ALL, *RESULT)) for row in found]
+
+
+def _remarks(design: DesignReport) -> str | None:
+    return "; ".join(design.remarks) or None
 
 
 def _range(limit: Limit) -> tuple[float | None, float | None]:

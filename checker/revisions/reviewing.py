@@ -227,7 +227,12 @@ def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section
         file,
         report.verdict,
         sentence(report),
-        f"{codes}, {report.judged_by or 'unknown day, so by the newest editions'}",
+        "; ".join(
+            (
+                f"{codes}, {report.judged_by or 'unknown day, so by the newest editions'}",
+                *report.remarks,
+            )
+        ),
         tuple(must),
         tuple(_advice([r for r in fails if r.severity not in HOLDING], sent)),
         tuple(_asked(report)),
