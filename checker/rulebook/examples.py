@@ -41,8 +41,14 @@ def day_of(example: Example) -> Days:
     return np.array([np.nan if example.on is None else example.on.toordinal()])
 
 
-def outcome(rule: Rule, example: Example, rulebook: Rulebook, vocabulary: Vocabulary) -> Outcome:
-    """The rule evaluated for the one row that the example gives.
+def outcome(
+    rule: Rule,
+    example: Example,
+    rulebook: Rulebook,
+    vocabulary: Vocabulary,
+    value: float | None = None,
+) -> Outcome:
+    """The rule evaluated for the one row that the example gives; value: in the place of its own.
 
     An example is judged under its own codes, else under those of no region, and by its own day,
     else by the editions that hold now, at the stage from which the rule is due.
@@ -52,6 +58,8 @@ def outcome(rule: Rule, example: Example, rulebook: Rulebook, vocabulary: Vocabu
         described = vocabulary.describe(rule.subject, name)
         assert described is not None
         known[name] = literal(text, described)
+    if value is not None:
+        known[rule.value] = value
     codes = rulebook.codes_of("") if example.codes is None else example.codes
     on = day_of(example)
     counts = np.array(
