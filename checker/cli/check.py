@@ -4,31 +4,24 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from msgspec.structs import replace
-
-from checker.outcome.results import SEVERITIES, PolicyHeld, RuleWords, Run, Totals
-from checker.outcome.status import Answer, Held, answer
-from checker.reading.ledger import (
-    CRASHED,
-    FOUND,
-    JUDGED,
-    NAMED,
-    PASSED_OVER,
-    UNREADABLE,
-    FileState,
-    counted,
-)
-from checker.reading.mistakes import Crashed, Unreadable
+from checker.outcome.results import SEVERITIES, PolicyHeld, RuleWords, Run
 from checker.run import session
-from checker.run.outputs import Outputs, pair_up
+from checker.run.course import Course, Gate
+from checker.run.outputs import Outputs, chosen_of, pair_up
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from checker.reports import Writer
     from checker.run.batch import Checked, Plan
+    from checker.run.options import Options
+    from checker.run.parts import Sink
 
 
 def parser() -> argparse.ArgumentParser:
@@ -55,7 +48,9 @@ def parser() -> argparse.ArgumentParser:
         action=_Pairs,
         metavar="FILE",
         help="where to write the format named before it (default: standard output); for html "
-        "also a folder, which gets a page a design",
+        "also a folder, which gets a page a design; with a * for their number in its name, or at "
+        "an address, a report in parts that workers write themselves, compressed where the name "
+        "ends in .gz, .bz2 or .xz",
     )
     made.add_argument(
         "--table",
@@ -117,7 +112,8 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--cluster",
         metavar="ADDRESS",
-        help="check on the Dask cluster whose scheduler stands there, say tcp://10.0.0.1:8786",
+        help="check on the Dask cluster whose scheduler stands there, say tcp://10.0.0.1:8786; "
+        "into a folder or at an address, its workers write the report themselves, in parts",
     )
     made.add_argument(
         "--category",
@@ -154,10 +150,13 @@ def _checked(opened: session.Session) -> int:
     from checker.run.progress import watched
 
     values = opened.options.values
-    outputs = _outputs(values, opened.inputs)
-    course = _Course(opened)
+    pairs = pair_up(values.pairs or [])
+    if sinks := _sinks(pairs, values):
+        return _in_parts(opened, sinks)
+    outputs = _outputs(pairs, values, opened.inputs)
+    course = _course(opened)
     with outputs:
-        run = _run(opened, outputs)
+        run = _run(opened, outputs.writers)
         if values.verbose:
             tell(*_by_what(opened, run))
         outputs.head(run)
@@ -167,23 +166,13 @@ def _checked(opened: session.Session) -> int:
             try:
                 for checked in watched(_chunks(group.files, plan, values), len(group.files)):
                     outputs.add(checked.pieces)
-                    course.take(group, checked)
-                    done += len(checked.entries)
+                    course.take(_gate(group.options), checked)
+                    done += len(checked)
             except KeyboardInterrupt:
                 tell(f"Stopped after {done} of {len(group.files)} designs; no report is written.")
                 raise
         ended = course.end(run)
-        for mistake in course.unreadable:
-            tell(session.told(mistake))
-        for failure in ended.crashed:
-            tell(f"{failure.path}: {failure.message}")
-            if values.verbose:
-                tell(*failure.trace.splitlines())
-        if opened.waivers:
-            _settle(opened, course, aloud=not outputs.shows_text)
-        if values.verbose:
-            for one in ended.files:
-                tell(f"{one.path}: {one.state} ({one.why})")
+        _tell(opened, course, ended, aloud=not outputs.shows_text)
         outputs.finish(ended, course.totals, course.unreadable)
         for line in outputs.log:
             tell(line)
@@ -192,70 +181,84 @@ def _checked(opened: session.Session) -> int:
     return course.answer.status
 
 
-class _Course:
-    """What a run comes to, while it goes on."""
+def _tell(opened: session.Session, course: Course, ended: Run, *, aloud: bool) -> None:
+    """Say on standard error what went wrong; aloud: also how waivers fared."""
+    verbose = opened.options.values.verbose
+    for mistake in course.unreadable:
+        tell(session.told(mistake))
+    for failure in ended.crashed:
+        tell(f"{failure.path}: {failure.message}")
+        if verbose:
+            tell(*failure.trace.splitlines())
+    if opened.waivers:
+        _settle(opened, course, aloud=aloud)
+    if verbose:
+        for one in ended.files:
+            tell(f"{one.path}: {one.state} ({one.why})")
 
-    def __init__(self, opened: session.Session) -> None:
-        self.opened = opened
-        self.unreadable: list[Unreadable] = [*opened.problems]
-        self.totals = Totals()
-        self.held: dict[int, Totals] = {}
-        self.groups: dict[int, session.Group] = {}
-        self.files: list[FileState] = [*opened.passed_over]
-        self.crashed: list[Crashed] = []
-        self.answer = Answer()
 
-    def take(self, group: session.Group, checked: Checked) -> None:
-        """Take in what came of some designs of a group."""
-        of_group = self.held.setdefault(id(group), Totals())
-        self.groups[id(group)] = group
-        paths = iter(checked.paths)
-        for entry in checked.entries:
-            path = next(paths)
-            how = NAMED if path in self.opened.named else FOUND
-            if entry.crashed is not None:
-                self.crashed.append(entry.crashed)
-                self.files.append(FileState(entry.path, CRASHED, how))
-            elif entry.unreadable and entry.else_is and how == FOUND:
-                # What a search of a folder came upon, and is no design at all.
-                self.files.append(FileState(entry.path, PASSED_OVER, entry.else_is))
-            elif entry.unreadable:
-                self.unreadable.extend(entry.unreadable)
-                self.files.append(FileState(entry.path, UNREADABLE, how))
-            else:
-                of_group.join(entry.totals)
-                self.files.append(FileState(entry.path, JUDGED, how))
+def _sinks(pairs: list[tuple[str, str]], values: argparse.Namespace) -> tuple[Sink, ...]:
+    """Where the parts of the reports go that workers write themselves; raises Unwritable."""
+    if all(file == STANDARD_OUTPUT for _, file in pairs):
+        return ()
+    from checker.run.parts import Sink, hold_free, parted
 
-    def end(self, run: Run) -> Run:
-        """The run with what is known at its end."""
-        for totals in self.held.values():
-            self.totals.join(totals)
-        self.unreadable.sort(key=lambda one: (one.path, one.line, one.column))
-        bad = len({one.path for one in self.unreadable})
-        self.totals.unreadable = bad
-        idle = self.opened.idle
-        nothing = not (self.totals.designs or bad or self.crashed or idle)
-        self.answer = answer(
-            [self._held(key, totals) for key, totals in self.held.items()],
-            unreadable=bad,
-            crashed=len(self.crashed),
-            nothing=(counted(self.files) or "no design was found") if nothing else "",
-            nothing_to_do=idle,
-        )
-        return replace(
-            run,
-            files=tuple(sorted(self.files, key=lambda one: one.path)),
-            crashed=tuple(replace(one, trace="") for one in self.crashed),
-            answer=self.answer.line,
-        )
+    names = [parted(name, file, far=bool(values.cluster)) for name, file in pairs]
+    if not any(names):
+        return ()
+    if not all(names):
+        raise Unwritable("--output: a report in parts and one that is whole are two calls")
+    sinks = tuple(
+        Sink(chosen_of(name, file, _look(values)), parts)
+        for (name, file), parts in zip(pairs, names, strict=True)
+    )
+    for sink in sinks:
+        hold_free(sink)
+    return sinks
 
-    def _held(self, key: int, totals: Totals) -> Held:
-        options = self.groups[key].options
-        demanded = session.demanded(options)
-        if session.EVERY_RULE in options.get("fail_on_open"):
-            demanded = list(totals.open_of)
-        allow = bool(options.values.allow_unproven)
-        return Held(totals, options.get("fail_on"), tuple(demanded), allow)
+
+def _in_parts(opened: session.Session, sinks: tuple[Sink, ...]) -> int:
+    """Have workers write the reports, a part for each chunk of designs; returns the status."""
+    from checker.reports import writer
+    from checker.run import parts
+    from checker.run.progress import watched
+
+    values = opened.options.values
+    course = _course(opened)
+    formats = tuple(sink.chosen for sink in sinks)
+    run = _run(opened, [writer(chosen) for chosen in formats])
+    if values.verbose:
+        tell(*_by_what(opened, run))
+    count = 0
+    with _crew(values) as (executor, jobs):
+        for group in opened.groups:
+            gate = _gate(group.options)
+            task = parts.Task(opened.plan(group, formats), sinks, run, gate, opened.named)
+            chunks = parts.run(group.files, task, jobs, executor, count)
+            for checked in watched(chunks, len(group.files)):
+                course.take(gate, checked)
+                count += 1
+    ended = course.end(run)
+    _tell(opened, course, ended, aloud=True)
+    if not values.quiet:
+        for sink in sinks:
+            tell(f"{sink.name}: {count} part{'' if count == 1 else 's'}")
+        tell(ended.answer)
+    return course.answer.status
+
+
+def _course(opened: session.Session) -> Course:
+    return Course(opened.named, opened.problems, opened.passed_over, opened.idle)
+
+
+def _gate(options: Options) -> Gate:
+    """What counts by these options."""
+    return Gate(
+        options.get("fail_on"),
+        tuple(session.demanded(options)),
+        session.EVERY_RULE in options.get("fail_on_open"),
+        bool(options.values.allow_unproven),
+    )
 
 
 def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterator[Checked]:
@@ -268,28 +271,37 @@ def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterato
     if cache is not None and cache.refused:
         tell(f"Nothing that was found before is used: {cache.refused}.")
     try:
-        if not values.cluster:
-            jobs = values.jobs or os.cpu_count() or 1
-            yield from batch.run(files, plan, jobs, cache=cache, at_once=at_once())
-            return
-        from checker.run.cluster import NoCluster, cluster
-
-        compiled = plan.compiled or batch.compiled_rules(plan.rules, cache)
-        there = replace(plan, rules=(), compiled=compiled)
-        try:
-            with cluster(values.cluster) as (executor, workers):
-                yield from batch.run(files, there, workers, executor, cache)
-        except NoCluster as error:
-            raise Unwritable(str(error)) from None
+        with _crew(values) as (executor, jobs):
+            yield from batch.run(files, plan, jobs, executor, cache, at_once())
     finally:
         if cache is not None:
             cache.close()
 
 
-def _outputs(values: argparse.Namespace, inputs: list[str]) -> Outputs:
-    pairs = pair_up(values.pairs or [])
+@contextmanager
+def _crew(values: argparse.Namespace) -> Iterator[tuple[Executor | None, int]]:
+    """The cluster and its number of workers, or nothing and this machine's."""
+    if not values.cluster:
+        yield None, values.jobs or os.cpu_count() or 1
+        return
+    from checker.run.cluster import NoCluster, cluster
+
+    try:
+        with cluster(values.cluster) as (executor, workers):
+            yield executor, workers
+    except NoCluster as error:
+        raise Unwritable(str(error)) from None
+
+
+def _look(values: argparse.Namespace) -> dict[str, Any]:
     by_rule = values.group_by == "rule"
-    look = {"table": values.table, "summary": values.summary, "by_rule": by_rule}
+    return {"table": values.table, "summary": values.summary, "by_rule": by_rule}
+
+
+def _outputs(
+    pairs: list[tuple[str, str]], values: argparse.Namespace, inputs: list[str]
+) -> Outputs:
+    look = _look(values)
     text = ("text", STANDARD_OUTPUT)
     if values.quiet:
         return Outputs([pair for pair in pairs if pair != text], look=look, inputs=inputs)
@@ -308,7 +320,7 @@ def _host_annotates() -> bool:
     return os.environ.get("GITHUB_ACTIONS") == "true"
 
 
-def _run(opened: session.Session, outputs: Outputs) -> Run:
+def _run(opened: session.Session, writers: Iterable[Writer]) -> Run:
     """By what the run judges, as its reports say."""
     shown = opened.options.shown()
     others = {
@@ -324,7 +336,7 @@ def _run(opened: session.Session, outputs: Outputs) -> Run:
         shown["with"] = tried
     digest = session.digest(shown, *others.values(), *(repr(file).encode() for file in waivers))
     words: tuple[RuleWords, ...] = ()
-    if any(getattr(made, "needs_words", False) for made in outputs.writers):
+    if any(getattr(made, "needs_words", False) for made in writers):
         from checker.rulebook.catalogue import in_words
 
         words = tuple(in_words(rule) for rule in opened.book.rules)
@@ -342,12 +354,12 @@ def _run(opened: session.Session, outputs: Outputs) -> Run:
     )
 
 
-def _settle(opened: session.Session, course: _Course, *, aloud: bool) -> None:
+def _settle(opened: session.Session, course: Course, *, aloud: bool) -> None:
     """Say of every waiver how it fared."""
     from checker.notes.waivers import settled
 
     totals = course.totals
-    judged = frozenset(os.path.abspath(one.path) for one in course.files if one.state == JUDGED)
+    judged = frozenset(map(os.path.abspath, course.judged))
     rules = [rule.id for rule in opened.book.rules]
     totals.waivers = settled(totals.waivers, opened.waivers, opened.today, judged, rules)
     for use in totals.waivers:

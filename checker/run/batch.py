@@ -122,10 +122,20 @@ class Kept(Entry):
 
 
 class Checked(Struct):
-    """What came of some files, one by one in order; paths: theirs, as the call has them."""
+    """What came of some files, one by one in order; paths: theirs, as the call has them.
+
+    Where a worker wrote the report itself: apart: the counts of those that were judged, which are
+    not among the entries; judged: their paths, where waivers may name them; count: of all files.
+    """
 
     entries: list[Entry]
     paths: list[str] = []
+    apart: Totals | None = None
+    judged: list[str] = []
+    count: int = 0
+
+    def __len__(self) -> int:
+        return self.count or len(self.entries)
 
     @property
     def pieces(self) -> list[list[Piece]]:
@@ -572,7 +582,7 @@ def content_of(path: str) -> bytes:
 
 
 def chunks(
-    files: list[str],
+    files: Iterable[str],
     size: int = CHUNK,
     most: int = MOST_BYTES,
     plan: Plan = BY_THE_DESIGN,
@@ -602,7 +612,7 @@ def _bytes_of(path: str) -> int:
         return 0
 
 
-class _Part(Struct):
+class Part(Struct):
     """One chunk on its way: its files, what is known of them already, and what is to do."""
 
     files: list[str]
@@ -644,10 +654,10 @@ def run(
     if not alone and executor is None:
         rulebook(plan.rules, plan.compiled)  # so that workers that are forked have it
     parts = (
-        _part(chunk, cache, basis, read=executor is not None)
+        part_of(chunk, cache, basis, read=executor is not None)
         for chunk in chunks(files, at_once if alone else _chunk_size(len(files), jobs), plan=plan)
     )
-    for part, fresh in _alone(parts, plan) if alone else _shared(parts, plan, jobs, executor):
+    for part, fresh in in_turn(parts, plan) if alone else _shared(parts, plan, jobs, executor):
         for some in part.in_slices(fresh):
             if cache is not None:
                 cache.put(
@@ -664,13 +674,13 @@ def basis_of(plan: Plan) -> bytes:
     return key_of(program(), msgpack.encode(plan))
 
 
-def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) -> _Part:
+def part_of(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) -> Part:
     """read: bring the content along, for workers that may not reach the files."""
     if cache is None:
         # Workers have no standard input; it is read here.
         here = [(f, _read(f) if read or f == STANDARD_INPUT else None) for f in files]
         along = [_beside(f, content) for f, content in here if content is not None and read]
-        return _Part(files, {}, {}, here, _together(along) if read else None)
+        return Part(files, {}, {}, here, _together(along) if read else None)
     contents = {path: _read(path) for path in files}
     beside = {path: _beside(path, own) for path, own in contents.items() if own is not None}
     keys = {
@@ -687,7 +697,7 @@ def _part(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) ->
     known = {path: found[key] for path, key in keys.items() if key in found}
     to_do = [(path, contents[path]) for path in files if path not in known]
     along = [beside[path] for path, _ in to_do if path in beside]
-    return _Part(files, known, keys, to_do, _together(along) if read else None)
+    return Part(files, known, keys, to_do, _together(along) if read else None)
 
 
 def _together(files: list[dict[str, bytes | OSError]]) -> dict[str, bytes | OSError]:
@@ -722,7 +732,8 @@ def _read(path: str) -> bytes | None:
         return None
 
 
-def _alone(parts: Iterable[_Part], plan: Plan) -> Iterator[tuple[_Part, Iterator[Entry]]]:
+def in_turn(parts: Iterable[Part], plan: Plan) -> Iterator[tuple[Part, Iterator[Entry]]]:
+    """Each chunk with what comes of it, in this process."""
     collecting = gc.isenabled()
     gc.disable()
     try:
@@ -735,15 +746,15 @@ def _alone(parts: Iterable[_Part], plan: Plan) -> Iterator[tuple[_Part, Iterator
 
 
 def _shared(
-    parts: Iterable[_Part], plan: Plan, jobs: int, executor: Executor | None
-) -> Iterator[tuple[_Part, Iterator[Entry]]]:
-    def arguments(part: _Part) -> tuple[Any, ...] | None:
+    parts: Iterable[Part], plan: Plan, jobs: int, executor: Executor | None
+) -> Iterator[tuple[Part, Iterator[Entry]]]:
+    def arguments(part: Part) -> tuple[Any, ...] | None:
         return (part.to_do, plan, folder, part.beside) if part.to_do else None
 
     with _folder_between() if executor is None else nullcontext("") as folder:
         for part, fresh in Crew(check_chunk, arguments, jobs, executor).in_order(parts):
             if fresh is Died:
-                yield part, (_one(file, plan, executor, part.beside) for file in part.to_do)
+                yield part, (one_alone(file, plan, executor, part.beside) for file in part.to_do)
             elif isinstance(fresh, Spooled):
                 yield part, fresh.fetched(partial(entries, part.to_do, plan, part.beside))
             else:
@@ -758,7 +769,7 @@ def _folder_between() -> AbstractContextManager[str]:
         return nullcontext("")
 
 
-def _one(
+def one_alone(
     file: tuple[str, bytes | None],
     plan: Plan,
     executor: Executor | None,

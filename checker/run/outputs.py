@@ -128,7 +128,7 @@ class Outputs:
     ) -> None:
         self.guard = guard
         self.files = [file for _, file in pairs]
-        self.formats = [_chosen(name, file, look or {}) for name, file in pairs]
+        self.formats = [chosen_of(name, file, look or {}) for name, file in pairs]
         self.writers: list[Writer] = [writer(chosen) for chosen in self.formats]
         self.started = [False] * len(pairs)
         self.gathered: dict[int, Pieces] = {
@@ -255,7 +255,7 @@ def _opened(file: str, foldable: bool) -> Any:
     return Staged(file)
 
 
-def _chosen(name: str, file: str, look: dict[str, Any]) -> Chosen:
+def chosen_of(name: str, file: str, look: dict[str, Any]) -> Chosen:
     """The format, and what it must know of its reader and of where the call is made."""
     chosen = Chosen(name, *width_and_colour(file), **look)
     try:

@@ -24,7 +24,7 @@ def watched(chunks: Iterable[Checked], designs: int) -> Iterator[Checked]:
     """The same chunks; a bar shows how many of the designs are done."""
     with moving(designs) as move:
         for checked in chunks:
-            move(len(checked.entries))
+            move(len(checked))
             yield checked
 
 

@@ -1,0 +1,113 @@
+"""What a run comes to while it goes on: its counts, what became of each file, its answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from checker.outcome.results import Run, Totals
+from checker.outcome.status import Answer, Held, answer
+from checker.reading.ledger import (
+    CRASHED,
+    FOUND,
+    JUDGED,
+    NAMED,
+    PASSED_OVER,
+    UNREADABLE,
+    FileState,
+    counted,
+)
+from checker.reading.mistakes import Crashed, Unreadable
+
+if TYPE_CHECKING:
+    from checker.run.batch import Checked
+
+
+class Gate(Struct, frozen=True):
+    """What counts of the findings of some designs, as `Held` has it; every: no rule may be open."""
+
+    threshold: str
+    demanded: tuple[str, ...] = ()
+    every: bool = False
+    allow_unproven: bool = False
+
+    def held(self, totals: Totals) -> Held:
+        """These counts, held to it."""
+        demanded = tuple(totals.open_of) if self.every else self.demanded
+        return Held(totals, self.threshold, demanded, self.allow_unproven)
+
+
+class Course:
+    """A run, or a part of it.
+
+    named: files that the call names itself; idle: why there is nothing to judge, where that is no
+    mistake.
+    """
+
+    def __init__(
+        self,
+        named: frozenset[str],
+        problems: Iterable[Unreadable] = (),
+        passed_over: Iterable[FileState] = (),
+        idle: str = "",
+    ) -> None:
+        self.named = named
+        self.idle = idle
+        self.unreadable = [*problems]
+        self.totals = Totals()
+        self.held: dict[Gate, Totals] = {}
+        self.files = [*passed_over]
+        self.crashed: list[Crashed] = []
+        self.answer = Answer()
+        self._apart: list[str] = []
+
+    @property
+    def judged(self) -> list[str]:
+        """The designs that were judged; of those in parts, only where waivers may name them."""
+        return [*(one.path for one in self.files if one.state == JUDGED), *self._apart]
+
+    def take(self, gate: Gate, checked: Checked) -> None:
+        """Take in what came of some designs that are held to the same."""
+        held = self.held.setdefault(gate, Totals())
+        if checked.apart is not None:
+            held.join(checked.apart)
+            self._apart += checked.judged
+        for path, entry in zip(checked.paths, checked.entries, strict=True):
+            how = NAMED if path in self.named else FOUND
+            if entry.crashed is not None:
+                self.crashed.append(entry.crashed)
+                self.files.append(FileState(entry.path, CRASHED, how))
+            elif entry.unreadable and entry.else_is and how == FOUND:
+                # What a search of a folder came upon, and is no design at all.
+                self.files.append(FileState(entry.path, PASSED_OVER, entry.else_is))
+            elif entry.unreadable:
+                self.unreadable.extend(entry.unreadable)
+                self.files.append(FileState(entry.path, UNREADABLE, how))
+            else:
+                held.join(entry.totals)
+                self.files.append(FileState(entry.path, JUDGED, how))
+
+    def end(self, run: Run) -> Run:
+        """The run with what is known at its end."""
+        for totals in self.held.values():
+            self.totals.join(totals)
+        self.unreadable.sort(key=lambda one: (one.path, one.line, one.column))
+        bad = len({one.path for one in self.unreadable})
+        self.totals.unreadable = bad
+        nothing = not (self.totals.designs or bad or self.crashed or self.idle)
+        self.answer = answer(
+            [gate.held(totals) for gate, totals in self.held.items()],
+            unreadable=bad,
+            crashed=len(self.crashed),
+            nothing=(counted(self.files) or "no design was found") if nothing else "",
+            nothing_to_do=self.idle,
+        )
+        return replace(
+            run,
+            files=tuple(sorted(self.files, key=lambda one: one.path)),
+            crashed=tuple(replace(one, trace="") for one in self.crashed),
+            answer=self.answer.line,
+        )

@@ -1,0 +1,252 @@
+"""A report in parts that workers write themselves: only what they come to passes the caller.
+
+Each part is a whole report of its chunk of designs. Chunks do not depend on the number of workers,
+so neither do the parts; one whose worker died is written again, with the same bytes.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator
+from typing import IO, TYPE_CHECKING, Any, cast
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from checker.outcome.results import Run, Totals
+from checker.reading import bounded
+from checker.reading.design_files import is_remote
+from checker.reports import Chosen, Foldable, report, writer
+from checker.run import batch
+from checker.run.batch import CHUNK, Checked, Entry, Plan
+from checker.run.course import Course, Gate
+from checker.run.workers import Crew, Died
+from checker.run.writer import Staged, Unwritable, is_folder, spare
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from checker.reading import beside as besides
+
+MARK = "*"
+"""Stands in the name of parts for the number of each."""
+
+ENDINGS = {
+    "text": ".txt",
+    "json": ".json",
+    "sarif": ".sarif",
+    "sarif-alerts": ".sarif",
+    "junit": ".xml",
+    "code-quality": ".json",
+    "annotations": ".txt",
+    "job-summary": ".md",
+    "html": ".html",
+    "markdown": ".md",
+    "csv": ".csv",
+    "parquet": ".parquet",
+}
+HERE = "file://"
+"""How the address of a plain file begins."""
+
+
+class Sink(Struct, frozen=True):
+    """Where the parts of a report go; name: a path or address, with MARK for their number."""
+
+    chosen: Chosen
+    name: str
+
+    def of(self, number: int) -> str:
+        """The name of a part; names sort as their numbers do."""
+        return self.name.replace(MARK, f"{number:06}")
+
+
+class Task(Struct, frozen=True):
+    """What is made of each chunk; named: files that the call names itself."""
+
+    plan: Plan
+    sinks: tuple[Sink, ...]
+    run: Run
+    gate: Gate
+    named: frozenset[str]
+
+
+def parted(name: str, file: str, *, far: bool) -> str:
+    """The name of a format's parts, empty where its output is one file; raises Unwritable.
+
+    far: whether workers elsewhere write them, and a folder takes parts.
+    """
+    folder, base = os.path.split(file)
+    if MARK in folder:
+        raise Unwritable(f"'{file}': the '{MARK}' for the number of each part stands in its name")
+    if MARK in base:
+        if base.count(MARK) > 1:
+            raise Unwritable(f"'{file}': write one '{MARK}', for the number of each part")
+        return file
+    if is_remote(file) and not file.endswith("/"):
+        raise Unwritable(
+            f"'{file}': what is written at an address is written in parts; say their name, such "
+            f"as '{file.rpartition('/')[0]}/part-{MARK}{ENDINGS[name]}.gz'"
+        )
+    pages = isinstance(writer(Chosen(name)), Foldable) and not is_remote(file)
+    if is_remote(file) or (far and is_folder(file) and not pages):
+        return os.path.join(file, f"part-{MARK}{ENDINGS[name]}")
+    return ""
+
+
+def hold_free(sink: Sink) -> None:
+    """Raises Unwritable where there are parts of that name already, or none can be written."""
+    try:
+        if is_remote(sink.name):
+            import fsspec
+
+            store, pattern = fsspec.core.url_to_fs(sink.name)
+            there = bool(store.glob(pattern))
+        else:
+            folder, base = os.path.split(sink.name)
+            start, _, end = base.partition(MARK)
+            os.makedirs(folder or ".", exist_ok=True)
+            there = any(
+                name.startswith(start) and name.endswith(end)
+                for name in os.listdir(folder or ".")
+                if len(name) > len(start) + len(end)
+            )
+    except ImportError:
+        raise Unwritable(
+            f"'{sink.name}': an address wants the extra 'remote': pip install 'prescreed[remote]'"
+        ) from None
+    except (OSError, ValueError) as error:
+        raise Unwritable(f"'{sink.name}' cannot be written: {_why(error)}") from None
+    if there:
+        raise Unwritable(
+            f"'{sink.name}': there are parts of an earlier run; take them away, or name others"
+        )
+
+
+def run(
+    files: Iterable[str],
+    task: Task,
+    jobs: int,
+    executor: Executor | None = None,
+    first: int = 0,
+    size: int = CHUNK,
+) -> Iterator[Checked]:
+    """Judge the files and write the parts; what each comes to, in order.
+
+    first: the number of the first part; size: designs in a part.
+    """
+    away = executor is not None
+    chunks = batch.chunks(files, size, plan=task.plan)
+    parts = (batch.part_of(chunk, None, b"", read=away) for chunk in chunks)
+    if not away and jobs <= 1:
+        for number, (part, fresh) in enumerate(batch.in_turn(parts, task.plan), first):
+            yield _written(number, part.files, fresh, task)
+        return
+
+    def arguments(one: tuple[int, batch.Part]) -> tuple[Any, ...]:
+        number, part = one
+        own = replace(task, named=task.named.intersection(part.files))
+        return number, part.to_do, own, part.beside
+
+    for (number, part), told in Crew(_work, arguments, jobs, executor).in_order(
+        enumerate(parts, first)
+    ):
+        if told is Died:  # what is not to blame is judged all the same
+            fresh = (batch.one_alone(f, task.plan, executor, part.beside) for f in part.to_do)
+            yield _written(number, part.files, fresh, task)
+        else:
+            yield told
+
+
+def _work(
+    number: int, files: list[tuple[str, bytes | None]], task: Task, beside: besides.Files | None
+) -> Checked:
+    """Judge a chunk and write its part; what a worker does."""
+    fresh = batch.entries(files, task.plan, beside)
+    return _written(number, [path for path, _ in files], fresh, task)
+
+
+def _written(number: int, files: list[str], fresh: Iterable[Entry], task: Task) -> Checked:
+    """Write one part from what comes of its files; returns what it comes to."""
+    entries = list(fresh)
+    whole = Checked(entries, files)
+    course = Course(task.named)
+    course.take(task.gate, whole)
+    ended = course.end(task.run)
+    pieces = whole.pieces or [[] for _ in task.sinks]
+    for sink, own in zip(task.sinks, pieces, strict=True):
+        made = writer(sink.chosen)
+        parts = report(made, ended, cast(list[bytes], own), course.totals, course.unreadable).parts
+        _write(sink.of(number), parts, files)
+    totals = Totals()
+    told = Checked([], [], totals, count=len(files))
+    for path, entry in zip(files, entries, strict=True):
+        if entry.unreadable or entry.crashed is not None:
+            told.entries.append(entry)
+            told.paths.append(path)
+        else:
+            totals.join(entry.totals)
+            if task.plan.waivers:  # whether each waiver is about a design that was judged
+                told.judged.append(path)
+    return told
+
+
+def _write(name: str, parts: Iterable[bytes], inputs: Iterable[str]) -> None:
+    """Write one part, whole or not at all; raises Unwritable."""
+    name = name.removeprefix(HERE)
+    if not is_remote(name):
+        spare(name, inputs)
+        staged = Staged(name)
+        try:
+            with _packing(name, cast(IO[bytes], staged)) as sink:
+                sink.writelines(parts)
+            staged.place()
+        finally:
+            staged.forget()
+        return
+    import fsspec
+
+    try:
+        # An object appears when it is closed, and is not there before.
+        with fsspec.open(name, "wb") as far, _packing(name, far) as sink:
+            sink.writelines(parts)
+    except OSError as error:
+        raise Unwritable(f"'{name}' cannot be written: {_why(error)}") from None
+
+
+class _Plain:
+    """A file as it is, left open."""
+
+    def __init__(self, file: IO[bytes]) -> None:
+        self.file = file
+
+    def __enter__(self) -> _Plain:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Nothing to close."""
+
+    def writelines(self, parts: Iterable[bytes]) -> None:
+        """Write all parts."""
+        for part in parts:
+            self.file.write(part)
+
+
+def _packing(name: str, file: IO[bytes]) -> Any:
+    """What compresses into the file as its name says; the same content makes the same bytes."""
+    if name.endswith(".gz"):
+        from gzip import GzipFile
+
+        return GzipFile("", "wb", 6, file, mtime=0)
+    if name.endswith(".bz2"):
+        from bz2 import BZ2File
+
+        return BZ2File(file, "wb")
+    if name.endswith(".xz"):
+        from lzma import LZMAFile
+
+        return LZMAFile(file, "wb")
+    return _Plain(file)
+
+
+def _why(error: Exception) -> str:
+    return bounded.why(error) if isinstance(error, OSError) else str(error)

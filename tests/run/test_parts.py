@@ -1,0 +1,193 @@
+"""Reports in parts that workers write themselves: the same bytes from any number of workers."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import os
+import signal
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from checker.outcome.results import Run, Totals
+from checker.reports import Chosen
+from checker.run import batch, parts
+from checker.run.cluster import cluster
+from checker.run.course import Gate
+from checker.run.parts import Sink, Task
+from checker.run.writer import Unwritable
+from tests.cli.test_check import prescreed
+from tests.design.designs import generate
+
+COUNT, SIZE = 23, 5
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
+    folder = tmp_path_factory.mktemp("designs")
+    paths = []
+    for number in range(COUNT):
+        path = folder / f"h{number:03}.yaml"
+        path.write_text(generate(number, loops=2), "utf-8")
+        paths.append(str(path))
+    (folder / "h007.yaml").write_text("design: 1\nplant: {suply: 45 °C}\n", "utf-8")
+    return paths
+
+
+@pytest.fixture(scope="module")
+def scheduler() -> Iterator[Any]:
+    import distributed
+
+    start: Any = distributed.LocalCluster
+    with start(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as made:
+        yield made
+
+
+def task(name: str, form: str = "json") -> Task:
+    chosen = Chosen(form)
+    plan = batch.Plan(formats=(chosen,), compiled=batch.kept_rules(()))
+    return Task(plan, (Sink(chosen, name),), Run("", ""), Gate("major"), frozenset())
+
+
+def written(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
+
+
+def told(checked: list[batch.Checked]) -> tuple[Totals, list[str]]:
+    totals = Totals()
+    for one in checked:
+        assert one.apart is not None
+        totals.join(one.apart)
+    return totals, [entry.path for one in checked for entry in one.entries]
+
+
+def test_parts_hold_what_the_whole_report_does(files: list[str], tmp_path: Path) -> None:
+    made = list(parts.run(files, task(f"{tmp_path}/p-*.json.gz"), 1, size=SIZE))
+    whole = [json.loads(bytes(p)) for c in batch.run(files, task("").plan, 1) for p in c.pieces[0]]
+    found = written(tmp_path)
+    assert [*found] == [f"p-{number:06}.json.gz" for number in range(5)]
+    reports = [json.loads(gzip.decompress(content)) for content in found.values()]
+    assert [design for one in reports for design in one["designs"]] == whole
+    assert [len(one["files"]) for one in reports] == [5, 5, 5, 5, 3]
+    assert [len(one["unreadable"]) for one in reports] == [0, 1, 0, 0, 0]
+    assert reports[1]["answer"].startswith("exit 2: 1 file could not be read")
+    # What passes the caller is counts, and files that could not be judged.
+    totals, paths = told(made)
+    assert totals.designs == COUNT - 1 == sum(one["totals"]["designs"] for one in reports)
+    assert paths == [files[7]]
+    assert sum(map(len, made)) == COUNT
+
+
+def test_parts_are_the_same_bytes_from_any_number_of_workers(
+    files: list[str], tmp_path: Path
+) -> None:
+    for jobs in (1, 2):
+        where = tmp_path / str(jobs)
+        where.mkdir()
+        made = list(parts.run(files, task(f"{where}/*.json.xz"), jobs, size=SIZE))
+        assert sum(map(len, made)) == COUNT
+    assert written(tmp_path / "1") == written(tmp_path / "2")
+
+
+def test_a_worker_killed_in_mid_run_loses_no_part(
+    scheduler: Any, files: list[str], tmp_path: Path
+) -> None:
+    here = tmp_path / "here"
+    here.mkdir()
+    alone = told(list(parts.run(files, task(f"{here}/*.json.gz"), 1, size=2)))
+    victim = next(iter(scheduler.workers.values())).pid
+
+    def kill() -> None:
+        time.sleep(0.3)
+        os.kill(victim, signal.SIGKILL)
+
+    with cluster(scheduler.scheduler_address) as (executor, workers):
+        killer = threading.Thread(target=kill)
+        killer.start()
+        # Many rounds, so that the run is going on when the worker dies.
+        for turn in range(6):
+            there = tmp_path / f"there-{turn}"
+            there.mkdir()
+            name = f"{there}/*.json.gz"
+            assert told(list(parts.run(files, task(name), workers, executor, size=2))) == alone
+            assert written(there) == written(here)
+        killer.join()
+
+
+def deadly(path: str) -> bytes:
+    if path.endswith("h011.yaml"):
+        os._exit(9)
+    return CONTENT_OF(path)
+
+
+CONTENT_OF = batch.content_of
+
+
+def test_a_design_that_kills_workers_takes_no_part_with_it(
+    files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(batch, "content_of", deadly)
+    made = list(parts.run(files, task(f"{tmp_path}/*.json"), 2, size=SIZE))
+    totals, paths = told(made)
+    assert paths == [files[7], files[11]]
+    assert totals.designs == COUNT - 2
+    report = json.loads((tmp_path / "000002.json").read_bytes())
+    assert [one["path"] for one in report["crashed"]] == [files[11]]
+    assert len(report["designs"]) == SIZE - 1
+
+
+def test_parts_go_to_an_address(files: list[str]) -> None:
+    import fsspec
+
+    list(parts.run(files, task("memory://reports/house-*.csv.gz", "csv"), 1, size=20))
+    store = fsspec.filesystem("memory")
+    assert sorted(store.ls("/reports", detail=False)) == [
+        "/reports/house-000000.csv.gz",
+        "/reports/house-000001.csv.gz",
+    ]
+    text = gzip.decompress(store.cat("/reports/house-000001.csv.gz")).decode()
+    assert '"design","path","verdict"' in text.splitlines()[0]
+    with pytest.raises(Unwritable, match="parts of an earlier run"):
+        parts.hold_free(Sink(Chosen("csv"), "memory://reports/house-*.csv.gz"))
+
+
+def test_names_of_parts() -> None:
+    assert parts.parted("json", "out/*.json.gz", far=False) == "out/*.json.gz"
+    assert parts.parted("json", "s3://bucket/out/", far=False) == "s3://bucket/out/part-*.json"
+    assert parts.parted("json", "out/", far=True) == "out/part-*.json"
+    assert parts.parted("json", "out/", far=False) == ""
+    assert parts.parted("html", "pages/", far=True) == ""
+    assert parts.parted("json", "report.json", far=True) == ""
+    for wrong, why in (
+        ("*/report.json", "stands in its name"),
+        ("out/*-*.json", "write one"),
+        ("s3://bucket/report.json", r"part-\*\.json\.gz"),
+    ):
+        with pytest.raises(Unwritable, match=why):
+            parts.parted("json", wrong, far=False)
+
+
+def test_the_command_writes_parts(files: list[str], tmp_path: Path) -> None:
+    folder = str(Path(files[0]).parent)
+    words = ("check", folder, "--format", "json", "--output", str(tmp_path / "p" / "*.json"))
+    first = prescreed(*words)
+    whole = prescreed("check", folder, "--format", "json", "--no-cache")
+    assert first.returncode == whole.returncode == 2
+    report, part = (
+        json.loads(whole.stdout),
+        json.loads((tmp_path / "p" / "000000.json").read_text()),
+    )
+    assert part == report
+    assert first.stdout == ""
+    assert "1 part\nexit 2: 1 file could not be read" in first.stderr
+    again = prescreed(*words)
+    assert again.returncode == 2
+    assert "parts of an earlier run" in again.stderr
+    both = prescreed(*words[:-1], str(tmp_path / "q-*.json"), "--format", "text")
+    assert both.returncode == 2
+    assert "two calls" in both.stderr
