@@ -49,8 +49,8 @@ def test_a_loop_has_its_flow_and_what_its_valve_must_take() -> None:
             ("loops.L2", "pressure_drop"),
         )
     )
-    # Three figures are shown.
-    assert float(first.flow) == pytest.approx(flow, rel=0.005)
+    # Setters are read to a tenth of a litre a minute, unless their marks are stated.
+    assert first.flow == f"{flow:.1f}"
     assert float(first.loss) == pytest.approx(loss, rel=0.005)
     assert loss > other
     assert first.throttle == "open fully"
@@ -137,7 +137,7 @@ def test_a_sheet_of_the_example_is_of_its_header(tmp_path: Path) -> None:
 
 def test_a_test_is_read_at_least_four_times_and_its_limits_are_told() -> None:
     (header,) = made(AHEAD).headers
-    assert header.tests[0].times[:5] == ["start", "7 min", "13 min", "20 min, end", "screed starts"]
+    assert header.tests[0].times == ["start", "7 min", "13 min", "20 min, end"]
     (header,) = made(changed(("    hold: 20 min\n", ""), text=AHEAD)).headers
     assert header.tests[0].times[:4] == ["start", "____ min", "____ min", "end"]
     assert (
@@ -184,3 +184,76 @@ def test_a_loop_in_parts_has_the_rooms_and_spacings_of_all() -> None:
     (header,) = made(text).headers
     (port,) = (one for one in header.ports if one.loop == "L9")
     assert (port.room, port.spacing) == ("kitchen, bath", "100, 150")
+
+
+def test_the_work_stands_in_its_order() -> None:
+    """Nothing is set before there is pump and heat, and the plant is shut off while loops are tested.
+
+    Common practice, no source: the order in which such a floor can be made at all.
+    """
+    text = Page(b"".join(page([made(AHEAD)])).decode()).text
+    order = (
+        "1. Before the pipe",
+        "The edge strip stands up",
+        "2. The header",
+        "3. The pipe",
+        "4. Fill and purge",
+        "Shut the main valves between header and plant",
+        "let the water run until no bubble comes",
+        "Open all loops and their setters fully",
+        "5. Test",
+        "Main valves still shut.",
+        "The tester bled",
+        "Pump up, shut the tester off",
+        "Let the pressure off the tester before it is unscrewed",
+        "6. The pour",
+        "7. First heating",
+        "The main valves are opened only now",
+        "8. Balance, when pump and heat are there",
+        "Set to",
+        "9. Before the covering",
+        "at most 1.8 %",
+        "10. Hand-over",
+    )
+    places = [text.find(words) for words in order]
+    assert -1 not in places, order[places.index(-1)]
+    assert places == sorted(places)
+
+
+def test_each_header_has_its_own_pages_with_what_is_laid_on_it() -> None:
+    text = changed(
+        ("  H1:\n    ports: 4", "  H2: {ports: 3}\n  H1:\n    ports: 4"),
+        ("L2: {header: H1, port: 2", "L2: {header: H2, port: 2"),
+        text=AHEAD,
+    )
+    shown = b"".join(page([made(text)])).decode()
+    pages = shown.split('<article class="sheet-of-header"')[1:]
+    assert len(pages) == 2
+    assert ["L1" in one for one in pages] == [False, True]
+    assert ["L2" in one for one in pages] == [True, False]
+    assert all("45 mm" in one and "counterflow" in one for one in pages)
+
+
+def test_a_flow_is_told_in_the_marks_of_its_setter() -> None:
+    text = changed(("most: 5 l/min}", "most: 5 l/min, step: 0.25 l/min}"), text=AHEAD)
+    (header,) = made(text).headers
+    (report,) = judged(("house.yaml", text))
+    flow = computed(report, "loops.L1", "flow")
+    assert float(header.ports[0].flow) == round(flow / 0.25) * 0.25
+    assert header.ports[0].flow == f"{round(flow / 0.25) * 0.25:.2f}"
+    assert header.step == "0.25 l/min"
+    assert "the marks of its setters are not stated" in made(AHEAD).headers[0].step
+
+
+def test_loops_are_set_from_the_one_whose_valve_takes_most_to_the_index_loop() -> None:
+    (header,) = made(AHEAD).headers
+    assert [(port.loop, port.order) for port in header.ports_to_set] == [("L2", "1"), ("L1", "2")]
+    (unknown,) = made(changed(("spacing: 100 mm, ", ""), text=AHEAD)).headers
+    assert {port.order for port in unknown.ports} == {""}
+
+
+def test_what_the_design_does_not_state_is_a_line_to_fill_in() -> None:
+    text = changed((", wall_gap: 100 mm", ""), ("    height: 0.5 m\n", ""), text=AHEAD)
+    shown = Page(b"".join(page([made(text)])).decode()).text
+    assert "fixed ______ above the finished floor" in shown
+    assert "counterflow____88" in "".join(shown.split())
