@@ -24,7 +24,7 @@ VALIDATOR = Draft202012Validator(SCHEMA, format_checker=Draft202012Validator.FOR
 
 DESIGN = """
 design: 1
-project: {name: Invented Row 3, revision: 3, stage: design, designed_on: '2026-03-12',
+project: {units: US, name: Invented Row 3, revision: 3, stage: design, designed_on: '2026-03-12',
           region: GB-ENG, work: new, building: dwelling, floor_area: 90 m², designer: Invented Designer, contractor: Invented Contractor}
 codes: [EN-1264]
 plant: {source: heat pump, supply: 45 °C, drop: 7 K, primary_supply: 65 °C, outside: -3 °C,
@@ -67,7 +67,7 @@ rooms:
 headers:
   H1: {ports: 8, bore: 25 mm, height: 0.5 m, isolation_valves: true, own_loss: 80 mbar,
        main_valves: true, vents: true, gauge: true, purge_flow: 12 l/min,
-       flow_setters: {least: 0.5 l/min, most: 5 l/min}, supply: 113 degF,
+       flow_setters: {least: 0.5 l/min, most: 5 l/min, step: 0.25 l/min}, supply: 113 degF,
        pump: {curve: [[0 l/min, 60 kPa], [20 l/min, 4.6 mH2O], [0.04 m3/min, 10 kPa]]}}
   H2: {pump: {curves: {low: [[0 l/min, 30 kPa], [9 l/min, 5 kPa]]}, setting: low}}
   H3: {pump: {with: H1}}
