@@ -21,6 +21,7 @@ from checker.audit import jobs
 from checker.audit import readings as site
 from checker.audit.jobs import READINGS, Sheet
 from checker.outcome.results import SEVERITIES, Limit, Measure, Result
+from checker.reading import bounded
 from checker.reading.mistakes import Unreadable
 from checker.run import batch
 from checker.run.batch import BY_THE_DESIGN, Plan
@@ -259,8 +260,11 @@ def _readings(folder: str) -> tuple[list[Row], list[Unreadable]]:
                 continue
             path = batch.shown(os.path.join(here, name))
             try:
-                with open(path, "rb") as file:
-                    taken = site.read(path, file.read()).taken
+                taken = site.read(path, bounded.start_of(os.path.join(here, name))).taken
+            except OSError as error:
+                words = f"The file cannot be read: {bounded.why(error)}."
+                unreadable.append(Unreadable(path, 1, 1, words))
+                continue
             except site.Unreadable as refused:
                 unreadable += [
                     Unreadable(path, one.line, one.column, one.message) for one in refused.problems

@@ -19,7 +19,7 @@ from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Design, Tables
 from checker.outcome.findings import judge
 from checker.outcome.results import DesignReport, Result
-from checker.reading import design_files
+from checker.reading import bounded, design_files
 from checker.reading.mistakes import Unreadable
 from checker.run import batch
 from checker.run.batch import Plan
@@ -210,10 +210,9 @@ def _sheets(files: list[str], plan: Plan, *, searched: bool) -> list[Sheet]:
     contents = []
     for path in files:
         try:
-            with open(path, "rb") as file:
-                content = file.read()
+            content = bounded.start_of(path)
         except OSError as error:
-            words = f"The file cannot be read: {error.strerror or error}."
+            words = f"The file cannot be read: {bounded.why(error)}."
             raise NoJob([Unreadable(path, 1, 1, words)]) from None
         if not (searched and design_files.what_else(content)):
             contents.append((batch.shown(path), content))
@@ -251,14 +250,13 @@ def sheets_under(
             contents, unread = [], []
             for path in part:
                 try:
-                    with open(path, "rb") as file:
-                        contents.append((batch.shown(path), file.read()))
+                    contents.append((batch.shown(path), bounded.start_of(path)))
                 except OSError as error:
-                    words = f"The file cannot be read: {error.strerror or error}."
+                    words = f"The file cannot be read: {bounded.why(error)}."
                     unread.append(Unreadable(batch.shown(path), 1, 1, words))
-            sheets, refused = judged(contents, plan)
+            sheets, refused, crashed = batch.fenced(dict(contents), plan, judged)
             move(len(part))
-            yield sheets, unread + refused
+            yield sheets, [*unread, *refused, *crashed]
 
 
 def _readings(paths: list[str]) -> Readings:
@@ -268,10 +266,9 @@ def _readings(paths: list[str]) -> Readings:
         words = f"The job has {len(paths)} files of readings ({', '.join(paths)}); keep one."
         raise NoJob([Unreadable(paths[1], 1, 1, words)])
     try:
-        with open(paths[0], "rb") as file:
-            return _one(batch.shown(paths[0]), file.read())
+        return _one(batch.shown(paths[0]), bounded.start_of(paths[0]))
     except OSError as error:
-        words = f"The file cannot be read: {error.strerror or error}."
+        words = f"The file cannot be read: {bounded.why(error)}."
         raise NoJob([Unreadable(paths[0], 1, 1, words)]) from None
 
 

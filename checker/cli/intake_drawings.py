@@ -48,7 +48,7 @@ def _take(file: str, how: DrawingMap, arguments: argparse.Namespace) -> int:
     design = Path(arguments.output) / f"{Path(file).stem}.yaml"
     try:
         text, remarks = plan_text(os.path.basename(file), _bytes(file), how)
-        if design.exists() and not arguments.replace and design.read_text("utf-8") != text:
+        if design.exists() and not arguments.replace and _bytes(str(design)) != text.encode():
             raise Unread(f"'{design}' is there already and differs; --replace writes over it.")
         spare(str(design), [*arguments.files, arguments.map], design=True)
         put(text.encode(), str(design))

@@ -11,6 +11,7 @@ from msgspec import DecodeError, Struct
 from msgspec.json import decode
 
 from checker.reading import beside as besides
+from checker.reading import bounded
 from checker.reading.ledger import PASSED_OVER, READ, FileState
 from checker.reading.mistakes import Unreadable
 
@@ -294,8 +295,7 @@ def _is_root(folder: str) -> bool:
     if os.path.isdir(mark):
         return True
     try:
-        with open(mark, "rb") as file:
-            return b"/modules/" not in file.read(4096)
+        return b"/modules/" not in bounded.start_of(mark, 4096)
     except OSError:
         return False
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import html
 import os
+import signal
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from checker.reading.package_data import data_folder
 from checker.reports import FORMATS
 from checker.run import batch
 from tests.cli.calling import Calling, calling, git, put
+from tests.cli.test_fuzz import MAP
 from tests.example import SOUND as DESIGN
 from tests.example import sound_but as changed
 
@@ -347,6 +349,46 @@ def test_pipes_and_devices_are_refused(call: Calling, option: tuple[str, ...], k
     done = call("check", *option, path, *(["house.yaml"] if option else []))
     assert done.status == 2
     assert "a pipe or a device" in done.err
+
+
+COMMANDS = {
+    "audit": ("audit", "j"),
+    "audit one": ("audit", "pipe.yaml"),
+    "siblings": ("audit", "h", "--complaint", "room cold", "--siblings", "--archive", "j"),
+    "explain": ("explain", "pipe.yaml", "loop-length", "loops.L1"),
+    "compare": ("compare", "pipe.yaml", "house.yaml"),
+    "site-sheet": ("site-sheet", "pipe.yaml"),
+    "schedule": ("schedule", "pipe.yaml", "--output", "s.xlsx"),
+    "pack-check": ("pack-check", "pipe.yaml"),
+    "intake": ("intake", "pipe.csv", "--map", "x.map.yaml", "--output", "o"),
+    "intake map": ("intake", "x.csv", "--map", "pipe.yaml", "--output", "o"),
+    "policy": ("settings", "--policy", "pipe.yaml"),
+    "archive": ("archive", "j", "--output", "a.parquet"),
+}
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_no_command_waits_for_a_pipe(call: Calling, name: str) -> None:
+    for folder in ("h", "j"):
+        put(f"{folder}/house.yaml", DESIGN)
+    put("house.yaml", DESIGN)
+    put("x.csv", "a\n")
+    put("x.map.yaml", MAP)
+    for path in ("j/site.readings.yaml", "pipe.yaml", "pipe.csv"):
+        os.mkfifo(path)
+
+    def late(*_: object) -> None:
+        pytest.fail("it waits")
+
+    signal.signal(signal.SIGALRM, late)
+    signal.alarm(60)
+    try:
+        done = call(*COMMANDS[name])
+    finally:
+        signal.alarm(0)
+    if name != "siblings":  # which looks at designs alone
+        assert done.status in (1, 2)
+        assert "pipe" in done.err + done.out
 
 
 def test_a_link_to_a_device_in_a_pack_is_refused(call: Calling) -> None:
