@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import PurePath
 
 from checker.outcome.results import DesignReport, RuleSet
 from checker.run import session
+from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, spare
 
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed hand-over",
         description="Make the papers that stay with the house: what was designed, laid, tested and "
         "balanced, with how it was judged; two pages in plain words for the owner; the design's "
@@ -54,9 +54,9 @@ def _made(opened: session.Session) -> int:
         found += designs
         problems += bad
     for note in opened.notes:
-        print(note, file=sys.stderr)
+        tell(note)
     for mistake in problems:
-        print(session.told(mistake), file=sys.stderr)
+        tell(session.told(mistake))
     if len(found) > 1:
         raise Unwritable(f"'{arguments.design}' holds {len(found)} designs; name one")
     for design in found:
@@ -86,4 +86,4 @@ def _write(design: DesignReport, run: RuleSet, content: bytes, file: str) -> Non
         case _:
             put_all(file, hand_over.files(pack, content))
     if not pack.is_ready:
-        print(f"{design.path}: not ready to be handed over. {pack.why_not}", file=sys.stderr)
+        tell(f"{design.path}: not ready to be handed over. {pack.why_not}")

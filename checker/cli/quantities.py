@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 from checker import __version__
 from checker.outcome.results import DesignReport
 from checker.rulebook.model import Rulebook
 from checker.run import session
+from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 from checker.site.take_off import TakeOff
 
@@ -19,7 +19,7 @@ WARNED_BY = "screed-cover"
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed quantities",
         description="Count and measure what a design needs: pipe, connections, panels, edge strip, "
         "screed, water; and with --coils which loop is cut from which coil, so that no joint is "
@@ -82,9 +82,9 @@ def _taken(opened: session.Session) -> int:
         found += designs
         problems += bad
     for note in opened.notes:
-        print(note, file=sys.stderr)
+        tell(note)
     for mistake in problems:
-        print(session.told(mistake), file=sys.stderr)
+        tell(session.told(mistake))
     if len(found) > 1:
         raise Unwritable(f"'{arguments.design}' holds {len(found)} designs; name one")
     for design in found:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
@@ -11,6 +10,7 @@ from msgspec.structs import replace
 from checker.reading import bounded
 from checker.reading.design_files import STANDARD_INPUT
 from checker.run import session
+from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed remedy",
         description="Work out what would clear each critical and major finding: the least changes "
         "that clear it and make nothing else worse, found by changing the design and judging it "
@@ -86,9 +86,9 @@ def _worked(opened: session.Session) -> int:
         designs += found
         problems += bad
     for note in opened.notes:
-        _say(note)
+        tell(note)
     for problem in problems:
-        _say(session.told(problem))
+        tell(session.told(problem))
     for design in designs:
         if values.rule:
             own = design.remedies
@@ -138,9 +138,9 @@ def _apply(opened: session.Session, designs: list[DesignReport]) -> None:
     target = path if values.in_place else values.output or STANDARD_OUTPUT
     put(made, target)
     for one in chosen:
-        _say(f"{one.number}. {one.what}. Have confirmed: {'; '.join(one.confirm)}.")
+        tell(f"{one.number}. {one.what}. Have confirmed: {'; '.join(one.confirm)}.")
     if target not in (STANDARD_OUTPUT, path):
-        _say(f"'prescreed compare {path} {target}' shows what came of it.")
+        tell(f"'prescreed compare {path} {target}' shows what came of it.")
 
 
 def _together(chosen: list[Proposal]) -> list[str]:
@@ -235,7 +235,3 @@ def remedy_lines(out: Page, remedy: Any) -> None:
         out.wrapped(one.confirm, style="dim")
     if remedy.says:
         out.wrapped(remedy.says, style="yellow")
-
-
-def _say(text: str) -> None:
-    print(text, file=sys.stderr)

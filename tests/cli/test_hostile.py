@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+import checker
 from checker.reports import FORMATS
 from tests.cli.calling import Calling, Done, calling, put
 from tests.cli.test_fuzz import MAP
@@ -117,6 +118,10 @@ CALLS = {
     "archive": ("archive", "d", "--output", f"{EVIL}.parquet"),
     "schedule": ("schedule", PATH, "--output", f"{EVIL}.xlsx"),
     "schedule none": ("schedule", EVIL, "--output", f"{EVIL}.xlsx"),
+    "remedy": ("remedy", PATH),
+    "remedy json": ("remedy", PATH, "--format", "json"),
+    "quantities": ("quantities", PATH),
+    "hand-over": ("hand-over", PATH),
     "pack-check": ("pack-check", EVIL),
     "pack": ("pack-check", "pack"),
     "intake": ("intake", "s.csv", "--map", "s.map.yaml", "--output", "out"),
@@ -150,3 +155,11 @@ def test_letters_hold_no_command_either(evil: Calling) -> None:
     assert len(names) == 4
     for name in names:
         hold(Done(0, Path("letters", name).read_text("utf-8"), ""))
+
+
+def test_all_that_is_said_goes_through_one_place() -> None:
+    for path in Path(checker.__file__).parent.rglob("*.py"):
+        text = path.read_text("utf-8")
+        if path.name != "telling.py":
+            assert "file=sys.stderr" not in text, path
+            assert "ArgumentParser(" not in text, path
