@@ -127,7 +127,6 @@ class Quantity(Struct, frozen=True):
     whole: Callable[..., Any] | None = None
     """What works it out together with others, of which it is the one at `place`."""
     place: int = 0
-    leaps: bool = False
 
     @property
     def of_plan(self) -> bool:
@@ -178,7 +177,6 @@ def quantity(
     places: str = "",
     told: Callable[[float], tuple[str, ...]] | None = None,
     outputs: tuple[Output, ...] = (),
-    leaps: bool = False,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Record a function as a quantity; its name and its parameters' names are the graph.
 
@@ -192,8 +190,7 @@ def quantity(
     are there. shown: stands among the computed values of a report. places: what of a plan says
     where the value was found (`Drawn.words`), for the words of a finding. told: of a value that is
     a number for a thing, what to say of the thing, a line each. outputs: where the
-    function gives several columns, what each is; they are worked out once. leaps: the value leaps
-    where an input crosses a border, so that values on either side tell nothing of it.
+    function gives several columns, what each is; they are worked out once.
     """
 
     def record(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -226,7 +223,6 @@ def quantity(
             told,
             function if outputs else None,
             place,
-            leaps,
         )
 
     return record

@@ -64,6 +64,10 @@ OF_THE_TABLE = {PARTS: ("loop", "feed")}
 """For a table, fields that no design states."""
 
 
+ALIKE = {"zone": "of every feed, which lies where people walk"}
+"""For fields that the program fills in, why."""
+
+
 class NotExplained(Exception):
     """A rule or a subject that there is not, in words for the person."""
 
@@ -663,8 +667,8 @@ def _typed(source: Any, name: str, row: int) -> Any:
     if name == "of":
         return ""
     for step in name.split("."):
-        if step not in source:
-            return "not stated, so as usual"
+        if step not in source:  # what is the same for all rows of its kind
+            return ALIKE[name]
         source = source[step]
     return source
 

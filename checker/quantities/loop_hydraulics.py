@@ -140,19 +140,14 @@ def laminar(reynolds: Array, runs: Array) -> Array:
     unit="%",
     title="By how much the standard's coefficient overstates the heat in laminar flow",
     symbol="ε_Nu",
-    formula=("Σ{parts_film_share}", "0", "the largest of {parts_film_share}"),
+    formula="max({parts_film_share})",
     source="conduction with the film, Nusselt number 4.36 of laminar flow at even heat flux "
     "(Shah and London 1978, from memory); water's conductivity by IAPWS SR6-08(2011)",
-    matters={"reynolds": ("runs", (1.0,))},
     shown=False,
-    leaps=True,
 )
-def laminar_overstatement(reynolds: Array, parts_film_share: Members, runs: Array) -> Array:
-    """Share by which the coefficient is too high under Re 2300; nought from there on."""
-    found = np.where(
-        reynolds < friction.LAMINAR_REYNOLDS, parts_film_share.largest(), 0.0 * reynolds
-    )
-    return np.where(runs == 0, 0.0, found)
+def laminar_overstatement(parts_film_share: Members) -> Array:
+    """Share by which the coefficient is too high where `laminar`; the largest of the parts."""
+    return parts_film_share.largest()
 
 
 # ---- valves

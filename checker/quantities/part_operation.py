@@ -12,6 +12,7 @@ import numpy as np
 from checker.compute.graph import Array, Index, quantities_of
 from checker.design.schema import DESIGNS, design_format
 from checker.physics import balance, floor, fluid, shares
+from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part import FEED, OWN
 from checker.quantities.sources import EN_1264_2, EN_1264_3, SUM
 
@@ -519,7 +520,7 @@ def needed_supply(
     unit="%",
     title="Resistance of a laminar film against the floor's",
     symbol="ε",
-    formula="{heat_coefficient} · {spacing} / (π · 4.36 · λ_w), with λ_w of the fluid",
+    formula=("0", "{heat_coefficient} · {spacing} / (π · 4.36 · λ_w), with λ_w of the fluid"),
     source="conduction through the film in series: K_H · T/(π · Nu · λ_w)",
     matters={"heat_coefficient": ("feed", (OWN,)), "spacing": ("feed", (OWN,))},
     fails="the fluid is outside its known range",
@@ -532,11 +533,13 @@ def film_share(
     plant_fluid_kind: Array,
     loop_fluid_fraction: Array,
     feed: Array,
+    floor_construction: Array,
 ) -> Array:
     """Heat coefficient over that with a laminar film of Nusselt number 4.36, less one.
 
-    −inf of a feed.
+    Nought of a floor given by its layers, which is worked with its film; −inf of a feed.
     """
     conductivity = fluid.conductivity(plant_fluid_kind, loop_fluid_fraction, loop_water_temperature)
     found = heat_coefficient * spacing / (np.pi * LAMINAR_NUSSELT * conductivity)
+    found = np.where(floor_construction == LAYERED, 0.0, found)
     return np.where(feed == FEED, -np.inf, found)

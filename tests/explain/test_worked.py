@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -263,3 +264,13 @@ def test_a_design_without_the_section_is_said() -> None:
 )
 def test_a_number_has_the_digits_that_the_next_step_wants(value: float, text: str) -> None:
     assert figures(value) == text
+
+
+def test_the_zone_of_a_feed_is_told_as_what_it_is() -> None:
+    feeds = "feeds: [{room: kitchen, floor: slab, length: 6 m, spacing: 75 mm}]"
+    before, loop, after = DESIGN.partition("  L2:")
+    text = before + loop + re.sub("feeds: [0-9.]+ m", feeds, after, count=1)
+    assert feeds in text
+    found = explained("feed-surface", "loops.L2", text)
+    (zone,) = (one for one in found.given if one.name == "zone")
+    assert zone.typed == "of every feed, which lies where people walk"
