@@ -126,6 +126,11 @@ class Record:
 
 
 @dataclass(slots=True)
+class Defaults(Record):
+    """What records have that say nothing else; members: the record of each section that may."""
+
+
+@dataclass(slots=True)
 class Shape:
     """A table's name, its columns in order, and the table whose rows its own belong to."""
 
@@ -222,6 +227,12 @@ def design_format() -> Format:
     """The format of the schema that comes with the program."""
     shapes = {DESIGNS: Shape(DESIGNS)}
     top = _record("", json.loads(path().read_text("utf-8")), shapes[DESIGNS], "", shapes)
+    for member in top.members.values():
+        if isinstance(member, Defaults):
+            for section in member.members:
+                collection = top.members[section]
+                assert isinstance(collection, Collection)
+                member.members[section] = collection.record
     shapes[PARTS] = _parts(shapes)
     return Format(top, shapes)
 
@@ -286,6 +297,8 @@ def _member(
     key: str, node: dict[str, Any], shape: Shape, prefix: str, shapes: dict[str, Shape]
 ) -> Leaf | Record | Collection | Rows | NamedRows | Texts | PlanPart | Named:
     dotted = prefix + key
+    if node.get("x-defaults"):
+        return Defaults(dotted, dict.fromkeys(node["properties"], Record("")))
     if node.get("x-plan"):
         return _plan(dotted, node["properties"])
     if "x-rows-by-name" in node:

@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from checker.design import parts, pumps
 from checker.design.changes import BadChange, changed
+from checker.design.defaults import once, spread
 from checker.design.layered import misfits
 from checker.design.schema import (
     DESIGNS,
@@ -239,7 +240,10 @@ class Tables:
         first = '{"design": 1}' if path.lower().endswith(".json") else "design: 1"
         lengths = {name: len(table) for name, table in self.tables.items()}
         walk = Walk(self, lengths, path)
+        document, wrong, places = spread(document)
         problems = walk.take(document, first, data)
+        if wrong or places:
+            problems = sorted([*wrong, *once(problems, places)], key=lambda p: (p.line, p.column))
         if problems:
             for name, table in self.tables.items():
                 table.cut(lengths[name])

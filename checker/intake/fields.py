@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import NamedTuple
 
-from checker.design.schema import Collection, Leaf, Record, Rows, Texts, design_format
+from checker.design.schema import Collection, Defaults, Leaf, Record, Rows, Texts, design_format
 
 
 class Field(NamedTuple):
@@ -46,7 +46,7 @@ def fields() -> dict[str, Field]:
     for section, member in design_format().top.members.items():
         if isinstance(member, Collection):
             take(member.record, section, (), by_id=True)
-        elif isinstance(member, Record):
+        elif isinstance(member, Record) and not isinstance(member, Defaults):
             take(member, section, (), by_id=False)
         elif isinstance(member, Texts):
             found[section] = Field(section, section, (), Leaf(section, "words"), by_id=False)
