@@ -34,6 +34,8 @@ from checker.design.schema import (
 )
 from checker.design.schema import words as kept_words
 from checker.reading import yaml_reader
+from checker.reading.cells import Cells, cells_of
+from checker.reading.design_files import is_sheet
 from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
 from checker.units.systems import typed_system
 from checker.words import choices
@@ -60,9 +62,10 @@ MOST_PROBLEMS = 100
 class Unreadable(Exception):
     """A design that cannot be taken, with all that is wrong with it."""
 
-    def __init__(self, problems: list[Problem]) -> None:
+    def __init__(self, problems: list[Problem], cells: Cells | None = None) -> None:
         super().__init__(problems[0].message)
         self.problems = problems
+        self.cells = cells
 
 
 @dataclass(slots=True)
@@ -161,8 +164,8 @@ class Design:
     """One design: where it came from, what was typed, and its row in the designs table.
 
     Of tables that keep nothing else, the document has the parts that say what it is judged by.
-    beside: the answers that lie in a file of their own.
-    system: of units, the one that most of its quantities were typed in.
+    beside: the answers that lie in a file of their own; system: of units, the one that most of its
+    quantities were typed in; cells: of a sheet, where its values stand.
     """
 
     path: str
@@ -170,6 +173,7 @@ class Design:
     row: int
     beside: AnswerFile | None = None
     system: str = METRIC
+    cells: Cells | None = None
 
     def text(self, section: str, key: str) -> str:
         """A text of a section, empty where none was given."""
@@ -240,6 +244,9 @@ class Tables:
         first = '{"design": 1}' if path.lower().endswith(".json") else "design: 1"
         lengths = {name: len(table) for name, table in self.tables.items()}
         walk = Walk(self, lengths, path)
+        cells = cells_of(document, data)
+        if cells is not None and is_sheet(path):
+            cells = cells._replace(direct=True)
         document, wrong, places = spread(document)
         problems = walk.take(document, first, data)
         if wrong or places:
@@ -247,13 +254,13 @@ class Tables:
         if problems:
             for name, table in self.tables.items():
                 table.cut(lengths[name])
-            raise Unreadable(problems)
+            raise Unreadable(problems, cells)
         system = typed_system(data, document)
         if not self.keep:
             document = _brief(document)
         if walk.drawing is not None:
             self.drawings[len(self.designs)] = walk.drawing
-        design = Design(path, document, len(self.designs), system=system)
+        design = Design(path, document, len(self.designs), system=system, cells=cells)
         self.designs.append(design)
         self._parts = None
         return design

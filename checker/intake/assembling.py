@@ -24,6 +24,7 @@ from checker.intake.sheets import (
     quoted,
 )
 from checker.intake.values import Given, Way, text_of, typed, unit_in
+from checker.reading.cells import Spot
 from checker.reading.yaml_reader import Mapping, Sequence
 from checker.words import choices, nearest
 
@@ -48,13 +49,16 @@ class Assembled:
     """A design as it was read, and all there is to say about how.
 
     tree: the design by its keys, texts as a design file writes them; origins: for each record
-    where it stands in the sheets; mistakes: why it cannot be used; slips: what looks wrong but
-    can be read; assumed and unused: in words.
+    where it stands in the sheets; cells: of each value, by section, id and keys, and of each id;
+    mistakes: why nothing can be made of it; refused: cells that could not be taken, whose data
+    are not known then; slips: what looks wrong but can be read; assumed and unused: in words.
     """
 
     path: str
     tree: dict[str, Any] = field(default_factory=dict)
     origins: dict[Key, Origin] = field(default_factory=dict)
+    cells: dict[tuple[str | int, ...], Spot] = field(default_factory=dict)
+    refused: list[Remark] = field(default_factory=list)
     mistakes: list[Remark] = field(default_factory=list)
     slips: list[Remark] = field(default_factory=list)
     assumed: list[str] = field(default_factory=list)
@@ -75,8 +79,10 @@ class _Assembly:
         self.out = Assembled(book.path)
         self.out.assumed += [f"{note[0].upper()}{note[1:]}." for note in book.notes]
         self.places: dict[tuple[str, ...], tuple[Sheet, int, int]] = {}
-        self.references: list[tuple[Field, str, Sheet, int, int, str]] = []
+        self.references: list[tuple[Field, str, str, Sheet, int, int, str]] = []
         self.series: dict[str, slips.Series] = {}
+        self.doubted: set[tuple[str, ...]] = set()
+        """Values that stand there twice and differ: which one holds is not known."""
 
     def design(self) -> Assembled:
         out = self.out
@@ -92,6 +98,8 @@ class _Assembly:
         if not used and not out.mistakes:
             known = ", ".join(f"'{sheet.name}'" for sheet in self.book.sheets)
             self.mistake(f"none of the map's sheets is in the file, which has {known}")
+        for section, name, *keys in self.doubted:
+            self.take_away(section, name, tuple(keys))
         self.defaults()
         self.resolve()
         self.point_out()
@@ -149,10 +157,12 @@ class _Assembly:
             for key in way[:-1]:
                 holder = holder.setdefault(key, {})
             where = (found.section, name, *way)
+            rows = holder.setdefault(way[-1], [])
             if where not in items:
                 items[where] = {}
-                holder.setdefault(way[-1], []).append(items[where])
+                rows.append(items[where])
             holder = items[where]
+            self.out.cells[(*where, len(rows) - 1, *keys)] = at[0].spot(*at[1:])
         else:
             where = (found.section, name, *keys)
             before = self.places.get(where)
@@ -163,11 +173,14 @@ class _Assembly:
                 sheet, row, column = before
                 address = f"{sheet.address(row, column)} of sheet '{sheet.name}'"
                 of = f" of '{name}'" if name else ""
+                self.doubted.add(where)
                 return f"but the {found.name}{of} is '{given}' in {address}; one of them is wrong"
             given = _at(holder, keys)
             if given is not None and given != text:
+                self.doubted.add(where)
                 return f"but the map's 'design' says '{given}'; one of them is wrong"
             self.places[where] = at
+            self.out.cells[where] = at[0].spot(*at[1:])
         for key in keys[:-1]:
             holder = holder.setdefault(key, {})
         holder[keys[-1]] = text
@@ -195,9 +208,22 @@ class _Assembly:
                     f"the map says so in line {default.line}."
                 )
 
+    def take_away(self, section: str, name: str, keys: tuple[str | int, ...]) -> None:
+        """Leave a value out of the design."""
+        holder = self.out.tree.get(section, {})
+        if name:
+            holder = holder.get(name, {})
+        for key in keys[:-1]:
+            holder = holder[key] if isinstance(key, int) else holder.get(key, {})
+        if keys:
+            holder.pop(keys[-1], None)
+        else:
+            self.out.tree.pop(section, None)
+        self.out.cells.pop((section, name, *keys), None)
+
     def resolve(self) -> None:
         """Note each name of a record that is nowhere."""
-        for found, name, sheet, row, column, raw in self.references:
+        for found, owner, name, sheet, row, column, raw in self.references:
             known = self.out.tree.get(found.leaf.refers_to, {})
             if name not in known:
                 words = (
@@ -206,10 +232,11 @@ class _Assembly:
                     else f"names one of the {found.leaf.refers_to}, and none is stated; "
                     f"add 'design: {{{found.leaf.refers_to}: …}}' to the map"
                 )
-                self.mistake(
-                    words, sheet=sheet.name, row=sheet.number(row), column=letters(column),
-                    value=quoted(raw),
+                self.out.refused.append(
+                    Remark(self.book.path, words, sheet.name, sheet.number(row), letters(column),
+                           quoted(raw))
                 )  # fmt: skip
+                self.take_away(found.section, owner, found.keys)
 
     def point_out(self) -> None:
         """Note the cells that look like slips."""
@@ -480,6 +507,9 @@ class _Page:
         number = self.sheet.number(row)
         if origin is None:
             self.out.origins[section, name] = Origin(self.sheet.name, [number])
+            named = IN_BRACES.findall(self.part.ids[section])
+            if named:
+                self.out.cells[section, name] = self.sheet.spot(row, self.columns[alike(named[-1])])
         elif origin.sheet == self.sheet.name:
             repeated = section == "loops" and not any(
                 r.reading.field.listed for r in self.part.columns
@@ -498,7 +528,7 @@ class _Page:
         found = reading.field
         if found.leaf.kind == "reference":
             self.assembly.references.append(
-                (found, str(text), self.sheet, row, at, plain(self.sheet.value(row, at)))
+                (found, name, str(text), self.sheet, row, at, plain(self.sheet.value(row, at)))
             )
         if found.leaf.kind == "quantity":
             key = f"{self.sheet.name}\0{at}"
@@ -604,9 +634,9 @@ class _Page:
         # Most words of a refused value start with the value itself.
         if text and words.startswith(text[:-1]):
             text = ""
-        self.assembly.mistake(
-            words, sheet=self.sheet.name, row=self.sheet.number(row), column=self.named(at),
-            value=text,
+        self.out.refused.append(
+            Remark(self.out.path, words, self.sheet.name, self.sheet.number(row), self.named(at),
+                   text)
         )  # fmt: skip
 
     def leftovers(self, first: int) -> None:

@@ -14,7 +14,8 @@ from checker.intake.assembling import Assembled, assemble
 from checker.intake.maps import Map
 from checker.intake.sheets import BadSheet, Book, Remark, alike
 from checker.intake.writing import written
-from checker.reading import bounded
+from checker.reading import bounded, yaml_reader
+from checker.reading.cells import cells_of, spot_at
 
 SHEETS = (*workbooks.ENDINGS, ".csv", ".txt", ".tsv")
 OLD = (".xls", ".xlsb", ".numbers", ".pdf", ".docx", ".doc")
@@ -78,14 +79,25 @@ def _designs(whole: Book, plan: Map, name: str) -> Iterator[tuple[str, Book]]:
 
 def of_book(sheets: Book, plan: Map) -> Intake:
     """The sheets of one file by the map."""
-    read = assemble(sheets, plan)
+    return made(assemble(sheets, plan), f"map {Path(plan.path).name}")
+
+
+def made(read: Assembled, by: str) -> Intake:
+    """What was read as the text of a design; empty where nothing can be made of it."""
     if read.mistakes:
         return Intake(read, "")
-    text = written(read, plan.path)
+    text = written(read, by)
     try:
-        Tables().add(sheets.path, text.encode())
+        Tables().add(read.path, text.encode())
     except Unreadable as refused:
-        # What is left to go wrong stands in no cell: it is between records, or in the map.
-        read.mistakes += [Remark(sheets.path, problem.message) for problem in refused.problems]
+        # What is left to go wrong stands between cells, or in the map.
+        cells = cells_of(yaml_reader.read(text.encode()), text.encode())
+        for problem in refused.problems:
+            spot = spot_at(cells, problem.line, problem.column)
+            remark = Remark(read.path, problem.message)
+            if spot is not None:
+                remark = replace(remark, sheet=spot.sheet, row=spot.row,
+                                 column=spot.address.rstrip("0123456789"))  # fmt: skip
+            read.mistakes.append(remark)
         return Intake(read, "")
     return Intake(read, text)

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
+from checker.reading.cells import Spot
+
 Value = str | float | bool | date | datetime | time | timedelta
 """What a cell holds; an empty cell holds an empty text."""
 Area = tuple[int, int, int, int]
@@ -35,6 +37,20 @@ class Remark:
     column: str = ""
     value: str = ""
 
+    @property
+    def cell(self) -> str:
+        """The sheet and the cell, as far as they are known: `Loops C7`."""
+        letters = self.column.partition(" ")[0]
+        at = f"{letters}{self.row or ''}" if letters else f"row {self.row}" if self.row else ""
+        return f"{self.sheet} {at}".strip()
+
+    @property
+    def words(self) -> str:
+        """What is said of it, and what it holds, without the place."""
+        end = "" if self.message.endswith((".", "?")) else "."
+        value = f"{self.value} " if self.value else ""
+        return f"{value}{self.message}{end}"
+
     def __str__(self) -> str:
         where = [self.path]
         if self.sheet:
@@ -43,9 +59,7 @@ class Remark:
             where.append(f"row {self.row}")
         if self.column:
             where.append(f"column {self.column}")
-        end = "" if self.message.endswith((".", "?")) else "."
-        value = f"{self.value} " if self.value else ""
-        return f"{', '.join(where)}: {value}{self.message}{end}"
+        return f"{', '.join(where)}: {self.words}"
 
 
 @dataclass
@@ -77,6 +91,10 @@ class Sheet:
     def address(self, row: int, column: int) -> str:
         """A cell as a spreadsheet program names it."""
         return f"{letters(column)}{self.number(row)}"
+
+    def spot(self, row: int, column: int) -> Spot:
+        """The cell as reports name it."""
+        return Spot(self.name, self.number(row), column + 1, self.address(row, column))
 
     def filled(self) -> Iterator[tuple[int, int]]:
         """Row and column of every cell that holds something or is not to be trusted."""

@@ -1,6 +1,6 @@
-"""A design as YAML, a record a line, and behind each record where it was read.
+"""A design as YAML, a record a line, and behind each record the cells that it was read from.
 
-A review finds the row of a subcontractor's own sheet in these comments (`rows_of`).
+Reports find the cell of a finding in these comments (`reading.cells`).
 """
 
 from __future__ import annotations
@@ -21,7 +21,10 @@ from checker.design.schema import (
     design_format,
 )
 from checker.intake.assembling import Assembled
+from checker.reading.cells import BEGINNING, REFUSED, Spot, comment
 
+Way = tuple[str | int, ...]
+"""The keys and places in lists that lead to a value: section, id (empty without one), keys."""
 _PLAIN = re.compile(r"-?[\w(°](?:[\w .·/²³()°%+*µ–−≤≥'&;=@-]*[\w.²³()°%/])?")
 _TYPED = frozenset(("true", "false", "yes", "no", "on", "off", "y", "n", "null", "none"))
 _NUMBER_OR_DAY = re.compile(
@@ -29,40 +32,26 @@ _NUMBER_OR_DAY = re.compile(
     r"|[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}"
 )
 """What YAML 1.1 and 1.2 readers take for a number or a date when it stands without quotes."""
-_ORIGIN = re.compile(r"# (.+), rows? ([0-9, ]+)$")
-_FROM = "# Read from "
 
 
-def written(read: Assembled, map_name: str) -> str:
-    """The design file: what it was read from, what was assumed and left, then the design."""
-    sheets, plan = _shown(Path(read.path).name), _shown(Path(map_name).name)
-    lines = [f"{_FROM}{sheets} by the map {plan}; mend the sheet, not this."]
-    if read.assumed:
-        lines += ["#", "# Assumed:", *(f"# - {_shown(text)}" for text in read.assumed)]
-    if read.slips:
-        lines += ["#", "# Look at:", *(f"# - {_shown(str(slip))}" for slip in read.slips)]
-    if read.unused:
-        lines += ["#", "# Not used:", *(f"# - {_shown(text)}" for text in read.unused)]
+def written(read: Assembled, by: str) -> str:
+    """The design file: what it was read from, what was assumed and left, then the design.
+
+    by: what it was read by, `map NAME` or `form`.
+    """
+    sheets = _shown(Path(read.path).name)
+    lines = [f"{BEGINNING}{sheets} by the {_shown(by)}; mend the sheet, not this."]
+    for title, told in (
+        ("Assumed", read.assumed),
+        ("Look at", map(str, read.slips)),
+        (REFUSED, map(str, read.refused)),
+        ("Not used", read.unused),
+    ):
+        entries = [f"# - {_shown(text)}" for text in told]
+        if entries:
+            lines += ["#", f"# {title}:", *entries]
     lines += ["design: 1", *_sections(read)]
     return "\n".join(lines) + "\n"
-
-
-def rows_of(text: str) -> tuple[str, dict[int, str]]:
-    """The sheet file that a design was read from, and for each line of the design its rows there.
-
-    The file's name is empty for a design that was not read from a sheet.
-    """
-    lines = text.splitlines()
-    if not lines or not lines[0].startswith(_FROM):
-        return "", {}
-    path = lines[0].removeprefix(_FROM).partition(" by the map ")[0]
-    rows = {}
-    for number, line in enumerate(lines, 1):
-        match = None if line.startswith("#") else _ORIGIN.search(line)
-        if match:
-            sheet = match[1].rsplit("# ", 1)[-1]
-            rows[number] = f"{sheet}, row{'s' if ',' in match[2] else ''} {match[2]}"
-    return path, rows
 
 
 def _shown(text: str) -> str:
@@ -80,46 +69,80 @@ def _sections(read: Assembled) -> list[str]:
         if isinstance(member, Collection):
             lines.append(f"{section}:" if value else f"{section}: {{}}")
             for name, record in value.items():
-                origin = read.origins.get((section, name))
-                rows = ", ".join(str(row) for row in dict.fromkeys(origin.rows)) if origin else ""
-                several = "s" if "," in rows else ""
-                behind = f"  # {_shown(origin.sheet)}, row{several} {rows}" if origin else ""
-                lines.append(f"  {_name(name)}: {_flow(record, member.record)}{behind}")
+                line = _Line(read)
+                line.note((section, name))
+                text = line.flow(record, member.record, (section, name))
+                lines.append(f"  {_name(name)}: {text}{line.behind((section, name))}")
         else:
-            lines.append(f"{section}: {_flow(value, member)}")
+            line = _Line(read)
+            lines.append(
+                f"{section}: {line.flow(value, member, (section, ''))}{line.behind((section, ''))}"
+            )
     return lines
 
 
-def _flow(value: Any, member: Any) -> str:
-    """A part of the design in braces and brackets, its keys in the format's order."""
-    if isinstance(member, Leaf) and member.listed is not None and isinstance(value, list):
-        member = member.listed
-    if isinstance(member, Record) and isinstance(value, dict):
-        keys = [key for key in member.members if key in value]
-        inner = ", ".join(f"{key}: {_flow(value[key], member.members[key])}" for key in keys)
-        return "{" + inner + "}"
-    if isinstance(member, NamedRows) and isinstance(value, dict):
-        named = ", ".join(
-            f"{_name(key)}: {_flow(each, member.rows)}" for key, each in value.items()
-        )
-        return "{" + named + "}"
-    if isinstance(member, Rows) and isinstance(value, list):
-        return "[" + ", ".join(_item(item, member) for item in value) + "]"
-    if isinstance(member, Texts) and isinstance(value, list):
-        return "[" + ", ".join(scalar(item) for item in value) + "]"
-    if isinstance(member, Leaf) and member.kind == "boolean" and isinstance(value, str):
-        return scalar(value.lower() in TRUE)
-    if isinstance(member, Leaf) and member.kind in ("reference", "text"):
-        return _name(value)
-    return scalar(value)
+class _Line:
+    """A part of a design in a line, and the cells of what stands in it."""
 
+    def __init__(self, read: Assembled) -> None:
+        self.read = read
+        self.spots: list[Spot | None] = []
 
-def _item(item: Any, rows: Rows) -> str:
-    if rows.tuple_of and isinstance(item, dict):
-        item = [item[part] for part in rows.tuple_of if part in item]
-    if isinstance(item, list):
-        return "[" + ", ".join(scalar(part) for part in item) + "]"
-    return _flow(item, rows.record)
+    def note(self, way: Way) -> None:
+        self.spots.append(self.read.cells.get(way))
+
+    def behind(self, key: tuple[str, str]) -> str:
+        """The comment that names the cells; empty where nothing is from any."""
+        origin = self.read.origins.get(key)
+        told = [spot for spot in self.spots if spot is not None]
+        if origin is not None:
+            return comment(origin.sheet, list(dict.fromkeys(origin.rows)), self.spots)
+        if not told:
+            return ""
+        rows = list(dict.fromkeys(spot.row for spot in told if spot.sheet == told[0].sheet))
+        return comment(told[0].sheet, rows, self.spots)
+
+    def flow(self, value: Any, member: Any, way: Way) -> str:
+        """A part of the design in braces and brackets, its keys in the format's order."""
+        if isinstance(member, Leaf) and member.listed is not None and isinstance(value, list):
+            member = member.listed
+        if isinstance(member, Record) and isinstance(value, dict):
+            keys = [key for key in member.members if key in value]
+            inner = ", ".join(
+                f"{key}: {self.flow(value[key], member.members[key], (*way, key))}" for key in keys
+            )
+            return "{" + inner + "}"
+        if isinstance(member, NamedRows) and isinstance(value, dict):
+            named = ", ".join(
+                f"{_name(key)}: {self.flow(each, member.rows, (*way, key))}"
+                for key, each in value.items()
+            )
+            return "{" + named + "}"
+        if isinstance(member, Rows) and isinstance(value, list):
+            items = enumerate(value)
+            return "[" + ", ".join(self.item(one, member, (*way, n)) for n, one in items) + "]"
+        if isinstance(member, Texts) and isinstance(value, list):
+            for _ in value:
+                self.note(way)
+            return "[" + ", ".join(scalar(item) for item in value) + "]"
+        self.note(way)
+        if isinstance(member, Leaf) and member.kind == "boolean" and isinstance(value, str):
+            return scalar(value.lower() in TRUE)
+        if isinstance(member, Leaf) and member.kind in ("reference", "text"):
+            return _name(value)
+        return scalar(value)
+
+    def item(self, item: Any, rows: Rows, way: Way) -> str:
+        if rows.tuple_of and isinstance(item, dict):
+            own = [part for part in rows.tuple_of if part in item]
+            for part in own:
+                self.note((*way, part))
+            return "[" + ", ".join(scalar(item[part]) for part in own) + "]"
+        if isinstance(item, list):
+            for _ in item:
+                self.note(way)
+            return "[" + ", ".join(scalar(part) for part in item) + "]"
+        return self.flow(item, rows.record, way)
 
 
 def _name(value: Any) -> str:

@@ -8,7 +8,7 @@ own, a margin and a few words (`Findings`). A result is put together when it is 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import accumulate, chain, pairwise
 from operator import itemgetter
@@ -31,6 +31,8 @@ from checker.outcome.results import (
 from checker.reading.yaml_reader import column_of, line_of
 
 if TYPE_CHECKING:
+    from checker.reading.cells import Cells
+
     Places = npt.NDArray[np.int64]
 
 
@@ -118,11 +120,18 @@ class Subjects:
     of each one's design.
     """
 
-    def __init__(self, names: list[str], designs: list[str], design_rows: list[int]) -> None:
-        """designs: the names of all."""
+    def __init__(
+        self,
+        names: list[str],
+        designs: list[str],
+        design_rows: list[int],
+        cells: Mapping[int, Cells] | None = None,
+    ) -> None:
+        """designs: the names of all; cells: of those that were read from sheets."""
         self.names = names
         self.design_rows = design_rows
         self._designs = designs
+        self.cells = cells or {}
         self.fingerprints = [*map(self.fingerprint, design_rows, names)]
 
     def fingerprint(self, design: int, name: str) -> str:
@@ -132,7 +141,18 @@ class Subjects:
     def of_rows(self, rows: list[int]) -> Subjects:
         """Some of these rows, in their order."""
         names = [self.names[row] for row in rows]
-        return Subjects(names, self._designs, [self.design_rows[row] for row in rows])
+        return Subjects(names, self._designs, [self.design_rows[row] for row in rows], self.cells)
+
+    def located(self, row: int, place: int) -> tuple[int, int, str]:
+        """Line, column and cell (empty where there is none) of a place in the row's design."""
+        line, column = int(line_of(place)), int(column_of(place))
+        cells = self.cells.get(self.design_rows[row]) if self.cells else None
+        spot = cells.of(int(place)) if cells is not None else None
+        if cells is None or spot is None:
+            return (1, 1, "") if cells is not None and cells.direct else (line, column, "")
+        if cells.direct:
+            line, column = spot.row, max(1, spot.column)
+        return line, column, str(spot)
 
     def ends_of(self, design: int) -> tuple[int, int]:
         """Where the rows of one design begin and end; they stand together."""
@@ -187,11 +207,13 @@ class Findings:
             return self.instead[row]
         way, value, margin = self.ways[row], self.values[row], self.margins[row]
         common, message = way.of(row)
-        words, place = self.words[row], self.places[row]
+        words = self.words[row]
+        line, column, cell = self.subjects.located(row, self.places[row])
         return replace(
             common,
-            line=int(line_of(place)),
-            column=int(column_of(place)),
+            line=line,
+            column=column,
+            cell=cell or UNSET,
             subject=self.subjects.names[row],
             fingerprint=self.subjects.fingerprints[row] + common.fingerprint,
             value=UNSET if way.shown is None else way.shown.value(value),

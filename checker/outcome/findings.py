@@ -122,6 +122,9 @@ def judge(
             made.sketch = sketch(tables.drawings[row])
         made.stage = STAGES[basis.stage[row]]
         made.loopless = bool(loops[row] == 0)
+        if design.cells is not None:
+            made.sheet, made.told = design.cells.file, design.cells.told
+            made.unread = design.cells.refused
         made.questions, made.asides, made.unasked = asked[row], asides[row], unasked[row]
         made.sections = tuple(drawn.get(row, ()))
         reports.append(made)
@@ -304,7 +307,8 @@ class _Tabled(Subjects):
         """The designs that have no such row."""
         ids = self.table.ids
         names = ["design"] * len(ids) if table == DESIGNS else [f"{table}.{name}" for name in ids]
-        super().__init__(names, designs, self.of.tolist())
+        cells = {row: one.cells for row, one in enumerate(tables.designs) if one.cells is not None}
+        super().__init__(names, designs, self.of.tolist(), cells)
 
     def places(self, at: str) -> npt.NDArray[np.int64]:
         """Where the field stands, else where the subject does."""

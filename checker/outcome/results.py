@@ -150,7 +150,9 @@ class Result(Struct, frozen=True):
 
     due: the stage from which on it counts, where the design is not that far; whatever: the data
     that it holds for in all of their range; turns_at: what decides it, while open; answer: what a
-    person found; under: the finding that it comes of, with which it is gone.
+    person found; under: the finding that it comes of, with which it is gone; cell: where it stands
+    in the sheet that its design was read from. Of a design that is the sheet itself, line and
+    column are the cell's row and column.
     """
 
     line: int
@@ -177,6 +179,12 @@ class Result(Struct, frozen=True):
     under: Under | UnsetType = UNSET
     waived: Waived | UnsetType = UNSET
     state: State | UnsetType = UNSET
+    cell: str | UnsetType = UNSET
+
+    @property
+    def where(self) -> str:
+        """Where it stands, as a person is told: `line 31`, or `Loops C7`."""
+        return self.cell or f"line {self.line}"
 
 
 class Pattern(Struct, frozen=True, eq=False):
@@ -377,8 +385,10 @@ class DesignReport:
     own_rules: whether a firm's own limits were among the rules; own_limits: those of them that
     stand in for one of ours, and what else of ours a pack alters, in words; remarks: what a reader
     must know of the codes and the day that it was judged by; speech: how its reader is told values.
-    stage: the one that it is judged at;
-    loopless: whether it has no loop; questions: everything that is missing, in the order of what it
+    stage: the one that it is judged at; loopless: whether it has no loop; sheet: the name of the
+    sheet file that it was read from, and told: what is to be said of the reading, by heading;
+    unread: its cells that could not be taken, in words, so that it is not proven;
+    questions: everything that is missing, in the order of what it
     decides; asides: answers that could not be used, in sentences; unasked: open results, by rule
     and subject, that no datum would settle, such as those beyond a table's range; remedies: what
     would clear each grave finding, by rule and subject, where a report asks for it.
@@ -403,10 +413,13 @@ class DesignReport:
         "remarks",
         "remedies",
         "sections",
+        "sheet",
         "sketch",
         "speech",
         "stage",
+        "told",
         "unasked",
+        "unread",
         "waivers",
     )
 
@@ -429,6 +442,9 @@ class DesignReport:
         self.notes: dict[int, Notes] = {}
         self.stage: Stage = "design"
         self.loopless = False
+        self.sheet = ""
+        self.told: tuple[tuple[str, tuple[str, ...]], ...] = ()
+        self.unread: tuple[str, ...] = ()
         self.questions: tuple[Question, ...] = ()
         self.asides: tuple[str, ...] = ()
         self.unasked: frozenset[tuple[str, str]] = frozenset()
@@ -449,7 +465,7 @@ class DesignReport:
         """What all that makes of the design."""
         if any(map(_holds, self.patterns)):
             return "hold"
-        if self.loopless or any(pattern.unproven for pattern in self.patterns):
+        if self.loopless or self.unread or any(pattern.unproven for pattern in self.patterns):
             return "unproven"
         return "release"
 
@@ -586,6 +602,8 @@ class Totals(Struct):
     held: int = 0
     unproven: int = 0
     loopless: int = 0
+    unread: int = 0
+    """Designs with cells of their sheets that could not be taken."""
     passed: int = 0
     failed: dict[str, int] = {}
     open: int = 0
@@ -625,6 +643,7 @@ class Totals(Struct):
             self.held += verdict == "hold"
             self.unproven += verdict == "unproven"
             self.loopless += design.loopless
+            self.unread += bool(design.unread)
             self.mended += len(design.mended or ())
             self._use(design.waivers)
             self._own(design.own_limits)
@@ -676,6 +695,7 @@ class Totals(Struct):
         self.held += other.held
         self.unproven += other.unproven
         self.loopless += other.loopless
+        self.unread += other.unread
         self.passed += other.passed
         self.open += other.open
         self.review += other.review

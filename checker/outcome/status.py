@@ -110,16 +110,18 @@ def _found(held: list[Held]) -> list[str]:
 def _unproven(held: list[Held]) -> list[str]:
     """What is open or unanswered and counts, and designs without a loop."""
     asked: dict[str, int] = {}
-    loopless = 0
+    loopless = unread = 0
     for group in held:
         totals = group.totals
         for severity in group.severities:
             count = (totals.worse if group.allow_unproven else totals.asked).get(severity, 0)
             asked[severity] = asked.get(severity, 0) + count
         loopless += totals.loopless * bool(group.severities)
+        unread += totals.unread * bool(group.severities)
     each = [f"{count} {severity}" for severity, count in asked.items() if count]
     said = [f"{' and '.join(each)} open or not looked at"] if each else []
-    return said + ([f"{_many(loopless, 'design')} without a loop"] if loopless else [])
+    said += [f"{_many(loopless, 'design')} without a loop"] if loopless else []
+    return said + ([f"cells not read in {_many(unread, 'design')}"] if unread else [])
 
 
 def _clear(held: list[Held]) -> str:

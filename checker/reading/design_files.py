@@ -13,9 +13,13 @@ from msgspec.json import decode
 from checker.reading import beside as besides
 from checker.reading import bounded
 from checker.reading.ledger import PASSED_OVER, READ, FileState
-from checker.reading.mistakes import Unreadable
+from checker.reading.mistakes import OfTheFile, Unreadable
 
 ENDINGS = (".yaml", ".yml", ".json")
+SHEETS = (".xlsx", ".xlsm", ".ods", ".xls", ".csv", ".tsv")
+"""Endings of workbooks and of sheets as text."""
+ONE_OF = "#"
+"""Between the path of a sheet file and the name of one of the designs in it."""
 WAIVERS = "prescreed.waivers.yaml"
 KNOWN = "prescreed.known.json"
 SETTINGS_FILE = "prescreed.yaml"
@@ -115,7 +119,7 @@ class _Search:
         self.named.add(path)
 
     def _refuse(self, path: str, words: str) -> None:
-        self.problems.append(Unreadable(path, 1, 1, words))
+        self.problems.append(OfTheFile(path, 1, 1, words))
 
     def _pass(self, path: str, why: str) -> None:
         self.passed_over.append(FileState(path.replace(os.sep, "/"), PASSED_OVER, why))
@@ -244,6 +248,19 @@ def _real(path: str, folders: dict[str, str]) -> str:
     if folder not in folders:
         folders[folder] = os.path.realpath(folder)
     return os.path.join(folders[folder], name)
+
+
+def is_sheet(path: str) -> bool:
+    """Whether a path names a workbook or a CSV file, or one of the designs in it."""
+    return sheet_file(path).lower().endswith(SHEETS)
+
+
+def sheet_file(path: str) -> str:
+    """The sheet file that a path names, without the name of one of its designs."""
+    name = path.rpartition("/")[2]
+    file = name.partition(ONE_OF)[0]
+    found = file != name and file.lower().endswith(SHEETS)
+    return path[: len(path) - len(name) + len(file)] if found else path
 
 
 def is_remote(path: str) -> bool:

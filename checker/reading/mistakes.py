@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from msgspec import Struct
+from msgspec import UNSET, Struct, UnsetType
 
 
 class Unreadable(Struct, frozen=True):
@@ -12,6 +12,24 @@ class Unreadable(Struct, frozen=True):
     line: int
     column: int
     message: str
+    cell: str | UnsetType = UNSET
+    """Of a sheet, and then line and column are the cell's row and column."""
+
+    @property
+    def place(self) -> str:
+        """Where it stands, as a person is told."""
+        if self.cell:
+            return f"{self.path}, {self.cell}"
+        return f"{self.path}:{self.line}:{self.column}"
+
+
+class OfTheFile(Unreadable, frozen=True):
+    """A mistake that stands nowhere in the file: it is not there, or cannot be opened."""
+
+    @property
+    def place(self) -> str:
+        """The file."""
+        return self.path
 
 
 class Crashed(Unreadable, frozen=True):

@@ -20,14 +20,14 @@ _GAP = "\ue000"
 
 
 class Joined(NamedTuple):
-    """Results of one rule in the same words: the first of them, the subjects, lines and message.
+    """Results of one rule in the same words: the first of them, the subjects, where, and message.
 
-    under: what comes of them, and is told under them.
+    where: lines, or cells of a sheet, in words; under: what comes of them, told under them.
     """
 
     result: Result
     subjects: list[str]
-    lines: list[int]
+    where: str
     message: str
     under: tuple[Joined, ...] = ()
 
@@ -89,7 +89,7 @@ def _alike(results: Iterable[Result], speech: Speech) -> list[Joined]:
         Joined(
             own[0],
             [result.subject for result in own],
-            [*dict.fromkeys(result.line for result in own)],
+            placed(own),
             _message(common, own, speech),
         )
         for common, own in groups.items()
@@ -107,6 +107,23 @@ def named(subjects: Sequence[str]) -> str:
     if _in_a_row(ids):
         return f"{section}.{ids[0]} to {ids[-1]} ({len(ids)} {section.replace('_', ' ')})"
     return f"{section}.{', '.join(ids[:MOST_NAMED])} and {len(ids) - MOST_NAMED} more"
+
+
+def placed(results: Sequence[Result]) -> str:
+    """Where results stand: lines of a file, or cells of a sheet: `Loops C7, C9`."""
+    cells = [*dict.fromkeys(result.cell for result in results if result.cell)]
+    if not cells:
+        return lined([*dict.fromkeys(result.line for result in results)])
+    sheets: dict[str, list[str]] = {}
+    for cell in cells:
+        sheet, _, address = cell.rpartition(" ")
+        sheets.setdefault(sheet, []).append(address)
+    return ", ".join(
+        f"{sheet} {', '.join(own)}"
+        if len(own) <= MOST_NAMED
+        else f"{sheet} {own[0]} to {own[-1]} ({len(own)} cells)"
+        for sheet, own in sheets.items()
+    )
 
 
 def lined(lines: Sequence[int]) -> str:
@@ -144,6 +161,7 @@ def _in_common(result: Result, speech: Speech) -> Result:
         subject=result.subject.partition(".")[0],
         line=0,
         column=0,
+        cell=UNSET,
         fingerprint="",
         value=UNSET,
         margin=UNSET,

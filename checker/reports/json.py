@@ -57,6 +57,7 @@ class Writer:
                 "judged": design.judged,
                 "questions": design.questions,
                 **({"asides": design.asides} if design.asides else {}),
+                **({"sheet": {"file": design.sheet, **dict(design.told)}} if design.sheet else {}),
             }
         )
         results, computed = written(design)

@@ -114,13 +114,21 @@ def _findings(findings: Findings, heads: dict[tuple[int, bytes], list[bytes]]) -
     key = (id(subjects), places.tobytes())
     begin = heads.get(key)
     if begin is None:
-        at = zip(line_of(places).tolist(), column_of(places).tolist(), strict=True)
         own = zip(map(encode, subjects.names), subjects.fingerprints, strict=True)
-        begin = heads[key] = [
-            b'{"line":%d,"column":%d,"subject":%b,"fingerprint":"%b'
-            % (line, column, name, mark.encode())
-            for (line, column), (name, mark) in zip(at, own, strict=True)
-        ]
+        if subjects.cells:
+            at = [subjects.located(row, place) for row, place in enumerate(places.tolist())]
+            begin = heads[key] = [
+                b'{"line":%d,"column":%d,%b"subject":%b,"fingerprint":"%b'
+                % (line, column, b'"cell":%b,' % encode(cell) if cell else b"", name, mark.encode())
+                for (line, column, cell), (name, mark) in zip(at, own, strict=True)
+            ]
+        else:
+            places_of = zip(line_of(places).tolist(), column_of(places).tolist(), strict=True)
+            begin = heads[key] = [
+                b'{"line":%d,"column":%d,"subject":%b,"fingerprint":"%b'
+                % (line, column, name, mark.encode())
+                for (line, column), (name, mark) in zip(places_of, own, strict=True)
+            ]
     gaps = _Gaps(findings)
     texts = [b""] * len(findings.ways)
     rows_of: dict[Way, list[int]] = {}
@@ -163,7 +171,7 @@ class _Gaps:
             words = None
         members: dict[str, Parts | None] = {
             name: None if (value := getattr(common, name)) is UNSET else _constant(value)
-            for name in Result.__struct_fields__[len(_OWN) :]
+            for name in Result.__struct_fields__[len(_OWN) : -1]
         }
         if way.shown is not None:
             members["value"] = self._value(way)

@@ -160,7 +160,7 @@ def _unreadable(unreadable: list[Unreadable], addresses: Addresses) -> list[byte
     """For each file that cannot be read a suite with one case in error."""
     mistakes: dict[str, list[str]] = {}
     for problem in unreadable:
-        said = f"{problem.path}:{problem.line}:{problem.column}: {problem.message}"
+        said = f"{problem.place}: {problem.message}"
         mistakes.setdefault(problem.path, []).append(said)
     suites = []
     for path, all_said in mistakes.items():

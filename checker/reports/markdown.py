@@ -86,7 +86,7 @@ class Writer(Gatherer):
             if clean := len(pieces) - len(order):
                 lines += [f"Without any finding, and not shown: {clean}.", ""]
             for problem in unreadable:
-                where = f"{problem.path}:{problem.line}:{problem.column}"
+                where = problem.place
                 lines.append(f"- **Could not be read:** {plain(where)}: {plain(problem.message)}")
             lines.append("")
         own = [f"**{plain(limit)}**" for limit in stand_ins(totals)]
@@ -225,8 +225,7 @@ def _finding(bullet: str, one: Joined, label: str = "") -> Iterable[str]:
 
 def _sources(fails: list[Joined]) -> list[str]:
     return [
-        f"- {plain(one.result.rule)}: {plain(cited(one.result.source))}"
-        f" (line {', '.join(map(str, one.lines))})"
+        f"- {plain(one.result.rule)}: {plain(cited(one.result.source))} ({plain(one.where)})"
         for one in fails
         if one.result.source
     ]

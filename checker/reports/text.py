@@ -13,7 +13,7 @@ from msgspec import UNSET
 from checker.outcome.results import DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer, between
-from checker.reports.joining import Joined, joined, lacking, lined, named
+from checker.reports.joining import Joined, joined, lacking, named
 from checker.reports.sentences import (
     STATES,
     amiss,
@@ -137,7 +137,7 @@ class Writer(Gatherer):
             )
         for problem in unreadable:
             out.wrapped(
-                f"{problem.path}:{problem.line}:{problem.column}: {problem.message}",
+                f"{problem.place}: {problem.message}",
                 first="UNREADABLE   ",
                 style="bold red",
             )
@@ -196,7 +196,7 @@ class Writer(Gatherer):
                 (first.title + (f" ({len(own)})" if len(own) > 1 else ""), ""),
             )
             for result in own:
-                where = f"{result.subject}, line {result.line}: "
+                where = f"{result.subject}, {result.where}: "
                 out.wrapped(f"{where}{result.message}", first=" " * INDENT + "- ", more="  ")
             for remedy in dict.fromkeys(result.remedy for result in own if result.remedy):
                 out.wrapped(f"→ {remedy}", more="  ")
@@ -235,7 +235,7 @@ class Writer(Gatherer):
             out.wrapped(f"→ {result.remedy}", more="  ")
         source = "" if result.source is UNSET else f" · {cited(result.source)}"
         standing = "" if result.state is UNSET else f" · {STATES[result.state]}"
-        out.wrapped(f"{lined(one.lines)} · {result.rule}{source}{standing}", style="dim")
+        out.wrapped(f"{one.where} · {result.rule}{source}{standing}", style="dim")
         out.line("")
 
     def _asked(self, out: Page, design: DesignReport) -> None:

@@ -44,6 +44,9 @@ def sentence(design: DesignReport) -> str:
     done = design.judged
     rules = f"{done.done} of {done.of} rules judged."
     loops = " The design has no loop." if design.loopless else ""
+    if design.unread:
+        count = len(design.unread)
+        loops += f" {count} cell{'s' * (count > 1)} of its sheet could not be read."
     return f"{ASKS[design.stage]} {_ANSWERS[design.verdict]} {rules}{loops}"
 
 

@@ -68,9 +68,7 @@ def as_text(comparison: Comparison, width: int) -> bytes:
                 page.item(f"{_grade(result)} {subject_words(result.subject)}: {result.message}")
             page.gap()
     for problem in comparison.unreadable:
-        page.sentence(
-            f"UNREADABLE {problem.path}:{problem.line}:{problem.column}: {problem.message}"
-        )
+        page.sentence(f"UNREADABLE {problem.place}: {problem.message}")
     page.sentence(counted(comparison))
     return page.bytes()
 
@@ -313,7 +311,7 @@ def as_markdown(comparison: Comparison) -> bytes:
                 lines.append(f"- {_grade(result)} {plain(words)}")
             lines.append("")
     for problem in comparison.unreadable:
-        where = f"{problem.path}:{problem.line}:{problem.column}"
+        where = problem.place
         lines.append(f"- **Could not be read:** {plain(where)}: {plain(problem.message)}")
     return ("\n".join(lines).rstrip() + "\n").encode()
 

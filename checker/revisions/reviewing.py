@@ -18,8 +18,8 @@ from msgspec import UNSET
 
 from checker import units
 from checker.intake.fields import fields, value_of
-from checker.intake.writing import rows_of
 from checker.outcome.results import HOLDING, PASSING, SEVERITIES, DesignReport, Measure, Result
+from checker.reading.cells import REFUSED
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
 from checker.reports.verdicts import asked, sentence, to_look_at
@@ -185,6 +185,10 @@ def _age(one: Revision) -> tuple[str, list[tuple[bool, int, str]], str]:
     return day, parts, one.report.path
 
 
+TOLD = (REFUSED, "Look at", "Assumed")
+"""What a letter says of how a sheet was read: all but what was not used."""
+
+
 def letters(found: list[Project], plan: batch.Plan = batch.BY_THE_DESIGN) -> list[Letter]:
     """A letter for each sender."""
     by: dict[str, list[Project]] = defaultdict(list)
@@ -204,10 +208,9 @@ def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section
     """What a letter says of the newest revision of a project."""
     newest = project.newest
     report = newest.report
-    text = newest.data.decode("utf-8", "replace")
-    sheet, rows = rows_of(text)
+    sheet = report.sheet
     file = sheet or report.path.rsplit("/", 1)[-1]
-    sent = _Sent(newest, rows, bool(sheet), plan)
+    sent = _Sent(newest, bool(sheet), plan)
     move = project.moves[-1] if project.moves else None
     revision_before = project.revisions[-2].revision if move else ""
     known = {(c.rule, c.subject) for c in move.of("still", "worse", "better")} if move else set()
@@ -254,7 +257,7 @@ def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section
             for change in (move.of("mended") if move else ())
         ),
         revision_before or ("the one before" if move else ""),
-        _notes(text) if sheet else (),
+        tuple(line for title, lines in report.told if title in TOLD for line in lines),
         floor_plan(report),
         plan_key(report),
     )
@@ -267,20 +270,17 @@ def _key(result: Result) -> tuple[str, str]:
 class _Sent:
     """What was sent: where a finding stands in it, and how its sender wrote the value."""
 
-    def __init__(
-        self, one: Revision, rows: dict[int, str], from_sheet: bool, plan: batch.Plan
-    ) -> None:
+    def __init__(self, one: Revision, from_sheet: bool, plan: batch.Plan) -> None:
         self.speech = one.report.speech
         self.content = one.content
-        self.rows = rows
         self.named = "sheet" if from_sheet else "design"
         self.judged = {
             rule.id: rule.value for rule in batch.rulebook(plan.rules, plan.compiled).rules
         }
 
     def place(self, result: Result) -> str:
-        """The row of the sender's sheet, else the line of the design."""
-        return self.rows.get(result.line, "" if self.rows else f"line {result.line}")
+        """The cell of the sender's sheet, else the line of the design."""
+        return result.where if result.cell or self.named == "design" else ""
 
     def written(self, result: Result) -> str:
         """The value as its sender wrote it; empty where he did not, or in the same unit."""
@@ -362,19 +362,6 @@ def _accepted(results: list[Result]) -> Iterator[Accepted]:
         kept = sum(result.kind == "pass" for result in own)
         if kept:
             yield Accepted(own[0].title, kept, len(own))
-
-
-def _notes(text: str) -> tuple[str, ...]:
-    """What intake assumed and looked twice at, as the design's own comments say it."""
-    notes, taking = [], False
-    for line in text.splitlines():
-        if not line.startswith("#"):
-            break
-        if line.endswith(":") and not line.startswith("# - "):
-            taking = line in ("# Assumed:", "# Look at:")
-        elif taking and line.startswith("# - "):
-            notes.append(line.removeprefix("# - "))
-    return tuple(notes)
 
 
 # The reviewer's overview.

@@ -20,8 +20,15 @@ from msgspec.structs import replace
 from checker.outcome.results import DesignReport, Notes, RuleSet, Totals
 from checker.reading import beside as besides
 from checker.reading import bounded
-from checker.reading.design_files import STANDARD_INPUT, answers_to, is_remote, what_else
-from checker.reading.mistakes import Crashed, Unreadable
+from checker.reading.cells import spot_at
+from checker.reading.design_files import (
+    STANDARD_INPUT,
+    answers_to,
+    is_remote,
+    is_sheet,
+    what_else,
+)
+from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
 from checker.reading.package_data import data_folder, rule_files
 from checker.reports import Chosen, writer
 from checker.run.cache import key_of, unpacked
@@ -36,6 +43,8 @@ if TYPE_CHECKING:
     from checker.notes.baseline import Baseline
     from checker.notes.waivers import WaiverFile
     from checker.outcome.findings import Judging
+    from checker.reading.cells import Cells
+    from checker.reading.yaml_reader import Problem
     from checker.rulebook.model import Rulebook
     from checker.run.cache import Cache
 
@@ -294,7 +303,7 @@ def read(
         except Refused as refused:
             so = " This is the design with what --with changes." if plan.changes else ""
             unreadable.extend(
-                Unreadable(path, problem.line, problem.column, problem.message + so)
+                _told(path, problem, problem.message + so, refused.cells)
                 for problem in refused.problems
             )
     second = plan.second_opinion or any(
@@ -312,6 +321,14 @@ def read(
         plan.decimal,
     )
     return ReadIn(tables, book, judging, unreadable)
+
+
+def _told(path: str, problem: Problem, words: str, cells: Cells | None) -> Unreadable:
+    """A mistake in a design; in one that is a sheet, with its cell."""
+    spot = spot_at(cells, problem.line, problem.column) if is_sheet(path) else None
+    if spot is None:
+        return Unreadable(path, problem.line, problem.column, words)
+    return Unreadable(path, spot.row, max(1, spot.column), words, str(spot))
 
 
 def check(
@@ -474,7 +491,7 @@ def entries(
             contents[entry.path] = content_of(path) if content is None else content
         except OSError as error:
             words = f"The file cannot be read: {error.strerror or error}."
-            entry.unreadable = (Unreadable(entry.path, 1, 1, words),)
+            entry.unreadable = (OfTheFile(entry.path, 1, 1, words),)
             entry.totals = Totals(unreadable=1)
     with besides.brought(beside):
         designs, unreadable, crashed = fenced(contents, plan)

@@ -36,7 +36,7 @@ from checker.reading.design_files import (
     what_else,
 )
 from checker.reading.ledger import PASSED_OVER, FileState
-from checker.reading.mistakes import Crashed, Unreadable
+from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
 from checker.reading.package_data import rule_files
 from checker.run import git
 from checker.run.changes import changed, folder_of, governed, within
@@ -221,7 +221,7 @@ class Session(Struct, frozen=True):
                 contents[shown] = batch.content_of(path)
             except OSError as error:
                 words = f"The file cannot be read: {bounded.why(error)}."
-                problems.append(Unreadable(shown, 1, 1, words))
+                problems.append(OfTheFile(shown, 1, 1, words))
         found, unreadable, crashed = batch.fenced(contents, plan, by)
         named = {batch.shown(path, plan) for path in self.named}
         # What a search of a folder came upon, and is no design at all, is no mistake.
@@ -360,7 +360,7 @@ def status(problems: Iterable[Unreadable]) -> int:
 
 def told(mistake: Unreadable) -> str:
     """A mistake with its place, in a line."""
-    return f"{mistake.path}:{mistake.line}:{mistake.column}: {mistake.message}"
+    return f"{mistake.place}: {mistake.message}"
 
 
 def digest(settings: dict[str, Any], *contents: bytes) -> str:

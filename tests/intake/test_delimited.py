@@ -106,7 +106,7 @@ sheets:
     assert done.read.mistakes == []
     assert done.read.tree["loops"] == {"1": {}, "2": {"length": "88 m"}}
     strict = of_book(book, load("m", plan.replace("'#N/A'", "'-'").encode()))
-    assert [str(one) for one in strict.read.mistakes] == [
+    assert [str(one) for one in strict.read.refused] == [
         "a.csv, sheet 'a', row 2, column B 'Length': shows the error #N/A; mend it in the sheet, "
         "or write the value."
     ]

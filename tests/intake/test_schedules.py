@@ -124,7 +124,7 @@ def test_a_name_of_no_header_is_told_in_a_list_of_readings(tmp_path: Path) -> No
         if page.name == "headers pump curve":
             sheet.write_row(1, 0, ["H2", 0, 60])
     book.close()
-    (mistake,) = take(str(path), own_map())[0].read.mistakes
+    (mistake,) = take(str(path), own_map())[0].read.refused
     assert "sheet 'headers pump curve', row 2, column A 'id': 'H2' is not among the headers" in str(
         mistake
     )

@@ -30,13 +30,13 @@ def many(*values: tuple[str, float]) -> list[Result]:
 
 def test_one_alone_is_told_as_it_stands() -> None:
     (one,) = joined(results := many(("L1", 0.05)), PLAIN)
-    assert one == Joined(results[0], ["loops.L1"], [3], results[0].message)
+    assert one == Joined(results[0], ["loops.L1"], "line 3", results[0].message)
 
 
 def test_values_are_told_as_a_range() -> None:
     (one,) = joined(many(("L1", 0.05), ("L2", 0.03), ("L3", 0.07)), PLAIN)
     assert one.subjects == ["loops.L1", "loops.L2", "loops.L3"]
-    assert one.lines == [3, 4, 5]
+    assert one.where == "lines 3, 4, 5"
     assert one.message == "The water moves at 0.03 m/s to 0.07 m/s, under at least 0.1 m/s."
 
 

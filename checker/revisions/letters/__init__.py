@@ -209,7 +209,7 @@ def overview_markdown(
     """The overview as Markdown; letters: to whom, and in which file."""
     lines = ["# Review", ""]
     for problem in unreadable:
-        where = f"{problem.path}:{problem.line}:{problem.column}"
+        where = problem.place
         lines.append(f"- **Could not be read:** {plain(where)}: {plain(problem.message)}")
     lines += ["", "## Letters", ""]
     lines += [f"- {plain(to)}: [{name}.md]({name}.md), [{name}.html]({name}.html)"

@@ -1,0 +1,170 @@
+"""Which cell of a sheet each value of a design was read from, as the design's text itself says.
+
+A design that was read from a sheet is text like any other (`intake.writing` makes it), with a
+comment behind each record: `# Loops, row 7: A B - D8`. It names the cells of the record's id and
+then of each value on the line; letters alone stand in that row, `-` is in no cell.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from checker.reading.yaml_reader import Mapping, Place, Sequence, line_of, place_at
+
+BEGINNING = "# Read from "
+REFUSED = "Not read, so not known"
+"""The heading over the cells that could not be taken."""
+_BEHIND = re.compile(r"  # (.+), rows? ([0-9]+)[0-9, ]*(?:: (.*))?$")
+_ENTRY = re.compile(r"(?:'((?:[^']|'')*)'!)?([A-Z]{1,3})([0-9]*)|-")
+
+
+class Spot(NamedTuple):
+    """A cell: its sheet, row and column as people count them, from 1, and its address."""
+
+    sheet: str
+    row: int
+    column: int
+    address: str
+
+    def __str__(self) -> str:
+        return f"{self.sheet} {self.address}"
+
+
+class Cells(NamedTuple):
+    """Where a design's values stand in the sheet that it was read from.
+
+    file: the sheet file's name; at: by place in the design's text; first: of each line the cell
+    that its record is found by; told: what is to be said of the reading, by heading, a line each.
+    """
+
+    file: str
+    at: dict[Place, Spot]
+    first: dict[int, Spot]
+    told: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    direct: bool = False
+    """Whether the design goes by the sheet's own path, and no text of it is anywhere."""
+
+    @property
+    def refused(self) -> tuple[str, ...]:
+        """The cells that could not be taken."""
+        return next((lines for title, lines in self.told if title == REFUSED), ())
+
+    def of(self, place: Place) -> Spot | None:
+        """The cell of a place in the text, else of its record."""
+        return self.at.get(place) or self.first.get(line_of(place))
+
+
+def comment(sheet: str, rows: list[int], spots: list[Spot | None]) -> str:
+    """What stands behind a record."""
+    several = "s" if len(rows) > 1 else ""
+    entries = [_entry(spot, sheet, rows[0]) for spot in spots]
+    shown = "".join(sign if sign.isprintable() else " " for sign in sheet)
+    numbers = ", ".join(str(row) for row in rows)
+    return f"  # {shown}, row{several} {numbers}: {' '.join(entries)}"
+
+
+def _entry(spot: Spot | None, sheet: str, row: int) -> str:
+    if spot is None:
+        return "-"
+    if spot.sheet != sheet:
+        name = "".join(sign if sign.isprintable() else " " for sign in spot.sheet)
+        return f"'{name.replace(chr(39), chr(39) * 2)}'!{spot.address}"
+    return spot.address.rstrip("0123456789") if spot.row == row else spot.address
+
+
+def sheet_of(data: bytes) -> str:
+    """The name of the sheet file that a design's text was read from; empty where from none."""
+    if not data.startswith(BEGINNING.encode()):
+        return ""
+    first = data.partition(b"\n")[0].decode("utf-8", "replace").rstrip("\r")
+    return re.split(" by the (?:map|form)", first.removeprefix(BEGINNING))[0]
+
+
+def cells_of(document: Mapping, data: bytes) -> Cells | None:
+    """Where the values of this design stand in a sheet; None for one that was not read from any."""
+    file = sheet_of(data)
+    if not file:
+        return None
+    lines = data.decode("utf-8", "replace").splitlines()
+    places = _places(document)
+    at: dict[Place, Spot] = {}
+    first: dict[int, Spot] = {}
+    for number, line in enumerate(lines, 1):
+        found = None if line.startswith("#") else _BEHIND.search(line)
+        if found is None:
+            continue
+        sheet, row = found[1].rpartition("  # ")[2], int(found[2])
+        first[number] = Spot(sheet, row, 0, f"row {row}")
+        spots = [*_spots(found[3] or "", sheet, row)]
+        # Somebody who edits the text may part values and cells: then the row is all that is known.
+        if len(spots) == len(places[number]):
+            told = [spot for spot in spots if spot is not None]
+            if told:
+                first[number] = told[0]
+            at.update(
+                (place, spot)
+                for place, spot in zip(places[number], spots, strict=True)
+                if spot is not None
+            )
+    return Cells(file, at, first, told_in(data))
+
+
+def _spots(text: str, sheet: str, row: int) -> Iterator[Spot | None]:
+    for found in _ENTRY.finditer(text):
+        if found[2] is None:
+            yield None
+            continue
+        name = sheet if found[1] is None else found[1].replace("''", "'")
+        number = int(found[3] or row)
+        column = 0
+        for sign in found[2]:
+            column = column * 26 + ord(sign) - 64
+        yield Spot(name, number, column, f"{found[2]}{number}")
+
+
+def _places(document: Mapping) -> dict[int, list[Place]]:
+    """The places of the ids and values on each line, in their order."""
+    found: dict[int, list[Place]] = defaultdict(list)
+
+    def take(value: Any, place: Place) -> None:
+        if isinstance(value, Mapping):
+            for key, inner in value.items():
+                take(inner, value.places[key][1])
+        elif isinstance(value, Sequence):
+            for inner, at in zip(value, value.places, strict=True):
+                take(inner, at)
+        else:
+            found[line_of(place)].append(place)
+
+    for key, section in document.items():
+        if isinstance(section, Mapping):
+            line = line_of(document.places[key][0])
+            for name, record in section.items():
+                at = section.places[name][0]
+                if isinstance(record, Mapping) and line_of(at) != line:
+                    found[line_of(at)].append(at)
+        take(section, document.places[key][1])
+    return defaultdict(list, {line: sorted(own) for line, own in found.items()})
+
+
+def told_in(data: bytes) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """What a design's text says of how it was read, by heading, as its first comments have it."""
+    found: dict[str, list[str]] = {}
+    title = ""
+    for line in data.decode("utf-8", "replace").splitlines():
+        if not line.startswith("#"):
+            break
+        if line.startswith("# - "):
+            found[title].append(line.removeprefix("# - "))
+        else:
+            title = line.removeprefix("# ").rstrip(":")
+            found.setdefault(title, [])
+    return tuple((title, tuple(lines)) for title, lines in found.items() if lines)
+
+
+def spot_at(cells: Cells | None, line: int, column: int) -> Spot | None:
+    """The cell of a line and column, counted from 1, of a design's text."""
+    return None if cells is None else cells.of(place_at(line - 1, column - 1))
