@@ -126,7 +126,7 @@ def text(worked: Explained, width: int, colour: bool) -> bytes:
         typed = f"{one.typed} = " if other_unit and " " in one.value else ""
         sign = f"{_padded(one.symbol, symbols)} = " if one.symbol else " " * (symbols + 3)
         value = f"  {sign}{typed}{one.value}"
-        where = f"{one.subject}.{one.name}  line {one.line}"
+        where = f"{one.subject}.{one.name}  {one.where}"
         gap = out.width - _columns(value) - len(where)
         if gap >= 1:
             out.line(f"{value}{' ' * gap}{where}")
@@ -236,7 +236,7 @@ def markdown(worked: Explained) -> Iterator[str]:
     yield "|---|---|---|---|---|"
     for one in worked.given:
         yield table_row(
-            one.symbol, one.value, one.typed, f"{one.subject}.{one.name}", str(one.line)
+            one.symbol, one.value, one.typed, f"{one.subject}.{one.name}", one.cell or str(one.line)
         )
     yield ""
     yield "## Worked"

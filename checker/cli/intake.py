@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from checker.reading import bounded
+from checker.reading.cells import REFUSED
 from checker.run.telling import Parser, say, tell
 from checker.run.writer import Unwritable, put, spare
 
@@ -25,7 +26,8 @@ def parser() -> argparse.ArgumentParser:
         description="Read loop schedules (XLSX, ODS, CSV) into design files, by a map that says "
         "which column is what. Without --map the files are schedules as 'prescreed schedule' "
         "writes them. A drawing (DXF) becomes the plan of a design, by a map of its layers.",
-        epilog="Exit status: 0 all files were read; 1 they were, and some cells look like slips; "
+        epilog="Exit status: 0 all files were read; 1 they were, and some cells look "
+        "like slips or could not be read; "
         "2 a file, the map or the call could not be used (every other file is still read).",
     )
     made.add_argument(
@@ -105,14 +107,14 @@ def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
         spare(str(design), filter(None, [*arguments.files, arguments.map]), design=True)
         put(taken.text.encode(), str(design))
     say(*_said(file, str(design), taken))
-    for mistake in taken.read.mistakes:
+    for mistake in (*taken.read.refused, *taken.read.mistakes):
         tell(str(mistake))
     if taken.read.mistakes and not arguments.map:
         tell(f"{file}: without --map it is read as 'prescreed schedule' writes workbooks; for "
               "any other, '--suggest' proposes a map.")  # fmt: skip
     if not taken.text:
         return UNUSABLE
-    return TO_LOOK_AT if taken.read.slips else 0
+    return TO_LOOK_AT if taken.read.slips or taken.read.refused else 0
 
 
 def _there(design: Path) -> bytes:
@@ -139,6 +141,7 @@ def _said(file: str, design: str, taken: Intake) -> list[str]:
     ]
     for title, entries in (
         ("Look at", [str(slip) for slip in read.slips]),
+        (REFUSED, [str(one) for one in read.refused]),
         ("Assumed", read.assumed),
         ("Not used", read.unused),
     ):
@@ -148,14 +151,14 @@ def _said(file: str, design: str, taken: Intake) -> list[str]:
 
 
 def _suggest(files: list[str]) -> int:
-    from checker.intake.reading import book
+    from checker.intake.reading import opened
     from checker.intake.sheets import BadSheet
     from checker.intake.suggesting import suggest
 
     if len(files) != 1:
         return _unusable("--suggest looks at one FILE")
     try:
-        say(*suggest(book(files[0])).rstrip("\n").split("\n"))
+        say(*suggest(opened(files[0])).rstrip("\n").split("\n"))
     except BadSheet as bad:
         return _unusable(f"{files[0]}: {bad}")
     return 0

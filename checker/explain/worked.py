@@ -81,6 +81,12 @@ class Stated(Struct, frozen=True):
     typed: str
     value: str
     line: int
+    cell: str = ""
+
+    @property
+    def where(self) -> str:
+        """Where it stands: `line 31`, or `Loops C7` of a sheet."""
+        return self.cell or f"line {self.line}"
 
 
 class Step(Struct, frozen=True):
@@ -330,9 +336,17 @@ class _Working:
         specified: str = "",
     ) -> _Term:
         subject = self._whose(table, row)
-        line = line_of(int(self.tables[table].places_at(name)[row]))
-        self.stated[(subject, name)] = Stated(subject, name, symbol, typed, text, line)
+        place = int(self.tables[table].places_at(name)[row])
+        self.stated[(subject, name)] = Stated(
+            subject, name, symbol, typed, text, line_of(place), self._cell(table, row, place)
+        )
         return _Term(symbol or name, text, (), specified or text)
+
+    def _cell(self, table: str, row: int, place: int) -> str:
+        """The cell of a place in the sheet that its design was read from, if it was."""
+        cells = self.tables.designs[self.tables.design_of(table)[row]].cells
+        spot = cells.of(place) if cells is not None else None
+        return str(spot or "")
 
     def _whose(self, table: str, row: int) -> str:
         if table == "balance":
@@ -623,10 +637,13 @@ class _Working:
         if rows:
             owner = self.tables[table].shape.parent
             subject = _name(self.tables, owner, self.tables[table].parents[rows[0]])
-            line = line_of(self.tables[table].places[rows[0]])
+            place = self.tables[table].places[rows[0]]
+            cell = self._cell(table, rows[0], place)
             joined = ", ".join(texts)
             name = f"{table}.{field}"
-            self.stated[(subject, name)] = Stated(subject, name, symbol, joined, joined, line)
+            self.stated[(subject, name)] = Stated(
+                subject, name, symbol, joined, joined, line_of(place), cell
+            )
         return _Term(symbol, ", ".join(texts))
 
 

@@ -18,7 +18,7 @@ from checker.reading import bounded, yaml_reader
 from checker.reading.cells import cells_of, spot_at
 
 SHEETS = (*workbooks.ENDINGS, ".csv", ".txt", ".tsv")
-OLD = (".xls", ".xlsb", ".numbers", ".pdf", ".docx", ".doc")
+OLD = (".xlsb", ".numbers", ".pdf", ".docx", ".doc")
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Intake:
     name: str = ""
 
 
-def book(path: str, delimiter: str = "", encoding: str = "") -> Book:
+def opened(path: str, delimiter: str = "", encoding: str = "") -> Book:
     """The sheets of a file; raises BadSheet."""
     file = Path(path)
     ending = file.suffix.lower()
@@ -52,13 +52,22 @@ def take(path: str, plan: Map) -> list[Intake]:
     """The designs of one file by the map: one, or one a sheet where the map says so."""
     name = Path(path).stem
     try:
-        sheets = book(path, plan.delimiter, plan.encoding)
+        sheets = opened(path, plan.delimiter, plan.encoding)
     except BadSheet as bad:
         return [Intake(Assembled(path, mistakes=[Remark(path, str(bad))]), "", name)]
-    return [replace(of_book(one, plan), name=own) for own, one in _designs(sheets, plan, name)]
+    found = of_map(sheets, plan)
+    return [replace(one, name=f"{name}-{one.name}" if one.name else name) for one in found]
 
 
-def _designs(whole: Book, plan: Map, name: str) -> Iterator[tuple[str, Book]]:
+def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:
+    """The designs of a book by the map; one of several has a name."""
+    if sheets.single and (plan.delimiter or plan.encoding):
+        sheets = opened(sheets.path, plan.delimiter, plan.encoding)
+    for name, one in _designs(sheets, plan):
+        yield replace(of_book(one, plan), name=name)
+
+
+def _designs(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
     """The book as often as it has designs, each time with the sheet of one of them."""
     patterns = [part.sheet for part in plan.parts if part.each]
     own = [
@@ -67,14 +76,11 @@ def _designs(whole: Book, plan: Map, name: str) -> Iterator[tuple[str, Book]]:
         if any(fnmatchcase(alike(sheet.name), alike(pattern)) for pattern in patterns)
     ]
     if not own:
-        yield name, whole
+        yield "", whole
     shared = [sheet for sheet in whole.sheets if sheet not in own]
     for sheet in own:
         plain = re.sub(r"[^\w.-]+", "-", sheet.name).strip("-.")
-        yield (
-            f"{name}-{plain or whole.sheets.index(sheet) + 1}",
-            replace(whole, sheets=[sheet, *shared]),
-        )
+        yield (plain or str(whole.sheets.index(sheet) + 1), replace(whole, sheets=[sheet, *shared]))
 
 
 def of_book(sheets: Book, plan: Map) -> Intake:

@@ -10,7 +10,7 @@ from typing import IO, Any, NamedTuple
 
 from checker.intake.fields import Field, fields
 from checker.intake.maps import Map, load
-from checker.intake.sheets import figure
+from checker.intake.sheets import Book, figure
 from checker.intake.writing import scalar
 
 WIDEST = 40
@@ -72,6 +72,23 @@ def own_map_text() -> str:
             )
         lines.append("     ]}")
     return "\n".join(lines) + "\n"
+
+
+def is_schedule(book: Book) -> bool:
+    """Whether a workbook is one that `write` has written, filled in or not."""
+    names = [page.name for page in pages()]
+    own = [sheet.name for sheet in book.sheets]
+    known = {page.name: page for page in pages()}
+    return (
+        not book.single
+        and bool(own)
+        and set(own) <= set(names)
+        and all(
+            sheet.value(0, 0) == ("id" if known[sheet.name].section else
+                                  heading(known[sheet.name], known[sheet.name].fields[0]))
+            for sheet in book.sheets
+        )
+    )  # fmt: skip
 
 
 @cache

@@ -95,6 +95,8 @@ class _Search:
             self.problems += problem
         elif os.path.isdir(path):
             self._folder(path)
+        elif sheet_file(path) != path and os.path.isfile(sheet_file(path)):
+            self._name(path)
         elif not os.path.lexists(path):
             self._refuse(path, "There is no such file or folder.")
         elif path.lower().endswith(ANSWERS):
@@ -169,7 +171,7 @@ class _Search:
                     kept.append(name)
             folders[:] = kept
             for name in names:
-                if name.lower().endswith(ENDINGS):
+                if name.lower().endswith((*ENDINGS, *SHEETS)):
                     self._file(os.path.join(here, name))
         return links
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 from msgspec.json import encode
@@ -15,6 +15,19 @@ if TYPE_CHECKING:
     from checker.reports import Chosen
 
 REPORT_VERSION = 2
+
+
+def _sheet(design: DesignReport) -> dict[str, Any]:
+    """Which sheet file a design was read from, and what is to be said of that."""
+    told = dict(design.told)
+    return {"file": design.sheet, **{key: told.get(title, ()) for key, title in SHEET.items()}}
+
+
+SHEET = {
+    "not_read": "Not read, so not known", "look_at": "Look at", "assumed": "Assumed",
+    "not_used": "Not used",
+}  # fmt: skip
+"""What is said of a sheet, by the report's keys."""
 
 
 class Writer:
@@ -57,7 +70,7 @@ class Writer:
                 "judged": design.judged,
                 "questions": design.questions,
                 **({"asides": design.asides} if design.asides else {}),
-                **({"sheet": {"file": design.sheet, **dict(design.told)}} if design.sheet else {}),
+                **({"sheet": _sheet(design)} if design.sheet else {}),
             }
         )
         results, computed = written(design)

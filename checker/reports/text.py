@@ -38,6 +38,8 @@ if TYPE_CHECKING:
     from checker.reports import Chosen
 
 STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
+SHEET = {"Not read, so not known": "NOT READ", "Look at": "LOOK AT"}
+"""What is said whole of a sheet that was read, and how its lines begin."""
 SUMMED = {
     "CRITICAL": "critical",
     "MAJOR": "major",
@@ -85,6 +87,7 @@ class Writer(Gatherer):
             self._summary(out, design)
             return out.bytes()
         self._title(out, design)
+        self._sheet(out, design)
         # Held against known findings, a reader looks for others; the known ones are counted.
         held = design.mended is not None
         fails = worst_first(fresh(r for r in design.results_of("fail") if not r.waived))
@@ -216,6 +219,19 @@ class Writer(Gatherer):
         out.wrapped(f"{design.path} · {judged_by(design)}", first="", style="dim")
         out.line("")
 
+    def _sheet(self, out: Page, design: DesignReport) -> None:
+        """What is to be said of how the sheet was read."""
+        told = dict(design.told)
+        for title, label in SHEET.items():
+            for line in told.pop(title, ()):
+                out.wrapped(line, first=f"{label:<{INDENT}}", style="bold yellow")
+        beside = ", ".join(f"{len(lines)} {title.lower()}" for title, lines in told.items())
+        if beside:
+            words = f"Read from {design.sheet}; {beside} (--format html or json lists it)."
+            out.wrapped(words, first=f"{'SHEET':<{INDENT}}", style="dim")
+        if design.told:
+            out.line("")
+
     def _finding(self, out: Page, one: Joined, label: str, style: str) -> None:
         result = one.result
         out.parts(
@@ -225,7 +241,7 @@ class Writer(Gatherer):
         for opinion in second_opinions(result):
             out.wrapped(opinion)
         for under, words in one.below:
-            where = f"{named(under.subjects)} ({lined(under.lines)} · {under.result.rule})"
+            where = f"{named(under.subjects)} ({under.where} · {under.result.rule})"
             told = f"{under.result.severity}, {where}: {words}"
             out.wrapped(told, first=" " * INDENT + "- ", more="  ")
         if result.waived:

@@ -32,6 +32,7 @@ from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
 from checker.reading.package_data import data_folder, rule_files
 from checker.reports import Chosen, writer
 from checker.run.cache import key_of, unpacked
+from checker.run.sheets import provided
 from checker.run.workers import Crew, Died
 from checker.words import listed
 from checker.words.speech import AS_WRITTEN, POINT
@@ -587,7 +588,12 @@ def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
 
 
 def content_of(path: str) -> bytes:
-    """The bytes of a file, of standard input, or of an object that fsspec can open."""
+    """The bytes of a file, of standard input, or of an object that fsspec can open.
+
+    Of a design that was read from a sheet, its text.
+    """
+    if path in provided:
+        return provided[path]
     if path == STANDARD_INPUT:
         return bounded.standard_input()
     if is_remote(path):
@@ -623,6 +629,8 @@ def chunks(
 
 def _bytes_of(path: str) -> int:
     """The size of a file; nought where that cannot be told from here."""
+    if path in provided:
+        return len(provided[path])
     try:
         return 0 if path == STANDARD_INPUT or is_remote(path) else os.stat(path).st_size
     except OSError:
@@ -695,7 +703,8 @@ def part_of(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) 
     """read: bring the content along, for workers that may not reach the files."""
     if cache is None:
         # Workers have no standard input; it is read here.
-        here = [(f, _read(f) if read or f == STANDARD_INPUT else None) for f in files]
+        only_here = {STANDARD_INPUT, *provided}
+        here = [(f, _read(f) if read or f in only_here else None) for f in files]
         along = [_beside(f, content) for f, content in here if content is not None and read]
         return Part(files, {}, {}, here, _together(along) if read else None)
     contents = {path: _read(path) for path in files}

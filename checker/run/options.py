@@ -80,6 +80,12 @@ def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS)
         default=POINT,
         help="the decimal mark that reports for people have (default: point)",
     )
+    made.add_argument(
+        "--map",
+        metavar="MAP",
+        help="how to read a sheet that is not the program's own form (default: the map beside it, "
+        "or that of its sender, by whose name its own begins)",
+    )
     rules_option(made)
     policy_options(made, today)
 

@@ -122,6 +122,7 @@ NOT_HERE = {
     "files-from": "which designs are meant",
     "stdin-path": "which designs are meant",
     "with": "what is tried",
+    "map": "how a sheet is read",
     "policy": "which policy holds",
     "policy-from": "which policy holds",
     "today": "which day it is",

@@ -31,6 +31,7 @@ from checker.reading.design_files import (
     answers_to,
     designs,
     is_remote,
+    is_sheet,
     once,
     root_of,
     what_else,
@@ -38,7 +39,7 @@ from checker.reading.design_files import (
 from checker.reading.ledger import PASSED_OVER, FileState
 from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
 from checker.reading.package_data import rule_files
-from checker.run import git
+from checker.run import git, sheets
 from checker.run.changes import changed, folder_of, governed, within
 from checker.run.options import (
     COMMAND_LINE,
@@ -244,6 +245,7 @@ def open_run(
     from which nothing is taken, not even what makes the policy stricter.
     """
     forget()
+    sheets.forget()
     _unlike_files(words)
     call = Call(made, words)
     asked = argparse.Namespace(**{**call.defaults, "paths": [], **call.given})
@@ -277,6 +279,12 @@ def open_run(
                 kept.append(path)
             else:
                 passed_over.append(_over(path, f"excluded: by '{glob}'"))
+        taken = _of_sheets(kept, found.named, asked)
+        kept = taken.files
+        problems += taken.problems
+        passed_over += taken.passed_over
+        path_of.update({path: path_of.get(path, path) for path in kept})
+        _show(taken.suggestions)
         if not kept:
             continue
         if chosen and chosen[-1][1] == held:
@@ -559,6 +567,30 @@ def _named(made: argparse.ArgumentParser, given: argparse.Namespace) -> Named:
 
 def _over(path: str, why: str) -> FileState:
     return FileState(path.replace(os.sep, "/"), PASSED_OVER, why)
+
+
+def _of_sheets(paths: list[str], named: frozenset[str], asked: argparse.Namespace) -> sheets.Taken:
+    """The files, sheets replaced by the designs in them; raises Unwritable for the call's map."""
+    given = getattr(asked, "map", None) or ""
+    if not any(map(is_sheet, paths)):
+        return sheets.Taken(paths)
+    from checker.intake.maps import BadMap
+
+    try:
+        return sheets.take(paths, named, given)
+    except OSError as error:
+        words = f"--map: '{given}' cannot be read: {bounded.why(error)}"
+        raise Unwritable(words) from None
+    except BadMap as bad:
+        one = bad.problems[0]
+        words = f"--map: {given}:{one.line}:{one.column}: {one.message}"
+        raise Unwritable(words.rstrip(".")) from None
+
+
+def _show(suggestions: dict[str, str]) -> None:
+    """Show what could be the maps of sheets that nobody knows how to read."""
+    for file, text in suggestions.items():
+        tell(f"{file}: a map proposed from its headings:", "", *text.splitlines())
 
 
 def _why_nothing(given: argparse.Namespace, found: Named, passed_over: list[FileState]) -> str:

@@ -59,7 +59,8 @@ def test_every_file_is_read_and_mistakes_are_told(tmp_path: Path) -> None:
         cwd=tmp_path,
     )  # fmt: skip
     assert done.returncode == 2
-    assert [path.name for path in (tmp_path / "d").iterdir()] == ["good.yaml"]
+    assert sorted(path.name for path in (tmp_path / "d").iterdir()) == ["bad.yaml", "good.yaml"]
+    assert "x" not in (tmp_path / "d" / "bad.yaml").read_text().partition("design: 1")[2]
     assert "bad.csv, sheet 'bad', row 2, column C 'Length [m]': 'x'" in done.stderr
     assert "bad.csv, sheet 'bad', row 3, column C 'Length [m]': 'y'" in done.stderr
     assert "save it as .xlsx, .ods or .csv" in done.stderr

@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from checker.intake.maps import BadMap, load
-from checker.intake.reading import book, of_book
+from checker.intake.reading import of_book
+from checker.intake.reading import opened as book
 from checker.intake.sheets import Book, Sheet
 from checker.intake.suggesting import guess, suggest
 from tests.intake.workbooks import FOLDER

@@ -1,0 +1,216 @@
+"""Workbooks and CSV files of a call as designs: the program's own form, or any other by its map."""
+
+from __future__ import annotations
+
+import os
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from checker.reading import bounded
+from checker.reading.design_files import BESIDE, ENDINGS, ONE_OF, is_sheet, sheet_file
+from checker.reading.ledger import PASSED_OVER, FileState
+from checker.reading.mistakes import OfTheFile, Unreadable
+
+if TYPE_CHECKING:
+    from checker.intake.maps import Map
+    from checker.intake.reading import Intake
+    from checker.intake.sheets import Book, Remark
+
+provided: dict[str, bytes] = {}
+"""The texts of designs that were read from sheets, by the path that each goes by."""
+MAP = BESIDE[1]
+NO_MAP = "a sheet without a map"
+READ_ALREADY = "a sheet that a design beside it was read from"
+OWN_REPORT = "own report"
+_REPORT = b'\xef\xbb\xbf"design","'
+"""How the program's own CSV reports start."""
+
+
+@dataclass
+class Taken:
+    """What came of some files.
+
+    files: paths, those of sheets replaced by those of their designs; suggestions: for each sheet
+    that nobody knows how to read a proposal of its map.
+    """
+
+    files: list[str] = field(default_factory=list)
+    problems: list[Unreadable] = field(default_factory=list)
+    passed_over: list[FileState] = field(default_factory=list)
+    suggestions: dict[str, str] = field(default_factory=dict)
+
+
+def take(paths: Iterable[str], named: frozenset[str], given: str = "") -> Taken:
+    """The designs of these files.
+
+    named: those that the call names itself, of which every mistake is told; given: the path of the
+    map that the call names. Raises OSError for that one, and BadMap.
+    """
+    out = Taken()
+    plan = _loaded(given) if given else None
+    for path in paths:
+        if not is_sheet(path) or path in provided:
+            out.files.append(path)
+        elif path not in named and _read_already(path):
+            out.passed_over.append(FileState(path, PASSED_OVER, READ_ALREADY))
+        else:
+            _take(path, named, plan, out)
+    out.files.sort()
+    return out
+
+
+def _take(path: str, named: frozenset[str], plan: Map | None, out: Taken) -> None:
+    from checker.intake.maps import BadMap
+    from checker.intake.reading import opened
+    from checker.intake.sheets import BadSheet
+
+    file = sheet_file(path)
+    try:
+        if _own_report(file):
+            raise BadSheet("this is a report of this program, and no schedule")
+        book = opened(file)
+        found = designs_in(book, plan or map_for(file))
+    except BadSheet as bad:
+        if path in named:
+            out.problems.append(OfTheFile(file, 1, 1, f"{_sentence(str(bad))}"))
+        else:
+            why = OWN_REPORT if _own_report(file) else f"no workbook: {bad}"
+            out.passed_over.append(FileState(file, PASSED_OVER, why))
+        return
+    except OSError as error:
+        out.problems.append(
+            OfTheFile(file, 1, 1, f"The file cannot be read: {bounded.why(error)}.")
+        )
+        return
+    except BadMap as bad_map:
+        where = map_beside(file)
+        out.problems += [
+            Unreadable(where, one.line, one.column, one.message) for one in bad_map.problems
+        ]
+        return
+    if found is None:
+        _without_a_map(file, book, path in named, out)
+        return
+    only = path[len(file) + len(ONE_OF) :]
+    for one in found:
+        own = f"{file}{ONE_OF}{one.name}" if one.name else file
+        if only and one.name != only:
+            continue
+        if one.text:
+            provided[own] = one.text.encode()
+            out.files.append(own)
+        else:
+            out.problems += [_told(own, remark) for remark in (*one.read.mistakes,)]
+
+
+def designs_in(book: Book, plan: Map | None) -> list[Intake] | None:
+    """The designs of a book: by the form that it is, else by the map; None without either."""
+    from checker.forms.designs import assembled, form_in
+    from checker.intake.reading import made, of_map
+    from checker.intake.schedules import is_schedule, own_map
+
+    form = form_in(book)
+    if form is not None:
+        return [made(assembled(book, form), "form")]
+    if is_schedule(book):
+        plan = own_map()
+    return None if plan is None else [*of_map(book, plan)]
+
+
+def _own_report(file: str) -> bool:
+    if not file.lower().endswith(".csv"):
+        return False
+    try:
+        return bounded.start_of(file, bounded.USUAL_FILE).startswith(_REPORT)
+    except OSError:
+        return False
+
+
+def _without_a_map(file: str, book: Book, named: bool, out: Taken) -> None:
+    if not named:
+        out.passed_over.append(FileState(file, PASSED_OVER, NO_MAP))
+        return
+    from checker.intake.suggesting import suggest
+
+    out.suggestions[file] = suggest(book)
+    out.problems.append(
+        OfTheFile(
+            file, 1, 1,
+            "This sheet is not the program's own form ('prescreed new' makes one), and no map "
+            f"says which column is what. Read the proposal through, save it as '{map_beside(file)}'"
+            f" ('prescreed intake --suggest {file} --output {map_beside(file)}'), and call again.",
+        )
+    )  # fmt: skip
+
+
+def _told(path: str, remark: Remark) -> Unreadable:
+    cell = remark.cell
+    if not cell:
+        return OfTheFile(path, 1, 1, _sentence(remark.words))
+    return Unreadable(path, max(1, remark.row), 1, _sentence(remark.words), cell)
+
+
+def _sentence(words: str) -> str:
+    ended = words if words.endswith((".", "?")) else words + "."
+    return ended[:1].upper() + ended[1:]
+
+
+def _loaded(path: str) -> Map:
+    from checker.intake.maps import load
+
+    return load(path, bounded.start_of(path))
+
+
+def map_beside(file: str) -> str:
+    """Where a sheet's own map lies."""
+    return os.path.splitext(file)[0] + MAP
+
+
+def map_for(file: str) -> Map | None:
+    """The map of a sheet: its own beside it, else that of its sender, by whose name it begins.
+
+    `mill.map.yaml` is for `mill-house-12.xlsx` too; of several the longest name. Raises BadMap.
+    """
+    own = map_beside(file)
+    if os.path.isfile(own):
+        return _loaded(own)
+    folder = os.path.dirname(file) or "."
+    name = _plain(Path(file).stem)
+    best = ""
+    try:
+        listed = sorted(os.listdir(folder))
+    except OSError:
+        return None
+    for other in listed:
+        sender = _plain(other[: -len(MAP)]) if other.lower().endswith(MAP) else ""
+        if sender and f"{name} ".startswith(f"{sender} ") and len(sender) > len(_plain(best)):
+            best = other[: -len(MAP)]
+    return _loaded(os.path.join(folder, best + MAP)) if best else None
+
+
+def _plain(name: str) -> str:
+    text = unicodedata.normalize("NFKD", name).casefold()
+    return " ".join(re.sub(r"[^a-z0-9]+", " ", text).split())
+
+
+def _read_already(path: str) -> bool:
+    """Whether a design beside a sheet says that it was read from it; or it is a report of ours."""
+    from checker.reading.cells import sheet_of
+
+    stem, name = os.path.splitext(path)[0], os.path.basename(path)
+    for ending in ENDINGS:
+        try:
+            if sheet_of(bounded.start_of(stem + ending, bounded.USUAL_FILE)) == name:
+                return True
+        except OSError:
+            continue
+    return False
+
+
+def forget() -> None:
+    """Forget all sheets, for a new call."""
+    provided.clear()
