@@ -37,7 +37,7 @@ def test_from_an_unseen_spreadsheet_to_a_letter_in_three_commands(tmp_path: Path
     names = sorted(path.name for path in (tmp_path / "letters").iterdir())
     assert names == ["overview.html", "overview.md", "ridge-lane-12.html", "ridge-lane-12.md"]
     letter = (tmp_path / "letters" / "ridge-lane-12.md").read_text("utf-8")
-    assert "(Loop Schedule, row 11): Two loops on one port** (major)" in letter
+    assert "(Loop Schedule C11): Two loops on one port** (major)" in letter
     assert "What we ask you for" in letter
 
 

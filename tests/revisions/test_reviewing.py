@@ -57,11 +57,11 @@ def test_a_finding_names_the_row_of_the_senders_own_sheet() -> None:
     (section,) = letter(text).sections
     assert section.file == "haus-am-hang-4.xlsx"
     (item,) = [i for i in section.must if i.subject == "loop HKV 2.2"]
-    assert item.place == "Heizkreise, row 14"
+    assert item.place == "Heizkreise K14"
     assert any("decimal" not in note and "row 7" in note for note in section.notes)
     markdown = letter_markdown(letter(text))
     assert (
-        "**Loop HKV 2.2 (Heizkreise, row 14): Loop longer than its pipe can feed** (major)"
+        "**Loop HKV 2.2 (Heizkreise K14): Loop longer than its pipe can feed** (major)"
         in markdown
     )
     assert "Found: 118 m; wanted: at most 100 m." in markdown
