@@ -61,8 +61,7 @@ def test_a_finding_names_the_row_of_the_senders_own_sheet() -> None:
     assert any("decimal" not in note and "row 7" in note for note in section.notes)
     markdown = letter_markdown(letter(text))
     assert (
-        "**Loop HKV 2.2 (Heizkreise K14): Loop longer than its pipe can feed** (major)"
-        in markdown
+        "**Loop HKV 2.2 (Heizkreise K14): Loop longer than its pipe can feed** (major)" in markdown
     )
     assert "Found: 118 m; wanted: at most 100 m." in markdown
 
