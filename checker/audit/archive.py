@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from importlib.util import find_spec
 from typing import Any
 
@@ -109,11 +109,16 @@ class NotInstalled(Exception):
     """A library is wanted that is not there; says what to install."""
 
 
-def write(folder: str, output: str, plan: Plan = BY_THE_DESIGN) -> tuple[int, list[Unreadable]]:
+def write(
+    folder: str,
+    output: str,
+    plan: Plan = BY_THE_DESIGN,
+    excluded: Callable[[str], bool] = lambda path: False,
+) -> tuple[int, list[Unreadable]]:
     """Write every job under the folder as a Parquet file; a chunk of designs is in hand at once.
 
-    Returns the number of designs, and what could not be read. Raises NotInstalled, BadRules, and
-    OSError where the file cannot be written.
+    excluded: whether a policy passes a path over. Returns the number of designs, and what could
+    not be read. Raises NotInstalled, BadRules, and OSError where the file cannot be written.
     """
     if find_spec("pyarrow") is None:
         raise NotInstalled("the archive needs pyarrow; install it with 'prescreed[parquet]'")
@@ -124,7 +129,7 @@ def write(folder: str, output: str, plan: Plan = BY_THE_DESIGN) -> tuple[int, li
     unreadable: list[Unreadable] = []
     count = 0
     with ParquetWriter(output, schema, compression="zstd") as writer:
-        for sheets, refused in jobs.sheets_under(folder, plan):
+        for sheets, refused in jobs.sheets_under(folder, plan, excluded):
             unreadable += refused
             count += len(sheets)
             rows = [row for sheet in sheets for row in _rows(sheet)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
 
 from msgspec import UNSET, Struct
@@ -45,6 +45,7 @@ class Asked(Struct, frozen=True):
     today: date | None = None
     archive: str = ""
     plan: Plan = BY_THE_DESIGN
+    excluded: Callable[[str], bool] = lambda path: False
 
 
 class BadCall(Exception):
@@ -115,7 +116,9 @@ def audit(path: str, asked: Asked) -> Audit:
     siblings, not_looked = None, ""
     if asked.archive and ranked and ranking.is_supported(ranked[0]):
         first = known.causes[ranked[0].id]
-        siblings = family(job, first, asked.archive, asked.subject, plan=asked.plan)
+        siblings = family(
+            job, first, asked.archive, asked.subject, plan=asked.plan, excluded=asked.excluded
+        )
     elif asked.archive:
         not_looked = NOT_LOOKED
     return Audit(

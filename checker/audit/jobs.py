@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from functools import cached_property
 from typing import Any
@@ -239,14 +239,20 @@ def judged(
 
 
 def sheets_under(
-    folder: str, plan: Plan = batch.BY_THE_DESIGN
+    folder: str,
+    plan: Plan = batch.BY_THE_DESIGN,
+    excluded: Callable[[str], bool] = lambda path: False,
 ) -> Iterator[tuple[list[Sheet], list[Unreadable]]]:
-    """Every design under a folder, a chunk at a time, so that memory stays flat."""
+    """Every design under a folder, a chunk at a time, so that memory stays flat.
+
+    excluded: whether a policy passes a path over. What is no design at all is no mistake.
+    """
     named = design_files.designs([folder])
     if named.problems:
         yield [], named.problems
-    with moving(len(named.files)) as move:
-        for part in batch.chunks(named.files, at_once()):
+    files = [path for path in named.files if not excluded(path)]
+    with moving(len(files)) as move:
+        for part in batch.chunks(files, at_once()):
             contents, unread = [], []
             for path in part:
                 try:
@@ -256,6 +262,8 @@ def sheets_under(
                     unread.append(Unreadable(batch.shown(path), 1, 1, words))
             sheets, refused, crashed = batch.fenced(dict(contents), plan, judged)
             move(len(part))
+            held = dict(contents)
+            refused = [one for one in refused if not design_files.what_else(held[one.path])]
             yield sheets, [*unread, *refused, *crashed]
 
 

@@ -9,7 +9,7 @@ papers give the cause, as a share of what they could give it.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from msgspec import Struct
@@ -77,13 +77,14 @@ def family(
     subject: str = "",
     most: int = 20,
     plan: Plan = BY_THE_DESIGN,
+    excluded: Callable[[str], bool] = lambda path: False,
 ) -> Family:
     """The siblings of this job under a folder, those most exposed and nearest first."""
     own = traits(job.current, subject)
     own_files = {os.path.realpath(paper.design.path) for paper in job.sheets}
     found: dict[tuple[str, str], tuple[str, Sibling]] = {}
     unreadable: list[Unreadable] = []
-    for sheets, refused in jobs.sheets_under(archive, plan):
+    for sheets, refused in jobs.sheets_under(archive, plan, excluded):
         unreadable += refused
         for sheet in sheets:
             path = sheet.design.path

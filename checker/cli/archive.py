@@ -63,7 +63,7 @@ def _write(arguments: Any, words: list[str]) -> int:
     )
     try:
         with staged(arguments.output) as whole:
-            count, unreadable = archive.write(arguments.path, whole, opened.plan())
+            count, unreadable = archive.write(arguments.path, whole, opened.plan(), opened.excludes)
     except archive.NotInstalled as lacking:
         raise Unwritable(str(lacking)) from None
     for note in opened.notes:
@@ -71,5 +71,6 @@ def _write(arguments: Any, words: list[str]) -> int:
     for mistake in unreadable:
         tell(session.told(mistake))
     size = os.path.getsize(arguments.output)
-    tell(f"{count} designs in {arguments.output}, {size / 1e6:.1f} MB.")
+    designs = f"{count} design{'' if count == 1 else 's'}"
+    tell(f"{designs} in {arguments.output}, {size / 1e6:.1f} MB.")
     return session.status(unreadable)

@@ -77,6 +77,7 @@ def _audit(arguments: Any, words: list[str]) -> int:
         opened.today,
         _archive(arguments) if arguments.siblings else "",
         opened.plan(),
+        opened.excludes,
     )
     try:
         found = audit(arguments.path, asked)

@@ -372,7 +372,7 @@ def _by_what(opened: session.Session, run: Run) -> list[str]:
         f"rules {run.edition}, {run.digest}",
         f"policy {run.policy.origin}, {run.policy.digest}",
         *opened.notes,
-        f"{len(opened.files)} design{'' if len(opened.files) == 1 else 's'}",
+        f"{len(opened.files)} file{'' if len(opened.files) == 1 else 's'} to judge",
     ]
     lines += [f"waivers {file.path}, judged by {run.today}" for file in opened.waivers]
     return lines

@@ -122,6 +122,10 @@ class Session(Struct, frozen=True):
         """All designs, in path order."""
         return [path for group in self.groups for path in group.files]
 
+    def excludes(self, path: str) -> bool:
+        """Whether the policy or the call passes a path over."""
+        return any(one.matches(path) for one in self.options.get("exclude") or ())
+
     @property
     def notes(self) -> list[str]:
         """What files beside the designs say that does not hold, a line each."""

@@ -577,7 +577,7 @@ def test_quiet_and_verbose(repository: Repository) -> None:
     assert json.loads(done.stdout)["report"] == 2
     done = repository.run("check", "--verbose", "designs")
     assert "rules 20" in done.stderr
-    assert "\n1 design\n" in done.stderr
+    assert "\n1 file to judge\n" in done.stderr
 
 
 def test_annotations_join_the_text_on_a_host_that_reads_them(repository: Repository) -> None:

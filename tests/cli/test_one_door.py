@@ -135,6 +135,7 @@ OTHER: dict[str, Any] = {
     "strict": True,
     "accepted": ("an answer",),
     "second_opinion": True,
+    "remedies": True,
     "changes": ("plant.supply=40 °C",),
     "units": "US",
     "decimal": "comma",
@@ -171,3 +172,16 @@ def test_each_part_of_the_policy_gives_another_verdict_from_the_same_cache(
     assert seen()[0] == "release"
     words = (*words[:-1], "2027-01-01")
     assert seen()[0] == "hold"
+
+
+def test_an_archive_holds_to_the_policy_and_passes_over_what_is_no_design(call: Calling) -> None:
+    pytest.importorskip("pyarrow")
+    put("jobs/a/house.yaml", SOUND)
+    put("jobs/a/house-old.yaml", "design: 1\nloops: 3\n")
+    put("jobs/deploy.yaml", "kind: Service\n")
+    put("prescreed.yaml", "exclude: ['*-old.yaml']\n")
+    done = call("archive", "jobs", "--output", "a.parquet")
+    assert (done.status, done.err.partition(" in ")[0]) == (0, "1 design"), done
+    Path("prescreed.yaml").unlink()
+    done = call("archive", "jobs", "--output", "a.parquet")
+    assert (done.status, "house-old.yaml:2" in done.err, "deploy" in done.err) == (2, True, False)
