@@ -59,14 +59,13 @@ class Pairs(NamedTuple):
         known = [part for part in parts if len(part.rows)]
         if not known:
             return NOTHING
-        both = np.stack(
-            [
-                np.concatenate([part.rows for part in known]),
-                np.concatenate([part.data for part in known]),
-            ]
-        )
-        rows, data = np.unique(both, axis=1)
-        return cls(rows.astype(np.intp), data)
+        rows = np.concatenate([part.rows for part in known])
+        data = np.concatenate([part.data for part in known])
+        order = np.lexsort((data, rows))
+        rows, data = rows[order], data[order]
+        first = np.ones(len(rows), dtype=bool)
+        first[1:] = (rows[1:] != rows[:-1]) | (data[1:] != data[:-1])
+        return cls(rows[first], data[first])
 
     def where(self, mask: Mask) -> Pairs:
         """Those of the rows that the mask holds for."""

@@ -18,7 +18,6 @@ from checker.outcome.phrasing import Shown
 from checker.outcome.results import Answer, Result
 from checker.outcome.whatever import Judged
 from checker.reading.yaml_reader import column_of, line_of
-from checker.rulebook.loading import literal
 from checker.rulebook.model import Rule, Rulebook
 from checker.words import choices
 
@@ -150,6 +149,8 @@ def _differing(
     judged: Judged, design: int, rule: Rule, row: int, values: dict[str, str]
 ) -> Iterator[str]:
     """What is not as it was when it was looked at."""
+    from checker.rulebook.loading import literal  # which takes what no other run needs
+
     for name, text in values.items():
         column = rule.value if name == "value" else name
         described = Names().describe(rule.subject, column)

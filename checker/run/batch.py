@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
-import tempfile
+import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, nullcontext, suppress
 from datetime import date
@@ -216,12 +216,16 @@ def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
     except OSError:
         return msgpack.encode(_loaded(rules))  # which says what is wrong
     key = key_of(b"rules", program(), *named)
+    if not rules and (beside := _beside_bytecode(key)):
+        return beside
     kept = cache.get([key]).get(key) if cache is not None else None
     if kept is not None:
         return unpacked(kept)
     fresh = msgpack.encode(_loaded(rules))
     if cache is not None:
         cache.put([(key, fresh)])
+    if not rules:
+        _keep_beside_bytecode(key + fresh)
     return fresh
 
 
@@ -241,6 +245,33 @@ def _ready_made() -> bytes:
         return b""
     content, key = file.read_bytes(), _key_of_files()
     return content.removeprefix(key) if content.startswith(key) else b""
+
+
+def _bytecode() -> Path:
+    """Where a checkout's compiled rules lie: with what Python keeps of this module."""
+    from importlib.util import cache_from_source
+
+    return Path(cache_from_source(__file__)).with_name(PACKAGED)
+
+
+def _beside_bytecode(key: bytes) -> bytes:
+    """The compiled rules of a checkout; empty where there are none, or a file of them differs."""
+    try:
+        content = _bytecode().read_bytes()
+    except OSError:
+        return b""
+    return content.removeprefix(key) if content.startswith(key) else b""
+
+
+def _keep_beside_bytecode(content: bytes) -> None:
+    """Keep them, as Python keeps its bytecode: where it may, and where there is room for it."""
+    if sys.dont_write_bytecode:
+        return
+    file = _bytecode()
+    fresh = file.with_name(f"{file.name}.{os.getpid()}")
+    with suppress(OSError):
+        fresh.write_bytes(content)
+        os.replace(fresh, file)
 
 
 def _key_of_files() -> bytes:
@@ -461,6 +492,8 @@ def check_chunk(
 
 def _spooled(fresh: Iterator[Entry], folder: str) -> Spooled:
     """The entries, their pieces left in the folder; raises OSError, and then leaves nothing."""
+    import tempfile
+
     handle, path = tempfile.mkstemp(dir=folder)
     made = Spooled(path, [], [])
     try:
@@ -789,6 +822,8 @@ def _shared(
 
 def _folder_between() -> AbstractContextManager[str]:
     """A folder of this run alone, gone at its end; none where none can be made."""
+    import tempfile
+
     try:
         return tempfile.TemporaryDirectory(prefix="prescreed-", ignore_cleanup_errors=True)
     except OSError:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import subprocess
 
 from msgspec import Struct
 
@@ -17,6 +16,8 @@ class NoGit(Exception):
 
 def ask(*words: str, folder: str = "") -> bytes:
     """What git answers; raises NoGit."""
+    import subprocess
+
     try:
         done = subprocess.run(
             ["git", *PLAIN, *words], cwd=folder or None, capture_output=True, check=False

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import io
 import os
-import shutil
 import sys
-import tempfile
 from collections.abc import Iterator, Sequence
 from types import TracebackType
 from typing import IO, TYPE_CHECKING, Any, cast, overload
@@ -83,6 +81,8 @@ class Pieces(Sequence[bytes]):
         import lz4.block
 
         if self._file is None:
+            import tempfile
+
             self._file = tempfile.TemporaryFile(dir=self._folder)  # noqa: SIM115  # gone with the run
         packed = lz4.block.compress(piece)
         self._file.write(packed)
@@ -272,7 +272,11 @@ def width_and_colour(file: str) -> tuple[int, bool]:
     """The width and colour that a report's reader has."""
     if file != STANDARD_OUTPUT:
         return 100, False
-    columns = shutil.get_terminal_size((80, 24)).columns
+    columns = 80
+    if sys.stdout.isatty() or os.environ.get("COLUMNS"):  # else nobody knows
+        from shutil import get_terminal_size
+
+        columns = get_terminal_size((80, 24)).columns
     terminal = sys.stdout.isatty() and os.environ.get("TERM") != "dumb"
     if os.environ.get("NO_COLOR"):
         return columns, False

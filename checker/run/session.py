@@ -10,8 +10,6 @@ import argparse
 import hashlib
 import os
 import re
-import shutil
-import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from itertools import groupby
@@ -430,7 +428,9 @@ def _rules(
             for options in chosen:
                 named += [one for one in options.get("rules", ()) if one not in named]
             if named and isinstance(policy.source, Commit):
-                folder = tempfile.mkdtemp(prefix="prescreed-rules-")
+                from tempfile import mkdtemp
+
+                folder = mkdtemp(prefix="prescreed-rules-")
             packs = [policy.source.pack(path, folder) for path in named]
         rules = tuple(packs)
         cache = not call.get("no_cache", False)
@@ -440,7 +440,9 @@ def _rules(
         raise BadPolicy(f"--policy-from: {error}") from None
     finally:
         if folder:
-            shutil.rmtree(folder, ignore_errors=True)
+            from shutil import rmtree
+
+            rmtree(folder, ignore_errors=True)
 
 
 def _baseline(options: Options, policy: Policy) -> Baseline | None:

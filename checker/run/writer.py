@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import stat
 import sys
-import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from typing import IO, Any
@@ -53,7 +51,11 @@ def is_plain(file: str) -> bool:
 def folder_of(file: str) -> str:
     """Where what belongs to an output may be written meanwhile."""
     folder = os.path.dirname(file) or "."
-    return folder if is_plain(file) and os.path.isdir(folder) else tempfile.gettempdir()
+    if is_plain(file) and os.path.isdir(folder):
+        return folder
+    from tempfile import gettempdir
+
+    return gettempdir()
 
 
 def spare(file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = False) -> None:
@@ -167,8 +169,10 @@ class Staged:
                 os.replace(self.path, self.file)
             else:
                 # A device or a pipe has no place to put a whole file in; it takes the bytes.
+                from shutil import copyfileobj
+
                 with open(self.path, "rb") as source, open(self.file, "wb") as sink:
-                    shutil.copyfileobj(source, sink)
+                    copyfileobj(source, sink)
         except OSError as error:
             raise unwritable(self.file, error) from None
         finally:
@@ -212,10 +216,13 @@ def put_all(folder: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> None:
 
     Raises Unwritable.
     """
+    from shutil import rmtree
+    from tempfile import mkdtemp
+
     try:
         os.makedirs(folder, exist_ok=True)
         clear(folder)
-        beside = tempfile.mkdtemp(dir=folder, prefix=PREFIX)
+        beside = mkdtemp(dir=folder, prefix=PREFIX)
     except OSError as error:
         raise unwritable(folder, error) from None
     held = os.open(beside, os.O_RDONLY)
@@ -234,7 +241,7 @@ def put_all(folder: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> None:
         raise unwritable(folder, error) from None
     finally:
         os.close(held)
-        shutil.rmtree(beside, ignore_errors=True)
+        rmtree(beside, ignore_errors=True)
 
 
 @contextmanager
@@ -257,20 +264,26 @@ def clear(folder: str) -> None:
             left = [one.path for one in found if one.name.startswith(PREFIX)]
     except OSError:
         return
+    if not left:
+        return
+    from shutil import rmtree
+
     for path in left:
         with suppress(OSError):
             held = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0))
             try:
                 if _lock(held, sure=True):
-                    shutil.rmtree(path) if os.path.isdir(path) else os.unlink(path)
+                    rmtree(path) if os.path.isdir(path) else os.unlink(path)
             finally:
                 os.close(held)
 
 
 def _locked(folder: str) -> IO[bytes]:
     """A new file in a folder, which no other run clears; raises OSError."""
+    from tempfile import NamedTemporaryFile
+
     while True:
-        made: Any = tempfile.NamedTemporaryFile(  # noqa: SIM115  # lives as long as the run
+        made: Any = NamedTemporaryFile(  # noqa: SIM115  # lives as long as the run
             dir=folder, prefix=PREFIX, delete=False
         )
         # Another run may have taken it for a left-over before it was locked.

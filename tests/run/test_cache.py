@@ -11,8 +11,10 @@ import threading
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
+from msgspec.msgpack import encode
 
 from checker.reports import Chosen
 from checker.run import batch
@@ -237,4 +239,33 @@ def test_the_rules_are_kept_compiled(tmp_path: Path) -> None:
     cache = Cache(tmp_path / "c.sqlite")
     first = batch.compiled_rules((), cache)
     assert batch.compiled_rules((), cache) == first
-    assert batch.rulebook((), first) == batch.rulebook(())
+    # As bytes, for a number that is not known is unlike itself.
+    assert encode(batch.rulebook((), first)) == encode(batch.rulebook(())) == first
+
+
+def test_a_checkout_keeps_its_compiled_rules_beside_its_bytecode(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    loaded: list[tuple[str, ...]] = []
+    load = batch._loaded
+
+    def counting(rules: tuple[str, ...]) -> Any:
+        loaded.append(rules)
+        return load(rules)
+
+    monkeypatch.setattr(batch, "_loaded", counting)
+    monkeypatch.setattr(batch, "_ready_made", lambda: b"")
+    monkeypatch.setattr(batch, "_bytecode", lambda: tmp_path / batch.PACKAGED)
+    monkeypatch.setattr("sys.dont_write_bytecode", True)
+    fresh = batch.compiled_rules((), None)
+    assert [*tmp_path.iterdir()] == []
+    monkeypatch.setattr("sys.dont_write_bytecode", False)
+    assert batch.compiled_rules((), None) == fresh
+    assert len(loaded) == 2
+    assert [path.name for path in tmp_path.iterdir()] == [batch.PACKAGED]
+    assert batch.compiled_rules((), None) == fresh
+    assert len(loaded) == 2
+    # Another program, or a rule that changed, has another key.
+    monkeypatch.setattr(batch, "program", lambda: b"another")
+    assert batch.compiled_rules((), None) == fresh
+    assert len(loaded) == 3
