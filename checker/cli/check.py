@@ -147,8 +147,11 @@ def run(words: list[str]) -> int:
 
 
 def _checked(opened: session.Session) -> int:
+    from checker.cli.what_if import has_range, ranged
     from checker.run.progress import watched
 
+    if has_range(opened.options.get("with")):
+        return ranged(opened)
     values = opened.options.values
     pairs = pair_up(values.pairs or [])
     if sinks := _sinks(pairs, values):

@@ -49,3 +49,60 @@ def test_no_policy_can_change_designs(call: Calling) -> None:
     done = call("check", "house.yaml")
     assert done.status == 2
     assert "'with' cannot stand in a file" in done.err
+
+
+def test_a_range_gives_a_table_of_what_each_value_would_give(call: Calling) -> None:
+    put("house.yaml", DESIGN)
+    done = call("check", "house.yaml", "--format", "json", "--with", "plant.supply=35..45°C")
+    assert done.status == 0, done.err
+    (design,) = done.json["designs"]
+    assert design["ranges"] == [
+        {"path": "plant.supply", "unit": "°C", "values": [f"{n} °C" for n in range(35, 46)]}
+    ]
+    for point in design["points"]:
+        (value,) = point["values"]
+        alone = call("check", "house.yaml", "--format", "json", "--with", f"plant.supply={value}")
+        (judged,) = alone.json["designs"]
+        rooms = [own for name, own in judged["computed"].items() if name.startswith("rooms.")]
+        assert point["verdict"] == judged["verdict"]
+        assert point["coverage"]["magnitude"] == min(one["coverage"]["magnitude"] for one in rooms)
+    least = [point["coverage"]["magnitude"] for point in design["points"]]
+    assert least == sorted(least)
+
+
+def test_where_findings_turn_within_a_range_is_told(call: Calling) -> None:
+    put("house.yaml", DESIGN.replace("700 W", "900 W"))
+    done = call("check", "house.yaml", "--with", "plant.supply=34..44 °C by 0.5")
+    assert "room-heat of rooms.kitchen passes from" in " ".join(done.out.split())
+    assert "least coverage of a room, %, over plant.supply" in done.out
+    page = call("check", "house.yaml", "--format", "html", "--with", "plant.supply=34..44 °C").out
+    assert "<svg" in page
+    assert "hottest surface" in page
+
+
+def test_two_ranges_give_a_row_for_each_pair(call: Calling) -> None:
+    put("house.yaml", DESIGN)
+    done = call(
+        "check", "house.yaml", "--format", "json", "--with", "plant.drop=5..7 K by 1",
+        "--with", "loops.L1.port=3", "--with", "loops.L1.spacing=100..200 mm by 50",
+    )  # fmt: skip
+    (design,) = done.json["designs"]
+    assert len(design["points"]) == 9
+    assert design["changes"] == ["loops.L1.port=3"]
+    days = call("check", "house.yaml", "--with", "heat_up.started_on=2026-04-20..2026-04-30")
+    assert "2026-04-26" in days.out
+
+
+def test_a_range_that_cannot_be_used_is_told(call: Calling) -> None:
+    put("house.yaml", DESIGN)
+    for words, said in (
+        ("plant.supply=45..35 °C", "write the smaller number first"),
+        ("plant.supply=35..45 °C by 0.001", "take longer ones"),
+        ("plant.suply=35..45 °C", "did you mean 'supply'?"),
+        ("plant.supply=35..45", "has no unit"),
+    ):
+        done = call("check", "house.yaml", "--with", words)
+        assert done.status == 2, words
+        assert said in done.err
+    done = call("check", "house.yaml", "--format", "sarif", "--with", "plant.supply=35..45 °C")
+    assert "over a range, write text, json, html" in done.err
