@@ -366,7 +366,7 @@ def _leaf(name: str, node: dict[str, Any]) -> Leaf:
             name,
             "quantity",
             quantity=kind,
-            unit=least_text.split(" ", 1)[1],
+            unit=least_text.partition(" ")[2] or "1",
             least=units.parse(least_text, kind),
             most=units.parse(most_text, kind),
             least_text=least_text,

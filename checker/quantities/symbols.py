@@ -34,6 +34,7 @@ SYMBOLS = {
         "insulation": "R_λ,ins",
         "below_temperature": "θ_u",
         "edge_strip": "s_e",
+        "u_value": "U",
         "screed.humidity": "φ_E",
         "screed.moisture": "u_E",
         "load": "q_N",

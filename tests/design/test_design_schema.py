@@ -29,7 +29,7 @@ project: {units: US, name: Invented Row 3, revision: 3, stage: design, designed_
 codes: [EN-1264]
 plant: {source: heat pump, supply: 45 °C, drop: 7 K, primary_supply: 65 °C, outside: -3 °C,
         flows: by room, fluid: {kind: propylene glycol, mass_fraction: 25 %}, lowest_feasible: false,
-        operation: intermittent, setback: true, zones: 2, water: {flushed: true, inhibitor: true}}
+        operation: intermittent, setback: true, zones: 2, water: {flushed: true, inhibitor: true, ph: 8.6}}
 pipes:
   p16: {material: PE-RT, outside: 16 mm, wall: 2 mm, conductivity: 0.4 W/mK, roughness: 0.0015 mm, metal: 0.2 mm,
         max_length: 300 ft, oxygen_barrier: true, service_class: 4, bend_radius: 80 mm,
@@ -45,6 +45,7 @@ floors:
     below: ground
     below_temperature: 10 degC
     edge_strip: 8mm
+    u_value: 0.15 W/(m²·K)
     load: 2 kN/m²
     bed: structural slab
     slab_thickness: 150 mm
@@ -170,7 +171,8 @@ def test_quantity_has_bounds_and_an_example_between(path: str) -> None:
     assert node["examples"]
     assert all(least <= parse(example, kind) <= most for example in node["examples"])
     drawn = "_or_drawn" if "x-drawn" in node else ""
-    assert node["$ref"] == f"#/$defs/quantity{drawn}"
+    plain = "plain_number" if kind == "ratio" else f"quantity{drawn}"
+    assert node["$ref"] == f"#/$defs/{plain}"
 
 
 def test_tables_are_those_of_the_program() -> None:
