@@ -17,7 +17,7 @@ from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.rulebook.evaluation import ABSENT, FAIL, OPEN, PASS
 from checker.rulebook.examples import day_of, outcome, worked
-from checker.rulebook.loading import NOT_RULES, RANGES, SOURCES, load
+from checker.rulebook.loading import CHANGES, NOT_RULES, RANGES, SOURCES, load
 from checker.rulebook.model import Example, Rule
 
 NAMES = Names()
@@ -25,7 +25,7 @@ BOOK = load(NAMES)
 FILES = sorted(
     path
     for path in data_folder("rules").rglob("*.yaml")
-    if path.name not in {SOURCES, RANGES, *NOT_RULES}
+    if path.name not in {SOURCES, RANGES, CHANGES, *NOT_RULES}
 )
 RULES = pytest.mark.parametrize("rule", BOOK.rules, ids=lambda rule: rule.id)
 
