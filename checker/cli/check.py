@@ -18,7 +18,7 @@ from checker.run.writer import STANDARD_OUTPUT, Unwritable
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from checker.reports import Writer
+    from checker.reports import Chosen, Writer
     from checker.run.batch import Checked, Plan
     from checker.run.options import Options
     from checker.run.parts import Sink
@@ -107,6 +107,12 @@ def parser() -> argparse.ArgumentParser:
         "plant.supply=35..45°C gives a table and a curve; the file stays as it is",
     )
     made.add_argument(
+        "--remedies",
+        action="store_true",
+        help="text, json, sarif: tell with each critical or major fail what would clear it, worked "
+        f"out; pages of up to {MOST_PAGED} designs always do",
+    )
+    made.add_argument(
         "--no-cache", action="store_true", help="compute everything anew, and keep nothing"
     )
     made.add_argument(
@@ -164,7 +170,8 @@ def _checked(opened: session.Session) -> int:
             tell(*_by_what(opened, run))
         outputs.head(run)
         for group in opened.groups:
-            plan = opened.plan(group, tuple(outputs.formats))
+            remedies = _tells_remedies(opened, outputs.formats)
+            plan = opened.plan(group, tuple(outputs.formats), remedies=remedies)
             done = 0
             try:
                 for checked in watched(_chunks(group.files, plan, values), len(group.files)):
@@ -236,7 +243,8 @@ def _in_parts(opened: session.Session, sinks: tuple[Sink, ...]) -> int:
     with _crew(values) as (executor, jobs):
         for group in opened.groups:
             gate = _gate(group.options)
-            task = parts.Task(opened.plan(group, formats), sinks, run, gate, opened.named)
+            plan = opened.plan(group, formats, remedies=_tells_remedies(opened, formats))
+            task = parts.Task(plan, sinks, run, gate, opened.named)
             chunks = parts.run(group.files, task, jobs, executor, count)
             for checked in watched(chunks, len(group.files)):
                 course.take(gate, checked)
@@ -262,6 +270,16 @@ def _gate(options: Options) -> Gate:
         session.EVERY_RULE in options.get("fail_on_open"),
         bool(options.values.allow_unproven),
     )
+
+
+MOST_PAGED = 25
+"""Designs whose pages tell remedies unasked; to work them out takes some 50 ms a finding."""
+
+
+def _tells_remedies(opened: session.Session, formats: Iterable[Chosen]) -> bool:
+    pages = any(one.name == "html" for one in formats)
+    asked = bool(opened.options.get("remedies"))
+    return asked or (pages and len(opened.files) <= MOST_PAGED)
 
 
 def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterator[Checked]:
@@ -298,7 +316,12 @@ def _crew(values: argparse.Namespace) -> Iterator[tuple[Executor | None, int]]:
 
 def _look(values: argparse.Namespace) -> dict[str, Any]:
     by_rule = values.group_by == "rule"
-    return {"table": values.table, "summary": values.summary, "by_rule": by_rule}
+    return {
+        "table": values.table,
+        "summary": values.summary,
+        "by_rule": by_rule,
+        "remedies": values.remedies,
+    }
 
 
 def _outputs(

@@ -198,6 +198,7 @@ def _as_text(designs: list[DesignReport], output: str) -> bytes:
 
 
 def _design(out: Page, design: DesignReport) -> None:
+    from checker.reports.remedies import remedy_lines
     from checker.reports.sentences import judged_by, worst_first
     from checker.reports.terminal import INDENT
     from checker.reports.text import STYLES
@@ -221,17 +222,3 @@ def _design(out: Page, design: DesignReport) -> None:
         out.wrapped(result.message)
         remedy_lines(out, own)
         out.line("")
-
-
-def remedy_lines(out: Page, remedy: Any) -> None:
-    """What would clear a finding, line by line."""
-    from checker.reports.remedies import told
-    from checker.reports.terminal import INDENT
-
-    for one in told(remedy):
-        first = f"{one.number:>{INDENT - 2}}  "
-        out.wrapped(f"{one.what}:", first=first, style="green")
-        out.wrapped(f"{one.effect}.")
-        out.wrapped(one.confirm, style="dim")
-    if remedy.says:
-        out.wrapped(remedy.says, style="yellow")

@@ -72,7 +72,7 @@ def _reviewed(words: list[str]) -> int:
     plan = replace(opened.plan(), accepted=accepted)
     for group in opened.groups:
         taken, bad = opened.judged(
-            group, lambda some, by: read(some, replace(by, accepted=accepted))
+            group, lambda some, by: read(some, replace(by, accepted=accepted, remedies=True))
         )
         revisions += taken
         unreadable += bad

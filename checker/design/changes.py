@@ -27,7 +27,7 @@ from checker.design.schema import (
 from checker.reading import yaml_reader
 from checker.reading.yaml_reader import Mapping, Place, Problem
 from checker.reading.yaml_reader import Sequence as Typed
-from checker.reading.yaml_text import NotEdited, edited
+from checker.reading.yaml_text import Edit, NotEdited, edited, edits
 from checker.words import choices
 
 TAKEN_AWAY = "null"
@@ -284,6 +284,21 @@ def texts(value: Any) -> Iterator[str]:
         yield value
 
 
+def replacements(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> list[Edit]:
+    """The signs of the file that the changes replace; raises BadChange where they cannot."""
+    wanted = yaml_reader.read(data, json=is_json)
+    found = []
+    for words in changes:
+        change, where = read_change(words, wanted)
+        value = value_of(change, wanted.place)
+        wanted = put(wanted, where.steps, value, wanted.place)
+        found.append((where.steps, value))
+    try:
+        return edits(data, found, is_json=is_json)
+    except NotEdited as error:
+        raise BadChange(f"the changes cannot be written into this file: {error}") from None
+
+
 def written(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> bytes:
     """The file with the changes made in its text, every other sign as it was.
 
@@ -291,14 +306,14 @@ def written(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> by
     """
     before = yaml_reader.read(data, json=is_json)
     wanted = before
-    edits = []
+    found = []
     for words in changes:
         change, where = read_change(words, wanted)
         value = value_of(change, before.place)
         wanted = put(wanted, where.steps, value, before.place)
-        edits.append((where.steps, value))
+        found.append((where.steps, value))
     try:
-        made = edited(data, edits, is_json=is_json)
+        made = edited(data, found, is_json=is_json)
         if yaml_reader.read(made, json=is_json) == wanted:
             return made
     except (NotEdited, Problem) as error:

@@ -341,6 +341,14 @@ class Brought(Struct, frozen=True):
     kind: Kind | UnsetType = UNSET
 
 
+class TextEdit(Struct, frozen=True):
+    """Signs of a file that are replaced: from a line and column up to another (from 1), by what."""
+
+    start: tuple[int, int]
+    end: tuple[int, int]
+    text: str
+
+
 class Proposal(Struct, frozen=True):
     """Changes that clear a finding, as a full check of the changed design told.
 
@@ -356,6 +364,8 @@ class Proposal(Struct, frozen=True):
     adds: tuple[Brought, ...]
     clears: tuple[Brought, ...]
     confirm: tuple[str, ...]
+    edits: tuple[TextEdit, ...] = ()
+    """The changes in the text of the design's file."""
 
 
 class Remedy(Struct, frozen=True):

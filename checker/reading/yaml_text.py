@@ -23,7 +23,9 @@ class NotEdited(Exception):
     """A text in which a change cannot be made, in words for the person."""
 
 
-class _Edit(NamedTuple):
+class Edit(NamedTuple):
+    """Signs of a text from one place up to another, and what takes their place."""
+
     start: int
     end: int
     text: str
@@ -34,31 +36,38 @@ def edited(data: bytes, changes: Iterable[tuple[tuple[Step, ...], Any]], *, is_j
 
     A value is a text, or a mapping or list of such. Raises NotEdited.
     """
-    import yaml
-
     mark = codecs.BOM_UTF8 if data.startswith(codecs.BOM_UTF8) else b""
     text = data[len(mark) :].decode("utf-8")
+    for one in reversed(edits(data, changes, is_json=is_json)):
+        text = text[: one.start] + one.text + text[one.end :]
+    return mark + text.encode("utf-8")
+
+
+def edits(
+    data: bytes, changes: Iterable[tuple[tuple[Step, ...], Any]], *, is_json: bool
+) -> list[Edit]:
+    """The same as signs to replace, in the order of the text, a mark at its start not counted."""
+    import yaml
+
+    text = data.removeprefix(codecs.BOM_UTF8).decode("utf-8")
     loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     try:
         root = yaml.compose(text.replace("\t", " ") if is_json else text, Loader=loader)
     except yaml.YAMLError as error:
         raise NotEdited(f"the file cannot be read: {error}") from None
     editor = _Editor(text, is_json)
-    edits = [editor.edit(root, steps, value) for steps, value in changes]
-    for one in sorted(edits, key=lambda own: own.start, reverse=True):
-        text = text[: one.start] + one.text + text[one.end :]
-    return mark + text.encode("utf-8")
+    made = [editor.edit(root, steps, value) for steps, value in changes]
+    return sorted(made, key=lambda own: own.start)
 
 
 class _Editor:
     def __init__(self, text: str, is_json: bool) -> None:
         self.text = text
         self.is_json = is_json
-        self.inserted: dict[int, int] = {}
         line = re.search("\r\n|\n|\r", text)
         self.line_end = line[0] if line else "\n"
 
-    def edit(self, node: Any, steps: tuple[Step, ...], value: Any) -> _Edit:
+    def edit(self, node: Any, steps: tuple[Step, ...], value: Any) -> Edit:
         """The signs to replace, and by what."""
         for nth, step in enumerate(steps):
             if node.id not in ("mapping", "sequence"):
@@ -73,13 +82,13 @@ class _Editor:
             node = node.value[at][1] if node.id == "mapping" else node.value[at]
         return self._replaced(node, value)
 
-    def _replaced(self, node: Any, value: Any) -> _Edit:
+    def _replaced(self, node: Any, value: Any) -> Edit:
         start, end = node.start_mark.index, self._end(node)
         quote = getattr(node, "style", None) if node.id == "scalar" else None
         if isinstance(value, str) and quote in ("'", '"') and not self.is_json:
             written = quoted(value) if quote == "'" else json.dumps(value, ensure_ascii=False)
-            return _Edit(start, end, written)
-        return _Edit(start, end, self._written(value))
+            return Edit(start, end, written)
+        return Edit(start, end, self._written(value))
 
     def _written(self, value: Any) -> str:
         return _as_json(value) if self.is_json else flow(value)
@@ -92,7 +101,7 @@ class _Editor:
         start: int = node.start_mark.index
         return start + len(self.text[start : node.end_mark.index].rstrip())
 
-    def _added(self, node: Any, step: Step, value: Any) -> _Edit:
+    def _added(self, node: Any, step: Step, value: Any) -> Edit:
         if value is None:
             raise NotEdited(f"there is no '{step}' to take away")
         entry = self._written(value)
@@ -105,9 +114,9 @@ class _Editor:
                 at = node.start_mark.index + 1
                 if self.text[at - 1] not in "{[":
                     raise NotEdited(f"'{step}' has nothing to stand in")
-                return _Edit(at, at, entry)
+                return Edit(at, at, entry)
             at = self._end(items[-1][1] if node.id == "mapping" else items[-1])
-            return _Edit(at, at, f", {entry}")
+            return Edit(at, at, f", {entry}")
         first = items[0][0] if node.id == "mapping" else items[0]
         at = self._end(node)
         line = re.compile("\r\n|\n|\r").search(self.text, at)
@@ -115,9 +124,9 @@ class _Editor:
         indent = " " * first.start_mark.column
         if node.id == "sequence":
             indent, entry = " " * node.start_mark.column, f"- {entry}"
-        return _Edit(at, at, f"{self.line_end}{indent}{entry}")
+        return Edit(at, at, f"{self.line_end}{indent}{entry}")
 
-    def _taken_away(self, node: Any, at: int) -> _Edit:
+    def _taken_away(self, node: Any, at: int) -> Edit:
         items = node.value
         pairs = node.id == "mapping"
 
@@ -128,16 +137,16 @@ class _Editor:
         end = self._end(items[at][1] if pairs else items[at])
         if node.flow_style:
             if at + 1 < len(items):
-                return _Edit(start(at), start(at + 1), "")
+                return Edit(start(at), start(at + 1), "")
             before = self._end(items[at - 1][1] if pairs else items[at - 1]) if at else start(at)
-            return _Edit(before, end, "")
+            return Edit(before, end, "")
         if len(items) == 1 or not pairs:
             raise NotEdited("what stands alone in its lines cannot be taken away here")
         first = self.text.rfind("\n", 0, start(at)) + 1
         if self.text[first : start(at)].strip():
             raise NotEdited("what stands behind other signs in its line cannot be taken away here")
         line = re.compile("\r\n|\n|\r").search(self.text, end)
-        return _Edit(first, line.end() if line else len(self.text), "")
+        return Edit(first, line.end() if line else len(self.text), "")
 
 
 def _at(node: Any, step: Step) -> int | None:

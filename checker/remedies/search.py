@@ -13,10 +13,19 @@ from itertools import combinations
 
 from msgspec import Struct, field
 
-from checker.design.changes import BadChange, changed
+from checker.design.changes import BadChange, changed, replacements
 from checker.design.tables import Tables, Unreadable
 from checker.outcome.findings import Judging
-from checker.outcome.results import HOLDING, Brought, DesignReport, Proposal, Remedy, Result
+from checker.outcome.results import (
+    HOLDING,
+    Brought,
+    DesignReport,
+    Proposal,
+    Remedy,
+    Result,
+    TextEdit,
+)
+from checker.reading.yaml_reader import Problem
 from checker.remedies.candidates import Candidate, candidates
 from checker.remedies.proving import Proof, Proven
 from checker.remedies.site import Site
@@ -242,7 +251,9 @@ class _Search:
             proposals = []
             for one, proven in told[:MOST_PROPOSALS]:
                 numbers[finding.design] += 1
-                proposals.append(_proposal(numbers[finding.design], one, proven))
+                path = self.reports[finding.design].path
+                edits = () if self.changes else text_edits(path, self.contents[path], one.changes)
+                proposals.append(_proposal(numbers[finding.design], one, proven, edits))
             result = finding.result
             against = tuple(
                 Brought(rule, subject)
@@ -282,10 +293,34 @@ def _together(one: Candidate, other: Candidate) -> Candidate | None:
     )
 
 
-def _proposal(number: int, one: Candidate, proven: Proven) -> Proposal:
+def _proposal(number: int, one: Candidate, proven: Proven, edits: tuple[TextEdit, ...]) -> Proposal:
     return Proposal(
-        number, one.changes, one.what, proven.then, proven.adds, proven.clears, one.confirm
+        number,
+        one.changes,
+        one.what,
+        proven.then,
+        proven.adds,
+        proven.clears,
+        one.confirm,
+        edits,
     )
+
+
+def text_edits(path: str, data: bytes, changes: Sequence[str]) -> tuple[TextEdit, ...]:
+    """The changes as signs of the file to replace; none where its text cannot take them."""
+    try:
+        found = replacements(data, changes, is_json=path.lower().endswith(".json"))
+    except (BadChange, Problem):
+        return ()
+    text = data.decode("utf-8-sig")
+    return tuple(
+        TextEdit(_place(text, one.start), _place(text, one.end), one.text) for one in found
+    )
+
+
+def _place(text: str, at: int) -> tuple[int, int]:
+    """Line and column, from 1, of a sign of the text."""
+    return text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)
 
 
 def _nothing(finding: _Finding, against: Sequence[Brought], tried: bool) -> str:

@@ -37,7 +37,7 @@ class Chosen(NamedTuple):
     table: which table, of the formats that are tables; summary: one line a design only; by_rule:
     findings by rule instead of by how grave they are; folder, root: for a format that names files
     from the root of their repository (`names_from_root`), the folder that paths start from, and
-    that root.
+    that root; remedies: whether what would clear a finding is told, where it is worked out.
     """
 
     name: str
@@ -48,6 +48,7 @@ class Chosen(NamedTuple):
     by_rule: bool = False
     folder: str = ""
     root: str = ""
+    remedies: bool = False
 
 
 class Writer(Protocol):

@@ -29,6 +29,8 @@ from checker.reports.facts import Facts
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.header_drawing import header_drawing
 from checker.reports.joining import Joined, joined
+from checker.reports.remedies import Told, remedies_of
+from checker.reports.remedies import told as told_remedy
 from checker.reports.sentences import (
     cautions,
     cited,
@@ -331,6 +333,15 @@ def _overview(
         yield part.encode()
 
 
+def _would_do(found: Joined, design: DesignReport) -> list[tuple[str, list[Told], str]]:
+    """What would clear findings told together: for each its subject, the proposals, and why none.
+
+    The subject is empty where there is one alone.
+    """
+    own = [*remedies_of(design, found.result.rule, found.subjects)]
+    return [(one.subject if len(own) > 1 else "", told_remedy(one), one.says) for one in own]
+
+
 def _start(title: str, back: str = "", answer: str = "") -> bytes:
     script = style("page.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
@@ -377,6 +388,7 @@ def environment() -> Environment:
         "readable": subject_words,
         "floor_plan": floor_plan,
         "floor_plan_says": plan_key,
+        "would_do": _would_do,
     }
     made.filters.update(words)
     made.globals["LETTERS"] = LETTERS

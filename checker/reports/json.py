@@ -37,6 +37,7 @@ class Writer:
 
     def __init__(self, chosen: Chosen) -> None:
         self._encode = msgspec.json.Encoder().encode
+        self.remedies = chosen.remedies
 
     def head(self, run: Run) -> bytes:
         """The report's number, the program, the rules it judged by, and how the call was set."""
@@ -71,6 +72,7 @@ class Writer:
                 "questions": design.questions,
                 **({"asides": design.asides} if design.asides else {}),
                 **({"sheet": _sheet(design)} if design.sheet else {}),
+                **({"remedies": self._remedies(design)} if self.remedies else {}),
             }
         )
         results, computed = written(design)
@@ -82,6 +84,13 @@ class Writer:
         parts[0] = before[:-1] + b',"results":[\n' + parts[0]
         parts[-1] += after + b"}"
         return b",\n".join(parts)
+
+    @staticmethod
+    def _remedies(design: DesignReport) -> list[dict[str, Any]]:
+        """What would clear each grave finding."""
+        from checker.reports.remedies import plain
+
+        return [plain(one) for one in design.remedies.values()]
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
         """The files that could not be read or judged, what became of each, and the counts."""

@@ -9,6 +9,7 @@ from msgspec import UNSET
 
 from checker.outcome.results import SEVERITIES, Brought, DesignReport, Proposal, Remedy
 from checker.reports.joining import named
+from checker.reports.terminal import INDENT, Page
 
 CONFIRM = (
     "Each was worked out by judging the changed design again, by the same rules. That calls "
@@ -56,6 +57,17 @@ def _listed(some: Sequence[Brought]) -> str:
     )
 
 
+MOST_IN_LETTERS = 3
+
+
+def would_do(remedy: Remedy) -> tuple[str, ...]:
+    """The first few proposals of a finding, a sentence each, for a letter."""
+    return tuple(
+        f"What would do, as worked out: {one.what}; {one.effect}. {one.confirm}"
+        for one in told(remedy)[:MOST_IN_LETTERS]
+    )
+
+
 def remedies_of(design: DesignReport, rule: str, subjects: Sequence[str]) -> Iterator[Remedy]:
     """What would clear the findings of a rule that are told together."""
     for subject in subjects:
@@ -64,13 +76,34 @@ def remedies_of(design: DesignReport, rule: str, subjects: Sequence[str]) -> Ite
             yield found
 
 
+def remedy_lines(out: Page, remedy: Remedy) -> None:
+    """What would clear a finding, line by line on a terminal."""
+    for one in told(remedy):
+        out.wrapped(f"{one.what}:", first=f"{one.number:>{INDENT - 2}}  ", style="green")
+        out.wrapped(f"{one.effect}.")
+        out.wrapped(one.confirm, style="dim")
+    if remedy.says:
+        out.wrapped(remedy.says, style="yellow")
+
+
 def plain(remedy: Remedy) -> dict[str, Any]:
     """A remedy as machine formats carry it."""
     return {
         "rule": remedy.rule,
         "subject": remedy.subject,
         "severity": remedy.severity,
-        "proposals": remedy.proposals,
+        "proposals": [
+            {
+                "number": one.number,
+                "changes": one.changes,
+                "what": one.what,
+                "then": one.then,
+                "adds": one.adds,
+                "clears": one.clears,
+                "confirm": one.confirm,
+            }
+            for one in remedy.proposals
+        ],
         "against": remedy.against,
         **({"says": remedy.says} if remedy.says else {}),
     }

@@ -15,11 +15,12 @@ from msgspec import UNSET
 from msgspec.json import encode
 
 from checker import __version__
-from checker.outcome.results import DesignReport, Result, RuleWords, Run, Totals
+from checker.outcome.results import DesignReport, Remedy, Result, RuleWords, Run, Totals
 from checker.reading.design_files import is_remote
 from checker.reading.mistakes import Unreadable
 from checker.reports.addresses import Addresses
 from checker.reports.line_hash import line_hashes
+from checker.reports.remedies import told as worded
 from checker.reports.sentences import amiss, not_judged
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ class Writer:
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
+        self.remedies = chosen.remedies
 
     def head(self, run: Run) -> bytes:
         """The log up to its first result: the program, the rules, and by what they judged."""
@@ -72,6 +74,10 @@ class Writer:
                 one["baselineState"] = "updated" if identity in mended else _state(result)
                 mended.discard(identity)
             one["properties"] = {**judged_on(design), **_properties(result)}
+            if self.remedies and (result.rule, result.subject) in design.remedies:
+                fixes = _fixes(uri, design.remedies[result.rule, result.subject])
+                if fixes:
+                    one["fixes"] = fixes
             made.append(one)
         made += [
             {**_absent(uri, rule, subject), "properties": judged_on(design)}
@@ -196,6 +202,35 @@ def _location(uri: str, line: int, column: int) -> dict[str, Any]:
             "region": {"startLine": line, "startColumn": column},
         }
     }
+
+
+def _fixes(uri: str, remedy: Remedy) -> list[dict[str, Any]]:
+    """The proposals of a finding as changes to the text of its file."""
+    base = {} if "://" in uri else {"uriBaseId": ROOT}
+    return [
+        {
+            "description": {"text": f"{one.what}. {told.effect}. {told.confirm}"},
+            "artifactChanges": [
+                {
+                    "artifactLocation": {"uri": uri, **base},
+                    "replacements": [
+                        {
+                            "deletedRegion": {
+                                "startLine": edit.start[0],
+                                "startColumn": edit.start[1],
+                                "endLine": edit.end[0],
+                                "endColumn": edit.end[1],
+                            },
+                            "insertedContent": {"text": edit.text},
+                        }
+                        for edit in one.edits
+                    ],
+                }
+            ],
+        }
+        for one, told in zip(remedy.proposals, worded(remedy), strict=True)
+        if one.edits
+    ]
 
 
 def _suppressions(result: Result) -> list[dict[str, Any]]:

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import textwrap
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import chain
 from typing import TYPE_CHECKING
 
 from msgspec import UNSET
 
-from checker.outcome.results import DesignReport, Result, Run, Totals
+from checker.outcome.results import DesignReport, Remedy, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer, between
 from checker.reports.joining import Joined, joined, lacking, named
+from checker.reports.remedies import CONFIRM, remedies_of, remedy_lines
 from checker.reports.sentences import (
     STATES,
     amiss,
@@ -57,6 +58,7 @@ class Writer(Gatherer):
         self.width = max(40, min(chosen.width, WIDEST))
         self.colour = chosen.colour
         self.summary = chosen.summary
+        self.remedies = chosen.remedies
         self.by_rule = chosen.by_rule
         self.separator = b"" if chosen.summary else b"\n"
 
@@ -96,7 +98,8 @@ class Writer(Gatherer):
             self._rules(out, fails)
         for one in joined(() if self.by_rule else fails, design.speech):
             severity = one.severity
-            self._finding(out, one, severity.upper(), STYLES[severity])
+            remedies = remedies_of(design, one.result.rule, one.subjects) if self.remedies else ()
+            self._finding(out, one, severity.upper(), STYLES[severity], remedies)
         for one in joined(
             (r for r in design.results_of("open") if r.state == "worse"), design.speech
         ):
@@ -123,6 +126,8 @@ class Writer(Gatherer):
         self._open(out, design)
         for words in later(reviews):
             out.wrapped(f"To be looked at {words}.", first=f"{'LATER':<{INDENT}}", style="dim")
+        if self.remedies and any(one.proposals for one in design.remedies.values()):
+            out.wrapped(CONFIRM, first=f"{'WOULD DO':<{INDENT}}", style="dim")
         for words in design.asides:
             out.wrapped(words, first=f"{'ANSWER':<{INDENT}}", style="bold yellow")
         for mended in design.mended or ():
@@ -232,7 +237,9 @@ class Writer(Gatherer):
         if design.told:
             out.line("")
 
-    def _finding(self, out: Page, one: Joined, label: str, style: str) -> None:
+    def _finding(
+        self, out: Page, one: Joined, label: str, style: str, remedies: Iterable[Remedy] = ()
+    ) -> None:
         result = one.result
         out.parts(
             (f"{label:<{INDENT}}", style), (f"{named(one.subjects)}  ", "bold"), (result.title, "")
@@ -249,6 +256,10 @@ class Writer(Gatherer):
             out.wrapped(f"Accepted by {waived.by} until {waived.until}: {waived.reason}")
         elif result.remedy:
             out.wrapped(f"→ {result.remedy}", more="  ")
+        for remedy in remedies:
+            if len(one.subjects) > 1:
+                out.wrapped(f"Would do for {remedy.subject}:")
+            remedy_lines(out, remedy)
         source = "" if result.source is UNSET else f" · {cited(result.source)}"
         standing = "" if result.state is UNSET else f" · {STATES[result.state]}"
         out.wrapped(f"{one.where} · {result.rule}{source}{standing}", style="dim")

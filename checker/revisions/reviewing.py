@@ -18,9 +18,18 @@ from msgspec import UNSET
 
 from checker import units
 from checker.intake.fields import fields, value_of
-from checker.outcome.results import HOLDING, PASSING, SEVERITIES, DesignReport, Measure, Result
+from checker.outcome.results import (
+    HOLDING,
+    PASSING,
+    SEVERITIES,
+    DesignReport,
+    Measure,
+    Remedy,
+    Result,
+)
 from checker.reading.cells import REFUSED
 from checker.reports.floor_plan import floor_plan, plan_key
+from checker.reports.remedies import would_do
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
 from checker.reports.verdicts import asked, sentence, to_look_at
 from checker.revisions.comparing import SAME, Pair, Revision, pair
@@ -52,7 +61,8 @@ class Item(NamedTuple):
 
     place: the row of the sender's own sheet, else the line of the design; value: as we work with
     it, and as the sender wrote it where that is in another unit; before: the revision that had it
-    already, empty where it is new.
+    already, empty where it is new; would_do: what was worked out that would clear it, a sentence
+    each.
     """
 
     severity: str
@@ -65,6 +75,7 @@ class Item(NamedTuple):
     source: str
     remedy: str
     before: str
+    would_do: tuple[str, ...] = ()
 
 
 class Advice(NamedTuple):
@@ -218,7 +229,12 @@ def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section
     standing = [result for result in results if not result.waived]
     fails = [one for one in standing if one.kind == "fail" and one.state not in PASSING]
     must = [
-        _item(result, sent, (revision_before or "before") if _key(result) in known else "")
+        _item(
+            result,
+            sent,
+            (revision_before or "before") if _key(result) in known else "",
+            report.remedies.get(_key(result)),
+        )
         for severity in HOLDING
         for result in fails
         if result.severity == severity
@@ -303,7 +319,7 @@ class _Sent:
         return f"{text} in your {self.named}"
 
 
-def _item(result: Result, sent: _Sent, before: str) -> Item:
+def _item(result: Result, sent: _Sent, before: str, remedy: Remedy | None) -> Item:
     value, written = told(result.value, sent.speech), sent.written(result)
     return Item(
         result.severity,
@@ -316,6 +332,7 @@ def _item(result: Result, sent: _Sent, before: str) -> Item:
         "" if result.source is UNSET else cited(result.source),
         result.remedy,
         before,
+        () if remedy is None else would_do(remedy),
     )
 
 

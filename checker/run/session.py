@@ -150,7 +150,13 @@ class Session(Struct, frozen=True):
         waivers = [repr(file).encode() for file in self.waivers]
         return self.policy.digest(*dict.fromkeys(known), *waivers)
 
-    def plan(self, group: Group | None = None, formats: tuple[Chosen, ...] = ()) -> Plan:
+    def plan(
+        self,
+        group: Group | None = None,
+        formats: tuple[Chosen, ...] = (),
+        *,
+        remedies: bool = False,
+    ) -> Plan:
         """How the designs of a group, or of a call without any, are judged and reported."""
         from checker.run.batch import Plan
 
@@ -170,6 +176,7 @@ class Session(Struct, frozen=True):
             standard_input=options.get("stdin_path") or "standard input",
             second_opinion=bool(options.get("second_opinion")),
             changes=tuple(options.get("with") or ()),
+            remedies=remedies,
             units=options.get("units") or AS_WRITTEN,
             decimal=options.get("decimal") or POINT,
         )

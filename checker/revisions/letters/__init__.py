@@ -176,6 +176,8 @@ def _item(number: int, item: Item) -> Iterable[str]:
     if found_words(item):
         yield f"   {plain(found_words(item))}  "
     yield f"   → {plain(item.remedy)}  "
+    for words in item.would_do:
+        yield f"   - {plain(words)}"
     yield f"   Source: {plain(item.source + again)}."
 
 
