@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING, Any
 
 from checker.reading.mistakes import Unreadable
 from checker.run import session
+from checker.run.telling import tell
 from checker.run.writer import Unwritable, put, spare
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def ranged(opened: session.Session) -> int:
         spare(output, opened.inputs)
     found, problems = _judged(opened, held, ranges)
     for problem in problems:
-        print(session.told(problem), file=sys.stderr)
+        tell(session.told(problem))
     for name, output in pairs:
         put(_written(name, output, found), output)
     return session.status(problems)
