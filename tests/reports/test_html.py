@@ -71,7 +71,7 @@ def test_every_picture_is_there_and_says_in_words_what_it_shows(installed: Page)
     text = installed.text
     for title in (
         "Loop lengths None is longer than its pipe can feed.",
-        "Pressure loss on down D2 loses most",
+        "Pressure loss on down D1 loses most",
         "Pump of up At",
         "Heat against need None gets less heat than it needs.",
         "Floor at its warmest None has a floor that gets too hot.",
