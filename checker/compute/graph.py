@@ -200,7 +200,8 @@ def quantity(
         return function
 
     def recorded(function: Callable[..., Any], own: Output, place: int) -> None:
-        parameters = tuple(inspect.signature(function).parameters)
+        code = inspect.unwrap(function).__code__
+        parameters = code.co_varnames[: code.co_argcount]
         REGISTRY[(subject, own.name)] = Quantity(
             subject,
             own.name,
@@ -249,7 +250,7 @@ def dotted(subject: str, parameter: str) -> str:
     """The column that a parameter's name means for this subject."""
     table = TABLE_OF[subject]
     shapes = design_format().shapes
-    own = {leaf.name.replace(".", "_"): leaf.name for leaf in shapes[table].columns}
+    own = _as_parameters(table)
     if parameter in own:
         return own[parameter]
     for leaf in shapes[table].columns:
@@ -257,7 +258,7 @@ def dotted(subject: str, parameter: str) -> str:
             rest = parameter[len(leaf.name) + 1 :]
             return f"{leaf.name}.{dotted(subject_of(leaf.refers_to), rest)}"
     if table != DESIGNS:
-        whole = {leaf.name.replace(".", "_"): leaf.name for leaf in shapes[DESIGNS].columns}
+        whole = _as_parameters(DESIGNS)
         if parameter in whole:
             return whole[parameter]
     for part in _PARTS:
@@ -266,11 +267,17 @@ def dotted(subject: str, parameter: str) -> str:
             if part in ("given", EARLIER):
                 return f"{part}.{dotted(subject, rest)}"
             if part in shapes and part not in TABLE_OF.values():
-                within = {leaf.name.replace(".", "_"): leaf.name for leaf in shapes[part].columns}
-                return f"{part}.{within.get(rest, rest)}"
+                return f"{part}.{_as_parameters(part).get(rest, rest)}"
             of = "design" if part == "design" else OF_PARTS.get(part)
             return f"{part}.{rest if of is None else dotted(of, rest)}"
     return parameter
+
+
+@cache
+def _as_parameters(table: str) -> dict[str, str]:
+    """The names of a table's columns, by how parameters write them."""
+    columns = design_format().shapes[table].columns
+    return {leaf.name.replace(".", "_"): leaf.name for leaf in columns}
 
 
 def subject_of(table: str) -> str:
@@ -869,10 +876,12 @@ def _runs(starts: Index, ends: Index) -> tuple[Index, Index]:
 
 
 def _leaf(table: str, name: str) -> Leaf | None:
-    for leaf in design_format().shapes[table].columns:
-        if leaf.name == name:
-            return leaf
-    return None
+    return _leaves(table).get(name)
+
+
+@cache
+def _leaves(table: str) -> dict[str, Leaf]:
+    return {leaf.name: leaf for leaf in design_format().shapes[table].columns}
 
 
 def _slot(table: str, name: str) -> int:
