@@ -317,10 +317,11 @@ def unit_limit_excess(
         "{section_upward_resistance}",
     ),
     source=EN_1264_3,
+    optional=("stands_in",),
     matters={
         "floor_screed_cover": ("floor_construction", (WET, TESTED)),
         "floor_screed_conductivity": ("floor_construction", (WET, TESTED)),
-        "section_upward_resistance": ("floor_construction", (LAYERED,)),
+        "section_upward_resistance": ("stands_in", (1.0,)),
     },
     shown=False,
 )
@@ -330,12 +331,13 @@ def upward_resistance(
     floor_screed_conductivity: Array,
     section_upward_resistance: Array,
     floor_construction: Array,
+    stands_in: Array,
 ) -> Array:
     """From the pipes to the room, m²·K/W."""
     plane = floor.upward_resistance(
         room_covering_resistance, floor_screed_cover, floor_screed_conductivity
     )
-    return np.where(floor_construction == LAYERED, section_upward_resistance, plane)
+    return np.where(stands_in == 1, section_upward_resistance, plane)
 
 
 @quantity(
@@ -348,7 +350,8 @@ def upward_resistance(
         "{section_downward_resistance}",
     ),
     source=EN_1264_3,
-    matters={"section_downward_resistance": ("floor_construction", (LAYERED,))},
+    optional=("stands_in",),
+    matters={"section_downward_resistance": ("stands_in", (1.0,))},
     fails="a floor with no resistance at all below the pipes has no downward balance",
     shown=False,
 )
@@ -356,11 +359,11 @@ def downward_resistance(
     floor_insulation: Array,
     floor_below: Array,
     section_downward_resistance: Array,
-    floor_construction: Array,
+    stands_in: Array,
 ) -> Array:
     """From the pipes down, m²·K/W; a ceiling's surface counts, ground and air do not."""
     over_room = (floor_below == HEATED) | (floor_below == UNHEATED)
     surface = np.where(over_room, floor.CEILING_SURFACE_RESISTANCE, 0.0)
     resistance = floor.downward_resistance(floor_insulation, surface)
-    resistance = np.where(floor_construction == LAYERED, section_downward_resistance, resistance)
+    resistance = np.where(stands_in == 1, section_downward_resistance, resistance)
     return np.where((resistance > 0) & ~np.isnan(floor_below), resistance, np.nan)

@@ -570,77 +570,96 @@ def standing_coefficient(section_coefficient: Array, end_ratio: Array) -> Array:
     formula="by the flow that the balance itself gives",
     source=FILM,
     optional=("earlier_loop_film",),
-    fails="only the balance of a floor that is given by its layers has one",
+    fails="only the balance of a floor that the section is judged by has one",
     shown=False,
 )
-def working_film(earlier_loop_film: Array, floor_construction: Array) -> Array:
-    """Of a floor given by its layers, W/(m²·K); infinite in the first round."""
+def working_film(earlier_loop_film: Array, stands_in: Array) -> Array:
+    """Where the section stands in, W/(m²·K); infinite in the first round."""
     found = np.where(np.isnan(earlier_loop_film), np.inf, earlier_loop_film)
-    return np.where(floor_construction == LAYERED, found, np.nan)
+    return np.where(stands_in == 1, found, np.nan)
 
 
 @quantity(
     unit="W/(m²·K)",
     title="Heat coefficient with the water film",
     symbol="K_H",
-    formula=("{heat_coefficient}", SECTION + ", with a water film of {working_film}"),
-    source="of a floor given by its layers its section; else as without",
-    matters={"section": ("floor_construction", (LAYERED,))},
+    formula=(
+        "{heat_coefficient}",
+        SECTION + ", with a water film of {working_film}, times {end_ratio}",
+    ),
+    source="of a floor given by its layers, and beyond the tables' ends, its section; else as "
+    "without",
+    optional=("stands_in",),
+    matters={"section": ("stands_in", (1.0,)), "end_ratio": ("stands_in", (1.0,))},
     shown=False,
 )
 def working_coefficient(
-    heat_coefficient: Array, floor_construction: Array, section: Array, working_film: Array
+    heat_coefficient: Array,
+    stands_in: Array,
+    section: Array,
+    working_film: Array,
+    end_ratio: Array,
 ) -> Array:
     """What the balance is worked with, W/(m²·K)."""
-    of = np.where(floor_construction == LAYERED, section, np.nan)
-    return np.where(
-        floor_construction == LAYERED, _of_sections(of, _upward, working_film), heat_coefficient
-    )
+    with_film = _of_sections(_where(stands_in, section), _upward, working_film) * end_ratio
+    return np.where(stands_in == 1, with_film, heat_coefficient)
 
 
 @quantity(
     unit="W/m²",
     title="Heat from the room to what is below, past the pipes",
     symbol="q_x",
-    formula=("0", SECTION + ", from {room_temperature} to {below_temperature}"),
-    source="of a floor given by its layers its section; EN 1264-2 counts none",
+    formula=(
+        "0",
+        SECTION + ", from {room_temperature} to {below_temperature}, times {end_ratio}",
+    ),
+    source="of a floor given by its layers, and beyond the tables' ends, its section; EN 1264-2 "
+    "counts none",
+    optional=("stands_in",),
     matters={
-        "section": ("floor_construction", (LAYERED,)),
-        "below_temperature": ("floor_construction", (LAYERED,)),
+        "section": ("stands_in", (1.0,)),
+        "below_temperature": ("stands_in", (1.0,)),
+        "end_ratio": ("stands_in", (1.0,)),
     },
     shown=False,
 )
 def held_back(
     floor_construction: Array,
+    stands_in: Array,
     section: Array,
     working_film: Array,
+    end_ratio: Array,
     room_temperature: Array,
     below_temperature: Array,
 ) -> Array:
     """Taken off the heat upwards, W/m²."""
-    of = np.where(floor_construction == LAYERED, section, np.nan)
-    passed = _of_sections(of, _across, working_film) * (room_temperature - below_temperature)
-    return np.where(
-        floor_construction == LAYERED, passed, np.where(np.isnan(floor_construction), np.nan, 0.0)
-    )
+    across = _of_sections(_where(stands_in, section), _across, working_film) * end_ratio
+    passed = across * (room_temperature - below_temperature)
+    none = np.where(np.isnan(floor_construction), np.nan, 0.0)
+    return np.where(stands_in == 1, passed, none)
+
+
+def _where(stands_in: Array, section: Array) -> Array:
+    """The section where it is judged by, so that a second opinion changes nothing."""
+    return np.where(stands_in == 1, section, np.nan)
 
 
 @quantity(
     unit="m²·K/W",
-    title="Heat resistance upwards of a floor given by its layers",
+    title="Heat resistance upwards by the section",
     symbol="R_o",
     formula=SECTION + ": what gives its heat downwards in the formula for the loss",
     source=CONDUCTION,
     shown=False,
 )
-def section_upward_resistance(section: Array, working_film: Array) -> Array:
+def section_upward_resistance(section: Array, working_film: Array, end_ratio: Array) -> Array:
     """R_o of `_star`, m²·K/W."""
-    return _star(section, working_film)[0]
+    return _star(section, working_film)[0] / end_ratio
 
 
 @quantity(
     unit="m²·K/W",
-    title="Heat resistance downwards of a floor given by its layers",
+    title="Heat resistance downwards by the section",
     symbol="R_u",
     formula=SECTION + ": what gives its heat downwards in the formula for the loss",
     source=CONDUCTION,
@@ -656,7 +675,8 @@ def _star(section: Array, film: Array) -> tuple[Array, Array]:
 
     With the section's conductances from water to room K, water to below G, and room to below X,
     q = K·Δθ − X·(θ_i − θ_u) and q_u = G·Δθ + (G + X)·(θ_i − θ_u); so R_u = 1/(G + X + G·X/K) and
-    R_o = G·R_u/K make (R_o·q + θ_i − θ_u)/R_u of it.
+    R_o = G·R_u/K make (R_o·q + θ_i − θ_u)/R_u of it. Where q is carried on from the tables' end by
+    a factor, R_o over that factor gives the same heat downwards.
     """
     up, down, past = (_of_sections(section, of, film) for of in (_upward, _downward, _across))
     under = 1 / (down + past + down * past / up)

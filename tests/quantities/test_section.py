@@ -5,10 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute.graph import Graph
 from checker.compute.settling import settled
 from checker.design.tables import Tables
 from checker.physics import fluid
+from checker.physics.mixed_section import flow as flow_of
+from checker.physics.mixed_section import solved
+from checker.physics.section import BELOW
+from checker.quantities.part_section import sections
 
 DESIGN = """\
 design: 1
@@ -68,6 +73,33 @@ def test_the_balance_of_a_layered_floor_is_that_of_its_section(below: str, flow:
     heat *= fluid.specific_heat(0, 0, (supply + back) / 2)
     assert 12.0 * (output + down) == pytest.approx(float(heat), rel=1e-4)
     assert value(made, "heat_coefficient") == value(made, "section_coefficient")
+    assert value(made, "working_coefficient") < value(made, "heat_coefficient")
+
+
+BEYOND = ("resistance: 0.02 m²·K/W", "resistance: 0.22 m²·K/W")
+
+
+@pytest.mark.parametrize("flow", ["", ", flow: 0.6 l/min", ", flow: 2.5 l/min"])
+def test_beyond_the_tables_the_balance_is_that_of_the_section(flow: str) -> None:
+    """A·(q + q_u) = ṁ·c·(θ_V − θ_R), with the section's own fluxes and film, up carried on from
+    the tables' end."""
+    made = graph("slab", BEYOND, ("feeds: 8 m", "feeds: 8 m" + flow))
+    output, down = value(made, "output"), value(made, "down_loss")
+    ratio = value(made, "end_ratio")
+    assert 0.8 < ratio <= 1
+    assert output == pytest.approx(ratio * value(made, "section_output"), rel=1e-4)
+    mixed = sections.thing(value(made, "section"))
+    (floor,) = solved([mixed])  # type: ignore[list-item]  # it is a section
+    temperatures = np.array([20 + value(made, "excess"), 20.0, 10.0])
+    into = flow_of(floor, value(made, "loop.film")) @ temperatures
+    assert down == pytest.approx(-float(into[BELOW]), rel=1e-4)
+    supply, back = 40.0, value(made, "loop.return_temperature")
+    heat = fluid.density(0, 0, (supply + back) / 2) * value(made, "loop.flow") * (supply - back)
+    heat *= fluid.specific_heat(0, 0, (supply + back) / 2)
+    assert 12.0 * (output + down) == pytest.approx(float(heat), rel=1e-4)
+    assert value(made, "heat_coefficient") == pytest.approx(
+        ratio * value(made, "section_coefficient")
+    )
     assert value(made, "working_coefficient") < value(made, "heat_coefficient")
 
 
