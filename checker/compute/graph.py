@@ -11,7 +11,7 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable
 from functools import cache, partial, wraps
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +19,7 @@ from msgspec import Struct
 
 from checker import units
 from checker.compute.drawn import Drawn
+from checker.compute.numbered import Numbered
 from checker.design.schema import DESIGNS, PARTS, Leaf, design_format
 from checker.design.tables import Tables
 from checker.rulebook.evaluation import among
@@ -49,10 +50,13 @@ TABLE_OF = {
 """A subject's name in rules and quantities, and its table."""
 
 
-ROWS = ("size", "job", "plan", "second_opinion", "pump_owner", "pump_stated")
+T = TypeVar("T")
+
+ROWS = ("size", "job", "plan", "second_opinion", "things", "pump_owner", "pump_stated")
 """Parameters that are no columns: the number of rows, the row of each one's design, what the plans
-show of each (`compute.drawn.Drawn`), whether values are wanted that nothing is judged by, and of
-headers the row of the one whose pump serves each, and whether that states a curve."""
+show of each (`compute.drawn.Drawn`), whether values are wanted that nothing is judged by, the run's
+things that columns hold by number, and of headers the row of the one whose pump serves each, and
+whether that states a curve."""
 
 
 class Column(NamedTuple):
@@ -123,7 +127,7 @@ class Quantity(Struct, frozen=True):
     fails: str
     shown: bool
     places: str
-    told: Callable[[float], tuple[str, ...]] | None
+    told: Callable[[Numbered, float], tuple[str, ...]] | None
     whole: Callable[..., Any] | None = None
     """What works it out together with others, of which it is the one at `place`."""
     place: int = 0
@@ -175,7 +179,7 @@ def quantity(
     fails: str = "it cannot be computed from what is given",
     shown: bool = True,
     places: str = "",
-    told: Callable[[float], tuple[str, ...]] | None = None,
+    told: Callable[[Numbered, float], tuple[str, ...]] | None = None,
     outputs: tuple[Output, ...] = (),
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Record a function as a quantity; its name and its parameters' names are the graph.
@@ -354,6 +358,44 @@ class Graph:
         self._parts: dict[tuple[str, str], tuple[Array, Index, Reasons | None]] = {}
         self._words: list[tuple[str, str]] = []
         self._word_numbers: dict[tuple[str, str], int] = {}
+        self.things = Numbered()
+        """What columns hold by number: floors by their layers, sections."""
+        self._moving: set[tuple[str, str, str]] = set()
+        """What depends on the earlier graph: kind, subject and name."""
+        self._trail: list[bool] = []
+        """For each column that is being worked out, whether it has met any of that."""
+        if earlier is not None:
+            self._go_on(earlier)
+
+    def _go_on(self, earlier: Graph) -> None:
+        """Take over what does not depend on what a graph before it found."""
+        self.things = earlier.things
+        self._words, self._word_numbers = earlier._words, earlier._word_numbers
+        self._columns = {
+            key: column
+            for key, column in earlier._columns.items()
+            if ("column", *key) not in earlier._moving
+        }
+        self._parts = {
+            key: part
+            for key, part in earlier._parts.items()
+            if ("part", *key) not in earlier._moving
+        }
+
+    def _tracked(self, kind: str, subject: str, name: str, made: Callable[[], T]) -> T:
+        """What `made` gives, noted where it depends on the earlier graph."""
+        self._trail.append(False)
+        try:
+            found = made()
+        finally:
+            met = self._trail.pop()
+        if met:
+            self._moving.add((kind, subject, name))
+        return found
+
+    def _meet(self, kind: str, subject: str, name: str) -> None:
+        if self._trail and (kind, subject, name) in self._moving:
+            self._trail[-1] = True
 
     def size(self, subject: str) -> int:
         """Number of rows of a subject."""
@@ -363,7 +405,9 @@ class Graph:
         """The column of that name for every row of the subject; KeyError for an unknown name."""
         found = self._columns.get((subject, name))
         if found is None:
-            found = self._columns[(subject, name)] = self._resolve(subject, name)
+            found = self._tracked("column", subject, name, lambda: self._resolve(subject, name))
+            self._columns[(subject, name)] = found
+        self._meet("column", subject, name)
         return found
 
     def members(self, subject: str, name: str) -> Members:
@@ -434,7 +478,9 @@ class Graph:
         """What the plans show of a subject."""
         return Drawn(self.tables, TABLE_OF[subject])
 
-    def rows(self, subject: str, name: str) -> int | Index | npt.NDArray[np.bool_] | Drawn:
+    def rows(
+        self, subject: str, name: str
+    ) -> int | Index | npt.NDArray[np.bool_] | Drawn | Numbered:
         """What one of ROWS stands for on a subject."""
         if name == "plan":
             return self.drawn(subject)
@@ -446,6 +492,8 @@ class Graph:
             return (one | self.several_speeds())[self.pump_owner()]
         if name == "second_opinion":
             return self.second_opinion
+        if name == "things":
+            return self.things
         return self.size(subject) if name == "size" else self.tables.design_of(TABLE_OF[subject])
 
     def pump_owner(self) -> Index:
@@ -487,6 +535,7 @@ class Graph:
         if meant.kind == "measured":
             return self._measured(meant.leaf)
         if meant.kind == EARLIER:
+            self._trail[-1] = True
             if self.earlier is None:
                 return Column(np.full(self.size(subject), np.nan), None)
             return Column(self.earlier.column(subject, meant.name).values, None)
@@ -581,7 +630,9 @@ class Graph:
         """The values of a part, the row of the subject that each is of, and their reasons."""
         found = self._parts.get((subject, name))
         if found is None:
-            found = self._parts[(subject, name)] = self._resolve_part(subject, name)
+            found = self._tracked("part", subject, name, lambda: self._resolve_part(subject, name))
+            self._parts[(subject, name)] = found
+        self._meet("part", subject, name)
         return found
 
     def _resolve_part(self, subject: str, name: str) -> tuple[Array, Index, Reasons | None]:

@@ -499,7 +499,7 @@ class _Working:
                 for who, one in zip(term.who, term.text, strict=True)
             )
             + (
-                tuple(map(self.speech.words, known.told(value)))
+                tuple(map(self.speech.words, known.told(self.graph.things, value)))
                 if known.told and not missing
                 else ()
             ),

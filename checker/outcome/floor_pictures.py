@@ -15,7 +15,6 @@ from checker.physics.mixed_section import flow, solved
 from checker.physics.section import BELOW, ROOM, Solution, film_resistance
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part import OWN
-from checker.quantities.part_section import sections
 from checker.words.speech import Speech
 
 VALUES = (
@@ -65,7 +64,7 @@ def _picture(
     columns: dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]],
     speech: Speech,
 ) -> FloorPicture:
-    (floors,) = solved([sections.thing(number)])  # type: ignore[list-item]  # it is a section
+    (floors,) = solved([graph.things.thing(number)])  # type: ignore[list-item]  # it is a section
     solution: Solution = floors[0][0]
     section = solution.section
     film, excess, room, below, _ = (float(columns[name][row]) for name in VALUES)

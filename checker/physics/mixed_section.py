@@ -66,25 +66,6 @@ class Layering:
         return ((section, share), (replace(section, joist=0.0), 1 - share))
 
 
-class Numbered:
-    """Things by number, so that a column can hold them; each process numbers for itself."""
-
-    def __init__(self) -> None:
-        self._numbers: dict[object, int] = {}
-        self._things: list[object] = []
-
-    def number(self, thing: object) -> float:
-        """That of a thing, the same for equal things."""
-        found = self._numbers.setdefault(thing, len(self._things))
-        if found == len(self._things):
-            self._things.append(thing)
-        return float(found)
-
-    def thing(self, number: float) -> object:
-        """What a number stands for."""
-        return self._things[int(number)]
-
-
 def solved(mixed: Iterable[Mixed]) -> list[list[tuple[Solution, float]]]:
     """The solutions of each floor's sections with their shares."""
     wanted = list(mixed)

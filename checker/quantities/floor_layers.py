@@ -7,10 +7,11 @@ from math import isnan
 import numpy as np
 
 from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.numbered import Numbered
 from checker.design.materials import conductivity_of
 from checker.design.schema import design_format, words
 from checker.physics.build_up import Layer, Plate
-from checker.physics.mixed_section import Layering, Numbered
+from checker.physics.mixed_section import Layering
 from checker.quantities.sources import GEOMETRY
 
 quantity = quantities_of("floor")
@@ -18,12 +19,10 @@ quantity = quantities_of("floor")
 _code = design_format().code
 LAYERED = _code("floors", "construction", "layered")
 
-layerings = Numbered()
 
-
-def layering_told(number: float) -> tuple[str, ...]:
+def layering_told(things: Numbered, number: float) -> tuple[str, ...]:
     """Of a layering each layer, from the top."""
-    made = layerings.thing(number)
+    made = things.thing(number)
     assert isinstance(made, Layering)
     return tuple(
         f"{1000 * layer.thickness:.4g} mm of {layer.conductivity:.3g} W/(m·K)"
@@ -65,8 +64,9 @@ def layering(
     layers_joists_width: Members,
     layers_joists_spacing: Members,
     layers_joists_conductivity: Members,
+    things: Numbered,
 ) -> Array:
-    """The number of the floor's layering in `layerings`."""
+    """The number of the floor's layering among the run's things."""
     found = np.full(len(construction), np.nan)
     group = layers_thickness.group
     columns = np.stack(
@@ -86,7 +86,7 @@ def layering(
     for row in np.flatnonzero(construction == LAYERED).tolist():
         made = _layering(columns[group == row].tolist())
         if made is not None:
-            found[row] = layerings.number(made)
+            found[row] = things.number(made)
     return found
 
 
@@ -153,11 +153,13 @@ def states_build_up(build_up: Array, construction: Array) -> Array:
     fails="insulation is not given",
     shown=False,
 )
-def insulation(given_insulation: Array, construction: Array, layering: Array) -> Array:
+def insulation(
+    given_insulation: Array, construction: Array, layering: Array, things: Numbered
+) -> Array:
     """As given, m²·K/W; of a layered floor what lies under the pipe's axis, and that."""
     found = given_insulation.copy()
     for row in np.flatnonzero((construction == LAYERED) & ~np.isnan(layering)).tolist():
-        made = layerings.thing(layering[row])
+        made = things.thing(layering[row])
         assert isinstance(made, Layering)
         own = made.layers[made.pipe_layer]
         under = (own.thickness - made.axis) / own.conductivity

@@ -8,19 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import cast
 
 import numpy as np
 import numpy.typing as npt
 
 from checker.compute.graph import Array, quantities_of
+from checker.compute.numbered import Numbered
 from checker.design.schema import design_format
 from checker.physics import floor
 from checker.physics.arrays import BORDER_TOLERANCE
 from checker.physics.build_up import wet_section
-from checker.physics.mixed_section import Layering, Mixed, Numbered, flow, solved, surface
+from checker.physics.mixed_section import Layering, Mixed, flow, solved, surface
 from checker.physics.section import BELOW, ROOM, WATER, Solution, bounds
-from checker.quantities.floor_layers import LAYERED, layerings
+from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part import FEED, OWN
 
 quantity = quantities_of("part")
@@ -41,7 +41,6 @@ FILM = f"{CONDUCTION}; film: Nusselt 4.36 below Re 2300, Gnielinski above 4000"
 CROWDED = 1.1
 """Times the pipe's outside, with its plate's ring: the least spacing of a section."""
 
-sections = Numbered()
 Solved = list[tuple[Solution, float]]
 
 
@@ -132,10 +131,10 @@ def under_layers(
     return np.where(np.isnan(floor_below), np.nan, found)
 
 
-def section_told(number: float) -> tuple[str, ...]:
+def section_told(things: Numbered, number: float) -> tuple[str, ...]:
     """Of a section its layers with their resistances, the grid, its error, the balance of heat for
     one kelvin, and between what it must lie."""
-    mixed = sections.thing(number)
+    mixed = things.thing(number)
     (floors,) = solved([mixed])  # type: ignore[list-item]  # it is a section
     lines: list[str] = []
     for solution, share in floors:
@@ -213,10 +212,12 @@ def section(
     floor_screed_below_pipe: Array,
     surface_stands_in: Array,
     second_opinion: bool,
+    things: Numbered,
 ) -> Array:
     """The number of the loop's section in `sections`; NaN where it is not asked for."""
     asked = (surface_stands_in == 1) | (second_opinion & (floor_construction != TESTED))
     return _sections(
+        things,
         asked,
         floor_construction,
         floor_layering,
@@ -258,9 +259,11 @@ def end_section(
     under_layers: Array,
     floor_screed_below_pipe: Array,
     stands_in: Array,
+    things: Numbered,
 ) -> Array:
     """The number in `sections` of a wet floor brought back to the ranges of the tables."""
     return _end_sections(
+        things,
         stands_in,
         floor_construction,
         _at_end(spacing, floor_screed_cover, room_covering_resistance, pipe_outside),
@@ -295,10 +298,12 @@ def curve_section(
     under_layers: Array,
     floor_screed_below_pipe: Array,
     surface_stands_in: Array,
+    things: Numbered,
 ) -> Array:
     """The number in `sections` of a wet floor brought back to the ranges of the limit curves."""
     ends = _at_end(spacing, floor_screed_cover, room_covering_resistance, pipe_outside)
     return _end_sections(
+        things,
         surface_stands_in,
         floor_construction,
         _on_curves(*ends, floor_screed_conductivity),
@@ -336,6 +341,7 @@ def _on_curves(
 
 
 def _end_sections(
+    things: Numbered,
     asked: Array,
     construction: Array,
     ends: Ends,
@@ -347,6 +353,7 @@ def _end_sections(
 ) -> Array:
     spacing, cover, covering, outside = ends
     return _sections(
+        things,
         (asked == 1) & (construction == WET),
         construction,
         np.full(len(spacing), np.nan),
@@ -362,7 +369,9 @@ def _end_sections(
     )
 
 
-def _sections(asked: Array, construction: Array, layering: Array, *columns: Array) -> Array:
+def _sections(
+    things: Numbered, asked: Array, construction: Array, layering: Array, *columns: Array
+) -> Array:
     """The number of each row's section; columns: those of `wet_section`, in its order but for
     covering, which stands fourth there too."""
     found = np.full(len(construction), np.nan)
@@ -377,12 +386,13 @@ def _sections(asked: Array, construction: Array, layering: Array, *columns: Arra
     table = np.stack((np.where(layered, layering, -1.0), *columns), axis=1)[rows]
     table[layered[rows], 2:4] = 0.0
     distinct, which = np.unique(table, axis=0, return_inverse=True)
-    numbers = [_number(*row) for row in distinct.tolist()]
+    numbers = [_number(things, *row) for row in distinct.tolist()]
     found[rows] = np.array(numbers)[which.reshape(-1)]
     return found
 
 
 def _number(
+    things: Numbered,
     layering: float,
     spacing: float,
     cover: float,
@@ -397,7 +407,7 @@ def _number(
     pipe = covering, outside, wall, pipe_conductivity, below
     made: Mixed
     if layering >= 0:
-        layers = layerings.thing(layering)
+        layers = things.thing(layering)
         assert isinstance(layers, Layering)
         plate = layers.plate.thickness if layers.plate else 0.0
         if spacing <= CROWDED * (outside + 2 * plate):
@@ -405,10 +415,12 @@ def _number(
         made = layers.section(spacing, *pipe)
     else:
         made = ((wet_section(spacing, cover, conductivity, *pipe, below_pipe), 1.0),)
-    return sections.number(made)
+    return things.number(made)
 
 
-def _of_sections(numbers: Array, of: Callable[..., float], *columns: Array) -> Array:
+def _of_sections(
+    things: Numbered, numbers: Array, of: Callable[..., float], *columns: Array
+) -> Array:
     """of(solved, *values) for each row with a section, once for rows that are alike, shape (n,)."""
     found = np.full(len(numbers), np.nan)
     rows = np.flatnonzero(~np.isnan(sum((numbers, *columns))))
@@ -416,9 +428,8 @@ def _of_sections(numbers: Array, of: Callable[..., float], *columns: Array) -> A
         return found
     table = np.stack((numbers, *columns), axis=1)[rows]
     distinct, which = np.unique(table, axis=0, return_inverse=True)
-    own = sorted({*distinct[:, 0].tolist()})
-    things = [cast(Mixed, sections.thing(number)) for number in own]
-    floors = dict(zip(own, solved(things), strict=True))
+    floors_of = [things.thing(number) for number in np.unique(distinct[:, 0]).tolist()]
+    floors = dict(zip(np.unique(distinct[:, 0]).tolist(), solved(floors_of), strict=True))  # type: ignore[arg-type]  # all are sections
     values = [of(floors[number], *more) for number, *more in distinct.tolist()]
     found[rows] = np.array(values)[which.reshape(-1)]
     return found
@@ -441,9 +452,9 @@ _across = partial(_flow, (ROOM, BELOW))
     source=CONDUCTION,
     shown=False,
 )
-def section_coefficient(section: Array) -> Array:
+def section_coefficient(section: Array, things: Numbered) -> Array:
     """Heat flux upwards over the water's mean excess, W/(m²·K)."""
-    return _of_sections(section, _upward, np.full(len(section), np.inf))
+    return _of_sections(things, section, _upward, np.full(len(section), np.inf))
 
 
 @quantity(
@@ -460,6 +471,7 @@ def section_output(
     excess: Array,
     room_temperature: Array,
     below_temperature: Array,
+    things: Numbered,
 ) -> Array:
     """Heat flux up at the loop's own excess, W/m²."""
 
@@ -467,7 +479,7 @@ def section_output(
         into = flow(floors, film) @ np.array([room + excess, room, below])
         return -float(into[ROOM])
 
-    return _of_sections(section, up, loop_film, excess, room_temperature, below_temperature)
+    return _of_sections(things, section, up, loop_film, excess, room_temperature, below_temperature)
 
 
 def _warmest(floors: Solved, film: float, excess: float, room: float, below: float) -> float:
@@ -489,10 +501,17 @@ def section_surface_max(
     warmest_excess: Array,
     room_temperature: Array,
     below_temperature: Array,
+    things: Numbered,
 ) -> Array:
     """Temperature of the warmest spot at the open point, °C."""
     return _of_sections(
-        section, _warmest, loop_open_film, warmest_excess, room_temperature, below_temperature
+        things,
+        section,
+        _warmest,
+        loop_open_film,
+        warmest_excess,
+        room_temperature,
+        below_temperature,
     )
 
 
@@ -542,11 +561,12 @@ def end_ratio(
     pipe_outside: Array,
     pipe_wall: Array,
     pipe_wall_conductivity: Array,
+    things: Numbered,
 ) -> Array:
     """What the section's coefficient is multiplied by; 1 for a floor given by its layers."""
     ends = _at_end(spacing, floor_screed_cover, room_covering_resistance, pipe_outside)
     rated = _rated(ends, floor_screed_conductivity, pipe_wall, pipe_wall_conductivity)
-    ratio = rated / _of_sections(end_section, _upward, np.full(len(end_section), np.inf))
+    ratio = rated / _of_sections(things, end_section, _upward, np.full(len(end_section), np.inf))
     return np.where(floor_construction == LAYERED, 1.0, np.minimum(ratio, 1.0))
 
 
@@ -599,9 +619,10 @@ def working_coefficient(
     section: Array,
     working_film: Array,
     end_ratio: Array,
+    things: Numbered,
 ) -> Array:
     """What the balance is worked with, W/(m²·K)."""
-    with_film = _of_sections(_where(stands_in, section), _upward, working_film) * end_ratio
+    with_film = _of_sections(things, _where(stands_in, section), _upward, working_film) * end_ratio
     return np.where(stands_in == 1, with_film, heat_coefficient)
 
 
@@ -631,9 +652,10 @@ def held_back(
     end_ratio: Array,
     room_temperature: Array,
     below_temperature: Array,
+    things: Numbered,
 ) -> Array:
     """Taken off the heat upwards, W/m²."""
-    across = _of_sections(_where(stands_in, section), _across, working_film) * end_ratio
+    across = _of_sections(things, _where(stands_in, section), _across, working_film) * end_ratio
     passed = across * (room_temperature - below_temperature)
     none = np.where(np.isnan(floor_construction), np.nan, 0.0)
     return np.where(stands_in == 1, passed, none)
@@ -652,9 +674,11 @@ def _where(stands_in: Array, section: Array) -> Array:
     source=CONDUCTION,
     shown=False,
 )
-def section_upward_resistance(section: Array, working_film: Array, end_ratio: Array) -> Array:
+def section_upward_resistance(
+    section: Array, working_film: Array, end_ratio: Array, things: Numbered
+) -> Array:
     """R_o of `_star`, m²·K/W."""
-    return _star(section, working_film)[0] / end_ratio
+    return _star(things, section, working_film)[0] / end_ratio
 
 
 @quantity(
@@ -665,12 +689,12 @@ def section_upward_resistance(section: Array, working_film: Array, end_ratio: Ar
     source=CONDUCTION,
     shown=False,
 )
-def section_downward_resistance(section: Array, working_film: Array) -> Array:
+def section_downward_resistance(section: Array, working_film: Array, things: Numbered) -> Array:
     """R_u of `_star`, m²·K/W."""
-    return _star(section, working_film)[1]
+    return _star(things, section, working_film)[1]
 
 
-def _star(section: Array, film: Array) -> tuple[Array, Array]:
+def _star(things: Numbered, section: Array, film: Array) -> tuple[Array, Array]:
     """R_o and R_u that give the section's own heat downwards in EN 1264-2's formula for it.
 
     With the section's conductances from water to room K, water to below G, and room to below X,
@@ -678,7 +702,9 @@ def _star(section: Array, film: Array) -> tuple[Array, Array]:
     R_o = G·R_u/K make (R_o·q + θ_i − θ_u)/R_u of it. Where q is carried on from the tables' end by
     a factor, R_o over that factor gives the same heat downwards.
     """
-    up, down, past = (_of_sections(section, of, film) for of in (_upward, _downward, _across))
+    up, down, past = (
+        _of_sections(things, section, of, film) for of in (_upward, _downward, _across)
+    )
     under = 1 / (down + past + down * past / up)
     return down * under / up, under
 
@@ -692,14 +718,16 @@ def _star(section: Array, film: Array) -> tuple[Array, Array]:
     fails="the room is as warm as its surface may be",
     shown=False,
 )
-def section_limit_excess(section: Array, surface_limit: Array, room_temperature: Array) -> Array:
+def section_limit_excess(
+    section: Array, surface_limit: Array, room_temperature: Array, things: Numbered
+) -> Array:
     """With the room's temperature on both sides and no water film, K."""
 
     def highest(floors: Solved) -> float:
         return surface(floors, np.inf, 1.0, 0.0, 0.0)
 
     left = surface_limit - room_temperature
-    return np.where(left > 0, left, np.nan) / _of_sections(section, highest)
+    return np.where(left > 0, left, np.nan) / _of_sections(things, section, highest)
 
 
 @quantity(
@@ -728,6 +756,7 @@ def standing_surface(
     pipe_outside: Array,
     pipe_wall: Array,
     pipe_wall_conductivity: Array,
+    things: Numbered,
 ) -> Array:
     """The section's, its excess times standard over section at the end, at least 1; °C."""
     ends = _at_end(spacing, floor_screed_cover, room_covering_resistance, pipe_outside)
@@ -736,7 +765,13 @@ def standing_surface(
     unit = floor.unit_limit_excess(ends[0], ends[1], floor_screed_conductivity, rated)
     standard = floor.surface_max(room_temperature, warmest_excess, rated, unit) - room_temperature
     own = _of_sections(
-        curve_section, _warmest, loop_open_film, warmest_excess, room_temperature, below_temperature
+        things,
+        curve_section,
+        _warmest,
+        loop_open_film,
+        warmest_excess,
+        room_temperature,
+        below_temperature,
     )
     ratio = np.maximum(standard / (own - room_temperature), 1.0)
     ratio = np.where(floor_construction == LAYERED, 1.0, ratio)

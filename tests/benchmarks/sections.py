@@ -7,10 +7,12 @@ with all of them solved before; ms are only to give a size.
 
 from __future__ import annotations
 
+from time import process_time
+
 from checker.physics import section
 from checker.run import batch
-from tests.benchmarks.measuring import seconds
 
+RUNS = 9
 HEAD = """\
 design: 1
 project: {stage: design, designed_on: 2026-03-12, region: GB-ENG}
@@ -47,15 +49,16 @@ def design(floors: str) -> bytes:
 
 
 def timed(content: bytes, *, second_opinion: bool, new: bool) -> float:
-    """Seconds for one check."""
+    """The shortest of several checks, s of processor time."""
     plan = batch.Plan(second_opinion=second_opinion)
-
-    def once() -> None:
+    taken = []
+    for _ in range(RUNS):
         if new:
             section.forget()
+        start = process_time()
         batch.check([("design.yaml", content)], plan)
-
-    return seconds(once)
+        taken.append(process_time() - start)
+    return min(taken)
 
 
 def main() -> None:

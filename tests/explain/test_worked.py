@@ -194,8 +194,10 @@ def test_beyond_the_tables_the_section_is_the_step() -> None:
     )
     assert [step for step in worked.steps if step.missing] == []
     steps = {step.name: step for step in worked.steps}
-    assert steps["standing_coefficient"].formula == "= K_S · κ"
-    assert "conduction" in steps["section_coefficient"].source
+    assert steps["working_coefficient"].formula.endswith("with a water film of α_w, times κ")
+    assert steps["end_ratio"].result != "1"
+    assert "its section" in steps["working_coefficient"].source
+    assert any("W/m² from the water; by hand between" in one for one in steps["section"].members)
 
 
 def test_limits_of_every_code_stand_side_by_side() -> None:

@@ -13,7 +13,6 @@ from checker.physics import fluid
 from checker.physics.mixed_section import flow as flow_of
 from checker.physics.mixed_section import solved
 from checker.physics.section import BELOW
-from checker.quantities.part_section import sections
 
 DESIGN = """\
 design: 1
@@ -88,7 +87,7 @@ def test_beyond_the_tables_the_balance_is_that_of_the_section(flow: str) -> None
     ratio = value(made, "end_ratio")
     assert 0.8 < ratio <= 1
     assert output == pytest.approx(ratio * value(made, "section_output"), rel=1e-4)
-    mixed = sections.thing(value(made, "section"))
+    mixed = made.things.thing(value(made, "section"))
     (floor,) = solved([mixed])  # type: ignore[list-item]  # it is a section
     temperatures = np.array([20 + value(made, "excess"), 20.0, 10.0])
     into = flow_of(floor, value(made, "loop.film")) @ temperatures

@@ -1,0 +1,22 @@
+"""Things by number, so that a column can hold them."""
+
+from __future__ import annotations
+
+
+class Numbered:
+    """The things of one run, each with a number of its own; equal things have the same."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[object, int] = {}
+        self._things: list[object] = []
+
+    def number(self, thing: object) -> float:
+        """That of a thing, the same for equal things."""
+        found = self._numbers.setdefault(thing, len(self._things))
+        if found == len(self._things):
+            self._things.append(thing)
+        return float(found)
+
+    def thing(self, number: float) -> object:
+        """What a number stands for."""
+        return self._things[int(number)]
