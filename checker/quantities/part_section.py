@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from typing import cast
 
 import numpy as np
 import numpy.typing as npt
@@ -428,8 +429,9 @@ def _of_sections(
         return found
     table = np.stack((numbers, *columns), axis=1)[rows]
     distinct, which = np.unique(table, axis=0, return_inverse=True)
-    floors_of = [things.thing(number) for number in np.unique(distinct[:, 0]).tolist()]
-    floors = dict(zip(np.unique(distinct[:, 0]).tolist(), solved(floors_of), strict=True))  # type: ignore[arg-type]  # all are sections
+    own = sorted({*distinct[:, 0].tolist()})
+    made = [cast(Mixed, things.thing(number)) for number in own]
+    floors = dict(zip(own, solved(made), strict=True))
     values = [of(floors[number], *more) for number, *more in distinct.tolist()]
     found[rows] = np.array(values)[which.reshape(-1)]
     return found
