@@ -86,6 +86,7 @@ class _Words:
         self.tables = judged.tables
         self.book = book
         self.ranges = known_ranges(book)
+        self._known: dict[Unknown, tuple[Whatever, str]] = {}
 
     def certain(self, found: list[Boxed], judge: Callable[[Tables, list[int]], Judged]) -> None:
         """Word what is certain, at the point where it is worst."""
@@ -122,26 +123,25 @@ class _Words:
 
     def _whatever(self, one: Boxed, certain: Certain, worst: Result) -> Result:
         data = certain.data or tuple(range(len(one.unknowns)))
-        whatever = tuple(self._range(one.unknowns[nth]) for nth in data)
-        speech = self.judged.speech[one.design]
-        between = listed([self._between(one.unknowns[nth], speech) for nth in data])
+        told = [self._told(one.unknowns[nth], self.judged.speech[one.design]) for nth in data]
+        whatever, between = tuple(own for own, _ in told), listed([words for _, words in told])
         severity = certain.severity if certain.kind == FAIL else worst.severity
         message = f"At worst: {worst.message} So it comes out whatever {between}."
         return replace(worst, severity=severity, whatever=whatever, message=message)
 
-    def _between(self, unknown: Unknown, speech: Speech) -> str:
-        one = self.ranges[unknown.range]
-        shown = Shown(one.described, speech)
-        least, most = shown.numbers(np.array([one.least, one.most]))
-        field = path_of(self.tables, unknown.table, one.field, unknown.row)
-        return f"{field} is between {shown.in_words([least])[0]} and {shown.words(most)}"
-
-    def _range(self, unknown: Unknown) -> Whatever:
-        one = self.ranges[unknown.range]
-        shown = Shown(one.described)
-        least, most = shown.numbers(np.array([one.least, one.most]))
-        field = path_of(self.tables, unknown.table, one.field, unknown.row)
-        return Whatever(field, shown.measured(least), shown.measured(most), one.source)
+    def _told(self, unknown: Unknown, speech: Speech) -> tuple[Whatever, str]:
+        """The range of a datum, as data and in words; many results hang on the same one."""
+        found = self._known.get(unknown)
+        if found is None:
+            one = self.ranges[unknown.range]
+            field = path_of(self.tables, unknown.table, one.field, unknown.row)
+            ends = np.array([one.least, one.most])
+            plain, shown = Shown(one.described), Shown(one.described, speech)
+            least, most = map(plain.measured, plain.numbers(ends))
+            low, high = shown.numbers(ends)
+            words = f"{field} is between {shown.in_words([low])[0]} and {shown.words(high)}"
+            found = self._known[unknown] = Whatever(field, least, most, one.source), words
+        return found
 
     def turning(self, one: Boxed, turning: Turning) -> None:
         """Say of an open result where it turns."""
