@@ -750,10 +750,10 @@ class Graph:
                 required.append(self._first_missing(known.subject, name, size))
                 continue
             column = self.column(known.subject, name)
-            if name in known.matters:
-                required.append(self._where_it_matters(column, known.subject, *known.matters[name]))
-            elif name in known.optional:
+            if name in known.optional:
                 optional.append((name, column))
+            elif name in known.matters:
+                required.append(self._where_it_matters(column, known.subject, *known.matters[name]))
             else:
                 required.append(column)
             values = column.values

@@ -201,7 +201,11 @@ class Wanted:
                 by, wanted = known.matters[one]
                 gate = graph.column(subject, by).values
                 own = own.where(np.isin(gate, wanted) | np.isnan(gate))
-            if one in known.optional and (subject, one) not in REGISTRY:
+            if (
+                one in known.optional
+                and one not in known.matters
+                and (subject, one) not in REGISTRY
+            ):
                 stands_in.append((one, own))
             else:
                 required.append(own)

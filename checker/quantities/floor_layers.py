@@ -18,6 +18,7 @@ quantity = quantities_of("floor")
 
 _code = design_format().code
 LAYERED = _code("floors", "construction", "layered")
+UNLAYERED = tuple(float(_code("floors", "construction", name)) for name in ("wet", "tested"))
 
 
 def layering_told(things: Numbered, number: float) -> tuple[str, ...]:
@@ -149,7 +150,10 @@ def states_build_up(build_up: Array, construction: Array) -> Array:
     ),
     source=f"design; {GEOMETRY}",
     optional=("given_insulation",),
-    matters={"layering": ("construction", (LAYERED,))},
+    matters={
+        "layering": ("construction", (LAYERED,)),
+        "given_insulation": ("construction", UNLAYERED),
+    },
     fails="insulation is not given",
     shown=False,
 )

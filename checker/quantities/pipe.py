@@ -29,6 +29,8 @@ def _by_material(table: dict[str, float]) -> Array:
 
 
 _CONDUCTIVITY = _by_material(floor.PIPE_CONDUCTIVITY)
+_UNTABLED = tuple(np.flatnonzero(np.isnan(_CONDUCTIVITY)).astype(float).tolist())
+"""Materials that the table has no conductivity of."""
 _ELASTIC = tuple(
     _by_material({name: getattr(e, part) for name, e in leak.ELASTICITY.items()})
     for part in ("modulus", "poisson", "expansion", "creep")
@@ -63,6 +65,7 @@ def bore(outside: Array, wall: Array) -> Array:
     formula=("{given_conductivity}", "by the material, from table A.13"),
     source=f"{EN_1264_2} Table A.13",
     optional=("given_conductivity",),
+    matters={"given_conductivity": ("material", _UNTABLED)},
     fails="EN 1264-2 Table A.13 has no value for this material; state the pipe's conductivity",
     shown=False,
 )
