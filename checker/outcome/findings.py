@@ -33,6 +33,7 @@ from checker.outcome.answers import answers
 from checker.outcome.causes import tell_under
 from checker.outcome.columns import NOBODY, Batch, Computed, Findings, Results, Subjects
 from checker.outcome.floor_pictures import floor_pictures
+from checker.outcome.over_supply import over_supply
 from checker.outcome.patterns import Ways, result_of
 from checker.outcome.phrasing import Shown, Speaking, Telling
 from checker.outcome.questions import questions
@@ -109,6 +110,7 @@ def judge(
     drawn = (
         floor_pictures(whole.graph, basis.speech) if with_given and judging.second_opinion else {}
     )
+    supplies = over_supply(whole.graph) if with_given and judging.second_opinion else {}
     own_rules, own_limits = rulebook.has_own, rulebook.own_limits
     reports = []
     for design, own, by_name in zip(tables.designs, batch.designs(), stated, strict=True):
@@ -127,6 +129,7 @@ def judge(
             made.unread = design.cells.refused
         made.questions, made.asides, made.unasked = asked[row], asides[row], unasked[row]
         made.sections = tuple(drawn.get(row, ()))
+        made.supplies = tuple(supplies.get(row, ()))
         reports.append(made)
     return reports
 

@@ -382,13 +382,28 @@ class Remedy(Struct, frozen=True):
     says: str = ""
 
 
+class OverSupply(Struct, frozen=True):
+    """What a header takes at supplies from the least that every room needs to the design's.
+
+    supply: °C; flow: l/min; loss: of the worst header on its pump, kPa; head: of the pump at the
+    flow of all its headers, kPa, NaN where it is not known.
+    """
+
+    header: str
+    supply: tuple[float, ...]
+    flow: tuple[float, ...]
+    loss: tuple[float, ...]
+    head: tuple[float, ...]
+
+
 class DesignReport:
     """All that was found about one design.
 
     judged_by: the day whose editions counted (ISO 8601), empty where it is unknown; found: every
     result, in file order and then by rule, and the computed values; patterns: what the results
     count as, notes included, with how often. given: for each subject what the design states, by
-    name, and sections: its floors as they are drawn, where a report asks for it (`needs_given`).
+    name, and sections: its floors as they are drawn, where a report asks for it (`needs_given`);
+    supplies: its headers over the supply, where that is more than is needed.
     sketch: its plan, if it has one; content: the file's bytes, where they are at hand; mended:
     findings that were known and are no more, None where nothing was known; waivers: how those that
     name a finding here fared.
@@ -427,6 +442,7 @@ class DesignReport:
         "sketch",
         "speech",
         "stage",
+        "supplies",
         "told",
         "unasked",
         "unread",
@@ -444,6 +460,7 @@ class DesignReport:
         self.given: dict[str, dict[str, Given]] = {}
         self.sketch: Sketch | None = None
         self.sections: tuple[FloorPicture, ...] = ()
+        self.supplies: tuple[OverSupply, ...] = ()
         self.content = b""
         self.mended: tuple[Mended, ...] | None = None
         self.waivers: list[WaiverUse] = []

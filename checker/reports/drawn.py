@@ -48,6 +48,7 @@ def drawn(facts: Facts) -> Iterator[Drawn]:
     yield from _lengths(facts)
     yield from _losses(facts)
     yield from _pumps(facts)
+    yield from _supplies(facts)
     yield from _outputs(facts)
     yield from _surfaces(facts)
     yield from _sections(facts)
@@ -200,6 +201,26 @@ def _pumps(facts: Facts) -> Iterator[Drawn]:
         at = f" at setting {setting}" if setting else ""
         picture = curves(facts.unit("l/min"), facts.unit("kPa"), lines, speech=facts.speech)
         yield Drawn(f"Pump of {listed(served)}{at}", says, picture)
+
+
+def _supplies(facts: Facts) -> Iterator[Drawn]:
+    """Flow, loss and pump over the supply, for each header whose supply is more than is needed."""
+    for one in facts.supplies:
+        least, most = (facts.speech.measure(one.supply[nth], "°C") for nth in (0, -1))
+        flows = [facts.speech.measure(one.flow[nth], "l/min") for nth in (0, -1)]
+        says = f"With {least} every room is warm, and {flows[0]} run; with {most}, {flows[1]}."
+        line = Curve("flow", [*zip(one.supply, one.flow, strict=True)], marker=Shape.DOT)
+        picture = curves("°C, supply", "l/min", [line], speech=facts.speech)
+        yield Drawn(f"Flow of {one.header} over the supply", says, picture)
+        lines = [Curve("loss", [*zip(one.supply, one.loss, strict=True)], Stroke.DASHED)]
+        says = f"The loss is {facts.speech.measure(one.loss[0], 'kPa')} with {least}"
+        says += f" and {facts.speech.measure(one.loss[-1], 'kPa')} with {most}"
+        heads = [(at, head) for at, head in zip(one.supply, one.head, strict=True) if head == head]
+        if len(heads) > 1:
+            lines.append(Curve("pump", heads))
+            says += "; the pump gives what its line shows"
+        picture = curves("°C, supply", "kPa", lines, speech=facts.speech)
+        yield Drawn(f"Loss and pump of {one.header} over the supply", f"{says}.", picture)
 
 
 def _outputs(facts: Facts) -> Iterator[Drawn]:

@@ -46,6 +46,7 @@ class Facts:
         self.design = design
         self.speech = design.speech if speech is None else speech
         self.sections = design.sections
+        self.supplies = design.supplies
         self.given: Mapping[str, Mapping[str, Given]] = design.given
         self.computed: Mapping[str, Mapping[str, Measure]] = design.computed
         self.further: Mapping[str, Mapping[str, Measure]] = design.further

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from checker.outcome.results import DesignReport, Result, Under
+from checker.run.batch import Plan, check
 from tests.example import computed, report
 
 HOUSE = """\
@@ -80,3 +81,19 @@ def test_every_rule_still_gives_one_result_for_each_subject(supply: str) -> None
     found = house(supply)
     keys = [(one.rule, one.subject) for one in found.results]
     assert len(keys) == len(set(keys))
+
+
+def test_pages_draw_what_a_header_takes_over_the_supply() -> None:
+    text = HOUSE.format(supply="46 °C", least="1 l/min", closet=40, flows="")
+    text = text.replace("headers: {H1: {", "headers: {H1: {own_loss: 5 kPa, ")
+    plan = Plan(second_opinion=True)
+    (found,), _ = check([("house.yaml", text.encode())], plan, with_given=True)
+    (one,) = found.supplies
+    assert (one.header, one.supply[-1]) == ("H1", 46)
+    assert one.supply[0] == pytest.approx(computed(found, "loops.L1", "needed_supply"), abs=1e-3)
+    assert one.flow[-1] == pytest.approx(computed(found, "headers.H1", "flow"))
+    assert one.loss[-1] == pytest.approx(computed(found, "headers.H1", "pressure_drop"))
+    # More supply means less flow, and so less loss; no pump is stated.
+    assert [*one.flow] == sorted(one.flow, reverse=True)
+    assert [*one.loss] == sorted(one.loss, reverse=True)
+    assert all(head != head for head in one.head)
