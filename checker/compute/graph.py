@@ -131,6 +131,7 @@ class Quantity(Struct, frozen=True):
     whole: Callable[..., Any] | None = None
     """What works it out together with others, of which it is the one at `place`."""
     place: int = 0
+    leaps: bool = False
 
     @property
     def of_plan(self) -> bool:
@@ -181,6 +182,7 @@ def quantity(
     places: str = "",
     told: Callable[[Numbered, float], tuple[str, ...]] | None = None,
     outputs: tuple[Output, ...] = (),
+    leaps: bool = False,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Record a function as a quantity; its name and its parameters' names are the graph.
 
@@ -194,7 +196,8 @@ def quantity(
     are there. shown: stands among the computed values of a report. places: what of a plan says
     where the value was found (`Drawn.words`), for the words of a finding. told: of a value that is
     a number for a thing, what to say of the thing, a line each. outputs: where the
-    function gives several columns, what each is; they are worked out once.
+    function gives several columns, what each is; they are worked out once. leaps: it leaps
+    where an input crosses a border, so that its values on either side tell nothing of it.
     """
 
     def record(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -228,6 +231,7 @@ def quantity(
             told,
             function if outputs else None,
             place,
+            leaps,
         )
 
     return record

@@ -14,7 +14,8 @@ again at points of that box, as copies of it in tables of their own, all designs
 A result is certain where it came out alike at every point, and where its margin keeps a distance
 from nought besides: none where it hangs on one datum and runs one way along the walk; the largest
 step of the walk where it turns back; a twentieth of its spread where it hangs on several. A margin
-is what evaluation calls one, as a share of the limit.
+is what evaluation calls one, as a share of the limit. Nothing is certain of a rule whose value or
+whose applying leaps (`Quantity.leaps`).
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.compute.graph import TABLE_OF, Graph
+from checker.compute.graph import REGISTRY, TABLE_OF, Graph
 from checker.compute.judging import InForce, OfCopies, judged, told_of
 from checker.compute.settling import settled
 from checker.compute.variants import Copies
@@ -190,7 +191,11 @@ def boxed(
     unknown = unknowns_of(graph, ranges)
     if not unknown:
         return
-    waiting = {number: _waiting(outcome) for number, outcome in outcomes.items()}
+    waiting = {
+        number: _waiting(outcome)
+        for number, outcome in outcomes.items()
+        if not _leaps(rules[number])
+    }
     concerned = np.zeros(len(tables.designs), dtype=bool)
     for number, rows in waiting.items():
         concerned[tables.design_of(TABLE_OF[told_of(rules[number])])[rows]] = True
@@ -211,6 +216,13 @@ def boxed(
             some.append(design)
             weight += copies
         yield from _Box(tables, rules, ranges, force, waiting, some, unknown).explored()
+
+
+def _leaps(rule: Rule) -> bool:
+    """Whether the rule's value, or what decides if it applies, leaps between points of a box."""
+    names = (rule.value, *(condition.name for condition in rule.applies))
+    known = (REGISTRY.get((rule.subject, name)) for name in names)
+    return any(one is not None and one.leaps for one in known)
 
 
 def _waiting(outcome: Outcome) -> Mask:

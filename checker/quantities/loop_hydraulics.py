@@ -129,6 +129,7 @@ def pressure_drop(
     source="friction factor of laminar flow below Re 2300",
     matters={"reynolds": ("runs", (1.0,))},
     shown=False,
+    leaps=True,
 )
 def laminar(reynolds: Array, runs: Array) -> Array:
     """1 where water runs at a Reynolds number under 2300, else 0."""
