@@ -13,6 +13,7 @@ COMMANDS = {
     "check": "check designs and report what breaks a limit",
     "site-sheet": "print what the crew sets, fills in and ticks off on site",
     "quantities": "count what a job needs, and plan which loop is cut from which coil",
+    "record": "write what was recorded on site into the design, and judge it",
     "hand-over": "make the papers that stay with the house",
     "freeze": "write down today's findings, so that later runs fail on new ones",
     "settings": "show what holds for a call, and where it comes from",
