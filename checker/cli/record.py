@@ -123,7 +123,9 @@ def _with(path: str, content: bytes, changes: list[str]) -> bytes:
     from checker.design.changes import BadChange, written
 
     try:
-        return written(content, changes, is_json=path.lower().endswith(".json"))
+        for change in changes:  # one by one, so that what one makes is there for the next
+            content = written(content, [change], is_json=path.lower().endswith(".json"))
+        return content
     except BadChange as bad:
         raise Unwritable(f"{path}: {bad} Nothing was written.") from None
 
@@ -156,7 +158,7 @@ def _changes(
     document = _document(design.path, content)
     changes: list[str] = []
     notes: list[str] = []
-    for file in values.filled:
+    for file in values.filled or ():
         found = _answers(file, design)
         notes += found.notes
         notes += [f"{file}: not used: {one}" for one in found.unused]
@@ -167,7 +169,7 @@ def _changes(
         stage = found.only("job").get("project.stage")
         if stage is not None and stage.text != design.stage:
             changes.append(f"project.stage={stage.text}")
-    for given in values.log:
+    for given in values.log or ():
         test, sign, file = given.partition("=")
         if not sign:
             raise Unwritable(f"--log: write the test before the file, 'first={given}'")

@@ -9,7 +9,6 @@ from checker import units
 from checker.intake import delimited
 from checker.intake.sheets import Sheet, alike, letters, plain
 from checker.intake.values import unit_in
-from checker.words import number
 
 MOST = 120
 """Readings kept; of a longer record every so-manieth, with the first, the last and the lowest."""
@@ -64,7 +63,7 @@ def readings(path: str, data: bytes) -> tuple[list[dict[str, str]], list[str]]:
                 minutes += 1_440  # a clock without a day, past midnight
         if rows and minutes <= float(rows[-1]["at"].partition(" ")[0]):
             raise BadLog(f"{where}: its time is not later than the one before")
-        made = {"at": f"{number(round(minutes, 3))} min"}
+        made = {"at": f"{round(minutes, 4):.12g} min"}
         for what in ("pressure", "temperature"):
             if what in columns and texts[what]:
                 made[what] = f"{_figure(texts[what], where)} {given[what]}"
@@ -114,7 +113,7 @@ def _moment(text: str, where: str) -> datetime:
 def _figure(text: str, where: str) -> str:
     plain_text = text.replace(",", ".") if text.count(",") == 1 and "." not in text else text
     try:
-        return number(float(plain_text))
+        return f"{float(plain_text):.12g}"
     except ValueError:
         raise BadLog(f"{where}: '{text}' is no number") from None
 

@@ -319,9 +319,7 @@ def _of_readings(records: Sequence[Answered], document: Mapping[str, Any]) -> It
     for test, rows in by_test.items():
         if not test:
             raise NoRecord(f"{len(rows)} of the readings name no test")
-        if rows != [
-            dict(row) for row in _at(document, "pressure_tests", test).get("readings") or ()
-        ]:
+        if not _all_alike(rows, _at(document, "pressure_tests", test).get("readings") or ()):
             yield readings_change(test, rows)
 
 

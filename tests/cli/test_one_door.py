@@ -37,6 +37,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "schedule": ("schedule", "d/house.yaml", "--output", "s.xlsx"),
     "quantities": ("quantities", "d/house.yaml"),
     "hand-over": ("hand-over", "d/house.yaml", "--output", "pack"),
+    "record": ("record", "d/house.yaml", "--form", "f.xlsx"),
 }
 
 
