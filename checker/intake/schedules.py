@@ -44,17 +44,21 @@ def pages() -> tuple[Page, ...]:
     return (*found.values(), *lists.values())
 
 
+PLAIN = "1"
+
+
 def heading(page: Page, field: Field) -> str:
     """A column's heading: the field, and the unit of plain numbers in it."""
     keys = field.keys[field.listed :] if field.listed else field.keys
     words = field.name if not page.section and not field.listed else ".".join(keys)
     words = words.replace("_", " ").replace(".", " ")
-    return f"{words} [{unit(field)}]" if field.leaf.kind == "quantity" else words
+    own = unit(field) if field.leaf.kind == "quantity" else PLAIN
+    return words if own == PLAIN else f"{words} [{own}]"
 
 
 def unit(field: Field) -> str:
-    """The unit of a column of plain numbers."""
-    return field.leaf.example.split(" ", 1)[1]
+    """The unit of a column of plain numbers; 1 of one that has none, such as a pH."""
+    return field.leaf.example.partition(" ")[2] or PLAIN
 
 
 def own_map_text() -> str:
