@@ -23,6 +23,7 @@ from checker.reports.sentences import cited
 from checker.run import batch
 from checker.run.batch import BY_THE_DESIGN, Plan
 from checker.words import choices
+from checker.words.speech import METRIC, POINT, Speech
 
 MODEL = (
     "EN 1264-2 and EN 1264-3 (2021), heat output and loss downwards, as reported",
@@ -69,7 +70,10 @@ class Paper(Struct, frozen=True):
 
 
 class Audit(Struct, frozen=True):
-    """One audit, in the shape of its JSON."""
+    """One audit, in the shape of its JSON.
+
+    units, decimal: how its words tell values; its numbers are in their own units.
+    """
 
     audit: int
     path: str
@@ -91,6 +95,13 @@ class Audit(Struct, frozen=True):
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
     not_known: tuple[str, ...]
+    units: str = METRIC
+    decimal: str = POINT
+
+    @property
+    def speech(self) -> Speech:
+        """How its reader is told values."""
+        return Speech(self.units, self.decimal)
 
 
 def audit(path: str, asked: Asked) -> Audit:
@@ -142,6 +153,7 @@ def audit(path: str, asked: Asked) -> Audit:
         _sources(job, ranked, asked.plan),
         _cautions(job, following),
         tuple(_not_known(job, site, known, ranked, explained, events)),
+        *site.speech,
     )
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from functools import cache
+from collections.abc import Callable, Iterator
+from functools import cache, partial
 
 from jinja2 import Environment, PackageLoader
 from markupsafe import Markup
@@ -16,7 +16,7 @@ from checker.audit.measured import Difference
 from checker.audit.ranking import faded
 from checker.audit.text import COMPUTED, EXPLANATION
 from checker.reports.charts import STYLE, Event, Mark, Row, Shape, rows, timeline
-from checker.words import measure
+from checker.words.speech import Speech
 from checker.words.templates import templates
 
 PICTURED = {
@@ -81,8 +81,12 @@ def _style() -> str:
     return source
 
 
-def _shown(value: float | None, unit: str) -> str:
-    return "–" if value is None else measure(value, unit)
+def _shown(value: float | None, unit: str, speech: Speech) -> str:
+    return "–" if value is None else speech.measure(value, unit)
+
+
+def _rows(speech: Speech, unit: str, made: list[Row]) -> Markup:
+    return rows(speech.unit(unit), made, RANGED, speech=speech)
 
 
 def _label(name: str) -> str:
@@ -118,26 +122,30 @@ def _compared(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
     """Readings with what the instruments allow, and what they are held against."""
     for name, words in PICTURED.items():
         made, told = [], []
-        unit = ""
+        unit, speech = "", audit.speech
         for row in audit.differences:
             against = _against(row)
             if row.name != name or row.measured is None or against is None:
                 continue
             unit = row.unit
-            marks = [Mark(Shape.DIAMOND, against), *_read(row.measured, row.accuracy, row.apart)]
+            at = partial(speech.converted, unit=unit)
+            read = _read(row.measured, row.accuracy, row.apart, at)
+            marks = [Mark(Shape.DIAMOND, at(against)), *read]
             made.append(Row(row.loop, marks))
-            computed = f"{measure(against, unit)} computed"
-            told.append(f"{row.loop}: {measure(row.measured, unit)} read, {computed}")
+            computed = f"{speech.measure(against, unit)} computed"
+            told.append(f"{row.loop}: {speech.measure(row.measured, unit)} read, {computed}")
         if made:
-            yield words, rows(unit, made, COMPARED), told
+            yield words, rows(speech.unit(unit), made, COMPARED, speech=speech), told
 
 
-def _read(value: float, accuracy: float | None, apart: bool) -> list[Mark]:
-    point = Mark(Shape.CROSS if apart else Shape.DOT, value)
+def _read(
+    value: float, accuracy: float | None, apart: bool, at: Callable[[float], float]
+) -> list[Mark]:
+    point = Mark(Shape.CROSS if apart else Shape.DOT, at(value))
     if not accuracy:
         return [point]
     span = Shape.APART_SPAN if apart else Shape.SPAN
-    return [Mark(span, value - accuracy, value + accuracy), point]
+    return [Mark(span, at(value - accuracy), at(value + accuracy)), point]
 
 
 def _against(row: Difference) -> float | None:
@@ -158,10 +166,11 @@ def _ranged(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
                 continue
             apart = one.stated is not None and not one.low <= one.stated <= one.high
             span = Shape.APART_SPAN if apart else Shape.SPAN
-            marks = [Mark(span, one.low, one.high)]
+            at = partial(audit.speech.converted, unit=one.unit)
+            marks = [Mark(span, at(one.low), at(one.high))]
             if one.stated is not None:
-                marks.append(Mark(Shape.UPRIGHT, one.stated))
-            marks.append(Mark(Shape.CROSS if apart else Shape.DOT, one.value))
+                marks.append(Mark(Shape.UPRIGHT, at(one.stated)))
+            marks.append(Mark(Shape.CROSS if apart else Shape.DOT, at(one.value)))
             made.append(Row(one.loop, marks))
         if made:
             words = (
@@ -169,7 +178,7 @@ def _ranged(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
             )
             words = words[0].upper() + words[1:]
             told = [f"{one.loop}: {one.says}" for one in own if one.value is not None]
-            yield words, rows(own[0].unit, made, RANGED), told
+            yield words, _rows(audit.speech, own[0].unit, made), told
 
 
 def _loops(audit: Audit) -> dict[str, list[Difference]]:

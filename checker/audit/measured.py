@@ -14,7 +14,7 @@ from checker.audit.inference import Array, Errors, Inferred, LoopModel, LoopRead
 from checker.audit.jobs import Job, Sheet
 from checker.design.schema import design_format
 from checker.physics import floor, friction
-from checker.words import measure
+from checker.words.speech import Speech
 
 NAN = float("nan")
 MANY = 2
@@ -61,6 +61,8 @@ class Site:
         self._inferred: dict[tuple[str, str], Inferred] = {}
         self._models: dict[str, LoopModel] = {}
         self._waters: dict[str, Waters] = {}
+        self.speech = self.sheet.report.speech
+        """How the audit's reader is told values."""
 
     def model(self, loop: str) -> LoopModel:
         """The loop as it is on paper."""
@@ -272,7 +274,7 @@ def differences(site: Site) -> list[Difference]:
             fits = "as computed, within the instruments' accuracy"
             if name == "supply_temperature":
                 fits = "warm enough for the weather, and no hotter than designed"
-            says = _says(moved, off, measured, against, unit, fits)
+            says = _says(site.speech, moved, off, measured, against, unit, fits)
             found.append(
                 Difference(
                     loop=loop,
@@ -292,13 +294,21 @@ def differences(site: Site) -> list[Difference]:
     return found
 
 
-def _says(moved: bool, off: bool, measured: float, against: float, unit: str, fits: str) -> str:
+def _says(
+    speech: Speech,
+    moved: bool,
+    off: bool,
+    measured: float,
+    against: float,
+    unit: str,
+    fits: str,
+) -> str:
     parts = []
     if moved:
         parts.append("laid otherwise than designed")
     if off:
         more = "more" if measured > against else "less"
-        apart = measure(abs(measured - against), "K" if unit == "°C" else unit)
+        apart = speech.measure(abs(measured - against), "K" if unit == "°C" else unit)
         parts.append(f"read {apart} {more} than expected")
     elif not np.isnan(measured + against):
         parts.append(fits)
@@ -375,20 +385,20 @@ def explained(site: Site) -> list[Explained]:
                     low=_known(one.low),
                     high=_known(one.high),
                     readings=one.readings,
-                    says=_explained_words(one),
+                    says=_explained_words(one, site.speech),
                 )
             )
     return found
 
 
-def _explained_words(one: Inferred) -> str:
+def _explained_words(one: Inferred, speech: Speech) -> str:
     if np.isnan(one.value):
-        return f"Not inferable: {one.because}."
-    stated = "" if np.isnan(one.stated) else f"; {measure(one.stated, one.unit)} is stated"
-    range_words = f"{measure(one.low, one.unit)} to {measure(one.high, one.unit)}"
+        return f"Not inferable: {speech.words(one.because)}."
+    stated = "" if np.isnan(one.stated) else f"; {speech.measure(one.stated, one.unit)} is stated"
+    range_words = f"{speech.measure(one.low, one.unit)} to {speech.measure(one.high, one.unit)}"
     if one.name == inference.COVERING and one.high >= floor.COVERING_RANGE[1]:
         range_words += " or more"
-    words = f"{measure(one.value, one.unit)} ({range_words}, 95 %){stated}"
+    words = f"{speech.measure(one.value, one.unit)} ({range_words}, 95 %){stated}"
     if np.isnan(one.stated) or one.low <= one.stated <= one.high:
         return f"{words}: the readings do not contradict it."
     return f"{words}: this would explain the readings, if all else is as drawn."
@@ -402,7 +412,7 @@ def _flow_short(site: Site, loop: str) -> Observed:
     flow, where = site.flow_read(loop)
     if np.isnan(flow + computed) or computed <= 0:
         return NOT_READ
-    words = f"{_litres(flow)} read {where}, {_litres(computed)} computed"
+    words = f"{_litres(site, flow)} read {where}, {_litres(site, computed)} computed"
     return Observed(1 - flow / computed, site.errors.flow * flow / computed, words)
 
 
@@ -451,11 +461,13 @@ def _header_short(site: Site, header: str) -> Observed:
 def _speed_read(site: Site, loop: str) -> Observed:
     flow, where = site.flow_read(loop)
     speed = flow / (np.pi / 4 * site.model(loop).bore ** 2)
-    words = f"{measure(speed, 'm/s')} from the flow read {where}"
+    words = f"{site.speech.measure(speed, 'm/s')} from the flow read {where}"
     return Observed(speed, speed * site.errors.flow, words)
 
 
-def _of_visits(apart: Array, deviation: Array | float, than: str, high: str = "above") -> Observed:
+def _of_visits(
+    site: Site, apart: Array, deviation: Array | float, than: str, high: str = "above"
+) -> Observed:
     """The mean over the visits of a difference in K; above 0 it is `high`, else the opposite."""
     known = ~np.isnan(apart)
     if not known.any():
@@ -463,7 +475,7 @@ def _of_visits(apart: Array, deviation: Array | float, than: str, high: str = "a
     value = float(np.mean(apart[known]))
     spread = float(np.mean(np.broadcast_to(deviation, apart.shape)[known]))
     word = high if value >= 0 else _OPPOSITE[high]
-    return Observed(value, spread, f"{measure(abs(value), 'K')} {word} {than}")
+    return Observed(value, spread, f"{site.speech.measure(abs(value), 'K')} {word} {than}")
 
 
 _OPPOSITE = {"above": "below", "below": "above"}
@@ -472,34 +484,41 @@ _OPPOSITE = {"above": "below", "below": "above"}
 def _supply_low(site: Site, loop: str) -> Observed:
     low = site.needed_supply(loop) - site.readings(loop).supply
     return _of_visits(
-        low, site.errors.temperature, "what the weather of the day asks for", high="below"
+        site, low, site.errors.temperature, "what the weather of the day asks for", high="below"
     )
 
 
 def _supply_high(site: Site, loop: str) -> Observed:
     designed = site.sheet.value("loop", "supply_temperature", loop)
     high = site.readings(loop).supply - designed
-    return _of_visits(high, site.errors.temperature, f"the designed {measure(designed, '°C')}")
+    return _of_visits(
+        site, high, site.errors.temperature, f"the designed {site.speech.measure(designed, '°C')}"
+    )
 
 
 def _return_warm(site: Site, loop: str) -> Observed:
     waters = site.waters(loop)
-    return _of_visits(waters.returned, waters.return_deviation, "the return that the model gives")
+    return _of_visits(
+        site, waters.returned, waters.return_deviation, "the return that the model gives"
+    )
 
 
 def _surface_hot(site: Site, loop: str) -> Observed:
     waters = site.waters(loop)
-    return _of_visits(waters.surface, waters.surface_deviation, "the surface that the model gives")
+    return _of_visits(
+        site, waters.surface, waters.surface_deviation, "the surface that the model gives"
+    )
 
 
 def _covering_more(site: Site, loop: str) -> Observed:
     one = site.inferred(loop, inference.COVERING)
     if one.beyond:
         most = floor.COVERING_RANGE[1] if one.beyond > 0 else 0.0
-        return Observed(most - one.stated, 0.0, one.because)
+        return Observed(most - one.stated, 0.0, site.speech.words(one.because))
     if np.isnan(one.value + one.stated):
         return NOT_READ
-    words = f"{measure(one.value, one.unit)} inferred, {measure(one.stated, one.unit)} stated"
+    told = site.speech.measure
+    words = f"{told(one.value, one.unit)} inferred, {told(one.stated, one.unit)} stated"
     return Observed(one.value - one.stated, one.deviation, words)
 
 
@@ -507,16 +526,18 @@ def _length_more(site: Site, loop: str) -> Observed:
     one = site.inferred(loop, inference.LENGTH)
     if np.isnan(one.value + one.stated):
         return NOT_READ
-    words = f"{measure(one.value, 'm')} inferred, {measure(one.stated, 'm')} stated"
+    told = site.speech.measure
+    words = f"{told(one.value, 'm')} inferred, {told(one.stated, 'm')} stated"
     return Observed(one.value / one.stated - 1, one.deviation / one.stated, words)
 
 
 def _drop_large(site: Site, loop: str) -> Observed:
     read, planned = site.readings(loop), site.sheet.value("design", "plant.drop")
     return _of_visits(
+        site,
         read.supply - read.back - planned,
         site.errors.temperature * float(np.sqrt(2)),
-        f"the planned drop of {measure(planned, 'K')}",
+        f"the planned drop of {site.speech.measure(planned, 'K')}",
     )
 
 
@@ -528,16 +549,17 @@ def _column(site: Site, loop: str, name: str) -> Array:
 def _surface_over(site: Site, loop: str) -> Observed:
     limit = site.sheet.value("loop", "surface_limit", loop)
     return _of_visits(
+        site,
         _column(site, loop, "surface_max") - limit,
         site.errors.surface,
-        f"the limit of {measure(limit, '°C')} at the warmest spot",
+        f"the limit of {site.speech.measure(limit, '°C')} at the warmest spot",
     )
 
 
 def _surface_striped(site: Site, loop: str) -> Observed:
     apart = _column(site, loop, "surface_max") - _column(site, loop, "surface")
     return _of_visits(
-        apart, site.errors.surface * float(np.sqrt(2)), "the mean at the warmest spot"
+        site, apart, site.errors.surface * float(np.sqrt(2)), "the mean at the warmest spot"
     )
 
 
@@ -545,9 +567,10 @@ def _room_warm(site: Site, room: str) -> Observed:
     designed = site.sheet.value("room", "temperature", room)
     values = site.job.readings.of(f"rooms.{room}", "temperature")
     return _of_visits(
+        site,
         np.array([*values.values()]) - designed,
         site.errors.temperature,
-        f"the designed {measure(designed, '°C')}",
+        f"the designed {site.speech.measure(designed, '°C')}",
     )
 
 
@@ -557,14 +580,14 @@ def _pressure_lost(site: Site, header: str) -> Observed:
         return NOT_READ
     days = sorted(values)
     lost = values[days[0]] - values[days[-1]]
-    words = f"{measure(lost / 1e5, 'bar')} in {(days[-1] - days[0]).days} days"
+    words = f"{site.speech.measure(lost / 1e5, 'bar')} in {(days[-1] - days[0]).days} days"
     return Observed(lost, site.errors.pressure * float(np.sqrt(2)), words)
 
 
 def _stated(subject: str, name: str, unit: str, scale: float, sign: float = 1.0) -> _Sign:
     def observed(site: Site, of: str) -> Observed:
         value = site.sheet.value(subject, name, of)
-        return Observed(sign * value, 0.0, f"{measure(value / scale, unit)} is stated")
+        return Observed(sign * value, 0.0, f"{site.speech.measure(value / scale, unit)} is stated")
 
     return observed
 
@@ -573,11 +596,13 @@ def _pump_surplus(site: Site, header: str) -> Observed:
     surplus = site.sheet.value("header", "pump_head", header) - site.sheet.value(
         "header", "pressure_drop", header
     )
-    return Observed(surplus, 0.0, f"{measure(surplus / 1e3, 'kPa')} to spare at the header's flow")
+    return Observed(
+        surplus, 0.0, f"{site.speech.measure(surplus / 1e3, 'kPa')} to spare at the header's flow"
+    )
 
 
-def _litres(flow: float) -> str:
-    return measure(flow * 6e4, "l/min")
+def _litres(site: Site, flow: float) -> str:
+    return site.speech.measure(flow * 6e4, "l/min")
 
 
 def _supply_above_curve(site: Site, loop: str) -> Observed:
@@ -675,7 +700,7 @@ def _untold(site: Site, name: str, subject: str, of: str) -> Untold:
         return Untold(words, partly=len(lacking) < len(needed))
     if name in INFERRED:
         one = site.inferred(of, INFERRED[name])
-        return Untold(because=one.because, again=one.again)
+        return Untold(because=site.speech.words(one.because), again=one.again)
     return Untold()
 
 

@@ -10,7 +10,6 @@ from checker.audit.jobs import out_of_order
 from checker.audit.ranking import Ranked
 from checker.audit.siblings import Sibling
 from checker.reports.terminal import INDENT, WIDEST, Page
-from checker.words import measure
 
 MOST_CAUSES = 5
 """Causes told at length; the others are named in a line."""
@@ -131,7 +130,7 @@ def _differences(out: Page, audit: Audit) -> None:
     days = {row.loop: row.on for row in audit.differences if row.on}
     for row in audit.differences:
         numbers = [
-            f"{label} {measure(value, row.unit)}"
+            f"{label} {audit.speech.measure(value, row.unit)}"
             for label, value in (
                 ("designed", row.designed),
                 ("laid", row.installed),

@@ -102,16 +102,25 @@ class Speech(NamedTuple):
         return text if self == PLAIN else _quantities().sub(self._spoken, text)
 
     def _spoken(self, found: re.Match[str]) -> str:
-        first, second, unit = found.groups()
-        values = [self.number(self.converted(float(one), unit)) for one in (first, second) if one]
-        return f"{' to '.join(values)} {self.unit(unit)}"
+        figures, unit = found.groups()
+        nought = self.converted(0.0, unit)
+
+        def one(figure: re.Match[str]) -> str:
+            value = self.converted(float(figure[0]), unit)
+            # What stands behind ± is a difference.
+            spread = figures[: figure.start()].endswith("± ")
+            return self.number(value - nought if spread else value)
+
+        return f"{_FIGURE.sub(one, figures)} {self.unit(unit)}"
 
 
 PLAIN = Speech()
+_FIGURE = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 
 
 @lru_cache(maxsize=1)
 def _quantities() -> re.Pattern[str]:
     known = "|".join(sorted(map(re.escape, _US), key=len, reverse=True))
-    figure = r"([0-9]+(?:\.[0-9]+)?)"
-    return re.compile(rf"(?<![\w.,-]){figure}(?: to {figure})?[ \u00a0]({known})(?![\w²³/·(])")
+    figure = _FIGURE.pattern
+    several = rf"{figure}(?:(?: (?:to|and|or|±|×) |, ){figure})*"
+    return re.compile(rf"(?<![\w.,-])({several})[ \u00a0]({known})(?![\w²³/·(])")

@@ -63,6 +63,9 @@ def test_what_is_round_in_us_units_stays_round(value: float, unit: str, said: st
         ("EN 1264-4, 4.2.3, table 4", "EN 1264-4, 4.2.3, table 4", "EN 1264-4, 4.2.3, table 4"),
         ("0.3 m to either side", "0.984 ft to either side", "0,3 m to either side"),
         ("under 2300 m² of", "under 24757 ft² of", "under 2300 m² of"),
+        ("within 100 ± 10 m", "within 328.1 ± 32.8 ft", "within 100 ± 10 m"),
+        ("at 20 ± 1.5 °C", "at 68 ± 2.7 °F", "at 20 ± 1,5 °C"),
+        ("by 5, 10 or 25.4 mm", "by 0.197, 0.394 or 1 in", "by 5, 10 or 25,4 mm"),
         ("-5 K, x5 K and 5 Kelvin", "-5 K, x5 K and 5 Kelvin", "-5 K, x5 K and 5 Kelvin"),
     ],
 )
