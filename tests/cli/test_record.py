@@ -282,3 +282,31 @@ def test_no_other_workbook_is_taken_for_the_form(call: Calling) -> None:
     done = call("record", "house.yaml", "other.xlsx")
     assert done.status == 2
     assert "is no form of 'prescreed record'" in done.err
+
+
+STAGES = {
+    "1-design": ("release", ""),
+    "2-laid": ("release", ""),
+    "2-laid-leak": ("hold", "test-tight"),
+    "3-screeded": ("release", ""),
+    "3-screeded-let-off": ("hold", "test-kept-on"),
+    "4-heated": ("release", ""),
+    "4-heated-damp": ("hold", "screed-moisture"),
+    "5-installed": ("release", ""),
+    "5-installed-misset": ("release", "balance-recorded"),
+}
+FOLDER = Path(__file__).parents[2] / "example_designs" / "stages"
+
+
+def test_the_example_job_has_every_stage_and_a_fault_at_each_gate() -> None:
+    assert {path.stem for path in FOLDER.iterdir()} == STAGES.keys()
+
+
+@pytest.mark.parametrize("name", STAGES)
+def test_a_fault_of_the_example_job_is_found_at_its_gate(name: str) -> None:
+    (design,), _ = batch.check([(name, (FOLDER / f"{name}.yaml").read_bytes())])
+    verdict, rule = STAGES[name]
+    assert design.stage == name.split("-")[1]
+    assert design.verdict == verdict
+    fails = {result.rule for result in design.results_of("fail")}
+    assert (rule in fails) if rule else not fails
