@@ -140,6 +140,33 @@ def states_build_up(build_up: Array, construction: Array) -> Array:
     return np.where((construction == LAYERED) & ~np.isnan(build_up), 1.0, 0.0)
 
 
+SCREEDS = ("screed", "cement", "concrete", "mortar", "asphalt", "anhydrite")
+"""What the name of a layer says that is poured and grows when it warms."""
+
+
+@quantity(
+    unit="1",
+    title="Whether the floor has a screed",
+    symbol="b",
+    formula="is 0 for a floor given by its layers of which none is one by its material's name and "
+    "that states no edge strip, else 1",
+    source="design",
+    optional=("edge_strip",),
+    shown=False,
+)
+def has_screed(edge_strip: Array, construction: Array, layers_material: Members) -> Array:
+    """1 where a screed can push against the walls, 0 under dry boards alone; NaN where unknown."""
+    named = np.array(
+        [any(word in words.text(one).casefold() for word in SCREEDS) if one == one else np.nan
+         for one in layers_material.values.tolist()]
+    )  # fmt: skip
+    found = np.ones(len(construction))
+    for row in np.flatnonzero((construction == LAYERED) & np.isnan(edge_strip)).tolist():
+        own = named[layers_material.group == row]
+        found[row] = 1.0 if (own == 1).any() else (np.nan if np.isnan(own).any() else 0.0)
+    return np.where(np.isnan(construction) & np.isnan(edge_strip), np.nan, found)
+
+
 @quantity(
     unit="m²·K/W",
     title="Resistance of what keeps heat from going down",

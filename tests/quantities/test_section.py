@@ -195,3 +195,20 @@ def test_the_surface_of_a_layered_floor_and_its_limit_agree() -> None:
     share = (value(made, "section_surface_max") - 20) / value(made, "open_excess")
     film = value(made, "working_coefficient") / value(made, "heat_coefficient")
     assert 20 + excess * share / film == pytest.approx(29.0, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("floor", "changes", "wanted"),
+    [
+        ("slab", (), 1),
+        ("dry", (), 0),
+        ("dry", (("material: OSB", "material: cement screed"),), 1),
+        ("dry", (("    below: heated", "    edge_strip: 3 mm\n    below: heated"),), 1),
+    ],
+)
+def test_only_a_screed_wants_an_edge_strip(
+    floor: str, changes: tuple[tuple[str, str], ...], wanted: float
+) -> None:
+    made = graph(floor, *changes)
+    names = made.tables["floors"].ids
+    assert made.column("floor", "has_screed").values[names.index(floor)] == wanted
