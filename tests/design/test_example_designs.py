@@ -50,6 +50,7 @@ def test_the_street_is_there() -> None:
         "mill-lane-9-feet-and-fahrenheit.yaml",
         "millrace-close-3-edge-zone.yaml",
         "millrace-close-5-hall-of-feeds.yaml",
+        "millrace-close-7-dry-boards.yaml",
         "orchard-row-1-ground-floor.yaml",
         "orchard-row-1-upper-floor.yaml",
         "orchard-row-2-bathroom.yaml",
@@ -70,8 +71,10 @@ def test_an_example_reads_and_is_valid(path: Path) -> None:
     assert "invented" in (design.name if path.suffix == ".json" else first_line)
 
 
-@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
-def test_an_example_runs_in_the_order_of_the_work(path: Path) -> None:
+@pytest.mark.parametrize(
+    "path", [path for path in EXAMPLES if "dry" not in path.name], ids=lambda path: path.stem
+)
+def test_an_example_in_screed_runs_in_the_order_of_the_work(path: Path) -> None:
     design = data(path)
     designed = design["project"]["designed_on"]
     screeds = [floor["screed"] for floor in design["floors"].values()]
