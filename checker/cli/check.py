@@ -211,7 +211,7 @@ def _sinks(pairs: list[tuple[str, str]], values: argparse.Namespace) -> tuple[Si
     """Where the parts of the reports go that workers write themselves; raises Unwritable."""
     if all(file == STANDARD_OUTPUT for _, file in pairs):
         return ()
-    from checker.run.parts import Sink, hold_free, parted
+    from checker.run.parts import Sink, everywhere, hold_free, parted
 
     names = [parted(name, file, far=bool(values.cluster)) for name, file in pairs]
     if not any(names):
@@ -219,7 +219,7 @@ def _sinks(pairs: list[tuple[str, str]], values: argparse.Namespace) -> tuple[Si
     if not all(names):
         raise Unwritable("--output: a report in parts and one that is whole are two calls")
     sinks = tuple(
-        Sink(chosen_of(name, file, _look(values)), parts)
+        Sink(chosen_of(name, file, _look(values)), everywhere(parts))
         for (name, file), parts in zip(pairs, names, strict=True)
     )
     for sink in sinks:

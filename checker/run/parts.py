@@ -93,6 +93,12 @@ def parted(name: str, file: str, *, far: bool) -> str:
     return ""
 
 
+def everywhere(name: str) -> str:
+    """The same name for workers that stand in another folder."""
+    name = name.removeprefix(HERE)
+    return name if is_remote(name) else os.path.abspath(name)
+
+
 def hold_free(sink: Sink) -> None:
     """Raises Unwritable where there are parts of that name already, or none can be written."""
     try:
@@ -192,7 +198,6 @@ def _written(number: int, files: list[str], fresh: Iterable[Entry], task: Task) 
 
 def _write(name: str, parts: Iterable[bytes], inputs: Iterable[str]) -> None:
     """Write one part, whole or not at all; raises Unwritable."""
-    name = name.removeprefix(HERE)
     if not is_remote(name):
         spare(name, inputs)
         staged = Staged(name)

@@ -163,6 +163,9 @@ def test_names_of_parts() -> None:
     assert parts.parted("json", "out/", far=False) == ""
     assert parts.parted("html", "pages/", far=True) == ""
     assert parts.parted("json", "report.json", far=True) == ""
+    assert parts.everywhere("file:///out/*.json") == "/out/*.json"
+    assert parts.everywhere("*.json") == str(Path.cwd() / "*.json")
+    assert parts.everywhere("s3://bucket/*.json") == "s3://bucket/*.json"
     for wrong, why in (
         ("*/report.json", "stands in its name"),
         ("out/*-*.json", "write one"),
