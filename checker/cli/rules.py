@@ -201,8 +201,8 @@ def listing(
         )
     yield table
     yield Text(
-        f"{len(rules)} {'rule' if len(rules) == 1 else 'rules'}, edition {book.edition}. 'prescreed rules ID' shows one: its limits, "
-        "sources, examples.",
+        f"{len(rules)} {'rule' if len(rules) == 1 else 'rules'}, edition {book.edition}. "
+        "'prescreed rules ID' shows one: its limits, sources, examples.",
         style="dim",
     )
 
