@@ -113,6 +113,11 @@ def parser() -> argparse.ArgumentParser:
         f"out; pages of up to {MOST_PAGED} designs always do",
     )
     made.add_argument(
+        "--mark",
+        metavar="BOOK.xlsx",
+        help="write a copy of the sheet that is checked, what was found told in its cells",
+    )
+    made.add_argument(
         "--no-cache", action="store_true", help="compute everything anew, and keep nothing"
     )
     made.add_argument(
@@ -149,7 +154,19 @@ class _Pairs(argparse.Action):
 
 def run(words: list[str]) -> int:
     """Check and report; returns the exit status."""
-    return session.answered(lambda: _checked(session.open_run(parser(), words)))
+    return session.answered(lambda: _whole(session.open_run(parser(), words)))
+
+
+def _whole(opened: session.Session) -> int:
+    """The check, and the marked copy of the sheet where one is wanted."""
+    if not opened.options.get("mark"):
+        return _checked(opened)
+    from checker.run.marking import mark, sheet_to_mark
+
+    sheet_to_mark(opened)
+    status = _checked(opened)
+    mark(opened)
+    return status
 
 
 def _checked(opened: session.Session) -> int:

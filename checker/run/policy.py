@@ -123,6 +123,7 @@ NOT_HERE = {
     "stdin-path": "which designs are meant",
     "with": "what is tried",
     "map": "how a sheet is read",
+    "mark": "where a report goes",
     "policy": "which policy holds",
     "policy-from": "which policy holds",
     "today": "which day it is",

@@ -51,7 +51,7 @@ def take(paths: Iterable[str], named: frozenset[str], given: str = "") -> Taken:
     map that the call names. Raises OSError for that one, and BadMap.
     """
     out = Taken()
-    plan = _loaded(given) if given else None
+    plan = loaded(given) if given else None
     for path in paths:
         if not is_sheet(path) or path in provided:
             out.files.append(path)
@@ -159,7 +159,8 @@ def _sentence(words: str) -> str:
     return ended[:1].upper() + ended[1:]
 
 
-def _loaded(path: str) -> Map:
+def loaded(path: str) -> Map:
+    """The map in a file; raises OSError and BadMap."""
     from checker.intake.maps import load
 
     return load(path, bounded.start_of(path))
@@ -177,7 +178,7 @@ def map_for(file: str) -> Map | None:
     """
     own = map_beside(file)
     if os.path.isfile(own):
-        return _loaded(own)
+        return loaded(own)
     folder = os.path.dirname(file) or "."
     name = _plain(Path(file).stem)
     best = ""
@@ -189,7 +190,7 @@ def map_for(file: str) -> Map | None:
         sender = _plain(other[: -len(MAP)]) if other.lower().endswith(MAP) else ""
         if sender and f"{name} ".startswith(f"{sender} ") and len(sender) > len(_plain(best)):
             best = other[: -len(MAP)]
-    return _loaded(os.path.join(folder, best + MAP)) if best else None
+    return loaded(os.path.join(folder, best + MAP)) if best else None
 
 
 def _plain(name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from pathlib import Path
 from typing import Any
 
@@ -182,3 +183,42 @@ def test_a_file_that_is_no_workbook_is_told_in_one_line(
     assert done.status == 2
     assert f"{name}: " in done.err
     assert "Traceback" not in done.err
+
+
+def comments(path: str) -> str:
+    """All comments of a workbook, and the sheet that lists what was found."""
+    with zipfile.ZipFile(path) as archive:
+        names = [n for n in archive.namelist() if "comments" in n or "sharedStrings" in n]
+        return "".join(archive.read(name).decode() for name in names)
+
+
+def test_a_marked_copy_tells_each_cells_finding_and_can_be_checked_again(call: Calling) -> None:
+    form(Path("house.xlsx"), length="128 m", area="12x m")
+    before = Path("house.xlsx").read_bytes()
+    assert call("check", "house.xlsx", "--mark", "marked.xlsx").status == 1
+    assert Path("house.xlsx").read_bytes() == before
+    said = comments("marked.xlsx")
+    assert 'ref="M6"' in said  # the length of loop L1
+    assert "Loop longer than its pipe can feed" in said
+    assert "'12x m'" in said
+    first, again = (checked(call, name)[1]["designs"][0] for name in ("house.xlsx", "marked.xlsx"))
+    assert first["results"] == again["results"]
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("mill-12.csv", "--mark", "m.ods"), "should end in .xlsx"),
+        (("mill-12.csv", "other.csv", "--mark", "m.xlsx"), "the call has 2"),
+        (("house.yaml", "--mark", "m.xlsx"), "the call has none"),
+        (("mill-12.csv", "--mark", "mill-12.csv.xlsx", "--map", "gone.yaml"), "gone.yaml"),
+    ],
+)
+def test_a_marked_copy_is_of_one_sheet(call: Calling, words: tuple[str, ...], message: str) -> None:
+    for name in ("mill-12.csv", "other.csv"):
+        put(name, SCHEDULE)
+        put(name.replace(".csv", ".map.yaml"), MAP)
+    put("house.yaml", "design: 1\n")
+    done = call("check", *words)
+    assert done.status == 2
+    assert message in done.err

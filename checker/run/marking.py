@@ -1,0 +1,48 @@
+"""`check --mark`: a copy of the sheet that was checked, each cell's finding in it."""
+
+from __future__ import annotations
+
+from checker.reading.design_files import is_sheet, sheet_file
+from checker.run import sheets
+from checker.run.session import Session
+from checker.run.writer import Unwritable, put, spare
+
+
+def sheet_to_mark(opened: Session) -> str:
+    """The one sheet file of the call; raises Unwritable where there is none, or several."""
+    named = [sheet_file(path) for path in (*opened.files, *opened.named) if is_sheet(path)]
+    found = list(dict.fromkeys(named))
+    output = opened.options.get("mark")
+    if not output.lower().endswith(".xlsx"):
+        raise Unwritable(f"--mark: '{output}' should end in .xlsx")
+    if len(found) != 1:
+        many = f"the call has {len(found)}" if found else "the call has none"
+        raise Unwritable(f"--mark: it copies one sheet, and {many}; name one workbook or CSV file")
+    return found[0]
+
+
+def mark(opened: Session) -> None:
+    """Write the marked copy; raises Unwritable."""
+    from checker.forms.marking import marked
+    from checker.intake.reading import opened as opened_book
+    from checker.intake.sheets import BadSheet
+    from checker.run import batch
+
+    file = sheet_to_mark(opened)
+    output = opened.options.get("mark")
+    spare(output, opened.inputs)
+    try:
+        book = opened_book(file)
+    except BadSheet as bad:
+        raise Unwritable(f"--mark: {file}: {bad}") from None
+    given = opened.options.get("map")
+    plan = sheets.loaded(given) if given else sheets.map_for(file)
+    read = [one.read for one in sheets.designs_in(book, plan) or ()]
+    reports = []
+    for group in opened.groups:
+        own = [path for path in group.files if sheet_file(path) == file]
+        found, _ = batch.check(
+            [(batch.shown(path), batch.content_of(path)) for path in own], opened.plan(group)
+        )
+        reports += found
+    put(marked(book, read, reports), output)
