@@ -10,6 +10,7 @@ from checker.run.standard_streams import Lost, install
 
 COMMANDS = {
     "new": "make a form to fill in: a workbook, or a design file",
+    "open": "open the page on this computer: drop a sheet, see the report, change a value",
     "check": "check designs and report what breaks a limit",
     "site-sheet": "print what the crew sets, fills in and ticks off on site",
     "quantities": "count what a job needs, and plan which loop is cut from which coil",

@@ -6,6 +6,7 @@ import argparse
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from checker.outcome.results import SEVERITIES, PolicyHeld, RuleWords, Run
@@ -113,6 +114,9 @@ def parser() -> argparse.ArgumentParser:
         f"out; pages of up to {MOST_PAGED} designs always do",
     )
     made.add_argument(
+        "--open", action="store_true", help="open the report's page in the browser, too"
+    )
+    made.add_argument(
         "--mark",
         metavar="BOOK.xlsx",
         help="write a copy of the sheet that is checked, what was found told in its cells",
@@ -158,15 +162,36 @@ def run(words: list[str]) -> int:
 
 
 def _whole(opened: session.Session) -> int:
-    """The check, and the marked copy of the sheet where one is wanted."""
-    if not opened.options.get("mark"):
-        return _checked(opened)
-    from checker.run.marking import mark, sheet_to_mark
+    """The check; then the marked copy of the sheet, and the page in a browser, where wanted."""
+    values = opened.options.values
+    page = _page_to_open(values) if values.open else ""
+    if values.mark:
+        from checker.run.marking import mark, sheet_to_mark
 
-    sheet_to_mark(opened)
-    status = _checked(opened)
-    mark(opened)
+        sheet_to_mark(opened)
+        status = _checked(opened)
+        mark(opened)
+    else:
+        status = _checked(opened)
+    if page and os.path.exists(page):
+        import webbrowser
+
+        webbrowser.open(f"file://{os.path.abspath(page)}")
+        tell(f"The page of the report: {page}")
     return status
+
+
+def _page_to_open(values: argparse.Namespace) -> str:
+    """Where the page that is opened will lie: where the call says, else in a folder of its own."""
+    pairs = [*(values.pairs or [])]
+    for (key, name), (other, path) in pairwise(pairs):
+        if (key, name, other) == ("format", "html", "output"):
+            return os.path.join(path, "index.html") if path.endswith(("/", os.sep)) else path
+    import tempfile
+
+    page = os.path.join(tempfile.mkdtemp(prefix="prescreed-page-"), "report.html")
+    values.pairs = [*(pairs or [("format", "text")]), ("format", "html"), ("output", page)]
+    return page
 
 
 def _checked(opened: session.Session) -> int:

@@ -59,7 +59,7 @@ def read(path: str, name: str, data: bytes, delimiter: str = "", encoding: str =
         for column, text in enumerate(values)
         if isinstance(text, str) and _SHOWN_ERROR.fullmatch(text.strip())
     }
-    return Book(path, [Sheet(name, rows, faults, lines=lines)], notes, single=True)
+    return Book(path, [Sheet(name, rows, faults, lines=lines)], notes, data, single=True)
 
 
 def _decoded(data: bytes, encoding: str, notes: list[str]) -> str:

@@ -43,7 +43,13 @@ def opened(path: str, delimiter: str = "", encoding: str = "") -> Book:
         data = bounded.start_of(file, workbooks.LARGEST_FILE)
     except OSError as error:
         raise BadSheet(f"the file cannot be read: {bounded.why(error)}") from None
-    if ending in workbooks.ENDINGS:
+    return book_of(path, data, delimiter, encoding)
+
+
+def book_of(path: str, data: bytes, delimiter: str = "", encoding: str = "") -> Book:
+    """The sheets of a file whose bytes are at hand; raises BadSheet."""
+    file = Path(path)
+    if file.suffix.lower() in workbooks.ENDINGS:
         return workbooks.read(path, data)
     return delimited.read(path, file.stem, data, delimiter, encoding)
 
@@ -62,7 +68,7 @@ def take(path: str, plan: Map) -> list[Intake]:
 def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:
     """The designs of a book by the map; one of several has a name."""
     if sheets.single and (plan.delimiter or plan.encoding):
-        sheets = opened(sheets.path, plan.delimiter, plan.encoding)
+        sheets = book_of(sheets.path, sheets.data, plan.delimiter, plan.encoding)
     for name, one in _designs(sheets, plan):
         yield replace(of_book(one, plan), name=name)
 

@@ -121,6 +121,8 @@ class Book:
     path: str
     sheets: list[Sheet]
     notes: list[str] = field(default_factory=list)
+    data: bytes = b""
+    """Of a CSV file its bytes, for it may have to be read again in another way."""
     single: bool = False
     """Whether the file is of a kind that has no named sheets (CSV)."""
 

@@ -124,6 +124,7 @@ NOT_HERE = {
     "with": "what is tried",
     "map": "how a sheet is read",
     "mark": "where a report goes",
+    "open": "what runs",
     "policy": "which policy holds",
     "policy-from": "which policy holds",
     "today": "which day it is",

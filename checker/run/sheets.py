@@ -104,7 +104,7 @@ def _take(path: str, named: frozenset[str], plan: Map | None, out: Taken) -> Non
             provided[own] = one.text.encode()
             out.files.append(own)
         else:
-            out.problems += [_told(own, remark) for remark in (*one.read.mistakes,)]
+            out.problems += [told(own, remark) for remark in (*one.read.mistakes,)]
 
 
 def designs_in(book: Book, plan: Map | None) -> list[Intake] | None:
@@ -147,7 +147,8 @@ def _without_a_map(file: str, book: Book, named: bool, out: Taken) -> None:
     )  # fmt: skip
 
 
-def _told(path: str, remark: Remark) -> Unreadable:
+def told(path: str, remark: Remark) -> Unreadable:
+    """What keeps a sheet from being read, with its cell."""
     cell = remark.cell
     if not cell:
         return OfTheFile(path, 1, 1, _sentence(remark.words))
@@ -172,25 +173,35 @@ def map_beside(file: str) -> str:
 
 
 def map_for(file: str) -> Map | None:
-    """The map of a sheet: its own beside it, else that of its sender, by whose name it begins.
-
-    `mill.map.yaml` is for `mill-house-12.xlsx` too; of several the longest name. Raises BadMap.
-    """
-    own = map_beside(file)
-    if os.path.isfile(own):
-        return loaded(own)
-    folder = os.path.dirname(file) or "."
-    name = _plain(Path(file).stem)
-    best = ""
+    """The map of a sheet: its own beside it, else that of its sender. Raises BadMap."""
+    folder = os.path.dirname(file)
     try:
-        listed = sorted(os.listdir(folder))
+        listed = [os.path.join(folder, name) for name in sorted(os.listdir(folder or "."))]
     except OSError:
         return None
-    for other in listed:
-        sender = _plain(other[: -len(MAP)]) if other.lower().endswith(MAP) else ""
-        if sender and f"{name} ".startswith(f"{sender} ") and len(sender) > len(_plain(best)):
-            best = other[: -len(MAP)]
-    return loaded(os.path.join(folder, best + MAP)) if best else None
+    found = map_among(file, listed)
+    return loaded(found) if found else None
+
+
+def map_among(file: str, names: Iterable[str]) -> str:
+    """The map of a sheet among these files; empty where there is none.
+
+    Its own comes first, then that of its sender, by whose name its own begins: `mill.map.yaml` is
+    for `mill-house-12.xlsx` too; of several the longest name.
+    """
+    own = map_beside(file)
+    names = [*names]
+    if own in names:
+        return own
+    name = _plain(Path(file).stem)
+    best, longest = "", 0
+    for other in names:
+        if os.path.dirname(other) != os.path.dirname(file) or not other.lower().endswith(MAP):
+            continue
+        sender = _plain(os.path.basename(other)[: -len(MAP)])
+        if sender and f"{name} ".startswith(f"{sender} ") and len(sender) > longest:
+            best, longest = other, len(sender)
+    return best
 
 
 def _plain(name: str) -> str:

@@ -222,3 +222,16 @@ def test_a_marked_copy_is_of_one_sheet(call: Calling, words: tuple[str, ...], me
     done = call("check", *words)
     assert done.status == 2
     assert message in done.err
+
+
+def test_the_page_of_a_report_is_opened(call: Calling, monkeypatch: pytest.MonkeyPatch) -> None:
+    opened: list[str] = []
+    monkeypatch.setattr("webbrowser.open", opened.append)
+    form(Path("house.xlsx"))
+    done = call("check", "house.xlsx", "--open")
+    (address,) = opened
+    page = Path(address.removeprefix("file://"))
+    assert "Example house" in page.read_text("utf-8")
+    assert "RELEASE" in done.out
+    call("check", "house.xlsx", "--format", "html", "--output", "own.html", "--open")
+    assert opened[1].endswith("own.html")

@@ -1,0 +1,398 @@
+"""The page as a web application: a form to drop files into, and what was made of them.
+
+It answers only to this computer's own names and below a random token, keeps nothing on the disk,
+loads nothing from anywhere, and works without script.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+from urllib.parse import quote
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.formparsers import MultiPartException, MultiPartParser
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from checker.page import jobs
+from checker.page.jobs import Dropped, Job, Jobs, Refused
+from checker.words.templates import templates
+
+if TYPE_CHECKING:
+    from checker.revisions.comparing import Pair
+
+HOSTS = ("127.0.0.1", "localhost", "[::1]")
+MOST_FIELDS = 60
+MOST_CHANGES = 12
+LONGEST = 500
+WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+Made = TypeVar("Made")
+
+MultiPartParser.spool_max_size = jobs.LARGEST * 2  # so that nothing is written to the disk
+
+
+def app(token: str) -> Starlette:
+    """The application; token: what every address of it begins with."""
+    page = _Page(token)
+    routes = [
+        Route("/", page.start, methods=["GET"]),
+        Route("/read", page.read, methods=["POST"]),
+        Route("/new", page.new, methods=["GET"]),
+        Route("/{job}/", page.job, methods=["GET"]),
+        Route("/{job}/map", page.map, methods=["POST"]),
+        Route("/{job}/{number:int}/change", page.change, methods=["GET"]),
+        Route("/{job}/{number:int}/{what}", page.made, methods=["GET"]),
+        Route("/{job}/sheet/{number:int}", page.marked, methods=["GET"]),
+    ]
+    made = Starlette(
+        routes=[Mount(f"/{token}", routes=routes)],
+        exception_handlers={
+            HTTPException: page.failed, Refused: page.refused, MultiPartException: page.refused,
+            Exception: page.broken,
+        },
+    )  # fmt: skip
+    made.add_middleware(_Guard)
+    return made
+
+
+class _TooLarge(Exception):
+    """A body over the limit."""
+
+
+class _Guard:
+    """Lets in what comes from this computer by its own name, and not more than can be meant."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        headers = {
+            key.decode("latin-1"): value.decode("latin-1") for key, value in scope["headers"]
+        }
+        host = headers.get("host", "")
+        origin = headers.get("origin", "")
+        stranger = re.sub(r":[0-9]+$", "", host) not in HOSTS or (
+            origin not in ("", "null") and origin != f"http://{host}"
+        )
+        if stranger or headers.get("sec-fetch-site", "none") == "cross-site":
+            await _said(403, "This page is for this computer alone.")(scope, receive, send)
+            return
+        length = headers.get("content-length", "0")
+        if not length.isdigit() or int(length) > jobs.LARGEST:
+            await self._drain(receive)
+            await _said(413, TOO_LARGE)(scope, receive, send)
+            return
+        came = 0
+
+        async def bounded() -> Message:
+            nonlocal came
+            message = await receive()
+            came += len(message.get("body", b""))
+            if came > jobs.LARGEST:
+                raise _TooLarge
+            return message
+
+        async def sealed(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                message["headers"] = [*message["headers"], *_HEADERS]
+            await send(message)
+
+        try:
+            await self.app(scope, bounded, sealed)
+        except _TooLarge:
+            await _said(413, TOO_LARGE)(scope, receive, send)
+
+    async def _drain(self, receive: Receive) -> None:
+        """Take in some of what comes, so that the browser hears the answer."""
+        left = 4 * jobs.LARGEST
+        while left > 0:
+            message = await receive()
+            left -= len(message.get("body", b""))
+            if message["type"] == "http.disconnect" or not message.get("more_body"):
+                return
+
+
+TOO_LARGE = f"That is more than the {jobs.LARGEST // 2**20} MB that are taken at once. Drop fewer."
+_HEADERS = [
+    (b"cache-control", b"no-store"),
+    (b"referrer-policy", b"same-origin"),
+    (b"x-content-type-options", b"nosniff"),
+    (b"x-frame-options", b"DENY"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+]
+
+
+@cache
+def _environment() -> Any:
+    made = templates("checker.page")
+    folder = Path(__file__).parent / "templates"
+    script = (folder / "page.js").read_text("utf-8")
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    made.globals.update(
+        style=(folder / "page.css").read_text("utf-8"), script=script, digest=digest,
+        largest=jobs.LARGEST // 2**20, most=jobs.MOST_FILES,
+    )  # fmt: skip
+    return made
+
+
+def _shown(template: str, status: int = 200, **values: Any) -> HTMLResponse:
+    return HTMLResponse(_environment().get_template(template).render(**values), status)
+
+
+def _said(status: int, words: str, back: str = "") -> HTMLResponse:
+    return _shown("said.html", status, words=words, back=back, title="Not taken")
+
+
+class _Page:
+    def __init__(self, token: str) -> None:
+        self.base = f"/{token}/"
+        self.jobs = Jobs()
+
+    # What is shown.
+
+    async def start(self, request: Request) -> Response:
+        return _shown("start.html", base=self.base, title="Check a design")
+
+    async def read(self, request: Request) -> Response:
+        """Take what was dropped."""
+        form = await request.form(max_files=jobs.MOST_FILES + 1, max_fields=MOST_FIELDS)
+        dropped = []
+        for name in ("files", "folder"):
+            for one in form.getlist(name):
+                if not isinstance(one, str) and one.filename:
+                    dropped.append((one.filename, await one.read()))
+        job = await run_in_threadpool(self.jobs.take, dropped)
+        return RedirectResponse(f"{self.base}{job.key}/", 303)
+
+    async def map(self, request: Request) -> Response:
+        """Read a sheet by the map that was read through."""
+        job = self._job(request)
+        form = await request.form(max_files=0, max_fields=MOST_FIELDS)
+        sheet, text = str(form.get("sheet", "")), str(form.get("map", ""))
+        if sheet not in job.files:
+            raise HTTPException(404)
+        fresh = await run_in_threadpool(self.jobs.mapped, job, sheet, text)
+        return RedirectResponse(f"{self.base}{fresh.key}/", 303)
+
+    async def new(self, request: Request) -> Response:
+        """The form to fill in."""
+        import io
+
+        from checker.forms.declaring import house
+        from checker.forms.writing import workbook
+
+        def make() -> bytes:
+            made = io.BytesIO()
+            workbook(made, house())
+            return made.getvalue()
+
+        return _taken(await run_in_threadpool(make), "house.xlsx", WORKBOOK)
+
+    async def job(self, request: Request) -> Response:
+        """What was made of an upload."""
+        job = self._job(request)
+        return await self._worked(self._overview, job)
+
+    def _overview(self, job: Job) -> Response:
+        from checker.reports.sentences import worst_first
+        from checker.reports.verdicts import sentence
+
+        reports, _ = jobs.judged(job, job.designs)
+        rows: list[dict[str, Any]] = []
+        for number, (design, report) in enumerate(zip(job.designs, reports, strict=True)):
+            fails = worst_first(r for r in report.results_of("fail") if not r.waived)
+            rows.append(
+                {"number": number, "design": design, "report": report, "says": sentence(report),
+                 "fails": fails, "asked": report.questions, "told": dict(report.told),
+                 "marks": [*job.books].index(design.sheet) if design.sheet else None}
+            )  # fmt: skip
+        return _shown(
+            "job.html", base=self.base, job=job, rows=rows, sheets=[*job.read],
+            title=rows[0]["report"].name if len(rows) == 1 else f"{len(rows)} designs",
+        )  # fmt: skip
+
+    async def change(self, request: Request) -> Response:
+        """What becomes of a design with other values in it."""
+        job, design = self._design(request)
+        changes = [text for text in request.query_params.getlist("with") if text.strip()]
+        path = request.query_params.get("path", "").strip()
+        value = request.query_params.get("value", "").strip()
+        if path and value:
+            changes = [one for one in changes if one.partition("=")[0] != path]
+            changes.append(f"{path}={value}")
+        if len(changes) > MOST_CHANGES or any(len(one) > LONGEST for one in changes):
+            raise Refused(f"{MOST_CHANGES} changes at most are tried at once.")
+        return await self._worked(self._changed, job, design, request, changes)
+
+    def _changed(self, job: Job, design: Dropped, request: Request, changes: list[str]) -> Response:
+        pair: Pair | None = None
+        wrong: list[str] = []
+        if changes:
+            pair, wrong = jobs.changed(job, design, tuple(changes))
+        links = [
+            (one, "?" + "&".join(f"with={quote(other)}" for other in changes if other != one))
+            for one in changes
+        ]
+        return _shown(
+            "change.html", base=self.base, job=job, design=design,
+            number=request.path_params["number"], changes=links, pair=pair, wrong=wrong,
+            paths=_paths(job, design), path=request.query_params.get("path", ""),
+            title="Change a value",
+        )  # fmt: skip
+
+    # What is taken away.
+
+    async def made(self, request: Request) -> Response:
+        """The report, the site sheet, the letter, or the design itself."""
+        job, design = self._design(request)
+        what = request.path_params["what"]
+        makers: dict[str, Callable[[Job, Dropped], Response]] = {
+            "report": _report, "site-sheet": _site_sheet, "letter": _letter, "design": _text,
+        }  # fmt: skip
+        if what not in makers:
+            raise HTTPException(404)
+        return await self._worked(makers[what], job, design)
+
+    async def marked(self, request: Request) -> Response:
+        """The marked copy of a sheet."""
+        job = self._job(request)
+        sheets = [*job.books]
+        number = request.path_params["number"]
+        if not 0 <= number < len(sheets):
+            raise HTTPException(404)
+        data = await self._worked(jobs.marked, job, sheets[number])
+        stem = sheets[number].rpartition("/")[2].rpartition(".")[0]
+        return _taken(data, f"{stem}-marked.xlsx", WORKBOOK)
+
+    # What goes wrong.
+
+    async def failed(self, request: Request, error: Exception) -> Response:
+        status = getattr(error, "status_code", 404)
+        words = "There is no such page."
+        if status == 405:
+            words = "That is not how this page is asked."
+        return _said(status, words)
+
+    async def refused(self, request: Request, error: Exception) -> Response:
+        return _said(400, str(error) or "That could not be taken.", self.base)
+
+    async def broken(self, request: Request, error: Exception) -> Response:
+        said = f"{type(error).__name__}: {error}"
+        words = f"The program itself failed ({said[:200]}); it says nothing of what was dropped."
+        return _said(500, words, self.base)
+
+    async def _worked(self, work: Callable[..., Made], *arguments: Any) -> Made:
+        def alone() -> Made:
+            with self.jobs.lock:
+                return work(*arguments)
+
+        return await run_in_threadpool(alone)
+
+    def _job(self, request: Request) -> Job:
+        job = self.jobs.get(request.path_params["job"])
+        if job is None:
+            raise Refused("What was dropped is no longer at hand. Drop it again.")
+        return job
+
+    def _design(self, request: Request) -> tuple[Job, Dropped]:
+        job = self._job(request)
+        number = request.path_params["number"]
+        if not 0 <= number < len(job.designs):
+            raise HTTPException(404)
+        return job, job.designs[number]
+
+
+def _taken(data: bytes, name: str, kind: str) -> Response:
+    disposition = f"attachment; filename*=UTF-8''{quote(name)}"
+    return Response(data, media_type=kind, headers={"content-disposition": disposition})
+
+
+def _report(job: Job, design: Dropped) -> Response:
+    from msgspec.structs import replace
+
+    from checker.outcome.results import Run, Totals
+    from checker.reading import beside
+    from checker.reports import Chosen
+    from checker.reports.html import Writer
+    from checker.run import batch
+
+    chosen = Chosen("html")
+    plan = replace(batch.BY_THE_DESIGN, formats=(chosen,))
+    writer = Writer(chosen)
+    totals = Totals()
+    with beside.brought(job.files):
+        (report,), _ = batch.check([(design.path, design.text)], plan, with_given=True)
+    report.content = design.text
+    totals.add(report)
+    book = batch.rulebook()
+    run = Run(book.edition, book.digest)
+    gathered = writer.whole(run, [writer.piece(report)], totals, [])
+    return HTMLResponse(b"".join(gathered.parts))
+
+
+def _site_sheet(job: Job, design: Dropped) -> Response:
+    from checker.reports.site_sheet import critical, page, sheet
+
+    (report,), _ = jobs.judged(job, [design], with_given=True)
+    (later,), _ = jobs.judged(job, [design], stage="installed", with_given=True)
+    reasons = critical(report)
+    if reasons:
+        found = "; ".join(f"{one.subject}: {one.message}" for one in reasons)
+        return _said(409, f"A design with a critical finding gets no site sheet. {found}")
+    return HTMLResponse(b"".join(page([sheet(report, later)], report.name)))
+
+
+def _letter(job: Job, design: Dropped) -> Response:
+    from checker.reading import beside
+    from checker.revisions.comparing import read
+    from checker.revisions.letters import letter_html
+    from checker.revisions.reviewing import letters, projects
+    from checker.run import batch
+
+    with beside.brought(job.files):
+        revisions, _ = read([(design.path, design.text)])
+    plan = batch.BY_THE_DESIGN
+    (letter,) = letters(projects(revisions, "contractor", plan), plan)
+    return HTMLResponse(letter_html(letter))
+
+
+def _text(job: Job, design: Dropped) -> Response:
+    ending = ".json" if design.path.lower().endswith(".json") else ".yaml"
+    return _taken(design.text, jobs.name_of(design, ending), "text/plain; charset=utf-8")
+
+
+def _paths(job: Job, design: Dropped) -> list[tuple[str, str]]:
+    """Each value of a design: its path, and what it is now."""
+    from checker.design.tables import Tables
+    from checker.reading import beside
+
+    with beside.brought(job.files):
+        document = Tables().add(design.path, design.text).document
+    found: list[tuple[str, str]] = []
+
+    def take(holder: Any, path: str) -> None:
+        if isinstance(holder, dict):
+            for key, value in holder.items():
+                take(value, f"{path}.{key}" if path else key)
+        elif isinstance(holder, list):
+            for number, value in enumerate(holder, 1):
+                take(value, f"{path}[{number}]")
+        elif isinstance(holder, str):
+            found.append((path, holder))
+
+    for section in ("plant", "floors", "rooms", "loops", "pipes", "headers"):
+        take(document.get(section, {}), section)
+    return found

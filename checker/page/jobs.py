@@ -1,0 +1,260 @@
+"""What somebody dropped, and what is made of it. Everything stays in memory; no file is written.
+
+Nothing beside a dropped file is looked up on the disk: what a design names is looked for among
+what was dropped with it.
+"""
+
+from __future__ import annotations
+
+import io
+import posixpath
+import secrets
+import threading
+import zipfile
+import zlib
+from collections import OrderedDict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from checker.reading import beside
+from checker.reading.design_files import BESIDE_WORDS, ENDINGS, ONE_OF, SHEETS, what_else
+from checker.reading.mistakes import OfTheFile, Unreadable
+from checker.run import batch, sheets
+
+if TYPE_CHECKING:
+    from checker.intake.reading import Intake
+    from checker.intake.sheets import Book
+    from checker.outcome.results import DesignReport
+    from checker.revisions.comparing import Pair
+
+LARGEST = 64 * 1024 * 1024
+"""Bytes of one upload, and of what a zip in it may unpack to."""
+MOST_FILES = 300
+MOST_JOBS = 12
+"""Uploads that are kept in memory; older ones are let go of."""
+HIDDEN = ("__MACOSX/", ".")
+
+
+class Refused(Exception):
+    """An upload that is not taken, in words for the person."""
+
+
+@dataclass(frozen=True)
+class Dropped:
+    """One design that was dropped: the path it goes by, its text, and the sheet it is from."""
+
+    path: str
+    text: bytes
+    sheet: str = ""
+
+
+@dataclass
+class Job:
+    """All of one upload.
+
+    files: what was dropped, by name; designs: in path order; books, read: of each sheet file;
+    problems: what cannot be read; passed: files that are no designs, with why; proposals: for each
+    sheet that nobody knows how to read a map to be read through.
+    """
+
+    key: str
+    files: dict[str, bytes]
+    designs: list[Dropped] = field(default_factory=list)
+    books: dict[str, Book] = field(default_factory=dict)
+    read: dict[str, list[Intake]] = field(default_factory=dict)
+    problems: list[Unreadable] = field(default_factory=list)
+    passed: list[tuple[str, str]] = field(default_factory=list)
+    proposals: dict[str, str] = field(default_factory=dict)
+
+
+class Jobs:
+    """The uploads at hand; one thing is worked out at a time, for the engine keeps tables."""
+
+    def __init__(self) -> None:
+        self._jobs: OrderedDict[str, Job] = OrderedDict()
+        self.lock = threading.Lock()
+
+    def take(self, dropped: Iterable[tuple[str, bytes]]) -> Job:
+        """A new job of these files; raises Refused."""
+        files = dict(_unpacked(dropped))
+        if not files:
+            raise Refused("No file came with the form. Choose one, or drop it on the field.")
+        with self.lock:
+            return self._kept(_made(files))
+
+    def mapped(self, job: Job, sheet: str, text: str) -> Job:
+        """The job again, with this map for a sheet."""
+        files = dict(job.files)
+        files[sheets.map_beside(sheet)] = text.replace("\r\n", "\n").encode()
+        with self.lock:
+            return self._kept(_made(files))
+
+    def get(self, key: str) -> Job | None:
+        """A job that is still at hand."""
+        return self._jobs.get(key)
+
+    def _kept(self, job: Job) -> Job:
+        self._jobs[job.key] = job
+        while len(self._jobs) > MOST_JOBS:
+            self._jobs.popitem(last=False)
+        return job
+
+
+def _unpacked(dropped: Iterable[tuple[str, bytes]]) -> Iterator[tuple[str, bytes]]:
+    """The files that were dropped, zips opened; raises Refused."""
+    count = total = 0
+    for name, data in dropped:
+        inner = _of_zip(name, data) if name.lower().endswith(".zip") else [(name, data)]
+        for own, content in inner:
+            count, total = count + 1, total + len(content)
+            if count > MOST_FILES or total > LARGEST:
+                raise Refused(
+                    f"That is more than the {MOST_FILES} files or {LARGEST // 2**20} MB that are "
+                    "taken at once. Drop fewer."
+                )
+            yield _plain(own), content
+
+
+def _of_zip(name: str, data: bytes) -> Iterator[tuple[str, bytes]]:
+    left = LARGEST
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            parts = [p for p in archive.infolist() if not p.is_dir()]
+            if len(parts) > MOST_FILES:
+                raise Refused(f"'{name}' holds {len(parts):,} files; {MOST_FILES} are taken.")
+            for part in parts:
+                if any(step.startswith(HIDDEN) for step in part.filename.split("/")):
+                    continue
+                with archive.open(part) as stream:
+                    content = stream.read(left + 1)
+                left -= len(content)
+                if left < 0:
+                    raise Refused(f"'{name}' unpacks to more than {LARGEST // 2**20} MB.")
+                yield part.filename, content
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, OSError):
+        raise Refused(f"'{name}' is damaged or locked, and was not opened.") from None
+
+
+def _plain(name: str) -> str:
+    """A name without drives, folders above, or signs that hide something."""
+    steps = [s for s in name.replace("\\", "/").split("/") if s not in ("", ".", "..")]
+    text = "/".join(steps)[-200:] or "file"
+    return "".join(sign if sign.isprintable() and sign != ":" else "_" for sign in text)
+
+
+def _made(files: dict[str, bytes]) -> Job:
+    job = Job(secrets.token_urlsafe(9), files)
+    with beside.brought(files):
+        for name in sorted(files):
+            lower = name.lower()
+            own = next((w for e, w in BESIDE_WORDS.items() if lower.endswith(e)), "")
+            if own:
+                job.passed.append((name, own))
+            elif lower.endswith(SHEETS):
+                _sheet(job, name)
+            elif lower.endswith(ENDINGS):
+                job.designs.append(Dropped(name, files[name]))
+            else:
+                job.passed.append((name, "neither a design nor a sheet"))
+        _settle(job)
+    job.designs.sort(key=lambda one: one.path)
+    return job
+
+
+def _settle(job: Job) -> None:
+    """Leave out what is no design, and what cannot be read."""
+    kept = []
+    for one in job.designs:
+        _, unreadable = batch.check([(one.path, one.text)])
+        if not unreadable:
+            kept.append(one)
+        elif why := what_else(one.text):
+            job.passed.append((one.path, why))
+        else:
+            job.problems += unreadable
+    job.designs = kept
+
+
+def _sheet(job: Job, name: str) -> None:
+    from checker.intake.maps import BadMap, load
+    from checker.intake.reading import book_of
+    from checker.intake.sheets import BadSheet
+    from checker.intake.suggesting import suggest
+
+    try:
+        book = book_of(name, job.files[name])
+        own_map = sheets.map_among(name, list(job.files))
+        plan = load(own_map, job.files[own_map]) if own_map else None
+        found = sheets.designs_in(book, plan)
+    except BadSheet as bad:
+        job.problems.append(OfTheFile(name, 1, 1, f"{str(bad)[:1].upper()}{str(bad)[1:]}."))
+        return
+    except BadMap as bad_map:
+        job.problems += [Unreadable(own_map, p.line, p.column, p.message) for p in bad_map.problems]
+        job.proposals[name] = job.files[own_map].decode("utf-8", "replace")
+        return
+    job.books[name] = book
+    if found is None:
+        job.proposals[name] = suggest(book)
+        return
+    job.read[name] = found
+    for one in found:
+        path = f"{name}{ONE_OF}{one.name}" if one.name else name
+        if one.text:
+            job.designs.append(Dropped(path, one.text.encode(), name))
+        else:
+            job.problems += [sheets.told(path, remark) for remark in one.read.mistakes]
+            if own_map:
+                job.proposals[name] = job.files[own_map].decode("utf-8", "replace")
+
+
+def judged(
+    job: Job, designs: Iterable[Dropped], changes: tuple[str, ...] = (), **how: Any
+) -> tuple[list[DesignReport], list[Unreadable]]:
+    """The reports of designs of a job, as they stand or with these changes."""
+    from msgspec.structs import replace
+
+    plan = replace(batch.BY_THE_DESIGN, changes=changes)
+    with beside.brought(job.files):
+        found: list[DesignReport] = []
+        bad: list[Unreadable] = []
+        for one in designs:
+            reports, unreadable = batch.check([(one.path, one.text)], plan, **how)
+            found += reports
+            bad += unreadable
+    return found, bad
+
+
+def changed(job: Job, design: Dropped, changes: tuple[str, ...]) -> tuple[Pair | None, list[str]]:
+    """What becomes of a design with these changes; and what is wrong with them."""
+    from msgspec.structs import replace
+
+    from checker.revisions.comparing import compare, read
+
+    with beside.brought(job.files):
+        before, _ = read([(design.path, design.text)])
+        plan = replace(batch.BY_THE_DESIGN, changes=changes)
+        after, bad = read([(design.path, design.text)], plan)
+        if bad:
+            return None, list(dict.fromkeys(one.message for one in bad))
+        (pair,) = compare(before, after).pairs
+    return pair, []
+
+
+def marked(job: Job, sheet: str) -> bytes:
+    """The marked copy of a sheet of the job."""
+    from checker.forms.marking import marked as copy
+
+    own = [one for one in job.designs if one.sheet == sheet]
+    reports, _ = judged(job, own)
+    return copy(job.books[sheet], [one.read for one in job.read.get(sheet, ())], reports)
+
+
+def name_of(design: Dropped, ending: str) -> str:
+    """A file name for something made of a design."""
+    stem = posixpath.basename(design.path).replace(ONE_OF, "-")
+    for own in (*SHEETS, *ENDINGS):
+        if stem.lower().endswith(own):
+            stem = stem[: -len(own)]
+    return f"{stem.replace('.xlsx-', '-')}{ending}"
