@@ -13,12 +13,12 @@ from checker.design.tables import Tables
 ROUNDS = 4
 
 
-def settled(tables: Tables, *, second_opinion: bool = False) -> Graph:
-    """The graph of these tables; second_opinion: as for `Graph`."""
+def settled(tables: Tables, *, second_opinion: bool = False, rounds: int = ROUNDS) -> Graph:
+    """The graph of these tables; second_opinion: as for `Graph`; rounds: how often it is worked."""
     graph = Graph(tables, second_opinion=second_opinion)
     if not (graph.column("part", "stands_in").values == 1).any():
         return graph
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         graph.column("part", "loop.film")
         graph.earlier = None
         graph = Graph(tables, second_opinion=second_opinion, earlier=graph)

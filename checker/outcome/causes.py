@@ -22,6 +22,9 @@ from checker.rulebook.model import Rule, Rulebook
 
 Mask = npt.NDArray[np.bool_]
 
+ROUNDS = 2
+"""Of films of water: whether a finding is gone needs no more than a hundredth of the heat."""
+
 
 def tell_under(whole: Judged, book: Rulebook, force: InForce) -> None:
     """Tell what comes of another finding under that: in its words, and instead of a remedy."""
@@ -46,7 +49,7 @@ def _tell(whole: Judged, book: Rulebook, force: InForce, cause: int, followers: 
     table = TABLE_OF[rule.subject]
     slot = design_format().leaf(table, rule.value).slot
     copies[table].fill(slot, slice(None), _limits(outcome)[designs])
-    graph = settled(copies)
+    graph = settled(copies, rounds=ROUNDS)
     for number in followers:
         follower = book.rules[number]
         mended, which = judged(follower, graph, OfCopies(force, designs))
