@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import argparse
 import io
-import sys
 from typing import TYPE_CHECKING, Any
 
 from checker.outcome.results import DesignReport
 from checker.reading import bounded
 from checker.run import session
+from checker.run.telling import Parser, tell
 from checker.run.writer import Unwritable, put, spare
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ MOST_TOLD = 12
 
 def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
-    made = argparse.ArgumentParser(
+    made = Parser(
         prog="prescreed record",
         description="Write what was recorded on site into the design's own file, every other sign "
         "of it kept, move its stage on, and judge it: may it be poured, heated, covered, handed "
@@ -234,4 +234,4 @@ def _tell(design: DesignReport) -> None:
 
 
 def _say(words: str) -> None:
-    print(words, file=sys.stderr)
+    tell(words)
