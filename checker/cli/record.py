@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from checker.outcome.results import DesignReport
 from checker.reading import bounded
 from checker.run import session
-from checker.run.telling import Parser, tell
+from checker.run.telling import Parser, say, tell
 from checker.run.writer import Unwritable, put, spare
 
 if TYPE_CHECKING:
@@ -216,7 +216,7 @@ def _tell(design: DesignReport) -> None:
     from checker.reports.sentences import worst_first
     from checker.reports.verdicts import sentence, to_look_at
 
-    print(f"{design.verdict.upper()}: {sentence(design)}")
+    say(f"{design.verdict.upper()}: {sentence(design)}")
     against = [
         one
         for one in worst_first(design.results_of("fail", "open"))
@@ -225,12 +225,12 @@ def _tell(design: DesignReport) -> None:
     against += [one for one in to_look_at(design.results) if one.severity == "critical"]
     for one in against[:MOST_TOLD]:
         word = one.severity.upper() if one.kind == "fail" else one.kind.upper()
-        print(f"  {word} {one.subject}: {one.message} ({one.rule})")
+        say(f"  {word} {one.subject}: {one.message} ({one.rule})")
     if len(against) > MOST_TOLD:
-        print(f"  and {len(against) - MOST_TOLD} more; 'prescreed check' tells all.")
+        say(f"  and {len(against) - MOST_TOLD} more; 'prescreed check' tells all.")
     caution = next((one.caution for one in design.patterns if "pressure" in one.caution), "")
     if caution:
-        print(caution)
+        say(caution)
 
 
 def _say(words: str) -> None:
