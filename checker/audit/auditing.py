@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable
 from datetime import date
+from typing import Any
 
+import msgspec
 from msgspec import UNSET, Struct
 from msgspec.structs import replace
 
@@ -35,6 +37,8 @@ MODEL = (
 """What the whole audit rests on, beside the sources of single limits."""
 
 
+WHOLE_JOB = "design"
+"""The subject of a complaint that is about the whole job; none says the same."""
 NOT_LOOKED = "No other jobs were looked for: no cause is supported."
 
 
@@ -157,6 +161,15 @@ def audit(path: str, asked: Asked) -> Audit:
     )
 
 
+def encoded(audit: Audit) -> bytes:
+    """The audit as JSON. NumPy's numbers are written as the numbers they are."""
+
+    def plain(one: Any) -> Any:
+        return one.item()
+
+    return msgspec.json.format(msgspec.json.encode(audit, enc_hook=plain), indent=1) + b"\n"
+
+
 def gathered(explained: Iterable[Explained]) -> list[tuple[str, str, str]]:
     """The loops, the property and the words, those loops together that the same is said of."""
     loops: dict[tuple[str, str], list[str]] = {}
@@ -174,10 +187,11 @@ def _complaint(known: Complaints, text: str) -> str:
 
 
 def _check_subject(job: Job, subject: str) -> None:
-    if not subject:
+    if subject in ("", WHOLE_JOB):
         return
     sections = ("rooms", "loops", "headers", "floors", "pipes")
     known = [f"{table}.{name}" for table in sections for name in job.current.ids(table)]
+    known.append(WHOLE_JOB)
     if subject not in known:
         raise BadCall(f"--subject: the job has no '{subject}'; {choices(subject, known)}")
 

@@ -263,10 +263,11 @@ def sign_degree(observed: Observed, least: float, full: float) -> float:
     It is there as far as the value less one standard deviation lies between the two; it is not
     there where the value and one standard deviation stay below `least`; between, nothing is said.
     """
-    surely = (observed.value - observed.deviation - least) / (full - least)
+    value, deviation = float(observed.value), float(observed.deviation)
+    surely = (value - deviation - least) / (full - least)
     if surely > 0:
         return min(surely, 1.0)
-    return NOT_THERE if observed.value + observed.deviation < least else 0.0
+    return NOT_THERE if value + deviation < least else 0.0
 
 
 def degree_of(result: Result) -> float | None:

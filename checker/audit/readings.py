@@ -15,6 +15,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from checker.design.schema import Collection, Leaf, Record, Rows, other_format
+from checker.design.tables import severed_by_comma
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.reading.yaml_reader import Mapping, Problem, Sequence
@@ -187,6 +188,14 @@ def _record(record: Record, mapping: Any, where: str, problems: list[Problem]) -
         member = record.members.get(key)
         here = f"{where}{key}"
         if member is None:
+            severed = severed_by_comma(mapping, key)
+            if severed is not None:
+                before, words = severed
+                told = Problem(f"{where}{before}: {words}.", mapping.places[before][1])
+                at = (told.line, told.column)
+                problems[:] = [p for p in problems if (p.line, p.column) != at]
+                problems.append(told)
+                continue
             near = choices(yaml_reader.shown(key), record.members)
             words = f"{here}: the key '{yaml_reader.shown(key)}' is not known here; {near}"
             problems.append(Problem(words, key_place))

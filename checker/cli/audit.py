@@ -100,9 +100,9 @@ def _archive(arguments: Any) -> str:
 
 def _written(found: Any, form: str, output: str) -> bytes:
     if form == "json":
-        import msgspec
+        from checker.audit.auditing import encoded
 
-        return msgspec.json.format(msgspec.json.encode(found), indent=1) + b"\n"
+        return encoded(found)
     if form == "html":
         from checker.audit import html
 

@@ -339,6 +339,20 @@ def _brief(document: Mapping) -> Mapping:
     return brief
 
 
+def severed_by_comma(mapping: Mapping, key: str) -> tuple[str, str] | None:
+    """Where this key is the rest of a number with a decimal comma: the key before it, and words.
+
+    Between braces a comma ends the value, and what follows it looks like a key.
+    """
+    keys = [*mapping]
+    before = keys[max(keys.index(key) - 1, 0)]
+    typed = f"{mapping[before]},{key}"
+    near = mapping.places[key][0] - mapping.places[before][1] == len(typed) - len(key)
+    if not (near and mapping[key] is None and DECIMAL_COMMA.match(typed)):
+        return None
+    return before, f"'{typed}' has a decimal comma; write '{typed.replace(',', '.')}'"
+
+
 class _Enough(Exception):
     """So many mistakes are found that more of them help nobody."""
 
@@ -563,21 +577,16 @@ class Walk:
 
     def unknown(self, key: str, record: Record, mapping: Mapping, where: str) -> None:
         place = mapping.places[key][0]
-        keys = [*mapping]
-        before = keys[max(keys.index(key) - 1, 0)]
-        typed = f"{mapping[before]},{key}"
-        start = mapping.places[before][1]
-        # Between braces a comma ends the value, and what follows it looks like a key.
-        near = place - start == len(typed) - len(key)
-        if near and mapping[key] is None and DECIMAL_COMMA.match(typed):
-            place = start
+        severed = severed_by_comma(mapping, key)
+        if severed is not None:
+            before, words = severed
+            place = mapping.places[before][1]
             self.problems = [
                 problem
                 for problem in self.problems
                 if (problem.line, problem.column)
                 != (yaml_reader.line_of(place), yaml_reader.column_of(place))
             ]
-            words = f"'{typed}' has a decimal comma; write '{typed.replace(',', '.')}'"
             self.problem(where + before, words, place)
             return
         words = f"the key '{shown(key)}' is not known here; {choices(shown(key), record.members)}"

@@ -82,6 +82,12 @@ def test_every_caution_of_a_measurement_is_worded() -> None:
         ("Pump screams", "noise"),
         ("room cold", "cold-room"),
         ("Room that does not get warm", "cold-room"),
+        ("slow to warm", "slow-room"),
+        ("bills too high", "high-bills"),
+        ("pump noisy", "noise"),
+        ("pressure drops", "pressure-falling"),
+        ("screed cracked", "cracked-screed"),
+        ("short-cycles", "mixing-trouble"),
         ("no such thing", None),
     ],
 )

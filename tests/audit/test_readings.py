@@ -51,6 +51,7 @@ def test_values_are_si() -> None:
     ("old", "new", "line", "column", "words"),
     [
         ("flow: 0.4 gpm", "flow: 0.4", 10, 18, "0.4 has no unit; write '0.4 l/min'"),
+        ("flow: 0.4 gpm", "flow: 1,6 l/min", 10, 18, "has a decimal comma; write '1.6 l/min'"),
         ("flow: 0.4 gpm", "flow: 4 bar", 10, 18, "'4 bar' is a pressure"),
         ("flow: 0.4 gpm", "flov: 0.4 gpm", 10, 12, "did you mean 'flow'?"),
         ("- on: 2027-01-15", "- on: 15.1.2027", 5, 9, "write year-month-day"),
@@ -123,6 +124,11 @@ def test_what_cannot_be_true_of_a_loop_is_refused(own: str, words: str) -> None:
 def test_temperatures_within_what_instruments_may_be_off_are_taken() -> None:
     text = TEXT.replace("supply: 39 °C, return: 91.4 degF", "supply: 33 °C, return: 34 °C")
     assert _read(text).of("loops.L2", "return") == {date(2027, 1, 15): pytest.approx(34)}
+
+
+def test_water_below_nought_is_taken() -> None:
+    text = TEXT.replace("return: 91.4 degF", "return: -0.7 °C")
+    assert _read(text).of("loops.L2", "return") == {date(2027, 1, 15): pytest.approx(-0.7)}
 
 
 def test_a_day_that_stands_twice_is_told_at_its_second_visit() -> None:

@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
+from checker.audit.auditing import Asked, audit, encoded
+from checker.audit.complaints import complaints
 from checker.cli import main
 from tests.audit.audit_schema import FILE, schema
 from tests.example import DESIGN, changed
@@ -193,3 +195,32 @@ def test_nothing_of_a_sibling_is_folded_on_paper(capsys: pytest.CaptureFixture[s
     assert "<details" not in table
     assert table.count("Alike in: ") == table.count('class="sibling"') > 0
     assert "Designer, contractor" in page
+
+
+@pytest.mark.parametrize("job", sorted(p.name for p in JOBS.iterdir() if p.is_dir()))
+def test_every_example_under_every_complaint_is_by_the_schema(job: str) -> None:
+    written = Draft202012Validator(json.loads(FILE.read_text("utf-8")))
+    for complaint in complaints().trouble:
+        found = audit(str(JOBS / job), Asked(complaint, "design"))
+        written.validate(json.loads(encoded(found)))
+
+
+@pytest.mark.parametrize("accuracy", ["", "accuracy: {flow: 0.1 %, temperature: 0.01 K}\n"])
+@pytest.mark.parametrize(
+    "own",
+    [
+        # A covering inferred so little above the stated one that its sign is there in part.
+        "flow: 1.7 l/min, supply: 45 °C, return: 36.4 °C",
+        "flow: 1.7 l/min, supply: 45 °C, return: 36.8 °C, surface: 26 °C, surface_max: 31 °C",
+        "flow: 1.7 l/min, supply: 45 °C, return: 44.9 °C, pressure_drop: 0 kPa, content: 0.1 l",
+        "flow: 0 l/min, supply: 40 °C, return: 20 °C",
+        "flow: 0.01 l/min, supply: 20 °C, return: -3 °C",
+        "flow: 9 l/min, supply: 110 °C, return: 109 °C, pressure_drop: 500 kPa",
+    ],
+)
+def test_odd_readings_are_by_the_schema(tmp_path: Path, own: str, accuracy: str) -> None:
+    (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
+    text = f"readings: 1\n{accuracy}visits:\n- {{on: 2027-01-15, outside: 3 °C, loops: {{L1: {{{own}}}}}}}\n"
+    (tmp_path / "a.readings.yaml").write_text(text, "utf-8")
+    found = audit(str(tmp_path), Asked("cold-room"))
+    Draft202012Validator(json.loads(FILE.read_text("utf-8"))).validate(json.loads(encoded(found)))
