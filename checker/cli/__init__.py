@@ -19,6 +19,7 @@ COMMANDS = {
     "freeze": "write down today's findings, so that later runs fail on new ones",
     "settings": "show what holds for a call, and where it comes from",
     "remedy": "work out what would clear each grave finding, and write it",
+    "tolerance": "tell the chance that each limit holds under the tolerances of a site",
     "explain": "show the worked calculation behind a result",
     "rules": "list the rules, or show one with its limits and sources",
     "pack-check": "tell what is wrong with a pack of your own rules",

@@ -37,6 +37,7 @@ from checker.rulebook.model import (
     RuleLimit,
     Steps,
     Table,
+    Tolerance,
     Uncertainty,
     Vocabulary,
 )
@@ -47,6 +48,7 @@ BOOLEANS = {"true": 1.0, "yes": 1.0, "false": 0.0, "no": 0.0}
 SOURCES = "sources.yaml"
 RANGES = "ranges.yaml"
 CHANGES = "changes.yaml"
+TOLERANCES = "tolerances.yaml"
 SIZES = {"pipe size": "length", "flow setters": "volume_flow"}
 """Changes whose sizes are pairs, and of what."""
 DAY = 86_400.0
@@ -98,6 +100,7 @@ class _Loader:
         self.doubtful: set[str] = set()
         self.ranges: list[Range] = []
         self.levers: dict[str, Lever] = {}
+        self.tolerances: dict[str, Tolerance] = {}
         self.made_for: tuple[str, Problem] | None = None
         self.altered: list[str] = []
         self.published = ""
@@ -164,6 +167,8 @@ class _Loader:
         mapping = yaml_reader.read(data, first="sources:" if is_sources else "title:")
         if path.name == RANGES:
             return self.take_ranges(shown, yaml_reader.read(data, first="ranges:"))
+        if path.name == TOLERANCES:
+            return self.take_tolerances(shown, yaml_reader.read(data, first="tolerances:"))
         if path.name == CHANGES:
             return self.take_changes(shown, mapping)
         before = None if is_sources else self.rules.get(path.stem)
@@ -231,6 +236,22 @@ class _Loader:
                 problems.append(problem)
             problems += file.problems
         self.ranges = found + self.ranges
+        return problems
+
+    def take_tolerances(self, shown: str, mapping: Mapping) -> list[Problem]:
+        """Take how far what is built lies from what is stated; a firm's own replace ours."""
+        misfits = [*_misfits("tolerances", mapping, ())]
+        if misfits:
+            return [misfit.problem for misfit in misfits]
+        problems: list[Problem] = []
+        nodes = mapping["tolerances"]
+        for node, place in zip(nodes, nodes.places, strict=True):
+            file = _RuleFile(self, shown, node, None, [], own=self.group != GENERAL)
+            try:
+                self.tolerances[node["name"]] = file.tolerance(place)
+            except Problem as problem:
+                problems.append(problem)
+            problems += file.problems
         return problems
 
     def take_changes(self, shown: str, mapping: Mapping) -> list[Problem]:
@@ -308,6 +329,7 @@ class _Loader:
             digest,
             ranges,
             self.published,
+            tuple(self.tolerances.values()),
             self.levers,
             tuple(self.altered),
         )
@@ -747,6 +769,32 @@ class _RuleFile:
             self.conditions(mapping.get("when"), mapping, "when"),
             least,
             most,
+            self.source(document.source, mapping),
+        )
+
+    def tolerance(self, place: Place) -> Tolerance:
+        """The tolerance that the mapping states; raises Problem."""
+        mapping = self.mapping
+        self.subject = self.one_of("subject", self.loader.vocabulary.subjects())
+        described = self.describe(mapping["field"], self.place(mapping, "field"))
+        if described.kind != "quantity" or ("within" in mapping) == ("share" in mapping):
+            raise Problem(f"{mapping['name']}: give 'within' or 'share' of a quantity.", place)
+        within = share = float("nan")
+        if "within" in mapping:
+            within = _difference(mapping["within"], described, self.place(mapping, "within"))
+        else:
+            fraction = Described("quantity", measure="fraction")
+            share = _number(mapping["share"], fraction, self.place(mapping, "share"))
+        document = self.document(mapping["source"], self.place(mapping, "source"))
+        assert document is not None
+        return Tolerance(
+            mapping["name"],
+            mapping["title"],
+            self.subject,
+            mapping["field"],
+            mapping.get("nearest") == "yes",
+            within,
+            share,
             self.source(document.source, mapping),
         )
 

@@ -151,6 +151,22 @@ class Range(Struct, frozen=True):
     source: Source
 
 
+class Tolerance(Struct, frozen=True):
+    """How far a datum as built lies from what is stated: 19 of 20 within, in SI or as a share.
+
+    nearest: of a loop's water, where it is stated.
+    """
+
+    name: str
+    title: str
+    subject: str
+    field: str
+    nearest: bool
+    within: float
+    share: float
+    source: Source
+
+
 class Steps(Struct, frozen=True):
     """What can be laid or set, in SI: values, or multiples of `by`; NaN where none is given.
 
@@ -271,6 +287,7 @@ class Rulebook(Struct, frozen=True):
     ranges: tuple[Range, ...] = ()
     published: str = ""
     """The edition of our own rules, year and month; `edition` may be a firm's."""
+    tolerances: tuple[Tolerance, ...] = ()
     levers: dict[str, Lever] = {}
     """What rules name as changes, by name."""
     altered: tuple[str, ...] = ()

@@ -95,6 +95,7 @@ KEYS = {
     "allow-unproven": Key(_yes),
     "strict": Key(_yes),
     "second-opinion": Key(_yes),
+    "remedies": Key(_yes),
     "units": Key(_one_of((*SYSTEMS, AS_WRITTEN))),
     "decimal": Key(_one_of(DECIMALS)),
     "codes": Key(_named, several=True),

@@ -36,6 +36,8 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "archive": ("archive", "d", "--output", "a.parquet"),
     "schedule": ("schedule", "d/house.yaml", "--output", "s.xlsx"),
     "quantities": ("quantities", "d/house.yaml"),
+    "remedy": ("remedy", "d"),
+    "tolerance": ("tolerance", "--draws", "10", "d"),
     "hand-over": ("hand-over", "d/house.yaml", "--output", "pack"),
     "record": ("record", "d/house.yaml", "--form", "f.xlsx"),
 }

@@ -1,0 +1,397 @@
+"""Chances: how a design fares where what is built lies a little off what is planned.
+
+Every datum with a tolerance is drawn for every record at once, and all draws are judged as copies
+of the design in one pass of the columns. Half of the draws are one sample, half another; for each
+tolerance a third takes its own data from the second sample and all others from the first, and from
+these come the shares of variance (Saltelli et al. 2010, Computer Physics Communications 181, for
+the first order; Jansen 1999 for the total). The draws are seeded: the same call gives the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import Struct
+
+from checker.compute.graph import TABLE_OF
+from checker.compute.judging import OfTheSame, asked_designs, judged, told_of
+from checker.compute.settling import settled
+from checker.compute.variants import Copies
+from checker.design.answer_files import beside
+from checker.design.schema import DESIGNS, PARTS
+from checker.design.tables import Tables
+from checker.outcome.findings import Basis, Judging
+from checker.outcome.phrasing import Shown
+from checker.outcome.results import HOLDING, SEVERITIES, Measure, Severity
+from checker.remedies.site import Place, Site
+from checker.rulebook.evaluation import FAIL, NOT_APPLICABLE, PASS, Outcome, governing, taken
+from checker.rulebook.model import Rule, Rulebook, Tolerance
+from checker.words.speech import Speech
+
+Array = npt.NDArray[np.float64]
+
+DRAWS, SEED = 1000, 0
+NINETEEN_OF_TWENTY = 1.959963984540054
+"""Standard deviations either way that hold 95 % of a normal spread."""
+CUT = 3.0
+"""Standard deviations at which draws are cut."""
+AIMED = 0.05
+"""Share of draws that may break a limit once the margin to aim for is kept."""
+AT_ONCE = 1000
+"""Copies judged in one pass."""
+STILL = 1e-12
+"""A spread of values below this share of them is none."""
+
+
+class Drawn(NamedTuple):
+    """One datum that is drawn: its place in the tables, what is stated, and its spread.
+
+    tolerance: the number of the one that it is of.
+    """
+
+    path: str
+    table: str
+    slot: int
+    row: int
+    stated: float
+    deviation: float
+    least: float
+    most: float
+    tolerance: int
+
+
+class ShareOf(Struct, frozen=True):
+    """How much of the variance of a value comes of one tolerance: alone, and with all it meets."""
+
+    name: str
+    title: str
+    first: float
+    total: float
+
+
+class Chance(Struct, frozen=True):
+    """The chance that a limit holds.
+
+    error: its standard error; margin: to the limit as stated; aim: the margin with which 19 of 20
+    draws would keep it; shares: what decides, the most first.
+    """
+
+    rule: str
+    subject: str
+    title: str
+    severity: Severity
+    chance: float
+    error: float
+    value: Measure
+    margin: Measure
+    aim: Measure
+    shares: tuple[ShareOf, ...]
+
+
+class Chances(Struct, frozen=True):
+    """A design under the tolerances of a site.
+
+    sound: the chance that nothing critical or major breaks at all; held: tolerances that were not
+    drawn, because nothing that they are of is stated.
+    """
+
+    path: str
+    name: str
+    draws: int
+    seed: int
+    sound: float
+    limits: tuple[Chance, ...]
+    tolerances: tuple[Tolerance, ...]
+    held: tuple[str, ...]
+    speech: Speech
+
+
+class _Course(NamedTuple):
+    """One rule for one subject over draws: kinds, margins and values, and severities of fails."""
+
+    kinds: npt.NDArray[np.int8]
+    margins: Array
+    values: Array
+    severities: npt.NDArray[np.int8]
+
+
+def chances(
+    path: str,
+    data: bytes,
+    book: Rulebook,
+    judging: Judging,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    changes: tuple[str, ...] = (),
+) -> Chances:
+    """What becomes of a design under tolerances; raises Unreadable."""
+    tables = Tables(book.codes)
+    design = tables.add(path, data, changes)
+    design.beside = beside(path)
+    return _Study(tables, book, judging, draws, seed).told()
+
+
+def data_of(site: Site, tolerances: Sequence[Tolerance]) -> list[Drawn]:
+    """All data of a design that are drawn, each once."""
+    found: dict[tuple[str, int, int], Drawn] = {}
+    flows = [site.value("loops", "flow", row) for row in site.rows("loops")]
+    for number, one in enumerate(tolerances):
+        if one.field == "plant.drop" and flows and all(flow == flow for flow in flows):
+            continue  # their flows are drawn themselves
+        for path in _paths(site, one):
+            place = site.place(path)
+            if place is None:
+                continue
+            stated = site.number(path)
+            if stated != stated:
+                continue
+            within = one.within if one.within == one.within else one.share * abs(stated)
+            leaf = place.leaf
+            key = place.table, leaf.slot, place.row
+            found.setdefault(
+                key,
+                Drawn(
+                    path,
+                    *(place.table, leaf.slot, place.row),
+                    stated,
+                    within / NINETEEN_OF_TWENTY,
+                    leaf.smallest,
+                    leaf.most,
+                    number,
+                ),
+            )
+    return [*found.values()]
+
+
+def _paths(site: Site, one: Tolerance) -> list[str]:
+    table = TABLE_OF[one.subject]
+    if table == DESIGNS:
+        return [one.field]
+    rows = [*site.rows(table)]
+    if one.nearest:
+        return [*dict.fromkeys(site.nearest(row, one.field) for row in rows)]
+    if table == PARTS:
+        rows = [row for row in rows if site.value(PARTS, "feed", row) != 1.0]
+        return [f"loops.{site.tables[PARTS].ids[row]}.{one.field}" for row in rows]
+    return [site.path(table, row, one.field) for row in rows]
+
+
+def sample(data: Sequence[Drawn], count: int, generator: np.random.Generator) -> Array:
+    """Values of all data for so many draws, in SI, shape (count, data)."""
+    spread = np.clip(generator.standard_normal((count, len(data))), -CUT, CUT)
+    stated, deviation, least, most = (
+        np.array([getattr(one, name) for one in data])
+        for name in ("stated", "deviation", "least", "most")
+    )
+    values: Array = np.clip(stated + spread * deviation, least, most)
+    return values
+
+
+def shares(first: Array, second: Array, mixed: Array) -> tuple[Array, Array]:
+    """First-order and total shares of the variance of a value.
+
+    first, second: the value in either sample, shape (n,); mixed: with the data of each tolerance
+    from the second and all others from the first, shape (n, tolerances). Shape (tolerances,) each.
+    """
+    variance = np.concatenate([first, second]).var()
+    if not variance > 0:
+        return np.zeros(mixed.shape[1]), np.zeros(mixed.shape[1])
+    alone = (second[:, None] * (mixed - first[:, None])).mean(axis=0) / variance
+    total = 0.5 * ((first[:, None] - mixed) ** 2).mean(axis=0) / variance
+    return alone, total
+
+
+class _Study:
+    def __init__(
+        self, tables: Tables, book: Rulebook, judging: Judging, draws: int, seed: int
+    ) -> None:
+        self.tables = tables
+        self.book = book
+        self.judging = judging
+        self.seed = seed
+        self.half = max(2, draws // 2)
+        self.site = Site(tables, tables.designs[0])
+        self.data = data_of(self.site, book.tolerances)
+        self.along = [*self._first_heating()]
+        self.basis = Basis(tables, book, judging)
+        self.names: dict[tuple[int, int], tuple[str, str]] = {}
+
+    def _first_heating(self) -> Iterator[tuple[Place, int]]:
+        """Steps of the first heating that go as high as the hottest water, and the datum of that.
+
+        What the plant gives is what the screed is heated with.
+        """
+        supplies = [n for n, one in enumerate(self.data) if one.path.endswith("supply")]
+        if not supplies:
+            return
+        hottest = max(supplies, key=lambda n: self.data[n].stated)
+        steps = self.site.text("heat_up.steps")
+        for number in range(1, len(steps or ()) + 1):
+            place = self.site.place(f"heat_up.steps[{number}].supply")
+            stated = self.site.number(f"heat_up.steps[{number}].supply")
+            if place is not None and abs(stated - self.data[hottest].stated) < 1e-6:
+                yield place, hottest
+
+    def told(self) -> Chances:
+        """Draw, judge, and say what came of it."""
+        generator = np.random.default_rng(self.seed)
+        first, second = (sample(self.data, self.half, generator) for _ in range(2))
+        stated = np.array([[one.stated for one in self.data]])
+        everything = [*range(len(self.book.rules))]
+        base = self._judged(stated, everything)
+        both = self._judged(np.concatenate([first, second]), everything)
+        moving = {
+            key: own
+            for key, own in both.items()
+            if key in base and base[key].kinds[0] in (PASS, FAIL) and _moves(own.values)
+        }
+        rules = sorted({rule for rule, _ in moving})
+        groups = sorted({one.tolerance for one in self.data})
+        of = np.array([one.tolerance for one in self.data])
+        mixed = []
+        for group in groups:
+            values = np.where(of == group, second, first)
+            mixed.append(self._judged(values, rules))
+        limits = [
+            self._chance(key, base[key], own, [block[key].values for block in mixed], groups)
+            for key, own in moving.items()
+        ]
+        order = sorted(
+            limits, key=lambda one: (SEVERITIES.index(one.severity), one.chance, one.rule)
+        )
+        grave = np.ones(2 * self.half, dtype=bool)
+        for own in both.values():
+            holding = np.isin(own.severities, [SEVERITIES.index(one) for one in HOLDING])
+            grave &= ~((own.kinds == FAIL) & holding)
+        known = {one.tolerance for one in self.data}
+        design = self.tables.designs[0]
+        return Chances(
+            design.path,
+            design.name,
+            2 * self.half,
+            self.seed,
+            float(grave.mean()),
+            tuple(order),
+            tuple(self.book.tolerances[number] for number in sorted(known)),
+            tuple(one.title for n, one in enumerate(self.book.tolerances) if n not in known),
+            self.basis.speech[0],
+        )
+
+    def _judged(self, values: Array, rules: Sequence[int]) -> dict[tuple[int, int], _Course]:
+        """The rules for all their rows over draws; values: of the data, shape (draws, data)."""
+        blocks: dict[tuple[int, int], list[_Course]] = {}
+        for start in range(0, len(values), AT_ONCE):
+            for key, own in self._block(values[start : start + AT_ONCE], rules).items():
+                blocks.setdefault(key, []).append(own)
+        return {
+            key: own[0] if len(own) == 1 else _Course(*map(np.concatenate, zip(*own, strict=True)))
+            for key, own in blocks.items()
+        }
+
+    def _block(self, values: Array, rules: Sequence[int]) -> dict[tuple[int, int], _Course]:
+        count = len(values)
+        wanted = np.zeros(count, dtype=np.intp)
+        copies = Copies(self.tables, wanted)
+        every = np.arange(count)
+        for number, one in enumerate(self.data):
+            rows = copies.rows(one.table, every, one.row)
+            copies.tables[one.table].fill(one.slot, rows, values[:, number])
+        for place, number in self.along:
+            rows = copies.rows(place.table, every, place.row)
+            copies.tables[place.table].fill(place.leaf.slot, rows, values[:, number])
+        graph = settled(copies.tables)
+        found: dict[tuple[int, int], _Course] = {}
+        for number in rules:
+            rule = self.book.rules[number]
+            if not Shown(rule.described).plain:
+                continue
+            asked = asked_designs(rule, copies.tables)
+            if asked is not None and not asked.any():
+                continue
+            outcome, which = judged(rule, graph, OfTheSame(self.basis, wanted))
+            if which is not None:
+                outcome = taken(outcome, which)
+            size = len(self.tables[TABLE_OF[told_of(rule)]])
+            if size:
+                found |= self._courses(number, rule, outcome, (count, size))
+        return found
+
+    def _courses(
+        self, number: int, rule: Rule, outcome: Outcome, shape: tuple[int, int]
+    ) -> dict[tuple[int, int], _Course]:
+        kinds = outcome.kinds.reshape(shape)
+        margins = _margins(outcome).reshape(shape)
+        values = outcome.values.reshape(shape)
+        severities = governing(outcome)[0].reshape(shape)
+        table = TABLE_OF[told_of(rule)]
+        found = {}
+        for row in range(shape[1]):
+            if (kinds[:, row] == NOT_APPLICABLE).all():
+                continue
+            key = number, row
+            self.names.setdefault(key, (rule.id, self.site.name(table, row)))
+            found[key] = _Course(kinds[:, row], margins[:, row], values[:, row], severities[:, row])
+        return found
+
+    def _chance(
+        self,
+        key: tuple[int, int],
+        base: _Course,
+        own: _Course,
+        mixed: Sequence[Array],
+        groups: Sequence[int],
+    ) -> Chance:
+        rule = self.book.rules[key[0]]
+        name, subject = self.names[key]
+        shown = Shown(rule.described)
+        count = len(own.kinds)
+        share = float((own.kinds == PASS).sum()) / count
+        fails = own.kinds == FAIL
+        gravest = int(own.severities[fails].min()) if fails.any() else int(base.severities[0])
+        margin = float(base.margins[0])
+        low = float(np.nanquantile(own.margins, AIMED)) if _known(own.margins) else margin
+        first, second = own.values[: self.half], own.values[self.half :]
+        columns = np.stack(mixed, axis=1) if mixed else np.empty((self.half, 0))
+        whole = ~(np.isnan(first) | np.isnan(second) | np.isnan(columns).any(axis=1))
+        alone, total = shares(first[whole], second[whole], columns[whole])
+        parts = [
+            ShareOf(self.book.tolerances[group].name, self.book.tolerances[group].title, a, t)
+            for group, a, t in zip(groups, alone.tolist(), total.tolist(), strict=True)
+        ]
+        parts.sort(key=lambda one: -one.total)
+        (value,) = shown.numbers(base.values[:1])
+        differences = shown.differences(np.array([margin, margin - low]))
+        unit = shown.difference_unit
+        return Chance(
+            name,
+            subject,
+            rule.title,
+            SEVERITIES[gravest],
+            share,
+            float(np.sqrt(share * (1 - share) / count)),
+            shown.measured(value),
+            Measure(differences[0], unit),
+            Measure(max(0.0, differences[1]), unit),
+            tuple(parts),
+        )
+
+
+def _moves(values: Array) -> bool:
+    known = values[~np.isnan(values)]
+    return len(known) > 1 and bool(np.ptp(known) > STILL * max(1e-9, float(np.abs(known).max())))
+
+
+def _known(values: Array) -> bool:
+    return bool((~np.isnan(values)).any())
+
+
+def _margins(outcome: Outcome) -> Array:
+    """Of each row, the margin to its governing limit, in SI."""
+    margins = np.full(len(outcome.kinds), np.nan)
+    for number, held in enumerate(outcome.held):
+        if held.anywhere:
+            margins = np.where(outcome.governing == number, held.margins, margins)
+    return margins

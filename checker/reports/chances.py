@@ -1,0 +1,110 @@
+"""Chances under the tolerances of a site, for a terminal or a program."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from checker.outcome.results import Measure
+from checker.reports.sentences import cited
+from checker.reports.terminal import INDENT, Page
+from checker.reports.text import STYLES
+
+if TYPE_CHECKING:
+    from checker.remedies.chances import Chance, Chances
+    from checker.words.speech import Speech
+
+MOST_SHARES = 3
+LEAST_SHARE = 0.05
+
+
+def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = False) -> bytes:
+    """The chances of each design; every: also of limits that held in every draw."""
+    out = Page(width, colour)
+    for one in found:
+        out.line(one.name, style="bold")
+        out.wrapped(f"{one.path} · {one.draws} draws, seed {one.seed}", first="", style="dim")
+        out.wrapped(
+            f"Nothing critical or major breaks in {_percent(one.sound)} of the draws.",
+            first="",
+            style="bold",
+        )
+        out.line("")
+        told = [limit for limit in one.limits if every or limit.chance < 1]
+        for limit in told:
+            _limit(out, limit, one.speech)
+        if not told:
+            out.line("  Every limit held in every draw.")
+            out.line("")
+        for tolerance in one.tolerances:
+            spread = (
+                one.speech.number(100 * tolerance.share) + " %"
+                if tolerance.share == tolerance.share
+                else _within(tolerance.field, tolerance.within)
+            )
+            words = f"{tolerance.title} ± {spread} in 19 of 20 · {cited(tolerance.source)}"
+            out.wrapped(words, first=f"{'DRAWN':<{INDENT}}", style="dim")
+        if one.held:
+            words = f"not stated, so not drawn: {', '.join(one.held)}"
+            out.wrapped(words, first=f"{'HELD':<{INDENT}}", style="dim")
+        out.line("")
+    return out.bytes()
+
+
+def _within(field: str, within: float) -> str:
+    return f"{within:g} K" if field == "supply" else f"{within * 1000:g} mm"
+
+
+def _limit(out: Page, limit: Chance, speech: Speech) -> None:
+    label = f"{limit.severity.upper():<{INDENT}}"
+    out.parts((label, STYLES[limit.severity]), (f"{limit.subject}  ", "bold"), (limit.title, ""))
+    error = f" ± {speech.number(100 * limit.error)}" if limit.error else ""
+    out.wrapped(
+        f"Holds in {_percent(limit.chance, error)} of the draws. As stated "
+        f"{_told(limit.value, speech)}, {_told(limit.margin, speech, signed=True)} to the limit; "
+        f"to hold in 19 of 20, aim for a margin of {_told(limit.aim, speech)}."
+    )
+    deciding = [
+        f"{own.title} {speech.number(100 * max(0.0, own.total))} %"
+        for own in limit.shares[:MOST_SHARES]
+        if own.total >= LEAST_SHARE
+    ]
+    if deciding:
+        out.wrapped(f"Decided by {', '.join(deciding)} (shares of its variance).")
+    out.wrapped(limit.rule, style="dim")
+    out.line("")
+
+
+def _percent(share: float, error: str = "") -> str:
+    text = f"{100 * share:.1f}".rstrip("0").rstrip(".")
+    return f"{text}{error} %"
+
+
+def _told(value: Measure, speech: Speech, *, signed: bool = False) -> str:
+    if value.magnitude is None:
+        return "–"
+    told = speech.measure(value.magnitude, value.unit)
+    return f"{told} left" if signed and value.magnitude >= 0 else told
+
+
+def plain(one: Chances) -> dict[str, Any]:
+    """The chances of a design as a program reads them."""
+    return {
+        "path": one.path,
+        "name": one.name,
+        "draws": one.draws,
+        "seed": one.seed,
+        "sound": one.sound,
+        "limits": one.limits,
+        "tolerances": [
+            {
+                "name": own.name,
+                "title": own.title,
+                "within": own.within if own.within == own.within else None,
+                "share": own.share if own.share == own.share else None,
+                "source": own.source,
+            }
+            for own in one.tolerances
+        ],
+        "held": one.held,
+    }
