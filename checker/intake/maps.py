@@ -6,18 +6,22 @@ import dataclasses
 import json
 import re
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 from functools import cache
 from typing import Any
 
 from checker import units
 from checker.design.schema import TRUE, Collection, Leaf, NamedRows, Record, Rows, design_format
 from checker.intake.fields import Field, collections, fields, value_of
+from checker.intake.sheets import alike
 from checker.intake.values import PLAIN, THOUSANDS, Marks
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.reading.yaml_reader import Mapping, Problem, Sequence
 from checker.words import choices
 
+SHEET = "sheet"
+"""What stands for a sheet's name in ids: `{sheet}`."""
 IN_BRACES = re.compile(r"\{([^{}]+)\}")
 
 
@@ -41,12 +45,19 @@ class Reading:
 
 @dataclass(frozen=True)
 class Column:
-    """A column to read, by its heading or its letters."""
+    """A column to read, by its heading or its letters.
+
+    plus: headings of columns that are added to it; times: what its values are multiplied with;
+    add: whether what several rows say of one record is added up.
+    """
 
     heading: str
     letters: str
     reading: Reading
     despite_heading: bool = False
+    plus: tuple[str, ...] = ()
+    times: int = 1
+    add: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,6 +76,8 @@ class Part:
     sheet: str = ""
     optional: bool = False
     each: bool = False
+    transposed: bool = False
+    title: str = ""
     header_row: int = 0
     header_rows: int = 1
     skip: tuple[str, ...] = ()
@@ -77,9 +90,44 @@ class Part:
     def headings(self) -> list[str]:
         """Every heading that the sheet must have."""
         named = [column.heading for column in self.columns if column.heading]
+        named += [other for column in self.columns for other in column.plus]
         for template in self.ids.values():
             named += IN_BRACES.findall(template)
-        return list(dict.fromkeys((*named, *self.fill_down)))
+        own = {*self.variables, SHEET}
+        return [one for one in dict.fromkeys((*named, *self.fill_down)) if one not in own]
+
+    @property
+    def variables(self) -> list[str]:
+        """What the names of sheets and the titles of tables tell, by the names that ids use."""
+        return [*IN_BRACES.findall(self.sheet), *IN_BRACES.findall(self.title)]
+
+    def told(self, sheet: str, title: str) -> dict[str, str]:
+        """What this sheet's name and this title tell."""
+        found = {SHEET: sheet}
+        for pattern, text in ((self.sheet, sheet), (self.title, title)):
+            match = fitting(pattern, text)
+            found.update(match or {})
+        return found
+
+
+def fitting(pattern: str, text: str) -> dict[str, str] | None:
+    """What the braces of a pattern stand for in a text; None where it does not fit.
+
+    `Manifold {M} *` fits `Manifold H1 (ground floor)`; * stands for any signs.
+    """
+    names = IN_BRACES.findall(pattern)
+    if not names:
+        return {} if fnmatchcase(alike(text), alike(pattern)) else None
+    parts = []
+    for part in re.split(r"(\{[^{}]+\}|\*)", " ".join(pattern.split())):
+        if part == "*":
+            parts.append(".*")
+        elif part.startswith("{"):
+            parts.append(r"(\S.*?)")
+        else:
+            parts.append(re.escape(part).replace(r"\ ", r"\s+"))
+    match = re.fullmatch("".join(parts), " ".join(text.split()), re.IGNORECASE)
+    return dict(zip(names, match.groups(), strict=True)) if match else None
 
 
 @dataclass(frozen=True)
@@ -103,6 +151,7 @@ class Map:
     encoding: str = ""
     design: Mapping | None = None
     every: tuple[Default, ...] = ()
+    split: str = ""
 
 
 def load(path: str, data: bytes) -> Map:
@@ -188,6 +237,7 @@ class _MapFile:
             csv.get("encoding", ""),
             design,
             tuple(self.defaults()),
+            document.get("split", ""),
         )
 
     def marks(self) -> Marks:
@@ -209,6 +259,8 @@ class _MapFile:
             node.get("sheet", ""),
             _true(node.get("optional", "false")),
             _true(node.get("each", "false")),
+            _true(node.get("transposed", "false")),
+            node.get("title", ""),
             int(node.get("header_row", 0)),
             int(node.get("header_rows", 1)),
             tuple(node.get("skip", ())),
@@ -221,6 +273,17 @@ class _MapFile:
             self.problem("'each' needs the 'sheet' whose name fits, such as 'House *'", node.place)
         if not part.columns and not part.cells:
             self.problem("a sheet needs 'columns' or 'cells' to read", node.place)
+        filled: dict[str, str] = {}
+        for column in part.columns:
+            name = column.reading.field.name
+            if name in filled and not column.reading.field.listed:
+                words = (
+                    f"two columns fill {name}: '{filled[name]}' and "
+                    f"'{column.heading or column.letters}'; join them with 'plus: "
+                    f"[{column.heading}]' where they add up, else leave one out"
+                )
+                self.problem(words, node.places["columns"][1])
+            filled[name] = column.heading or column.letters
         return part
 
     def column(self, node: Mapping, part: Mapping) -> list[Column]:
@@ -238,7 +301,13 @@ class _MapFile:
                 node.places["field"][1],
             )
         despite = _true(node.get("despite_heading", "false"))
-        return [Column(node.get("heading", ""), node.get("column", "").upper(), found, despite)]
+        plus, times = tuple(node.get("plus", ())), int(node.get("times", 1))
+        add = _true(node.get("add", "false"))
+        if (plus or times != 1 or add) and found.field.leaf.kind != "quantity":
+            words = f"'{found.field.name}' is no quantity; it cannot be added or multiplied"
+            self.problem(words, node.place)
+        column = node.get("column", "").upper()
+        return [Column(node.get("heading", ""), column, found, despite, plus, times, add)]
 
     def single(self, node: Mapping) -> list[Single]:
         if ("at" in node) == ("beside" in node):

@@ -76,6 +76,11 @@ class Sheet:
     merged: list[Area] = field(default_factory=list)
     lines: list[int] = field(default_factory=list)
     hidden: bool = False
+    hidden_rows: set[int] = field(default_factory=set)
+    hidden_columns: set[int] = field(default_factory=set)
+    struck: set[tuple[int, int]] = field(default_factory=set)
+    """Cells whose text is struck through."""
+    comments: dict[tuple[int, int], str] = field(default_factory=dict)
 
     def value(self, row: int, column: int) -> Value:
         """What the cell holds, an empty text beyond the sheet's end."""
@@ -112,6 +117,41 @@ class Sheet:
         number = int(digits)
         row = self.lines.index(number) if number in self.lines else number - 1
         return row, column_of(head)
+
+
+class Turned(Sheet):
+    """A sheet whose columns are read as rows; its cells keep the names that they have."""
+
+    def __init__(self, other: Sheet) -> None:
+        wide = max((len(row) for row in other.rows), default=0)
+        super().__init__(
+            other.name,
+            [
+                [other.value(row, column) for row in range(len(other.rows))]
+                for column in range(wide)
+            ],
+            {(column, row): why for (row, column), why in other.faults.items()},
+            [(left, top, right, bottom) for top, left, bottom, right in other.merged],
+            [],
+            other.hidden,
+            other.hidden_columns,
+            other.hidden_rows,
+            {(column, row) for row, column in other.struck},
+            {(column, row): text for (row, column), text in other.comments.items()},
+        )
+        self.other = other
+
+    def number(self, row: int) -> int:
+        """The column's number, from 1."""
+        return row + 1
+
+    def address(self, row: int, column: int) -> str:
+        """The cell's own address."""
+        return self.other.address(column, row)
+
+    def spot(self, row: int, column: int) -> Spot:
+        """The cell as reports name it."""
+        return self.other.spot(column, row)
 
 
 @dataclass

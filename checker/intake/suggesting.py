@@ -11,8 +11,8 @@ from typing import Any
 from unicodedata import combining, normalize
 
 from checker.design.schema import Leaf
-from checker.intake.assembling import joined_headings
 from checker.intake.fields import collections, fields, value_of
+from checker.intake.pages import joined_headings
 from checker.intake.sheets import Book, Sheet, alike, letters, plain, quoted
 from checker.intake.values import unit_in
 from checker.intake.writing import scalar

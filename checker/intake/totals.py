@@ -1,0 +1,56 @@
+"""Totals in a schedule: known by their words, never read as loops, held against what was read."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from math import isclose
+
+from checker.intake.sheets import Value, plain
+
+TOTAL = re.compile(
+    r"(?:^|[\s(:])(?:totals?|sub-?totals?|sum|sums|summe|zwischensumme|gesamt\w*|insgesamt|σ|∑|"
+    r"somme|total général|sous-total|totaal|subtotaal|som|suma|subtotal|totale|subtotale|somma)"
+    r"(?:$|[\s):.,])",
+    re.IGNORECASE,
+)
+"""Words that begin or end the label of a row of sums, in six languages; ordinary words."""
+SAME = 0.005
+"""How far a stated total may be from the sum, as a part of it: the rounding of a schedule."""
+
+
+class Sums:
+    """The sums of a table's columns, all of it and since the last total."""
+
+    def __init__(self) -> None:
+        self.whole: dict[int, float] = {}
+        self.part: dict[int, float] = {}
+
+    def add(self, row: Mapping[int, Value]) -> None:
+        """Count in a row that was read, by column."""
+        for column, value in row.items():
+            number = _number(value)
+            if number is not None:
+                for sums in (self.whole, self.part):
+                    sums[column] = sums.get(column, 0.0) + number
+
+    def held(self, row: Mapping[int, Value]) -> Iterator[tuple[int, float, float, bool]]:
+        """For each total of a row: its column, what it says, what was read, whether they agree."""
+        for column, value in row.items():
+            number = _number(value)
+            if number is None or column not in self.whole:
+                continue
+            sums = (self.part.get(column, 0.0), self.whole[column])
+            near = min(sums, key=lambda one: abs(one - number))
+            agrees = isclose(number, near, rel_tol=SAME, abs_tol=0.05)
+            yield column, number, near, agrees
+        self.part = {}
+
+
+def _number(value: Value) -> float | None:
+    if isinstance(value, bool):
+        return None
+    if isinstance(value, int | float):
+        return float(value)
+    match = re.match(r"\s*([0-9]+(?:[.,][0-9]+)?)\s*[^0-9.,]*$", plain(value))
+    return float(match[1].replace(",", ".")) if match else None
