@@ -258,7 +258,7 @@ class Page:
             if pattern or total:
                 if pattern:
                     skipped.append(f"{self.sheet.number(row)} ({pattern})")
-                if TOTAL.search(pattern or total):
+                if TOTAL.search((pattern or total).strip("'")):
                     self.control(row, sums)
                 self.used.update((row, column) for column in range(len(self.sheet.rows[row])))
                 continue

@@ -11,8 +11,9 @@ from pathlib import Path
 from checker.design.tables import Tables, Unreadable
 from checker.intake import delimited, workbooks
 from checker.intake.assembling import Assembled, assemble
-from checker.intake.maps import Map
-from checker.intake.sheets import BadSheet, Book, Remark, alike
+from checker.intake.maps import IN_BRACES, Map
+from checker.intake.pages import HEADINGS_WITHIN
+from checker.intake.sheets import BadSheet, Book, Remark, alike, plain
 from checker.intake.writing import written
 from checker.reading import bounded, yaml_reader
 from checker.reading.cells import cells_of, spot_at
@@ -74,7 +75,10 @@ def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:
 
 
 def _designs(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
-    """The book as often as it has designs, each time with the sheet of one of them."""
+    """The book as often as it has designs, each time with what belongs to one of them."""
+    if plan.split:
+        yield from _parted(whole, plan)
+        return
     patterns = [part.sheet for part in plan.parts if part.each]
     own = [
         sheet
@@ -87,6 +91,41 @@ def _designs(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
     for sheet in own:
         plain = re.sub(r"[^\w.-]+", "-", sheet.name).strip("-.")
         yield (plain or str(whole.sheets.index(sheet) + 1), replace(whole, sheets=[sheet, *shared]))
+
+
+def _parted(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
+    """The book once for each value of the headings that the map splits by, with its rows alone."""
+    wanted = {alike(name) for name in IN_BRACES.findall(plan.split)}
+    names: dict[str, None] = {}
+    of_rows: dict[str, dict[int, str]] = {}
+    for sheet in whole.sheets:
+        top = next(
+            (row for row in range(min(HEADINGS_WITHIN, len(sheet.rows)))
+             if wanted <= {alike(plain(v)) for v in sheet.rows[row] if v != ""}),
+            None,
+        )  # fmt: skip
+        if top is None:
+            continue
+        at = {alike(plain(v)): c for c, v in reversed([*enumerate(sheet.rows[top])]) if v != ""}
+        above = ""
+        own = of_rows.setdefault(sheet.name, {})
+        for row in range(top + 1, len(sheet.rows)):
+            values = {key: plain(sheet.value(row, at[key])) for key in wanted}
+            name = IN_BRACES.sub(lambda found: values[alike(found[1])], plan.split)  # noqa: B023
+            above = name if all(values.values()) else above
+            own[row] = above
+            names.setdefault(above)
+    for name in filter(None, names):
+        sheets = []
+        for sheet in whole.sheets:
+            rows = of_rows.get(sheet.name, {})
+            kept = [
+                values if rows.get(row, name) == name else []
+                for row, values in enumerate(sheet.rows)
+            ]
+            sheets.append(replace(sheet, rows=kept))
+        plain_name = re.sub(r"[^\w.-]+", "-", name).strip("-.")
+        yield plain_name or str(len(names)), replace(whole, sheets=sheets)
 
 
 def of_book(sheets: Book, plan: Map) -> Intake:

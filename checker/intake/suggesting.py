@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import Any
 from unicodedata import combining, normalize
 
+from checker import units
 from checker.design.schema import Leaf
 from checker.intake.fields import collections, fields, value_of
+from checker.intake.marks import marks
 from checker.intake.pages import joined_headings
-from checker.intake.sheets import Book, Sheet, alike, letters, plain, quoted
+from checker.intake.sheets import Book, Sheet, Turned, alike, letters, plain, quoted
 from checker.intake.values import unit_in
 from checker.intake.writing import scalar
 from checker.reading import yaml_reader
@@ -38,6 +40,9 @@ class Guess:
     alike: float
     word: str
 
+    def _replace_target(self) -> Guess:
+        return Guess("loops.feeds", self.alike, self.word)
+
 
 @dataclass
 class Proposal:
@@ -48,6 +53,7 @@ class Proposal:
     rows: int = 1
     columns: dict[str, tuple[int, str, Guess]] = field(default_factory=dict)
     labels: dict[str, tuple[str, str]] = field(default_factory=dict)
+    tails: list[str] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
     skip: list[str] = field(default_factory=list)
 
@@ -65,12 +71,11 @@ def suggest(book: Book) -> str:
         "# Read it through: LOOK wants a person's eye. 'prescreed schema map' explains the keys.",
         "map: 1",
     ]
-    if any(_decimal_comma(sheet) for sheet in book.sheets):
-        lines.append("decimal: comma")
+    lines += marks(book)
     lines += ["empty: ['-', '–', n/a]", ""]
     best = max(proposals, key=lambda one: len(one.columns), default=None)
     if best is None:
-        return "\n".join((*lines, *_nothing_found(book)))
+        return "\n".join((*lines, *_turned(book), *_nothing_found(book)))
     lines += _gaps(best)
     if best.sheet.hidden:
         lines.append(f"# LOOK: sheet {_comment(quoted(best.sheet.name))} is hidden; is it meant?")
@@ -87,6 +92,17 @@ def suggest(book: Book) -> str:
             hides = ", hidden" * sheet.hidden
             lines.append(f"# - sheet {_comment(quoted(sheet.name))}{hides}, {count} cells{more}")
     return "\n".join(lines) + "\n"
+
+
+def _turned(book: Book) -> list[str]:
+    """A hint where what is asked stands one below another, and the loops side by side."""
+    for sheet in book.sheets:
+        if len(_proposal(Turned(sheet)).columns) > FEWEST_HEADINGS:
+            name = _comment(quoted(sheet.name))
+            return [
+                f"# LOOK: in sheet {name} the loops stand side by side; say 'transposed: true'."
+            ]
+    return []
 
 
 def _nothing_found(book: Book) -> list[str]:
@@ -188,7 +204,14 @@ def _proposal(sheet: Sheet) -> Proposal:
                 best = Proposal(sheet, top, rows, found)
     best.skip = _subtotals(best)
     texts = dict(joined_headings(sheet, best.top, best.rows))
+    best.tails = _tails(texts, best.columns)
+    if best.tails:
+        column = next(c for c, text in texts.items() if text == best.tails[0])
+        known = best.columns.get("loops.feeds")
+        alike_to = known[2] if known and known[1] == best.tails[0] else Guess("", 0.9, "feeds")
+        best.columns["loops.feeds"] = (column, best.tails[0], alike_to._replace_target())
     used = {column for column, _, _ in best.columns.values()}
+    used |= {c for c, text in texts.items() if text in best.tails}
     best.left = [f"{letters(c)} {quoted(text)}" for c, text in texts.items() if c not in used]
     for row, column in list(sheet.filled())[:2000]:
         if row >= best.top:
@@ -218,6 +241,8 @@ def _placed(texts: dict[int, str]) -> dict[str, tuple[int, str, Guess]]:
         if named is None:
             continue
         leaf = fields()[named.target].leaf if named.target in fields() else None
+        if leaf is None and _any_unit(text):
+            continue  # a number is no name
         if leaf is not None and leaf.kind == "quantity" and _other_kind(text, leaf):
             continue
         before = found.get(named.target)
@@ -227,11 +252,41 @@ def _placed(texts: dict[int, str]) -> dict[str, tuple[int, str, Guess]]:
 
 
 def _other_kind(text: str, leaf: Leaf) -> bool:
-    """Whether a unit in brackets measures something else than the field."""
-    if not re.search(r"[\[(].+[\])]", text) or unit_in(text, leaf.quantity):
-        return False
+    """Whether the heading's unit measures something else than the field."""
+    return not unit_in(text, leaf.quantity) and _any_unit(text)
+
+
+def _any_unit(text: str) -> bool:
+    """Whether a heading names a unit of anything, in brackets or behind its last word."""
     kinds = {f.leaf.quantity for f in fields().values() if f.leaf.quantity}
-    return any(unit_in(text, kind) for kind in kinds)
+    inside = re.findall(r"[\[(]([^\[\]()]+)[\])]", text)
+    if inside:
+        return any(unit_in(f"[{one}]", kind) for one in inside for kind in kinds)
+    last = text.split()[-1] if text.split() else ""
+    return len(text.split()) > 1 and any(units.in_table(last, kind) for kind in kinds)
+
+
+_TAIL = re.compile(
+    r"tail|leader|lead|anbind|zuleit|anschluss ?leit|liaison|raccord|aansluit|acometida|colleg|"
+    r"connect|run to|from header|to manifold",
+    re.IGNORECASE,
+)
+_EACH_WAY = re.compile(
+    r"each way|one way|per leg|einfach|je richtung|aller simple|par sens|enkele|por sentido|"
+    r"per tratta|solo andata",
+    re.IGNORECASE,
+)
+"""Words of feeds, and of lengths that are given for one of two ways; ordinary words."""
+
+
+def _tails(texts: dict[int, str], found: dict[str, tuple[int, str, Guess]]) -> list[str]:
+    """The headings of feeds, where there are several."""
+    tails = [
+        text for text in texts.values()
+        if _TAIL.search(text) and (unit_in(text, "length") or not _any_unit(text))
+    ]  # fmt: skip
+    placed = {text for target, (_, text, _) in found.items() if target != "loops.feeds"}
+    return [text for text in tails if text not in placed]
 
 
 def _gaps(best: Proposal) -> list[str]:
@@ -315,10 +370,38 @@ def _ids(best: Proposal) -> list[str]:
     lines = ["    ids:"]
     lines += [f"      {section}: {scalar(ids[section])}" for section in ids]
     lines[1] += look
+    if "rooms" in ids and _room_of_several(best):
+        at = next(n for n, line in enumerate(lines) if line.startswith("      rooms:"))
+        lines[at] += "  # LOOK: one name stands under several headers or flats; add that heading"
     for section in sorted(needed - ids.keys()):
         if section in collections():
             lines.append(f"      {section}: '{{…}}'  # LOOK: which heading names its {section}?")
     return lines
+
+
+def _room_of_several(best: Proposal) -> bool:
+    """Whether rooms of one name hang on several headers, or stand in several flats or storeys."""
+    room = best.columns.get("rooms")
+    if room is None:
+        return False
+    texts = dict(joined_headings(best.sheet, best.top, best.rows))
+    beside = [c for c, text in texts.items() if _STOREY.search(folded(text))]
+    if "headers" in best.columns:
+        beside.append(best.columns["headers"][0])
+    names = [plain(v) for v in _values(best, room[0])]
+    for column in beside:
+        others = [plain(v) for v in _values(best, column)]
+        seen: dict[str, str] = {}
+        for name, other in zip(names, others, strict=True):
+            if name and other and seen.setdefault(name, other) != other:
+                return True
+    return False
+
+
+_STOREY = re.compile(
+    r"\b(?:flat|apartment|level|storey|wohnung|whg|geschoss|etage|logement|niveau|appartement|"
+    r"verdieping|vivienda|planta|appartamento|piano|plot|house)\b"
+)
 
 
 def _values(best: Proposal, column: int) -> list[Any]:
@@ -384,6 +467,20 @@ def _column(best: Proposal, column: int, text: str, named: Guess) -> str:
             looks.append("the heading names no unit")
         if unit:
             parts.append(f"unit: {scalar(unit)}")
+    if named.target == "loops.feeds":
+        if len(best.tails) > 1:
+            parts.append(f"plus: [{', '.join(scalar(one) for one in best.tails[1:])}]")
+            looks.append("do they add up to both ways together?")
+        if _EACH_WAY.search(text):
+            parts.append("times: 2")
+            looks.append("the heading says one way; both ways count")
+        elif len(best.tails) == 1:
+            looks.append("is it both ways together? else add 'times: 2'")
+    if named.target == "rooms.heat_load" and _repeats(best, column):
+        looks.append(
+            "several rows of one room have a value: is it the room's in each, or each "
+            "loop's share? then 'add: true'"
+        )
     words, unknown = _words(named.target, leaf, values)
     if words:
         parts.append(f"words: {{{', '.join(f'{scalar(k)}: {scalar(v)}' for k, v in words)}}}")
@@ -393,6 +490,16 @@ def _column(best: Proposal, column: int, text: str, named: Guess) -> str:
         parts.append("date: '%d.%m.%Y'")
     look = f"  # LOOK: {'; '.join(looks)}" if looks else ""
     return f"      - {{{', '.join(parts)}}}{_comment(look)}"
+
+
+def _repeats(best: Proposal, column: int) -> bool:
+    """Whether several rows of one room have a value in a column."""
+    room = best.columns.get("rooms")
+    if room is None:
+        return False
+    names = [plain(v) for v in _values(best, room[0])]
+    filled = [n for n, v in zip(names, _values(best, column), strict=True) if v != "" and n]
+    return len(filled) != len(set(filled))
 
 
 def _words(target: str, leaf: Leaf, values: list[Any]) -> tuple[list[tuple[str, Any]], list[str]]:
@@ -423,9 +530,13 @@ def _cell(target: str, label: str, value: str) -> str:
     if leaf.kind == "quantity" and re.fullmatch(r"[-+0-9.,]+", value):
         unit = unit_in(label, leaf.quantity) or (leaf.example or f"1 {leaf.unit}").split(" ", 1)[1]
         parts.append(f"unit: {scalar(unit)}")
+    look = ""
     if leaf.kind == "date" and (found := _date_form(value)):
         parts.append(f"date: {scalar(found)}")
-    return f"      - {{{', '.join(parts)}}}"
+        days = re.split(r"\D", value)[:2]
+        if "/" in value and all(int(one) <= 12 for one in days):
+            look = "  # LOOK: day first, or month first ('%m/%d/%Y')?"
+    return f"      - {{{', '.join(parts)}}}{look}"
 
 
 def _date_form(value: str) -> str:
@@ -437,14 +548,6 @@ def _date_form(value: str) -> str:
         if re.fullmatch(pattern, value):
             return form
     return ""
-
-
-def _decimal_comma(sheet: Sheet) -> bool:
-    """Whether the numbers that are written as text have a decimal comma."""
-    texts = [v for row in sheet.rows[:SAMPLE] for v in row if isinstance(v, str)]
-    commas = sum(bool(re.match(r"\s*[0-9]+,[0-9]+\b(?!,)", text)) for text in texts)
-    points = sum(bool(re.fullmatch(r"\s*[0-9]+\.[0-9]+\s*\D*", text)) for text in texts)
-    return commas > points
 
 
 def _comment(text: str) -> str:

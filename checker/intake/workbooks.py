@@ -28,7 +28,16 @@ from checker.intake.sheets import (
     BadSheet,
     Book,
     Sheet,
+    figure,
     letters,
+)
+from checker.intake.styles import (
+    Style,
+    Text,
+    cell_styles,
+    comments_of,
+    shared_texts,
+    struck_styles,
 )
 
 LARGEST_FILE = 30 * 1024 * 1024
@@ -48,7 +57,13 @@ DAMAGE = (
 )  # fmt: skip
 """What the standard library raises for a zip file or a number in it that is damaged or locked."""
 
-ENDINGS = (".xlsx", ".xlsm", ".ods")
+ENDINGS = (".xlsx", ".xlsm", ".ods", ".xls")
+OLD = b"\xd0\xcf\x11\xe0"
+"""How a workbook of the old kind begins, and one that is locked."""
+UNSEEN = (
+    "the file is an old workbook (.xls), of which only values can be seen: not what is hidden, "
+    "struck through, commented, or shows an error"
+)
 
 UNWORKED = (
     "holds a formula without a stored result; open the file in a spreadsheet program, "
@@ -63,10 +78,8 @@ def read(path: str, data: bytes) -> Book:
 
     if len(data) > LARGEST_FILE:
         raise BadSheet(f"the file has {len(data):,} bytes; a workbook may have {LARGEST_FILE:,}")
-    if data.startswith(b"\xd0\xcf\x11\xe0"):
-        raise BadSheet(
-            "the file is an old or a locked workbook; save it as .xlsx without a password"
-        )
+    if data.startswith(OLD):
+        return _old(path, data)
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             _refuse_bombs(archive)
@@ -102,6 +115,36 @@ def read(path: str, data: bytes) -> Book:
     return book
 
 
+def _old(path: str, data: bytes) -> Book:
+    """A workbook of the old kind, whose values alone can be read."""
+    import python_calamine as calamine
+
+    locked = "the file is an old or a locked workbook; save it as .xlsx without a password"
+    if not path.lower().endswith(".xls"):
+        raise BadSheet(locked)
+    try:
+        with (
+            _unheard(),
+            calamine.CalamineWorkbook.from_filelike(io.BytesIO(data)) as workbook,
+        ):
+            sheets = []
+            for one in workbook.sheets_metadata:
+                if one.typ == calamine.SheetTypeEnum.WorkSheet:
+                    found = workbook.get_sheet_by_name(one.name)
+                    if found.total_height * found.total_width > MOST_CELLS:
+                        raise BadSheet(f"sheet '{one.name}' is too large; save it as .xlsx")
+                    hides = one.visible != calamine.SheetVisibleEnum.Visible
+                    sheets.append(_sheet(one.name, found, _Look(), hides))
+    except BadSheet:
+        raise
+    except BaseException as error:
+        # The library that reads workbooks gives up on some damage in a way of its own.
+        if isinstance(error, KeyboardInterrupt | SystemExit | MemoryError):
+            raise
+        raise BadSheet(locked) from None
+    return Book(path, sheets, [UNSEEN])
+
+
 @contextmanager
 def _unheard() -> Iterator[None]:
     """Keep what the library writes to standard error, past Python's own, from the person."""
@@ -123,7 +166,25 @@ def _sheet(name: str, found: Any, look: _Look, hides: bool) -> Sheet:
         while len(rows) <= row:
             rows.append([])
         rows[row].extend([""] * (column + 1 - len(rows[row])))
-    return Sheet(name, rows, look.faults, look.merged, hidden=hides)
+    for (row, column), said in look.texts.items():
+        if row < len(rows) and column < len(rows[row]):
+            rows[row][column] = said
+    for (row, column), unit in look.units.items():
+        value = rows[row][column] if row < len(rows) and column < len(rows[row]) else ""
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            shown = value * 100 if unit == "%" else value
+            rows[row][column] = f"{figure(float(f'{shown:.12g}'))} {unit}"
+    return Sheet(
+        name,
+        rows,
+        look.faults,
+        look.merged,
+        hidden=hides,
+        hidden_rows=look.hidden_rows,
+        hidden_columns=look.hidden_columns,
+        struck=look.struck,
+        comments=look.comments,
+    )
 
 
 def _refuse_bombs(archive: zipfile.ZipFile) -> None:
@@ -158,6 +219,14 @@ class _Look:
     def __init__(self) -> None:
         self.faults: dict[tuple[int, int], str] = {}
         self.merged: list[Area] = []
+        self.hidden_rows: set[int] = set()
+        self.hidden_columns: set[int] = set()
+        self.struck: set[tuple[int, int]] = set()
+        self.comments: dict[tuple[int, int], str] = {}
+        self.units: dict[tuple[int, int], str] = {}
+        """Cells whose number format shows a unit behind the number."""
+        self.texts: dict[tuple[int, int], str] = {}
+        """Cells whose text has raised signs, with the signs that are raised by themselves."""
         self.rows = self.columns = 0
 
     def reach(self, row: int, column: int) -> None:
@@ -181,6 +250,7 @@ _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationship
 def _xlsx(archive: zipfile.ZipFile) -> dict[str, _Look]:
     root = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
     targets = {one.get("Id"): one.get("Target", "") for one in root}
+    styles, texts = cell_styles(archive), shared_texts(archive)
     looks: dict[str, _Look] = {}
     sheets = 0
     for one in ElementTree.fromstring(archive.read("xl/workbook.xml")).iter():
@@ -191,7 +261,8 @@ def _xlsx(archive: zipfile.ZipFile) -> dict[str, _Look]:
             part = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
             name = one.get("name", "")
             with archive.open(part) as stream:
-                looks[name] = _xlsx_look(stream).hold(name)
+                looks[name] = _xlsx_look(stream, styles, texts).hold(name)
+            looks[name].comments = comments_of(archive, part)
     return looks
 
 
@@ -207,7 +278,7 @@ def _local(element: Any) -> str:
     return str(element.tag).rsplit("}", 1)[-1]
 
 
-def _xlsx_look(stream: IO[bytes]) -> _Look:
+def _xlsx_look(stream: IO[bytes], styles: list[Style], texts: dict[int, Text]) -> _Look:
     look = _Look()
     row = column = -1
     outside: set[str | None] = set()
@@ -217,6 +288,11 @@ def _xlsx_look(stream: IO[bytes]) -> _Look:
             if kind == "row":
                 row = int(element.get("r", row + 2)) - 1
                 column = -1
+                if element.get("hidden") in ("1", "true"):
+                    look.hidden_rows.add(row)
+            elif kind == "col" and element.get("hidden") in ("1", "true"):
+                first, last = int(element.get("min", 1)), int(element.get("max", 1))
+                look.hidden_columns.update(range(first - 1, min(last, first + 1000)))
             continue
         if kind == "c":
             column = _place(element.get("r"), column + 1)
@@ -226,6 +302,8 @@ def _xlsx_look(stream: IO[bytes]) -> _Look:
             fault = _xlsx_fault(element.get("t"), parts, outside)
             if fault:
                 look.faults[row, column] = fault
+            if parts:
+                _xlsx_style(look, row, column, element, parts, styles, texts)
         elif kind == "mergeCell":
             first, _, last = element.get("ref", "").partition(":")
             if last:
@@ -233,6 +311,25 @@ def _xlsx_look(stream: IO[bytes]) -> _Look:
         if kind in ("row", "mergeCell"):
             element.clear()
     return look
+
+
+def _xlsx_style(
+    look: _Look, row: int, column: int, cell: Any, parts: dict[str, Any], styles: list[Style],
+    texts: dict[int, Text],
+) -> None:  # fmt: skip
+    """Note what a cell's look says besides its value."""
+    number = int(cell.get("s", 0))
+    style = styles[number] if 0 <= number < len(styles) else Style()
+    if style.struck:
+        look.struck.add((row, column))
+    if style.unit and cell.get("t", "n") == "n":
+        look.units[row, column] = style.unit
+    if cell.get("t") == "s" and "v" in parts:
+        text = texts.get(int(parts["v"].text or -1))
+        if text is not None and text.struck:
+            look.struck.add((row, column))
+        if text is not None and text.raised:
+            look.texts[row, column] = text.raised
 
 
 def _xlsx_fault(kind: str | None, parts: dict[str, Any], outside: set[str | None]) -> str:
@@ -273,24 +370,45 @@ def _row_and_column(address: str) -> tuple[int, int]:
 def _ods(archive: zipfile.ZipFile) -> dict[str, _Look]:
     looks: dict[str, _Look] = {}
     look = _Look()
-    name, row, repeated = "", 0, 1
+    name, row, column, repeated = "", 0, 0, 1
+    struck = struck_styles(archive)
     with archive.open("content.xml") as stream:
         for event, element in ElementTree.iterparse(stream, ("start", "end")):
             kind = _local(element)
             if event == "start":
                 if kind == "table":
-                    name, look, row = _attribute(element, "name"), _Look(), 0
+                    name, look, row, column = _attribute(element, "name"), _Look(), 0, 0
+                elif kind == "table-column":
+                    wide = int(_attribute(element, "number-columns-repeated") or 1)
+                    if _attribute(element, "visibility") == "collapse" and wide < 1000:
+                        look.hidden_columns.update(range(column, column + wide))
+                    column += wide
                 continue
             if kind == "table-row":
                 repeated = int(_attribute(element, "number-rows-repeated") or 1)
-                for column, cell in _ods_cells(element):
-                    _ods_cell(look, row, repeated, column, cell)
+                if (
+                    _attribute(element, "visibility") in ("collapse", "filter")
+                    and repeated < 10_000
+                ):
+                    look.hidden_rows.update(range(row, row + repeated))
+                for at, cell in _ods_cells(element):
+                    _ods_cell(look, row, repeated, at, cell)
+                    _ods_look(look, row, at, cell, struck)
                 row += repeated
                 element.clear()
             elif kind == "table":
                 _hold_sheets(len(looks) + 1)
                 looks[name] = look.hold(name)
     return looks
+
+
+def _ods_look(look: _Look, row: int, column: int, cell: Any, struck: set[str]) -> None:
+    """Note a cell's comment, and whether it is struck through."""
+    for part in cell:
+        if _local(part) == "annotation":
+            look.comments[row, column] = " ".join("".join(part.itertext()).split())
+    if _attribute(cell, "style-name") in struck:
+        look.struck.add((row, column))
 
 
 def _attribute(element: Any, name: str) -> str:
@@ -316,7 +434,9 @@ def _ods_cell(look: _Look, row: int, repeated: int, column: int, cell: Any) -> N
     across = int(_attribute(cell, "number-columns-spanned") or 1)
     if down * across > 1:
         look.merged.append((row, column, row + down - 1, column + across - 1))
-    text = "".join(cell.itertext()).strip()
+    text = "".join(
+        "".join(part.itertext()) for part in cell if _local(part) != "annotation"
+    ).strip()
     error = "error" in [v for key, v in cell.items() if key.endswith("}value-type")]
     fault = ""
     if error or (formula and re.fullmatch(r"(#[A-Z/0]+[!?]?|Err:[0-9]+)", text)):

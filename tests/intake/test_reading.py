@@ -43,7 +43,7 @@ def test_a_sheet_a_house_is_a_design_a_sheet(tmp_path: Path) -> None:
         assert "Sheet 'Notes': 4 cells." in taken.read.unused
 
 
-@pytest.mark.parametrize("name", ["a.xls", "a.pdf", "a", "a.yaml"])
+@pytest.mark.parametrize("name", ["a.xlsb", "a.pdf", "a", "a.yaml"])
 def test_a_file_of_another_kind_is_refused(tmp_path: Path, name: str) -> None:
     (tmp_path / name).write_bytes(b"x")
     (taken,) = take(str(tmp_path / name), load("m", MAP))

@@ -1,0 +1,54 @@
+"""Which sign is the decimal mark in a file of somebody's, as far as its numbers tell."""
+
+from __future__ import annotations
+
+import re
+
+from checker.intake.sheets import Book, quoted
+
+SAMPLE = 400
+"""Rows that are looked at."""
+_COMMA = re.compile(
+    r"[-+]?[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})(?![0-9,.])|[-+]?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+"
+)
+_POINT = re.compile(
+    r"[-+]?[0-9]+\.(?:[0-9]{1,2}|[0-9]{4,})(?![0-9,.])|[-+]?[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+"
+)
+_EITHER = re.compile(r"[-+]?[0-9]{1,3}[.,][0-9]{3}(?![0-9.,])")
+"""Numbers whose comma, or point, can only be the decimal mark; and those that leave both open."""
+
+
+def marks(book: Book) -> list[str]:
+    """How numbers that are written as text are meant, weighed over the whole file."""
+    texts = [
+        value.strip()
+        for sheet in book.sheets
+        for row in sheet.rows[:SAMPLE]
+        for value in row
+        if isinstance(value, str)
+    ]
+    commas = [text for text in texts if _COMMA.match(text)]
+    points = [text for text in texts if _POINT.match(text)]
+    either = [text for text in texts if _EITHER.match(text)]
+    with_comma = [text for text in either if "," in text]
+    with_point = [text for text in either if "." in text]
+    if commas and points:
+        return [
+            f"decimal: {'comma' if len(commas) > len(points) else 'point'}  # LOOK: the file has "
+            f"both {quoted(commas[0])} and {quoted(points[0])}"
+        ]
+    if commas:
+        more = "thousands: point  # LOOK: " + quoted(with_point[0]) if with_point else ""
+        return ["decimal: comma", *([more] if more else [])]
+    if points:
+        more = "thousands: comma  # LOOK: " + quoted(with_comma[0]) if with_comma else ""
+        return ["decimal: point", *([more] if more else [])] if more else []
+    if either:
+        sign = "comma" if with_comma else "point"
+        return [
+            f"# LOOK: {quoted(either[0])} can be read in two ways: as thousands, or as a decimal "
+            f"{sign}. Take",
+            f"# the # away from the line that is right: 'decimal: {sign}', or",
+            f"# thousands: {sign}",
+        ]
+    return []
