@@ -15,6 +15,8 @@ TOTAL = re.compile(
     re.IGNORECASE,
 )
 """Words that begin or end the label of a row of sums, in six languages; ordinary words."""
+LIKE = 2.0
+"""How many times another number may be the sum before it is taken for something else."""
 SAME = 0.005
 """How far a stated total may be from the sum, as a part of it: the rounding of a schedule."""
 
@@ -43,7 +45,9 @@ class Sums:
             sums = (self.part.get(column, 0.0), self.whole[column])
             near = min(sums, key=lambda one: abs(one - number))
             agrees = isclose(number, near, rel_tol=SAME, abs_tol=0.05)
-            yield column, number, near, agrees
+            # A number of another size is no sum: it may count the loops, or be a mean.
+            if agrees or near / LIKE < number < near * LIKE:
+                yield column, number, near, agrees
         self.part = {}
 
 
