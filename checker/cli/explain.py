@@ -11,7 +11,7 @@ from unicodedata import combining
 from checker.reading import bounded
 from checker.run import session
 from checker.run.telling import Parser, tell
-from checker.run.writer import STANDARD_OUTPUT, Unwritable, put
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 
 if TYPE_CHECKING:
     from checker.explain.worked import Explained, HeldAgainst, Step
@@ -46,6 +46,11 @@ def parser() -> argparse.ArgumentParser:
         choices=("text", "markdown", "json"),
         default="text",
         help="how to write it (default: text)",
+    )
+    made.add_argument(
+        "--picture",
+        metavar="FILE.svg",
+        help="also write the floor in section that the value comes from, as a drawing",
     )
     session.basis_options(made)
     return made
@@ -86,6 +91,8 @@ def _explained(opened: session.Session) -> int:
         worked = explain(read.tables, read.book, arguments.rule, arguments.subject, read.judging)
     except NotExplained as unknown:
         raise Unwritable(f"prescreed explain: {unknown}") from None
+    if arguments.picture:
+        _draw(worked, arguments.picture, arguments.file)
     if arguments.written == "json":
         from msgspec.json import encode
         from msgspec.json import format as indented
@@ -98,6 +105,20 @@ def _explained(opened: session.Session) -> int:
 
         sys.stdout.buffer.write(text(worked, *width_and_colour(STANDARD_OUTPUT)))
     return 0
+
+
+def _draw(worked: Explained, file: str, design: str) -> None:
+    """Write the picture; raises Unwritable where there is none, or no place for it."""
+    if not file.lower().endswith(".svg"):
+        raise Unwritable(f"--picture: a drawing is written as SVG; write '{file}.svg'")
+    if not worked.sections:
+        raise Unwritable(
+            f"prescreed explain: there is no picture of '{worked.rule}' of {worked.subject}: no "
+            "floor's section is worked out for it; leave --picture out, or explain "
+            "'surface-temperature' of a loop whose floor, pipe and covering are stated"
+        )
+    spare(file, [design])
+    put(worked.sections[0].svg.encode(), file)
 
 
 KIND_STYLES = {"pass": "bold green", "fail": "bold red", "open": "blue", "review": "magenta"}
@@ -145,6 +166,12 @@ def text(worked: Explained, width: int, colour: bool) -> bytes:
             out.wrapped(f"missing: {step.missing}.", first=" " * 4, style="blue")
         for line in (*_with(step), f"source: {step.source}"):
             out.wrapped(line, first=" " * 4, style="dim")
+        out.line("")
+    for picture in worked.sections:
+        out.wrapped(picture.title, first="", style="bold")
+        out.wrapped(picture.says, first="  ")
+        for line in picture.text:
+            out.line(f"  {line}")
         out.line("")
     out.line("Held against", style="bold")
     for limit in worked.limits:
@@ -255,6 +282,15 @@ def markdown(worked: Explained) -> Iterator[str]:
         if step.missing:
             notes.insert(0, f"**missing:** {step.missing}")
         yield f"   {'; '.join(notes)}."
+    for picture in worked.sections:
+        yield ""
+        yield f"## {picture.title}"
+        yield ""
+        yield picture.says
+        yield ""
+        yield "```text"
+        yield from picture.text
+        yield "```"
     yield ""
     yield "## Held against"
     yield ""

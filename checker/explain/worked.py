@@ -8,7 +8,7 @@ worked in full, the largest, or the first that is missing.
 from __future__ import annotations
 
 import inspect
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -41,8 +41,9 @@ from checker.design.parts import INHERITED
 from checker.design.schema import DESIGNS, PARTS, Leaf
 from checker.design.tables import Tables
 from checker.outcome.findings import Basis, Judging, judge
+from checker.outcome.floor_pictures import floor_picture
 from checker.outcome.phrasing import NO_LIMIT, Shown, limit_words
-from checker.outcome.results import KINDS, Result, Source
+from checker.outcome.results import KINDS, FloorPicture, Result, Source
 from checker.quantities.symbols import SYMBOLS
 from checker.reading.yaml_reader import line_of
 from checker.rulebook import catalogue
@@ -66,6 +67,10 @@ OF_THE_TABLE = {PARTS: ("loop", "feed")}
 
 ALIKE = {"zone": "of every feed, which lies where people walk"}
 """For fields that the program fills in, why."""
+
+
+PICTURED = ("section", "surface_max", "surface_mean")
+"""Values of a part of a loop beside which its floor is drawn."""
 
 
 class NotExplained(Exception):
@@ -133,8 +138,17 @@ class HeldAgainst(Struct, frozen=True):
     in_force: str
 
 
+class Pictured(Struct, frozen=True):
+    """A floor in section: heading, what is to be seen, lines for a terminal, and as SVG."""
+
+    title: str
+    says: str
+    text: tuple[str, ...]
+    svg: str
+
+
 class Explained(Struct, frozen=True):
-    """The whole: what was given, the steps, the limits, and the verdict."""
+    """The whole: what was given, the steps, the limits, the verdict, and floors in section."""
 
     explain: int
     path: str
@@ -154,6 +168,7 @@ class Explained(Struct, frozen=True):
     given: tuple[Stated, ...]
     steps: tuple[Step, ...]
     limits: tuple[HeldAgainst, ...]
+    sections: tuple[Pictured, ...] = ()
 
 
 def explain(
@@ -207,7 +222,27 @@ def explain(
         given=tuple(working.stated.values()),
         steps=tuple(working.steps.values()),
         limits=tuple(limits),
+        sections=tuple(_sections(working)),
     )
+
+
+def _sections(working: _Working) -> Iterator[Pictured]:
+    """The floors whose section or surface the working came by, each once."""
+    rows = [row for subject, name, row in working.steps if subject == "part" and name in PICTURED]
+    for row in dict.fromkeys(rows):
+        picture = floor_picture(working.graph, row, working.speech)
+        if picture is not None:
+            yield _pictured(picture, working.speech)
+
+
+def _pictured(picture: FloorPicture, speech: Speech) -> Pictured:
+    from checker.reports.charts import alone
+    from checker.reports.drawn import floor_in_section
+    from checker.reports.section_text import section_text
+
+    made = floor_in_section(picture, speech)
+    lines = tuple(section_text(picture, speech))
+    return Pictured(made.title, made.says, lines, alone(made.svg, made.title, made.says))
 
 
 def _rule(rulebook: Rulebook, rule_id: str) -> Rule:

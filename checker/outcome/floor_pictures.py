@@ -51,6 +51,15 @@ def floor_pictures(graph: Graph, speech: Sequence[Speech]) -> dict[int, list[Flo
     return found
 
 
+def floor_picture(graph: Graph, row: int, speech: Speech) -> FloorPicture | None:
+    """The section of one part of a loop, at its own temperatures; None where it is not known."""
+    columns = {name: _column(graph, name) for name in VALUES}
+    number = float(graph.column("part", "section").values[row])
+    if np.isnan(number + sum(float(column[row]) for column in columns.values())):
+        return None
+    return _picture(graph, number, [row], row, columns, speech)
+
+
 def _column(graph: Graph, name: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     values: np.ndarray[tuple[int], np.dtype[np.float64]] = graph.column("part", name).values
     return values

@@ -564,6 +564,53 @@ def _svg(parts: Iterable[str], height: float, is_read: bool = False) -> Markup:
     return Markup(f"{start}{''.join(parts)}</svg>")  # every word in it went through `escape`
 
 
+PAPER = {
+    "card": "#ffffff",
+    "ink": "#1c2326",
+    "muted": "#556066",
+    "line": "#d8d6cf",
+    "bar": "#2d6e74",
+    "bad": "#a62b1a",
+}
+"""The colours of a page in daylight, for a picture that stands in no page."""
+
+
+def alone(picture: Markup, title: str, says: str) -> str:
+    """A picture as a file of its own, under its heading and what is to be seen in it.
+
+    Its colours are written out, because few programs but browsers know a page's properties.
+    """
+    start, _, rest = picture.partition(">")
+    content = rest.removesuffix("</svg>")
+    height = float(start.partition(f'viewBox="0 0 {WIDTH} ')[2].partition('"')[0])
+    rules = STYLE.partition("\n")[2].partition("@media")[0]
+    for name, colour in PAPER.items():
+        rules = rules.replace(f"var(--{name})", colour)
+    lines = [*_lines(title, WIDTH), "", *_lines(says, WIDTH)]
+    words = "".join(_text(0, LETTER + PITCH * n, line) for n, line in enumerate(lines) if line)
+    top = PITCH * (len(lines) + 0.5)
+    around = f"{-GAP} {-GAP} {WIDTH + 2 * GAP} {_figure(top + height + 2 * GAP)}"
+    paper = f'<rect x="{-GAP}" y="{-GAP}" width="100%" height="100%" fill="{PAPER["card"]}"/>'
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="{around}" role="img" '
+        f'width="{2 * WIDTH}"><title>{escape(visible(title))}</title>'
+        f"<desc>{escape(visible(says))}</desc><style>{rules}</style>{paper}{words}"
+        f'<g transform="translate(0 {_figure(top)})">{content}</g></svg>\n'
+    )
+
+
+def _lines(words: str, room: float) -> list[str]:
+    """Words in lines that fit."""
+    lines = [""]
+    for word in words.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and _width(longer) > room:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
+
+
 def _figure(value: float) -> str:
     return f"{round(value, 1):g}"
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
+from checker.outcome.results import FloorPicture
 from checker.reports.charts import (
     Curve,
     Floor,
@@ -278,41 +279,45 @@ def _surfaces(facts: Facts) -> Iterator[Drawn]:
 def _sections(facts: Facts) -> Iterator[Drawn]:
     """Each floor in section, at its warmest loop."""
     for picture in facts.sections:
-        highest = max(degrees for _, degrees in picture.surface)
-        up, down = picture.heat
-        speech = facts.speech
-        told = speech.measure
+        yield floor_in_section(picture, facts.speech)
 
-        def flux(value: float, speech: Speech = speech) -> str:
-            return speech.said(round(speech.converted(value, "W/m²")), "W/m²")
 
-        says = (
-            f"With the water at {told(round(picture.water, 1), '°C')} under "
-            f"{told(picture.room, '°C')} the floor gives {flux(up)} up and "
-            f"{flux(down)} down; its surface is {told(round(highest, 1), '°C')} "
-            "at its warmest"
-        )
-        if picture.limit is not None:
-            says += f", where {told(picture.limit, '°C')} is the limit"
-        degrees = partial(speech.converted, unit="°C")
-        floor = Floor(
-            picture.spacing,
-            picture.covering,
-            [Layer(*layer) for layer in picture.layers],
-            picture.depth,
-            picture.outside,
-            picture.wall,
-            picture.plate,
-            picture.joist,
-            [[(x, y, degrees(t)) for x, y, t in line] for line in picture.lines],
-            [(x, degrees(t)) for x, t in picture.surface],
-            degrees(picture.mean),
-            None if picture.limit is None else degrees(picture.limit),
-            speech,
-        )
-        title = f"Floor in section, pipes {told(1000 * picture.spacing, 'mm')} apart: "
-        says = f"{says}. {picture.note}" if picture.note else f"{says}."
-        yield Drawn(title + ", ".join(picture.loops), says, section(floor))
+def floor_in_section(picture: FloorPicture, speech: Speech) -> Drawn:
+    """One floor in section."""
+    highest = max(degrees for _, degrees in picture.surface)
+    told = speech.measure
+
+    def flux(value: float) -> str:
+        return speech.said(round(speech.converted(value, "W/m²")), "W/m²")
+
+    up, down = picture.heat
+    says = (
+        f"With the water at {told(round(picture.water, 1), '°C')} under "
+        f"{told(picture.room, '°C')} the floor gives {flux(up)} up and "
+        f"{flux(down)} down; its surface is {told(round(highest, 1), '°C')} "
+        "at its warmest"
+    )
+    if picture.limit is not None:
+        says += f", where {told(picture.limit, '°C')} is the limit"
+    degrees = partial(speech.converted, unit="°C")
+    floor = Floor(
+        picture.spacing,
+        picture.covering,
+        [Layer(*layer) for layer in picture.layers],
+        picture.depth,
+        picture.outside,
+        picture.wall,
+        picture.plate,
+        picture.joist,
+        [[(x, y, degrees(t)) for x, y, t in line] for line in picture.lines],
+        [(x, degrees(t)) for x, t in picture.surface],
+        degrees(picture.mean),
+        None if picture.limit is None else degrees(picture.limit),
+        speech,
+    )
+    title = f"Floor in section, pipes {told(1000 * picture.spacing, 'mm')} apart: "
+    says = f"{says}. {picture.note}" if picture.note else f"{says}."
+    return Drawn(title + ", ".join(picture.loops), says, section(floor))
 
 
 def _tests(facts: Facts) -> Iterator[Drawn]:

@@ -141,3 +141,48 @@ def test_a_bad_design_is_named_with_its_place(house: Path) -> None:
     assert done.returncode == 2
     assert "88 has no unit; write '88 m'" in done.stderr
     assert prescreed("explain", "gone.yaml", "loop-length", "L1").returncode == 2
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_the_floor_in_section_is_drawn(house: Path, width: int) -> None:
+    done = explained(house, "surface-temperature", "L1", width=width)
+    assert max(map(columns, done.stdout.splitlines())) <= width
+    assert "Floor in section, pipes 150 mm apart: L1" in done.stdout
+    assert "screed, 61 mm, 1.2 W/(m·K)" in done.stdout
+    assert "Floor in section" not in explained(house, "loop-length", "L1").stdout
+    written = explained(house, "surface-temperature", "L1", "--format", "markdown").stdout
+    assert "## Floor in section" in written
+    worked = json.loads(explained(house, "surface-temperature", "L1", "--format", "json").stdout)
+    (section,) = worked["sections"]
+    assert section["svg"].startswith("<svg")
+    assert section["text"][0] in done.stdout
+
+
+def test_the_picture_is_written_as_svg(house: Path, tmp_path: Path) -> None:
+    file = tmp_path / "floor.svg"
+    done = explained(house, "surface-temperature", "L1", "--picture", str(file))
+    assert (done.returncode, done.stderr) == (0, "")
+    first = file.read_bytes()
+    assert first.startswith(b'<svg xmlns="http://www.w3.org/2000/svg"')
+    explained(house, "surface-temperature", "L1", "--picture", str(file))
+    assert file.read_bytes() == first
+
+
+@pytest.mark.parametrize(
+    ("rule", "name", "hint"),
+    [
+        ("loop-length", "floor.svg", "no floor's section is worked out for it"),
+        ("surface-temperature", "house.yaml", "write 'house.yaml.svg'"),
+        ("surface-temperature", "gone/floor.svg", "cannot be written"),
+    ],
+)
+def test_a_picture_that_cannot_be_made_is_said(
+    house: Path, tmp_path: Path, rule: str, name: str, hint: str
+) -> None:
+    before = house.read_bytes()
+    done = prescreed("explain", str(house), rule, "L1", "--picture", name, cwd=tmp_path)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert hint in done.stderr
+    assert "Traceback" not in done.stderr
+    assert house.read_bytes() == before
+    assert not (tmp_path / name).exists() or name == house.name
