@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import accumulate
+from itertools import accumulate, pairwise
+
+SAME_PLACE = 1e-5
+"""m; what ends nearer to each other than this ends in one place, or no cell fits between."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +78,9 @@ class Section:
             ends.add(min(self.plate.width / 2, half))
         if self.joist:
             ends.add(half - self.joist / 2)
-        return sorted(ends)
+        outwards = sorted(ends)
+        apart = [end for end, next_ in pairwise(outwards) if next_ - end > SAME_PLACE]
+        return [*apart, outwards[-1]]
 
 
 def wet_section(

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from checker.physics.build_up import Layer, Plate, Section, wet_section
@@ -92,6 +92,12 @@ def sections(draw: st.DrawFn) -> Section:
     )
 
 
+A_HAIR_SHORT = replace(DRY, plate=Plate(0.0005, 0.15 - 1e-12, 20.0))
+"""Its plate ends a hair before the middle between two pipes, where no cell fits any more."""
+
+
+@example(A_HAIR_SHORT, 0.02)
+@example(replace(A_HAIR_SHORT, plate=Plate(0.0005, 0.15 - 2.1e-5, 20.0)), 0.02)
 @given(sections(), st.sampled_from([0.0, 0.02, LAMINAR]))
 @settings(max_examples=60, deadline=None)
 def test_what_holds_for_every_section(section: Section, film: float) -> None:
@@ -119,6 +125,11 @@ def test_what_holds_for_every_section(section: Section, film: float) -> None:
         mean = np.trapezoid(joined.top[:, WATER], grid.mesh.x[0]) / (section.spacing / 2)
         exchange = SURFACE / (1 + SURFACE * section.covering)
         assert exchange * mean == pytest.approx(-joined.flow[ROOM, WATER], rel=1e-9)
+
+
+def test_a_plate_that_ends_a_hair_before_the_next_is_as_one_that_reaches_it() -> None:
+    whole = values(replace(DRY, plate=Plate(0.0005, 0.15, 20.0)))
+    assert values(A_HAIR_SHORT).flow == pytest.approx(whole.flow, rel=1e-9)
 
 
 def test_heat_is_linear_in_the_temperatures() -> None:
