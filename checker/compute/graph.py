@@ -9,7 +9,7 @@ room may ask for `loops.flow`: the values of all loops there, with the row that 
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import cache, partial, wraps
 from typing import Any, NamedTuple, TypeVar
 
@@ -350,13 +350,19 @@ class Graph:
     """The columns of the designs in hand, computed when first asked for."""
 
     def __init__(
-        self, tables: Tables, *, second_opinion: bool = False, earlier: Graph | None = None
+        self,
+        tables: Tables,
+        *,
+        second_opinion: bool = False,
+        earlier: Graph | None = None,
+        handed: Mapping[tuple[str, str], Array] | None = None,
     ) -> None:
         """second_opinion: whether values are computed that nothing is judged by; earlier: a graph
-        of the same tables, whose values this one goes on from."""
+        of the same tables, whose work this one goes on from; handed: by subject and name, values
+        that come of it."""
         self.tables = tables
         self.second_opinion = second_opinion
-        self.earlier = earlier
+        self._handed = handed or {}
         self._columns: dict[tuple[str, str], Column] = {}
         self._several: dict[tuple[str, Callable[..., Any]], Any] = {}
         self._parts: dict[tuple[str, str], tuple[Array, Index, Reasons | None]] = {}
@@ -365,7 +371,7 @@ class Graph:
         self.things = Numbered()
         """What columns hold by number: floors by their layers, sections."""
         self._moving: set[tuple[str, str, str]] = set()
-        """What depends on the earlier graph: kind, subject and name."""
+        """What depends on values that were handed on: kind, subject and name."""
         self._trail: list[bool] = []
         """For each column that is being worked out, whether it has met any of that."""
         if earlier is not None:
@@ -540,9 +546,8 @@ class Graph:
             return self._measured(meant.leaf)
         if meant.kind == EARLIER:
             self._trail[-1] = True
-            if self.earlier is None:
-                return Column(np.full(self.size(subject), np.nan), None)
-            return Column(self.earlier.column(subject, meant.name).values, None)
+            values = self._handed.get((subject, meant.name))
+            return Column(np.full(self.size(subject), np.nan) if values is None else values, None)
         far = self.column(meant.subject, meant.name)
         if meant.kind == "linked":
             return self._through(self._field(table, meant.leaf), far)

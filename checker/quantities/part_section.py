@@ -591,13 +591,13 @@ def standing_coefficient(section_coefficient: Array, end_ratio: Array) -> Array:
     symbol="α_w",
     formula="by the flow that the balance itself gives",
     source=FILM,
-    optional=("earlier_loop_film",),
+    optional=("earlier_working_film",),
     fails="only the balance of a floor that the section is judged by has one",
     shown=False,
 )
-def working_film(earlier_loop_film: Array, stands_in: Array) -> Array:
+def working_film(earlier_working_film: Array, stands_in: Array) -> Array:
     """Where the section stands in, W/(m²·K); infinite in the first round."""
-    found = np.where(np.isnan(earlier_loop_film), np.inf, earlier_loop_film)
+    found = np.where(np.isnan(earlier_working_film), np.inf, earlier_working_film)
     return np.where(stands_in == 1, found, np.nan)
 
 
