@@ -277,7 +277,7 @@ def _readings(folder: str) -> tuple[list[Row], list[Unreadable]]:
                 continue
             where = {"record": "reading", "folder": os.path.dirname(path), "path": path}
             rows += [
-                where | {"subject": r.subject, "name": r.name, "value": r.value, "on": r.on}
+                where | {"subject": r.subject, "name": r.name, "value": r.value, "on": r.on.date()}
                 for r in taken
             ]
     return rows, unreadable

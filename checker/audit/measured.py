@@ -284,7 +284,7 @@ def differences(site: Site) -> list[Difference]:
                     installed=_known(installed),
                     balanced=_known(balanced / scale),
                     measured=_known(measured),
-                    on=None if np.isnan(measured) else site.job.readings.visits[visit],
+                    on=None if np.isnan(measured) else site.job.readings.visits[visit].date(),
                     computed=_known(computed),
                     accuracy=_known(sure),
                     apart=bool(moved or off),

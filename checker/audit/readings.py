@@ -7,7 +7,7 @@ are; every mistake is told with its line and column.
 from __future__ import annotations
 
 import math
-from datetime import date
+from datetime import date, datetime, time
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -23,6 +23,8 @@ from checker.words import choices, measure
 
 FLOWS = 10.0
 """Times the design flow from which on a reading is refused; our convention."""
+WORDS = ("valve", "notes")
+"""What of a subject is kept as it was written."""
 SURE = 2.0
 """K by which two temperatures must contradict one another to be refused; our convention."""
 
@@ -45,7 +47,7 @@ class Accuracy(Struct, frozen=True):
 class Reading(NamedTuple):
     """One number read on a visit; value in SI, °C for a temperature."""
 
-    on: date
+    on: datetime
     subject: str
     name: str
     value: float
@@ -55,18 +57,21 @@ class Reading(NamedTuple):
 class Readings(Struct, frozen=True):
     """All that was read at a job.
 
-    events: days by name, laid, handed_over and complaint; outside: air outside by day, °C.
+    events: days by name, laid, handed_over and complaint; outside: air outside by visit, °C;
+    visits: when each began, midnight where no time of day was noted; notes: what was written down
+    in words, as (visit, subject, words).
     """
 
     path: str = ""
     events: dict[str, date] = {}
     accuracy: Accuracy = Accuracy()
     taken: tuple[Reading, ...] = ()
-    outside: dict[date, float] = {}
-    visits: tuple[date, ...] = ()
+    outside: dict[datetime, float] = {}
+    visits: tuple[datetime, ...] = ()
+    notes: tuple[tuple[datetime, str, str], ...] = ()
 
-    def of(self, subject: str, name: str) -> dict[date, float]:
-        """The values of this name by day."""
+    def of(self, subject: str, name: str) -> dict[datetime, float]:
+        """The values of this name by visit."""
         return {r.on: r.value for r in self.taken if r.subject == subject and r.name == name}
 
 
@@ -100,20 +105,29 @@ def read(path: str, data: bytes) -> Readings:
     if problems:
         raise Unreadable(sorted(problems, key=lambda p: (p.line, p.column)))
     taken: list[Reading] = []
-    outside: dict[date, float] = {}
-    days: list[date] = []
+    outside: dict[datetime, float] = {}
+    days: list[datetime] = []
+    notes: list[tuple[datetime, str, str]] = []
     for visit, visit_place in found.get("visits", ()):
-        on = _day(visit["on"])
+        clock = time.fromisoformat(visit["at"]) if "at" in visit else time()
+        on = datetime.combine(_day(visit["on"]), clock)
         if on in days:
-            words = f"visits: {on} stands twice; put the readings of one day into one visit."
+            words = f"visits: {told(on)} stands twice; put the readings of one day into one visit, "
+            words += "or give each its time of day ('at')."
             problems.append(Problem(words, visit_place))
         days.append(on)
         if "outside" in visit:
             outside[on] = visit["outside"]
+        if "notes" in visit:
+            notes.append((on, "design", visit["notes"]))
         for table in ("rooms", "headers", "loops"):
             for name, (own, place) in visit.get(table, {}).items():
-                taken += [Reading(on, f"{table}.{name}", k, v, place) for k, v in own.items()]
-                problems += [Problem(words, place) for words in _impossible(f"{table}.{name}", own)]
+                here = f"{table}.{name}"
+                words = [f"valve {own[k]}" if k == "valve" else own[k] for k in WORDS if k in own]
+                notes += [(on, here, one) for one in words]
+                numbers = {k: v for k, v in own.items() if k not in WORDS}
+                taken += [Reading(on, here, k, v, place) for k, v in numbers.items()]
+                problems += [Problem(words, place) for words in _impossible(here, numbers)]
     if problems:
         raise Unreadable(sorted(problems, key=lambda p: (p.line, p.column)))
     return Readings(
@@ -123,7 +137,13 @@ def read(path: str, data: bytes) -> Readings:
         tuple(taken),
         outside,
         tuple(sorted(set(days))),
+        tuple(notes),
     )
+
+
+def told(on: datetime) -> str:
+    """A visit's day, and its time of day where it was noted."""
+    return on.date().isoformat() + (f" {on:%H:%M}" if on.time() != time() else "")
 
 
 def misplaced(readings: Readings, known: dict[str, list[str]]) -> list[Problem]:
@@ -216,7 +236,8 @@ def _member(member: Any, raw: Any, where: str, place: Any, problems: list[Proble
         words = {str: "one value", Sequence: "a list", Mapping: "keys with their values"}[wanted]
         raise ValueError(f"{words} should stand here; fill it in, or leave the key out")
     if isinstance(member, Leaf):
-        return member.convert(raw)
+        value = member.convert(raw)
+        return raw if member.kind == "text" else value
     if isinstance(member, Collection):
         own = {}
         for name, node in raw.items():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 import pytest
@@ -37,7 +37,7 @@ def _read(text: str) -> readings.Readings:
 
 def test_values_are_si() -> None:
     found = _read(TEXT)
-    day = date(2027, 1, 15)
+    day = datetime(2027, 1, 15)
     assert found.of("loops.L2", "flow") == {day: pytest.approx(0.4 * 3.785411784e-3 / 60)}
     assert found.of("loops.L2", "return") == {day: pytest.approx(33.0)}
     assert found.of("headers.H1", "pressure") == {day: 1.4e5}
@@ -123,12 +123,12 @@ def test_what_cannot_be_true_of_a_loop_is_refused(own: str, words: str) -> None:
 
 def test_temperatures_within_what_instruments_may_be_off_are_taken() -> None:
     text = TEXT.replace("supply: 39 °C, return: 91.4 degF", "supply: 33 °C, return: 34 °C")
-    assert _read(text).of("loops.L2", "return") == {date(2027, 1, 15): pytest.approx(34)}
+    assert _read(text).of("loops.L2", "return") == {datetime(2027, 1, 15): pytest.approx(34)}
 
 
 def test_water_below_nought_is_taken() -> None:
     text = TEXT.replace("return: 91.4 degF", "return: -0.7 °C")
-    assert _read(text).of("loops.L2", "return") == {date(2027, 1, 15): pytest.approx(-0.7)}
+    assert _read(text).of("loops.L2", "return") == {datetime(2027, 1, 15): pytest.approx(-0.7)}
 
 
 def test_a_day_that_stands_twice_is_told_at_its_second_visit() -> None:
@@ -165,3 +165,19 @@ def test_a_flow_that_no_loop_can_have_is_refused(flow: str, words: str) -> None:
 def test_a_large_flow_within_the_accuracy_is_taken() -> None:
     # 10 % off, the default, 17 l/min may be 15.3 l/min, below ten times the design flow.
     assert _job_with_flow("17 l/min").readings.taken[0].name == "flow"
+
+
+def test_two_visits_of_one_day_have_their_times_and_words_are_kept() -> None:
+    text = TEXT.replace("on: 2027-01-15", 'on: 2027-01-15\n    at: "09:30"').replace(
+        "content: 9 l", "content: 9 l, valve: half open, notes: 'hisses, smells'"
+    )
+    text += '  - {on: 2027-01-15, at: "14:00", notes: cold, headers: {H1: {glycol: 25 %}}}\n'
+    found = _read(text)
+    morning, noon = datetime(2027, 1, 15, 9, 30), datetime(2027, 1, 15, 14)
+    assert found.visits == (morning, noon)
+    assert found.of("headers.H1", "glycol") == {noon: pytest.approx(0.25)}
+    assert found.notes == (
+        (morning, "loops.L2", "valve half open"),
+        (morning, "loops.L2", "hisses, smells"),
+        (noon, "design", "cold"),
+    )

@@ -1,0 +1,228 @@
+"""The papers and readings of an invented job, as its owner would keep them: text, made from truth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tests.audit.independent import vessel
+from tests.audit.independent.floor import Section, star
+from tests.audit.independent.house import Array, House, Loop, Seen, balanced, live
+
+if TYPE_CHECKING:
+    from tests.audit.independent.kinds import Kind
+
+NAMES = ("study", "lounge", "dining", "office", "gallery")
+DROP = 6.0  # K
+OUTSIDE = -4.0  # °C
+
+
+@dataclass
+class Paper:
+    """What a designer drew: whole numbers of mm, m², W."""
+
+    rooms: list[dict[str, Any]]
+    values: dict[str, Any] = field(default_factory=dict)
+    pump: tuple[float, float] = (40.0, 0.1)
+    supply: float = 40.0
+
+
+@dataclass
+class Visit:
+    """What was read on one day; arrays are of shape (loops,)."""
+
+    on: date
+    outside: float
+    flow: Array
+    supply: Array
+    back: Array
+    room: Array
+    surface: Array
+    hottest: Array
+    loss: Array
+
+
+@dataclass(frozen=True)
+class Made:
+    """One job: its files, and the true causes."""
+
+    name: str
+    kind: Kind
+    complaint: str
+    subject: str
+    files: dict[str, str]
+
+
+def drawn(chance: np.random.Generator) -> Paper:
+    """A sound design of five rooms with a loop each."""
+    rooms = []
+    for name in NAMES:
+        area = round(float(chance.uniform(8.5, 13)), 1)
+        timber = bool(chance.random() < 0.35)
+        rooms.append(
+            {
+                "name": name,
+                "area": area,
+                "load": round(area * float(chance.uniform(33, 46))),
+                "covering": "timber" if timber else "tile",
+                "resistance": 0.05 if timber else 0.02,
+                "joints": 0,
+            }
+        )
+    values = {"spacing": 150, "cover": 45, "insulation": 2.5}
+    return Paper(rooms, values)
+
+
+def true_house(paper: Paper) -> House:
+    """The house as a good fitter would have built and set it."""
+    loops, asked = [], []
+    warmest = 0.0
+    for room in paper.rooms:
+        section = Section(
+            paper.values["spacing"] / 1e3, paper.values["cover"] / 1e3, 1.2, room["resistance"],
+            paper.values["insulation"], 0.016, 0.002, 0.35,
+        )  # fmt: skip
+        to_water, to_room, to_ground = star(section)
+        flux = room["load"] / room["area"]
+        slab = 20 + flux / to_room
+        carried = flux + to_ground * (slab - 10)
+        warmest = max(warmest, slab + carried / to_water + DROP / 2)
+        length = room["area"] / section.spacing + 8
+        loops.append(Loop(room["name"], section, room["area"], length, room["load"], 20.0, 3000.0))
+        asked.append(carried * room["area"] / 4180 / DROP * 60)
+    paper.supply = round(warmest + 0.5, 1)
+    total = float(np.sum(asked))
+    head = 42e3
+    paper.pump = (42.0, 12e3 / total**2 / 1e3)
+    house = House(loops, OUTSIDE, paper.supply, head, 12e3 / total**2)
+    return balanced(house, np.array(asked))
+
+
+def make(kind: Kind, seed: int) -> Made:
+    """One job of this kind; the same for the same seed."""
+    chance = np.random.default_rng([seed, sum(map(ord, kind.name))])
+    paper = drawn(chance)
+    house = kind.truth(true_house(paper), chance)
+    kind.paper(paper, chance)
+    number = 1 if chance.random() < 0.3 else 2
+    visits = []
+    start = date(2025, 1, 10)
+    for place in range(number):
+        outside = float(chance.uniform(-3.5, 3.0))
+        seen = live(house, outside, chance)
+        visits.append(_instruments(seen, start + timedelta(days=16 * place), chance))
+    for visit in visits:
+        kind.reading(visit, chance)
+    files = {
+        "installed.yaml": _design(paper, kind),
+        "site.readings.yaml": _readings(visits, kind, house, chance),
+    }
+    about = {"cold-room": "rooms.study", "slow-room": "rooms.study", "high-bills": ""}
+    subject = about.get(kind.complaint, "headers.H1")
+    if kind.complaint in ("hot-floor", "uneven-floor"):
+        subject = "rooms.study"
+    return Made(f"{kind.name} {seed}", kind, kind.complaint, subject, files)
+
+
+def _instruments(seen: Seen, on: date, chance: np.random.Generator) -> Visit:
+    """Each instrument has an error of its own for the whole visit, and scatters besides."""
+    count = len(seen.flow)
+    warm, scale = chance.normal(0, 0.15), 1 + chance.normal(0, 0.03)
+    infrared = chance.normal(0, 0.4)
+
+    def read(values: Array, off: float, scatter: float, step: float) -> Array:
+        shown = values + off + chance.normal(0, scatter, count)
+        return np.asarray(np.round(shown / step) * step)
+
+    flow = np.round(seen.flow * scale * (1 + chance.normal(0, 0.03, count)) / 0.05) * 0.05
+    return Visit(
+        on,
+        round(seen.outside + float(chance.normal(0, 0.3)), 1),
+        flow,
+        read(seen.supply, warm, 0.1, 0.1),
+        read(seen.back, warm, 0.1, 0.1),
+        read(seen.room, warm, 0.1, 0.1),
+        read(seen.surface, infrared, 0.2, 0.1),
+        read(seen.surface + 1.2, infrared, 0.2, 0.1),
+        read(seen.loss / 1e3, 0.0, 0.2, 0.1),
+    )
+
+
+def _design(paper: Paper, kind: Kind) -> str:
+    values, (head, steep) = paper.values, paper.pump
+    end = (head / steep) ** 0.5
+    points = [(end * n / 8, head * (1 - (n / 8) ** 2)) for n in range(9)]
+    curve = ", ".join(f"[{q:.2f} l/min, {p:.1f} kPa]" for q, p in points)
+    lines = [
+        "# An invented job.",
+        "design: 1",
+        "project: {name: Invented, stage: installed, designed_on: 2019-05-02, region: GB-ENG, designer: Invented, contractor: Invented}",
+        "codes: [EN-1264]",
+        f"plant: {{source: heat pump, supply: {paper.supply} °C, drop: {DROP:.0f} K, fluid: {{kind: water}}, outside: {OUTSIDE:.0f} °C, flows: by drop}}",
+        "pipes: {p16: {material: PE-RT, outside: 16 mm, wall: 2 mm, max_length: 120 m, oxygen_barrier: true, service_class: 4}}",
+        f"floors: {{slab: {{construction: wet, screed: {{material: cement, cover: {values['cover']} mm, conductivity: 1.2 W/(m·K), field_area: 30 m², field_length: 6 m, laid_on: 2019-07-01}}, insulation: {values['insulation']} m²·K/W, below: ground, below_temperature: 10 °C, edge_strip: 10 mm}}}}",
+        "rooms:",
+    ]
+    for room in paper.rooms:
+        lines.append(
+            f"  {room['name']}: {{use: living, temperature: 20 °C, area: {room['area']} m², heat_load: {room['load']} W, covering: {{material: {room['covering']}, resistance: {room['resistance']} m²·K/W}}}}"
+        )
+    lines.append(
+        f"headers: {{H1: {{ports: 6, bore: 32 mm, height: 0.5 m, isolation_valves: true, flow_setters: {{least: 0.3 l/min, most: 5 l/min}}, own_loss: 3 kPa, pump: {{curve: [{curve}]}}}}}}"
+    )
+    lines.append("loops:")
+    for number, room in enumerate(paper.rooms, 1):
+        length = room["area"] / values["spacing"] * 1e3 + 8
+        lines.append(
+            f"  L{number}: {{header: H1, port: {number}, room: {room['name']}, floor: slab, pipe: p16, pattern: counterflow, zone: occupied, spacing: {values['spacing']} mm, area: {room['area']} m², length: {length:.1f} m, feeds: 8 m, joints: {room['joints']}, sleeved: true}}"
+        )
+    lines.append(
+        "pressure_tests: {first: {header: H1, medium: water, pressure: 6 bar, hold: 60 min, tested_on: 2019-06-20, kept_during_screed: true, operating_pressure: 1.5 bar}}"
+    )
+    lines.append("heat_up: {started_on: 2019-08-05, steps: [{supply: 25 °C, hold: 3 day}, {supply: 40 °C, hold: 4 day}]}")  # fmt: skip
+    return "\n".join(lines) + "\n"
+
+
+def _readings(visits: list[Visit], kind: Kind, house: House, chance: np.random.Generator) -> str:
+    lines = [
+        "# Invented readings.",
+        "readings: 1",
+        "events: {handed_over: 2019-11-01, complaint: 2025-01-05}",
+        "accuracy: {flow: 8 %, temperature: 0.4 K, surface: 1 K}",
+        "visits:",
+    ]
+    if kind.gauge:
+        content = sum(loop.length for loop in house.loops) * np.pi / 4 * 0.012**2
+        for on, at, bar, celsius in vessel.gauge(kind.gauge, content, chance):
+            lines.append(f"- on: {on}")
+            if at:
+                lines.append(f'  at: "{at}"')
+            lines.append(
+                f"  headers: {{H1: {{pressure: {bar:.2f} bar, temperature: {celsius:.1f} °C}}}}"
+            )
+        return "\n".join(lines) + "\n"
+    for visit in visits:
+        lines.append(f"- on: {visit.on}\n  outside: {visit.outside} °C")
+        if "refractometer" in kind.reads:
+            lines.append(f"  headers: {{H1: {{glycol: {100 * house.glycol:.0f} %}}}}")
+        lines.append("  rooms:")
+        for loop, room in zip(house.loops, visit.room, strict=True):
+            lines.append(f"    {loop.room}: {{temperature: {room:.1f} °C}}")
+        lines.append("  loops:")
+        for number in range(len(house.loops)):
+            parts = [
+                f"flow: {visit.flow[number]:.2f} l/min",
+                f"supply: {visit.supply[number]:.1f} °C",
+                f"return: {visit.back[number]:.1f} °C",
+            ]
+            if "surface" in kind.reads or "surface_max" in kind.reads:
+                parts.append(f"surface: {visit.surface[number]:.1f} °C")
+            if "surface_max" in kind.reads:
+                parts.append(f"surface_max: {visit.hottest[number]:.1f} °C")
+            if "pressure_drop" in kind.reads and number == 0 and visit.flow[0] > 0:
+                parts.append(f"pressure_drop: {visit.loss[0]:.1f} kPa")
+            lines.append(f"    L{number + 1}: {{{', '.join(parts)}}}")
+    return "\n".join(lines) + "\n"
