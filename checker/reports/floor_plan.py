@@ -48,12 +48,12 @@ CARD = "var(--card, #fff)"
 
 
 def states(design: DesignReport, table: str = "loops") -> dict[str, State]:
-    """By loop, or what else the table holds, its gravest finding."""
+    """By loop, or what else the table holds, its gravest finding; an observation is none."""
     found: dict[str, State] = {}
     order = (FINE, OPEN, MILD, GRAVE)
     for result in design.results_of("fail", "open"):
         section, _, name = result.subject.partition(".")
-        if section != table or result.waived:
+        if section != table or result.waived or result.severity == "observation":
             continue
         own = OPEN
         if result.kind == "fail":

@@ -247,17 +247,16 @@ class _Gaps:
 
 
 def _computed(one: Computed) -> list[bytes]:
-    """The computed values of each row, behind the name of its subject."""
-    members: dict[str, Parts | None] = {}
-    for (name, unit), values, missing in zip(
-        one.units.items(), one.numbers, one.missing, strict=True
-    ):
-        written = numbers(values)
-        for row, reason in missing.items():
-            written[row] = b'null,"missing":' + encode(reason)
-        members[name] = _measure(written, unit)
-    names = [*map(encode, one.subjects.names)]
-    return [*_filled([names, b":", *_object(members)], [*range(len(names))])]
+    """The computed values of each row, behind its subject; what is not determined is left out."""
+    columns = []
+    for (name, unit), values in zip(one.units.items(), one.numbers, strict=True):
+        head, tail = encode(name) + b':{"magnitude":', b',"unit":' + encode(unit) + b"},"
+        columns.append([head + text + tail if text else b"" for text in numbers(values)])
+    rows = map(b"".join, zip(*columns, strict=True)) if columns else repeat(b"")
+    return [
+        encode(name) + b":{" + row[:-1] + b"}"
+        for name, row in zip(one.subjects.names, rows, strict=False)
+    ]
 
 
 def numbers(values: list[float]) -> list[bytes]:

@@ -219,7 +219,9 @@ def subjects_of(design: Design, subject: str) -> list[str]:
     section = SECTIONS[subject]
     if not section:
         return ["design"]
-    return [f"{section}.{name}" for name in design.get(section, {})]
+    if section not in design:
+        return [section]  # a whole section that is missing has one result a rule
+    return [f"{section}.{name}" for name in design[section]]
 
 
 SECTIONS = {

@@ -91,3 +91,13 @@ def test_the_site_sheet_and_the_letter_show_it(tmp_path: Path) -> None:
 
 def test_the_picture_of_a_floor_stays_small() -> None:
     assert len(floor_plan(report(design(house())))) < 60_000
+
+
+def test_what_is_only_observed_marks_no_loop() -> None:
+    found = report(design(planted()))
+    observed = {one.subject for one in found.results_of("fail") if one.severity == "observation"}
+    others = {one.subject for one in found.results_of("fail", "open")} - {
+        one.subject for one in found.results_of("fail", "open") if one.severity == "observation"
+    }
+    only = {name for name in observed - others if name.startswith("loops.")}
+    assert not {name.removeprefix("loops.") for name in only} & states(found).keys()
