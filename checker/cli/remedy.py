@@ -16,6 +16,7 @@ from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 if TYPE_CHECKING:
     from checker.outcome.results import DesignReport, Proposal
     from checker.reading.mistakes import Unreadable
+    from checker.remedies.habits import Habit
     from checker.reports.terminal import Page
 
 
@@ -68,6 +69,7 @@ def run(words: list[str]) -> int:
 
 
 def _worked(opened: session.Session) -> int:
+    from checker.remedies.habits import best, habits
     from checker.run import batch
 
     values = opened.options.values
@@ -77,10 +79,18 @@ def _worked(opened: session.Session) -> int:
     _hold_together(values)
     designs: list[DesignReport] = []
     problems: list[Unreadable] = [*opened.problems]
+    known: dict[str, Habit] = {}
+    counted = 0
     for group in opened.groups:
 
         def judge(files: Any, plan: batch.Plan) -> tuple[list[Any], list[Unreadable]]:
-            return batch.check(files, replace(plan, remedies=True))
+            nonlocal counted
+            contents = dict(files)
+            found, bad = batch.check(contents.items(), replace(plan, remedies=True))
+            if len(opened.files) > 1 and not values.apply:
+                basis = batch.read([], plan)
+                counted += habits(found, contents, basis.book, basis.judging, known)
+            return found, bad
 
         found, bad = opened.judged(group, judge)
         designs += found
@@ -99,9 +109,9 @@ def _worked(opened: session.Session) -> int:
         _apply(opened, designs)
         return 0
     if values.written == "json":
-        put(_as_json(designs), output)
+        put(_as_json(designs, best(known), counted), output)
     else:
-        put(_as_text(designs, output), output)
+        put(_as_text(designs, output, best(known), counted), output)
     return session.status(problems)
 
 
@@ -157,7 +167,7 @@ def _together(chosen: list[Proposal]) -> list[str]:
     return [f"{path}={text}" for path, text in texts.items()]
 
 
-def _as_json(designs: list[DesignReport]) -> bytes:
+def _as_json(designs: list[DesignReport], moves: list[Habit], counted: int) -> bytes:
     from msgspec.json import encode
     from msgspec.json import format as indented
 
@@ -174,11 +184,12 @@ def _as_json(designs: list[DesignReport]) -> bytes:
         "remedy": 1,
         "tool": {"name": "prescreed", "version": __version__},
         "remedies": remedies,
+        **({"findings": counted, "habits": moves} if many else {}),
     }
     return indented(encode(whole), indent=1) + b"\n"
 
 
-def _as_text(designs: list[DesignReport], output: str) -> bytes:
+def _as_text(designs: list[DesignReport], output: str, moves: list[Habit], counted: int) -> bytes:
     from checker.reports.remedies import CONFIRM
     from checker.reports.terminal import WIDEST, Page
     from checker.run.outputs import width_and_colour
@@ -187,6 +198,13 @@ def _as_text(designs: list[DesignReport], output: str) -> bytes:
     out = Page(max(40, min(width, WIDEST)), colour)
     for design in designs:
         _design(out, design)
+    if moves:
+        out.line(f"Of {counted} critical and major findings, one change of habit clears:", "bold")
+        for one in moves:
+            brings = f", and brings {one.brought} that would not be proposed" if one.brought else ""
+            words = f"{one.words}: {one.cleared} of {counted}{brings}"
+            out.wrapped(f"{words} ({one.designs} designs tried).", first="  ")
+        out.line("")
     if any(own.proposals for design in designs for own in design.remedies.values()):
         out.wrapped(CONFIRM, first="", style="dim")
         if len(designs) == 1:

@@ -129,6 +129,10 @@ class _Field:
             if made is not None:
                 yield made
 
+    def candidate(self, value: float, unit: str) -> Candidate | None:
+        """The field at one value."""
+        return self._made(value, unit, self.lever.steps)
+
     def _nearer(self, value: float, unit: str, steps: Steps, share: float) -> Candidate | None:
         """The same a share of a step nearer to what is stated."""
         way = float(np.sign(self.old[0] - value))
@@ -205,6 +209,17 @@ class _Field:
         if self.lever.along == "first heating" and STAGES.index(self.stage) <= 2:
             return _first_heating(self.site, self.paths[turned[0]], float(self.old[0]), value)
         return []
+
+
+def shifted(lever: Lever, site: Site, path: str, shift: float, stage: Stage) -> list[str]:
+    """The changes that move one field by so much, in SI; none where it is not stated."""
+    field = _Field(lever, site, [path], stage)
+    if field.leaf is None or field.old[0] != field.old[0] or site.text(path) == "drawn":
+        return []
+    value = min(max(float(field.old[0]) + shift, field.leaf.least), field.leaf.most)
+    unit = site.unit(path, field.leaf) if field.leaf.kind == "quantity" else ""
+    made = field.candidate(value, unit)
+    return [] if made is None else [*made.changes]
 
 
 def _usual_step(steps: Steps, old: float) -> float:

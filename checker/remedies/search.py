@@ -34,9 +34,10 @@ from checker.rulebook.model import Rulebook
 
 MOST_AT_ONCE = 1200
 """Variants judged in one pass, so that memory stays flat."""
-MOST_PAIRED = 12
+MOST_PAIRED = 8
 """Values of each of two changes that are tried together."""
-MOST_PAIRS = 4
+MOST_PAIRS = 6
+"""Pairs of changes tried for one finding."""
 MOST_PROPOSALS = 8
 """Proposals told for one finding."""
 FINE_STEPS = 4
@@ -211,7 +212,7 @@ class _Search:
     def _paired(self, finding: _Finding) -> Iterator[Candidate]:
         """Two changes together, of different kinds, where no single one does."""
         groups = [*self._groups(finding.singles).values()]
-        for first, second in [*combinations(groups, 2)][: MOST_PAIRS * 3]:
+        for first, second in [*combinations(groups, 2)][:MOST_PAIRS]:
             if first[0].lever.name == second[0].lever.name:
                 continue
             for one in _spread(first):

@@ -63,12 +63,11 @@ class Effect(Struct):
     """What comes of a variant: what it clears, and what it brings.
 
     cleared: fails that pass, or do not apply any more; added: what is new or graver, those that
-    forbid the variant among them; values: of rules that were asked for, in SI.
+    forbid the variant among them.
     """
 
     cleared: set[Named]
     added: list[Added]
-    values: dict[Named, float]
 
     @property
     def forbidden(self) -> bool:
@@ -100,9 +99,12 @@ class Bench:
         self._fill_in(copies)
         basis = Basis(self.tables, self.book, self.judging)
         graph = settled(copies.tables)
-        effects = [Effect(set(), [], {}) for _ in variants]
+        effects = [Effect(set(), []) for _ in variants]
         of = np.array([*range(len(designs)), *(base[one.design] for one in variants)])
-        twins = _Twins(copies, of, len(designs))
+        structural = [
+            len(designs) + n for n, one in enumerate(variants) if one.prototype != one.design
+        ]
+        twins = _Twins(copies, of, len(designs), structural)
         for rule in self.book.rules if rules is None else rules:
             _Held(rule, graph, OfTheSame(basis, wanted), twins).told(effects)
         return effects
@@ -124,8 +126,9 @@ class Bench:
 class _Twins:
     """For each row of the copies' tables, the row of the design as it is: the one of its id."""
 
-    def __init__(self, copies: Copies, of: Index, designs: int) -> None:
+    def __init__(self, copies: Copies, of: Index, designs: int, structural: list[int]) -> None:
         self.copies = copies
+        self.structural = structural
         self.of = of
         self.designs = designs
         self._known: dict[str, Index] = {}
@@ -220,11 +223,6 @@ class _Held:
                     bool(forbidden[row]),
                 )
             )
-        kept = np.flatnonzero(fresh & known & failed)
-        for row in kept.tolist():
-            name = self.twins.name(self.table, row)
-            value = float(self.outcome.values[row])
-            effects[self.copy[row] - offset].values[self.rule.id, name] = value
 
     def _binding(self, at: Index, known: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
         """Rows that break a code's or a maker's limit which their twin keeps."""
@@ -237,13 +235,15 @@ class _Held:
 
     def _gone(self, effects: list[Effect]) -> None:
         """A fail of a record that a variant does not have any more is cleared too."""
+        moved = self.twins.structural
         base = np.flatnonzero((self.outcome.kinds == FAIL) & (self.copy < self.twins.designs))
-        if not len(base):
+        if not len(base) or not len(moved):
             return
         twin = self.twins(self.table)
         there = {*zip(self.copy.tolist(), twin.tolist(), strict=True)}
         of = self.twins.of
-        for number, effect in enumerate(effects, start=self.twins.designs):
+        for number in moved:
+            effect = effects[number - self.twins.designs]
             for row in base.tolist():
                 if self.copy[row] == of[number] and (number, row) not in there:
                     name = self.twins.name(self.table, row)

@@ -823,7 +823,17 @@ class _RuleFile:
             tuple(mapping.get("unless", ())),
             mapping.get("how", ""),
             mapping["confirm"],
+            tuple(
+                _difference(text, described or Described("quantity"), place)
+                for text, place in self.habit()
+            ),
+            tuple(text for text, _ in self.habit()),
         )
+
+    def habit(self) -> list[tuple[str, Place]]:
+        """The moves that are tried in all designs, as written."""
+        node = self.mapping.get("habit")
+        return [] if node is None else [*zip(node, node.places, strict=True)]
 
     def steps(self, node: Mapping, described: Described | None) -> Steps:
         """What can be laid or set; raises Problem."""

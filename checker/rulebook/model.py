@@ -205,6 +205,16 @@ class Lever(Struct, frozen=True):
     unless: tuple[str, ...]
     how: str
     confirm: str
+    habit: tuple[float, ...] = ()
+    """By how much it is moved in all designs of a firm, in SI, to see what that does."""
+    habit_words: tuple[str, ...] = ()
+
+    def shift_words(self, shift: float) -> str:
+        """A move of all designs in words: '2 K lower'."""
+        text = self.habit_words[self.habit.index(shift)].lstrip("-+")
+        if self.described is not None and self.described.kind == "date":
+            return f"{text} {'later' if shift > 0 else 'earlier'}"
+        return f"{text} {'more' if shift > 0 else 'less'}"
 
 
 class Example(Struct, frozen=True):
