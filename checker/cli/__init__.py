@@ -7,6 +7,7 @@ import sys
 from importlib import import_module
 
 from checker.run.standard_streams import Lost, install
+from checker.run.writer import Unwritable
 
 COMMANDS = {
     "new": "make a form to fill in: a workbook, or a design file",
@@ -34,6 +35,8 @@ COMMANDS = {
 }
 """A command's name, which is its module's too, and what it does."""
 
+PRINTING = ("explain", "rules", "schema", "completion")
+"""Commands that print, and take --output for it."""
 USAGE_STATUS, FAILED_STATUS = 2, 3
 
 
@@ -49,6 +52,9 @@ def main(arguments: list[str] | None = None) -> int:
             return _run(words)
         finally:
             sys.stdout.flush()
+    except Unwritable as error:
+        print(f"prescreed: {error}", file=sys.stderr)
+        return USAGE_STATUS
     except Lost as lost:
         _tell(f"prescreed: {lost}")
         return USAGE_STATUS
@@ -100,6 +106,10 @@ def _end_like_an_interrupt() -> None:
 def _run(words: list[str]) -> int:
     if words and words[0] in COMMANDS:
         module = import_module(f"checker.cli.{words[0].replace('-', '_')}")
+        if words[0] in PRINTING:
+            from checker.run.printing import printed
+
+            return printed(module.run, words[1:])
         status: int = module.run(words[1:])
         return status
     return _top(words)

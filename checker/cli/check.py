@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import pairwise
@@ -233,10 +234,16 @@ def _checked(opened: session.Session) -> int:
     return course.answer.status
 
 
+def _one_terminal() -> bool:
+    """Whether report and mistakes are read on the same terminal."""
+    return sys.stdout.isatty() and sys.stderr.isatty()
+
+
 def _tell(opened: session.Session, course: Course, ended: Run, *, aloud: bool) -> None:
     """Say on standard error what went wrong; aloud: also how waivers fared."""
     verbose = opened.options.values.verbose
-    for mistake in course.unreadable:
+    # On a terminal the text report says it already.
+    for mistake in course.unreadable if aloud or not _one_terminal() else ():
         tell(session.told(mistake))
     for failure in ended.crashed:
         tell(f"{failure.path}: {failure.message}")

@@ -11,6 +11,7 @@ from importlib import import_module
 from msgspec import Struct
 
 from checker.cli import COMMANDS
+from checker.run.printing import output_option
 from checker.run.telling import Parser
 
 
@@ -29,9 +30,11 @@ def parser() -> argparse.ArgumentParser:
         prog="prescreed completion",
         description="Print a script that lets the shell complete commands and options.",
         epilog='bash, zsh: eval "$(prescreed completion bash)" in .bashrc or .zshrc; '
-        "fish: prescreed completion fish > ~/.config/fish/completions/prescreed.fish",
+        "fish: prescreed completion fish > ~/.config/fish/completions/prescreed.fish; "
+        "PowerShell: prescreed completion powershell | Out-String | Invoke-Expression in $PROFILE",
     )
-    made.add_argument("shell", choices=("bash", "zsh", "fish"), help="which shell")
+    made.add_argument("shell", choices=("bash", "zsh", "fish", "powershell"), help="which shell")
+    output_option(made)
     return made
 
 
@@ -39,7 +42,10 @@ def run(words: list[str]) -> int:
     """Print the script."""
     shell = parser().parse_args(words).shell
     known = {command: _options(command) for command in COMMANDS}
-    print(_fish(known) if shell == "fish" else _bash(known, zsh=shell == "zsh"))
+    if shell == "powershell":
+        print(_powershell(known))
+    else:
+        print(_fish(known) if shell == "fish" else _bash(known, zsh=shell == "zsh"))
     return 0
 
 
@@ -95,6 +101,37 @@ def _bash(known: dict[str, list[Option]], *, zsh: bool) -> str:
         "complete -o default -F _prescreed prescreed",
     ]
     return "\n".join(lines)
+
+
+def _powershell(known: dict[str, list[Option]]) -> str:
+    """Options and their values for PowerShell, which asks a block of script for them."""
+    lines = ["$prescreed = @{"]
+    for command, options in known.items():
+        lines.append(f"    {_single(command)} = @{{")
+        for option in options:
+            values = ", ".join(map(_single, option.choices))
+            lines.append(f"        {_single(option.name)} = @({values})")
+        lines.append("    }")
+    lines += [
+        "}",
+        "Register-ArgumentCompleter -Native -CommandName prescreed -ScriptBlock {",
+        "    param($word, $ast, $position)",
+        "    $typed = @($ast.CommandElements | ForEach-Object { $_.ToString() })",
+        "    $before = if ($word) { $typed[-2] } else { $typed[-1] }",
+        "    $command = if ($typed.Count -gt 1) { $typed[1] } else { '' }",
+        "    $found = if (-not $prescreed.ContainsKey($command)) { $prescreed.Keys | Sort-Object }",
+        "        elseif ($prescreed[$command].ContainsKey($before) -and "
+        "$prescreed[$command][$before].Count) { $prescreed[$command][$before] }",
+        "        elseif ($word -like '-*') { $prescreed[$command].Keys | Sort-Object }",
+        '    $found | Where-Object { $_ -like "$word*" } |',
+        "        ForEach-Object { [System.Management.Automation.CompletionResult]::new($_) }",
+        "}",
+    ]
+    return "\n".join(lines)
+
+
+def _single(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
 
 
 def _fish(known: dict[str, list[Option]]) -> str:

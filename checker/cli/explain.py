@@ -10,6 +10,7 @@ from unicodedata import combining
 
 from checker.reading import bounded
 from checker.run import session
+from checker.run.printing import output_option
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 
@@ -53,6 +54,7 @@ def parser() -> argparse.ArgumentParser:
         help="also write the floor in section that the value comes from, as a drawing",
     )
     session.basis_options(made)
+    output_option(made)
     return made
 
 

@@ -34,7 +34,9 @@ def parser() -> argparse.ArgumentParser:
         "files", nargs="+", metavar="FILE", help="a workbook, CSV file or DXF drawing"
     )
     made.add_argument("--map", metavar="MAP", help="the map file (see --suggest)")
-    made.add_argument("--output", metavar="DIR", help="the folder for the design files")
+    made.add_argument(
+        "--output", metavar="DIR", help="the folder for the design files; with --suggest the file"
+    )
     made.add_argument(
         "--replace", action="store_true", help="write over design files that are there"
     )
@@ -57,7 +59,7 @@ def run(words: list[str]) -> int:
 
         return run_drawings(arguments)
     if arguments.suggest:
-        return _suggest(arguments.files)
+        return _suggest(arguments.files, arguments.output)
     if not arguments.output:
         return _unusable("--output: name the folder for the design files")
     from checker.intake.maps import BadMap, load
@@ -150,7 +152,7 @@ def _said(file: str, design: str, taken: Intake) -> list[str]:
     return lines
 
 
-def _suggest(files: list[str]) -> int:
+def _suggest(files: list[str], output: str | None) -> int:
     from checker.intake.reading import opened
     from checker.intake.sheets import BadSheet
     from checker.intake.suggesting import suggest
@@ -158,7 +160,13 @@ def _suggest(files: list[str]) -> int:
     if len(files) != 1:
         return _unusable("--suggest looks at one FILE")
     try:
-        say(*suggest(opened(files[0])).rstrip("\n").split("\n"))
+        proposal = suggest(opened(files[0]))
+        if output:
+            spare(output, files)
+            put(proposal.encode(), output)
+            say(f"{output}: a map proposed from the headings; read it through, LOOK by LOOK.")
+        else:
+            say(*proposal.rstrip("\n").split("\n"))
     except BadSheet as bad:
         return _unusable(f"{files[0]}: {bad}")
     return 0

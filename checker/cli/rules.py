@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from checker.outcome.results import SEVERITIES
 from checker.run import session
+from checker.run.printing import output_option
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, put
 from checker.words import choices
@@ -55,6 +56,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--seen", choices=SEEN, help="only rules with a limit known in this way")
     session.rules_option(made)
     session.policy_options(made)
+    output_option(made)
     return made
 
 

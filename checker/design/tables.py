@@ -33,6 +33,7 @@ from checker.design.schema import (
     sample,
 )
 from checker.design.schema import words as kept_words
+from checker.design.trade_words import ours
 from checker.reading import yaml_reader
 from checker.reading.cells import Cells, cells_of
 from checker.reading.design_files import is_sheet
@@ -589,7 +590,9 @@ class Walk:
             ]
             self.problem(where + before, words, place)
             return
-        words = f"the key '{shown(key)}' is not known here; {choices(shown(key), record.members)}"
+        meant = ours(key, record.members)
+        near = f"write '{meant}'" if meant else choices(shown(key), record.members)
+        words = f"the key '{shown(key)}' is not known here; {near}"
         self.problem(where.rstrip(".") or "design", words, place)
 
     def hold_bores(self, typed: Any) -> None:

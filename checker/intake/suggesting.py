@@ -19,6 +19,7 @@ from checker.intake.sheets import Book, Sheet, Turned, alike, letters, plain, qu
 from checker.intake.values import unit_in
 from checker.intake.writing import scalar
 from checker.reading import yaml_reader
+from checker.reading.package_data import headings
 
 LEAST_ALIKE = 0.82
 """How alike a heading must be to a known word, 1 being the same; tried on invented headings."""
@@ -125,9 +126,7 @@ def folded(text: str) -> str:
 
 @cache
 def _vocabulary() -> Any:
-    return yaml_reader.read(
-        (Path(__file__).parent / "headings.yaml").read_bytes(), first="columns:"
-    )
+    return yaml_reader.read(headings().read_bytes(), first="columns:")
 
 
 @cache

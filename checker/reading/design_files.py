@@ -346,6 +346,8 @@ _OWN = (
     ({"hand_over"}, "own report"),
     ({"waivers"}, "waivers"),
     ({"readings"}, "readings"),
+    ({"drawing", "layers"}, "a map of a drawing"),
+    ({"answers", "seen"}, "answers"),
     ({"answers"}, "answers"),
     ({"limits", "title"}, "rules"),
     ({"limits"}, "rules"),
@@ -364,6 +366,8 @@ def what_else(data: bytes) -> str:
     if not text or b"\0" in text or not _is_text(text):
         return ""
     top = _top_keys(text)
+    if top >= {"map", "sheets"}:
+        return "a map of a sheet"  # which may state parts of a design
     if "design" in top:
         return ""
     for keys, words in _OWN:

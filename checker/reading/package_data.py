@@ -29,3 +29,8 @@ def data_folder(name: str) -> Path:
     package = Path(__file__).parents[1]
     packaged = package / "data" / name
     return packaged if packaged.is_dir() else package.parent / name
+
+
+def headings() -> Path:
+    """The file of what people call things, by what they are in a design."""
+    return Path(__file__).parents[1] / "words" / "headings.yaml"

@@ -146,7 +146,8 @@ class _Loader:
             try:
                 data = bounded.start_of(path)
                 self.digest.update(path.relative_to(root).as_posix().encode() + b"\0")
-                self.digest.update(data + b"\0")
+                # A checkout may turn line ends, which change no rule.
+                self.digest.update(data.replace(b"\r\n", b"\n") + b"\0")
                 found = self.take(shown, path, data, strict=strict)
                 found.sort(key=lambda problem: (problem.line, problem.column))
                 self.problems.extend((shown, problem) for problem in found)

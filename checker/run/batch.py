@@ -334,6 +334,10 @@ def read(
             tables.add(path, data, plan.changes).beside = answers
         except Refused as refused:
             so = " This is the design with what --with changes." if plan.changes else ""
+            own = OWN_KINDS.get(what_else(data), "")
+            if own:
+                unreadable.append(OfTheFile(path, 1, 1, own))
+                continue
             unreadable.extend(
                 _told(path, problem, problem.message + so, refused.cells)
                 for problem in refused.problems
@@ -353,6 +357,21 @@ def read(
         plan.decimal,
     )
     return ReadIn(tables, book, judging, unreadable)
+
+
+OWN_KINDS = {
+    "a map of a sheet": "This is a map, no design: name it with --map, or beside its sheet "
+    "'….map.yaml'.",
+    "a map of a drawing": "This is the map of a drawing, no design: the design names it in its "
+    "'plan'.",
+    "readings": "These are readings, no design: 'prescreed audit' takes them.",
+    "waivers": "These are waivers, no design: they lie as 'prescreed.waivers.yaml' at the root.",
+    "answers": "These are answers, no design: they lie beside it as '….answers.yaml'.",
+    "known findings": "These are known findings, no design: name them with --known.",
+    "own report": "This is a report of this program, no design.",
+    "rules": "These are rules, no design: name them with --rules.",
+}
+"""What is said of a file of the program's own that is named as a design."""
 
 
 def _told(path: str, problem: Problem, words: str, cells: Cells | None) -> Unreadable:

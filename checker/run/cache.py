@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import os
 import stat
+import sys
 from collections.abc import Iterable
 from hashlib import blake2b
 from pathlib import Path
@@ -36,8 +37,15 @@ def folder() -> Path:
     named = os.environ.get("PRESCREED_CACHE")
     if named:
         return Path(named)
-    home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
-    return Path(home) / "prescreed"
+    return Path(os.environ.get("XDG_CACHE_HOME") or _usual(sys.platform)) / "prescreed"
+
+
+def _usual(platform: str) -> str:
+    """Where a system keeps such files."""
+    if platform == "win32" and os.environ.get("LOCALAPPDATA"):
+        return os.path.join(os.environ["LOCALAPPDATA"], "Cache")
+    parts = ("Library", "Caches") if platform == "darwin" else (".cache",)
+    return os.path.join(os.path.expanduser("~"), *parts)
 
 
 def key_of(*parts: bytes) -> bytes:

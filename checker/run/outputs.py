@@ -38,10 +38,18 @@ if TYPE_CHECKING:
     from checker.run.batch import Piece
 
 
+ENDINGS = {
+    ".html": "html", ".htm": "html", ".json": "json", ".csv": "csv", ".md": "markdown",
+    ".sarif": "sarif", ".xml": "junit", ".parquet": "parquet", ".txt": "text",
+}  # fmt: skip
+"""The format that a file's ending means, where no --format says another."""
+
+
 def pair_up(given: list[tuple[str, str]]) -> list[tuple[str, str]]:
     """(format, file) pairs from options in the order given: an --output follows its --format.
 
-    An --output before every --format belongs to the first. Raises Unwritable where an output
+    An --output before every --format belongs to the first; one without any is written in the format
+    that its ending means, else as text. Raises Unwritable where an output
     has no format left, or two reports would go to the same place.
     """
     pairs: list[list[str | None]] = []
@@ -55,6 +63,9 @@ def pair_up(given: list[tuple[str, str]]) -> list[tuple[str, str]]:
             pairs[-1][1] = value
         else:
             pairs.append([None, value])
+    for pair in pairs:
+        if pair[0] is None and pair[1] is not None:
+            pair[0] = ENDINGS.get(os.path.splitext(pair[1])[1].lower())
     if len(pairs) > 1 and any(name is None for name, _ in pairs):
         raise Unwritable("--output: there are more outputs than formats; give each its --format")
     whole = [(name or "text", file or STANDARD_OUTPUT) for name, file in pairs]

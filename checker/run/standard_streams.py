@@ -52,6 +52,8 @@ class StandardError(io.FileIO):
 
 def install() -> None:
     """Put both in the place of Python's own; a stream that the caller closed gets a stand-in."""
+    if os.name == "nt" and sys.stdout is not None and sys.stdout.isatty():
+        return  # Python's own console stream knows the signs that the console's code page lacks
     # A stand-in that cannot be written to says so at the first attempt.
     raw = StandardOutput(_descriptor(sys.stdout), "wb", closefd=False)
     sys.stdout = _text(raw, sys.stdout, "strict", by_line=raw.isatty())
@@ -67,6 +69,10 @@ def _descriptor(stream: TextIO | None) -> int:
 
 
 def _text(raw: io.FileIO, before: TextIO | None, errors: str, *, by_line: bool) -> TextIO:
-    encoding = before.encoding if before else "utf-8"
-    errors = (before.errors if before else None) or errors
-    return io.TextIOWrapper(io.BufferedWriter(raw, ROOM), encoding, errors, line_buffering=by_line)
+    # Into a file or another program everything goes as UTF-8, whatever code page a system has, so
+    # that what one command writes another can read; a terminal is told in signs that it has.
+    own = before.encoding if before and raw.isatty() else "utf-8"
+    errors = "backslashreplace" if raw.isatty() else (before.errors if before else None) or errors
+    return io.TextIOWrapper(
+        io.BufferedWriter(raw, ROOM), own, errors, newline="\n", line_buffering=by_line
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from typing import NoReturn
 
@@ -25,5 +26,27 @@ class Parser(argparse.ArgumentParser):
     """Arguments of a command; a word that is quoted in a mistake hides nothing either."""
 
     def error(self, message: str) -> NoReturn:
-        """As of any parser."""
-        super().error(visible(message))
+        """Say in a line what is wrong with the call, and what may be meant; ends the program."""
+        self.exit(2, f"{self.prog}: {visible(self._meant(message))}\n")
+
+    def _meant(self, message: str) -> str:
+        """The message, with the nearest option or value."""
+        from checker.words import nearest
+
+        options = [one for action in self._actions for one in action.option_strings]
+        unknown = re.fullmatch(r"unrecognized arguments: (.*)", message)
+        if unknown:
+            word = unknown[1].split()[0]
+            near = nearest(word.partition("=")[0], options) if word.startswith("-") else None
+            hint = f"did you mean '{near}'?" if near else f"'{self.prog} --help' lists what is."
+            what = "option of this command" if word.startswith("-") else "argument wanted here"
+            return f"'{word}' is no {what}; {hint}"
+        wrong = re.fullmatch(
+            r"argument (\S+): invalid choice: '?(.*?)'? \(choose from (.*)\)", message, re.DOTALL
+        )
+        if wrong:
+            known = [one.strip(" '\"") for one in wrong[3].split(",")]
+            near = nearest(wrong[2], known)
+            hint = f"did you mean '{near}'?" if near else f"write one of {', '.join(known)}."
+            return f"{wrong[1].split('/')[0]}: '{wrong[2]}' is not taken; {hint}"
+        return f"{message.rstrip('.')}. '{self.prog} --help' explains it."

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
+
+START = "PRESCREED_START"
+"""What may say how workers start: fork, spawn or forkserver."""
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future, ProcessPoolExecutor
@@ -104,7 +109,8 @@ def _pool(jobs: int) -> ProcessPoolExecutor:
     import multiprocessing
     from concurrent.futures import ProcessPoolExecutor
 
-    method = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
+    # Only Linux is sure to bear it that a process with threads is forked.
+    method = os.environ.get(START) or ("fork" if sys.platform == "linux" else "spawn")
     return ProcessPoolExecutor(jobs, multiprocessing.get_context(method), _start)
 
 

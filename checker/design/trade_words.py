@@ -1,0 +1,43 @@
+"""Keys of a design as people call them: a word of the trade for one of ours."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from functools import cache
+from typing import Any
+
+from checker.reading import yaml_reader
+from checker.reading.package_data import headings
+
+
+@cache
+def _words() -> dict[str, list[str]]:
+    """For each word of the trade, by its letters, what it names in a design."""
+    found: dict[str, list[str]] = {}
+    document: Any = yaml_reader.read(headings().read_bytes(), first="columns:")
+    for kind in ("columns", "labels"):
+        for target, words in document[kind].items():
+            for word in words:
+                found.setdefault(_letters(word), []).append(target)
+    return found
+
+
+def ours(key: str, known: Collection[str]) -> str:
+    """The known key that a word of the trade stands for; empty where it stands for none.
+
+    `manifolds` is `headers`, `circuit` is `loops` or in a record `loop`, `floor_finish` is
+    `covering`.
+    """
+    word = _letters(key)
+    for form in dict.fromkeys((word, word.removesuffix("s"), word.removesuffix("es"))):
+        for target in _words().get(form, ()):
+            for part in reversed(target.split(".")):
+                for own in (part, part.removesuffix("s")):
+                    if own in known:
+                        return own
+    return ""
+
+
+def _letters(text: str) -> str:
+    return " ".join(re.sub(r"[^\w']+", " ", text.replace("_", " ")).casefold().split())

@@ -1,0 +1,53 @@
+"""`--output FILE` for the commands that print: what they print goes there, whole or not at all."""
+
+from __future__ import annotations
+
+import argparse
+import io
+import sys
+from collections.abc import Callable
+
+from checker.run.writer import put
+
+OPTION = "--output"
+
+
+def output_option(made: argparse.ArgumentParser, what: str = "what is printed") -> None:
+    """Show the option in a command's help; `printed` takes it out of the call before."""
+    made.add_argument(
+        OPTION, metavar="FILE", help=f"where to write {what} (default: standard output)"
+    )
+
+
+def printed(command: Callable[[list[str]], int], words: list[str]) -> int:
+    """The status of a command whose standard output goes to the file that the words name.
+
+    Raises Unwritable.
+    """
+    path, rest = _taken(words)
+    if not path:
+        return command(words)
+    before = sys.stdout
+    content = io.BytesIO()
+    sys.stdout = io.TextIOWrapper(content, "utf-8", "backslashreplace", newline="\n")
+    try:
+        status = command(rest)
+        sys.stdout.flush()
+        said = content.getvalue()
+    finally:
+        sys.stdout = before
+    if said:
+        put(said, path)
+    return status
+
+
+def _taken(words: list[str]) -> tuple[str, list[str]]:
+    """The file that the words name, and the words without it."""
+    for number, word in enumerate(words):
+        if word == "--":
+            break
+        if word == OPTION and number + 1 < len(words):
+            return words[number + 1], [*words[:number], *words[number + 2 :]]
+        if word.startswith(f"{OPTION}="):
+            return word.partition("=")[2], [*words[:number], *words[number + 1 :]]
+    return "", words
