@@ -1,9 +1,8 @@
 """Two revisions of the same designs: what was changed, and what came of it.
 
-Designs are matched by their project's name, records by their ids, and what was renamed is found
-again by what refers to it or by what it holds. A finding that differs because other limits are in
-force is told apart from one that differs because the design does: the old design is judged once
-more by the new one's day and codes.
+Designs are matched by their project's name, records by what they are (`matching`). A finding that
+differs because other limits are in force is told apart from one that differs because the design
+does: the old design is judged once more by the new one's day and codes.
 """
 
 from __future__ import annotations
@@ -12,43 +11,42 @@ import os
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import date
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
-from checker.design.schema import Collection, Leaf, NamedRows, Record, Rows, design_format
 from checker.design.tables import Tables
-from checker.intake.fields import references, value_of
+from checker.intake.fields import references
 from checker.notes.baseline import SLACK
 from checker.outcome.results import (
     PASSING,
     SEVERITIES,
     DesignReport,
-    Kind,
     Measure,
     Pattern,
     Result,
 )
 from checker.reading.mistakes import Unreadable
-from checker.reports.sentences import bounded, told
-from checker.reports.verdicts import answered
+from checker.revisions.contents import Content, Key, alike, content_of, dotted
+from checker.revisions.fates import FINDINGS, fates, is_found
+from checker.revisions.matching import Matching, matching
 from checker.run import batch
 from checker.words.speech import PLAIN, Speech
 
-VERSION = 1
-FINDINGS: tuple[Kind, ...] = ("fail", "open", "review")
-"""The kinds of results that ask for something."""
-STATES = ("new", "worse", "better", "mended", "lapsed", "still")
-"""What became of a finding. `new` and `worse` are what a gate holds.
+VERSION = 2
+STATES = (
+    "new", "worse", "asked", "better",
+    "mended", "gone", "judged otherwise", "no longer asked",
+    "still",
+)  # fmt: skip
+"""What became of a finding. `new`, `worse` and `asked` are what a gate holds.
 
-`lapsed` is one that the limits in force do not make any more, whatever the design does.
+`asked`: the change could be read two ways, and it hangs on that; `gone`: its subject is gone;
+`judged otherwise`: the limits in force do not make it any more, whatever the design does; `no
+longer asked`: its rule does not apply to the design as it is now, or not yet.
 """
-SAME = 1e-9
-"""By this part two inputs may differ and count as the same: 88 m and 88.0 m, or 288.7 ft."""
-REFERRED_TO = ("pipes", "floors", "rooms", "headers")
-LEAST_ALIKE = 0.7
-"""The part of their values that two records must share to be one, renamed."""
+HELD = ("new", "worse", "asked")
 
 
 class Input(Struct, frozen=True):
@@ -76,11 +74,26 @@ class Renamed(Struct, frozen=True):
     after: str
 
 
+class Match(Struct, frozen=True):
+    """Which record is which: ids with their section, several where one was split or merged."""
+
+    before: str | tuple[str, ...]
+    after: str | tuple[str, ...]
+
+
+class Unsure(Struct, frozen=True):
+    """Records of which it could be read two ways which is which."""
+
+    before: tuple[str, ...]
+    after: tuple[str, ...]
+
+
 class Change(Struct, frozen=True):
     """What became of one finding.
 
-    state: of STATES; because: `design`, `limit` or `both` where it changed, else empty; inputs:
-    the changed inputs that it can come from; before, after: the two results, where there is one.
+    state: of STATES; subject: by its new id, by its old one where it is gone; because: `design`,
+    `limit` or `both` where it changed, else empty; inputs: the changed inputs that it can come
+    from; before, after: the two results, where there is one.
     """
 
     state: str
@@ -113,6 +126,8 @@ class Pair(Struct, frozen=True):
     name: str
     before: Side
     after: Side
+    matched: tuple[Match, ...] = ()
+    unsure: tuple[Unsure, ...] = ()
     renamed: tuple[Renamed, ...] = ()
     added: tuple[str, ...] = ()
     removed: tuple[str, ...] = ()
@@ -150,28 +165,30 @@ class Comparison(Struct, frozen=True):
         return {state: counts[state] for state in STATES}
 
     def reaches(self, threshold: str) -> bool:
-        """Whether something is new or worse: anything at all, or a fail at or above a severity."""
+        """Whether something is new or worse: anything at all, or a fail at or above a severity.
+
+        What could be read two ways may be that, and counts where it stands in the new design.
+        """
         if threshold == "never":
             return False
-        held = [c.after for pair in self.pairs for c in pair.of("new", "worse")]
+        held = [
+            change.after
+            for pair in self.pairs
+            for change in pair.of(*HELD)
+            if change.after is not UNSET
+        ]
         held += [result for single in self.only_after for result in single.findings]
         # What somebody accepted, or what was known and is no worse, holds nothing up.
-        held = [r for r in held if r is UNSET or not (r.waived or r.state in PASSING)]
+        held = [r for r in held if not (r.waived or r.state in PASSING)]
         if threshold == "anything":
             return bool(held)
         graver = SEVERITIES[: SEVERITIES.index(threshold) + 1]
-        return any(r is not UNSET and _counts(r) and r.severity in graver for r in held)
+        return any(_counts(r) and r.severity in graver for r in held)
 
 
 def _counts(result: Result) -> bool:
     pattern = Pattern.of(result)
     return result.kind == "fail" or (pattern.asks and (result.kind == "open" or pattern.unproven))
-
-
-Key = tuple[str, str]
-"""A section and an id in it; the design's own values are at ('design', '')."""
-Content = dict[Key, dict[str, str]]
-"""For each record the text of each of its values."""
 
 
 class Revision(NamedTuple):
@@ -227,7 +244,7 @@ def compare(
 
 
 def _single(one: Revision) -> Single:
-    found = [result for result in one.report.results_of(*FINDINGS) if _is_found(result)]
+    found = [result for result in one.report.results_of(*FINDINGS) if is_found(result)]
     return Single(one.report.name, one.side, tuple(_in_order(found)))
 
 
@@ -264,171 +281,44 @@ def pair(old: Revision, new: Revision, plan: batch.Plan = batch.BY_THE_DESIGN) -
 
 def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
     """again: the old design by the new one's day and codes."""
-    names = renames(old.content, new.content)
+    found = matching(old.content, new.content)
+    names = found.names
+    several = {key for one in found.joined for key in (*one.before, *one.after)}
+    unsure = {key for one in found.doubts for key in (*one.before, *one.after)}
     inputs = tuple(_inputs(old.content, new.content, names))
-    added = [key for key in new.content if key not in names.values()]
-    removed = [key for key in old.content if key not in names]
-    renamed = [(was, now) for was, now in names.items() if was != now]
+    taken = {*names.values(), *(key for one in found.joined for key in one.after)}
+    gone = {*old.content} - {*names, *(key for one in found.joined for key in one.before)}
+    pairs = [(was, now) for was, now in names.items() if not {was, now} & (several | unsure)]
     return Pair(
         new.report.name,
         old.side,
         new.side,
-        tuple(Renamed(_dotted(was), _dotted(now)) for was, now in renamed),
-        tuple(_dotted(key) for key in added),
-        tuple(_dotted(key) for key in removed),
+        tuple(_matches(pairs, found)),
+        tuple(
+            Unsure(tuple(map(dotted, one.before)), tuple(map(dotted, one.after)))
+            for one in found.doubts
+        ),
+        tuple(Renamed(dotted(was), dotted(now)) for was, now in pairs if was != now),
+        tuple(dotted(key) for key in new.content if key not in taken | unsure),
+        tuple(dotted(key) for key in old.content if key in gone - unsure),
         inputs,
         tuple(_figures(old.report, new.report, names)),
-        tuple(_changes(old, new, names, inputs, again)),
+        tuple(_changes(old, new, found, inputs, again)),
         new.report.speech,
     )
 
 
-def _dotted(key: Key) -> str:
-    return f"{key[0]}.{key[1]}" if key[1] else key[0]
+def _matches(pairs: list[tuple[Key, Key]], found: Matching) -> Iterator[Match]:
+    """What is which, for a machine: every record with an id, then what was split or merged."""
+    for was, now in pairs:
+        if was[1]:
+            yield Match(dotted(was), dotted(now))
+    for one in found.joined:
+        before, after = (tuple(map(dotted, side)) for side in (one.before, one.after))
+        yield Match(*(side[0] if len(side) == 1 else side for side in (before, after)))
 
 
 # What was typed.
-
-
-def content_of(document: Any) -> Content:
-    """The values of a design by record and field, lists counted from 1: `pump.curve[1].flow`."""
-    content: Content = {("design", ""): {}}
-    for section, member in design_format().top.members.items():
-        value = document.get(section)
-        if value is None:
-            continue
-        if isinstance(member, Collection):
-            for name, record in value.items():
-                content[section, name] = dict(_leaves(record, member.record, ""))
-        elif section != "design":
-            content["design", ""].update(_leaves(value, member, section))
-    return content
-
-
-def _leaves(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
-    if isinstance(member, Leaf):
-        yield where, value
-    elif isinstance(member, Record):
-        for key, inner in value.items():
-            yield from _leaves(inner, member.members[key], f"{where}.{key}" if where else key)
-    elif isinstance(member, NamedRows):
-        for name, inner in value.items():
-            yield from _leaves(inner, member.rows, f"{where}.{name}")
-    elif isinstance(member, Rows):
-        for number, item in enumerate(value, 1):
-            here = f"{where}[{number}]"
-            if member.tuple_of:
-                for part, text in zip(member.tuple_of, item, strict=True):
-                    yield f"{here}.{part}", text
-            else:
-                yield from _leaves(item, member.record, here)
-    else:
-        yield where, ", ".join(value)
-
-
-def _leaf(section: str, field: str) -> Leaf | None:
-    top: Any = design_format().top
-    member = top if section == "design" else top.members[section].record
-    for step in (step.partition("[")[0] for step in field.split(".")):
-        if isinstance(member, NamedRows):  # the step is the name of one of them
-            member = member.rows
-            continue
-        listed = member.listed if isinstance(member, Leaf) else member
-        member = listed.record if isinstance(listed, Rows) else listed
-        member = member.members.get(step) if isinstance(member, Record) else None
-    return member if isinstance(member, Leaf) else None
-
-
-def _alike(section: str, field: str, old: str, new: str, names: dict[Key, Key]) -> bool:
-    """Whether two texts mean the same, one of them by the old names."""
-    if old == new:
-        return True
-    leaf = _leaf(section, field)
-    if leaf is None or leaf.kind == "text":
-        return False
-    if leaf.kind == "reference":
-        return names.get((leaf.refers_to, old)) == (leaf.refers_to, new)
-    if leaf.kind == "words":
-        return False
-    before, after = value_of(leaf, old), value_of(leaf, new)
-    return abs(before - after) <= SAME * max(abs(before), abs(after))
-
-
-def renames(old: Content, new: Content) -> dict[Key, Key]:
-    """For each old record its new self, where it has one."""
-    names = {key: key for key in old if key in new}
-    for section in REFERRED_TO:
-        _by_references(section, old, new, names)
-        _by_content(section, old, new, names)
-    for section in ("loops", "pressure_tests"):
-        _by_content(section, old, new, names)
-    for section in REFERRED_TO:
-        # Once more: the loops that refer to them may have been renamed themselves.
-        _by_references(section, old, new, names)
-    for key in old:
-        if key[0] == "balance" and key not in names:
-            loop = names.get(("loops", key[1]))
-            if loop and ("balance", loop[1]) in new:
-                names[key] = ("balance", loop[1])
-    return names
-
-
-def _left(section: str, old: Content, new: Content, names: dict[Key, Key]) -> tuple[list[Key], ...]:
-    taken = set(names.values())
-    gone = [key for key in old if key[0] == section and key not in names]
-    come = [key for key in new if key[0] == section and key not in taken]
-    return gone, come
-
-
-def _by_references(section: str, old: Content, new: Content, names: dict[Key, Key]) -> None:
-    """A record is renamed where most of what referred to it refers to the same new one."""
-    gone, come = _left(section, old, new, names)
-    if not gone or not come:
-        return
-    votes: dict[Key, Counter[Key]] = defaultdict(Counter)
-    for key, values in old.items():
-        if key not in names:
-            continue
-        after = new[names[key]]
-        for field in references(key[0]):
-            where = ".".join(field.keys)
-            if field.leaf.refers_to == section and where in values and where in after:
-                votes[section, values[where]][section, after[where]] += 1
-    for was in gone:
-        for now, count in votes[was].most_common(1):
-            if now in come and count * 2 > votes[was].total():
-                names[was] = now
-                come.remove(now)
-
-
-def _by_content(section: str, old: Content, new: Content, names: dict[Key, Key]) -> None:
-    """Records are one where they share most of their values; the most alike first."""
-    gone, come = _left(section, old, new, names)
-    scored = [
-        (_likeness(was, now, old, new, names), -number, was, now)
-        for was in gone
-        for number, now in enumerate(come)
-    ]
-    for score, _, was, now in sorted(scored, key=lambda one: one[:2], reverse=True):
-        if score >= LEAST_ALIKE and was not in names and now not in names.values():
-            names[was] = now
-
-
-def _likeness(was: Key, now: Key, old: Content, new: Content, names: dict[Key, Key]) -> float:
-    """The part of their values that two records share.
-
-    A loop on the same port of the same header in the same room is the same loop.
-    """
-    before, after = old[was], new[now]
-    same = {
-        field
-        for field in before.keys() & after.keys()
-        if _alike(was[0], field, before[field], after[field], names)
-    }
-    if was[0] == "loops" and same >= {"header", "port", "room"}:
-        return 1.0 + len(same) / 100
-    every = before.keys() | after.keys()
-    return len(same) / len(every) if len(same) >= 2 else 0.0
 
 
 def _inputs(old: Content, new: Content, names: dict[Key, Key]) -> Iterator[Input]:
@@ -438,16 +328,16 @@ def _inputs(old: Content, new: Content, names: dict[Key, Key]) -> Iterator[Input
         for field in dict.fromkeys((*before, *after)):
             first, second = before.get(field), after.get(field)
             given = first is not None and second is not None
-            if given and _alike(now[0], field, str(first), str(second), names):
+            if given and alike(now[0], field, str(first), str(second), names):
                 continue
-            yield Input(_dotted(now), field, first, second)
+            yield Input(dotted(now), field, first, second)
 
 
 # What was found.
 
 
 def _figures(old: DesignReport, new: DesignReport, names: dict[Key, Key]) -> Iterator[Figure]:
-    subjects = {_dotted(was): _dotted(now) for was, now in names.items()}
+    subjects = {dotted(was): dotted(now) for was, now in names.items()}
     before = {subjects.get(subject, subject): own for subject, own in old.computed.items()}
     for subject, own in new.computed.items():
         for name, after in own.items():
@@ -466,55 +356,33 @@ def _close(before: Measure, after: Measure) -> bool:
 def _changes(
     old: Revision,
     new: Revision,
-    names: dict[Key, Key],
+    found: Matching,
     inputs: tuple[Input, ...],
     again: DesignReport,
 ) -> Iterator[Change]:
-    subjects = {_dotted(was): _dotted(now) for was, now in names.items()}
-    before = _by_subject(old.report, subjects)
-    after = _by_subject(new.report, {})
-    meanwhile = before if again is old.report else _by_subject(again, subjects)
-    reach = _Reach(new.content, inputs)
-    found = []
-    for place in dict.fromkeys((*after, *before)):
-        was, now = before.get(place), after.get(place)
-        state = _state(was, now)
-        by_new = meanwhile.get(place)
-        if state == "mended" and not _is_found(by_new):
-            state = "lapsed"
-        if not state:
-            continue
-        shown = now or was
+    reach = Reach(new.content, inputs)
+    changes = []
+    for one in fates(old.report, new.report, found, again):
+        shown = one.now if one.now is not None else one.was
         assert shown is not None
-        because = "" if state == "still" else _because(was, by_new, now)
-        changed = reach.of(place[1]) if because in ("design", "both") else ()
-        found.append(
+        because = "" if one.state == "still" else one.because
+        changed = reach.of(one.subject) if because in ("design", "both") else ()
+        changes.append(
             Change(
-                state,
+                one.state,
                 shown.rule,
-                place[1],
+                one.subject,
                 shown.title,
                 shown.severity,
                 because,
                 changed,
-                was or UNSET,
-                now or UNSET,
+                UNSET if one.was is None else one.was,
+                UNSET if one.now is None else one.now,
             )
         )
     order = {state: number for number, state in enumerate(STATES)}
-    found.sort(key=lambda one: (order[one.state], _gravity(one.after or one.before)))  # type: ignore[arg-type]
-    yield from found
-
-
-Place = tuple[str, str]
-"""A rule and a subject, by its name on the new side."""
-
-
-def _by_subject(report: DesignReport, subjects: dict[str, str]) -> dict[Place, Result]:
-    return {
-        (result.rule, subjects.get(result.subject, result.subject)): result
-        for result in report.results
-    }
+    changes.sort(key=lambda one: (order[one.state], _gravity(one.after or one.before)))  # type: ignore[arg-type]
+    yield from changes
 
 
 def _rejudged(pairs: list[tuple[Revision, Revision]], plan: batch.Plan) -> list[DesignReport]:
@@ -534,72 +402,7 @@ def _rejudged(pairs: list[tuple[Revision, Revision]], plan: batch.Plan) -> list[
     return again
 
 
-def _state(was: Result | None, now: Result | None) -> str:
-    """What became of a finding; empty where neither side has one."""
-    found_before = _is_found(was)
-    found_now = _is_found(now)
-    if not found_before and not found_now:
-        return ""
-    if not found_before:
-        return "new"
-    if not found_now:
-        return "mended"
-    assert was is not None
-    assert now is not None
-    if was.kind != now.kind:
-        # A broken limit that can no longer be judged is not mended: its proof was taken away.
-        proof_gone = (was.kind, now.kind) == ("fail", "open")
-        milder = FINDINGS.index(now.kind) > FINDINGS.index(was.kind)
-        return "better" if milder and not proof_gone else "worse"
-    if was.kind != "fail":
-        return "still"
-    if was.severity != now.severity:
-        graver = SEVERITIES.index(now.severity) < SEVERITIES.index(was.severity)
-        return "worse" if graver else "better"
-    if _shown(was) == _shown(now):
-        return "still"
-    further = _beyond(now) - _beyond(was)
-    slack = SLACK * max(_beyond(now), _beyond(was))
-    return "worse" if further > slack else "better" if further < -slack else "still"
-
-
-def _is_found(result: Result | None) -> bool:
-    """Whether something is found; what is to be looked at later, or was looked at, is not."""
-    if result is None or result.kind not in FINDINGS:
-        return False
-    return result.kind != "review" or not (result.due or answered(result))
-
-
-def _shown(result: Result) -> tuple[str, str]:
-    """Value and limit as a person reads them."""
-    limit = "" if result.limit is UNSET else bounded(result.limit, PLAIN)
-    return told(result.value, PLAIN), limit
-
-
-def _beyond(result: Result) -> float:
-    """How far beyond its limit a value is, 0 where no margin tells."""
-    margin = result.margin
-    if margin is UNSET or margin.magnitude is None:
-        return 0.0
-    return max(0.0, -margin.magnitude)
-
-
-def _because(was: Result | None, meanwhile: Result | None, now: Result | None) -> str:
-    """Whether the design, the limits in force, or both made a finding what it is."""
-    by_limit = not _same_outcome(was, meanwhile)
-    by_design = not _same_outcome(meanwhile, now)
-    return "both" if by_limit and by_design else "limit" if by_limit else "design"
-
-
-def _same_outcome(one: Result | None, other: Result | None) -> bool:
-    if one is None or other is None:
-        return one is other
-    return (one.kind, one.severity) == (other.kind, other.severity) and (
-        abs(_beyond(one) - _beyond(other)) <= SLACK * max(_beyond(one), _beyond(other))
-    )
-
-
-class _Reach:
+class Reach:
     """The changed inputs that a finding on a subject can come from."""
 
     def __init__(self, content: Content, inputs: tuple[Input, ...]) -> None:
@@ -615,7 +418,7 @@ class _Reach:
         if section in ("headers", "rooms"):
             for key, values in self.content.items():
                 if key[0] == "loops" and values.get(section[:-1]) == name:
-                    near.append(_dotted(key))
+                    near.append(dotted(key))
         found = [one for place in dict.fromkeys(near) for one in self.inputs[place]]
         plant = [one for one in self.inputs["design"] if one.field.split(".")[0] != "project"]
         return (*found, *plant)

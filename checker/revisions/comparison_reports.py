@@ -16,7 +16,6 @@ from checker.reports.markdown import plain
 from checker.reports.sentences import cited, subject_words
 from checker.reports.terminal import WIDEST, Page
 from checker.revisions.comparing import (
-    FINDINGS,
     STATES,
     VERSION,
     Change,
@@ -25,18 +24,28 @@ from checker.revisions.comparing import (
     Input,
     Pair,
     Single,
+    Unsure,
 )
+from checker.revisions.fates import FINDINGS
 from checker.words.speech import Speech
 from checker.words.templates import templates
 
 TITLES = {
     "new": "New",
     "worse": "Worse",
+    "asked": "Could be read two ways",
     "better": "Better, but still there",
     "mended": "Mended",
-    "lapsed": "Not asked any more: other limits are in force",
+    "gone": "Gone with what it was about",
+    "judged otherwise": "Judged otherwise: other limits are in force",
+    "no longer asked": "Not asked any more of the design as it is",
     "still": "Still there",
 }
+SETTLED = ("mended", "gone", "judged otherwise", "no longer asked")
+"""What became of a finding that is one no more."""
+ALWAYS_COUNTED = ("new", "worse", "better", "mended", "still")
+COUNTED = {"asked": "that could be read two ways", "still": "still there"}
+"""How the last line counts a state, where not by its name."""
 FIGURES_SHOWN = 12
 """Computed values that a person is shown, those that changed most; JSON has them all."""
 
@@ -77,9 +86,8 @@ def counted(comparison: Comparison) -> str:
     """The last line: how many designs were compared, and what became of their findings."""
     totals = comparison.totals()
     count = len(comparison.pairs)
-    told = [state for state in STATES if totals[state] or state != "lapsed"]
-    states = ", ".join(f"{totals[state]} {state}" for state in told)
-    states = states.replace(" lapsed", " not asked any more").replace(" still", " still there")
+    told = [state for state in STATES if totals[state] or state in ALWAYS_COUNTED]
+    states = ", ".join(f"{totals[state]} {COUNTED.get(state, state)}" for state in told)
     only = [f"{len(singles)} {title}" for title, singles in _singles(comparison) if singles] + (
         [f"{len(comparison.unreadable)} unreadable"] if comparison.unreadable else []
     )
@@ -142,6 +150,14 @@ def _basis(pair: Pair) -> str:
 
 def _what_changed(pair: Pair) -> Iterable[tuple[str, list[str]]]:
     """The design's own changes, under their titles, as lines."""
+    joined = [one for one in pair.matched if not (is_one(one.before) and is_one(one.after))]
+    if joined:
+        yield (
+            "Split or merged",
+            [f"{_ids(one.before)} → {_ids(one.after)}" for one in joined],
+        )
+    if pair.unsure:
+        yield "Could be read two ways", [_unsure(one) for one in pair.unsure]
     if pair.renamed:
         yield "Renamed", [f"{one.before} → {one.after}" for one in pair.renamed]
     if pair.added:
@@ -156,6 +172,21 @@ def _what_changed(pair: Pair) -> Iterable[tuple[str, list[str]]]:
     figures = [one for one in pair.figures if told(one.before) != told(one.after)]
     if figures:
         yield _figures_title(len(figures)), [*_figure_lines(figures, told)]
+
+
+def is_one(ids: str | tuple[str, ...]) -> bool:
+    """Whether a record is matched with one alone."""
+    return isinstance(ids, str)
+
+
+def _ids(ids: str | tuple[str, ...]) -> str:
+    return ids if isinstance(ids, str) else ", ".join(ids)
+
+
+def _unsure(one: Unsure) -> str:
+    """What the sender is asked: which of the old ones is which of the new."""
+    after = " or ".join(one.after) or "nothing"
+    return f"{' or '.join(one.before) or 'nothing'} may have become {after}: please say which"
 
 
 def _input_lines(inputs: Iterable[Input], own: str = "") -> Iterable[str]:
@@ -235,7 +266,7 @@ def _open_lines(changes: list[Change]) -> list[str]:
 
 def _graded(change: Change) -> Result:
     """The result that a finding is named by: the one before where it is gone."""
-    gone = change.state in ("mended", "lapsed") or change.after is UNSET
+    gone = change.state in SETTLED or change.after is UNSET
     shown = change.before if gone and change.before is not UNSET else change.after
     assert shown is not UNSET
     return shown

@@ -32,7 +32,8 @@ from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.remedies import would_do
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
 from checker.reports.verdicts import asked, sentence, to_look_at
-from checker.revisions.comparing import SAME, Pair, Revision, pair
+from checker.revisions.comparing import Pair, Revision, pair
+from checker.revisions.contents import SAME
 from checker.run import batch
 
 BY = ("contractor", "designer", "project")

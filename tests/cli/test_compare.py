@@ -60,7 +60,7 @@ def test_formats(folder: Path) -> None:
     assert (page.returncode, page.stdout.startswith("<!doctype html>")) == (1, True)
     done = prescreed("b.yaml", "c.yaml", "--format", "json", "--output", "x.json", cwd=folder)
     assert (done.returncode, done.stdout) == (1, "")
-    assert json.loads((folder / "x.json").read_text("utf-8"))["comparison"] == 1
+    assert json.loads((folder / "x.json").read_text("utf-8"))["comparison"] == 2
 
 
 def test_one_that_cannot_be_read_stops_no_other(folder: Path) -> None:

@@ -1,0 +1,56 @@
+"""Which areas add up to which: one loop or room that became several, or several one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from checker.revisions.contents import Key
+from checker.revisions.sides import Side, number_of
+
+ADDS_UP = 0.01
+"""By this part areas that add up may differ from the whole."""
+MOST_PARTS = 4
+
+
+def area(side: Side, key: Key) -> float | None:
+    if key[0] == "loops":
+        return side.loops[key].sizes.get("area")
+    text = side.content[key].get("area")
+    return None if text is None else number_of(key[0], "area", text)
+
+
+def less(one: float | None, other: float) -> bool:
+    return one is not None and 0 < one < (1 - ADDS_UP) * other
+
+
+def apart(wholes: Side, whole: Key, parts: Side, several: tuple[Key, ...]) -> float:
+    """How unlike the whole its parts are but for their areas: 0 where nothing differs."""
+    if whole[0] != "loops":
+        return 0.0
+    loop, pieces = wholes.loops[whole], [parts.loops[key] for key in several]
+    differing = [
+        float(loop.words.get(field) != piece.words.get(field))
+        for piece in pieces
+        for field in ("spacing", "pattern", "zone")
+    ]
+    differing += [float(loop.refers.get("headers") != one.refers.get("headers")) for one in pieces]
+    same_port = any(loop.words.get("port") == piece.words.get("port") for piece in pieces)
+    same_id = any(whole[1] == key[1] for key in several)
+    runs = [one.sizes.get("length", 0.0) - one.sizes.get("feeds", 0.0) for one in (loop, *pieces)]
+    length = abs(sum(runs[1:]) - runs[0]) / max(runs[0], 1.0)
+    votes = (not same_port) / 4 + (not same_id) / 4
+    return sum(differing) / len(pieces) + min(4 * length, 2.0) + votes
+
+
+def adding_up(
+    first: tuple[Key, ...], near: list[Key], whole: float, side: Side
+) -> Iterator[tuple[Key, ...]]:
+    """Parts, the first among them, whose areas come to the whole; the fewest first."""
+    for count in range(2 - len(first), MOST_PARTS + 1 - len(first)):
+        for more in combinations(near, count):
+            several = (*first, *more)
+            areas = sum(area(side, key) or 0.0 for key in several)
+            if abs(areas - whole) <= ADDS_UP * whole:
+                order = list(side.content)
+                yield tuple(sorted(several, key=order.index))

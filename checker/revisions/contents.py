@@ -1,0 +1,86 @@
+"""What a design states, as typed: its records, and of each the text of each of its values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from checker.design.schema import Collection, Leaf, NamedRows, Record, Rows, design_format
+from checker.intake.fields import value_of
+
+Key = tuple[str, str]
+"""A section and an id in it; the design's own values are at ('design', '')."""
+Content = dict[Key, dict[str, str]]
+"""For each record the text of each of its values."""
+SAME = 1e-9
+"""By this part two inputs may differ and count as the same: 88 m and 88.0 m, or 288.7 ft."""
+
+
+def dotted(key: Key) -> str:
+    """A record as reports name it."""
+    return f"{key[0]}.{key[1]}" if key[1] else key[0]
+
+
+def content_of(document: Any) -> Content:
+    """The values of a design by record and field, lists counted from 1: `pump.curve[1].flow`."""
+    content: Content = {("design", ""): {}}
+    for section, member in design_format().top.members.items():
+        value = document.get(section)
+        if value is None:
+            continue
+        if isinstance(member, Collection):
+            for name, record in value.items():
+                content[section, name] = dict(_leaves(record, member.record, ""))
+        elif section != "design":
+            content["design", ""].update(_leaves(value, member, section))
+    return content
+
+
+def _leaves(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
+    if isinstance(member, Leaf):
+        yield where, value
+    elif isinstance(member, Record):
+        for key, inner in value.items():
+            yield from _leaves(inner, member.members[key], f"{where}.{key}" if where else key)
+    elif isinstance(member, NamedRows):
+        for name, inner in value.items():
+            yield from _leaves(inner, member.rows, f"{where}.{name}")
+    elif isinstance(member, Rows):
+        for number, item in enumerate(value, 1):
+            here = f"{where}[{number}]"
+            if member.tuple_of:
+                for part, text in zip(member.tuple_of, item, strict=True):
+                    yield f"{here}.{part}", text
+            else:
+                yield from _leaves(item, member.record, here)
+    else:
+        yield where, ", ".join(value)
+
+
+def leaf_of(section: str, field: str) -> Leaf | None:
+    """The value that a field of `Content` is in the design format; None where it is none."""
+    top: Any = design_format().top
+    member = top if section == "design" else top.members[section].record
+    for step in (step.partition("[")[0] for step in field.split(".")):
+        if isinstance(member, NamedRows):  # the step is the name of one of them
+            member = member.rows
+            continue
+        listed = member.listed if isinstance(member, Leaf) else member
+        member = listed.record if isinstance(listed, Rows) else listed
+        member = member.members.get(step) if isinstance(member, Record) else None
+    return member if isinstance(member, Leaf) else None
+
+
+def alike(section: str, field: str, old: str, new: str, names: dict[Key, Key]) -> bool:
+    """Whether two texts mean the same, one of them by the old names."""
+    leaf = leaf_of(section, field)
+    if leaf is not None and leaf.kind == "reference":
+        # Of a name that stands nowhere else there is nothing but the name.
+        was = leaf.refers_to, old
+        return names[was] == (leaf.refers_to, new) if was in names else old == new
+    if old == new:
+        return True
+    if leaf is None or leaf.kind in ("text", "words"):
+        return False
+    before, after = value_of(leaf, old), value_of(leaf, new)
+    return abs(before - after) <= SAME * max(abs(before), abs(after))

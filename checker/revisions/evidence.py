@@ -1,0 +1,71 @@
+"""How much a value that two records share, or do not, says for their being one.
+
+All is in natural logarithms of odds, one number for each pair of records (old ones by new ones).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from checker.revisions.contents import Key
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+MOST, MOST_AGAINST = 4.0, -3.0
+"""How much one value may speak for a pair, and against it."""
+EQUAL, NEAR = 0.002, 0.15
+"""By these parts two sizes may differ and count as equal (they are rounded), and as alike."""
+LEAST_CHANCE = 0.05
+"""What happens by chance is never taken to happen less often: designs are small."""
+
+
+def id_vote(was: list[Key], now: list[Key], kept: float) -> Floats:
+    """How much it says that two ids are the same; never more than other values may."""
+    evidence = words_evidence([key[1] for key in was], [key[1] for key in now], kept)
+    return np.clip(evidence, -1.0, 2.0)
+
+
+def words_evidence(was: Iterable[object], now: Iterable[object], kept: float) -> Floats:
+    """How much it says that two values are the same, or are not; nothing where one is not known."""
+    codes: dict[object, int] = {None: -1}
+    before, after = (
+        np.array([codes.setdefault(value, len(codes)) for value in side]) for side in (was, now)
+    )
+    known = (before[:, None] >= 0) & (after[None, :] >= 0)
+    same = (before[:, None] == after[None, :]) & known
+    return np.where(known, np.where(same, *_weights(same, kept)), 0.0)
+
+
+def sizes_evidence(
+    was: list[float | None], now: list[float | None], kept: float, near: float
+) -> Floats:
+    """The same for sizes, which can also be alike."""
+    before, after = (
+        np.array([np.nan if v is None else v for v in side], float) for side in (was, now)
+    )
+    larger = np.maximum(np.abs(before)[:, None], np.abs(after)[None, :])
+    apart = np.abs(before[:, None] - after[None, :])
+    known = np.isfinite(apart)
+    same = known & (apart <= EQUAL * larger)
+    alike = known & ~same & (apart <= NEAR * larger)
+    for_same, for_far = _weights(same, kept)
+    chance = max(float(alike.mean()), LEAST_CHANCE)
+    for_alike = float(np.clip(np.log(near / chance), -1.0, 1.0))
+    far = 1 - kept - near
+    elsewhere = max(1 - float((same | alike).mean()), LEAST_CHANCE)
+    for_far = float(np.clip(np.log(far / elsewhere), MOST_AGAINST, 0.0))
+    return np.where(known, np.where(same, for_same, np.where(alike, for_alike, for_far)), 0.0)
+
+
+def _weights(same: Flags, kept: float) -> tuple[Floats, float]:
+    """For each pair what a value that both have says, and what one says that differs."""
+    rows, columns = same.sum(axis=1)[:, None], same.sum(axis=0)[None, :]
+    chance = np.maximum(rows, columns) / (max(same.shape) + 3)
+    agree = np.clip(np.log(kept / np.maximum(chance, 1e-9)), 0.0, MOST)
+    elsewhere = max(1 - float(same.mean()), LEAST_CHANCE)
+    differ = float(np.clip(np.log((1 - kept) / elsewhere), MOST_AGAINST, 0.0))
+    return agree, differ

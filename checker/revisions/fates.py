@@ -1,0 +1,243 @@
+"""What became of each finding from one revision of a design to the next."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+from msgspec import UNSET
+
+from checker.intake.fields import collections
+from checker.notes.baseline import SLACK
+from checker.outcome.results import SEVERITIES, DesignReport, Kind, Result
+from checker.reports.sentences import bounded, told
+from checker.reports.verdicts import answered
+from checker.revisions.contents import Key, dotted
+from checker.revisions.matching import Matching, Reading
+from checker.words.speech import PLAIN
+
+FINDINGS: tuple[Kind, ...] = ("fail", "open", "review")
+"""The kinds of results that ask for something."""
+
+
+class Fate(NamedTuple):
+    """What became of one finding.
+
+    state: of `comparing.STATES`; subject: by its new id, by its old one where it is gone; because:
+    `design`, `limit` or `both` made it so; was, now: the two results, where there is one.
+    """
+
+    state: str
+    subject: str
+    because: str
+    was: Result | None
+    now: Result | None
+
+
+class _Unit(NamedTuple):
+    """Subjects that are one and the same: before, and now."""
+
+    before: tuple[str, ...]
+    after: tuple[str, ...]
+
+
+def fates(
+    old: DesignReport, new: DesignReport, found: Matching, again: DesignReport
+) -> Iterator[Fate]:
+    """The fate of every finding of either side, once.
+
+    again: the old design by the new one's day and codes. A finding on what was split is held
+    against that of each part, and is mended once where none has it any more; of several that were
+    merged the gravest counts.
+    """
+    before, after = _by_subject(old), _by_subject(new)
+    meanwhile = before if again is old else _by_subject(again)
+    sides = _Sides(before, after, meanwhile)
+    doubtful_before = {key for one in found.doubts for key in one.before}
+    doubtful_after = {key for one in found.doubts for key in one.after}
+    for unit in _units(sides, found, doubtful_before, doubtful_after):
+        yield from sides.fates(unit)
+    yield from _doubtful(sides, found)
+
+
+class _Sides(NamedTuple):
+    """The results of both sides, by subject and rule."""
+
+    before: dict[str, dict[str, Result]]
+    after: dict[str, dict[str, Result]]
+    meanwhile: dict[str, dict[str, Result]]
+
+    def fates(self, unit: _Unit) -> Iterator[Fate]:
+        """What became of the findings on one subject, or on what was split or merged."""
+        before = [self.before.get(subject, {}) for subject in unit.before]
+        after = [(subject, self.after.get(subject, {})) for subject in unit.after]
+        for rule in dict.fromkeys(
+            rule for own in (*(own for _, own in after), *before) for rule in own
+        ):
+            was, by_new = self._gravest(unit, rule)
+            if not after:
+                if is_found(was):
+                    yield Fate("gone", unit.before[0], "design", was, None)
+                continue
+            now = [(subject, own.get(rule)) for subject, own in after]
+            standing = [one for one in now if is_found(one[1])] or now[:1]
+            for subject, result in standing:
+                state = _state(was, by_new, result)
+                if state:
+                    yield Fate(state, subject, _because(was, by_new, result), was, result)
+
+    def _gravest(self, unit: _Unit, rule: str) -> tuple[Result | None, Result | None]:
+        """The gravest result of a rule before, and the same by the limits in force now."""
+        own = [
+            (result, self.meanwhile.get(subject, {}).get(rule))
+            for subject in unit.before
+            if (result := self.before.get(subject, {}).get(rule)) is not None
+        ]
+        if not own:
+            by_new = [self.meanwhile.get(subject, {}).get(rule) for subject in unit.before]
+            return None, next((one for one in by_new if one is not None), None)
+        return min(own, key=lambda one: _weight(one[0]))
+
+
+def _weight(result: Result) -> tuple[bool, int, int, float]:
+    kind = FINDINGS.index(result.kind) if result.kind in FINDINGS else len(FINDINGS)
+    return not is_found(result), kind, SEVERITIES.index(result.severity), -_beyond(result)
+
+
+def _by_subject(report: DesignReport) -> dict[str, dict[str, Result]]:
+    found: dict[str, dict[str, Result]] = defaultdict(dict)
+    for result in report.results:
+        found[result.subject][result.rule] = result
+    return found
+
+
+def _units(
+    sides: _Sides, found: Matching, doubtful_before: set[Key], doubtful_after: set[Key]
+) -> Iterator[_Unit]:
+    """Every subject of both sides, but for those that could be others."""
+    spoken_before = {dotted(key) for key in doubtful_before}
+    spoken_after = {dotted(key) for key in doubtful_after}
+    for one in found.joined:
+        unit = _Unit(tuple(map(dotted, one.before)), tuple(map(dotted, one.after)))
+        spoken_before.update(unit.before)
+        spoken_after.update(unit.after)
+        yield unit
+    for was, now in found.names.items():
+        unit = _Unit((dotted(was),), (dotted(now),))
+        if unit.before[0] not in spoken_before and unit.after[0] not in spoken_after:
+            spoken_before.update(unit.before)
+            spoken_after.update(unit.after)
+            yield unit
+    with_ids = collections()
+    for subject in sides.before:
+        if subject in spoken_before:
+            continue
+        if subject.partition(".")[0] in with_ids:
+            yield _Unit((subject,), ())
+        else:  # it has no id by which it could be another
+            spoken_after.add(subject)
+            yield _Unit((subject,), (subject,))
+    for subject in sides.after:
+        if subject not in spoken_after:
+            yield _Unit((), (subject,))
+
+
+def _doubtful(sides: _Sides, found: Matching) -> Iterator[Fate]:
+    """Findings on what could be read two ways: asked about where it hangs on that."""
+    likely = dict.fromkeys(pair for one in found.doubts for pair in one.likely.pairs)
+    differing: set[tuple[str, str, str]] = set()
+    for doubt in found.doubts:
+        first, other = (_told(sides, way) for way in (doubt.likely, doubt.other))
+        differing.update(place for place in first if first[place] != other.get(place))
+    for pair in likely:
+        for fate in sides.fates(_unit(pair)):
+            asked = any(place in differing for place in _places(fate))
+            yield fate._replace(state="asked") if asked else fate
+
+
+def _told(sides: _Sides, way: Reading) -> dict[tuple[str, str, str], str]:
+    return {
+        place: fate.state
+        for pair in way.pairs
+        for fate in sides.fates(_unit(pair))
+        for place in _places(fate)
+    }
+
+
+def _places(fate: Fate) -> Iterable[tuple[str, str, str]]:
+    """Where its findings stand, on either side."""
+    if is_found(fate.was) and fate.was is not None:
+        yield "before", fate.was.rule, fate.was.subject
+    if is_found(fate.now) and fate.now is not None:
+        yield "after", fate.now.rule, fate.now.subject
+
+
+def _unit(pair: tuple[Key | None, Key | None]) -> _Unit:
+    before, after = (() if key is None else (dotted(key),) for key in pair)
+    return _Unit(before, after)
+
+
+def _state(was: Result | None, by_new: Result | None, now: Result | None) -> str:
+    """What became of a finding whose subject is still there; empty where neither side has one."""
+    found_before, found_now = is_found(was), is_found(now)
+    if not found_before:
+        return "new" if found_now else ""
+    if not found_now:
+        if not is_found(by_new):
+            return "judged otherwise"
+        settled = now is not None and now.kind != "notApplicable" and now.due is UNSET
+        return "mended" if settled else "no longer asked"
+    assert was is not None
+    assert now is not None
+    if was.kind != now.kind:
+        # A broken limit that can no longer be judged is not mended: its proof was taken away.
+        proof_gone = (was.kind, now.kind) == ("fail", "open")
+        milder = FINDINGS.index(now.kind) > FINDINGS.index(was.kind)
+        return "better" if milder and not proof_gone else "worse"
+    if was.kind != "fail":
+        return "still"
+    if was.severity != now.severity:
+        graver = SEVERITIES.index(now.severity) < SEVERITIES.index(was.severity)
+        return "worse" if graver else "better"
+    if _shown(was) == _shown(now):
+        return "still"
+    further = _beyond(now) - _beyond(was)
+    slack = SLACK * max(_beyond(now), _beyond(was))
+    return "worse" if further > slack else "better" if further < -slack else "still"
+
+
+def is_found(result: Result | None) -> bool:
+    """Whether something is found; what is to be looked at later, or was looked at, is not."""
+    if result is None or result.kind not in FINDINGS:
+        return False
+    return result.kind != "review" or not (result.due or answered(result))
+
+
+def _shown(result: Result) -> tuple[str, str]:
+    """Value and limit as a person reads them."""
+    limit = "" if result.limit is UNSET else bounded(result.limit, PLAIN)
+    return told(result.value, PLAIN), limit
+
+
+def _beyond(result: Result) -> float:
+    """How far beyond its limit a value is, 0 where no margin tells."""
+    margin = result.margin
+    if margin is UNSET or margin.magnitude is None:
+        return 0.0
+    return max(0.0, -margin.magnitude)
+
+
+def _because(was: Result | None, meanwhile: Result | None, now: Result | None) -> str:
+    """Whether the design, the limits in force, or both made a finding what it is."""
+    by_limit = not _same_outcome(was, meanwhile)
+    by_design = not _same_outcome(meanwhile, now)
+    return "both" if by_limit and by_design else "limit" if by_limit else "design"
+
+
+def _same_outcome(one: Result | None, other: Result | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return (one.kind, one.severity) == (other.kind, other.severity) and (
+        abs(_beyond(one) - _beyond(other)) <= SLACK * max(_beyond(one), _beyond(other))
+    )

@@ -1,0 +1,491 @@
+"""Which record of a revision is which of the one before.
+
+A loop is known by what it is: its room, its area, how long it is, how far apart its pipes lie,
+where it is connected. Its id is one vote among these, and counts for less the less the others say
+that ids were kept. Each value that two records share speaks for them by how rarely it is shared by
+chance, and each that differs against them by how rarely it changes (I. P. Fellegi and A. B. Sunter,
+Journal of the American Statistical Association 64 (1969) 1183, from memory). Who goes with whom is
+then one assignment of each kind of record, in turn until they agree: rooms by what they are and by
+their loops, loops by what they are and by their rooms, headers, floors and pipes.
+
+What fits nowhere is gone, or new; where areas add up, one became several or several one. Where
+another reading is nearly as likely, that is told and not decided.
+
+How often values change from one revision to the next (`KEPT` and what stands beside it) is not
+published: common practice, no source, and held by tests on revisions of which the truth is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from checker.intake.fields import collections, value_of
+from checker.revisions.adding_up import adding_up, apart, area, less
+from checker.revisions.assignment import Numbers, assigned
+from checker.revisions.contents import Content, Key, leaf_of
+from checker.revisions.evidence import Floats, id_vote, sizes_evidence, words_evidence
+from checker.revisions.sides import REFERRED_TO, SECTIONS, Side
+
+ROUNDS = 8
+"""How often the kinds of records are assigned anew before what is found must do."""
+LEAST = 1.0
+"""How much must speak for a pair (natural logarithm of the odds) that counts as one."""
+DOUBT = 2.5
+"""Another reading that is less likely by less than this is told beside the first."""
+MOST_NEAR = 16
+"""Of so many records that could be parts it is tried which add up; more are no split."""
+CLEAR = 0.6
+"""By this a whole must be more like its parts than any other."""
+KEPT = 0.85
+"""How many values of a kind that is not named below are kept in a revision."""
+
+
+class Joined(NamedTuple):
+    """Records of which one became several, or several one."""
+
+    before: tuple[Key, ...]
+    after: tuple[Key, ...]
+
+
+class Reading(NamedTuple):
+    """A way to read a change: what goes with what; None for what is gone, or new."""
+
+    pairs: tuple[tuple[Key | None, Key | None], ...]
+
+
+class Doubt(NamedTuple):
+    """A change that can be read in two ways; the first is the likelier by a little."""
+
+    likely: Reading
+    other: Reading
+
+    @property
+    def before(self) -> list[Key]:
+        """The records of the old revision that it is about."""
+        return [was for was, _ in self.likely.pairs if was is not None]
+
+    @property
+    def after(self) -> list[Key]:
+        """The records of the new revision that it is about."""
+        return [now for _, now in self.likely.pairs if now is not None]
+
+
+class Matching(NamedTuple):
+    """Which records are which.
+
+    names: for each old record its new self, where it has one (of several the first); joined: what
+    was split or merged, its pair in `names` included; doubts: pairs that could be others.
+    """
+
+    names: dict[Key, Key]
+    joined: tuple[Joined, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
+
+
+def matching(old: Content, new: Content) -> Matching:
+    """Match the records of two revisions of a design."""
+    return _Matcher(old, new).matched()
+
+
+class _Matcher:
+    """Assigns the records of each section in turn until nothing moves any more."""
+
+    def __init__(self, old: Content, new: Content) -> None:
+        self.old, self.new = Side(old), Side(new)
+        self.names: dict[Key, Key] = {}
+        self.rooms: list[Joined] = []
+        self.unclear: list[tuple[bool, Key, Key, tuple[Key, ...]]] = []
+        """What could be split or merged in two ways: whether split, two wholes, the parts."""
+        self.still = self._unchanged()
+        self.kept_ids, self.kept_ports = 0.5, 0.5
+
+    def matched(self) -> Matching:
+        """Everything, when it stands still."""
+        self.names = {key: key for key in self.still}
+        for _ in range(ROUNDS):
+            before = dict(self.names)
+            for section in (*REFERRED_TO, "loops"):
+                self._assign(section)
+            self.rooms = [*self._split("rooms"), *self._merged("rooms")]
+            self._learn()
+            if before == self.names:
+                break
+        self._assign("pressure_tests")
+        doubts = [*self._doubts()]
+        self.unclear = []
+        joined = [*self.rooms, *self._split("loops"), *self._merged("loops")]
+        for forward, whole, rival, parts in self.unclear:
+            doubts.append(_unclear(forward, whole, rival, parts))
+        inside = [{*one.before, *one.after} for one in joined]
+        doubts = [one for one in doubts if not any({*one.before, *one.after} <= i for i in inside)]
+        doubtful = {key for one in doubts for key in (*one.before, *one.after)}
+        joined = [j for j, i in zip(joined, inside, strict=True) if not doubtful & i]
+        for one in joined:
+            # Of several the first stands for all where only one is asked for.
+            if len(one.before) == 1:
+                self.names.setdefault(one.before[0], one.after[0])
+            elif one.after[0] not in set(self.names.values()):
+                self.names[one.before[0]] = one.after[0]
+        self._follow()
+        return Matching(
+            dict(sorted(self.names.items(), key=self._place)), tuple(joined), tuple(doubts)
+        )
+
+    def _place(self, pair: tuple[Key, Key]) -> int:
+        return self._order[pair[0]]
+
+    @property
+    def _order(self) -> dict[Key, int]:
+        return {key: number for number, key in enumerate(self.old.content)}
+
+    def _follow(self) -> None:
+        """What has no self of its own: the design, and records that bear a loop's id."""
+        own = collections()
+        for key in self.old.content:
+            section, name = key
+            if section in SECTIONS:
+                continue
+            taken_from = own.get(section)
+            bearer = self.names.get((taken_from, name)) if taken_from else (section, name)
+            if bearer and (section, bearer[1]) in self.new.content:
+                self.names[key] = (section, bearer[1])
+
+    def _unchanged(self) -> set[Key]:
+        """Rooms with all their loops as they were, and these: nothing can be read otherwise."""
+        old, new = self.old, self.new
+        same = {key for key, values in old.content.items() if new.content.get(key) == values}
+        rooms = {
+            room
+            for room in old.keys["rooms"]
+            if room in same and old.on[room] == new.on[room] and same.issuperset(old.on[room])
+        }
+        loops = {
+            key
+            for key, loop in old.loops.items()
+            if key in same and (own := loop.refers.get("rooms"))
+            and all(("rooms", name) in rooms for name in own)
+        }  # fmt: skip
+        # A room goes only with all its loops, of which one may lie in another room too.
+        return {room for room in rooms if loops.issuperset(old.on[room])} & same | {
+            key for key in loops if all(
+                loops.issuperset(old.on["rooms", name]) for name in old.loops[key].refers["rooms"]
+            )
+        }  # fmt: skip
+
+    def _learn(self) -> None:
+        """How many loops kept their ids and ports, by those that are matched now."""
+        pairs = [(was, now) for was, now in self.names.items() if was[0] == "loops"]
+        ids = sum(was == now for was, now in pairs)
+        port = [
+            (a, b)
+            for was, now in pairs
+            if (a := self.old.loops[was].words.get("port")) is not None
+            and (b := self.new.loops[now].words.get("port")) is not None
+            and self._same_header(was, now)
+        ]
+        self.kept_ids = (ids + 1) / (len(pairs) + 2)
+        self.kept_ports = (sum(a == b for a, b in port) + 1) / (len(port) + 2)
+
+    def _same_header(self, was: Key, now: Key) -> bool:
+        before = self.old.loops[was].refers.get("headers")
+        return self._renamed("headers", before) == self.new.loops[now].refers.get("headers")
+
+    # Assignment.
+
+    def _assign(self, section: str) -> None:
+        was, now = self._free(section)
+        for key in was:
+            self.names.pop(key, None)
+        if not was or not now:
+            return
+        found = assigned(self._gain(section, was, now))
+        self.names.update((was[i], now[j]) for i, j in enumerate(found) if j >= 0)
+
+    def _free(self, section: str) -> tuple[list[Key], list[Key]]:
+        was = [key for key in self.old.keys[section] if key not in self.still]
+        return was, [key for key in self.new.keys[section] if key not in self.still]
+
+    def _gain(self, section: str, was: list[Key], now: list[Key]) -> Floats:
+        """How much speaks for each pair, over what must."""
+        evidence = (
+            self._for_loops(was, now)
+            if section == "loops"
+            else self._for_records(section, was, now)
+        )
+        gain = np.full((len(was), len(now)), -LEAST)
+        for one in evidence:
+            gain += one
+        # Of two that are alike in everything the first goes with the first.
+        order = np.abs(np.linspace(0, 1, len(was))[:, None] - np.linspace(0, 1, len(now)))
+        return gain - 1e-6 * order
+
+    def _for_loops(self, was: list[Key], now: list[Key]) -> Iterator[Floats]:
+        old = [self.old.loops[key] for key in was]
+        new = [self.new.loops[key] for key in now]
+        yield id_vote(was, now, self.kept_ids)
+        for section, kept in (("rooms", 0.96), ("floors", 0.95), ("pipes", 0.9)):
+            before = [self._renamed(section, loop.refers.get(section)) for loop in old]
+            after = [self._rooms_now(section, loop.refers.get(section)) for loop in new]
+            yield words_evidence(before, after, kept)
+        before = [self._renamed("headers", loop.refers.get("headers")) for loop in old]
+        after = [loop.refers.get("headers") for loop in new]
+        yield words_evidence(before, after, 0.9)
+        ports = [None if (p := one.words.get("port")) is None or h is None else (h, p)
+                 for one, h in zip(old, before, strict=True)]  # fmt: skip
+        ports_now = [None if (p := one.words.get("port")) is None or h is None else (h, p)
+                     for one, h in zip(new, after, strict=True)]  # fmt: skip
+        if any(ports) and any(ports_now):
+            yield np.maximum(words_evidence(ports, ports_now, self.kept_ports), -1.0)
+        for field, kept, near in (
+            ("area", 0.88, 0.09),
+            ("length", 0.75, 0.17),
+            ("feeds", 0.7, 0.2),
+        ):
+            yield sizes_evidence(
+                [loop.sizes.get(field) for loop in old], [loop.sizes.get(field) for loop in new],
+                kept, near,
+            )  # fmt: skip
+        for field, kept in (("spacing", 0.85), ("pattern", 0.9), ("zone", 0.9)):
+            yield words_evidence(
+                [loop.words.get(field) for loop in old],
+                [loop.words.get(field) for loop in new], kept,
+            )  # fmt: skip
+
+    def _for_records(self, section: str, was: list[Key], now: list[Key]) -> Iterator[Floats]:
+        """By the id, which is a word that means something, each value, and the loops on them."""
+        yield id_vote(was, now, 0.9)
+        old = [self.old.content[key] for key in was]
+        new = [self.new.content[key] for key in now]
+        for field in dict.fromkeys(field for values in (*old, *new) for field in values):
+            leaf = leaf_of(section, field)
+            before, after = ([values.get(field) for values in side] for side in (old, new))
+            if leaf is not None and leaf.kind == "quantity":
+                sizes, sizes_now = (
+                    [None if text is None else value_of(leaf, text) for text in texts]
+                    for texts in (before, after)
+                )
+                kept, near = (0.85, 0.1) if field == "area" else (0.7, 0.2)
+                yield sizes_evidence(sizes, sizes_now, kept, near)
+            elif leaf is not None and leaf.kind == "reference":
+                named = [
+                    None if text is None else self._renamed(leaf.refers_to, frozenset((text,)))
+                    for text in before
+                ]
+                sets = [None if text is None else frozenset((text,)) for text in after]
+                yield words_evidence(named, sets, KEPT)
+            else:
+                yield words_evidence(before, after, KEPT)
+        if section in REFERRED_TO:
+            yield self._votes(was, now)
+
+    def _votes(self, was: list[Key], now: list[Key]) -> Floats:
+        """What the loops say that refer to them: as many as went from the one to the other."""
+        place = {key: number for number, key in enumerate(now)}
+        votes = np.zeros((len(was), len(now)))
+        for number, key in enumerate(was):
+            for loop in self.old.on[key]:
+                after = self.names.get(loop)
+                if after is None:
+                    continue
+                for name in self.new.loops[after].refers.get(key[0], ()):
+                    if (there := place.get((key[0], name))) is not None:
+                        votes[number, there] += 1
+        if not votes.any():
+            return votes
+        most = np.maximum(votes.sum(axis=1)[:, None], votes.sum(axis=0)[None, :])
+        share = np.divide(votes, most, out=np.zeros_like(votes), where=most > 0)
+        return np.where(most > 0, 6.0 * share - 1.5, 0.0)
+
+    def _renamed(self, section: str, names: frozenset[str] | None) -> frozenset[str] | None:
+        """Old names by what they are called now; one that has no new self is like no other."""
+        if names is None:
+            return None
+        found = set()
+        for name in names:
+            now = self.names.get((section, name))
+            found.add(now[1] if now else f"\0{name}")
+        return self._rooms_now(section, frozenset(found), old=names)
+
+    def _rooms_now(
+        self, section: str, names: frozenset[str] | None, old: frozenset[str] = frozenset()
+    ) -> frozenset[str] | None:
+        """Rooms that were split or merged count as one and the same."""
+        if names is None or section != "rooms" or not self.rooms:
+            return names
+        found = set(names)
+        for one in self.rooms:
+            after = {key[1] for key in one.after}
+            before = {f"\0{key[1]}" for key in one.before}
+            if found & after or old & {key[1] for key in one.before}:
+                found = (found - after - before) | {one.after[0][1]}
+        return frozenset(found)
+
+    # One that became several, several that became one.
+
+    def _split(self, section: str) -> list[Joined]:
+        found = self._parts(section, self.old, self.new, dict(self.names))
+        return [Joined((whole,), parts) for whole, parts in found]
+
+    def _merged(self, section: str) -> list[Joined]:
+        back = {now: was for was, now in self.names.items()}
+        found = self._parts(section, self.new, self.old, back)
+        return [Joined(parts, (whole,)) for whole, parts in found]
+
+    def _parts(
+        self, section: str, wholes: Side, parts: Side, names: dict[Key, Key]
+    ) -> list[tuple[Key, tuple[Key, ...]]]:
+        """Records whose area is that of several on the other side, which fit nowhere else."""
+        taken = set(names.values())
+        left = [key for key in parts.keys[section] if key not in taken]
+        possible: list[tuple[int, float, int, Key, tuple[Key, ...]]] = []
+        for whole in wholes.keys[section] if left else ():
+            whole_area, partner = area(wholes, whole), names.get(whole)
+            if whole in self.still or whole_area is None:
+                continue
+            if partner and not less(area(parts, partner), whole_area):
+                continue
+            near = [
+                key
+                for key in left
+                if less(area(parts, key), whole_area)
+                and self._in_place(section, wholes, whole, parts, key)
+            ]
+            first = () if partner is None else (partner,)
+            for several in adding_up(first, near[:MOST_NEAR], whole_area, parts):
+                unlike = apart(wholes, whole, parts, several)
+                possible.append((len(several), unlike, len(possible), whole, several))
+        found: list[tuple[Key, tuple[Key, ...]]] = []
+        spoken: set[Key] = set()
+        for _, unlike, _, whole, several in sorted(possible):
+            if whole in spoken or spoken.intersection(several):
+                continue
+            rivals = [
+                one for one in possible
+                if one[3] != whole and one[1] < unlike + CLEAR and one[3] not in spoken
+                and len(one[4]) == len(several) and set(one[4]) & set(several)
+            ]  # fmt: skip
+            spoken.update((whole, *several))
+            if rivals:
+                self.unclear.append((wholes is self.old, whole, rivals[0][3], several))
+                spoken.add(rivals[0][3])
+            else:
+                found.append((whole, several))
+        return found
+
+    def _in_place(self, section: str, wholes: Side, whole: Key, parts: Side, part: Key) -> bool:
+        """Whether a part lies where the whole does: loops in one room, rooms with its loops."""
+        forward = wholes is self.old
+        if section == "rooms":
+            loops = {(self.names.get(k) if forward else k) for k in wholes.on[whole]}
+            others = {(k if forward else self.names.get(k)) for k in parts.on[part]}
+            return bool((loops & others) - {None})
+        old, new = (whole, part) if forward else (part, whole)
+        before = self._renamed("rooms", self.old.loops[old].refers.get("rooms"))
+        after = self._rooms_now("rooms", self.new.loops[new].refers.get("rooms"))
+        return before is not None and after is not None and bool(before & after)
+
+    # What could be read otherwise.
+
+    def _doubts(self) -> Iterator[Doubt]:
+        """Pairs of loops that another reading, nearly as likely, would part."""
+        was, now = self._free("loops")
+        if not was or not now:
+            return
+        gain = self._gain("loops", was, now)
+        column = {key: number for number, key in enumerate(now)}
+        partner = [column[self.names[key]] if key in self.names else -1 for key in was]
+        row_of = np.full(len(now), -1)
+        for row, there in enumerate(partner):
+            if there >= 0:
+                row_of[there] = row
+        spoken: set[frozenset[int]] = set()
+        for row, there in enumerate(partner):
+            doubt = (
+                self._for_gone(was, now, gain, row_of, row)
+                if there < 0
+                else self._for_pair(was, now, gain, (np.array(partner), row_of), row, spoken)
+            )
+            if doubt is not None:
+                yield doubt
+
+    def _for_gone(
+        self, was: list[Key], now: list[Key], gain: Floats, row_of: Numbers, row: int
+    ) -> Doubt | None:
+        """Whether what is gone may be what is new."""
+        free = np.where(row_of < 0, gain[row], -np.inf)
+        best = int(free.argmax())
+        if free[best] <= -DOUBT / 2:
+            return None
+        one, other = was[row], now[best]
+        return Doubt(Reading(((one, None), (None, other))), Reading(((one, other),)))
+
+    def _for_pair(
+        self,
+        was: list[Key],
+        now: list[Key],
+        gain: Floats,
+        pairs: tuple[Numbers, Numbers],
+        row: int,
+        spoken: set[frozenset[int]],
+    ) -> Doubt | None:
+        """Whether a pair may be another: with a partner changed, a loop that is gone, or none.
+
+        pairs: the column of each row, and the row of each column; spoken: rows of which it was
+        said already that they may be one another.
+        """
+        partner, row_of = pairs
+        mine = int(partner[row])
+        own = float(gain[row, mine])
+        paired = row_of >= 0
+        back = np.where(paired, np.maximum(gain[row_of, mine], 0.0), 0.0)
+        theirs = np.where(paired, gain[row_of, np.arange(len(now))], 0.0)
+        loss = own + theirs - gain[row] - back
+        loss[mine] = np.inf
+        from_gone = np.where(partner < 0, own - gain[:, mine], np.inf)
+        there, gone = int(loss.argmin()), int(from_gone.argmin())
+        pair = was[row], now[mine]
+        if loss[there] < min(DOUBT, float(from_gone[gone])):
+            other = int(row_of[there])
+            rows = frozenset((row, other))
+            if (other >= 0 and rows in spoken) or self._same_now(now[there], pair[1]):
+                return None
+            if other < 0:
+                instead = (was[row], now[there]), (None, pair[1])
+                return Doubt(Reading((pair, (None, now[there]))), Reading(instead))
+            spoken.add(rows)
+            if self._same(was[row], was[other]):
+                return None
+            rest: tuple[tuple[Key | None, Key | None], ...] = ((was[other], pair[1]),)
+            if gain[other, mine] <= 0:
+                rest = (was[other], None), (None, pair[1])
+            likely = Reading((pair, (was[other], now[there])))
+            return Doubt(likely, Reading(((was[row], now[there]), *rest)))
+        if from_gone[gone] < DOUBT:
+            if self._same(was[row], was[gone]):
+                return None
+            likely = Reading((pair, (was[gone], None)))
+            return Doubt(likely, Reading(((was[gone], pair[1]), (was[row], None))))
+        if own < DOUBT:
+            return Doubt(Reading((pair,)), Reading(((pair[0], None), (None, pair[1]))))
+        return None
+
+    def _same(self, one: Key, other: Key) -> bool:
+        return self.old.loops[one].itself == self.old.loops[other].itself
+
+    def _same_now(self, one: Key, other: Key) -> bool:
+        return self.new.loops[one].itself == self.new.loops[other].itself
+
+
+def _unclear(forward: bool, whole: Key, rival: Key, parts: tuple[Key, ...]) -> Doubt:
+    """Parts of one of two wholes, read either way."""
+    rest = parts[1:]
+    ways: list[list[tuple[Key | None, Key | None]]] = [
+        [(one, parts[0]), *((None, part) for part in rest), (other, None)]
+        for one, other in ((whole, rival), (rival, whole))
+    ]
+    if not forward:
+        ways = [[(now, was) for was, now in way] for way in ways]
+    return Doubt(Reading(tuple(ways[0])), Reading(tuple(ways[1])))
