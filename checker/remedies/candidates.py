@@ -216,7 +216,9 @@ def shifted(lever: Lever, site: Site, path: str, shift: float, stage: Stage) -> 
     field = _Field(lever, site, [path], stage)
     if field.leaf is None or field.old[0] != field.old[0] or site.text(path) == "drawn":
         return []
-    value = min(max(float(field.old[0]) + shift, field.leaf.least), field.leaf.most)
+    value = float(field.old[0]) + shift
+    if field.leaf.kind in ("quantity", "integer"):
+        value = min(max(value, field.leaf.least), field.leaf.most)
     unit = site.unit(path, field.leaf) if field.leaf.kind == "quantity" else ""
     made = field.candidate(value, unit)
     return [] if made is None else [*made.changes]

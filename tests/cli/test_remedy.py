@@ -102,3 +102,16 @@ def test_letters_say_what_would_do(call: Calling) -> None:
     assert call("review", "in", "--output", "letters").status == 0
     letters = "".join(path.read_text() for path in Path("letters").glob("*.md"))
     assert "What would do, as worked out:" in letters
+
+
+def test_over_several_designs_the_habit_that_clears_most_is_told(call: Calling) -> None:
+    put("d/a.yaml", COLD)
+    put("d/b.yaml", COLD.replace("Test House", "Other House"))
+    done = call("remedy", "d", "--format", "json")
+    assert done.status == 0, done.err
+    supply = [one for one in done.json["habits"] if one["words"].startswith("supply")]
+    assert supply
+    assert supply[0]["cleared"] > supply[0]["brought"]
+    assert supply[0]["designs"] == 2
+    assert {one["path"] for one in done.json["remedies"]} == {"d/a.yaml", "d/b.yaml"}
+    assert "one change of habit clears" in call("remedy", "d").out
