@@ -28,9 +28,11 @@ def read(path: str, name: str, data: bytes, delimiter: str = "", encoding: str =
         raise BadSheet(f"the file has {len(data):,} bytes; a CSV file may have {LARGEST:,}")
     notes: list[str] = []
     text = _decoded(data, encoding, notes)
+    separated = False
     if text[:4].casefold() == "sep=" and len(text) > 4:
         delimiter = delimiter or text[4]
-        # The line stays, so that the lines below keep their numbers.
+        # A spreadsheet program shows the line as none of its rows.
+        separated = True
         text = text[5:] if text[5:6] in "\r\n" else text
     if not delimiter:
         delimiter = _delimiter(text)
@@ -49,7 +51,8 @@ def read(path: str, name: str, data: bytes, delimiter: str = "", encoding: str =
             if len(rows) == MOST_ROWS:
                 raise BadSheet(f"line {line} is a row too many; {TOO_LONG}")
             rows.append([*values])
-            lines.append(line)
+            # As a spreadsheet program numbers rows: one with a line break in a cell is still one.
+            lines.append(len(rows) - separated)
             line = reader.line_num + 1
     except csv.Error as error:
         raise BadSheet(f"line {reader.line_num} is not CSV: {error}") from None

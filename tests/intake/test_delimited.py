@@ -50,14 +50,14 @@ def test_decimal_commas_do_not_part_columns() -> None:
 def test_the_line_that_names_the_delimiter_is_no_row() -> None:
     sheet, _ = taken(b"sep=|\na|b\n1|2\n")
     row = next(number for number, values in enumerate(sheet.rows) if values == ["1", "2"])
-    assert sheet.number(row) == 3
+    assert sheet.number(row) == 2  # as a spreadsheet program shows it
 
 
-def test_a_cell_of_several_lines_keeps_the_lines_below_in_place() -> None:
+def test_a_row_with_a_line_break_in_a_cell_is_one_row() -> None:
     sheet, _ = taken(b'a;b\n"one\ntwo";x\n7;y\n')
     assert sheet.value(2, 0) == "7"
-    assert sheet.number(2) == 4
-    assert sheet.address(2, 0) == "A4"
+    assert sheet.number(2) == 3
+    assert sheet.address(2, 0) == "A3"
 
 
 def test_stated_encoding_and_delimiter_count() -> None:
