@@ -57,7 +57,9 @@ def run(words: list[str]) -> int:
 
 
 def _recorded(opened: session.Session) -> int:
+    from checker.design.changes import BadChange
     from checker.run import batch
+    from checker.site.recording import recorded
 
     values = opened.options.values
     for note in opened.notes:
@@ -83,12 +85,15 @@ def _recorded(opened: session.Session) -> int:
     if not changes:
         _say(f"{path}: nothing in it that the design does not say already; it stays as it is.")
         return 0
-    made = _with(path, content, changes)
-    after = _judged(path, made, plan)
-    stage = _stage(changes, after)
-    if stage != after.stage:
-        made = _with(path, made, [f"project.stage={stage}"])
-        after = _judged(path, made, plan)
+    try:
+        made, after = recorded(
+            content,
+            changes,
+            lambda data: _judged(path, data, plan),
+            is_json=path.lower().endswith(".json"),
+        )
+    except BadChange as bad:
+        raise Unwritable(f"{path}: {bad} Nothing was written.") from None
     target = values.file or path
     if values.file:
         spare(values.file, opened.inputs)
@@ -96,14 +101,6 @@ def _recorded(opened: session.Session) -> int:
     _say(f"{target}: {len(changes)} entries recorded, stage '{before.stage}' → '{after.stage}'.")
     _tell(after)
     return 0
-
-
-def _stage(changes: list[str], after: DesignReport) -> str:
-    from checker.site.records import stage_of
-
-    if any(change.startswith("project.stage=") for change in changes):
-        return after.stage
-    return stage_of(after)
 
 
 def _judged(path: str, content: bytes, plan: Plan) -> DesignReport:
@@ -117,17 +114,6 @@ def _judged(path: str, content: bytes, plan: Plan) -> DesignReport:
         raise Unwritable(f"{path} cannot be read; nothing was written")
     (design,) = found
     return design
-
-
-def _with(path: str, content: bytes, changes: list[str]) -> bytes:
-    from checker.design.changes import BadChange, written
-
-    try:
-        for change in changes:  # one by one, so that what one makes is there for the next
-            content = written(content, [change], is_json=path.lower().endswith(".json"))
-        return content
-    except BadChange as bad:
-        raise Unwritable(f"{path}: {bad} Nothing was written.") from None
 
 
 def _document(path: str, content: bytes) -> Any:

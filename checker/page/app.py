@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 HOSTS = ("127.0.0.1", "localhost", "[::1]")
 MOST_FIELDS = 60
 MOST_CHANGES = 12
+MOST_RECORDS = 4_000
 LONGEST = 500
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 Made = TypeVar("Made")
@@ -51,6 +52,7 @@ def app(token: str) -> Starlette:
         Route("/{job}/", page.job, methods=["GET"]),
         Route("/{job}/map", page.map, methods=["POST"]),
         Route("/{job}/{number:int}/change", page.change, methods=["GET"]),
+        Route("/{job}/{number:int}/record", page.record, methods=["GET", "POST"]),
         Route("/{job}/{number:int}/{what}", page.made, methods=["GET"]),
         Route("/{job}/sheet/{number:int}", page.marked, methods=["GET"]),
     ]
@@ -251,6 +253,36 @@ class _Page:
             number=request.path_params["number"], changes=links, pair=pair, wrong=wrong,
             paths=_paths(job, design), path=request.query_params.get("path", ""),
             title="Change a value",
+        )  # fmt: skip
+
+    async def record(self, request: Request) -> Response:
+        """The form for what was done on site; when it is filled in, the design with that in it."""
+        job, design = self._design(request)
+        posted: dict[str, str] = {}
+        if request.method == "POST":
+            form = await request.form(max_files=0, max_fields=MOST_RECORDS)
+            posted = {key: text for key, text in form.items() if isinstance(text, str)}
+            fresh, wrong = await run_in_threadpool(self.jobs.recorded, job, design, posted)
+            if fresh is not None:
+                return RedirectResponse(f"{self.base}{fresh.key}/", 303)
+        else:
+            wrong = []
+        return await self._worked(self._form, job, design, request, posted, wrong)
+
+    def _form(
+        self, job: Job, design: Dropped, request: Request, posted: dict[str, str], wrong: list[str]
+    ) -> Response:
+        from checker.forms.posted import fields
+
+        form, known = jobs.site_form_of(job, design)
+        parts = [
+            (page, [(block, fields(block, known.get(block.name, ()))) for block in page.blocks])
+            for page in form.pages
+        ]
+        return _shown(
+            "record.html", 400 if wrong else 200, base=self.base, job=job, design=design,
+            number=request.path_params["number"], form=form, parts=parts, posted=posted,
+            wrong=wrong, title="Write down what was done",
         )  # fmt: skip
 
     # What is taken away.

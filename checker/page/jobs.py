@@ -13,7 +13,7 @@ import threading
 import zipfile
 import zlib
 from collections import OrderedDict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +23,7 @@ from checker.reading.mistakes import OfTheFile, Unreadable
 from checker.run import batch, sheets
 
 if TYPE_CHECKING:
+    from checker.forms.model import Form, Record
     from checker.intake.reading import Intake
     from checker.intake.sheets import Book
     from checker.outcome.results import DesignReport
@@ -89,6 +90,16 @@ class Jobs:
         files[sheets.map_beside(sheet)] = text.replace("\r\n", "\n").encode()
         with self.lock:
             return self._kept(_made(files))
+
+    def recorded(
+        self, job: Job, design: Dropped, posted: Mapping[str, str]
+    ) -> tuple[Job | None, list[str]]:
+        """The job with what was done on site in a design of it; or what cannot be taken."""
+        with self.lock:
+            text, wrong = _recorded(job, design, posted)
+            if text is None:
+                return None, wrong
+            return self._kept(_made({**job.files, design.path: text})), []
 
     def get(self, key: str) -> Job | None:
         """A job that is still at hand."""
@@ -224,6 +235,53 @@ def judged(
             found += reports
             bad += unreadable
     return found, bad
+
+
+def site_form_of(job: Job, design: Dropped) -> tuple[Form, dict[str, list[Record]]]:
+    """The form for what is done on site, and what it holds already."""
+    from checker.reading import yaml_reader
+    from checker.site.records import known, site_form
+
+    (report,), _ = judged(job, [design], with_given=True)
+    document = yaml_reader.read(design.text, json=_is_json(design))
+    return site_form(report), known(report, document)
+
+
+def _recorded(
+    job: Job, design: Dropped, posted: Mapping[str, str]
+) -> tuple[bytes | None, list[str]]:
+    from checker.design.changes import BadChange
+    from checker.forms.posted import answers
+    from checker.reading import yaml_reader
+    from checker.site.recording import recorded
+    from checker.site.records import NoRecord, changes
+
+    form, known = site_form_of(job, design)
+    found = answers(form, known, posted)
+    if found.refused:
+        return None, [f"{one.path}: {one.message}." for one in found.refused]
+
+    def judge(text: bytes) -> DesignReport:
+        reports, bad = judged(job, [Dropped(design.path, text)], with_given=True)
+        if bad:
+            raise BadChange("; ".join(one.message for one in bad))
+        return reports[0]
+
+    (report,), _ = judged(job, [design], with_given=True)
+    document = yaml_reader.read(design.text, json=_is_json(design))
+    try:
+        made = changes(found, report, document)
+        stage = found.only("job").get("project.stage")
+        if stage is not None and stage.text != report.stage:
+            made.append(f"project.stage={stage.text}")
+        text, _ = recorded(design.text, made, judge, is_json=_is_json(design))
+    except (BadChange, NoRecord) as bad:
+        return None, [str(bad)]
+    return text, []
+
+
+def _is_json(design: Dropped) -> bool:
+    return design.path.lower().endswith(".json")
 
 
 def changed(job: Job, design: Dropped, changes: tuple[str, ...]) -> tuple[Pair | None, list[str]]:

@@ -1,0 +1,108 @@
+"""A form as fields of a web page, and what was written into them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from checker.forms.declaring import truth
+from checker.forms.model import Answer, Answered, Block, Cell, Form, Question, Record
+from checker.forms.reading import Answers
+from checker.intake.sheets import Remark
+from checker.intake.values import Marks, Way, text_of
+
+SPARE = 4
+"""Records without a name that are offered beyond those known, where a form has room."""
+PAGE = "page"
+"""What stands for a sheet in the place of an answer."""
+
+
+class Field(NamedTuple):
+    """One field: the name that it is posted by, what it asks, and what it holds now."""
+
+    name: str
+    question: Question
+    value: str
+
+    @property
+    def unit(self) -> str:
+        """What a bare number in it is taken to be in."""
+        return self.question.units[0] if self.question.units else ""
+
+
+class Fields(NamedTuple):
+    """A record's fields; name: empty where it is a block's only one."""
+
+    name: str
+    fields: list[Field]
+
+
+def records_of(block: Block, known: Sequence[Record]) -> list[Record]:
+    """The records that a page offers: those known, and a few that are free."""
+    shown = [*known]
+    if not block.key:
+        return shown[:1] or [Record("", {})]
+    names = {record.name for record in shown}
+    for number in range(1, block.places + 1):
+        name = block.names.format(number) if block.names else ""
+        if name and name not in names and len(shown) < min(block.places, len(known) + SPARE):
+            shown.append(Record(name, {}))
+    return shown
+
+
+def fields(block: Block, known: Sequence[Record]) -> list[Fields]:
+    """The fields of a block, filled in with what is known."""
+    return [
+        Fields(
+            record.name,
+            [
+                Field(_name(block, number, one), one, _shown(record.values.get(one.to, ""), one))
+                for one in block.questions
+            ],
+        )
+        for number, record in enumerate(records_of(block, known))
+    ]
+
+
+def answers(
+    form: Form, known: Mapping[str, Sequence[Record]], posted: Mapping[str, str]
+) -> Answers:
+    """What was written into the fields; whatever cannot be taken is among `refused`."""
+    out = Answers(form, PAGE)
+    for block in form.blocks:
+        for number, record in enumerate(records_of(block, known.get(block.name, ()))):
+            values = dict(_values(out, block, number, record, posted))
+            if values:
+                made = Answered(
+                    record.name, Cell(block.title or block.name, number, 0, record.name)
+                )
+                made.values.update(values)
+                out.records.setdefault(block.name, []).append(made)
+                out.used += len(values)
+    return out
+
+
+def _values(
+    out: Answers, block: Block, number: int, record: Record, posted: Mapping[str, str]
+) -> Iterator[tuple[str, Answer]]:
+    for one in block.questions:
+        raw = " ".join(posted.get(_name(block, number, one), "").split())
+        if one.fixed or not raw:
+            continue
+        at = Cell(block.title or block.name, number, 0, record.name)
+        unit = one.units[0] if one.units else ""
+        way = Way(unit, marks=Marks("," if "," in raw and "." not in raw else ".", "", True),
+                  hint="write it behind the number ({})", words_hint="")  # fmt: skip
+        try:
+            yield one.to, Answer(text_of(raw, one.leaf, way).text, at)
+        except ValueError as error:
+            where = f"{record.name}: {one.title}" if record.name else one.title
+            out.refused.append(Remark(where, str(error)))
+
+
+def _name(block: Block, number: int, question: Question) -> str:
+    return f"{block.name}/{number}/{question.to}"
+
+
+def _shown(text: str, question: Question) -> str:
+    return truth(text) if question.leaf.kind == "boolean" else text
