@@ -32,6 +32,14 @@ MOST_PORTS = 200
 """A header of more is a slip, and is drawn with the ports that have loops."""
 
 
+HEADER_KEY = (
+    "Ports in order, the flow that each loop is set to, and the rooms with how much of their heat "
+    "they get. Dotted and ?: data are missing; dashed and !: short of good practice; long dashes "
+    "and ✕: must change."
+)
+"""What the looks mean."""
+
+
 def header_drawing(facts: Facts, header: str, links: Mapping[str, str] | None = None) -> Markup:
     """The picture of a header; empty for one without a loop.
 

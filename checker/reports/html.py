@@ -27,7 +27,7 @@ from checker.reports import Gathered, Gatherer
 from checker.reports.charts import STYLE
 from checker.reports.facts import Facts
 from checker.reports.floor_plan import floor_plan, plan_key
-from checker.reports.header_drawing import header_drawing
+from checker.reports.header_drawing import HEADER_KEY, header_drawing
 from checker.reports.joining import Joined, joined
 from checker.reports.remedies import Told, remedies_of
 from checker.reports.remedies import told as told_remedy
@@ -109,6 +109,7 @@ class Writer(Gatherer):
             fails=fails,
             floor_plan=floor_plan(design, _of_loops(anchors)) if design.sketch else "",
             header_drawing=partial(header_drawing, facts, links=anchors),
+            header_key=HEADER_KEY,
             floor_plan_says=plan_key(design),
             waived=joined((r for r in results if r.kind in ("fail", "open") and r.waived), speech),
             mended=design.mended or (),

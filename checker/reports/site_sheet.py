@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from checker.outcome.results import HOLDING, DesignReport, Result, Value
 from checker.reports.facts import Facts, LoopFacts
+from checker.reports.header_drawing import header_drawing
 from checker.reports.joining import Joined, joined
 from checker.reports.sentences import (
     cautions,
@@ -534,7 +535,11 @@ def page(sheets: Iterable[Sheet], names: str = "") -> Iterator[bytes]:
 
     template: Any = environment().get_template("site_sheet.html")
     parts = template.stream(
-        sheets=sheets, names=names, sentence=sentence, style=style("site_sheet.css")
+        sheets=sheets,
+        names=names,
+        sentence=sentence,
+        style=style("site_sheet.css"),
+        header_drawing=header_drawing,
     )
     parts.enable_buffering(PARTS)
     for part in parts:
