@@ -254,7 +254,6 @@ def open_run(
     from which nothing is taken, not even what makes the policy stricter.
     """
     forget()
-    sheets.forget()
     _unlike_files(words)
     call = Call(made, words)
     asked = argparse.Namespace(**{**call.defaults, "paths": [], **call.given})

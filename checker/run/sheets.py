@@ -53,7 +53,7 @@ def take(paths: Iterable[str], named: frozenset[str], given: str = "") -> Taken:
     out = Taken()
     plan = loaded(given) if given else None
     for path in paths:
-        if not is_sheet(path) or path in provided:
+        if not is_sheet(path):
             out.files.append(path)
         elif path not in named and _read_already(path):
             out.passed_over.append(FileState(path, PASSED_OVER, READ_ALREADY))
@@ -221,8 +221,3 @@ def _read_already(path: str) -> bool:
         except OSError:
             continue
     return False
-
-
-def forget() -> None:
-    """Forget all sheets, for a new call."""
-    provided.clear()

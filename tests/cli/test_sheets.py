@@ -235,3 +235,19 @@ def test_the_page_of_a_report_is_opened(call: Calling, monkeypatch: pytest.Monke
     assert "RELEASE" in done.out
     call("check", "house.xlsx", "--format", "html", "--output", "own.html", "--open")
     assert opened[1].endswith("own.html")
+
+
+def test_two_revisions_of_a_sheet_are_compared(call: Calling) -> None:
+    form(Path("old.xlsx"))
+    form(Path("new.xlsx"), length="128 m")
+    done = call("compare", "old.xlsx", "new.xlsx")
+    assert done.status == 1
+    assert "Loop longer than its pipe can feed" in done.out
+    assert "only in the new designs" not in done.out
+
+
+def test_a_sheet_that_changed_is_read_anew(call: Calling) -> None:
+    form(Path("house.xlsx"))
+    assert checked(call, "house.xlsx")[1]["designs"][0]["verdict"] == "release"
+    form(Path("house.xlsx"), length="128 m")
+    assert checked(call, "house.xlsx")[1]["designs"][0]["verdict"] == "hold"
