@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from checker.outcome.results import DesignReport
 from checker.reading import bounded
+from checker.reading.design_files import ENDINGS
 from checker.run import session
 from checker.run.telling import Parser, say, tell
 from checker.run.writer import Unwritable, put, spare
@@ -73,6 +74,11 @@ def _recorded(opened: session.Session) -> int:
     if not (values.form or values.filled or values.log):
         raise Unwritable("name a form that was filled in, or make one with --form FORM.xlsx")
     (path,), (group,) = opened.files, opened.groups
+    if not path.lower().endswith(ENDINGS):
+        raise Unwritable(
+            f"'{path}' is a sheet; records go into a design's file, which 'prescreed intake' makes "
+            "of it"
+        )
     plan = opened.plan(group)
     content = batch.content_of(path)
     before = _judged(path, content, plan)

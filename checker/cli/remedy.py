@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec.structs import replace
 
 from checker.reading import bounded
-from checker.reading.design_files import STANDARD_INPUT
+from checker.reading.design_files import ENDINGS, STANDARD_INPUT
 from checker.run import session
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
@@ -132,6 +132,10 @@ def _apply(opened: session.Session, designs: list[DesignReport]) -> None:
     (design,), (path,) = designs, opened.files
     if values.in_place and path == STANDARD_INPUT:
         raise Unwritable("standard input cannot be written over; name an --output")
+    if values.in_place and not path.lower().endswith(ENDINGS):
+        raise Unwritable(
+            f"'{path}' is no design file, so the design cannot be written over it; name an --output"
+        )
     known = {one.number: one for own in design.remedies.values() for one in own.proposals}
     chosen = []
     for number in dict.fromkeys(values.apply):

@@ -310,3 +310,16 @@ def test_a_fault_of_the_example_job_is_found_at_its_gate(name: str) -> None:
     assert design.verdict == verdict
     fails = {result.rule for result in design.results_of("fail")}
     assert (rule in fails) if rule else not fails
+
+
+def test_records_never_go_over_a_sheet(call: Calling) -> None:
+    put("house.yaml", PLANNED)
+    assert call("schedule", "house.yaml", "--output", "house.xlsx").status == 0
+    before = Path("house.xlsx").read_bytes()
+    filled(test_read)
+    done = call("record", "house.xlsx", "form.xlsx")
+    assert done.status == 2
+    assert "is a sheet" in done.err
+    done = call("remedy", "house.xlsx", "--apply", "1", "--in-place")
+    assert done.status == 2
+    assert Path("house.xlsx").read_bytes() == before
