@@ -16,8 +16,11 @@ on the result.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from math import prod
+from struct import Struct
 
 import numpy as np
 
@@ -25,6 +28,7 @@ from checker.physics.arrays import Floats, Numbers, elementwise
 from checker.physics.build_up import Section
 from checker.physics.conduction import Response, respond
 from checker.physics.section_grid import Mesh, mesh, size
+from checker.physics.shelf import Shelf, at_hand
 
 SURFACE = 10.8
 """W/(m²·K), floor to room; EN 1264-2, reported."""
@@ -36,6 +40,8 @@ _CONTACT = 1e-6
 """Stands for a resistance of nought, which has no inverse: m²·K/W or m·K/W."""
 TOLERANCE = 0.004
 """Of a coefficient: where the error is a larger share, the section is solved on a finer grid."""
+_HEAD = Struct("<dII")
+"""Before a packed grid: its fineness, corners on the circle, corners across."""
 _RINGS = 2
 """Divisions of pipe wall and ring, from inside out."""
 _MOST_FILMS = 200
@@ -202,6 +208,21 @@ class Solution:
         self.section, self.fine, self.coarse = section, fine, coarse
         self._found: dict[float, Values] = {}
 
+    def packed(self) -> bytes:
+        """What `unpacked` makes the same solution of."""
+        return b"".join(grid.packed() for grid in (self.fine, self.coarse))
+
+    @classmethod
+    def unpacked(cls, section: Section, packed: bytes) -> Solution:
+        """The solution of a section, to the last digit; raises ValueError where it is not one."""
+        grids = []
+        for _ in range(2):
+            grid, packed = Grid.unpacked(section, packed)
+            grids.append(grid)
+        if packed:
+            raise ValueError("more than a solution")
+        return cls(section, *grids)
+
     def values(self, film: float = NO_FILM) -> Values:
         """film: resistance from the water to the bore of a metre of pipe, m·K/W."""
         found = self._found.get(film)
@@ -209,7 +230,7 @@ class Solution:
             if len(self._found) >= _MOST_FILMS:
                 self._found.clear()
             found = self._found[film] = Values(
-                self.fine.mesh.x[0, ::2],
+                self.fine.across[::2],
                 self.fine.joined(film),
                 self.coarse.joined(film),
                 self.section.covering,
@@ -218,7 +239,7 @@ class Solution:
 
 
 _MOST_KEPT = 2000
-"""Solutions in hand, of 60 kB each."""
+"""Solutions in hand, of 50 kB each."""
 _kept: dict[Section, Solution] = {}
 
 
@@ -228,13 +249,27 @@ def forget() -> None:
 
 
 def kept(sections: Sequence[Section]) -> list[Solution]:
-    """As `solve`, but what this process has solved before is not solved again."""
+    """As `solve`, but what this process has solved before, or a shelf has, is not solved again."""
     new = [section for section in dict.fromkeys(sections) if section not in _kept]
     if len(_kept) + len(new) > _MOST_KEPT:
         _kept.clear()
         new = list(dict.fromkeys(sections))
-    _kept.update(zip(new, solve(new), strict=True))
+    shelf = at_hand()
+    if new and shelf is not None:
+        _kept.update(_taken(new, shelf))
+        new = [section for section in new if section not in _kept]
+    solved = dict(zip(new, solve(new), strict=True))
+    if solved and shelf is not None:
+        shelf.keep({section: found.packed() for section, found in solved.items()})
+    _kept.update(solved)
     return [_kept[section] for section in sections]
+
+
+def _taken(sections: Sequence[Section], shelf: Shelf) -> Iterator[tuple[Section, Solution]]:
+    for section, packed in shelf.take(sections).items():
+        # What is none is solved as if it were not there.
+        with suppress(ValueError):
+            yield section, Solution.unpacked(section, packed)
 
 
 def solve(sections: Sequence[Section]) -> list[Solution]:
@@ -267,6 +302,21 @@ def solve_once(sections: Sequence[Section], fineness: int) -> list[Solution]:
 
 
 def _grids(sections: list[Section], fineness: float) -> list[Grid]:
+    meshes, responses = _solved(sections, fineness)
+    return [
+        Grid(
+            section,
+            fineness,
+            found.angles,
+            found.x[0],
+            responses.conductance[number],
+            responses.top[number],
+        )
+        for number, (section, found) in enumerate(zip(sections, meshes, strict=True))
+    ]
+
+
+def _solved(sections: list[Section], fineness: float) -> tuple[list[Mesh], Response]:
     meshes = [mesh(section, fineness) for section in sections]
     responses = respond(
         np.stack([found.x for found in meshes]),
@@ -276,40 +326,81 @@ def _grids(sections: list[Section], fineness: float) -> list[Grid]:
         np.array([1 / max(section.below, _CONTACT) for section in sections]),
         meshes[0].held,
     )
-    rings = round(_RINGS * fineness)
-    return [
-        Grid(section, found, responses.one(number), rings)
-        for number, (section, found) in enumerate(zip(sections, meshes, strict=True))
-    ]
+    return meshes, responses
 
 
 class Grid:
-    """One section on one grid: the grid, and what the outside of the pipe does."""
+    """One section on one grid: what the outside of the pipe does."""
 
-    def __init__(self, section: Section, mesh: Mesh, response: Response, rings: int) -> None:
-        self.section, self.mesh = section, mesh
-        self._response, self._rings = response, rings
+    def __init__(
+        self,
+        section: Section,
+        fineness: float,
+        angles: Floats,
+        across: Floats,
+        conductance: Floats,
+        top: Floats,
+    ) -> None:
+        """fineness: times the divisions; angles: of the circle's corners; across: of the top's, m;
+        conductance and top: as of `Response`, of this section alone."""
+        self.section, self.fineness = section, fineness
+        self.angles: Floats = angles
+        # Copies, so that the solution of many sections at once can be let go of.
+        self.across: Floats = across.copy()
+        self._conductance: Floats = conductance.copy()
+        self._top: Floats = top.copy()
+
+    @property
+    def mesh(self) -> Mesh:
+        """The grid itself."""
+        return mesh(self.section, self.fineness)
+
+    def packed(self) -> bytes:
+        """What `unpacked` makes the same grid of."""
+        head = _HEAD.pack(self.fineness, len(self.angles), len(self.across))
+        arrays = (self.angles, self.across, self._conductance, self._top)
+        return head + b"".join(one.astype("<f8").tobytes() for one in arrays)
+
+    @classmethod
+    def unpacked(cls, section: Section, packed: bytes) -> tuple[Grid, bytes]:
+        """The grid, and the bytes after it; raises ValueError where it is none."""
+        if len(packed) < _HEAD.size:
+            raise ValueError("less than a grid")
+        fineness, circle, columns = _HEAD.unpack_from(packed)
+        terminals = circle + 2
+        shapes = [(circle,), (columns,), (terminals, terminals), (columns, terminals)]
+        start, arrays = _HEAD.size, []
+        for shape in shapes:
+            end = start + 8 * prod(shape)
+            if end > len(packed):
+                raise ValueError("less than a grid")
+            found = np.frombuffer(packed[start:end], "<f8").astype(np.float64)
+            arrays.append(found.reshape(shape))
+            start = end
+        return cls(section, fineness, *arrays), packed[start:]
 
     def joined(self, film: float) -> Joined:
         """With the pipe, and this resistance from the water to the bore, m·K/W."""
-        count = len(self.mesh.angles)
+        count = len(self.angles)
         pipe, water = self._pipe(film)
-        outer, top = self._response.conductance[0], self._response.top[0]
+        outer, top = self._conductance, self._top
         drive = np.column_stack((water, outer[:count, count:]))
-        circle = -np.linalg.solve(outer[:count, :count] + pipe, drive)
+        solved = np.linalg.solve(outer[:count, :count] + pipe, drive)
+        circle = np.asarray(-solved, dtype=np.float64)
         flow = drive.T @ circle
         flow[WATER, WATER] -= water.sum()
         flow[1:, 1:] += outer[count:, count:]
-        under = top[:, :count] @ circle
+        under: Floats = top[:, :count] @ circle
         under[:, 1:] += top[:, count:]
         return Joined(flow * (2 / self.section.spacing), under, circle)
 
     def temperatures(self, film: float, water: float, room: float, below: float) -> Floats:
-        """Of the grid's corners outside the pipe, °C; NaN inside it."""
+        """Of the grid's corners outside the pipe, °C; NaN inside it. Solves it again."""
         circle = self.joined(film).circle @ np.array([water, room, below])
         terminals = np.append(circle, (room, below))[None]
-        found: Floats = self._response.temperatures(terminals)[0]
-        rows, columns = self.mesh.held
+        (own,), response = _solved([self.section], self.fineness)
+        found: Floats = response.temperatures(terminals)[0]
+        rows, columns = own.held
         first, last = rows.min(), rows.max()
         found[first + 1 : last, : columns.max()] = np.nan
         found[rows, columns] = circle
@@ -321,7 +412,7 @@ class Grid:
         In the logarithm of the radius and the angle, conduction is as in a plane.
         """
         section = self.section
-        steps = np.diff(self.mesh.angles)
+        steps = np.diff(self.angles)
         mass, stiffness = np.zeros((2, len(steps) + 1, len(steps) + 1))
         place = np.arange(len(steps))
         for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
@@ -333,11 +424,12 @@ class Grid:
             bands.append((section.radius / radius, section.plate.conductivity))
         matrix = mass / (2 * np.pi * max(film, _CONTACT))
         water = -matrix.sum(axis=1)
+        rings = round(_RINGS * self.fineness)
         for ratio, conductivity in bands:
-            step = np.log(ratio) / self._rings
+            step = np.log(ratio) / rings
             near = conductivity * (mass / step + stiffness * (step / 3))
             far = conductivity * (-mass / step + stiffness * (step / 6))
-            for _ in range(self._rings):
+            for _ in range(rings):
                 solved = np.linalg.solve(matrix + near, np.column_stack((far, water)))
                 matrix = near - far @ solved[:, :-1]
                 water = -far @ solved[:, -1]

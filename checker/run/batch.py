@@ -32,6 +32,7 @@ from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
 from checker.reading.package_data import data_folder, rule_files
 from checker.reports import Chosen, writer
 from checker.run.cache import key_of, unpacked
+from checker.run.section_shelf import sections_kept
 from checker.run.sheets import provided
 from checker.run.workers import Crew, Died
 from checker.words import listed
@@ -734,15 +735,16 @@ def run(
         part_of(chunk, cache, basis, read=executor is not None)
         for chunk in chunks(files, at_once if alone else _chunk_size(len(files), jobs), plan=plan)
     )
-    for part, fresh in in_turn(parts, plan) if alone else _shared(parts, plan, jobs, executor):
-        for some in part.in_slices(fresh):
-            if cache is not None:
-                cache.put(
-                    (part.keys[path], pack(entry))
-                    for path, entry in some.items()
-                    if path in part.keys and path not in part.known and entry.crashed is None
-                )
-            yield Checked([*some.values()], [*some])
+    with sections_kept(cache, program):
+        for part, fresh in in_turn(parts, plan) if alone else _shared(parts, plan, jobs, executor):
+            for some in part.in_slices(fresh):
+                if cache is not None:
+                    cache.put(
+                        (part.keys[path], pack(entry))
+                        for path, entry in some.items()
+                        if path in part.keys and path not in part.known and entry.crashed is None
+                    )
+                yield Checked([*some.values()], [*some])
 
 
 def basis_of(plan: Plan) -> bytes:

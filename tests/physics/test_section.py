@@ -216,6 +216,28 @@ def test_temperatures_inside_join_the_surface_and_the_pipe() -> None:
     assert np.isnan(inside[mesh.held[0, 0] + 1, 0])
 
 
+@pytest.mark.parametrize("section", [SCREED, DRY, JOISTS])
+def test_a_packed_solution_is_the_same_to_the_last_digit(section: Section) -> None:
+    (solution,) = solve([section])
+    again = Solution.unpacked(section, solution.packed())
+    for film in (0.0, LAMINAR):
+        assert again.values(film).flow.tolist() == solution.values(film).flow.tolist()
+        assert again.values(film).surface.tolist() == solution.values(film).surface.tolist()
+    inside = solution.fine.temperatures(LAMINAR, 40.0, 20.0, 15.0)
+    assert np.array_equal(
+        again.fine.temperatures(LAMINAR, 40.0, 20.0, 15.0), inside, equal_nan=True
+    )
+
+
+@pytest.mark.parametrize("cut", [slice(0), slice(10), slice(-8), slice(-1)])
+def test_what_is_no_solution_is_refused(cut: slice) -> None:
+    packed = solve([SCREED])[0].packed()
+    with pytest.raises(ValueError, match="less than a grid"):
+        Solution.unpacked(SCREED, packed[cut])
+    with pytest.raises(ValueError, match="more than a solution"):
+        Solution.unpacked(SCREED, packed + b"\0")
+
+
 def test_a_plane_slab_is_its_resistances() -> None:
     """Hand calculation: 1/(0.1 + 0.1 m/1 W/(m·K) + 0.2) = 2.5 W/(m²·K), over 0.1 m of width."""
     x, y = np.meshgrid(np.linspace(0, 0.1, 6), np.linspace(0, 0.1, 9))

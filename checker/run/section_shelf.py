@@ -1,0 +1,70 @@
+"""Floors in section that were solved before, by their content, beside the results of designs.
+
+A changed design is checked anew, but most of its sections are as they were. What stands here is
+kept and trusted as any other entry of the cache.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from msgspec import msgpack
+
+from checker.physics.shelf import shelved
+from checker.run.cache import Cache, key_of, unpacked
+
+if TYPE_CHECKING:
+    from checker.physics.build_up import Section
+
+
+class SectionShelf:
+    """Solutions in the cache file at `path`; program: gives what tells this one from another."""
+
+    def __init__(self, path: Path, program: Callable[[], bytes]) -> None:
+        self._path, self._program_of = path, program
+        self._program = b""
+        self._cache: Cache | None = None
+        self._process = 0
+
+    def take(self, sections: Sequence[Section]) -> Mapping[Section, bytes]:
+        """Those of these sections that are kept."""
+        keys = {self._key(section): section for section in sections}
+        return {keys[key]: unpacked(entry) for key, entry in self._own().get(keys).items()}
+
+    def keep(self, solutions: Mapping[Section, bytes]) -> None:
+        """Keep these."""
+        self._own().put((self._key(section), packed) for section, packed in solutions.items())
+
+    def close(self) -> None:
+        """Let go of the file."""
+        if self._cache is not None and self._process == os.getpid():
+            self._cache.close()
+        self._cache = None
+
+    def _key(self, section: Section) -> bytes:
+        self._program = self._program or self._program_of()
+        return key_of(b"section", self._program, msgpack.encode(section))
+
+    def _own(self) -> Cache:
+        """The file as this process has it open: a worker that was forked opens it for itself."""
+        if self._cache is None or self._process != os.getpid():
+            self._cache, self._process = Cache(self._path), os.getpid()
+        return self._cache
+
+
+@contextmanager
+def sections_kept(cache: Cache | None, program: Callable[[], bytes]) -> Iterator[None]:
+    """Meanwhile sections are kept in the file of this cache, if there is one."""
+    if cache is None:
+        yield
+        return
+    shelf = SectionShelf(cache.path, program)
+    try:
+        with shelved(shelf):
+            yield
+    finally:
+        shelf.close()
