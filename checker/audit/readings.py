@@ -123,8 +123,8 @@ def read(path: str, data: bytes) -> Readings:
         for table in ("rooms", "headers", "loops"):
             for name, (own, place) in visit.get(table, {}).items():
                 here = f"{table}.{name}"
-                words = [f"valve {own[k]}" if k == "valve" else own[k] for k in WORDS if k in own]
-                notes += [(on, here, one) for one in words]
+                kept = [f"valve {own[k]}" if k == "valve" else own[k] for k in WORDS if k in own]
+                notes += [(on, here, one) for one in kept]
                 numbers = {k: v for k, v in own.items() if k not in WORDS}
                 taken += [Reading(on, here, k, v, place) for k, v in numbers.items()]
                 problems += [Problem(words, place) for words in _impossible(here, numbers)]

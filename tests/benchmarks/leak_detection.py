@@ -101,6 +101,7 @@ def judged(kind: Kind, records: int, seed: int) -> Rates:
         "readings.at": members(np.array(at)),
         "readings.pressure": members(np.rint(noisy / kind.gauge) * kind.gauge),
         "readings.temperature": members(np.rint(shown / kind.thermometer) * kind.thermometer),
+        "size": records,
         "medium": np.full(records, float(WATER)),
         "header.content": np.full(records, volume),
         "pipes_compliance": np.full(records, compliance),

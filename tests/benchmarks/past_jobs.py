@@ -138,10 +138,10 @@ def records(seeds: range) -> None:
         for sheet, (_, leak) in zip(sheets, made, strict=True):
             of = [
                 sheet.value("test", name, "first")
-                for name in ("leak_rate", "leak_rate_uncertainty", "leaking", "tight")
+                for name in ("leak_rate", "leak_rate_low", "leak_rate_high", "leaking", "tight")
             ]
-            rate, spread = (MILLILITRES_PER_HOUR * one for one in of[:2])
-            own.append((leak, rate, rate - spread, rate + spread, of[2] == 1, of[3] == 1))
+            rates = (MILLILITRES_PER_HOUR * one for one in of[:3])
+            own.append((leak, *rates, of[3] == 1, of[4] == 1))
         print(f"  {material:8}" + _row(own))
         whole += own
     print("  all     " + _row(whole))

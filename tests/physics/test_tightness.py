@@ -16,7 +16,11 @@ Pressures = Callable[[Floats], Floats]
 
 
 def vessel(warming: float = 0.0, uncertainty: float = 0.0, settling: float = 0.0) -> Vessel:
-    return Vessel(np.array([warming]), np.array([uncertainty]), np.array([settling]))
+    rest = (np.zeros(1), np.zeros(1), np.ones(1))
+    return Vessel(np.array([warming]), np.array([uncertainty]), np.array([settling]), *rest)
+
+
+EN_805 = tightness.ALLOWED_FALL
 
 
 def readings(at: Any, pressure: Any, temperature: Any = 15.0) -> Readings:
@@ -150,7 +154,7 @@ def test_tests_do_not_touch_one_another_and_order_is_free() -> None:
     mixed = Readings(
         at[shuffled], both.pressure[shuffled], both.temperature[shuffled], both.test[shuffled]
     )
-    pipes = Vessel(np.full(3, -3e4), np.full(3, 6e3), np.full(3, 0.07))
+    pipes = Vessel(*(np.full(3, one) for one in (-3e4, 6e3, 0.07, 0.0, 0.0, 1.0)))
     found = tightness.fall(mixed, pipes, np.full(3, 500.0), settles=True)
     # A temperature is missing; there is one reading; and the third is as if it were alone.
     assert np.isnan(found.rate[:2]).all()
@@ -161,7 +165,7 @@ def test_tests_do_not_touch_one_another_and_order_is_free() -> None:
 
 @pytest.mark.parametrize("field", range(3))
 def test_nothing_is_known_of_pipes_that_are_not(field: int) -> None:
-    pipes = Vessel(*(np.array([np.nan if at == field else 0.0]) for at in range(3)))
+    pipes = Vessel(*(np.array([np.nan if at == field else float(at == 5)]) for at in range(6)))
     found = tightness.fall(readings(EVEN, FIRST), pipes, np.array([500.0]), settles=True)
     assert np.isnan(found.rate).all()
 
@@ -249,13 +253,32 @@ def test_warming_by_hand() -> None:
 
 def test_the_hold_that_would_tell_by_hand() -> None:
     """Four readings: σ·√(36/20)·2/length ≤ 20 kPa/h, so σ = 5 kPa needs 0.67 h, the next hold 1 h."""
-    assert tightness.deciding_hold(5e3, 4, 0.0, 0.0) == 3600.0
-    assert tightness.deciding_hold(5e3, 2, 0.0, 0.0) == 3600.0  # four are told to be read
-    assert tightness.deciding_hold(5e3, 40, 0.0, 0.0) == 1800.0
-    assert tightness.deciding_hold(5e4, 4, 0.0, 0.0) == 8 * 3600.0
+    assert tightness.deciding_hold(5e3, 4, 0.0, 0.0, EN_805) == 3600.0
+    assert tightness.deciding_hold(5e3, 2, 0.0, 0.0, EN_805) == 3600.0  # four are told to be read
+    assert tightness.deciding_hold(5e3, 40, 0.0, 0.0, EN_805) == 1800.0
+    assert tightness.deciding_hold(5e4, 4, 0.0, 0.0, EN_805) == 8 * 3600.0
     # What settles, 30 kPa for each unit of ln t, needs six hours by itself, unless it is known
     # to fall less.
-    assert tightness.deciding_hold(500.0, 4, 3e4, 100.0) == 6 * 3600.0
-    assert tightness.deciding_hold(500.0, 4, 3e4, 1.0) == 1800.0
-    assert np.isnan(tightness.deciding_hold(1e6, 4, 0.0, 0.0))
-    assert np.isnan(tightness.deciding_hold(np.nan, 4, 0.0, 0.0))
+    assert tightness.deciding_hold(500.0, 4, 3e4, 100.0, EN_805) == 6 * 3600.0
+    assert tightness.deciding_hold(500.0, 4, 3e4, 1.0, EN_805) == 1800.0
+    assert np.isnan(tightness.deciding_hold(1e6, 4, 0.0, 0.0, EN_805))
+    assert np.isnan(tightness.deciding_hold(np.nan, 4, 0.0, 0.0, EN_805))
+
+
+def test_a_pipe_that_creeps_gives_back_more_of_a_slow_fall() -> None:
+    """Boltzmann: a fall at a steady rate f lets C·f·∫((1 + s/τ)^n)ds go, by many small steps."""
+    n, length, steps = 0.08, 86400.0, 200_000
+    middle = (np.arange(steps) + 0.5) * length / steps
+    summed = np.sum((1 + middle / 60.0) ** n) * (length / steps) / length
+    found = tightness.crept(np.array([length]), np.array([1.0]), np.array([n]))
+    assert found[0] == pytest.approx(summed, rel=1e-3)
+    assert tightness.crept(np.array([length]), np.array([0.0]), np.array([n]))[0] == 1.0
+
+
+def test_the_band_is_wider_where_the_give_is_unsure() -> None:
+    fall = tightness.Fall(np.array([10.0]), np.array([1.0]))
+    same, less, more = np.array([2.0]), np.array([1.5]), np.array([3.0])
+    assert np.array(tightness.band(fall, same, same, same)).ravel() == pytest.approx([8.0, 12.0])
+    low, high = (float(end[0]) for end in tightness.band(fall, less, same, more))
+    assert low == pytest.approx(10 - np.hypot(2, 2 * 10 * 0.25 / np.sqrt(3)))
+    assert high == pytest.approx(10 + np.hypot(2, 2 * 10 * 0.5 / np.sqrt(3)))

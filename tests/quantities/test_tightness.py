@@ -43,12 +43,13 @@ def test_a_long_steady_test_shows_tight_loops() -> None:
 
 def test_a_steady_fall_shows_a_leak() -> None:
     """0.2 bar in ten minutes; loops of 168 m of 16 × 2 mm hold 19 l and give 14.4e-9 of it per Pa:
-    19.0 l · 14.4e-9/Pa · 120 kPa/h is 33 ml/h."""
+    19.0 l · 14.4e-9/Pa · 120 kPa/h is 33 ml/h. Of the give 13/14 are the pipe's, which in so many
+    minutes creeps back to (1 + 15)^0.08/1.08 = 1.16 of it: 38 ml/h."""
     found = tightness(LOSING)
     assert (found.kind, found.severity) == ("fail", "critical"), found.message
     computed = report(changed((READ, written(LOSING)))).computed[TEST]
     rate, spread = computed["leak_rate"].magnitude, computed["leak_rate_uncertainty"].magnitude
-    assert rate == pytest.approx(33.0, rel=0.1)
+    assert rate == pytest.approx(38.0, rel=0.1)
     assert rate is not None
     assert spread is not None
     assert 0 < spread < rate
