@@ -16,10 +16,13 @@ from checker.run.writer import Unwritable, put_all, spare
 
 if TYPE_CHECKING:
     from checker.revisions.comparing import Revision
+    from checker.revisions.register import Register
     from checker.revisions.reviewing import Letter
 
 BY = ("contractor", "designer", "project")
 OVERVIEW = "overview"
+ANSWER_WITHIN = 14
+"""Days that a letter gives for an answer: common practice, no source."""
 
 
 def parser() -> argparse.ArgumentParser:
@@ -43,6 +46,30 @@ def parser() -> argparse.ArgumentParser:
         "letters, and are not among what must change",
     )
     made.add_argument("--output", metavar="FOLDER", help="the folder for letters and overview")
+    register = made.add_argument_group("the register of a job")
+    register.add_argument(
+        "--register",
+        metavar="FILE",
+        help="a JSON file that keeps what was sent, what was asked and what became of it; made "
+        "where there is none",
+    )
+    register.add_argument(
+        "--accept",
+        metavar="NUMBER",
+        type=int,
+        action="append",
+        default=[],
+        help="let a sender's answer to this point of the register count; may be given again",
+    )
+    register.add_argument("--accepted-by", metavar="NAME", help="who accepts it")
+    register.add_argument(
+        "--answer-within",
+        metavar="DAYS",
+        type=int,
+        default=ANSWER_WITHIN,
+        help="the days that a letter gives for an answer (default: %(default)s; common practice, "
+        "no source)",
+    )
     return made
 
 
@@ -52,6 +79,27 @@ def run(words: list[str]) -> int:
 
 
 def _reviewed(words: list[str]) -> int:
+    opened = session.open_run(parser(), words, judged=lambda given: given.paths)
+    values = opened.options.values
+    if not values.output:
+        raise Unwritable("--output: name the folder for letters and overview")
+    if not values.register:
+        if values.accept or values.accepted_by:
+            raise Unwritable("--accept: name the register that has the point with --register")
+        return _round(opened, None)
+    if values.accept and not values.accepted_by:
+        raise Unwritable("--accept: say who accepts it with --accepted-by")
+    from checker.revisions.register import held, load, save
+
+    spare(values.register, opened.inputs, is_own="register")
+    with held(values.register):
+        register = load(values.register)
+        status = _round(opened, register)
+        save(register, values.register)
+    return status
+
+
+def _round(opened: session.Session, register: Register | None) -> int:
     from checker.revisions.comparing import read
     from checker.revisions.letters import (
         letter_html,
@@ -60,15 +108,16 @@ def _reviewed(words: list[str]) -> int:
         overview_markdown,
     )
     from checker.revisions.reviewing import letters, overview, projects
+    from checker.revisions.rounds import Call, accept, round_of
 
-    opened = session.open_run(parser(), words, judged=lambda given: given.paths)
     values = opened.options.values
-    if not values.output:
-        raise Unwritable("--output: name the folder for letters and overview")
+    call = Call(opened.today, values.answer_within, values.by)
+    if register is not None:
+        accept(register, values.accept, values.accepted_by or "", call)
     unreadable = [*opened.problems]
     revisions: list[Revision] = []
     # What a sender answers himself is shown, and counts for nothing until it is accepted.
-    accepted: tuple[str, ...] = ()
+    accepted = () if register is None else register.digests
     plan = replace(opened.plan(), accepted=accepted)
     for group in opened.groups:
         taken, bad = opened.judged(
@@ -76,7 +125,11 @@ def _reviewed(words: list[str]) -> int:
         )
         revisions += taken
         unreadable += bad
-    found = projects(revisions, values.by, plan)
+    found = (
+        projects(revisions, values.by, plan)
+        if register is None
+        else round_of(register, revisions, call, plan)
+    )
     written = letters(found, plan)
     names = _names(written)
     tables = overview(found, values.by)
@@ -95,6 +148,9 @@ def _reviewed(words: list[str]) -> int:
         tell(note)
     for problem in unreadable:
         tell(session.told(problem))
+    for query in () if register is None else register.queries:
+        if query.on == call.day:
+            tell(f"{query.contractor}{f', {query.design}' if query.design else ''}: {query.about}")
     sent, about = counted(len(written), "letter"), counted(len(found), "project")
     say(f"{sent} about {about}: {values.output}")
     for letter, name in zip(written, names, strict=True):

@@ -41,6 +41,12 @@ def digest(says: dict[str, Any]) -> str:
     return sha256(encode(says, order="sorted")).hexdigest()
 
 
+def digests(design: Design) -> dict[tuple[str, str], str]:
+    """The digest of the answer that would count to each rule and subject of a design."""
+    stated = sorted(_stated(design), key=lambda one: one.says["on"])
+    return {(one.says["rule"], one.says["subject"]): digest(one.says) for one in stated}
+
+
 def answers(
     judged: Judged, book: Rulebook, accepted: tuple[str, ...] | None
 ) -> list[tuple[str, ...]]:

@@ -341,6 +341,7 @@ _OWN = (
     ({"known", "findings"}, "known findings"),
     ({"runs", "version"}, "own report"),
     ({"comparison"}, "own report"),
+    ({"register", "submissions"}, "register"),
     ({"audit"}, "own report"),
     ({"quantities"}, "own report"),
     ({"hand_over"}, "own report"),

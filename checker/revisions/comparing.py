@@ -19,6 +19,7 @@ from msgspec.structs import replace
 from checker.design.tables import Tables
 from checker.intake.fields import references
 from checker.notes.baseline import SLACK
+from checker.outcome.answers import digests
 from checker.outcome.results import (
     PASSING,
     SEVERITIES,
@@ -198,6 +199,8 @@ class Revision(NamedTuple):
     report: DesignReport
     content: Content
     revision: str
+    answers: dict[tuple[str, str], str] = {}  # noqa: RUF012  # nobody writes into it
+    """The digest of what is answered to each rule and subject."""
 
     @property
     def side(self) -> Side:
@@ -220,7 +223,7 @@ def read(
         design = Tables().add(report.path, contents[report.path])
         content = content_of(design.document)
         revision = design.text("project", "revision")
-        found.append(Revision(contents[report.path], report, content, revision))
+        found.append(Revision(contents[report.path], report, content, revision, digests(design)))
     return found, unreadable
 
 

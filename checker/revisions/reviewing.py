@@ -34,6 +34,7 @@ from checker.reports.sentences import bounded, cautions, cited, subject_words, t
 from checker.reports.verdicts import asked, sentence, to_look_at
 from checker.revisions.comparing import Pair, Revision, pair
 from checker.revisions.contents import SAME
+from checker.revisions.names import plain_name
 from checker.run import batch
 
 BY = ("contractor", "designer", "project")
@@ -162,31 +163,37 @@ def projects(
 ) -> list[Project]:
     """The designs by project, each with its history; in the order of sender and name.
 
-    A sender who is written now with capitals and now without is one; most often is how he is named.
+    Names that differ only in capitals, spaces and marks are one, named as it is written most often.
     """
     together: dict[tuple[str, str], list[Revision]] = defaultdict(list)
     spellings: dict[str, Counter[str]] = defaultdict(Counter)
+    designs: dict[str, Counter[str]] = defaultdict(Counter)
     for one in revisions:
-        sender = " ".join(_sender(one, by).split())
-        spellings[sender.casefold()][sender] += 1
-        together[sender.casefold(), one.report.name].append(one)
+        sender = " ".join(sender_of(one, by).split())
+        spellings[plain_name(sender)][sender] += 1
+        designs[plain_name(one.report.name)][one.report.name] += 1
+        together[plain_name(sender), plain_name(one.report.name)].append(one)
     named = {key: max(sorted(own), key=own.__getitem__) for key, own in spellings.items()}
+    called = {key: max(sorted(own), key=own.__getitem__) for key, own in designs.items()}
     found = []
-    for (key, name), own in sorted(together.items(), key=lambda one: (named[one[0][0]], one[0][1])):
-        sender = named[key]
-        own.sort(key=_age)
+    for (key, plain), own in sorted(
+        together.items(), key=lambda one: (named[one[0][0]], called[one[0][1]])
+    ):
+        sender, name = named[key], called[plain]
+        own.sort(key=age)
         moves = tuple(pair(old, new, plan) for old, new in pairwise(own))
         found.append(Project(name, sender, tuple(own), moves))
     return found
 
 
-def _sender(one: Revision, by: str) -> str:
+def sender_of(one: Revision, by: str) -> str:
+    """Who sent a design, by its own word."""
     if by == "project":
         return one.report.name
     return one.content["design", ""].get(f"project.{by}", "") or UNKNOWN
 
 
-def _age(one: Revision) -> tuple[str, list[tuple[bool, int, str]], str]:
+def age(one: Revision) -> tuple[str, list[tuple[bool, int, str]], str]:
     """What tells an older revision from a newer: its day, then its letter or number."""
     day = one.content["design", ""].get("project.designed_on", "")
     parts = [

@@ -67,7 +67,7 @@ def test_a_waived_finding_is_not_asked_to_change(tmp_path: Path) -> None:
 
 
 def test_hostile_names_stay_in_the_folder(tmp_path: Path) -> None:
-    for number, name in enumerate(("../../up", "Overview", "///", "x" * 190, "a b", "A-B")):
+    for number, name in enumerate(("../../up", "Overview", "///", "x" * 190, "a b", "ä b")):
         (tmp_path / f"{number}.yaml").write_text(
             DESIGN.replace("region: GB-ENG}", f"region: GB-ENG, contractor: '{name}'}}")
             .replace("Test House", f"House {number}"), "utf-8"
