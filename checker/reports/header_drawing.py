@@ -25,7 +25,10 @@ BAR = 26
 PORTS, LOOPS, FLOWS, LINES, ROOMS = 64, 96, 272, 400, 520
 """Where the columns begin."""
 ROOM = 34
-"""Least height of a room's box."""
+"""Height of a room's box."""
+PITCH = 40
+"""From one room's box to the next, at least."""
+MOST_ON_PAPER = 26
 LONGEST_LOOP, LONGEST_ROOM = 20, 26
 """Signs of a name that fit."""
 MOST_PORTS = 200
@@ -46,12 +49,28 @@ def header_drawing(facts: Facts, header: str, links: Mapping[str, str] | None = 
     links: by subject, the id on the page of what was found of it.
     """
     loops = facts.header_loops(header)
-    if not loops:
-        return Markup("")
-    rows = _rows(facts, header, [one.name for one in loops])
+    rows = _rows(facts, header, [one.name for one in loops]) if loops else []
+    return _drawn(facts, header, rows, links or {}) if rows else Markup("")
+
+
+def on_paper(facts: Facts, header: str) -> list[Markup]:
+    """The same in pictures of so many ports that each fits on a page."""
+    loops = facts.header_loops(header)
+    rows = _rows(facts, header, [one.name for one in loops]) if loops else []
+    count = -(-len(rows) // MOST_ON_PAPER)
+    parts = [
+        rows[number * len(rows) // count : (number + 1) * len(rows) // count]
+        for number in range(count)
+    ]
+    return [_drawn(facts, header, part, {}) for part in parts]
+
+
+def _drawn(
+    facts: Facts, header: str, rows: list[tuple[str, str]], links: Mapping[str, str]
+) -> Markup:
     of = states(facts.design)
-    height = TOP + ROW * len(rows) + 12
     rooms = _rooms(facts, rows)
+    height = TOP + max(ROW * len(rows), PITCH * len(rooms)) + 12
     spots = _spots(rooms, height)
     parts = [_head(), _bar(len(rows))]
     for at, (port, loop) in enumerate(rows):
@@ -61,11 +80,11 @@ def header_drawing(facts: Facts, header: str, links: Mapping[str, str] | None = 
         if loop:
             drawn += _loop(facts, y, loop, state)
             drawn += "".join(_way(y, spots[room], state) for room in rooms if loop in rooms[room])
-        parts.append(_linked(drawn, (links or {}).get(f"loops.{loop}") if loop else None))
+        parts.append(_linked(drawn, links.get(f"loops.{loop}") if loop else None))
     of_rooms = states(facts.design, "rooms")
     for room, y in spots.items():
         drawn = _room(facts, y, room, of_rooms.get(room, FINE))
-        parts.append(_linked(drawn, (links or {}).get(f"rooms.{room}")))
+        parts.append(_linked(drawn, links.get(f"rooms.{room}")))
     return Markup(
         f'<svg class="header-drawing" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} '
         f'{height:.0f}" width="100%" role="img" aria-label="{_words(_says(header, rows, rooms))}" '

@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from checker.outcome.results import HOLDING, DesignReport, Result, Value
 from checker.reports.facts import Facts, LoopFacts
-from checker.reports.header_drawing import header_drawing
+from checker.reports.header_drawing import on_paper
 from checker.reports.joining import Joined, joined
 from checker.reports.sentences import (
     cautions,
@@ -539,7 +539,7 @@ def page(sheets: Iterable[Sheet], names: str = "") -> Iterator[bytes]:
         names=names,
         sentence=sentence,
         style=style("site_sheet.css"),
-        header_drawing=header_drawing,
+        header_drawings=on_paper,
     )
     parts.enable_buffering(PARTS)
     for part in parts:

@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from checker.outcome.results import DesignReport, Measure, Result, RuleSet
 from checker.reports.facts import Facts
-from checker.reports.header_drawing import header_drawing
+from checker.reports.header_drawing import on_paper
 from checker.reports.joining import Joined, joined
 from checker.reports.sentences import cautions, cited, judged_by, told, worst_first
 from checker.reports.verdicts import ASKS, answered, asked, looked_at, sentence, to_look_at
@@ -77,7 +77,7 @@ class Pack(Struct):
     asked: list[Any]
     unseen: list[Joined]
     seen: list[Joined]
-    headers: list[tuple[str, Any]]
+    headers: list[Any]
     cautions: list[str]
     digest: str
     covers: str
@@ -134,7 +134,7 @@ def pack(design: DesignReport, run: RuleSet, content: bytes) -> Pack:
         asked(design.questions),
         joined(to_look_at(facts.results), speech),
         joined(looked_at(facts.results), speech),
-        [(header, header_drawing(facts, header)) for header in facts.names("headers")],
+        [picture for header in facts.names("headers") for picture in on_paper(facts, header)],
         cautions(design),
         f"sha256:{hashlib.sha256(content).hexdigest()}",
         _covers(facts),

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from xml.etree import ElementTree
 
 from checker.outcome.results import DesignReport
 from checker.reports.facts import Facts
-from checker.reports.header_drawing import header_drawing
+from checker.reports.header_drawing import header_drawing, on_paper
 from tests.example import DESIGN
 from tests.reports.pages import html, judged
 
@@ -76,3 +77,22 @@ def test_every_loop_of_the_page_leads_to_a_place_on_it() -> None:
     assert len(links) >= 2
     for link in links:
         assert f'id="{link}"' in page
+
+
+def test_a_large_header_is_drawn_in_parts_that_fit_a_page_and_no_box_lies_on_another() -> None:
+    rooms = "".join(
+        f"  r{n}: {{use: living, temperature: 20 °C, area: 13 m²}}\n" for n in range(60)
+    )
+    loops = "".join(f"  P{n}: {{header: H1, port: {n + 1}, room: r{n}}}\n" for n in range(60))
+    text = DESIGN.replace("ports: 4", "ports: 60").replace("rooms:\n", f"rooms:\n{rooms}")
+    text = text.replace("loops:\n", f"loops:\n{loops}").replace(
+        "port: 1, room: kitchen", "port: 1, room: bath"
+    )
+    facts = Facts(given(text))
+    parts = [ElementTree.fromstring(one) for one in on_paper(facts, "H1")]
+    assert len(parts) == 3
+    names = [word for one in parts for word in words(one) if re.match(r"P\d", word)]
+    assert len(names) == 60
+    whole = ElementTree.fromstring(header_drawing(facts, "H1"))
+    tops = sorted(float(one.get("y", 0)) for one in whole.iter(f"{SVG}rect"))[1:]
+    assert all(below - above >= 34 for above, below in itertools.pairwise(tops))
