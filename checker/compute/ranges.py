@@ -12,10 +12,12 @@ again at points of that box, as copies of it in tables of their own, all designs
   all points so far.
 
 A result is certain where it came out alike at every point, and where its margin keeps a distance
-from nought besides: none where it hangs on one datum and runs one way along the walk; the largest
-step of the walk where it turns back; a twentieth of its spread where it hangs on several. A margin
-is what evaluation calls one, as a share of the limit. Nothing is certain of a rule whose value or
-whose applying leaps (`Quantity.leaps`).
+from nought besides. Where it hangs on one datum and runs one way along the walk, that is what a
+curve may do between two points; where it turns back, the largest step of the walk. Where it hangs
+on several and runs one way in each, it is a twentieth of its spread, or how far corners stray from
+what each datum does alone, added up; else all of its spread. A margin is what evaluation calls
+one, as a share of the limit. Nothing is certain of a rule whose value or whose applying leaps
+(`Quantity.leaps`).
 """
 
 from __future__ import annotations
@@ -381,6 +383,19 @@ class _Row(Struct):
         return _one_way(np.diff(self.margins[: STEPS + 1])[:, None]) and _one_way(along)
 
     @property
+    def meeting(self) -> float:
+        """How far margins at corners stray from what each datum does alone, added up."""
+        count = self.points.shape[1]
+        sides = self.margins[STEPS + 1 : STEPS + 1 + 2 * count].reshape(count, 2)
+        middle = self.margins[MIDDLE]
+        corners = (self.points[:, list(self.data)] % 1 == 0).all(axis=1)
+        shares = self.points[corners]
+        alone = np.where(shares == 0, sides[:, 0] - middle, 0.0)
+        alone += np.where(shares == 1, sides[:, 1] - middle, 0.0)
+        stray = self.margins[corners] - middle - alone.sum(axis=1)
+        return float(np.ptp(stray)) if len(stray) else 0.0
+
+    @property
     def settled(self) -> bool:
         """Whether it came out as a pass or as a fail at each point, so that no more is missing."""
         return bool(((self.kinds == PASS) | (self.kinds == FAIL)).all())
@@ -484,9 +499,13 @@ class _Found:
         """How far from nought the margin must stay for the result to be certain."""
         if len(one.data) > 1:
             # Where a margin rises and falls, it may rise between the points as much as they differ.
-            return (SHARE if one.one_way else 1.0) * float(np.ptp(one.margins))
+            spread = float(np.ptp(one.margins))
+            return max(SHARE * spread, one.meeting) if one.one_way else spread
         steps = np.diff(one.margins[: STEPS + 1])
-        return 0.0 if _one_way(steps[:, None]) else float(np.abs(steps).max())
+        if not _one_way(steps[:, None]):
+            return float(np.abs(steps).max())
+        # Between two points a curve leaves its chord by an eighth of its second difference.
+        return float(np.abs(np.diff(steps)).max()) / 8
 
     def _turning(self, one: _Row, unknowns: list[Unknown]) -> Turning | None:
         """Where the walk crosses the limit, for a result on one datum that turns once."""
