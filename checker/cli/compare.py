@@ -6,16 +6,18 @@ import argparse
 import shutil
 from typing import TYPE_CHECKING
 
+from checker.outcome import status
 from checker.outcome.results import SEVERITIES
+from checker.reading.mistakes import Crashed
 from checker.run import session
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, put, spare
 
 if TYPE_CHECKING:
+    from checker.outcome.status import Answer
     from checker.reading.mistakes import Unreadable
     from checker.revisions.comparing import Comparison, Revision
 
-FOUND = 1
 FORMATS = ("text", "markdown", "html", "json")
 
 
@@ -63,14 +65,20 @@ def _compared(words: list[str]) -> int:
     before, bad_before = side(old)
     after, bad_after = side(new)
     comparison = compare(before, after, [*bad_before, *bad_after], new.plan())
-    _write(comparison, new)
+    answer = _answer(comparison, new.options.values.fail_on)
+    _write(comparison, new, answer)
     for note in dict.fromkeys([*old.notes, *new.notes]):
         tell(note)
     for problem in comparison.unreadable:
         tell(session.told(problem))
+    return answer.status
+
+
+def _answer(comparison: Comparison, threshold: str) -> Answer:
+    crashed = sum(isinstance(one, Crashed) for one in comparison.unreadable)
     if comparison.unreadable:
-        return session.status(comparison.unreadable)
-    return FOUND if comparison.reaches(new.options.values.fail_on) else 0
+        return status.answer([], unreadable=len(comparison.unreadable) - crashed, crashed=crashed)
+    return comparison.answer(threshold)
 
 
 def side(opened: session.Session) -> tuple[list[Revision], list[Unreadable]]:
@@ -85,7 +93,7 @@ def side(opened: session.Session) -> tuple[list[Revision], list[Unreadable]]:
     return revisions, unreadable
 
 
-def _write(comparison: Comparison, opened: session.Session) -> None:
+def _write(comparison: Comparison, opened: session.Session, answer: Answer) -> None:
     from checker.outcome.results import RuleSet
     from checker.revisions.comparison_reports import as_html, as_json, as_markdown, as_text
 
@@ -98,5 +106,5 @@ def _write(comparison: Comparison, opened: session.Session) -> None:
         text = as_html(comparison)
     else:
         width = 100 if arguments.output else shutil.get_terminal_size((80, 24)).columns
-        text = as_text(comparison, width)
+        text = as_text(comparison, width, answer)
     put(text, arguments.output or STANDARD_OUTPUT)

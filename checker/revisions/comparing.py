@@ -28,6 +28,7 @@ from checker.outcome.results import (
     Pattern,
     Result,
 )
+from checker.outcome.status import CLEAR, FOUND, Answer
 from checker.reading.mistakes import Unreadable
 from checker.revisions.contents import Content, Key, alike, content_of, dotted
 from checker.revisions.fates import FINDINGS, fates, is_found
@@ -165,13 +166,25 @@ class Comparison(Struct, frozen=True):
         counts["mended"] += 0
         return {state: counts[state] for state in STATES}
 
-    def reaches(self, threshold: str) -> bool:
-        """Whether something is new or worse: anything at all, or a fail at or above a severity.
+    def answer(self, threshold: str) -> Answer:
+        """The exit status and why: what is new or worse and counts, or that nothing is."""
+        count = self.counting(threshold)
+        grave = "" if threshold in ("anything", "never") else f" at or above {threshold}"
+        if count:
+            verb = "is" if count == 1 else "are"
+            noun = f"finding{'s' * (count > 1)}"
+            return Answer(FOUND, f"{count} {noun}{grave} {verb} new or worse")
+        if threshold == "never":
+            return Answer(CLEAR, "nothing counts (fail-on never)")
+        return Answer(CLEAR, f"nothing{grave} is new or worse")
+
+    def counting(self, threshold: str) -> int:
+        """How much is new or worse: anything at all, or fails at or above a severity.
 
         What could be read two ways may be that, and counts where it stands in the new design.
         """
         if threshold == "never":
-            return False
+            return 0
         held = [
             change.after
             for pair in self.pairs
@@ -182,9 +195,9 @@ class Comparison(Struct, frozen=True):
         # What somebody accepted, or what was known and is no worse, holds nothing up.
         held = [r for r in held if not (r.waived or r.state in PASSING)]
         if threshold == "anything":
-            return bool(held)
+            return len(held)
         graver = SEVERITIES[: SEVERITIES.index(threshold) + 1]
-        return any(_counts(r) and r.severity in graver for r in held)
+        return sum(_counts(r) and r.severity in graver for r in held)
 
 
 def _counts(result: Result) -> bool:

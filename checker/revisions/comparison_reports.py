@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from checker import __version__
 from checker.outcome.results import SEVERITIES, Measure, Result, RuleSet
+from checker.outcome.status import Answer
 from checker.reports.markdown import plain
 from checker.reports.sentences import cited, subject_words
 from checker.reports.terminal import WIDEST, Page
@@ -65,9 +66,11 @@ def as_json(comparison: Comparison, rules: RuleSet) -> bytes:
     return msgspec.json.format(msgspec.json.encode(whole), indent=1) + b"\n"
 
 
-def as_text(comparison: Comparison, width: int) -> bytes:
-    """The comparison for a terminal of so many columns."""
+def as_text(comparison: Comparison, width: int, answer: Answer) -> bytes:
+    """The comparison for a terminal of so many columns; first and last stands the answer."""
     page = _Page(max(50, min(width, WIDEST)), colour=False)
+    page.sentence(answer.line)
+    page.gap()
     for pair in comparison.pairs:
         _pair_text(page, pair)
     for title, singles in _singles(comparison):
@@ -79,6 +82,7 @@ def as_text(comparison: Comparison, width: int) -> bytes:
     for problem in comparison.unreadable:
         page.sentence(f"UNREADABLE {problem.place}: {problem.message}")
     page.sentence(counted(comparison))
+    page.sentence(answer.line)
     return page.bytes()
 
 

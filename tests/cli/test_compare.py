@@ -50,6 +50,14 @@ def test_the_status_is_a_gate(folder: Path, words: list[str], status: int) -> No
     assert bool(done.stderr) == (status == 2)
 
 
+def test_the_text_begins_and_ends_with_the_status(folder: Path) -> None:
+    for words in (["b.yaml", "c.yaml"], ["c.yaml", "b.yaml"], ["b.yaml", "gone.yaml"]):
+        done = prescreed(*words, cwd=folder)
+        lines = done.stdout.splitlines()
+        assert lines[0] == lines[-1]
+        assert lines[0].startswith(f"exit {done.returncode}: ")
+
+
 def test_formats(folder: Path) -> None:
     text = prescreed("b.yaml", "c.yaml", cwd=folder).stdout
     assert "length 88 m → 128 m" in text

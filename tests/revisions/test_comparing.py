@@ -25,6 +25,11 @@ from tests.example import DESIGN, changed
 PAIR = Path(__file__).parents[2] / "example_designs" / "subcontractors"
 
 
+def text_of(found: Comparison, width: int) -> bytes:
+    """The comparison as the command writes it."""
+    return as_text(found, width, found.answer("anything"))
+
+
 def compared(old: str, new: str, plan: Plan = Plan()) -> Comparison:  # noqa: B008  # frozen
     before, bad = read([("old.yaml", old.encode())], plan)
     after, also_bad = read([("new.yaml", new.encode())], plan)
@@ -52,7 +57,7 @@ def test_a_design_against_itself_has_nothing_new() -> None:
     assert inputs(found.pairs[0]) == []
     assert found.pairs[0].figures == ()
     assert {c.state for c in found.pairs[0].changes} == {"still"}
-    assert not found.reaches("anything")
+    assert found.answer("anything").line == "exit 0: nothing is new or worse"
 
 
 def test_a_new_fail_names_the_input_that_made_it() -> None:
@@ -61,10 +66,10 @@ def test_a_new_fail_names_the_input_that_made_it() -> None:
     one = change(found.pairs[0], "loop-length", "loops.L1")
     assert (one.state, one.because) == ("new", "design")
     assert [(i.field, i.after) for i in one.inputs] == [("length", "128 m")]
-    assert found.reaches("anything")
-    assert found.reaches("major")
-    assert not found.reaches("critical")
-    assert not found.reaches("never")
+    assert found.answer("anything").status == 1
+    assert found.answer("major").why == "1 finding at or above major is new or worse"
+    assert found.answer("critical").why == "nothing at or above critical is new or worse"
+    assert found.answer("never").line == "exit 0: nothing counts (fail-on never)"
     names = {(f.subject, f.name) for f in found.pairs[0].figures}
     assert ("loops.L1", "pressure_drop") in names
     assert ("loops.L2", "velocity") not in names
@@ -123,7 +128,7 @@ def test_a_finding_that_other_limits_took_away_is_not_mended() -> None:
     }
     assert found.pairs[0].of("mended") == []
     assert (found.totals()["judged otherwise"], found.totals()["mended"]) == (4, 0)
-    text = as_text(found, 100).decode()
+    text = text_of(found, 100).decode()
     assert "Judged otherwise: other limits are in force (4)" in text
     assert "4 judged otherwise" in text.replace("\n    ", " ")
 
@@ -142,7 +147,7 @@ def test_values_that_are_shown_alike_are_still_there() -> None:
         assert change(found, "loop-length", "loops.L1").state == "still"
         assert inputs(found) != []
         shown = [
-            line for line in as_text(compared(old, now), 80).decode().splitlines() if "→" in line
+            line for line in text_of(compared(old, now), 80).decode().splitlines() if "→" in line
         ]
         assert not [
             line for line in shown if (halves := line.split(" → "))[0].endswith(f" {halves[-1]}")
@@ -156,7 +161,7 @@ def test_open_results_of_a_rule_are_told_together(swapped: bool) -> None:
     state = "mended" if swapped else "new"
     subjects = {c.subject for c in found.pairs[0].of(state) if c.rule == "wall-gap"}
     assert subjects == {"loops.L1", "loops.L2"}
-    for text in (as_text(found, 100).decode(), as_markdown(found).decode().replace("\\", "")):
+    for text in (text_of(found, 100).decode(), as_markdown(found).decode().replace("\\", "")):
         (line,) = [line for line in text.splitlines() if "Pipe too near the wall" in line]
         assert "open loops.L1, loops.L2: " in line
         assert "wall_gap 100 mm → not given" in text or swapped
@@ -315,7 +320,7 @@ def test_what_could_be_read_two_ways_is_asked_and_holds() -> None:
     asked = {(c.rule, c.subject) for c in found.pairs[0].of("asked")}
     assert ("loop-length", "loops.L5") in asked
     assert found.reaches("anything")
-    assert "please say which" in as_text(found, 100).decode()
+    assert "please say which" in text_of(found, 100).decode()
     assert not [m for m in found.pairs[0].matched if "L5" in str(m.after)]
 
 
@@ -342,10 +347,10 @@ def test_json_is_by_its_schema_and_every_finding_is_counted_once(one: int, other
 @pytest.mark.parametrize("width", [60, 80, 120])
 def test_text_keeps_to_its_width(width: int) -> None:
     old, new = ((PAIR / f"orchard-row-6-revision-{r}.yaml").read_text("utf-8") for r in "bc")
-    text = as_text(compared(old, new), width).decode()
+    text = text_of(compared(old, new), width).decode()
     assert max(len(line) for line in text.splitlines()) <= width
     assert "living north" in " ".join(text.split())
-    assert text.splitlines()[-1].endswith("still there.")
+    assert " still there. exit 1: " in " ".join(text.split())
 
 
 def test_a_design_cannot_put_marks_or_signs_into_a_report() -> None:
@@ -354,7 +359,7 @@ def test_a_design_cannot_put_marks_or_signs_into_a_report() -> None:
     markdown = as_markdown(found).decode()
     assert "<b>" not in markdown
     assert "[a](" not in markdown
-    assert "\x1b" not in as_text(found, 80).decode()
+    assert "\x1b" not in text_of(found, 80).decode()
     assert "<b>" not in as_html(found).decode()
 
 
@@ -364,7 +369,7 @@ def test_a_page_tells_what_the_text_tells() -> None:
     shown = _Shown()
     shown.feed(as_html(found).decode())
     page = " ".join(" ".join(shown.texts).split())
-    for line in as_text(found, 110).decode().replace("\n      ", " ").splitlines():
+    for line in text_of(found, 110).decode().replace("\n      ", " ").splitlines():
         assert " ".join(line.removeprefix("  - ").split())[:60] in page, line
     assert "://" not in as_html(found).decode()
 
