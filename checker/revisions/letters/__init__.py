@@ -28,8 +28,9 @@ if TYPE_CHECKING:
     )
 
 INTRODUCTION = (
-    "We have gone through what you sent. Below stands, for each design, what must change before "
-    "pipe is laid, what we ask you for, and what was accepted."
+    "We have gone through what you sent. Below stands, for each design, the question that its "
+    "stage asks, what must change before the answer can be yes, what we ask you for, and what was "
+    "accepted."
 )
 ASKING = "Without these data the points named cannot be judged; the one that decides most is first."
 CLOSING = (
@@ -116,9 +117,9 @@ def _section(one: Section) -> Iterable[str]:
 def verdict_words(one: Section) -> str:
     """What the verdict means for the sender."""
     if one.verdict == "hold":
-        return f"{one.judged} It cannot be released as it is."
+        return f"{one.judged} It is on hold until that changes."
     if one.verdict == "unproven":
-        return f"{one.judged} It cannot be released before what is asked for is known."
+        return f"{one.judged} It stays unproven until what is asked for is known."
     return f"{one.judged} Nothing that was judged keeps it from being released."
 
 
