@@ -867,6 +867,7 @@ class Graph:
 _OVER_PIPES = {
     ("floors", "screed.cover"): "without screed, enter the thickness of the layer over the pipes",
     ("floors", "screed.conductivity"): "without screed, enter that of the layer over the pipes",
+    ("floors", "screed.material"): "without screed, write none",
 }
 """What a tested floor, which may have no screed, states under the screed's names."""
 

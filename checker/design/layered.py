@@ -63,7 +63,8 @@ def misfits(tables: Tables, starts: dict[str, int], floors: object) -> Iterator[
     ):
         layers.setdefault(parent, []).append(Cells(form, "layers", row))
     names = tables["floors"].ids
-    layered = form.code("floors", "construction", "layered")
+    wet, layered = (form.code("floors", "construction", one) for one in ("wet", "layered"))
+    no_screed = form.code("floors", "screed.material", "none")
     whole: dict[int, _Floor] = {}
     for place, typed_row in enumerate(tables["floors"].rows[starts["floors"] :], starts["floors"]):
         typed = floors.get(names[place])
@@ -76,6 +77,11 @@ def misfits(tables: Tables, starts: dict[str, int], floors: object) -> Iterator[
             if own and floor.has("construction"):
                 words = "a floor with layers is written 'construction: layered'"
                 yield Misfit(f"{where}.layers", words, typed.places["layers"][0])
+            if floor["construction"] == wet and floor["screed.material"] == no_screed:
+                words = (
+                    "a wet floor has its pipes in screed; a panel without is 'tested' or 'layered'"
+                )
+                yield Misfit(f"{where}.screed.material", words, floor.place("screed.material"))
             continue
         if "screed" in typed:
             words = "a layered floor has its screed among its layers; leave this out"

@@ -18,6 +18,7 @@ quantity = quantities_of("floor")
 
 _code = design_format().code
 LAYERED = _code("floors", "construction", "layered")
+NO_SCREED = _code("floors", "screed.material", "none")
 UNLAYERED = tuple(float(_code("floors", "construction", name)) for name in ("wet", "tested"))
 
 
@@ -148,13 +149,15 @@ SCREEDS = ("screed", "cement", "concrete", "mortar", "asphalt", "anhydrite")
     unit="1",
     title="Whether the floor has a screed",
     symbol="b",
-    formula="is 0 for a floor given by its layers of which none is one by its material's name and "
-    "that states no edge strip, else 1",
+    formula="is 0 for a floor given by its layers of which none is one by its material's name, and "
+    "for a floor whose screed is stated as none, where that states no edge strip, else 1",
     source="design",
-    optional=("edge_strip",),
+    optional=("edge_strip", "screed_material"),
     shown=False,
 )
-def has_screed(edge_strip: Array, construction: Array, layers_material: Members) -> Array:
+def has_screed(
+    edge_strip: Array, construction: Array, layers_material: Members, screed_material: Array
+) -> Array:
     """1 where a screed can push against the walls, 0 under dry boards alone; NaN where unknown."""
     named = np.array(
         [any(word in words.text(one).casefold() for word in SCREEDS) if one == one else np.nan
@@ -164,6 +167,7 @@ def has_screed(edge_strip: Array, construction: Array, layers_material: Members)
     for row in np.flatnonzero((construction == LAYERED) & np.isnan(edge_strip)).tolist():
         own = named[layers_material.group == row]
         found[row] = 1.0 if (own == 1).any() else (np.nan if np.isnan(own).any() else 0.0)
+    found[(screed_material == NO_SCREED) & np.isnan(edge_strip)] = 0.0
     return np.where(np.isnan(construction) & np.isnan(edge_strip), np.nan, found)
 
 
@@ -209,7 +213,7 @@ POURED = ("screed", "concrete", "mortar", "asphalt")
     symbol="d_F",
     formula=(
         "is 1 for a floor of layers of which none is poured, and for which no screed is stated, "
-        "else 0"
+        "and for a floor whose screed is stated as none, else 0"
     ),
     source="design",
     optional=("layers_material", "screed_material", "screed_laid_on"),
@@ -218,13 +222,14 @@ POURED = ("screed", "concrete", "mortar", "asphalt")
 def dry(
     construction: Array, layers_material: Members, screed_material: Array, screed_laid_on: Array
 ) -> Array:
-    """1 for a floor of layers without a screed, else 0: nothing of it is poured or must dry."""
+    """1 for a floor without a screed, else 0: nothing of it is poured or must dry."""
     named = [
         "" if isnan(material) else words.text(material).casefold()
         for material in layers_material.values.tolist()
     ]
     poured = np.array([any(word in name for word in POURED) for name in named], dtype=float)
     wet = np.bincount(layers_material.group, poured, len(construction)) > 0
-    wet |= ~np.isnan(screed_material) | ~np.isnan(screed_laid_on)
-    found = ((construction == LAYERED) & ~wet).astype(float)
+    bare = screed_material == NO_SCREED
+    wet |= (~np.isnan(screed_material) & ~bare) | ~np.isnan(screed_laid_on)
+    found = (((construction == LAYERED) | bare) & ~wet).astype(float)
     return np.where(np.isnan(construction), np.nan, found)
