@@ -72,7 +72,8 @@ def test_no_corner_contradicts_what_is_certain(count: int) -> None:
             at: Array, start: float = start, slopes: Array = slopes, meeting: Array = meeting
         ) -> Array:
             both = np.einsum("ni,ij,nj->n", at, meeting, at)
-            return start + at @ slopes + both
+            whole: Array = start + at @ slopes + both
+            return whole
 
         here, _ = found(margin, count)
         true = margin(every)
@@ -88,11 +89,12 @@ def test_no_corner_contradicts_what_is_certain(count: int) -> None:
 
 
 def test_what_is_certain_is_told_at_its_worst() -> None:
-    def passes(at: Array) -> Array:
-        return 1 + 2 * at[:, 0] - 0.5 * at[:, 1]
-
     for sign, worst in ((1, [0.0, 1.0]), (-1, [1.0, 0.0])):
-        here, _ = found(lambda at, sign=sign: sign * passes(at), 2)
+
+        def margin(at: Array, sign: int = sign) -> Array:
+            return sign * (1 + 2 * at[:, 0] - 0.5 * at[:, 1])
+
+        here, _ = found(margin, 2)
         assert here is not None
         assert here.at.tolist() == worst
     (upwards, _), (downwards, _) = (
@@ -134,11 +136,16 @@ def test_what_dips_inside_a_box_of_several_is_not_certain() -> None:
     for place in ([0.3, 0.7], [0.8, 0.35], [0.15, 0.6]):
 
         def depth(at: Array, place: list[float] = place) -> Array:
-            return ((at - place) ** 2).sum(axis=1) ** 0.25
+            away: Array = np.hypot(at[:, 0] - place[0], at[:, 1] - place[1]) ** 0.5
+            return away
 
-        least = depth(_points(2)).min()
+        least = float(depth(_points(2)).min())
         assert least > 0.2
-        here, _ = found(lambda at, depth=depth, least=least: depth(at) - least / 2, 2)
+
+        def margin(at: Array, depth: Margin = depth, least: float = least) -> Array:
+            return depth(at) - least / 2
+
+        here, _ = found(margin, 2)
         assert here is None
 
 
@@ -164,7 +171,8 @@ def test_a_corner_that_no_other_point_tells_of_is_tried() -> None:
     slopes = np.where(worst == 1, -1.0, 1.0)
 
     def margin(at: Array) -> Array:
-        return (at - worst) @ slopes - 0.001
+        left: Array = (at - worst) @ slopes - 0.001
+        return left
 
     points = _points(count)
     assert (margin(points) >= 0).all()

@@ -40,9 +40,9 @@ FIELDS = (
 )
 
 
-BEYOND = 4
+BEYOND = 8
 """One design in so many has coverings whose range reaches beyond the tables; those take long."""
-LEAST_BEYOND = 50
+LEAST_BEYOND = 25
 
 
 class Patchy:
