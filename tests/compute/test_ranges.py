@@ -325,7 +325,6 @@ def test_a_tested_panel_without_screed_waits_for_none() -> None:
     for rule in (
         "screed-moisture",
         "edge-apron",
-        "edge-strip",
         "test-before-screed",
         "test-kept-on",
     ):
