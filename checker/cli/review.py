@@ -67,8 +67,8 @@ def parser() -> argparse.ArgumentParser:
         metavar="DAYS",
         type=int,
         default=ANSWER_WITHIN,
-        help="the days that a letter gives for an answer (default: %(default)s; common practice, "
-        "no source)",
+        help=f"the days that a letter gives for an answer (default: {ANSWER_WITHIN}; common "
+        "practice, no source)",
     )
     return made
 

@@ -28,7 +28,7 @@ from checker.reports.charts import STYLE
 from checker.reports.facts import Facts
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.header_drawing import HEADER_KEY, header_drawing
-from checker.reports.joining import Joined, joined
+from checker.reports.joining import Joined, joined, lacking
 from checker.reports.remedies import Told, remedies_of
 from checker.reports.remedies import told as told_remedy
 from checker.reports.sentences import (
@@ -46,7 +46,15 @@ from checker.reports.sentences import (
     wanted_data,
     worst_first,
 )
-from checker.reports.verdicts import answered, asked, later, looked_at, sentence, to_look_at
+from checker.reports.verdicts import (
+    answered,
+    asked,
+    later,
+    looked_at,
+    sentence,
+    to_look_at,
+    turning,
+)
 from checker.words.templates import templates
 
 if TYPE_CHECKING:
@@ -118,8 +126,8 @@ class Writer(Gatherer):
             later=later(facts.results),
             sentence=sentence(design),
             asked=asked(design.questions),
-            turning=[r for r in facts.results if r.turns_at],
-            wanted=wanted_data(design),
+            turning=[turning(r) for r in facts.results if r.turns_at],
+            wanted=lacking(wanted_data(design)),
             cautions=cautions(design),
             kept=_kept(facts.results),
             amiss=_amiss(facts.results),

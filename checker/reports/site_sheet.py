@@ -12,7 +12,7 @@ from msgspec import Struct
 from checker.outcome.results import HOLDING, DesignReport, Result, Value
 from checker.reports.facts import Facts, LoopFacts
 from checker.reports.header_drawing import on_paper
-from checker.reports.joining import Joined, joined
+from checker.reports.joining import Joined, joined, lacking
 from checker.reports.sentences import (
     cautions,
     cited,
@@ -20,7 +20,7 @@ from checker.reports.sentences import (
     wanted_data,
     worst_first,
 )
-from checker.reports.verdicts import Asked, answered, asked, sentence
+from checker.reports.verdicts import Asked, answered, asked, looked_at, sentence
 from checker.words.speech import METRIC, US, Speech
 
 MINUTES_A_DAY = 1440
@@ -183,8 +183,9 @@ class Sheet(Struct):
     steps: list[Step]
     grave: list[Joined]
     reviews: list[Joined]
+    seen: list[Joined]
     asked: list[Asked]
-    wanted: dict[str, list[str]]
+    wanted: list[tuple[str, list[str]]]
     cautions: list[str]
 
 
@@ -214,8 +215,9 @@ def sheet(design: DesignReport, installed: DesignReport, speech: Speech | None =
         [*_steps(facts, start)],
         [one for one in joined(worst_first(fails), facts.speech) if one.severity in HOLDING],
         joined((r for r in facts.results if r.kind == "review" and not answered(r)), facts.speech),
+        joined(looked_at(facts.results), facts.speech),
         asked(design.questions),
-        wanted_data(design),
+        lacking(wanted_data(design)),
         cautions(installed),
     )
 

@@ -33,7 +33,15 @@ from checker.reports.sentences import (
 )
 from checker.reports.terminal import INDENT, WIDEST, Page
 from checker.reports.verdicts import STYLES as VERDICTS
-from checker.reports.verdicts import answered, asked, later, looked_at, sentence, to_look_at
+from checker.reports.verdicts import (
+    answered,
+    asked,
+    later,
+    looked_at,
+    sentence,
+    to_look_at,
+    turning,
+)
 
 if TYPE_CHECKING:
     from checker.reports import Chosen
@@ -277,9 +285,7 @@ class Writer(Gatherer):
             out.wrapped(words, first=" " * INDENT + "- ", more="  ")
         for result in design.results_of("open"):
             if result.turns_at:
-                words = result.message.rpartition(" It passes ")[2]
-                told = f"{result.rule} of {result.subject}: {result.turns_at.field} passes {words}"
-                out.wrapped(told, first=" " * INDENT + "- ", more="  ")
+                out.wrapped(turning(result), first=" " * INDENT + "- ", more="  ")
         out.line("")
 
     def _open(self, out: Page, design: DesignReport) -> None:

@@ -75,6 +75,13 @@ def later(results: Iterable[Result]) -> list[str]:
     return [f"from stage {stage} on: {', '.join(rules)}" for stage, rules in order]
 
 
+def turning(result: Result) -> str:
+    """Of a result that one datum decides: which, and where it turns."""
+    assert result.turns_at
+    words = result.message.rpartition(" It passes ")[2]
+    return f"{result.rule} of {result.subject}: {result.turns_at.field} passes {words}"
+
+
 class Asked(NamedTuple):
     """Questions that are alike but for whose datum it is, told once.
 

@@ -29,6 +29,29 @@ def test_naming_them_means_their_design(call: Calling) -> None:
     assert "These answers are to no design" in lost.err
 
 
+LAID = """\
+  - {rule: edge-apron, subject: floors.slab, result: as wanted, by: B. Layer, on: 2026-04-03, what: apron taped}
+  - {rule: header-purge, subject: headers.H1, result: as wanted, by: C. Filler, on: 2026-04-02, what: each loop alone}
+"""
+
+
+def test_an_answer_is_told_wherever_its_question_was(call: Calling) -> None:
+    """Limiter tried, apron taped, loops purged: in reports, letters and on the site sheet."""
+    anhydrite = DESIGN.replace("material: cement, cover", "material: calcium sulphate, cover")
+    for name, answers in (("open", ""), ("told", SEEN + LAID)):
+        put(f"{name}/house.yaml", anhydrite.replace("moisture: 1.6 %", "moisture: 0.4 %") + answers)
+        for form in ("text", "json", "html", "markdown"):
+            call("check", name, "--format", form, "--output", f"{name}.{form}")
+        call("site-sheet", f"{name}/house.yaml", "--output", f"{name}.sheet")
+        call("review", name, "--output", f"{name}.letters")
+        Path(f"{name}.letter").write_text(Path(f"{name}.letters/not-named.html").read_text())
+    for form in ("text", "json", "html", "markdown", "sheet", "letter"):
+        before, after = (Path(f"{name}.{form}").read_text("utf-8") for name in ("open", "told"))
+        for person in ("A. Fitter", "B. Layer", "C. Filler"):
+            assert person not in before
+            assert person in after, (form, person)
+
+
 def test_what_is_kept_of_a_design_does_not_outlast_its_answers(call: Calling) -> None:
     put("house.yaml", DESIGN)
     statuses = []

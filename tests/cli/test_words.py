@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from checker.cli import COMMANDS
 from checker.rulebook import loading
 from checker.run.cache import _usual
 from tests.cli.calling import Calling, put
@@ -182,3 +183,10 @@ def test_workers_that_are_spawned_find_the_same(tmp_path: Path) -> None:
         )  # fmt: skip
         found.append((done.returncode, done.stdout))
     assert found[0] == found[1]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_tells_what_it_does(call: Calling, command: str) -> None:
+    done = call(command, "--help")
+    assert (done.status, done.err) == (0, "")
+    assert f"prescreed {command}" in done.out

@@ -32,6 +32,47 @@ def test_it_stands_for_nothing_else(call: Calling, form: str) -> None:
         assert not re.search(r"\breleased?\b", told(call, design, form))
 
 
+PAPERS = {
+    "site sheet": ("site-sheet", "house.yaml", "--output", "papers/sheet.html"),
+    "hand-over": ("hand-over", "house.yaml", "--output", "papers/pack.html"),
+    "quantities": ("quantities", "house.yaml", "--format", "html", "--output", "papers/q.html"),
+    "letters": ("review", "house.yaml", "--output", "papers"),
+    "overview": ("check", "house.yaml", "--format", "html", "--output", "papers/"),
+}
+"""What goes out besides a report, and the words that ask for it."""
+MIXED = (UNPROVEN, HELD)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("design", MIXED, ids=["unproven", "hold"])
+def test_no_paper_has_its_word_or_its_colour_for_anything_else(
+    call: Calling, paper: str, design: str
+) -> None:
+    put("house.yaml", design)
+    Path("papers").mkdir()
+    call(*PAPERS[paper])
+    made = [one for one in Path("papers").rglob("*") if one.suffix in (".html", ".md")]
+    # A design with a critical fail has no sheet; all else is written.
+    assert made or (paper, design) == ("site sheet", HELD)
+    for one in made:
+        page = one.read_text("utf-8")
+        for words in re.findall(r'class="([^"]*)"', page):
+            assert "release" not in words.split(), one
+        page = re.sub(r"<(style|select|script)\b.*?</\1>", "", page, flags=re.DOTALL)
+        assert not re.search(r"\breleased?\b", page, re.IGNORECASE), one
+
+
+def test_a_sound_design_that_is_not_laid_yet_is_not_handed_over_in_its_colour(
+    call: Calling,
+) -> None:
+    """It is released for its own stage, which is not that of a hand-over."""
+    put("house.yaml", SOUND.replace("stage: installed", "stage: design"))
+    call("hand-over", "house.yaml", "--output", "pack.html")
+    page = Path("pack.html").read_text("utf-8")
+    assert "NOT READY TO BE HANDED OVER" in page
+    assert 'class="word release"' not in page
+
+
 @pytest.mark.parametrize("form", ["text", "html", "csv", "json"])
 def test_it_stands_for_a_release(call: Calling, form: str) -> None:
     assert re.search(r"\breleased?\b", told(call, SOUND, form))
