@@ -321,7 +321,7 @@ def test_more_values_than_a_design_can_have() -> None:
     most = yaml_reader.MOST_VALUES
     fits = b"a: [" + b"1," * (most - 3) + b"]"  # besides: the mapping, its key, the list
     assert len(read(fits)["a"]) == most - 3
-    assert f"more than {most:,} values" in problem(fits[:-1] + b"1]").message
+    assert f"more than the {most:,} values" in problem(fits[:-1] + b"1]").message
 
 
 def test_nesting() -> None:
