@@ -20,7 +20,16 @@ from checker.physics import floor
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Layer, Plate, Section, wet_section
 from checker.physics.conduction import respond
-from checker.physics.section import SURFACE, film_coefficient, film_resistance, nusselt, solve
+from checker.physics.section import (
+    ROOM,
+    SURFACE,
+    WATER,
+    film_coefficient,
+    film_resistance,
+    nusselt,
+    solve,
+    solve_once,
+)
 from tests.published.figures import Figure, absolute, relative
 from tests.published.floor_section import Section as EmbeddedModel
 from tests.published.layered_section import modelled
@@ -299,6 +308,108 @@ def rated() -> tuple[Floats, Floats]:
     return found.reshape(shape), rating.reshape(shape)
 
 
+CONVERGING = (
+    wet_section(0.15, 0.045, 1.2, 0.02, 0.016, 0.002, 0.35, 2.67),
+    wet_section(0.15, 0.045, 1.2, 0.0, 0.016, 0.002, 0.35, 2.67, 0.010),
+    wet_section(0.30, 0.045, 1.2, 0.0, 0.016, 0.002, 0.35, 2.67, 0.010),
+)
+"""Of one material round the pipe, and so without corners but the pipe's own."""
+
+
+def laws() -> tuple[Figure, ...]:
+    """What holds of conduction whatever the floor, and what a finer grid changes."""
+    flows = [one.values(FILM).flow for one in solve([*DRY.values()])]
+    shares = [flow / np.abs(flow).max() for flow in flows]
+    whole: list[float] = []
+    parts: list[float] = []
+    for one in solve([*DRY.values()]):
+        values = one.values(FILM)
+        whole += values.fluxes(55.0, 22.0, 4.0)
+        each = [values.fluxes(*degrees) for degrees in ((55, 0, 0), (0, 22, 0), (0, 0, 4))]
+        parts += np.sum(each, axis=0).tolist()
+    alike = [
+        wet_section(t, 0.045, 1.2, r, 0.016, 0.002, 0.35, 1 / SURFACE + r, 0.045)
+        for t, r in product((0.1, 0.15, 0.3), (0.0, 0.1))
+    ]
+    sides = [one.values(FILM) for one in solve(alike)]
+    orders = []
+    for section in CONVERGING:
+        once, twice, four = (
+            solve_once([section], fineness)[0].fine.joined(0.0).flow[ROOM, WATER]
+            for fineness in (1, 2, 4)
+        )
+        orders.append(np.log2((twice - once) / (four - twice)))
+    return (
+        absolute(
+            "heat into the floor from the water, the room and below, of the largest; 14 floors",
+            "nought: what goes in comes out",
+            100 * np.array([share.sum(axis=0) for share in shares]),
+            0.0,
+            "%",
+            1e-6,
+            "rounding",
+        ),
+        absolute(
+            "heat at one for a kelvin at another, and the other way round, of the largest",
+            "each other (reciprocity)",
+            100 * np.array(shares),
+            100 * np.array([share.T for share in shares]),
+            "%",
+            1e-6,
+            "rounding",
+        ),
+        relative(
+            "heat up and down at 55, 22 and 4 °C",
+            "the sum of what each temperature alone gives (linearity)",
+            whole,
+            parts,
+            1e-6,
+            "rounding",
+        ),
+        relative(
+            "heat up of a floor that is alike above and below",
+            "its heat down (symmetry)",
+            [one.coefficient for one in sides],
+            [one.downward_coefficient for one in sides],
+            1e-4,
+            "rounding",
+            noise=1e-5,
+        ),
+        absolute(
+            "order of convergence on grids of single, double and fourfold divisions",
+            "2, of bilinear elements away from corners",
+            orders,
+            2.0,
+            "",
+            0.25,
+            "what the next power of the step leaves",
+            noise=1e-4,
+        ),
+        *(
+            relative(
+                f"heat up, down and highest excess; {many} floors {of}",
+                "the same on a grid of half the cells' size",
+                _seen(sections, 1),
+                _seen(sections, 2),
+                allowed,
+                "the error that is told",
+                noise=1e-4,
+            )
+            for many, of, sections, allowed in (
+                (6, "without a plate", [one for one in DRY.values() if not one.plate], 0.5),
+                (8, "with a plate", [one for one in DRY.values() if one.plate], 1.0),
+            )
+        ),
+    )
+
+
+def _seen(sections: list[Section], fineness: int) -> list[tuple[float, float, float]]:
+    return [
+        (one.coefficient, one.downward_coefficient, one.highest)
+        for one in (found.values(FILM) for found in solve_once(sections, fineness))
+    ]
+
+
 ELEMENTS = "finite elements on triangles halved at every change of material (scikit-fem)"
 
 
@@ -407,6 +518,7 @@ def figures() -> tuple[Figure, ...]:
             (-6.0, 6.0),
             "the rating's one-dimensional covering factor; each deviation is listed below",
         ),
+        *laws(),
     )
 
 
