@@ -13,7 +13,7 @@ from typing import cast
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, quantities_of
+from checker.compute.graph import Array, Output, quantities_of
 from checker.compute.numbered import Numbered
 from checker.design.schema import design_format
 from checker.physics import floor
@@ -420,10 +420,11 @@ def _number(
 
 
 def _of_sections(
-    things: Numbered, numbers: Array, of: Callable[..., float], *columns: Array
+    things: Numbered, numbers: Array, of: Callable[..., object], *columns: Array, several: int = 0
 ) -> Array:
-    """of(solved, *values) for each row with a section, once for rows that are alike, shape (n,)."""
-    found = np.full(len(numbers), np.nan)
+    """of(solved, *values) for each row with a section, once for rows that are alike, shape (n,);
+    where it gives several numbers, shape (n, several)."""
+    found = np.full((len(numbers), several) if several else len(numbers), np.nan)
     rows = np.flatnonzero(~np.isnan(sum((numbers, *columns))))
     if not len(rows):
         return found
@@ -433,7 +434,7 @@ def _of_sections(
     made = [cast(Mixed, things.thing(number)) for number in own]
     floors = dict(zip(own, solved(made), strict=True))
     values = [of(floors[number], *more) for number, *more in distinct.tolist()]
-    found[rows] = np.array(values)[which.reshape(-1)]
+    found[rows] = np.array(values, dtype=float)[which.reshape(-1)]
     return found
 
 
@@ -442,8 +443,6 @@ def _flow(place: tuple[int, int], floors: Solved, film: float) -> float:
 
 
 _upward = partial(_flow, (ROOM, WATER))
-_downward = partial(_flow, (BELOW, WATER))
-_across = partial(_flow, (ROOM, BELOW))
 
 
 @quantity(
@@ -601,31 +600,65 @@ def working_film(earlier_working_film: Array, stands_in: Array) -> Array:
     return np.where(stands_in == 1, found, np.nan)
 
 
+def _conductances(floors: Solved, film: float) -> tuple[float, float, float]:
+    into = flow(floors, film)
+    return -float(into[ROOM, WATER]), -float(into[BELOW, WATER]), -float(into[ROOM, BELOW])
+
+
+@quantity(
+    outputs=(
+        Output(
+            "working_up",
+            "W/(m²·K)",
+            "Conductance from the water to the room",
+            "K_W",
+            SECTION + ", with a water film of {working_film}",
+            shown=False,
+        ),
+        Output(
+            "working_down",
+            "W/(m²·K)",
+            "Conductance from the water to what is below",
+            "G_W",
+            SECTION + ", with a water film of {working_film}",
+            shown=False,
+        ),
+        Output(
+            "working_past",
+            "W/(m²·K)",
+            "Conductance from the room to what is below, past the pipes",
+            "X_W",
+            SECTION + ", with a water film of {working_film}",
+            shown=False,
+        ),
+    ),
+    source=CONDUCTION,
+)
+def working_conductances(
+    stands_in: Array, section: Array, working_film: Array, things: Numbered
+) -> tuple[Array, Array, Array]:
+    """What the balance is worked with, where the section stands in, W/(m²·K)."""
+    where = _where(stands_in, section)
+    up, down, past = _of_sections(things, where, _conductances, working_film, several=3).T
+    return up, down, past
+
+
 @quantity(
     unit="W/(m²·K)",
     title="Heat coefficient with the water film",
     symbol="K_H",
-    formula=(
-        "{heat_coefficient}",
-        SECTION + ", with a water film of {working_film}, times {end_ratio}",
-    ),
+    formula=("{heat_coefficient}", "{working_up} · {end_ratio}"),
     source="of a floor given by its layers, and beyond the tables' ends, its section; else as "
     "without",
     optional=("stands_in",),
-    matters={"section": ("stands_in", (1.0,)), "end_ratio": ("stands_in", (1.0,))},
+    matters={"working_up": ("stands_in", (1.0,)), "end_ratio": ("stands_in", (1.0,))},
     shown=False,
 )
 def working_coefficient(
-    heat_coefficient: Array,
-    stands_in: Array,
-    section: Array,
-    working_film: Array,
-    end_ratio: Array,
-    things: Numbered,
+    heat_coefficient: Array, stands_in: Array, working_up: Array, end_ratio: Array
 ) -> Array:
     """What the balance is worked with, W/(m²·K)."""
-    with_film = _of_sections(things, _where(stands_in, section), _upward, working_film) * end_ratio
-    return np.where(stands_in == 1, with_film, heat_coefficient)
+    return np.where(stands_in == 1, working_up * end_ratio, heat_coefficient)
 
 
 @quantity(
@@ -634,13 +667,13 @@ def working_coefficient(
     symbol="q_x",
     formula=(
         "0",
-        SECTION + ", from {room_temperature} to {below_temperature}, times {end_ratio}",
+        "{working_past} · {end_ratio} · ({room_temperature} − {below_temperature})",
     ),
     source="of a floor given by its layers, and beyond the tables' ends, its section; EN 1264-2 "
     "counts none",
     optional=("stands_in",),
     matters={
-        "section": ("stands_in", (1.0,)),
+        "working_past": ("stands_in", (1.0,)),
         "below_temperature": ("stands_in", (1.0,)),
         "end_ratio": ("stands_in", (1.0,)),
     },
@@ -649,16 +682,13 @@ def working_coefficient(
 def held_back(
     floor_construction: Array,
     stands_in: Array,
-    section: Array,
-    working_film: Array,
+    working_past: Array,
     end_ratio: Array,
     room_temperature: Array,
     below_temperature: Array,
-    things: Numbered,
 ) -> Array:
     """Taken off the heat upwards, W/m²."""
-    across = _of_sections(things, _where(stands_in, section), _across, working_film) * end_ratio
-    passed = across * (room_temperature - below_temperature)
+    passed = working_past * end_ratio * (room_temperature - below_temperature)
     none = np.where(np.isnan(floor_construction), np.nan, 0.0)
     return np.where(stands_in == 1, passed, none)
 
@@ -668,47 +698,42 @@ def _where(stands_in: Array, section: Array) -> Array:
     return np.where(stands_in == 1, section, np.nan)
 
 
+# With the section's conductances from water to room K, water to below G, and room to below X,
+# q = K·Δθ − X·(θ_i − θ_u) and q_u = G·Δθ + (G + X)·(θ_i − θ_u); so R_u = 1/(G + X + G·X/K) and
+# R_o = G·R_u/K make EN 1264-2's (R_o·q + θ_i − θ_u)/R_u of it. Where a factor carries q on from the
+# tables' end, R_o over that factor gives the same heat downwards.
+
+
 @quantity(
     unit="m²·K/W",
     title="Heat resistance upwards by the section",
     symbol="R_o",
-    formula=SECTION + ": what gives its heat downwards in the formula for the loss",
-    source=CONDUCTION,
+    formula="{working_down} · {section_downward_resistance} / ({working_up} · {end_ratio})",
+    source="what gives the section's heat downwards in EN 1264-2's formula for it",
     shown=False,
 )
 def section_upward_resistance(
-    section: Array, working_film: Array, end_ratio: Array, things: Numbered
+    working_up: Array, working_down: Array, section_downward_resistance: Array, end_ratio: Array
 ) -> Array:
-    """R_o of `_star`, m²·K/W."""
-    return _star(things, section, working_film)[0] / end_ratio
+    """R_o, m²·K/W."""
+    return working_down * section_downward_resistance / (working_up * end_ratio)
 
 
 @quantity(
     unit="m²·K/W",
     title="Heat resistance downwards by the section",
     symbol="R_u",
-    formula=SECTION + ": what gives its heat downwards in the formula for the loss",
-    source=CONDUCTION,
+    formula=(
+        "1 / ({working_down} + {working_past} + {working_down} · {working_past} / {working_up})"
+    ),
+    source="what gives the section's heat downwards in EN 1264-2's formula for it",
     shown=False,
 )
-def section_downward_resistance(section: Array, working_film: Array, things: Numbered) -> Array:
-    """R_u of `_star`, m²·K/W."""
-    return _star(things, section, working_film)[1]
-
-
-def _star(things: Numbered, section: Array, film: Array) -> tuple[Array, Array]:
-    """R_o and R_u that give the section's own heat downwards in EN 1264-2's formula for it.
-
-    With the section's conductances from water to room K, water to below G, and room to below X,
-    q = K·Δθ − X·(θ_i − θ_u) and q_u = G·Δθ + (G + X)·(θ_i − θ_u); so R_u = 1/(G + X + G·X/K) and
-    R_o = G·R_u/K make (R_o·q + θ_i − θ_u)/R_u of it. Where q is carried on from the tables' end by
-    a factor, R_o over that factor gives the same heat downwards.
-    """
-    up, down, past = (
-        _of_sections(things, section, of, film) for of in (_upward, _downward, _across)
-    )
-    under = 1 / (down + past + down * past / up)
-    return down * under / up, under
+def section_downward_resistance(
+    working_up: Array, working_down: Array, working_past: Array
+) -> Array:
+    """R_u, m²·K/W."""
+    return 1 / (working_down + working_past + working_down * working_past / working_up)
 
 
 @quantity(

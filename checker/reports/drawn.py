@@ -290,11 +290,14 @@ def floor_in_section(picture: FloorPicture, speech: Speech) -> Drawn:
     def flux(value: float) -> str:
         return speech.said(round(speech.converted(value, "W/m²")), "W/m²")
 
+    def tenth(value: float) -> str:
+        return speech.said(round(speech.converted(value, "°C"), 1), "°C")
+
     up, down = picture.heat
     says = (
-        f"With the water at {told(round(picture.water, 1), '°C')} under "
+        f"With the water at {tenth(picture.water)} under "
         f"{told(picture.room, '°C')} the floor gives {flux(up)} up and "
-        f"{flux(down)} down; its surface is {told(round(highest, 1), '°C')} "
+        f"{flux(down)} down; its surface is {tenth(highest)} "
         "at its warmest"
     )
     if picture.limit is not None:

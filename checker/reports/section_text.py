@@ -155,7 +155,7 @@ def _is_pipe(picture: FloorPicture, across: float, depth: float) -> bool:
 
 def _row(
     picture: FloorPicture,
-    degrees: Sequence[float | None],
+    degrees: list[float | None],
     depth: float,
     bounds: Sequence[float],
     *,
@@ -167,11 +167,10 @@ def _row(
     edge = int(middle / picture.spacing * WIDE + 1e-9)
     plate = picture.plate
     signs = []
-    for across, t in zip(_places(picture.spacing), degrees, strict=True):
+    for place, (across, t) in enumerate(zip(_places(picture.spacing), degrees, strict=True)):
         if t is None:
-            bore = picture.outside / 2 - picture.wall
-            inside = across**2 + (depth - picture.depth) ** 2 <= (0.8 * bore) ** 2
-            signs.append(BORE if inside else WALL)
+            beside = degrees[place - 1 : place] + degrees[place + 1 : place + 2]
+            signs.append(BORE if beside == [None, None] else WALL)
         elif plate and first and across < plate[1] / 2 and _holds(picture, depth):
             signs.append(METAL)
         elif int(across / picture.spacing * WIDE) == edge:

@@ -7,6 +7,7 @@ with all of them solved before; ms are only to give a size.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from time import process_time
 
 from checker.physics import section
@@ -48,34 +49,41 @@ def design(floors: str) -> bytes:
     return (HEAD + floors + "loops:\n" + loops).encode()
 
 
-def timed(content: bytes, *, second_opinion: bool, new: bool) -> float:
-    """The shortest of several checks, s of processor time."""
+CASES = {
+    "with a second opinion, sections new": (WET, True, True),
+    "with a second opinion, sections solved before": (WET, True, False),
+    "given by layers, with plates, sections new": (DRY, False, True),
+    "given by layers, with plates, sections solved before": (DRY, False, False),
+    "": (WET, False, False),
+}
+"""Floors, whether with a second opinion, and whether all sections are new."""
+
+
+def timed(floors: str, second_opinion: bool, new: bool) -> float:
+    """One check, s of processor time."""
+    if new:
+        section.forget()
     plan = batch.Plan(second_opinion=second_opinion)
-    taken = []
-    for _ in range(RUNS):
-        if new:
-            section.forget()
-        start = process_time()
-        batch.check([("design.yaml", content)], plan)
-        taken.append(process_time() - start)
-    return min(taken)
+    content = design(floors)
+    start = process_time()
+    batch.check([("design.yaml", content)], plan)
+    return process_time() - start
 
 
 def main() -> None:
-    """Print the ratios."""
-    batch.check([("design.yaml", design(WET))])  # the rules are read once
-    plain = timed(design(WET), second_opinion=False, new=False)
+    """Print the ratios: cases in turn, the shortest of each."""
+    for case in CASES.values():
+        timed(*case)
+    taken = {name: min(own) for name, own in zip(CASES, zip(*_rounds(), strict=True), strict=True)}
+    plain = taken.pop("")
     print(f"five wet floors by the standard alone: {1000 * plain:.1f} ms")
-    for words, floors, second in (
-        ("with a second opinion", WET, True),
-        ("given by layers, with plates", DRY, False),
-    ):
-        for state, new in (("new", True), ("solved before", False)):
-            taken = timed(design(floors), second_opinion=second, new=new)
-            print(
-                f"five floors {words}, sections {state}: {taken / plain:.2f}, "
-                f"{1000 * (taken - plain):+.1f} ms"
-            )
+    for name, own in taken.items():
+        print(f"five floors {name}: {own / plain:.2f}, {1000 * (own - plain):+.1f} ms")
+
+
+def _rounds() -> Iterator[list[float]]:
+    for _ in range(RUNS):
+        yield [timed(*case) for case in CASES.values()]
 
 
 if __name__ == "__main__":
