@@ -194,7 +194,8 @@ def test_beyond_the_tables_the_section_is_the_step() -> None:
     )
     assert [step for step in worked.steps if step.missing] == []
     steps = {step.name: step for step in worked.steps}
-    assert steps["working_coefficient"].formula.endswith("with a water film of α_w, times κ")
+    assert steps["working_coefficient"].formula == "= K_W · κ"
+    assert steps["working_up"].formula.endswith("with a water film of α_w")
     assert steps["end_ratio"].result != "1"
     assert "its section" in steps["working_coefficient"].source
     assert any("W/m² from the water; by hand between" in one for one in steps["section"].members)
