@@ -29,7 +29,7 @@ def parser() -> argparse.ArgumentParser:
         prog="prescreed site-sheet",
         description="Print the sheet that goes to site: for each header its ports with the flow to "
         "set, the order of filling, the pressure test with room for its readings, and the days of "
-        "the first heating. A design with a critical finding gets no sheet.",
+        "the first heating. A design with a critical finding, or without a loop, gets no sheet.",
         epilog="Exit status: 0 every design has its sheet; 1 some design was refused; 2 the call "
         "or a design could not be read.",
     )
@@ -107,7 +107,10 @@ def _sheets(
             unreadable += bad
             for design, later in judged:
                 reasons = critical(design)
-                if reasons and not despite:
+                if design.loopless:
+                    tell(f"{design.path}: no sheet, because the design has no loop to lay or set.")
+                    refused.append(design.path)
+                elif reasons and not despite:
                     tell(*_refusal(design, reasons))
                     refused.append(design.path)
                 else:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -56,3 +58,16 @@ def test_a_place_that_cannot_be_written_is_said(folder: Path) -> None:
     done = prescreed("site-sheet", str(folder / "sound.yaml"), "--output", str(folder))
     assert done.returncode == 2
     assert "is a folder" in done.stderr
+
+
+def test_a_design_without_a_loop_gets_no_sheet(tmp_path: Path) -> None:
+    """Not even despite its findings: there is nothing on it that anybody could set."""
+    put = tmp_path / "empty.yaml"
+    put.write_text("design: 1\n", "utf-8")
+    for words in ([], ["--despite-findings"]):
+        done = subprocess.run(
+            [sys.executable, "-m", "checker", "site-sheet", str(put), *words],
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        assert (done.returncode, done.stdout) == (1, "")
+        assert "the design has no loop" in done.stderr
