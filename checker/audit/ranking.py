@@ -334,9 +334,17 @@ def in_words(ranked: list[Ranked]) -> str:
             "than how often each cause is met; measure next what is named there."
         )
     words = f"The evidence points to this first: {first.title} ({first.support})."
-    if second is not None and second.points > 0 and first.points - second.points < CLOSE:
+    if second is not None and is_supported(second) and _for_itself(first, second):
+        words += f" Both may be at work; by other evidence, and not ruled out: {second.title}."
+    elif second is not None and second.points > 0 and first.points - second.points < CLOSE:
         words += f" Close behind, and not ruled out: {second.title}."
     return f"{words} Evidence is no proof; what to measure next would confirm or refute it."
+
+
+def _for_itself(first: Ranked, second: Ranked) -> bool:
+    """Whether the second rests on evidence of its own, so that both may be at work."""
+    shared = {piece.what for piece in first.speaks_for}
+    return second.speaks_for[0].what not in shared
 
 
 def next_measurements(

@@ -263,7 +263,8 @@ def stood(size: int) -> Array:
 def settling_drop(settling: Array, first_pressure: Array, read_until: Array) -> Array:
     """The most that tight pipes of plastic let the pressure fall, Pa."""
     most = 1 + tightness.SETTLING_SPREAD
-    return most * settling * first_pressure * np.log1p(read_until / tightness.STOOD[0])
+    ages = np.log1p(read_until / tightness.STOOD[0])
+    return np.asarray(most * settling * first_pressure * ages)
 
 
 @quantity(

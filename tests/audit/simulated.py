@@ -560,16 +560,24 @@ def _readings(house: House) -> str:
     if visits:
         lines.append("visits:")
     flows = _flows(house)
-    gauge = 1.6
+    if visits and truth.get("gauge") is not None:
+        lines += _gauge(called + timedelta(days=3), truth["gauge"])
     for visit in range(visits):
         on = called + timedelta(days=5 + 20 * visit)
         outside = round(chance.uniform(-4, 7), 1)
         lines.append(f"- on: {on}\n  outside: {outside} °C")
-        if truth.get("gauge") is not None:
-            lines.append(f"  headers: {{H1: {{pressure: {gauge:.2f} bar}}}}")
-            gauge = max(0.2, gauge - truth["gauge"])
         lines += _waters(house, outside, flows)
     return "\n".join(lines) + "\n"
+
+
+def _gauge(on: date, fall: float) -> list[str]:
+    """The header shut off for a day; fall: of its gauge in the first hour, bar."""
+    hours = (0, 0.25, 0.5, 1, 23)
+    return [
+        f'- {{on: {on}, at: "{int(hour):02d}:{int(hour % 1 * 60):02d}", '
+        f"headers: {{H1: {{pressure: {max(1.6 - fall * hour, 0):.2f} bar, temperature: 21.0 °C}}}}}}"
+        for hour in hours
+    ]
 
 
 def _waters(house: House, outside: float, flows: dict[str, float]) -> list[str]:

@@ -134,14 +134,14 @@ def records(seeds: range) -> None:
         contents = [(f"{n}.yaml", text.encode()) for n, (text, _) in enumerate(made)]
         sheets, refused = jobs.judged(contents, batch.BY_THE_DESIGN)
         assert not refused, refused[0].message
-        own = []
+        own: list[tuple[float, float, float, float, bool, bool]] = []
         for sheet, (_, leak) in zip(sheets, made, strict=True):
             of = [
                 sheet.value("test", name, "first")
                 for name in ("leak_rate", "leak_rate_low", "leak_rate_high", "leaking", "tight")
             ]
-            rates = (MILLILITRES_PER_HOUR * one for one in of[:3])
-            own.append((leak, *rates, of[3] == 1, of[4] == 1))
+            rate, low, high = (MILLILITRES_PER_HOUR * one for one in of[:3])
+            own.append((leak, rate, low, high, of[3] == 1, of[4] == 1))
         print(f"  {material:8}" + _row(own))
         whole += own
     print("  all     " + _row(whole))

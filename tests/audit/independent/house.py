@@ -16,7 +16,7 @@ STEP = 300.0  # s
 DAYS = 3
 SLAB = 2.0e6  # J/(m³·K), cement screed
 ROOM = 1.5e5  # J/(K·m²), air, furniture and the skin of the walls
-NEIGHBOUR = 3.0  # W/K to the rest of the house
+NEIGHBOUR = 6.0  # W/K to the rest of the house
 ELSE = 20.0  # °C there
 
 

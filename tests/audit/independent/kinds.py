@@ -2,7 +2,8 @@
 
 A kind changes the house as it is (`truth`), what stands on paper (`paper`), or the instruments.
 `causes` are those that are truly at work, none for a sound job; `alike` are causes that read the
-same on any instrument of the visit, and are no mistake. Kinds with an even number tune, those with
+same on any instrument of the visit, and are no mistake (a load that is too much for its floor is a
+supply that is too cool for it). Kinds with an even number tune, those with
 an odd number report.
 """
 
@@ -34,6 +35,7 @@ class Kind:
     reading: Reading = lambda visit, chance: None
     reads: tuple[str, ...] = ()
     gauge: str = ""
+    elsewhere: bool = False
 
 
 def first(house: House, change: Callable[[Loop], Loop], at: int = 0) -> House:
@@ -191,11 +193,11 @@ KINDS: tuple[Kind, ...] = (
     Kind("mixing held down", COLD, (COOL,), truth=lambda h, c: replace(h, most_supply=c.uniform(26.5, 28))),
     Kind("house loses more", COLD, (HOUSE,), truth=_loses(1.6, 1.9)),
     Kind("window left in a rough wall", COLD, (HOUSE,), truth=_loses(1.9, 2.3), reads=("surface",)),
-    Kind("load beyond floor", COLD, (LOAD,), truth=_needs_more, paper=_drawn_short),
-    Kind("load far beyond floor", COLD, (LOAD,), truth=_needs_more, paper=_drawn_short, reads=("surface",)),
-    Kind("loops swapped", COLD, (SWAPPED,), truth=_swapped_loops),
-    Kind("loops swapped, surface read", COLD, (SWAPPED,), truth=_swapped_loops, reads=("surface",)),
-    Kind("drives swapped", COLD, (CONTROLS,), truth=_swapped_drives),
+    Kind("load beyond floor", COLD, (LOAD,), (COOL,), truth=_needs_more, paper=_drawn_short),
+    Kind("load far beyond floor", COLD, (LOAD,), (COOL,), truth=_needs_more, paper=_drawn_short, reads=("surface",)),
+    Kind("loops swapped", COLD, (SWAPPED,), truth=_swapped_loops, elsewhere=True),
+    Kind("loops swapped, surface read", COLD, (SWAPPED,), truth=_swapped_loops, elsewhere=True, reads=("surface",)),
+    Kind("drives swapped", COLD, (CONTROLS,), truth=_swapped_drives, elsewhere=True),
     Kind("room sensor warm", COLD, (CONTROLS,), truth=_sensor(2.5, 4.0)),
     Kind("drive stuck shut", COLD, (CONTROLS,), (STARVED, AIR), truth=lambda h, c: first(h, lambda o: replace(o, stuck=True))),
     Kind("air shuts the loop", COLD, (AIR,), (STARVED, CONTROLS), truth=lambda h, c: first(h, lambda o: replace(o, stuck=True))),

@@ -120,7 +120,13 @@ def make(kind: Kind, seed: int) -> Made:
         "installed.yaml": _design(paper, kind),
         "site.readings.yaml": _readings(visits, kind, house, chance),
     }
-    about = {"cold-room": "rooms.study", "slow-room": "rooms.study", "high-bills": ""}
+    coldest = paper.rooms[int(np.argmin(visits[-1].room))]["name"]
+    # Who is cold calls; a loop or a drive that was exchanged makes another room cold than its own.
+    about = {
+        "cold-room": f"rooms.{coldest if kind.elsewhere else 'study'}",
+        "slow-room": "rooms.study",
+        "high-bills": "",
+    }
     subject = about.get(kind.complaint, "headers.H1")
     if kind.complaint in ("hot-floor", "uneven-floor"):
         subject = "rooms.study"

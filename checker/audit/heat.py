@@ -1,0 +1,160 @@
+"""Is it the floor or the house? The heat that water gave, against what floor and room should take.
+
+Of a loop with flow, supply and return read: what it gave over what its floor, as drawn, takes of
+that water (`floor`); of a room: what its floor gave upwards over what it loses at that day's
+weather (`house`), its heat load taken in proportion to room less outside. A model and a thermometer
+that are off are off alike in every room, so a floor is also set beside the other rooms' median.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from msgspec import Struct
+
+from checker.audit import inference
+from checker.audit.inference import Array, LoopModel, LoopReadings
+from checker.physics import fluid
+
+if TYPE_CHECKING:
+    from checker.audit.measured import Site
+
+NAN = float("nan")
+NEIGHBOURS = 2
+"""Others that must be read before one is set beside them."""
+LOAD_SPREAD = 0.10
+"""Standard deviation of a heat load on paper, as a share of it; ours, no source."""
+
+
+class Share(Struct, frozen=True):
+    """A ratio of heats with its standard deviation; NaN where it is not known."""
+
+    value: float = NAN
+    deviation: float = NAN
+
+    def beside(self, others: list[Share]) -> Share:
+        """This over the others' median; unknown with too few of them."""
+        known = [one.value for one in others if not np.isnan(one.value)]
+        if len(known) < NEIGHBOURS or np.isnan(self.value):
+            return Share()
+        middle = float(np.median(known))
+        own = self.deviation / middle
+        return Share(self.value / middle, own * float(np.sqrt(1 + 1 / len(known))))
+
+
+def given(model: LoopModel, read: LoopReadings) -> Array:
+    """Heat that the water left in the loop, W, a value a visit."""
+    water = (read.supply + read.back) / 2
+    density = fluid.density(model.fluid_kind, model.fluid_fraction, water)
+    heat = fluid.specific_heat(model.fluid_kind, model.fluid_fraction, water)
+    return np.asarray(read.flow * density * heat * (read.supply - read.back))
+
+
+def taken(site: Site, loop: str) -> tuple[Array, Array]:
+    """Of the loop as drawn at the water it got: the share of what it gave, and of that upwards."""
+    model, read = site.model(loop), site.readings(loop)
+    room = np.where(np.isnan(read.room), model.room_temperature, read.room)
+    covering = np.full(len(read.flow), model.covering_resistance)
+    back = model.return_at(read.flow, read.supply, room, covering)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = (read.supply - read.back) / (read.supply - back)
+        heat = given(model, read)
+        up = model.output_at(read.flow, read.supply, room, covering) * model.area * ratio
+    # What goes down does not grow with a covering that lets less through; it is small.
+    return np.where(read.flow > 0, ratio, NAN), np.where(read.flow > 0, np.minimum(up, heat), NAN)
+
+
+def floor(site: Site, loop: str) -> Share:
+    """Heat that the loop gave over what its floor takes as drawn, mean over the visits."""
+    ratio, _ = taken(site, loop)
+    read = site.readings(loop)
+    return _mean(ratio, ratio * _of_drop(site, read))
+
+
+def house(site: Site, room: str, *, as_set: bool = False) -> Share:
+    """Heat that the room got over what it loses at that weather, mean over the visits.
+
+    as_set: over what it loses at the temperature that it was designed for.
+    """
+    sheet, readings = site.sheet, site.job.readings
+    loops = [loop for loop in sheet.ids("loops") if sheet.text("loops", loop, "room") == room]
+    if not loops:
+        return Share()
+    up = np.sum([taken(site, loop)[1] for loop in loops], axis=0)
+    designed = sheet.value("room", "temperature", room)
+    load = sheet.value("room", "heat_load", room)
+    coldest = sheet.value("design", "plant.outside")
+    outside = np.array([readings.outside.get(on, NAN) for on in readings.visits])
+    air = site.readings(loops[0]).room
+    air = np.full_like(air, designed) if as_set else air
+    with np.errstate(invalid="ignore", divide="ignore"):
+        lost = load * (air - outside) / (designed - coldest)
+        ratio = np.where(lost > 0, up / lost, NAN)
+    off = np.hypot(_of_drop(site, site.readings(loops[0])), site.errors.flow)
+    return _mean(ratio, ratio * np.hypot(off, LOAD_SPREAD))
+
+
+def _of_drop(site: Site, read: LoopReadings) -> Array:
+    with np.errstate(invalid="ignore", divide="ignore"):
+        drop = np.abs(read.supply - read.back)
+        return np.asarray(np.sqrt(2) * site.errors.temperature / np.maximum(drop, 0.1))
+
+
+def _mean(ratio: Array, deviation: Array) -> Share:
+    known = np.isfinite(ratio) & np.isfinite(deviation)
+    if not known.any():
+        return Share()
+    return Share(float(np.mean(ratio[known])), float(np.mean(deviation[known])))
+
+
+def exchanged(site: Site, loop: str) -> tuple[str, float]:
+    """The loop whose floor fits this one's water better, and by how much; NaN with none to try.
+
+    A pair counts where one return is surely warmer than its floor makes it and the other cooler,
+    and the two fit much better exchanged. The gain is the fall of their squared residuals, each
+    weighed by its standard deviation, a visit.
+    """
+    header = site.sheet.text("loops", loop, "header")
+    best, gain = "", NAN
+    for other in site.sheet.ids("loops"):
+        if other == loop or site.sheet.text("loops", other, "header") != header:
+            continue
+        one, two = residual(site, loop, loop), residual(site, other, other)
+        crossed = residual(site, loop, other) ** 2 + residual(site, other, loop) ** 2
+        apart = one**2 + two**2
+        known = np.isfinite(apart) & np.isfinite(crossed)
+        if not known.any():
+            continue
+        means = [float(np.mean(values[known])) for values in (one, two, apart, crossed)]
+        opposite = means[0] * means[1] < 0 and min(abs(means[0]), abs(means[1])) > SURE
+        found = means[2] - means[3] if opposite and means[3] < BETTER * means[2] else 0.0
+        if np.isnan(gain) or found > gain:
+            best, gain = other, found
+    return best, gain
+
+
+SURE = 1.5
+"""Standard deviations from which on a return counts as warmer or cooler than its floor makes it."""
+BETTER = 0.5
+"""Of its squared residuals an exchanged pair keeps no more than this."""
+MODEL_SPREAD = 0.4
+"""K by which the model's return may be off, one standard deviation; ours, no source."""
+
+
+def residual(site: Site, water: str, drawn: str) -> Array:
+    """Of a loop's return, had its water run through this floor, in standard deviations."""
+    read, model = site.readings(water), site.model(drawn)
+    air = site.readings(drawn).room
+    room = np.where(np.isnan(air), model.room_temperature, air)
+    covering = np.full(len(read.flow), model.covering_resistance)
+
+    def returns(flow: Array, supply: Array, at: Array) -> Array:
+        return model.return_at(flow, supply, at, covering)
+
+    deviation = inference.spread(
+        returns, read.flow, read.supply, room, site.errors, site.errors.temperature
+    )
+    # What the model itself may be off, for an exchange is told by more than that.
+    off = np.hypot(deviation, MODEL_SPREAD)
+    return np.asarray((read.back - returns(read.flow, read.supply, room)) / off)

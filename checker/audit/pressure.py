@@ -1,0 +1,114 @@
+"""What a header's gauge, read with its temperature on site, says of a leak: the model of the tests.
+
+The readings go through the very quantities that a test on site goes through
+(`checker.quantities.tightness`), with what the loops of the header are on paper. Only the pipes
+have stood under pressure for longer, so they settle less (`tightness.IN_SERVICE`).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+
+from checker.audit.jobs import Sheet
+from checker.audit.readings import Readings
+from checker.compute.graph import REGISTRY, Array, Members
+from checker.physics import tightness
+from checker.quantities.test import WATER
+from checker.words.speech import Speech
+
+MANY = 2
+
+
+class Leak(Struct, frozen=True):
+    """What the gauge says, m³/s; NaN where it says nothing, and then `because` says why.
+
+    rate, low, high: the likeliest, and what holds it in 95 % of cases; sure: the least that surely
+    leaks; most: the most that the readings let leak; allowed: what a buried pipe may lose and count
+    as tight.
+    """
+
+    rate: float = float("nan")
+    low: float = float("nan")
+    high: float = float("nan")
+    sure: float = float("nan")
+    most: float = float("nan")
+    allowed: float = float("nan")
+    days: float = 0.0
+    readings: int = 0
+    unread: tuple[str, ...] = ()
+    because: str = ""
+
+    @property
+    def deviation(self) -> float:
+        """Standard deviation of the rate."""
+        return (self.high - self.low) / 4
+
+    def words(self, speech: Speech) -> str:
+        """The rate with its band, and over what it was read."""
+        low, high, rate = (
+            speech.measure(max(one, 0.0) * ML_PER_HOUR, "ml/h")
+            for one in (self.low, self.high, self.rate)
+        )
+        over = f"{self.readings} readings over {self.days * 24:.3g} h"
+        return f"{rate} ({low} to {high}, 95 %) by {over}"
+
+
+ML_PER_HOUR = 3.6e9
+
+
+def leak(sheet: Sheet, taken: Readings, header: str) -> Leak:
+    """What the gauge of this header says."""
+    subject = f"headers.{header}"
+    pressure, temperature = (taken.of(subject, name) for name in ("pressure", "temperature"))
+    both = sorted(set(pressure) & set(temperature))
+    if len(both) < MANY:
+        gauge = () if len(pressure) >= MANY else ("the gauge, twice",)
+        return Leak(unread=(*gauge, "the temperature of its water"))
+    loops = [name for name in sheet.ids("loops") if sheet.text("loops", name, "header") == header]
+    known: dict[str, object] = {
+        "size": 1,
+        "medium": np.full(1, float(WATER)),
+        "stood": np.full(1, tightness.IN_SERVICE),
+        "readings.at": _members([(on - both[0]).total_seconds() for on in both]),
+        "readings.pressure": _members([pressure[on] for on in both]),
+        "readings.temperature": _members([temperature[on] for on in both]),
+        "header.content": np.array([sheet.value("header", "content", header)]),
+    }
+    for name in ("content", "pipe.bore_compliance", "pipe.bore_expansion", "pipe.creep"):
+        values = [sheet.value("loop", name, loop) for loop in loops]
+        known[f"of_header.{name}"] = _members(values)
+    found = {name: float(_worked(name, known)[0]) for name in _WANTED}
+    days = (both[-1] - both[0]).total_seconds() / 86400
+    if np.isnan(found["leak_rate"]) or np.isnan(found["allowed_leak_rate"]):
+        words = "the pressure rises by more than warming explains"
+        if np.isnan(found["allowed_leak_rate"]):
+            words = "a figure of the header's pipes is missing"
+        return Leak(days=days, readings=len(both), because=words)
+    rate, low, high, sure, most, allowed = (found[name] for name in _WANTED)
+    return Leak(rate, low, high, sure, most, allowed, days=days, readings=len(both))
+
+
+_WANTED = (
+    "leak_rate",
+    "leak_rate_low",
+    "leak_rate_high",
+    "least_leak_rate",
+    "largest_leak_rate",
+    "allowed_leak_rate",
+)
+
+
+def _members(values: list[float]) -> Members:
+    return Members(np.array(values), np.zeros(len(values), dtype=np.int64), 1)
+
+
+def _worked(name: str, known: dict[str, object]) -> Array:
+    """A quantity of the test, worked out from what is known as the graph would."""
+    if name not in known:
+        one = REGISTRY["test", name]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            values = one.function(*(_worked(each, known) for each in one.inputs))
+        known[name] = values
+    found: Array = known[name]  # type: ignore[assignment]
+    return found
