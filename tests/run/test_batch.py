@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.msgpack import encode
 
 from checker.reading.bounded import LARGEST_FILE, USUAL_FILE
 from checker.reading.package_data import data_folder
@@ -222,7 +223,8 @@ def test_the_rules_that_a_package_brings_compiled_are_those_of_its_files(
     (tmp_path / batch.PACKAGED).write_bytes(batch.packaged())
     ready = batch.compiled_rules((), None)
     assert ready == batch._ready_made() != b""
-    assert batch.rulebook((), ready) == batch.rulebook()
+    # As bytes, for a number that is not known is unlike itself.
+    assert encode(batch.rulebook((), ready)) == encode(batch.rulebook())
     changed = next((tmp_path / "rules").rglob("*.yaml"))
     changed.write_bytes(changed.read_bytes() + b"# changed\n")
     assert batch._ready_made() == b""
