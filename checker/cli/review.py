@@ -6,6 +6,7 @@ import argparse
 import os
 import re
 import unicodedata
+from functools import partial
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
@@ -46,6 +47,18 @@ def parser() -> argparse.ArgumentParser:
         "letters, and are not among what must change",
     )
     made.add_argument("--output", metavar="FOLDER", help="the folder for letters and overview")
+    made.add_argument(
+        "--letter-format",
+        choices=("markdown", "html", "text", "docx"),
+        action="append",
+        help="how letters are written; may be given again (default: markdown and html; docx "
+        "needs python-docx)",
+    )
+    made.add_argument("--reference", default="", metavar="TEXT", help="what stands over letters")
+    made.add_argument("--signature", default="", metavar="TEXT", help="what stands under letters")
+    made.add_argument(
+        "--words", metavar="FILE", help="what letters say otherwise than words/en.yaml, as YAML"
+    )
     register = made.add_argument_group("the register of a job")
     register.add_argument(
         "--register",
@@ -101,14 +114,13 @@ def _reviewed(words: list[str]) -> int:
 
 def _round(opened: session.Session, register: Register | None) -> int:
     from checker.revisions.comparing import read
-    from checker.revisions.letters import (
-        letter_html,
-        letter_markdown,
-        overview_html,
-        overview_markdown,
-    )
+    from checker.revisions.letters import ENDS, overview_html, overview_markdown, written
+    from checker.revisions.letters.chasing import chased
+    from checker.revisions.letters.composing import Head, composed
+    from checker.revisions.letters.wording import words
+    from checker.revisions.letters.writing import annex
     from checker.revisions.reviewing import letters, overview, projects
-    from checker.revisions.rounds import Call, accept, round_of
+    from checker.revisions.rounds import Call, accept, numbers, round_of
 
     values = opened.options.values
     call = Call(opened.today, values.answer_within, values.by)
@@ -130,20 +142,40 @@ def _round(opened: session.Session, register: Register | None) -> int:
         if register is None
         else round_of(register, revisions, call, plan)
     )
-    written = letters(found, plan)
-    names = _names(written)
+    if register is None:
+        sent = letters(found, plan)
+    else:
+        sent = letters(found, plan, partial(numbers, register))
+    names = _names(sent)
+    said = words(values.words)
+    formats = values.letter_format or ["markdown", "html"]
+    ends = [ENDS[wanted] for wanted in dict.fromkeys(formats)]
     tables = overview(found, values.by)
-    listed = [(one.to, name) for one, name in zip(written, names, strict=True)]
-    files = {
-        f"{OVERVIEW}.md": overview_markdown(tables, listed, unreadable),
-        f"{OVERVIEW}.html": overview_html(tables, listed, unreadable),
+    listed = [(one.to, name) for one, name in zip(sent, names, strict=True)]
+    files: dict[str, bytes] = {
+        f"{OVERVIEW}.md": overview_markdown(tables, listed, unreadable, ends).encode(),
+        f"{OVERVIEW}.html": overview_html(tables, listed, unreadable, ends).encode(),
     }
-    for letter, name in zip(written, names, strict=True):
-        files[f"{name}.md"] = letter_markdown(letter)
-        files[f"{name}.html"] = letter_html(letter)
+    for letter, name in zip(sent, names, strict=True):
+        head = Head(
+            call.day, values.reference, call.answer_by, values.signature, f"{name}-annex.xlsx"
+        )
+        made = composed(letter, head, said)
+        title = said("subject", to=letter.to)
+        for wanted in formats:
+            files[f"{name}.{ENDS[wanted]}"] = written(made.blocks, title, wanted)
+        if not made.whole:
+            files[head.annex] = annex(made.rows, said)
+    if register is not None:
+        head = Head(call.day, values.reference, "", values.signature)
+        answered = {letter.to for letter in sent}
+        for to, blocks in chased(register, call.today, answered, said, head):
+            title = said("chasing_subject", to=to)
+            for wanted in formats:
+                files[f"chasing-{_plain(to)}.{ENDS[wanted]}"] = written(blocks, title, wanted)
     for name in files:
         spare(os.path.join(values.output, name), opened.inputs)
-    put_all(values.output, [(name, [text.encode()]) for name, text in files.items()])
+    put_all(values.output, [(name, [content]) for name, content in files.items()])
     for note in opened.notes:
         tell(note)
     for problem in unreadable:
@@ -151,9 +183,9 @@ def _round(opened: session.Session, register: Register | None) -> int:
     for query in () if register is None else register.queries:
         if query.on == call.day:
             tell(f"{query.contractor}{f', {query.design}' if query.design else ''}: {query.about}")
-    sent, about = counted(len(written), "letter"), counted(len(found), "project")
-    say(f"{sent} about {about}: {values.output}")
-    for letter, name in zip(written, names, strict=True):
+    count, about = counted(len(sent), "letter"), counted(len(found), "project")
+    say(f"{count} about {about}: {values.output}")
+    for letter, name in zip(sent, names, strict=True):
         must = sum(len(one.must) for one in letter.sections)
         asked = sum(len(one.asked) for one in letter.sections)
         say(f"  {name}: {letter.to}, {must} to change, {asked} asked for")
@@ -165,12 +197,17 @@ def counted(count: int, noun: str) -> str:
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
+def _plain(name: str) -> str:
+    """A name as the beginning of a file's."""
+    text = unicodedata.normalize("NFKD", name.casefold())
+    return re.sub(r"[^a-z0-9]+", "-", text).strip("-")[:60] or "letter"
+
+
 def _names(written: list[Letter]) -> list[str]:
     """A file name for each letter, plain and unlike all others."""
     names: list[str] = []
     for letter in written:
-        text = unicodedata.normalize("NFKD", letter.to.casefold())
-        plain = re.sub(r"[^a-z0-9]+", "-", text).strip("-")[:60] or "letter"
+        plain = _plain(letter.to)
         name, number = plain, 2
         while name in (*names, OVERVIEW):
             name, number = f"{plain}-{number}", number + 1

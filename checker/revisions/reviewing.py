@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import pairwise
 from math import isclose
 from typing import NamedTuple
@@ -36,11 +36,13 @@ from checker.revisions.comparing import Pair, Revision, pair
 from checker.revisions.contents import SAME
 from checker.revisions.names import plain_name
 from checker.run import batch
+from checker.words import listed
 
 BY = ("contractor", "designer", "project")
 """What letters are written by: a key of the design's project, or its name."""
 UNKNOWN = "not named"
 """Who sent a design that does not say."""
+CLASH = "header-port-clash"
 _PARTS = re.compile(r"(\d+)")
 
 
@@ -78,6 +80,7 @@ class Item(NamedTuple):
     remedy: str
     before: str
     would_do: tuple[str, ...] = ()
+    rule: str = ""
 
 
 class Advice(NamedTuple):
@@ -89,16 +92,21 @@ class Advice(NamedTuple):
     subjects: tuple[str, ...]
     source: str
     remedy: str
+    rule: str = ""
 
 
 class Asked(NamedTuple):
-    """What is not stated, who would know it, how grave and what cannot be judged without it."""
+    """What is not stated, who would know it, how grave and what cannot be judged without it.
+
+    about: the datum by its name in the design.
+    """
 
     datum: str
     subjects: tuple[str, ...]
     who: str
     severity: str
     rules: tuple[str, ...]
+    about: str = ""
 
 
 class Accepted(NamedTuple):
@@ -119,7 +127,12 @@ class Conceded(NamedTuple):
 
 
 class Section(NamedTuple):
-    """What a letter says of one design."""
+    """What a letter says of one design.
+
+    gone, otherwise: findings that went with their subjects, or are not asked any more; unsure: what
+    could be read two ways; numbers: of points that have one in a register, by kind and rule or
+    datum.
+    """
 
     name: str
     revision: str
@@ -139,6 +152,10 @@ class Section(NamedTuple):
     notes: tuple[str, ...]
     plan: Markup
     plan_says: str
+    gone: tuple[str, ...] = ()
+    otherwise: tuple[str, ...] = ()
+    unsure: tuple[str, ...] = ()
+    numbers: dict[tuple[str, str], int] = {}  # noqa: RUF012  # nobody writes into it
 
 
 class Letter(NamedTuple):
@@ -208,7 +225,15 @@ TOLD = (REFUSED, "Look at", "Assumed")
 """What a letter says of how a sheet was read: all but what was not used."""
 
 
-def letters(found: list[Project], plan: batch.Plan = batch.BY_THE_DESIGN) -> list[Letter]:
+Numbers = dict[tuple[str, str], int]
+"""The lasting numbers of a design's points, by kind and rule or datum."""
+
+
+def letters(
+    found: list[Project],
+    plan: batch.Plan = batch.BY_THE_DESIGN,
+    numbers: Callable[[Project], Numbers] = lambda project: {},
+) -> list[Letter]:
     """A letter for each sender."""
     by: dict[str, list[Project]] = defaultdict(list)
     for project in found:
@@ -216,14 +241,16 @@ def letters(found: list[Project], plan: batch.Plan = batch.BY_THE_DESIGN) -> lis
     return [
         Letter(
             sender,
-            tuple(section(project, plan) for project in own),
+            tuple(section(project, plan, numbers(project)) for project in own),
             tuple(dict.fromkeys(c for p in own for c in cautions(p.newest.report))),
         )
         for sender, own in by.items()
     ]
 
 
-def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section:
+def section(
+    project: Project, plan: batch.Plan = batch.BY_THE_DESIGN, numbers: Numbers | None = None
+) -> Section:
     """What a letter says of the newest revision of a project."""
     newest = project.newest
     report = newest.report
@@ -260,7 +287,7 @@ def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section
                 *report.remarks,
             )
         ),
-        tuple(must),
+        tuple(_clashes(must, newest)),
         tuple(_advice([r for r in fails if r.severity not in HOLDING], sent)),
         tuple(_asked(report)),
         tuple(_advice(to_look_at(standing), sent)),
@@ -276,15 +303,53 @@ def section(project: Project, plan: batch.Plan = batch.BY_THE_DESIGN) -> Section
             for r in standing
             if r.kind == "fail" and r.state in PASSING
         ),
-        tuple(
-            f"{subject_words(change.subject)}: {change.title}"
-            for change in (move.of("mended") if move else ())
-        ),
+        _fates(move, "mended"),
         revision_before or ("the one before" if move else ""),
         tuple(line for title, lines in report.told if title in TOLD for line in lines),
         floor_plan(report),
         plan_key(report),
+        _fates(move, "gone"),
+        _fates(move, "judged otherwise", "no longer asked"),
+        tuple(
+            f"{' or '.join(one.before) or 'nothing'} may have become "
+            f"{' or '.join(one.after) or 'nothing'}"
+            for one in (move.unsure if move else ())
+        ),
+        numbers or {},
     )
+
+
+def _fates(move: Pair | None, *states: str) -> tuple[str, ...]:
+    """Findings that came to these states, a cause each with its subjects."""
+    together: dict[str, list[str]] = defaultdict(list)
+    for change in move.of(*states) if move else ():
+        together[change.title].append(subject_words(change.subject))
+    return tuple(f"{title} ({_some(own)})" for title, own in together.items())
+
+
+def _some(subjects: list[str], most: int = 6) -> str:
+    more = f" and {len(subjects) - most} more" if len(subjects) > most else ""
+    return ", ".join(subjects[:most]) + more
+
+
+def _clashes(items: list[Item], one: Revision) -> Iterator[Item]:
+    """The same, but loops on one port are one point that names them and the port."""
+    by_words = {subject_words(f"loops.{name}"): name for section, name in one.content
+                if section == "loops"}  # fmt: skip
+    together: dict[tuple[str, str], list[Item]] = {}
+    for item in items:
+        name = by_words.get(item.subject)
+        values = {} if name is None else one.content["loops", name]
+        port = values.get("header", ""), values.get("port", "")
+        if item.rule != CLASH or not all(port):
+            yield item
+            continue
+        together.setdefault(port, []).append(item)
+    for (header, number), own in together.items():
+        loops = [item.subject.removeprefix("loop ") for item in own]
+        words = f"port {number} of header {header}: loops {listed(loops)}"
+        place = ", ".join(item.place for item in own if item.place)
+        yield own[0]._replace(subject=words, place=place, value="", limit="", message="")
 
 
 def _key(result: Result) -> tuple[str, str]:
@@ -341,6 +406,7 @@ def _item(result: Result, sent: _Sent, before: str, remedy: Remedy | None) -> It
         result.remedy,
         before,
         () if remedy is None else would_do(remedy),
+        result.rule,
     )
 
 
@@ -351,11 +417,11 @@ def _advice(results: list[Result], sent: _Sent) -> Iterator[Advice]:
         limit = "" if result.limit is UNSET else bounded(result.limit, sent.speech)
         together[result.severity, result.rule, limit].append(result)
     ordered = sorted(together.items(), key=lambda one: SEVERITIES.index(one[0][0]))
-    for (severity, _, limit), own in ordered:
+    for (severity, rule, limit), own in ordered:
         first = own[0]
         source = "" if first.source is UNSET else cited(first.source)
         subjects = tuple(_with_value(result, sent) for result in own)
-        yield Advice(severity, first.title, limit, subjects, source, first.remedy)
+        yield Advice(severity, first.title, limit, subjects, source, first.remedy, rule)
 
 
 def _with_value(result: Result, sent: _Sent) -> str:
@@ -374,7 +440,7 @@ def _asked(report: DesignReport) -> Iterator[Asked]:
         rules = dict.fromkeys(titles.get(rule, rule) for rule in one.rules)
         datum = one.datum.replace("_", " ").replace(".", ", ")
         subjects = tuple(map(subject_words, one.subjects))
-        yield Asked(datum, subjects, one.who, one.severity, tuple(rules))
+        yield Asked(datum, subjects, one.who, one.severity, tuple(rules), one.datum)
 
 
 def _accepted(results: list[Result]) -> Iterator[Accepted]:

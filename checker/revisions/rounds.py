@@ -396,3 +396,12 @@ def overdue(register: Register, today: date) -> Iterator[Point]:
     for point in register.points:
         if point.waits and point.answer_by < today.isoformat():
             yield point
+
+
+def numbers(register: Register, project: Project) -> dict[tuple[str, str], int]:
+    """The lasting numbers of a design's points, by kind and rule or datum."""
+    return {
+        (point.kind, point.about): point.number
+        for point in register.points
+        if (point.contractor, point.design) == (project.by, project.name)
+    }

@@ -37,7 +37,8 @@ def test_from_an_unseen_spreadsheet_to_a_letter_in_three_commands(tmp_path: Path
     names = sorted(path.name for path in (tmp_path / "letters").iterdir())
     assert names == ["overview.html", "overview.md", "ridge-lane-12.html", "ridge-lane-12.md"]
     letter = (tmp_path / "letters" / "ridge-lane-12.md").read_text("utf-8")
-    assert "(Loop Schedule C11): Two loops on one port** (major)" in letter
+    assert "Two loops on one port (major" in letter.replace("\\", "")
+    assert "Loop Schedule C11" in letter
     assert "What we ask you for" in letter
 
 
@@ -58,7 +59,7 @@ def test_a_waived_finding_is_not_asked_to_change(tmp_path: Path) -> None:
     done = prescreed("review", "a.yaml", "--output", "out", "--today", "2026-03-01", cwd=tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
     text = (tmp_path / "out" / "not-named.md").read_text("utf-8")
-    assert "The loop is 128 m long" not in text
+    assert ": 128 m" not in text
     assert "1 more point was looked at and is accepted as it is:" in text
     told = "Loop L1: Loop longer than its pipe can feed; accepted by A. Reviewer until 2026-12-31."
     assert told in text.replace("\\", "")
@@ -109,13 +110,13 @@ def test_what_is_known_and_no_worse_stands_apart_in_the_letter(call: Calling) ->
     # As for a check, by the policy or by the call's own word.
     text = letter()
     must, _, known = text.partition("on record already and no worse")
-    assert "The loop is 128 m long" not in must
+    assert "Loop L1 (line" not in must
     assert "Loop L1: Loop longer than its pipe can feed (major)" in known
     Path("prescreed.yaml").unlink()
-    assert "The loop is 128 m long" in letter()
-    assert "The loop is 128 m long" not in letter("--known", "prescreed.known.json")
+    assert "128 m" in letter()
+    assert "Loop L1 (line" not in letter("--known", "prescreed.known.json")
     put("in/a.yaml", changed(("length: 88 m", "length: 129 m")))
-    assert "The loop is 129 m long" in letter("--known", "prescreed.known.json")
+    assert "129 m" in letter("--known", "prescreed.known.json")
     # A sender's own file of known findings counts for nothing.
     put("in/prescreed.yaml", "known: prescreed.known.json\n")
-    assert "The loop is 129 m long" in letter()
+    assert "129 m" in letter()

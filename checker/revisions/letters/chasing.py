@@ -1,0 +1,49 @@
+"""Letters to those who have not answered in time."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Container, Iterator
+from datetime import date
+
+from checker.revisions.letters.blocks import Block, Heading, Items, Text
+from checker.revisions.letters.composing import Head, heading
+from checker.revisions.letters.wording import Words
+from checker.revisions.register import Point, Register
+from checker.revisions.rounds import overdue
+
+
+def chased(
+    register: Register, today: date, answered: Container[str], words: Words, head: Head
+) -> Iterator[tuple[str, tuple[Block, ...]]]:
+    """For each sender who is late, and gets no letter in this round: to whom, and what is said."""
+    late: dict[str, dict[str, list[Point]]] = defaultdict(lambda: defaultdict(list))
+    for point in overdue(register, today):
+        if point.contractor not in answered:
+            late[point.contractor][point.design].append(point)
+    for to, designs in late.items():
+        yield to, tuple(_letter(to, designs, words, head))
+
+
+def _letter(to: str, designs: dict[str, list[Point]], words: Words, head: Head) -> Iterator[Block]:
+    yield from heading(words, "chasing_subject", to, head)
+    yield Text(words("chasing_introduction"))
+    for design, points in designs.items():
+        yield Heading(design, 2)
+        yield Items(tuple(_line(point, words) for point in points))
+    yield Text(words("chasing_closing"))
+    if head.signature:
+        yield Text(words("signature", signature=head.signature))
+
+
+def _line(point: Point, words: Words) -> str:
+    count = sum(place.state == "asked" for place in point.places)
+    return words(
+        "chasing_point",
+        number=point.number,
+        title=point.title,
+        severity=point.severity,
+        asked_on=point.asked_on,
+        answer_by=point.answer_by,
+        places=words("chasing_place" if count == 1 else "chasing_places", count=count),
+    )

@@ -1,0 +1,260 @@
+"""What a letter says, as blocks: each cause once, then where it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import count
+from typing import NamedTuple
+
+from checker.revisions.letters.blocks import Block, Figure, Heading, Items, Point, Table, Text
+from checker.revisions.letters.wording import Words, english
+from checker.revisions.reviewing import Accepted, Advice, Asked, Item, Letter, Section
+
+PLACES = 12
+"""So many places of a point a letter names itself; the others stand in the annex."""
+
+
+class Head(NamedTuple):
+    """What stands over a letter, each empty where it is not known; annex: its file."""
+
+    date: str = ""
+    reference: str = ""
+    answer_by: str = ""
+    signature: str = ""
+    annex: str = ""
+
+
+class Row(NamedTuple):
+    """A row of the annex: one place of one point."""
+
+    number: int
+    design: str
+    revision: str
+    title: str
+    severity: str
+    subject: str
+    place: str
+    value: str
+    limit: str
+    remedy: str
+
+
+class Composed(NamedTuple):
+    """A letter as blocks, and every place of every point; whole: whether the letter names all."""
+
+    blocks: tuple[Block, ...]
+    rows: tuple[Row, ...]
+    whole: bool
+
+
+def composed(letter: Letter, head: Head = Head(), words: Words | None = None) -> Composed:  # noqa: B008  # frozen
+    """Put a letter together."""
+    made = _Composer(words or english())
+    blocks = tuple(made.letter(letter, head))
+    return Composed(blocks, tuple(made.rows), made.whole)
+
+
+class _Composer:
+    def __init__(self, words: Words) -> None:
+        self.words = words
+        self.rows: list[Row] = []
+        self.whole = True
+        self.free = count(1)
+
+    def letter(self, letter: Letter, head: Head) -> Iterator[Block]:
+        words = self.words
+        yield from heading(words, "subject", letter.to, head)
+        yield Text(words("introduction"))
+        if head.answer_by:
+            yield Text(words("answer_by", answer_by=head.answer_by))
+        if len(letter.sections) > 1:
+            rows = tuple(
+                (one.name, one.revision or "–", str(len(_causes(one.must))), str(len(one.asked)))
+                for one in letter.sections
+            )
+            yield Table(words.heads("overview_heads"), rows, 2)
+        for one in letter.sections:
+            yield from self.section(one)
+        if not self.whole and head.annex:
+            yield Text(words("annex", file=head.annex))
+        if letter.cautions:
+            yield Heading(words("cautions"), 2)
+            yield Items(letter.cautions)
+        yield Text(words("closing"))
+        if head.signature:
+            yield Text(words("signature", signature=head.signature))
+
+    def section(self, one: Section) -> Iterator[Block]:
+        words = self.words
+        titled = "section" if one.revision else "section_without_revision"
+        yield Heading(words(titled, name=one.name, revision=one.revision), 2)
+        read_from = words("read_from", file=one.file, judged_by=one.judged_by)
+        yield Text(f"{read_from} {one.judged} {words(one.verdict)}")
+        if one.previous:
+            yield from self.since(one)
+        if one.plan:
+            yield Heading(words("plan"), 3)
+            yield Figure(one.plan, one.plan_says)
+        yield Heading(words("must"), 3)
+        for causes in _causes(one.must):
+            yield self.cause(one, causes)
+        if not one.must:
+            yield Text(words("nothing"))
+        for title, kind, advice in (
+            ("should", "change", one.should),
+            ("confirm", "confirm", one.confirm),
+        ):
+            if advice:
+                yield Heading(words(title), 3)
+                for point in advice:
+                    yield self.advice(one, kind, point)
+        yield Heading(words("asked"), 3)
+        if one.asked:
+            yield Text(words("asked_why"))
+            for own in one.asked:
+                yield self.asked(one, own)
+        else:
+            yield Text(words("nothing"))
+        yield from self.accepted(one)
+        if one.notes:
+            yield Heading(words("notes"), 3)
+            yield Items(one.notes, quiet=True)
+
+    def since(self, one: Section) -> Iterator[Block]:
+        words = self.words
+        yield Heading(words("since", previous=one.previous), 3)
+        mended = "; ".join(one.mended)
+        told = [words("mended", mended=mended) if mended else words("mended_nothing")]
+        for key, several in (("gone", one.gone), ("otherwise", one.otherwise)):
+            if several:
+                told.append(words(key, **{key: "; ".join(several)}))
+        if one.unsure:
+            told.append(words("unsure", unsure="; ".join(one.unsure)))
+        yield Items(tuple(told))
+
+    def number(self, one: Section, kind: str, about: str) -> int:
+        return one.numbers.get((kind, about)) or next(self.free)
+
+    def cause(self, one: Section, items: list[Item]) -> Point:
+        """One cause with all its places."""
+        words, first = self.words, items[0]
+        number = self.number(one, "change", first.rule)
+        same = len({item.limit for item in items}) == 1
+        places = []
+        for item in items:
+            value = "; ".join(
+                filter(
+                    None,
+                    (
+                        item.value if item.limit or not item.message else item.message,
+                        "" if same else item.limit,
+                        words("again", before=item.before) if item.before else "",
+                    ),
+                )
+            )
+            places.append(self.place(item.subject, item.place, value))
+            self.rows.append(
+                Row(number, one.name, one.revision, first.title, item.severity, item.subject,
+                    item.place, item.value, item.limit, item.remedy)
+            )  # fmt: skip
+        lines = [words("remedy", remedy=text) for text in dict.fromkeys(i.remedy for i in items)]
+        ways = [*dict.fromkeys(text for item in items for text in item.would_do)]
+        limit = first.limit if same else ""
+        return Point(
+            number,
+            self.titled(first.title, first.severity, limit),
+            self.shortened(places, number),
+            (*lines[:3], *ways[:4]),
+            words("source", source=first.source) if first.source else "",
+        )
+
+    def titled(self, title: str, severity: str, limit: str) -> str:
+        key = "point" if limit else "point_without_limit"
+        return self.words(key, title=title, severity=severity, limit=limit)
+
+    def place(self, subject: str, place: str, value: str) -> str:
+        where = self.words("where", subject=subject, place=place) if place else subject
+        where = where[:1].upper() + where[1:]
+        return self.words("place", where=where, value=value) if value else where
+
+    def shortened(self, places: Iterable[str], number: int) -> tuple[str, ...]:
+        places = [*places]
+        if len(places) <= PLACES:
+            return tuple(places)
+        self.whole = False
+        more = f"{len(places) - PLACES:,}"
+        return (*places[:PLACES], self.words("more_annex", more=more, number=number))
+
+    def advice(self, one: Section, kind: str, point: Advice) -> Point:
+        number = self.number(one, kind, point.rule)
+        self.rows += [
+            Row(number, one.name, one.revision, point.title, point.severity, subject, "", "",
+                point.limit, point.remedy)
+            for subject in point.subjects
+        ]  # fmt: skip
+        return Point(
+            number,
+            self.titled(point.title, point.severity, point.limit),
+            self.shortened(point.subjects, number),
+            (self.words("remedy", remedy=point.remedy),) if point.remedy else (),
+            self.words("source", source=point.source) if point.source else "",
+        )
+
+    def asked(self, one: Section, own: Asked) -> Point:
+        number = self.number(one, "datum", own.about)
+        self.rows += [
+            Row(number, one.name, one.revision, own.datum, own.severity, subject, "", "", "", "")
+            for subject in own.subjects
+        ]
+        told = self.words("asked_of", who=own.who, rules="; ".join(own.rules))
+        places = ", ".join(self.shortened(own.subjects, number))
+        return Point(number, own.datum, (places,) if places else (), (), told)
+
+    def accepted(self, one: Section) -> Iterator[Block]:
+        words = self.words
+        yield Heading(words("accepted"), 3)
+        yield Text(self.kept(one.accepted))
+        if one.conceded:
+            key = "conceded_one" if len(one.conceded) == 1 else "conceded"
+            yield Text(words(key, count=len(one.conceded)))
+            lines = [
+                words("conceded_line", subject=own.subject[:1].upper() + own.subject[1:],
+                      title=own.title, by=own.by, until=own.until)
+                for own in one.conceded
+            ]  # fmt: skip
+            yield Items(tuple(lines))
+        if one.known:
+            yield Text(words("known"))
+            yield Items(one.known)
+
+    def kept(self, accepted: Iterable[Accepted]) -> str:
+        """What was kept everywhere, by what the rule guards against, and what only in part."""
+        accepted = [*accepted]
+        whole = "; ".join(f"{one.title} ({one.kept})" for one in accepted if one.kept == one.of)
+        part = "; ".join(
+            f"{one.title} ({one.kept} of {one.of})" for one in accepted if one.kept < one.of
+        )
+        told = [self.words("kept", kept=whole) if whole else self.words("kept_nothing")]
+        if part:
+            told.append(self.words("kept_in_part", kept=part))
+        return " ".join(told)
+
+
+def heading(words: Words, subject: str, to: str, head: Head) -> Iterator[Block]:
+    """What stands over a letter."""
+    yield Heading(words(subject, to=to), 1)
+    lines = (
+        words("to", to=to),
+        words("date", date=head.date) if head.date else "",
+        words("reference", reference=head.reference) if head.reference else "",
+    )
+    if head.date or head.reference:
+        yield Items(tuple(filter(None, lines)))
+
+
+def _causes(items: Iterable[Item]) -> list[list[Item]]:
+    """Items by rule, the gravest first as they come."""
+    together: dict[str, list[Item]] = {}
+    for item in items:
+        together.setdefault(item.rule, []).append(item)
+    return [*together.values()]

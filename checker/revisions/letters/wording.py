@@ -1,0 +1,78 @@
+"""What letters say of their own: `words/en.yaml`, and what a firm's own file says otherwise."""
+
+from __future__ import annotations
+
+import os
+import string
+from functools import cache
+from typing import Any
+
+from checker.reading import bounded
+from checker.run.writer import Unwritable
+from checker.words import choices
+
+ENGLISH = os.path.join(os.path.dirname(__file__), "words", "en.yaml")
+
+
+class Words:
+    """The wording of one letter; raises KeyError for words that nobody has written."""
+
+    def __init__(self, said: dict[str, Any]) -> None:
+        self.said = said
+
+    def __call__(self, key: str, **filled: object) -> str:
+        return str(self.said[key]).format(**filled)
+
+    def heads(self, key: str) -> tuple[str, ...]:
+        """The heads of a table."""
+        return tuple(self.said[key])
+
+
+@cache
+def english() -> Words:
+    """What letters say where no file says otherwise."""
+    return Words(_read(ENGLISH))
+
+
+def words(file: str | None) -> Words:
+    """English, but for what a file says otherwise; raises Unwritable for a useless one."""
+    if not file:
+        return english()
+    base = english().said
+    try:
+        own = _read(file)
+    except OSError as error:
+        raise Unwritable(f"--words: '{file}' cannot be read: {bounded.why(error)}") from None
+    for key, text in own.items():
+        if key not in base:
+            raise Unwritable(f"--words: '{file}': no letter says '{key}'; {choices(key, base)}")
+        if isinstance(base[key], list) != isinstance(text, list) or (
+            isinstance(text, list) and len(text) != len(base[key])
+        ):
+            raise Unwritable(f"--words: '{file}': '{key}' is to be like {base[key]!r}")
+        try:
+            unknown = set() if isinstance(text, list) else _filled(text) - _filled(base[key])
+        except ValueError as error:
+            raise Unwritable(f"--words: '{file}': '{key}': {error}") from None
+        if unknown:
+            known = ", ".join(sorted(_filled(base[key]))) or "nothing"
+            raise Unwritable(
+                f"--words: '{file}': '{key}' cannot fill in {{{unknown.pop()}}}; it knows {known}"
+            )
+    return Words({**base, **own})
+
+
+def _filled(text: str) -> set[str]:
+    return {name for _, name, _, _ in string.Formatter().parse(str(text)) if name is not None}
+
+
+def _read(file: str) -> dict[str, Any]:
+    import yaml
+
+    try:
+        found = yaml.safe_load(bounded.content(file))
+    except (yaml.YAMLError, UnicodeDecodeError) as error:
+        raise Unwritable(f"--words: '{file}' cannot be read: {error}") from None
+    if not isinstance(found, dict):
+        raise Unwritable(f"--words: '{file}' is to be keys with words, as words/en.yaml is")
+    return found

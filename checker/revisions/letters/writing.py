@@ -1,0 +1,165 @@
+"""Letters in the formats that people send: Markdown, HTML, plain text, DOCX; the annex."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+from functools import cache
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+from checker.reports.markdown import plain
+from checker.revisions.letters.blocks import Block, Figure, Heading, Items, Point, Table, Text
+from checker.revisions.letters.composing import Row
+from checker.revisions.letters.wording import Words
+from checker.run.writer import Unwritable
+from checker.words import visible
+from checker.words.templates import templates
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+WIDTH = 78
+
+
+def as_markdown(blocks: Iterable[Block]) -> str:
+    """A letter as Markdown; what comes from a design is only text."""
+    return "\n".join(line for block in blocks for line in (*_markdown(block), "")).rstrip() + "\n"
+
+
+def _markdown(block: Block) -> Iterator[str]:
+    match block:
+        case Heading(text, level):
+            yield f"{'#' * level} {plain(text)}"
+        case Text(text):
+            yield plain(text)
+        case Table(heads, rows, numbers):
+            yield "| " + " | ".join(map(plain, heads)) + " |"
+            left = len(heads) - numbers
+            yield "|" + "---|" * left + "---:|" * numbers
+            yield from ("| " + " | ".join(map(plain, row)) + " |" for row in rows)
+        case Items(items):
+            yield from (f"- {plain(item)}" for item in items)
+        case Point(number, title, places, lines, quiet):
+            yield f"**{number}.** **{plain(title)}**"
+            yield from (f"- {plain(place)}" for place in places)
+            yield from (f"  {plain(line)}  " if places else f"{plain(line)}  " for line in lines)
+            if quiet:
+                yield f"  {plain(quiet)}" if places else plain(quiet)
+        case Figure():
+            return
+
+
+def as_text(blocks: Iterable[Block]) -> str:
+    """A letter as plain text, for an e-mail."""
+    return "\n".join(line for block in blocks for line in (*_text(block), "")).rstrip() + "\n"
+
+
+def _text(block: Block) -> Iterator[str]:
+    match block:
+        case Heading(text, level):
+            yield from _wrapped(text.upper() if level == 1 else text)
+            yield ("=" if level < 3 else "-") * min(WIDTH, len(text))
+        case Text(text):
+            yield from _wrapped(text)
+        case Table(heads, rows):
+            for row in rows:
+                told = "; ".join(f"{h}: {c}" for h, c in zip(heads, row, strict=True))
+                yield from _wrapped(told, "- ")
+        case Items(items):
+            for item in items:
+                yield from _wrapped(item, "- ")
+        case Point(number, title, places, lines, quiet):
+            yield from _wrapped(title, f"{number}. ")
+            for place in places:
+                yield from _wrapped(place, "   - ")
+            for line in (*lines, quiet):
+                yield from _wrapped(line, "   ")
+        case Figure(_, says):
+            yield from _wrapped(says)
+
+
+def _wrapped(text: str, first: str = "") -> list[str]:
+    return textwrap.wrap(
+        visible(text), WIDTH, initial_indent=first, subsequent_indent=" " * len(first)
+    )
+
+
+def as_html(blocks: Iterable[Block], title: str) -> str:
+    """A letter as a page to print or send; everything from a design is escaped."""
+    named = [(type(block).__name__, block) for block in blocks]
+    return _environment().get_template("letter.html").render(blocks=named, title=title)
+
+
+@cache
+def _environment() -> Environment:
+    return templates("checker.revisions.letters", ".")
+
+
+def as_docx(blocks: Iterable[Block]) -> bytes:
+    """A letter as a document for a word processor; raises Unwritable without python-docx."""
+    try:
+        import docx
+    except ImportError:
+        raise Unwritable(
+            "a letter as docx needs python-docx: pip install 'prescreed[letters]'"
+        ) from None
+    made = docx.Document()
+    for block in blocks:
+        match block:
+            case Heading(text, level):
+                made.add_heading(visible(text), level)
+            case Text(text):
+                made.add_paragraph(visible(text))
+            case Table(heads, rows):
+                table = made.add_table(rows=1, cols=len(heads))
+                for cell, head in zip(table.rows[0].cells, heads, strict=True):
+                    cell.text = visible(head)
+                for row in rows:
+                    for cell, text in zip(table.add_row().cells, row, strict=True):
+                        cell.text = visible(text)
+            case Items(items):
+                for item in items:
+                    made.add_paragraph(visible(item), style="List Bullet")
+            case Point(number, title, places, lines, quiet):
+                made.add_paragraph().add_run(visible(f"{number}. {title}")).bold = True
+                for place in places:
+                    made.add_paragraph(visible(place), style="List Bullet")
+                for line in (*lines, quiet):
+                    if line:
+                        made.add_paragraph(visible(line))
+            case Figure(_, says):
+                made.add_paragraph(visible(says))
+    # The day of the file is no part of the letter: the same letter is the same bytes.
+    from datetime import datetime
+
+    made.core_properties.created = made.core_properties.modified = datetime(2000, 1, 1)
+    written = BytesIO()
+    made.save(written)
+    return written.getvalue()
+
+
+def annex(rows: Iterable[Row], words: Words) -> bytes:
+    """Every place of every point as a workbook; texts never become formulas."""
+    from datetime import datetime
+
+    import xlsxwriter
+
+    written = BytesIO()
+    options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
+    book = xlsxwriter.Workbook(written, options)
+    book.set_properties({"created": datetime(2000, 1, 1)})
+    sheet = book.add_worksheet("Points")
+    bold = book.add_format({"bold": True})
+    sheet.write_row(0, 0, words.heads("annex_heads"), bold)
+    last = 0
+    for last, row in enumerate(rows, 1):
+        sheet.write_number(last, 0, row.number)
+        for column, text in enumerate(row[1:], 1):
+            sheet.write_string(last, column, str(text))
+    sheet.freeze_panes(1, 0)
+    sheet.autofilter(0, 0, last, len(Row._fields) - 1)
+    for column, width in enumerate((9, 24, 10, 40, 12, 24, 18, 22, 22, 60)):
+        sheet.set_column(column, column, width)
+    book.close()
+    return written.getvalue()

@@ -1,0 +1,111 @@
+"""Letters that can be sent as they are: each cause once, then where it stands."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import docx
+import pytest
+from python_calamine import CalamineWorkbook
+
+from checker.revisions.letters import written
+from checker.revisions.letters.composing import PLACES, Composed, Head, composed
+from checker.revisions.letters.wording import ENGLISH, english, words
+from checker.revisions.letters.writing import annex
+from checker.run.writer import Unwritable
+from tests.cli.calling import Calling, calling, put
+from tests.example import DESIGN
+from tests.revisions.test_reviewing import SENT, letter
+
+__all__ = ["calling"]
+
+L1 = next(line for line in SENT.splitlines(keepends=True) if line.startswith("  L1:"))
+MANY = SENT.replace(
+    L1,
+    L1
+    + "".join(L1.replace("L1:", f"X{n}:").replace("port: 1", f"port: {n + 5}") for n in range(20)),
+).replace("ports: 4", "ports: 30")
+
+
+def text_of(made: Composed) -> str:
+    return " ".join(written(made.blocks, "t", "text").decode().split())
+
+
+def test_a_cause_stands_once_with_its_first_places_and_the_annex_has_all() -> None:
+    made = composed(letter(MANY), Head("2026-03-20", "R 7", "2026-04-03", "R. Viewer", "x.xlsx"))
+    text = text_of(made)
+    assert text.count("Loop longer than its pipe can feed (major; wanted: at most 100 m)") == 1
+    assert f"and {21 - PLACES} more, each in the annex under number" in text
+    for told in ("Date: 2026-03-20", "Reference: R 7", "Please answer by 2026-04-03", "R. Viewer",
+                 "is in the annex, x.xlsx"):  # fmt: skip
+        assert told in text
+    book = CalamineWorkbook.from_filelike(io.BytesIO(annex(made.rows, english())))
+    rows = book.get_sheet_by_index(0).to_python()
+    assert rows[0] == list(english().heads("annex_heads"))
+    long = [row for row in rows if row[3] == "Loop longer than its pipe can feed"]
+    assert len(long) == 21
+    assert {row[7:9][0] for row in long} == {"128 m"}
+
+
+def test_two_loops_on_one_port_are_one_point_that_names_both_and_the_port() -> None:
+    made = composed(letter(SENT.replace("port: 2", "port: 1")))
+    assert "Port 1 of header H1: loops L1 and L2 (line" in text_of(made)
+
+
+@pytest.mark.parametrize("wanted", ["markdown", "html", "text", "docx"])
+def test_every_format_says_the_same(wanted: str) -> None:
+    made = composed(letter(SENT), Head("2026-03-20", annex="x"))
+    data = written(made.blocks, "t", wanted)
+    assert data == written(made.blocks, "t", wanted) or wanted == "docx"
+    text = (
+        "\n".join(p.text for p in docx.Document(io.BytesIO(data)).paragraphs)
+        if wanted == "docx"
+        else data.decode().replace("\\", "")
+    )
+    text = " ".join(text.split())
+    for told in ("Loop longer than its pipe can feed (major; wanted: at most 100 m)", "128 m",
+                 "Date: 2026-03-20", "What was accepted"):  # fmt: skip
+        assert told in text
+
+
+def test_a_firm_adds_its_own_words(tmp_path: Path) -> None:
+    own = tmp_path / "de.yaml"
+    own.write_text('must: "Was zu ändern ist"\nto: "An: {to}"\n', "utf-8")
+    made = composed(letter(SENT), Head("2026-03-20"), words(str(own)))
+    assert "Was zu ändern ist" in text_of(made)
+    assert "An: Invented Floors" in text_of(made)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("mustt: x", "no letter says 'mustt'"),
+        ('to: "An {whom}"', "cannot fill in {whom}; it knows to"),
+        ("overview_heads: [a]", "is to be like"),
+        ("- a", "is to be keys with words"),
+        ("a: [", "cannot be read"),
+        ('to: "An {to"', "'to'"),
+    ],
+)
+def test_words_that_cannot_be_used_are_refused(tmp_path: Path, text: str, told: str) -> None:
+    own = tmp_path / "own.yaml"
+    own.write_text(text, "utf-8")
+    with pytest.raises(Unwritable) as raised:
+        words(str(own))
+    assert told in str(raised.value)
+    assert Path(ENGLISH).is_file()
+
+
+def test_who_is_late_is_chased(call: Calling) -> None:
+    late = DESIGN.replace("region: GB-ENG", "region: GB-ENG, contractor: Late Floors, revision: A")
+    put("in/a.yaml", late)
+    base = ("review", "in", "--register", "r.json", "--output", "out", "--letter-format", "text")
+    assert call(*base, "--today", "2026-03-20").status == 0
+    put("in/a.yaml", late.replace("Late Floors", "Other Floors").replace("Test House", "House 2"))
+    assert call(*base, "--today", "2026-04-03").status == 0
+    assert not Path("out/chasing-late-floors.txt").exists()
+    assert call(*base, "--today", "2026-04-04").status == 0
+    text = " ".join(Path("out/chasing-late-floors.txt").read_text("utf-8").split())
+    assert "to be answered by 2026-04-03" in text
+    assert "asked on 2026-03-20" in text
