@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from typing import Any
 
@@ -17,6 +17,7 @@ from checker.audit.editions import SideBySide, side_by_side
 from checker.audit.jobs import Event, Job
 from checker.audit.measured import Difference, Explained, Site
 from checker.audit.ranking import NextMeasurement, Ranked
+from checker.audit.readings import Readings, told
 from checker.audit.siblings import Family, family
 from checker.outcome.results import SEVERITIES
 from checker.reading import yaml_reader
@@ -76,6 +77,7 @@ class Paper(Struct, frozen=True):
 class Audit(Struct, frozen=True):
     """One audit, in the shape of its JSON.
 
+    as_read: how far off the instruments were declared to be, and what was noted in words.
     units, decimal: how its words tell values; its numbers are in their own units.
     """
 
@@ -99,6 +101,7 @@ class Audit(Struct, frozen=True):
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
     not_known: tuple[str, ...]
+    as_read: tuple[str, ...] = ()
     units: str = METRIC
     decimal: str = POINT
 
@@ -157,6 +160,7 @@ def audit(path: str, asked: Asked) -> Audit:
         _sources(job, ranked, asked.plan),
         _cautions(job, following),
         tuple(_not_known(job, site, known, ranked, explained, events)),
+        tuple(_as_read(job.readings, site.speech)),
         *site.speech,
     )
 
@@ -242,6 +246,23 @@ def _cautions(job: Job, following: list[NextMeasurement]) -> tuple[str, ...]:
             found[result.caution.strip()] = None
     found["Nothing is opened, cut or dried on the strength of this report alone."] = None
     return tuple(found)
+
+
+def _as_read(taken: Readings, speech: Speech) -> Iterator[str]:
+    if not taken.taken and not taken.notes:
+        return
+    off = taken.accuracy
+    each = (
+        ("flow", off.flow * 100, "%"),
+        ("temperature", off.temperature, "K"),
+        ("surface", off.surface, "K"),
+        ("pressure", off.pressure / 1e3, "kPa"),
+        ("content", off.content * 100, "%"),
+    )
+    words = ", ".join(f"{name} ±{speech.measure(value, unit)}" for name, value, unit in each)
+    yield f"Instruments, two standard deviations: {words}."
+    for on, subject, note in taken.notes:
+        yield f"{told(on)}, {subject}: {note}"
 
 
 def _not_known(

@@ -49,6 +49,7 @@ def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
     _editions(out, audit)
     _siblings(out, audit)
     for heading, lines in (
+        ("AS READ", audit.as_read),
         ("NOT KNOWN", audit.not_known),
         ("SOURCES", audit.sources),
         ("CAUTION", audit.cautions),

@@ -36,7 +36,7 @@ def test_every_result_and_value_has_its_row(table: Path) -> None:
     assert counts["loop"] == 30
     assert counts["result"] == results
     assert counts["computed"] == computed
-    assert counts["reading"] == 2 * (3 + 12) + (3 + 12) + 2 * (3 + 12) + 2
+    assert counts["reading"] == 2 * (3 + 12) + (3 + 12) + 2 * (3 + 12) + 4 * 2
 
 
 def test_values_are_those_of_the_report(table: Path) -> None:

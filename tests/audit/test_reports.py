@@ -197,6 +197,16 @@ def test_nothing_of_a_sibling_is_folded_on_paper(capsys: pytest.CaptureFixture[s
     assert "Designer, contractor" in page
 
 
+def test_what_was_noted_and_how_well_it_was_read_is_told(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    job = str(JOBS / "quarry-side-4-falling-gauge")
+    assert main(["audit", job, "--complaint", "leak"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "AS READ - Instruments, two standard deviations: flow ±10 %, temperature ±0.5 K" in text
+    assert "2024-10-10 09:00, design: header shut off at its valves, pump off, floor warm" in text
+
+
 @pytest.mark.parametrize("job", sorted(p.name for p in JOBS.iterdir() if p.is_dir()))
 def test_every_example_under_every_complaint_is_by_the_schema(job: str) -> None:
     written = Draft202012Validator(json.loads(FILE.read_text("utf-8")))
