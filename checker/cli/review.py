@@ -119,6 +119,8 @@ def _round(opened: session.Session, register: Register | None) -> int:
     from checker.revisions.letters.composing import Head, composed
     from checker.revisions.letters.wording import words
     from checker.revisions.letters.writing import annex
+    from checker.revisions.overview import as_json, overview_of
+    from checker.revisions.overview import tables as stand_tables
     from checker.revisions.reviewing import letters, overview, projects
     from checker.revisions.rounds import Call, accept, numbers, round_of
 
@@ -151,6 +153,9 @@ def _round(opened: session.Session, register: Register | None) -> int:
     formats = values.letter_format or ["markdown", "html"]
     ends = [ENDS[wanted] for wanted in dict.fromkeys(formats)]
     tables = overview(found, values.by)
+    if register is not None:
+        stands = overview_of(register, call.today, unreadable)
+        tables = [*stand_tables(stands), *tables]
     listed = [(one.to, name) for one, name in zip(sent, names, strict=True)]
     files: dict[str, bytes] = {
         f"{OVERVIEW}.md": overview_markdown(tables, listed, unreadable, ends).encode(),
@@ -167,6 +172,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
         if not made.whole:
             files[head.annex] = annex(made.rows, said)
     if register is not None:
+        files[f"{OVERVIEW}.json"] = as_json(stands)
         head = Head(call.day, values.reference, "", values.signature)
         answered = {letter.to for letter in sent}
         for to, blocks in chased(register, call.today, answered, said, head):

@@ -342,6 +342,7 @@ _OWN = (
     ({"runs", "version"}, "own report"),
     ({"comparison"}, "own report"),
     ({"register", "submissions"}, "register"),
+    ({"overview", "tool"}, "own report"),
     ({"audit"}, "own report"),
     ({"quantities"}, "own report"),
     ({"hand_over"}, "own report"),

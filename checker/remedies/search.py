@@ -57,6 +57,10 @@ class _Finding(Struct, eq=False):
         return self.result.rule, self.result.subject
 
 
+MOST_GRAVE = 100
+"""With more grave findings a design is beyond single changes, and each would be searched for."""
+
+
 def remedied(
     reports: Sequence[DesignReport],
     contents: Mapping[str, bytes],
@@ -68,7 +72,7 @@ def remedied(
 
     contents: the designs' files by path; changes: made to each before it was judged.
     """
-    wanted = [one for one in reports if any(True for _ in _grave(one))]
+    wanted = [one for one in reports if 0 < sum(1 for _ in _grave(one)) <= MOST_GRAVE]
     if wanted:
         _Search(wanted, contents, book, judging, changes).run()
 

@@ -15,7 +15,7 @@ from checker.reading.package_data import data_folder
 from checker.revisions.names import near_names, plain_name
 from tests.cli.calling import Calling, Done, calling, put
 from tests.example import DESIGN
-from tests.revisions.register_schema import schema
+from tests.revisions.register_schema import overview_schema, schema
 
 __all__ = ["calling"]
 
@@ -50,6 +50,28 @@ def queries() -> str:
 def test_the_schema_is_fresh() -> None:
     text = (data_folder("schemas") / "register.schema.json").read_text("utf-8")
     assert json.loads(text) == schema(), "python -m tests.revisions.register_schema > …"
+
+
+def test_the_overview_tells_how_designs_stand_the_worst_first(call: Calling) -> None:
+    text = (data_folder("schemas") / "overview.schema.json").read_text("utf-8")
+    assert json.loads(text) == overview_schema()
+    put("in/a.yaml", LONG)
+    put("in/b.yaml", SENT.replace("Test House", "House 2").replace("Sub D Ltd", "Best Floors"))
+    put("in/c.yaml", "design: 1\nplant: {supply: 45}\n")
+    assert reviewed(call, "2026-03-20").status == 2
+    found = json.loads(Path("out/overview.json").read_text("utf-8"))
+    Draft202012Validator(json.loads(text)).validate(found)
+    assert found["designs"][0]["standing"] == "on hold"
+    assert found["unreadable"][0]["path"] == "in/c.yaml"
+    cause = next(one for one in found["causes"] if one["about"] == "loop-length")
+    assert (cause["contractors"], cause["places"]) == (1, 1)
+    Path("in/c.yaml").unlink()
+    put("in/a.yaml", SENT.replace("revision: A", "revision: B"))
+    assert reviewed(call, "2026-05-01").status == 0
+    late = json.loads(Path("out/overview.json").read_text("utf-8"))
+    assert [day["on"] for day in late["trend"]] == ["2026-03-20", "2026-05-01"]
+    assert "loop-length" not in {one["about"] for one in late["causes"]}
+    assert "How each design stands" in Path("out/overview.md").read_text("utf-8")
 
 
 def test_a_point_keeps_its_number_and_follows_its_loop(call: Calling) -> None:
