@@ -27,6 +27,7 @@ design: 1
 project: {units: US, name: Invented Row 3, revision: 3, stage: design, designed_on: '2026-03-12',
           region: GB-ENG, work: new, building: dwelling, floor_area: 90 m², designer: Invented Designer, contractor: Invented Contractor}
 codes: [EN-1264]
+defaults: {loops: {zone: occupied}, rooms: {control: own}, floors: {below: ground}}
 plant: {source: heat pump, supply: 45 °C, drop: 7 K, primary_supply: 65 °C, outside: -3 °C,
         flows: by room, fluid: {kind: propylene glycol, mass_fraction: 25 %}, lowest_feasible: false,
         operation: intermittent, setback: true, zones: 2, water: {flushed: true, inhibitor: true, ph: 8.6}}
