@@ -509,7 +509,7 @@ def explained_leak_rate(leak_rate: Array, least_leak_rate: Array) -> Array:
     symbol="Q_t",
     formula=(
         "{header_content} · {give} · {0.2 bar} / {1 h}",
-        "{1 l} / {168 h}, where that is less and {medium} is water",
+        "{1 l} / {168 h}",
     ),
     source="EN 805:2000, 11.3.3.4, 20 kPa in the hour, from memory; a litre a week: no source",
     shown=False,
