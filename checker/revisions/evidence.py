@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from checker.revisions.contents import Key
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.float32]
+"""Single precision: of 3,000 loops the pairs are nine million."""
 Flags = NDArray[np.bool_]
 
 MOST, MOST_AGAINST = 4.0, -3.0
@@ -26,7 +27,7 @@ LEAST_CHANCE = 0.05
 def id_vote(was: list[Key], now: list[Key], kept: float) -> Floats:
     """How much it says that two ids are the same; never more than other values may."""
     evidence = words_evidence([key[1] for key in was], [key[1] for key in now], kept)
-    return np.clip(evidence, -1.0, 2.0)
+    return np.clip(evidence, -1.0, 2.0, out=evidence)
 
 
 def words_evidence(was: Iterable[object], now: Iterable[object], kept: float) -> Floats:
@@ -37,7 +38,10 @@ def words_evidence(was: Iterable[object], now: Iterable[object], kept: float) ->
     )
     known = (before[:, None] >= 0) & (after[None, :] >= 0)
     same = (before[:, None] == after[None, :]) & known
-    return np.where(known, np.where(same, *_weights(same, kept)), 0.0)
+    agree, differ = _weights(same, kept)
+    agree[~same] = differ
+    agree[~known] = 0.0
+    return agree
 
 
 def sizes_evidence(
@@ -45,7 +49,7 @@ def sizes_evidence(
 ) -> Floats:
     """The same for sizes, which can also be alike."""
     before, after = (
-        np.array([np.nan if v is None else v for v in side], float) for side in (was, now)
+        np.array([np.nan if v is None else v for v in side], np.float32) for side in (was, now)
     )
     larger = np.maximum(np.abs(before)[:, None], np.abs(after)[None, :])
     apart = np.abs(before[:, None] - after[None, :])
@@ -58,14 +62,18 @@ def sizes_evidence(
     far = 1 - kept - near
     elsewhere = max(1 - float((same | alike).mean()), LEAST_CHANCE)
     for_far = float(np.clip(np.log(far / elsewhere), MOST_AGAINST, 0.0))
-    return np.where(known, np.where(same, for_same, np.where(alike, for_alike, for_far)), 0.0)
+    for_same[~same] = for_far
+    for_same[alike] = for_alike
+    for_same[~known] = 0.0
+    return for_same
 
 
 def _weights(same: Flags, kept: float) -> tuple[Floats, float]:
     """For each pair what a value that both have says, and what one says that differs."""
     rows, columns = same.sum(axis=1)[:, None], same.sum(axis=0)[None, :]
-    chance = np.maximum(rows, columns) / (max(same.shape) + 3)
-    agree = np.clip(np.log(kept / np.maximum(chance, 1e-9)), 0.0, MOST)
+    chance = np.maximum(rows, columns).astype(np.float32)
+    chance /= max(same.shape) + 3
+    agree = np.clip(np.log(kept / np.maximum(chance, 1e-9)), 0.0, MOST).astype(np.float32)
     elsewhere = max(1 - float(same.mean()), LEAST_CHANCE)
     differ = float(np.clip(np.log((1 - kept) / elsewhere), MOST_AGAINST, 0.0))
     return agree, differ
