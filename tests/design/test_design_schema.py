@@ -149,7 +149,7 @@ def test_schema_is_valid() -> None:
 def test_everything_is_described_and_closed(path: str) -> None:
     node = NODES[path]
     assert len(node["description"].split()) >= 2
-    if "oneOf" in node:
+    if "oneOf" in node or node.get("$ref", "").startswith("#/properties/"):
         return
     if node["type"] == "object":
         named = "x-table" in node or "x-lines" in node

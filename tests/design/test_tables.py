@@ -307,8 +307,8 @@ def test_another_version(value: str, words: str) -> None:
         (
             f"? {'x' * 3000}\n: 1",
             f"2:3 design: the key '{'x' * 64}…' is not known here; write one of 'design', "
-            "'project', 'codes', 'plant', 'pipes', 'floors', 'rooms', 'headers', 'loops', "
-            "'pressure_tests', 'heat_up', 'balance' (and 2 more).",
+            "'project', 'codes', 'defaults', 'plant', 'pipes', 'floors', 'rooms', 'headers', 'loops', "
+            "'pressure_tests', 'heat_up' (and 3 more).",
         ),
     ],
 )
