@@ -17,7 +17,7 @@ from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.rulebook.evaluation import ABSENT, FAIL, OPEN, PASS
 from checker.rulebook.examples import day_of, outcome, worked
-from checker.rulebook.loading import CHANGES, NOT_RULES, RANGES, SOURCES, load
+from checker.rulebook.loading import CHANGES, NOT_RULES, RANGES, SOURCES, TOLERANCES, load
 from checker.rulebook.model import Example, Rule
 
 NAMES = Names()
@@ -25,7 +25,7 @@ BOOK = load(NAMES)
 FILES = sorted(
     path
     for path in data_folder("rules").rglob("*.yaml")
-    if path.name not in {SOURCES, RANGES, CHANGES, *NOT_RULES}
+    if path.name not in {SOURCES, RANGES, CHANGES, TOLERANCES, *NOT_RULES}
 )
 RULES = pytest.mark.parametrize("rule", BOOK.rules, ids=lambda rule: rule.id)
 
@@ -134,7 +134,7 @@ def test_all_fixed_rules_are_there() -> None:
 
 def test_every_source_is_used_and_every_code_has_one() -> None:
     used = {limit.document.source.id for rule in BOOK.rules for limit in rule.limits}
-    used |= {one.source.id for one in BOOK.ranges}
+    used |= {one.source.id for one in (*BOOK.ranges, *BOOK.tolerances)}
     used |= {rule.uncertainty.source.id for rule in BOOK.rules if rule.uncertainty}
     assert set(BOOK.documents) == used
     assert {document.code for document in BOOK.documents.values()} - {""} == set(BOOK.codes)
