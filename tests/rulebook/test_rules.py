@@ -134,7 +134,8 @@ def test_all_fixed_rules_are_there() -> None:
 
 def test_every_source_is_used_and_every_code_has_one() -> None:
     used = {limit.document.source.id for rule in BOOK.rules for limit in rule.limits}
-    used |= {one.source.id for one in (*BOOK.ranges, *BOOK.tolerances)}
+    used |= {one.source.id for one in BOOK.ranges}
+    used |= {one.source.id for one in BOOK.tolerances}
     used |= {rule.uncertainty.source.id for rule in BOOK.rules if rule.uncertainty}
     assert set(BOOK.documents) == used
     assert {document.code for document in BOOK.documents.values()} - {""} == set(BOOK.codes)
