@@ -95,9 +95,7 @@ def test_the_picture_of_a_floor_stays_small() -> None:
 
 def test_what_is_only_observed_marks_no_loop() -> None:
     found = report(design(planted()))
-    observed = {one.subject for one in found.results_of("fail") if one.severity == "observation"}
-    others = {one.subject for one in found.results_of("fail", "open")} - {
-        one.subject for one in found.results_of("fail", "open") if one.severity == "observation"
-    }
-    only = {name for name in observed - others if name.startswith("loops.")}
-    assert not {name.removeprefix("loops.") for name in only} & states(found).keys()
+    told = found.results_of("fail", "open")
+    graver = {one.subject for one in told if one.severity != "observation"}
+    marked = {f"loops.{name}" for name in states(found)}
+    assert marked == {subject for subject in graver if subject.startswith("loops.")}
