@@ -53,7 +53,7 @@ def main(arguments: list[str] | None = None) -> int:
         finally:
             sys.stdout.flush()
     except Unwritable as error:
-        print(f"prescreed: {error}", file=sys.stderr)
+        _tell(f"prescreed: {error}")
         return USAGE_STATUS
     except Lost as lost:
         _tell(f"prescreed: {lost}")
