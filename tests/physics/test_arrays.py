@@ -185,6 +185,7 @@ def test_every_function_has_a_case() -> None:
         if function.__module__ == module.__name__ and not name.startswith("_")
     }
     public |= {section.nusselt, section.film_coefficient}  # the rest there takes whole sections
+    public -= {leak.layered}  # several columns at once, of whole arrays
     assert public == CASES.keys() | RAGGED
     assert all(hasattr(function, "__wrapped__") for function in public)
 
