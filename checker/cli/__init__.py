@@ -7,7 +7,6 @@ import sys
 from importlib import import_module
 
 from checker.run.standard_streams import Lost, install
-from checker.run.writer import Unwritable
 
 COMMANDS = {
     "new": "make a form to fill in: a workbook, or a design file",
@@ -52,9 +51,6 @@ def main(arguments: list[str] | None = None) -> int:
             return _run(words)
         finally:
             sys.stdout.flush()
-    except Unwritable as error:
-        _tell(f"prescreed: {error}")
-        return USAGE_STATUS
     except Lost as lost:
         _tell(f"prescreed: {lost}")
         return USAGE_STATUS
@@ -62,6 +58,11 @@ def main(arguments: list[str] | None = None) -> int:
         _tell("prescreed: stopped.")
         return 130
     except Exception as error:
+        from checker.run.writer import Unwritable  # costs start-up, so only where it is needed
+
+        if isinstance(error, Unwritable):
+            _tell(f"prescreed: {error}")
+            return USAGE_STATUS
         _tell(*_failure(error, words))
         return FAILED_STATUS
 
