@@ -45,25 +45,12 @@ def _made(opened: session.Session) -> int:
 
     arguments = opened.options.values
     spare(arguments.file, opened.inputs)
-    problems = [*opened.problems]
-    found: list[DesignReport] = []
-    for group in opened.groups:
-        designs, bad = opened.judged(
-            group, lambda contents, plan: batch.check(contents, plan, with_given=True)
-        )
-        found += designs
-        problems += bad
-    for note in opened.notes:
-        tell(note)
-    for mistake in problems:
-        tell(session.told(mistake))
-    if len(found) > 1:
-        raise Unwritable(f"'{arguments.design}' holds {len(found)} designs; name one")
-    for design in found:
+    design, status = opened.one_design(arguments.design)
+    if design is not None:
         (path,) = opened.files
         run = RuleSet(opened.book.edition, opened.book.digest)
         _write(design, run, batch.content_of(path), arguments.file)
-    return session.status(problems) if problems else 0
+    return status
 
 
 def _write(design: DesignReport, run: RuleSet, content: bytes, file: str) -> None:

@@ -8,7 +8,7 @@ from checker import __version__
 from checker.outcome.results import DesignReport
 from checker.rulebook.model import Rulebook
 from checker.run import session
-from checker.run.telling import Parser, tell
+from checker.run.telling import Parser
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 from checker.site.take_off import TakeOff
 
@@ -64,7 +64,6 @@ def run(words: list[str]) -> int:
 
 
 def _taken(opened: session.Session) -> int:
-    from checker.run import batch
     from checker.site.take_off import take_off
 
     arguments = opened.options.values
@@ -73,29 +72,15 @@ def _taken(opened: session.Session) -> int:
     spare(arguments.file, opened.inputs)
     if arguments.written == "xlsx" and arguments.file == STANDARD_OUTPUT:
         raise Unwritable("a workbook goes into a file: add --output BOOK.xlsx")
-    problems = [*opened.problems]
-    found: list[DesignReport] = []
-    for group in opened.groups:
-        designs, bad = opened.judged(
-            group, lambda contents, plan: batch.check(contents, plan, with_given=True)
-        )
-        found += designs
-        problems += bad
-    for note in opened.notes:
-        tell(note)
-    for mistake in problems:
-        tell(session.told(mistake))
-    if len(found) > 1:
-        raise Unwritable(f"'{arguments.design}' holds {len(found)} designs; name one")
-    for design in found:
-        for pipe in sizes:
-            if pipe and f"pipes.{pipe}" not in design.given:
-                raise Unwritable(f"--coils: '{pipe}' is no pipe of {design.path}")
-        put(
-            _written(arguments, design, take_off(design, sizes, allowance), opened.book),
-            arguments.file,
-        )
-    return session.status(problems) if problems else 0
+    design, status = opened.one_design(arguments.design)
+    if design is None:
+        return status
+    for pipe in sizes:
+        if pipe and f"pipes.{pipe}" not in design.given:
+            raise Unwritable(f"--coils: '{pipe}' is no pipe of {design.path}")
+    found = take_off(design, sizes, allowance)
+    put(_written(arguments, design, found, opened.book), arguments.file)
+    return status
 
 
 def _written(

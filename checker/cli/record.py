@@ -63,10 +63,7 @@ def _recorded(opened: session.Session) -> int:
     from checker.site.recording import recorded
 
     values = opened.options.values
-    for note in opened.notes:
-        _say(note)
-    for problem in opened.problems:
-        _say(session.told(problem))
+    tell(*opened.notes, *map(session.told, opened.problems))
     if opened.problems:
         return session.status(opened.problems)
     if len(opened.files) != 1 or values.design == "-":
@@ -86,10 +83,9 @@ def _recorded(opened: session.Session) -> int:
         _make_form(values.form, before, content, opened)
         return 0
     changes, notes = _changes(values, before, content)
-    for note in notes:
-        _say(note)
+    tell(*notes)
     if not changes:
-        _say(f"{path}: nothing in it that the design does not say already; it stays as it is.")
+        tell(f"{path}: nothing in it that the design does not say already; it stays as it is.")
         return 0
     try:
         made, after = recorded(
@@ -104,7 +100,7 @@ def _recorded(opened: session.Session) -> int:
     if values.file:
         spare(values.file, opened.inputs)
     put(made, target)
-    _say(f"{target}: {len(changes)} entries recorded, stage '{before.stage}' → '{after.stage}'.")
+    tell(f"{target}: {len(changes)} entries recorded, stage '{before.stage}' → '{after.stage}'.")
     _tell(after)
     return 0
 
@@ -115,8 +111,7 @@ def _judged(path: str, content: bytes, plan: Plan) -> DesignReport:
 
     found, unreadable = batch.check([(batch.shown(path, plan), content)], plan, with_given=True)
     if unreadable:
-        for one in unreadable:
-            _say(session.told(one))
+        tell(*map(session.told, unreadable))
         raise Unwritable(f"{path} cannot be read; nothing was written")
     (design,) = found
     return design
@@ -196,8 +191,7 @@ def _answers(file: str, design: DesignReport) -> Any:
         )
     found = answers(book, form)
     if found.refused:
-        for refused in found.refused:
-            _say(str(refused))
+        tell(*map(str, found.refused))
         raise Unwritable(f"{file}: nothing was written; mend these cells and record it again.")
     return found
 
@@ -223,7 +217,3 @@ def _tell(design: DesignReport) -> None:
     caution = next((one.caution for one in design.patterns if "pressure" in one.caution), "")
     if caution:
         say(caution)
-
-
-def _say(words: str) -> None:
-    tell(words)

@@ -77,28 +77,19 @@ def _worked(opened: session.Session) -> int:
     spare(output, opened.inputs)
     session.known_rules("--rule", values.rule, opened.book)
     _hold_together(values)
-    designs: list[DesignReport] = []
-    problems: list[Unreadable] = [*opened.problems]
     known: dict[str, Habit] = {}
     counted = 0
-    for group in opened.groups:
 
-        def judge(files: Any, plan: batch.Plan) -> tuple[list[Any], list[Unreadable]]:
-            nonlocal counted
-            contents = dict(files)
-            found, bad = batch.check(contents.items(), replace(plan, remedies=True))
-            if len(opened.files) > 1 and not values.apply:
-                basis = batch.read([], plan)
-                counted += habits(found, contents, basis.book, basis.judging, known)
-            return found, bad
+    def judge(files: Any, plan: batch.Plan) -> tuple[list[Any], list[Unreadable]]:
+        nonlocal counted
+        contents = dict(files)
+        found, bad = batch.check(contents.items(), replace(plan, remedies=True))
+        if len(opened.files) > 1 and not values.apply:
+            basis = batch.read([], plan)
+            counted += habits(found, contents, basis.book, basis.judging, known)
+        return found, bad
 
-        found, bad = opened.judged(group, judge)
-        designs += found
-        problems += bad
-    for note in opened.notes:
-        tell(note)
-    for problem in problems:
-        tell(session.told(problem))
+    designs, problems = opened.judged_and_told(judge)
     for design in designs:
         if values.rule:
             own = design.remedies

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from checker.run import session
-from checker.run.telling import Parser, tell
+from checker.run.telling import Parser
 from checker.run.writer import STANDARD_OUTPUT, put, spare
 
 if TYPE_CHECKING:
@@ -74,30 +74,21 @@ def _studied(opened: session.Session) -> int:
     values = opened.options.values
     output = values.output or STANDARD_OUTPUT
     spare(output, opened.inputs)
-    found: list[Chances] = []
-    problems: list[Unreadable] = [*opened.problems]
-    for group in opened.groups:
 
-        def judge(files: Any, plan: batch.Plan) -> tuple[list[Any], list[Unreadable]]:
-            taken: list[Chances] = []
-            bad: list[Unreadable] = []
-            basis = batch.read([], plan)
-            for path, data in files:
-                try:
-                    taken.append(
-                        chances(path, data, basis.book, basis.judging, values.draws, values.seed)
-                    )
-                except Refused:
-                    bad += batch.read([(path, data)], plan).unreadable
-            return taken, bad
+    def judge(files: Any, plan: batch.Plan) -> tuple[list[Any], list[Unreadable]]:
+        taken: list[Chances] = []
+        bad: list[Unreadable] = []
+        basis = batch.read([], plan)
+        for path, data in files:
+            try:
+                taken.append(
+                    chances(path, data, basis.book, basis.judging, values.draws, values.seed)
+                )
+            except Refused:
+                bad += batch.read([(path, data)], plan).unreadable
+        return taken, bad
 
-        some, bad = opened.judged(group, judge)
-        found += some
-        problems += bad
-    for note in opened.notes:
-        tell(note)
-    for problem in problems:
-        tell(session.told(problem))
+    found, problems = opened.judged_and_told(judge)
     from checker.reports import chances as reports
 
     if values.written == "json":

@@ -65,6 +65,7 @@ from checker.words.speech import AS_WRITTEN, POINT
 if TYPE_CHECKING:
     from checker.notes.baseline import Baseline
     from checker.notes.waivers import WaiverFile
+    from checker.outcome.results import DesignReport
     from checker.reports import Chosen
     from checker.rulebook.model import Rulebook
     from checker.run.batch import Plan
@@ -204,6 +205,33 @@ class Session(Struct, frozen=True):
             found += some
             problems += bad
         return found, problems
+
+    def judged_and_told(
+        self, by: Callable[..., tuple[list[Any], list[Unreadable]]]
+    ) -> tuple[list[Any], list[Unreadable]]:
+        """The same of all designs of the call; what policy and problems say is told."""
+        found: list[Any] = []
+        problems = [*self.problems]
+        for group in self.groups:
+            some, bad = self.judged(group, by)
+            found += some
+            problems += bad
+        tell(*self.notes, *map(told, problems))
+        return found, problems
+
+    def one_design(self, named: str) -> tuple[DesignReport | None, int]:
+        """The one design that the call names, judged, with what it states; and the exit status.
+
+        None where it cannot be read, which is told. Raises Unwritable for several.
+        """
+        from checker.run import batch
+
+        found, problems = self.judged_and_told(
+            lambda contents, plan: batch.check(contents, plan, with_given=True)
+        )
+        if len(found) > 1:
+            raise Unwritable(f"'{named}' holds {len(found)} designs; name one")
+        return (found[0] if found else None), status(problems)
 
     def judged_in_parts(
         self, group: Group, by: Callable[..., tuple[list[Any], list[Unreadable]]]
