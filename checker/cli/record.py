@@ -153,9 +153,6 @@ def _changes(
             changes += records.changes(found, design, document)
         except records.NoRecord as none:
             raise Unwritable(f"{file}: {none}. Nothing was written.") from None
-        stage = found.only("job").get("project.stage")
-        if stage is not None and stage.text != design.stage:
-            changes.append(f"project.stage={stage.text}")
     for given in values.log or ():
         test, sign, file = given.partition("=")
         if not sign:

@@ -271,9 +271,6 @@ def _recorded(
     document = yaml_reader.read(design.text, json=_is_json(design))
     try:
         made = changes(found, report, document)
-        stage = found.only("job").get("project.stage")
-        if stage is not None and stage.text != report.stage:
-            made.append(f"project.stage={stage.text}")
         text, _ = recorded(design.text, made, judge, is_json=_is_json(design))
     except (BadChange, NoRecord) as bad:
         return None, [str(bad)]

@@ -276,6 +276,9 @@ def changes(form: Answers, design: DesignReport, document: Mapping[str, Any]) ->
     for one in form.records.get("loops", ()):
         made += _fields(one, "loops.", f"loops.{one.name}", _at(document, "loops", one.name))
     made += _of_seen(form.records.get("seen", ()), design, document)
+    stage = form.only("job").get("project.stage")
+    if stage is not None and stage.text != design.stage:
+        made.append(f"project.stage={stage.text}")
     return made
 
 
