@@ -96,7 +96,7 @@ def _sheets(
     opened: session.Session, unreadable: list[Unreadable], refused: list[str]
 ) -> Iterator[Sheet]:
     """The sheet of every design that gets one; what cannot be read or gets none is added."""
-    from checker.reports.site_sheet import critical, sheet
+    from checker.reports.site_sheet import NO_LOOPS, critical, sheet
 
     values = opened.options.values
     despite = values.despite_findings
@@ -108,7 +108,7 @@ def _sheets(
             for design, later in judged:
                 reasons = critical(design)
                 if design.loopless:
-                    tell(f"{design.path}: no sheet, because the design has no loop to lay or set.")
+                    tell(f"{design.path}: no sheet, because {NO_LOOPS}.")
                     refused.append(design.path)
                 elif reasons and not despite:
                     tell(*_refusal(design, reasons))

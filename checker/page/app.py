@@ -26,6 +26,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from checker.page import jobs
 from checker.page.jobs import Dropped, Job, Jobs, Refused
+from checker.reading.design_files import is_json
 from checker.words.templates import templates
 
 if TYPE_CHECKING:
@@ -376,9 +377,11 @@ def _report(job: Job, design: Dropped) -> Response:
 
 
 def _site_sheet(job: Job, design: Dropped) -> Response:
-    from checker.reports.site_sheet import critical, page, sheet
+    from checker.reports.site_sheet import NO_LOOPS, critical, page, sheet
 
     (report,), _ = jobs.judged(job, [design], with_given=True)
+    if report.loopless:
+        return _said(409, f"There is no site sheet, because {NO_LOOPS}.")
     (later,), _ = jobs.judged(job, [design], stage="installed", with_given=True)
     reasons = critical(report)
     if reasons:
@@ -402,7 +405,7 @@ def _letter(job: Job, design: Dropped) -> Response:
 
 
 def _text(job: Job, design: Dropped) -> Response:
-    ending = ".json" if design.path.lower().endswith(".json") else ".yaml"
+    ending = ".json" if is_json(design.path) else ".yaml"
     return _taken(design.text, jobs.name_of(design, ending), "text/plain; charset=utf-8")
 
 

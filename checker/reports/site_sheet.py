@@ -56,6 +56,8 @@ JUDGED = {
 PIPE_RULES = ("oxygen-barrier", "pipe-class", "pipe-size")
 
 
+NO_LOOPS = "the design has no loop to lay or set"
+"""Why a design gets no sheet."""
 NO_LOOP = "no loop: keep it shut and capped"
 OPEN_PORT = "not known which loop; ask the designer before anything is connected or capped"
 """What is said of a port that no loop names."""

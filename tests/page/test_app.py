@@ -200,3 +200,10 @@ def test_old_uploads_are_let_go_of(client: TestClient) -> None:
     answer = client.get(first)
     assert answer.status_code == 400
     assert "Drop it again" in answer.text
+
+
+def test_a_design_without_a_loop_gets_no_site_sheet(client: TestClient) -> None:
+    job, _ = dropped(client, ("house.yaml", b"design: 1\n"))
+    answer = client.get(f"{job}0/site-sheet")
+    assert answer.status_code == 409
+    assert "the design has no loop to lay or set" in answer.text
