@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from checker.outcome.results import DesignReport
 from checker.reading import bounded
-from checker.reading.design_files import ENDINGS
+from checker.reading.design_files import ENDINGS, is_json
 from checker.run import session
 from checker.run.telling import Parser, say, tell
 from checker.run.writer import Unwritable, put, spare
@@ -92,7 +92,7 @@ def _recorded(opened: session.Session) -> int:
             content,
             changes,
             lambda data: _judged(path, data, plan),
-            is_json=path.lower().endswith(".json"),
+            is_json=is_json(path),
         )
     except BadChange as bad:
         raise Unwritable(f"{path}: {bad} Nothing was written.") from None
@@ -120,7 +120,7 @@ def _judged(path: str, content: bytes, plan: Plan) -> DesignReport:
 def _document(path: str, content: bytes) -> Any:
     from checker.reading import yaml_reader
 
-    return yaml_reader.read(content, json=path.lower().endswith(".json"))
+    return yaml_reader.read(content, json=is_json(path))
 
 
 def _make_form(file: str, design: DesignReport, content: bytes, opened: session.Session) -> None:

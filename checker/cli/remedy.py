@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec.structs import replace
 
 from checker.reading import bounded
-from checker.reading.design_files import ENDINGS, STANDARD_INPUT
+from checker.reading.design_files import ENDINGS, STANDARD_INPUT, is_json
 from checker.run import session
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
@@ -137,7 +137,7 @@ def _apply(opened: session.Session, designs: list[DesignReport]) -> None:
     changes = _together(chosen)
     try:
         data = bounded.standard_input() if path == STANDARD_INPUT else bounded.content(path)
-        made = written(design.content or data, changes, is_json=path.lower().endswith(".json"))
+        made = written(design.content or data, changes, is_json=is_json(path))
     except (OSError, BadChange) as error:
         raise Unwritable(f"{path}: {error}") from None
     target = path if values.in_place else values.output or STANDARD_OUTPUT

@@ -12,6 +12,7 @@ from checker.geometry.assembly import PARTS, Assembled, Roles, assemble
 from checker.geometry.dxf import LARGEST, UNITS, Unread, read_drawing
 from checker.reading import beside as besides
 from checker.reading import bounded, yaml_reader
+from checker.reading.design_files import is_json
 from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
 from checker.words import choices
 
@@ -58,7 +59,7 @@ def named(path: str, content: bytes) -> list[str]:
     if b"drawing" not in content or b"plan" not in content:
         return []
     try:
-        plan = yaml_reader.read(content, json=path.lower().endswith(".json")).get("plan")
+        plan = yaml_reader.read(content, json=is_json(path)).get("plan")
     except Problem:
         return []
     found = []

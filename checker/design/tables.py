@@ -36,7 +36,7 @@ from checker.design.schema import words as kept_words
 from checker.design.trade_words import ours
 from checker.reading import yaml_reader
 from checker.reading.cells import Cells, cells_of
-from checker.reading.design_files import is_sheet
+from checker.reading.design_files import is_json, is_sheet
 from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
 from checker.units.systems import typed_system
 from checker.words import choices
@@ -227,7 +227,7 @@ class Tables:
         changes: made to it before it is taken (`design.changes`).
         """
         try:
-            json = path.lower().endswith(".json")
+            json = is_json(path)
             first = '{"design": 1}' if json else "design: 1"
             document = yaml_reader.read(data, json=json, first=first)
             document = changed(document, changes)
@@ -242,7 +242,7 @@ class Tables:
 
         data: the file that it is from, in which places of mistakes in a plan are looked up.
         """
-        first = '{"design": 1}' if path.lower().endswith(".json") else "design: 1"
+        first = '{"design": 1}' if is_json(path) else "design: 1"
         lengths = {name: len(table) for name, table in self.tables.items()}
         walk = Walk(self, lengths, path)
         cells = cells_of(document, data)

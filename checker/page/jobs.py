@@ -18,7 +18,14 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from checker.reading import beside
-from checker.reading.design_files import BESIDE_WORDS, ENDINGS, ONE_OF, SHEETS, what_else
+from checker.reading.design_files import (
+    BESIDE_WORDS,
+    ENDINGS,
+    ONE_OF,
+    SHEETS,
+    is_json,
+    what_else,
+)
 from checker.reading.mistakes import OfTheFile, Unreadable
 from checker.run import batch, sheets
 
@@ -239,11 +246,20 @@ def judged(
 
 def site_form_of(job: Job, design: Dropped) -> tuple[Form, dict[str, list[Record]]]:
     """The form for what is done on site, and what it holds already."""
+    return _site_form(*_as_stated(job, design))
+
+
+def _as_stated(job: Job, design: Dropped) -> tuple[DesignReport, Any]:
+    """A design judged with what it states, and as it was typed."""
     from checker.reading import yaml_reader
-    from checker.site.records import known, site_form
 
     (report,), _ = judged(job, [design], with_given=True)
-    document = yaml_reader.read(design.text, json=_is_json(design))
+    return report, yaml_reader.read(design.text, json=is_json(design.path))
+
+
+def _site_form(report: DesignReport, document: Any) -> tuple[Form, dict[str, list[Record]]]:
+    from checker.site.records import known, site_form
+
     return site_form(report), known(report, document)
 
 
@@ -252,12 +268,11 @@ def _recorded(
 ) -> tuple[bytes | None, list[str]]:
     from checker.design.changes import BadChange
     from checker.forms.posted import answers
-    from checker.reading import yaml_reader
     from checker.site.recording import recorded
     from checker.site.records import NoRecord, changes
 
-    form, known = site_form_of(job, design)
-    found = answers(form, known, posted)
+    report, document = _as_stated(job, design)
+    found = answers(*_site_form(report, document), posted)
     if found.refused:
         return None, [f"{one.path}: {one.message}." for one in found.refused]
 
@@ -267,18 +282,12 @@ def _recorded(
             raise BadChange("; ".join(one.message for one in bad))
         return reports[0]
 
-    (report,), _ = judged(job, [design], with_given=True)
-    document = yaml_reader.read(design.text, json=_is_json(design))
     try:
         made = changes(found, report, document)
-        text, _ = recorded(design.text, made, judge, is_json=_is_json(design))
+        text, _ = recorded(design.text, made, judge, is_json=is_json(design.path))
     except (BadChange, NoRecord) as bad:
         return None, [str(bad)]
     return text, []
-
-
-def _is_json(design: Dropped) -> bool:
-    return design.path.lower().endswith(".json")
 
 
 def changed(job: Job, design: Dropped, changes: tuple[str, ...]) -> tuple[Pair | None, list[str]]:

@@ -252,6 +252,11 @@ def _real(path: str, folders: dict[str, str]) -> str:
     return os.path.join(folders[folder], name)
 
 
+def is_json(path: str) -> bool:
+    """Whether a design's file is JSON, by its name; else it is YAML."""
+    return path.lower().endswith(".json")
+
+
 def is_sheet(path: str) -> bool:
     """Whether a path names a workbook or a CSV file, or one of the designs in it."""
     return sheet_file(path).lower().endswith(SHEETS)

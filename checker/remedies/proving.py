@@ -12,6 +12,7 @@ from checker.design.changes import BadChange, written
 from checker.design.tables import Tables, Unreadable
 from checker.outcome.findings import Judging, judge
 from checker.outcome.results import HOLDING, SEVERITIES, Brought, DesignReport, Result
+from checker.reading.design_files import is_json
 from checker.reading.yaml_reader import Problem
 from checker.remedies.trial import WORSE, Named, is_binding
 from checker.reports.sentences import bounded, magnitude, told
@@ -80,8 +81,7 @@ class Proof:
             path = self.reports[design].path
             data = self.contents[path]
             try:
-                is_json = path.lower().endswith(".json")
-                text = written(data, (*self.changes, *changes), is_json=is_json)
+                text = written(data, (*self.changes, *changes), is_json=is_json(path))
                 made = tables.add(path, text)
                 made.beside = beside(path)
             except (BadChange, Unreadable, Problem):

@@ -17,6 +17,7 @@ from checker.design.tables import Tables, Unreadable
 from checker.outcome.findings import Judging, judge
 from checker.outcome.results import HOLDING, DesignReport, Measure, Severity
 from checker.reading import yaml_reader
+from checker.reading.design_files import is_json
 from checker.rulebook.model import Rulebook
 from checker.words.speech import Speech
 
@@ -159,7 +160,7 @@ def ranged(
             f"the ranges have {count} points together, at most {MOST_POINTS}; take longer steps, "
             "'by 2 K'"
         )
-    document = changed(yaml_reader.read(data, json=path.lower().endswith(".json")), changes)
+    document = changed(yaml_reader.read(data, json=is_json(path)), changes)
     tables = Tables(book.codes)
     answers = beside(path)
     points: list[tuple[tuple[str, ...], str]] = []

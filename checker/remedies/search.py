@@ -25,6 +25,7 @@ from checker.outcome.results import (
     Result,
     TextEdit,
 )
+from checker.reading.design_files import is_json
 from checker.reading.yaml_reader import Problem
 from checker.remedies.candidates import Candidate, candidates
 from checker.remedies.proving import Proof, Proven
@@ -314,7 +315,7 @@ def _proposal(number: int, one: Candidate, proven: Proven, edits: tuple[TextEdit
 def text_edits(path: str, data: bytes, changes: Sequence[str]) -> tuple[TextEdit, ...]:
     """The changes as signs of the file to replace; none where its text cannot take them."""
     try:
-        found = replacements(data, changes, is_json=path.lower().endswith(".json"))
+        found = replacements(data, changes, is_json=is_json(path))
     except (BadChange, Problem):
         return ()
     text = data.decode("utf-8-sig")
