@@ -86,15 +86,10 @@ def _place(result: Result) -> Place | None:
 
 
 def _written(book: Book, marks: dict[Place, list[Finding]], loose: list[Finding]) -> bytes:
-    import xlsxwriter
+    from checker.words.workbook import workbook
 
     made = io.BytesIO()
-    out = xlsxwriter.Workbook(
-        made,
-        {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False,
-         "strings_to_numbers": False, "default_date_format": "yyyy-mm-dd"},
-    )  # fmt: skip
-    out.set_properties({"created": datetime(2000, 1, 1)})
+    out = workbook(made, default_date_format="yyyy-mm-dd")
     formats = {shade: out.add_format({"bg_color": colour}) for shade, colour in SHADES.items()}
     names: set[str] = set()
     listed: list[tuple[str, Finding]] = []

@@ -135,20 +135,13 @@ class _Writing:
         shown: Mapping[str, str],
         findings: Mapping[Cell, Finding],
     ) -> None:
-        from datetime import datetime
-
-        import xlsxwriter
+        from checker.words.workbook import workbook as texts_only
 
         self.form = form
         self.shown = shown
         self.findings = findings
         self.places = laid_out(form)
-        self.book = xlsxwriter.Workbook(
-            file,
-            {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False,
-             "strings_to_numbers": False},
-        )  # fmt: skip
-        self.book.set_properties({"created": datetime(2000, 1, 1), "title": form.title})
+        self.book = texts_only(file, form.title)
         self.formats: dict[tuple[tuple[str, Any], ...], Any] = {}
 
     def format(self, **look: Any) -> Any:

@@ -154,21 +154,9 @@ def write(file: IO[bytes] | Path, document: dict[str, Any]) -> None:
 
     A text never becomes a formula, whatever it starts with: it is stored as a text.
     """
-    import xlsxwriter
+    from checker.words.workbook import workbook
 
-    book = xlsxwriter.Workbook(
-        file,
-        {
-            "in_memory": True,
-            "strings_to_formulas": False,
-            "strings_to_urls": False,
-            "strings_to_numbers": False,
-        },
-    )
-    # The same design gives the same bytes.
-    from datetime import datetime
-
-    book.set_properties({"created": datetime(2000, 1, 1)})
+    book = workbook(file)
     bold = book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1})
     for page in pages():
         sheet = book.add_worksheet(page.name)

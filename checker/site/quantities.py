@@ -144,19 +144,10 @@ def page(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> bytes
 
 def workbook(design: DesignReport, found: TakeOff, cautions: Sequence[str]) -> bytes:
     """The take-off as a workbook: a sheet of lines, and one of coils; numbers are numbers."""
-    from datetime import datetime
-
-    import xlsxwriter
+    from checker.words.workbook import workbook as texts_only
 
     made = io.BytesIO()
-    texts_only = {
-        "in_memory": True,
-        "strings_to_formulas": False,
-        "strings_to_urls": False,
-        "strings_to_numbers": False,
-    }
-    book = xlsxwriter.Workbook(made, texts_only)
-    book.set_properties({"created": datetime(2000, 1, 1)})  # the same job gives the same bytes
+    book = texts_only(made)
     bold = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
     wrapped = book.add_format({"text_wrap": True, "valign": "top"})
     speech = design.speech

@@ -141,14 +141,10 @@ def as_docx(blocks: Iterable[Block]) -> bytes:
 
 def annex(rows: Iterable[Row], words: Words) -> bytes:
     """Every place of every point as a workbook; texts never become formulas."""
-    from datetime import datetime
-
-    import xlsxwriter
+    from checker.words.workbook import workbook
 
     written = BytesIO()
-    options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
-    book = xlsxwriter.Workbook(written, options)
-    book.set_properties({"created": datetime(2000, 1, 1)})
+    book = workbook(written)
     sheet = book.add_worksheet("Points")
     bold = book.add_format({"bold": True})
     sheet.write_row(0, 0, words.heads("annex_heads"), bold)
