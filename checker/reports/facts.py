@@ -220,6 +220,11 @@ class Facts:
         told = ("–" if one is None else self.speech.number(one) for one in dict.fromkeys(known))
         return ", ".join(told)
 
+    def named(self, loop: str, field: str) -> list[str]:
+        """The rooms, floors, … that a loop or its parts name, each once."""
+        names = self._named(f"loops.{loop}", field)
+        return [*dict.fromkeys(name for name in names if isinstance(name, str) and name)]
+
     def _named(self, loop: str, field: str) -> list[Given]:
         """What the loop, or each of its parts, names here; an empty name where it names none."""
         parts = self.rows(loop, "loop_parts")

@@ -115,9 +115,8 @@ def _rooms(facts: Facts, rows: list[tuple[str, str]]) -> dict[str, list[str]]:
     """The rooms in the order in which their first loop comes, with their loops."""
     found: dict[str, list[str]] = {}
     for _, loop in rows:
-        room = facts.stated(f"loops.{loop}", "room")
-        for one in room.split(", ") if isinstance(room, str) else ():
-            found.setdefault(one, []).append(loop)
+        for room in facts.named(loop, "room"):
+            found.setdefault(room, []).append(loop)
     return found
 
 

@@ -284,12 +284,7 @@ def _header(facts: Facts, later: Facts, name: str) -> Header:
     ports = [*_ports(facts, name, step)]
     tests = facts.tests_of(name) if name else []
     loops = facts.loops_of("headers", name)
-    floors = dict.fromkeys(
-        floor
-        for loop in loops
-        for floor in facts.words(f"loops.{loop}", "floor", "").split(", ")
-        if floor
-    )
+    floors = dict.fromkeys(floor for loop in loops for floor in facts.named(loop, "floor"))
     pipes = dict.fromkeys(
         facts.words(f"loops.{x}", "pipe", "") for x in facts.loops_of("headers", name)
     )
@@ -391,7 +386,7 @@ def _ports(facts: Facts, header: str, step: float) -> Iterator[Port]:
             facts.figure(subject, "pressure_drop"),
             "open fully" if loop.is_index else throttle,
             _broken(facts, subject),
-            floor=facts.words(subject, "floor", ""),
+            floor=", ".join(facts.named(loop.name, "floor")),
             pattern=facts.words(subject, "pattern", ""),
             feeds=feeds,
             through=through,

@@ -148,9 +148,7 @@ def _room(facts: Facts, room: str) -> Room:
     resistance = facts.words(subject, "covering.resistance", "")
     covering = f"{material}, {resistance}" if material and resistance else material or resistance
     hottest = [
-        facts.number(f"loops.{loop}", "surface_max")
-        for loop in facts.names("loops")
-        if room in facts.words(f"loops.{loop}", "room", "").split(", ")
+        facts.number(f"loops.{loop}", "surface_max") for loop in facts.loops_of("rooms", room)
     ]
     known = [one for one in hottest if one == one]
     return Room(

@@ -257,3 +257,17 @@ def test_what_the_design_does_not_state_is_a_line_to_fill_in() -> None:
     shown = Page(b"".join(page([made(text)])).decode()).text
     assert "fixed ______ above the finished floor" in shown
     assert "counterflow____88" in "".join(shown.split())
+
+
+def test_floors_of_a_loop_in_parts_stand_on_its_sheet() -> None:
+    text = changed(
+        ("  L1: {header: H1, port: 1, room: kitchen, floor: slab,", "  L1: {header: H1, port: 1,"),
+        ("zone: occupied, spacing: 150 mm, area: 12 m², length: 88 m", "length: 88 m, parts: ["
+         "{room: kitchen, floor: slab, zone: occupied, spacing: 150 mm, area: 8 m²}, "
+         "{room: bath, floor: slab, zone: occupied, spacing: 100 mm, area: 4 m²}]"),
+        ("  L2: {header: H1,", "  L2: {"),
+        text=AHEAD,
+    )  # fmt: skip
+    header = made(text).headers[0]
+    assert [bed.name for bed in header.beds] == ["slab"]
+    assert header.ports[0].floor == "slab"
