@@ -11,7 +11,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
-NAMES = {"pyyaml": "yaml"}
+NAMES = {"pyyaml": "yaml", "python-docx": "docx"}
 """Distributions that are imported by another name."""
 
 
