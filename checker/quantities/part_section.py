@@ -594,10 +594,17 @@ def standing_coefficient(section_coefficient: Array, end_ratio: Array) -> Array:
     fails="only the balance of a floor that the section is judged by has one",
     shown=False,
 )
-def working_film(earlier_working_film: Array, stands_in: Array) -> Array:
-    """Where the section stands in, W/(m²·K); infinite in the first round."""
+def working_film(
+    earlier_working_film: Array,
+    stands_in: Array,
+    loop_fluid_fraction: Array,
+    loop_bore: Array,
+) -> Array:
+    """Where the section stands in, W/(m²·K); infinite in the first round, whatever the water and
+    the bore, but unknown where they are: nothing later would say how much the film takes."""
     found = np.where(np.isnan(earlier_working_film), np.inf, earlier_working_film)
-    return np.where(stands_in == 1, found, np.nan)
+    known = ~(np.isnan(loop_fluid_fraction) | np.isnan(loop_bore))
+    return np.where((stands_in == 1) & known, found, np.nan)
 
 
 def _conductances(floors: Solved, film: float) -> tuple[float, float, float]:

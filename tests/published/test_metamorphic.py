@@ -388,6 +388,12 @@ def test_a_datum_less_never_makes_a_pass(design: Design) -> None:
     assert made_passes(design, data_of(design)) == []
 
 
+def test_water_that_only_a_film_needs_never_makes_a_pass_by_being_missing() -> None:
+    """A carpet beyond the tables: without its film, the floor would give 5 % more than it does."""
+    design = yaml.load(generate(877, loops=6), Loader)
+    assert made_passes(design, [("plant", "fluid", "kind"), ("plant", "fluid")]) == []
+
+
 @settings(few, max_examples=8)
 @given(invented)
 def test_a_datum_less_never_makes_a_pass_of_any_design(design: Design) -> None:
