@@ -8,31 +8,44 @@ from importlib import import_module
 
 from checker.run.standard_streams import Lost, install
 
-COMMANDS = {
-    "new": "make a form to fill in: a workbook, or a design file",
-    "open": "open the page on this computer: drop a sheet, see the report, change a value",
-    "check": "check designs and report what breaks a limit",
-    "site-sheet": "print what the crew sets, fills in and ticks off on site",
-    "quantities": "count what a job needs, and plan which loop is cut from which coil",
-    "record": "write what was recorded on site into the design, and judge it",
-    "hand-over": "make the papers that stay with the house",
-    "freeze": "write down today's findings, so that later runs fail on new ones",
-    "settings": "show what holds for a call, and where it comes from",
-    "remedy": "work out what would clear each grave finding, and write it",
-    "tolerance": "tell the chance that each limit holds under the tolerances of a site",
-    "explain": "show the worked calculation behind a result",
-    "rules": "list the rules, or show one with its limits and sources",
-    "pack-check": "tell what is wrong with a pack of your own rules",
-    "compare": "hold two revisions of designs against one another",
-    "review": "write letters to subcontractors about their designs",
-    "intake": "read subcontractors' sheets into design files",
-    "schedule": "write a design as a workbook",
-    "audit": "audit a past job after a complaint, and find its siblings",
-    "archive": "write an archive of jobs as one Parquet table",
-    "schema": "print the JSON Schema of a file format",
-    "completion": "print what lets a shell complete this command",
+USES = {
+    "Check before the site": {
+        "new": "make a form to fill in: a workbook, or a design file",
+        "check": "check designs and report what breaks a limit (start here)",
+        "open": "open the page on this computer: drop a sheet, see the report",
+        "explain": "show the worked calculation behind a result",
+        "remedy": "work out what would clear each critical and major finding",
+        "tolerance": "the chance that each limit holds under the tolerances of a site",
+    },
+    "Review designs that others send": {
+        "intake": "turn sheets and drawings into design files",
+        "schedule": "write a design as a workbook",
+        "compare": "show what changed between two revisions, and which findings",
+        "review": "write letters to subcontractors about their designs",
+    },
+    "Gate designs in CI": {
+        "freeze": "record today's findings, so that later runs fail on new ones",
+        "settings": "show the policy in use, and where each setting comes from",
+        "rules": "list or search the rules, or show one with limits and sources",
+        "pack-check": "check a pack of your own rules and run its examples",
+        "schema": "print the JSON Schema of a file format, for an editor",
+        "completion": "print the script that lets a shell complete this command",
+    },
+    "Papers for the site": {
+        "quantities": "count what a job needs, and plan which loop is cut from which coil",
+        "site-sheet": "print what the crew sets, fills in and ticks off on site",
+        "record": "write what was recorded on site into the design, and judge it",
+        "hand-over": "make the papers that stay with the house",
+    },
+    "Past jobs": {
+        "audit": "find the causes of a complaint, and other jobs that share them",
+        "archive": "write all jobs as one Parquet table",
+    },
 }
-"""A command's name, which is its module's too, and what it does."""
+"""The commands by what they are for: each one's name, which is its module's too, and its purpose."""
+
+COMMANDS = {name: what for group in USES.values() for name, what in group.items()}
+"""The purpose of each command by its name."""
 
 PRINTING = ("explain", "rules", "schema", "completion")
 """Commands that print, and take --output for it."""
@@ -150,14 +163,14 @@ def _help() -> str:
         "",
         "Checks designs of wet underfloor heating before the screed buries them.",
         "",
-        "  prescreed new                       a workbook to fill in; then:",
-        "  prescreed check house.xlsx          it, or any design or sheet",
-        "  prescreed open                      a page on this computer to drop it on",
-        "  prescreed check designs/            every design under a folder",
-        "  prescreed check --format json designs/ --output report.json",
+        "Start with one of these:",
+        "  prescreed check house.yaml      check a design, a workbook or a folder",
+        "  prescreed new                   make a workbook to fill in, if you have no design",
         "",
-        "commands:",
+        "Words of the trade: a header is a manifold, a loop a circuit, the supply the",
+        "flow temperature, a feed a tail, and a covering a floor finish.",
     ]
-    lines += [f"  {name:<12} {what}" for name, what in COMMANDS.items()]
-    lines += ["", "'prescreed COMMAND --help' explains a command; '--version' names the program's."]
+    for use, commands in USES.items():
+        lines += ["", f"{use}:", *(f"  {name:<12} {what}" for name, what in commands.items())]
+    lines += ["", "'prescreed COMMAND --help' explains a command; '--version' shows the version."]
     return "\n".join(lines)
