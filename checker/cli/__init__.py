@@ -32,7 +32,7 @@ USES = {
         "completion": "print the script that lets a shell complete this command",
     },
     "Papers for the site": {
-        "quantities": "count what a job needs, and plan which loop is cut from which coil",
+        "quantities": "count what a job needs, and plan the cuts of its coils",
         "site-sheet": "print what the crew sets, fills in and ticks off on site",
         "record": "write what was recorded on site into the design, and judge it",
         "hand-over": "make the papers that stay with the house",
@@ -42,7 +42,7 @@ USES = {
         "archive": "write all jobs as one Parquet table",
     },
 }
-"""The commands by what they are for: each one's name, which is its module's too, and its purpose."""
+"""The commands by what they are for; a command's name is its module's too."""
 
 COMMANDS = {name: what for group in USES.values() for name, what in group.items()}
 """The purpose of each command by its name."""
