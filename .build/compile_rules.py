@@ -18,8 +18,8 @@ class CustomBuildHook(BuildHookInterface[Any]):
         if version == "editable":  # a checkout's rules may change at any time
             return
         sys.path.insert(0, self.root)
-        from checker.run import batch
+        from checker.run import rules_in_force
 
-        target = Path(tempfile.mkdtemp()) / batch.PACKAGED
-        target.write_bytes(batch.packaged())
-        build_data["force_include"][str(target)] = f"checker/data/{batch.PACKAGED}"
+        target = Path(tempfile.mkdtemp()) / rules_in_force.PACKAGED
+        target.write_bytes(rules_in_force.packaged())
+        build_data["force_include"][str(target)] = f"checker/data/{rules_in_force.PACKAGED}"

@@ -23,7 +23,7 @@ from checker.outcome.results import SEVERITIES
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.reports.sentences import cited
-from checker.run import batch
+from checker.run import rules_in_force
 from checker.run.batch import BY_THE_DESIGN, Plan
 from checker.words import choices
 from checker.words.speech import METRIC, POINT, Speech
@@ -116,7 +116,7 @@ def audit(path: str, asked: Asked) -> Audit:
     known = complaints()
     if asked.complaint:
         asked = replace(asked, complaint=_complaint(known, asked.complaint))
-    codes = batch.rulebook(asked.plan.rules, asked.plan.compiled).codes
+    codes = rules_in_force.rulebook(asked.plan.rules, asked.plan.compiled).codes
     for code in asked.plan.codes or ():
         if code not in codes:
             raise BadCall(f"--codes: there is no code '{code}'; {choices(code, codes)}")
@@ -223,7 +223,7 @@ def _editions(path: str, job: Job, asked: Asked) -> SideBySide | None:
 
 def _sources(job: Job, ranked: list[Ranked], plan: Plan) -> tuple[str, ...]:
     """What stands behind the model, the causes that something speaks for, and their findings."""
-    documents = batch.rulebook(plan.rules, plan.compiled).documents
+    documents = rules_in_force.rulebook(plan.rules, plan.compiled).documents
     found = dict.fromkeys(MODEL)
     likely = [cause for cause in ranked if cause.speaks_for]
     for cause in likely:

@@ -416,8 +416,8 @@ def _run(opened: session.Session, writers: Iterable[Writer]) -> Run:
 
         words = tuple(in_words(rule) for rule in opened.book.rules)
     return Run(
-        opened.book.edition,
-        opened.book.digest,
+        opened.heads.edition,
+        opened.heads.digest,
         shown,
         digest,
         opened.today.isoformat() if waivers else "",
@@ -435,7 +435,7 @@ def _settle(opened: session.Session, course: Course, *, aloud: bool) -> None:
 
     totals = course.totals
     judged = frozenset(map(os.path.abspath, course.judged))
-    rules = [rule.id for rule in opened.book.rules]
+    rules = [rule.id for rule in opened.heads.rules]
     totals.waivers = settled(totals.waivers, opened.waivers, opened.today, judged, rules)
     for use in totals.waivers:
         for problem in use.problems if aloud else ():

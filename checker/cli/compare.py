@@ -99,7 +99,7 @@ def _write(comparison: Comparison, opened: session.Session, answer: Answer) -> N
 
     arguments = opened.options.values
     if arguments.format == "json":
-        text = as_json(comparison, RuleSet(opened.book.edition, opened.book.digest))
+        text = as_json(comparison, RuleSet(opened.heads.edition, opened.heads.digest))
     elif arguments.format == "markdown":
         text = as_markdown(comparison)
     elif arguments.format == "html":

@@ -90,7 +90,7 @@ def _frozen(opened: session.Session) -> int:
     if problems:
         tell("Nothing is written: what cannot be read has no findings yet.")
         return session.status(problems)
-    text = baseline.written(RuleSet(opened.book.edition, opened.book.digest), findings, designs)
+    text = baseline.written(RuleSet(opened.heads.edition, opened.heads.digest), findings, designs)
     if values.file == STANDARD_OUTPUT:
         put(text, STANDARD_OUTPUT)
         return 0

@@ -48,7 +48,7 @@ def _made(opened: session.Session) -> int:
     design, status = opened.one_design(arguments.design)
     if design is not None:
         (path,) = opened.files
-        run = RuleSet(opened.book.edition, opened.book.digest)
+        run = RuleSet(opened.heads.edition, opened.heads.digest)
         _write(design, run, batch.content_of(path), arguments.file)
     return status
 

@@ -75,7 +75,7 @@ def _worked(opened: session.Session) -> int:
     values = opened.options.values
     output = values.output or STANDARD_OUTPUT
     spare(output, opened.inputs)
-    session.known_rules("--rule", values.rule, opened.book)
+    session.known_rules("--rule", values.rule, opened.heads)
     _hold_together(values)
     known: dict[str, Habit] = {}
     counted = 0

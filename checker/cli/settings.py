@@ -31,7 +31,7 @@ def run(words: list[str]) -> int:
 
 
 def _shown(opened: session.Session) -> int:
-    say(f"rules {opened.book.edition}, {opened.book.digest}")
+    say(f"rules {opened.heads.edition}, {opened.heads.digest}")
     say(f"policy {opened.policy.name}, {opened.policy_digest}")
     for line in opened.notes:
         say(line)

@@ -5,7 +5,6 @@ These are `schemas/report.schema.json` in Python. Nothing here has a clock in it
 
 from __future__ import annotations
 
-import hashlib
 from collections import Counter
 from collections.abc import Iterable
 from typing import Any, Literal, Protocol, get_args
@@ -13,6 +12,7 @@ from typing import Any, Literal, Protocol, get_args
 from msgspec import UNSET, Struct, UnsetType, field
 from msgspec.structs import replace
 
+from checker.reading.digests import blake2b
 from checker.reading.ledger import FileState
 from checker.reading.mistakes import Crashed
 from checker.words.speech import PLAIN
@@ -258,7 +258,7 @@ class Records:
 
 def fingerprint_of(text: str) -> str:
     """Half a fingerprint: 64 bits, in hexadecimal."""
-    return hashlib.blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).hexdigest()
+    return blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).hexdigest()
 
 
 Points = tuple[tuple[float, float], ...]

@@ -360,7 +360,7 @@ def _report(job: Job, design: Dropped) -> Response:
     from checker.reading import beside
     from checker.reports import Chosen
     from checker.reports.html import Writer
-    from checker.run import batch
+    from checker.run import batch, rules_in_force
 
     chosen = Chosen("html")
     plan = replace(batch.BY_THE_DESIGN, formats=(chosen,))
@@ -370,7 +370,7 @@ def _report(job: Job, design: Dropped) -> Response:
         (report,), _ = batch.check([(design.path, design.text)], plan, with_given=True)
     report.content = design.text
     totals.add(report)
-    book = batch.rulebook()
+    book = rules_in_force.rulebook()
     run = Run(book.edition, book.digest)
     gathered = writer.whole(run, [writer.piece(report)], totals, [])
     return HTMLResponse(b"".join(gathered.parts))

@@ -338,9 +338,9 @@ SECTIONS = frozenset(
     ("project", "plant", "pipes", "floors", "rooms", "headers", "loops", "pressure_tests")
 )
 """Sections by which a design is known that lacks its first key, or whose text is broken."""
-_KEY = re.compile(rb"""^[ \t]*["']?([A-Za-z_$][\w-]*)["']?[ \t]*:""", re.MULTILINE)
-_TOP = re.compile(rb"""^["']?([A-Za-z_$][\w-]*)["']?[ \t]*:""", re.MULTILINE)
-_WITHIN = re.compile(rb"""["']?([A-Za-z_$][\w-]*)["']?[ \t]*:""")
+_KEY = rb"""(?m)^[ \t]*["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
+_TOP = rb"""(?m)^["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
+_WITHIN = rb"""["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
 _OWN = (
     ({"report", "tool"}, "own report"),
     ({"known", "findings"}, "known findings"),
@@ -382,7 +382,8 @@ def what_else(data: bytes) -> str:
             return words
     if b'"prescreed/' in text and text.startswith(b"["):
         return "own report"
-    found = {key.decode() for key in (_WITHIN if text[:1] in b"{[" else _KEY).findall(text)}
+    pattern = _WITHIN if text[:1] in b"{[" else _KEY
+    found = {key.decode() for key in re.findall(pattern, text)}
     return "" if found & (SECTIONS | {"design"}) else "no design"
 
 
@@ -396,7 +397,7 @@ def _is_text(data: bytes) -> bool:
 
 def _top_keys(text: bytes) -> set[str]:
     if text[:1] not in b"{[":
-        return {key.decode() for key in _TOP.findall(text)}
+        return {key.decode() for key in re.findall(_TOP, text)}
     try:
         found = decode(text)
     except (DecodeError, UnicodeDecodeError, RecursionError):

@@ -10,18 +10,18 @@ MOST_FOLDERS = 2_000
 """Folders that a pack of rules may have; whoever names more has named something else."""
 
 
-def rule_files(folder: Path) -> list[Path]:
+def rule_files(folder: str | Path) -> list[str]:
     """The files of a folder of rules, or the one file that is named instead; raises OSError."""
-    if not folder.is_dir():
-        return [folder]
-    found: list[Path] = []
+    if not os.path.isdir(folder):
+        return [str(folder)]
+    found: list[str] = []
     for number, (here, folders, names) in enumerate(os.walk(folder)):
         if number == MOST_FOLDERS:
             words = f"it has more than {MOST_FOLDERS:,} folders; name the one with the rules"
             raise OSError(errno.EFBIG, words)
         folders.sort()
-        found += [Path(here, name) for name in names if name.endswith(".yaml")]
-    return sorted(found)
+        found += [os.path.join(here, name) for name in names if name.endswith(".yaml")]
+    return sorted(found, key=lambda path: path.split(os.sep))
 
 
 def data_folder(name: str) -> Path:

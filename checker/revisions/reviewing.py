@@ -35,7 +35,7 @@ from checker.reports.verdicts import asked, sentence, to_look_at
 from checker.revisions.comparing import Pair, Revision, pair
 from checker.revisions.contents import SAME
 from checker.revisions.names import plain_name
-from checker.run import batch
+from checker.run import batch, rules_in_force
 from checker.words import listed
 
 BY = ("contractor", "designer", "project")
@@ -364,7 +364,7 @@ class _Sent:
         self.content = one.content
         self.named = "sheet" if from_sheet else "design"
         self.judged = {
-            rule.id: rule.value for rule in batch.rulebook(plan.rules, plan.compiled).rules
+            rule.id: rule.value for rule in rules_in_force.rulebook(plan.rules, plan.compiled).rules
         }
 
     def place(self, result: Result) -> str:

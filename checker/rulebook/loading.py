@@ -126,7 +126,9 @@ class _Loader:
         """
         if folder.is_dir():
             try:
-                files = [path for path in rule_files(folder) if path.name not in NOT_RULES]
+                files = [
+                    path for path in map(Path, rule_files(folder)) if path.name not in NOT_RULES
+                ]
             except OSError as error:
                 words = f"The folder cannot be read: {bounded.why(error)}."
                 self.problems.append((str(folder), Problem(words)))

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import gc
 import os
-import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, nullcontext, suppress
 from datetime import date
-from functools import lru_cache, partial
+from functools import partial
 from itertools import accumulate, pairwise
 from mmap import ACCESS_READ, mmap
 from pathlib import Path
@@ -20,7 +19,6 @@ from msgspec.structs import replace
 from checker.outcome.results import DesignReport, Notes, RuleSet, Totals
 from checker.reading import beside as besides
 from checker.reading import bounded
-from checker.reading.cells import spot_at
 from checker.reading.design_files import (
     STANDARD_INPUT,
     answers_to,
@@ -29,9 +27,9 @@ from checker.reading.design_files import (
     what_else,
 )
 from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
-from checker.reading.package_data import data_folder, rule_files
 from checker.reports import Chosen, writer
 from checker.run.cache import key_of, unpacked
+from checker.run.rules_in_force import compiled_rules, program, rulebook
 from checker.run.section_shelf import sections_kept
 from checker.run.sheets import provided
 from checker.run.workers import Crew, Died
@@ -174,132 +172,6 @@ class Checked(Struct):
         return [problem for entry in self.entries for problem in entry.unreadable]
 
 
-@lru_cache(maxsize=4)
-def rulebook(rules: tuple[str, ...] = (), compiled: bytes = b"") -> Rulebook:
-    """The rules in force, with a firm's own over them; raises BadRules.
-
-    compiled: the same, as `compiled_rules` has it, where the files are not at hand.
-    """
-    if compiled:
-        from checker.rulebook.model import Rulebook
-
-        return msgpack.decode(compiled, type=Rulebook)
-    return _loaded(rules)
-
-
-def _loaded(rules: tuple[str, ...]) -> Rulebook:
-    import checker.quantities  # noqa: F401  # registers what rules may name
-    from checker.compute.graph import Names
-    from checker.rulebook.loading import load
-
-    return load(Names(), [Path(path) for path in rules])
-
-
-def kept_rules(rules: tuple[str, ...]) -> bytes:
-    """The rules in force, compiled, from the user's cache while no file of them has changed."""
-    from checker.run.cache import Cache
-
-    cache = Cache()
-    try:
-        return compiled_rules(rules, cache)
-    finally:
-        cache.close()
-
-
-def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
-    """The rules in force as bytes: from the cache while no file of them has changed."""
-    if not rules and (ready := _ready_made()):
-        return ready
-    try:
-        roots = (data_folder("rules"), *map(Path, rules))
-        files = [file for root in roots for file in rule_files(root)]
-        named = [part for file in files for part in (str(file).encode(), bounded.content(file))]
-    except OSError:
-        return msgpack.encode(_loaded(rules))  # which says what is wrong
-    key = key_of(b"rules", program(), *named)
-    if not rules and (beside := _beside_bytecode(key)):
-        return beside
-    kept = cache.get([key]).get(key) if cache is not None else None
-    if kept is not None:
-        return unpacked(kept)
-    fresh = msgpack.encode(_loaded(rules))
-    if cache is not None:
-        cache.put([(key, fresh)])
-    if not rules:
-        _keep_beside_bytecode(key + fresh)
-    return fresh
-
-
-PACKAGED = "rules.compiled"
-"""The program's own rules, compiled when it was packaged, behind the key of their files."""
-
-
-def packaged() -> bytes:
-    """What PACKAGED holds."""
-    return _key_of_files() + msgpack.encode(_loaded(()))
-
-
-def _ready_made() -> bytes:
-    """The rules that the package brought, compiled; empty where it did not, or a file differs."""
-    file = data_folder("rules").parent / PACKAGED
-    if not file.is_file():
-        return b""
-    content, key = file.read_bytes(), _key_of_files()
-    return content.removeprefix(key) if content.startswith(key) else b""
-
-
-def _bytecode() -> Path:
-    """Where a checkout's compiled rules lie: with what Python keeps of this module."""
-    from importlib.util import cache_from_source
-
-    return Path(cache_from_source(__file__)).with_name(PACKAGED)
-
-
-def _beside_bytecode(key: bytes) -> bytes:
-    """The compiled rules of a checkout; empty where there are none, or a file of them differs."""
-    try:
-        content = _bytecode().read_bytes()
-    except OSError:
-        return b""
-    return content.removeprefix(key) if content.startswith(key) else b""
-
-
-def _keep_beside_bytecode(content: bytes) -> None:
-    """Keep them, as Python keeps its bytecode: where it may, and where there is room for it."""
-    if sys.dont_write_bytecode:
-        return
-    file = _bytecode()
-    fresh = file.with_name(f"{file.name}.{os.getpid()}")
-    with suppress(OSError):
-        fresh.write_bytes(content)
-        os.replace(fresh, file)
-
-
-def _key_of_files() -> bytes:
-    from checker import __version__
-
-    root = data_folder("rules")
-    named = [
-        part
-        for path in rule_files(root)
-        for part in (path.relative_to(root).as_posix().encode(), path.read_bytes())
-    ]
-    return key_of(b"packaged", __version__.encode(), *named)
-
-
-@lru_cache(maxsize=1)
-def program() -> bytes:
-    """What tells this program from another: its version, and from a checkout its source too."""
-    from checker import __version__
-
-    here = Path(__file__).parents[1]
-    if (here / "data").is_dir():
-        return __version__.encode()
-    sources = sorted(here.rglob("*.py")) + sorted((here.parent / "schemas").glob("*.json"))
-    sources += sorted((here / "reports" / "templates").iterdir())
-    return key_of(__version__.encode(), *[path.read_bytes() for path in sources])
-
-
 class ReadIn(NamedTuple):
     """Designs in hand with what they are judged by, and the mistakes in those that are not."""
 
@@ -377,6 +249,8 @@ OWN_KINDS = {
 
 def _told(path: str, problem: Problem, words: str, cells: Cells | None) -> Unreadable:
     """A mistake in a design; in one that is a sheet, with its cell."""
+    from checker.reading.cells import spot_at
+
     spot = spot_at(cells, problem.line, problem.column) if is_sheet(path) else None
     if spot is None:
         return Unreadable(path, problem.line, problem.column, words)

@@ -15,10 +15,11 @@ import os
 import stat
 import sys
 from collections.abc import Iterable
-from hashlib import blake2b
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zlib import crc32
+
+from checker.reading.digests import blake2b
 
 if TYPE_CHECKING:
     import sqlite3

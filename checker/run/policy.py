@@ -18,7 +18,6 @@ its path. No file says where a report goes, what runs, which day it is or what i
 
 from __future__ import annotations
 
-import hashlib
 import os
 from collections.abc import Callable, Iterable, Iterator
 from fnmatch import fnmatchcase
@@ -30,6 +29,7 @@ from msgspec import Struct
 from checker.outcome.results import SEVERITIES
 from checker.reading import bounded, yaml_reader
 from checker.reading.design_files import SETTINGS_FILE, WAIVERS, root_of, upward
+from checker.reading.digests import sha256
 from checker.reading.mistakes import Unreadable
 from checker.reading.yaml_reader import Mapping, Problem, Sequence, column_of, line_of
 from checker.reports import FORMATS
@@ -416,7 +416,7 @@ class Policy:
     def digest(self, *contents: bytes) -> str:
         """A digest of the policy's own files and of these."""
         own = [self.source.read(self.own.file) or b""] if self.own else []
-        made = hashlib.sha256()
+        made = sha256()
         for content in (*own, *contents):
             made.update(len(content).to_bytes(8, "little") + content)
         return f"sha256:{made.hexdigest()}"

@@ -7,13 +7,11 @@ known findings hold for each.
 from __future__ import annotations
 
 import argparse
-import hashlib
 import os
 import re
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from itertools import groupby
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
@@ -34,6 +32,7 @@ from checker.reading.design_files import (
     root_of,
     what_else,
 )
+from checker.reading.digests import sha256
 from checker.reading.ledger import PASSED_OVER, FileState
 from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
 from checker.reading.package_data import rule_files
@@ -57,6 +56,7 @@ from checker.run.policy import (
     forget,
     policy_of_call,
 )
+from checker.run.rules_in_force import compiled_rules, heads, kept_rules, rulebook
 from checker.run.telling import tell
 from checker.run.writer import Unwritable
 from checker.words import choices
@@ -69,6 +69,7 @@ if TYPE_CHECKING:
     from checker.reports import Chosen
     from checker.rulebook.model import Rulebook
     from checker.run.batch import Plan
+    from checker.run.rules_in_force import Heads
 
 __all__ = [
     "UNUSABLE",
@@ -106,7 +107,7 @@ class Session(Struct, frozen=True):
     policy: Policy
     groups: list[Group]
     problems: list[Unreadable]
-    book: Any
+    heads: Heads
     compiled: bytes
     waivers: tuple[WaiverFile, ...]
     today: date
@@ -115,6 +116,11 @@ class Session(Struct, frozen=True):
     idle: str = ""
     path_of: dict[str, str] = {}
     packs: tuple[str, ...] = ()
+
+    @property
+    def book(self) -> Rulebook:
+        """The rules, all of them."""
+        return rulebook((), self.compiled)
 
     @property
     def files(self) -> list[str]:
@@ -327,19 +333,19 @@ def open_run(
             chosen[-1][0].extend(kept)
         else:
             chosen.append((kept, held, options))
-    compiled, book, packs = _rules(call, policy, whole, [options for _, _, options in chosen])
-    _pinned(policy.base, book)
+    compiled, rules, packs = _rules(call, policy, whole, [options for _, _, options in chosen])
+    _pinned(policy.base, rules)
     differs = changed(asked, policy, packs, [path for own, _, _ in chosen for path in own])
     groups = []
     for own, held, options in chosen:
         try:
-            _pinned(held, book)
+            _pinned(held, rules)
         except BadSettings as bad:
             problems.append(bad.problem)
             passed_over += [_over(path, "pinned to other rules") for path in own]
             continue
-        _known_words(options.where("codes"), "code", options.get("codes") or (), book.codes)
-        _known_words("codes", "code", held.further_codes, book.codes)
+        _known_words(options.where("codes"), "code", options.get("codes") or (), rules.codes)
+        _known_words("codes", "code", held.further_codes, rules.codes)
         kept = []
         for path in own:
             if any(within(path, pack) for pack in packs):
@@ -350,11 +356,11 @@ def open_run(
                 kept.append(path)
         if kept:
             groups.append(Group(kept, options, held, _moved(_baseline(options, policy), kept)))
-    _known_words(whole.where("codes"), "code", whole.get("codes") or (), book.codes)
+    _known_words(whole.where("codes"), "code", whole.get("codes") or (), rules.codes)
     if "codes" in policy.base.values and "codes" not in call.given:
         where = f"{policy.base.values['codes'].origin}: codes"
-        _known_words(where, "code", policy.base.get("codes"), book.codes)
-    known_rules(whole.where("fail_on_open"), demanded(whole), book)
+        _known_words(where, "code", policy.base.get("codes"), rules.codes)
+    known_rules(whole.where("fail_on_open"), demanded(whole), rules)
     folders = {folder_of(path_of[path]) for group in groups for path in group.files}
     waivers, bad_waivers = _waivers(policy, folders)
     return Session(
@@ -362,7 +368,7 @@ def open_run(
         policy,
         groups,
         list(dict.fromkeys([*problems, *bad_waivers])),
-        book,
+        rules,
         compiled,
         tuple(waivers),
         whole.get("today") or date.today(),
@@ -409,7 +415,7 @@ def told(mistake: Unreadable) -> str:
 
 def digest(settings: dict[str, Any], *contents: bytes) -> str:
     """A digest of settings, and of the files that they name."""
-    made = hashlib.sha256(encode(settings))
+    made = sha256(encode(settings))
     for content in contents:
         made.update(b"\0" + content)
     return f"sha256:{made.hexdigest()}"
@@ -424,9 +430,9 @@ def demanded(options: Options) -> list[str]:
     return [rule for rule in named if rule and rule != EVERY_RULE]
 
 
-def known_rules(option: str, names: Iterable[str], book: Rulebook) -> None:
+def known_rules(option: str, names: Iterable[str], rules: Heads) -> None:
     """Raises Unwritable for a rule that there is not."""
-    _known_words(option, "rule", names, [rule.id for rule in book.rules])
+    _known_words(option, "rule", names, [rule.id for rule in rules.rules])
 
 
 def _known_words(option: str, what: str, names: Iterable[str], known: Iterable[str]) -> None:
@@ -449,10 +455,8 @@ def _unlike_files(words: list[str]) -> None:
 
 def _rules(
     call: Call, policy: Policy, whole: Options, chosen: list[Options]
-) -> tuple[bytes, Rulebook, list[str]]:
+) -> tuple[bytes, Heads, list[str]]:
     """The rules in force, and where own ones lie: of the call, else of the policy and its own."""
-    from checker.run import batch
-
     folder = ""
     try:
         if whole.origins.get("rules") == COMMAND_LINE:
@@ -468,8 +472,8 @@ def _rules(
             packs = [policy.source.pack(path, folder) for path in named]
         rules = tuple(packs)
         cache = not call.get("no_cache", False)
-        compiled = batch.kept_rules(rules) if cache else batch.compiled_rules(rules, None)
-        return compiled, batch.rulebook((), compiled), named
+        compiled = kept_rules(rules) if cache else compiled_rules(rules, None)
+        return compiled, heads(compiled), named
     except git.NoGit as error:
         raise BadPolicy(f"--policy-from: {error}") from None
     finally:
@@ -539,9 +543,9 @@ def _waivers(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile], 
     return files, problems
 
 
-def _pinned(held: Held, book: Rulebook) -> None:
+def _pinned(held: Held, rules: Heads) -> None:
     """Raises BadSettings where the rules are not those that a file pins them to."""
-    now = {"edition": book.edition, "digest": book.digest}
+    now = {"edition": rules.edition, "digest": rules.digest}
     for file, name, setting in held.pins:
         if setting.value != now[name]:
             raise file.refuse(
@@ -653,7 +657,7 @@ def _why_nothing(given: argparse.Namespace, found: Named, passed_over: list[File
 def _files_of(pack: str) -> list[str]:
     """The files of a pack of rules."""
     try:
-        return [str(path) for path in rule_files(Path(pack))]
+        return rule_files(pack)
     except OSError:
         return []
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import re
-import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from checker.reading import bounded
 from checker.reading.design_files import BESIDE, ENDINGS, ONE_OF, is_sheet, sheet_file
@@ -30,18 +30,17 @@ _REPORT = b'\xef\xbb\xbf"design","'
 """How the program's own CSV reports start."""
 
 
-@dataclass
-class Taken:
+class Taken(Struct):
     """What came of some files.
 
     files: paths, those of sheets replaced by those of their designs; suggestions: for each sheet
     that nobody knows how to read a proposal of its map.
     """
 
-    files: list[str] = field(default_factory=list)
-    problems: list[Unreadable] = field(default_factory=list)
-    passed_over: list[FileState] = field(default_factory=list)
-    suggestions: dict[str, str] = field(default_factory=dict)
+    files: list[str] = []
+    problems: list[Unreadable] = []
+    passed_over: list[FileState] = []
+    suggestions: dict[str, str] = {}
 
 
 def take(paths: Iterable[str], named: frozenset[str], given: str = "") -> Taken:
@@ -205,6 +204,8 @@ def map_among(file: str, names: Iterable[str]) -> str:
 
 
 def _plain(name: str) -> str:
+    import unicodedata
+
     text = unicodedata.normalize("NFKD", name).casefold()
     return " ".join(re.sub(r"[^a-z0-9]+", " ", text).split())
 

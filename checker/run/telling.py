@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import os
 import re
 import sys
-from typing import NoReturn
+from contextlib import suppress
+from typing import Any, NoReturn
 
 from checker.words import visible
 
@@ -22,8 +24,29 @@ def say(*lines: str) -> None:
         print(visible(line))
 
 
+def columns() -> int:
+    """The width of the terminal, as `shutil` tells it, but without its many imports."""
+    with suppress(ValueError, KeyError):
+        if (stated := int(os.environ["COLUMNS"])) > 0:
+            return stated
+    with suppress(ValueError, OSError, AttributeError):
+        if (found := os.get_terminal_size(sys.__stdout__.fileno()).columns) > 0:  # type: ignore[union-attr]
+            return found
+    return 80
+
+
+class Help(argparse.HelpFormatter):
+    """Help as wide as the terminal; argparse makes one for each argument, only to look at it."""
+
+    def __init__(self, prog: str, **look: Any) -> None:
+        super().__init__(prog, **{"width": columns() - 2, **look})
+
+
 class Parser(argparse.ArgumentParser):
     """Arguments of a command; a word that is quoted in a mistake hides nothing either."""
+
+    def __init__(self, **about: Any) -> None:
+        super().__init__(**{"formatter_class": Help, **about})
 
     def error(self, message: str) -> NoReturn:
         """Say in a line what is wrong with the call, and what may be meant; ends the program."""

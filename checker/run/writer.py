@@ -23,9 +23,7 @@ PREFIX = ".prescreed-"
 
 
 BEGINNING = 1024
-OURS = re.compile(
-    rb'\{("report":\d+,"tool":\{"name":"prescreed"|"\$schema":"https://[^"]*/sarif/v2\.1\.0/)'
-)
+OURS = rb'\{("report":\d+,"tool":\{"name":"prescreed"|"\$schema":"https://[^"]*/sarif/v2\.1\.0/)'
 """How files begin that can only be reports."""
 
 
@@ -85,7 +83,7 @@ def spare(file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = 
     if lower.endswith(".json") and there.st_size:
         try:
             # A report of many designs is large, and is known by how it begins.
-            if OURS.match(bounded.start_of(file, BEGINNING)):
+            if re.match(OURS, bounded.start_of(file, BEGINNING)):
                 return
             kind = what_else(bounded.content(file, bounded.LARGEST_RECORD))
         except OSError:
@@ -96,7 +94,7 @@ def spare(file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = 
             raise Unwritable(f"'{file}' is there already and holds {kind}; name another output")
 
 
-_UNSEEN = re.compile("[\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]")
+_UNSEEN = "[\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]"
 """Signs that JSON leaves as they are and a terminal may obey."""
 
 
@@ -115,7 +113,8 @@ class Log:
         if self._json is None and data:
             self._json = bytes(data[:1]) in (b"{", b"[")
         if self._json and sys.stdout.isatty():
-            data = _UNSEEN.sub(lambda sign: f"\\u{ord(sign[0]):04x}", bytes(data).decode()).encode()
+            text = bytes(data).decode()
+            data = re.sub(_UNSEEN, lambda sign: f"\\u{ord(sign[0]):04x}", text).encode()
         if self._json:
             data = bytes(data)
             # The search for one sign is by far the faster.

@@ -106,11 +106,11 @@ def visible(text: str, kept: str = "\u00a0") -> str:
     if not text.isprintable():
         text = "".join(sign if sign.isprintable() or sign in kept else "\ufffd" for sign in text)
     if "::" in text or "##" in text:
-        text = _COMMAND.sub(lambda found: f"{found[0][:-1]} {found[0][-1]}", text)
+        text = re.sub(_COMMAND, lambda found: f"{found[0][:-1]} {found[0][-1]}", text)
     return text
 
 
-_COMMAND = re.compile(r"(?:^|[\n\r])\s*::|##(?=\[|[A-Za-z]+\[)")
+_COMMAND = r"(?:^|[\n\r])\s*::|##(?=\[|[A-Za-z]+\[)"
 """What CI hosts that read a log take for a command: `::word` where a line begins, `##[word]` and
 `##word[` anywhere. A blank between its signs makes it text."""
 

@@ -11,7 +11,7 @@ from jsonschema import Draft202012Validator
 from checker.audit.complaints import FILE, complaints
 from checker.audit.measured import ON_PAPER, SIGNS
 from checker.reading.package_data import data_folder
-from checker.run import batch
+from checker.run import rules_in_force
 
 KNOWN = complaints()
 
@@ -46,7 +46,7 @@ def test_a_complaint_has_causes_to_choose_from(complaint: str) -> None:
 @pytest.mark.parametrize("name", KNOWN.causes)
 def test_every_name_of_a_cause_exists(name: str) -> None:
     cause = KNOWN.causes[name]
-    book = batch.rulebook()
+    book = rules_in_force.rulebook()
     rules = {rule.id for rule in book.rules}
     pieces = (*cause.speaks_for, *cause.against)
     assert {piece.rule for piece in pieces if piece.rule} <= rules

@@ -22,7 +22,7 @@ from checker.compute.graph import of_plan
 from checker.design import plans
 from checker.geometry.measuring import measure
 from checker.rulebook.model import Rulebook
-from checker.run import batch
+from checker.run import batch, rules_in_force
 from checker.run.batch import check
 from tests.design.designs import generate
 from tests.geometry.drawings import as_text, design, house
@@ -67,7 +67,7 @@ def main() -> None:
 def calls() -> tuple[int, int]:
     """Functions called by a check by all rules, and by one by those that read no plan."""
     files = [(f"{number}.yaml", generate(number).encode()) for number in range(DESIGNS)]
-    whole = batch.rulebook()
+    whole = rules_in_force.rulebook()
     rules = tuple(rule for rule in whole.rules if not of_plan(rule.subject, rule.value))
     assert len(rules) < len(whole.rules)
     return _calls(files, whole), _calls(files, replace(whole, rules=rules))

@@ -16,7 +16,7 @@ from checker.design.tables import Tables
 from checker.outcome.findings import Judging, judge
 from checker.reading import yaml_reader
 from checker.reports import Chosen, writer
-from checker.run import batch
+from checker.run import batch, rules_in_force
 from tests.benchmarks.measuring import designs, in_turn
 
 COUNT = 1_000
@@ -26,7 +26,7 @@ ROUNDS = 7
 def main() -> None:
     """Print the ratios, and where the time of one process goes."""
     plan = batch.Plan(formats=(Chosen("json"),))
-    book = batch.rulebook()
+    book = rules_in_force.rulebook()
     json = writer(Chosen("json"))
     with designs(COUNT) as paths:
         size = sum(Path(path).stat().st_size for path in paths) / COUNT

@@ -14,7 +14,7 @@ from checker.design.tables import Tables
 from checker.outcome.findings import Judging, judge
 from checker.reports import Chosen
 from checker.rulebook.model import Rulebook
-from checker.run import batch
+from checker.run import batch, rules_in_force
 from checker.run.batch import Plan
 from tests.benchmarks.measuring import designs, seconds
 
@@ -46,7 +46,7 @@ def main() -> None:
             times.append(seconds(lambda paths=paths: whole(paths), 3))  # type: ignore[misc]
     print(f"loops a design {loops}, 20 designs: exponent {exponent(loops, times):.2f}")
 
-    book = batch.rulebook()
+    book = rules_in_force.rulebook()
     shares = [1, 2, 4, 8]
     times = []
     with designs(250) as paths:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from checker.run.batch import rulebook
+from checker.run.rules_in_force import rulebook
 from tests.cli.test_check import prescreed
 
 

@@ -31,7 +31,7 @@ from checker.explain.worked import (
 )
 from checker.outcome.findings import Judging
 from checker.quantities.symbols import SYMBOLS
-from checker.run.batch import rulebook
+from checker.run.rules_in_force import rulebook
 from tests.example import DESIGN, changed, report, result
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "example_designs").glob("*.yaml"))

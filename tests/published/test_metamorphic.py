@@ -24,7 +24,8 @@ from msgspec import UNSET
 
 from checker.compute.graph import of_plan
 from checker.outcome.results import DesignReport, Result
-from checker.run.batch import BY_THE_DESIGN, Plan, check, rulebook
+from checker.run.batch import BY_THE_DESIGN, Plan, check
+from checker.run.rules_in_force import rulebook
 from tests.design.designs import generate
 from tests.design.test_example_designs import EXAMPLES, FOLDER, Loader, data
 from tests.example import as_json, changed

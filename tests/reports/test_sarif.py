@@ -19,7 +19,7 @@ from checker.outcome.results import KINDS, Mended, Run, Totals, Waived
 from checker.reading.mistakes import Unreadable
 from checker.reports import Chosen, sarif_alerts, writer
 from checker.rulebook.catalogue import in_words
-from checker.run import batch
+from checker.run import batch, rules_in_force
 from tests.example import DESIGN, changed
 from tests.example import report as report_of
 from tests.reports.samples import RUN, design, gathered, result, whole
@@ -54,7 +54,7 @@ def only_run(text: bytes) -> Any:
 @cache
 def whole_examples(name: str) -> bytes:
     chosen = Chosen(name)
-    book = batch.rulebook()
+    book = rules_in_force.rulebook()
     run = Run(book.edition, book.digest, words=tuple(in_words(rule) for rule in book.rules))
     paths = sorted(str(path) for path in EXAMPLES.glob("*.yaml"))
     totals = Totals()

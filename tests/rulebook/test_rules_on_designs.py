@@ -8,7 +8,7 @@ from msgspec import UNSET
 from checker.compute.graph import of_plan
 from checker.outcome.results import HOLDING, Result
 from checker.rulebook.model import STAGES
-from checker.run.batch import rulebook
+from checker.run.rules_in_force import rulebook
 from tests.example import DESIGN, SEEN, SOUND, changed, computed, report, result
 
 L1, L2, H1, TEST = "loops.L1", "loops.L2", "headers.H1", "pressure_tests.first"

@@ -18,7 +18,7 @@ from msgspec.msgpack import encode
 from checker.reading.bounded import LARGEST_FILE, USUAL_FILE
 from checker.reading.package_data import data_folder
 from checker.reports import Chosen
-from checker.run import batch
+from checker.run import batch, rules_in_force
 from checker.run.batch import Checked, Plan
 from tests.design.designs import generate
 
@@ -219,12 +219,12 @@ def test_the_rules_that_a_package_brings_compiled_are_those_of_its_files(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shutil.copytree(data_folder("rules"), tmp_path / "rules")
-    monkeypatch.setattr(batch, "data_folder", lambda name: tmp_path / name)
-    (tmp_path / batch.PACKAGED).write_bytes(batch.packaged())
-    ready = batch.compiled_rules((), None)
-    assert ready == batch._ready_made() != b""
+    monkeypatch.setattr(rules_in_force, "data_folder", lambda name: tmp_path / name)
+    (tmp_path / rules_in_force.PACKAGED).write_bytes(rules_in_force.packaged())
+    ready = rules_in_force.compiled_rules((), None)
+    assert ready == rules_in_force._ready_made() != b""
     # As bytes, for a number that is not known is unlike itself.
-    assert encode(batch.rulebook((), ready)) == encode(batch.rulebook())
+    assert encode(rules_in_force.rulebook((), ready)) == encode(rules_in_force.rulebook())
     changed = next((tmp_path / "rules").rglob("*.yaml"))
     changed.write_bytes(changed.read_bytes() + b"# changed\n")
-    assert batch._ready_made() == b""
+    assert rules_in_force._ready_made() == b""

@@ -17,7 +17,7 @@ import pytest
 from msgspec.msgpack import encode
 
 from checker.reports import Chosen
-from checker.run import batch
+from checker.run import batch, rules_in_force
 from checker.run.batch import Plan
 from checker.run.cache import Cache, key_of, unpacked
 from tests.design.designs import generate
@@ -103,9 +103,9 @@ def test_a_changed_rule_is_another_result(files: list[str], tmp_path: Path) -> N
     (pack / "loop-length.yaml").write_text(rule, "utf-8")
     plan = Plan(formats=(Chosen("json"),), rules=(str(tmp_path / "pack"),))
     cache = Cache(tmp_path / "c.sqlite")
-    before = batch.compiled_rules(plan.rules, cache)
+    before = rules_in_force.compiled_rules(plan.rules, cache)
     (pack / "loop-length.yaml").write_text(rule + "# another\n", "utf-8")
-    assert batch.compiled_rules(plan.rules, cache) != before
+    assert rules_in_force.compiled_rules(plan.rules, cache) != before
 
 
 @pytest.mark.parametrize("damage", ["garbage", "cut", "entry", "empty", "sum alone", "text"])
@@ -237,35 +237,37 @@ def test_a_killed_run_leaves_a_cache_that_works(tmp_path: Path) -> None:
 
 def test_the_rules_are_kept_compiled(tmp_path: Path) -> None:
     cache = Cache(tmp_path / "c.sqlite")
-    first = batch.compiled_rules((), cache)
-    assert batch.compiled_rules((), cache) == first
+    first = rules_in_force.compiled_rules((), cache)
+    assert rules_in_force.compiled_rules((), cache) == first
     # As bytes, for a number that is not known is unlike itself.
-    assert encode(batch.rulebook((), first)) == encode(batch.rulebook(())) == first
+    assert (
+        encode(rules_in_force.rulebook((), first)) == encode(rules_in_force.rulebook(())) == first
+    )
 
 
 def test_a_checkout_keeps_its_compiled_rules_beside_its_bytecode(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     loaded: list[tuple[str, ...]] = []
-    load = batch._loaded
+    load = rules_in_force._loaded
 
     def counting(rules: tuple[str, ...]) -> Any:
         loaded.append(rules)
         return load(rules)
 
-    monkeypatch.setattr(batch, "_loaded", counting)
-    monkeypatch.setattr(batch, "_ready_made", lambda: b"")
-    monkeypatch.setattr(batch, "_bytecode", lambda: tmp_path / batch.PACKAGED)
+    monkeypatch.setattr(rules_in_force, "_loaded", counting)
+    monkeypatch.setattr(rules_in_force, "_ready_made", lambda: b"")
+    monkeypatch.setattr(rules_in_force, "_bytecode", lambda: tmp_path / rules_in_force.PACKAGED)
     monkeypatch.setattr("sys.dont_write_bytecode", True)
-    fresh = batch.compiled_rules((), None)
+    fresh = rules_in_force.compiled_rules((), None)
     assert [*tmp_path.iterdir()] == []
     monkeypatch.setattr("sys.dont_write_bytecode", False)
-    assert batch.compiled_rules((), None) == fresh
+    assert rules_in_force.compiled_rules((), None) == fresh
     assert len(loaded) == 2
-    assert [path.name for path in tmp_path.iterdir()] == [batch.PACKAGED]
-    assert batch.compiled_rules((), None) == fresh
+    assert [path.name for path in tmp_path.iterdir()] == [rules_in_force.PACKAGED]
+    assert rules_in_force.compiled_rules((), None) == fresh
     assert len(loaded) == 2
     # Another program, or a rule that changed, has another key.
-    monkeypatch.setattr(batch, "program", lambda: b"another")
-    assert batch.compiled_rules((), None) == fresh
+    monkeypatch.setattr(rules_in_force, "program", lambda: b"another")
+    assert rules_in_force.compiled_rules((), None) == fresh
     assert len(loaded) == 3

@@ -16,7 +16,7 @@ import pytest
 
 from checker.outcome.results import Run, Totals
 from checker.reports import Chosen
-from checker.run import batch, parts
+from checker.run import batch, parts, rules_in_force
 from checker.run.cluster import cluster
 from checker.run.course import Gate
 from checker.run.parts import Sink, Task
@@ -50,7 +50,7 @@ def scheduler() -> Iterator[Any]:
 
 def task(name: str, form: str = "json") -> Task:
     chosen = Chosen(form)
-    plan = batch.Plan(formats=(chosen,), compiled=batch.kept_rules(()))
+    plan = batch.Plan(formats=(chosen,), compiled=rules_in_force.kept_rules(()))
     return Task(plan, (Sink(chosen, name),), Run("", ""), Gate("major"), frozenset())
 
 
