@@ -1,4 +1,7 @@
-"""prescreed: checks designs of wet underfloor heating before the screed buries them."""
+"""prescreed: checks designs of wet underfloor heating before the screed buries them.
+
+From Python: `from checker import check`, then `help(check)`.
+"""
 
 from __future__ import annotations
 
@@ -7,17 +10,18 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from checker.outcome.results import DesignReport, Result, Totals
-    from checker.run.batch import Plan, check
+    from checker.library import CannotCheck, Checked, check
+    from checker.outcome.results import DesignReport, Measure, Result
 
-__all__ = ["DesignReport", "Plan", "Result", "Totals", "__version__", "check"]
+__all__ = ["CannotCheck", "Checked", "DesignReport", "Measure", "Result", "__version__", "check"]
 
 _HOMES = {
-    "Plan": "checker.run.batch",
-    "check": "checker.run.batch",
+    "CannotCheck": "checker.library",
+    "Checked": "checker.library",
+    "check": "checker.library",
     "DesignReport": "checker.outcome.results",
+    "Measure": "checker.outcome.results",
     "Result": "checker.outcome.results",
-    "Totals": "checker.outcome.results",
 }
 
 
@@ -28,3 +32,8 @@ def __getattr__(name: str) -> Any:
     from importlib import import_module
 
     return getattr(import_module(_HOMES[name]), name)
+
+
+def __dir__() -> list[str]:
+    """The public names, for completion."""
+    return sorted(__all__)

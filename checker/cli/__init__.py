@@ -165,7 +165,7 @@ def _help() -> str:
         "",
         "Start with one of these:",
         "  prescreed check house.yaml      check a design, a workbook or a folder",
-        "  prescreed new                   make a workbook to fill in, if you have no design",
+        "  prescreed new                   make a workbook to fill in, with no design yet",
         "",
         "Words of the trade: a header is a manifold, a loop a circuit, the supply the",
         "flow temperature, a feed a tail, and a covering a floor finish.",

@@ -25,6 +25,7 @@ FORMATS = {
     "job-summary": "checker.reports.job_summary",
     "html": "checker.reports.html",
     "markdown": "checker.reports.markdown",
+    "lines": "checker.reports.lines",
     "csv": "checker.reports.csv",
     "parquet": "checker.reports.parquet",
 }
