@@ -482,14 +482,17 @@ def design_drop(
     dropped_mass_flow: Array,
     density: Array,
     drop: Array,
+    parts_room_heat_load: Members,
 ) -> Array:
     """Supply less return while the loop carries its share of the load, K.
 
     The plant's drop where the flow follows from the load. A stated flow carries the same heat at a
-    drop that is larger as the flow is smaller; with no load known, what the floor itself does.
+    drop that is larger as the flow is smaller; with no load stated, what the floor itself does. A
+    load whose share is not known has no drop: the floor's own may be far smaller.
     """
     stated = plant_drop * dropped_mass_flow / (given_flow * density)
-    stated = np.where(np.isnan(load_flux), drop, stated)
+    without = np.isnan(load_flux) & np.isnan(parts_room_heat_load.sum())
+    stated = np.where(without, drop, stated)
     return np.where(np.isnan(given_flow), plant_drop, stated)
 
 

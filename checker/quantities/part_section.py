@@ -597,13 +597,14 @@ def standing_coefficient(section_coefficient: Array, end_ratio: Array) -> Array:
 def working_film(
     earlier_working_film: Array,
     stands_in: Array,
+    plant_fluid_kind: Array,
     loop_fluid_fraction: Array,
     loop_bore: Array,
 ) -> Array:
     """Where the section stands in, W/(m²·K); infinite in the first round, whatever the water and
     the bore, but unknown where they are: nothing later would say how much the film takes."""
     found = np.where(np.isnan(earlier_working_film), np.inf, earlier_working_film)
-    known = ~(np.isnan(loop_fluid_fraction) | np.isnan(loop_bore))
+    known = ~np.isnan(plant_fluid_kind + loop_fluid_fraction + loop_bore)
     return np.where((stands_in == 1) & known, found, np.nan)
 
 

@@ -36,9 +36,13 @@ LAMINATE = _code("rooms", "covering.material", "laminate")
     shown=False,
 )
 def surface_limit(room_use: Array, room_temperature: Array, zone: Array) -> Array:
-    """Limit of the surface, °C; in a bathroom the zone does not matter."""
+    """Limit of the surface, °C; in a bathroom the zone does not matter. Of a room whose use is not
+    known, only where it is the same for a bathroom."""
     by_zone = np.where(np.isnan(zone), np.nan, np.where(zone == PERIMETER, 35.0, 29.0))
-    return np.where(room_use == BATHROOM, room_temperature + 9.0, by_zone)
+    bathroom = room_temperature + 9.0
+    either = np.where(bathroom == by_zone, by_zone, np.nan)
+    other = np.where(np.isnan(room_use), either, by_zone)
+    return np.where(room_use == BATHROOM, bathroom, other)
 
 
 @quantity(

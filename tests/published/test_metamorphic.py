@@ -395,6 +395,48 @@ def test_water_that_only_a_film_needs_never_makes_a_pass_by_being_missing() -> N
     assert made_passes(design, [("plant", "fluid", "kind"), ("plant", "fluid")]) == []
 
 
+BEYOND = ("outside: 16 mm, wall", "outside: 32 mm, wall")
+"""A pipe wider than the tables', so that the floor is judged by its section."""
+
+
+@pytest.mark.parametrize(
+    ("changes", "way", "rule"),
+    [
+        # Glycol whose kind is not said has no film either, though its share is.
+        (
+            [BEYOND, ("kind: water", "kind: propylene glycol, mass_fraction: 30 %")],
+            ("plant", "fluid", "kind"),
+            ("room-heat", "rooms.kitchen"),
+        ),
+        # A loop in no known room may take any share of the load of the room beside.
+        (
+            [("area: 7 m²", "flow: 0.4 l/min, area: 7 m²")],
+            ("loops", "L1", "room"),
+            ("temperature-drop", "loops.L2"),
+        ),
+        ([], ("rooms", "bath", "use"), ("surface-temperature", "loops.L2")),
+    ],
+    ids=["kind of glycol", "room of a loop", "use of a bathroom"],
+)
+def test_what_is_told_of_a_datum_less_is_true_with_it(
+    changes: list[tuple[str, str]], way: Way, rule: tuple[str, str]
+) -> None:
+    """Of loops from well under their limits to well over them."""
+    files = []
+    for supply in range(26, 60, 2):
+        design = faulty(changes)
+        design["plant"]["supply"] = f"{supply} °C"
+        design["rooms"]["bath"]["heat_load"] = f"{60 * (supply - 24)} W"
+        files += [(f"{supply} 1", written(design)), (f"{supply} 2", written(without(design, way)))]
+    found = [by_rule(report) for report in check(files)[0]]
+    assert len(found) == len(files)
+    assert {"pass", "fail"} <= {full[rule].kind for full in found[::2]}
+    for full, less in zip(found[::2], found[1::2], strict=True):
+        for key, one in less.items():
+            if one.whatever is UNSET and key in full:
+                assert {one.kind, full[key].kind} != {"pass", "fail"}, key
+
+
 @settings(few, max_examples=8)
 @given(invented)
 def test_a_datum_less_never_makes_a_pass_of_any_design(design: Design) -> None:
