@@ -48,7 +48,9 @@ def test_an_interrupt_stops_the_workers_too(
         assert len(workers) >= 2
         time.sleep(0.3)
         run.send_signal(sent)
-        _, said = run.communicate(timeout=10)
+        _, said = run.communicate(
+            timeout=60
+        )  # past this it hangs; the status says if it ended itself
     assert run.returncode == 130
     assert "Stopped after" in said
     assert "Traceback" not in said

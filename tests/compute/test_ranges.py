@@ -100,6 +100,7 @@ def by_name(one: DesignReport, names: set[Name] | None = None) -> dict[Name, Res
     }
 
 
+@pytest.mark.long
 def test_no_value_inside_the_ranges_contradicts_what_is_certain() -> None:
     patchy = [Patchy(number) for number in range(500)]
     beyond = Counter(kind for one in patchy[::BEYOND] for kind in {kind for kind, _ in one.gaps})
@@ -156,6 +157,7 @@ def leaves(node: Any, path: str = "") -> Iterator[tuple[str, dict[str, Any], str
             yield here, node, key
 
 
+@pytest.mark.long
 def test_who_answers_all_that_is_asked_is_asked_nothing_more() -> None:
     """Any data struck out, with or without a range; what is asked is given back, and no more."""
     designs = []
@@ -190,6 +192,7 @@ def test_who_answers_all_that_is_asked_is_asked_nothing_more() -> None:
     )
 
 
+@pytest.mark.long
 def test_nothing_is_asked_twice_and_all_that_is_asked_is_missing() -> None:
     patchy = [Patchy(number) for number in range(100)]
     struck, _ = check([(f"{n}", one.filled(-1)) for n, one in enumerate(patchy)])

@@ -44,6 +44,7 @@ def test_the_report_of_an_example_is_as_its_schema_says(path: Any) -> None:
     assert found["unreadable"]
 
 
+@pytest.mark.long
 def test_the_report_of_a_design_that_lacks_a_datum_is_as_its_schema_says() -> None:
     """Every datum of one example is left out in turn; every report can be read, and each one in
     eight is held to the schema."""

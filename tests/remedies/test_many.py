@@ -88,6 +88,7 @@ def _amiss(
     return found
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("first", range(0, COUNT, AT_ONCE))
 def test_every_proposal_clears_what_it_says_and_adds_nothing_grave(first: int) -> None:
     outcome = worked_out(first, min(AT_ONCE, COUNT - first))

@@ -8,6 +8,8 @@ import random
 from collections.abc import Iterator
 from typing import Any
 
+import pytest
+
 from checker.reading import yaml_reader
 from checker.run.batch import check
 from tests.design.designs import generate
@@ -46,11 +48,13 @@ def in_company(files: Files) -> None:
                 assert text == alone[path], path
 
 
+@pytest.mark.long
 def test_invented_designs() -> None:
     files = [(f"{number}.yaml", generate(number, loops=5).encode()) for number in range(40)]
     in_company(files)
 
 
+@pytest.mark.long
 def test_designs_that_lack_one_value_each() -> None:
     """Among them every condition that a limit asks for, missing in one design alone."""
     document = yaml_reader.read(DESIGN.encode())
