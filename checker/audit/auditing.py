@@ -11,12 +11,13 @@ import msgspec
 from msgspec import UNSET, Struct
 from msgspec.structs import replace
 
-from checker.audit import jobs, measured, ranking
+from checker.audit import following, jobs, measured, ranking
 from checker.audit.complaints import Complaints, complaints
 from checker.audit.editions import SideBySide, side_by_side
+from checker.audit.following import NextMeasurement
 from checker.audit.jobs import Event, Job
 from checker.audit.measured import Difference, Explained, Site
-from checker.audit.ranking import NextMeasurement, Ranked
+from checker.audit.ranking import Ranked
 from checker.audit.readings import Readings, told
 from checker.audit.siblings import Family, family
 from checker.outcome.results import SEVERITIES
@@ -44,7 +45,11 @@ NOT_LOOKED = "No other jobs were looked for: no cause is supported."
 
 
 class Asked(Struct, frozen=True):
-    """What is asked for; today: the day whose rules are set beside those of the job's own."""
+    """What is asked for.
+
+    today: the day whose rules are set beside those of the job's own. tools: the instruments at
+    hand, None where nothing was said of them.
+    """
 
     complaint: str = ""
     subject: str = ""
@@ -52,6 +57,7 @@ class Asked(Struct, frozen=True):
     archive: str = ""
     plan: Plan = BY_THE_DESIGN
     excluded: Callable[[str], bool] = lambda path: False
+    tools: tuple[str, ...] | None = None
 
 
 class BadCall(Exception):
@@ -120,6 +126,9 @@ def audit(path: str, asked: Asked) -> Audit:
     for code in asked.plan.codes or ():
         if code not in codes:
             raise BadCall(f"--codes: there is no code '{code}'; {choices(code, codes)}")
+    for tool in asked.tools or ():
+        if tool not in known.tools:
+            raise BadCall(f"--tools: there is no '{tool}'; {choices(tool, known.tools)}")
     if asked.archive and not os.path.isdir(asked.archive):
         raise BadCall(f"--archive: there is no folder '{asked.archive}'")
     job = jobs.open_job(path, asked.plan)
@@ -128,7 +137,7 @@ def audit(path: str, asked: Asked) -> Audit:
     ranked: list[Ranked] = []
     if asked.complaint:
         ranked = ranking.rank(site, known, asked.complaint, asked.subject)
-    following = ranking.next_measurements(ranked, known)
+    steps = following.next_measurements(ranked, known, asked.tools)
     explained = measured.explained(site)
     events = jobs.timeline(job)
     siblings, not_looked = None, ""
@@ -153,12 +162,12 @@ def audit(path: str, asked: Asked) -> Audit:
         tuple(measured.differences(site)),
         tuple(explained),
         tuple(ranked),
-        tuple(following),
+        tuple(steps),
         _editions(path, job, asked),
         siblings,
         not_looked,
         _sources(job, ranked, asked.plan),
-        _cautions(job, following),
+        _cautions(job, steps),
         tuple(_not_known(job, site, known, ranked, explained, events)),
         tuple(_as_read(job.readings, site.speech)),
         *site.speech,
@@ -237,10 +246,10 @@ def _sources(job: Job, ranked: list[Ranked], plan: Plan) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _cautions(job: Job, following: list[NextMeasurement]) -> tuple[str, ...]:
+def _cautions(job: Job, steps: list[NextMeasurement]) -> tuple[str, ...]:
     data = (data_folder("rules") / "sources.yaml").read_bytes()
     texts = yaml_reader.read(data, first="sources:")["cautions"]
-    found = {texts[one.caution].strip(): None for one in following if one.caution}
+    found = {texts[one.caution].strip(): None for one in steps if one.caution}
     for result in job.current.results:
         if result.kind == "fail" and result.caution is not UNSET:
             found[result.caution.strip()] = None

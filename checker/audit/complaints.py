@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from functools import cache
 from typing import Any
 
@@ -29,11 +30,19 @@ class Trouble(Struct, frozen=True):
 
 
 class Measurement(Struct, frozen=True):
-    """What can be measured or looked up, and in how many minutes on site."""
+    """What can be measured or looked up, and in how many minutes on site.
+
+    tools: all that it takes, each one tool or, with "or" between them, several of which one does.
+    """
 
     what: str
     minutes: int
     caution: str = ""
+    tools: tuple[str, ...] = ()
+
+    def lacking(self, tools: Container[str]) -> tuple[str, ...]:
+        """What it takes that is not among these tools."""
+        return tuple(one for one in self.tools if not any(t in tools for t in one.split(" or ")))
 
 
 class Sign(Struct, frozen=True):
@@ -80,6 +89,7 @@ class Complaints(Struct, frozen=True):
     """The whole file."""
 
     trouble: dict[str, Trouble]
+    tools: dict[str, str]
     measurements: dict[str, Measurement]
     signs: dict[str, Sign]
     causes: dict[str, Cause]
@@ -103,7 +113,7 @@ def complaints() -> Complaints:
     data = (data_folder("rules") / FILE).read_bytes()
     document = yaml_reader.read(data, first="complaints: 1")
     signs = {name: _sign(node) for name, node in document["signs"].items()}
-    plain = {key: document[key] for key in ("trouble", "measurements", "causes")}
+    plain = {key: document[key] for key in ("trouble", "tools", "measurements", "causes")}
     known = msgspec.convert({**plain, "signs": {}}, Complaints, strict=False)
     return msgspec.structs.replace(known, signs=signs)
 

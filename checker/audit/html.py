@@ -14,7 +14,7 @@ from checker.audit.editions import alike
 from checker.audit.jobs import out_of_order
 from checker.audit.measured import Difference
 from checker.audit.ranking import faded
-from checker.audit.text import COMPUTED, EXPLANATION
+from checker.audit.text import COMPUTED, EXPLANATION, step_needs
 from checker.reports.charts import STYLE, Event, Mark, Row, Shape, rows, timeline
 from checker.words.speech import Speech
 from checker.words.templates import templates
@@ -52,6 +52,7 @@ def written(audit: Audit) -> bytes:
         version=__version__,
         style=Markup(_style()) + STYLE,  # our own
         explanation=EXPLANATION,
+        step_needs=step_needs,
         timeline=timeline(_events(audit)),
         unknown_days=[event.name for event in audit.timeline if event.on is None],
         weighed=_weighed(audit),

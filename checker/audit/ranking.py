@@ -17,7 +17,7 @@ from collections.abc import Iterable
 import numpy as np
 from msgspec import UNSET, Struct
 
-from checker.audit.complaints import USUAL, WEIGHTS, Cause, Complaints, Evidence, Measurement
+from checker.audit.complaints import USUAL, Cause, Complaints, Evidence
 from checker.audit.jobs import Sheet
 from checker.audit.measured import SIGNS, Observed, Site, untold
 from checker.outcome.results import Limit, Measure, Result
@@ -93,18 +93,6 @@ class Ranked(Struct, frozen=True):
     missing: tuple[Wanting, ...]
     next: tuple[str, ...]
     source: str
-
-
-class NextMeasurement(Struct, frozen=True):
-    """What to measure next, and which causes it could tell apart."""
-
-    id: str
-    what: str
-    minutes: int
-    tells: tuple[str, ...]
-    details: tuple[str, ...]
-    caution: str = ""
-    again: bool = False
 
 
 def rank(site: Site, known: Complaints, complaint: str, subject: str = "") -> list[Ranked]:
@@ -345,77 +333,6 @@ def _for_itself(first: Ranked, second: Ranked) -> bool:
     """Whether the second rests on evidence of its own, so that both may be at work."""
     shared = {piece.what for piece in first.speaks_for}
     return second.speaks_for[0].what not in shared
-
-
-def next_measurements(
-    ranked: list[Ranked], known: Complaints, most: int = 3
-) -> list[NextMeasurement]:
-    """What could change or settle who is first, cheapest first.
-
-    Counted are the causes that could still be first: those that what is missing could lift to
-    the points of the first. A measurement must be worth at least one fair piece of evidence.
-    """
-    if not ranked:
-        return []
-    first = ranked[0]
-    could: dict[str, float] = {}
-    tells: dict[str, dict[str, None]] = {}
-    details: dict[str, dict[str, None]] = {}
-    wanted: dict[str, list[Wanting]] = {}
-    for cause in ranked:
-        reach = cause.points + faded(want.could for want in cause.missing)
-        if cause is not first and reach < first.points:
-            continue
-        for want in cause.missing:
-            if not want.measure:
-                continue
-            wanted.setdefault(want.measure, []).append(want)
-            could[want.measure] = could.get(want.measure, 0.0) + want.could
-            tells.setdefault(want.measure, {})[cause.title] = None
-            details.setdefault(want.measure, {})[want.says] = None
-    found = [
-        _measurement(name, known.measurements[name], tells[name], details[name], wanted[name])
-        for name in could
-        if could[name] >= WEIGHTS["fair"]
-    ]
-    if not found:
-        # All that can be read was read: what confirms the first cause on site.
-        seen = {piece.what for cause in ranked for piece in (*cause.speaks_for, *cause.against)}
-        read = {sign.measure for name, sign in known.signs.items() if name in seen} - {"papers"}
-        useless = {
-            known.signs[want.what].measure
-            for cause in ranked
-            for want in cause.missing
-            if not want.measure
-        }
-        found = [
-            _measurement(
-                name, known.measurements[name], {first.title: None}, {}, again=name in read
-            )
-            for name in first.next
-            if name not in useless
-        ]
-    return sorted(found, key=lambda one: (one.minutes, -could.get(one.id, 0.0)))[:most]
-
-
-def _measurement(
-    name: str,
-    known: Measurement,
-    tells: dict[str, None],
-    details: dict[str, None],
-    wanted: Iterable[Wanting] = (),
-    again: bool = False,
-) -> NextMeasurement:
-    wanted = [*wanted]
-    part = wanted and all(want.lacking for want in wanted)
-    lacking = dict.fromkeys(one for want in wanted for one in want.lacking) if part else {}
-    again = again or any(want.again for want in wanted)
-    what = f"Once more: {known.what}" if again else known.what
-    if lacking and not again:
-        what += f" (of these, only {' and '.join(lacking)} was not read on the same visit)"
-    return NextMeasurement(
-        name, what, known.minutes, tuple(tells), tuple(details), known.caution, again
-    )
 
 
 def by_severity(sheet: Sheet, causes: dict[str, Cause], about: set[str]) -> list[str]:

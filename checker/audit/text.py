@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from checker.audit.auditing import Audit, gathered
 from checker.audit.editions import alike
+from checker.audit.following import NextMeasurement
 from checker.audit.jobs import out_of_order
 from checker.audit.ranking import Ranked
 from checker.audit.siblings import Sibling
@@ -58,6 +59,17 @@ def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
     return out.bytes().rstrip(b"\n") + b"\n"
 
 
+def step_needs(one: NextMeasurement) -> str:
+    """The minutes of a step, and what it takes; what is not at hand is named as that."""
+    parts = [f"{one.minutes} min"]
+    if one.tools:
+        parts.append(f"with {' and '.join(one.tools)}")
+    if one.lacking:
+        most = "; it would tell most a minute" if one.parts else ""
+        parts.append(f"not at hand: {', '.join(one.lacking)}{most}")
+    return ", ".join(parts)
+
+
 def _list(out: Page, heading: str, lines: Iterable[str]) -> None:
     label = heading
     for text in lines:
@@ -95,8 +107,9 @@ def _causes(out: Page, audit: Audit) -> None:
     out.line("")
     label = "NEXT"
     for one in audit.next:
-        out.wrapped(f"{one.what} ({one.minutes} min).", first=f"{label:<{INDENT}}")
-        out.wrapped(f"Could tell apart: {'; '.join(one.tells)}.", style="dim")
+        out.wrapped(f"{one.what} ({step_needs(one)}).", first=f"{label:<{INDENT}}")
+        words = "Could tell apart" if one.parts else "Would confirm or refute"
+        out.wrapped(f"{words}: {'; '.join(one.tells)}.", style="dim")
         label = ""
     out.line("")
 

@@ -37,6 +37,12 @@ def parser() -> argparse.ArgumentParser:
         "--subject", default="", metavar="SECTION.ID", help="what it is about, such as rooms.bath"
     )
     made.add_argument(
+        "--tools",
+        metavar="TOOL[,TOOL…]",
+        help="the instruments at hand, of thermometer, gauge, camera, meter, refractometer and "
+        "hose, or 'none': what to do next takes no others",
+    )
+    made.add_argument(
         "--siblings", action="store_true", help="look for other jobs that share the first cause"
     )
     made.add_argument(
@@ -78,6 +84,7 @@ def _audit(arguments: Any, words: list[str]) -> int:
         _archive(arguments) if arguments.siblings else "",
         opened.plan(),
         opened.excludes,
+        _tools(arguments.tools),
     )
     try:
         found = audit(arguments.path, asked)
@@ -91,6 +98,13 @@ def _audit(arguments: Any, words: list[str]) -> int:
         tell(note)
     put(_written(found, arguments.format, arguments.output), arguments.output)
     return 0
+
+
+def _tools(given: str | None) -> tuple[str, ...] | None:
+    if given is None:
+        return None
+    named = tuple(tool.strip() for tool in given.split(",") if tool.strip())
+    return () if named == ("none",) else named
 
 
 def _archive(arguments: Any) -> str:

@@ -10,6 +10,7 @@ from jsonschema import Draft202012Validator
 
 from checker.audit.complaints import FILE, complaints
 from checker.audit.measured import ON_PAPER, SIGNS
+from checker.cli.audit import parser
 from checker.reading.package_data import data_folder
 from checker.run import rules_in_force
 
@@ -66,6 +67,13 @@ def test_every_sign_can_be_seen_and_is_used() -> None:
     for sign in KNOWN.signs.values():
         assert sign.full > sign.least
         assert sign.measure in KNOWN.measurements
+
+
+def test_every_tool_of_a_step_is_known_and_named_by_the_command() -> None:
+    taken = {tool for m in KNOWN.measurements.values() for t in m.tools for tool in t.split(" or ")}
+    assert taken == set(KNOWN.tools)
+    words = " ".join(parser().format_help().split())
+    assert all(tool in words for tool in KNOWN.tools)
 
 
 def test_every_caution_of_a_measurement_is_worded() -> None:

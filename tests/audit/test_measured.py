@@ -10,6 +10,7 @@ import pytest
 
 from checker.audit import jobs, measured, ranking
 from checker.audit.complaints import complaints
+from checker.audit.following import next_measurements
 from checker.audit.measured import SIGNS, Difference, Site
 from tests.example import DESIGN, changed
 
@@ -168,7 +169,7 @@ def test_what_was_read_is_not_asked_for_as_if_it_were_not(
     cause = next(one for one in ranked if one.id == "loop-too-long")
     want = next(one for one in cause.missing if one.what == sign)
     assert want.says.startswith(says)
-    following = ranking.next_measurements([cause], complaints())
+    following = next_measurements([cause], complaints())
     own = next(one for one in following if one.id == "pressure-loss")
     assert asked in own.what
 
@@ -181,5 +182,5 @@ def test_what_no_reading_can_tell_is_not_asked_for() -> None:
     want = next(one for one in cause.missing if one.what == "covering-more")
     assert want.says.startswith("cannot be told: covering resists more than stated: from no")
     assert want.measure == ""
-    following = ranking.next_measurements([cause], complaints())
+    following = next_measurements([cause], complaints())
     assert "waters" not in [one.id for one in following]

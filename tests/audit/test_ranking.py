@@ -5,9 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from checker.audit import jobs, ranking
 from checker.audit.complaints import complaints
+from checker.audit.following import next_measurements
 from checker.audit.jobs import open_job
 from checker.audit.measured import Observed, Site
 from checker.audit.ranking import NOT_THERE, Ranked, faded, sign_degree
@@ -93,20 +95,55 @@ def test_a_close_second_is_named() -> None:
     assert f"not ruled out: {ranked[1].title}." in ranking.in_words(ranked)
 
 
-def test_the_next_measurement_is_cheap_and_can_change_the_order() -> None:
+def test_the_next_step_tells_most_a_minute_and_can_change_the_order() -> None:
     ranked = _ranked("cold-room", DESIGN, "rooms.kitchen")
-    following = ranking.next_measurements(ranked, KNOWN)
-    minutes = [one.minutes for one in following]
-    assert minutes == sorted(minutes)
+    following = next_measurements(ranked, KNOWN)
+    rates = [one.per_minute for one in following]
+    assert rates == sorted(rates, reverse=True)
+    assert rates[-1] > 0
     missing = {want.measure for cause in ranked for want in cause.missing}
     assert {one.id for one in following} <= missing
     assert all(one.tells for one in following)
 
 
+def test_a_step_takes_only_what_is_at_hand_and_a_better_one_says_what_it_lacks() -> None:
+    ranked = _ranked("cold-room", DESIGN, "rooms.kitchen")
+    every = next_measurements(ranked, KNOWN)
+    assert any(one.tools for one in every)
+    for tools in ((), ("thermometer",), ("camera", "refractometer")):
+        steps = next_measurements(ranked, KNOWN, tools)
+        can = [one for one in steps if not one.lacking]
+        assert can
+        assert all(
+            any(tool in tools for tool in tool_or.split(" or "))
+            for one in can
+            for tool_or in one.tools
+        )
+        for one in steps[len(can) :]:
+            assert one.per_minute > max(step.per_minute for step in can)
+    assert next_measurements(ranked, KNOWN, tuple(KNOWN.tools)) == every
+
+
+def test_a_reading_that_moves_all_causes_alike_parts_none() -> None:
+    ranked = _ranked("cold-room", DESIGN, "rooms.kitchen")
+    first = ranked[0]
+    twin = replace(first, title="Its twin")
+    alone = next_measurements([first], KNOWN)
+    assert any(one.parts for one in alone)
+    assert not any(one.parts for one in next_measurements([first, twin], KNOWN))
+
+
+def test_what_can_hurt_comes_after_what_cannot() -> None:
+    for complaint in KNOWN.trouble:
+        following = next_measurements(_ranked(complaint), KNOWN)
+        dangers = [bool(one.caution) for one in following if not one.lacking]
+        assert dangers == sorted(dangers)
+
+
 def test_when_all_is_read_the_first_cause_is_to_be_confirmed() -> None:
     job = open_job(str(JOBS / "quarry-side-4-falling-gauge"))
     ranked = ranking.rank(Site(job), KNOWN, "pressure-falling", "headers.H1")
-    following = ranking.next_measurements(ranked, KNOWN)
+    following = next_measurements(ranked, KNOWN)
     assert [one.id for one in following] == ["loops-shut"]
     assert following[0].caution == "pressure-test"
 

@@ -1,0 +1,152 @@
+"""What to do next at a job: the steps that tell its causes apart, by what they tell a minute."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+
+from msgspec import Struct
+
+from checker.audit.complaints import WEIGHTS, Cause, Complaints, Evidence
+from checker.audit.ranking import KEPT, NOT_THERE, Ranked, Wanting, faded
+
+MOST = 3
+"""Steps that are named at once."""
+
+
+class NextMeasurement(Struct, frozen=True):
+    """What to measure next, and which causes it could tell apart.
+
+    parts: by how many points its outcomes can move those causes against one another; 0 where it
+    only confirms the first. tools: what it takes. lacking: those of them that are not at hand.
+    """
+
+    id: str
+    what: str
+    minutes: int
+    tells: tuple[str, ...]
+    details: tuple[str, ...]
+    caution: str = ""
+    again: bool = False
+    parts: float = 0.0
+    tools: tuple[str, ...] = ()
+    lacking: tuple[str, ...] = ()
+
+    @property
+    def per_minute(self) -> float:
+        """What it tells a minute, points."""
+        return self.parts / self.minutes
+
+
+def next_measurements(
+    ranked: list[Ranked], known: Complaints, tools: Collection[str] | None = None
+) -> list[NextMeasurement]:
+    """What could change or settle who is first: what tells most a minute, the safe ones first.
+
+    tools: those at hand; None for all. Counted are the causes that could still be first: those
+    that what is missing could lift to the points of the first. A step must part them by at least
+    one fair piece of evidence. After those that can be done stands, with what it lacks, the one
+    that would tell more than any of them.
+    """
+    if not ranked:
+        return []
+    at_hand = known.tools if tools is None else tools
+    steps = _telling(ranked, known, at_hand) or _confirming(ranked, known, at_hand)
+    steps.sort(key=lambda one: (-one.per_minute, bool(one.caution), one.minutes))
+    can = [one for one in steps if not one.lacking]
+    best = steps[:1] if steps and steps[0].lacking else []
+    # What can hurt is done after what cannot.
+    return [*sorted(can[:MOST], key=lambda one: bool(one.caution)), *best]
+
+
+def _telling(
+    ranked: list[Ranked], known: Complaints, tools: Collection[str]
+) -> list[NextMeasurement]:
+    first = ranked[0]
+    contend = [
+        cause
+        for cause in ranked
+        if cause is first
+        or cause.points + faded(want.could for want in cause.missing) >= first.points
+    ]
+    wanted: dict[str, dict[str, list[Wanting]]] = {}
+    tells: dict[str, dict[str, None]] = {}
+    for cause in contend:
+        for want in cause.missing:
+            if want.measure:
+                wanted.setdefault(want.measure, {}).setdefault(want.what, []).append(want)
+                tells.setdefault(want.measure, {})[cause.title] = None
+    found = []
+    for name, wants in wanted.items():
+        apart = (_parted(what, [known.causes[cause.id] for cause in contend]) for what in wants)
+        parts = faded(sorted(apart, reverse=True))
+        if parts >= WEIGHTS["fair"]:
+            every = [want for of in wants.values() for want in of]
+            found.append(_step(name, known, tools, tells[name], every, parts=parts))
+    return found
+
+
+def _parted(what: str, causes: Iterable[Cause]) -> float:
+    """By how many points a rule or sign can move these causes against one another.
+
+    From its not being there to its being wholly there; a cause that it says nothing of stays.
+    """
+    moved = []
+    for cause in causes:
+        gain = sum(_swing(piece) for piece in cause.speaks_for if what in (piece.rule, piece.sign))
+        loss = sum(piece.points for piece in cause.against if what in (piece.rule, piece.sign))
+        moved.append(gain - loss)
+    return max(moved) - min(moved) if len(moved) > 1 else abs(moved[0])
+
+
+def _swing(piece: Evidence) -> float:
+    return piece.points * (1 - (KEPT if piece.rule else NOT_THERE))
+
+
+def _confirming(
+    ranked: list[Ranked], known: Complaints, tools: Collection[str]
+) -> list[NextMeasurement]:
+    """All that can be read was read: what confirms the first cause on site."""
+    first = ranked[0]
+    seen = {piece.what for cause in ranked for piece in (*cause.speaks_for, *cause.against)}
+    read = {sign.measure for name, sign in known.signs.items() if name in seen} - {"papers"}
+    useless = {
+        known.signs[want.what].measure
+        for cause in ranked
+        for want in cause.missing
+        if not want.measure
+    }
+    return [
+        _step(name, known, tools, (first.title,), again=name in read)
+        for name in first.next
+        if name not in useless
+    ]
+
+
+def _step(
+    name: str,
+    known: Complaints,
+    tools: Collection[str],
+    tells: Iterable[str],
+    wanted: Collection[Wanting] = (),
+    again: bool = False,
+    parts: float = 0.0,
+) -> NextMeasurement:
+    one = known.measurements[name]
+    partly = wanted and all(want.lacking for want in wanted)
+    unread = dict.fromkeys(each for want in wanted for each in want.lacking) if partly else {}
+    again = again or any(want.again for want in wanted)
+    what = f"Once more: {one.what}" if again else one.what
+    if unread and not again:
+        what += f" (of these, only {' and '.join(unread)} was not read on the same visit)"
+    return NextMeasurement(
+        name,
+        what,
+        one.minutes,
+        tuple(tells),
+        tuple(dict.fromkeys(want.says for want in wanted)),
+        one.caution,
+        again,
+        round(parts, 2),
+        one.tools,
+        one.lacking(tools),
+    )
