@@ -271,3 +271,7 @@ def test_a_checkout_keeps_its_compiled_rules_beside_its_bytecode(
     monkeypatch.setattr(rules_in_force, "program", lambda: b"another")
     assert rules_in_force.compiled_rules((), None) == fresh
     assert len(loaded) == 3
+
+
+def test_parts_that_run_into_one_another_have_keys_of_their_own() -> None:
+    assert len({key_of(b"ab", b"c"), key_of(b"a", b"bc"), key_of(b"abc"), key_of(b"abc", b"")}) == 4
