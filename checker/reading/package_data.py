@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import errno
 import os
-from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 MOST_FOLDERS = 2_000
 """Folders that a pack of rules may have; whoever names more has named something else."""
@@ -24,13 +27,25 @@ def rule_files(folder: str | Path) -> list[str]:
     return sorted(found, key=lambda path: path.split(os.sep))
 
 
-def data_folder(name: str) -> Path:
+PACKAGE = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+"""The folder of the package."""
+
+
+def data_path(name: str) -> str:
     """The folder `rules` or `schemas`: inside the installed package, else beside it."""
-    package = Path(__file__).parents[1]
-    packaged = package / "data" / name
-    return packaged if packaged.is_dir() else package.parent / name
+    packaged = os.path.join(PACKAGE, "data", name)
+    return packaged if os.path.isdir(packaged) else os.path.join(os.path.dirname(PACKAGE), name)
+
+
+def data_folder(name: str) -> Path:
+    """The same as a Path, which a start over unchanged designs does without."""
+    from pathlib import Path
+
+    return Path(data_path(name))
 
 
 def headings() -> Path:
     """The file of what people call things, by what they are in a design."""
-    return Path(__file__).parents[1] / "words" / "headings.yaml"
+    from pathlib import Path
+
+    return Path(PACKAGE, "words", "headings.yaml")

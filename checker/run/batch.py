@@ -10,7 +10,6 @@ from datetime import date
 from functools import partial
 from itertools import accumulate, pairwise
 from mmap import ACCESS_READ, mmap
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from msgspec import UNSET, Struct, field, msgpack
@@ -398,7 +397,8 @@ def _spooled(fresh: Iterator[Entry], folder: str) -> Spooled:
                 entry.pieces = ()
                 made.entries.append(entry)
     except BaseException:
-        Path(path).unlink(missing_ok=True)
+        with suppress(FileNotFoundError):
+            os.unlink(path)
         raise
     return made
 

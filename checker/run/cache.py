@@ -15,7 +15,7 @@ import os
 import stat
 import sys
 from collections.abc import Iterable
-from pathlib import Path
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 from zlib import crc32
 
@@ -33,12 +33,12 @@ _SUM = 4
 """Bytes of the checksum that stands before an entry."""
 
 
-def folder() -> Path:
+def folder() -> str:
     """Where the cache lies: PRESCREED_CACHE, else the user's own folder for such files."""
     named = os.environ.get("PRESCREED_CACHE")
     if named:
-        return Path(named)
-    return Path(os.environ.get("XDG_CACHE_HOME") or _usual(sys.platform)) / "prescreed"
+        return named
+    return os.path.join(os.environ.get("XDG_CACHE_HOME") or _usual(sys.platform), "prescreed")
 
 
 def _usual(platform: str) -> str:
@@ -80,12 +80,12 @@ def _whole(entry: Any) -> bool:
     return crc32(memoryview(entry)[_SUM:]) == int.from_bytes(entry[:_SUM], "little")
 
 
-def others_may_write(path: Path) -> str:
+def others_may_write(path: str | os.PathLike[str]) -> str:
     """Why what lies here may come from somebody else, in words; empty where it cannot."""
     if not hasattr(os, "getuid"):  # a system with rights of another kind
         return ""
     try:
-        link, found = path.lstat(), path.stat()
+        link, found = os.lstat(path), os.stat(path)
     except FileNotFoundError:
         return ""
     if {link.st_uid, found.st_uid} != {os.getuid()}:
@@ -98,8 +98,8 @@ def others_may_write(path: Path) -> str:
 class Cache:
     """Entries by key. A cache that cannot be used holds nothing; it never fails."""
 
-    def __init__(self, path: Path | None = None, largest: int = LARGEST) -> None:
-        self.path = path or folder() / "results.sqlite"
+    def __init__(self, path: str | os.PathLike[str] | None = None, largest: int = LARGEST) -> None:
+        self.path = os.fspath(path or os.path.join(folder(), "results.sqlite"))
         self.largest = largest
         self.refused = ""
         """Why the folder is not used, in words for the person; empty where it is."""
@@ -152,10 +152,12 @@ class Cache:
         import sqlite3
 
         try:
-            if not self.path.parent.is_dir():
-                self.path.parent.parent.mkdir(parents=True, exist_ok=True)
-                self.path.parent.mkdir(mode=0o700, exist_ok=True)
-            self.refused = others_may_write(self.path.parent) or others_may_write(self.path)
+            own = os.path.dirname(self.path) or "."
+            if not os.path.isdir(own):
+                os.makedirs(os.path.dirname(own) or ".", exist_ok=True)
+                with suppress(FileExistsError):  # another run made it at the same time
+                    os.mkdir(own, 0o700)
+            self.refused = others_may_write(own) or others_may_write(self.path)
             if self.refused:
                 return
             connection = sqlite3.connect(self.path, timeout=PATIENCE, isolation_level=None)
@@ -176,7 +178,8 @@ class Cache:
         """Throw a damaged file away and start with an empty one."""
         self.close()
         for ending in ("", "-wal", "-shm"):
-            Path(f"{self.path}{ending}").unlink(missing_ok=True)
+            with suppress(FileNotFoundError):
+                os.unlink(f"{self.path}{ending}")
         self._open(again=False)
 
     def _do(self, statement: str, values: list[Any] | None = None, *, many: bool = False) -> Any:

@@ -78,17 +78,27 @@ def pair_up(given: list[tuple[str, str]]) -> list[tuple[str, str]]:
     return whole
 
 
+IN_MEMORY = 1_000_000
+"""Bytes of pieces that need no file: a call of a few designs."""
+
+
 class Pieces(Sequence[bytes]):
-    """Pieces that a format wants all of, kept in a file that nobody else sees."""
+    """Pieces that a format wants all of: the first in memory, the rest in a file of this run's."""
 
     def __init__(self, beside: str) -> None:
         """beside: the output, in whose folder there is most likely room; raises OSError."""
         self._folder = folder_of(beside)
+        self._first: list[bytes] = []
+        self._room = IN_MEMORY
         self._file: IO[bytes] | None = None
         self._ends = [0]
 
     def add(self, piece: Piece) -> None:
         """Keep one more; raises OSError."""
+        self._room -= len(piece)
+        if self._room >= 0:
+            self._first.append(bytes(piece))
+            return
         import lz4.block
 
         if self._file is None:
@@ -100,7 +110,7 @@ class Pieces(Sequence[bytes]):
         self._ends.append(self._ends[-1] + len(packed))
 
     def __len__(self) -> int:
-        return len(self._ends) - 1
+        return len(self._first) + len(self._ends) - 1
 
     @overload
     def __getitem__(self, index: int) -> bytes: ...
@@ -108,10 +118,14 @@ class Pieces(Sequence[bytes]):
     def __getitem__(self, index: slice) -> list[bytes]: ...
     def __getitem__(self, index: int | slice) -> bytes | list[bytes]:
         """The piece, or the pieces, read again; raises OSError."""
-        import lz4.block
-
         if isinstance(index, slice):
             return [self[number] for number in range(*index.indices(len(self)))]
+        index += len(self) if index < 0 else 0
+        if index < len(self._first):
+            return self._first[index]
+        import lz4.block
+
+        index -= len(self._first)
         start, end = self._ends[index : index + 2]  # raises ValueError beyond the last
         assert self._file is not None
         self._file.seek(start)

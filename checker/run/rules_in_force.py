@@ -8,13 +8,12 @@ from collections.abc import Iterable
 from contextlib import suppress
 from functools import lru_cache
 from io import FileIO
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import Raw, Struct, msgpack
 
 from checker.reading import bounded
-from checker.reading.package_data import data_folder, rule_files
+from checker.reading.package_data import PACKAGE, data_path, rule_files
 from checker.run.cache import key_of, unpacked
 
 if TYPE_CHECKING:
@@ -56,6 +55,8 @@ def heads(compiled: bytes) -> Heads:
 
 
 def _loaded(rules: tuple[str, ...]) -> Rulebook:
+    from pathlib import Path
+
     import checker.quantities  # noqa: F401  # registers what rules may name
     from checker.compute.graph import Names
     from checker.rulebook.loading import load
@@ -97,7 +98,7 @@ def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
 
 def _key(rules: tuple[str, ...]) -> bytes:
     """The key of these rules: they depend on the program and all files of rules; raises OSError."""
-    parts = [part for named in _contents(rule_files(data_folder("rules"))) for part in named]
+    parts = [part for named in _contents(rule_files(data_path("rules"))) for part in named]
     for root in rules:
         for file in rule_files(root):
             parts += [os.fsencode(file), bounded.content(file)]
@@ -123,24 +124,25 @@ def packaged() -> bytes:
 
 def _ready_made() -> bytes:
     """The rules that the package brought, compiled; empty where it did not, or a file differs."""
-    file = data_folder("rules").parent / PACKAGED
-    if not file.is_file():
+    file = os.path.join(os.path.dirname(data_path("rules")), PACKAGED)
+    if not os.path.isfile(file):
         return b""
-    content, key = file.read_bytes(), _key_of_files()
+    key = _key_of_files()
+    ((_, content),) = _contents([file])
     return content.removeprefix(key) if content.startswith(key) else b""
 
 
-def _bytecode() -> Path:
+def _bytecode() -> str:
     """Where a checkout's compiled rules lie: with what Python keeps of this module."""
     from importlib.util import cache_from_source
 
-    return Path(cache_from_source(__file__)).with_name(PACKAGED)
+    return os.path.join(os.path.dirname(cache_from_source(__file__)), PACKAGED)
 
 
 def _beside_bytecode(key: bytes) -> bytes:
     """The compiled rules of a checkout; empty where there are none, or a file of them differs."""
     try:
-        content = _bytecode().read_bytes()
+        ((_, content),) = _contents([_bytecode()])
     except OSError:
         return b""
     return content.removeprefix(key) if content.startswith(key) else b""
@@ -151,17 +153,18 @@ def _keep_beside_bytecode(content: bytes) -> None:
     if sys.dont_write_bytecode:
         return
     file = _bytecode()
-    fresh = file.with_name(f"{file.name}.{os.getpid()}")
+    fresh = f"{file}.{os.getpid()}"
     with suppress(OSError):
-        fresh.write_bytes(content)
+        with open(fresh, "wb") as made:
+            made.write(content)
         os.replace(fresh, file)
 
 
 def _key_of_files() -> bytes:
     from checker import __version__
 
-    root = data_folder("rules")
-    start = len(str(root)) + 1
+    root = data_path("rules")
+    start = len(os.fsencode(root)) + 1
     named = [
         part
         for name, content in _contents(rule_files(root))
@@ -175,11 +178,10 @@ def program() -> bytes:
     """What tells this program from another: its version, and from a checkout its source too."""
     from checker import __version__
 
-    here = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
-    if os.path.isdir(os.path.join(here, "data")):
+    if os.path.isdir(os.path.join(PACKAGE, "data")):
         return __version__.encode()
     sources = []
-    for root in (here, data_folder("schemas")):
+    for root in (PACKAGE, data_path("schemas")):
         for at, _, names in os.walk(root):
             # Python's own folder in each changes with the Python that runs, not with the program.
             if os.path.basename(at) != "__pycache__":

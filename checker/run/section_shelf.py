@@ -9,7 +9,6 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import msgpack
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
 class SectionShelf:
     """Solutions in the cache file at `path`; program: gives what tells this one from another."""
 
-    def __init__(self, path: Path, program: Callable[[], bytes]) -> None:
+    def __init__(self, path: str | os.PathLike[str], program: Callable[[], bytes]) -> None:
         self._path, self._program_of = path, program
         self._program = b""
         self._cache: Cache | None = None

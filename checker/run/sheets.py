@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -192,7 +191,7 @@ def map_among(file: str, names: Iterable[str]) -> str:
     names = [*names]
     if own in names:
         return own
-    name = _plain(Path(file).stem)
+    name = _plain(os.path.splitext(os.path.basename(file))[0])
     best, longest = "", 0
     for other in names:
         if os.path.dirname(other) != os.path.dirname(file) or not other.lower().endswith(MAP):

@@ -219,7 +219,7 @@ def test_the_rules_that_a_package_brings_compiled_are_those_of_its_files(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shutil.copytree(data_folder("rules"), tmp_path / "rules")
-    monkeypatch.setattr(rules_in_force, "data_folder", lambda name: tmp_path / name)
+    monkeypatch.setattr(rules_in_force, "data_path", lambda name: str(tmp_path / name))
     (tmp_path / rules_in_force.PACKAGED).write_bytes(rules_in_force.packaged())
     ready = rules_in_force.compiled_rules((), None)
     assert ready == rules_in_force._ready_made() != b""

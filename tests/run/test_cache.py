@@ -257,7 +257,9 @@ def test_a_checkout_keeps_its_compiled_rules_beside_its_bytecode(
 
     monkeypatch.setattr(rules_in_force, "_loaded", counting)
     monkeypatch.setattr(rules_in_force, "_ready_made", lambda: b"")
-    monkeypatch.setattr(rules_in_force, "_bytecode", lambda: tmp_path / rules_in_force.PACKAGED)
+    monkeypatch.setattr(
+        rules_in_force, "_bytecode", lambda: str(tmp_path / rules_in_force.PACKAGED)
+    )
     monkeypatch.setattr("sys.dont_write_bytecode", True)
     fresh = rules_in_force.compiled_rules((), None)
     assert [*tmp_path.iterdir()] == []

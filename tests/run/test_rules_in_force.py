@@ -29,8 +29,8 @@ def test_a_checkout_is_another_program_with_any_file_changed(
         file = tmp_path / one
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_text("before")
-    monkeypatch.setattr(rules_in_force, "__file__", str(tmp_path / "checker/run/rules_in_force.py"))
-    monkeypatch.setattr(rules_in_force, "data_folder", lambda own: tmp_path / own)
+    monkeypatch.setattr(rules_in_force, "PACKAGE", str(tmp_path / "checker"))
+    monkeypatch.setattr(rules_in_force, "data_path", lambda own: str(tmp_path / own))
 
     def now() -> bytes:
         program.cache_clear()
@@ -57,7 +57,7 @@ def test_a_run_over_an_unchanged_design_loads_no_more_than_it_needs(tmp_path: Pa
         "import sys; from checker.cli import main\n"
         f"main(['check', {str(design)!r}, '--format', 'json'])\n"
         "unwanted = {'_hashlib', 'numpy', 'yaml', 'dataclasses', 'shutil', 'unicodedata',\n"
-        "            'tempfile', 'checker.rulebook.model', 'checker.reading.cells'}\n"
+        "            'tempfile', 'pathlib', 'checker.rulebook.model', 'checker.reading.cells'}\n"
         "print(sorted(unwanted & {*sys.modules}), file=sys.stderr)"
     )
     environment = {"PRESCREED_CACHE": str(tmp_path / "cache"), "PATH": ""}
