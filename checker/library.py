@@ -218,10 +218,11 @@ def _of_content(
 ) -> tuple[list[DesignReport], list[Unreadable]]:
     from checker.rulebook.loading import BadRules
     from checker.run import batch
+    from checker.run.rules_in_force import rulebook
     from checker.words import choices
 
     try:
-        known = batch.rulebook(tuple(packs)).codes
+        known = rulebook(tuple(packs)).codes
         for code in codes:
             if code not in known:
                 raise CannotCheck(f"there is no code '{code}'; {choices(code, known)}")
