@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from checker.revisions.comparing import Revision
     from checker.revisions.register import Register
     from checker.revisions.reviewing import Letter
+    from checker.run.batch import Plan
 
 BY = ("contractor", "designer", "project")
 OVERVIEW = "overview"
@@ -121,8 +122,10 @@ def _round(opened: session.Session, register: Register | None) -> int:
     from checker.revisions.letters.writing import annex
     from checker.revisions.overview import as_json, overview_of
     from checker.revisions.overview import tables as stand_tables
-    from checker.revisions.reviewing import letters, overview, projects
+    from checker.revisions.reviewing import letters, projects
     from checker.revisions.rounds import Call, accept, numbers, round_of
+    from checker.revisions.tallies import overview
+    from checker.revisions.worked_out import work_out
 
     values = opened.options.values
     call = Call(opened.today, values.answer_within, values.by)
@@ -130,13 +133,16 @@ def _round(opened: session.Session, register: Register | None) -> int:
         accept(register, values.accept, values.accepted_by or "", call)
     unreadable = [*opened.problems]
     revisions: list[Revision] = []
+    plans: dict[str, Plan] = {}
     # What a sender answers himself is shown, and counts for nothing until it is accepted.
     accepted = () if register is None else register.digests
     plan = replace(opened.plan(), accepted=accepted)
     for group in opened.groups:
+        judged_by = replace(opened.plan(group), accepted=accepted)
         taken, bad = opened.judged(
-            group, lambda some, by: read(some, replace(by, accepted=accepted, remedies=True))
+            group, lambda some, by: read(some, replace(by, accepted=accepted))
         )
+        plans.update((one.report.path, judged_by) for one in taken)
         revisions += taken
         unreadable += bad
     found = (
@@ -144,6 +150,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
         if register is None
         else round_of(register, revisions, call, plan)
     )
+    worked_out = work_out(found, plans)
     if register is None:
         sent = letters(found, plan)
     else:
@@ -186,6 +193,11 @@ def _round(opened: session.Session, register: Register | None) -> int:
         tell(note)
     for problem in unreadable:
         tell(session.told(problem))
+    if worked_out.done < worked_out.of:
+        tell(
+            f"What would do is worked out for {worked_out.done} of {worked_out.of:,} causes, the "
+            "first of each design first; 'prescreed remedy FILE' works out those of one design"
+        )
     for query in () if register is None else register.queries:
         if query.on == call.day:
             tell(f"{query.contractor}{f', {query.design}' if query.design else ''}: {query.about}")

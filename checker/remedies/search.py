@@ -8,7 +8,7 @@ and judged as any design is, and only what then holds is proposed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from itertools import combinations
 
 from msgspec import Struct, field
@@ -68,14 +68,16 @@ def remedied(
     book: Rulebook,
     judging: Judging,
     changes: tuple[str, ...] = (),
+    only: Mapping[str, Container[tuple[str, str]]] | None = None,
 ) -> None:
     """Work out for each report what would clear its grave findings (`DesignReport.remedies`).
 
-    contents: the designs' files by path; changes: made to each before it was judged.
+    contents: the designs' files by path; changes: made to each before it was judged; only: of each
+    path the findings, by rule and subject, that are searched for; all where it is None.
     """
     wanted = [one for one in reports if 0 < sum(1 for _ in _grave(one)) <= MOST_GRAVE]
     if wanted:
-        _Search(wanted, contents, book, judging, changes).run()
+        _Search(wanted, contents, book, judging, changes, only).run()
 
 
 def _grave(report: DesignReport) -> Iterator[Result]:
@@ -95,6 +97,7 @@ class _Search:
         book: Rulebook,
         judging: Judging,
         changes: tuple[str, ...],
+        only: Mapping[str, Container[tuple[str, str]]] | None,
     ) -> None:
         self.reports = reports
         self.book = book
@@ -109,7 +112,11 @@ class _Search:
         for number, report in enumerate(reports):
             design = self.tables.add(report.path, contents[report.path], changes)
             self.sites.append(Site(self.tables, design))
-            self.findings += [_Finding(number, result) for result in _grave(report)]
+            self.findings += [
+                _Finding(number, result)
+                for result in _grave(report)
+                if only is None or (result.rule, result.subject) in only.get(report.path, ())
+            ]
         self.known: dict[tuple[int, tuple[str, ...]], Effect | None] = {}
 
     def run(self) -> None:

@@ -13,7 +13,7 @@ from checker import __version__
 from checker.outcome.results import SEVERITIES
 from checker.reading.mistakes import Unreadable
 from checker.revisions.register import STATES, Point, Register
-from checker.revisions.reviewing import Table
+from checker.revisions.tallies import Table
 
 VERSION = 1
 STANDINGS = ("unreadable", "overdue", "on hold", "unproven", "waiting for data", "released")

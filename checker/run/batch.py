@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext, suppress
 from datetime import date
 from functools import partial
@@ -195,7 +195,6 @@ def read(
     from checker.design.answer_files import beside
     from checker.design.tables import Tables
     from checker.design.tables import Unreadable as Refused
-    from checker.outcome.findings import Judging
 
     book = rulebook(plan.rules, plan.compiled)
     tables = Tables(book.codes, keep=with_given)
@@ -214,10 +213,17 @@ def read(
                 _told(path, problem, problem.message + so, refused.cells)
                 for problem in refused.problems
             )
+    return ReadIn(tables, book, _judging(plan, stage), unreadable)
+
+
+def _judging(plan: Plan, stage: str = "") -> Judging:
+    """How a plan has designs judged."""
+    from checker.outcome.findings import Judging
+
     second = plan.second_opinion or any(
         getattr(writer(one), "needs_second_opinion", False) for one in plan.formats
     )
-    judging = Judging(
+    return Judging(
         plan.codes,
         plan.on,
         stage,
@@ -228,7 +234,23 @@ def read(
         plan.units,
         plan.decimal,
     )
-    return ReadIn(tables, book, judging, unreadable)
+
+
+def remedies(
+    reports: Sequence[DesignReport],
+    contents: Mapping[str, bytes],
+    plan: Plan,
+    only: Mapping[str, Container[tuple[str, str]]],
+) -> None:
+    """Work out what would clear some findings of designs that were judged by the same plan.
+
+    contents: the designs' files by path; only: of each path the findings, by rule and subject.
+    """
+    from checker.remedies.search import remedied
+
+    remedied(
+        reports, contents, rulebook(plan.rules, plan.compiled), _judging(plan), plan.changes, only
+    )
 
 
 OWN_KINDS = {

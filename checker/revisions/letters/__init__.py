@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from checker.reading.mistakes import Unreadable
     from checker.revisions.letters.blocks import Block
     from checker.revisions.letters.wording import Words
-    from checker.revisions.reviewing import Letter, Table
+    from checker.revisions.reviewing import Letter
+    from checker.revisions.tallies import Table
 
 
 def letter_markdown(letter: Letter, head: Head = Head(), words: Words | None = None) -> str:  # noqa: B008  # frozen
