@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 BY = ("contractor", "designer", "project")
 OVERVIEW = "overview"
+AT_ONCE = 100
+"""Designs judged at a time: all reports are kept, so the work on them is to take little room."""
 ANSWER_WITHIN = 14
 """Days that a letter gives for an answer: common practice, no source."""
 
@@ -140,7 +142,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     for group in opened.groups:
         judged_by = replace(opened.plan(group), accepted=accepted)
         taken, bad = opened.judged(
-            group, lambda some, by: read(some, replace(by, accepted=accepted))
+            group, lambda some, by: read(some, replace(by, accepted=accepted)), AT_ONCE
         )
         plans.update((one.report.path, judged_by) for one in taken)
         revisions += taken

@@ -9,9 +9,13 @@ from checker.outcome.results import HOLDING, PASSING, DesignReport
 from checker.revisions.reviewing import Project
 from checker.run import batch
 
-MOST = 60
+MOST = 40
 """For so many causes of a review it is worked out what would do: each is searched for by judging
 many changed designs, so that with more the search and not the review would take the time."""
+
+
+AT_ONCE = 20
+"""Designs in hand at a time: their changed copies take room."""
 
 
 class Cause(NamedTuple):
@@ -48,10 +52,11 @@ def work_out(found: Iterable[Project], plans: dict[str, batch.Plan], most: int =
         if one.report.path in chosen and one.report.path in plans:
             by_plan.setdefault(id(plans[one.report.path]), []).append(number)
     for numbers in by_plan.values():
-        own = [newest[number] for number in numbers]
-        contents = {one.report.path: one.data for one in own}
-        plan = plans[own[0].report.path]
-        batch.remedies([one.report for one in own], contents, plan, chosen)
+        for start in range(0, len(numbers), AT_ONCE):
+            own = [newest[number] for number in numbers[start : start + AT_ONCE]]
+            contents = {one.report.path: one.data for one in own}
+            plan = plans[own[0].report.path]
+            batch.remedies([one.report for one in own], contents, plan, chosen)
     return WorkedOut(min(most, len(causes)), len(causes))
 
 

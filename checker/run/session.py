@@ -199,15 +199,19 @@ class Session(Struct, frozen=True):
         return [*self.named, *map(answers_to, self.named), *own, *self.packs]
 
     def judged(
-        self, group: Group, by: Callable[..., tuple[list[Any], list[Unreadable]]]
+        self,
+        group: Group,
+        by: Callable[..., tuple[list[Any], list[Unreadable]]],
+        most: int = 0,
     ) -> tuple[list[Any], list[Unreadable]]:
         """What the designs of a group come to, and what is wrong with those that cannot be judged.
 
-        by: judges (path, content) pairs by a plan, as `batch.check` does.
+        by: judges (path, content) pairs by a plan, as `batch.check` does; most: so many at a time
+        at the most, 0 for what is quickest.
         """
         found: list[Any] = []
         problems: list[Unreadable] = []
-        for some, bad in self.judged_in_parts(group, by):
+        for some, bad in self.judged_in_parts(group, by, most):
             found += some
             problems += bad
         return found, problems
@@ -240,7 +244,10 @@ class Session(Struct, frozen=True):
         return (found[0] if found else None), status(problems)
 
     def judged_in_parts(
-        self, group: Group, by: Callable[..., tuple[list[Any], list[Unreadable]]]
+        self,
+        group: Group,
+        by: Callable[..., tuple[list[Any], list[Unreadable]]],
+        most: int = 0,
     ) -> Iterator[tuple[list[Any], list[Unreadable]]]:
         """The same, some designs at a time."""
         from checker.run import batch
@@ -248,7 +255,7 @@ class Session(Struct, frozen=True):
 
         plan = self.plan(group)
         with moving(len(group.files)) as move:
-            for files in batch.chunks(group.files, at_once(), plan=plan):
+            for files in batch.chunks(group.files, min(most or at_once(), at_once()), plan=plan):
                 yield self._judged(files, plan, by)
                 move(len(files))
 
