@@ -26,10 +26,7 @@ USES = {
     "Gate designs in CI": {
         "freeze": "record today's findings, so that later runs fail on new ones",
         "settings": "show the policy in use, and where each setting comes from",
-        "rules": "list or search the rules, or show one with limits and sources",
         "pack-check": "check a pack of your own rules and run its examples",
-        "schema": "print the JSON Schema of a file format, for an editor",
-        "completion": "print the script that lets a shell complete this command",
     },
     "Papers for the site": {
         "quantities": "count what a job needs, and plan the cuts of its coils",
@@ -40,6 +37,12 @@ USES = {
     "Past jobs": {
         "audit": "find the causes of a complaint, and other jobs that share them",
         "archive": "write all jobs as one Parquet table",
+    },
+    "Look things up": {
+        "rules": "list or search the rules, or show one with limits and sources",
+        "manual": "write the manual as a site of files that can be searched",
+        "schema": "print the JSON Schema of a file format, for an editor",
+        "completion": "print the script that lets a shell complete this command",
     },
 }
 """The commands by what they are for; a command's name is its module's too."""

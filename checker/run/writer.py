@@ -229,11 +229,13 @@ def put_all(folder: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> None:
         _lock(held)
         names = []
         for name, content in files:
+            os.makedirs(os.path.dirname(os.path.join(beside, name)), exist_ok=True)
             with open(os.path.join(beside, name), "wb") as file:
                 file.writelines(content)
             names.append(name)
         for name in names:
             whole = os.path.join(folder, name)
+            os.makedirs(os.path.dirname(whole), exist_ok=True)
             os.chmod(os.path.join(beside, name), _mode(whole))
             os.replace(os.path.join(beside, name), whole)
     except OSError as error:

@@ -1,0 +1,70 @@
+"""The pages as a site of plain files: Sphinx with MyST, searchable without a server.
+
+Sphinx loads its search index as a script, so that search works from `file://` too; generators that
+fetch theirs cannot.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from pathlib import Path
+
+CONFIGURATION = """\
+project = "prescreed"
+author = ""
+copyright = ""
+extensions = ["myst_parser"]
+html_theme = "alabaster"
+html_theme_options = {
+    "description": "The manual",
+    "page_width": "1100px",
+    "sidebar_includehidden": False,
+    "sidebar_width": "240px",
+}
+html_show_copyright = False
+html_show_sphinx = False
+html_show_sourcelink = False
+html_copy_source = False
+html_sidebars = {"**": ["about.html", "searchbox.html", "navigation.html"]}
+myst_heading_anchors = 3
+suppress_warnings = ["myst.header", "misc.highlighting_failure"]
+"""
+
+
+class NotBuilt(Exception):
+    """The site could not be made; says why."""
+
+
+def build(pages: Iterable[tuple[str, str]], source: Path, output: Path) -> list[str]:
+    """Write the pages into `source`, and the site of them into `output`; returns warnings.
+
+    Raises NotBuilt where the generator is missing or fails.
+    """
+    try:
+        from sphinx.application import Sphinx
+        from sphinx.errors import SphinxError
+    except ImportError:
+        words = "the manual is made with Sphinx; pip install 'prescreed[manual]'"
+        raise NotBuilt(words) from None
+    for name, text in pages:
+        file = source / f"{name}.md"
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(text, "utf-8")
+    (source / "conf.py").write_text(CONFIGURATION, "utf-8")
+    warnings = io.StringIO()
+    try:
+        made = Sphinx(
+            source,
+            source,
+            output,
+            source / ".doctrees",
+            "html",
+            status=None,
+            warning=warnings,
+            freshenv=True,
+        )
+        made.build(force_all=True)
+    except (SphinxError, ImportError) as error:
+        raise NotBuilt(f"the manual cannot be made: {error}") from None
+    return warnings.getvalue().splitlines()

@@ -1,0 +1,132 @@
+"""The manual: every page, every link, search without a server, recipes and examples that work."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import chdir
+from html.parser import HTMLParser
+from pathlib import Path
+from urllib.parse import unquote, urlsplit
+
+import pytest
+import yaml
+
+from checker.cli import COMMANDS, main
+from checker.run import rules_in_force
+from tests.cli.calling import Calling, put
+from tests.cli.calling import calling as calling
+from tests.reports.browser import binary, browser
+
+ROOT = Path(__file__).parents[1]
+PAGES = ROOT / "checker" / "manual" / "pages"
+
+
+@pytest.fixture(name="site", scope="module")
+def _site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    pytest.importorskip("sphinx", reason="there is no Sphinx to make the manual with")
+    pytest.importorskip("myst_parser", reason="there is no MyST to make the manual with")
+    folder = tmp_path_factory.mktemp("manual") / "site"
+    with chdir(folder.parent):
+        assert main(["manual", "--output", str(folder)]) == 0
+    return folder
+
+
+class _Links(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found += [value for name, value in attrs if name in ("href", "src") and value]
+
+
+def _links(page: Path) -> Iterator[str]:
+    links = _Links()
+    links.feed(page.read_text("utf-8"))
+    yield from links.found
+
+
+def test_every_rule_and_every_command_has_its_place(site: Path) -> None:
+    for rule in rules_in_force.rulebook().rules:
+        text = (site / "rules" / f"{rule.id}.html").read_text("utf-8")
+        assert f"<h1>{rule.id}" in text
+    commands = (site / "commands.html").read_text("utf-8")
+    assert all(f"usage: prescreed {name}" in commands for name in COMMANDS)
+    assert "A worked calculation" in (site / "rules" / "loop-length.html").read_text("utf-8")
+
+
+def test_every_link_within_the_manual_leads_somewhere(site: Path) -> None:
+    broken = []
+    for page in site.rglob("*.html"):
+        for link in _links(page):
+            parts = urlsplit(link)
+            if parts.scheme or parts.netloc or not parts.path:
+                continue
+            if not (page.parent / unquote(parts.path)).exists():
+                broken.append(f"{page.relative_to(site)}: {link}")
+    assert broken == []
+
+
+def test_it_is_searched_from_its_files_alone(site: Path) -> None:
+    if binary() is None:
+        pytest.skip("there is no browser to look at the manual with")
+    with browser() as chromium:
+        page = chromium.new_page()
+        asked: list[str] = []
+        page.on("request", lambda request: asked.append(request.url))
+        page.goto((site / "search.html").as_uri() + "?q=screed")
+        page.wait_for_selector("#search-results li")
+        assert page.locator("#search-results li").count() > 3
+    assert [url for url in asked if not url.startswith("file:")] == []
+
+
+def test_a_folder_that_holds_something_is_left_alone(call: Calling) -> None:
+    put("site/mine.txt", "mine")
+    done = call("manual", "--output", "site")
+    assert done.status == 2
+    assert "name a new or empty folder" in done.err
+    assert [path.name for path in Path("site").iterdir()] == ["mine.txt"]
+
+
+def _blocks(page: str, language: str) -> list[str]:
+    text = (PAGES / f"{page}.md").read_text("utf-8")
+    return re.findall(rf"^```{language}\n(.*?)^```$", text, re.S | re.M)
+
+
+@pytest.mark.parametrize("number", range(1, 4))
+def test_the_librarys_examples_run(number: int) -> None:
+    code = _blocks("library", "python")[number]
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout
+
+
+def test_the_pack_of_the_manual_can_be_used(call: Calling) -> None:
+    rule, sources = _blocks("packs", "yaml")
+    put("pack/our-loop-length.yaml", rule)
+    put("pack/sources.yaml", sources)
+    done = call("pack-check", "pack")
+    assert (done.status, done.err) == (0, "")
+
+
+def test_the_recipes_are_yaml_and_name_a_commit(site: Path) -> None:
+    recipes = [text for text in _blocks("ci", "yaml") if "prescreed.git" in text]
+    assert len(recipes) == 3
+    for text in recipes:
+        assert yaml.safe_load(text)
+        assert "COMMIT" in text
+    if shutil.which("git") and (ROOT / ".git").exists():
+        done = subprocess.run(
+            ["git", "rev-parse", "HEAD"], cwd=ROOT, capture_output=True, text=True, check=True
+        )
+        assert done.stdout.strip() in (site / "ci.html").read_text("utf-8")
