@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from msgspec import Struct
@@ -284,9 +285,15 @@ def texts(value: Any) -> Iterator[str]:
         yield value
 
 
+@lru_cache(maxsize=2)
+def _read(data: bytes, is_json: bool) -> Mapping:
+    """The design before it is changed, kept because it is often changed in several ways in turn."""
+    return yaml_reader.read(data, json=is_json)
+
+
 def replacements(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> list[Edit]:
     """The signs of the file that the changes replace; raises BadChange where they cannot."""
-    wanted = yaml_reader.read(data, json=is_json)
+    wanted = _read(data, is_json)
     found = []
     for words in changes:
         change, where = read_change(words, wanted)
@@ -304,7 +311,7 @@ def written(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> by
 
     Raises BadChange, also where the text cannot say what is wanted, and Problem for no design.
     """
-    before = yaml_reader.read(data, json=is_json)
+    before = _read(data, is_json)
     wanted = before
     found = []
     for words in changes:

@@ -11,6 +11,7 @@ import codecs
 import json
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from checker.reading.yaml_reader import Mapping, Sequence
@@ -47,17 +48,23 @@ def edits(
     data: bytes, changes: Iterable[tuple[tuple[Step, ...], Any]], *, is_json: bool
 ) -> list[Edit]:
     """The same as signs to replace, in the order of the text, a mark at its start not counted."""
-    import yaml
-
     text = data.removeprefix(codecs.BOM_UTF8).decode("utf-8")
-    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    try:
-        root = yaml.compose(text.replace("\t", " ") if is_json else text, Loader=loader)
-    except yaml.YAMLError as error:
-        raise NotEdited(f"the file cannot be read: {error}") from None
+    root = _composed(text.replace("\t", " ") if is_json else text)
     editor = _Editor(text, is_json)
     made = [editor.edit(root, steps, value) for steps, value in changes]
     return sorted(made, key=lambda own: own.start)
+
+
+@lru_cache(maxsize=2)
+def _composed(text: str) -> Any:
+    """The text's nodes, kept because one design is often changed in several ways in turn."""
+    import yaml
+
+    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    try:
+        return yaml.compose(text, Loader=loader)
+    except yaml.YAMLError as error:
+        raise NotEdited(f"the file cannot be read: {error}") from None
 
 
 class _Editor:

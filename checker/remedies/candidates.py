@@ -39,6 +39,10 @@ class Candidate(Struct, frozen=True):
     finer: Callable[[float], Candidate | None] | None = None
     other: Lever | None = None
     """The second lever, where two are changed together."""
+    side: int = 0
+    """Of values on both sides of what is stated: 1 over it, -1 under it."""
+    wide: bool = True
+    """Of two changes together: whether these are tried first, and others only near those that do."""
 
     @property
     def confirm(self) -> tuple[str, ...]:
@@ -201,6 +205,9 @@ class _Field:
             float(distance) / per if per else 1.0,
             f"{self.lever.name} {','.join(self.paths)}",
             finer,
+            side=int(np.sign(value - self.old[turned[0]]))
+            if self.old[turned[0]] == self.old[turned[0]]
+            else 0,
         )
 
     def _along(self, turned: list[int], value: float) -> list[str]:

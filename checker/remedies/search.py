@@ -8,8 +8,11 @@ and judged as any design is, and only what then holds is proposed.
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping, Sequence
+import math
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from itertools import combinations
+from typing import TypeVar
 
 from msgspec import Struct, field
 
@@ -31,7 +34,11 @@ from checker.remedies.candidates import Candidate, candidates
 from checker.remedies.proving import Proof, Proven
 from checker.remedies.site import Site
 from checker.remedies.trial import Bench, Effect, Named, Variant
-from checker.rulebook.model import Rulebook
+from checker.rulebook.model import Rule, Rulebook
+
+T = TypeVar("T")
+_Key = tuple[int, tuple[str, ...]]
+"""A design and changes to it."""
 
 MOST_AT_ONCE = 1200
 """Variants judged in one pass, so that memory stays flat."""
@@ -42,6 +49,8 @@ MOST_PAIRS = 6
 MOST_PROPOSALS = 8
 """Proposals told for one finding."""
 FINE_STEPS = 4
+FEW = 9
+"""Values that are all screened: sizes and scales, which do not clear ever more as they go."""
 
 
 class _Finding(Struct, eq=False):
@@ -117,7 +126,12 @@ class _Search:
                 for result in _grave(report)
                 if only is None or (result.rule, result.subject) in only.get(report.path, ())
             ]
-        self.known: dict[tuple[int, tuple[str, ...]], Effect | None] = {}
+        asked = {one.result.rule for one in self.findings}
+        self.asked = [rule for rule in book.rules if rule.id in asked]
+        self.screened: dict[_Key, Effect | None] = {}
+        """What comes of variants by the findings' own rules alone; None for no variant."""
+        self.known: dict[_Key, Effect | None] = {}
+        """The same by all rules, of those that clear what they are for."""
 
     def run(self) -> None:
         """Search, prove, and leave what was found with the reports."""
@@ -126,15 +140,18 @@ class _Search:
             for name in self.rules[finding.result.rule].changes:
                 lever = self.book.levers[name]
                 finding.singles += candidates(lever, site, finding.result.subject, report.stage)
-        self._try((one.design, own) for one in self.findings for own in one.singles)
+        self._screen_widely()
         finer = {id(one): [*self._finer(one)] for one in self.findings}
-        self._try((one.design, own) for one in self.findings for own in finer[id(one)])
+        self._screen((one.design, own) for one in self.findings for own in finer[id(one)])
         for finding in self.findings:
             finding.singles += finer[id(finding)]
+        self._weigh([(one, one.singles) for one in self.findings])
+        for finding in self.findings:
             finding.chosen = self._least(finding, finding.singles)
         bare = [one for one in self.findings if not one.chosen]
         pairs = {id(one): [*self._paired(one)] for one in bare}
-        self._try((one.design, own) for one in bare for own in pairs[id(one)])
+        self._screen((one.design, own) for one in bare for own in pairs[id(one)] if own.wide)
+        self._weigh([(one, pairs[id(one)]) for one in bare])
         for finding in bare:
             finding.chosen = self._least(finding, pairs[id(finding)])
             if not finding.chosen:
@@ -143,23 +160,79 @@ class _Search:
 
     # ---- trying
 
-    def _try(self, wanted: Iterator[tuple[int, Candidate]]) -> None:
-        """Judge candidates of designs that were not judged yet."""
-        fresh: dict[tuple[int, tuple[str, ...]], None] = {}
-        for design, candidate in wanted:
-            key = design, candidate.changes
-            if key not in self.known and candidate.changes:
-                fresh[key] = None
-        keys = [*fresh]
+    def _screen(self, wanted: Iterable[tuple[int, Candidate]]) -> None:
+        """Judge candidates of designs by the rules that something was found by, and no others."""
+        self._judge(wanted, self.screened, self.asked)
+
+    def _judge(
+        self,
+        wanted: Iterable[tuple[int, Candidate]],
+        known: dict[_Key, Effect | None],
+        rules: Sequence[Rule] | None = None,
+    ) -> None:
+        """Judge those candidates of designs that are not known yet; rules: all of them if None."""
+        keys = [
+            key
+            for key in dict.fromkeys((design, one.changes) for design, one in wanted if one.changes)
+            if key not in known
+        ]
         for start in range(0, len(keys), MOST_AT_ONCE):
             some = keys[start : start + MOST_AT_ONCE]
             before = len(self.tables.designs)
             variants = [self._variant(design, changes) for design, changes in some]
             sound = [one for one in variants if one is not None]
-            effects = iter(self.bench.tried(sound) if sound else ())
+            effects = iter(self.bench.tried(sound, rules) if sound else ())
             for key, variant in zip(some, variants, strict=True):
-                self.known[key] = None if variant is None else next(effects)
+                known[key] = None if variant is None else next(effects)
             self.tables.cut(before)
+
+    def _screen_widely(self) -> None:
+        """Screen single changes: of each way from what is stated some far apart, then between the
+        first that clears and the last that does not; all, where a finding is cleared by none."""
+        ways = [
+            (finding, own)
+            for finding in self.findings
+            for group in self._groups(finding.singles).values()
+            for own in _ways(group)
+        ]
+        self._screen((of.design, one) for of, own in ways for one in own[:: -_stride(own)])
+        self._screen(
+            (of.design, one)
+            for of, own in ways
+            for one in _between(own, partial(self._is_screened, of), partial(self._clears, of))
+        )
+        cleared = {id(of) for of, own in ways if any(self._clears(of, one) for one in own)}
+        self._screen((of.design, one) for of, own in ways if id(of) not in cleared for one in own)
+
+    def _weigh(self, offered: Sequence[tuple[_Finding, Sequence[Candidate]]]) -> None:
+        """Judge by all rules what clears its finding, as far as it takes to know the least.
+
+        Of each group first the least; where that brings something, some farther ones, ever wider
+        apart; and where one of those does not, all between it and the last that does.
+        """
+        groups: list[tuple[_Finding, list[Candidate], list[Candidate]]] = []
+        for finding, some in offered:
+            for group in self._groups(some).values():
+                own = sorted(group, key=lambda one: one.distance)
+                clear = [one for one in own if self._clears(finding, one)]
+                if clear:
+                    groups.append((finding, clear, own))
+        self._judge(((of.design, clear[0]) for of, clear, _ in groups), self.known)
+        unclean = [each for each in groups if not self._is_clean(each[0], each[1][0])]
+        self._judge(
+            ((of.design, clear[place]) for of, clear, _ in unclean for place in _wider(len(clear))),
+            self.known,
+        )
+        self._judge(
+            (
+                (of.design, one)
+                for of, _, own in unclean
+                for does in (self._is_sound, self._is_clean)
+                for one in _between(own, partial(self._effect, of), partial(does, of))
+                if self._clears(of, one) or not self._is_screened(of, one)
+            ),
+            self.known,
+        )
 
     def _variant(self, design: int, changes: tuple[str, ...]) -> Variant | None:
         """The changes as a variant; None where the design's format does not take them."""
@@ -177,9 +250,21 @@ class _Search:
     def _effect(self, finding: _Finding, candidate: Candidate) -> Effect | None:
         return self.known.get((finding.design, candidate.changes))
 
+    def _is_screened(self, finding: _Finding, candidate: Candidate) -> bool:
+        return (finding.design, candidate.changes) in self.screened
+
     def _clears(self, finding: _Finding, candidate: Candidate) -> bool:
-        effect = self._effect(finding, candidate)
+        key = finding.design, candidate.changes
+        effect = self.screened.get(key) or self.known.get(key)
         return effect is not None and finding.name in effect.cleared
+
+    def _is_sound(self, finding: _Finding, candidate: Candidate) -> bool:
+        effect = self._effect(finding, candidate)
+        return effect is not None and not effect.forbidden
+
+    def _is_clean(self, finding: _Finding, candidate: Candidate) -> bool:
+        effect = self._effect(finding, candidate)
+        return effect is not None and not effect.added
 
     # ---- choosing
 
@@ -208,16 +293,10 @@ class _Search:
         """Of each group the least that clears the finding, and the least that adds nothing too."""
         found: list[Candidate] = []
         for own in self._groups(some).values():
-            sound = [
-                (one.distance, nth, one, effect)
-                for nth, one in enumerate(own)
-                if (effect := self._effect(finding, one)) is not None
-                and finding.name in effect.cleared
-                and not effect.forbidden
-            ]
-            sound.sort(key=lambda each: each[:2])
-            found += [one for _, _, one, _ in sound[:1]]
-            clean = [one for _, _, one, effect in sound if not effect.added]
+            clear = [one for one in own if self._clears(finding, one)]
+            clear.sort(key=lambda one: one.distance)
+            found += [one for one in clear if self._is_sound(finding, one)][:1]
+            clean = [one for one in clear if self._is_clean(finding, one)]
             found += [one for one in clean[:1] if one not in found]
         return found
 
@@ -227,18 +306,17 @@ class _Search:
         for first, second in [*combinations(groups, 2)][:MOST_PAIRS]:
             if first[0].lever.name == second[0].lever.name:
                 continue
-            for one in _spread(first):
-                for other in _spread(second):
-                    made = _together(one, other)
+            for place, one in enumerate(_spread(first)):
+                for other_place, other in enumerate(_spread(second)):
+                    made = _together(one, other, wide=(place + other_place) % 2 == 0)
                     if made is not None:
                         yield made
 
     def _blocked(self, finding: _Finding, some: Sequence[Candidate]) -> None:
         """What stands against all that would clear the finding."""
         for one in some:
-            if self._clears(finding, one):
-                effect = self._effect(finding, one)
-                assert effect is not None
+            effect = self._effect(finding, one) if self._clears(finding, one) else None
+            if effect is not None:
                 for added in effect.added:
                     if added.forbidden:
                         name = added.rule, added.subject
@@ -282,6 +360,35 @@ class _Search:
             )
 
 
+def _ways(group: Sequence[Candidate]) -> list[list[Candidate]]:
+    """The values of a group on each side of what is stated, the nearest first."""
+    ways: dict[int, list[Candidate]] = {}
+    for one in sorted(group, key=lambda one: one.distance):
+        ways.setdefault(one.side, []).append(one)
+    return [*ways.values()]
+
+
+def _stride(own: Sequence[Candidate]) -> int:
+    """How far apart values are screened first, so that two rounds screen the fewest."""
+    return math.isqrt(len(own)) if len(own) > FEW else 1
+
+
+def _wider(count: int) -> list[int]:
+    """Some places of so many, ever wider apart, the last among them."""
+    return sorted({*(2**n for n in range((count - 1).bit_length())), count - 1})
+
+
+def _between(own: Sequence[T], known: Callable[[T], object], does: Callable[[T], bool]) -> list[T]:
+    """Those between the first that is known to do and the last before it that is known not to."""
+    last = -1
+    for place, one in enumerate(own):
+        if known(one):
+            if does(one):
+                return [*own[last + 1 : place]]
+            last = place
+    return []
+
+
 def _spread(own: list[Candidate]) -> list[Candidate]:
     """Some of a change's values, from the least on."""
     own = sorted(own, key=lambda one: one.distance)
@@ -291,8 +398,8 @@ def _spread(own: list[Candidate]) -> list[Candidate]:
     return [own[int(nth * step)] for nth in range(MOST_PAIRED)]
 
 
-def _together(one: Candidate, other: Candidate) -> Candidate | None:
-    """Both changes; None where they change the same."""
+def _together(one: Candidate, other: Candidate, *, wide: bool) -> Candidate | None:
+    """Both changes; wide: whether it is tried first; None where they change the same."""
     paths = {words.partition("=")[0] for words in one.changes}
     if paths & {words.partition("=")[0] for words in other.changes}:
         return None
@@ -303,6 +410,7 @@ def _together(one: Candidate, other: Candidate) -> Candidate | None:
         one.distance + other.distance,
         f"{one.group} and {other.group}",
         other=other.lever,
+        wide=wide,
     )
 
 

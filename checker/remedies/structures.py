@@ -268,6 +268,7 @@ def _pump(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]
                 f"{site.name('headers', header)}: {texts[0]} to {texts[-1]}",
                 abs(step),
                 f"{lever.name} {path}",
+                side=1 if step > 0 else -1,
             )
 
 
