@@ -42,7 +42,7 @@ class Candidate(Struct, frozen=True):
     side: int = 0
     """Of values on both sides of what is stated: 1 over it, -1 under it."""
     wide: bool = True
-    """Of two changes together: whether these are tried first, and others only near those that do."""
+    """Of two changes together: whether these are tried first, others only near those that do."""
 
     @property
     def confirm(self) -> tuple[str, ...]:
