@@ -17,7 +17,7 @@ from checker.audit.editions import SideBySide, side_by_side
 from checker.audit.following import NextMeasurement
 from checker.audit.jobs import Event, Job
 from checker.audit.measured import Difference, Explained, Site
-from checker.audit.ranking import Ranked
+from checker.audit.ranking import AGAINST, Ranked
 from checker.audit.readings import Readings, told
 from checker.audit.siblings import Family, family
 from checker.outcome.results import SEVERITIES
@@ -80,10 +80,20 @@ class Paper(Struct, frozen=True):
     remarks: tuple[str, ...] = ()
 
 
+class Input(Struct, frozen=True):
+    """A file that an audit rests on, and what tells that it is the one that was read."""
+
+    path: str
+    digest: str
+
+
 class Audit(Struct, frozen=True):
     """One audit, in the shape of its JSON.
 
-    as_read: how far off the instruments were declared to be, and what was noted in words.
+    spoken_against: the causes that the evidence speaks against, and by what.
+    as_read: how far off the instruments were declared to be, the visits, and what was noted in
+    words.
+    inputs: the files that the audit rests on.
     units, decimal: how its words tell values; its numbers are in their own units.
     """
 
@@ -108,6 +118,8 @@ class Audit(Struct, frozen=True):
     cautions: tuple[str, ...]
     not_known: tuple[str, ...]
     as_read: tuple[str, ...] = ()
+    spoken_against: tuple[str, ...] = ()
+    inputs: tuple[Input, ...] = ()
     units: str = METRIC
     decimal: str = POINT
 
@@ -170,6 +182,8 @@ def audit(path: str, asked: Asked) -> Audit:
         _cautions(job, steps),
         tuple(_not_known(job, site, known, ranked, explained, events)),
         tuple(_as_read(job.readings, site.speech)),
+        tuple(_spoken_against(ranked)),
+        tuple(_inputs(job)),
         *site.speech,
     )
 
@@ -257,6 +271,21 @@ def _cautions(job: Job, steps: list[NextMeasurement]) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _spoken_against(ranked: list[Ranked]) -> Iterator[str]:
+    for cause in ranked:
+        if cause.support == AGAINST and cause.against:
+            by = "; ".join(f"{piece.subject}: {piece.says}" for piece in cause.against)
+            yield f"{cause.title}, by {by}"
+
+
+def _inputs(job: Job) -> Iterator[Input]:
+    for sheet in (job.designed, job.installed):
+        if sheet is not None:
+            yield Input(sheet.design.path, sheet.digest)
+    if job.readings.digest:
+        yield Input(job.readings.path, job.readings.digest)
+
+
 def _as_read(taken: Readings, speech: Speech) -> Iterator[str]:
     if not taken.taken and not taken.notes:
         return
@@ -270,6 +299,11 @@ def _as_read(taken: Readings, speech: Speech) -> Iterator[str]:
     )
     words = ", ".join(f"{name} ±{speech.measure(value, unit)}" for name, value, unit in each)
     yield f"Instruments, two standard deviations: {words}."
+    for visit in taken.visits:
+        own = [one for one in taken.taken if one.on == visit]
+        where = ", ".join(dict.fromkeys(one.subject for one in own)) or "nothing at the job"
+        count = f"{len(own)} reading{'s' * (len(own) != 1)}" if own else "no reading"
+        yield f"Visit of {told(visit)}: {count}, {where}."
     for on, subject, note in taken.notes:
         yield f"{told(on)}, {subject}: {note}"
 

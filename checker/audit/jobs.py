@@ -38,13 +38,21 @@ class NoJob(Exception):
 
 
 class Sheet:
-    """One design of a job: its columns, and what was found about it."""
+    """One design of a job: its columns, what was found about it, and the digest of its file."""
 
-    def __init__(self, tables: Tables, design: Design, report: DesignReport, graph: Graph) -> None:
+    def __init__(
+        self,
+        tables: Tables,
+        design: Design,
+        report: DesignReport,
+        graph: Graph,
+        content: bytes,
+    ) -> None:
         self.tables = tables
         self.design = design
         self.report = report
         self.graph = graph
+        self.digest = site.digest_of(content)
         self.stage = design.text("project", "stage") or DESIGN
 
     @cached_property
@@ -232,10 +240,12 @@ def judged(
     """Designs given as (path, content), each with its columns and findings; raises BadRules."""
     tables, book, judging, unreadable = batch.read(contents, plan)
     reports = judge(tables, book, judging)
-    batch.note(reports, book, plan, dict(contents))
+    held = dict(contents)
+    batch.note(reports, book, plan, held)
     graph = settled(tables)
     pairs = zip(tables.designs, reports, strict=True)
-    return [Sheet(tables, design, report, graph) for design, report in pairs], unreadable
+    sheets = [Sheet(tables, one, report, graph, held[one.path]) for one, report in pairs]
+    return sheets, unreadable
 
 
 def sheets_under(

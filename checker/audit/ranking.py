@@ -44,12 +44,13 @@ _JUST_KEPT = 0.10
 _SCALES = {"K": 20.0, "°C": 20.0, "day": 28.0}
 """What a share is of where the limit's own size means nothing; so 5 K or 7 days are all there."""
 
+AGAINST = "the evidence speaks against it"
 SUPPORT = (
     (2.5, "well supported"),
     (1.0, "supported"),
     (0.2, "hinted at"),
     (-0.7, "nothing speaks for it so far"),
-    (-1e9, "the evidence speaks against it"),
+    (-1e9, AGAINST),
 )
 """What the points of the evidence alone are called, from this many up."""
 

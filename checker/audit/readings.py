@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from datetime import date, datetime, time
 from functools import cache
+from hashlib import sha256
 from typing import Any, NamedTuple
 
 from msgspec import Struct
@@ -59,7 +60,7 @@ class Readings(Struct, frozen=True):
 
     events: days by name, laid, handed_over and complaint; outside: air outside by visit, °C;
     visits: when each began, midnight where no time of day was noted; notes: what was written down
-    in words, as (visit, subject, words).
+    in words, as (visit, subject, words). digest: of the file as it was read.
     """
 
     path: str = ""
@@ -69,6 +70,7 @@ class Readings(Struct, frozen=True):
     outside: dict[datetime, float] = {}
     visits: tuple[datetime, ...] = ()
     notes: tuple[tuple[datetime, str, str], ...] = ()
+    digest: str = ""
 
     def of(self, subject: str, name: str) -> dict[datetime, float]:
         """The values of this name by visit."""
@@ -138,7 +140,13 @@ def read(path: str, data: bytes) -> Readings:
         outside,
         tuple(sorted(set(days))),
         tuple(notes),
+        digest_of(data),
     )
+
+
+def digest_of(data: bytes) -> str:
+    """What tells that a file is the one that was read."""
+    return f"sha256:{sha256(data).hexdigest()}"
 
 
 def told(on: datetime) -> str:

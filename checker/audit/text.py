@@ -50,12 +50,17 @@ def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
     _editions(out, audit)
     _siblings(out, audit)
     for heading, lines in (
+        ("UNLIKELY", audit.spoken_against),
         ("AS READ", audit.as_read),
         ("NOT KNOWN", audit.not_known),
         ("SOURCES", audit.sources),
         ("CAUTION", audit.cautions),
     ):
         _list(out, heading, lines)
+    out.line("INPUTS", style="bold")
+    for one in audit.inputs:
+        out.wrapped(one.path, first="  ", more="    ")
+        out.line(f"    {one.digest}", style="dim")
     return out.bytes().rstrip(b"\n") + b"\n"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from jsonschema import Draft202012Validator
 
 from checker.audit.auditing import Asked, audit, encoded
 from checker.audit.complaints import complaints
+from checker.audit.ranking import AGAINST
 from checker.cli import main
 from tests.audit.audit_schema import FILE, schema
 from tests.example import DESIGN, changed
@@ -205,6 +207,24 @@ def test_what_was_noted_and_how_well_it_was_read_is_told(
     text = " ".join(capsys.readouterr().out.split())
     assert "AS READ - Instruments, two standard deviations: flow ±10 %, temperature ±0.5 K" in text
     assert "2024-10-10 09:00, design: header shut off at its valves, pump off, floor warm" in text
+
+
+def test_the_paper_names_its_files_by_digest_its_visits_and_what_it_speaks_against(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = JOBS / "quarry-side-4-falling-gauge"
+    found = audit(str(job), Asked("pressure-falling", "headers.H1"))
+    files = sorted(job.rglob("*.yaml"))
+    digests = [f"sha256:{sha256(one.read_bytes()).hexdigest()}" for one in files]
+    assert sorted(one.digest for one in found.inputs) == sorted(digests)
+    visits = [line for line in found.as_read if line.startswith("Visit of ")]
+    assert "headers.H1" in visits[-1]
+    against = [one.title for one in found.causes if one.support == AGAINST and one.against]
+    assert [line.split(", by ")[0] for line in found.spoken_against] == against
+    for form in ("text", "html"):
+        assert main(["audit", str(job), "--complaint", "leak", "--format", form]) == 0
+        told = "".join(capsys.readouterr().out.split())
+        assert all(digest in told for digest in digests)
 
 
 @pytest.mark.parametrize("job", sorted(p.name for p in JOBS.iterdir() if p.is_dir()))
