@@ -182,7 +182,8 @@ def check(
         >>> check("design: 1\\nproject: {name: House}\\n").verdicts
         {'design.yaml': 'unproven'}
     """
-    from checker.run.policy import BadPolicy, BadSettings
+    from checker.run.policy_sources import BadPolicy
+    from checker.run.settings_files import BadSettings
     from checker.run.writer import Unwritable
 
     packs = [os.fspath(path) for path in rules]

@@ -21,7 +21,8 @@ from checker.reading.design_files import (
     upward,
 )
 from checker.run import git
-from checker.run.policy import PROJECT_FILE, Policy
+from checker.run.policy import Policy
+from checker.run.settings_files import PROJECT_FILE
 from checker.run.writer import Unwritable
 
 

@@ -9,7 +9,8 @@ from typing import Any
 
 from msgspec import Struct
 
-from checker.run.policy import KEYS, Glob, Held
+from checker.run.policy import Held
+from checker.run.settings_files import KEYS, Glob
 from checker.words import calendar_day
 from checker.words.speech import AS_WRITTEN, DECIMALS, POINT, SYSTEMS
 

@@ -20,229 +20,36 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator
-from fnmatch import fnmatchcase
-from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
 
 from msgspec import Struct
 
-from checker.outcome.results import SEVERITIES
-from checker.reading import bounded, yaml_reader
+from checker.reading import bounded
 from checker.reading.design_files import SETTINGS_FILE, WAIVERS, root_of, upward
 from checker.reading.digests import sha256
-from checker.reading.mistakes import Unreadable
-from checker.reading.yaml_reader import Mapping, Problem, Sequence, column_of, line_of
-from checker.reports import FORMATS
 from checker.run import git
-from checker.words import calendar_day, choices
-from checker.words.speech import AS_WRITTEN, DECIMALS, SYSTEMS
+from checker.run.policy_sources import DISK, BadPolicy, Commit, Source
+from checker.run.settings_files import (
+    FAIL_ON,
+    PROJECT_FILE,
+    BadSettings,
+    Glob,
+    Setting,
+    Settings,
+    Value,
+    from_project,
+    from_yaml,
+    read_values,
+    settings_in,
+)
 
-PROJECT_FILE = "pyproject.toml"
-PIN = ("edition", "digest", "paths")
-FAIL_ON = (*SEVERITIES, "never")
-"""From the one that lets most through to the strictest; the last lets all through."""
 USUAL = "major"
 """What `fail-on` is where nothing says it."""
 NO_POLICY = "none"
 
 
-class BadSettings(Exception):
-    """Settings that cannot be used, with their place."""
-
-    def __init__(self, problem: Unreadable) -> None:
-        super().__init__(problem.message)
-        self.problem = problem
-
-
-class BadPolicy(Exception):
-    """A policy that cannot be had, in words for the person."""
-
-
-class Key(NamedTuple):
-    """What a key takes: the reading of one text; whether it takes several; whether it is a path."""
-
-    read: Callable[[str], Any] = str
-    several: bool = False
-    path: bool = False
-
-
-def _one_of(known: Iterable[str]) -> Callable[[str], str]:
-    options = tuple(known)
-
-    def read(text: str) -> str:
-        if text not in options:
-            raise ValueError(f"'{text}' is not known; {choices(text, options)}")
-        return text
-
-    return read
-
-
-def _yes(text: str) -> bool:
-    if text not in ("true", "yes", "false", "no"):
-        raise ValueError("write true or false")
-    return text in ("true", "yes")
-
-
-def _named(text: str) -> str:
-    if not text.strip():
-        raise ValueError("an empty text names nothing")
-    return text
-
-
-KEYS = {
-    "fail-on": Key(_one_of(FAIL_ON)),
-    "fail-on-open": Key(_named, several=True),
-    "allow-unproven": Key(_yes),
-    "strict": Key(_yes),
-    "second-opinion": Key(_yes),
-    "remedies": Key(_yes),
-    "units": Key(_one_of((*SYSTEMS, AS_WRITTEN))),
-    "decimal": Key(_one_of(DECIMALS)),
-    "codes": Key(_named, several=True),
-    "as-of": Key(calendar_day),
-    "rules": Key(_named, several=True, path=True),
-    "known": Key(_named, path=True),
-    "exclude": Key(_named, several=True),
-    "trust": Key(_named, several=True),
-    "format": Key(_one_of(FORMATS), several=True),
-    "table": Key(_one_of(("results", "computed"))),
-    "summary": Key(_yes),
-    "group-by": Key(_one_of(("severity", "rule"))),
-    "category": Key(_named),
-}
-"""What a policy may say."""
 STRICTER = ("fail-on", "fail-on-open", "codes")
 """What a file deeper down may say too, besides a pin of the rules."""
-NOT_HERE = {
-    "output": "where a report goes",
-    "jobs": "what runs",
-    "cluster": "what runs",
-    "no-cache": "what runs",
-    "changed": "which designs are meant",
-    "governed": "which designs are meant",
-    "files-from": "which designs are meant",
-    "stdin-path": "which designs are meant",
-    "with": "what is tried",
-    "map": "how a sheet is read",
-    "mark": "where a report goes",
-    "open": "what runs",
-    "policy": "which policy holds",
-    "policy-from": "which policy holds",
-    "today": "which day it is",
-    "quiet": "what is said",
-    "verbose": "what is said",
-}
-"""Options that no file may set, and what they say."""
-
-
-class Setting(Struct, frozen=True):
-    """One value: a text, or several; and where it stands."""
-
-    value: str | tuple[str, ...]
-    line: int = 1
-    column: int = 1
-
-
-class Settings(Struct, frozen=True):
-    """What one file says; path: as it is shown; folder: where it lies; pin: what rules must be."""
-
-    path: str
-    folder: str
-    file: str
-    values: dict[str, Setting] = {}
-    pin: dict[str, Setting] = {}
-
-    def refuse(self, setting: Setting, message: str) -> BadSettings:
-        """What is wrong with one of them."""
-        return BadSettings(Unreadable(self.path, setting.line, setting.column, message))
-
-    def where(self, name: str) -> str:
-        """The place of a value."""
-        return f"{self.path}:{self.values[name].line}"
-
-
-class Glob(NamedTuple):
-    """A pattern of paths, and the folder that it starts from."""
-
-    folder: str
-    pattern: str
-
-    def __str__(self) -> str:
-        return self.pattern
-
-    def matches(self, path: str) -> bool:
-        """Whether a path is like this, or lies in a folder that is."""
-        pattern = os.path.normpath(self.pattern)
-        whole = os.path.abspath(path)
-        own = whole if os.path.isabs(pattern) else os.path.relpath(whole, self.folder)
-        if own.startswith(os.pardir) and not pattern.startswith(os.pardir):
-            return False
-        return fnmatchcase(own, pattern) or fnmatchcase(own, f"{pattern}/*")
-
-
-class Value(NamedTuple):
-    """A value that holds, and where it stands."""
-
-    value: Any
-    origin: str
-
-
-class Source:
-    """Files as they lie in folders."""
-
-    def read(self, path: str, most: int = bounded.LARGEST_FILE) -> bytes | None:
-        """A file's content, nothing where there is none; raises OSError."""
-        try:
-            return bounded.content(path, most)
-        except (FileNotFoundError, NotADirectoryError):
-            return None
-
-    def shown(self, path: str) -> str:
-        """How reports name the file."""
-        return os.path.relpath(path).replace(os.sep, "/")
-
-    def pack(self, path: str, folder: str) -> str:
-        """Where the rules of a path lie, that the loader can read."""
-        return os.path.relpath(path)
-
-
-class Commit(Source):
-    """Files as they stood in a commit. Raises NoGit."""
-
-    def __init__(self, ref: str, root: str) -> None:
-        self.ref = ref
-        self.root = root
-        self.files = git.files(ref, root)
-
-    def read(self, path: str, most: int = bounded.LARGEST_FILE) -> bytes | None:
-        blob = self.files.get(self._name(path))
-        if blob is None:
-            return None
-        if blob.size > most:
-            raise OSError(f"it has more than the {most:,} bytes that it may have")
-        return git.content(blob, self.root)
-
-    def shown(self, path: str) -> str:
-        return f"{self.ref}:{self._name(path)}"
-
-    def pack(self, path: str, folder: str) -> str:
-        name = self._name(path)
-        own = [one for one in self.files if one == name or one.startswith(f"{name}/")]
-        made = os.path.join(folder, name)
-        for one in own:
-            target = os.path.join(folder, one)
-            os.makedirs(os.path.dirname(target), exist_ok=True)
-            with open(target, "wb") as file:
-                file.write(git.content(self.files[one], self.root))
-        if not own:
-            raise BadPolicy(f"rules: there is no '{self.shown(path)}'")
-        return made
-
-    def _name(self, path: str) -> str:
-        return os.path.relpath(path, self.root).replace(os.sep, "/")
-
-
-DISK = Source()
 
 
 class Held(Struct, frozen=True):
@@ -338,7 +145,7 @@ class Policy:
     def _deeper(self, folder: str) -> Iterator[tuple[Settings, bool]]:
         """The files of a folder that are not the policy's own, and whether each is trusted."""
         for source in dict.fromkeys((self.source, DISK)):
-            for settings in _in(folder, source):
+            for settings in settings_in(folder, source):
                 own = self.own is not None and settings.path == self.own.path
                 if own:
                     continue
@@ -409,7 +216,7 @@ class Policy:
             if name == WAIVERS:
                 told += _differences(shown, _entries(was), _entries(now))
             else:
-                reader = _from_yaml if name == SETTINGS_FILE else _from_project
+                reader = from_yaml if name == SETTINGS_FILE else from_project
                 told += _differences(shown, _said(was, path, reader), _said(now, path, reader))
         return told
 
@@ -438,7 +245,7 @@ def policy_of_call(path: str | None, ref: str | None, judged: tuple[str, ...] = 
             raise BadPolicy("--policy-from: this is no repository, so it has no commits")
         try:
             source = Commit(ref, root)
-            own = _in(root, source)
+            own = settings_in(root, source)
         except git.NoGit as error:
             raise BadPolicy(f"--policy-from: {error}") from None
         return Policy(root, own[0] if own else None, source, os.path.join(root, WAIVERS), judged)
@@ -448,14 +255,14 @@ def policy_of_call(path: str | None, ref: str | None, judged: tuple[str, ...] = 
             if os.path.lexists(os.path.join(root, file)):
                 made._not_taken(DISK.shown(os.path.join(root, file)))
         return made
-    own = _in(root, DISK)
+    own = settings_in(root, DISK)
     return Policy(root, own[0] if own else None, DISK, os.path.join(root, WAIVERS), judged)
 
 
 def _named_policy(path: str, root: str, judged: tuple[str, ...]) -> Policy:
     whole = os.path.abspath(path)
     if os.path.isdir(whole):
-        found = _in(whole, DISK)
+        found = settings_in(whole, DISK)
         waivers = os.path.join(whole, WAIVERS)
         if not found and not os.path.isfile(waivers):
             raise BadPolicy(f"--policy: there is no {SETTINGS_FILE} and no {WAIVERS} in '{path}'")
@@ -472,52 +279,12 @@ def _named_policy(path: str, root: str, judged: tuple[str, ...]) -> Policy:
     if data is None:
         raise BadPolicy(f"--policy: there is no file or folder '{path}'")
     if whole.endswith(".toml"):
-        own = _from_project(whole, DISK, data)
+        own = from_project(whole, DISK, data)
         if own is None:
             raise BadPolicy(f"--policy: '{path}' has no table [tool.prescreed]")
     else:
-        own = _from_yaml(whole, DISK, data)
+        own = from_yaml(whole, DISK, data)
     return Policy(root, own, DISK, waivers, judged)
-
-
-def read_values(settings: Settings) -> dict[str, Value]:
-    """The values of a file as options take them, paths in full; raises BadSettings."""
-    found = {}
-    for name, setting in settings.values.items():
-        key = KEYS.get(name)
-        if key is None:
-            if name in NOT_HERE:
-                raise settings.refuse(
-                    setting,
-                    f"'{name}' cannot stand in a file: {NOT_HERE[name]} is for the call to say. "
-                    "Take it out here.",
-                )
-            raise settings.refuse(setting, f"'{name}' is no setting; {choices(name, KEYS)}")
-        several = isinstance(setting.value, tuple)
-        texts = setting.value if isinstance(setting.value, tuple) else (setting.value,)
-        if name in ("codes", "fail-on-open"):
-            texts = tuple(part.strip() for text in texts for part in text.split(","))
-        if name == "codes" and not any(texts):
-            raise settings.refuse(
-                setting,
-                "codes: no code is named; write one or several, such as 'EN-1264,DE', or leave it "
-                "out to judge by the codes of the design or its region.",
-            )
-        if several and not key.several:
-            raise settings.refuse(setting, f"{name}: write one value.")
-        try:
-            read = tuple(key.read(text) for text in texts if text or name != "codes")
-        except ValueError as error:
-            ended = str(error).rstrip(".?")
-            stop = "?" if str(error).endswith("?") else "."
-            raise settings.refuse(setting, f"{name}: {ended}{stop}") from None
-        if key.path:
-            read = tuple(os.path.join(settings.folder, one) for one in read)
-        if name == "exclude":
-            read = tuple(Glob(settings.folder, one) for one in read)
-        value = read if key.several else read[0]
-        found[name] = Value(value, settings.where(name))
-    return found
 
 
 def _said(data: bytes | None, path: str, reader: Callable[..., Settings | None]) -> dict[str, str]:
@@ -569,122 +336,3 @@ def _pins(settings: Settings) -> tuple[tuple[Settings, str, Setting], ...]:
 def _within(path: str, folder: str) -> bool:
     path, folder = os.path.realpath(path), os.path.realpath(folder)
     return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
-
-
-@lru_cache(maxsize=4096)
-def _in(folder: str, source: Source) -> tuple[Settings, ...]:
-    """The settings that stand in one folder, those that count first; raises BadSettings."""
-    found = []
-    for name, reader in ((SETTINGS_FILE, _from_yaml), (PROJECT_FILE, _from_project)):
-        path = os.path.join(folder, name)
-        try:
-            data = source.read(path)
-        except OSError as error:
-            words = f"The file cannot be read: {bounded.why(error)}."
-            raise BadSettings(Unreadable(source.shown(path), 1, 1, words)) from None
-        settings = None if data is None else reader(path, source, data)
-        if settings is not None:
-            found.append(settings)
-    return tuple(found)
-
-
-def forget() -> None:
-    """Read every file anew from now on."""
-    _in.cache_clear()
-
-
-def _from_yaml(path: str, source: Source, data: bytes) -> Settings:
-    shown = source.shown(path)
-    try:
-        mapping = yaml_reader.read(data, first="fail-on: major")
-        values = {_name(key): _setting(mapping, key) for key in mapping if key != "rules"}
-        rules = mapping.get("rules")
-        pin = {}
-        if isinstance(rules, Mapping):
-            _known_pin(rules, mapping.places["rules"][1])
-            pin = {str(key): _setting(rules, key) for key in rules}
-        elif rules is not None:
-            values["rules"] = _setting(mapping, "rules")
-    except Problem as problem:
-        bad = Unreadable(shown, problem.line, problem.column, problem.message)
-        raise BadSettings(bad) from None
-    return _settings(path, shown, values, pin)
-
-
-def _from_project(path: str, source: Source, data: bytes) -> Settings | None:
-    import tomllib
-
-    shown = source.shown(path)
-    try:
-        table = tomllib.loads(data.decode()).get("tool", {}).get("prescreed")
-        if table is None:
-            return None
-        rules = table.pop("rules", None)
-        pin = {}
-        values = {
-            _name(key): Setting(_plain(key, value), _line_of(key, data))
-            for key, value in table.items()
-        }
-        if isinstance(rules, dict):
-            _known_pin(rules, yaml_reader.START)
-            pin = {key: Setting(_plain(key, value)) for key, value in rules.items()}
-        elif rules is not None:
-            values["rules"] = Setting(_plain("rules", rules))
-    except tomllib.TOMLDecodeError as error:
-        raise BadSettings(Unreadable(shown, 1, 1, f"This is not TOML: {error}.")) from None
-    except (Problem, AttributeError) as problem:
-        said = problem.message if isinstance(problem, Problem) else "it should be a table."
-        raise BadSettings(Unreadable(shown, 1, 1, f"[tool.prescreed]: {said}")) from None
-    except UnicodeDecodeError as error:
-        words = f"The file cannot be read: {error}."
-        raise BadSettings(Unreadable(shown, 1, 1, words)) from None
-    return _settings(path, shown, values, pin)
-
-
-def _line_of(key: str, data: bytes) -> int:
-    """The line of a key in the program's table; TOML is read without places."""
-    within = False
-    for number, line in enumerate(data.decode().splitlines(), 1):
-        text = line.strip()
-        if text.startswith("["):
-            within = text.startswith("[tool.prescreed")
-        elif within and text.partition("=")[0].strip().strip("\"'") == key:
-            return number
-    return 1
-
-
-def _settings(
-    path: str, shown: str, values: dict[str, Setting], pin: dict[str, Setting]
-) -> Settings:
-    if "paths" in pin:
-        values["rules"] = pin.pop("paths")
-    return Settings(shown, os.path.dirname(path), path, values, pin)
-
-
-def _known_pin(rules: Any, place: Any) -> None:
-    for key in rules:
-        if key not in PIN:
-            raise Problem(f"rules: '{key}' is not known here; {choices(str(key), PIN)}", place)
-
-
-def _setting(mapping: Mapping, key: Any) -> Setting:
-    value, place = mapping[key], mapping.places[key][1]
-    return Setting(_plain(str(key), value, place), line_of(place), column_of(place))
-
-
-def _plain(key: str, value: Any, place: Any = yaml_reader.START) -> str | tuple[str, ...]:
-    if isinstance(value, Sequence | list):
-        if not all(isinstance(one, str | int) for one in value):
-            raise Problem(f"{key}: a list here holds plain values.", place)
-        return tuple(_text(one) for one in value)
-    if value is None or isinstance(value, dict):
-        raise Problem(f"{key}: write a value, or a list of values.", place)
-    return _text(value)
-
-
-def _text(value: Any) -> str:
-    return str(value).lower() if isinstance(value, bool) else str(value)
-
-
-def _name(key: Any) -> str:
-    return str(key).replace("_", "-")

@@ -47,16 +47,10 @@ from checker.run.options import (
     policy_options,
     rules_option,
 )
-from checker.run.policy import (
-    BadPolicy,
-    BadSettings,
-    Commit,
-    Held,
-    Policy,
-    forget,
-    policy_of_call,
-)
+from checker.run.policy import Held, Policy, policy_of_call
+from checker.run.policy_sources import BadPolicy, Commit
 from checker.run.rules_in_force import compiled_rules, heads, kept_rules, rulebook
+from checker.run.settings_files import BadSettings, forget
 from checker.run.telling import tell
 from checker.run.writer import Unwritable
 from checker.words import choices

@@ -9,7 +9,8 @@ import pytest
 
 from checker.cli import check, freeze
 from checker.run.options import Call, Options
-from checker.run.policy import KEYS, NOT_HERE, BadSettings, Glob, forget, policy_of_call
+from checker.run.policy import policy_of_call
+from checker.run.settings_files import KEYS, NOT_HERE, BadSettings, Glob, forget
 
 
 @pytest.fixture(autouse=True)
