@@ -215,6 +215,8 @@ class Site:
 
     def _cells(self, words: str) -> list[Cell] | None:
         path, _, text = words.partition("=")
+        if path.endswith(".pump.setting"):
+            return None  # another curve becomes the header's own
         place = self.place(path)
         if place is not None and not text.startswith(("{", "[")):
             return [self._cell(place, text)]

@@ -238,6 +238,7 @@ def _new_pipe(site: Site, own: int, size: float, wall: float, unit: str) -> tupl
 def _pump(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
     """The pump at another speed, or another like it: flow goes as speed, head as its square."""
     for header in site.related(table, row, "headers"):
+        yield from _settings(lever, site, header)
         path = site.path("headers", header, "pump.curve")
         points = site.text(path)
         if not isinstance(points, Sequence) or not points:
@@ -269,6 +270,25 @@ def _pump(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]
                 abs(step),
                 f"{lever.name} {path}",
                 side=1 if step > 0 else -1,
+            )
+
+
+def _settings(lever: Lever, site: Site, header: int) -> Iterator[Candidate]:
+    """The pump's other settings, in the order that they are stated in."""
+    title = site.name("headers", header)
+    curves, now = site.text(f"{title}.pump.curves"), site.text(f"{title}.pump.setting")
+    if not isinstance(curves, Mapping):
+        return
+    names = [*curves]
+    own = names.index(now) if now in names else -1
+    for place, name in enumerate(names):
+        if place != own:
+            yield Candidate(
+                lever,
+                (f"{title}.pump.setting={name}",),
+                f"pump set to {name}" + (f" instead of {now}" if now else "") + f" at {title}",
+                float(abs(place - own)),
+                f"{lever.name} {title}.pump.setting",
             )
 
 

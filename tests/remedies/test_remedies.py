@@ -9,6 +9,7 @@ import pytest
 
 from checker.outcome.results import HOLDING, DesignReport, Proposal, Remedy
 from checker.run.batch import Plan, check
+from tests.design.designs import generate
 from tests.example import DESIGN, changed
 
 HOUSE = Path("example_designs/orchard-row-3-eight-mistakes.yaml")
@@ -144,3 +145,14 @@ def test_what_is_done_already_is_not_proposed() -> None:
 
 def test_a_sound_design_has_none() -> None:
     assert judged(DESIGN.replace("stage: installed", "stage: design"), remedies=True).remedies == {}
+
+
+@pytest.mark.parametrize("stronger", ["two", "2", "constant 4 m", "no"])
+def test_a_weak_pump_with_named_curves_is_set_to_another(stronger: str) -> None:
+    weak = "[[0 l/min, 8 kPa], [5 l/min, 5 kPa], [10 l/min, 1 kPa]]"
+    curves = rf"pump: {{curves: {{low: {weak}, '{stronger}': \1}}, setting: low}}"
+    text = re.sub(r"pump: \{curve: (\[\[.*?\]\])\}", curves, generate(3, loops=4))
+    own = remedy(text, "pump-duty", "headers.H1")
+    (one,) = [each for each in own.proposals if "pump.setting" in each.changes[0]]
+    assert one.what == f"pump set to {stronger} instead of low at headers.H1"
+    holds(text, own, one)
