@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from checker.intake.sheets import Book, quoted
+from checker.intake.weighing import UNKNOWN, Weighed
 
 SAMPLE = 400
 """Rows that are looked at."""
@@ -18,8 +19,11 @@ _EITHER = re.compile(r"[-+]?[0-9]{1,3}[.,][0-9]{3}(?![0-9.,])")
 """Numbers whose comma, or point, can only be the decimal mark; and those that leave both open."""
 
 
-def marks(book: Book) -> list[str]:
-    """How numbers that are written as text are meant, weighed over the whole file."""
+def marks(book: Book, weighed: Weighed = UNKNOWN) -> list[str]:
+    """How numbers that are written as text are meant, weighed over the whole file.
+
+    weighed: what the columns of its table say, held against one another.
+    """
     texts = [
         value.strip()
         for sheet in book.sheets
@@ -43,6 +47,8 @@ def marks(book: Book) -> list[str]:
     if points:
         more = "thousands: comma  # LOOK: " + quoted(with_comma[0]) if with_comma else ""
         return ["decimal: point", *([more] if more else [])] if more else []
+    if either and weighed.apart is not None and not (with_comma and with_point):
+        return _weighed(either[0], "," if with_comma else ".", weighed)
     if either:
         sign = "comma" if with_comma else "point"
         return [
@@ -52,3 +58,13 @@ def marks(book: Book) -> list[str]:
             f"# thousands: {sign}",
         ]
     return []
+
+
+def _weighed(text: str, sign: str, weighed: Weighed) -> list[str]:
+    """The lines of a map where only one reading of the sign is possible."""
+    name, other = ("comma", "point") if sign == "," else ("point", "comma")
+    read = re.sub(r"[.,]", "" if weighed.apart else ".", text)
+    look = f"  # LOOK: {quoted(text)} is read as {read}; only that is possible by {weighed.why}"
+    if weighed.apart:
+        return [f"decimal: {other}", f"thousands: {name}{look}"]
+    return [f"decimal: {name}{look}"]

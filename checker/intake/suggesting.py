@@ -17,6 +17,7 @@ from checker.intake.marks import marks
 from checker.intake.pages import joined_headings
 from checker.intake.sheets import Book, Sheet, Turned, alike, letters, plain, quoted
 from checker.intake.values import unit_in
+from checker.intake.weighing import UNITS, Column, Weighed, weigh
 from checker.intake.writing import scalar
 from checker.reading import yaml_reader
 from checker.reading.package_data import headings
@@ -57,6 +58,7 @@ class Proposal:
     tails: list[str] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
     skip: list[str] = field(default_factory=list)
+    weighed: Weighed = field(default_factory=Weighed)
 
 
 def suggest(book: Book) -> str:
@@ -72,9 +74,11 @@ def suggest(book: Book) -> str:
         "# Read it through: LOOK wants a person's eye. 'prescreed schema map' explains the keys.",
         "map: 1",
     ]
-    lines += marks(book)
-    lines += ["empty: ['-', '–', n/a]", ""]
     best = max(proposals, key=lambda one: len(one.columns), default=None)
+    if best is not None:
+        best.weighed = _weighed(best)
+    lines += marks(book, best.weighed if best else Weighed())
+    lines += ["empty: ['-', '–', n/a]", ""]
     if best is None:
         return "\n".join((*lines, *_turned(book), *_nothing_found(book)))
     lines += _gaps(best)
@@ -93,6 +97,16 @@ def suggest(book: Book) -> str:
             hides = ", hidden" * sheet.hidden
             lines.append(f"# - sheet {_comment(quoted(sheet.name))}{hides}, {count} cells{more}")
     return "\n".join(lines) + "\n"
+
+
+def _weighed(best: Proposal) -> Weighed:
+    """What its columns, held against one another, say of marks and units."""
+    columns = {}
+    for target in UNITS.keys() & best.columns.keys():
+        column, text, _ = best.columns[target]
+        unit = unit_in(text, fields()[target].leaf.quantity)
+        columns[target] = Column(unit, tuple(_values(best, column)))
+    return weigh(columns)
 
 
 def _turned(book: Book) -> list[str]:
@@ -462,8 +476,10 @@ def _column(best: Proposal, column: int, text: str, named: Guess) -> str:
     if leaf.kind == "quantity":
         unit = unit_in(text, leaf.quantity)
         if not unit and any(re.fullmatch(r"[-+0-9.,]+", plain(v)) for v in values):
-            unit = (leaf.example or f"1 {leaf.unit}").split(" ", 1)[1]
-            looks.append("the heading names no unit")
+            unit = best.weighed.units.get(named.target, "")
+            known = f"; only {unit} is possible by {best.weighed.why}" if unit else ""
+            unit = unit or (leaf.example or f"1 {leaf.unit}").split(" ", 1)[1]
+            looks.append(f"the heading names no unit{known}")
         if unit:
             parts.append(f"unit: {scalar(unit)}")
     if named.target == "loops.feeds":

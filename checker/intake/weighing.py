@@ -1,0 +1,159 @@
+"""What the numbers of a sheet can mean at all: marks and units held against one another.
+
+A text such as 1,234 is a number of two or of a thousand, and a heading without a unit leaves
+metres and feet open. The columns of one table tell: a pipe is about as long as its area over its
+spacing, a load is so much an area, and a flow carries its load at some drop. A reading is taken
+only where every other one is impossible, and whoever reads the proposal is told why.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from itertools import product
+from statistics import median
+from typing import Any
+
+from checker import units
+
+UNITS: Mapping[str, tuple[str, ...]] = {
+    "loops.length": ("m", "ft", "cm", "mm"),
+    "loops.area": ("m²", "ft²"),
+    "loops.spacing": ("mm", "cm", "in", "m"),
+    "rooms.heat_load": ("W", "kW", "Btu/h"),
+    "loops.flow": ("l/min", "l/h", "m³/h", "gpm"),
+}
+"""The units that a column without one is likely to be in."""
+KINDS = {
+    "loops.length": "length",
+    "loops.area": "area",
+    "loops.spacing": "length",
+    "rooms.heat_load": "power",
+    "loops.flow": "volume_flow",
+}
+LENGTH_OVER_AREA = (0.7, 2.0)
+"""Length over area/spacing, feeds included; common practice, no source."""
+LOAD_OVER_AREA = (8.0, 300.0)
+"""W/m², a load of a room also over one of its loops; common practice, no source."""
+LOAD_OVER_FLOW = (1.0, 50.0)
+"""K, the drop at which a flow carries a load; common practice, no source."""
+HEAT_OF_WATER = 4.18e6
+"""J/(m³·K), near 20 °C, from memory; the ranges above are far wider than its change."""
+FEWEST_ROWS = 2
+_EITHER = re.compile(r"[0-9]{1,3}[.,][0-9]{3}")
+_NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
+
+
+@dataclass(frozen=True)
+class Column:
+    """What stands under one heading: its unit, empty where none is named, and its cells."""
+
+    unit: str
+    cells: tuple[Any, ...]
+
+
+@dataclass
+class Weighed:
+    """What is the only possible reading.
+
+    apart: whether the sign in texts such as 1,234 parts thousands; None where both can be, or
+    none. units: by field, only of columns that name none. why: the relations that told.
+    """
+
+    apart: bool | None = None
+    units: dict[str, str] = field(default_factory=dict)
+    why: str = ""
+
+
+UNKNOWN = Weighed()
+"""Nothing told."""
+
+
+def weigh(columns: Mapping[str, Column]) -> Weighed:
+    """The readings of marks and units that alone make the columns fit one another."""
+    taken = {target: columns[target] for target in UNITS if target in columns}
+    choices = [(one.unit,) if one.unit else UNITS[target] for target, one in taken.items()]
+    unsure = {
+        target: tuple(isinstance(c, str) and bool(_EITHER.fullmatch(c.strip())) for c in one.cells)
+        for target, one in taken.items()
+    }
+    open_marks = any(any(cells) for cells in unsure.values())
+    possible: list[tuple[bool, dict[str, str]]] = []
+    told: dict[str, None] = {}
+    asked: set[str] = set()
+    for apart in (False, True) if open_marks else (False,):
+        numbers = {
+            target: [_number(cell, apart) for cell in one.cells] for target, one in taken.items()
+        }
+        for chosen in product(*choices):
+            named = dict(zip(taken, chosen, strict=True))
+            found = list(_relations(numbers, named, unsure))
+            told |= dict.fromkeys(words for words, _, _ in found)
+            asked |= {target for _, _, about in found for target in about}
+            if found and all(fits for _, fits, _ in found):
+                possible.append((apart, named))
+    marks = {apart for apart, _ in possible}
+    if len(marks) != 1:
+        return Weighed()  # none fits, or the numbers themselves can be read in two ways
+    only = {
+        target: possible[0][1][target]
+        for target in taken
+        if target in asked
+        and not taken[target].unit
+        and len({named[target] for _, named in possible}) == 1
+    }
+    return Weighed(marks.pop() if open_marks else None, only, ", ".join(told))
+
+
+def _number(cell: Any, apart: bool) -> float | None:
+    """A cell's number; None where it has none, or one with a unit of its own."""
+    if isinstance(cell, int | float) and not isinstance(cell, bool):
+        return float(cell)
+    text = cell.strip() if isinstance(cell, str) else ""
+    if not _NUMBER.fullmatch(text):
+        return None
+    if apart and _EITHER.fullmatch(text):
+        return float(text.replace(",", "").replace(".", ""))
+    return float(text.replace(",", "."))
+
+
+Relation = tuple[str, str, tuple[str, ...], float, tuple[float, float]]
+RELATIONS: tuple[Relation, ...] = (
+    (
+        "length against area over spacing",
+        "loops.length", ("loops.area", "loops.spacing"), 1.0, LENGTH_OVER_AREA,
+    ),
+    ("load against area", "rooms.heat_load", ("loops.area",), 1.0, LOAD_OVER_AREA),
+    ("load against flow", "rooms.heat_load", ("loops.flow",), 1 / HEAT_OF_WATER, LOAD_OVER_FLOW),
+)  # fmt: skip
+"""In words: one field, over the first of others (that one over the second), times what, within."""
+
+
+def _relations(
+    numbers: Mapping[str, list[float | None]],
+    named: Mapping[str, str],
+    unsure: Mapping[str, tuple[bool, ...]],
+) -> Iterator[tuple[str, bool, tuple[str, ...]]]:
+    """Each relation that can be asked: in words, whether it holds, and the fields in it.
+
+    It holds where the middle of all rows is possible, and every row with a mark that could be
+    read in two ways.
+    """
+    for words, over, under, times, (least, most) in RELATIONS:
+        about = (over, *under)
+        if not all(target in numbers for target in about):
+            continue
+        scales = [units.factor(named[target], KINDS[target])[0] for target in about]
+        ratios, doubtful = [], []
+        for at, row in enumerate(zip(*(numbers[target] for target in about), strict=True)):
+            given = [n * scale for n, scale in zip(row, scales, strict=True) if n]
+            if len(given) < len(about):
+                continue
+            ratio = times * given[0] / given[1] * (given[2] if len(given) > 2 else 1.0)
+            ratios.append(ratio)
+            if any(unsure[target][at] for target in about):
+                doubtful.append(ratio)
+        if len(ratios) >= FEWEST_ROWS:
+            fits = all(least <= one <= most for one in (median(ratios), *doubtful))
+            yield words, fits, about
