@@ -11,12 +11,13 @@ import msgspec
 from msgspec import UNSET, Struct
 from msgspec.structs import replace
 
-from checker.audit import following, jobs, measured, ranking
+from checker.audit import differences, following, jobs, ranking
 from checker.audit.complaints import Complaints, complaints
+from checker.audit.differences import Difference, Explained
 from checker.audit.editions import SideBySide, side_by_side
 from checker.audit.following import NextMeasurement
 from checker.audit.jobs import Event, Job
-from checker.audit.measured import Difference, Explained, Site
+from checker.audit.on_site import Site
 from checker.audit.ranking import AGAINST, Ranked
 from checker.audit.readings import Readings, told
 from checker.audit.siblings import Family, family
@@ -150,7 +151,7 @@ def audit(path: str, asked: Asked) -> Audit:
     if asked.complaint:
         ranked = ranking.rank(site, known, asked.complaint, asked.subject)
     steps = following.next_measurements(ranked, known, asked.tools)
-    explained = measured.explained(site)
+    explained = differences.explained(site)
     events = jobs.timeline(job)
     siblings, not_looked = None, ""
     if asked.archive and ranked and ranking.is_supported(ranked[0]):
@@ -171,7 +172,7 @@ def audit(path: str, asked: Asked) -> Audit:
         tuple(_paper(sheet) for sheet in (job.designed, job.installed) if sheet is not None),
         job.readings.path,
         tuple(events),
-        tuple(measured.differences(site)),
+        tuple(differences.differences(site)),
         tuple(explained),
         tuple(ranked),
         tuple(steps),

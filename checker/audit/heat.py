@@ -18,7 +18,7 @@ from checker.audit.inference import Array, LoopModel, LoopReadings
 from checker.physics import fluid
 
 if TYPE_CHECKING:
-    from checker.audit.measured import Site
+    from checker.audit.on_site import Site
 
 NAN = float("nan")
 NEIGHBOURS = 2

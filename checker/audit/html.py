@@ -10,9 +10,9 @@ from markupsafe import Markup
 
 from checker import __version__
 from checker.audit.auditing import Audit, gathered
+from checker.audit.differences import Difference
 from checker.audit.editions import alike
 from checker.audit.jobs import out_of_order
-from checker.audit.measured import Difference
 from checker.audit.ranking import faded
 from checker.audit.text import COMPUTED, EXPLANATION, step_needs
 from checker.reports.charts import STYLE, Event, Mark, Row, Shape, rows, timeline

@@ -19,7 +19,9 @@ from msgspec import UNSET, Struct
 
 from checker.audit.complaints import USUAL, Cause, Complaints, Evidence
 from checker.audit.jobs import Sheet
-from checker.audit.measured import SIGNS, Observed, Site, untold
+from checker.audit.needed import untold
+from checker.audit.on_site import Site
+from checker.audit.signs import SIGNS, Observed
 from checker.outcome.results import Limit, Measure, Result
 
 BROKEN = 0.5

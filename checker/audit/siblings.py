@@ -17,9 +17,11 @@ from msgspec import Struct
 from checker.audit import jobs
 from checker.audit.complaints import Cause, complaints
 from checker.audit.jobs import Job, Sheet
-from checker.audit.measured import ON_PAPER, SIGNS, Site
+from checker.audit.needed import ON_PAPER
+from checker.audit.on_site import Site
 from checker.audit.ranking import degree_of, faded, sign_degree
 from checker.audit.readings import NONE_TAKEN
+from checker.audit.signs import SIGNS
 from checker.reading.mistakes import Unreadable
 from checker.run.batch import BY_THE_DESIGN, Plan
 

@@ -9,7 +9,8 @@ import yaml
 from jsonschema import Draft202012Validator
 
 from checker.audit.complaints import FILE, complaints
-from checker.audit.measured import ON_PAPER, SIGNS
+from checker.audit.needed import ON_PAPER
+from checker.audit.signs import SIGNS
 from checker.cli.audit import parser
 from checker.reading.package_data import data_folder
 from checker.run import rules_in_force

@@ -8,10 +8,12 @@ from datetime import date
 import numpy as np
 import pytest
 
-from checker.audit import jobs, measured, ranking
+from checker.audit import differences, jobs, ranking
 from checker.audit.complaints import complaints
+from checker.audit.differences import Difference
 from checker.audit.following import next_measurements
-from checker.audit.measured import SIGNS, Difference, Site
+from checker.audit.on_site import Site
+from checker.audit.signs import SIGNS
 from tests.example import DESIGN, changed
 
 VISIT = "readings: 1\nvisits:\n  - {{on: 2027-01-15, outside: {outside} °C, loops: {{{loops}}}}}\n"
@@ -24,7 +26,7 @@ def _site(loops: str, outside: float = 8.5, text: str = DESIGN) -> Site:
 
 
 def _row(site: Site, name: str, loop: str = "L1") -> Difference:
-    return next(r for r in measured.differences(site) if (r.loop, r.name) == (loop, name))
+    return next(r for r in differences.differences(site) if (r.loop, r.name) == (loop, name))
 
 
 @pytest.mark.parametrize(
@@ -56,7 +58,7 @@ def test_a_change_between_design_and_installation_is_said() -> None:
     designed = changed(("stage: installed", "stage: design"))
     laid = changed(("length: 88 m", "length: 101 m"))
     files = [("a.yaml", designed.encode()), ("b.yaml", laid.encode())]
-    rows = measured.differences(Site(jobs.from_texts("job", files)))
+    rows = differences.differences(Site(jobs.from_texts("job", files)))
     length = [row for row in rows if row.name == "length"]
     assert [(row.loop, row.designed, row.installed, row.says) for row in length] == [
         ("L1", 88, 101, "laid otherwise than designed")
@@ -122,7 +124,7 @@ visits:
 def test_what_was_measured_is_of_one_visit(second: str, day: int, supply: float) -> None:
     text = TWO_VISITS.format(second=second).encode()
     job = jobs.from_texts("job", [("house.yaml", DESIGN.encode())], ("a.readings.yaml", text))
-    rows = [row for row in measured.differences(Site(job)) if row.measured is not None]
+    rows = [row for row in differences.differences(Site(job)) if row.measured is not None]
     assert {row.name for row in rows} == {"flow", "supply_temperature", "return_temperature"}
     assert {row.on for row in rows} == {date(2027, day, 15)}
     assert next(row.measured for row in rows if row.name == "supply_temperature") == supply

@@ -11,8 +11,9 @@ from checker.audit import jobs, ranking
 from checker.audit.complaints import complaints
 from checker.audit.following import next_measurements
 from checker.audit.jobs import open_job
-from checker.audit.measured import Observed, Site
+from checker.audit.on_site import Site
 from checker.audit.ranking import NOT_THERE, Ranked, faded, sign_degree
+from checker.audit.signs import Observed
 from tests.example import DESIGN, changed
 
 KNOWN = complaints()

@@ -12,7 +12,7 @@ import sys
 from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 
-from checker.audit import complaints, jobs, measured, ranking
+from checker.audit import complaints, jobs, on_site, ranking
 from tests.audit.simulated import Simulated, simulate
 
 
@@ -52,7 +52,7 @@ def score(count: int, seed: int = 0) -> Scores:
     scores = Scores()
     for number in range(count):
         simulated = simulate(number, seed)
-        site = measured.Site(job_of(simulated))
+        site = on_site.Site(job_of(simulated))
         ranked = ranking.rank(site, known, simulated.complaint, simulated.subject)
         order = [cause.id for cause in ranked]
         causes = known.causes_of(simulated.complaint)

@@ -16,7 +16,7 @@ from collections import Counter
 
 import numpy as np
 
-from checker.audit import complaints, jobs, measured, ranking
+from checker.audit import complaints, jobs, on_site, ranking
 from checker.run import batch
 from tests.audit.independent import kinds, papers, vessel
 from tests.audit.independent.papers import Made
@@ -30,7 +30,7 @@ def ranked(made: Made) -> list[ranking.Ranked]:
     """The causes of a job, read from its files."""
     designs = [(n, t.encode()) for n, t in made.files.items() if not n.endswith(jobs.READINGS)]
     readings = ("site.readings.yaml", made.files["site.readings.yaml"].encode())
-    site = measured.Site(jobs.from_texts(made.name, designs, readings))
+    site = on_site.Site(jobs.from_texts(made.name, designs, readings))
     return ranking.rank(site, complaints.complaints(), made.complaint, made.subject)
 
 

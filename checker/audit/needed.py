@@ -1,0 +1,143 @@
+"""What signs take: which readings they need, and why one cannot be seen."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from checker.audit import heat, inference
+from checker.audit.on_site import Site
+from checker.audit.signs import MANY, loops_of
+
+_WATERS = ("flow", "supply", "return")
+NEEDED: dict[str, tuple[str, ...]] = {
+    "flow-short": ("flow",),
+    "flow-surplus": ("flow",),
+    "flow-short-alone": ("flow",),
+    "header-short": ("flow",),
+    "speed-read": ("flow",),
+    "supply-low": ("supply", "outside"),
+    "supply-high": ("supply",),
+    "supply-above-curve": ("supply", "outside"),
+    "return-warm": _WATERS,
+    "return-cold": _WATERS,
+    "covering-more": _WATERS,
+    "drop-large": ("supply", "return"),
+    "surface-hot": ("flow", "supply", "surface"),
+    "surface-cold": ("flow", "supply", "surface"),
+    "surface-over": ("surface_max",),
+    "surface-striped": ("surface", "surface_max"),
+    "length-more": ("flow", "pressure_drop"),
+    "room-warm": ("temperature",),
+    "leak-shown": ("pressure", "temperature"),
+    "header-tight": ("pressure", "temperature"),
+    "room-as-set": ("temperature",),
+    "house-loses": ("temperature",),
+    "floor-cold": _WATERS,
+    "all-apart": _WATERS,
+    "exchanged": _WATERS,
+    "fluid-other": ("glycol",),
+    "flow-nil": ("flow",),
+}
+"""What must be read on one visit for a sign to be seen; signs of papers need nothing."""
+INFERRED = {"covering-more": inference.COVERING, "length-more": inference.LENGTH}
+_IN_WORDS = {
+    "outside": "the outside temperature",
+    "surface_max": "the warmest spot of the surface",
+    "pressure_drop": "the pressure loss",
+    "temperature": "the room's air",
+    "pressure": "the gauge and the water's temperature, twice",
+    "glycol": "the glycol",
+}
+
+
+class Untold(NamedTuple):
+    """Why a sign cannot be seen.
+
+    unread: what was not read, in words, where some of it or all is lacking; partly: whether the
+    rest was read. again: whether reading it once more helps. because: why what was read says
+    nothing; empty with nothing unread means that a figure of the papers is missing.
+    """
+
+    unread: tuple[str, ...] = ()
+    partly: bool = False
+    because: str = ""
+    again: bool = False
+
+
+def untold(site: Site, name: str, subject: str, ids: list[str]) -> Untold:
+    """Why the sign is not seen at any of these subjects: the one that is nearest to being seen."""
+    found = [_untold(site, name, subject, of) for of in ids]
+    return min(found, key=lambda one: (len(one.unread), not one.because, not one.again))
+
+
+def _untold(site: Site, name: str, subject: str, of: str) -> Untold:
+    needed = NEEDED.get(name, ())
+    lacking = _unread(site, name, subject, of)
+    if lacking:
+        words = tuple(_IN_WORDS.get(one, one) for one in lacking)
+        return Untold(words, partly=len(lacking) < len(needed))
+    if name in ("leak-shown", "header-tight"):
+        return Untold(because=site.leak(of).because)
+    if name in INFERRED:
+        one = site.inferred(of, INFERRED[name])
+        return Untold(because=site.speech.words(one.because), again=one.again)
+    return Untold()
+
+
+def _unread(site: Site, name: str, subject: str, of: str) -> list[str]:
+    needed, taken = NEEDED.get(name, ()), site.job.readings
+    if name in ("leak-shown", "header-tight"):
+        return [*site.leak(of).unread]
+    if name == "all-apart":
+        seen = [one for one in loops_of(site, of) if not np.isnan(heat.floor(site, one).value)]
+        return [] if len(seen) > MANY else [*needed]
+    if name in _BY_FLOW:
+        header = of if subject == "header" else site.sheet.text("loops", of, "header")
+        own = [of] if subject == "loop" else site.sheet.ids("loops")
+        if name in ("flow-short-alone", "header-short"):
+            own = [
+                loop
+                for loop in site.sheet.ids("loops")
+                if site.sheet.text("loops", loop, "header") == header
+            ]
+        known = [loop for loop in own if not np.isnan(site.flow_read(loop)[0])]
+        if name == "flow-short-alone" and of not in known:
+            known = []
+        return [] if len(known) >= (1 if own == [of] else MANY) else [*needed]
+    if name == "length-more" and taken.of(f"loops.{of}", "content"):
+        return []
+    columns = {
+        one: taken.outside if one == "outside" else taken.of(f"{subject}s.{of}", one)
+        for one in needed
+    }
+    lacking = [[one for one in needed if day not in columns[one]] for day in taken.visits]
+    return min(lacking, key=len, default=[*needed])
+
+
+_BY_FLOW = (
+    "flow-nil",
+    "flow-short",
+    "flow-surplus",
+    "flow-short-alone",
+    "header-short",
+    "speed-read",
+)
+
+ON_PAPER = frozenset(
+    (
+        "flow-nil",
+        "flow-short",
+        "flow-surplus",
+        "flow-short-alone",
+        "header-short",
+        "speed-read",
+        "screed-thick",
+        "screed-thin",
+        "spacing-wide",
+        "insulation-thin",
+        "pump-surplus",
+    )
+)
+"""Signs that a design and its recorded balance show without a visit."""

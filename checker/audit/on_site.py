@@ -1,0 +1,179 @@
+"""A job's readings beside the model of what is on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+
+from checker.audit import inference, pressure
+from checker.audit.inference import Array, Errors, Inferred, LoopModel, LoopReadings
+from checker.audit.jobs import Job, Sheet
+from checker.design.schema import design_format
+from checker.physics import floor, friction
+
+NAN = float("nan")
+
+
+class Waters(NamedTuple):
+    """A loop's readings against what the model makes of them, one element a visit."""
+
+    returned: Array
+    return_deviation: Array
+    surface: Array
+    surface_deviation: Array
+
+
+class Site:
+    """A job's readings beside the model of what is on paper."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.sheet = job.current
+        accuracy = job.readings.accuracy
+        self.errors = Errors(
+            accuracy.flow / 2,
+            accuracy.temperature / 2,
+            accuracy.surface / 2,
+            accuracy.pressure / 2,
+            accuracy.content / 2,
+        )
+        self._inferred: dict[tuple[str, str], Inferred] = {}
+        self._models: dict[str, LoopModel] = {}
+        self._waters: dict[str, Waters] = {}
+        self._leaks: dict[str, pressure.Leak] = {}
+        self.speech = self.sheet.report.speech
+        """How the audit's reader is told values."""
+
+    def model(self, loop: str) -> LoopModel:
+        """The loop as it is on paper."""
+        if loop not in self._models:
+            self._models[loop] = model_of(self.sheet, loop)
+        return self._models[loop]
+
+    def readings(self, loop: str) -> LoopReadings:
+        """What was read at the loop, a value a visit."""
+        taken, subject = self.job.readings, f"loops.{loop}"
+
+        def column(of: str, name: str) -> Array:
+            values = taken.of(of, name)
+            return np.array([values.get(day, NAN) for day in taken.visits], dtype=np.float64)
+
+        room = f"rooms.{self.sheet.text('loops', loop, 'room')}"
+        return LoopReadings(
+            flow=column(subject, "flow"),
+            supply=column(subject, "supply"),
+            back=column(subject, "return"),
+            room=column(room, "temperature"),
+            surface=column(subject, "surface"),
+            pressure_drop=column(subject, "pressure_drop"),
+            content=column(subject, "content"),
+        )
+
+    def inferred(self, loop: str, what: str) -> Inferred:
+        """The covering's resistance or the length that the readings ask for."""
+        key = (loop, what)
+        if key not in self._inferred:
+            infer = inference.covering if what == inference.COVERING else inference.length
+            self._inferred[key] = self._infer(loop, infer)
+        return self._inferred[key]
+
+    def _infer(self, loop: str, infer: Callable[..., Inferred]) -> Inferred:
+        found: Inferred = infer(self.model(loop), self.readings(loop), self.errors)
+        tested = design_format().code("floors", "construction", "tested")
+        declared = self.sheet.value("loop", "floor.construction", loop) == tested
+        if declared and found.name == inference.COVERING:
+            because = "its floor's heat coefficient is declared with the covering in it"
+            return Inferred(found.name, found.unit, found.stated, because=because)
+        return found
+
+    def flow_read(self, loop: str) -> tuple[float, str]:
+        """The loop's flow on site, m³/s, and where it was read: visits, else the balance."""
+        flows = self.readings(loop).flow
+        if not np.isnan(flows).all():
+            return float(np.nanmean(flows)), "on site"
+        recorded = self.sheet.value("loop", "balance.flow", loop)
+        return recorded, "when it was balanced"
+
+    def waters(self, loop: str) -> Waters:
+        """Return and surface as read, less what the model gives for the water the loop got."""
+        if loop not in self._waters:
+            self._waters[loop] = self._compare(loop)
+        return self._waters[loop]
+
+    def _compare(self, loop: str) -> Waters:
+        model, read = self.model(loop), self.readings(loop)
+        room = np.where(np.isnan(read.room), model.room_temperature, read.room)
+        covering = np.full(len(read.flow), model.covering_resistance)
+
+        def returns(flow: Array, supply: Array, air: Array) -> Array:
+            return model.return_at(flow, supply, air, covering)
+
+        def surfaces(flow: Array, supply: Array, air: Array) -> Array:
+            return model.surface_at(flow, supply, air, covering)
+
+        at = (read.flow, read.supply, room, self.errors)
+        return Waters(
+            read.back - returns(*at[:3]),
+            inference.spread(returns, *at, self.errors.temperature),
+            read.surface - surfaces(*at[:3]),
+            inference.spread(surfaces, *at, self.errors.surface),
+        )
+
+    def leak(self, header: str) -> pressure.Leak:
+        """What the header's gauge says of a leak."""
+        if header not in self._leaks:
+            self._leaks[header] = pressure.leak(self.sheet, self.job.readings, header)
+        return self._leaks[header]
+
+    def load_share(self, loop: str) -> Array:
+        """Of the design load, what the weather of each visit asks for; NaN where it is unknown.
+
+        In proportion to the difference between room and outside; common practice, no source.
+        """
+        taken = self.job.readings
+        outside = np.array([taken.outside.get(day, NAN) for day in taken.visits])
+        coldest = self.sheet.value("design", "plant.outside")
+        room = self.sheet.value("loop", "room.temperature", loop)
+        return np.clip((room - outside) / (room - coldest), 0.0, 1.3)
+
+    def needed_supply(self, loop: str) -> Array:
+        """Supply, °C, that the weather of each visit asks for."""
+        share = self.load_share(loop)
+        return floor.needed_supply(
+            self.sheet.value("loop", "room.temperature", loop),
+            self.sheet.value("design", "plant.drop") * share,
+            self.sheet.value("loop", "heat_coefficient", loop),
+            self.sheet.value("loop", "load_flux", loop) * share,
+        )
+
+
+def model_of(sheet: Sheet, loop: str) -> LoopModel:
+    """The loop as this design states it."""
+
+    def value(name: str) -> float:
+        return sheet.value("loop", name, loop)
+
+    heated = design_format().code("floors", "below", "heated")
+    roughness = value("pipe.roughness")
+    return LoopModel(
+        area=value("area"),
+        length=value("length"),
+        bore=value("bore"),
+        roughness=friction.ROUGHNESS if np.isnan(roughness) else roughness,
+        spacing=value("spacing"),
+        cover=value("floor.screed.cover"),
+        conductivity=value("floor.screed.conductivity"),
+        covering_resistance=value("room.covering.resistance"),
+        pipe_outside=value("pipe.outside"),
+        pipe_wall=value("pipe.wall"),
+        pipe_conductivity=value("pipe.wall_conductivity"),
+        downward_resistance=value("downward_resistance"),
+        below_temperature=value("below_temperature"),
+        room_temperature=value("room.temperature"),
+        fluid_kind=sheet.value("design", "plant.fluid.kind"),
+        fluid_fraction=value("fluid_fraction"),
+        below_is_room=value("floor.below") == heated
+        and bool(np.isnan(value("floor.below_temperature"))),
+    )
