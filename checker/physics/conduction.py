@@ -30,18 +30,14 @@ class Response(NamedTuple):
     conductance: shape (sections, terminals, terminals), W/(m·K): times the terminals' temperatures
     it is the heat that goes in at each. Its rows add up to nought. top: shape (sections, columns
     + 1, terminals): the top's temperatures for one kelvin at each terminal alone. steps: of the
-    elimination, from the lowest row upwards, to find the temperatures inside.
+    elimination, from the lowest row upwards, to find the temperatures inside, of each grid; grid:
+    that of each section, shape (sections,).
     """
 
     conductance: Floats
     top: Floats
     steps: tuple[Floats, ...]
-
-    def one(self, number: int) -> Response:
-        """That of one of the sections."""
-        chosen = slice(number, number + 1)
-        steps = tuple(step[chosen] for step in self.steps)
-        return Response(self.conductance[chosen], self.top[chosen], steps)
+    grid: Index
 
     def temperatures(self, terminals: Floats) -> Floats:
         """Of the corners that are not held, shape (sections, rows + 1, columns + 1).
@@ -52,36 +48,44 @@ class Response(NamedTuple):
         row = np.einsum("bnt,bt->bn", self.top, terminals)
         rows = [row]
         for step in reversed(self.steps):
-            above, held = step[..., :size], step[..., size:]
+            above, held = step[self.grid, :, :size], step[self.grid, :, size:]
             row = -np.einsum("bnm,bm->bn", above, row) - np.einsum("bnt,bt->bn", held, terminals)
             rows.append(row)
         return np.stack(rows, axis=1)
 
 
 def respond(
-    x: Floats, y: Floats, conductivity: Floats, above: Floats, below: Floats, held: Index
+    x: Floats,
+    y: Floats,
+    conductivity: Floats,
+    above: Floats,
+    below: Floats,
+    held: Index,
+    grid: Index | None = None,
 ) -> Response:
     """Solve sections of one size.
 
-    x, y: of the grid's corners, m, y downwards, shape (sections, rows + 1, columns + 1);
-    conductivity: of its cells, W/(m·K), shape (sections, rows, columns), nought where there is
-    nothing; above, below: exchange at the top and at the bottom, W/(m²·K), shape (sections,);
-    held: row and column of the corners that are terminals, shape (2, n). The sides pass no heat.
+    x, y: of the grid's corners, m, y downwards, shape (grids, rows + 1, columns + 1);
+    conductivity: of its cells, W/(m·K), shape (grids, rows, columns), nought where there is
+    nothing; below: exchange at the bottom, W/(m²·K), shape (grids,); held: row and column of the
+    corners that are terminals, shape (2, n); above: exchange at the top, W/(m²·K), shape
+    (sections,), and grid, the same shape, on which grid that is; left out, each has its own. What
+    is above a floor comes in at the last step of the elimination, so all else is worked once a
+    grid. The sides pass no heat.
     """
-    sections, lines, size = x.shape
+    grid = np.arange(len(x)) if grid is None else grid
+    grids, lines, size = x.shape
     along, down = _assembled(x, y, conductivity)
     count = held.shape[1]
     terminals = count + 2
-    load = np.zeros((sections, lines, size, terminals))
-    outer = np.zeros((sections, terminals, terminals))
-    for line, exchange, terminal in ((0, above, count), (lines - 1, below, count + 1)):
-        length = np.hypot(np.diff(x[:, line]), np.diff(y[:, line])) * exchange[:, None]
-        for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
-            place = np.arange(size - 1)
-            along[:, line, place + i, place + j] += length * _LUMP[i, j]
-        load[:, line, :-1, terminal] -= length / 2
-        load[:, line, 1:, terminal] -= length / 2
-        outer[:, terminal, terminal] = length.sum(axis=1)
+    load = np.zeros((grids, lines, size, terminals))
+    outer = np.zeros((grids, terminals, terminals))
+    top, top_load, whole = _exchanged(x[:, 0], y[:, 0])
+    bottom, bottom_load, outer[:, -1, -1] = (
+        below.reshape(-1, *[1] * (part.ndim - 1)) * part for part in _exchanged(x[:, -1], y[:, -1])
+    )
+    along[:, -1] += bottom
+    load[:, -1, :, -1] -= bottom_load
     rows, columns = held
     for number, (row, column) in enumerate(zip(rows.tolist(), columns.tolist(), strict=True)):
         load[:, row, :, number] = along[:, row, :, column]
@@ -89,6 +93,8 @@ def respond(
             load[:, row - 1, :, number] = down[:, row - 1, :, column]
         if row < lines - 1:
             load[:, row + 1, :, number] = down[:, row, column, :]
+    if (rows == 0).any():
+        raise ValueError("what is held must lie under the top")
     outer[:, :count] += load[:, rows, columns]
     outer[:, count:, :count] = np.swapaxes(outer[:, :count, count:], 1, 2)
 
@@ -96,6 +102,8 @@ def respond(
     free[rows, columns] = False
     along *= free[:, :, None] & free[:, None, :]
     along += np.eye(size) * ~free[:, :, None]
+    top *= free[0][:, None] & free[0]
+    top_load *= free[0]
     down *= free[:-1, :, None] & free[1:, None, :]
     load *= free[:, :, None]
 
@@ -109,9 +117,27 @@ def respond(
         matrix = along[:, line] - behind[..., :size]
         loads = load[:, line] - behind[..., size:]
         steps.append(step)
-    top = np.asarray(-np.linalg.solve(matrix, loads), dtype=np.float64)
-    outer += np.swapaxes(loads, 1, 2) @ top
-    return Response(outer, top, tuple(steps))
+    matrix = matrix[grid] + above[:, None, None] * top[grid]
+    loads, outer = loads[grid], outer[grid]
+    loads[:, :, count] -= above[:, None] * top_load[grid]
+    outer[:, count, count] += above * whole[grid]
+    temperatures = np.asarray(-np.linalg.solve(matrix, loads), dtype=np.float64)
+    outer += np.swapaxes(loads, 1, 2) @ temperatures
+    return Response(outer, temperatures, tuple(steps), grid)
+
+
+def _exchanged(x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
+    """Exchange of 1 W/(m²·K) along a line of corners: of the corners with themselves, of each with
+    what is beyond, and of the whole line."""
+    length = np.hypot(np.diff(x), np.diff(y))
+    size = x.shape[1]
+    own, beyond = np.zeros((len(x), size, size)), np.zeros((len(x), size))
+    place = np.arange(size - 1)
+    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        own[:, place + i, place + j] += length * _LUMP[i, j]
+    beyond[:, :-1] += length / 2
+    beyond[:, 1:] += length / 2
+    return own, beyond, np.asarray(length.sum(axis=1))
 
 
 def _corners_of(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:

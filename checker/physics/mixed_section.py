@@ -90,6 +90,13 @@ def surface(
     )
 
 
+def prepare(wanted: Iterable[tuple[Sequence[tuple[Solution, float]], float]]) -> None:
+    """Work out all these floors' values with their films, W/(m²·K), at once, for `values_of`."""
+    Solution.prepare(
+        (one, film_resistance(one.section, film)) for floor, film in wanted for one, _ in floor
+    )
+
+
 def values_of(solution: Solution, film: float) -> Values:
     """With this film, W/(m²·K), infinite for none."""
     return solution.values(film_resistance(solution.section, film))

@@ -16,9 +16,9 @@ on the result.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import prod
 from struct import Struct
 
@@ -46,6 +46,8 @@ _RINGS = 2
 """Divisions of pipe wall and ring, from inside out."""
 _MOST_FILMS = 200
 """Films whose values a solution keeps in hand."""
+_AT_ONCE = 500
+"""Solutions joined to their pipes at once, of 30 kB each."""
 WATER, ROOM, BELOW = 0, 1, 2
 """Places in what is asked for each of the three temperatures."""
 
@@ -229,13 +231,31 @@ class Solution:
         if found is None:
             if len(self._found) >= _MOST_FILMS:
                 self._found.clear()
-            found = self._found[film] = Values(
-                self.fine.across[::2],
-                self.fine.joined(film),
-                self.coarse.joined(film),
-                self.section.covering,
-            )
+            fine, coarse = self.fine.joined(film), self.coarse.joined(film)
+            found = self._found[film] = self._made(fine, coarse)
         return found
+
+    def _made(self, fine: Joined, coarse: Joined) -> Values:
+        return Values(self.fine.across[::2], fine, coarse, self.section.covering)
+
+    @staticmethod
+    def prepare(wanted: Iterable[tuple[Solution, float]]) -> None:
+        """Work out values for these films, m·K/W, those of one size at once, so that `values` has
+        them in hand."""
+        alike: dict[tuple[object, ...], list[tuple[Solution, float]]] = {}
+        for one, film in dict.fromkeys(wanted):
+            if film not in one._found:
+                alike.setdefault(one.fine.size, []).append((one, film))
+        for pairs in alike.values():
+            for start in range(0, len(pairs), _AT_ONCE):
+                some = pairs[start : start + _AT_ONCE]
+                films = np.array([film for _, film in some])
+                fine = joined([one.fine for one, _ in some], films)
+                coarse = joined([one.coarse for one, _ in some], films)
+                for (one, film), *grids in zip(some, fine, coarse, strict=True):
+                    if len(one._found) >= _MOST_FILMS:
+                        one._found.clear()
+                    one._found[film] = one._made(*grids)
 
 
 _MOST_KEPT = 2000
@@ -275,6 +295,7 @@ def _taken(sections: Sequence[Section], shelf: Shelf) -> Iterator[tuple[Section,
 def solve(sections: Sequence[Section]) -> list[Solution]:
     """Solve sections, those of one size together, and on a finer grid those that need it."""
     found = solve_once(sections, 1)
+    Solution.prepare((one, NO_FILM) for one in found)
     rough = [number for number, one in enumerate(found) if _error(one) > TOLERANCE]
     finer = solve_once([sections[number] for number in rough], 2)
     for number, one in zip(rough, finer, strict=True):
@@ -317,16 +338,23 @@ def _grids(sections: list[Section], fineness: float) -> list[Grid]:
 
 
 def _solved(sections: list[Section], fineness: float) -> tuple[list[Mesh], Response]:
-    meshes = [mesh(section, fineness) for section in sections]
+    """Sections that differ in nothing but covering and pipe wall are one grid."""
+    outsides = [
+        replace(section, covering=0.0, wall=0.0, pipe_conductivity=1.0) for section in sections
+    ]
+    numbers = {outside: number for number, outside in enumerate(dict.fromkeys(outsides))}
+    meshes = [mesh(outside, fineness) for outside in numbers]
+    grid = np.array([numbers[outside] for outside in outsides])
     responses = respond(
         np.stack([found.x for found in meshes]),
         np.stack([found.y for found in meshes]),
         np.stack([found.conductivity for found in meshes]),
         np.array([1 / (1 / SURFACE + section.covering) for section in sections]),
-        np.array([1 / max(section.below, _CONTACT) for section in sections]),
+        np.array([1 / max(outside.below, _CONTACT) for outside in numbers]),
         meshes[0].held,
+        grid,
     )
-    return meshes, responses
+    return [meshes[number] for number in grid], responses
 
 
 class Grid:
@@ -379,20 +407,21 @@ class Grid:
             start = end
         return cls(section, fineness, *arrays), packed[start:]
 
+    @property
+    def size(self) -> tuple[object, ...]:
+        """What grids have in common that are joined to their pipes at once."""
+        plain = self.section.plate is None
+        return plain, self.fineness, len(self.angles), len(self.across)
+
+    @property
+    def outside(self) -> tuple[Floats, Floats]:
+        """Conductance and top, as of `Response`."""
+        return self._conductance, self._top
+
     def joined(self, film: float) -> Joined:
         """With the pipe, and this resistance from the water to the bore, m·K/W."""
-        count = len(self.angles)
-        pipe, water = self._pipe(film)
-        outer, top = self._conductance, self._top
-        drive = np.column_stack((water, outer[:count, count:]))
-        solved = np.linalg.solve(outer[:count, :count] + pipe, drive)
-        circle = np.asarray(-solved, dtype=np.float64)
-        flow = drive.T @ circle
-        flow[WATER, WATER] -= water.sum()
-        flow[1:, 1:] += outer[count:, count:]
-        under: Floats = top[:, :count] @ circle
-        under[:, 1:] += top[:, count:]
-        return Joined(flow * (2 / self.section.spacing), under, circle)
+        (found,) = joined([self], np.array([film]))
+        return found
 
     def temperatures(self, film: float, water: float, room: float, below: float) -> Floats:
         """Of the grid's corners outside the pipe, °C; NaN inside it. Solves it again."""
@@ -406,31 +435,58 @@ class Grid:
         found[rows, columns] = circle
         return found
 
-    def _pipe(self, film: float) -> tuple[Floats, Floats]:
-        """Pipe wall and ring as the circle's nodes see them: a matrix, and the water's part.
 
-        In the logarithm of the radius and the angle, conduction is as in a plane.
-        """
-        section = self.section
-        steps = np.diff(self.angles)
-        mass, stiffness = np.zeros((2, len(steps) + 1, len(steps) + 1))
-        place = np.arange(len(steps))
-        for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
-            mass[place + i, place + j] += steps * (2 if i == j else 1) / 6
-            stiffness[place + i, place + j] += (1 if i == j else -1) / steps
-        radius = section.outside / 2
-        bands = [(radius / (radius - section.wall), section.pipe_conductivity)]
-        if section.plate:
-            bands.append((section.radius / radius, section.plate.conductivity))
-        matrix = mass / (2 * np.pi * max(film, _CONTACT))
-        water = -matrix.sum(axis=1)
-        rings = round(_RINGS * self.fineness)
-        for ratio, conductivity in bands:
-            step = np.log(ratio) / rings
-            near = conductivity * (mass / step + stiffness * (step / 3))
-            far = conductivity * (-mass / step + stiffness * (step / 6))
-            for _ in range(rings):
-                solved = np.linalg.solve(matrix + near, np.column_stack((far, water)))
-                matrix = near - far @ solved[:, :-1]
-                water = -far @ solved[:, -1]
-        return matrix, water
+def joined(grids: Sequence[Grid], films: Floats) -> list[Joined]:
+    """Grids of one size with their pipes, and these resistances from the water to the bore, m·K/W,
+    shape (grids,)."""
+    count = len(grids[0].angles)
+    pipe, water = _pipes(grids, films)
+    outer, top = (np.stack(parts) for parts in zip(*(grid.outside for grid in grids), strict=True))
+    drive = np.concatenate((water[..., None], outer[:, :count, count:]), axis=2)
+    circle = -np.linalg.solve(outer[:, :count, :count] + pipe, drive)
+    flow = np.swapaxes(drive, 1, 2) @ circle
+    flow[:, WATER, WATER] -= water.sum(axis=1)
+    flow[:, 1:, 1:] += outer[:, count:, count:]
+    under = top[..., :count] @ circle
+    under[..., 1:] += top[..., count:]
+    flow *= np.array([2 / grid.section.spacing for grid in grids])[:, None, None]
+    return [Joined(*own) for own in zip(flow, under, circle, strict=True)]
+
+
+def _pipes(grids: Sequence[Grid], films: Floats) -> tuple[Floats, Floats]:
+    """Pipe wall and ring as the circles' nodes see them: matrices, and the water's part.
+
+    In the logarithm of the radius and the angle, conduction is as in a plane.
+    """
+    steps = np.diff(np.stack([grid.angles for grid in grids]))
+    size = steps.shape[1]
+    mass, stiffness = np.zeros((2, len(grids), size + 1, size + 1))
+    place = np.arange(size)
+    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        mass[:, place + i, place + j] += steps * (2 if i == j else 1) / 6
+        stiffness[:, place + i, place + j] += (1 if i == j else -1) / steps
+    sections = [grid.section for grid in grids]
+    bands = [
+        [(one.outside / (one.outside - 2 * one.wall), one.pipe_conductivity) for one in sections]
+    ]
+    if sections[0].plate:
+        bands.append(
+            [
+                (2 * one.radius / one.outside, one.plate.conductivity)
+                for one in sections
+                if one.plate
+            ]
+        )
+    matrix = mass / (2 * np.pi * np.maximum(films, _CONTACT))[:, None, None]
+    water = -matrix.sum(axis=2)
+    rings = round(_RINGS * grids[0].fineness)
+    for band in bands:
+        ratio, conductivity = np.array(band).T[..., None, None]
+        step = np.log(ratio) / rings
+        near = conductivity * (mass / step + stiffness * (step / 3))
+        far = conductivity * (-mass / step + stiffness * (step / 6))
+        for _ in range(rings):
+            both = np.concatenate((far, water[..., None]), axis=2)
+            solved = far @ np.linalg.solve(matrix + near, both)
+            matrix, water = near - solved[..., :-1], -solved[..., -1]
+    return matrix, water

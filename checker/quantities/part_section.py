@@ -19,7 +19,7 @@ from checker.design.schema import design_format
 from checker.physics import floor
 from checker.physics.arrays import BORDER_TOLERANCE
 from checker.physics.build_up import wet_section
-from checker.physics.mixed_section import Layering, Mixed, flow, solved, surface
+from checker.physics.mixed_section import Layering, Mixed, flow, prepare, solved, surface
 from checker.physics.section import BELOW, ROOM, WATER, Solution, bounds
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part import FEED, OWN
@@ -423,7 +423,8 @@ def _of_sections(
     things: Numbered, numbers: Array, of: Callable[..., object], *columns: Array, several: int = 0
 ) -> Array:
     """of(solved, *values) for each row with a section, once for rows that are alike, shape (n,);
-    where it gives several numbers, shape (n, several)."""
+    where it gives several numbers, shape (n, several). Of the columns the first is the film of
+    water, W/(m²·K); without any there is none."""
     found = np.full((len(numbers), several) if several else len(numbers), np.nan)
     rows = np.flatnonzero(~np.isnan(sum((numbers, *columns))))
     if not len(rows):
@@ -433,6 +434,7 @@ def _of_sections(
     own = sorted({*distinct[:, 0].tolist()})
     made = [cast(Mixed, things.thing(number)) for number in own]
     floors = dict(zip(own, solved(made), strict=True))
+    prepare((floors[number], more[0] if more else np.inf) for number, *more in distinct.tolist())
     values = [of(floors[number], *more) for number, *more in distinct.tolist()]
     found[rows] = np.array(values, dtype=float)[which.reshape(-1)]
     return found
