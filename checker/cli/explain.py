@@ -10,7 +10,7 @@ from unicodedata import combining
 
 from checker.reading import bounded
 from checker.run import session
-from checker.run.printing import output_option
+from checker.run.printing import format_option, output_option
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 
@@ -41,13 +41,7 @@ def parser() -> argparse.ArgumentParser:
         default="",
         help="what is judged, as reports name it (loops.L1), or its id; left out where only one is",
     )
-    made.add_argument(
-        "--format",
-        dest="written",  # a settings file's `format` is that of a check
-        choices=("text", "markdown", "json"),
-        default="text",
-        help="how to write it (default: text)",
-    )
+    format_option(made, ("text", "markdown", "json"))
     made.add_argument(
         "--picture",
         metavar="FILE.svg",

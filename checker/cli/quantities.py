@@ -8,6 +8,7 @@ from checker import __version__
 from checker.outcome.results import DesignReport
 from checker.rulebook.model import Rulebook
 from checker.run import session
+from checker.run.printing import format_option
 from checker.run.telling import Parser
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 from checker.site.take_off import TakeOff
@@ -38,13 +39,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--allowance", metavar="LENGTH", help="what is cut besides for each loop, such as 1.5m"
     )
-    made.add_argument(
-        "--format",
-        dest="written",  # a settings file's `format` is that of a check
-        choices=FORMATS,
-        default="text",
-        help="how to write it (default: text)",
-    )
+    format_option(made, FORMATS)
     made.add_argument(
         "--output",
         dest="file",

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from checker.reading import bounded
 from checker.reading.design_files import ENDINGS, STANDARD_INPUT, is_json
 from checker.run import session
+from checker.run.printing import format_option
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 
@@ -31,13 +32,7 @@ def parser() -> argparse.ArgumentParser:
         "the program itself failed on a design.",
     )
     session.judging_options(made)
-    made.add_argument(
-        "--format",
-        dest="written",  # a settings file's `format` is that of a check
-        choices=("text", "json"),
-        default="text",
-        help="how to report (default: text)",
-    )
+    format_option(made, ("text", "json"))
     made.add_argument("--output", metavar="FILE", help="where to write (default: standard output)")
     made.add_argument(
         "--apply",

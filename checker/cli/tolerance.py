@@ -6,6 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from checker.run import session
+from checker.run.printing import format_option
 from checker.run.telling import Parser
 from checker.run.writer import STANDARD_OUTPUT, put, spare
 
@@ -38,13 +39,7 @@ def parser() -> argparse.ArgumentParser:
         help="which draws; the same seed gives the same report (default: 0)",
     )
     made.add_argument("--all", action="store_true", help="also limits that held in every draw")
-    made.add_argument(
-        "--format",
-        dest="written",  # a settings file's `format` is that of a check
-        choices=("text", "json"),
-        default="text",
-        help="how to report (default: text)",
-    )
+    format_option(made, ("text", "json"))
     made.add_argument("--output", metavar="FILE", help="where to write (default: standard output)")
     return made
 

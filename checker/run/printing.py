@@ -5,11 +5,25 @@ from __future__ import annotations
 import argparse
 import io
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from checker.run.writer import put
 
 OPTION = "--output"
+
+
+def format_option(made: argparse.ArgumentParser, formats: Sequence[str]) -> None:
+    """Add `--format`, kept as `written`: a settings file's `format` is that of a check.
+
+    formats: what it may be; the first is taken where nothing is said.
+    """
+    made.add_argument(
+        "--format",
+        dest="written",
+        choices=tuple(formats),
+        default=formats[0],
+        help=f"how to write it (default: {formats[0]})",
+    )
 
 
 def output_option(made: argparse.ArgumentParser, what: str = "what is printed") -> None:
