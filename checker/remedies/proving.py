@@ -8,10 +8,10 @@ from typing import NamedTuple
 from msgspec import UNSET
 
 from checker.design.answer_files import beside
-from checker.design.changes import BadChange, written
+from checker.design.changes import BadChange, replacements, written
 from checker.design.tables import Tables, Unreadable
 from checker.outcome.findings import Judging, judge
-from checker.outcome.results import HOLDING, SEVERITIES, Brought, DesignReport, Result
+from checker.outcome.results import HOLDING, SEVERITIES, Brought, DesignReport, Result, TextEdit
 from checker.reading.design_files import is_json
 from checker.reading.yaml_reader import Problem
 from checker.remedies.trial import WORSE, Named, is_binding
@@ -155,3 +155,20 @@ def _broken(result: Result) -> set[str]:
     if result.kind == "fail" and result.source is not UNSET:
         sources.append(result.source)
     return {source.id for source in sources if is_binding(source)}
+
+
+def text_edits(path: str, data: bytes, changes: Sequence[str]) -> tuple[TextEdit, ...]:
+    """The changes as signs of the file to replace; none where its text cannot take them."""
+    try:
+        found = replacements(data, changes, is_json=is_json(path))
+    except (BadChange, Problem):
+        return ()
+    text = data.decode("utf-8-sig")
+    return tuple(
+        TextEdit(_place(text, one.start), _place(text, one.end), one.text) for one in found
+    )
+
+
+def _place(text: str, at: int) -> tuple[int, int]:
+    """Line and column, from 1, of a sign of the text."""
+    return text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)

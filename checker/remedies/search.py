@@ -16,7 +16,7 @@ from typing import TypeVar
 
 from msgspec import Struct, field
 
-from checker.design.changes import BadChange, changed, replacements
+from checker.design.changes import BadChange, changed
 from checker.design.tables import Tables, Unreadable
 from checker.outcome.findings import Judging
 from checker.outcome.results import (
@@ -28,10 +28,8 @@ from checker.outcome.results import (
     Result,
     TextEdit,
 )
-from checker.reading.design_files import is_json
-from checker.reading.yaml_reader import Problem
 from checker.remedies.candidates import Candidate, candidates
-from checker.remedies.proving import Proof, Proven
+from checker.remedies.proving import Proof, Proven, text_edits
 from checker.remedies.site import Site
 from checker.remedies.trial import Bench, Effect, Named, Variant
 from checker.rulebook.model import Rule, Rulebook
@@ -425,23 +423,6 @@ def _proposal(number: int, one: Candidate, proven: Proven, edits: tuple[TextEdit
         one.confirm,
         edits,
     )
-
-
-def text_edits(path: str, data: bytes, changes: Sequence[str]) -> tuple[TextEdit, ...]:
-    """The changes as signs of the file to replace; none where its text cannot take them."""
-    try:
-        found = replacements(data, changes, is_json=is_json(path))
-    except (BadChange, Problem):
-        return ()
-    text = data.decode("utf-8-sig")
-    return tuple(
-        TextEdit(_place(text, one.start), _place(text, one.end), one.text) for one in found
-    )
-
-
-def _place(text: str, at: int) -> tuple[int, int]:
-    """Line and column, from 1, of a sign of the text."""
-    return text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)
 
 
 def _nothing(finding: _Finding, against: Sequence[Brought], tried: bool) -> str:
