@@ -49,9 +49,9 @@ def next_film(tried: Array, found: Array, before: tuple[Array, Array] | None) ->
     """The film to try next, W/(m²·K), shape (n,); the same one where it stands still or is unknown.
 
     tried: it may be infinite; found: what came of it, NaN where that is not known; before: both of
-    the round before.
+    the round before. A film never found is not known: without one, the floor would give too much.
     """
-    found = np.where(np.isnan(found), tried, found)
+    found = np.where(np.isnan(found), np.where(np.isinf(tried), np.nan, tried), found)
     with np.errstate(all="ignore"):
         here, there = 1 / tried, 1 / found
         slope = np.zeros_like(here)
