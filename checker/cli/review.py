@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from checker.run import session
 from checker.run.telling import Parser, say, tell
-from checker.run.writer import Unwritable, put_all, spare
+from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, spare
 
 if TYPE_CHECKING:
     from checker.revisions.comparing import Revision
@@ -56,6 +56,14 @@ def parser() -> argparse.ArgumentParser:
         action="append",
         help="how letters are written; may be given again (default: markdown and html; docx "
         "needs python-docx)",
+    )
+    made.add_argument(
+        "--format",
+        dest="written",  # a settings file's `format` is that of a check
+        choices=("text", "json"),
+        default="text",
+        help="what is said on standard output: the letters written, or as JSON how the job stands "
+        "(schemas/overview.schema.json; needs --register)",
     )
     made.add_argument("--reference", default="", metavar="TEXT", help="what stands over letters")
     made.add_argument("--signature", default="", metavar="TEXT", help="what stands under letters")
@@ -100,6 +108,11 @@ def _reviewed(words: list[str]) -> int:
     if not values.output:
         raise Unwritable("--output: name the folder for letters and overview")
     if not values.register:
+        if values.written == "json":
+            raise Unwritable(
+                "--format json: it tells how the job stands by its register; name one with "
+                "--register"
+            )
         if values.accept or values.accepted_by:
             raise Unwritable("--accept: name the register that has the point with --register")
         return _round(opened, None)
@@ -124,6 +137,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     from checker.revisions.letters.writing import annex
     from checker.revisions.overview import as_json, overview_of
     from checker.revisions.overview import tables as stand_tables
+    from checker.revisions.overview_files import as_workbook, pictures
     from checker.revisions.reviewing import letters, projects
     from checker.revisions.rounds import Call, accept, numbers, round_of
     from checker.revisions.tallies import overview
@@ -165,10 +179,12 @@ def _round(opened: session.Session, register: Register | None) -> int:
     if register is not None:
         stands = overview_of(register, call.today, unreadable)
         tables = [*stand_tables(stands), *tables]
+    drawn = [] if register is None else [*pictures(stands)]
     listed = [(one.to, name) for one, name in zip(sent, names, strict=True)]
     files: dict[str, bytes] = {
         f"{OVERVIEW}.md": overview_markdown(tables, listed, unreadable, ends).encode(),
-        f"{OVERVIEW}.html": overview_html(tables, listed, unreadable, ends).encode(),
+        f"{OVERVIEW}.html": overview_html(tables, listed, unreadable, ends, drawn).encode(),
+        f"{OVERVIEW}.xlsx": as_workbook(tables),
     }
     for letter, name in zip(sent, names, strict=True):
         head = Head(
@@ -203,6 +219,9 @@ def _round(opened: session.Session, register: Register | None) -> int:
     for query in () if register is None else register.queries:
         if query.on == call.day:
             tell(f"{query.contractor}{f', {query.design}' if query.design else ''}: {query.about}")
+    if values.written == "json":
+        put(as_json(stands), STANDARD_OUTPUT)
+        return session.status(unreadable)
     count, about = counted(len(sent), "letter"), counted(len(found), "project")
     say(f"{count} about {about}: {values.output}")
     for letter, name in zip(sent, names, strict=True):

@@ -35,7 +35,13 @@ def test_from_an_unseen_spreadsheet_to_a_letter_in_three_commands(tmp_path: Path
     done = prescreed("review", "designs", "--by", "project", "--output", "letters", cwd=tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
     names = sorted(path.name for path in (tmp_path / "letters").iterdir())
-    assert names == ["overview.html", "overview.md", "ridge-lane-12.html", "ridge-lane-12.md"]
+    assert names == [
+        "overview.html",
+        "overview.md",
+        "overview.xlsx",
+        "ridge-lane-12.html",
+        "ridge-lane-12.md",
+    ]
     letter = (tmp_path / "letters" / "ridge-lane-12.md").read_text("utf-8")
     assert "Two loops on one port (major" in letter.replace("\\", "")
     assert "Loop Schedule C11" in letter
@@ -77,7 +83,7 @@ def test_hostile_names_stay_in_the_folder(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     names = {path.name for path in (tmp_path / "out").iterdir()}
     assert {"up.md", "overview-2.md", "letter.md", "a-b.md", "a-b-2.md"} <= names
-    assert len(names) == 14
+    assert len(names) == 15
 
 
 def test_what_cannot_be_reviewed_is_said(tmp_path: Path) -> None:

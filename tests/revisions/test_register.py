@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
+from python_calamine import CalamineWorkbook
 
 from checker.reading.package_data import data_folder
 from checker.revisions.names import near_names, plain_name
@@ -68,6 +69,16 @@ def test_the_overview_tells_how_designs_stand_the_worst_first(call: Calling) -> 
     Path("in/c.yaml").unlink()
     put("in/a.yaml", SENT.replace("revision: A", "revision: B"))
     assert reviewed(call, "2026-05-01").status == 0
+    page = Path("out/overview.html").read_text("utf-8")
+    assert page.count('<svg class="chart') == 3
+    assert "Points over the days since 2026-03-20" in page
+    assert page.count('class="bar"') == 3  # how 2 designs stand as one, 2 contractors
+    told = reviewed(call, "2026-05-01", "--format", "json")
+    assert told.out.encode() == Path("out/overview.json").read_bytes()
+    sheets = CalamineWorkbook.from_path("out/overview.xlsx")
+    heads, *rows = sheets.get_sheet_by_name("How each design stands").to_python()
+    assert heads[3:5] == ["Stands", "Rounds"]
+    assert {row[4] for row in rows} == {1.0, 2.0}
     late = json.loads(Path("out/overview.json").read_text("utf-8"))
     assert [day["on"] for day in late["trend"]] == ["2026-03-20", "2026-05-01"]
     assert "loop-length" not in {one["about"] for one in late["causes"]}

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from functools import cache
 from typing import TYPE_CHECKING
 
+from checker.reports.charts import STYLE
 from checker.reports.markdown import plain
 from checker.revisions.letters.composing import Head, composed
 from checker.revisions.letters.wording import english
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from checker.reading.mistakes import Unreadable
     from checker.revisions.letters.blocks import Block
     from checker.revisions.letters.wording import Words
+    from checker.revisions.overview_files import Picture
     from checker.revisions.reviewing import Letter
     from checker.revisions.tallies import Table
 
@@ -81,12 +83,20 @@ def overview_html(
     letters: list[tuple[str, str]],
     unreadable: list[Unreadable],
     ends: Sequence[str] = ("md", "html"),
+    pictures: Sequence[Picture] = (),
 ) -> str:
     """The overview as a page."""
     return (
         _environment()
         .get_template("overview.html")
-        .render(tables=tables, letters=letters, unreadable=unreadable, ends=ends)
+        .render(
+            tables=tables,
+            letters=letters,
+            unreadable=unreadable,
+            ends=ends,
+            pictures=pictures,
+            style=STYLE,
+        )
     )
 
 
