@@ -93,8 +93,8 @@ def respond(
             load[:, row - 1, :, number] = down[:, row - 1, :, column]
         if row < lines - 1:
             load[:, row + 1, :, number] = down[:, row, column, :]
-    if (rows == 0).any():
-        raise ValueError("what is held must lie under the top")
+    if (rows == 0).any() and above.any():
+        raise ValueError("what is held must lie under a top that exchanges heat")
     outer[:, :count] += load[:, rows, columns]
     outer[:, count:, :count] = np.swapaxes(outer[:, :count, count:], 1, 2)
 
