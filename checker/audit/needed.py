@@ -127,12 +127,7 @@ _BY_FLOW = (
 
 ON_PAPER = frozenset(
     (
-        "flow-nil",
-        "flow-short",
-        "flow-surplus",
-        "flow-short-alone",
-        "header-short",
-        "speed-read",
+        *_BY_FLOW,
         "screed-thick",
         "screed-thin",
         "spacing-wide",
