@@ -1,21 +1,18 @@
-"""One sheet on its way into a design: its tables, rows and cells by a part of a map."""
+"""One sheet on its way into a design: its tables' rows, each with its ids and values."""
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections import Counter
 from datetime import date, datetime
 from fnmatch import fnmatchcase
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any
 
-from checker import units
 from checker.intake import slips
 from checker.intake.fields import collections, references, value_of
-from checker.intake.maps import IN_BRACES, Column, Part, Reading, Single, fitting
+from checker.intake.layout import Layout
+from checker.intake.maps import IN_BRACES, Column, Reading
 from checker.intake.sheets import (
     Remark,
-    Sheet,
-    Turned,
     Value,
     alike,
     column_of,
@@ -23,50 +20,17 @@ from checker.intake.sheets import (
     plain,
     quoted,
 )
+from checker.intake.taking import DITTO, NOTHING_ABOVE, Cells
 from checker.intake.totals import TOTAL, Sums
-from checker.intake.values import Given, Way, added, text_of, typed, unit_in
-from checker.words import choices, nearest
-
-if TYPE_CHECKING:
-    from checker.intake.assembling import _Assembly
-
-MOST_LISTED = 12
-"""Single cells that are listed by address before the rest is only counted."""
-HEADINGS_WITHIN = 100
-"""Rows of a sheet in which headings are looked for."""
-DITTO = frozenset(
-    ('"', "''", "”", "“", "″", "〃", "do.", "dto.", "dito", "ditto", "id.", "idem", '-"-', "-''-")
-)
-"""What stands for the value above, in several languages, from memory."""
-NOTHING_ABOVE = "stands for the value above, and there is none"
+from checker.intake.values import Given
+from checker.words import choices
 
 
-class Table(NamedTuple):
-    """A table: the row of its headings, its first row and the one behind its last.
-
-    columns: by heading; told: what its title and the sheet's name tell.
-    """
-
-    top: int
-    first: int
-    last: int
-    columns: dict[str, int]
-    told: dict[str, str]
-
-
-class Page:
+class Page(Cells):
     """One sheet on its way into the design."""
 
-    def __init__(self, assembly: _Assembly, sheet: Sheet, part: Part) -> None:
-        self.assembly = assembly
-        self.out = assembly.out
-        self.sheet = Turned(sheet) if part.transposed else sheet
-        self.part = part
-        self.used: set[tuple[int, int]] = set()
-        self.columns: dict[str, int] = {}
-        self.heads: dict[int, str] = {}
-        self.told: dict[str, str] = {}
-        self.filled: Counter[int] = Counter()
+    told: dict[str, str]
+    """What the title of the table in hand and the sheet's name tell."""
 
     def take(self) -> None:
         """Read the part's cells and tables."""
@@ -74,155 +38,12 @@ class Page:
             self.single(cell)
         first = 0
         if self.part.columns:
-            for table in self.tables():
+            for table in Layout(self).tables():
                 self.columns, self.told = table.columns, table.told
                 first = first or table.first
                 self.rows(table.first, table.last)
         self.look()
         self.leftovers(first)
-
-    def look(self) -> None:
-        """Tell of what a reader of the sheet sees, or does not see: hidden, struck, commented."""
-        sheet, name = self.sheet, self.sheet.name
-        for places, what in ((sheet.hidden_rows, "row"), (sheet.hidden_columns, "column")):
-            read = sorted(n for n in places if any(at[what == "column"] == n for at in self.used))
-            shown = [str(sheet.number(n)) if what == "row" else letters(n) for n in read]
-            if isinstance(sheet, Turned):
-                shown = [letters(n) if what == "row" else str(n + 1) for n in read]
-            if shown:
-                several = "s" if len(shown) > 1 else ""
-                words = f"{what}{several} {', '.join(shown)} hidden in the sheet, and read"
-                self.out.slips.append(Remark(self.out.path, words, name))
-        for (row, column), text in sorted(sheet.comments.items()):
-            spot = sheet.spot(row, column)
-            self.out.slips.append(
-                Remark(self.out.path, f"has a comment: {quoted(text, 200)}", name, spot.row,
-                       letters(spot.column - 1))
-            )  # fmt: skip
-
-    # Tables.
-
-    def tables(self) -> list[Table]:
-        """The tables of the sheet: where the headings stand, side by side and one below another."""
-        part, sheet = self.part, self.sheet
-        wanted = {alike(heading): heading for heading in part.headings}
-        if part.header_row:
-            number = part.header_row
-            top = sheet.lines.index(number) if number in sheet.lines else number - 1
-        else:
-            top = self.likeliest(wanted)
-        found = self.found(top)
-        missing = [heading for key, heading in wanted.items() if key not in found]
-        counts = {len(found[key]) for key in wanted if key in found}
-        row = sheet.number(top)
-        for heading in missing:
-            near = nearest(heading, self.heads.values())
-            hint = f"did you mean '{near}'?" if near else "name the heading as it stands there"
-            if len(missing) == len(wanted) and wanted:
-                hint = "no other heading was found either; is it the right sheet? " + hint
-            self.assembly.mistake(
-                f"there is no heading '{heading}' in row {row}; {hint}", sheet=sheet.name
-            )
-        if not missing and len(counts) > 1:
-            self.twice(wanted, found, row)
-            return []
-        if missing:
-            return []
-        if not part.header_row:
-            self.out.assumed.append(f"Sheet '{sheet.name}': the headings stand in row {row}.")
-        tops = [top, *self.further(top, wanted)]
-        tables: list[Table] = []
-        for number, here in enumerate(tops):
-            last = self.end(tops[number + 1]) if number + 1 < len(tops) else len(sheet.rows)
-            tables += self.at(here, last, wanted)
-        if len(tables) > 1:
-            where = ", ".join(sheet.address(t.top, min(t.columns.values())) for t in tables)
-            self.out.assumed.append(
-                f"Sheet '{sheet.name}': the headings stand {len(tables)} times, each over a table "
-                f"of its own ({where})."
-            )
-        return tables
-
-    def twice(self, wanted: dict[str, str], found: dict[str, list[int]], row: int) -> None:
-        for key in wanted:
-            if len(found[key]) > 1:
-                cells = " and ".join(letters(column) for column in found[key])
-                self.assembly.mistake(
-                    f"the heading '{wanted[key]}' stands twice (columns {cells}); "
-                    "give the map the 'column' instead",
-                    sheet=self.sheet.name, row=row,
-                )  # fmt: skip
-
-    def found(self, top: int) -> dict[str, list[int]]:
-        found: dict[str, list[int]] = defaultdict(list)
-        for column, text in self.headings(top):
-            self.heads[column] = text
-            found[alike(text)].append(column)
-        return found
-
-    def further(self, top: int, wanted: dict[str, str]) -> list[int]:
-        """The rows further down in which all headings stand once more."""
-        if not wanted:
-            return []
-        return [
-            row
-            for row in range(top + self.part.header_rows, len(self.sheet.rows))
-            if wanted.keys() <= {alike(text) for _, text in self.headings(row)}
-        ]
-
-    def end(self, top: int) -> int:
-        """The row behind the last of a table, of which the title of the next is none."""
-        row = top - 1
-        while row > 0 and sum(v != "" for v in self.sheet.rows[row]) == 0:
-            row -= 1
-        alone = [v for v in self.sheet.rows[row] if v != ""]
-        return row if len(alone) == 1 and isinstance(alone[0], str) else top
-
-    def at(self, top: int, last: int, wanted: dict[str, str]) -> Iterator[Table]:
-        """The tables whose headings stand in this row."""
-        found = self.found(top)
-        for line in range(top, top + self.part.header_rows):
-            self.used.update((line, column) for column in range(len(self.sheet.rows[line])))
-        several = max((len(found[key]) for key in wanted), default=1)
-        for number in range(several):
-            columns = {key: found[key][number] for key in wanted}
-            left = min(columns.values(), default=0)
-            right = max(columns.values(), default=0)
-            title = self.title(top, left, right if several > 1 else 10_000)
-            told = self.part.told(self.sheet.name, title)
-            if self.part.title and not set(IN_BRACES.findall(self.part.title)) <= told.keys():
-                self.assembly.mistake(
-                    f"no line over the headings in row {self.sheet.number(top)} reads like "
-                    f"'{self.part.title}'", sheet=self.sheet.name,
-                )  # fmt: skip
-                continue
-            yield Table(top, top + self.part.header_rows, last, columns, told)
-
-    def title(self, top: int, left: int, right: int) -> str:
-        """The text over a table's headings that fits the part's pattern, the nearest of them."""
-        if not self.part.title:
-            return ""
-        for row in range(top - 1, max(-1, top - 6), -1):
-            for column in range(len(self.sheet.rows[row])):
-                text = plain(self.sheet.value(row, column))
-                if left <= column <= right and fitting(self.part.title, text):
-                    self.used.add((row, column))
-                    return text
-        return ""
-
-    def likeliest(self, wanted: dict[str, str]) -> int:
-        """The row that has most of the headings."""
-        best, most = 0, -1
-        for row in range(min(HEADINGS_WITHIN, len(self.sheet.rows))):
-            count = len({alike(text) for _, text in self.headings(row)} & wanted.keys())
-            if count > most:
-                best, most = row, count
-        return best
-
-    def headings(self, top: int) -> Iterator[tuple[int, str]]:
-        return joined_headings(self.sheet, top, self.part.header_rows)
-
-    # Rows.
 
     def rows(self, first: int, last: int) -> None:
         """Read the rows of a table."""
@@ -349,14 +170,6 @@ class Page:
             raw[at] = ""
         return False
 
-    def slip(self, row: int, at: int, words: str, value: Value = "") -> None:
-        """Note what is read and looks wrong."""
-        spot = self.sheet.spot(row, at)
-        shown = quoted(value) if value != "" else ""
-        self.out.slips.append(
-            Remark(self.out.path, words, spot.sheet, spot.row, letters(spot.column - 1), shown)
-        )
-
     def merged(self, first: int) -> dict[tuple[int, int], tuple[int, int]]:
         """For each cell that a merged area hides, the cell that holds the area's value."""
         hidden = {}
@@ -429,28 +242,6 @@ class Page:
                 self.mistake(row, at, value, wrong)
                 continue
             self.note(row, at, reading, text, name)
-
-    def added(
-        self, row: int, at: int, text: Given | None, column: Column, raw: dict[int, Value]
-    ) -> Given | None:
-        """The value with those of the columns that are added to it; None unless all are there."""
-        texts = [text]
-        for heading in column.plus:
-            other = self.columns[alike(heading)]
-            texts.append(self.value(row, other, raw[other], column.reading, column.times, heading))
-        if any(one is None for one in texts):
-            lacking = sum(one is None for one in texts)
-            if lacking < len(texts):
-                self.mistake(
-                    row, at, raw[at], "is one of several that add up, and another is missing"
-                )
-            return None
-        self.out.cells_used += len(texts) - 1
-        try:
-            return added([str(one) for one in texts], column.reading.field.leaf)
-        except ValueError as error:
-            self.mistake(row, at, raw[at], str(error))
-            return None
 
     def ids(self, row: int, raw: dict[int, Value]) -> tuple[dict[str, str], bool]:
         ids: dict[str, str] = {}
@@ -599,165 +390,6 @@ class Page:
             raw = plain(self.sheet.value(row, at))
             unit = str(text).lstrip("-+−.0123456789").strip()
             series.add(name, self.sheet.number(row), value, raw, unit)
-
-    # Values.
-
-    def blank(self, value: Value) -> bool:
-        return value == "" or alike(plain(value)) in self.assembly.plan.empty
-
-    def value(
-        self, row: int, at: int, raw: Value, reading: Reading, times: int = 1, heading: str = "",
-        *, quiet: bool = False,
-    ) -> Given | None:  # fmt: skip
-        """The value as a design file writes it; None where there is none or it is wrong."""
-        fault = self.sheet.faults.get((row, at))
-        # A text of a CSV file that looks like an error may be one that the map calls empty.
-        if fault and (raw == "" or not self.blank(raw)):
-            if not quiet:
-                self.mistake(row, at, "", fault)
-            return None
-        if self.blank(raw):
-            if raw != "":
-                self.filled[at] += 1
-            return None
-        way = Way(reading.unit, reading.date, reading.words, times, self.assembly.plan.marks)
-        leaf = reading.field.leaf
-        if isinstance(raw, str) and alike(raw) in DITTO:
-            if not quiet:
-                self.mistake(row, at, raw, NOTHING_ABOVE)
-            return None
-        try:
-            found = text_of(raw, leaf, way)
-        except ValueError as error:
-            if not quiet:
-                self.mistake(row, at, raw, str(error))
-            return None
-        if found.doubt and not quiet:
-            self.slip(row, at, found.doubt, raw)
-        return typed(leaf, found.text)
-
-    def single(self, cell: Single) -> None:
-        """A cell of its own, by address or label."""
-        sheet = self.sheet
-        if cell.at:
-            row, column = sheet.cell_of(cell.at)
-        else:
-            labels = [
-                (r, c) for r, c in sheet.filled()
-                if alike(plain(sheet.value(r, c))).rstrip(" :") == alike(cell.beside).rstrip(" :")
-            ]  # fmt: skip
-            if len(labels) != 1:
-                where = ", ".join(sheet.address(*label) for label in labels)
-                words = f"the label '{cell.beside}' stands {len(labels)} times ({where}); use 'at'"
-                if not labels:
-                    words = f"there is no label '{cell.beside}'; write it as it stands there"
-                self.assembly.mistake(words, sheet=sheet.name)
-                return
-            row, column = labels[0]
-            self.used.add((row, column))
-            column += 1
-            while (
-                column < len(sheet.rows[row])
-                and sheet.value(row, column) == ""
-                and ((row, column) not in sheet.faults)
-            ):
-                column += 1
-        self.used.add((row, column))
-        text = self.value(row, column, sheet.value(row, column), cell.reading)
-        if text is None:
-            held = sheet.value(row, column)
-            if self.blank(held) and (held != "" or (row, column) not in sheet.faults):
-                where = cell.at or f"beside '{cell.beside}'"
-                self.out.assumed.append(
-                    f"Sheet '{sheet.name}', {where}: empty, so {cell.reading.field.name} is "
-                    "not stated."
-                )
-            return
-        self.out.cells_used += 1
-        wrong = self.assembly.put(cell.reading.field, "", text, (sheet, row, column), {})
-        if wrong:
-            self.mistake(row, column, sheet.value(row, column), wrong)
-
-    def unit_of_heading(self, at: int, reading: Reading, despite: bool) -> None:
-        """Note a heading that names another unit than the map."""
-        leaf = reading.field.leaf
-        if leaf.kind != "quantity" or not reading.unit or despite:
-            return
-        named = unit_in(self.heads[at], leaf.quantity)
-        if named and units.factor(named, leaf.quantity) != units.factor(
-            reading.unit, leaf.quantity
-        ):
-            self.assembly.mistake(
-                f"the heading '{self.heads[at]}' says {named}, the map says {reading.unit}; "
-                "correct the map, or add 'despite_heading: true' to it",
-                sheet=self.sheet.name, column=letters(at),
-            )  # fmt: skip
-
-    # What is left.
-
-    def named(self, at: int) -> str:
-        head = self.heads.get(at, "")
-        return f"{letters(at)} '{head}'" if head else letters(at)
-
-    def mistake(self, row: int, at: int, value: Value, words: str) -> None:
-        text = quoted(value) if value != "" else ""
-        # Most words of a refused value start with the value itself.
-        if text and words.startswith(text[:-1]):
-            text = ""
-        spot = self.sheet.spot(row, at)
-        column = self.named(at)
-        if isinstance(self.sheet, Turned):
-            column = f"{letters(spot.column - 1)} '{self.heads.get(at, '')}'"
-        self.out.refused.append(
-            Remark(self.out.path, words, self.sheet.name, spot.row, column, text)
-        )
-
-    def leftovers(self, first: int) -> None:
-        """List every cell that nothing was read from."""
-        under: Counter[int] = Counter()
-        alone: list[tuple[int, int]] = []
-        for row, column in self.sheet.filled():
-            if (row, column) in self.used:
-                continue
-            if first and row >= first and column in self.heads:
-                under[column] += 1
-            else:
-                alone.append((row, column))
-        self.out.cells_unused += len(alone) + under.total()
-        name = self.sheet.name
-        for column, count in sorted(under.items()):
-            noun = "cell" if count == 1 else "cells"
-            self.out.unused.append(f"Sheet '{name}', column {self.named(column)}: {count} {noun}.")
-        for row, column in alone[:MOST_LISTED]:
-            value = quoted(self.sheet.value(row, column))
-            self.out.unused.append(f"Sheet '{name}', {self.sheet.address(row, column)}: {value}.")
-        if len(alone) > MOST_LISTED:
-            self.out.unused.append(
-                f"Sheet '{name}': {len(alone) - MOST_LISTED} more cells outside the table."
-            )
-        for column, count in sorted(self.filled.items()):
-            self.out.assumed.append(
-                f"Sheet '{name}', column {self.named(column)}: {count} cells say that there is "
-                "no value."
-            )
-
-
-def joined_headings(sheet: Sheet, top: int, count: int) -> Iterator[tuple[int, str]]:
-    """Column and text of each heading; a heading over several columns belongs to each of them."""
-    over = {
-        (row, column): (area[0], area[1])
-        for area in sheet.merged
-        if area[0] < top + count and area[2] >= top
-        for row in range(area[0], min(area[2], top + count) + 1)
-        for column in range(area[1], min(area[3], area[1] + 200) + 1)
-    }
-    rows = sheet.rows[top : top + count]
-    for column in range(max((len(row) for row in rows), default=0)):
-        cells = [over.get((row, column), (row, column)) for row in range(top, top + count)]
-        texts = [plain(sheet.value(*cell)) for cell in dict.fromkeys(cells)]
-        text = " ".join(" ".join(texts).split())
-        if text:
-            yield column, text
 
 
 def _at(holder: Any, keys: tuple[str, ...]) -> Any:

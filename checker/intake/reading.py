@@ -11,8 +11,8 @@ from pathlib import Path
 from checker.design.tables import Tables, Unreadable
 from checker.intake import delimited, workbooks
 from checker.intake.assembling import Assembled, assemble
+from checker.intake.layout import HEADINGS_WITHIN
 from checker.intake.maps import IN_BRACES, Map
-from checker.intake.pages import HEADINGS_WITHIN
 from checker.intake.sheets import BadSheet, Book, Remark, alike, plain
 from checker.intake.writing import written
 from checker.reading import bounded, yaml_reader

@@ -20,16 +20,22 @@ from contextlib import contextmanager
 from typing import IO, Any
 from xml.etree import ElementTree
 
+from checker.intake.looks import (
+    ELSEWHERE,
+    MOST_CELLS,
+    UNWORKED,
+    Look,
+    hold_sheets,
+    local,
+    without_links,
+)
+from checker.intake.opendocument import ods_looks
 from checker.intake.sheets import (
     ERROR,
-    MOST_ROWS,
-    TOO_LONG,
-    Area,
     BadSheet,
     Book,
     Sheet,
     figure,
-    letters,
 )
 from checker.intake.styles import (
     Style,
@@ -37,7 +43,6 @@ from checker.intake.styles import (
     cell_styles,
     comments_of,
     shared_texts,
-    struck_styles,
 )
 
 LARGEST_FILE = 30 * 1024 * 1024
@@ -46,10 +51,6 @@ LARGEST_UNPACKED = 300 * 1024 * 1024
 MOST_PARTS = 5000
 MOST_TIMES_SMALLER = 250
 """How many times smaller a part of over a megabyte may be when packed; sheets reach about 30."""
-MOST_CELLS = 2_000_000
-"""Cells of the rectangle that a sheet's contents span."""
-MOST_SHEETS = 1000
-"""Sheets of a workbook; a large project has some dozens."""
 
 DAMAGE = (
     zipfile.BadZipFile, zlib.error, struct.error, EOFError, KeyError, NotImplementedError, OSError,
@@ -65,12 +66,6 @@ UNSEEN = (
     "struck through, commented, or shows an error"
 )
 
-UNWORKED = (
-    "holds a formula without a stored result; open the file in a spreadsheet program, "
-    "let it work out, and save"
-)
-ELSEWHERE = "takes its value from another file, which is not opened; write the value itself"
-
 
 def read(path: str, data: bytes) -> Book:
     """All sheets of a workbook; raises BadSheet for one that must not or cannot be opened."""
@@ -84,7 +79,7 @@ def read(path: str, data: bytes) -> Book:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             _refuse_bombs(archive)
             names = set(archive.namelist())
-            looks = _ods(archive) if "content.xml" in names else _xlsx(archive)
+            looks = ods_looks(archive) if "content.xml" in names else _xlsx(archive)
         workbook_of = calamine.CalamineWorkbook.from_filelike
         with _unheard(), workbook_of(io.BytesIO(data)) as workbook:
             hidden = {
@@ -93,7 +88,7 @@ def read(path: str, data: bytes) -> Book:
                 if one.typ == calamine.SheetTypeEnum.WorkSheet
             }
             sheets = [
-                _sheet(name, workbook.get_sheet_by_name(name), looks.get(name, _Look()), hides)
+                _sheet(name, workbook.get_sheet_by_name(name), looks.get(name, Look()), hides)
                 for name, hides in hidden.items()
             ]
     except DAMAGE:
@@ -134,7 +129,7 @@ def _old(path: str, data: bytes) -> Book:
                     if found.total_height * found.total_width > MOST_CELLS:
                         raise BadSheet(f"sheet '{one.name}' is too large; save it as .xlsx")
                     hides = one.visible != calamine.SheetVisibleEnum.Visible
-                    sheets.append(_sheet(one.name, found, _Look(), hides))
+                    sheets.append(_sheet(one.name, found, Look(), hides))
     except BadSheet:
         raise
     except BaseException as error:
@@ -160,7 +155,7 @@ def _unheard() -> Iterator[None]:
         os.close(kept)
 
 
-def _sheet(name: str, found: Any, look: _Look, hides: bool) -> Sheet:
+def _sheet(name: str, found: Any, look: Look, hides: bool) -> Sheet:
     rows = found.to_python(skip_empty_area=False)
     for row, column in look.faults:
         while len(rows) <= row:
@@ -213,50 +208,19 @@ def _refuse_bombs(archive: zipfile.ZipFile) -> None:
                     raise BadSheet("a part of the file declares a document type; not opened")
 
 
-class _Look:
-    """What a sheet's XML says about its cells."""
-
-    def __init__(self) -> None:
-        self.faults: dict[tuple[int, int], str] = {}
-        self.merged: list[Area] = []
-        self.hidden_rows: set[int] = set()
-        self.hidden_columns: set[int] = set()
-        self.struck: set[tuple[int, int]] = set()
-        self.comments: dict[tuple[int, int], str] = {}
-        self.units: dict[tuple[int, int], str] = {}
-        """Cells whose number format shows a unit behind the number."""
-        self.texts: dict[tuple[int, int], str] = {}
-        """Cells whose text has raised signs, with the signs that are raised by themselves."""
-        self.rows = self.columns = 0
-
-    def reach(self, row: int, column: int) -> None:
-        if row >= MOST_ROWS:
-            raise BadSheet(f"a sheet reaches to {letters(column)}{row + 1}; {TOO_LONG}")
-        self.rows = max(self.rows, row + 1)
-        self.columns = max(self.columns, column + 1)
-
-    def hold(self, name: str) -> _Look:
-        if self.rows * self.columns > MOST_CELLS:
-            last = f"{letters(self.columns - 1)}{self.rows}"
-            raise BadSheet(
-                f"sheet '{name}' reaches to {last}; delete what stands far from the table"
-            )
-        return self
-
-
 _RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 
 
-def _xlsx(archive: zipfile.ZipFile) -> dict[str, _Look]:
+def _xlsx(archive: zipfile.ZipFile) -> dict[str, Look]:
     root = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
     targets = {one.get("Id"): one.get("Target", "") for one in root}
     styles, texts = cell_styles(archive), shared_texts(archive)
-    looks: dict[str, _Look] = {}
+    looks: dict[str, Look] = {}
     sheets = 0
     for one in ElementTree.fromstring(archive.read("xl/workbook.xml")).iter():
-        sheets += _local(one) == "sheet"
-        _hold_sheets(sheets)
-        target = targets.get(one.get(_RELATION)) if _local(one) == "sheet" else None
+        sheets += local(one) == "sheet"
+        hold_sheets(sheets)
+        target = targets.get(one.get(_RELATION)) if local(one) == "sheet" else None
         if target and "worksheets/" in target:
             part = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
             name = one.get("name", "")
@@ -266,24 +230,12 @@ def _xlsx(archive: zipfile.ZipFile) -> dict[str, _Look]:
     return looks
 
 
-def _hold_sheets(count: int) -> None:
-    if count > MOST_SHEETS:
-        raise BadSheet(
-            f"the file has more than {MOST_SHEETS:,} sheets; split it, or delete those without a "
-            "table"
-        )
-
-
-def _local(element: Any) -> str:
-    return str(element.tag).rsplit("}", 1)[-1]
-
-
-def _xlsx_look(stream: IO[bytes], styles: list[Style], texts: dict[int, Text]) -> _Look:
-    look = _Look()
+def _xlsx_look(stream: IO[bytes], styles: list[Style], texts: dict[int, Text]) -> Look:
+    look = Look()
     row = column = -1
     outside: set[str | None] = set()
     for event, element in ElementTree.iterparse(stream, ("start", "end")):
-        kind = _local(element)
+        kind = local(element)
         if event == "start":
             if kind == "row":
                 row = int(element.get("r", row + 2)) - 1
@@ -296,7 +248,7 @@ def _xlsx_look(stream: IO[bytes], styles: list[Style], texts: dict[int, Text]) -
             continue
         if kind == "c":
             column = _place(element.get("r"), column + 1)
-            parts = {_local(part): part for part in element}
+            parts = {local(part): part for part in element}
             if parts:
                 look.reach(row, column)
             fault = _xlsx_fault(element.get("t"), parts, outside)
@@ -314,7 +266,7 @@ def _xlsx_look(stream: IO[bytes], styles: list[Style], texts: dict[int, Text]) -
 
 
 def _xlsx_style(
-    look: _Look, row: int, column: int, cell: Any, parts: dict[str, Any], styles: list[Style],
+    look: Look, row: int, column: int, cell: Any, parts: dict[str, Any], styles: list[Style],
     texts: dict[int, Text],
 ) -> None:  # fmt: skip
     """Note what a cell's look says besides its value."""
@@ -340,17 +292,12 @@ def _xlsx_fault(kind: str | None, parts: dict[str, Any], outside: set[str | None
     if formula is None:
         return ""
     shared = formula.get("si")
-    if re.search(r"\[[^\]]*\][^\]]*!", _without_links(formula.text or "")) or (
+    if re.search(r"\[[^\]]*\][^\]]*!", without_links(formula.text or "")) or (
         shared and shared in outside
     ):
         outside.add(shared)
         return ELSEWHERE
     return UNWORKED if not text and kind != "str" else ""
-
-
-def _without_links(formula: str) -> str:
-    """A formula without the places that HYPERLINK only offers to go to and takes no value from."""
-    return re.sub(r'HYPERLINK\(\s*"(?:[^"]|"")*"', "HYPERLINK(", formula)
 
 
 def _place(address: str | None, otherwise: int) -> int:
@@ -365,87 +312,3 @@ def _row_and_column(address: str) -> tuple[int, int]:
     for sign in match[1]:
         column = column * 26 + ord(sign) - 64
     return int(match[2]) - 1, column - 1
-
-
-def _ods(archive: zipfile.ZipFile) -> dict[str, _Look]:
-    looks: dict[str, _Look] = {}
-    look = _Look()
-    name, row, column, repeated = "", 0, 0, 1
-    struck = struck_styles(archive)
-    with archive.open("content.xml") as stream:
-        for event, element in ElementTree.iterparse(stream, ("start", "end")):
-            kind = _local(element)
-            if event == "start":
-                if kind == "table":
-                    name, look, row, column = _attribute(element, "name"), _Look(), 0, 0
-                elif kind == "table-column":
-                    wide = int(_attribute(element, "number-columns-repeated") or 1)
-                    if _attribute(element, "visibility") == "collapse" and wide < 1000:
-                        look.hidden_columns.update(range(column, column + wide))
-                    column += wide
-                continue
-            if kind == "table-row":
-                repeated = int(_attribute(element, "number-rows-repeated") or 1)
-                if (
-                    _attribute(element, "visibility") in ("collapse", "filter")
-                    and repeated < 10_000
-                ):
-                    look.hidden_rows.update(range(row, row + repeated))
-                for at, cell in _ods_cells(element):
-                    _ods_cell(look, row, repeated, at, cell)
-                    _ods_look(look, row, at, cell, struck)
-                row += repeated
-                element.clear()
-            elif kind == "table":
-                _hold_sheets(len(looks) + 1)
-                looks[name] = look.hold(name)
-    return looks
-
-
-def _ods_look(look: _Look, row: int, column: int, cell: Any, struck: set[str]) -> None:
-    """Note a cell's comment, and whether it is struck through."""
-    for part in cell:
-        if _local(part) == "annotation":
-            look.comments[row, column] = " ".join("".join(part.itertext()).split())
-    if _attribute(cell, "style-name") in struck:
-        look.struck.add((row, column))
-
-
-def _attribute(element: Any, name: str) -> str:
-    return next((v for key, v in element.items() if key.rsplit("}", 1)[-1] == name), "")
-
-
-def _ods_cells(row: Any) -> Iterator[tuple[int, Any]]:
-    column = 0
-    for cell in row:
-        if _local(cell) in ("table-cell", "covered-table-cell"):
-            yield column, cell
-            column += int(_attribute(cell, "number-columns-repeated") or 1)
-
-
-def _ods_cell(look: _Look, row: int, repeated: int, column: int, cell: Any) -> None:
-    formula = _attribute(cell, "formula")
-    has_value = any(key.endswith("}value-type") for key in cell.keys())  # noqa: SIM118
-    if not has_value and not formula and not len(cell):
-        return
-    wide = int(_attribute(cell, "number-columns-repeated") or 1)
-    look.reach(row + repeated - 1, column + wide - 1)
-    down = int(_attribute(cell, "number-rows-spanned") or 1)
-    across = int(_attribute(cell, "number-columns-spanned") or 1)
-    if down * across > 1:
-        look.merged.append((row, column, row + down - 1, column + across - 1))
-    text = "".join(
-        "".join(part.itertext()) for part in cell if _local(part) != "annotation"
-    ).strip()
-    error = "error" in [v for key, v in cell.items() if key.endswith("}value-type")]
-    fault = ""
-    if error or (formula and re.fullmatch(r"(#[A-Z/0]+[!?]?|Err:[0-9]+)", text)):
-        fault = ERROR.format(text)
-    elif re.search(r"file:|https?:", _without_links(formula)):
-        fault = ELSEWHERE
-    elif formula and not has_value:
-        fault = UNWORKED
-    if fault:
-        for number in range(min(repeated, 100)):
-            for step in range(min(wide, 100)):
-                look.faults[row + number, column + step] = fault

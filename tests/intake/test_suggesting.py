@@ -9,11 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from checker.intake.guessing import guess
 from checker.intake.maps import BadMap, load
 from checker.intake.reading import of_book
 from checker.intake.reading import opened as book
 from checker.intake.sheets import Book, Sheet
-from checker.intake.suggesting import guess, suggest
+from checker.intake.suggesting import suggest
 from tests.intake.workbooks import FOLDER
 
 

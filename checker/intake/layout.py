@@ -1,0 +1,176 @@
+"""Where the tables of a sheet stand: their headings, side by side and one below another."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from checker.intake.maps import IN_BRACES, fitting
+from checker.intake.margins import Margin
+from checker.intake.sheets import Sheet, alike, letters, plain
+from checker.words import nearest
+
+HEADINGS_WITHIN = 100
+"""Rows of a sheet in which headings are looked for."""
+
+
+class Table(NamedTuple):
+    """A table: the row of its headings, its first row and the one behind its last.
+
+    columns: by heading; told: what its title and the sheet's name tell.
+    """
+
+    top: int
+    first: int
+    last: int
+    columns: dict[str, int]
+    told: dict[str, str]
+
+
+class Layout:
+    """The tables of one sheet, by the headings that its part of a map names."""
+
+    def __init__(self, page: Margin) -> None:
+        self.page = page
+        self.out = page.out
+        self.sheet = page.sheet
+        self.part = page.part
+
+    def tables(self) -> list[Table]:
+        """The tables of the sheet: where the headings stand, side by side and one below another."""
+        part, sheet = self.part, self.sheet
+        wanted = {alike(heading): heading for heading in part.headings}
+        if part.header_row:
+            number = part.header_row
+            top = sheet.lines.index(number) if number in sheet.lines else number - 1
+        else:
+            top = self.likeliest(wanted)
+        found = self.found(top)
+        missing = [heading for key, heading in wanted.items() if key not in found]
+        counts = {len(found[key]) for key in wanted if key in found}
+        row = sheet.number(top)
+        for heading in missing:
+            near = nearest(heading, self.page.heads.values())
+            hint = f"did you mean '{near}'?" if near else "name the heading as it stands there"
+            if len(missing) == len(wanted) and wanted:
+                hint = "no other heading was found either; is it the right sheet? " + hint
+            self.page.assembly.mistake(
+                f"there is no heading '{heading}' in row {row}; {hint}", sheet=sheet.name
+            )
+        if not missing and len(counts) > 1:
+            self.twice(wanted, found, row)
+            return []
+        if missing:
+            return []
+        if not part.header_row:
+            self.out.assumed.append(f"Sheet '{sheet.name}': the headings stand in row {row}.")
+        tops = [top, *self.further(top, wanted)]
+        tables: list[Table] = []
+        for number, here in enumerate(tops):
+            last = self.end(tops[number + 1]) if number + 1 < len(tops) else len(sheet.rows)
+            tables += self.at(here, last, wanted)
+        if len(tables) > 1:
+            where = ", ".join(sheet.address(t.top, min(t.columns.values())) for t in tables)
+            self.out.assumed.append(
+                f"Sheet '{sheet.name}': the headings stand {len(tables)} times, each over a table "
+                f"of its own ({where})."
+            )
+        return tables
+
+    def twice(self, wanted: dict[str, str], found: dict[str, list[int]], row: int) -> None:
+        for key in wanted:
+            if len(found[key]) > 1:
+                cells = " and ".join(letters(column) for column in found[key])
+                self.page.assembly.mistake(
+                    f"the heading '{wanted[key]}' stands twice (columns {cells}); "
+                    "give the map the 'column' instead",
+                    sheet=self.sheet.name, row=row,
+                )  # fmt: skip
+
+    def found(self, top: int) -> dict[str, list[int]]:
+        found: dict[str, list[int]] = defaultdict(list)
+        for column, text in self.headings(top):
+            self.page.heads[column] = text
+            found[alike(text)].append(column)
+        return found
+
+    def further(self, top: int, wanted: dict[str, str]) -> list[int]:
+        """The rows further down in which all headings stand once more."""
+        if not wanted:
+            return []
+        return [
+            row
+            for row in range(top + self.part.header_rows, len(self.sheet.rows))
+            if wanted.keys() <= {alike(text) for _, text in self.headings(row)}
+        ]
+
+    def end(self, top: int) -> int:
+        """The row behind the last of a table, of which the title of the next is none."""
+        row = top - 1
+        while row > 0 and sum(v != "" for v in self.sheet.rows[row]) == 0:
+            row -= 1
+        alone = [v for v in self.sheet.rows[row] if v != ""]
+        return row if len(alone) == 1 and isinstance(alone[0], str) else top
+
+    def at(self, top: int, last: int, wanted: dict[str, str]) -> Iterator[Table]:
+        """The tables whose headings stand in this row."""
+        found = self.found(top)
+        for line in range(top, top + self.part.header_rows):
+            self.page.used.update((line, column) for column in range(len(self.sheet.rows[line])))
+        several = max((len(found[key]) for key in wanted), default=1)
+        for number in range(several):
+            columns = {key: found[key][number] for key in wanted}
+            left = min(columns.values(), default=0)
+            right = max(columns.values(), default=0)
+            title = self.title(top, left, right if several > 1 else 10_000)
+            told = self.part.told(self.sheet.name, title)
+            if self.part.title and not set(IN_BRACES.findall(self.part.title)) <= told.keys():
+                self.page.assembly.mistake(
+                    f"no line over the headings in row {self.sheet.number(top)} reads like "
+                    f"'{self.part.title}'", sheet=self.sheet.name,
+                )  # fmt: skip
+                continue
+            yield Table(top, top + self.part.header_rows, last, columns, told)
+
+    def title(self, top: int, left: int, right: int) -> str:
+        """The text over a table's headings that fits the part's pattern, the nearest of them."""
+        if not self.part.title:
+            return ""
+        for row in range(top - 1, max(-1, top - 6), -1):
+            for column in range(len(self.sheet.rows[row])):
+                text = plain(self.sheet.value(row, column))
+                if left <= column <= right and fitting(self.part.title, text):
+                    self.page.used.add((row, column))
+                    return text
+        return ""
+
+    def likeliest(self, wanted: dict[str, str]) -> int:
+        """The row that has most of the headings."""
+        best, most = 0, -1
+        for row in range(min(HEADINGS_WITHIN, len(self.sheet.rows))):
+            count = len({alike(text) for _, text in self.headings(row)} & wanted.keys())
+            if count > most:
+                best, most = row, count
+        return best
+
+    def headings(self, top: int) -> Iterator[tuple[int, str]]:
+        return joined_headings(self.sheet, top, self.part.header_rows)
+
+
+def joined_headings(sheet: Sheet, top: int, count: int) -> Iterator[tuple[int, str]]:
+    """Column and text of each heading; a heading over several columns belongs to each of them."""
+    over = {
+        (row, column): (area[0], area[1])
+        for area in sheet.merged
+        if area[0] < top + count and area[2] >= top
+        for row in range(area[0], min(area[2], top + count) + 1)
+        for column in range(area[1], min(area[3], area[1] + 200) + 1)
+    }
+    rows = sheet.rows[top : top + count]
+    for column in range(max((len(row) for row in rows), default=0)):
+        cells = [over.get((row, column), (row, column)) for row in range(top, top + count)]
+        texts = [plain(sheet.value(*cell)) for cell in dict.fromkeys(cells)]
+        text = " ".join(" ".join(texts).split())
+        if text:
+            yield column, text

@@ -1,0 +1,105 @@
+"""One sheet that is being read: what was used of it, and all that is told of the rest."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from checker.intake.maps import Part
+from checker.intake.sheets import Remark, Sheet, Turned, Value, letters, quoted
+
+if TYPE_CHECKING:
+    from checker.intake.assembling import _Assembly
+
+MOST_LISTED = 12
+"""Single cells that are listed by address before the rest is only counted."""
+
+
+class Margin:
+    """A sheet on its way into a design, with the notes that are made beside it.
+
+    used: cells that something was read from; heads: the text over each column; filled: of each
+    column the cells that say that there is no value.
+    """
+
+    def __init__(self, assembly: _Assembly, sheet: Sheet, part: Part) -> None:
+        self.assembly = assembly
+        self.out = assembly.out
+        self.sheet = Turned(sheet) if part.transposed else sheet
+        self.part = part
+        self.used: set[tuple[int, int]] = set()
+        self.heads: dict[int, str] = {}
+        self.filled: Counter[int] = Counter()
+
+    def named(self, at: int) -> str:
+        head = self.heads.get(at, "")
+        return f"{letters(at)} '{head}'" if head else letters(at)
+
+    def mistake(self, row: int, at: int, value: Value, words: str) -> None:
+        text = quoted(value) if value != "" else ""
+        # Most words of a refused value start with the value itself.
+        if text and words.startswith(text[:-1]):
+            text = ""
+        spot = self.sheet.spot(row, at)
+        column = self.named(at)
+        if isinstance(self.sheet, Turned):
+            column = f"{letters(spot.column - 1)} '{self.heads.get(at, '')}'"
+        self.out.refused.append(
+            Remark(self.out.path, words, self.sheet.name, spot.row, column, text)
+        )
+
+    def slip(self, row: int, at: int, words: str, value: Value = "") -> None:
+        """Note what is read and looks wrong."""
+        spot = self.sheet.spot(row, at)
+        shown = quoted(value) if value != "" else ""
+        self.out.slips.append(
+            Remark(self.out.path, words, spot.sheet, spot.row, letters(spot.column - 1), shown)
+        )
+
+    def look(self) -> None:
+        """Tell of what a reader of the sheet sees, or does not see: hidden, struck, commented."""
+        sheet, name = self.sheet, self.sheet.name
+        for places, what in ((sheet.hidden_rows, "row"), (sheet.hidden_columns, "column")):
+            read = sorted(n for n in places if any(at[what == "column"] == n for at in self.used))
+            shown = [str(sheet.number(n)) if what == "row" else letters(n) for n in read]
+            if isinstance(sheet, Turned):
+                shown = [letters(n) if what == "row" else str(n + 1) for n in read]
+            if shown:
+                several = "s" if len(shown) > 1 else ""
+                words = f"{what}{several} {', '.join(shown)} hidden in the sheet, and read"
+                self.out.slips.append(Remark(self.out.path, words, name))
+        for (row, column), text in sorted(sheet.comments.items()):
+            spot = sheet.spot(row, column)
+            self.out.slips.append(
+                Remark(self.out.path, f"has a comment: {quoted(text, 200)}", name, spot.row,
+                       letters(spot.column - 1))
+            )  # fmt: skip
+
+    def leftovers(self, first: int) -> None:
+        """List every cell that nothing was read from."""
+        under: Counter[int] = Counter()
+        alone: list[tuple[int, int]] = []
+        for row, column in self.sheet.filled():
+            if (row, column) in self.used:
+                continue
+            if first and row >= first and column in self.heads:
+                under[column] += 1
+            else:
+                alone.append((row, column))
+        self.out.cells_unused += len(alone) + under.total()
+        name = self.sheet.name
+        for column, count in sorted(under.items()):
+            noun = "cell" if count == 1 else "cells"
+            self.out.unused.append(f"Sheet '{name}', column {self.named(column)}: {count} {noun}.")
+        for row, column in alone[:MOST_LISTED]:
+            value = quoted(self.sheet.value(row, column))
+            self.out.unused.append(f"Sheet '{name}', {self.sheet.address(row, column)}: {value}.")
+        if len(alone) > MOST_LISTED:
+            self.out.unused.append(
+                f"Sheet '{name}': {len(alone) - MOST_LISTED} more cells outside the table."
+            )
+        for column, count in sorted(self.filled.items()):
+            self.out.assumed.append(
+                f"Sheet '{name}', column {self.named(column)}: {count} cells say that there is "
+                "no value."
+            )

@@ -1,0 +1,135 @@
+"""Cells to values: each converted as its part of a map says, or told of."""
+
+from __future__ import annotations
+
+from checker import units
+from checker.intake.maps import Column, Reading, Single
+from checker.intake.margins import Margin
+from checker.intake.sheets import Value, alike, letters, plain
+from checker.intake.values import Given, Way, added, text_of, typed, unit_in
+
+DITTO = frozenset(
+    ('"', "''", "”", "“", "″", "〃", "do.", "dto.", "dito", "ditto", "id.", "idem", '-"-', "-''-")
+)
+"""What stands for the value above, in several languages, from memory."""
+NOTHING_ABOVE = "stands for the value above, and there is none"
+
+
+class Cells(Margin):
+    """A sheet whose cells are taken one by one."""
+
+    columns: dict[str, int]
+    """The column of each heading of the table in hand."""
+
+    def blank(self, value: Value) -> bool:
+        return value == "" or alike(plain(value)) in self.assembly.plan.empty
+
+    def value(
+        self, row: int, at: int, raw: Value, reading: Reading, times: int = 1, heading: str = "",
+        *, quiet: bool = False,
+    ) -> Given | None:  # fmt: skip
+        """The value as a design file writes it; None where there is none or it is wrong."""
+        fault = self.sheet.faults.get((row, at))
+        # A text of a CSV file that looks like an error may be one that the map calls empty.
+        if fault and (raw == "" or not self.blank(raw)):
+            if not quiet:
+                self.mistake(row, at, "", fault)
+            return None
+        if self.blank(raw):
+            if raw != "":
+                self.filled[at] += 1
+            return None
+        way = Way(reading.unit, reading.date, reading.words, times, self.assembly.plan.marks)
+        leaf = reading.field.leaf
+        if isinstance(raw, str) and alike(raw) in DITTO:
+            if not quiet:
+                self.mistake(row, at, raw, NOTHING_ABOVE)
+            return None
+        try:
+            found = text_of(raw, leaf, way)
+        except ValueError as error:
+            if not quiet:
+                self.mistake(row, at, raw, str(error))
+            return None
+        if found.doubt and not quiet:
+            self.slip(row, at, found.doubt, raw)
+        return typed(leaf, found.text)
+
+    def added(
+        self, row: int, at: int, text: Given | None, column: Column, raw: dict[int, Value]
+    ) -> Given | None:
+        """The value with those of the columns that are added to it; None unless all are there."""
+        texts = [text]
+        for heading in column.plus:
+            other = self.columns[alike(heading)]
+            texts.append(self.value(row, other, raw[other], column.reading, column.times, heading))
+        if any(one is None for one in texts):
+            lacking = sum(one is None for one in texts)
+            if lacking < len(texts):
+                self.mistake(
+                    row, at, raw[at], "is one of several that add up, and another is missing"
+                )
+            return None
+        self.out.cells_used += len(texts) - 1
+        try:
+            return added([str(one) for one in texts], column.reading.field.leaf)
+        except ValueError as error:
+            self.mistake(row, at, raw[at], str(error))
+            return None
+
+    def single(self, cell: Single) -> None:
+        """A cell of its own, by address or label."""
+        sheet = self.sheet
+        if cell.at:
+            row, column = sheet.cell_of(cell.at)
+        else:
+            labels = [
+                (r, c) for r, c in sheet.filled()
+                if alike(plain(sheet.value(r, c))).rstrip(" :") == alike(cell.beside).rstrip(" :")
+            ]  # fmt: skip
+            if len(labels) != 1:
+                where = ", ".join(sheet.address(*label) for label in labels)
+                words = f"the label '{cell.beside}' stands {len(labels)} times ({where}); use 'at'"
+                if not labels:
+                    words = f"there is no label '{cell.beside}'; write it as it stands there"
+                self.assembly.mistake(words, sheet=sheet.name)
+                return
+            row, column = labels[0]
+            self.used.add((row, column))
+            column += 1
+            while (
+                column < len(sheet.rows[row])
+                and sheet.value(row, column) == ""
+                and ((row, column) not in sheet.faults)
+            ):
+                column += 1
+        self.used.add((row, column))
+        text = self.value(row, column, sheet.value(row, column), cell.reading)
+        if text is None:
+            held = sheet.value(row, column)
+            if self.blank(held) and (held != "" or (row, column) not in sheet.faults):
+                where = cell.at or f"beside '{cell.beside}'"
+                self.out.assumed.append(
+                    f"Sheet '{sheet.name}', {where}: empty, so {cell.reading.field.name} is "
+                    "not stated."
+                )
+            return
+        self.out.cells_used += 1
+        wrong = self.assembly.put(cell.reading.field, "", text, (sheet, row, column), {})
+        if wrong:
+            self.mistake(row, column, sheet.value(row, column), wrong)
+
+    def unit_of_heading(self, at: int, reading: Reading, despite: bool) -> None:
+        """Note a heading that names another unit than the map."""
+        leaf = reading.field.leaf
+        if leaf.kind != "quantity" or not reading.unit or despite:
+            return
+        named = unit_in(self.heads[at], leaf.quantity)
+        if named and units.factor(named, leaf.quantity) != units.factor(
+            reading.unit, leaf.quantity
+        ):
+            self.assembly.mistake(
+                f"the heading '{self.heads[at]}' says {named}, the map says {reading.unit}; "
+                "correct the map, or add 'despite_heading: true' to it",
+                sheet=self.sheet.name, column=letters(at),
+            )  # fmt: skip
