@@ -50,14 +50,22 @@ def marks(book: Book, weighed: Weighed = UNKNOWN) -> list[str]:
     if either and weighed.apart is not None and not (with_comma and with_point):
         return _weighed(either[0], "," if with_comma else ".", weighed)
     if either:
-        sign = "comma" if with_comma else "point"
-        return [
-            f"# LOOK: {quoted(either[0])} can be read in two ways: as thousands, or as a decimal "
-            f"{sign}. Take",
-            f"# the # away from the line that is right: 'decimal: {sign}', or",
-            f"# thousands: {sign}",
-        ]
+        return _undecided(either[0], "," if with_comma else ".")
     return []
+
+
+def _undecided(text: str, sign: str) -> list[str]:
+    """Both readings, each as the whole lines of a map that make it."""
+    name, other = ("comma", "point") if sign == "," else ("point", "comma")
+    return [
+        f"# LOOK: {quoted(text)} can be read in two ways, so that such cells are not safe. Take the "
+        "# away from",
+        "# the lines of the one that is right. As " + re.sub("[.,]", ".", text) + ":",
+        f"# decimal: {name}",
+        "# Or as " + re.sub("[.,]", "", text) + ":",
+        f"# decimal: {other}",
+        f"# thousands: {name}",
+    ]
 
 
 def _weighed(text: str, sign: str, weighed: Weighed) -> list[str]:

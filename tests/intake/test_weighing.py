@@ -77,3 +77,24 @@ def test_the_proposal_reads_what_it_weighed_and_says_so() -> None:
     assert [str(one) for one in done.read.mistakes] == []
     assert done.read.tree["rooms"]["hall"]["heat_load"] == "1150 W"
     assert done.read.tree["loops"]["L1"]["spacing"] == "15 cm"
+
+
+@pytest.mark.parametrize("text", ["1.234", "1,234"])
+@pytest.mark.parametrize(("which", "read"), [("As ", "1.234 W"), ("Or as ", "1234 W")])
+def test_the_lines_offered_for_an_undecided_mark_work_as_they_stand(
+    text: str, which: str, read: str
+) -> None:
+    """Whichever of the two is taken, the map is sound and reads the cell that way."""
+    proposal, sheets = proposed(
+        ["Loop", "Room", "Length [m]", "Heat load [W]"],
+        ["L1", "hall", 88.0, text], ["L2", "den", 66.0, text],
+    )  # fmt: skip
+    lines = proposal.splitlines()
+    start = next(n for n, line in enumerate(lines) if which in line and line.endswith(":"))
+    for number in range(start + 1, len(lines)):
+        if not lines[number].startswith(("# decimal:", "# thousands:")):
+            break
+        lines[number] = lines[number].removeprefix("# ")
+    done = of_book(sheets, load("a.map.yaml", "\n".join(lines).encode()))
+    assert [str(one) for one in done.read.mistakes + done.read.refused] == []
+    assert done.read.tree["rooms"]["hall"]["heat_load"] == read
