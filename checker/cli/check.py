@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from checker.outcome.results import SEVERITIES, PolicyHeld, RuleWords, Run
-from checker.run import session
+from checker.run import held_to, session
 from checker.run.course import Course, Gate
 from checker.run.outputs import Outputs, chosen_of, pair_up
 from checker.run.telling import Parser, tell
@@ -315,8 +315,8 @@ def _gate(options: Options) -> Gate:
     """What counts by these options."""
     return Gate(
         options.get("fail_on"),
-        tuple(session.demanded(options)),
-        session.EVERY_RULE in options.get("fail_on_open"),
+        tuple(held_to.demanded(options)),
+        held_to.EVERY_RULE in options.get("fail_on_open"),
         bool(options.values.allow_unproven),
     )
 

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from checker.reading import bounded
 from checker.reading.design_files import ENDINGS, STANDARD_INPUT, is_json
-from checker.run import session
+from checker.run import held_to, session
 from checker.run.printing import format_option
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
@@ -70,7 +70,7 @@ def _worked(opened: session.Session) -> int:
     values = opened.options.values
     output = values.output or STANDARD_OUTPUT
     spare(output, opened.inputs)
-    session.known_rules("--rule", values.rule, opened.heads)
+    held_to.known_rules("--rule", values.rule, opened.heads)
     _hold_together(values)
     known: dict[str, Habit] = {}
     counted = 0

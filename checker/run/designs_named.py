@@ -1,0 +1,169 @@
+"""Which designs a call names: its paths, its lists, its standard input, its sheets."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+from collections.abc import Iterable, Iterator
+
+from checker.reading import bounded
+from checker.reading.design_files import (
+    BESIDE_WORDS,
+    ENDINGS,
+    STANDARD_INPUT,
+    Named,
+    designs,
+    is_sheet,
+    once,
+    root_of,
+)
+from checker.reading.ledger import PASSED_OVER, FileState
+from checker.run import sheets
+from checker.run.changes import folder_of
+from checker.run.telling import tell
+from checker.run.writer import Unwritable
+
+
+def refuse_unlike_files(words: list[str]) -> None:
+    """Raises Unwritable where an option may be a file that a shell's pattern named."""
+    for word in words:
+        if word == "--":
+            return
+        if word.startswith("-") and word != "-" and os.path.lexists(word):
+            raise Unwritable(
+                f"'{word}' is an option, and a file here is called so too. For the file write "
+                f"'./{word}', or put -- before the paths; for the option, rename the file"
+            )
+
+
+def _folders(paths: Iterable[str]) -> Iterator[str]:
+    """The folders that paths name, or that the files lie in that they name."""
+    for path in paths:
+        yield os.path.abspath(path) if os.path.isdir(path) else folder_of(path)
+
+
+def folders_apart(paths: list[str]) -> Iterator[str]:
+    """The folders that nothing is taken from; a file named in the root does not make it one."""
+    root = root_of(os.getcwd())
+    for path, folder in zip(paths, _folders(paths), strict=True):
+        if os.path.isdir(path) or folder != root:
+            yield folder
+
+
+def shown_paths(files: list[str], stdin_path: str | None) -> dict[str, str]:
+    """The path that each design goes by; what standard input brings stands in for its file."""
+    path_of = {path: path for path in files}
+    if STANDARD_INPUT not in path_of:
+        return path_of
+    path_of[STANDARD_INPUT] = stdin_path or STANDARD_INPUT
+    there = os.path.abspath(path_of[STANDARD_INPUT])
+    return {
+        path: own
+        for path, own in path_of.items()
+        if path == STANDARD_INPUT or os.path.abspath(path) != there
+    }
+
+
+def named_designs(made: argparse.ArgumentParser, given: argparse.Namespace) -> Named:
+    paths = list(given.paths)
+    files_from = getattr(given, "files_from", None)
+    stdin_path = getattr(given, "stdin_path", None)
+    if files_from == STANDARD_INPUT and (STANDARD_INPUT in paths or stdin_path):
+        made.error("standard input holds either a design or the list of --files-from, not both")
+    if stdin_path and STANDARD_INPUT not in paths:
+        paths.append(STANDARD_INPUT)
+    if getattr(given, "changed", None) and not paths and not files_from:
+        paths.append(".")
+    may_be_empty = bool(files_from) or getattr(given, "governed", False)
+    if not paths and not may_be_empty and hasattr(given, "files_from"):
+        made.error("name a PATH: a design, a folder of designs, or - for standard input")
+    named = designs(paths)
+    if not files_from:
+        return named
+    listed = designs(_listed(files_from))
+    return Named(
+        once(sorted({*named.files, *listed.files})),
+        [*named.problems, *listed.problems],
+        named.named,
+        tuple(dict.fromkeys([*named.passed_over, *listed.passed_over])),
+    )
+
+
+def passed(path: str, why: str) -> FileState:
+    return FileState(path.replace(os.sep, "/"), PASSED_OVER, why)
+
+
+def of_sheets(paths: list[str], named: frozenset[str], asked: argparse.Namespace) -> sheets.Taken:
+    """The files, sheets replaced by the designs in them; raises Unwritable for the call's map."""
+    given = getattr(asked, "map", None) or ""
+    if not any(map(is_sheet, paths)):
+        return sheets.Taken(paths)
+    from checker.intake.maps import BadMap
+
+    try:
+        return sheets.take(paths, named, given)
+    except OSError as error:
+        words = f"--map: '{given}' cannot be read: {bounded.why(error)}"
+        raise Unwritable(words) from None
+    except BadMap as bad:
+        one = bad.problems[0]
+        words = f"--map: {given}:{one.line}:{one.column}: {one.message}"
+        raise Unwritable(words.rstrip(".")) from None
+
+
+def show(suggestions: dict[str, str]) -> None:
+    """Show what could be the maps of sheets that nobody knows how to read."""
+    for file, text in suggestions.items():
+        tell(f"{file}: a map proposed from its headings:", "", *text.splitlines())
+
+
+def why_nothing(given: argparse.Namespace, found: Named, passed_over: list[FileState]) -> str:
+    """Why there is nothing to judge, where that is no mistake; else empty."""
+    reasons = {one.why.partition(": ")[0] for one in passed_over}
+    if getattr(given, "changed", None) and "unchanged" in reasons:
+        return f"nothing differs from {given.changed}"
+    if found.files or found.problems:
+        return ""
+    if getattr(given, "governed", False) and not passed_over:
+        return "no design and no policy is named"
+    if getattr(given, "files_from", None) and not given.paths:
+        return "the list names no design"
+    own = {*BESIDE_WORDS.values()}
+    if passed_over and reasons <= own and not any(os.path.isdir(path) for path in given.paths):
+        return "only files of the program's own are named"
+    return ""
+
+
+_SIGNS = {"a": 7, "b": 8, "t": 9, "n": 10, "v": 11, "f": 12, "r": 13, '"': 34, "\\": 92}
+
+
+def _unquoted(line: bytes) -> bytes:
+    """A name as git writes it, in quotes where it has odd signs."""
+    if len(line) < 2 or line[:1] != b'"' or line[-1:] != b'"':
+        return line
+
+    def sign(found: re.Match[bytes]) -> bytes:
+        own = found[1].decode("latin-1")
+        return bytes([int(own, 8) if own.isdigit() else _SIGNS.get(own, ord(own))])
+
+    return re.sub(rb"\\([0-3][0-7]{2}|.)", sign, line[1:-1], flags=re.DOTALL)
+
+
+def _listed(source: str) -> Iterator[str]:
+    """The designs in a list of files; lists come from other tools and name other files too."""
+    most = bounded.LARGEST_RECORD
+    try:
+        data = (
+            bounded.standard_input(most)
+            if source == STANDARD_INPUT
+            else bounded.content(source, most)
+        )
+    except OSError as error:
+        words = f"--files-from: '{source}' cannot be read: {bounded.why(error)}"
+        raise Unwritable(words) from None
+    ends = b"\0" in data
+    for one in data.split(b"\0" if ends else b"\n"):
+        path = os.fsdecode(one if ends else _unquoted(one.rstrip(b"\r\n")))
+        if path.lower().endswith(ENDINGS) or (path and os.path.isdir(path)):
+            yield path

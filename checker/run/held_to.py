@@ -1,0 +1,155 @@
+"""What designs are held to: rules with their pins, known findings, waivers."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from checker.reading import bounded
+from checker.reading.design_files import STANDARD_INPUT, is_remote
+from checker.reading.package_data import rule_files
+from checker.run import git
+from checker.run.options import COMMAND_LINE, Call, Options
+from checker.run.policy import Held, Policy
+from checker.run.policy_sources import BadPolicy, Commit
+from checker.run.rules_in_force import compiled_rules, heads, kept_rules
+from checker.run.writer import Unwritable
+from checker.words import choices
+
+if TYPE_CHECKING:
+    from checker.notes.baseline import Baseline
+    from checker.notes.waivers import WaiverFile
+    from checker.reading.mistakes import Unreadable
+    from checker.run.rules_in_force import Heads
+
+EVERY_RULE = "all"
+
+
+def demanded(options: Options) -> list[str]:
+    """The rules that must not be open, but for the word that means all of them."""
+    named = [rule.strip() for one in options.get("fail_on_open", ()) for rule in one.split(",")]
+    return [rule for rule in named if rule and rule != EVERY_RULE]
+
+
+def known_rules(option: str, names: Iterable[str], rules: Heads) -> None:
+    """Raises Unwritable for a rule that there is not."""
+    known_words(option, "rule", names, [rule.id for rule in rules.rules])
+
+
+def known_words(option: str, what: str, names: Iterable[str], known: Iterable[str]) -> None:
+    """Raises Unwritable for a name that is not among the known ones."""
+    for name in names:
+        if name not in known:
+            raise Unwritable(f"{option}: there is no {what} '{name}'; {choices(name, known)}")
+
+
+def rules_of(
+    call: Call, policy: Policy, whole: Options, chosen: list[Options]
+) -> tuple[bytes, Heads, list[str]]:
+    """The rules in force, and where own ones lie: of the call, else of the policy and its own."""
+    folder = ""
+    try:
+        if whole.origins.get("rules") == COMMAND_LINE:
+            packs = named = [*whole.get("rules")]
+        else:
+            named = [*policy.base.get("rules", ())]
+            for options in chosen:
+                named += [one for one in options.get("rules", ()) if one not in named]
+            if named and isinstance(policy.source, Commit):
+                from tempfile import mkdtemp
+
+                folder = mkdtemp(prefix="prescreed-rules-")
+            packs = [policy.source.pack(path, folder) for path in named]
+        rules = tuple(packs)
+        cache = not call.get("no_cache", False)
+        compiled = kept_rules(rules) if cache else compiled_rules(rules, None)
+        return compiled, heads(compiled), named
+    except git.NoGit as error:
+        raise BadPolicy(f"--policy-from: {error}") from None
+    finally:
+        if folder:
+            from shutil import rmtree
+
+            rmtree(folder, ignore_errors=True)
+
+
+def baseline_of(options: Options, policy: Policy) -> Baseline | None:
+    """The known findings that the options name; raises Unwritable."""
+    path = options.get("known")
+    if not path:
+        return None
+    from checker.notes.baseline import BadKnown, Baseline, read
+
+    shown = os.path.relpath(path).replace(os.sep, "/") if os.path.isabs(path) else path
+    try:
+        if options.origins["known"] == COMMAND_LINE:
+            data = bounded.content(path, bounded.LARGEST_RECORD)
+        else:
+            found = policy.source.read(path, bounded.LARGEST_RECORD)
+            if found is None:
+                raise FileNotFoundError(2, os.strerror(2))
+            data = found
+        read(data)
+    except (OSError, git.NoGit) as error:
+        said = bounded.why(error) if isinstance(error, OSError) else str(error)
+        raise Unwritable(f"{options.where('known')}: '{shown}' cannot be read: {said}") from None
+    except BadKnown as error:
+        raise Unwritable(f"{options.where('known')}: '{shown}': {error}") from None
+    return Baseline(os.path.dirname(os.path.abspath(path)), data)
+
+
+def moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
+    """The known findings, also of designs that have another path now."""
+    if baseline is None:
+        return None
+    from checker.notes import baseline as notes
+    from checker.run import batch
+
+    def look(path: str) -> tuple[str, str]:
+        from checker.design.tables import Tables
+        from checker.design.tables import Unreadable as Refused
+
+        try:
+            content = batch.content_of(path)
+            return batch.digest_of(path, content), Tables().add(path, content).name
+        except (OSError, Refused):
+            return "", ""
+
+    named = [path for path in files if path != STANDARD_INPUT and not is_remote(path)]
+    return notes.moved(baseline, named, look)
+
+
+def waivers_of(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile], list[Unreadable]]:
+    """The waivers that may count, and what is wrong with their files."""
+    files: list[WaiverFile] = []
+    problems: list[Unreadable] = []
+    for path, source, folder in policy.waiver_files(folders):
+        from checker.notes.waivers import BadWaivers, load
+
+        try:
+            files.append(load(source.read(path) or b"", source.shown(path), folder))
+        except BadWaivers as bad:
+            problems += bad.problems
+    return files, problems
+
+
+def pinned(held: Held, rules: Heads) -> None:
+    """Raises BadSettings where the rules are not those that a file pins them to."""
+    now = {"edition": rules.edition, "digest": rules.digest}
+    for file, name, setting in held.pins:
+        if setting.value != now[name]:
+            raise file.refuse(
+                setting,
+                f"The rules' {name} is pinned to '{setting.value}', and the rules here have "
+                f"'{now[name]}'. Install the program with the pinned rules, or see what the "
+                "others find and then change the pin.",
+            )
+
+
+def files_of(pack: str) -> list[str]:
+    """The files of a pack of rules."""
+    try:
+        return rule_files(pack)
+    except OSError:
+        return []
