@@ -1,8 +1,8 @@
-"""The operating point of a loop: the flow and return at which water and floor agree.
+"""The balance of a loop: the return at which water and floor agree.
 
-The heat that the water gives up is the heat that the floor passes on, up and down:
-A·(q + q_u) = ṁ·c·(θ_V − θ_R), with q = K_H·Δθ_H and q_u of EN 1264-2 (see `floor.down_loss`),
-c and ρ at the mean water temperature (θ_V + θ_R)/2.
+The heat that the water gives up is the heat that the parts of the loop pass on, up and down, each
+against its own room: Σ A·(q + q_u) = ṁ·c·(θ_V − θ_R), with q = K_H·Δθ_H and q_u of EN 1264-2 (see
+`floor.down_loss`), c and ρ at the mean water temperature (θ_V + θ_R)/2.
 """
 
 from collections.abc import Callable
@@ -13,94 +13,100 @@ import numpy.typing as npt
 from checker.physics import floor, fluid
 from checker.physics.arrays import Floats, Numbers, elementwise, positive
 
+Index = npt.NDArray[np.intp]
 Mask = npt.NDArray[np.bool_]
 
-RETURN_TOLERANCE = 1e-9  # K
-
 _MOST_STEPS = 50  # three to six are usual
-
-# A return closer to the room than exp(-40) of the supply's excess is no longer told from the room.
-_LARGEST_DECAY = 40.0
-
-
-@elementwise
-def flow_for_load(
-    area: Numbers, load_flux: Numbers, down_flux: Numbers, specific_heat: Numbers, drop: Numbers
-) -> Numbers:
-    """Mass flow that carries the load up and the loss down at the given drop.
-
-    area: m²; load_flux, down_flux: W/m²; specific_heat: J/(kg·K); drop: supply less return, K,
-    above 0. Shapes broadcast. Returns kg/s; NaN where the heat to be carried is not above 0.
-    EN 1264-3, reported: A·(q + q_u)/(c·σ).
-    """
-    return positive(area * (load_flux + down_flux)) / positive(specific_heat) / positive(drop)
+_MOST_ROUNDS = 200
+_RETURN_TOLERANCE = 1e-11  # K
 
 
-@elementwise
-def flow_at_drop(
-    supply_temperature: Numbers,
-    room_temperature: Numbers,
-    drop: Numbers,
-    area: Numbers,
-    heat_coefficient: Numbers,
-    upward_resistance: Numbers,
-    downward_resistance: Numbers,
-    below_temperature: Numbers,
-    kind: Numbers,
-    mass_fraction: Numbers,
+def taken_from_water(
+    area: Floats,
+    heat_coefficient: Floats,
+    upward_resistance: Floats,
+    downward_resistance: Floats,
+    room_temperature: Floats,
+    below_temperature: Floats,
     held_back: Numbers = 0.0,
-) -> Numbers:
-    """Mass flow at which the water returns cooler by exactly the drop.
+) -> tuple[Floats, Floats]:
+    """What a part takes from the water, as a line in its excess: slope, W/K, and constant, W.
 
-    supply_temperature, room_temperature, below_temperature: °C; drop: K, above 0; area: m²;
-    heat_coefficient: W/(m²·K); the resistances: m²·K/W; kind, mass_fraction: as for
-    fluid.density; held_back: heat that passes the pipes from the room to what is below, taken off
-    the heat upwards, W/m². Shapes broadcast. Returns kg/s; NaN where supply less drop is not above
-    the room.
+    area: m²; heat_coefficient: W/(m²·K); the resistances: m²·K/W; the temperatures: °C; held_back:
+    heat that passes the pipes from the room to what is below, taken off the heat upwards, W/m². All
+    of shape (parts,). A·(q + q_u) with q = K_H·Δθ_H − q_x is A·K_H·(1 + R_o/R_u)·Δθ_H
+    + A·((θ_i − θ_u)/R_u − q_x·(1 + R_o/R_u)).
     """
-    back = supply_temperature - positive(drop)
-    output = heat_coefficient * floor.excess(supply_temperature, back, room_temperature)
-    output = output - held_back
-    down = floor.down_loss(
-        output, room_temperature, upward_resistance, downward_resistance, below_temperature
-    )
-    specific_heat = fluid.specific_heat(kind, mass_fraction, (supply_temperature + back) / 2)
-    return flow_for_load(area, output, down, specific_heat, drop)
+    ratio = 1 + upward_resistance / downward_resistance
+    constant = (room_temperature - below_temperature) / downward_resistance - held_back * ratio
+    return area * heat_coefficient * ratio, area * constant
 
 
-@elementwise
-def return_at_mass_flow(
-    mass_flow: Numbers,
-    supply_temperature: Numbers,
-    room_temperature: Numbers,
-    area: Numbers,
-    heat_coefficient: Numbers,
-    upward_resistance: Numbers,
-    downward_resistance: Numbers,
-    below_temperature: Numbers,
-    kind: Numbers,
-    mass_fraction: Numbers,
-    held_back: Numbers = 0.0,
-) -> Numbers:
-    """Return temperature of a loop whose mass flow is known.
+def parts_return(
+    capacity_rate: Callable[[Floats], Floats],
+    supply_temperature: Floats,
+    loop: Index,
+    feed: Mask,
+    room_temperature: Floats,
+    proportional: Floats,
+    constant: Floats,
+) -> Floats:
+    """Return temperature of loops of several parts, each part against its own room.
 
-    mass_flow: kg/s, above 0; the rest as for flow_at_drop. Shapes broadcast. Returns °C, exact to
-    RETURN_TOLERANCE; NaN where the supply is not above the room, or where no return between room
-    and supply closes the balance (too little flow for the loss downwards, or a floor that is
-    heated from below).
+    capacity_rate: ṁ·c of each loop, W/K, at its mean water temperature, °C; supply_temperature:
+    °C, shape (loops,). Of the parts, shape (parts,): loop: the row of its loop; feed: whether its
+    water is supply one way and return the other; room_temperature: °C; proportional, constant: what
+    the part takes from the water, by taken_from_water. Returns °C, shape (loops,), to 1e-10 K; NaN
+    where no return between the warmest of its rooms and the supply closes the balance.
+
+    What the parts take less what the water gives up rises with the return and bends one way, but
+    for the step in a feed's slope; Newton's step is taken where it stays between the ends, which
+    close in, and half of the way where it does not.
     """
-    mass_flow = positive(mass_flow)
-    return _return_temperature(
-        lambda mean: mass_flow * fluid.specific_heat(kind, mass_fraction, mean),
-        supply_temperature,
-        room_temperature,
-        area,
-        heat_coefficient,
-        upward_resistance,
-        downward_resistance,
-        below_temperature,
-        held_back,
-    )
+    count = len(supply_temperature)
+    with np.errstate(all="ignore"):
+        least = np.full(count, -np.inf)
+        np.maximum.at(least, loop[~feed], room_temperature[~feed])
+        supply = supply_temperature[loop]
+
+        def surplus(back: Floats) -> tuple[Floats, Floats]:
+            own = back[loop]
+            excess = np.where(
+                feed,
+                np.maximum((supply + own) / 2 - room_temperature, 0.0),
+                floor.excess(supply, own, room_temperature),
+            )
+            excess = np.where(~feed & (own <= room_temperature), 0.0, excess)
+            steepness = np.where(
+                feed,
+                np.where(excess > 0, 0.5, 0.0),
+                (excess / (own - room_temperature) - 1)
+                / np.log((supply - room_temperature) / (own - room_temperature)),
+            )
+            rate = capacity_rate((supply_temperature + back) / 2)
+            taken = np.bincount(loop, proportional * excess + constant, count)
+            slope = np.bincount(loop, proportional * steepness, count) + rate
+            return taken - rate * (supply_temperature - back), slope
+
+        low, high = least.copy(), supply_temperature.copy()
+        solvable = (surplus(low)[0] < 0) & (surplus(high - 1e-9)[0] > 0) & (low < high)
+        back = np.where(solvable, low + 0.75 * (high - low), np.nan)
+        moving = solvable
+        for _ in range(_MOST_ROUNDS):
+            if not moving.any():
+                break
+            value, slope = surplus(back)
+            low, high = np.where(value < 0, back, low), np.where(value > 0, back, high)
+            following = back - value / slope
+            inside = (following > low) & (following < high)
+            following = np.where(
+                inside, following, np.where(value < 0, (back + high) / 2, (low + back) / 2)
+            )
+            following = np.where(value == 0, back, following)
+            change = np.abs(following - back)
+            back = np.where(moving, following, back)
+            moving = moving & (change > _RETURN_TOLERANCE)
+        return back
 
 
 @elementwise
@@ -115,87 +121,41 @@ def return_at_volume_flow(
     below_temperature: Numbers,
     kind: Numbers,
     mass_fraction: Numbers,
-    held_back: Numbers = 0.0,
 ) -> Numbers:
-    """Return temperature of a loop whose volume flow, at its mean temperature, is known.
+    """Return temperature of loops of one part at a volume flow at the mean water temperature.
 
-    volume_flow: m³/s, above 0; otherwise as return_at_mass_flow.
+    volume_flow: m³/s, above 0; kind, mass_fraction: as for fluid.density; the rest as for
+    parts_return and taken_from_water. Shapes broadcast. Returns °C as parts_return does.
     """
-    volume_flow = positive(volume_flow)
-    return _return_temperature(
-        lambda mean: (
-            volume_flow
-            * fluid.density(kind, mass_fraction, mean)
-            * fluid.specific_heat(kind, mass_fraction, mean)
-        ),
+    columns = np.broadcast_arrays(
+        positive(volume_flow),
         supply_temperature,
         room_temperature,
         area,
         heat_coefficient,
         upward_resistance,
-        downward_resistance,
+        positive(downward_resistance),
         below_temperature,
-        held_back,
+        kind,
+        mass_fraction,
+    )
+    flow, supply, room, size, coefficient, upward, downward, below, fluid_kind, fraction = (
+        column.ravel() for column in columns
     )
 
+    def capacity_rate(mean: Floats) -> Floats:
+        density = fluid.density(fluid_kind, fraction, mean)
+        return flow * density * fluid.specific_heat(fluid_kind, fraction, mean)
 
-def _return_temperature(
-    capacity_rate: Callable[[Numbers], Floats],
-    supply_temperature: Numbers,
-    room_temperature: Numbers,
-    area: Numbers,
-    heat_coefficient: Numbers,
-    upward_resistance: Numbers,
-    downward_resistance: Numbers,
-    below_temperature: Numbers,
-    held_back: Numbers,
-) -> Floats:
-    """Solve the balance; capacity_rate gives ṁ·c in W/K at a mean water temperature in °C.
-
-    Let a be the supply's excess over the room and a·exp(−u) the return's. Then
-    Δθ_H = a·(1 − exp(−u))/u, and dividing the balance by ṁ·c·a·(1 − exp(−u))/u leaves
-    N + k·u/(1 − exp(−u)) − u = 0, with N = A·K_H·(1 + R_o/R_u)/(ṁ·c) and
-    k = A·((θ_i − θ_u)/R_u − q_x·(1 + R_o/R_u))/(ṁ·c·a), where q_x is what is held back. Where it
-    is as warm below as above, k is 0 and u = N is the answer. Otherwise the left side falls from
-    N + k at u = 0 towards −(1 − k)·u and bends one way only, so there is one root if N + k > 0 and
-    k < 1, and none if not. It lies above N for k > 0 and below N + k for k < 0, and from there
-    Newton walks to it without overshooting. ṁ·c changes by some per mille on the way and is taken
-    anew at each step.
-    """
-    resistance = positive(downward_resistance)
-    supply_excess = positive(supply_temperature - room_temperature)
-    proportional = positive(area) * positive(heat_coefficient)
-    proportional = proportional * (1 + upward_resistance / resistance)
-    constant = (room_temperature - below_temperature) / resistance
-    constant = constant - held_back * (1 + upward_resistance / resistance)
-    constant = area * constant / supply_excess
-
-    back = supply_temperature
-    rate = capacity_rate(supply_temperature - supply_excess / 4)
-    decay: Numbers = (proportional + np.minimum(constant, 0.0)) / rate
-    decay = np.clip(decay, 0.0, _LARGEST_DECAY)
-    change = np.full(np.shape(decay), np.inf)
-    for _ in range(_MOST_STEPS):
-        previous = back
-        back = room_temperature + supply_excess * np.exp(-decay)
-        change = np.abs(back - previous)
-        # A loop that stands still is left as it is, so that it comes out alike in any company.
-        moving = change > RETURN_TOLERANCE / 10
-        if not moving.any():
-            break
-        rate = capacity_rate((supply_temperature + back) / 2)
-        least, coefficient = proportional / rate, constant / rate
-        solvable = (least + coefficient > 0) & (coefficient < 1) & (decay <= _LARGEST_DECAY)
-        cooled = -np.expm1(-decay)
-        stretch = decay / cooled
-        value = least + coefficient * stretch - decay
-        slope = coefficient * (1 - stretch * np.exp(-decay)) / cooled - 1
-        step = decay - value / slope
-        # Halving keeps u above 0 where a change of ṁ·c carries the step past a root close to it.
-        following = np.where(solvable, np.where(step > 0, step, decay / 2), np.nan)
-        decay = np.where(moving, following, decay)
-    solved = (change <= RETURN_TOLERANCE) & (back > room_temperature) & (back < supply_temperature)
-    return np.where(solved, back, np.nan)
+    found = parts_return(
+        capacity_rate,
+        supply,
+        np.arange(len(flow)),
+        np.zeros(len(flow), dtype=bool),
+        room,
+        *taken_from_water(size, coefficient, upward, downward, room, below),
+    )
+    return found.reshape(columns[0].shape)
 
 
 @elementwise

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 import numpy.typing as npt
 
@@ -17,7 +15,6 @@ MOST_PASSING = 0.9
 """Of a room's load, what passing feeds take off it at most: they shut no loop. Common practice."""
 _MOST_ROUNDS = 200
 _STANDS_STILL = 1e-13  # of a share
-_RETURN_TOLERANCE = 1e-11  # K
 
 
 def dropped_flux(
@@ -37,7 +34,7 @@ def dropped_flux(
 
     load_flux, largest_output: W/m², what the load asks for and what is given at the open point;
     load: of the room, W, NaN where it is not known; feed: whether the water is supply one way and
-    return the other; the rest as for balance.flow_at_drop. All of shape (parts,). Returns W/m².
+    return the other; the rest as for balance.taken_from_water. All of shape (parts,). Returns W/m².
     EN 1264-3, reported.
     """
     output = np.where(np.isnan(load), largest_output, load_flux)
@@ -95,8 +92,14 @@ def with_passing_heat(
     count = len(loops)
     first = np.zeros(count, dtype=np.intp)
     first[own_loop[::-1]] = np.arange(len(loop))[::-1]
-    proportional = area * heat_coefficient * (1 + upward_resistance / downward_resistance)
-    constant = area * (room_temperature - below_temperature) / downward_resistance
+    proportional, constant = balance.taken_from_water(
+        area,
+        heat_coefficient,
+        upward_resistance,
+        downward_resistance,
+        room_temperature,
+        below_temperature,
+    )
     asks = ~feed & (load != 0)
     runs = np.zeros(count)
     np.maximum.at(runs, own_loop, np.where(asks | (stated & (open_return > -np.inf)), 1.0, 0.0))
@@ -137,7 +140,7 @@ def with_passing_heat(
         supply, fluid_kind, fraction = supply_temperature[first], kind[first], mass_fraction[first]
         mean = supply - drop[first] / 2
         mass = heat / fluid.specific_heat(fluid_kind, fraction, mean) / drop[first]
-        return parts_return(
+        return balance.parts_return(
             lambda mean: mass * fluid.specific_heat(fluid_kind, fraction, mean),
             supply,
             own_loop,
@@ -170,71 +173,3 @@ def with_passing_heat(
                 return share
             back = np.where(moving[own_job[first]], returned(share), back)
         return np.where(moving[own_job], np.nan, share)
-
-
-def parts_return(
-    capacity_rate: Callable[[Floats], Floats],
-    supply_temperature: Floats,
-    loop: Index,
-    feed: Mask,
-    room_temperature: Floats,
-    proportional: Floats,
-    constant: Floats,
-) -> Floats:
-    """Return temperature of loops of several parts, each part against its own room.
-
-    capacity_rate: ṁ·c of each loop, W/K, at its mean water temperature, °C; supply_temperature:
-    °C, shape (loops,). Of the parts, shape (parts,): loop: the row of its loop; feed: whether its
-    water is supply one way and return the other; room_temperature: °C; proportional:
-    A·K_H·(1 + R_o/R_u), W/K, and constant: A·(θ_i − θ_u)/R_u, W, which together are the heat that
-    the part takes from the water. Returns °C, shape (loops,), to 1e-10 K; NaN where no return
-    between the warmest of its rooms and the supply closes the balance.
-
-    What the parts take less what the water gives up rises with the return and bends one way, but
-    for the step in a feed's slope; Newton's step is taken where it stays between the ends, which
-    close in, and half of the way where it does not.
-    """
-    count = len(supply_temperature)
-    with np.errstate(all="ignore"):
-        least = np.full(count, -np.inf)
-        np.maximum.at(least, loop[~feed], room_temperature[~feed])
-        supply = supply_temperature[loop]
-
-        def surplus(back: Floats) -> tuple[Floats, Floats]:
-            own = back[loop]
-            excess = np.where(
-                feed,
-                np.maximum((supply + own) / 2 - room_temperature, 0.0),
-                floor.excess(supply, own, room_temperature),
-            )
-            excess = np.where(~feed & (own <= room_temperature), 0.0, excess)
-            steepness = np.where(
-                feed,
-                np.where(excess > 0, 0.5, 0.0),
-                (excess / (own - room_temperature) - 1)
-                / np.log((supply - room_temperature) / (own - room_temperature)),
-            )
-            rate = capacity_rate((supply_temperature + back) / 2)
-            taken = np.bincount(loop, proportional * excess + constant, count)
-            slope = np.bincount(loop, proportional * steepness, count) + rate
-            return taken - rate * (supply_temperature - back), slope
-
-        low, high = least.copy(), supply_temperature.copy()
-        solvable = (surplus(low)[0] < 0) & (surplus(high - 1e-9)[0] > 0) & (low < high)
-        back = np.where(solvable, low + 0.75 * (high - low), np.nan)
-        moving = solvable
-        for _ in range(_MOST_ROUNDS):
-            if not moving.any():
-                break
-            value, slope = surplus(back)
-            low, high = np.where(value < 0, back, low), np.where(value > 0, back, high)
-            following = back - value / slope
-            inside = (following > low) & (following < high)
-            following = np.where(
-                inside, following, np.where(value < 0, (back + high) / 2, (low + back) / 2)
-            )
-            following = np.where(value == 0, back, following)
-            change = np.abs(following - back)
-            back = np.where(moving, following, back)
-            moving = moving & (change > _RETURN_TOLERANCE)
-        return back

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from checker.compute.graph import Array, Members, quantities_of
-from checker.physics import fluid, shares
+from checker.physics import balance, fluid
 from checker.quantities.part_operation import BY_DROP
 from checker.quantities.sources import CONTINUITY, EN_1264_2, EN_1264_3, SUM
 
@@ -140,18 +140,21 @@ def _parts_return(
     rows = np.flatnonzero(wanted)
     kept = wanted[area.group]
     place = np.cumsum(wanted) - 1
-    resistance = downward_resistance.values[kept]
-    ratio = 1 + upward_resistance.values[kept] / resistance
-    warmth = area.values[kept] * heat_coefficient.values[kept]
-    warmer = room_temperature.values[kept] - below_temperature.values[kept]
-    return shares.parts_return(
+    return balance.parts_return(
         lambda mean: rate(rows, mean),
         supply_temperature[rows],
         place[area.group[kept]],
         feed.values[kept] == 1,
         room_temperature.values[kept],
-        warmth * ratio,
-        area.values[kept] * (warmer / resistance - held_back.values[kept] * ratio),
+        *balance.taken_from_water(
+            area.values[kept],
+            heat_coefficient.values[kept],
+            upward_resistance.values[kept],
+            downward_resistance.values[kept],
+            room_temperature.values[kept],
+            below_temperature.values[kept],
+            held_back.values[kept],
+        ),
     )
 
 
