@@ -20,6 +20,8 @@ from checker.reports import Chosen, Foldable, report, writer
 from checker.run import batch
 from checker.run.batch import CHUNK, Checked, Entry, Plan
 from checker.run.course import Course, Gate
+from checker.run.judging import entries
+from checker.run.sharing import one_alone
 from checker.run.workers import Crew, Died
 from checker.run.writer import Staged, Unwritable, is_folder, spare
 
@@ -157,7 +159,7 @@ def run(
         enumerate(parts, first)
     ):
         if told is Died:  # what is not to blame is judged all the same
-            fresh = (batch.one_alone(f, task.plan, executor, part.beside) for f in part.to_do)
+            fresh = (one_alone(f, task.plan, executor, part.beside) for f in part.to_do)
             yield _written(number, part.files, fresh, task)
         else:
             yield told
@@ -167,7 +169,7 @@ def _work(
     number: int, files: list[tuple[str, bytes | None]], task: Task, beside: besides.Files | None
 ) -> Checked:
     """Judge a chunk and write its part; what a worker does."""
-    fresh = batch.entries(files, task.plan, beside)
+    fresh = entries(files, task.plan, beside)
     return _written(number, [path for path, _ in files], fresh, task)
 
 

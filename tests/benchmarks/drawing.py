@@ -22,7 +22,7 @@ from checker.compute.graph import of_plan
 from checker.design import plans
 from checker.geometry.measuring import measure
 from checker.rulebook.model import Rulebook
-from checker.run import batch, rules_in_force
+from checker.run import judging, rules_in_force
 from checker.run.batch import check
 from tests.design.designs import generate
 from tests.geometry.drawings import as_text, design, house
@@ -80,7 +80,7 @@ def _calls(files: list[tuple[str, bytes]], book: Rulebook) -> int:
         nonlocal count
         count += event in ("call", "c_call")
 
-    with patch.object(batch, "rulebook", lambda *_: book):
+    with patch.object(judging, "rulebook", lambda *_: book):
         check(files)  # what is made once is made
         sys.setprofile(seen)
         try:

@@ -15,7 +15,7 @@ from checker.design.schema import design_format
 from checker.reading.design_files import SECTIONS, what_else
 from checker.reading.package_data import data_folder
 from checker.reports import FORMATS
-from checker.run import batch
+from checker.run import batch, judging
 from tests.cli.calling import Calling, calling, git, put
 from tests.cli.test_fuzz import MAP
 from tests.example import SOUND as DESIGN
@@ -414,7 +414,7 @@ def test_what_the_program_fails_on_costs_that_design_alone(
             raise ZeroDivisionError("planted")
         return real(found, plan, **more)
 
-    monkeypatch.setattr(batch, "check", check)
+    monkeypatch.setattr(judging, "check", check)
     for name in ("text", "json", "sarif", "junit", "html", "markdown", "csv", "code-quality",
                  "job-summary", "annotations"):  # fmt: skip
         done = call("check", "--no-cache", "--format", name, "d")

@@ -13,7 +13,8 @@ from msgspec.structs import replace
 from checker.notes.baseline import Baseline
 from checker.notes.waivers import WaiverFile
 from checker.reports import Chosen
-from checker.run.batch import Plan, basis_of
+from checker.run.part import basis_of
+from checker.run.plan import Plan
 from tests.cli.calling import Calling, calling, put
 from tests.cli.test_pack_check import NEW, SOURCES
 from tests.example import SOUND

@@ -18,7 +18,7 @@ from msgspec.msgpack import encode
 from checker.reading.bounded import LARGEST_FILE, USUAL_FILE
 from checker.reading.package_data import data_folder
 from checker.reports import Chosen
-from checker.run import batch, rules_in_force
+from checker.run import batch, judging, rules_in_force, sharing
 from checker.run.batch import Checked, Plan
 from tests.design.designs import generate
 
@@ -57,7 +57,7 @@ def test_a_worker_that_dies_takes_one_design_with_it(
         return real(path)
 
     alone = pieces(list(batch.run(files, PLAN, 1)))
-    monkeypatch.setattr(batch, "content_of", content)
+    monkeypatch.setattr(judging, "content_of", content)
     chunks = list(batch.run(files, PLAN, 2))
     crashed = [failure for chunk in chunks for failure in chunk.crashed]
     assert [(failure.path, "worker died" in failure.message) for failure in crashed] == [
@@ -69,11 +69,11 @@ def test_a_worker_that_dies_takes_one_design_with_it(
 def test_nothing_is_left_for_the_garbage_collector(files: list[str]) -> None:
     """Workers run without it, so a cycle would fill their memory."""
     chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:9]]
-    batch.check_chunk(chunk, PLAN)
+    sharing.check_chunk(chunk, PLAN)
     gc.collect()
     gc.disable()
     try:
-        batch.check_chunk(chunk, PLAN)
+        sharing.check_chunk(chunk, PLAN)
         assert gc.collect() == 0
     finally:
         gc.enable()
@@ -86,12 +86,12 @@ def nobody() -> Iterator[batch.Entry]:
 def test_what_is_left_in_a_folder_comes_back_and_is_gone(files: list[str], tmp_path: Path) -> None:
     plan = Plan(formats=(Chosen("json"), Chosen("text")))
     chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:7]]
-    alone = batch.check_chunk(chunk, plan)
+    alone = sharing.check_chunk(chunk, plan)
     folder = tmp_path / "between"
     folder.mkdir()
-    spooled = batch.check_chunk(chunk, plan, str(folder))
+    spooled = sharing.check_chunk(chunk, plan, str(folder))
     assert isinstance(alone, list)
-    assert isinstance(spooled, batch.Spooled)
+    assert isinstance(spooled, sharing.Spooled)
     assert [path.name for path in folder.iterdir()] == [Path(spooled.path).name]
     assert [entry.pieces for entry in spooled.entries] == [()] * 7
     assert list(spooled.fetched(nobody)) == alone
@@ -104,14 +104,14 @@ def test_what_was_taken_from_the_folder_is_made_anew(
     files: list[str], tmp_path: Path, size: int | None
 ) -> None:
     chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:7]]
-    alone = batch.check_chunk(chunk, PLAN)
-    spooled = batch.check_chunk(chunk, PLAN, str(tmp_path))
-    assert isinstance(spooled, batch.Spooled)
+    alone = sharing.check_chunk(chunk, PLAN)
+    spooled = sharing.check_chunk(chunk, PLAN, str(tmp_path))
+    assert isinstance(spooled, sharing.Spooled)
     if size is None:
         os.unlink(spooled.path)
     else:
         os.truncate(spooled.path, size)
-    assert list(spooled.fetched(lambda: batch.entries(chunk, PLAN))) == alone
+    assert list(spooled.fetched(lambda: judging.entries(chunk, PLAN))) == alone
 
 
 def test_what_writing_pages_leaves_is_collected_on_the_way(
@@ -119,14 +119,14 @@ def test_what_writing_pages_leaves_is_collected_on_the_way(
 ) -> None:
     pages = Plan(formats=(Chosen("html"),))
     chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:4]]
-    batch.check_chunk(chunk, pages)
+    sharing.check_chunk(chunk, pages)
     left = []
     for most in (10**9, 500):
-        monkeypatch.setattr(batch, "MOST_GARBAGE", most)
+        monkeypatch.setattr(judging, "MOST_GARBAGE", most)
         gc.collect()
         gc.disable()
         try:
-            batch.check_chunk(chunk, pages)
+            sharing.check_chunk(chunk, pages)
             left.append(gc.collect())
         finally:
             gc.enable()
@@ -138,8 +138,8 @@ def test_without_room_reports_go_the_other_way(
     files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:7]]
-    alone = batch.check_chunk(chunk, PLAN)
-    real = batch.entries
+    alone = sharing.check_chunk(chunk, PLAN)
+    real = judging.entries
     rounds: list[int] = []
 
     def full_at_the_fourth(*given: Any) -> Iterator[batch.Entry]:
@@ -149,11 +149,11 @@ def test_without_room_reports_go_the_other_way(
                 raise OSError(errno.ENOSPC, "No space left on device")
             yield entry
 
-    monkeypatch.setattr(batch, "entries", full_at_the_fourth)
-    assert batch.check_chunk(chunk, PLAN, str(tmp_path)) == alone
+    monkeypatch.setattr(sharing, "entries", full_at_the_fourth)
+    assert sharing.check_chunk(chunk, PLAN, str(tmp_path)) == alone
     assert len(rounds) == 2
     assert not list(tmp_path.glob("tmp*"))
-    assert batch.check_chunk(chunk, PLAN, str(tmp_path / "gone")) == alone
+    assert sharing.check_chunk(chunk, PLAN, str(tmp_path / "gone")) == alone
 
 
 @pytest.mark.parametrize("more", [-1, 0, 1, 70_000])
@@ -200,7 +200,7 @@ def test_totals_join(files: list[str]) -> None:
 
 
 def test_a_file_that_cannot_be_opened_is_told(tmp_path: Path) -> None:
-    (checked,) = batch.entries([(str(tmp_path / "gone.yaml"), None)], PLAN)
+    (checked,) = judging.entries([(str(tmp_path / "gone.yaml"), None)], PLAN)
     assert [problem.line for problem in checked.unreadable] == [1]
     assert "cannot be read" in checked.unreadable[0].message
     assert checked.totals.unreadable == 1

@@ -17,7 +17,7 @@ import pytest
 from msgspec.msgpack import encode
 
 from checker.reports import Chosen
-from checker.run import batch, rules_in_force
+from checker.run import batch, judging, rules_in_force
 from checker.run.batch import Plan
 from checker.run.cache import Cache, key_of, unpacked
 from tests.design.designs import generate
@@ -50,7 +50,7 @@ def forbid(monkeypatch: pytest.MonkeyPatch) -> None:
     def check(*_: object, **__: object) -> None:
         raise AssertionError("computed although it was kept")
 
-    monkeypatch.setattr(batch, "check", check)
+    monkeypatch.setattr(judging, "check", check)
 
 
 def test_a_warm_run_computes_nothing_and_says_the_same(
@@ -71,7 +71,7 @@ def test_one_changed_design_is_the_only_one_computed(
     with open(files[3], "a", encoding="utf-8") as file:
         file.write("# changed\n")
     computed: list[str] = []
-    real = batch.entries
+    real = judging.entries
 
     def entries(left: list[tuple[str, bytes | None]], plan: Plan) -> Iterator[batch.Entry]:
         computed.extend(path for path, _ in left)

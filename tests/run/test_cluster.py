@@ -14,7 +14,7 @@ import pytest
 
 from checker.reading.design_files import designs
 from checker.reports import Chosen
-from checker.run import batch
+from checker.run import batch, sharing
 from checker.run.batch import Plan
 from checker.run.cluster import NoCluster, cluster
 from tests.cli.test_check import prescreed
@@ -110,7 +110,7 @@ def test_an_address_with_nothing_there_is_told() -> None:
     assert "cannot be read" in designs(["nosuch://x"]).problems[0].message
 
 
-CHECK_CHUNK = batch.check_chunk
+CHECK_CHUNK = sharing.check_chunk
 
 
 def away(
@@ -150,7 +150,7 @@ def test_what_lies_beside_a_design_goes_with_it_to_a_worker_elsewhere(
     (tmp_path / "gone.yaml").write_text(gone, "utf-8")
     files = [str(tmp_path / "gone.yaml"), str(tmp_path / "house.yaml")]
     here = list(batch.run(files, PLAN, 1))
-    monkeypatch.setattr(batch, "check_chunk", away)
+    monkeypatch.setattr(sharing, "check_chunk", away)
     with ThreadPoolExecutor(1) as executor:
         there = list(batch.run(files, PLAN, 1, executor))
     assert pieces(iter(there)) == pieces(iter(here))

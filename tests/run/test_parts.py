@@ -16,7 +16,7 @@ import pytest
 
 from checker.outcome.results import Run, Totals
 from checker.reports import Chosen
-from checker.run import batch, parts, rules_in_force
+from checker.run import batch, judging, parts, rules_in_force
 from checker.run.cluster import cluster
 from checker.run.course import Gate
 from checker.run.parts import Sink, Task
@@ -131,7 +131,7 @@ CONTENT_OF = batch.content_of
 def test_a_design_that_kills_workers_takes_no_part_with_it(
     files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(batch, "content_of", deadly)
+    monkeypatch.setattr(judging, "content_of", deadly)
     made = list(parts.run(files, task(f"{tmp_path}/*.json"), 2, size=SIZE))
     totals, paths = told(made)
     assert paths == [files[7], files[11]]

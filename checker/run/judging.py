@@ -1,0 +1,306 @@
+"""Designs in hand: read, judged together, and written out, a fence round each."""
+
+from __future__ import annotations
+
+import gc
+import os
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from msgspec import UNSET
+
+from checker.outcome.results import DesignReport, Notes, RuleSet, Totals
+from checker.reading import beside as besides
+from checker.reading.design_files import is_sheet, what_else
+from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
+from checker.reports import writer
+from checker.run.part import content_of, digest_of, shown
+from checker.run.plan import BY_THE_DESIGN, Entry, Plan
+from checker.run.rules_in_force import rulebook
+from checker.words import listed
+
+if TYPE_CHECKING:
+    from checker.design.tables import Tables
+    from checker.outcome.findings import Judging
+    from checker.reading.cells import Cells
+    from checker.reading.yaml_reader import Problem
+    from checker.rulebook.model import Rulebook
+
+MOST_GARBAGE = 200_000
+"""Objects in cycles that writing may leave, as pages do, before they are collected."""
+
+
+class ReadIn(NamedTuple):
+    """Designs in hand with what they are judged by, and the mistakes in those that are not."""
+
+    tables: Tables
+    book: Rulebook
+    judging: Judging
+    unreadable: list[Unreadable]
+
+
+def read(
+    files: Iterable[tuple[str, bytes]],
+    plan: Plan,
+    *,
+    stage: str = "",
+    with_given: bool = True,
+) -> ReadIn:
+    """Designs given as (path, content) as tables; raises BadRules.
+
+    stage: the one to judge by, whatever the designs' own; with_given: keep what was typed.
+    """
+    import checker.quantities  # noqa: F401  # registers what rules may name
+    from checker.design.answer_files import beside
+    from checker.design.tables import Tables
+    from checker.design.tables import Unreadable as Refused
+
+    book = rulebook(plan.rules, plan.compiled)
+    tables = Tables(book.codes, keep=with_given)
+    unreadable: list[Unreadable] = []
+    for path, data in files:
+        try:
+            answers = beside(path)
+            tables.add(path, data, plan.changes).beside = answers
+        except Refused as refused:
+            so = " This is the design with what --with changes." if plan.changes else ""
+            own = OWN_KINDS.get(what_else(data), "")
+            if own:
+                unreadable.append(OfTheFile(path, 1, 1, own))
+                continue
+            unreadable.extend(
+                _told(path, problem, problem.message + so, refused.cells)
+                for problem in refused.problems
+            )
+    return ReadIn(tables, book, _judging(plan, stage), unreadable)
+
+
+def _judging(plan: Plan, stage: str = "") -> Judging:
+    """How a plan has designs judged."""
+    from checker.outcome.findings import Judging
+
+    second = plan.second_opinion or any(
+        getattr(writer(one), "needs_second_opinion", False) for one in plan.formats
+    )
+    return Judging(
+        plan.codes,
+        plan.on,
+        stage,
+        plan.further_codes,
+        plan.strict,
+        plan.accepted,
+        second,
+        plan.units,
+        plan.decimal,
+    )
+
+
+def remedies(
+    reports: Sequence[DesignReport],
+    contents: Mapping[str, bytes],
+    plan: Plan,
+    only: Mapping[str, Container[tuple[str, str]]],
+) -> None:
+    """Work out what would clear some findings of designs that were judged by the same plan.
+
+    contents: the designs' files by path; only: of each path the findings, by rule and subject.
+    """
+    from checker.remedies.search import remedied
+
+    remedied(
+        reports, contents, rulebook(plan.rules, plan.compiled), _judging(plan), plan.changes, only
+    )
+
+
+OWN_KINDS = {
+    "a map of a sheet": "This is a map, no design: name it with --map, or beside its sheet "
+    "'….map.yaml'.",
+    "a map of a drawing": "This is the map of a drawing, no design: the design names it in its "
+    "'plan'.",
+    "readings": "These are readings, no design: 'prescreed audit' takes them.",
+    "waivers": "These are waivers, no design: they lie as 'prescreed.waivers.yaml' at the root.",
+    "answers": "These are answers, no design: they lie beside it as '….answers.yaml'.",
+    "known findings": "These are known findings, no design: name them with --known.",
+    "own report": "This is a report of this program, no design.",
+    "rules": "These are rules, no design: name them with --rules.",
+}
+"""What is said of a file of the program's own that is named as a design."""
+
+
+def _told(path: str, problem: Problem, words: str, cells: Cells | None) -> Unreadable:
+    """A mistake in a design; in one that is a sheet, with its cell."""
+    from checker.reading.cells import spot_at
+
+    spot = spot_at(cells, problem.line, problem.column) if is_sheet(path) else None
+    if spot is None:
+        return Unreadable(path, problem.line, problem.column, words)
+    return Unreadable(path, spot.row, max(1, spot.column), words, str(spot))
+
+
+def check(
+    files: Iterable[tuple[str, bytes]],
+    plan: Plan = BY_THE_DESIGN,
+    *,
+    stage: str = "",
+    with_given: bool = False,
+) -> tuple[list[DesignReport], list[Unreadable]]:
+    """Judge designs given as (path, content): the report of each that can be read, and what cannot.
+
+    The library's way in; raises BadRules for rule files that cannot be used. stage: the one to
+    judge by, whatever the designs' own; with_given: the reports carry what the designs state, as
+    they do where a format of the plan needs it.
+    """
+    from checker.outcome.findings import judge
+
+    with_given |= any(getattr(writer(one), "needs_given", False) for one in plan.formats)
+    contents = dict(files)
+    read_in = read(contents.items(), plan, stage=stage, with_given=with_given)
+    book, unreadable = read_in.book, read_in.unreadable
+    designs = judge(read_in.tables, book, read_in.judging, with_given)
+    for design in designs if plan.changes else ():
+        design.remarks += (f"not as it stands but with {listed(plan.changes)}",)
+    note(designs, book, plan, contents)
+    if plan.remedies or any(getattr(writer(one), "needs_remedies", False) for one in plan.formats):
+        from checker.remedies.search import remedied
+
+        remedied(designs, contents, book, read_in.judging, plan.changes)
+    return designs, unreadable
+
+
+def note(
+    designs: Iterable[DesignReport], book: Rulebook, plan: Plan, contents: dict[str, bytes]
+) -> None:
+    """Note on each finding whether it is waived, and whether it was known.
+
+    contents: what the designs' files hold, by path.
+    """
+    if plan.waivers or plan.known is not None:
+        waivable = frozenset(rule.id for rule in book.rules if rule.waivable)
+        for design in designs:
+            digest = ""
+            if plan.known is not None and design.path in contents:
+                digest = digest_of(design.path, contents[design.path])
+            _note(design, plan, waivable, RuleSet(book.edition, book.digest), digest)
+
+
+def _note(
+    design: DesignReport, plan: Plan, waivable: frozenset[str], rules: RuleSet, digest: str
+) -> None:
+    """Note on each finding whether it is waived, and whether it was known."""
+    notes: dict[int, Notes] = {}
+    whole = os.path.normpath(os.path.join(plan.folder or os.getcwd(), design.path))
+    if plan.waivers and plan.today is not None:
+        from checker.notes.waivers import accept
+
+        notes = accept(design, whole, plan.waivers, plan.today, waivable)
+    if plan.known is not None:
+        from checker.notes.baseline import compare
+
+        for place, own in compare(design, whole, plan.known, rules, digest).items():
+            waived = notes[place].waived if place in notes else UNSET
+            notes[place] = Notes(waived, own.state)
+    if notes:
+        design.note(notes)
+
+
+def entries(
+    files: list[tuple[str, bytes | None]], plan: Plan, beside: besides.Files | None = None
+) -> Iterator[Entry]:
+    """What comes of the files, in order; each design is written out when it is asked for.
+
+    files: the path of each, and its content where that is already at hand; beside: what lies beside
+    them, where this is not done on the caller's machine.
+    """
+    made = {path: Entry(shown(path, plan)) for path, _ in files}
+    contents: dict[str, bytes] = {}
+    for path, content in files:
+        entry = made[path]
+        try:
+            contents[entry.path] = content_of(path) if content is None else content
+        except OSError as error:
+            words = f"The file cannot be read: {error.strerror or error}."
+            entry.unreadable = (OfTheFile(entry.path, 1, 1, words),)
+            entry.totals = Totals(unreadable=1)
+    with besides.brought(beside):
+        designs, unreadable, crashed = fenced(contents, plan)
+    by_path = {entry.path: entry for entry in made.values()}
+    for problem in unreadable:
+        entry = by_path[problem.path]
+        if not entry.unreadable:
+            entry.else_is = what_else(contents[problem.path])
+        entry.unreadable += (problem,)
+        entry.totals = Totals(unreadable=1)
+    for failure in crashed:
+        by_path[failure.path].crashed = failure
+    writers = [writer(chosen) for chosen in plan.formats]
+    designs.reverse()
+    del by_path
+    objects = gc.get_count()[0]
+    for path, _ in files:
+        entry = made.pop(path)  # not to be held once it is written
+        if designs and designs[-1].path == entry.path:
+            design = designs.pop()
+            design.content = contents[design.path]
+            try:
+                entry.pieces = tuple([format_writer.piece(design) for format_writer in writers])
+                entry.totals.add(design)
+            except Exception as error:
+                entry.pieces, entry.totals = (), Totals()
+                entry.crashed = failed(entry.path, error)
+            if gc.get_count()[0] - objects > MOST_GARBAGE:
+                gc.collect(1)
+                objects = gc.get_count()[0]
+        yield entry
+
+
+def fenced(
+    contents: dict[str, bytes],
+    plan: Plan,
+    judged: Callable[..., tuple[list[Any], list[Unreadable]]] | None = None,
+) -> tuple[list[Any], list[Unreadable], list[Crashed]]:
+    """As `check`, with what the program itself failed on apart from the rest.
+
+    What is judged together fails together, so a part that fails is parted until what fails is
+    alone. judged: what judges instead of `check`, from the same arguments. Raises BadRules.
+    """
+    judged = judged or check
+    try:
+        return *judged(contents.items(), plan), []
+    except Exception as error:
+        if _is_of_the_rules(error):
+            raise
+        if len(contents) == 1:
+            return [], [], [failed(path, error) for path in contents]
+    names = list(contents)
+    half = len(names) // 2
+    designs: list[Any] = []
+    unreadable: list[Unreadable] = []
+    crashed: list[Crashed] = []
+    for some in (names[:half], names[half:]):
+        found, bad, fell = fenced({name: contents[name] for name in some}, plan, judged)
+        designs += found
+        unreadable += bad
+        crashed += fell
+    return designs, unreadable, crashed
+
+
+def _is_of_the_rules(error: Exception) -> bool:
+    return type(error).__name__ == "BadRules"
+
+
+def failed(path: str, error: BaseException) -> Crashed:
+    """The program failed on a design: what a person is told of it."""
+    import traceback
+
+    from checker import __version__
+
+    said = "".join(traceback.format_exception_only(error)).strip().splitlines()[-1]
+    return Crashed(
+        path,
+        1,
+        1,
+        f"prescreed {__version__} itself failed on this design ({said}); it says nothing of the "
+        "design, which is not judged. Please report it to those who maintain the program, with "
+        "the design and what --verbose says.",
+        "".join(traceback.format_exception(error)),
+    )

@@ -1,0 +1,183 @@
+"""A chunk of files on its way: their bytes, what lies beside them, and what is known of them."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator
+
+from msgspec import Struct, msgpack
+
+from checker.reading import beside as besides
+from checker.reading import bounded
+from checker.reading.design_files import STANDARD_INPUT, answers_to, is_remote
+from checker.run.cache import Cache, key_of, unpacked
+from checker.run.plan import BY_THE_DESIGN, Entry, Kept, Plan
+from checker.run.rules_in_force import program
+from checker.run.sheets import provided
+
+CHUNK = 500
+"""Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
+
+MOST_BYTES = 2_000_000
+"""Bytes of designs in hand at once; judging takes some ninety times as much."""
+
+WRITTEN_AT_ONCE = 20
+"""Designs whose reports are in hand at once: few, for a report is fifty times its design."""
+
+
+def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
+    """A path as reports have it."""
+    path = plan.standard_input if path == STANDARD_INPUT else path
+    # A name that is not UTF-8 has no letters for its bytes.
+    plain = path.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+    return plain.replace(os.sep, "/")
+
+
+def content_of(path: str) -> bytes:
+    """The bytes of a file, of standard input, or of an object that fsspec can open.
+
+    Of a design that was read from a sheet, its text.
+    """
+    if path in provided:
+        return provided[path]
+    if path == STANDARD_INPUT:
+        return bounded.standard_input()
+    if is_remote(path):
+        import fsspec
+
+        with fsspec.open(path, "rb") as remote:
+            return bounded.bounded(remote, bounded.LARGEST_FILE)
+    return bounded.start_of(path)
+
+
+def chunks(
+    files: Iterable[str],
+    size: int = CHUNK,
+    most: int = MOST_BYTES,
+    plan: Plan = BY_THE_DESIGN,
+) -> Iterator[list[str]]:
+    """The files in runs of at most `size`, and of so many bytes where it is more than one file.
+
+    No two files of a run are shown alike: what comes of a file is told apart by that.
+    """
+    some: dict[str, str] = {}
+    weight = 0
+    for path in files:
+        own, name = _bytes_of(path), shown(path, plan)
+        if some and (len(some) == size or weight + own > most or name in some):
+            yield [*some.values()]
+            some, weight = {}, 0
+        some[name] = path
+        weight += own
+    if some:
+        yield [*some.values()]
+
+
+def _bytes_of(path: str) -> int:
+    """The size of a file; nought where that cannot be told from here."""
+    if path in provided:
+        return len(provided[path])
+    try:
+        return 0 if path == STANDARD_INPUT or is_remote(path) else os.stat(path).st_size
+    except OSError:
+        return 0
+
+
+class Part(Struct):
+    """One chunk on its way: its files, what is known of them already, and what is to do."""
+
+    files: list[str]
+    known: dict[str, bytes]
+    keys: dict[str, bytes]
+    to_do: list[tuple[str, bytes | None]]
+    beside: besides.Files | None = None
+    """What lies beside the files that are to do, for workers that may not reach it."""
+
+    def in_slices(self, fresh: Iterator[Entry]) -> Iterator[dict[str, Entry]]:
+        """The whole chunk, in order, a few files at a time."""
+        for start in range(0, len(self.files), WRITTEN_AT_ONCE):
+            some = self.files[start : start + WRITTEN_AT_ONCE]
+            yield {path: self._kept(path) or next(fresh) for path in some}
+
+    def _kept(self, path: str) -> Entry | None:
+        return unpack(self.known[path]) if path in self.known else None
+
+
+def basis_of(plan: Plan) -> bytes:
+    """All that results depend on besides a design: program, compiled rules and options."""
+    # Of the whole plan, whatever its type holds: nothing that decides a verdict can be left out.
+    return key_of(program(), msgpack.encode(plan))
+
+
+def part_of(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) -> Part:
+    """read: bring the content along, for workers that may not reach the files."""
+    if cache is None:
+        # Workers have no standard input; it is read here.
+        only_here = {STANDARD_INPUT, *provided}
+        here = [(f, _read(f) if read or f in only_here else None) for f in files]
+        along = [_beside(f, content) for f, content in here if content is not None and read]
+        return Part(files, {}, {}, here, _together(along) if read else None)
+    contents = {path: _read(path) for path in files}
+    beside = {path: _beside(path, own) for path, own in contents.items() if own is not None}
+    keys = {
+        path: key_of(
+            basis,
+            path.encode("utf-8", "surrogateescape"),
+            content,
+            *_parts_of_key(beside[path]),
+        )
+        for path, content in contents.items()
+        if content is not None
+    }
+    found = cache.get(keys.values())
+    known = {path: found[key] for path, key in keys.items() if key in found}
+    to_do = [(path, contents[path]) for path in files if path not in known]
+    along = [beside[path] for path, _ in to_do if path in beside]
+    return Part(files, known, keys, to_do, _together(along) if read else None)
+
+
+def _together(files: list[dict[str, bytes | OSError]]) -> dict[str, bytes | OSError]:
+    return {path: content for own in files for path, content in own.items()}
+
+
+def _beside(path: str, content: bytes) -> dict[str, bytes | OSError]:
+    """The files beside the design by their paths: its answers, a drawing and the map of that."""
+    path = shown(path)
+    answers = answers_to(path)
+    there = not is_remote(path) and besides.exists(answers)
+    wanted = [(answers, bounded.LARGEST_FILE)] if there else []
+    if b"drawing" in content:
+        from checker.design.drawings import named
+        from checker.geometry.dxf import LARGEST
+
+        wanted += [(own, LARGEST) for own in named(path, content)]
+    return besides.read_all(wanted)
+
+
+def digest_of(path: str, content: bytes) -> str:
+    """A digest of a design, and of the files that it names beside itself."""
+    return key_of(content, *_parts_of_key(_beside(path, content))).hex()
+
+
+def _parts_of_key(files: dict[str, bytes | OSError]) -> list[bytes]:
+    return [own if isinstance(own, bytes) else repr(own).encode() for own in files.values()]
+
+
+def _read(path: str) -> bytes | None:
+    """The content of a file that can be read from here, else nothing: the worker will say why."""
+    if is_remote(path):
+        return None
+    try:
+        return content_of(path)
+    except OSError:
+        return None
+
+
+def pack(entry: Entry) -> bytes:
+    """An entry as the cache keeps it."""
+    return msgpack.encode(entry)
+
+
+def unpack(data: bytes) -> Entry:
+    """An entry that the cache kept."""
+    return msgpack.decode(unpacked(data), type=Kept)

@@ -1,0 +1,143 @@
+"""Chunks of designs on several processes or machines; no design is lost with a worker."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import AbstractContextManager, nullcontext, suppress
+from functools import partial
+from itertools import accumulate, pairwise
+from mmap import ACCESS_READ, mmap
+from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
+
+from checker.reading import beside as besides
+from checker.run.judging import entries, failed
+from checker.run.part import Part, shown
+from checker.run.plan import Entry, Plan
+from checker.run.workers import Crew, Died
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+
+class Spooled(Struct):
+    """A chunk's entries whose pieces lie in a file, one behind the other, each of its size."""
+
+    path: str
+    entries: list[Entry]
+    sizes: list[list[int]]
+
+    def fetched(self, anew: Callable[[], Iterator[Entry]]) -> Iterator[Entry]:
+        """The entries with their pieces; the file is gone as soon as it is opened.
+
+        anew: makes the entries again, should somebody have done away with the file or cut it.
+        """
+        try:
+            content = self._opened()
+        except OSError:
+            yield from anew()
+            return
+        start = 0
+        for entry, sizes in zip(self.entries, self.sizes, strict=True):
+            ends = list(accumulate(sizes, initial=start))
+            entry.pieces = tuple([content[own:end] for own, end in pairwise(ends)])
+            start = ends[-1]
+            yield entry
+
+    def _opened(self) -> memoryview:
+        """The file as memory, which lasts as long as it is used; raises OSError."""
+        whole = sum(map(sum, self.sizes))
+        try:
+            with open(self.path, "rb") as file:
+                if os.fstat(file.fileno()).st_size != whole:
+                    raise OSError("the file was cut")
+                return memoryview(mmap(file.fileno(), 0, access=ACCESS_READ) if whole else b"")
+        finally:
+            with suppress(OSError):
+                os.unlink(self.path)  # so that nobody can cut it now
+
+
+def check_chunk(
+    files: list[tuple[str, bytes | None]],
+    plan: Plan,
+    folder: str = "",
+    beside: besides.Files | None = None,
+) -> list[Entry] | Spooled:
+    """Read, judge and write out a chunk of design files; what a worker does.
+
+    folder: one that caller and worker share, through which reports go faster than through a pipe;
+    beside: what lies beside the files, where the worker may not reach it.
+    """
+    if folder:
+        try:
+            return _spooled(entries(files, plan, beside), folder)
+        except OSError:  # no room there: made anew, they go the other way
+            pass
+    return list(entries(files, plan, beside))
+
+
+def _spooled(fresh: Iterator[Entry], folder: str) -> Spooled:
+    """The entries, their pieces left in the folder; raises OSError, and then leaves nothing."""
+    import tempfile
+
+    handle, path = tempfile.mkstemp(dir=folder)
+    made = Spooled(path, [], [])
+    try:
+        with open(handle, "wb") as file:
+            for entry in fresh:
+                file.writelines(entry.pieces)
+                made.sizes.append([len(piece) for piece in entry.pieces])
+                entry.pieces = ()
+                made.entries.append(entry)
+    except BaseException:
+        with suppress(FileNotFoundError):
+            os.unlink(path)
+        raise
+    return made
+
+
+def shared(
+    parts: Iterable[Part], plan: Plan, jobs: int, executor: Executor | None
+) -> Iterator[tuple[Part, Iterator[Entry]]]:
+    def arguments(part: Part) -> tuple[Any, ...] | None:
+        return (part.to_do, plan, folder, part.beside) if part.to_do else None
+
+    with _folder_between() if executor is None else nullcontext("") as folder:
+        for part, fresh in Crew(check_chunk, arguments, jobs, executor).in_order(parts):
+            if fresh is Died:
+                yield part, (one_alone(file, plan, executor, part.beside) for file in part.to_do)
+            elif isinstance(fresh, Spooled):
+                yield part, fresh.fetched(partial(entries, part.to_do, plan, part.beside))
+            else:
+                yield part, iter(fresh or ())
+
+
+def _folder_between() -> AbstractContextManager[str]:
+    """A folder of this run alone, gone at its end; none where none can be made."""
+    import tempfile
+
+    try:
+        return tempfile.TemporaryDirectory(prefix="prescreed-", ignore_cleanup_errors=True)
+    except OSError:
+        return nullcontext("")
+
+
+def one_alone(
+    file: tuple[str, bytes | None],
+    plan: Plan,
+    executor: Executor | None,
+    beside: besides.Files | None,
+) -> Entry:
+    """A file of a chunk whose worker died, in a worker of its own."""
+
+    def arguments(one: tuple[str, bytes | None]) -> tuple[Any, ...]:
+        return [one], plan, "", beside
+
+    for _, fresh in Crew(check_chunk, arguments, 1, executor).in_order([file]):
+        if fresh is not Died:
+            entry: Entry = fresh[0]
+            return entry
+    path = shown(file[0], plan)
+    return Entry(path, crashed=failed(path, RuntimeError("the worker died on it")))
