@@ -30,6 +30,8 @@ class Margin:
         self.used: set[tuple[int, int]] = set()
         self.heads: dict[int, str] = {}
         self.filled: Counter[int] = Counter()
+        self.marked: dict[int, list[str]] = {}
+        self.others: dict[tuple[int, int], float] = {}
 
     def named(self, at: int) -> str:
         head = self.heads.get(at, "")
@@ -102,4 +104,10 @@ class Margin:
             self.out.assumed.append(
                 f"Sheet '{name}', column {self.named(column)}: {count} cells say that there is "
                 "no value."
+            )
+        for column, read in sorted(self.marked.items()):
+            number = f"{len(read)} numbers" if len(read) > 1 else "1 number"
+            self.out.assumed.append(
+                f"Sheet '{name}', column {self.named(column)}: {number} whose mark could be read "
+                f"in two ways ({', '.join(read[:MOST_LISTED])}), read as the map's marks say."
             )

@@ -3,23 +3,31 @@
 from __future__ import annotations
 
 import re
+from typing import NamedTuple
 
 from checker.intake.sheets import Book, quoted
+from checker.intake.values import EITHER, Marks
 from checker.intake.weighing import UNKNOWN, Weighed
 
 SAMPLE = 400
 """Rows that are looked at."""
 _COMMA = re.compile(
-    r"[-+]?[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})(?![0-9,.])|[-+]?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+"
+    r"[-+]?(?:[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})|0+,[0-9]+)(?![0-9,.])|[-+]?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+"
 )
 _POINT = re.compile(
-    r"[-+]?[0-9]+\.(?:[0-9]{1,2}|[0-9]{4,})(?![0-9,.])|[-+]?[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+"
+    r"[-+]?(?:[0-9]+\.(?:[0-9]{1,2}|[0-9]{4,})|0+\.[0-9]+)(?![0-9,.])|[-+]?[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+"
 )
-_EITHER = re.compile(r"[-+]?[0-9]{1,3}[.,][0-9]{3}(?![0-9.,])")
-"""Numbers whose comma, or point, can only be the decimal mark; and those that leave both open."""
+"""Numbers whose comma, or point, can only be the decimal mark."""
 
 
-def marks(book: Book, weighed: Weighed = UNKNOWN) -> list[str]:
+class Proposed(NamedTuple):
+    """Lines of a map, and the marks that they make."""
+
+    lines: list[str]
+    marks: Marks = Marks(said=False)
+
+
+def marks(book: Book, weighed: Weighed = UNKNOWN) -> Proposed:
     """How numbers that are written as text are meant, weighed over the whole file.
 
     weighed: what the columns of its table say, held against one another.
@@ -33,34 +41,43 @@ def marks(book: Book, weighed: Weighed = UNKNOWN) -> list[str]:
     ]
     commas = [text for text in texts if _COMMA.match(text)]
     points = [text for text in texts if _POINT.match(text)]
-    either = [text for text in texts if _EITHER.match(text)]
+    either = [text for text in texts if EITHER.match(text)]
     with_comma = [text for text in either if "," in text]
     with_point = [text for text in either if "." in text]
     if commas and points:
-        return [
-            f"decimal: {'comma' if len(commas) > len(points) else 'point'}  # LOOK: the file has "
-            f"both {quoted(commas[0])} and {quoted(points[0])}"
-        ]
-    if commas:
-        more = "thousands: point  # LOOK: " + quoted(with_point[0]) if with_point else ""
-        return ["decimal: comma", *([more] if more else [])]
-    if points:
-        more = "thousands: comma  # LOOK: " + quoted(with_comma[0]) if with_comma else ""
-        return ["decimal: point", *([more] if more else [])] if more else []
+        look = f"  # LOOK: the file has both {quoted(commas[0])} and {quoted(points[0])}"
+        own, apart = (",", ".") if len(commas) > len(points) else (".", ",")
+        parted = any(apart in text for text in (commas if own == "," else points))
+        return _said(own, apart if parted else "", look)
+    if commas or points:
+        other = with_point if commas else with_comma
+        look = f"  # LOOK: {quoted(other[0])}" if other else ""
+        own, apart = (",", ".") if commas else (".", ",")
+        # A point is what a map without a word of marks takes, and tells where it could part.
+        return _said(own, apart if other else "", look) if commas or other else Proposed([])
     if either and weighed.apart is not None and not (with_comma and with_point):
         return _weighed(either[0], "," if with_comma else ".", weighed)
     if either:
-        return _undecided(either[0], "," if with_comma else ".")
-    return []
+        return Proposed(_undecided(either[0], "," if with_comma else "."))
+    return Proposed([])
+
+
+_NAMES = {",": "comma", ".": "point"}
+
+
+def _said(decimal: str, apart: str, look: str) -> Proposed:
+    """The marks that a map states; the last line bears what is to be looked at."""
+    lines = [f"decimal: {_NAMES[decimal]}", *([f"thousands: {_NAMES[apart]}"] if apart else [])]
+    lines[-1] += look
+    return Proposed(lines, Marks(decimal, apart))
 
 
 def _undecided(text: str, sign: str) -> list[str]:
     """Both readings, each as the whole lines of a map that make it."""
     name, other = ("comma", "point") if sign == "," else ("point", "comma")
     return [
-        f"# LOOK: {quoted(text)} can be read in two ways, so that such cells are not safe. Take the "
-        "# away from",
-        "# the lines of the one that is right. As " + re.sub("[.,]", ".", text) + ":",
+        f"# LOOK: {quoted(text)} can be read in two ways, so such cells are not safe. Take the",
+        "# sign '#' off the lines of the one that is right. As " + text.replace(",", ".") + ":",
         f"# decimal: {name}",
         "# Or as " + re.sub("[.,]", "", text) + ":",
         f"# decimal: {other}",
@@ -68,11 +85,9 @@ def _undecided(text: str, sign: str) -> list[str]:
     ]
 
 
-def _weighed(text: str, sign: str, weighed: Weighed) -> list[str]:
+def _weighed(text: str, sign: str, weighed: Weighed) -> Proposed:
     """The lines of a map where only one reading of the sign is possible."""
-    name, other = ("comma", "point") if sign == "," else ("point", "comma")
+    other = "." if sign == "," else ","
     read = re.sub(r"[.,]", "" if weighed.apart else ".", text)
     look = f"  # LOOK: {quoted(text)} is read as {read}; only that is possible by {weighed.why}"
-    if weighed.apart:
-        return [f"decimal: {other}", f"thousands: {name}{look}"]
-    return [f"decimal: {name}{look}"]
+    return _said(other, sign, look) if weighed.apart else _said(sign, "", look)

@@ -389,7 +389,8 @@ class Page(Cells):
             value = value_of(found.leaf, str(text))
             raw = plain(self.sheet.value(row, at))
             unit = str(text).lstrip("-+−.0123456789").strip()
-            series.add(name, self.sheet.number(row), value, raw, unit)
+            other = self.others.get((row, at), 0.0)
+            series.add(slips.Entry(name, self.sheet.number(row), value, raw, unit, other))
 
 
 def _at(holder: Any, keys: tuple[str, ...]) -> Any:

@@ -36,13 +36,17 @@ class Slip(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """One value of a column: the record's id, row, SI value, what the cell holds, and its unit."""
+    """One value of a column: the record's id, row, SI value, what the cell holds, and its unit.
+
+    other: how many times as large it would be by another reading of its mark; 0 where it has none.
+    """
 
     name: str
     row: int
     value: float
     raw: str
     unit: str
+    other: float = 0.0
 
 
 @dataclass
@@ -55,15 +59,18 @@ class Series:
     unit: str
     entries: list[Entry] = dataclasses.field(default_factory=list)
 
-    def add(self, name: str, row: int, value: float, raw: str, unit: str) -> None:
+    def add(self, entry: Entry) -> None:
         """Note one more value."""
-        self.entries.append(Entry(name, row, value, raw, unit))
+        self.entries.append(entry)
 
 
 def found(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
     """Everything that looks like a slip, column by column, then the units of whole columns."""
     for column in columns:
-        yield from _shifted(column)
+        marked = [*_other_marks(column)]
+        yield from marked
+        rows = {slip.row for slip in marked}
+        yield from (slip for slip in _shifted(column) if slip.row not in rows)
         yield from _small_fractions(column)
         yield from _other_units(column)
     yield from _mixed_units(columns, tree)
@@ -92,6 +99,30 @@ def _shifted(column: Series) -> Iterator[Slip]:
             yield Slip(
                 f"looks like a slipped decimal point: the middle of the column is {middle_words}, "
                 f"and {fits} would fit",
+                column.sheet, entry.row, column.column, f"'{entry.raw}'",
+            )  # fmt: skip
+
+
+def _other_marks(column: Series) -> Iterator[Slip]:
+    """Numbers that the other reading of their mark would bring nearer to the rest of the column."""
+    sure = [entry.value for entry in column.entries if not entry.other and entry.value > 0]
+    if not sure or column.field.leaf.quantity == "temperature":
+        return
+    middle = median(sure)
+    for entry in column.entries:
+        if not entry.other or entry.value <= 0:
+            continue
+        ways = [abs(log10(value / middle)) for value in (entry.value, entry.value * entry.other)]
+        if ways[1] < ways[0]:
+            unit = column.unit or column.field.leaf.unit
+            kind = column.field.leaf.quantity
+            read, other, usual = (
+                measure(units.from_si(value, unit, kind), unit)
+                for value in (entry.value, entry.value * entry.other, middle)
+            )
+            yield Slip(
+                f"is read as {read}; as {other} it would be nearer to the rest of the column, of "
+                f"which the middle is {usual}",
                 column.sheet, entry.row, column.column, f"'{entry.raw}'",
             )  # fmt: skip
 

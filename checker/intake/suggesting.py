@@ -13,7 +13,7 @@ from checker.intake.layout import joined_headings
 from checker.intake.marks import marks
 from checker.intake.proposing import EACH_WAY, Proposal, proposal, unique, values_of
 from checker.intake.sheets import Book, Turned, plain, quoted
-from checker.intake.values import unit_in
+from checker.intake.values import EITHER, Marks, unit_in
 from checker.intake.weighing import UNITS, Column, Weighed, weigh
 from checker.intake.writing import scalar
 
@@ -34,7 +34,8 @@ def suggest(book: Book) -> str:
     best = max(proposals, key=lambda one: len(one.columns), default=None)
     if best is not None:
         best.weighed = _weighed(best)
-    lines += marks(book, best.weighed if best else Weighed())
+    proposed = marks(book, best.weighed if best else Weighed())
+    lines += proposed.lines
     lines += ["empty: ['-', '–', n/a]", ""]
     if best is None:
         return "\n".join((*lines, *_turned(book), *_nothing_found(book)))
@@ -42,7 +43,7 @@ def suggest(book: Book) -> str:
     if best.sheet.hidden:
         lines.append(f"# LOOK: sheet {_comment(quoted(best.sheet.name))} is hidden; is it meant?")
     lines.append("sheets:")
-    lines += _part(best, book)
+    lines += _part(best, book, proposed.marks)
     others = [sheet for sheet in book.sheets if sheet is not best.sheet]
     if others:
         lines += ["", "# Not proposed, so not read (LOOK whether one of them holds a table too):"]
@@ -110,7 +111,7 @@ def _gaps(best: Proposal) -> list[str]:
     return [*lines, ""]
 
 
-def _part(best: Proposal, book: Book) -> list[str]:
+def _part(best: Proposal, book: Book, marks: Marks) -> list[str]:
     sheet = best.sheet
     lines = [f"  - sheet: {scalar(sheet.name)}" if not book.single else "  - skip: []"]
     if not book.single:
@@ -133,7 +134,7 @@ def _part(best: Proposal, book: Book) -> list[str]:
     columns = [(c, text, g) for t, (c, text, g) in best.columns.items() if t in fields()]
     lines.append("    columns:")
     for column, text, named in sorted(columns, key=lambda one: one[0]):
-        lines.append(_column(best, column, text, named))
+        lines.append(_column(best, column, text, named, marks))
     loop = best.columns.get("loops")
     if loop and "loops.port" not in best.columns and "headers" in best.columns:
         numbers = [v for v in values_of(best, loop[0]) if v != ""]
@@ -217,7 +218,7 @@ def _gappy(best: Proposal) -> list[str]:
     return gappy
 
 
-def _column(best: Proposal, column: int, text: str, named: Guess) -> str:
+def _column(best: Proposal, column: int, text: str, named: Guess, marks: Marks) -> str:
     leaf = fields()[named.target].leaf
     parts = [f"heading: {scalar(text)}", f"field: {named.target}"]
     looks = []
@@ -233,6 +234,7 @@ def _column(best: Proposal, column: int, text: str, named: Guess) -> str:
             looks.append(f"the heading names no unit{known}")
         if unit:
             parts.append(f"unit: {scalar(unit)}")
+        looks += _either(best, named.target, values, marks)
     if named.target == "loops.feeds":
         if len(best.tails) > 1:
             parts.append(f"plus: [{', '.join(scalar(one) for one in best.tails[1:])}]")
@@ -242,6 +244,10 @@ def _column(best: Proposal, column: int, text: str, named: Guess) -> str:
             looks.append("the heading says one way; both ways count")
         elif len(best.tails) == 1:
             looks.append("is it both ways together? else add 'times: 2'")
+    if named.target == "loops.length" and "loops.feeds" in best.columns:
+        looks.append("are the feeds in it? else add them with 'plus:'")
+    if named.target == "loops.area" and _of_rooms(best, column):
+        looks.append("loops of one room have the same area: is it the room's? then 'rooms.area'")
     if named.target == "rooms.heat_load" and _repeats(best, column):
         looks.append(
             "several rows of one room have a value: is it the room's in each, or each "
@@ -253,9 +259,32 @@ def _column(best: Proposal, column: int, text: str, named: Guess) -> str:
     if unknown:
         looks.append("add 'words' for " + ", ".join(quoted(word) for word in unknown[:6]))
     if leaf.kind == "date":
-        parts.append("date: '%d.%m.%Y'")
+        form, doubt = _date_form([plain(value) for value in values])
+        parts += [f"date: {scalar(form)}"] if form else []
+        looks += [doubt] if doubt else []
     look = f"  # LOOK: {'; '.join(looks)}" if looks else ""
     return f"      - {{{', '.join(parts)}}}{_comment(look)}"
+
+
+def _either(best: Proposal, target: str, values: list[Any], marks: Marks) -> list[str]:
+    """What is to be looked at where a number of a column could be read in two ways by its mark."""
+    doubtful = [plain(v) for v in values if isinstance(v, str) and EITHER.match(v.strip())]
+    # A mark that is none by the map is refused, cell by cell.
+    read = [text for text in doubtful if {*text} & {marks.decimal, marks.thousands}]
+    if not read:
+        return []
+    first = EITHER.match(read[0])[0]  # type: ignore[index]
+    ways = [first.replace(",", "."), re.sub("[.,]", "", first)]
+    if not marks.said:
+        return [f"{quoted(first)} could be {ways[0]} or {ways[1]}"]
+    apart = bool(marks.thousands) and marks.thousands in first
+    sure = best.weighed.apart if target in best.weighed.about else None
+    if sure is apart:
+        return []
+    why = f"and could be {ways[not apart]}"
+    if sure is not None:
+        why = f"but only {ways[sure]} is possible by {best.weighed.why}"
+    return [f"{quoted(first)} is read as {ways[apart]}, {why}"]
 
 
 def _repeats(best: Proposal, column: int) -> bool:
@@ -266,6 +295,19 @@ def _repeats(best: Proposal, column: int) -> bool:
     names = [plain(v) for v in values_of(best, room[0])]
     filled = [n for n, v in zip(names, values_of(best, column), strict=True) if v != "" and n]
     return len(filled) != len(set(filled))
+
+
+def _of_rooms(best: Proposal, column: int) -> bool:
+    """Whether every room of several loops has one value in a column of values of loops."""
+    room = best.columns.get("rooms")
+    if room is None:
+        return False
+    values: dict[str, list[str]] = {}
+    for name, value in zip(values_of(best, room[0]), values_of(best, column), strict=True):
+        if name != "" and value != "":
+            values.setdefault(plain(name), []).append(plain(value))
+    several = [own for own in values.values() if len(own) > 1]
+    return bool(several) and all(len({*own}) == 1 for own in several)
 
 
 def _words(target: str, leaf: Leaf, values: list[Any]) -> tuple[list[tuple[str, Any]], list[str]]:
@@ -297,23 +339,25 @@ def _cell(target: str, label: str, value: str) -> str:
         unit = unit_in(label, leaf.quantity) or (leaf.example or f"1 {leaf.unit}").split(" ", 1)[1]
         parts.append(f"unit: {scalar(unit)}")
     look = ""
-    if leaf.kind == "date" and (found := _date_form(value)):
-        parts.append(f"date: {scalar(found)}")
-        days = re.split(r"\D", value)[:2]
-        if "/" in value and all(int(one) <= 12 for one in days):
-            look = "  # LOOK: day first, or month first ('%m/%d/%Y')?"
+    if leaf.kind == "date":
+        form, doubt = _date_form([value])
+        parts += [f"date: {scalar(form)}"] if form else []
+        look = f"  # LOOK: {doubt}" if doubt else ""
     return f"      - {{{', '.join(parts)}}}{look}"
 
 
-def _date_form(value: str) -> str:
-    for pattern, form in (
-        (r"\d{1,2}\.\d{1,2}\.\d{4}", "%d.%m.%Y"),
-        (r"\d{1,2}/\d{1,2}/\d{4}", "%d/%m/%Y"),
-        (r"\d{1,2}-\d{1,2}-\d{4}", "%d-%m-%Y"),
-    ):
-        if re.fullmatch(pattern, value):
-            return form
-    return ""
+def _date_form(texts: list[str]) -> tuple[str, str]:
+    """How days are written, and what is to be looked at where day and month could be the other."""
+    found = [m for text in texts if (m := re.fullmatch(r"(\d{1,2})([./-])(\d{1,2})\2\d{4}", text))]
+    if not found:
+        return "", ""
+    sign = found[0][2]
+    ways = {"%d": f"%d{sign}%m{sign}%Y", "%m": f"%m{sign}%d{sign}%Y"}
+    if any(int(one[3]) > 12 for one in found):
+        return ways["%m"], ""
+    if any(int(one[1]) > 12 for one in found) or sign == ".":
+        return ways["%d"], ""
+    return ways["%d"], f"is {found[0][0]} day first, or month first ('{ways['%m']}')?"
 
 
 def _comment(text: str) -> str:

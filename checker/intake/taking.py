@@ -5,7 +5,7 @@ from __future__ import annotations
 from checker import units
 from checker.intake.maps import Column, Reading, Single
 from checker.intake.margins import Margin
-from checker.intake.sheets import Value, alike, letters, plain
+from checker.intake.sheets import Value, alike, letters, plain, quoted
 from checker.intake.values import Given, Way, added, text_of, typed, unit_in
 
 DITTO = frozenset(
@@ -53,6 +53,10 @@ class Cells(Margin):
             return None
         if found.doubt and not quiet:
             self.slip(row, at, found.doubt, raw)
+        if found.other and not quiet:
+            spot = self.sheet.address(row, at)
+            self.others[row, at] = found.other
+            self.marked.setdefault(at, []).append(f"{spot} {quoted(raw)} as {found.text}")
         return typed(leaf, found.text)
 
     def added(

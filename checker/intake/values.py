@@ -30,6 +30,8 @@ class Marks(NamedTuple):
     said: bool = True
 
 
+EITHER = re.compile(r"[-+−]?[1-9][0-9]{0,2}[.,][0-9]{3}(?![0-9.,])")
+"""A number whose only sign can be the decimal mark, or can part thousands: 1.101, but not 0.101."""
 PLAIN = Marks()
 """A decimal point, and nothing between thousands."""
 
@@ -50,10 +52,14 @@ class Way(NamedTuple):
 
 
 class Doubtful(NamedTuple):
-    """A value as a design file writes it, and what is to be looked at in the way it was read."""
+    """A value as a design file writes it, and what is to be looked at in the way it was read.
+
+    other: how many times as large it would be by another reading of its mark; 0 where it has none.
+    """
 
     text: str
     doubt: str = ""
+    other: float = 0.0
 
 
 def text_of(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
@@ -101,6 +107,7 @@ _RAISED = re.compile(r"(?<=[0-9])\s*(?:[⁰¹²³⁴-⁹]+|\*{1,3}\)?|[†‡])$
 
 def _quantity(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
     unit, marks = way.unit, way.marks
+    other = 0.0
     if isinstance(raw, bool) or not isinstance(raw, str | float | int):
         raise ValueError(f"is a date or a truth value; a number is wanted, such as {leaf.example}")
     doubt = ""
@@ -127,8 +134,10 @@ def _quantity(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
                 f"'{leaf.example}'{_marks_hint(text, marks)}"
             )
         number = match[1].replace(marks.thousands, "") if marks.thousands else match[1]
-        if not marks.said and re.fullmatch(r"[-+−]?[0-9]{1,3}\.[0-9]{3}", match[1]):
-            doubt = "the point could part thousands too; say 'decimal:' in the map"
+        if EITHER.fullmatch(match[1]):
+            other = 1000.0 if marks.decimal in match[1] else 0.001
+            if not marks.said:
+                doubt = "the point could part thousands too; say 'decimal:' in the map"
         number = number.replace(",", ".").replace("−", "-")
         own = _unit_behind(behind, leaf.quantity, unit)
     if not own and not unit:
@@ -136,7 +145,7 @@ def _quantity(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
             shown = leaf.example.split(" ", 1)[-1]
             raise ValueError(f"has no unit; {way.hint.format(shown)}")
         raise ValueError("has no unit; give the column its unit in the map")
-    return Doubtful(_multiplied(f"{number} {own or unit}", way.times), doubt)
+    return Doubtful(_multiplied(f"{number} {own or unit}", way.times), doubt, other)
 
 
 def _multiplied(text: str, times: int) -> str:
@@ -189,7 +198,7 @@ def _day(raw: Value, form: str) -> str:
 def _number(decimal: str, thousands: str) -> re.Pattern[str]:
     """A number, then whatever stands behind it."""
     mark, apart = re.escape(decimal), re.escape(thousands)
-    whole = f"[0-9]{{1,3}}(?:{apart}[0-9]{{3}})+(?![0-9])|[0-9]+" if thousands else "[0-9]+"
+    whole = f"[1-9][0-9]{{0,2}}(?:{apart}[0-9]{{3}})+(?![0-9])|[0-9]+" if thousands else "[0-9]+"
     return re.compile(rf"([-+−]?(?:(?:{whole})(?:{mark}[0-9]+)?|{mark}[0-9]+))\s*(.*)")
 
 

@@ -16,6 +16,7 @@ from statistics import median
 from typing import Any
 
 from checker import units
+from checker.intake.values import EITHER
 
 UNITS: Mapping[str, tuple[str, ...]] = {
     "loops.length": ("m", "ft", "cm", "mm"),
@@ -41,7 +42,6 @@ LOAD_OVER_FLOW = (1.0, 50.0)
 HEAT_OF_WATER = 4.18e6
 """J/(m³·K), near 20 °C, from memory; the ranges above are far wider than its change."""
 FEWEST_ROWS = 2
-_EITHER = re.compile(r"[0-9]{1,3}[.,][0-9]{3}")
 _NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
 
@@ -58,12 +58,14 @@ class Weighed:
     """What is the only possible reading.
 
     apart: whether the sign in texts such as 1,234 parts thousands; None where both can be, or
-    none. units: by field, only of columns that name none. why: the relations that told.
+    none. units: by field, only of columns that name none. why: the relations that told; about: the
+    fields in them.
     """
 
     apart: bool | None = None
     units: dict[str, str] = field(default_factory=dict)
     why: str = ""
+    about: frozenset[str] = frozenset()
 
 
 UNKNOWN = Weighed()
@@ -75,7 +77,7 @@ def weigh(columns: Mapping[str, Column]) -> Weighed:
     taken = {target: columns[target] for target in UNITS if target in columns}
     choices = [(one.unit,) if one.unit else UNITS[target] for target, one in taken.items()]
     unsure = {
-        target: tuple(isinstance(c, str) and bool(_EITHER.fullmatch(c.strip())) for c in one.cells)
+        target: tuple(isinstance(c, str) and bool(EITHER.fullmatch(c.strip())) for c in one.cells)
         for target, one in taken.items()
     }
     open_marks = any(any(cells) for cells in unsure.values())
@@ -103,7 +105,7 @@ def weigh(columns: Mapping[str, Column]) -> Weighed:
         and not taken[target].unit
         and len({named[target] for _, named in possible}) == 1
     }
-    return Weighed(marks.pop() if open_marks else None, only, ", ".join(told))
+    return Weighed(marks.pop() if open_marks else None, only, ", ".join(told), frozenset(asked))
 
 
 def _number(cell: Any, apart: bool) -> float | None:
@@ -113,7 +115,7 @@ def _number(cell: Any, apart: bool) -> float | None:
     text = cell.strip() if isinstance(cell, str) else ""
     if not _NUMBER.fullmatch(text):
         return None
-    if apart and _EITHER.fullmatch(text):
+    if apart and EITHER.fullmatch(text):
         return float(text.replace(",", "").replace(".", ""))
     return float(text.replace(",", "."))
 

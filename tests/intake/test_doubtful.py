@@ -1,0 +1,121 @@
+"""Numbers that can be read in two ways, in columns that nothing else in the sheet weighs.
+
+Each such cell is to be looked at in the proposal, and told of when it is read. All invented.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from typing import Any
+
+import pytest
+
+from checker.intake.maps import load
+from checker.intake.reading import Intake, of_book
+from tests.intake.test_suggesting import proposed
+
+HEAD = ["Loop", "Room", "Length [m]", "Tails [m]", "Covering resistance [m²·K/W]", "Flow [l/h]"]
+"""Tails, a covering's resistance and, without a load, a flow stand in no relation to the rest."""
+
+
+def look(text: str, heading: str) -> str:
+    (line,) = [
+        line for line in text.splitlines() if f"heading: {heading}" in re.sub("['\"]", "", line)
+    ]
+    return line.partition("# LOOK: ")[2]
+
+
+def read(text: str, sheets: Any) -> Intake:
+    return of_book(sheets, load("a.map.yaml", text.encode()))
+
+
+def test_every_doubtful_cell_is_looked_at_and_told_of() -> None:
+    """Of 24 values 4 could be read in two ways and 1 by no mark of the file: none in silence."""
+    rows = [
+        ["L1", "hall", "88,5", "8,4", "0,075", "108"],
+        ["L2", "den", "1.088,5", "1.250", "0.100", "1.102"],
+        ["L3", "bath", "66,0", "5,0", "0,01", "96"],
+        ["L4", "loft", "71,5", "6.000", "0,1", "1.400"],
+        ["L5", "attic", "60,5", "4,0", "0,15", "80"],
+        ["L6", "porch", "62,5", "4,5", "0,02", "88"],
+    ]
+    text, sheets = proposed(HEAD, *rows)
+    assert "thousands: point  # LOOK" in text
+    done = read(text, sheets)
+    told = "\n".join(done.read.assumed)
+    refused = "\n".join(map(str, done.read.refused))
+    counted = Counter[str]()
+    for number, row in enumerate(rows, 2):
+        for column, cell in enumerate(row[2:], 2):
+            if cell not in ("1.250", "6.000", "1.102", "1.400", "0.100"):
+                continue
+            at = "ABCDEF"[column]
+            if f"{at}{number} '{cell}' as " in told:
+                counted["told"] += 1
+            elif f"row {number}, column {at} '{HEAD[column]}': '{cell}'" in refused:
+                counted["refused"] += 1
+            else:
+                counted["silent"] += 1
+            if cell != "0.100":  # which begins with 0, so its mark is none that parts thousands
+                assert "and could be" in look(text, HEAD[column])
+    assert counted == {"told": 2, "refused": 3}
+
+
+def test_what_does_not_fit_the_rest_of_its_column_is_pointed_out() -> None:
+    sheets = proposed(
+        ["Loop", "Room", "Length [m]", "Heat load [W]"],
+        ["L1", "hall", 88.0, "850"], ["L2", "den", 66.0, "1.150"], ["L3", "bath", 50.0, "640"],
+    )  # fmt: skip
+    done = read(sheets[0].replace("empty:", "decimal: point\nempty:"), sheets[1])
+    (slip,) = done.read.slips
+    assert (slip.row, slip.column, slip.value) == (3, "D 'Heat load [W]'", "'1.150'")
+    assert slip.message.startswith("is read as 1.15 W; as 1150 W it would be nearer")
+
+
+def test_what_physics_tells_is_not_asked_again_and_what_it_denies_is_said() -> None:
+    head = ["Loop", "Room", "Area [m²]", "Spacing [mm]", "Length [m]", "Heat load [W]"]
+    text, _ = proposed(head, ["L1", "hall", "12,0", "150", "88,0", "1.150"],
+                       ["L2", "den", "9,0", "150", "66,0", "1.020"])  # fmt: skip
+    assert look(text, "Heat load [W]") == ""
+    text, _ = proposed(head, ["L1", "hall", "12.0", "150", "88.0", "1.150"],
+                       ["L2", "den", "9.5", "150", "66.0", "1.020"])  # fmt: skip
+    assert "but only 1150 is possible by" in look(text, "Heat load [W]")
+
+
+def test_an_undecided_mark_is_asked_at_each_column() -> None:
+    text, _ = proposed(HEAD[:4], ["L1", "hall", 88.0, "1.234"], ["L2", "den", 66.0, "2.500"])
+    assert "'1.234' could be 1.234 or 1234" in look(text, "Tails [m]")
+
+
+def test_an_area_of_rooms_and_a_length_beside_feeds_are_asked() -> None:
+    text, _ = proposed(
+        ["Loop", "Room", "Area [m²]", "Length [m]", "Tails [m]"],
+        ["1", "hall", 24.0, 88.0, 6.0], ["2", "hall", 24.0, 80.0, 6.0], ["3", "den", 9.0, 66.0, 4.0],
+    )  # fmt: skip
+    assert "is it the room's?" in look(text, "Area [m²]")
+    assert "are the feeds in it?" in look(text, "Length [m]")
+    text, _ = proposed(
+        ["Loop", "Room", "Area [m²]", "Length [m]"],
+        ["1", "hall", 13.0, 88.0], ["2", "hall", 12.0, 80.0],
+    )  # fmt: skip
+    assert look(text, "Area [m²]") == look(text, "Length [m]") == ""
+
+
+@pytest.mark.parametrize(
+    ("days", "form", "asked"),
+    [
+        (["03/04/2026", "05/06/2026"], "%d/%m/%Y", True),
+        (["03/04/2026", "25/06/2026"], "%d/%m/%Y", False),
+        (["03/04/2026", "05/26/2026"], "%m/%d/%Y", False),
+        (["03.04.2026", "05.06.2026"], "%d.%m.%Y", False),
+    ],
+)
+def test_a_day_and_month_that_could_be_the_other_are_asked(
+    days: list[str], form: str, asked: bool
+) -> None:
+    from checker.intake.suggesting import _date_form
+
+    found, doubt = _date_form(days)
+    assert found == form
+    assert bool(doubt) == asked
