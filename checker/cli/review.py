@@ -16,9 +16,12 @@ from checker.run.telling import Parser, say, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, spare
 
 if TYPE_CHECKING:
+    from checker.intake.maps import Map
     from checker.revisions.comparing import Revision
+    from checker.revisions.missing import Style
     from checker.revisions.register import Register
     from checker.revisions.reviewing import Letter
+    from checker.revisions.senders import Project
     from checker.run.batch import Plan
 
 BY = ("contractor", "designer", "project")
@@ -35,7 +38,9 @@ def parser() -> argparse.ArgumentParser:
         prog="prescreed review",
         description="Review designs that others sent: a letter to each sender as Markdown and "
         "HTML (what must change, what is asked for, what was accepted), and an overview for the "
-        "reviewer. Of several revisions of a project the newest counts.",
+        "reviewer. Of several revisions of a project the newest counts. With --register a form "
+        "goes out with each letter that asks for data: a workbook in which only what is missing "
+        "is open, read when it lies among the designs again.",
         epilog="Exit status: 0 everything was reviewed; 2 the call or a design could not be read "
         "(every other design is still reviewed).",
     )
@@ -130,16 +135,20 @@ def _reviewed(words: list[str]) -> int:
 
 def _round(opened: session.Session, register: Register | None) -> int:
     from checker.revisions.comparing import read
+    from checker.revisions.forms_out import came_back, forms_out, latest_style
     from checker.revisions.letters import ENDS, overview_html, overview_markdown, written
     from checker.revisions.letters.chasing import chased
     from checker.revisions.letters.composing import Head, composed
     from checker.revisions.letters.wording import words
     from checker.revisions.letters.writing import annex
+    from checker.revisions.missing import style_of
     from checker.revisions.overview import as_json, overview_of
     from checker.revisions.overview import tables as stand_tables
     from checker.revisions.overview_files import as_workbook, pictures
-    from checker.revisions.reviewing import letters, projects
-    from checker.revisions.rounds import Call, accept, numbers, round_of
+    from checker.revisions.points import Call, numbers
+    from checker.revisions.reviewing import letters
+    from checker.revisions.rounds import accept, round_of
+    from checker.revisions.senders import projects
     from checker.revisions.tallies import overview
     from checker.revisions.worked_out import work_out
 
@@ -161,10 +170,12 @@ def _round(opened: session.Session, register: Register | None) -> int:
         plans.update((one.report.path, judged_by) for one in taken)
         revisions += taken
         unreadable += bad
+    back, bad = came_back(opened.forms) if register is not None else ([], [])
+    unreadable += bad
     found = (
         projects(revisions, values.by, plan)
         if register is None
-        else round_of(register, revisions, call, plan)
+        else round_of(register, revisions, call, plan, back)
     )
     worked_out = work_out(found, plans)
     if register is None:
@@ -186,6 +197,15 @@ def _round(opened: session.Session, register: Register | None) -> int:
         f"{OVERVIEW}.html": overview_html(tables, listed, unreadable, ends, drawn).encode(),
         f"{OVERVIEW}.xlsx": as_workbook(tables),
     }
+    if register is not None:
+
+        def style(project: Project) -> Style:
+            own = _map_of(project.newest.report.path, values.map)
+            return latest_style(back, project) if own is None else style_of(own)
+
+        named = zip(sent, names, strict=True)
+        forms, sent = forms_out(register, named, found, call.day, said, style)
+        files |= forms
     for letter, name in zip(sent, names, strict=True):
         head = Head(
             call.day, values.reference, call.answer_by, values.signature, f"{name}-annex.xlsx"
@@ -229,6 +249,20 @@ def _round(opened: session.Session, register: Register | None) -> int:
         asked = sum(len(one.asked) for one in letter.sections)
         say(f"  {name}: {letter.to}, {must} to change, {asked} asked for")
     return session.status(unreadable)
+
+
+def _map_of(path: str, given: str | None) -> Map | None:
+    """The map by which a design's sheet was read; None where it is no sheet, or has none now."""
+    from checker.intake.maps import BadMap
+    from checker.reading.design_files import is_sheet, sheet_file
+    from checker.run import sheets
+
+    if not is_sheet(path):
+        return None
+    try:
+        return sheets.loaded(given) if given else sheets.map_for(sheet_file(path))
+    except (OSError, BadMap):
+        return None
 
 
 def counted(count: int, noun: str) -> str:

@@ -12,6 +12,10 @@ MARK = "prescreed form"
 """What the first cell of a form's hidden sheet holds; the form's name and version stand beside."""
 HIDDEN = "prescreed"
 """The name of that sheet."""
+MISSING = "missing"
+"""The name of the forms for what a design lacks, which a review sends out."""
+CARRIED = 4
+"""The first of its columns in which a form keeps what it brings back."""
 
 UNITS: Mapping[str, tuple[str, ...]] = {
     "m": ("m", "ft"),
@@ -51,11 +55,19 @@ class Question:
     names: str = ""
     decides: bool = False
     fixed: bool = False
+    words: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def options(self) -> tuple[str, ...]:
         """The words to choose from, where there are such."""
-        return ("yes", "no") if self.leaf.kind == "boolean" else self.leaf.options
+        if self.leaf.kind == "boolean":
+            return (*self.words,) or ("yes", "no")
+        named = {*self.words.values()}
+        return (*self.words, *(one for one in self.leaf.options if one not in named))
+
+    def shown(self, text: str) -> str:
+        """An answer as the form shows it."""
+        return next((word for word, own in self.words.items() if own == text), text)
 
 
 class Check(NamedTuple):
@@ -75,6 +87,7 @@ class Check(NamedTuple):
 class Block:
     """Questions that belong together, asked of one record or of several.
 
+    only: the cells that are open, by record and question, all others being locked; None for all.
     name: by which the reader finds its answers; key: the title under which records have their
     names, empty where there is one record without; across: whether records stand side by side;
     places: how many there is room for; names: what records are called beforehand, `{}` for a
@@ -90,6 +103,11 @@ class Block:
     names: str = ""
     note: str = ""
     checks: tuple[Check, ...] = ()
+    only: frozenset[tuple[str, str]] | None = None
+
+    def asks(self, record: str, to: str) -> bool:
+        """Whether this cell is open."""
+        return self.only is None or (record, to) in self.only
 
     def question(self, to: str) -> Question:
         """The question whose answer goes there; raises KeyError."""
@@ -109,15 +127,43 @@ class Page:
     note: str = ""
 
 
+WORDS: Mapping[str, str] = {
+    "one_of": "One of: {options}.",
+    "for_example": "For example: {example}",
+    "choose": "Choose one of the list.",
+    "whole": "A whole number, {least} to {most}.",
+    "number": "A number from {least} to {most}, in the unit chosen; or a number with a unit of its "
+    "own.",
+    "day": "A date, such as 2026-03-12.",
+    "unit": "Unit",
+}
+"""What a form says of its own beside titles and notes."""
+
+
 @dataclass(frozen=True)
 class Form:
-    """A whole form; example: records by block that show how it is filled in."""
+    """A whole form.
+
+    example: records by block that show how it is filled in; carried: texts that the workbook brings
+    back, row by row; words: what stands in the place of WORDS.
+    """
 
     name: str
     title: str
     pages: tuple[Page, ...]
     version: int = 1
     example: Mapping[str, tuple[Record, ...]] = field(default_factory=dict)
+    carried: tuple[tuple[str, ...], ...] = ()
+    words: Mapping[str, str] = field(default_factory=lambda: WORDS)
+
+    @property
+    def locked(self) -> bool:
+        """Whether some cells must not be changed."""
+        return any(block.only is not None for block in self.blocks)
+
+    def says(self, key: str, **filled: object) -> str:
+        """One of its words."""
+        return self.words[key].format(**filled)
 
     @property
     def blocks(self) -> tuple[Block, ...]:

@@ -10,7 +10,18 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from checker.forms.model import HIDDEN, MARK, Answer, Answered, Block, Cell, Form, Page, Question
+from checker.forms.model import (
+    CARRIED,
+    HIDDEN,
+    MARK,
+    Answer,
+    Answered,
+    Block,
+    Cell,
+    Form,
+    Page,
+    Question,
+)
 from checker.intake.sheets import Book, Remark, Sheet, Value, alike, letters, plain, quoted
 from checker.intake.values import Marks, Way, known_unit, text_of
 
@@ -50,6 +61,21 @@ def form_of(book: Book, known: Mapping[str, Form]) -> Form | None:
     for sheet in book.sheets:
         if sheet.name == HIDDEN and plain(sheet.value(0, 0)) == MARK:
             return known.get(plain(sheet.value(0, 1)))
+    return None
+
+
+def carried(book: Book, name: str) -> list[list[str]] | None:
+    """What the form of this name brings back, row by row; None for any other workbook."""
+    for sheet in book.sheets:
+        if sheet.name == HIDDEN and (plain(sheet.value(0, 0)), plain(sheet.value(0, 1))) == (
+            MARK,
+            name,
+        ):
+            return [
+                [plain(value) for value in row[CARRIED:]]
+                for row in sheet.rows
+                if any(value != "" for value in row[CARRIED:])
+            ]
     return None
 
 
@@ -231,7 +257,8 @@ class _Sheet:
             return ""
         raw = self.sheet.value(row, column)
         comma = isinstance(raw, str) and _COMMA.fullmatch(raw) is not None
-        way = Way(unit, marks=Marks("," if comma else ".", "", True),
+        words = {alike(word): own for word, own in asked.words.items()}
+        way = Way(unit, words=words, marks=Marks("," if comma else ".", "", True),
                   hint="choose it beside the title, or write it behind the number ({})",
                   words_hint="")  # fmt: skip
         try:

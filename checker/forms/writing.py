@@ -9,7 +9,18 @@ from typing import IO, Any, NamedTuple
 
 from checker import units
 from checker.forms.declaring import truth
-from checker.forms.model import HIDDEN, MARK, Block, Cell, Check, Form, Page, Question, Record
+from checker.forms.model import (
+    CARRIED,
+    HIDDEN,
+    MARK,
+    Block,
+    Cell,
+    Check,
+    Form,
+    Page,
+    Question,
+    Record,
+)
 from checker.intake.sheets import figure, letters
 
 FIRST_ANSWER = 2
@@ -169,6 +180,8 @@ class _Writing:
                 self.across(sheet, self.places[block.name], own, blank=blank)
             else:
                 self.down(sheet, self.places[block.name], own, blank=blank)
+        if self.form.locked:
+            sheet.protect("", {"format_columns": True, "format_rows": True})
         sheet.set_landscape()
         sheet.set_paper(9)
         sheet.fit_to_pages(1, 0)
@@ -190,7 +203,7 @@ class _Writing:
             row, column = place.unit(number)
             sheet.write_string(row, 0, asked.title, self.format())
             self.note(sheet, row, 0, asked)
-            self.unit(sheet, row, column, asked)
+            self.unit(sheet, row, column, asked, free=_free(block, asked, records))
             for record in range(block.places):
                 self.answer(sheet, place, number, record, records, blank=blank)
 
@@ -210,7 +223,8 @@ class _Writing:
         self.names(sheet, place, records, blank=blank)
         for number, asked in enumerate(block.questions):
             self.note(sheet, place.top, number + 1, asked)
-            self.unit(sheet, *place.unit(number), asked)
+            free = _free(block, asked, records)
+            self.unit(sheet, *place.unit(number), asked, free=free)
             for record in range(block.places if blank else len(records)):
                 self.answer(sheet, place, number, record, records, blank=blank)
         if block.checks and blank:
@@ -268,28 +282,36 @@ class _Writing:
             row, column = place.answer(number, -1)
             name = next(free) if block.names and number >= len(records) else ""
             name = records[number].name if number < len(records) else name
-            self.put(sheet, place, row, column, name, "", self.format(border=1, bold=True))
+            look: dict[str, Any] = {"border": 1, "bold": True}
+            if self.form.locked and number >= len(records):
+                look |= {"bg_color": "#FFF4CC", "locked": False}
+            self.put(sheet, place, row, column, name, "", self.format(**look))
 
-    def unit(self, sheet: Any, row: int, column: int, asked: Question) -> None:
+    def unit(self, sheet: Any, row: int, column: int, asked: Question, *, free: bool) -> None:
+        """The unit of a question; free: whether another may be chosen."""
         if not asked.units:
             return
         shown = self.shown.get(asked.to, asked.units[0])
-        sheet.write_string(row, column, shown, self.format(font_color="#305080", border=1))
-        if len(asked.units) > 1:
+        look: dict[str, Any] = {"font_color": "#305080", "border": 1}
+        if self.form.locked and free:
+            look["locked"] = False
+        sheet.write_string(row, column, shown, self.format(**look))
+        if len(asked.units) > 1 and free:
             sheet.data_validation(
                 row, column, row, column,
-                {"validate": "list", "source": [*asked.units], "error_title": "Unit",
-                 "error_message": "Choose one of the list."},
+                {"validate": "list", "source": [*asked.units],
+                 "error_title": self.form.says("unit"),
+                 "error_message": self.form.says("choose")},
             )  # fmt: skip
 
     def note(self, sheet: Any, row: int, column: int, asked: Question) -> None:
         lines = [asked.note]
         if asked.options:
-            lines.append("One of: " + ", ".join(asked.options) + ".")
+            lines.append(self.form.says("one_of", options=", ".join(asked.options)))
         if asked.example:
-            lines.append(f"For example: {asked.example}")
+            lines.append(self.form.says("for_example", example=asked.example))
         if asked.leaf.kind == "date":
-            lines.append("For example: 2026-03-12")
+            lines.append(self.form.says("for_example", example="2026-03-12"))
         text = "\n".join(line for line in lines if line)
         if text:
             sheet.write_comment(row, column, text, COMMENT)
@@ -301,15 +323,19 @@ class _Writing:
         asked = place.block.questions[number]
         row, column = place.answer(record, number)
         text = records[record].values.get(asked.to, "") if record < len(records) else ""
+        name = records[record].name if record < len(records) else ""
+        is_open = not asked.fixed and place.block.asks(name, asked.to)
         look: dict[str, Any] = {"border": 1, "border_color": "#B0B0B0"}
-        if asked.fixed:
+        if not is_open:
             look["bg_color"] = "#EEEEEE"
+        elif self.form.locked:
+            look |= {"bg_color": "#FFF4CC", "locked": False}
         elif asked.decides:
             look["bg_color"] = "#FDE9D0"
         if asked.leaf.kind == "date":
             look["num_format"] = "yyyy-mm-dd"
         self.put(sheet, place, row, column, text, self.unit_of(asked), look, asked)
-        if blank and not asked.fixed:
+        if blank and is_open:
             self.held(sheet, place, number, row, column)
 
     def unit_of(self, asked: Question) -> str:
@@ -332,8 +358,9 @@ class _Writing:
             look = self.format(border=1, bold=True, bg_color=SHADES[finding.shade])
         if finding is not None:
             sheet.write_comment(row, column, finding.words, COMMENT)
-        if asked is not None and asked.leaf.kind == "boolean":
-            text = truth(text)
+        if asked is not None:
+            text = asked.shown(text)
+            text = truth(text) if asked.leaf.kind == "boolean" else text
         number = _number(text, unit)
         day = _day(text) if asked is not None and asked.leaf.kind == "date" else None
         if number is not None:
@@ -360,11 +387,12 @@ class _Writing:
             wants["error_message"] = f"No such name among the {asked.names} on their sheet."
         elif asked.options and len(",".join(asked.options)) <= LONGEST_LIST:
             wants |= {"validate": "list", "source": [*asked.options],
-                      "error_message": "Choose one of the list."}  # fmt: skip
+                      "error_message": self.form.says("choose")}  # fmt: skip
         elif leaf.kind == "integer":
             wants |= {"validate": "integer", "criteria": "between",
                       "minimum": leaf.least, "maximum": leaf.most,
-                      "error_message": f"A whole number, {leaf.least} to {leaf.most}."}  # fmt: skip
+                      "error_message": self.form.says("whole", least=leaf.least, most=leaf.most),
+                      }  # fmt: skip
         elif leaf.kind == "quantity":
             at = f"{letters(column)}{row + 1}"
             unit_row, unit_column = place.unit(number)
@@ -377,11 +405,11 @@ class _Writing:
             if len(formula) > LONGEST_LIST:
                 formula = f"ISNUMBER({at})"
             wants |= {"validate": "custom", "value": f"={formula}",
-                      "error_message": f"A number from {leaf.least_text} to {leaf.most_text}, in "
-                      "the unit chosen; or a number with a unit of its own."}  # fmt: skip
+                      "error_message": self.form.says(
+                          "number", least=leaf.least_text, most=leaf.most_text)}  # fmt: skip
         elif leaf.kind == "date":
             wants |= {"validate": "custom", "value": f"=ISNUMBER({letters(column)}{row + 1})",
-                      "error_message": "A date, such as 2026-03-12."}  # fmt: skip
+                      "error_message": self.form.says("day")}  # fmt: skip
         if "validate" in wants:
             sheet.data_validation(row, column, row, column, wants)
 
@@ -401,7 +429,15 @@ class _Writing:
             sheet.write_string(row, 0, f"{quantity}:{unit}")
             sheet.write_number(row, 1, scale)
             sheet.write_number(row, 2, offset)
+        for row, texts in enumerate(self.form.carried):
+            for column, text in enumerate(texts, CARRIED):
+                sheet.write_string(row, column, text)
         sheet.hide()
+
+
+def _free(block: Block, asked: Question, records: Sequence[Record]) -> bool:
+    """Whether a question's unit may be chosen: not where a locked answer stands in it."""
+    return block.only is None or not any(asked.to in one.values for one in records)
 
 
 def _number(text: str, own: str) -> float | None:

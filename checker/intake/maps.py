@@ -35,12 +35,16 @@ class BadMap(Exception):
 
 @dataclass(frozen=True)
 class Reading:
-    """How a cell becomes a value: which field, in which unit, date form and words."""
+    """How a cell becomes a value: which field, in which unit, date form and words.
+
+    spelt: the same words as their map spells them.
+    """
 
     field: Field
     unit: str = ""
     date: str = ""
     words: dict[str, str] = dataclasses.field(default_factory=dict)
+    spelt: dict[str, str] = dataclasses.field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -343,7 +347,8 @@ class _MapFile:
         }
         for value, at in zip(words.values(), node.get("words", {}), strict=True):
             self.value(leaf, value, node["words"].places[at][1], name)
-        return Reading(found, node.get("unit", ""), node.get("date", ""), words)
+        spelt = {str(key): value for key, value in node.get("words", {}).items()}
+        return Reading(found, node.get("unit", ""), node.get("date", ""), words, spelt)
 
     def value(self, leaf: Leaf, text: Any, place: Any, where: str) -> None:
         """Note what is wrong with a value that the map itself states."""

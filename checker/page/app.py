@@ -394,7 +394,8 @@ def _letter(job: Job, design: Dropped) -> Response:
     from checker.reading import beside
     from checker.revisions.comparing import read
     from checker.revisions.letters import letter_html
-    from checker.revisions.reviewing import letters, projects
+    from checker.revisions.reviewing import letters
+    from checker.revisions.senders import projects
     from checker.run import batch
 
     with beside.brought(job.files):

@@ -125,19 +125,23 @@ def _spots(text: str, sheet: str, row: int) -> Iterator[Spot | None]:
         yield Spot(name, number, column, f"{found[2]}{number}")
 
 
-def _places(document: Mapping) -> dict[int, list[Place]]:
-    """The places of the ids and values on each line, in their order."""
-    found: dict[int, list[Place]] = defaultdict(list)
+Way = tuple[str | int, ...]
+"""The keys and places in lists that lead to a value; `ID` behind a record's, to its id."""
+ID = "\0"
 
-    def take(value: Any, place: Place) -> None:
+
+def _ways(document: Mapping) -> Iterator[tuple[Way, Place]]:
+    """Where ids and values stand, by the way to each."""
+
+    def take(value: Any, place: Place, way: Way) -> Iterator[tuple[Way, Place]]:
         if isinstance(value, Mapping):
             for key, inner in value.items():
-                take(inner, value.places[key][1])
+                yield from take(inner, value.places[key][1], (*way, key))
         elif isinstance(value, Sequence):
-            for inner, at in zip(value, value.places, strict=True):
-                take(inner, at)
+            for number, (inner, at) in enumerate(zip(value, value.places, strict=True)):
+                yield from take(inner, at, (*way, number))
         else:
-            found[line_of(place)].append(place)
+            yield way, place
 
     for key, section in document.items():
         if isinstance(section, Mapping):
@@ -145,9 +149,39 @@ def _places(document: Mapping) -> dict[int, list[Place]]:
             for name, record in section.items():
                 at = section.places[name][0]
                 if isinstance(record, Mapping) and line_of(at) != line:
-                    found[line_of(at)].append(at)
-        take(section, document.places[key][1])
+                    yield (key, name, ID), at
+        yield from take(section, document.places[key][1], (key,))
+
+
+def _places(document: Mapping) -> dict[int, list[Place]]:
+    """The places of the ids and values on each line, in their order."""
+    found: dict[int, list[Place]] = defaultdict(list)
+    for _, place in _ways(document):
+        found[line_of(place)].append(place)
     return defaultdict(list, {line: sorted(own) for line, own in found.items()})
+
+
+def carried_over(before: Mapping, data: bytes, after: Mapping, made: bytes) -> bytes:
+    """The text that was made of a design's by changing values, its comments naming the same cells.
+
+    before, after: the documents of data and of made. What is new is in no cell.
+    """
+    cells = cells_of(before, data)
+    if cells is None:
+        return made
+    known = {way: cells.at.get(place) for way, place in _ways(before)}
+    on: dict[int, list[tuple[Place, Way]]] = defaultdict(list)
+    for way, place in _ways(after):
+        on[line_of(place)].append((place, way))
+    lines = made.decode("utf-8").split("\n")
+    for number, line in enumerate(lines, 1):
+        found = None if line.startswith("#") else _BEHIND.search(line)
+        if found is not None and found[3] is not None:
+            sheet, row = found[1].rpartition("  # ")[2], int(found[2])
+            spots = [known.get(way) for _, way in sorted(on[number])]
+            entries = " ".join(_entry(spot, sheet, row) for spot in spots)
+            lines[number - 1] = line[: found.start(3)] + entries
+    return "\n".join(lines).encode("utf-8")
 
 
 def told_in(data: bytes) -> tuple[tuple[str, tuple[str, ...]], ...]:

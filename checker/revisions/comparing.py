@@ -214,6 +214,9 @@ class Revision(NamedTuple):
     revision: str
     answers: dict[tuple[str, str], str] = {}  # noqa: RUF012  # nobody writes into it
     """The digest of what is answered to each rule and subject."""
+    sent: bytes = b""
+    form: int = 0
+    """As it was sent, where `data` has what forms gave besides; the form that is new in it."""
 
     @property
     def side(self) -> Side:

@@ -22,7 +22,9 @@ from msgspec import Struct
 from checker.reading import bounded
 from checker.run.writer import Unwritable, put, unwritable
 
-VERSION = 1
+VERSION = 2
+READ = (1, 2)
+"""Versions that are read; what a later one added is empty in an earlier one."""
 STATES = ("asked", "answered", "accepted", "mended", "gone")
 """What can become of a point and of its places; a point's is the first that any place has."""
 State = Literal["asked", "answered", "accepted", "mended", "gone"]
@@ -128,6 +130,49 @@ class Query(Struct):
     about: str
 
 
+class Back(Struct):
+    """A form that came back: the digest of its bytes, its file, the day, how many data it gave."""
+
+    content: str
+    file: str
+    on: str
+    given: int
+
+
+class Form(Struct, omit_defaults=True):
+    """A form for what a design lacked, as it went out.
+
+    content: the digest of the design that it was made for; moved: records that go by another id
+    since, with the section, empty for those that are gone; back: what came of it.
+    """
+
+    number: int
+    contractor: str
+    design: str
+    revision: str
+    content: str
+    on: str
+    moved: dict[str, str] = {}
+    back: list[Back] = []
+
+
+class Given(Struct, omit_defaults=True):
+    """A datum that a sender gave by a form, kept until a revision of the design says otherwise.
+
+    subject: `design`, or a record by its id in the newest revision; ended: why it does not count
+    any more, empty while it does.
+    """
+
+    contractor: str
+    design: str
+    subject: str
+    field: str
+    text: str
+    form: int
+    on: str
+    ended: str = ""
+
+
 class Register(Struct):
     """All of a job."""
 
@@ -137,6 +182,8 @@ class Register(Struct):
     points: list[Point] = []
     accepted: list[Accepted] = []
     queries: list[Query] = []
+    forms: list[Form] = []
+    given: list[Given] = []
 
     @property
     def digests(self) -> tuple[str, ...]:
@@ -174,11 +221,13 @@ def load(file: str) -> Register:
         raise Unwritable(
             f"'{file}' is no register: {error}; bring back the last one from git"
         ) from None
-    if version != VERSION:
+    if version not in READ:
         why = "another version" if isinstance(version, int) else "no register of this program"
         raise Unwritable(f"'{file}' is {why}; this one writes version {VERSION}. Name another file")
     try:
-        return msgspec.json.decode(data, type=Register)
+        found = msgspec.json.decode(data, type=Register)
+        found.register = VERSION
+        return found
     except msgspec.ValidationError as error:
         raise Unwritable(f"'{file}' is a damaged register: {error}") from None
 

@@ -6,10 +6,8 @@ what was mended and what was told already.
 
 from __future__ import annotations
 
-import re
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
-from itertools import pairwise
 from math import isclose
 from typing import NamedTuple
 
@@ -32,32 +30,13 @@ from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.remedies import would_do
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
 from checker.reports.verdicts import asked, sentence, to_look_at
-from checker.revisions.comparing import Pair, Revision, pair
+from checker.revisions.comparing import Change, Revision
 from checker.revisions.contents import SAME
-from checker.revisions.names import plain_name
+from checker.revisions.senders import Project
 from checker.run import batch, rules_in_force
 from checker.words import listed
 
-BY = ("contractor", "designer", "project")
-"""What letters are written by: a key of the design's project, or its name."""
-UNKNOWN = "not named"
-"""Who sent a design that does not say."""
 CLASH = "header-port-clash"
-_PARTS = re.compile(r"(\d+)")
-
-
-class Project(NamedTuple):
-    """One project with all its revisions, the newest last, and what moved from each to the next."""
-
-    name: str
-    by: str
-    revisions: tuple[Revision, ...]
-    moves: tuple[Pair, ...]
-
-    @property
-    def newest(self) -> Revision:
-        """The revision that counts."""
-        return self.revisions[-1]
 
 
 class Item(NamedTuple):
@@ -130,8 +109,9 @@ class Section(NamedTuple):
     """What a letter says of one design.
 
     gone, otherwise: findings that went with their subjects, or are not asked any more; unsure: what
-    could be read two ways; numbers: of points that have one in a register, by kind and rule or
-    datum.
+    could be read two ways; kept: what was given by a form; form: the file of a form for what is
+    missing; cleared: what was not known before and is in order; numbers: of points that have one in
+    a register, by kind and rule or datum.
     """
 
     name: str
@@ -155,6 +135,9 @@ class Section(NamedTuple):
     gone: tuple[str, ...] = ()
     otherwise: tuple[str, ...] = ()
     unsure: tuple[str, ...] = ()
+    kept: tuple[str, ...] = ()
+    form: str = ""
+    cleared: tuple[str, ...] = ()
     numbers: dict[tuple[str, str], int] = {}  # noqa: RUF012  # nobody writes into it
 
 
@@ -164,52 +147,6 @@ class Letter(NamedTuple):
     to: str
     sections: tuple[Section, ...]
     cautions: tuple[str, ...]
-
-
-def projects(
-    revisions: Iterable[Revision], by: str, plan: batch.Plan = batch.BY_THE_DESIGN
-) -> list[Project]:
-    """The designs by project, each with its history; in the order of sender and name.
-
-    Names that differ only in capitals, spaces and marks are one, named as it is written most often.
-    """
-    together: dict[tuple[str, str], list[Revision]] = defaultdict(list)
-    spellings: dict[str, Counter[str]] = defaultdict(Counter)
-    designs: dict[str, Counter[str]] = defaultdict(Counter)
-    for one in revisions:
-        sender = " ".join(sender_of(one, by).split())
-        spellings[plain_name(sender)][sender] += 1
-        designs[plain_name(one.report.name)][one.report.name] += 1
-        together[plain_name(sender), plain_name(one.report.name)].append(one)
-    named = {key: max(sorted(own), key=own.__getitem__) for key, own in spellings.items()}
-    called = {key: max(sorted(own), key=own.__getitem__) for key, own in designs.items()}
-    found = []
-    for (key, plain), own in sorted(
-        together.items(), key=lambda one: (named[one[0][0]], called[one[0][1]])
-    ):
-        sender, name = named[key], called[plain]
-        own.sort(key=age)
-        moves = tuple(pair(old, new, plan) for old, new in pairwise(own))
-        found.append(Project(name, sender, tuple(own), moves))
-    return found
-
-
-def sender_of(one: Revision, by: str) -> str:
-    """Who sent a design, by its own word."""
-    if by == "project":
-        return one.report.name
-    return one.content["design", ""].get(f"project.{by}", "") or UNKNOWN
-
-
-def age(one: Revision) -> tuple[str, list[tuple[bool, int, str]], str]:
-    """What tells an older revision from a newer: its day, then its letter or number."""
-    day = one.content["design", ""].get("project.designed_on", "")
-    parts = [
-        (part.isdigit(), int(part) if part.isdigit() else 0, part)
-        for part in _PARTS.split(one.revision.casefold())
-        if part
-    ]
-    return day, parts, one.report.path
 
 
 TOLD = (REFUSED, "Look at", "Assumed")
@@ -250,6 +187,7 @@ def section(
     sent = _Sent(newest, bool(sheet), plan)
     move = project.moves[-1] if project.moves else None
     revision_before = project.revisions[-2].revision if move else ""
+    mended = move.of("mended") if move else []
     known = {(c.rule, c.subject) for c in move.of("still", "worse", "better")} if move else set()
     results = report.results
     standing = [result for result in results if not result.waived]
@@ -294,26 +232,36 @@ def section(
             for r in standing
             if r.kind == "fail" and r.state in PASSING
         ),
-        _fates(move, "mended"),
+        _fates([one for one in mended if not _was_open(one)]),
         revision_before or ("the one before" if move else ""),
-        tuple(line for title, lines in report.told if title in TOLD for line in lines),
+        (
+            *(line for title, lines in report.told if title in TOLD for line in lines),
+            *project.notes,
+        ),
         floor_plan(report),
         plan_key(report),
-        _fates(move, "gone"),
-        _fates(move, "judged otherwise", "no longer asked"),
+        _fates(move.of("gone") if move else ()),
+        _fates(move.of("judged otherwise", "no longer asked") if move else ()),
         tuple(
             f"{' or '.join(one.before) or 'nothing'} may have become "
             f"{' or '.join(one.after) or 'nothing'}"
             for one in (move.unsure if move else ())
         ),
-        numbers or {},
+        project.kept,
+        cleared=_fates([one for one in mended if _was_open(one)]),
+        numbers=numbers or {},
     )
 
 
-def _fates(move: Pair | None, *states: str) -> tuple[str, ...]:
-    """Findings that came to these states, a cause each with its subjects."""
+def _was_open(change: Change) -> bool:
+    """Whether it was not known before, so that nothing was wrong that could be mended."""
+    return change.before is not UNSET and change.before.kind in ("open", "review")
+
+
+def _fates(changes: Iterable[Change]) -> tuple[str, ...]:
+    """Findings that came to a state, a cause each with its subjects."""
     together: dict[str, list[str]] = defaultdict(list)
-    for change in move.of(*states) if move else ():
+    for change in changes:
         together[change.title].append(subject_words(change.subject))
     return tuple(f"{title} ({_some(own)})" for title, own in together.items())
 

@@ -6,7 +6,8 @@ from collections import Counter, defaultdict
 from typing import NamedTuple
 
 from checker.outcome.results import SEVERITIES
-from checker.revisions.reviewing import Project, asked_of
+from checker.revisions.reviewing import asked_of
+from checker.revisions.senders import Project
 
 
 class Table(NamedTuple):

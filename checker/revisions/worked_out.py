@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from checker.outcome.results import HOLDING, PASSING, DesignReport
-from checker.revisions.reviewing import Project
+from checker.revisions.senders import Project
 from checker.run import batch
 
 MOST = 40

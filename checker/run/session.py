@@ -101,7 +101,8 @@ class Session(Struct, frozen=True):
     compiled: the rules as they are kept; waivers: those that may count; today: the day that they
     are judged by; problems: what keeps a path or a file beside the designs from being read; named:
     files that the call names itself; passed_over: those that are not judged, with why; idle: why
-    there is nothing to judge, where that is no mistake; path_of: the path that each file goes by.
+    there is nothing to judge, where that is no mistake; path_of: the path that each file goes by;
+    forms: workbooks with answers to what was missing, which only a review reads.
     """
 
     options: Options
@@ -117,6 +118,7 @@ class Session(Struct, frozen=True):
     idle: str = ""
     path_of: dict[str, str] = {}
     packs: tuple[str, ...] = ()
+    forms: tuple[str, ...] = ()
 
     @property
     def book(self) -> Rulebook:
@@ -311,6 +313,7 @@ def open_run(
     passed_over = [*found.passed_over]
     path_of = shown_paths(found.files, getattr(asked, "stdin_path", None))
     files = sorted(path_of, key=lambda path: path_of[path])
+    forms: list[str] = []
     chosen: list[tuple[list[str], Held, Options]] = []
     for folder, together in groupby(files, lambda path: folder_of(path_of[path])):
         own = list(together)
@@ -333,6 +336,7 @@ def open_run(
         kept = taken.files
         problems += taken.problems
         passed_over += taken.passed_over
+        forms += taken.forms
         path_of.update({path: path_of.get(path, path) for path in kept})
         show(taken.suggestions)
         if not kept:
@@ -385,6 +389,7 @@ def open_run(
         why_nothing(asked, found, passed_over) if not groups else "",
         path_of,
         tuple(one for pack in packs for one in files_of(pack)),
+        tuple(sorted(forms)),
     )
 
 

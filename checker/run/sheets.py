@@ -25,6 +25,8 @@ MAP = BESIDE[1]
 NO_MAP = "a sheet without a map"
 READ_ALREADY = "a sheet that a design beside it was read from"
 OWN_REPORT = "own report"
+ANSWERS = "a form for what is missing"
+"""Only a review with its register reads it (`checker.revisions.missing`)."""
 _REPORT = b'\xef\xbb\xbf"design","'
 """How the program's own CSV reports start."""
 
@@ -33,13 +35,14 @@ class Taken(Struct):
     """What came of some files.
 
     files: paths, those of sheets replaced by those of their designs; suggestions: for each sheet
-    that nobody knows how to read a proposal of its map.
+    that nobody knows how to read a proposal of its map; forms: filled in for what was missing.
     """
 
     files: list[str] = []
     problems: list[Unreadable] = []
     passed_over: list[FileState] = []
     suggestions: dict[str, str] = {}
+    forms: list[str] = []
 
 
 def take(paths: Iterable[str], named: frozenset[str], given: str = "") -> Taken:
@@ -62,6 +65,8 @@ def take(paths: Iterable[str], named: frozenset[str], given: str = "") -> Taken:
 
 
 def _take(path: str, named: frozenset[str], plan: Map | None, out: Taken) -> None:
+    from checker.forms.model import MISSING
+    from checker.forms.reading import carried
     from checker.intake.maps import BadMap
     from checker.intake.reading import opened
     from checker.intake.sheets import BadSheet
@@ -71,6 +76,10 @@ def _take(path: str, named: frozenset[str], plan: Map | None, out: Taken) -> Non
         if _own_report(file):
             raise BadSheet("this is a report of this program, and no schedule")
         book = opened(file)
+        if carried(book, MISSING) is not None:
+            out.forms.append(file)
+            out.passed_over.append(FileState(file, PASSED_OVER, ANSWERS))
+            return
         found = designs_in(book, plan or map_for(file))
     except BadSheet as bad:
         if path in named:

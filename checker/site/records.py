@@ -8,15 +8,13 @@ nothing.
 
 from __future__ import annotations
 
-import json
-import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from checker import units
 from checker.design.schema import Leaf
-from checker.forms.declaring import question, truth
+from checker.forms.changing import alike, listed, mapping, quoted, typed
+from checker.forms.declaring import question
 from checker.forms.model import Answered, Block, Form, Page, Question, Record
 from checker.forms.reading import Answers
 from checker.outcome.results import DesignReport
@@ -271,7 +269,7 @@ def changes(form: Answers, design: DesignReport, document: Mapping[str, Any]) ->
     for one in form.records.get("balance", ()):
         if "balance.flow" in one.values:
             flow = one.values["balance.flow"].text
-            if not _alike(flow, _at(document, "balance", one.name).get("flow")):
+            if not alike(flow, _at(document, "balance", one.name).get("flow")):
                 made.append(f"balance.{one.name}={{flow: {flow}}}")
     for one in form.records.get("loops", ()):
         made += _fields(one, "loops.", f"loops.{one.name}", _at(document, "loops", one.name))
@@ -293,9 +291,9 @@ def _fields(one: Answered, prefix: str, path: str, stated: Mapping[str, Any]) ->
     """A change for each answer that says something else than what stands there."""
     for to, answer in one.values.items():
         name = to.removeprefix(prefix)
-        text = _typed(answer.text)
-        if not _alike(text, stated.get(name)):
-            yield f"{path}.{name}={_quoted(text)}"
+        text = typed(answer.text)
+        if not alike(text, stated.get(name)):
+            yield f"{path}.{name}={quoted(text)}"
 
 
 def _of_test(one: Answered, document: Mapping[str, Any]) -> Iterable[str]:
@@ -306,9 +304,9 @@ def _of_test(one: Answered, document: Mapping[str, Any]) -> Iterable[str]:
     if set(one.values) <= {"pressure_tests.header"}:
         return ()
     values = {
-        to.removeprefix("pressure_tests."): _typed(answer.text) for to, answer in one.values.items()
+        to.removeprefix("pressure_tests."): typed(answer.text) for to, answer in one.values.items()
     }
-    return (f"pressure_tests.{one.name}={_mapping(values)}",)
+    return (f"pressure_tests.{one.name}={mapping(values)}",)
 
 
 def _of_readings(records: Sequence[Answered], document: Mapping[str, Any]) -> Iterator[str]:
@@ -329,14 +327,14 @@ def _of_readings(records: Sequence[Answered], document: Mapping[str, Any]) -> It
 def _of_heating(form: Answers, document: Mapping[str, Any]) -> Iterator[str]:
     heating = _at(document, "heat_up")
     started = form.only("heating").get("heat_up.started_on")
-    if started is not None and not _alike(started.text, heating.get("started_on")):
+    if started is not None and not alike(started.text, heating.get("started_on")):
         yield f"heat_up.started_on={started.text}"
     rows = [
         {to.rpartition(".")[2]: answer.text for to, answer in one.values.items()}
         for one in form.records.get("steps", ())
     ]
     if rows and not _all_alike(rows, heating.get("steps") or ()):
-        yield f"heat_up.steps={_listed(rows)}"
+        yield f"heat_up.steps={listed(rows)}"
 
 
 def _of_seen(
@@ -360,7 +358,7 @@ def _of_seen(
         if "found" in values:
             told["what"] = values["found"]
         place += 1
-        yield f"seen[{place}]={_mapping(told)}"
+        yield f"seen[{place}]={mapping(told)}"
 
 
 NEEDED = {"result": "what was found", "by": "who looked", "on": "the day"}
@@ -372,49 +370,14 @@ class NoRecord(Exception):
 
 def _all_alike(rows: Sequence[Mapping[str, str]], stated: Sequence[Mapping[str, Any]]) -> bool:
     return len(rows) == len(stated) and all(
-        row.keys() == own.keys() and all(_alike(row[key], own[key]) for key in row)
+        row.keys() == own.keys() and all(alike(row[key], own[key]) for key in row)
         for row, own in zip(rows, stated, strict=True)
     )
 
 
-def _alike(text: str, stated: Any) -> bool:
-    """Whether both say the same, whatever the unit."""
-    if not isinstance(stated, str) or text == _typed(stated):
-        return isinstance(stated, str)
-    try:
-        kind = units.kind_of(stated.partition(" ")[2])
-        values = [units.parse(one, kind) for one in (text, stated)]
-    except units.UnitError:
-        return False
-    return math.isclose(*values, rel_tol=1e-9, abs_tol=1e-12)
-
-
-def _typed(text: str) -> str:
-    """A truth value as designs write it, any other text as it is."""
-    return {"yes": "true", "no": "false"}.get(truth(text), text)
-
-
 def readings_change(test: str, rows: Sequence[Mapping[str, str]]) -> str:
     """The change that gives a test these readings."""
-    return f"pressure_tests.{test}.readings={_listed(rows)}"
-
-
-def _mapping(values: Mapping[str, str]) -> str:
-    return "{" + ", ".join(f"{key}: {_quoted(text)}" for key, text in values.items()) + "}"
-
-
-def _listed(rows: Sequence[Mapping[str, str]]) -> str:
-    return "[" + ", ".join(_mapping(row) for row in rows) + "]"
-
-
-PLAIN = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 .-+/°²³·%()_")
-
-
-def _quoted(text: str) -> str:
-    """The text as it may stand in a design, in quotation marks where a sign could mean more."""
-    if text and set(text) <= PLAIN and text[0] not in " -.%" and text[-1] != " ":
-        return text
-    return json.dumps(text, ensure_ascii=False)
+    return f"pressure_tests.{test}.readings={listed(rows)}"
 
 
 def stage_of(design: DesignReport) -> str:

@@ -11,7 +11,8 @@ from checker.intake.maps import load
 from checker.intake.reading import take
 from checker.revisions.comparing import read
 from checker.revisions.letters import letter_html, letter_markdown, overview_html, overview_markdown
-from checker.revisions.reviewing import Letter, Project, letters, projects
+from checker.revisions.reviewing import Letter, letters
+from checker.revisions.senders import Project, projects
 from checker.revisions.tallies import Table, overview
 from tests.example import DESIGN, changed
 from tests.intake.workbooks import FOLDER

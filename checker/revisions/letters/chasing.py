@@ -9,8 +9,8 @@ from datetime import date
 from checker.revisions.letters.blocks import Block, Heading, Items, Text
 from checker.revisions.letters.composing import Head, heading
 from checker.revisions.letters.wording import Words
+from checker.revisions.points import overdue
 from checker.revisions.register import Point, Register
-from checker.revisions.rounds import overdue
 
 
 def chased(

@@ -113,19 +113,30 @@ class _Composer:
             yield Text(words("asked_why"))
             for own in one.asked:
                 yield self.asked(one, own)
+            if one.form:
+                yield Text(words("form", file=one.form))
         else:
             yield Text(words("nothing"))
         yield from self.accepted(one)
-        if one.notes:
+        if one.notes or one.kept:
             yield Heading(words("notes"), 3)
+        if one.kept:
+            yield Text(words("form_kept", kept="; ".join(one.kept)))
+        if one.notes:
             yield Items(one.notes, quiet=True)
 
     def since(self, one: Section) -> Iterator[Block]:
         words = self.words
         yield Heading(words("since", previous=one.previous), 3)
         mended = "; ".join(one.mended)
-        told = [words("mended", mended=mended) if mended else words("mended_nothing")]
-        for key, several in (("gone", one.gone), ("otherwise", one.otherwise)):
+        told = [words("mended", mended=mended)] if mended else []
+        if not mended and not one.cleared:
+            told.append(words("mended_nothing"))
+        for key, several in (
+            ("cleared", one.cleared),
+            ("gone", one.gone),
+            ("otherwise", one.otherwise),
+        ):
             if several:
                 told.append(words(key, **{key: "; ".join(several)}))
         if one.unsure:

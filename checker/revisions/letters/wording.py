@@ -7,6 +7,7 @@ import string
 from functools import cache
 from typing import Any
 
+from checker.intake.fields import fields
 from checker.reading import bounded
 from checker.run.writer import Unwritable
 from checker.words import choices
@@ -22,6 +23,10 @@ class Words:
 
     def __call__(self, key: str, **filled: object) -> str:
         return str(self.said[key]).format(**filled)
+
+    def one(self, key: str, name: str) -> str:
+        """What a list of words has for a name; empty where it has none."""
+        return str(self.said[key].get(name, ""))
 
     def heads(self, key: str) -> tuple[str, ...]:
         """The heads of a table."""
@@ -43,23 +48,41 @@ def words(file: str | None) -> Words:
         own = _read(file)
     except OSError as error:
         raise Unwritable(f"--words: '{file}' cannot be read: {bounded.why(error)}") from None
+    made = dict(base)
     for key, text in own.items():
         if key not in base:
             raise Unwritable(f"--words: '{file}': no letter says '{key}'; {choices(key, base)}")
-        if isinstance(base[key], list) != isinstance(text, list) or (
-            isinstance(text, list) and len(text) != len(base[key])
-        ):
-            raise Unwritable(f"--words: '{file}': '{key}' is to be like {base[key]!r}")
-        try:
-            unknown = set() if isinstance(text, list) else _filled(text) - _filled(base[key])
-        except ValueError as error:
-            raise Unwritable(f"--words: '{file}': '{key}': {error}") from None
-        if unknown:
-            known = ", ".join(sorted(_filled(base[key]))) or "nothing"
-            raise Unwritable(
-                f"--words: '{file}': '{key}' cannot fill in {{{unknown.pop()}}}; it knows {known}"
-            )
-    return Words({**base, **own})
+        _like(file, key, text, base[key])
+        if isinstance(text, dict):
+            known = fields() if key == "form_fields" else base[key]
+            for name, word in text.items():
+                if name not in known:
+                    near = choices(str(name), known)
+                    raise Unwritable(f"--words: '{file}': {key} has no '{name}'; {near}")
+                _like(file, f"{key}: {name}", word, base[key].get(name, ""))
+            text = {**base[key], **text}
+        made[key] = text
+    return Words(made)
+
+
+def _like(file: str, key: str, text: Any, base: Any) -> None:
+    """Raise Unwritable for words that cannot stand where ours do."""
+    if isinstance(text, list | dict) or isinstance(base, list | dict):
+        same = isinstance(text, dict) if isinstance(base, dict) else (
+            isinstance(base, list) and isinstance(text, list) and len(text) == len(base)
+        )  # fmt: skip
+        if not same:
+            raise Unwritable(f"--words: '{file}': '{key}' is to be like {base!r}")
+        return
+    try:
+        unknown = _filled(text) - _filled(base)
+    except ValueError as error:
+        raise Unwritable(f"--words: '{file}': '{key}': {error}") from None
+    if unknown:
+        known = ", ".join(sorted(_filled(base))) or "nothing"
+        raise Unwritable(
+            f"--words: '{file}': '{key}' cannot fill in {{{unknown.pop()}}}; it knows {known}"
+        )
 
 
 def _filled(text: str) -> set[str]:

@@ -1,0 +1,47 @@
+"""Answers of a form as changes of a design: texts as a design writes them."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from checker import units
+from checker.forms.declaring import truth
+
+PLAIN = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 .-+/°²³·%()_")
+
+
+def alike(text: str, stated: Any) -> bool:
+    """Whether both say the same, whatever the unit."""
+    if not isinstance(stated, str) or text == typed(stated):
+        return isinstance(stated, str)
+    try:
+        kind = units.kind_of(stated.partition(" ")[2])
+        values = [units.parse(one, kind) for one in (text, stated)]
+    except units.UnitError:
+        return False
+    return math.isclose(*values, rel_tol=1e-9, abs_tol=1e-12)
+
+
+def typed(text: str) -> str:
+    """A truth value as designs write it, any other text as it is."""
+    return {"yes": "true", "no": "false"}.get(truth(text), text)
+
+
+def mapping(values: Mapping[str, str]) -> str:
+    """A record as a flow mapping."""
+    return "{" + ", ".join(f"{key}: {quoted(text)}" for key, text in values.items()) + "}"
+
+
+def listed(rows: Sequence[Mapping[str, str]]) -> str:
+    """Records as a list of flow mappings."""
+    return "[" + ", ".join(mapping(row) for row in rows) + "]"
+
+
+def quoted(text: str) -> str:
+    """The text as it may stand in a design, in quotation marks where a sign could mean more."""
+    if text and set(text) <= PLAIN and text[0] not in " -.%" and text[-1] != " ":
+        return text
+    return json.dumps(text, ensure_ascii=False)

@@ -1,0 +1,102 @@
+"""The forms for what is missing that go out with letters, and those that came back."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterable
+from hashlib import sha256
+
+from checker.forms.writing import workbook
+from checker.intake.reading import opened
+from checker.intake.sheets import BadSheet
+from checker.reading import bounded
+from checker.reading.mistakes import OfTheFile, Unreadable
+from checker.revisions.letters.wording import Words
+from checker.revisions.missing import PLAIN, Asking, Returned, Style, form_for, returned
+from checker.revisions.register import Form, Register
+from checker.revisions.reviewing import Letter
+from checker.revisions.senders import Project
+
+
+def came_back(files: Iterable[str]) -> tuple[list[Returned], list[Unreadable]]:
+    """What filled-in forms say, and those that cannot be read."""
+    found: list[Returned] = []
+    problems: list[Unreadable] = []
+    for file in files:
+        try:
+            digest = "sha256:" + sha256(bounded.content(file)).hexdigest()
+            one = returned(opened(file), digest)
+        except (OSError, BadSheet) as error:
+            why = bounded.why(error) if isinstance(error, OSError) else str(error)
+            problems.append(OfTheFile(file, 1, 1, f"The form cannot be read: {why}."))
+            continue
+        if one is None:
+            problems.append(
+                OfTheFile(file, 1, 1, "The form is damaged: its hidden sheet is not as it went "
+                          "out. Copy the answers into the form of the newest letter.")
+            )  # fmt: skip
+        else:
+            found.append(one)
+    return found, problems
+
+
+def forms_out(
+    register: Register,
+    letters: Iterable[tuple[Letter, str]],
+    found: Iterable[Project],
+    day: str,
+    said: Words,
+    style: Callable[[Project], Style],
+) -> tuple[dict[str, bytes], list[Letter]]:
+    """Files of forms by name, and the letters with them; letters: each with its file's name."""
+    projects: dict[str, list[Project]] = {}
+    for one in found:
+        projects.setdefault(one.by, []).append(one)
+    files: dict[str, bytes] = {}
+    made = []
+    for letter, name in letters:
+        sections = []
+        own = zip(letter.sections, projects[letter.to], strict=True)
+        for number, (section, project) in enumerate(own, 1):
+            several = f"-{number}" if len(letter.sections) > 1 else ""
+            file = f"{name}{several}-missing.xlsx"
+            content = _form(register, project, day, said, style)
+            if content:
+                files[file] = content
+                section = section._replace(form=file)
+            sections.append(section)
+        made.append(letter._replace(sections=tuple(sections)))
+    return files, made
+
+
+def _form(
+    register: Register,
+    project: Project,
+    day: str,
+    said: Words,
+    style: Callable[[Project], Style],
+) -> bytes:
+    """A project's form, entered into the register; empty where it lacks nothing."""
+    newest = project.newest
+    digest = "sha256:" + sha256(newest.data).hexdigest()
+    own = (project.by, project.name, digest)
+    known = next(
+        (one for one in register.forms if (one.contractor, one.design, one.content) == own), None
+    )
+    number = known.number if known else len(register.forms) + 1
+    asked = form_for(newest, Asking(number, project.by, project.name, digest), style(project), said)
+    if asked is None:
+        return b""
+    if known is None:
+        register.forms.append(Form(number, *own[:2], newest.revision, digest, day))
+    written = io.BytesIO()
+    workbook(written, *asked)
+    return written.getvalue()
+
+
+def latest_style(back: Iterable[Returned], project: Project) -> Style:
+    """How a sender's last form was written, where the map of his sheet is not at hand."""
+    return next(
+        (one.style for one in back if (one.contractor, one.design) == (project.by, project.name)),
+        PLAIN,
+    )

@@ -1,0 +1,251 @@
+"""What senders gave by forms: taken in, kept for the next revision, and put into the design.
+
+A datum that a sender gave counts as if the design stated it, until a revision of the design itself
+says something of it: then that counts. It follows its record from revision to revision as points
+do; where its record is gone, or could be one of two, it is asked for anew.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+from checker.design.changes import BadChange, written
+from checker.forms.changing import quoted
+from checker.reading import cells, yaml_reader
+from checker.reading.design_files import is_json
+from checker.revisions.comparing import Revision, read
+from checker.revisions.contents import Content, Key, alike, dotted, leaf_of
+from checker.revisions.matching import matching
+from checker.revisions.missing import DESIGN, Answer, Returned
+from checker.revisions.points import Call
+from checker.revisions.register import Back, Form, Given, Query, Register
+from checker.run import batch
+from checker.words import listed
+
+LONGEST = 64
+"""Signs of a record's name that a form reads back."""
+
+
+class Kept(NamedTuple):
+    """The forms and given data of one design in the register."""
+
+    register: Register
+    contractor: str
+    design: str
+    call: Call
+
+    @property
+    def given(self) -> list[Given]:
+        """What counts."""
+        return [one for one in self.register.given if self.owns(one) and not one.ended]
+
+    @property
+    def forms(self) -> list[Form]:
+        """The forms that went out."""
+        return [one for one in self.register.forms if self.owns(one)]
+
+    def owns(self, one: Given | Form) -> bool:
+        """Whether something in the register is of this design."""
+        return (one.contractor, one.design) == (self.contractor, self.design)
+
+    def ask(self, about: str) -> None:
+        """Note what is not decided in silence."""
+        self.register.ask(Query(self.call.day, self.contractor, self.design, about))
+
+    def told(self) -> tuple[str, ...]:
+        """What was given and counts, a datum each with its records."""
+        records: dict[str, list[str]] = {}
+        for one in self.given:
+            name = one.subject.partition(".")[2] or one.text
+            records.setdefault(one.field.replace("_", " ").replace(".", ", "), []).append(name)
+        return tuple(f"{field} ({listed(names)})" for field, names in records.items())
+
+    # What comes back.
+
+    def take(self, back: Iterable[Returned], sent: Revision) -> tuple[bool, list[str]]:
+        """Take in the forms that came back, held against the design as it was sent.
+
+        Whether any datum is new, and what could not be taken, in words for the sender.
+        """
+        notes: list[str] = []
+        came: dict[tuple[str, str], tuple[Answer, Form]] = {}
+        differ: set[tuple[str, str]] = set()
+        for one in back:
+            file = os.path.basename(one.file)
+            form = next((own for own in self.forms if own.number == one.number), None)
+            if form is None:
+                notes.append(f"{file}: no form of this number went out for this design")
+                continue
+            if any(own.content == one.content for own in form.back):
+                continue
+            notes += [f"{file}: {note}" for note in one.notes]
+            taken = 0
+            for answer in one.answers:
+                subject, why = self.subject_of(answer, form, sent)
+                if why:
+                    notes.append(f"{file}: {answer.at}: {why}")
+                if why or not subject:
+                    continue
+                slot = subject, answer.field
+                if slot in came and came[slot][0].text != answer.text:
+                    differ.add(slot)
+                came[slot] = answer, form
+                taken += 1
+            form.back.append(Back(one.content, one.file, self.call.day, taken))
+        for slot in differ:
+            about = f"two forms differ about {slot[1]} of {slot[0]}: neither counts; it stays asked"
+            self.ask(about)
+            notes.append(about)
+        new = [self.keep(*slot, *came[slot]) for slot in came if slot not in differ]
+        return any(new), notes
+
+    def subject_of(self, answer: Answer, form: Form, sent: Revision) -> tuple[str, str]:
+        """The record that an answer is about, as it goes by now; or why it cannot be taken."""
+        if answer.section == DESIGN:
+            key: Key = (DESIGN, "")
+        else:
+            then = f"{answer.section}.{answer.record}"
+            moved = {_plain(old): now for old, now in form.moved.items()}
+            now = moved.get(_plain(then), then)
+            if not now:
+                return "", f"'{answer.record}' is not in the design any more"
+            own = [key for key in sent.content if _plain(dotted(key)) == _plain(now)]
+            others = [key for key in sent.content if key[0] == answer.section]
+            if len(own) != 1 and others:
+                return "", f"no single one of the {answer.section} is called '{answer.record}'"
+            key = own[0] if own else (answer.section, answer.record)
+        stated = sent.content.get(key, {}).get(answer.field)
+        if stated is None:
+            return dotted(key), ""
+        if alike(key[0], answer.field, stated, answer.text, {}):
+            return "", ""
+        return "", f"'{answer.text}' is not taken, for your design says '{stated}'; change it there"
+
+    def keep(self, subject: str, field: str, answer: Answer, form: Form) -> bool:
+        """Keep a datum; whether it is new."""
+        for own in self.given:
+            if (own.subject, own.field) == (subject, field):
+                if own.text == answer.text:
+                    return False
+                own.ended = f"given anew by form {form.number}"
+        self.register.given.append(
+            Given(self.contractor, self.design, subject, field, answer.text, form.number,
+                  self.call.day)
+        )  # fmt: skip
+        return True
+
+    # What is kept.
+
+    def follow(self, before: Revision, sent: Revision) -> None:
+        """Let data and forms follow their records into a further revision, as it was sent."""
+        if not self.given and not self.forms:
+            return
+        found = matching(before.content, sent.content)
+        unclear = {key for one in found.doubts for key in one.before}
+        unclear |= {key for one in found.joined for key in one.before}
+        names = {was: now for was, now in found.names.items() if was not in unclear}
+        sections = {section for section, _ in sent.content}
+        for form in self.forms:
+            _move(form, before.content, names)
+        for one in self.given:
+            section, _, name = one.subject.partition(".")
+            key: Key = (section, name)
+            if key in names:
+                key = names[key]
+            elif section in sections or key not in before.content:
+                one.ended = f"its record is gone in revision {sent.revision or '?'}"
+                self.ask(
+                    f"{one.field} of {one.subject} was given by form {one.form}; which record of "
+                    f"revision {sent.revision or '?'} that is cannot be said, so it is asked anew"
+                )
+                continue
+            one.subject = dotted(key)
+            leaf = leaf_of(section, one.field)
+            if leaf is not None and leaf.kind == "reference":
+                was = leaf.refers_to, one.text
+                one.text = names[was][1] if was in names else one.text
+            stated = sent.content.get(key, {}).get(one.field)
+            if stated is None:
+                continue
+            one.ended = f"revision {sent.revision or '?'} states it"
+            if not alike(section, one.field, one.text, stated, {}):
+                self.ask(
+                    f"{one.field} of {one.subject}: form {one.form} said '{one.text}', revision "
+                    f"{sent.revision or '?'} says '{stated}': the revision counts"
+                )
+
+    def completed(self, sent: Revision, plan: batch.Plan, form: int = 0) -> Revision:
+        """A design as it was sent, with what its sender gave by forms; judged anew where that is
+        anything."""
+        changes = [*_changes(self.given, sent.content)]
+        if not changes:
+            return sent
+        path = sent.report.path
+        try:
+            data = _changed(sent.data, changes, json=is_json(path))
+        except BadChange as bad:
+            self.ask(f"what was given by forms cannot be put into '{path}': {bad}")
+            return sent
+        judged, problems = read([(path, data)], plan)
+        if not judged:
+            self.ask(f"what was given by forms cannot be put into '{path}': {problems[0].message}")
+            return sent
+        return judged[0]._replace(sent=sent.data, form=form)
+
+
+def _move(form: Form, before: Content, names: dict[Key, Key]) -> None:
+    then = {dotted(key): dotted(key) for key in before if key[1]}
+    # What came since the form went out is none of its records.
+    then = {key: now for key, now in then.items() if now not in form.moved.values()} | form.moved
+    ids = {dotted(was): dotted(now) for was, now in names.items()}
+    form.moved = {key: after for key, now in then.items() if (after := ids.get(now, "")) != key}
+
+
+def _plain(subject: str) -> str:
+    section, _, name = subject.partition(".")
+    return f"{section}.{' '.join(name.split())[:LONGEST]}"
+
+
+def _changes(given: Iterable[Given], content: Content) -> Iterator[str]:
+    """What was given as changes of the design, a new record as a whole."""
+    new: dict[str, dict[str, str]] = {}
+    for one in given:
+        section, _, name = one.subject.partition(".")
+        known = content.get((section, name))
+        if known is None:
+            new.setdefault(one.subject, {})[one.field] = one.text
+        elif one.field not in known:
+            path = one.field if section == DESIGN else f"{one.subject}.{one.field}"
+            yield f"{path}={quoted(one.text)}"
+    for subject, values in new.items():
+        yield f"{subject}={_record(values)}"
+
+
+def _record(values: dict[str, str]) -> str:
+    """A record as a flow mapping, with those in it."""
+    inner: dict[str, dict[str, str]] = {}
+    parts = []
+    for field, text in values.items():
+        first, _, rest = field.partition(".")
+        if rest:
+            inner.setdefault(first, {})[rest] = text
+        else:
+            parts.append(f"{field}: {quoted(text)}")
+    parts += [f"{first}: {_record(own)}" for first, own in inner.items()]
+    return "{" + ", ".join(parts) + "}"
+
+
+def _changed(data: bytes, changes: list[str], *, json: bool) -> bytes:
+    """The text with the changes made, and its comments naming the cells that they named."""
+    try:
+        made = written(data, changes, is_json=json)
+    except BadChange:
+        made = data  # two of them may want the same new part
+        for change in changes:
+            made = written(made, [change], is_json=json)
+    if json or not cells.sheet_of(data):
+        return made
+    before, after = yaml_reader.read(data), yaml_reader.read(made)
+    return cells.carried_over(before, data, after, made)

@@ -1,0 +1,230 @@
+"""The points of a design, and what a further revision of it makes of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from msgspec import UNSET
+
+from checker.outcome.results import Result
+from checker.reports.verdicts import asked
+from checker.revisions.comparing import Change, Pair, Revision
+from checker.revisions.contents import Key
+from checker.revisions.fates import is_found
+from checker.revisions.register import Kind, Place, Point, Query, Register, State
+from checker.revisions.senders import Project
+
+PART = 2 / 3
+
+
+class Call(NamedTuple):
+    """A round: its day, for how many days an answer has time, and whom letters are written by."""
+
+    today: date
+    within: int
+    by: str
+
+    @property
+    def day(self) -> str:
+        """Its day, ISO 8601."""
+        return self.today.isoformat()
+
+    @property
+    def answer_by(self) -> str:
+        """The day by which an answer is asked for."""
+        return (self.today + timedelta(days=self.within)).isoformat()
+
+
+class Book:
+    """The points of one design, as a submission changes them."""
+
+    def __init__(self, register: Register, project: Project, one: Revision, call: Call) -> None:
+        self.register, self.project, self.one, self.call = register, project, one, call
+        self.points = {
+            (point.kind, point.about): point
+            for point in register.points
+            if (point.contractor, point.design) == (project.by, project.name)
+        }
+
+    def begin(self) -> None:
+        """Everything that is found is asked for the first time."""
+        for result in self.one.report.results_of("fail", "review"):
+            if is_found(result):
+                self.put(result)
+        self.data({})
+
+    def put(self, result: Result) -> None:
+        """A place where a rule asks for something."""
+        kind: Kind = "change" if result.kind == "fail" else "confirm"
+        point = self.point(kind, result.rule, result.title, result.severity)
+        self.place(point, result.subject, self.state_of(result))
+
+    def state_of(self, result: Result) -> State:
+        if result.waived is not UNSET and result.waived:
+            return "accepted"
+        return "answered" if result.answer is not UNSET and result.kind == "review" else "asked"
+
+    def place(self, point: Point, subject: str, state: State) -> None:
+        digest = self.one.answers.get((point.about, subject), "") if state == "answered" else ""
+        own = next((place for place in point.places if place.subject == subject), None)
+        if own is None:
+            point.places.append(Place(subject, state, digest))
+        else:
+            own.state, own.answer = state, digest
+
+    def point(self, kind: Kind, about: str, title: str, severity: str) -> Point:
+        found = self.points.get((kind, about))
+        if found is None:
+            found = Point(
+                self.register.number(), self.project.by, self.project.name, kind, about, title,
+                severity, "asked", self.call.day, self.call.answer_by, 0, [], [],
+            )  # fmt: skip
+            self.points[kind, about] = found
+            self.register.points.append(found)
+        return found
+
+    def go_on(self, move: Pair, before: Revision) -> None:
+        """What became of every place since the revision before."""
+        partial = _is_part(move, before, self.one)
+        if partial:
+            left = ", ".join(partial[:12]) + (" …" if len(partial) > 12 else "")
+            about = (
+                f"revision {self.one.revision or '?'} has no {left}: it is taken for a part of "
+                "the design, and what was asked of them stays asked"
+            )
+            self.register.ask(Query(self.call.day, self.project.by, self.project.name, about))
+        held = {
+            (point.about, place.subject): (point, place)
+            for point in self.points.values()
+            for place in point.places
+            if point.kind != "datum"
+        }
+        for change in move.changes:
+            was = None if change.before is UNSET else held.get((change.rule, change.before.subject))
+            if was is None:
+                if change.after is not UNSET and change.after.kind in ("fail", "review") and (
+                    is_found(change.after)
+                ):  # fmt: skip
+                    self.put(change.after)
+                continue
+            place = was[1]
+            place.state = self.became(change, partial=bool(partial))
+            if change.after is not UNSET:
+                place.subject = change.subject
+            place.answer = (
+                self.one.answers.get((change.rule, change.subject), "")
+                if place.state == "answered"
+                else ""
+            )
+        names = {}
+        for one in move.matched:
+            before_ids = (one.before,) if isinstance(one.before, str) else one.before
+            after = one.after if isinstance(one.after, str) else one.after[0]
+            names.update(dict.fromkeys(before_ids, after))
+        self.data(names, partial=bool(partial))
+
+    def became(self, change: Change, *, partial: bool) -> State:
+        """What a change makes of the place that it is about."""
+        after = change.after
+        if change.state in ("new", "worse", "better", "still", "asked"):
+            return "asked" if after is UNSET else self.state_of(after)
+        if change.state == "mended":
+            return "accepted" if after is not UNSET and after.kind == "review" else "mended"
+        return "asked" if partial and change.state == "gone" else "gone"
+
+    def data(self, names: dict[str, str], *, partial: bool = False) -> None:
+        """What is missing now, and what came in since."""
+        now: dict[str, set[str]] = {}
+        titles = {}
+        for one in asked(self.one.report.questions):
+            for subject in one.subjects or ("design",):
+                now.setdefault(one.datum, set()).add(subject)
+            titles[one.datum] = one
+        for (kind, about), point in self.points.items():
+            if kind != "datum":
+                continue
+            missing = now.get(about, set())
+            for place in point.places:
+                if place.state != "asked":
+                    continue
+                after = place.subject if place.subject == "design" else names.get(place.subject)
+                if after is None:
+                    place.state = "asked" if partial else "gone"
+                elif after in missing:
+                    place.subject = after
+                else:
+                    place.subject, place.state = after, "answered"
+        for datum, subjects in now.items():
+            words = datum.replace("_", " ").replace(".", ", ")
+            point = self.point("datum", datum, words, titles[datum].severity)
+            for subject in sorted(subjects, key=self.order):
+                self.place(point, subject, "asked")
+
+    def order(self, subject: str) -> tuple[int, str]:
+        section, _, name = subject.partition(".")
+        return self.places.get((section, name), -1), subject
+
+    @property
+    def places(self) -> dict[Key, int]:
+        if not hasattr(self, "_places"):
+            self._places = {key: number for number, key in enumerate(self.one.content)}
+        return self._places
+
+    def close(self) -> None:
+        """Let every point take its state, and count the round of those that are asked."""
+        gravest = {(r.rule): r for r in self.one.report.results_of("fail")}
+        for (kind, about), point in self.points.items():
+            if kind == "change" and about in gravest:
+                point.severity = gravest[about].severity
+            who, what = self.answer(point)
+            asked_before = point.state == "asked" and bool(point.steps)
+            point.settle(self.call.day, self.one.revision, who, what)
+            if point.waits:
+                point.rounds += 1
+                if not asked_before and point.steps[-1].on == self.call.day:
+                    point.answer_by = self.call.answer_by
+
+    def answer(self, point: Point) -> tuple[str, str]:
+        """Who answered what, of a point that has just been answered."""
+        answered = [place for place in point.places if place.state == "answered"]
+        if not answered or any(step.state == "answered" for step in point.steps):
+            return "", ""
+        if point.kind == "datum":
+            section, _, name = answered[0].subject.partition(".")
+            given = self.one.content.get((section, name), {}).get(point.about, "")
+            by_form = f" (form {self.one.form})" if self.one.form else ""
+            told = f"{point.about}: {given}" if given else "given"
+            return self.project.by, f"{told}{by_form}"
+        for result in self.one.report.results_of("review"):
+            if (result.rule, result.subject) == (point.about, answered[0].subject):
+                if result.answer is UNSET:
+                    break
+                told = f"{result.answer.result} {result.answer.what or ''}".strip()
+                return result.answer.by, f"{told} ({result.answer.on})"
+        return self.project.by, ""
+
+
+def _is_part(move: Pair, before: Revision, after: Revision) -> list[str]:
+    """The loops that a revision leaves out, where it is taken for a part; else none."""
+    loops = [sum(section == "loops" for section, _ in one.content) for one in (before, after)]
+    gone = [one for one in move.removed if one.startswith("loops.")]
+    come = [one for one in move.added if one.startswith("loops.")]
+    return gone if gone and not come and loops[1] < PART * loops[0] else []
+
+
+def overdue(register: Register, today: date) -> Iterator[Point]:
+    """Points that should have been answered by now."""
+    for point in register.points:
+        if point.waits and point.answer_by < today.isoformat():
+            yield point
+
+
+def numbers(register: Register, project: Project) -> dict[tuple[str, str], int]:
+    """The lasting numbers of a design's points, by kind and rule or datum."""
+    return {
+        (point.kind, point.about): point.number
+        for point in register.points
+        if (point.contractor, point.design) == (project.by, project.name)
+    }

@@ -1,0 +1,83 @@
+"""Designs by who sent them, each with its revisions from the oldest to the newest."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from itertools import pairwise
+from typing import NamedTuple
+
+from checker.revisions.comparing import Pair, Revision, pair
+from checker.revisions.names import plain_name
+from checker.run import batch
+
+BY = ("contractor", "designer", "project")
+"""What letters are written by: a key of the design's project, or its name."""
+UNKNOWN = "not named"
+"""Who sent a design that does not say."""
+_PARTS = re.compile(r"(\d+)")
+
+
+class Project(NamedTuple):
+    """One project with all its revisions, the newest last, and what moved from each to the next."""
+
+    name: str
+    by: str
+    revisions: tuple[Revision, ...]
+    moves: tuple[Pair, ...]
+    notes: tuple[str, ...] = ()
+    """How forms of its sender were read."""
+    kept: tuple[str, ...] = ()
+    """What he gave by forms and his design does not say itself."""
+
+    @property
+    def newest(self) -> Revision:
+        """The revision that counts."""
+        return self.revisions[-1]
+
+
+def projects(
+    revisions: Iterable[Revision], by: str, plan: batch.Plan = batch.BY_THE_DESIGN
+) -> list[Project]:
+    """The designs by project, each with its history; in the order of sender and name.
+
+    Names that differ only in capitals, spaces and marks are one, named as it is written most often.
+    """
+    together: dict[tuple[str, str], list[Revision]] = defaultdict(list)
+    spellings: dict[str, Counter[str]] = defaultdict(Counter)
+    designs: dict[str, Counter[str]] = defaultdict(Counter)
+    for one in revisions:
+        sender = " ".join(sender_of(one, by).split())
+        spellings[plain_name(sender)][sender] += 1
+        designs[plain_name(one.report.name)][one.report.name] += 1
+        together[plain_name(sender), plain_name(one.report.name)].append(one)
+    named = {key: max(sorted(own), key=own.__getitem__) for key, own in spellings.items()}
+    called = {key: max(sorted(own), key=own.__getitem__) for key, own in designs.items()}
+    found = []
+    for (key, plain), own in sorted(
+        together.items(), key=lambda one: (named[one[0][0]], called[one[0][1]])
+    ):
+        sender, name = named[key], called[plain]
+        own.sort(key=age)
+        moves = tuple(pair(old, new, plan) for old, new in pairwise(own))
+        found.append(Project(name, sender, tuple(own), moves))
+    return found
+
+
+def sender_of(one: Revision, by: str) -> str:
+    """Who sent a design, by its own word."""
+    if by == "project":
+        return one.report.name
+    return one.content["design", ""].get(f"project.{by}", "") or UNKNOWN
+
+
+def age(one: Revision) -> tuple[str, list[tuple[bool, int, str]], str]:
+    """What tells an older revision from a newer: its day, then its letter or number."""
+    day = one.content["design", ""].get("project.designed_on", "")
+    parts = [
+        (part.isdigit(), int(part) if part.isdigit() else 0, part)
+        for part in _PARTS.split(one.revision.casefold())
+        if part
+    ]
+    return day, parts, one.report.path
