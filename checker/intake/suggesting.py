@@ -275,12 +275,12 @@ def _either(best: Proposal, target: str, values: list[Any], marks: Marks) -> lis
         return []
     first = EITHER.match(read[0])[0]  # type: ignore[index]
     ways = [first.replace(",", "."), re.sub("[.,]", "", first)]
-    if not marks.said:
-        return [f"{quoted(first)} could be {ways[0]} or {ways[1]}"]
     apart = bool(marks.thousands) and marks.thousands in first
     sure = best.weighed.apart if target in best.weighed.about else None
     if sure is apart:
         return []
+    if not marks.said and sure is None:
+        return [f"{quoted(first)} could be {ways[0]} or {ways[1]}"]
     why = f"and could be {ways[not apart]}"
     if sure is not None:
         why = f"but only {ways[sure]} is possible by {best.weighed.why}"
