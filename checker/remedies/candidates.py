@@ -14,7 +14,7 @@ from checker import units
 from checker.compute.graph import TABLE_OF
 from checker.design.schema import DESIGNS, PARTS, Leaf
 from checker.outcome.results import Stage
-from checker.reading.yaml_reader import Mapping, Sequence
+from checker.reading.yaml_reader import Mapping
 from checker.remedies.site import IMPERIAL, Site, leaf_of, plain, table_of, typed, unit_of
 from checker.rulebook.model import STAGES, Lever, Steps
 
@@ -117,7 +117,7 @@ class _Field:
                 self.leaf = leaf
                 self.paths.append(path)
                 old.append(math.nan)
-        self.old = np.array(old)
+        self.old = old
 
     def candidates(self) -> Iterator[Candidate]:
         """All values that can be set, but for those that are."""
@@ -139,13 +139,16 @@ class _Field:
 
     def _nearer(self, value: float, unit: str, steps: Steps, share: float) -> Candidate | None:
         """The same a share of a step nearer to what is stated."""
-        way = float(np.sign(self.old[0] - value))
+        way = float(_sign(self.old[0] - value))
         return self._made(value + way * share * steps.by, unit, steps)
 
     def _values(self, steps: Steps, unit: str) -> list[float]:
         if steps.values:
             return [*steps.values]
-        least, most = float(np.nanmin(self.old)), float(np.nanmax(self.old))
+        known = [own for own in self.old if own == own]
+        if not known:
+            return []
+        least, most = min(known), max(known)
         scale, offset = self._factor(unit)
         step = steps.by / scale
         low, high = least - steps.within, most + steps.within
@@ -190,8 +193,10 @@ class _Field:
         for nth in turned:
             changes.append(f"{self.paths[nth]}={text}")
         changes += self._along(turned, value)
-        distance = np.nanmax(np.abs(self.old[turned] - value), initial=0.0)
-        per = steps.by if steps.by == steps.by else _usual_step(steps, float(self.old[turned][0]))
+        moved = [self.old[nth] - value for nth in turned if self.old[nth] == self.old[nth]]
+        distance = max((abs(one) for one in moved), default=0.0)
+        first = self.old[turned[0]]
+        per = steps.by if steps.by == steps.by else _usual_step(steps, first)
         before = {str(self.site.text(self.paths[nth])) for nth in turned} - {"None"}
         instead = f" instead of {' and '.join(sorted(before))}" if before else ""
         records = [self.paths[nth].removesuffix(f".{self.lever.field}") for nth in turned]
@@ -202,19 +207,17 @@ class _Field:
             self.lever,
             tuple(changes),
             what,
-            float(distance) / per if per else 1.0,
+            distance / per if per else 1.0,
             f"{self.lever.name} {','.join(self.paths)}",
             finer,
-            side=int(np.sign(value - self.old[turned[0]]))
-            if self.old[turned[0]] == self.old[turned[0]]
-            else 0,
+            side=_sign(value - first),
         )
 
     def _along(self, turned: list[int], value: float) -> list[str]:
         if self.lever.along == "length":
             return lengths(self.site, {self.paths[nth]: value for nth in turned})
         if self.lever.along == "first heating" and STAGES.index(self.stage) <= 2:
-            return _first_heating(self.site, self.paths[turned[0]], float(self.old[0]), value)
+            return _first_heating(self.site, self.paths[turned[0]], self.old[0], value)
         return []
 
 
@@ -229,6 +232,11 @@ def shifted(lever: Lever, site: Site, path: str, shift: float, stage: Stage) -> 
     unit = site.unit(path, field.leaf) if field.leaf.kind == "quantity" else ""
     made = field.candidate(value, unit)
     return [] if made is None else [*made.changes]
+
+
+def _sign(number: float) -> int:
+    """1, -1, or 0, also of what is no number."""
+    return (number > 0) - (number < 0)
 
 
 def _usual_step(steps: Steps, old: float) -> float:
@@ -285,20 +293,16 @@ def rounded_length(site: Site, path: str, value: float) -> str:
 
 def _first_heating(site: Site, path: str, old: float, new: float) -> list[str]:
     """The steps of a planned first heating that go as high as the design supply, at the new one."""
-    steps = site.text("heat_up.steps")
-    if not isinstance(steps, Sequence):
-        return []
-    if old < max((own for _, own in site.supplies if own == own), default=old) - 1e-6:
+    own = [(where, value) for where, value in site.supplies if value == value]
+    if not site.heating or old < max((value for _, value in own), default=old) - 1e-6:
         return []
     # Loops with other water keep theirs, and the hottest of all is what the screed is proved at.
-    top = max([new, *(own for where, own in site.supplies if own == own and where != path)])
-    found = []
-    for number in range(1, len(steps) + 1):
-        at = f"heat_up.steps[{number}].supply"
-        own = site.number(at)
-        if abs(own - old) < 1e-6 and abs(top - own) > 1e-6:
-            found.append(f"{at}={as_typed(site, at, top)}")
-    return found
+    top = max([new, *(value for where, value in own if where != path)])
+    return [
+        f"{at}={as_typed(site, at, top)}"
+        for at, value in site.heating
+        if abs(value - old) < 1e-6 and abs(top - value) > 1e-6
+    ]
 
 
 def as_typed(site: Site, path: str, value: float) -> str:

@@ -228,10 +228,8 @@ class _Study:
         if not supplies:
             return
         hottest = max(supplies, key=lambda n: self.data[n].stated)
-        steps = self.site.text("heat_up.steps")
-        for number in range(1, len(steps or ()) + 1):
-            place = self.site.place(f"heat_up.steps[{number}].supply")
-            stated = self.site.number(f"heat_up.steps[{number}].supply")
+        for path, stated in self.site.heating:
+            place = self.site.place(path)
             if place is not None and abs(stated - self.data[hottest].stated) < 1e-6:
                 yield place, hottest
 

@@ -148,10 +148,16 @@ class _Search:
             finding.chosen = self._least(finding, finding.singles)
         bare = [one for one in self.findings if not one.chosen]
         pairs = {id(one): [*self._paired(one)] for one in bare}
-        self._screen((one.design, own) for one in bare for own in pairs[id(one)] if own.wide)
-        self._weigh([(one, pairs[id(one)]) for one in bare])
+        for widely in (True, False):
+            bare = [one for one in bare if not one.chosen]
+            offered = [(one, pairs[id(one)]) for one in bare]
+            self._screen(
+                (of.design, one) for of, own in offered for one in own if one.wide >= widely
+            )
+            self._weigh(offered)
+            for finding, own in offered:
+                finding.chosen = self._least(finding, own)
         for finding in bare:
-            finding.chosen = self._least(finding, pairs[id(finding)])
             if not finding.chosen:
                 self._blocked(finding, [*finding.singles, *pairs[id(finding)]])
         self._prove()

@@ -137,6 +137,13 @@ class Site:
         """For each loop where the temperature of its water is stated, and that, NaN for none."""
         return [self._supply(loop) for loop in self.rows("loops")]
 
+    @cached_property
+    def heating(self) -> list[tuple[str, float]]:
+        """The steps of the first heating: where each one's water stands, and that."""
+        count = len(self.text("heat_up.steps") or ())
+        paths = [f"heat_up.steps[{number}].supply" for number in range(1, count + 1)]
+        return [(path, self.number(path)) for path in paths]
+
     def _supply(self, loop: int) -> tuple[str, float]:
         path = self.nearest(loop, "supply")
         return path, self.number(path)

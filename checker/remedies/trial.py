@@ -240,11 +240,15 @@ class _Held:
         if not len(base) or not len(moved):
             return
         twin = self.twins(self.table)
-        there = {*zip(self.copy.tolist(), twin.tolist(), strict=True)}
+        rows = np.flatnonzero(np.isin(self.copy, moved))
+        there = {*zip(self.copy[rows].tolist(), twin[rows].tolist(), strict=True)}
         of = self.twins.of
+        failed: dict[int, list[int]] = {}
+        for row, copy in zip(base.tolist(), self.copy[base].tolist(), strict=True):
+            failed.setdefault(copy, []).append(row)
         for number in moved:
             effect = effects[number - self.twins.designs]
-            for row in base.tolist():
-                if self.copy[row] == of[number] and (number, row) not in there:
+            for row in failed.get(int(of[number]), ()):
+                if (number, row) not in there:
                     name = self.twins.name(self.table, row)
                     effect.cleared.add((self.rule.id, name))
