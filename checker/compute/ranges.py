@@ -7,7 +7,8 @@ again at points of that box, as copies of it in tables of their own, all designs
   on one datum alone sees its whole course there, so where it turns is read off the walk;
 - for each datum its least and its most, the others in the middle. They tell on which data a result
   hangs, and into which corner each drives it;
-- some corners and some points inside, the same ones for every design;
+- some corners and some points inside, the same ones for every design. Inside, each datum is at a
+  step of the walk, so that a floor in section is not solved for further values of it;
 - the corners that the second step foretells as the worst of each result that came out alike at
   all points so far.
 
@@ -244,7 +245,8 @@ def _points(count: int) -> Array:
     sides[2 * each, each], sides[2 * each + 1, each] = 0.0, 1.0
     generator = np.random.default_rng(0)
     corners = generator.integers(0, 2, (CORNERS, count)).astype(float)
-    return np.concatenate([walk, sides, corners, generator.random((INSIDE, count))])
+    inside = generator.integers(0, STEPS + 1, (INSIDE, count)) / STEPS
+    return np.concatenate([walk, sides, corners, inside])
 
 
 class _Judged(NamedTuple):

@@ -62,27 +62,30 @@ def respond(
     below: Floats,
     held: Index,
     grid: Index | None = None,
+    shape: Index | None = None,
 ) -> Response:
     """Solve sections of one size.
 
-    x, y: of the grid's corners, m, y downwards, shape (grids, rows + 1, columns + 1);
-    conductivity: of its cells, W/(m·K), shape (grids, rows, columns), nought where there is
-    nothing; below: exchange at the bottom, W/(m²·K), shape (grids,); held: row and column of the
-    corners that are terminals, shape (2, n); above: exchange at the top, W/(m²·K), shape
-    (sections,), and grid, the same shape, on which grid that is; left out, each has its own. What
-    is above a floor comes in at the last step of the elimination, so all else is worked once a
-    grid. The sides pass no heat.
+    x, y: of the corners, m, y downwards, shape (shapes, rows + 1, columns + 1); conductivity: of
+    a grid's cells, W/(m·K), shape (grids, rows, columns), nought where there is nothing; below:
+    exchange at the bottom, W/(m²·K), shape (grids,); held: row and column of the corners that are
+    terminals, shape (2, n); above: exchange at the top, W/(m²·K), shape (sections,), and grid, the
+    same shape, on which grid that is; left out, each has its own. shape: which corners a grid has,
+    shape (grids,); left out, each its own. What is above a floor comes in at the last step of the
+    elimination, so all else is worked once a grid. The sides pass no heat.
     """
-    grid = np.arange(len(x)) if grid is None else grid
-    grids, lines, size = x.shape
-    along, down = _assembled(x, y, conductivity)
+    grid = np.arange(len(conductivity)) if grid is None else grid
+    shape = np.arange(len(x)) if shape is None else shape
+    grids, lines, size = len(shape), *x.shape[1:]
+    along, down = _assembled(_elements(x, y)[shape], conductivity)
     count = held.shape[1]
     terminals = count + 2
     load = np.zeros((grids, lines, size, terminals))
     outer = np.zeros((grids, terminals, terminals))
-    top, top_load, whole = _exchanged(x[:, 0], y[:, 0])
+    top, top_load, whole = _exchanged(x[shape, 0], y[shape, 0])
     bottom, bottom_load, outer[:, -1, -1] = (
-        below.reshape(-1, *[1] * (part.ndim - 1)) * part for part in _exchanged(x[:, -1], y[:, -1])
+        below.reshape(-1, *[1] * (part.ndim - 1)) * part
+        for part in _exchanged(x[shape, -1], y[shape, -1])
     )
     along[:, -1] += bottom
     load[:, -1, :, -1] -= bottom_load
@@ -149,10 +152,11 @@ def _corners_of(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return corners
 
 
-def _assembled(x: Floats, y: Floats, conductivity: Floats) -> tuple[Floats, Floats]:
+def _assembled(elements: Floats, conductivity: Floats) -> tuple[Floats, Floats]:
     """The matrix of conduction: each line of corners with itself, and with the next line."""
-    sections, lines, size = x.shape
-    cells = _elements(x, y) * conductivity[..., None, None]
+    sections, rows, columns = conductivity.shape
+    lines, size = rows + 1, columns + 1
+    cells = elements * conductivity[..., None, None]
     along = np.zeros((sections, lines, size, size))
     down = np.zeros((sections, lines - 1, size, size))
     place = np.arange(size - 1)

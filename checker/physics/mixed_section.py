@@ -20,6 +20,10 @@ from checker.physics.section import Solution, Values, film_resistance, kept
 
 Mixed: TypeAlias = tuple[tuple[Section, float], ...]
 """Sections, each with its share of the floor."""
+Solved: TypeAlias = Sequence[tuple[Solution, float]]
+"""The same solved."""
+Filmed: TypeAlias = tuple[Solved, float]
+"""The same with a film of water, W/(m²·K), infinite for none."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +70,7 @@ class Layering:
         return ((section, share), (replace(section, joist=0.0), 1 - share))
 
 
-def solved(mixed: Iterable[Mixed]) -> list[list[tuple[Solution, float]]]:
+def solved(mixed: Iterable[Mixed]) -> list[Solved]:
     """The solutions of each floor's sections with their shares."""
     wanted = list(mixed)
     flat = [section for one in wanted for section, _ in one]
@@ -74,15 +78,22 @@ def solved(mixed: Iterable[Mixed]) -> list[list[tuple[Solution, float]]]:
     return [[(next(found), share) for _, share in one] for one in wanted]
 
 
-def flow(floor: Sequence[tuple[Solution, float]], film: float = inf) -> Floats:
+def flow(floor: Solved, film: float = inf) -> Floats:
     """Of a floor, `Values.flow`, shape (3, 3), W/(m²·K); film: W/(m²·K) from water to bore."""
-    found: Floats = np.sum([share * values_of(one, film).flow for one, share in floor], axis=0)
+    found: Floats = flows([(floor, film)])[0]
     return found
 
 
-def surface(
-    floor: Sequence[tuple[Solution, float]], film: float, water: float, room: float, below: float
-) -> float:
+def flows(floors: Sequence[Filmed]) -> Floats:
+    """Of floors, each with its film, `Values.flow`, shape (floors, 3, 3), W/(m²·K)."""
+    one = np.stack([values_of(own, film).flow for floor, film in floors for own, _ in floor])
+    share = np.array([share for floor, _ in floors for _, share in floor])
+    first = np.cumsum([0, *(len(floor) for floor, _ in floors[:-1])])
+    found: Floats = np.add.reduceat(share[:, None, None] * one, first, axis=0)
+    return found
+
+
+def surface(floor: Solved, film: float, water: float, room: float, below: float) -> float:
     """The floor's highest surface temperature, °C; film: W/(m²·K) from water to bore."""
     return max(
         float(values_of(one, film).surface_temperatures(water, room, below).max())
@@ -90,7 +101,7 @@ def surface(
     )
 
 
-def prepare(wanted: Iterable[tuple[Sequence[tuple[Solution, float]], float]]) -> None:
+def prepare(wanted: Iterable[Filmed]) -> None:
     """Work out all these floors' values with their films, W/(m²·K), at once, for `values_of`."""
     Solution.prepare(
         (one, film_resistance(one.section, film)) for floor, film in wanted for one, _ in floor

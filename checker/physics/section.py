@@ -27,7 +27,7 @@ import numpy as np
 from checker.physics.arrays import Floats, Numbers, elementwise
 from checker.physics.build_up import Section
 from checker.physics.conduction import Response, respond
-from checker.physics.section_grid import Mesh, mesh, size
+from checker.physics.section_grid import Mesh, conductivities, mesh, shape, size
 from checker.physics.shelf import Shelf, at_hand
 
 SURFACE = 10.8
@@ -338,23 +338,31 @@ def _grids(sections: list[Section], fineness: float) -> list[Grid]:
 
 
 def _solved(sections: list[Section], fineness: float) -> tuple[list[Mesh], Response]:
-    """Sections that differ in nothing but covering and pipe wall are one grid."""
+    """Sections that differ in nothing but covering and pipe wall are solved as one outside the
+    pipe; those that differ in what conducts besides have the same corners."""
     outsides = [
         replace(section, covering=0.0, wall=0.0, pipe_conductivity=1.0) for section in sections
     ]
     numbers = {outside: number for number, outside in enumerate(dict.fromkeys(outsides))}
-    meshes = [mesh(outside, fineness) for outside in numbers]
     grid = np.array([numbers[outside] for outside in outsides])
+    shapes = [shape(outside) for outside in numbers]
+    of_shape = dict(zip(shapes, numbers, strict=True))
+    places = {one: place for place, one in enumerate(of_shape)}
+    meshes = [mesh(outside, fineness) for outside in of_shape.values()]
+    own = np.array([places[one] for one in shapes])
+    conducting = np.array([conductivities(outside) for outside in numbers])
+    materials = np.stack([found.materials for found in meshes])[own]
     responses = respond(
         np.stack([found.x for found in meshes]),
         np.stack([found.y for found in meshes]),
-        np.stack([found.conductivity for found in meshes]),
+        conducting[np.arange(len(own))[:, None, None], materials],
         np.array([1 / (1 / SURFACE + section.covering) for section in sections]),
         np.array([1 / max(outside.below, _CONTACT) for outside in numbers]),
         meshes[0].held,
         grid,
+        own,
     )
-    return [meshes[number] for number in grid], responses
+    return [meshes[number] for number in own[grid]], responses
 
 
 class Grid:
@@ -398,12 +406,12 @@ class Grid:
         terminals = circle + 2
         shapes = [(circle,), (columns,), (terminals, terminals), (columns, terminals)]
         start, arrays = _HEAD.size, []
-        for shape in shapes:
-            end = start + 8 * prod(shape)
+        for sides in shapes:
+            end = start + 8 * prod(sides)
             if end > len(packed):
                 raise ValueError("less than a grid")
             found = np.frombuffer(packed[start:end], "<f8").astype(np.float64)
-            arrays.append(found.reshape(shape))
+            arrays.append(found.reshape(sides))
             start = end
         return cls(section, fineness, *arrays), packed[start:]
 

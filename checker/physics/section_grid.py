@@ -18,6 +18,8 @@ from checker.physics.conduction import Index
 # Divisions, even, for they are halved: of the arcs over and under the pipe, of the one beside it,
 # of the plate's thickness, across to the next pipe or to where something ends, and beyond that.
 _ARC, _SIDE, _STRIP, _ACROSS, _FAR_ACROSS, _BEYOND = 6, 14, 2, 18, 26, 8
+_NOTHING, _PLATE, _LAYERS = 0, 1, 2
+"""Places in what `conductivities` gives: of the first layer the last."""
 _FAR = 20.0
 """Radii of the pipe, from which on the way across takes more divisions."""
 _GROWTH = 0.35
@@ -29,12 +31,13 @@ _QUARTER, _HALF = np.pi / 4, np.pi / 2
 @dataclass(frozen=True)
 class Mesh:
     """x and y of the corners, m, y from the uppermost layer's top down, shape (rows + 1, columns
-    + 1); conductivity of the cells, nought inside the pipe, W/(m·K); held: row and column of the
-    corners on the circle, from over the pipe round to under it, and their angles from the top."""
+    + 1); materials: of the cells, places in what `conductivities` gives; held: row and column of
+    the corners on the circle, from over the pipe round to under it, and their angles from the
+    top."""
 
     x: Floats
     y: Floats
-    conductivity: Floats
+    materials: Index
     held: Index
     angles: Floats
 
@@ -45,25 +48,38 @@ def size(section: Section) -> tuple[object, ...]:
     return plain, section.pipe_layer, (*_across(section),), (*_rows(section),)
 
 
+def shape(section: Section) -> tuple[object, ...]:
+    """All of a section that its grid hangs on: sections of one shape have the same."""
+    thick = tuple(layer.thickness for layer in section.layers)
+    strip = section.plate and (section.plate.thickness, section.plate.width)
+    pipe = section.pipe_layer, section.axis, section.outside
+    return section.spacing, section.joist, *pipe, strip, *thick
+
+
+def conductivities(section: Section) -> list[float]:
+    """Of the pipe's inside, the plate, each layer, and each layer's joist, W/(m·K)."""
+    layers = [layer.conductivity for layer in section.layers]
+    joists = [layer.joist or layer.conductivity for layer in section.layers]
+    return [0.0, section.plate.conductivity if section.plate else 0.0, *layers, *joists]
+
+
 def mesh(section: Section, fineness: float) -> Mesh:
     """The grid; fineness: times the divisions. A half gives every second corner of one."""
     arcs = _arcs(section, fineness)
     y, materials = _lines(section, arcs, fineness)
     first, last = arcs.rows(materials)
     x = _columns(section, arcs, len(y), first, last, fineness)
-    conductivity = _conductivity(section, x, materials)
+    cells = _materials(section, x, materials)
     over = len(arcs.over) - 1
     if section.plate:
-        strip = conductivity[first : first + round(_STRIP * fineness)]
-        strip[_middle(x)[first : first + len(strip)] < section.plate.width / 2] = (
-            section.plate.conductivity
-        )
-    conductivity[first:last, :over] = 0.0
+        strip = cells[first : first + round(_STRIP * fineness)]
+        strip[_middle(x)[first : first + len(strip)] < section.plate.width / 2] = _PLATE
+    cells[first:last, :over] = _NOTHING
     held = [(first, column) for column in range(over)]
     held += [(row, over) for row in range(first, last + 1)]
     held += [(last, column) for column in range(over - 1, -1, -1)]
     angles = np.concatenate((arcs.over, arcs.beside, arcs.under[-2::-1]))
-    return Mesh(x, y, conductivity, np.array(held, dtype=np.intp).T, angles)
+    return Mesh(x, y, cells, np.array(held, dtype=np.intp).T, angles)
 
 
 @dataclass(frozen=True)
@@ -202,14 +218,15 @@ def _columns(
     return np.concatenate(parts, axis=1)
 
 
-def _conductivity(section: Section, x: Floats, materials: list[int]) -> Floats:
-    """Of the layers and joists in the cells, W/(m·K)."""
-    layers = [section.layers[number if number >= 0 else section.pipe_layer] for number in materials]
-    plain = np.array([layer.conductivity for layer in layers])[:, None]
+def _materials(section: Section, x: Floats, layers: list[int]) -> Index:
+    """Which layer, or joist in it, each cell is of; layers: as of `_lines`."""
+    own = np.array([number if number >= 0 else section.pipe_layer for number in layers])
+    plain = np.repeat(_LAYERS + own[:, None], x.shape[1] - 1, axis=1)
     if not section.joist:
-        return np.repeat(plain, x.shape[1] - 1, axis=1)
-    wood = np.array([layer.joist or layer.conductivity for layer in layers])[:, None]
-    return np.where(_middle(x) > (section.spacing - section.joist) / 2, wood, plain)
+        return plain
+    wood = _middle(x) > (section.spacing - section.joist) / 2
+    joists: Index = plain + len(section.layers) * wood
+    return joists
 
 
 def _middle(x: Floats) -> Floats:

@@ -6,8 +6,7 @@ of EN 1264-2; elsewhere it is a second opinion, and only worked out where that i
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import partial
+from collections.abc import Callable, Sequence
 from typing import cast
 
 import numpy as np
@@ -19,8 +18,8 @@ from checker.design.schema import design_format
 from checker.physics import floor
 from checker.physics.arrays import BORDER_TOLERANCE
 from checker.physics.build_up import wet_section
-from checker.physics.mixed_section import Layering, Mixed, flow, prepare, solved, surface
-from checker.physics.section import BELOW, ROOM, WATER, Solution, bounds
+from checker.physics.mixed_section import Filmed, Layering, Mixed, flows, prepare, solved, surface
+from checker.physics.section import BELOW, ROOM, WATER, bounds
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part import FEED, OWN
 
@@ -41,8 +40,6 @@ FILM = f"{CONDUCTION}; film: Nusselt 4.36 below Re 2300, Gnielinski above 4000"
 
 CROWDED = 1.1
 """Times the pipe's outside, with its plate's ring: the least spacing of a section."""
-
-Solved = list[tuple[Solution, float]]
 
 
 def _beyond(value: Array, ends: tuple[float, float]) -> npt.NDArray[np.bool_]:
@@ -159,7 +156,7 @@ def section_told(things: Numbered, number: float) -> tuple[str, ...]:
             )
         lines.append(f"under the layers {_measured(one.below, 'm²·K/W')}")
         values, (least, most) = solution.values(), bounds(one)
-        rows, columns = solution.fine.mesh.conductivity.shape
+        rows, columns = solution.fine.mesh.materials.shape
         lines.append(
             f"on {rows} × {columns} cells, and on half as many each way; error by refinement "
             f"{100 * values.coefficient_error / values.coefficient:.2f} % of the coefficient"
@@ -420,31 +417,30 @@ def _number(
 
 
 def _of_sections(
-    things: Numbered, numbers: Array, of: Callable[..., object], *columns: Array, several: int = 0
+    things: Numbered, numbers: Array, of: Callable[..., Array], *columns: Array, several: int = 0
 ) -> Array:
-    """of(solved, *values) for each row with a section, once for rows that are alike, shape (n,);
-    where it gives several numbers, shape (n, several). Of the columns the first is the film of
-    water, W/(m²·K); without any there is none."""
+    """of(floors, *values) for the rows with a section, alike ones once, shape (n,); where it gives
+    several numbers, shape (n, several). floors: each with its film of water, W/(m²·K), the first of
+    the columns; without any there is none."""
     found = np.full((len(numbers), several) if several else len(numbers), np.nan)
     rows = np.flatnonzero(~np.isnan(sum((numbers, *columns))))
     if not len(rows):
         return found
     table = np.stack((numbers, *columns), axis=1)[rows]
     distinct, which = np.unique(table, axis=0, return_inverse=True)
-    own = sorted({*distinct[:, 0].tolist()})
-    made = [cast(Mixed, things.thing(number)) for number in own]
-    floors = dict(zip(own, solved(made), strict=True))
-    prepare((floors[number], more[0] if more else np.inf) for number, *more in distinct.tolist())
-    values = [of(floors[number], *more) for number, *more in distinct.tolist()]
-    found[rows] = np.array(values, dtype=float)[which.reshape(-1)]
+    own, more = distinct[:, 0].tolist(), distinct[:, 1:].T
+    films = more[0].tolist() if len(more) else [np.inf] * len(own)
+    once = {*own}
+    made = [cast(Mixed, things.thing(number)) for number in once]
+    floors = dict(zip(once, solved(made), strict=True))
+    filmed = [(floors[number], film) for number, film in zip(own, films, strict=True)]
+    prepare(filmed)
+    found[rows] = of(filmed, *more)[which.reshape(-1)]
     return found
 
 
-def _flow(place: tuple[int, int], floors: Solved, film: float) -> float:
-    return -float(flow(floors, film)[place])
-
-
-_upward = partial(_flow, (ROOM, WATER))
+def _upward(floors: Sequence[Filmed], _: Array) -> Array:
+    return np.asarray(-flows(floors)[:, ROOM, WATER])
 
 
 @quantity(
@@ -478,15 +474,16 @@ def section_output(
 ) -> Array:
     """Heat flux up at the loop's own excess, W/m²."""
 
-    def up(floors: Solved, film: float, excess: float, room: float, below: float) -> float:
-        into = flow(floors, film) @ np.array([room + excess, room, below])
-        return -float(into[ROOM])
+    def up(floors: Sequence[Filmed], _: Array, excess: Array, room: Array, below: Array) -> Array:
+        temperatures = np.stack((room + excess, room, below), axis=1)
+        return np.asarray(-(flows(floors)[:, ROOM] * temperatures).sum(axis=1))
 
     return _of_sections(things, section, up, loop_film, excess, room_temperature, below_temperature)
 
 
-def _warmest(floors: Solved, film: float, excess: float, room: float, below: float) -> float:
-    return surface(floors, film, room + excess, room, below)
+def _warmest(floors: Sequence[Filmed], _: Array, excess: Array, room: Array, below: Array) -> Array:
+    temperatures = np.stack((room + excess, room, below), axis=1)
+    return np.array([surface(*one, *own) for one, own in zip(floors, temperatures, strict=True)])
 
 
 @quantity(
@@ -610,9 +607,8 @@ def working_film(
     return np.where((stands_in == 1) & known, found, np.nan)
 
 
-def _conductances(floors: Solved, film: float) -> tuple[float, float, float]:
-    into = flow(floors, film)
-    return -float(into[ROOM, WATER]), -float(into[BELOW, WATER]), -float(into[ROOM, BELOW])
+def _conductances(floors: Sequence[Filmed], _: Array) -> Array:
+    return np.asarray(-flows(floors)[:, (ROOM, BELOW, ROOM), (WATER, WATER, BELOW)])
 
 
 @quantity(
@@ -760,8 +756,8 @@ def section_limit_excess(
 ) -> Array:
     """With the room's temperature on both sides and no water film, K."""
 
-    def highest(floors: Solved) -> float:
-        return surface(floors, np.inf, 1.0, 0.0, 0.0)
+    def highest(floors: Sequence[Filmed]) -> Array:
+        return np.array([surface(*one, 1.0, 0.0, 0.0) for one in floors])
 
     left = surface_limit - room_temperature
     return np.where(left > 0, left, np.nan) / _of_sections(things, section, highest)
