@@ -139,12 +139,29 @@ def parser() -> argparse.ArgumentParser:
         "host (default: prescreed)",
     )
     made.add_argument(
+        "--manual",
+        type=_web_address,
+        default="",
+        metavar="URL",
+        help="where your 'prescreed manual' is published: findings in pages and SARIF link to the "
+        "page of their rule there",
+    )
+    made.add_argument(
         "--quiet", action="store_true", help="say nothing on the terminal but what went wrong"
     )
     made.add_argument(
         "--verbose", action="store_true", help="say on standard error by what is judged"
     )
     return made
+
+
+def _web_address(text: str) -> str:
+    from checker.run.settings_files import web_address
+
+    try:
+        return web_address(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
 
 
 class _Pairs(argparse.Action):
@@ -370,6 +387,7 @@ def _look(values: argparse.Namespace) -> dict[str, Any]:
         "summary": values.summary,
         "by_rule": by_rule,
         "remedies": values.remedies,
+        "manual": values.manual,
     }
 
 

@@ -7,11 +7,10 @@ made of the rule files, the schema and the commands' own parsers, so that none c
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from checker.outcome.results import SEVERITIES
 from checker.reading.package_data import data_folder
 from checker.rulebook import catalogue
 from checker.rulebook.model import Rule, Rulebook
@@ -35,6 +34,7 @@ WRITTEN = (
     "library",
     "editors",
     "methods",
+    "changes",
 )
 """The written pages, in the order of the contents."""
 
@@ -66,7 +66,8 @@ def pages(
     yield "keys", "\n".join(_keys()) + "\n"
     yield "commands", "\n".join(_commands(commands)) + "\n"
     yield "figures", _figures()
-    yield "rules/index", "\n".join(index(book)) + "\n"
+    yield "rules/index", "\n".join(catalogue.index(book, lambda rule: f"{rule.id}.md")) + "\n"
+    yield "rules/changes", (data_folder("rules") / "CHANGES.md").read_text("utf-8")
     yield (
         "rules/coverage",
         "\n".join(("# What the documents ask for", *catalogue.coverage())) + "\n",
@@ -74,25 +75,6 @@ def pages(
     for rule in book.rules:
         yield f"rules/{rule.id}", "\n".join(_rule(rule, worked.get(rule.id, ""))) + "\n"
     yield "index", "\n".join(_contents(book)) + "\n"
-
-
-def index(
-    book: Rulebook, link: Callable[[Rule], str] = lambda rule: f"{rule.id}.md"
-) -> Iterator[str]:
-    """The rules by topic, each with its severity, the codes that limit it, and a link."""
-    yield "# The rules"
-    yield ""
-    yield f"Edition {book.edition}, {len(book.rules)} rules."
-    topic = ""
-    for rule in sorted(book.rules, key=lambda one: (one.topic, SEVERITIES.index(one.severity))):
-        if rule.topic != topic:
-            topic = rule.topic
-            yield from ("", f"## {topic.capitalize()}", "")
-            yield "| rule | what is wrong where it fails | severity | judges | from stage | codes |"
-            yield "|---|---|---|---|---|---|"
-        codes = dict.fromkeys(limit.document.code or "general" for limit in rule.limits)
-        name = f"[{rule.id}]({link(rule)})"
-        yield table_row(name, rule.title, rule.severity, rule.subject, rule.stage, ", ".join(codes))
 
 
 def _rule(rule: Rule, worked: str) -> Iterator[str]:
@@ -166,7 +148,7 @@ def _contents(book: Rulebook) -> Iterator[str]:
         ("What it is for", WRITTEN[:5]),
         ("Designs and reports", (*WRITTEN[5:7], "keys", "commands")),
         ("Further", (*WRITTEN[7:], "figures")),
-        ("Rules", ("rules/index", "rules/coverage")),
+        ("Rules", ("rules/index", "rules/coverage", "rules/changes")),
     ):
         yield from ("", "```{toctree}", f":caption: {caption}", ":maxdepth: 1", *names, "```")
     yield from ("", "```{toctree}", ":hidden:")

@@ -38,7 +38,8 @@ class Chosen(NamedTuple):
     table: which table, of the formats that are tables; summary: one line a design only; by_rule:
     findings by rule instead of by how grave they are; folder, root: for a format that names files
     from the root of their repository (`names_from_root`), the folder that paths start from, and
-    that root; remedies: whether what would clear a finding is told, where it is worked out.
+    that root; remedies: whether what would clear a finding is told, where it is worked out; manual:
+    the address of the manual, for a link to each rule's page, empty where there is none.
     """
 
     name: str
@@ -50,6 +51,11 @@ class Chosen(NamedTuple):
     folder: str = ""
     root: str = ""
     remedies: bool = False
+    manual: str = ""
+
+    def page_of(self, rule: str) -> str:
+        """The address of a rule's page in the manual; empty where no manual is known."""
+        return f"{self.manual.rstrip('/')}/rules/{rule}.html" if self.manual else ""
 
 
 class Writer(Protocol):

@@ -97,6 +97,7 @@ class Writer(Gatherer):
     needs_second_opinion = True
 
     def __init__(self, chosen: Chosen) -> None:
+        self._page_of = chosen.page_of
         self._encode = msgspec.json.Encoder().encode
         self._decode = msgspec.json.Decoder(Piece).decode
 
@@ -112,6 +113,7 @@ class Writer(Gatherer):
         section = environment().get_template("design.html").render(
             brief=brief,
             design=design,
+            page_of=self._page_of,
             facts=facts,
             judged=judged_by(design),
             fails=fails,

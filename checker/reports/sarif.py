@@ -8,7 +8,7 @@ fingerprints, 3.27.23 suppressions, 3.27.24 baseline state, 3.14.14 base ids of 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
 from msgspec import UNSET
@@ -51,10 +51,11 @@ class Writer:
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
         self.remedies = chosen.remedies
+        self.page_of = chosen.page_of
 
     def head(self, run: Run) -> bytes:
         """The log up to its first result: the program, the rules, and by what they judged."""
-        return log_head(run, run.words, {}) + b',"results":[\n'
+        return log_head(run, run.words, {}, self.page_of) + b',"results":[\n'
 
     def piece(self, design: DesignReport) -> bytes:
         """The results of one design."""
@@ -91,8 +92,13 @@ class Writer:
         return b"\n]," + end[1:] + b"]}\n"
 
 
-def log_head(run: Run, words: tuple[RuleWords, ...], properties: dict[str, Any]) -> bytes:
-    """The log and its one run, open for `results`."""
+def log_head(
+    run: Run,
+    words: tuple[RuleWords, ...],
+    properties: dict[str, Any],
+    page_of: Callable[[str], str],
+) -> bytes:
+    """The log and its one run, open for `results`; page_of: the address of a rule's page."""
     provenance: dict[str, Any] = {
         "rules": {"edition": run.edition, "digest": run.digest},
         "settings": run.settings,
@@ -108,7 +114,7 @@ def log_head(run: Run, words: tuple[RuleWords, ...], properties: dict[str, Any])
                 "name": "prescreed",
                 "version": __version__,
                 "semanticVersion": __version__,
-                "rules": [_rule(rule) for rule in words],
+                "rules": [_rule(rule, page_of(rule.id)) for rule in words],
             }
         },
         # One run for each invocation; hosts refuse several of one category.
@@ -265,13 +271,14 @@ def _properties(result: Result) -> dict[str, Any]:
     return {"subject": result.subject, **{n: v for n, v in held.items() if v is not UNSET}}
 
 
-def _rule(rule: RuleWords) -> dict[str, Any]:
+def _rule(rule: RuleWords, page: str) -> dict[str, Any]:
     limits = "\n".join(f"- {limit}" for limit in rule.limits)
     plain = f"{rule.why} {rule.remedy}"
     return {
         "id": rule.id,
         "shortDescription": {"text": _short(rule.title)},
         "fullDescription": {"text": _short(rule.why)},
+        **({"helpUri": page} if page else {}),
         "help": {
             "text": plain,
             "markdown": f"**{rule.title}**\n\n{rule.why}\n\n**What to do:** {rule.remedy}\n\n"

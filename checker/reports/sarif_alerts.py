@@ -44,6 +44,7 @@ class Writer(Gatherer):
 
     def __init__(self, chosen: Chosen) -> None:
         self.addresses = Addresses(chosen)
+        self.page_of = chosen.page_of
 
     def piece(self, design: DesignReport) -> bytes:
         """The fails of one design that stand, each with its rank."""
@@ -86,7 +87,7 @@ class Writer(Gatherer):
             )
         used = {rule for _, rule, _ in kept}
         words = tuple(rule for rule in run.words if rule.id in used)
-        text = log_head(run, words, properties) + b',"results":[\n'
+        text = log_head(run, words, properties, self.page_of) + b',"results":[\n'
         text += b",\n".join(one.encode() for _, _, one in kept)
         end = encode(run_end(run, totals, unreadable, self.addresses))
         text += b"\n]," + end[1:] + b"]}\n"

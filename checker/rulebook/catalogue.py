@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
-from checker.outcome.results import RuleWords, Source
+from checker.outcome.results import SEVERITIES, RuleWords, Source
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.rulebook.model import Example, Rule, Rulebook, RuleLimit
@@ -118,12 +118,7 @@ def markdown(book: Rulebook, rules: Sequence[Rule] | None = None) -> Iterator[st
         "(`reported`), or from memory (`memory`). Limits of one code are tried in order, and the "
         "first that can be worked out settles it; limits of different codes all count."
     )
-    yield ""
-    yield "| code | what it is | regions |"
-    yield "|---|---|---|"
-    for code in book.codes.values():
-        regions = ", ".join("any other" if r == "*" else r for r in code.regions)
-        yield table_row(code.id, code.title, regions)
+    yield from codes(book)
     if len(rules) == len(book.rules):
         yield from known(book)
         yield from coverage()
@@ -135,6 +130,33 @@ def markdown(book: Rulebook, rules: Sequence[Rule] | None = None) -> Iterator[st
             yield f"## {topic.capitalize()}"
         yield ""
         yield from story(rule)
+
+
+def codes(book: Rulebook) -> Iterator[str]:
+    """The codes, and the regions that each is of."""
+    yield ""
+    yield "| code | what it is | regions |"
+    yield "|---|---|---|"
+    for code in book.codes.values():
+        regions = ", ".join("any other" if r == "*" else r for r in code.regions)
+        yield table_row(code.id, code.title, regions)
+
+
+def index(book: Rulebook, link: Callable[[Rule], str]) -> Iterator[str]:
+    """The rules by topic, each with its severity, the codes that limit it, and a link."""
+    yield "# The rules"
+    yield ""
+    yield f"Edition {book.edition}, {len(book.rules)} rules."
+    topic = ""
+    for rule in sorted(book.rules, key=lambda one: (one.topic, SEVERITIES.index(one.severity))):
+        if rule.topic != topic:
+            topic = rule.topic
+            yield from ("", f"## {topic.capitalize()}", "")
+            yield "| rule | what is wrong where it fails | severity | judges | from stage | codes |"
+            yield "|---|---|---|---|---|---|"
+        codes = dict.fromkeys(limit.document.code or "general" for limit in rule.limits)
+        name = f"[{rule.id}]({link(rule)})"
+        yield table_row(name, rule.title, rule.severity, rule.subject, rule.stage, ", ".join(codes))
 
 
 def known(book: Rulebook) -> Iterator[str]:

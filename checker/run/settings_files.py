@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Iterable
 from fnmatch import fnmatchcase
 from functools import lru_cache
@@ -59,6 +60,13 @@ def _yes(text: str) -> bool:
     return text in ("true", "yes")
 
 
+def web_address(text: str) -> str:
+    """An address that a report may link to; raises ValueError for any other text."""
+    if not re.fullmatch(r"https?://[^\s<>\"'\\^`{|}]+", text):
+        raise ValueError("write an address that begins with https:// or http://")
+    return text
+
+
 def _named(text: str) -> str:
     if not text.strip():
         raise ValueError("an empty text names nothing")
@@ -85,6 +93,7 @@ KEYS = {
     "summary": Key(_yes),
     "group-by": Key(_one_of(("severity", "rule"))),
     "category": Key(_named),
+    "manual": Key(web_address),
 }
 """What a policy may say."""
 NOT_HERE = {

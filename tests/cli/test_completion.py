@@ -11,6 +11,7 @@ import pytest
 
 from checker.cli import COMMANDS
 from checker.reports import FORMATS
+from checker.run import rules_in_force
 
 SOURCE = Path(__file__).parents[2]
 
@@ -41,6 +42,21 @@ def test_bash_completes_commands_options_and_values() -> None:
     assert completed("prescreed", "check", "--fail-on-") == ["--fail-on-open"]
     assert set(completed("prescreed", "check", "--format", "")) == set(FORMATS)
     assert completed("prescreed", "check", "designs/") == []
+
+
+def test_bash_completes_the_ids_of_rules_and_codes_where_they_stand() -> None:
+    heads = rules_in_force.heads(rules_in_force.compiled_rules((), None))
+    rules = {rule.id for rule in heads.rules}
+    assert set(completed("prescreed", "explain", "house.yaml", "")) == rules
+    assert completed("prescreed", "explain", "house.yaml", "supply-ef") == ["supply-efficient"]
+    assert completed("prescreed", "explain", "supply-ef") == []
+    assert completed(
+        "prescreed",
+        "rules",
+        "floor-sec",
+    ) == ["floor-section"]
+    assert completed("prescreed", "check", "--fail-on-open", "room-h") == ["room-heat"]
+    assert set(completed("prescreed", "check", "--codes", "")) == set(heads.codes)
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])

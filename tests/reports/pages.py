@@ -31,9 +31,9 @@ def totals(reports: list[DesignReport]) -> Totals:
     return counts
 
 
-def html(*designs: tuple[str, str]) -> str:
+def html(*designs: tuple[str, str], manual: str = "") -> str:
     """The report on designs given as (path, text), in one file."""
-    made: Any = writer(CHOSEN)
+    made: Any = writer(CHOSEN._replace(manual=manual))
     reports = judged(*designs)
     pieces = [made.piece(report) for report in reports]
     text: bytes = whole(made, pieces, totals(reports), run=RUN).text

@@ -218,3 +218,12 @@ def test_readings_of_one_moment_show_no_fall(more: str) -> None:
     assert "fell by" not in Page(html(("house.yaml", text))).text.lower().replace(
         "fell by, temperature taken out", ""
     )
+
+
+def test_a_finding_links_to_its_rule_where_the_manual_is_published() -> None:
+    plain = html(("mistakes.yaml", MISTAKES))
+    assert "<code>loop-length</code>" in plain
+    assert "rules/loop-length.html" not in plain
+    linked = html(("mistakes.yaml", MISTAKES), manual="https://manual.example.org/v1/")
+    link = '<a href="https://manual.example.org/v1/rules/loop-length.html"><code>loop-length</code></a>'
+    assert link in linked

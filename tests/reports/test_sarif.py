@@ -316,3 +316,22 @@ def test_a_general_tool_reads_the_log(tmp_path: Path) -> None:
     )  # fmt: skip
     assert info.returncode == 0, info.stderr
     assert "prescreed" in info.stdout
+
+
+@pytest.mark.parametrize("name", PROFILES)
+@pytest.mark.parametrize(
+    "manual", ["https://manual.example.org/v1", "https://manual.example.org/v1/"]
+)
+def test_each_rule_names_its_page_of_the_manual_where_one_is_published(
+    name: str, manual: str
+) -> None:
+    words = tuple(in_words(rule) for rule in rules_in_force.rulebook().rules)
+    run = Run("2026-11", "0", words=words)
+    for chosen in (Chosen(name, manual=manual), Chosen(name)):
+        made = writer(chosen)
+        pieces = [made.piece(design(result(kind="fail", severity="major")))]
+        log = only_run(whole(made, pieces, Totals(designs=1), run=run).text)
+        uris = {rule["id"]: rule.get("helpUri") for rule in log["tool"]["driver"]["rules"]}
+        for rule, uri in uris.items():
+            assert uri == (f"{manual.rstrip('/')}/rules/{rule}.html" if chosen.manual else None)
+        assert uris

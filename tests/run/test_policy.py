@@ -215,3 +215,15 @@ def test_a_mistake_in_the_project_file_is_told(tmp_path: Path) -> None:
     put(tmp_path / "pyproject.toml", "[tool]\nprescreed = 1\n")
     with pytest.raises(BadSettings, match="should be a table"):
         options(".")
+
+
+@pytest.mark.parametrize("text", ["javascript:alert(1)", "manual/", 'https://x.org/"onclick'])
+def test_the_manual_is_an_address_of_the_web(tmp_path: Path, text: str) -> None:
+    with pytest.raises(BadSettings, match="write an address that begins with https://"):
+        found(tmp_path, f"manual: '{text}'\n")
+
+
+def test_only_the_policy_says_where_the_manual_is(tmp_path: Path) -> None:
+    put(tmp_path / "prescreed.yaml", "manual: https://manual.example.org/\n")
+    put(tmp_path / "a" / "prescreed.yaml", "manual: https://elsewhere.example.org/\n")
+    assert options("a").values.manual == "https://manual.example.org/"
