@@ -15,6 +15,7 @@ from checker.compute.graph import TABLE_OF
 from checker.design.schema import DESIGNS, PARTS, Leaf
 from checker.outcome.results import Stage
 from checker.reading.yaml_reader import Mapping
+from checker.remedies.naming import WHOLE_PLANT, along, listed, where
 from checker.remedies.site import IMPERIAL, Site, leaf_of, plain, table_of, typed, unit_of
 from checker.rulebook.model import STAGES, Lever, Steps
 
@@ -197,12 +198,8 @@ class _Field:
         distance = max((abs(one) for one in moved), default=0.0)
         first = self.old[turned[0]]
         per = steps.by if steps.by == steps.by else _usual_step(steps, first)
-        before = {str(self.site.text(self.paths[nth])) for nth in turned} - {"None"}
-        instead = f" instead of {' and '.join(sorted(before))}" if before else ""
-        records = [self.paths[nth].removesuffix(f".{self.lever.field}") for nth in turned]
-        where = "" if records[0].startswith("plant") else f" at {', '.join(records)}"
-        also = ", ".join(one.replace("=", " ") for one in changes[len(turned) :])
-        what = f"{self.lever.title} {text}{instead}{where}" + (f", with {also}" if also else "")
+        what = self._in_words(turned, text)
+        what += along(changes[len(turned) :], text, self._records(turned))
         return Candidate(
             self.lever,
             tuple(changes),
@@ -212,6 +209,26 @@ class _Field:
             finer,
             side=_sign(value - first),
         )
+
+    def _records(self, turned: list[int]) -> list[str]:
+        return [self.paths[nth].removesuffix(f".{self.lever.field}") for nth in turned]
+
+    def _in_words(self, turned: list[int], text: str) -> str:
+        """'spacing 200 mm instead of 250 mm in loop L5'."""
+        title = self.lever.title
+        paths = [self.paths[nth] for nth in turned]
+        at = ""
+        if paths[0] in WHOLE_PLANT:
+            at = " for the whole plant"
+        elif self.lever.of != "design":
+            at = f" {where(self._records(turned))}"
+        assert self.leaf is not None
+        if self.leaf.kind == "boolean":
+            return f"{'' if text == 'true' else 'no '}{title}{at}"
+        before = {str(self.site.text(path)) for path in paths} - {"None"}
+        instead = f" instead of {listed(sorted(before))}" if before else ""
+        mark = ":" if self.leaf.kind == "enumeration" else ""
+        return f"{title}{mark} {text}{instead}{at}"
 
     def _along(self, turned: list[int], value: float) -> list[str]:
         if self.lever.along == "length":

@@ -11,7 +11,16 @@ from checker.design.answer_files import beside
 from checker.design.changes import BadChange, replacements, written
 from checker.design.tables import Tables, Unreadable
 from checker.outcome.findings import Judging, judge
-from checker.outcome.results import HOLDING, SEVERITIES, Brought, DesignReport, Result, TextEdit
+from checker.outcome.results import (
+    HOLDING,
+    SEVERITIES,
+    Brought,
+    DesignReport,
+    Measure,
+    Result,
+    TextEdit,
+    Value,
+)
 from checker.reading.design_files import is_json
 from checker.reading.yaml_reader import Problem
 from checker.remedies.trial import WORSE, Named, is_binding
@@ -40,8 +49,8 @@ class _Standing(NamedTuple):
         own = report.results_of("fail", "open", "review")
         return cls({(one.rule, one.subject): one for one in own}, report)
 
-    def passes(self, name: Named) -> Result | None:
-        """The result of that name, where it passes or does not apply."""
+    def other(self, name: Named) -> Result | None:
+        """The result of that name, where it asks for nothing; None where its subject is gone."""
         for place, pattern in enumerate(self.report.found.patterns):
             if pattern.rule == name[0] and pattern.kind in ("pass", "notApplicable"):
                 result = self.report.result(place)
@@ -95,6 +104,9 @@ class Proof:
         after = self.wanted.get((design, changes))
         if after is None or name in after.found:
             return None
+        mended = after.other(name)
+        if mended is not None and mended.kind != "pass":
+            return None  # that nothing is known to limit it clears nothing
         before = self.before[design]
         adds = []
         for other, result in after.found.items():
@@ -109,11 +121,15 @@ class Proof:
             for other, old in before.found.items()
             if old.kind == "fail" and other not in after.found and other != name
         )
-        mended = after.passes(name)
         then = ""
-        if mended is not None and mended.value is not UNSET:
+        if mended is not None and mended.value is not UNSET and not _is_count(mended.value):
             then = _stands(mended, after.report.speech)
         return Proven(then, tuple(adds), clears)
+
+
+def _is_count(value: Value) -> bool:
+    """Whether a value is a bare number, which says nothing beside the words of the change."""
+    return isinstance(value, Measure) and value.unit == "1"
 
 
 def _stands(result: Result, speech: Speech) -> str:

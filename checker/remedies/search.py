@@ -29,6 +29,7 @@ from checker.outcome.results import (
     TextEdit,
 )
 from checker.remedies.candidates import Candidate, candidates
+from checker.remedies.naming import listed, where
 from checker.remedies.proving import Proof, Proven, text_edits
 from checker.remedies.site import Site
 from checker.remedies.trial import Bench, Effect, Named, Variant
@@ -438,6 +439,6 @@ def _nothing(finding: _Finding, against: Sequence[Brought], tried: bool) -> str:
         )
     if not against:
         return "Nothing that was tried clears this."
-    own = f"{finding.result.rule} of {finding.result.subject}"
-    other = " and ".join(f"{one.rule} of {one.subject}" for one in against[:2])
+    own = f"{finding.result.rule} {where([finding.result.subject])}"
+    other = listed([f"{one.rule} {where([one.subject])}" for one in against[:2]])
     return f"No change that was tried does: what clears {own} breaks {other}."

@@ -1,4 +1,4 @@
-"""Changes of more than a value: loops split or moved, other pipe, pumps, setters, feeds."""
+"""Changes of more than a value: loops split or moved, other pipe, feeds, lengths."""
 
 from __future__ import annotations
 
@@ -15,12 +15,10 @@ from checker.remedies.candidates import (
     as_typed,
     rounded_length,
 )
+from checker.remedies.naming import called, listed
 from checker.remedies.site import IMPERIAL, Site, plain, typed, unit_of
+from checker.remedies.water import flow_setters, pump, steps_of_heating
 from checker.rulebook.model import Lever
-
-FIRST_HEATING = ("25 °C", "3 day", "4 day")
-"""EN 1264-4: 20 to 25 °C for 3 days, then the highest design supply for 4 days."""
-FIRST_HEATING_IN_F = "75 °F"
 
 
 def _split(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
@@ -91,12 +89,12 @@ def _halves(
     fields.insert(at, ("port", str(port)))
     record = ", ".join(f"{key}: {text}" for key, text in fields)
     changes.append(f"loops.{second}={{{record}}}")
-    where = f"port {port} of {site.name('headers', int(site.value('loops', 'header', loop)))}"
+    header = called(site.name("headers", int(site.value("loops", "header", loop))))
     yield Candidate(
         lever,
         (*more, *changes),
-        f"loops.{name} split into two of {length}, the second, {second}, on {where}"
-        + (f", which gets {more[0].partition('=')[2]} ports" if more else ""),
+        f"loop {name} split into two of {length}, the second, {second}, on port {port} of {header}"
+        + (f", which then needs {more[0].partition('=')[2]} ports" if more else ""),
         1.0 + len(more),
         f"{lever.name} {name}",
     )
@@ -157,11 +155,11 @@ def _free_port(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candi
                 title = site.name("headers", header)
                 if not here:
                     changes.insert(0, f"loops.{name}.header={site.tables['headers'].ids[header]}")
-                was = f" instead of {stated}" if stated and here else ""
+                was = f" instead of port {stated}" if stated and here else ""
                 yield Candidate(
                     lever,
                     tuple(changes),
-                    f"port {port}{was} of {title} for loops.{name}",
+                    f"loop {name} on port {port} of {called(title)}{was}",
                     1.0 + far,
                     f"{lever.name} {title}",
                 )
@@ -182,7 +180,7 @@ def _pipe_size(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candi
             known[round(size, 5)] = other
             if other != own and size == size:
                 title = site.tables["pipes"].ids[other]
-                yield _of_pipe(lever, name, title, (), abs(size - outside), title)
+                yield _of_pipe(lever, name, title, (), abs(size - outside), f"pipe {title}")
         typed_outside = site.text(f"pipes.{site.tables['pipes'].ids[own]}.outside")
         unit = unit_of(typed_outside)
         steps = lever.imperial if unit in IMPERIAL and lever.imperial else lever.steps
@@ -190,7 +188,7 @@ def _pipe_size(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candi
             if any(abs(size - one) < 5e-4 for one in known):
                 continue
             title, record = _new_pipe(site, own, size, wall, unit or "mm")
-            words = f"{typed(size, unit or 'mm', _leaf(site, 'outside'))} pipe"
+            words = f"{_of_size(site, size, wall, unit or 'mm')} pipe"
             yield _of_pipe(
                 lever, name, title, (f"pipes.{title}={record}",), abs(size - outside), words
             )
@@ -202,10 +200,19 @@ def _of_pipe(
     return Candidate(
         lever,
         (*more, f"loops.{loop}.pipe={title}"),
-        f"{words} for loops.{loop}",
+        f"{words} for loop {loop}",
         far / 1e-3,
         f"{lever.name} {loop}",
     )
+
+
+def _of_size(site: Site, size: float, wall: float, unit: str) -> str:
+    """'18 × 2 mm'."""
+    outside, thick = (
+        typed(value, unit, _leaf(site, column)).partition(" ")[0]
+        for value, column in ((size, "outside"), (wall, "wall"))
+    )
+    return f"{outside} × {thick} {unit}"
 
 
 def _leaf(site: Site, column: str) -> Leaf:
@@ -235,112 +242,6 @@ def _new_pipe(site: Site, own: int, size: float, wall: float, unit: str) -> tupl
     return title, f"{{{', '.join(fields)}}}"
 
 
-def _pump(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
-    """The pump at another speed, or another like it: flow goes as speed, head as its square."""
-    for header in site.related(table, row, "headers"):
-        yield from _settings(lever, site, header)
-        path = site.path("headers", header, "pump.curve")
-        points = site.text(path)
-        if not isinstance(points, Sequence) or not points:
-            continue
-        count = round(lever.steps.within / lever.steps.by)
-        for step in (*range(1, count + 1), *range(-1, -count - 1, -1)):
-            speed = 1 + step * lever.steps.by
-            if speed < 0.3:
-                continue
-            texts = []
-            for number in range(1, len(points) + 1):
-                parts = []
-                for part, power in ((1, 1), (2, 2)):
-                    at = f"{path}[{number}][{part}]"
-                    value = site.number(at) * speed**power
-                    unit = unit_of(site.text(at))
-                    place = site.place(at)
-                    if place is None or value != value:
-                        break
-                    parts.append(_three(value, unit, place.leaf))
-                texts.append(f"[{', '.join(parts)}]")
-            if len(texts) != len(points) or any("," not in one for one in texts):
-                continue
-            yield Candidate(
-                lever,
-                (f"{path}=[{', '.join(texts)}]",),
-                f"a pump or setting with {plain(100 * speed)} % of the speed at "
-                f"{site.name('headers', header)}: {texts[0]} to {texts[-1]}",
-                abs(step),
-                f"{lever.name} {path}",
-                side=1 if step > 0 else -1,
-            )
-
-
-def _settings(lever: Lever, site: Site, header: int) -> Iterator[Candidate]:
-    """The pump's other settings, in the order that they are stated in."""
-    title = site.name("headers", header)
-    curves, now = site.text(f"{title}.pump.curves"), site.text(f"{title}.pump.setting")
-    if not isinstance(curves, Mapping):
-        return
-    names = [*curves]
-    own = names.index(now) if now in names else -1
-    for place, name in enumerate(names):
-        if place != own:
-            yield Candidate(
-                lever,
-                (f"{title}.pump.setting={name}",),
-                f"pump set to {name}" + (f" instead of {now}" if now else "") + f" at {title}",
-                float(abs(place - own)),
-                f"{lever.name} {title}.pump.setting",
-            )
-
-
-def _three(value: float, unit: str, leaf: Leaf) -> str:
-    """A value of a curve as it is typed, to three figures."""
-    number, _, rest = typed(value, unit, leaf).partition(" ")
-    return f"{float(f'{float(number):.3g}'):g} {rest}"
-
-
-def _flow_setters(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
-    for header in site.related(table, row, "headers"):
-        path = site.path("headers", header, "flow_setters")
-        least, most = (site.number(f"{path}.{end}") for end in ("least", "most"))
-        unit = unit_of(site.text(f"{path}.most")) or "l/min"
-        steps = lever.imperial if unit in IMPERIAL and lever.imperial else lever.steps
-        leaf = site.tables.format.leaf("headers", "flow_setters.most")
-        for far, (low, high) in enumerate(steps.sizes):
-            if abs(low - least) < 1e-9 and abs(high - most) < 1e-9:
-                continue
-            texts = [typed(value, unit, leaf) for value in (low, high)]
-            changes = (f"{path}.least={texts[0]}", f"{path}.most={texts[1]}")
-            yield Candidate(
-                lever,
-                changes,
-                f"flow setters from {texts[0]} to {texts[1]} at {site.name('headers', header)}",
-                abs(math.log((low + high) / (least + most))) * 10 if least == least else far + 1.0,
-                f"{lever.name} {path}",
-            )
-
-
-def _steps_of_heating(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
-    """The first heating in two steps, the second at the hottest design supply."""
-    hottest = max((own for _, own in site.supplies if own == own), default=math.nan)
-    if hottest != hottest:
-        return
-    leaf = site.tables.format.leaf("heat_up_steps", "supply")
-    unit = "°F" if site.imperial else "°C"
-    first = FIRST_HEATING_IN_F if site.imperial else FIRST_HEATING[0]
-    top = typed(hottest, unit, leaf)
-    _, mild, hot = FIRST_HEATING
-    steps = f"[{{supply: {first}, hold: {mild}}}, {{supply: {top}, hold: {hot}}}]"
-    if site.text("heat_up.steps") is None and site.text("heat_up") is None:
-        return
-    yield Candidate(
-        lever,
-        (f"heat_up.steps={steps}",),
-        f"first heating at {first} for 3 days, then {top} for 4 days",
-        1.0,
-        lever.name,
-    )
-
-
 def _insulated_feeds(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
     """The feeds that pass through a room, or a loop's own, insulated there."""
     changes = []
@@ -356,8 +257,8 @@ def _insulated_feeds(lever: Lever, site: Site, table: str, row: int) -> Iterator
             if room and (own or passes) and feed.get("insulated") != "true":
                 changes.append(f"loops.{name}.feeds[{number}].insulated=true")
     for count in range(1, len(changes) + 1):
-        named = [one.partition(".insulated")[0] for one in changes[:count]]
-        words = f"feeds insulated: {', '.join(named)}"
+        named = [called(one.partition(".insulated")[0]) for one in changes[:count]]
+        words = f"feeds insulated: {listed(named)}"
         yield Candidate(lever, tuple(changes[:count]), words, float(count), lever.name)
 
 
@@ -374,7 +275,7 @@ def _as_reckoned(lever: Lever, site: Site, table: str, row: int) -> Iterator[Can
             yield Candidate(
                 lever,
                 (f"{path}={text}",),
-                f"length {text} instead of {site.text(path)} at loops.{name}, if area, spacing and "
+                f"length {text} instead of {site.text(path)} in loop {name}, if area, spacing and "
                 "feeds are right",
                 1.0,
                 f"{lever.name} {name}",
@@ -388,7 +289,7 @@ def _as_drawn(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candid
             yield Candidate(
                 lever,
                 (f"loops.{name}.length=drawn",),
-                f"length as drawn at loops.{name}",
+                f"length as drawn in loop {name}",
                 1.0,
                 f"{lever.name} {name}",
             )
@@ -399,9 +300,9 @@ HOW: dict[str, Offered] = {
     "split with one more port": _split_with_port,
     "free port": _free_port,
     "pipe size": _pipe_size,
-    "pump": _pump,
-    "flow setters": _flow_setters,
-    "steps of heating": _steps_of_heating,
+    "pump": pump,
+    "flow setters": flow_setters,
+    "steps of heating": steps_of_heating,
     "insulated feeds": _insulated_feeds,
     "length as reckoned": _as_reckoned,
     "as drawn": _as_drawn,

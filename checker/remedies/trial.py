@@ -62,7 +62,7 @@ class Added(NamedTuple):
 class Effect(Struct):
     """What comes of a variant: what it clears, and what it brings.
 
-    cleared: fails that pass, or do not apply any more; added: what is new or graver, those that
+    cleared: fails that pass, or whose record is gone; added: what is new or graver, those that
     forbid the variant among them.
     """
 
@@ -198,7 +198,7 @@ class _Held:
         at = np.where(known, twin, 0)
         before = np.where(known, kinds[at], PASS)
         failed, fails = before == FAIL, kinds == FAIL
-        cleared = fresh & known & failed & ((kinds == PASS) | (kinds == NOT_APPLICABLE))
+        cleared = fresh & known & failed & (kinds == PASS)
         graver = fails & (~failed | (severities < severities[at]))
         with np.errstate(invalid="ignore"):
             deeper = fails & failed & (self.margins < self.margins[at] - WORSE)

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from checker.outcome.results import HOLDING, DesignReport, Proposal, Remedy
+from checker.remedies import naming
 from checker.run.batch import Plan, check
 from tests.design.designs import generate
 from tests.example import DESIGN, changed
@@ -101,7 +102,7 @@ def test_what_contradicts_is_named(house: tuple[str, DesignReport]) -> None:
     own = report.remedies["screed-temperature", "loops.L6"]
     assert own.proposals == ()
     assert ("room-heat", "rooms.garden room") in [(a.rule, a.subject) for a in own.against]
-    assert "room-heat of rooms.garden room" in own.says
+    assert "room-heat in garden room" in own.says
 
 
 def test_the_supply_is_found_to_a_tenth_and_the_first_heating_follows() -> None:
@@ -154,5 +155,44 @@ def test_a_weak_pump_with_named_curves_is_set_to_another(stronger: str) -> None:
     text = re.sub(r"pump: \{curve: (\[\[.*?\]\])\}", curves, generate(3, loops=4))
     own = remedy(text, "pump-duty", "headers.H1")
     (one,) = [each for each in own.proposals if "pump.setting" in each.changes[0]]
-    assert one.what == f"pump set to {stronger} instead of low at headers.H1"
+    assert one.what == f"pump set to {stronger} instead of low at header H1"
     holds(text, own, one)
+
+
+def test_a_pump_that_serves_two_headers_is_changed_where_it_is_stated() -> None:
+    weak = "[[0 l/min, 8 kPa], [10 l/min, 5 kPa], [20 l/min, 1 kPa]]"
+    pumps = iter([f"pump: {{curve: {weak}}}", "pump: {with: H1}"])
+    text = re.sub(r"pump: \{curve: \[\[.*?\]\]\}", lambda _: next(pumps), generate(3, loops=4))
+    for header, at in (("H1", "at header H1"), ("H2", "at header H1, which serves header H2 too")):
+        own = remedy(text, "pump-duty", f"headers.{header}")
+        (one,) = [each for each in own.proposals if "pump.curve" in each.changes[0]]
+        assert one.changes[0].startswith("headers.H1.pump.curve=[[")
+        assert f" % of the speed {at}: " in one.what
+        holds(text, own, one)
+
+
+def test_a_pipe_that_nothing_is_known_to_limit_clears_no_length() -> None:
+    text = generate(3, loops=4)
+    text = re.sub(r"(L1: .*?length: )[\d.]+", r"\g<1>150", text)
+    own = remedy(text, "loop-length", "loops.L1")
+    assert not [one for one in own.proposals if " 25 " in one.what or " 25 × " in one.what]
+
+
+@pytest.mark.parametrize(
+    ("records", "words"),
+    [
+        (["loops.L3"], "in loop L3"),
+        (["loops.L3", "loops.L4", "loops.L5"], "in loops L3, L4 and L5"),
+        (["loops.L2.parts[1]"], "in part 1 of loop L2"),
+        (["loops.L2.parts[1]", "loops.L4"], "in part 1 of loop L2 and loop L4"),
+        (["headers.H1"], "at header H1"),
+        (["rooms.small bedroom"], "in small bedroom"),
+        (["rooms.1.03"], "in room 1.03"),
+        (["floors.slab"], "on floor slab"),
+        (["pressure_tests.first"], "in the pressure test 'first'"),
+        (["heat_up.steps[3]"], "of step 3 of the first heating"),
+        (["design"], "of the design"),
+    ],
+)
+def test_records_are_named_as_on_site(records: list[str], words: str) -> None:
+    assert naming.where(records) == words

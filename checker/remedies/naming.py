@@ -1,0 +1,89 @@
+"""Records and places of a design as they are called on site: 'loop L3', 'part 2 of loop L3'."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+CALLED = {
+    "loops": ("loop", "loops", "in"),
+    "headers": ("header", "headers", "at"),
+    "floors": ("floor", "floors", "on"),
+    "pipes": ("pipe", "pipes", "of"),
+    "pressure_tests": ("the pressure test", "the pressure tests", "in"),
+    "rooms": ("", "", "in"),
+}
+"""Of each section: one of its records, several, and what joins a value to them. A room is called by
+its name alone, unless that begins with no letter."""
+_INNER = re.compile(r"^(.*)\.(part|feed|step)s\[(\d+)\]$")
+WHOLE_PLANT = ("plant.supply", "plant.drop")
+"""What all loops go by that state no other."""
+
+
+def called(record: str) -> str:
+    """A record, or a part of one, by its path: 'loops.L3.parts[2]' is 'part 2 of loop L3'."""
+    inner = _INNER.match(record)
+    if inner is not None:
+        outer = "the first heating" if inner[1] == "heat_up" else called(inner[1])
+        return f"{inner[2]} {inner[3]} of {outer}"
+    section, _, name = record.partition(".")
+    if section not in CALLED:
+        return "the design"
+    return f"{_kind(section, name)}{_name(section, name)}"
+
+
+def _kind(section: str, name: str) -> str:
+    one = CALLED[section][0]
+    if section == "rooms" and not name[:1].isalpha():
+        one = "room"
+    return f"{one} " if one else ""
+
+
+def _name(section: str, name: str) -> str:
+    return f"'{name}'" if section == "pressure_tests" else name
+
+
+def all_called(records: Sequence[str]) -> str:
+    """Several records of one kind: 'loops L1, L2 and L3'."""
+    sections = {record.partition(".")[0] for record in records}
+    (section, *more) = sections
+    plain = not more and section in CALLED and not any(_INNER.match(one) for one in records)
+    if len(records) == 1 or not plain or not CALLED[section][1]:
+        return listed([called(one) for one in records])
+    names = [_name(section, one.partition(".")[2]) for one in records]
+    return f"{CALLED[section][1]} {listed(names)}"
+
+
+def where(records: Sequence[str]) -> str:
+    """The same with the word that joins a value to it: 'in loop L3', 'at header H1'."""
+    joins = CALLED.get(records[0].partition(".")[0], ("", "", "of"))[2]
+    return f"{joins} {all_called(records)}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """'a, b and c'."""
+    return " and ".join(one for one in (", ".join(words[:-1]), words[-1]) if one)
+
+
+def along(changes: Sequence[str], text: str, records: Sequence[str]) -> str:
+    """What changes with a value, in words that follow it; text: the value itself.
+
+    changes: lengths of loops, or the water of steps of the first heating; records: whose value it
+    is, which are named already.
+    """
+    heating: list[str] = []
+    lengths: list[str] = []
+    for words in changes:
+        path, _, own = words.partition("=")
+        record = path.rpartition(".")[0]
+        if record.startswith("heat_up."):
+            heating.append(f"{'' if own == text else f'{own} '}in {called(record)}")
+        else:
+            at = "" if [record] == [*records] else f" {where([record])}"
+            lengths.append(f"{own} of pipe{at}")
+    return "".join(
+        [
+            f", also {listed(heating)}" if heating else "",
+            f", with {listed(lengths)}" if lengths else "",
+        ]
+    )
