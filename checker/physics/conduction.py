@@ -3,12 +3,14 @@
 The grid is rows times columns of cells of any four-sided shape, so that it can follow a pipe, a
 plate and layers; bilinear elements, whose heat balance is exact whatever the size of the cells
 (the elements' functions add up to one). Rows are eliminated one after the other as blocks, for
-all sections of one size at once. Method: O. C. Zienkiewicz and R. L. Taylor, The Finite Element
+all grids of one size at once. Method: O. C. Zienkiewicz and R. L. Taylor, The Finite Element
 Method, isoparametric elements; from memory.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -21,7 +23,66 @@ Index = NDArray[np.intp]
 _GAUSS = 1 / np.sqrt(3)
 _CORNERS = np.array([[-1.0, -1.0], [1.0, -1.0], [-1.0, 1.0], [1.0, 1.0]])
 """Of a cell in its own coordinates, across and down: this row left and right, the next row's."""
+_PLACES = ((0, 0), (0, 1), (1, 0), (1, 1))
+"""The same corners by their row and column from the cell's first."""
 _LUMP = np.array([[2.0, 1.0], [1.0, 2.0]]) / 6
+
+
+class Step(NamedTuple):
+    """A line of corners as it hangs on the line above it and on terminals.
+
+    columns: of its corners that are free, above: of those of the line above; shares: shape (grids,
+    corners, those above and terminals as they are ordered).
+    """
+
+    columns: Index
+    above: Index
+    shares: Floats
+
+
+class Line(NamedTuple):
+    """The uppermost line of grids when all below it is eliminated, whatever is above it.
+
+    matrix, load: shapes (grids, corners, corners) and (grids, corners, terminals); outer: of the
+    terminals with one another; exchange, beyond, whole: of the line with what is above it, for
+    1 W/(m²·K): with itself, with what is there, and in all.
+    """
+
+    matrix: Floats
+    load: Floats
+    outer: Floats
+    exchange: Floats
+    beyond: Floats
+    whole: Floats
+
+
+class Reduced(NamedTuple):
+    """Grids of one size of which all is eliminated but the uppermost line.
+
+    columns: of the line's corners that are free; size: how many corners a line has; order: of the
+    terminals in the line, what is above being the last; steps: the way back down, if it was kept.
+    """
+
+    line: Line
+    columns: Index
+    size: int
+    order: Index
+    steps: tuple[Step, ...] = ()
+
+    def apart(self) -> list[Reduced]:
+        """Each grid alone, without the way back."""
+        parts = (np.split(part, len(part)) for part in self.line)
+        return [
+            Reduced(Line(*own), self.columns, self.size, self.order)
+            for own in zip(*parts, strict=True)
+        ]
+
+    @staticmethod
+    def together(those: Sequence[Reduced]) -> Reduced:
+        """Grids of one size, without the way back."""
+        lines = zip(*(one.line for one in those), strict=True)
+        whole = Line(*(np.concatenate(parts) for parts in lines))
+        return Reduced(whole, those[0].columns, those[0].size, those[0].order)
 
 
 class Response(NamedTuple):
@@ -29,115 +90,151 @@ class Response(NamedTuple):
 
     conductance: shape (sections, terminals, terminals), W/(m·K): times the terminals' temperatures
     it is the heat that goes in at each. Its rows add up to nought. top: shape (sections, columns
-    + 1, terminals): the top's temperatures for one kelvin at each terminal alone. steps: of the
-    elimination, from the lowest row upwards, to find the temperatures inside, of each grid; grid:
-    that of each section, shape (sections,).
+    + 1, terminals): the top's temperatures for one kelvin at each terminal alone.
     """
 
     conductance: Floats
     top: Floats
-    steps: tuple[Floats, ...]
-    grid: Index
 
-    def temperatures(self, terminals: Floats) -> Floats:
-        """Of the corners that are not held, shape (sections, rows + 1, columns + 1).
+    def temperatures(self, reduced: Reduced, terminals: Floats) -> Floats:
+        """Of the corners that are not held, nought where they are, shape (grids, rows + 1, columns
+        + 1).
 
-        terminals: their temperatures, shape (sections, terminals).
+        reduced: what this is the response of; terminals: their temperatures, shape (grids,
+        terminals).
         """
-        size = self.top.shape[1]
         row = np.einsum("bnt,bt->bn", self.top, terminals)
         rows = [row]
-        for step in reversed(self.steps):
-            above, held = step[self.grid, :, :size], step[self.grid, :, size:]
-            row = -np.einsum("bnm,bm->bn", above, row) - np.einsum("bnt,bt->bn", held, terminals)
+        ordered = terminals[:, reduced.order]
+        for columns, above, shares in reversed(reduced.steps):
+            known = len(above)
+            hangs = np.einsum("bnm,bm->bn", shares[..., :known], row[:, above])
+            count = shares.shape[2] - known
+            hangs += np.einsum("bnt,bt->bn", shares[..., known:], ordered[:, :count])
+            row = np.zeros((len(row), reduced.size))
+            row[:, columns] = -hangs
             rows.append(row)
         return np.stack(rows, axis=1)
 
 
-def respond(
-    x: Floats,
-    y: Floats,
-    conductivity: Floats,
-    above: Floats,
-    below: Floats,
-    held: Index,
-    grid: Index | None = None,
-    shape: Index | None = None,
-) -> Response:
-    """Solve sections of one size.
-
-    x, y: of the corners, m, y downwards, shape (shapes, rows + 1, columns + 1); conductivity: of
-    a grid's cells, W/(m·K), shape (grids, rows, columns), nought where there is nothing; below:
-    exchange at the bottom, W/(m²·K), shape (grids,); held: row and column of the corners that are
-    terminals, shape (2, n); above: exchange at the top, W/(m²·K), shape (sections,), and grid, the
-    same shape, on which grid that is; left out, each has its own. shape: which corners a grid has,
-    shape (grids,); left out, each its own. What is above a floor comes in at the last step of the
-    elimination, so all else is worked once a grid. The sides pass no heat.
-    """
-    grid = np.arange(len(conductivity)) if grid is None else grid
-    shape = np.arange(len(x)) if shape is None else shape
-    grids, lines, size = len(shape), *x.shape[1:]
-    along, down = _assembled(_elements(x, y)[shape], conductivity)
-    count = held.shape[1]
-    terminals = count + 2
-    load = np.zeros((grids, lines, size, terminals))
-    outer = np.zeros((grids, terminals, terminals))
-    top, top_load, whole = _exchanged(x[shape, 0], y[shape, 0])
-    bottom, bottom_load, outer[:, -1, -1] = (
-        below.reshape(-1, *[1] * (part.ndim - 1)) * part
-        for part in _exchanged(x[shape, -1], y[shape, -1])
-    )
-    along[:, -1] += bottom
-    load[:, -1, :, -1] -= bottom_load
-    rows, columns = held
-    for number, (row, column) in enumerate(zip(rows.tolist(), columns.tolist(), strict=True)):
-        load[:, row, :, number] = along[:, row, :, column]
-        if row:
-            load[:, row - 1, :, number] = down[:, row - 1, :, column]
-        if row < lines - 1:
-            load[:, row + 1, :, number] = down[:, row, column, :]
-    if (rows == 0).any() and above.any():
+def respond(reduced: Reduced, above: Floats) -> Response:
+    """Grids with what is above them; above: exchange there, W/(m²·K), shape (grids,)."""
+    line, place = reduced.line, np.argsort(reduced.order)
+    if above.any() and len(reduced.columns) < reduced.size:
         raise ValueError("what is held must lie under a top that exchanges heat")
-    outer[:, :count] += load[:, rows, columns]
-    outer[:, count:, :count] = np.swapaxes(outer[:, :count, count:], 1, 2)
+    matrix = line.matrix + above[:, None, None] * line.exchange
+    load, outer = line.load.copy(), line.outer.copy()
+    load[..., -1] -= above[:, None] * line.beyond
+    outer[:, -1, -1] += above * line.whole
+    found = -np.linalg.solve(matrix, load)
+    outer += np.swapaxes(load, 1, 2) @ found
+    top = np.zeros((len(found), reduced.size, len(place)))
+    top[:, reduced.columns] = found[..., place]
+    return Response(np.asarray(outer[:, place[:, None], place]), top)
+
+
+def reduce(
+    x: Floats, y: Floats, conductivity: Floats, below: Floats, held: Index, *, inside: bool = False
+) -> Reduced:
+    """Eliminate all lines of corners but the uppermost, from the lowest up.
+
+    x, y: of the grids' corners, m, y downwards, shape (grids, rows + 1, columns + 1);
+    conductivity: of their cells, W/(m·K), shape (grids, rows, columns), nought where there is
+    nothing; below: exchange at the bottom, W/(m²·K), shape (grids,); held: row and column of the
+    corners that are terminals, shape (2, n), the same in all; inside: keep the way to the
+    temperatures there. The sides pass no heat.
+    """
+    grids, lines, size = x.shape
+    near = _assembled(x, y, conductivity)
+    # Terminals in the order in which lines meet them, so that those met are the first ones.
+    order = np.argsort(-held[0], kind="stable")
+    rows, columns = held[:, order]
+    count = len(rows)
+    own, beyond, whole = _exchanged(x[:, -1], y[:, -1])
+    near[1, :, :, -1] += below[:, None] * own
+    outer = np.zeros((grids, count + 2, count + 2))
+    outer[:, 0, 0] = below * whole
 
     free = _corners_of(np.asarray((conductivity > 0).any(axis=0)))
     free[rows, columns] = False
-    along *= free[:, :, None] & free[:, None, :]
-    along += np.eye(size) * ~free[:, :, None]
-    top *= free[0][:, None] & free[0]
-    top_load *= free[0]
-    down *= free[:-1, :, None] & free[1:, None, :]
-    load *= free[:, :, None]
+    kept = [np.flatnonzero(line) for line in free]
+    place = np.cumsum(free, axis=1) - 1
+    met = 1 + np.searchsorted(-rows, 1 - np.arange(lines), side="right")
+    met[0] = count + 2
+    loads = [np.zeros((grids, len(own), some)) for own, some in zip(kept, met, strict=True)]
+    under = -below[:, None] * beyond
+    loads[-1][..., 0] = under[:, kept[-1]]
+    corners = list(zip(rows.tolist(), columns.tolist(), strict=True))
+    numbers = {corner: number for number, corner in enumerate(corners, 1)}
+    for (row, column), number in numbers.items():
+        if row == lines - 1:
+            outer[:, 0, number] = outer[:, number, 0] = under[:, column]
+        for down, across in product((-1, 0, 1), repeat=2):
+            there = row + down, column + across
+            if there in numbers:
+                outer[:, number, numbers[there]] += near[1 + down, 1 + across, :, row, column]
+            elif 0 <= there[0] < lines and 0 <= there[1] < size and free[there]:
+                value = near[1 + down, 1 + across, :, row, column]
+                loads[there[0]][:, place[there], number] = value
 
+    along, down_to = _blocks(near)
     steps = []
-    matrix, loads = along[:, -1], load[:, -1]
+    matrix, load = _part(along[:, -1], kept[-1], kept[-1]), loads[-1]
     for line in range(lines - 2, -1, -1):
-        coupling = down[:, line]
-        step = np.linalg.solve(matrix, np.concatenate((np.swapaxes(coupling, 1, 2), loads), axis=2))
-        outer -= np.swapaxes(loads, 1, 2) @ step[..., size:]
+        known, so_far = len(kept[line]), load.shape[2]
+        coupling = _part(down_to[:, line], kept[line], kept[line + 1])
+        step = np.linalg.solve(matrix, np.concatenate((np.swapaxes(coupling, 1, 2), load), axis=2))
+        outer[:, :so_far, :so_far] -= np.swapaxes(load, 1, 2) @ step[..., known:]
         behind = coupling @ step
-        matrix = along[:, line] - behind[..., :size]
-        loads = load[:, line] - behind[..., size:]
-        steps.append(step)
-    matrix = matrix[grid] + above[:, None, None] * top[grid]
-    loads, outer = loads[grid], outer[grid]
-    loads[:, :, count] -= above[:, None] * top_load[grid]
-    outer[:, count, count] += above * whole[grid]
-    temperatures = np.asarray(-np.linalg.solve(matrix, loads), dtype=np.float64)
-    outer += np.swapaxes(loads, 1, 2) @ temperatures
-    return Response(outer, temperatures, tuple(steps), grid)
+        matrix = _part(along[:, line], kept[line], kept[line]) - behind[..., :known]
+        load = loads[line]
+        load[..., :so_far] -= behind[..., known:]
+        if inside:
+            steps.append(Step(kept[line + 1], kept[line], step))
+    own, beyond, whole = _exchanged(x[:, 0], y[:, 0])
+    exchange, _ = _blocks(np.stack((np.zeros_like(own), own, np.zeros_like(own)))[..., None, :])
+    uppermost = Line(
+        matrix,
+        load,
+        outer,
+        _part(exchange[:, 0], kept[0], kept[0]),
+        beyond[:, kept[0]],
+        whole,
+    )
+    # As `Response` has them, what is above is the last but one, and what is below the last.
+    places = np.concatenate(([count + 1], order, [count]))
+    return Reduced(uppermost, kept[0], size, places, tuple(steps))
+
+
+def _part(block: Floats, rows: Index, columns: Index) -> Floats:
+    """Some rows and columns of matrices, shape (grids, rows, columns)."""
+    if (len(rows), len(columns)) == block.shape[1:]:
+        return block
+    return np.asarray(block[:, rows[:, None], columns])
+
+
+def _blocks(near: Floats) -> tuple[Floats, Floats]:
+    """What corners are to those near them as matrices: of each line with itself, and with the next
+    line."""
+    _, _, grids, lines, size = near.shape
+    along = np.zeros((grids, lines, size, size))
+    down = np.zeros((grids, lines - 1, size, size))
+    here, left, right = (np.arange(size)[part] for part in (slice(None), slice(1, None), slice(-1)))
+    for block, of in ((along, near[1]), (down, near[2][:, :, :-1])):
+        block[:, :, here, here] = of[1]
+        block[:, :, right, left] = of[2][..., :-1]
+        block[:, :, left, right] = of[0][..., 1:]
+    return along, down
 
 
 def _exchanged(x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
-    """Exchange of 1 W/(m²·K) along a line of corners: of the corners with themselves, of each with
-    what is beyond, and of the whole line."""
+    """Exchange of 1 W/(m²·K) along a line of corners: of each corner with the one before it,
+    itself and the one after it, shape (3, grids, corners), of each with what is beyond, and of
+    the whole line."""
     length = np.hypot(np.diff(x), np.diff(y))
-    size = x.shape[1]
-    own, beyond = np.zeros((len(x), size, size)), np.zeros((len(x), size))
-    place = np.arange(size - 1)
-    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
-        own[:, place + i, place + j] += length * _LUMP[i, j]
+    own, beyond = np.zeros((3, *x.shape)), np.zeros(x.shape)
+    for i, j in _PLACES:
+        own[1 + j - i, :, i : i + length.shape[1]] += length * _LUMP[i, j]
     beyond[:, :-1] += length / 2
     beyond[:, 1:] += length / 2
     return own, beyond, np.asarray(length.sum(axis=1))
@@ -145,46 +242,73 @@ def _exchanged(x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
 
 def _corners_of(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Corners that touch at least one of these cells."""
-    corners = np.zeros((cells.shape[0] + 1, cells.shape[1] + 1), dtype=bool)
-    for down in (0, 1):
-        for across in (0, 1):
-            corners[down : cells.shape[0] + down, across : cells.shape[1] + across] |= cells
+    rows, columns = cells.shape
+    corners = np.zeros((rows + 1, columns + 1), dtype=bool)
+    for down, across in _PLACES:
+        corners[down : rows + down, across : columns + across] |= cells
     return corners
 
 
-def _assembled(elements: Floats, conductivity: Floats) -> tuple[Floats, Floats]:
-    """The matrix of conduction: each line of corners with itself, and with the next line."""
-    sections, rows, columns = conductivity.shape
-    lines, size = rows + 1, columns + 1
-    cells = elements * conductivity[..., None, None]
-    along = np.zeros((sections, lines, size, size))
-    down = np.zeros((sections, lines - 1, size, size))
-    place = np.arange(size - 1)
-    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
-        along[:, :-1, place + i, place + j] += cells[..., i, j]
-        along[:, 1:, place + i, place + j] += cells[..., 2 + i, 2 + j]
-        down[:, :, place + i, place + j] += cells[..., i, 2 + j]
-    return along, down
+def _assembled(x: Floats, y: Floats, conductivity: Floats) -> Floats:
+    """The matrix of conduction by where the other corner lies from each: the line before, the same
+    and the next, and the column before, the same and the next, shape (3, 3, grids, rows + 1,
+    columns + 1)."""
+    rows, columns = conductivity.shape[1:]
+    near = np.zeros((3, 3, *x.shape))
+    for cells, (one, other) in zip(_elements(x, y), _PAIRS, strict=True):
+        cells *= conductivity
+        for (row, column), (line, place) in {(one, other), (other, one)}:
+            own = near[1 + line - row, 1 + place - column]
+            own[:, row : row + rows, column : column + columns] += cells
+    return near
 
 
 def _elements(x: Floats, y: Floats) -> Floats:
-    """Of each cell, the four corners' matrix at 1 W/(m·K), shape (…, rows, columns, 4, 4)."""
-    corners = [
-        np.stack((a[:, :-1, :-1], a[:, :-1, 1:], a[:, 1:, :-1], a[:, 1:, 1:]), axis=-1)
-        for a in (x, y)
-    ]
-    total = np.zeros((*corners[0].shape, 4))
-    for point in _CORNERS * _GAUSS:
-        across = _CORNERS[:, 0] * (1 + _CORNERS[:, 1] * point[1]) / 4
-        downward = _CORNERS[:, 1] * (1 + _CORNERS[:, 0] * point[0]) / 4
-        (xa, xd), (ya, yd) = ((c @ across, c @ downward) for c in corners)
-        area = xa * yd - xd * ya
-        slope_x = yd[..., None] * across - ya[..., None] * downward
-        slope_y = xa[..., None] * downward - xd[..., None] * across
-        product = (
-            slope_x[..., :, None] * slope_x[..., None, :]
-            + slope_y[..., :, None] * slope_y[..., None, :]
+    """Of each cell, how its corners hang together at 1 W/(m·K), shape (pairs, …, rows, columns)."""
+    xs, ys = (
+        [a[:, i : a.shape[1] - 1 + i, j : a.shape[2] - 1 + j] for i, j in _PLACES] for a in (x, y)
+    )
+    metric = np.empty((len(x), 3 * len(_CORNERS), *xs[0].shape[1:]))
+    for number, (across, down) in enumerate(_SLOPES):
+        (xa, xd), (ya, yd) = (
+            [sum(w * c for w, c in zip(slope, corners, strict=True)) for slope in (across, down)]
+            for corners in (xs, ys)
         )
+        area = xa * yd - xd * ya
         # Inside the pipe there is nothing, and its corners may coincide.
-        total += product / np.where(area == 0, np.inf, area)[..., None, None]
-    return total
+        over = 1 / np.where(area == 0, np.inf, area)
+        metric[:, 3 * number] = (xd * xd + yd * yd) * over
+        metric[:, 3 * number + 1] = (xa * xd + ya * yd) * over
+        metric[:, 3 * number + 2] = (xa * xa + ya * ya) * over
+    # Grid by grid, so that each comes out the same in any company.
+    pairs = _WEIGHTS @ metric.reshape(*metric.shape[:2], -1)
+    return np.moveaxis(pairs.reshape(len(x), len(_PAIRS), *xs[0].shape[1:]), 1, 0)
+
+
+def _slopes() -> Floats:
+    """How the corners' functions rise across and down at the points of Gauss, shape (points, 2,
+    corners)."""
+    across, down = _CORNERS.T
+    return np.array(
+        [(across * (1 + down * v) / 4, down * (1 + across * u) / 4) for u, v in _CORNERS * _GAUSS]
+    )
+
+
+_SLOPES = _slopes()
+_PAIRS = [(_PLACES[i], _PLACES[j]) for i in range(4) for j in range(i, 4)]
+_WEIGHTS = np.array(
+    [
+        [
+            weight
+            for across, down in _SLOPES
+            for weight in (
+                across[i] * across[j],
+                -across[i] * down[j] - down[i] * across[j],
+                down[i] * down[j],
+            )
+        ]
+        for i in range(4)
+        for j in range(i, 4)
+    ]
+)
+"""What a cell's metric at each point gives to each pair of its corners."""

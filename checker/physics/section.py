@@ -21,12 +21,13 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from math import prod
 from struct import Struct
+from typing import NamedTuple
 
 import numpy as np
 
 from checker.physics.arrays import Floats, Numbers, elementwise
 from checker.physics.build_up import Section
-from checker.physics.conduction import Response, respond
+from checker.physics.conduction import Reduced, reduce, respond
 from checker.physics.section_grid import Mesh, conductivities, mesh, shape, size
 from checker.physics.shelf import Shelf, at_hand
 
@@ -266,6 +267,7 @@ _kept: dict[Section, Solution] = {}
 def forget() -> None:
     """Let all solutions go that this process has kept."""
     _kept.clear()
+    _outsides.clear()
 
 
 def kept(sections: Sequence[Section]) -> list[Solution]:
@@ -310,59 +312,103 @@ def _error(solution: Solution) -> float:
 
 def solve_once(sections: Sequence[Section], fineness: int) -> list[Solution]:
     """Solve sections, those of one size together; fineness: times the divisions."""
+    outsides = _outsides_of(sections, fineness)
     found: dict[int, Solution] = {}
     alike: dict[tuple[object, ...], list[int]] = {}
     for number, section in enumerate(sections):
         alike.setdefault(size(section), []).append(number)
     for numbers in alike.values():
-        chosen = [sections[number] for number in numbers]
-        grids = [_grids(chosen, fineness / divisor) for divisor in (1, 2)]
-        for number, fine, coarse in zip(numbers, *grids, strict=True):
+        above = np.array([_above(sections[number]) for number in numbers])
+        responses = [
+            respond(Reduced.together([outsides[number][nth].reduced for number in numbers]), above)
+            for nth in (0, 1)
+        ]
+        for place, number in enumerate(numbers):
+            fine, coarse = (
+                Grid(
+                    sections[number],
+                    fineness / divisor,
+                    own.angles,
+                    own.across,
+                    response.conductance[place],
+                    response.top[place],
+                )
+                for own, response, divisor in zip(outsides[number], responses, (1, 2), strict=True)
+            )
             found[number] = Solution(sections[number], fine, coarse)
     return [found[number] for number in range(len(sections))]
 
 
-def _grids(sections: list[Section], fineness: float) -> list[Grid]:
-    meshes, responses = _solved(sections, fineness)
-    return [
-        Grid(
-            section,
-            fineness,
-            found.angles,
-            found.x[0],
-            responses.conductance[number],
-            responses.top[number],
-        )
-        for number, (section, found) in enumerate(zip(sections, meshes, strict=True))
-    ]
+def _above(section: Section) -> float:
+    return 1 / (1 / SURFACE + section.covering)
 
 
-def _solved(sections: list[Section], fineness: float) -> tuple[list[Mesh], Response]:
-    """Sections that differ in nothing but covering and pipe wall are solved as one outside the
-    pipe; those that differ in what conducts besides have the same corners."""
-    outsides = [
+class _Outside(NamedTuple):
+    """What is round the pipe and under the covering, on one grid; angles, across: as of `Grid`."""
+
+    angles: Floats
+    across: Floats
+    reduced: Reduced
+
+
+_MOST_OUTSIDES = 1000
+"""Kept in hand, fine and coarse, of 25 kB together."""
+_TOGETHER = 32
+"""Grids eliminated at once, so that they lie in the processor's own memory."""
+_outsides: dict[tuple[Section, int], tuple[_Outside, _Outside]] = {}
+
+
+def _outsides_of(sections: Sequence[Section], fineness: int) -> list[tuple[_Outside, _Outside]]:
+    """Of each section, on the grid and on that of half its divisions.
+
+    Sections that differ in nothing but covering and pipe wall have one outside, worked once.
+    """
+    plain = [
         replace(section, covering=0.0, wall=0.0, pipe_conductivity=1.0) for section in sections
     ]
-    numbers = {outside: number for number, outside in enumerate(dict.fromkeys(outsides))}
-    grid = np.array([numbers[outside] for outside in outsides])
-    shapes = [shape(outside) for outside in numbers]
-    of_shape = dict(zip(shapes, numbers, strict=True))
-    places = {one: place for place, one in enumerate(of_shape)}
-    meshes = [mesh(outside, fineness) for outside in of_shape.values()]
-    own = np.array([places[one] for one in shapes])
-    conducting = np.array([conductivities(outside) for outside in numbers])
-    materials = np.stack([found.materials for found in meshes])[own]
-    responses = respond(
-        np.stack([found.x for found in meshes]),
-        np.stack([found.y for found in meshes]),
-        conducting[np.arange(len(own))[:, None, None], materials],
-        np.array([1 / (1 / SURFACE + section.covering) for section in sections]),
-        np.array([1 / max(outside.below, _CONTACT) for outside in numbers]),
+    wanted = dict.fromkeys((outside, fineness) for outside in plain)
+    new = [key for key in wanted if key not in _outsides]
+    if len(_outsides) + len(new) > _MOST_OUTSIDES:
+        _outsides.clear()
+        new = list(wanted)
+    alike: dict[tuple[object, ...], list[Section]] = {}
+    for outside, _ in new:
+        alike.setdefault(size(outside), []).append(outside)
+    for those in alike.values():
+        grids = [_reduced(those, fineness / divisor) for divisor in (1, 2)]
+        for outside, *own in zip(those, *grids, strict=True):
+            _outsides[outside, fineness] = own[0], own[1]
+    return [_outsides[outside, fineness] for outside in plain]
+
+
+def _reduced(outsides: Sequence[Section], fineness: float) -> list[_Outside]:
+    """Of one size; those that differ in nothing but what conducts have the same corners."""
+    of_shape = {shape(outside): outside for outside in outsides}
+    meshes = {own: mesh(outside, fineness) for own, outside in of_shape.items()}
+    found = []
+    for start in range(0, len(outsides), _TOGETHER):
+        some = outsides[start : start + _TOGETHER]
+        own = [meshes[shape(outside)] for outside in some]
+        # The top's corners are copied, so that the meshes can be let go of.
+        found += [
+            _Outside(one.angles, one.x[0].copy(), reduced)
+            for one, reduced in zip(own, _eliminated(some, own).apart(), strict=True)
+        ]
+    return found
+
+
+def _eliminated(
+    outsides: Sequence[Section], meshes: Sequence[Mesh], *, inside: bool = False
+) -> Reduced:
+    conducting = zip(map(conductivities, outsides), meshes, strict=True)
+    return reduce(
+        np.stack([own.x for own in meshes]),
+        np.stack([own.y for own in meshes]),
+        np.stack([np.array(values)[own.materials] for values, own in conducting]),
+        np.array([1 / max(outside.below, _CONTACT) for outside in outsides]),
         meshes[0].held,
-        grid,
-        own,
+        inside=inside,
     )
-    return [meshes[number] for number in own[grid]], responses
 
 
 class Grid:
@@ -382,7 +428,7 @@ class Grid:
         self.section, self.fineness = section, fineness
         self.angles: Floats = angles
         # Copies, so that the solution of many sections at once can be let go of.
-        self.across: Floats = across.copy()
+        self.across: Floats = across
         self._conductance: Floats = conductance.copy()
         self._top: Floats = top.copy()
 
@@ -435,8 +481,10 @@ class Grid:
         """Of the grid's corners outside the pipe, °C; NaN inside it. Solves it again."""
         circle = self.joined(film).circle @ np.array([water, room, below])
         terminals = np.append(circle, (room, below))[None]
-        (own,), response = _solved([self.section], self.fineness)
-        found: Floats = response.temperatures(terminals)[0]
+        own = self.mesh
+        reduced = _eliminated([self.section], [own], inside=True)
+        response = respond(reduced, np.array([_above(self.section)]))
+        found: Floats = response.temperatures(reduced, terminals)[0]
         rows, columns = own.held
         first, last = rows.min(), rows.max()
         found[first + 1 : last, : columns.max()] = np.nan

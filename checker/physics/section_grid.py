@@ -8,6 +8,7 @@ every cell is of one material, and every corner on the circle is a corner of the
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -98,13 +99,19 @@ class _Arcs:
 
 
 def _arcs(section: Section, fineness: float) -> _Arcs:
-    plate, end = section.plate, 3 * _QUARTER
-    corner, stretches = _QUARTER, []
-    if plate:
-        # The strip's upper side meets the ring at `meets`, its underside leaves it at `leaves`.
-        meets = np.arccos(min(section.axis / section.radius, 1.0))
-        leaves = np.arccos((section.axis - plate.thickness) / section.radius)
-        corner = max(meets, leaves / 2)
+    if section.plate is None:
+        return _arcs_of(_QUARTER, None, fineness)
+    # The strip's upper side meets the ring at `meets`, its underside leaves it at `leaves`.
+    meets = float(np.arccos(min(section.axis / section.radius, 1.0)))
+    leaves = float(np.arccos((section.axis - section.plate.thickness) / section.radius))
+    return _arcs_of(max(meets, leaves / 2), leaves, fineness)
+
+
+@lru_cache(64)
+def _arcs_of(corner: float, leaves: float | None, fineness: float) -> _Arcs:
+    """corner: where what is over the pipe ends; leaves: where a plate does."""
+    end, stretches = 3 * _QUARTER, []
+    if leaves is not None:
         stretches.append(np.linspace(corner, leaves, round(_STRIP * fineness) + 1)[1:])
     start = stretches[-1][-1] if stretches else corner
     stretches.append(np.linspace(start, end, round(_SIDE * fineness) + 1)[1:])
@@ -240,13 +247,19 @@ _ONE_SIDED, _TWO_SIDED = -_RATES / np.expm1(_RATES), -_RATES / np.sinh(_RATES)
 """First step over an even one, with its sign turned so that it grows with the rate."""
 
 
+@cache
+def _even(steps: int) -> Floats:
+    """Shares of a stretch in even steps, from 0 to 1."""
+    return np.linspace(0, 1, steps + 1)
+
+
 def _graded(
     count: int, fineness: float, first: float, length: float, *, both: bool = False
 ) -> Floats:
     """A stretch in `count` steps times the fineness that grow from the first, m, on (or from both
     ends to the middle): shares of the stretch, from 0 to 1, on one curve whatever the fineness."""
     even = first * count / length
-    share = np.linspace(0, 1, round(count * fineness) + 1)
+    share = _even(round(count * fineness))
     if even >= 0.99:
         return share
     rate = float(np.interp(-even, _TWO_SIDED if both else _ONE_SIDED, _RATES))

@@ -10,7 +10,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from checker.physics.build_up import Layer, Plate, Section, wet_section
-from checker.physics.conduction import respond
+from checker.physics.conduction import reduce, respond
 from checker.physics.section import (
     BELOW,
     ROOM,
@@ -242,11 +242,11 @@ def test_a_plane_slab_is_its_resistances() -> None:
     """Hand calculation: 1/(0.1 + 0.1 m/1 W/(m·K) + 0.2) = 2.5 W/(m²·K), over 0.1 m of width."""
     x, y = np.meshgrid(np.linspace(0, 0.1, 6), np.linspace(0, 0.1, 9))
     held = np.zeros((2, 0), dtype=np.intp)
-    response = respond(
-        x[None], y[None], np.ones((1, 8, 5)), np.array([10.0]), np.array([5.0]), held
-    )
+    cells = np.ones((1, 8, 5))
+    reduced = reduce(x[None], y[None], cells, np.array([5.0]), held, inside=True)
+    response = respond(reduced, np.array([10.0]))
     assert response.conductance[0] == pytest.approx(np.array([[0.25, -0.25], [-0.25, 0.25]]))
-    down = response.temperatures(np.array([[1.0, 0.0]]))[0, :, 0]
+    down = response.temperatures(reduced, np.array([[1.0, 0.0]]))[0, :, 0]
     assert down == pytest.approx(np.linspace(0.75, 0.5, 9))
 
 

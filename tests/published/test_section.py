@@ -19,7 +19,7 @@ import pytest
 from checker.physics import floor
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Layer, Plate, Section, wet_section
-from checker.physics.conduction import respond
+from checker.physics.conduction import reduce, respond
 from checker.physics.section import (
     ROOM,
     SURFACE,
@@ -64,8 +64,9 @@ def column() -> Floats:
     held = np.concatenate((top, side, bottom), axis=1)
     degrees = np.concatenate((np.full(count, 20.0), np.zeros(len(line) + count + 2)))
     nothing = np.zeros(1)
-    response = respond(x[None], y[None], np.ones((1, 2 * count, count)), nothing, nothing, held)
-    found = response.temperatures(degrees[None])[0]
+    conductivity = np.ones((1, 2 * count, count))
+    reduced = reduce(x[None], y[None], conductivity, nothing, held, inside=True)
+    found = respond(reduced, nothing).temperatures(reduced, degrees[None])[0]
     step = count // 4
     chosen: Floats = found[step:-step:step, step::step]
     return chosen
@@ -84,16 +85,17 @@ def roof() -> tuple[Floats, float]:
     web, shelf = across < 0.0015, (down < 0.0125) & (across < 0.015)
     material[(down > 0.011) & (web | shelf | (down > 0.046))] = 230.0
     grid = np.meshgrid(x, y)
-    response = respond(
+    reduced = reduce(
         grid[0][None],
         grid[1][None],
         material[None],
-        np.array([1 / 0.06]),
         np.array([1 / 0.11]),
         np.zeros((2, 0), dtype=np.intp),
+        inside=True,
     )
+    response = respond(reduced, np.array([1 / 0.06]))
     degrees = np.array([[0.0, 20.0]])
-    found = response.temperatures(degrees)[0]
+    found = response.temperatures(reduced, degrees)[0]
     points = [(0, 0), (0.5, 0), (0, 0.006), (0.015, 0.006), (0.5, 0.006)]
     points += [(0, 0.011), (0.015, 0.011), (0, 0.0475), (0.5, 0.0475)]
     seen = [found[np.abs(y - v).argmin(), np.abs(x - u).argmin()] for u, v in points]
