@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import json
+import os
 import subprocess
-from collections.abc import Callable
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, chdir, contextmanager
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import IO, Any, NamedTuple
+from unittest.mock import patch
 
 import pytest
 
@@ -51,6 +57,51 @@ def calling(
         return Done(status, out.decode(), err.decode())
 
     return call
+
+
+def prescreed(
+    *words: str, stdin: str | bytes = b"", cwd: Path | None = None, **environment: str
+) -> subprocess.CompletedProcess[str]:
+    """A call of the command as a process would come to, made in this one, which is quicker.
+
+    A traceback is a mistake of the program whatever a test is about.
+    """
+    typed = stdin.encode() if isinstance(stdin, str) else stdin
+    with ExitStack() as held:
+        held.enter_context(chdir(cwd or Path.cwd()))
+        held.enter_context(patch.dict(os.environ, environment))
+        streams = [held.enter_context(tempfile.TemporaryFile()) for _ in range(3)]
+        streams[0].write(typed)
+        streams[0].seek(0)
+        for number, name in enumerate(("stdin", "stdout", "stderr")):
+            held.enter_context(_standing_for(number, name, streams[number]))
+        try:
+            status = main([*words])
+        except SystemExit as ended:
+            status = int(ended.code or 0)
+        for stream in (sys.stdout, sys.stderr):
+            stream.flush()
+        for made in streams[1:]:
+            made.seek(0)
+        out, err = (made.read().decode() for made in streams[1:])
+    assert "Traceback" not in err, err
+    return subprocess.CompletedProcess(words, status, out, err)
+
+
+@contextmanager
+def _standing_for(number: int, name: str, stream: IO[bytes]) -> Iterator[None]:
+    """A file in place of a standard stream, for Python and for what asks the system."""
+    kept = os.dup(number)
+    os.dup2(stream.fileno(), number)
+    mode = "rb" if number == 0 else "wb"
+    own = io.TextIOWrapper(os.fdopen(os.dup(number), mode), encoding="utf-8", write_through=True)
+    try:
+        with patch.object(sys, name, own):
+            yield
+    finally:
+        own.close()
+        os.dup2(kept, number)
+        os.close(kept)
 
 
 def put(path: str, text: str | bytes = "") -> Path:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import subprocess
 import sys
 from pathlib import Path
@@ -13,26 +12,13 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from checker.reading.package_data import data_folder
+from tests.cli.calling import prescreed
 from tests.design.designs import generate
 from tests.example import SOUND as DESIGN
 from tests.example import sound_but as changed
 
 TOO_LONG = changed(("length: 88 m", "length: 128 m"))
 """One loop 40 m longer than its area and spacing ask for, and than its pipe feeds."""
-
-
-def prescreed(
-    *words: str, stdin: str | None = None, cwd: Path | None = None, **environment: str
-) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "checker", *words],
-        input=stdin,
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        check=False,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), **environment},
-    )
 
 
 @pytest.fixture

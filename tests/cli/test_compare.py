@@ -3,22 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
+from tests.cli.calling import prescreed
 from tests.example import DESIGN, changed
-
-
-def prescreed(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "checker", "compare", *words],
-        cwd=cwd, capture_output=True, text=True, check=False,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
-    )  # fmt: skip
 
 
 @pytest.fixture
@@ -44,7 +34,7 @@ def folder(tmp_path: Path) -> Path:
     ],
 )
 def test_the_status_is_a_gate(folder: Path, words: list[str], status: int) -> None:
-    done = prescreed(*words, cwd=folder)
+    done = prescreed("compare", *words, cwd=folder)
     assert done.returncode == status
     assert "Traceback" not in done.stderr
     assert bool(done.stderr) == (status == 2)
@@ -52,21 +42,23 @@ def test_the_status_is_a_gate(folder: Path, words: list[str], status: int) -> No
 
 def test_the_text_begins_and_ends_with_the_status(folder: Path) -> None:
     for words in (["b.yaml", "c.yaml"], ["c.yaml", "b.yaml"], ["b.yaml", "gone.yaml"]):
-        done = prescreed(*words, cwd=folder)
+        done = prescreed("compare", *words, cwd=folder)
         lines = done.stdout.splitlines()
         assert lines[0] == lines[-1]
         assert lines[0].startswith(f"exit {done.returncode}: ")
 
 
 def test_formats(folder: Path) -> None:
-    text = prescreed("b.yaml", "c.yaml", cwd=folder).stdout
+    text = prescreed("compare", "b.yaml", "c.yaml", cwd=folder).stdout
     assert "length 88 m → 128 m" in text
-    assert prescreed("b.yaml", "c.yaml", "--format", "markdown", cwd=folder).stdout.startswith(
-        "**1 design"
-    )
-    page = prescreed("b.yaml", "c.yaml", "--format", "html", cwd=folder)
+    assert prescreed(
+        "compare", "b.yaml", "c.yaml", "--format", "markdown", cwd=folder
+    ).stdout.startswith("**1 design")
+    page = prescreed("compare", "b.yaml", "c.yaml", "--format", "html", cwd=folder)
     assert (page.returncode, page.stdout.startswith("<!doctype html>")) == (1, True)
-    done = prescreed("b.yaml", "c.yaml", "--format", "json", "--output", "x.json", cwd=folder)
+    done = prescreed(
+        "compare", "b.yaml", "c.yaml", "--format", "json", "--output", "x.json", cwd=folder
+    )
     assert (done.returncode, done.stdout) == (1, "")
     assert json.loads((folder / "x.json").read_text("utf-8"))["comparison"] == 2
 
@@ -76,7 +68,7 @@ def test_one_that_cannot_be_read_stops_no_other(folder: Path) -> None:
         (folder / side).mkdir()
         (folder / side / "a.yaml").write_text(DESIGN, "utf-8")
     (folder / "new" / "bad.yaml").write_text("design: 1\nloops: {L1: {length: 88}}\n")
-    done = prescreed("old", "new", cwd=folder)
+    done = prescreed("compare", "old", "new", cwd=folder)
     assert done.returncode == 2
     assert "1 design compared" in done.stdout.replace("\n", " ")
     assert "88 has no unit" in done.stderr

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.test_check import prescreed
+from tests.cli.calling import prescreed
 from tests.example import DESIGN, changed
 
 

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
 import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +11,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from checker.reading.package_data import data_folder
+from tests.cli.calling import prescreed
 from tests.design.designs import generate
 from tests.example import SOUND as DESIGN
 from tests.example import sound_but as changed
@@ -64,17 +63,7 @@ class Repository:
     def run(
         self, *words: str, stdin: bytes = b"", **environment: str
     ) -> subprocess.CompletedProcess[str]:
-        done = subprocess.run(
-            [sys.executable, "-m", "checker", *words],
-            cwd=self.folder,
-            input=stdin,
-            capture_output=True,
-            check=False,
-            env={**os.environ, "PYTHONPATH": str(SOURCE), **QUIET_HOST, **environment},
-        )
-        out, err = done.stdout.decode(), done.stderr.decode()
-        assert "Traceback" not in err, err
-        return subprocess.CompletedProcess(done.args, done.returncode, out, err)
+        return prescreed(*words, stdin=stdin, cwd=self.folder, **QUIET_HOST | environment)
 
     def status(self, *words: str) -> int:
         return self.run("check", *words).returncode

@@ -3,23 +3,14 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
+from tests.cli.calling import prescreed
+
 EXAMPLES = Path(__file__).parents[2] / "example_designs"
 FOLDER = EXAMPLES / "subcontractors"
-
-
-def prescreed(*words: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "checker", *words],
-        cwd=cwd, capture_output=True, text=True, check=False,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
-    )  # fmt: skip
 
 
 @pytest.mark.parametrize("name", ["haus-am-hang-4", "ridge-lane-12"])

@@ -10,7 +10,7 @@ import pytest
 
 from checker import __version__
 from checker.reading.bounded import LARGEST_FILE
-from tests.cli.test_check import prescreed
+from tests.cli.calling import prescreed
 from tests.example import DESIGN, changed
 
 SOURCES = """\

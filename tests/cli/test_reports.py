@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.test_check import prescreed
+from tests.cli.calling import prescreed
 from tests.example import SOUND as DESIGN
 from tests.example import sound_but as changed
 

@@ -2,24 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from pathlib import Path
 
-from tests.cli.calling import Calling, calling, put
+from tests.cli.calling import Calling, calling, prescreed, put
 from tests.example import DESIGN, changed
 from tests.intake.workbooks import FOLDER
 
 __all__ = ["calling"]
-
-
-def prescreed(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "checker", *words],
-        cwd=cwd, capture_output=True, text=True, check=False,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
-    )  # fmt: skip
 
 
 def test_from_an_unseen_spreadsheet_to_a_letter_in_three_commands(tmp_path: Path) -> None:

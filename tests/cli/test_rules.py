@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from checker.run.rules_in_force import rulebook
-from tests.cli.test_check import prescreed
+from tests.cli.calling import prescreed
 
 
 @pytest.mark.parametrize("width", [80, 120])

@@ -17,7 +17,7 @@ from checker.reports import Chosen
 from checker.run import batch, sharing
 from checker.run.batch import Plan
 from checker.run.cluster import NoCluster, cluster
-from tests.cli.test_check import prescreed
+from tests.cli.calling import prescreed
 from tests.design.designs import generate
 
 PLAN = Plan(formats=(Chosen("json"),))

@@ -21,7 +21,7 @@ from checker.run.cluster import cluster
 from checker.run.course import Gate
 from checker.run.parts import Sink, Task
 from checker.run.writer import Unwritable
-from tests.cli.test_check import prescreed
+from tests.cli.calling import prescreed
 from tests.design.designs import generate
 
 COUNT, SIZE = 23, 5
