@@ -89,6 +89,18 @@ SOUND = changed(*READ_AT_LENGTH, text=DESIGN + SEEN)
 """The same with all that its stage asks for."""
 
 
+TWO_ROOMS = changed(
+    (
+        "room: kitchen, floor: slab, pipe: p16, pattern: counterflow, zone: occupied, "
+        "spacing: 150 mm, area: 12 m²",
+        "pipe: p16, pattern: counterflow, parts: [{room: kitchen, floor: slab, zone: occupied, "
+        "spacing: 150 mm, area: 8 m²}, {room: bath, floor: slab, zone: occupied, spacing: 150 mm, "
+        "area: 4 m²}]",
+    )
+)
+"""Its first loop lies in the kitchen and in the bath."""
+
+
 def sound_but(*changes: tuple[str, str]) -> str:
     """The sound design with some of its text replaced."""
     return changed(*changes, text=SOUND)

@@ -201,18 +201,24 @@ def _job(sheet: Sheet) -> Row:
 
 
 def _loop(sheet: Sheet, loop: str) -> Row:
-    parts = {key: sheet.text("loops", loop, key) for key in ("header", "room", "floor", "pipe")}
+    parts = {key: sheet.named(loop, key) for key in ("header", "room", "floor", "pipe")}
     numbers = {column: sheet.value("loop", name, loop) for column, name in LOOP_NUMBERS.items()}
     return {
         "record": "loop",
         "subject": f"loops.{loop}",
         "pattern": sheet.text("loops", loop, "pattern") or None,
-        "pipe_material": sheet.text("pipes", parts["pipe"], "material") or None,
-        "covering_material": sheet.text("rooms", parts["room"], "covering.material") or None,
-        "screed_material": sheet.text("floors", parts["floor"], "screed.material") or None,
-        **{key: name or None for key, name in parts.items()},
+        "pipe_material": _texts(sheet, "pipes", parts["pipe"], "material"),
+        "covering_material": _texts(sheet, "rooms", parts["room"], "covering.material"),
+        "screed_material": _texts(sheet, "floors", parts["floor"], "screed.material"),
+        **{key: ", ".join(names) or None for key, names in parts.items()},
         **{name: None if math.isnan(number) else number for name, number in numbers.items()},
     }
+
+
+def _texts(sheet: Sheet, section: str, names: list[str], key: str) -> str | None:
+    """What the records of these names state, each once."""
+    texts = dict.fromkeys(sheet.text(section, name, key) for name in names)
+    return ", ".join(text for text in texts if text) or None
 
 
 def _value(measure: Measure) -> Row:

@@ -78,7 +78,7 @@ def house(site: Site, room: str, *, as_set: bool = False) -> Share:
     as_set: over what it loses at the temperature that it was designed for.
     """
     sheet, readings = site.sheet, site.job.readings
-    loops = [loop for loop in sheet.ids("loops") if sheet.text("loops", loop, "room") == room]
+    loops = [loop for loop in sheet.ids("loops") if room in sheet.named(loop, "room")]
     if not loops:
         return Share()
     up = np.sum([taken(site, loop)[1] for loop in loops], axis=0)

@@ -93,6 +93,17 @@ class Sheet:
             record = record.get(step, {}) if isinstance(record, dict) else {}
         return record if isinstance(record, str) else ""
 
+    def named(self, loop: str, key: str) -> list[str]:
+        """The rooms, floors, … that a loop or its parts name, each once."""
+        record: Any = self.design.document.get("loops", {}).get(loop, {})
+        names = [record.get(key), *(part.get(key) for part in self.parts(loop))]
+        return [*dict.fromkeys(name for name in names if isinstance(name, str) and name)]
+
+    def parts(self, loop: str) -> list[dict[str, Any]]:
+        """The parts of a loop as typed; none of a loop without."""
+        record: Any = self.design.document.get("loops", {}).get(loop, {})
+        return list(record.get("parts") or ())
+
     def day(self, name: str) -> date | None:
         """A day of the whole design, such as project.designed_on."""
         column = self.tables[DESIGNS].column(design_format().leaf(DESIGNS, name).slot)
@@ -114,9 +125,7 @@ class Sheet:
         found = {"design", subject} | {f"loops.{loop}" for loop in loops}
         for loop in loops:
             for table, key in _REFERENCES.items():
-                name = self.text("loops", loop, key)
-                if name:
-                    found.add(f"{table}.{name}")
+                found |= {f"{table}.{name}" for name in self.named(loop, key)}
         for test in self._rows["pressure_tests"]:
             if f"headers.{self.text('pressure_tests', test, 'header')}" in found:
                 found.add(f"pressure_tests.{test}")
@@ -130,7 +139,7 @@ class Sheet:
         key = _REFERENCES.get(section)
         if key is None:
             return []
-        return [loop for loop in self._rows["loops"] if self.text("loops", loop, key) == name]
+        return [loop for loop in self._rows["loops"] if name in self.named(loop, key)]
 
 
 _REFERENCES = {"rooms": "room", "headers": "header", "floors": "floor", "pipes": "pipe"}

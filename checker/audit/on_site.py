@@ -60,7 +60,9 @@ class Site:
             values = taken.of(of, name)
             return np.array([values.get(day, NAN) for day in taken.visits], dtype=np.float64)
 
-        room = f"rooms.{self.sheet.text('loops', loop, 'room')}"
+        # The air of a loop in several rooms is no one room's.
+        rooms = self.sheet.named(loop, "room")
+        room = f"rooms.{rooms[0]}" if len(rooms) == 1 else ""
         return LoopReadings(
             flow=column(subject, "flow"),
             supply=column(subject, "supply"),
@@ -80,6 +82,9 @@ class Site:
         return self._inferred[key]
 
     def _infer(self, loop: str, infer: Callable[..., Inferred]) -> Inferred:
+        if infer is inference.covering and self.sheet.parts(loop):
+            because = "it lies in parts, and what was read at its ends does not tell them apart"
+            return Inferred(inference.COVERING, "m²·K/W", NAN, because=because)
         found: Inferred = infer(self.model(loop), self.readings(loop), self.errors)
         tested = design_format().code("floors", "construction", "tested")
         declared = self.sheet.value("loop", "floor.construction", loop) == tested
@@ -127,26 +132,34 @@ class Site:
             self._leaks[header] = pressure.leak(self.sheet, self.job.readings, header)
         return self._leaks[header]
 
-    def load_share(self, loop: str) -> Array:
+    def needed_supply(self, loop: str) -> Array:
+        """Supply, °C, that the weather of each visit asks for; of a loop in parts the highest."""
+        parts = [f"{loop}.parts[{n}]" for n, _ in enumerate(self.sheet.parts(loop), 1)] or [loop]
+        return np.asarray(np.max([self._needed_supply(part) for part in parts], axis=0))
+
+    def _needed_supply(self, part: str) -> Array:
+        def value(name: str) -> float:
+            return self.sheet.value("part", name, part)
+
+        room = value("room.temperature")
+        share = self._load_share(room)
+        return floor.needed_supply(
+            room,
+            self.sheet.value("design", "plant.drop") * share,
+            value("heat_coefficient"),
+            value("load_flux") * share,
+        )
+
+    def _load_share(self, room: float) -> Array:
         """Of the design load, what the weather of each visit asks for; NaN where it is unknown.
 
-        In proportion to the difference between room and outside; common practice, no source.
+        room: °C. In proportion to the difference between room and outside; common practice, no
+        source.
         """
         taken = self.job.readings
         outside = np.array([taken.outside.get(day, NAN) for day in taken.visits])
         coldest = self.sheet.value("design", "plant.outside")
-        room = self.sheet.value("loop", "room.temperature", loop)
         return np.clip((room - outside) / (room - coldest), 0.0, 1.3)
-
-    def needed_supply(self, loop: str) -> Array:
-        """Supply, °C, that the weather of each visit asks for."""
-        share = self.load_share(loop)
-        return floor.needed_supply(
-            self.sheet.value("loop", "room.temperature", loop),
-            self.sheet.value("design", "plant.drop") * share,
-            self.sheet.value("loop", "heat_coefficient", loop),
-            self.sheet.value("loop", "load_flux", loop) * share,
-        )
 
 
 def model_of(sheet: Sheet, loop: str) -> LoopModel:

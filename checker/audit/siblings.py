@@ -128,7 +128,8 @@ def traits(sheet: Sheet, subject: str = "") -> Traits:
 
 
 def _texts(sheet: Sheet, loop: str) -> Iterator[tuple[str, str]]:
-    floor, room = (sheet.text("loops", loop, key) for key in ("floor", "room"))
+    # Of a loop in parts the first, as of a design's loops.
+    floor, room = (next(iter(sheet.named(loop, key)), "") for key in ("floor", "room"))
     yield "pipe material", sheet.text("pipes", sheet.text("loops", loop, "pipe"), "material")
     yield "screed", sheet.text("floors", floor, "screed.material")
     yield "construction", sheet.text("floors", floor, "construction")

@@ -179,7 +179,11 @@ class Facts:
     def loops_of(self, table: str, name: str) -> list[str]:
         """The loops that name this header, room, …; with an empty name those that name none."""
         field = table.removesuffix("s")
-        return [loop for loop in self.names("loops") if name in self._named(f"loops.{loop}", field)]
+        return [
+            loop
+            for loop in self.names("loops")
+            if name in _each_named(self.given[f"loops.{loop}"], field)
+        ]
 
     def header_loops(self, header: str) -> list[LoopFacts]:
         """The loops of a header, by port and then in file order."""
@@ -222,15 +226,11 @@ class Facts:
 
     def named(self, loop: str, field: str) -> list[str]:
         """The rooms, floors, … that a loop or its parts name, each once."""
-        names = self._named(f"loops.{loop}", field)
-        return [*dict.fromkeys(name for name in names if isinstance(name, str) and name)]
+        return named(self.given.get(f"loops.{loop}", {}), field)
 
-    def _named(self, loop: str, field: str) -> list[Given]:
-        """What the loop, or each of its parts, names here; an empty name where it names none."""
-        parts = self.rows(loop, "loop_parts")
-        if parts and any(field in part for part in parts):
-            return [part.get(field, "") for part in parts]
-        return [self.stated(loop, field) or ""]
+    def naming(self, loop: str, field: str, none: str = "–") -> str:
+        """The rooms, floors, … that a loop or its parts name, in words."""
+        return ", ".join(self.named(loop, field)) or none
 
     def _port(self, loop: str) -> float:
         port = self.stated(f"loops.{loop}", "port")
@@ -243,6 +243,20 @@ class Facts:
             for test in self.names("pressure_tests")
             if self.stated(f"pressure_tests.{test}", "header") == header
         ]
+
+
+def named(loop: Mapping[str, Given], field: str) -> list[str]:
+    """The rooms, floors, … that a loop, as it is stated, or its parts name, each once."""
+    names = _each_named(loop, field)
+    return [*dict.fromkeys(name for name in names if isinstance(name, str) and name)]
+
+
+def _each_named(loop: Mapping[str, Given], field: str) -> list[Given]:
+    """What the loop, or each of its parts, names here; an empty name where it names none."""
+    parts = loop.get("loop_parts")
+    if isinstance(parts, tuple) and any(field in part for part in parts):
+        return [part.get(field, "") for part in parts]
+    return [loop.get(field) or ""]
 
 
 def _all(

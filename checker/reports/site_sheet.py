@@ -378,7 +378,7 @@ def _ports(facts: Facts, header: str, step: float) -> Iterator[Port]:
         yield Port(
             facts.words(subject, "port", ""),
             loop.name,
-            facts.words(subject, "room", ""),
+            facts.naming(loop.name, "room", ""),
             _pipe(facts, facts.words(subject, "pipe", "")),
             facts.figure(subject, "length"),
             facts.spacings(subject),
@@ -386,7 +386,7 @@ def _ports(facts: Facts, header: str, step: float) -> Iterator[Port]:
             facts.figure(subject, "pressure_drop"),
             "open fully" if loop.is_index else throttle,
             _broken(facts, subject),
-            floor=", ".join(facts.named(loop.name, "floor")),
+            floor=facts.naming(loop.name, "floor", ""),
             pattern=facts.words(subject, "pattern", ""),
             feeds=feeds,
             through=through,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from checker.outcome.results import DesignReport, Limit, Measure, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
+from checker.reports.facts import named
 from checker.reports.sentences import bounded, magnitude, told
 
 Cell = str | int | float | None
@@ -31,6 +32,9 @@ def rows(design: DesignReport) -> list[Row]:
                 row[_column(key, value.unit)] = int(number or 0) if whole else number
             elif isinstance(value, str):
                 row[key] = value
+        for key in ("room", "floor"):
+            if "loop_parts" in stated:
+                row[key] = ", ".join(named(stated, key)) or None
         row |= {_column(key, value.unit): value.magnitude for key, value in values.items()}
         row["remarks"] = _remarks(design)
         found.append(row)

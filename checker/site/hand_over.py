@@ -168,7 +168,7 @@ def _loop(facts: Facts, loop: str) -> Loop:
         loop,
         facts.words(subject, "header"),
         facts.words(subject, "port"),
-        facts.words(subject, "room"),
+        facts.naming(loop, "room"),
         facts.words(subject, "length"),
         facts.spacings(subject),
         facts.words(subject, "flow"),

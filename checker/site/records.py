@@ -220,7 +220,7 @@ def known(design: DesignReport, document: Mapping[str, Any]) -> dict[str, list[R
             Record(
                 loop,
                 {
-                    "room": facts.words(f"loops.{loop}", "room", ""),
+                    "room": facts.naming(loop, "room", ""),
                     "designed": facts.words(f"loops.{loop}", "flow", ""),
                     **({"balance.flow": balance[loop]["flow"]} if loop in balance else {}),
                 },

@@ -8,13 +8,13 @@ from datetime import date
 import numpy as np
 import pytest
 
-from checker.audit import differences, jobs, ranking
+from checker.audit import archive, differences, heat, inference, jobs, ranking
 from checker.audit.complaints import complaints
 from checker.audit.differences import Difference
 from checker.audit.following import next_measurements
 from checker.audit.on_site import Site
 from checker.audit.signs import SIGNS
-from tests.example import DESIGN, changed
+from tests.example import DESIGN, TWO_ROOMS, changed
 
 VISIT = "readings: 1\nvisits:\n  - {{on: 2027-01-15, outside: {outside} °C, loops: {{{loops}}}}}\n"
 
@@ -186,3 +186,27 @@ def test_what_no_reading_can_tell_is_not_asked_for() -> None:
     assert want.measure == ""
     following = next_measurements([cause], complaints())
     assert "waters" not in [one.id for one in following]
+
+
+def test_a_loop_in_two_rooms_bears_on_both_and_is_no_one_rooms() -> None:
+    site = _site("L1: {flow: 1.5 l/min, supply: 38 °C, return: 30 °C}", text=TWO_ROOMS)
+    assert site.sheet.named("L1", "room") == ["kitchen", "bath"]
+    for room in ("kitchen", "bath"):
+        assert {"loops.L1", "floors.slab"} <= site.sheet.related(f"rooms.{room}")
+    said = site.inferred("L1", inference.COVERING)
+    assert "in parts" in said.because
+    assert np.isnan(said.value)
+    # Half of its heat is left out of no room's account in silence: nothing is said of the room's.
+    assert np.isnan(heat.house(site, "kitchen").value)
+    assert archive._loop(site.sheet, "L1")["room"] == "kitchen, bath"
+
+
+def test_the_supply_that_a_loop_in_parts_needs_is_that_of_its_neediest() -> None:
+    whole, divided = _site("L1: {supply: 38 °C}"), _site("L1: {supply: 38 °C}", text=TWO_ROOMS)
+    alone = [site.needed_supply("L2")[0] for site in (whole, divided)]
+    both = divided.needed_supply("L1")[0]
+    # At 8.5 °C outside the bath, of 24 °C, asks for more than the kitchen.
+    assert both > 24
+    assert both == max(divided._needed_supply(f"L1.parts[{n}]")[0] for n in (1, 2))
+    # A second floor in the bath leaves its first loop less to give.
+    assert alone[1] < alone[0]

@@ -10,7 +10,7 @@ import pytest
 from checker.reports.site_sheet import Sheet, columns, critical, csv_rows, page, sheet
 from checker.run import batch
 from checker.words.speech import PLAIN
-from tests.example import DESIGN, changed, computed
+from tests.example import DESIGN, TWO_ROOMS, changed, computed
 from tests.reports.hostile import HOSTILE
 from tests.reports.pages import Page, judged
 
@@ -35,6 +35,12 @@ def test_ports_stand_in_order_and_free_ones_are_said() -> None:
         ("3", "L1"),
         ("4", ""),
     ]
+
+
+def test_a_loop_in_two_rooms_names_both() -> None:
+    (header,) = made(TWO_ROOMS.replace("stage: installed", "stage: design")).headers
+    assert [port.room for port in header.ports[:2]] == ["kitchen, bath", "bath"]
+    assert header.ports[0].floor == "slab"
 
 
 def test_a_loop_has_its_flow_and_what_its_valve_must_take() -> None:

@@ -13,7 +13,7 @@ import pytest
 
 from checker.outcome.results import Totals
 from checker.reports import Chosen, NotInstalled, writer
-from tests.example import DESIGN, changed
+from tests.example import DESIGN, TWO_ROOMS, changed
 from tests.reports.hostile import HOSTILE
 from tests.reports.pages import RUN, judged
 from tests.reports.samples import whole
@@ -56,6 +56,11 @@ def test_a_loop_is_a_row_of_what_is_stated_and_computed() -> None:
     assert flow.magnitude == pytest.approx(float(found[0][f"flow [{flow.unit}]"]), rel=1e-9)
     assert (found[0]["room"], found[0]["header"], found[0]["port"]) == ("kitchen", "H1", "1")
     assert float(found[2]["length [m]"]) == 128.0
+
+
+def test_a_loop_in_two_rooms_names_both() -> None:
+    row = rows(made("csv", "computed", TWO_ROOMS))[0]
+    assert (row["room"], row["floor"]) == ("kitchen, bath", "slab")
 
 
 def test_what_is_missing_is_empty_and_never_nought() -> None:
