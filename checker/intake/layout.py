@@ -13,12 +13,17 @@ from checker.words import nearest
 
 HEADINGS_WITHIN = 100
 """Rows of a sheet in which headings are looked for."""
+OVER = 6
+"""Rows over its headings in which a table's title is looked for."""
+WIDE = 1_000_000
+"""Behind the last column of any sheet."""
 
 
 class Table(NamedTuple):
     """A table: the row of its headings, its first row and the one behind its last.
 
-    columns: by heading; told: what its title and the sheet's name tell.
+    columns: by heading; told: what its title and the sheet's name tell; wide: its first column, and
+    the one behind its last.
     """
 
     top: int
@@ -26,6 +31,7 @@ class Table(NamedTuple):
     last: int
     columns: dict[str, int]
     told: dict[str, str]
+    wide: tuple[int, int]
 
 
 class Layout:
@@ -49,22 +55,22 @@ class Layout:
         found = self.found(top)
         missing = [heading for key, heading in wanted.items() if key not in found]
         counts = {len(found[key]) for key in wanted if key in found}
-        row = sheet.number(top)
+        line = sheet.line(top)
         for heading in missing:
             near = nearest(heading, self.page.heads.values())
             hint = f"did you mean '{near}'?" if near else "name the heading as it stands there"
             if len(missing) == len(wanted) and wanted:
                 hint = "no other heading was found either; is it the right sheet? " + hint
             self.page.assembly.mistake(
-                f"there is no heading '{heading}' in row {row}; {hint}", sheet=sheet.name
+                f"there is no heading '{heading}' in {line}; {hint}", sheet=sheet.name
             )
         if not missing and len(counts) > 1:
-            self.twice(wanted, found, row)
+            self.twice(wanted, found, top)
             return []
         if missing:
             return []
         if not part.header_row:
-            self.out.assumed.append(f"Sheet '{sheet.name}': the headings stand in row {row}.")
+            self.out.assumed.append(f"Sheet '{sheet.name}': the headings stand in {line}.")
         tops = [top, *self.further(top, wanted)]
         tables: list[Table] = []
         for number, here in enumerate(tops):
@@ -78,14 +84,14 @@ class Layout:
             )
         return tables
 
-    def twice(self, wanted: dict[str, str], found: dict[str, list[int]], row: int) -> None:
+    def twice(self, wanted: dict[str, str], found: dict[str, list[int]], top: int) -> None:
         for key in wanted:
             if len(found[key]) > 1:
                 cells = " and ".join(letters(column) for column in found[key])
                 self.page.assembly.mistake(
                     f"the heading '{wanted[key]}' stands twice (columns {cells}); "
                     "give the map the 'column' instead",
-                    sheet=self.sheet.name, row=row,
+                    sheet=self.sheet.name, row=self.sheet.number(top),
                 )  # fmt: skip
 
     def found(self, top: int) -> dict[str, list[int]]:
@@ -119,28 +125,32 @@ class Layout:
         for line in range(top, top + self.part.header_rows):
             self.page.used.update((line, column) for column in range(len(self.sheet.rows[line])))
         several = max((len(found[key]) for key in wanted), default=1)
+        lefts = [min((found[key][n] for key in wanted), default=0) for n in range(several)]
         for number in range(several):
             columns = {key: found[key][number] for key in wanted}
-            left = min(columns.values(), default=0)
-            right = max(columns.values(), default=0)
-            title = self.title(top, left, right if several > 1 else 10_000)
+            left = lefts[number] if number else 0
+            right = lefts[number + 1] if number + 1 < several else WIDE
+            title = self.title(top, left, right)
             told = self.part.told(self.sheet.name, title)
             if self.part.title and not set(IN_BRACES.findall(self.part.title)) <= told.keys():
                 self.page.assembly.mistake(
-                    f"no line over the headings in row {self.sheet.number(top)} reads like "
+                    f"no line over the headings in {self.sheet.line(top)} reads like "
                     f"'{self.part.title}'", sheet=self.sheet.name,
                 )  # fmt: skip
                 continue
-            yield Table(top, top + self.part.header_rows, last, columns, told)
+            yield Table(top, top + self.part.header_rows, last, columns, told, (left, right))
 
     def title(self, top: int, left: int, right: int) -> str:
         """The text over a table's headings that fits the part's pattern, the nearest of them."""
         if not self.part.title:
             return ""
-        for row in range(top - 1, max(-1, top - 6), -1):
-            for column in range(len(self.sheet.rows[row])):
+        wanted = {alike(heading) for heading in self.part.headings}
+        for row in range(top - 1, max(-1, top - OVER), -1):
+            if wanted <= {alike(text) for _, text in self.headings(row)}:
+                break  # what stands further up is another table's
+            for column in range(left, min(right, len(self.sheet.rows[row]))):
                 text = plain(self.sheet.value(row, column))
-                if left <= column <= right and fitting(self.part.title, text):
+                if fitting(self.part.title, text):
                     self.page.used.add((row, column))
                     return text
         return ""

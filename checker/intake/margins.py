@@ -34,8 +34,14 @@ class Margin:
         self.others: dict[tuple[int, int], float] = {}
 
     def named(self, at: int) -> str:
+        """A column by letters and heading: C 'Length'; of a turned sheet a row: 3 'Length'."""
         head = self.heads.get(at, "")
-        return f"{letters(at)} '{head}'" if head else letters(at)
+        lane = str(at + 1) if isinstance(self.sheet, Turned) else letters(at)
+        return f"{lane} '{head}'" if head else lane
+
+    def lane(self, at: int) -> str:
+        """The same with its noun: column C 'Length', row 3 'Length'."""
+        return f"{'row' if isinstance(self.sheet, Turned) else 'column'} {self.named(at)}"
 
     def mistake(self, row: int, at: int, value: Value, words: str) -> None:
         text = quoted(value) if value != "" else ""
@@ -43,12 +49,15 @@ class Margin:
         if text and words.startswith(text[:-1]):
             text = ""
         spot = self.sheet.spot(row, at)
-        column = self.named(at)
-        if isinstance(self.sheet, Turned):
-            column = f"{letters(spot.column - 1)} '{self.heads.get(at, '')}'"
         self.out.refused.append(
-            Remark(self.out.path, words, self.sheet.name, spot.row, column, text)
+            Remark(self.out.path, words, self.sheet.name, spot.row, self.at_cell(row, at), text)
         )
+
+    def at_cell(self, row: int, at: int) -> str:
+        """The column that a cell truly stands in, with the heading of what it holds."""
+        column = letters(self.sheet.spot(row, at).column - 1)
+        head = self.heads.get(at, "")
+        return f"{column} '{head}'" if head else column
 
     def slip(self, row: int, at: int, words: str, value: Value = "") -> None:
         """Note what is read and looks wrong."""
@@ -92,7 +101,7 @@ class Margin:
         name = self.sheet.name
         for column, count in sorted(under.items()):
             noun = "cell" if count == 1 else "cells"
-            self.out.unused.append(f"Sheet '{name}', column {self.named(column)}: {count} {noun}.")
+            self.out.unused.append(f"Sheet '{name}', {self.lane(column)}: {count} {noun}.")
         for row, column in alone[:MOST_LISTED]:
             value = quoted(self.sheet.value(row, column))
             self.out.unused.append(f"Sheet '{name}', {self.sheet.address(row, column)}: {value}.")
@@ -102,12 +111,11 @@ class Margin:
             )
         for column, count in sorted(self.filled.items()):
             self.out.assumed.append(
-                f"Sheet '{name}', column {self.named(column)}: {count} cells say that there is "
-                "no value."
+                f"Sheet '{name}', {self.lane(column)}: {count} cells say that there is no value."
             )
         for column, read in sorted(self.marked.items()):
             number = f"{len(read)} numbers" if len(read) > 1 else "1 number"
             self.out.assumed.append(
-                f"Sheet '{name}', column {self.named(column)}: {number} whose mark could be read "
+                f"Sheet '{name}', {self.lane(column)}: {number} whose mark could be read "
                 f"in two ways ({', '.join(read[:MOST_LISTED])}), read as the map's marks say."
             )

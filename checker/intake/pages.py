@@ -13,6 +13,7 @@ from checker.intake.layout import Layout
 from checker.intake.maps import IN_BRACES, Column, Reading
 from checker.intake.sheets import (
     Remark,
+    Turned,
     Value,
     alike,
     column_of,
@@ -31,6 +32,8 @@ class Page(Cells):
 
     told: dict[str, str]
     """What the title of the table in hand and the sheet's name tell."""
+    wide: tuple[int, int]
+    """The first column of the table in hand, and the one behind its last."""
 
     def take(self) -> None:
         """Read the part's cells and tables."""
@@ -40,6 +43,7 @@ class Page(Cells):
         if self.part.columns:
             for table in Layout(self).tables():
                 self.columns, self.told = table.columns, table.told
+                self.wide = table.wide
                 first = first or table.first
                 self.rows(table.first, table.last)
         self.look()
@@ -73,15 +77,15 @@ class Page(Cells):
             total = self.total(row, raw, named)
             if total and not pattern:
                 self.out.assumed.append(
-                    f"Sheet '{self.sheet.name}': row {self.sheet.number(row)} ({total}) is taken "
+                    f"Sheet '{self.sheet.name}': {self.sheet.line(row)} ({total}) is taken "
                     "for a total, not for a loop."
                 )
             if pattern or total:
                 if pattern:
-                    skipped.append(f"{self.sheet.number(row)} ({pattern})")
+                    skipped.append(f"{self.sheet.line(row)} ({pattern})")
                 if TOTAL.search((pattern or total).strip("'")):
                     self.control(row, sums)
-                self.used.update((row, column) for column in range(len(self.sheet.rows[row])))
+                self.used.update((row, column) for column in self.across(row))
                 continue
             if all(v == "" and (row, at) not in self.sheet.faults for at, v in raw.items()):
                 continue
@@ -101,7 +105,7 @@ class Page(Cells):
                     above[at] = raw[at]
             if self.is_note(row, own, readings):
                 texts = " ".join(quoted(v) for _, v in sorted(own.items()) if v != "")
-                notes.append(f"{self.sheet.number(row)} ({texts})")
+                notes.append(f"{self.sheet.line(row)} ({texts})")
                 continue
             sums.add({at: v for at, v in raw.items() if at not in named})
             self.row(row, raw, readings)
@@ -115,15 +119,15 @@ class Page(Cells):
         name = self.sheet.name
         if notes:
             self.out.cells_unused += len(notes)
-            self.out.unused.append(f"Sheet '{name}': rows without a value: {', '.join(notes)}.")
+            self.out.unused.append(f"Sheet '{name}': no value stands in {', '.join(notes)}.")
         if skipped:
             self.out.assumed.append(
-                f"Sheet '{name}': passed over as the map says: row {', '.join(skipped)}."
+                f"Sheet '{name}': passed over as the map says: {', '.join(skipped)}."
             )
         for counts, what in ((filled_down, "empty cells"), (dittos, "ditto marks")):
             for at, count in sorted(counts.items()):
                 self.out.assumed.append(
-                    f"Sheet '{name}', column {self.named(at)}: {count} {what} took the value above."
+                    f"Sheet '{name}', {self.lane(at)}: {count} {what} took the value above."
                 )
 
     def id_columns(self) -> set[int]:
@@ -161,9 +165,10 @@ class Page(Cells):
         self.used.update((row, at) for at in raw)
         if len(through) == len(filled):
             words = "the row is struck through, so nothing of it is read"
-            self.out.refused.append(
-                Remark(self.out.path, words, self.sheet.name, self.sheet.number(row))
-            )
+            number = 0 if isinstance(self.sheet, Turned) else self.sheet.number(row)
+            if isinstance(self.sheet, Turned):
+                words = words.replace("the row", self.sheet.line(row))
+            self.out.refused.append(Remark(self.out.path, words, self.sheet.name, number))
             return True
         for at in through:
             self.mistake(row, at, raw[at], "is struck through, so it is not read")
@@ -188,11 +193,16 @@ class Page(Cells):
 
     def skipped(self, row: int) -> str:
         for pattern in self.part.skip:
-            for column in range(len(self.sheet.rows[row])):
+            for column in self.across(row):
                 text = plain(self.sheet.value(row, column))
                 if text and fnmatchcase(alike(text), alike(pattern)):
                     return quoted(text)
         return ""
+
+    def across(self, row: int) -> range:
+        """The columns of a row that belong to the table in hand, of several side by side."""
+        first, last = self.wide
+        return range(first, min(last, len(self.sheet.rows[row])))
 
     def is_note(self, row: int, raw: dict[int, Value], readings: list[tuple[int, Column]]) -> bool:
         """Whether the row has neither all its ids nor a value: a heading or a remark."""
@@ -390,7 +400,8 @@ class Page(Cells):
             raw = plain(self.sheet.value(row, at))
             unit = str(text).lstrip("-+−.0123456789").strip()
             other = self.others.get((row, at), 0.0)
-            series.add(slips.Entry(name, self.sheet.number(row), value, raw, unit, other))
+            spot, column = self.sheet.spot(row, at), self.at_cell(row, at)
+            series.add(slips.Entry(name, spot.row, column, value, raw, unit, other))
 
 
 def _at(holder: Any, keys: tuple[str, ...]) -> Any:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from checker.design.schema import Leaf
 from checker.intake.fields import fields
-from checker.intake.guessing import Guess, any_unit, guess, vocabulary
+from checker.intake.guessing import Guess, any_unit, folded, guess, vocabulary
 from checker.intake.layout import joined_headings
-from checker.intake.sheets import Sheet, alike, letters, plain, quoted
+from checker.intake.repeating import Title, common, tables, titles
+from checker.intake.sheets import Sheet, Turned, alike, letters, plain
 from checker.intake.values import unit_in
 from checker.intake.weighing import Weighed
 
@@ -28,9 +30,26 @@ class Proposal:
     columns: dict[str, tuple[int, str, Guess]] = field(default_factory=dict)
     labels: dict[str, tuple[str, str]] = field(default_factory=dict)
     tails: list[str] = field(default_factory=list)
-    left: list[str] = field(default_factory=list)
+    left: list[tuple[str, str]] = field(default_factory=list)
+    """Columns that are not placed, and their headings."""
     skip: list[str] = field(default_factory=list)
     weighed: Weighed = field(default_factory=Weighed)
+    places: list[tuple[int, int]] = field(default_factory=list)
+    """Row and first column of each table with these headings."""
+    title: Title | None = None
+    """What the titles over those tables tell, where there are several."""
+    numbered: bool = False
+    """Whether the loop's heading is only a number's, such as No."""
+
+    @property
+    def turned(self) -> bool:
+        """Whether the sheet's columns are read as rows."""
+        return isinstance(self.sheet, Turned)
+
+    @property
+    def headings(self) -> list[str]:
+        """The headings that are placed."""
+        return [text for _, text, _ in self.columns.values()] + self.tails[1:]
 
 
 def proposal(sheet: Sheet) -> Proposal:
@@ -41,7 +60,7 @@ def proposal(sheet: Sheet) -> Proposal:
             texts = dict(joined_headings(sheet, top, rows))
             if rows == 2 and not _only_units(sheet, top + 1):
                 continue
-            if any(isinstance(sheet.value(top, column), float) for column in texts):
+            if any(isinstance(sheet.value(top, column), float | int) for column in texts):
                 continue
             found = _placed(texts)
             better = len(found) - len(best.columns)
@@ -59,9 +78,19 @@ def proposal(sheet: Sheet) -> Proposal:
             best.tails[0],
             replace(alike_to, target="loops.feeds"),
         )
-    used = {column for column, _, _ in best.columns.values()}
-    used |= {c for c, text in texts.items() if text in best.tails}
-    best.left = [f"{letters(c)} {quoted(text)}" for c, text in texts.items() if c not in used]
+    if best.columns and "loops" not in best.columns:
+        _number_rows(best, texts)
+    used = {alike(text) for text in best.headings}
+    best.left = [
+        (f"row {column + 1}" if best.turned else f"column {letters(column)}", text)
+        for column, text in texts.items()
+        if alike(text) not in used
+    ]
+    best.places = tables(sheet, best.top, best.rows, best.headings)
+    if len(best.places) > 1:
+        best.title = common(titles(sheet, best.places), texts.values())
+    if best.turned:
+        return best  # what stands beside a label is read from the sheet as it is
     for row, column in list(sheet.filled())[:2000]:
         if row >= best.top:
             break
@@ -71,6 +100,20 @@ def proposal(sheet: Sheet) -> Proposal:
         if named and named.alike == 1.0 and beside and named.target not in best.labels:
             best.labels[named.target] = (plain(sheet.value(row, column)), beside)
     return best
+
+
+_NUMBER = frozenset(
+    ("no", "nr", "n", "nº", "no.", "num", "numero", "nummer", "number", "pos", "id", "ref")
+)
+
+
+def _number_rows(best: Proposal, texts: dict[int, str]) -> None:
+    """Take a column that is headed as a number for the loop's, where nothing else names it."""
+    for column, text in texts.items():
+        if folded(text) in _NUMBER or text.strip() in ("#", "N°", "Nº"):
+            best.columns["loops"] = (column, text, Guess("loops", 1.0, folded(text)))
+            best.numbered = True
+            return
 
 
 def _only_units(sheet: Sheet, row: int) -> bool:
@@ -129,24 +172,40 @@ def _tails(texts: dict[int, str], found: dict[str, tuple[int, str, Guess]]) -> l
 
 
 def values_of(best: Proposal, column: int) -> list[Any]:
-    """What stands under a heading, down to where the sheet or the sample ends."""
-    first = best.top + best.rows
-    rows = range(first, min(len(best.sheet.rows), first + SAMPLE))
+    """What stands under a heading, in each of its tables, down to where the sample ends."""
     skip = tuple(alike(word) for word in best.skip)
-    return [
-        best.sheet.value(row, column)
-        for row in rows
-        if not any(
-            alike(plain(v)).startswith(skip)
-            for v in best.sheet.rows[row]
-            if isinstance(v, str) and v.strip()
-        )
+    sheet = best.sheet
+    found: list[Any] = []
+    for row, left in best.places or [(best.top, 0)]:
+        shift = left - best.places[0][1] if best.places else 0
+        for at in range(row + best.rows, _end(best, row)):
+            words = [v for v in sheet.rows[at] if isinstance(v, str) and v.strip()]
+            if not any(alike(plain(v)).startswith(skip) for v in words):
+                found.append(sheet.value(at, column + shift))
+    return found
+
+
+def _end(best: Proposal, row: int) -> int:
+    """The row behind the last of a table; the title of the next is none of it."""
+    rows = best.sheet.rows
+    below = min((other for other, _ in best.places if other > row), default=-1)
+    if below < 0:
+        return min(len(rows), row + best.rows + SAMPLE)
+    last = below - 1
+    while last > row and not any(value != "" for value in rows[last]):
+        last -= 1
+    return last if len([v for v in rows[last] if v != ""]) == 1 else below
+
+
+def repeats(best: Proposal, targets: Sequence[str], *more: int) -> bool:
+    """Whether rows have the same values under the headings of these, and in further columns."""
+    columns = [best.columns[one][0] for one in targets if one in best.columns] + [*more]
+    rows = [
+        tuple(plain(v) for v in row)
+        for row in zip(*(values_of(best, column) for column in columns), strict=True)
+        if row[0] != ""
     ]
-
-
-def unique(best: Proposal, column: int) -> bool:
-    values = [plain(v) for v in values_of(best, column) if v != ""]
-    return len(values) == len(set(values))
+    return len(rows) > len({*rows})
 
 
 def _subtotals(best: Proposal) -> list[str]:

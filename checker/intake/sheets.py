@@ -93,6 +93,10 @@ class Sheet:
         """The row's number as a person counts: from 1, in a CSV file the line."""
         return self.lines[row] if self.lines else row + 1
 
+    def line(self, row: int) -> str:
+        """A row as people call it: row 7."""
+        return f"row {self.number(row)}"
+
     def address(self, row: int, column: int) -> str:
         """A cell as a spreadsheet program names it."""
         return f"{letters(column)}{self.number(row)}"
@@ -144,6 +148,10 @@ class Turned(Sheet):
     def number(self, row: int) -> int:
         """The column's number, from 1."""
         return row + 1
+
+    def line(self, row: int) -> str:
+        """The column as people call it: column C."""
+        return f"column {letters(row)}"
 
     def address(self, row: int, column: int) -> str:
         """The cell's own address."""

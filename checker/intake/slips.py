@@ -36,13 +36,14 @@ class Slip(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """One value of a column: the record's id, row, SI value, what the cell holds, and its unit.
+    """One value of a column: the record's id, row, column, SI value, text and unit.
 
     other: how many times as large it would be by another reading of its mark; 0 where it has none.
     """
 
     name: str
     row: int
+    column: str
     value: float
     raw: str
     unit: str
@@ -99,7 +100,7 @@ def _shifted(column: Series) -> Iterator[Slip]:
             yield Slip(
                 f"looks like a slipped decimal point: the middle of the column is {middle_words}, "
                 f"and {fits} would fit",
-                column.sheet, entry.row, column.column, f"'{entry.raw}'",
+                column.sheet, entry.row, entry.column, f"'{entry.raw}'",
             )  # fmt: skip
 
 
@@ -123,7 +124,7 @@ def _other_marks(column: Series) -> Iterator[Slip]:
             yield Slip(
                 f"is read as {read}; as {other} it would be nearer to the rest of the column, of "
                 f"which the middle is {usual}",
-                column.sheet, entry.row, column.column, f"'{entry.raw}'",
+                column.sheet, entry.row, entry.column, f"'{entry.raw}'",
             )  # fmt: skip
 
 
@@ -136,7 +137,7 @@ def _small_fractions(column: Series) -> Iterator[Slip]:
             yield Slip(
                 "is less than one percent; a cell shown as a percentage holds 0.25 for 25 %, and "
                 "its unit is then 1",
-                column.sheet, entry.row, column.column, f"'{entry.raw}'",
+                column.sheet, entry.row, entry.column, f"'{entry.raw}'",
             )  # fmt: skip
 
 
@@ -158,7 +159,7 @@ def _other_units(column: Series) -> Iterator[Slip]:
         if factor != usual:
             yield Slip(
                 f"is in {entry.unit}, all others of the column in {others}; is that meant?",
-                column.sheet, entry.row, column.column, f"'{entry.raw}'",
+                column.sheet, entry.row, entry.column, f"'{entry.raw}'",
             )  # fmt: skip
 
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from checker.design.schema import Leaf
 from checker.intake.fields import collections, fields, value_of
 from checker.intake.guessing import Guess, folded, vocabulary
 from checker.intake.layout import joined_headings
+from checker.intake.maps import fitting
 from checker.intake.marks import marks
-from checker.intake.proposing import EACH_WAY, Proposal, proposal, unique, values_of
-from checker.intake.sheets import Book, Turned, plain, quoted
+from checker.intake.proposing import EACH_WAY, Proposal, proposal, repeats, values_of
+from checker.intake.repeating import HEADERS, ROOMS, Title, common, is_storey
+from checker.intake.sheets import Book, Sheet, Turned, alike, plain, quoted
 from checker.intake.values import EITHER, Marks, unit_in
 from checker.intake.weighing import UNITS, Column, Weighed, weigh
 from checker.intake.writing import scalar
@@ -23,7 +25,9 @@ FEWEST_HEADINGS = 2
 def suggest(book: Book) -> str:
     """A map file for the book, to be read through by a person before it is used."""
     proposals = [
-        found for sheet in book.sheets if len((found := proposal(sheet)).columns) >= FEWEST_HEADINGS
+        found
+        for sheet in book.sheets
+        if len((found := _likeliest(sheet)).columns) >= FEWEST_HEADINGS
     ]
     name = Path(book.path).name
     lines = [
@@ -38,23 +42,54 @@ def suggest(book: Book) -> str:
     lines += proposed.lines
     lines += ["empty: ['-', '–', n/a]", ""]
     if best is None:
-        return "\n".join((*lines, *_turned(book), *_nothing_found(book)))
+        return "\n".join((*lines, *_nothing_found(book)))
     lines += _gaps(best)
     if best.sheet.hidden:
         lines.append(f"# LOOK: sheet {_comment(quoted(best.sheet.name))} is hidden; is it meant?")
     lines.append("sheets:")
-    lines += _part(best, book, proposed.marks)
-    others = [sheet for sheet in book.sheets if sheet is not best.sheet]
+    among = _like(best, proposals, book)
+    lines += _part(best, book, proposed.marks, among)
+    read = {one.name for one in among.sheets}
+    others = [sheet for sheet in book.sheets if sheet.name not in read]
     if others:
         lines += ["", "# Not proposed, so not read (LOOK whether one of them holds a table too):"]
         for sheet in others:
             count = sum(1 for _ in sheet.filled())
-            like = any(one.sheet is sheet and one.columns.keys() == best.columns.keys()
-                       for one in proposals)  # fmt: skip
+            like = any(_alike(one, best) for one in proposals if one.sheet.name == sheet.name)
             more = "; its headings are the same: a name with * and 'each: true' reads it" * like
             hides = ", hidden" * sheet.hidden
             lines.append(f"# - sheet {_comment(quoted(sheet.name))}{hides}, {count} cells{more}")
     return "\n".join(lines) + "\n"
+
+
+class Among(NamedTuple):
+    """The sheets that one part of a map reads, and what their names tell where they are several."""
+
+    sheets: list[Sheet]
+    title: Title | None = None
+
+
+def _likeliest(sheet: Sheet) -> Proposal:
+    """The table of a sheet as it is, or of its columns read as rows where that names more."""
+    plain_way, turned = proposal(sheet), proposal(Turned(sheet))
+    more = len(turned.columns) > max(len(plain_way.columns), FEWEST_HEADINGS)
+    return turned if more and "loops.length" in turned.columns else plain_way
+
+
+def _alike(one: Proposal, other: Proposal) -> bool:
+    return one.turned == other.turned and [*map(alike, one.headings)] == [
+        *map(alike, other.headings)
+    ]
+
+
+def _like(best: Proposal, proposals: list[Proposal], book: Book) -> Among:
+    """Its sheet, with all those of the same headings where their names tell what each is."""
+    own = [one.sheet for one in proposals if _alike(one, best)]
+    title = common([sheet.name for sheet in own], best.headings)
+    fits = [s for s in book.sheets if title and fitting(title.pattern, s.name) is not None]
+    if title is None or not title.of or len(fits) != len(own) or best.title is not None:
+        return Among([best.sheet])
+    return Among(own, title)
 
 
 def _weighed(best: Proposal) -> Weighed:
@@ -65,17 +100,6 @@ def _weighed(best: Proposal) -> Weighed:
         unit = unit_in(text, fields()[target].leaf.quantity)
         columns[target] = Column(unit, tuple(values_of(best, column)))
     return weigh(columns)
-
-
-def _turned(book: Book) -> list[str]:
-    """A hint where what is asked stands one below another, and the loops side by side."""
-    for sheet in book.sheets:
-        if len(proposal(Turned(sheet)).columns) > FEWEST_HEADINGS:
-            name = _comment(quoted(sheet.name))
-            return [
-                f"# LOOK: in sheet {name} the loops stand side by side; say 'transposed: true'."
-            ]
-    return []
 
 
 def _nothing_found(book: Book) -> list[str]:
@@ -111,13 +135,17 @@ def _gaps(best: Proposal) -> list[str]:
     return [*lines, ""]
 
 
-def _part(best: Proposal, book: Book, marks: Marks) -> list[str]:
-    sheet = best.sheet
-    lines = [f"  - sheet: {scalar(sheet.name)}" if not book.single else "  - skip: []"]
+def _part(best: Proposal, book: Book, marks: Marks, among: Among) -> list[str]:
+    name = among.title.pattern if among.title else best.sheet.name
+    lines = [f"  - sheet: {scalar(name)}" if not book.single else "  - skip: []"]
     if not book.single:
         lines.append("    skip: []")
     words = [f"{word}*" for word in best.skip]
     lines[-1] = f"{lines[-1].removesuffix('[]')}[{', '.join(scalar(word) for word in words)}]"
+    if best.turned:
+        lines.append("    transposed: true")
+    if best.title:
+        lines.append(f"    title: {scalar(best.title.pattern)}")
     if best.rows > 1:
         lines.append(f"    header_rows: {best.rows}")
     fill = _gappy(best)
@@ -126,7 +154,7 @@ def _part(best: Proposal, book: Book, marks: Marks) -> list[str]:
             f"    fill_down: [{', '.join(scalar(text) for text in fill)}]"
             "  # LOOK: empty cells there take the value above"
         )
-    lines += _ids(best)
+    lines += _ids(best, best.title or among.title)
     if best.labels:
         lines.append("    cells:")
         for target, (label, value) in best.labels.items():
@@ -138,44 +166,89 @@ def _part(best: Proposal, book: Book, marks: Marks) -> list[str]:
     loop = best.columns.get("loops")
     if loop and "loops.port" not in best.columns and "headers" in best.columns:
         numbers = [v for v in values_of(best, loop[0]) if v != ""]
-        if not unique(best, loop[0]) and all(plain(v).isdecimal() for v in numbers):
+        if repeats(best, ["loops"]) and all(plain(v).isdecimal() for v in numbers):
             lines.append(
                 f"      - {{heading: {scalar(loop[1])}, field: loops.port}}"
                 "  # LOOK: is the loop's number its port?"
             )
-    if best.left:
+    written = " ".join(lines)
+    left = [(place, text) for place, text in best.left if f"{{{text}}}" not in written]
+    if left:
         lines.append("# Not placed, so not read (LOOK):")
-        lines += [f"# - column {_comment(text)}" for text in best.left]
+        lines += [f"# - {place} {_comment(quoted(text))}" for place, text in left]
     return lines
 
 
-def _ids(best: Proposal) -> list[str]:
-    """The ids of the sections that the columns need."""
+def _ids(best: Proposal, title: Title | None) -> list[str]:
+    """The ids of the sections that the columns need.
+
+    title: what the titles of several tables, or the names of several sheets, tell.
+    """
     heads = {s: best.columns[s][1] for s in collections() if s in best.columns}
     needed = {target.split(".")[0] for target in best.columns if target in fields()}
-    ids = {}
+    ids: dict[str, str] = {}
     for section in ("loops", "rooms", "headers", "pipes", "floors"):
         if section in heads:
             ids[section] = "{" + heads[section] + "}"
-    port = best.columns.get("loops.port")
-    look = ""
+    looks = {}
     if "loops" not in ids:
-        parts = [heads[s] for s in ("headers",) if s in heads]
-        parts += [port[1]] if port else []
+        parts = [best.columns[one][1] for one in ("headers", "loops.port") if one in best.columns]
         ids = {"loops": ".".join("{" + p + "}" for p in parts) or "{…}", **ids}
-        look = "  # LOOK: no heading names the loop"
-    elif "headers" in ids and not unique(best, best.columns["loops"][0]):
+        looks["loops"] = "no heading names the loop"
+    if title is not None:
+        looks |= _by_title(best, title, ids)
+    elif "headers" in ids and repeats(best, ["loops"]):
         ids["loops"] = f"{ids['headers']}.{ids['loops']}"
+    elif repeats(best, ["loops"]):
+        looks |= _by_storey(best, ids)
+    alone = title is None and ids.get("rooms", "").count("{") == 1
+    if alone and _room_of_several(best):
+        looks["rooms"] = "one name stands under several headers or flats; add that heading"
+    if best.numbered:
+        looks["loops"] = f"is {quoted(best.columns['loops'][1])} the loop?"
     lines = ["    ids:"]
-    lines += [f"      {section}: {scalar(ids[section])}" for section in ids]
-    lines[1] += look
-    if "rooms" in ids and _room_of_several(best):
-        at = next(n for n, line in enumerate(lines) if line.startswith("      rooms:"))
-        lines[at] += "  # LOOK: one name stands under several headers or flats; add that heading"
+    for section in ids:
+        look = f"  # LOOK: {_comment(looks[section])}" if section in looks else ""
+        lines.append(f"      {section}: {scalar(ids[section])}{look}")
     for section in sorted(needed - ids.keys()):
         if section in collections():
             lines.append(f"      {section}: '{{…}}'  # LOOK: which heading names its {section}?")
     return lines
+
+
+def _by_title(best: Proposal, title: Title, ids: dict[str, str]) -> dict[str, str]:
+    """Put what titles tell into the ids; returns what is to be looked at, by section."""
+    looks = {}
+    own = "{" + title.name + "}"
+    by_header = "headers" in ids
+    if title.of == HEADERS and not by_header:
+        ids["headers"] = own
+    if title.of == ROOMS and "rooms" in ids:
+        ids["rooms"] = f"{own} {ids['rooms']}"
+    elif not title.of:
+        looks["loops"] = f"is '{title.pattern}' a header, a floor or a flat?"
+    # Where the title is a sheet's name, only one of several sheets was looked at.
+    several = len(best.places) > 1
+    if by_header and title.of != ROOMS:
+        ids["loops"] = f"{ids['headers']}.{ids['loops']}"
+    elif not several or repeats(best, ["loops"]):
+        ids["loops"] = f"{own}.{ids['loops']}"
+    if title.of != ROOMS and "rooms" in ids and (not several or repeats(best, ["rooms"])):
+        looks["rooms"] = f"rooms of one name are one; else write '{own} {ids['rooms']}'"
+    return looks
+
+
+def _by_storey(best: Proposal, ids: dict[str, str]) -> dict[str, str]:
+    """The same where loops of one name stand in several rows, by a column of flats or storeys."""
+    texts = joined_headings(best.sheet, best.top, best.rows)
+    for column, text in texts:
+        if is_storey(text) and not repeats(best, ["loops"], column):
+            own = "{" + text + "}"
+            ids["loops"] = f"{own}.{ids['loops']}"
+            if "rooms" in ids:
+                ids["rooms"] = f"{own} {ids['rooms']}"
+            return {"loops": f"\"split: '{own}'\" over 'sheets:' makes a design of each instead"}
+    return {"loops": "one name stands in several rows; what tells them apart?"}
 
 
 def _room_of_several(best: Proposal) -> bool:
@@ -184,7 +257,7 @@ def _room_of_several(best: Proposal) -> bool:
     if room is None:
         return False
     texts = dict(joined_headings(best.sheet, best.top, best.rows))
-    beside = [c for c, text in texts.items() if _STOREY.search(folded(text))]
+    beside = [c for c, text in texts.items() if is_storey(text)]
     if "headers" in best.columns:
         beside.append(best.columns["headers"][0])
     names = [plain(v) for v in values_of(best, room[0])]
@@ -195,12 +268,6 @@ def _room_of_several(best: Proposal) -> bool:
             if name and other and seen.setdefault(name, other) != other:
                 return True
     return False
-
-
-_STOREY = re.compile(
-    r"\b(?:flat|apartment|level|storey|wohnung|whg|geschoss|etage|logement|niveau|appartement|"
-    r"verdieping|vivienda|planta|appartamento|piano|plot|house)\b"
-)
 
 
 def _gappy(best: Proposal) -> list[str]:

@@ -288,7 +288,7 @@ def test_a_footnote_is_no_loop_and_is_told_by_its_own_cells() -> None:
     done = taken(*rows, plan=CARRIED.replace('loops: "{Loop}"', 'loops: "{Room}.{Loop}"'))
     assert mistakes(done) == []
     assert list(done.read.tree["loops"]) == ["hall.L1", "hall.L2"]
-    assert "Sheet 'Loops': rows without a value: 4 ('* feeds included')." in done.read.unused
+    assert "Sheet 'Loops': no value stands in row 4 ('* feeds included')." in done.read.unused
 
 
 def test_a_footnote_beside_merged_cells_is_no_loop() -> None:
@@ -298,7 +298,7 @@ def test_a_footnote_beside_merged_cells_is_no_loop() -> None:
     )  # fmt: skip
     assert mistakes(done) == []
     assert list(done.read.tree["loops"]) == ["hall.L1", "hall.L2"]
-    assert "Sheet 'Loops': rows without a value: 5 ('as agreed')." in done.read.unused
+    assert "Sheet 'Loops': no value stands in row 5 ('as agreed')." in done.read.unused
 
 
 FEET = changed(("Length, field: loops.length, unit: m", "Length, field: loops.length, unit: ft"))
