@@ -278,12 +278,8 @@ class _Box:
         self.rules = rules
         self.ranges = ranges
         self.force = force
-        self.designs = np.array(sorted(designs), dtype=np.intp)
         self.unknown = unknown
-        self.rows: dict[str, Index] = {}
-        """Of each table, the rows of these designs."""
-        for name in TABLE_OF.values():
-            self.rows[name] = np.flatnonzero(np.isin(tables.design_of(name), self.designs))
+        self._take(np.array(sorted(designs), dtype=np.intp))
         self.waiting: dict[int, Index] = {}
         """Of each rule that wants data here, where its rows stand among those."""
         for number, mask in waiting.items():
@@ -292,9 +288,46 @@ class _Box:
             if len(found):
                 self.waiting[number] = found
 
+    def _take(self, designs: Index) -> None:
+        """designs: in their order; rows: of each table, those of these designs."""
+        self.designs = designs
+        self.rows: dict[str, Index] = {
+            name: np.flatnonzero(np.isin(self.tables.design_of(name), designs))
+            for name in TABLE_OF.values()
+        }
+
     def explored(self) -> Iterator[Boxed]:
         """What is certain of each of the designs."""
         points = _points(len(self.unknown[int(self.designs[0])]))
+        every = self.designs.tolist()
+        self._narrow(points[:1])
+        found = self._found(points) if self.waiting else {}
+        for design in every:
+            own = self.unknown[design]
+            one = found.get(design)
+            yield one.boxed(design, own) if one else Boxed(design, own, [], [], {})
+
+    def _narrow(self, point: Array) -> None:
+        """Leave out what no datum of the box decides: a result that still wants one at a point of
+        it, shape (1, unknowns), is certain nowhere and turns nowhere."""
+        judged = self._at(np.repeat(point[:, None, :], len(self.designs), axis=1))
+        decided: dict[int, Index] = {}
+        concerned = []
+        for number, rows in self.waiting.items():
+            kinds = judged[number].kinds[0]
+            table = TABLE_OF[told_of(self.rules[number])]
+            left = self.rows[table][rows[(kinds == PASS) | (kinds == FAIL)]]
+            if len(left):
+                decided[number] = left
+                concerned.append(self.tables.design_of(table)[left])
+        if concerned:
+            self._take(np.unique(np.concatenate(concerned)))
+        self.waiting = {
+            number: np.searchsorted(self.rows[TABLE_OF[told_of(self.rules[number])]], left)
+            for number, left in decided.items()
+        }
+
+    def _found(self, points: Array) -> dict[int, _Found]:
         everywhere = np.repeat(points[:, None, :], len(self.designs), axis=1)
         at_points = self._at(everywhere)
         found = {int(design): _Found(points, self) for design in self.designs}
@@ -316,8 +349,7 @@ class _Box:
             again = self._at(further)
             for place, design in enumerate(self.designs.tolist()):
                 found[design].confirm(further[:, place], again)
-        for design in self.designs.tolist():
-            yield found[design].boxed(design, self.unknown[design])
+        return found
 
     def _at(self, shares: Array) -> dict[int, _Judged]:
         """The rules that want data, at points of the box, shape (points, designs, unknowns)."""
