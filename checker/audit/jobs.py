@@ -20,8 +20,9 @@ from checker.design.tables import Design, Tables
 from checker.outcome.findings import judge
 from checker.outcome.results import DesignReport, Result
 from checker.reading import bounded, design_files
-from checker.reading.mistakes import Unreadable
-from checker.run import batch
+from checker.reading.design_files import Named
+from checker.reading.mistakes import OfTheFile, Unreadable
+from checker.run import batch, sheets
 from checker.run.batch import Plan
 from checker.run.progress import at_once, moving
 
@@ -179,7 +180,7 @@ def open_job(path: str, plan: Plan = batch.BY_THE_DESIGN) -> Job:
             folders.sort()
             beside += [os.path.join(here, name) for name in sorted(names) if _is_readings(name)]
     searched = os.path.isdir(path)
-    return _joined(path, _sheets(named.files, plan, searched=searched), _readings(beside))
+    return _joined(path, _sheets(named, plan, searched=searched), _readings(beside))
 
 
 def from_texts(
@@ -194,16 +195,18 @@ def _is_readings(name: str) -> bool:
     return name.endswith(READINGS) and not name.startswith(".")
 
 
-def _joined(path: str, sheets: list[Sheet], readings: Readings) -> Job:
+def _joined(path: str, states: list[Sheet], readings: Readings) -> Job:
     for stage in (DESIGN, INSTALLED):
-        same = [sheet.design.path for sheet in sheets if sheet.stage == stage]
+        same = [sheet.design.path for sheet in states if sheet.stage == stage]
         if len(same) > 1:
             words = (
                 f"The folder has {len(same)} designs at stage '{stage}' ({', '.join(same[:4])}); "
                 "a job has one as designed and one as installed. Name one job's folder or file."
             )
             raise NoJob([Unreadable(path, 1, 1, words)])
-    job = Job(path, sheets, readings)
+    if not states:
+        raise NoJob([OfTheFile(path, 1, 1, "There is no design here; a job has one at least.")])
+    job = Job(path, states, readings)
     known = {table: job.current.ids(table) for table in ("loops", "rooms", "headers")}
     problems = site.misplaced(readings, known)
     problems = problems or site.beyond(readings, *_flows(job.current))
@@ -222,25 +225,41 @@ def _flows(sheet: Sheet) -> tuple[dict[str, float], dict[str, float]]:
     return most, {f"loops.{loop}": sheet.value("loop", "flow", loop) for loop in loops}
 
 
-def _sheets(files: list[str], plan: Plan, *, searched: bool) -> list[Sheet]:
+def _sheets(found: Named, plan: Plan, *, searched: bool) -> list[Sheet]:
     """The designs; searched: a search came upon them, so that what is none at all is no mistake."""
-    contents = []
-    for path in files:
+    contents, problems = _contents(found.files, found.named)
+    if problems:
+        raise NoJob(problems)
+    own = [one for one in contents if not (searched and design_files.what_else(one[1]))]
+    made = _judged(own, plan)
+    for sheet in made:
+        if design_files.is_sheet(sheet.design.path):
+            # What was judged is its text; what was handed in is the file.
+            file = bounded.start_of(design_files.sheet_file(sheet.design.path))
+            sheet.digest = site.digest_of(file)
+    return made
+
+
+def _contents(
+    files: Iterable[str], named: frozenset[str] = frozenset()
+) -> tuple[list[tuple[str, bytes]], list[Unreadable]]:
+    """Designs by the path that each is shown by, those of workbooks among them, and mistakes."""
+    taken = sheets.take(files, named)
+    contents, problems = [], [*taken.problems]
+    for path in taken.files:
         try:
-            content = bounded.start_of(path)
+            contents.append((batch.shown(path), batch.content_of(path)))
         except OSError as error:
             words = f"The file cannot be read: {bounded.why(error)}."
-            raise NoJob([Unreadable(path, 1, 1, words)]) from None
-        if not (searched and design_files.what_else(content)):
-            contents.append((batch.shown(path), content))
-    return _judged(contents, plan)
+            problems.append(OfTheFile(batch.shown(path), 1, 1, words))
+    return contents, problems
 
 
 def _judged(contents: list[tuple[str, bytes]], plan: Plan) -> list[Sheet]:
-    sheets, unreadable = judged(contents, plan)
+    made, unreadable = judged(contents, plan)
     if unreadable:
         raise NoJob(unreadable)
-    return sheets
+    return made
 
 
 def judged(
@@ -253,8 +272,7 @@ def judged(
     batch.note(reports, book, plan, held)
     graph = settled(tables)
     pairs = zip(tables.designs, reports, strict=True)
-    sheets = [Sheet(tables, one, report, graph, held[one.path]) for one, report in pairs]
-    return sheets, unreadable
+    return [Sheet(tables, one, report, graph, held[one.path]) for one, report in pairs], unreadable
 
 
 def sheets_under(
@@ -272,18 +290,12 @@ def sheets_under(
     files = [path for path in named.files if not excluded(path)]
     with moving(len(files)) as move:
         for part in batch.chunks(files, at_once()):
-            contents, unread = [], []
-            for path in part:
-                try:
-                    contents.append((batch.shown(path), bounded.start_of(path)))
-                except OSError as error:
-                    words = f"The file cannot be read: {bounded.why(error)}."
-                    unread.append(Unreadable(batch.shown(path), 1, 1, words))
-            sheets, refused, crashed = batch.fenced(dict(contents), plan, judged)
+            contents, unread = _contents(part)
+            found, refused, crashed = batch.fenced(dict(contents), plan, judged)
             move(len(part))
             held = dict(contents)
             refused = [one for one in refused if not design_files.what_else(held[one.path])]
-            yield sheets, [*unread, *refused, *crashed]
+            yield found, [*unread, *refused, *crashed]
 
 
 def _readings(paths: list[str]) -> Readings:

@@ -64,6 +64,7 @@ def _write(arguments: Any, words: list[str]) -> int:
     try:
         with staged(arguments.output) as whole:
             count, unreadable = archive.write(arguments.path, whole, opened.plan(), opened.excludes)
+            opened.judged_none(range(count), unreadable)
     except archive.NotInstalled as lacking:
         raise Unwritable(str(lacking)) from None
     for note in opened.notes:

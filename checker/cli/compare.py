@@ -64,6 +64,9 @@ def _compared(words: list[str]) -> int:
     spare(new.options.values.output or STANDARD_OUTPUT, [*old.inputs, *new.inputs])
     before, bad_before = side(old)
     after, bad_after = side(new)
+    # A side of which nothing is judged would make all of the other new, or gone.
+    if old.judged_none(before, bad_before) or new.judged_none(after, bad_after):
+        return session.UNUSABLE
     comparison = compare(before, after, [*bad_before, *bad_after], new.plan())
     answer = _answer(comparison, new.options.values.fail_on)
     _write(comparison, new, answer)

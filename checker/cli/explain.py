@@ -70,8 +70,8 @@ def _explained(opened: session.Session) -> int:
         tell(session.told(problem))
     if opened.problems:
         return UNUSABLE
-    if not opened.files:
-        raise Unwritable(f"'{arguments.file}' is excluded by the policy, {opened.policy.name}")
+    if opened.judged_none(opened.files, ()):
+        return 0
     (group,) = opened.groups
     (path,) = group.files
     plan = opened.plan(group)

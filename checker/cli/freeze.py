@@ -90,6 +90,8 @@ def _frozen(opened: session.Session) -> int:
     if problems:
         tell("Nothing is written: what cannot be read has no findings yet.")
         return session.status(problems)
+    if opened.judged_none(designs, problems):
+        return 0
     text = baseline.written(RuleSet(opened.heads.edition, opened.heads.digest), findings, designs)
     if values.file == STANDARD_OUTPUT:
         put(text, STANDARD_OUTPUT)

@@ -172,6 +172,8 @@ def _round(opened: session.Session, register: Register | None) -> int:
         unreadable += bad
     back, bad = came_back(opened.forms) if register is not None else ([], [])
     unreadable += bad
+    if register is None and opened.judged_none(revisions, unreadable):
+        return 0
     found = (
         projects(revisions, values.by, plan)
         if register is None

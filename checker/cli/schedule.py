@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import argparse
 import io
+from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from checker.reading import bounded
+from checker.reading.mistakes import Unreadable
 from checker.run import session
 from checker.run.telling import Parser, tell
 from checker.run.writer import Unwritable, put, spare
 
-UNUSABLE = 2
+if TYPE_CHECKING:
+    from checker.run.batch import Plan
 
 
 def parser() -> argparse.ArgumentParser:
@@ -32,7 +34,9 @@ def parser() -> argparse.ArgumentParser:
 def run(words: list[str]) -> int:
     """Write the workbook; returns the exit status."""
     return session.answered(
-        lambda: _written(session.open_run(parser(), words, paths=lambda given: []))
+        lambda: _written(
+            session.open_run(parser(), words, paths=lambda given: [*filter(None, [given.design])])
+        )
     )
 
 
@@ -41,22 +45,14 @@ def _written(opened: session.Session) -> int:
     output = Path(arguments.output)
     if output.suffix.lower() != ".xlsx":
         raise Unwritable(f"--output: '{output}' should end in .xlsx")
-    from checker.design.tables import Tables, Unreadable
     from checker.intake.schedules import write
 
     document: dict[str, Any] = {}
     if arguments.design:
-        try:
-            data = bounded.start_of(arguments.design)
-            document = Tables().add(arguments.design, data).document
-        except OSError as error:
-            words = f"'{arguments.design}' cannot be read: {bounded.why(error)}"
-            raise Unwritable(words) from None
-        except Unreadable as refused:
-            for one in refused.problems:
-                place = f"{arguments.design}:{one.line}:{one.column}"
-                tell(f"{place}: {one.message}")
-            return UNUSABLE
+        stated, status = _stated(opened, arguments.design)
+        if stated is None:
+            return status
+        document = stated
     if document.get("seen"):
         tell(
             f"{arguments.design}: the workbook takes no answers; what stands under 'seen' is not "
@@ -64,6 +60,22 @@ def _written(opened: session.Session) -> int:
         )
     made = io.BytesIO()
     write(made, document)
-    spare(str(output), [arguments.design] if arguments.design else [])
+    spare(str(output), opened.inputs)
     put(made.getvalue(), str(output))
     return 0
+
+
+def _stated(opened: session.Session, named: str) -> tuple[dict[str, Any] | None, int]:
+    """What the one design that the call names states, None where it cannot be read; the status."""
+    from checker.run import batch
+
+    def stated(
+        contents: Iterable[tuple[str, bytes]], plan: Plan
+    ) -> tuple[list[dict[str, Any]], list[Unreadable]]:
+        read_in = batch.read(contents, plan)
+        return [one.document for one in read_in.tables.designs], read_in.unreadable
+
+    found, problems = opened.judged_and_told(stated)
+    if len(found) > 1:
+        raise Unwritable(f"'{named}' holds {len(found)} designs; name one")
+    return (found[0] if found else None), session.status(problems)

@@ -83,6 +83,7 @@ def _made(opened: session.Session) -> int:
         else:
             parts = table(columns(first[0].facts.speech), csv_rows(whole))
         put_parts(parts, arguments.file)
+    opened.judged_none([*first, *refused], unreadable)
     for note in opened.notes:
         tell(note)
     for mistake in sorted(unreadable, key=lambda u: (u.path, u.line)):

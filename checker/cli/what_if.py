@@ -43,6 +43,8 @@ def ranged(opened: session.Session) -> int:
     found, problems = _judged(opened, held, ranges)
     for problem in problems:
         tell(session.told(problem))
+    if opened.judged_none(found, problems):
+        return 0
     for name, output in pairs:
         put(_written(name, output, found), output)
     return session.status(problems)

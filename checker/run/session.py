@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sized
 from datetime import date
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
@@ -23,7 +23,7 @@ from checker.reading.design_files import (
     what_else,
 )
 from checker.reading.digests import sha256
-from checker.reading.ledger import FileState
+from checker.reading.ledger import FileState, counted
 from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
 from checker.run import git
 from checker.run.changes import changed, folder_of, governed, within
@@ -230,7 +230,24 @@ class Session(Struct, frozen=True):
             found += some
             problems += bad
         tell(*self.notes, *map(told, problems))
+        self.judged_none(found, problems)
         return found, problems
+
+    def judged_none(self, found: Sized, problems: Sized) -> bool:
+        """Whether there was nothing to judge, which is told.
+
+        Raises Unwritable where that is a mistake: all of it was passed over, or nothing was there.
+        """
+        if found or problems:
+            return False
+        if not self.idle:
+            why = counted(self.passed_over) or "no design was found"
+            if len(self.passed_over) == 1:
+                (one,) = self.passed_over
+                why = f"{one.path} is passed over, {one.why.replace(': ', ' ', 1)}"
+            raise Unwritable(f"nothing was judged: {why}")
+        tell(f"nothing to judge: {self.idle}")
+        return True
 
     def one_design(self, named: str) -> tuple[DesignReport | None, int]:
         """The one design that the call names, judged, with what it states; and the exit status.

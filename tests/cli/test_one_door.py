@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import date
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -189,3 +190,49 @@ def test_an_archive_holds_to_the_policy_and_passes_over_what_is_no_design(call: 
     Path("prescreed.yaml").unlink()
     done = call("archive", "jobs", "--output", "a.parquet")
     assert (done.status, "house-old.yaml:2" in done.err, "deploy" in done.err) == (2, True, False)
+
+
+PASSED_OVER = sorted({*COMMANDS} - {"settings", "rules", "audit"})
+
+
+@pytest.mark.parametrize("command", PASSED_OVER)
+def test_a_command_whose_designs_are_all_passed_over_says_so(call: Calling, command: str) -> None:
+    put("d/house.yaml", SOUND)
+    put("prescreed.yaml", "exclude: [d]\n")
+    done = call(*COMMANDS[command])
+    words = "nothing was judged" if command != "record" else "one design"
+    assert (done.status, words in done.out + done.err) == (2, True), done
+    assert {one.name for one in Path().iterdir()} == {"d", "prescreed.yaml"}
+
+
+@pytest.mark.parametrize("sides", [("d/house.yaml", "d/new.yaml"), ("d/new.yaml", "d/house.yaml")])
+def test_a_side_that_is_passed_over_is_no_comparison(call: Calling, sides: tuple[str, str]) -> None:
+    put("d/house.yaml", SOUND)
+    put("d/new.yaml", SOUND)
+    put("prescreed.yaml", "exclude: [d/new.yaml]\n")
+    assert call("compare", *sides).status == 2
+
+
+@pytest.mark.parametrize("command", ["audit", "archive", "freeze", "review", "site-sheet"])
+def test_a_folder_without_any_design_is_told(call: Calling, command: str) -> None:
+    put("d/deploy.yaml", "kind: Service\n")
+    done = call(*(word.replace("d/house.yaml", "d") for word in COMMANDS[command]))
+    assert (done.status, done.err.count("\n")) == (2, 1), done
+
+
+@pytest.mark.parametrize("command", sorted({*COMMANDS} - {"settings", "rules", "record"}))
+def test_every_command_takes_a_workbook_for_a_design(call: Calling, command: str) -> None:
+    put("house.yaml", SOUND)
+    assert call("schedule", "house.yaml", "--output", "book.xlsx").status == 0
+    Path("d").mkdir()
+    Path("book.xlsx").rename("d/book.xlsx")
+    words = [word.replace("house.yaml", "book.xlsx") for word in COMMANDS[command]]
+    done = call(*words)
+    # What the workbook lacks, answers, is open; it is judged all the same.
+    assert done.status == (1 if command in ("check",) else 0), done
+    if command == "audit":
+        audited = call(*words, "--format", "json").json
+        book = f"sha256:{sha256(Path('d/book.xlsx').read_bytes()).hexdigest()}"
+        assert [(one["path"], one["digest"]) for one in audited["inputs"]] == [
+            ("d/book.xlsx", book)
+        ]
