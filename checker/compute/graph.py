@@ -596,11 +596,12 @@ class Graph:
         if leaf.kind == "reference":
             absent = self._word(no_section(leaf.refers_to), _NOWHERE)
             reasons = np.where(rows.placed(leaf.slot) & (reasons >= 0), absent, reasons)
-        elif (table, name) in _OVER_PIPES:
-            word = self._word(f"{name} is not given; {_OVER_PIPES[table, name]}", table)
+        elif (table, name) in _HINTS:
+            kind, hint = _HINTS[table, name]
+            word = self._word(f"{name} is not given; {hint}", table)
             construction = rows.column(_slot(table, "construction"))
-            tested = construction == design_format().code(table, "construction", "tested")
-            reasons = np.where(tested & (reasons >= 0), word + np.arange(len(values)), reasons)
+            own = construction == design_format().code(table, "construction", kind)
+            reasons = np.where(own & (reasons >= 0), word + np.arange(len(values)), reasons)
         return Column(values, reasons)
 
     def _with_reasons(self, values: Array, word: int, table: str) -> Column:
@@ -864,12 +865,22 @@ class Graph:
         return number << _ROWS_BITS
 
 
-_OVER_PIPES = {
-    ("floors", "screed.cover"): "without screed, enter the thickness of the layer over the pipes",
-    ("floors", "screed.conductivity"): "without screed, enter that of the layer over the pipes",
-    ("floors", "screed.material"): "without screed, write none",
+_HINTS = {
+    ("floors", "screed.cover"): (
+        "tested",
+        "without screed, enter the thickness of the layer over the pipes",
+    ),
+    ("floors", "screed.conductivity"): (
+        "tested",
+        "without screed, enter that of the layer over the pipes",
+    ),
+    ("floors", "screed.material"): ("tested", "without screed, write none"),
+    ("floors", "insulation"): (
+        "layered",
+        "of a layered floor it is what lies under its layers; where nothing does, write 0 m²·K/W",
+    ),
 }
-"""What a tested floor, which may have no screed, states under the screed's names."""
+"""What a floor of one construction states under a name that says something else of most."""
 
 
 def no_section(section: str) -> str:

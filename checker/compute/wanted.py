@@ -101,7 +101,7 @@ class Wanted:
     def of_rule(self, rule: Rule, outcome: Outcome, rows: Mask) -> Pairs:
         """What the rule wants for these rows, which are open."""
         subject = rule.subject
-        parts = [self.of(subject, rule.value)]
+        parts = [self.of(subject, name) for name in (rule.value, *rule.raised_by)]
         parts += [self.of(subject, one.name) for one in rule.applies]
         answered: dict[str, Mask] = {}
         bounds: list[tuple[str, Mask, Pairs]] = []

@@ -111,9 +111,11 @@ def _picture(
 
 def _note(graph: Graph, row: int) -> str:
     layered = graph.column("part", "floor.construction").values[row] == LAYERED
-    below_pipe = graph.column("part", "floor.screed.below_pipe").values[row]
-    if layered or not np.isnan(below_pipe):
+    under = "given.insulation" if layered else "screed.below_pipe"
+    if not np.isnan(graph.column("part", f"floor.{under}").values[row]):
         return ""
+    if layered:
+        return "Insulation under the layers is not stated; it counts as none."
     return "How much screed lies under the pipe is not stated; it counts as none."
 
 

@@ -148,7 +148,8 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: M
             found = (one.kinds == FAIL) | (one.kinds == PASS) | (one.kinds == REVIEW)
             settled[group] = found | settled[group] if group in settled else found
     _forget_superseded(held, settled)
-    return _governed(rule, value, held, due, unknown, unknown_reasons, size)
+    raising = [columns.column(rule.subject, name) for name in rule.raised_by]
+    return _governed(rule, value, held, due, (unknown, unknown_reasons), raising, size)
 
 
 def _forget_superseded(held: list[Held], settled: dict[str, Mask]) -> None:
@@ -370,11 +371,15 @@ def _governed(
     value: Any,
     held: list[Held],
     due: Mask,
-    unknown: Mask,
-    unknown_reasons: Reasons,
+    applying: tuple[Mask, Reasons],
+    raising: list[Any],
     size: int,
 ) -> Outcome:
-    """The worst limit of each row: a fail, then open, review, and the pass with least margin."""
+    """The worst limit of each row: a fail, then open, review, and the pass with least margin.
+
+    applying: rows for which it is not known whether the rule applies, and why; raising: columns
+    that only raise the value, so that nothing fails for certain where one is missing.
+    """
     kinds: Codes = np.full(size, NOT_APPLICABLE, dtype=np.int8)
     governing: npt.NDArray[np.int16] = np.full(size, -1, dtype=np.int16)
     reasons: Reasons = np.full(size, -1, dtype=np.int64)
@@ -389,9 +394,15 @@ def _governed(
         governing[better] = number
         kinds[better] = one.kinds[better]
         reasons = np.where(better, one.reasons, reasons)
+    unknown, unknown_reasons = applying
     kinds[unknown] = OPEN
     governing[unknown] = -1
     reasons = np.where(unknown, unknown_reasons, reasons)
+    for more in raising:
+        lower = (kinds == FAIL) & np.isnan(more.values)
+        if lower.any():
+            kinds[lower] = OPEN
+            reasons = np.where(lower, more.reasons, reasons)
     early = (kinds == OPEN) & ~due
     kinds[early] = NOT_APPLICABLE
     governing[early] = -1

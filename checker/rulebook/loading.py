@@ -724,6 +724,7 @@ class _RuleFile:
             ),
             under=self.text("under", before.under if before else ""),
             changes=self.part(("changes",), self.named_changes, ()),
+            raised_by=self.part(("raised_by",), self.raised_by, ()),
         )
         return None if self.problems else rule
 
@@ -874,6 +875,14 @@ class _RuleFile:
                     place,
                 )
         return tuple(self.mapping["changes"])
+
+    def raised_by(self) -> tuple[str, ...]:
+        """What only raises the value; else that of the rule that it overrides."""
+        if "raised_by" not in self.mapping:
+            return self.before.raised_by if self.before else ()
+        for _, name, place in self.items("raised_by"):
+            self.describe(name, place)
+        return tuple(self.mapping["raised_by"])
 
     def value(self) -> str:
         """The name of what is compared; a rule that overrides limits compares the same."""

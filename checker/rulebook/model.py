@@ -272,6 +272,8 @@ class Rule(Struct, frozen=True):
     """Whether the caution is about the remedy alone, so that a pass needs none."""
     under: str = ""
     changes: tuple[str, ...] = ()
+    raised_by: tuple[str, ...] = ()
+    """Columns that only raise the value: where one is missing, a value under its limit is open."""
 
     def with_limits(self, limits: tuple[RuleLimit, ...]) -> Rule:
         """The same rule with other limits."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from msgspec import UNSET
 
 from checker.compute.graph import of_plan
-from checker.outcome.results import HOLDING, Result
+from checker.outcome.results import HOLDING, DesignReport, Result
 from checker.rulebook.model import STAGES
 from checker.run.rules_in_force import rulebook
 from tests.example import DESIGN, SEEN, SOUND, changed, computed, report, result
@@ -467,3 +469,36 @@ def test_a_further_rule_finds_its_fault_and_asks_for_its_datum(
 ) -> None:
     one = result(report(changed(*changes)), rule, subject)
     assert (one.kind, one.severity) == (kind, severity), one.message
+
+
+BOARDS = Path("example_designs/millrace-close-7-dry-boards.yaml").read_text(encoding="utf-8")
+THINNER = BOARDS.replace("OSB, thickness: 22 mm", "OSB, thickness: 12 mm")
+"""By hand, from the pipe's axis down: 22 mm over 0.035 and 12 mm over 0.13 W/(m·K), 0.721 m²·K/W."""
+
+
+def boards(text: str, old: str = "", new: str = "") -> DesignReport:
+    return report(text.replace(old, new) if old else text)
+
+
+def test_layers_that_do_not_insulate_enough_are_open_until_what_lies_under_them_is_stated() -> None:
+    """EN 1264-4 Table 1 (reported): 0.75 m²·K/W over a heated room."""
+    assert result(boards(BOARDS), "insulation", "floors.boards").kind == "pass"
+    found = boards(THINNER)
+    open_ = result(found, "insulation", "floors.boards")
+    assert (open_.kind, found.verdict) == ("open", "unproven")
+    assert "what lies under its layers; where nothing does, write 0 m²·K/W" in open_.message
+    assert [one.field for one in found.questions] == ["floors.boards.insulation"]
+    for stated, kind in (("0", "fail"), ("0.02", "fail"), ("0.03", "pass")):
+        under = f"    insulation: {stated} m²·K/W\n    below: heated"
+        now = boards(THINNER, "    below: heated", under)
+        assert result(now, "insulation", "floors.boards").kind == kind
+
+
+def test_a_floor_of_layers_whose_construction_is_not_stated_is_not_accused() -> None:
+    """Without the word, its `insulation` alone would be held against the limit."""
+    under = "    insulation: 0.1 m²·K/W\n    below: heated"
+    whole = BOARDS.replace("    below: heated", under)
+    assert result(boards(whole), "insulation", "floors.boards").kind == "pass"
+    found = result(boards(whole, "    construction: layered\n", ""), "insulation", "floors.boards")
+    assert found.kind == "open"
+    assert "construction is not given" in found.message
