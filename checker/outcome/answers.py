@@ -155,7 +155,7 @@ def _differing(
     judged: Judged, design: int, rule: Rule, row: int, values: dict[str, str]
 ) -> Iterator[str]:
     """What is not as it was when it was looked at."""
-    from checker.rulebook.loading import literal  # which takes what no other run needs
+    from checker.rulebook.literals import literal  # which takes what no other run needs
 
     for name, text in values.items():
         column = rule.value if name == "value" else name

@@ -9,7 +9,7 @@ import numpy as np
 
 from checker.outcome.results import KINDS
 from checker.rulebook.evaluation import Outcome, Values, evaluate
-from checker.rulebook.loading import literal
+from checker.rulebook.literals import literal
 from checker.rulebook.model import Example, Rule, Rulebook, Vocabulary
 
 if TYPE_CHECKING:

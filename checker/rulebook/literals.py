@@ -1,0 +1,100 @@
+"""Values as rule files write them, as numbers that columns hold; and conditions on them."""
+
+from __future__ import annotations
+
+from datetime import date
+from math import isfinite
+from typing import Any
+
+from msgspec.structs import replace
+
+from checker import units
+from checker.reading.yaml_reader import Place, Problem, Sequence
+from checker.rulebook.model import Condition, Described
+from checker.words import choices
+
+BOOLEANS = {"true": 1.0, "yes": 1.0, "false": 0.0, "no": 0.0}
+
+DAY = 86_400.0
+
+_WRITTEN = {
+    "quantity": "a plain number",
+    "integer": "a whole number",
+    "boolean": "true or false",
+    "date": "a date, year-month-day",
+}
+
+
+def literal(text: str, described: Described) -> float:
+    """A value as a rule writes it, as a column holds it; raises ValueError in a person's words."""
+    try:
+        if described.kind == "quantity":
+            if described.measure != "ratio":
+                return units.parse(text, described.measure)
+            value = float(text)
+            if not isfinite(value):
+                raise ValueError
+            return value
+        if described.kind == "integer":
+            return float(int(text))
+        if described.kind == "boolean":
+            return BOOLEANS[text.lower()]
+        if described.kind == "date":
+            return float(date.fromisoformat(text).toordinal())
+        return float(described.options.index(text))
+    except units.UnitError:
+        raise
+    except (ValueError, KeyError):
+        if described.options:
+            words = f"'{text}' is not known here; {choices(text, described.options)}"
+        else:
+            words = f"'{text}' is not {_WRITTEN[described.kind]}."
+        raise ValueError(words) from None
+
+
+def number_of(text: str, described: Described, place: Any) -> float:
+    """A literal of the described kind, as a column holds it."""
+    try:
+        return literal(text, described)
+    except ValueError as error:
+        raise Problem(str(error), place) from None
+
+
+def difference_of(text: str, described: Described, place: Place) -> float:
+    """A step of what is described: kelvin of a temperature, days of a date; raises Problem."""
+    if described.measure == "temperature":
+        described = replace(described, measure="temperature_difference")
+    if described.kind == "date":
+        return number_of(text, Described("quantity", measure="duration"), place) / DAY
+    return number_of(text, described, place)
+
+
+def day_of(text: str | None, place: Any) -> date | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise Problem(f"'{text}' is not a date; write year-month-day.", place) from None
+
+
+STATED = {"stated": True, "not stated": False}
+"""What a condition says in place of a value where it only matters whether there is one."""
+
+
+def condition(name: str, wanted: Any, described: Described, place: Any) -> Condition:
+    """That a column is the value wanted, one of several, or stated at all."""
+    if isinstance(wanted, str) and wanted in STATED:
+        return Condition(name, (), f"{name} is {wanted}", STATED[wanted])
+    texts = wanted if isinstance(wanted, Sequence) else [wanted]
+    values = tuple(number_of(text, described, place) for text in texts)
+    return Condition(name, values, f"{name} is {' or '.join(texts)}")
+
+
+def nature(described: Described) -> str:
+    """What the value is, with its article; only values of one nature can be compared."""
+    if described.kind in ("quantity", "integer"):
+        return units.KINDS[described.measure].title
+    if described.options:
+        return f"one of {', '.join(described.options)}"
+    return f"a {described.kind}"

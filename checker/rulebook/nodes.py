@@ -1,0 +1,145 @@
+"""A part of a rule file, and what the file may name: read with every mistake in it noted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, Protocol, TypeVar
+
+from msgspec.structs import replace
+
+from checker.outcome.results import Source
+from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence
+from checker.rulebook.literals import condition
+from checker.rulebook.misfits import Misfit, sound
+from checker.rulebook.model import Condition, Described, Document, Lever, Rule, Vocabulary
+from checker.words import choices
+
+REQUIRED = ("title", "subject", "value", "severity", "from", "why", "remedy", "limits")
+"""The keys that every rule has; one that overrides limits of another takes the rest from that."""
+
+T = TypeVar("T")
+Word = TypeVar("Word", bound=str)
+
+
+class Known(Protocol):
+    """What was read before, which a rule file may name; group: whose limits are read."""
+
+    vocabulary: Vocabulary
+    documents: dict[str, Document]
+    cautions: dict[str, str]
+    levers: dict[str, Lever]
+    group: str
+
+    def document(self, name: str) -> Document | None:
+        """The source of that name."""
+
+    def scope(self, node: Mapping, place: Place) -> tuple[Condition, ...]:
+        """The jobs that a source or a limit is about."""
+
+
+class Node:
+    """One mapping of a rule file; `problems` are all its mistakes.
+
+    before: the rule that it overrides; misfits: what does not fit the schema; own: whether it is a
+    firm's.
+    """
+
+    def __init__(
+        self,
+        known: Known,
+        shown: str,
+        mapping: Mapping,
+        before: Rule | None,
+        misfits: list[Misfit],
+        *,
+        own: bool,
+    ) -> None:
+        self.known = known
+        self.shown = shown
+        self.mapping = mapping
+        self.before = before
+        self.misfits = misfits
+        self.own = own
+        self.problems = [misfit.problem for misfit in misfits]
+        self.subject = ""
+        self.described = Described("quantity")
+        self.compared = ""
+
+    def place(self, holder: Any, key: Any) -> Any:
+        if isinstance(holder, Mapping):
+            return holder.places[key][1] if key in holder.places else holder.place
+        return holder.places[key]
+
+    def part(self, path: tuple[str | int, ...], make: Callable[[], T], otherwise: T) -> T:
+        """What `make` gives, or the other and a problem noted; the other where it misfits."""
+        lacking = path[0] in REQUIRED and path[0] not in self.mapping and self.before is None
+        if lacking or not sound(self.misfits, *path):
+            return otherwise
+        return self.noted(make, otherwise)
+
+    def noted(self, make: Callable[[], T], otherwise: T) -> T:
+        """What `make` gives, or the other and a problem noted."""
+        try:
+            return make()
+        except Problem as problem:
+            self.problems.append(problem)
+            return otherwise
+
+    def text(self, key: str, otherwise: str) -> str:
+        """A text of the file, else that of the rule it overrides."""
+        return self.part((key,), lambda: str(self.mapping.get(key, otherwise)).strip(), otherwise)
+
+    def items(self, key: str) -> Iterator[tuple[int, Any, Place]]:
+        """The parts of a list, with their numbers and places."""
+        nodes = self.mapping.get(key)
+        if isinstance(nodes, Sequence):
+            yield from zip(range(len(nodes)), nodes, nodes.places, strict=True)
+
+    def one_of(self, key: str, known: Iterable[Word], default: str = "") -> Word:
+        word = self.mapping.get(key, default)
+        names = {str(name): name for name in known}
+        if word not in names:
+            raise Problem(
+                f"{key}: '{word}' is not known; {choices(str(word), names)}",
+                self.place(self.mapping, key),
+            )
+        return names[word]
+
+    def describe(self, name: str, place: Any) -> Described:
+        found = self.known.vocabulary.describe(self.subject, name)
+        if found is None:
+            near = choices(name, self.known.vocabulary.names(self.subject))
+            raise Problem(
+                f"'{name}' is neither a field nor a quantity of a {self.subject}; {near}", place
+            )
+        return found
+
+    def caution_of(self, node: Mapping) -> str:
+        """The caution that a part of the rule names, in words; empty where it names none."""
+        name, known = node.get("caution"), self.known.cautions
+        if name is not None and name not in known:
+            words = f"'{name}' is not known; {choices(name, known)}"
+            raise Problem(words, self.place(node, "caution"))
+        return known[name] if name is not None else ""
+
+    def conditions(self, node: Any, holder: Any, key: Any) -> tuple[Condition, ...]:
+        if node is None:
+            return ()
+        if not isinstance(node, Mapping):
+            raise Problem("Write conditions as 'field: value'.", self.place(holder, key))
+        found = []
+        for name, wanted in node.items():
+            place = node.places[name][1]
+            found.append(condition(name, wanted, self.describe(name, place), place))
+        return tuple(found)
+
+    def document(self, name: str, place: Place) -> Document | None:
+        document = self.known.document(name)
+        if document is None:
+            near = choices(name, self.known.documents)
+            raise Problem(f"There is no source '{name}'; {near}", place)
+        return document
+
+    def source(self, source: Source, node: Mapping) -> Source:
+        changes = {key: node[key] for key in ("clause", "seen") if key in node}
+        return replace(source, **changes, **({"own": True} if self.own else {}))
