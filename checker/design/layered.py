@@ -33,7 +33,7 @@ class Cells:
     """The values of one row by name, NaN where nothing is stated, and their places."""
 
     def __init__(self, form: Format, table: str, row: Row) -> None:
-        self._slots = {leaf.name: leaf.slot for leaf in form.shapes[table].columns}
+        self._slots = form.shapes[table].slots
         self._row = row
 
     def __getitem__(self, name: str) -> float:
@@ -91,7 +91,8 @@ def misfits(tables: Tables, starts: dict[str, int], floors: object) -> Iterator[
             yield from found
             if not found:
                 whole[place] = _Floor(where, own)
-    yield from _of_loops(tables, starts, whole)
+    if whole:
+        yield from _of_loops(tables, starts, whole)
 
 
 class _Floor(NamedTuple):

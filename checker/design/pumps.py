@@ -24,7 +24,7 @@ def take(tables: Tables, starts: dict[str, int], typed: Any) -> Iterator[Misfit]
     The curve of the setting that a pump of several speeds is to run at is then its curve.
     """
     headers = tables["headers"]
-    slots = {leaf.name: leaf.slot for leaf in headers.shape.columns}
+    slots = headers.shape.slots
     yield from _curves(tables, "pump_curve", starts)
     yield from _curves(tables, "pump_curves", starts)
     for row in range(starts["headers"], len(headers)):

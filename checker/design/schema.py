@@ -137,6 +137,14 @@ class Shape:
     name: str
     columns: list[Leaf] = field(default_factory=list)
     parent: str = ""
+    _slots: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def slots(self) -> dict[str, int]:
+        """The slot of each column by its name."""
+        if len(self._slots) < len(self.columns):
+            self._slots = {leaf.name: leaf.slot for leaf in self.columns}
+        return self._slots
 
 
 @dataclass(slots=True)

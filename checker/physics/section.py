@@ -19,6 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import prod
 from struct import Struct
 from typing import NamedTuple
@@ -512,15 +513,11 @@ def joined(grids: Sequence[Grid], films: Floats) -> list[Joined]:
 def _pipes(grids: Sequence[Grid], films: Floats) -> tuple[Floats, Floats]:
     """Pipe wall and ring as the circles' nodes see them: matrices, and the water's part.
 
-    In the logarithm of the radius and the angle, conduction is as in a plane.
+    In the logarithm of the radius and the angle, conduction is as in a plane. Rings of one pipe
+    have the same matrices round the circle, so that each of their modes goes on its own.
     """
-    steps = np.diff(np.stack([grid.angles for grid in grids]))
-    size = steps.shape[1]
-    mass, stiffness = np.zeros((2, len(grids), size + 1, size + 1))
-    place = np.arange(size)
-    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
-        mass[:, place + i, place + j] += steps * (2 if i == j else 1) / 6
-        stiffness[:, place + i, place + j] += (1 if i == j else -1) / steps
+    circles = zip(*(_modes(grid.angles.tobytes()) for grid in grids), strict=True)
+    modes, rates = (np.stack(parts) for parts in circles)
     sections = [grid.section for grid in grids]
     bands = [
         [(one.outside / (one.outside - 2 * one.wall), one.pipe_conductivity) for one in sections]
@@ -533,16 +530,32 @@ def _pipes(grids: Sequence[Grid], films: Floats) -> tuple[Floats, Floats]:
                 if one.plate
             ]
         )
-    matrix = mass / (2 * np.pi * np.maximum(films, _CONTACT))[:, None, None]
-    water = -matrix.sum(axis=2)
+    through = np.repeat(1 / (2 * np.pi * np.maximum(films, _CONTACT))[:, None], len(rates[0]), 1)
+    water = -through * modes.sum(axis=1)
     rings = round(_RINGS * grids[0].fineness)
     for band in bands:
-        ratio, conductivity = np.array(band).T[..., None, None]
+        ratio, conductivity = np.array(band).T[..., None]
         step = np.log(ratio) / rings
-        near = conductivity * (mass / step + stiffness * (step / 3))
-        far = conductivity * (-mass / step + stiffness * (step / 6))
+        near = conductivity * (1 / step + rates * (step / 3))
+        far = conductivity * (-1 / step + rates * (step / 6))
         for _ in range(rings):
-            both = np.concatenate((far, water[..., None]), axis=2)
-            solved = far @ np.linalg.solve(matrix + near, both)
-            matrix, water = near - solved[..., :-1], -solved[..., -1]
-    return matrix, water
+            share = far / (through + near)
+            through, water = near - share * far, -share * water
+    turned = np.swapaxes(modes, 1, 2)
+    return (modes * through[:, None]) @ turned, (modes @ water[..., None])[..., 0]
+
+
+@lru_cache(256)
+def _modes(angles: bytes) -> tuple[Floats, Floats]:
+    """Of a circle with nodes at these angles: what makes its mass of the unit matrix, times it and
+    its transpose, and likewise its stiffness of the diagonal of the second, the modes' rates."""
+    steps = np.diff(np.frombuffer(angles, dtype=np.float64))
+    mass, stiffness = np.zeros((2, len(steps) + 1, len(steps) + 1))
+    place = np.arange(len(steps))
+    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        mass[place + i, place + j] += steps * (2 if i == j else 1) / 6
+        stiffness[place + i, place + j] += (1 if i == j else -1) / steps
+    root = np.linalg.cholesky(mass)
+    half = np.linalg.solve(root, stiffness)
+    rates, turned = np.linalg.eigh(np.linalg.solve(root, half.T))
+    return root @ turned, rates
