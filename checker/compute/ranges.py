@@ -551,6 +551,9 @@ class _Found:
             return None
         before = int(changes[0])
         low, high = margins[before], margins[before + 1]
+        beside = np.concatenate([margins[:before] - low, margins[before + 2 :] - high])
+        if not np.abs(beside).max(initial=0.0) > EXACT:
+            return None  # it leaps, somewhere within the step
         part = 0.5 if low == high else float(np.clip(low / (low - high), 0.0, 1.0))
         share = np.array((before + part) / STEPS)
         (unknown,) = one.data

@@ -5,6 +5,7 @@ What is amiss differs in dash and sign as on the floor's plan, never in colour a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from html import escape
 
@@ -35,6 +36,8 @@ MOST_PORTS = 200
 """A header of more is a slip, and is drawn with the ports that have loops."""
 
 
+NO_LOOP, NOT_KNOWN = "no loop", "not known which loop"
+
 HEADER_KEY = (
     "Ports in order, the flow that each loop is set to, and the rooms with how much of their heat "
     "they get. Dotted and ?: data are missing; dashed and !: short of good practice; long dashes "
@@ -50,7 +53,7 @@ def header_drawing(facts: Facts, header: str, links: Mapping[str, str] | None = 
     """
     loops = facts.header_loops(header)
     rows = _rows(facts, header, [one.name for one in loops]) if loops else []
-    return _drawn(facts, header, rows, links or {}) if rows else Markup("")
+    return _drawn(facts, header, rows, _empty(facts, rows), links or {}) if rows else Markup("")
 
 
 def on_paper(facts: Facts, header: str) -> list[Markup]:
@@ -62,11 +65,22 @@ def on_paper(facts: Facts, header: str) -> list[Markup]:
         rows[number * len(rows) // count : (number + 1) * len(rows) // count]
         for number in range(count)
     ]
-    return [_drawn(facts, header, part, {}) for part in parts]
+    empty = _empty(facts, rows)
+    return [_drawn(facts, header, part, empty, {}) for part in parts]
+
+
+def _empty(facts: Facts, rows: list[tuple[str, str]]) -> str:
+    """What a port is that no loop names: one whose port is not known may hang there."""
+    unplaced = any(port == "?" for port, _ in rows) or bool(facts.loops_of("headers", ""))
+    return NOT_KNOWN if unplaced else NO_LOOP
 
 
 def _drawn(
-    facts: Facts, header: str, rows: list[tuple[str, str]], links: Mapping[str, str]
+    facts: Facts,
+    header: str,
+    rows: list[tuple[str, str]],
+    empty: str,
+    links: Mapping[str, str],
 ) -> Markup:
     of = states(facts.design)
     rooms = _rooms(facts, rows)
@@ -76,7 +90,7 @@ def _drawn(
     for at, (port, loop) in enumerate(rows):
         y = TOP + ROW * at + ROW / 2
         state = of.get(loop, FINE)
-        drawn = _port(y, port, loop, state)
+        drawn = _port(y, port, state) if loop else _empty_port(y, port, empty)
         if loop:
             drawn += _loop(facts, y, loop, state)
             drawn += "".join(_way(y, spots[room], state) for room in rooms if loop in rooms[room])
@@ -151,12 +165,16 @@ def _bar(rows: int) -> str:
     )
 
 
-def _port(y: float, port: str, loop: str, state: State) -> str:
-    """The stub of a port; without a loop it ends in a cap."""
+def _empty_port(y: float, port: str, words: str) -> str:
+    """A port without a loop ends in a cap, one of which that is not known does not."""
+    end = "m0 -7v14" if words == NO_LOOP else ""
+    stub = f'<path d="M{BAR + 8} {y}h14{end}" stroke="{LINE}" stroke-width="2"/>'
+    return _text(PORTS, y, port, "middle", INK) + stub + _text(LOOPS, y, words, "start", MUTED)
+
+
+def _port(y: float, port: str, state: State) -> str:
+    """The stub of a port."""
     number = _text(PORTS, y, port, "middle", INK)
-    if not loop:
-        cap = f'<path d="M{BAR + 8} {y}h14m0 -7v14" stroke="{LINE}" stroke-width="2"/>'
-        return number + cap + _text(LOOPS, y, "no loop", "start", MUTED)
     dash = f' stroke-dasharray="{state.dash}"' if state.dash else ""
     return f'<path d="M{BAR + 8} {y}h18" stroke="{state.colour}" stroke-width="4"{dash}/>{number}'
 
@@ -182,8 +200,9 @@ def _way(y: float, to: float, state: State) -> str:
 def _room(facts: Facts, y: float, room: str, state: State) -> str:
     sign = f" {state.sign}" if state.sign else ""
     dash = f' stroke-dasharray="{state.dash}"' if state.dash else ""
-    covered = facts.words(f"rooms.{room}", "coverage", "")
-    heat = f"{covered} of its heat" if covered else "heat not known"
+    known = not math.isnan(facts.number(f"rooms.{room}", "coverage"))
+    covered = facts.words(f"rooms.{room}", "coverage")
+    heat = f"{covered} of its heat" if known else "heat not known"
     return (
         f"<title>{_words(room)}: {state.words}</title>"
         f'<rect x="{ROOMS - 10}" y="{y - ROOM / 2:.1f}" width="{WIDTH - ROOMS + 2}" '

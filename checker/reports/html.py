@@ -128,7 +128,7 @@ class Writer(Gatherer):
             later=later(facts.results),
             sentence=sentence(design),
             asked=asked(design.questions),
-            turning=[turning(r) for r in facts.results if r.turns_at],
+            turning=turning(facts.results),
             wanted=lacking(wanted_data(design)),
             cautions=cautions(design),
             kept=_kept(facts.results),

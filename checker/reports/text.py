@@ -283,10 +283,13 @@ class Writer(Gatherer):
             rules = ", ".join(one.rules)
             words = f"{one.what} ({one.who}) · {one.severity}: {rules}"
             out.wrapped(words, first=" " * INDENT + "- ", more="  ")
-        for result in design.results_of("open"):
-            if result.turns_at:
-                out.wrapped(turning(result), first=" " * INDENT + "- ", more="  ")
         out.line("")
+        decided = turning(design.results_of("open"))
+        if decided:
+            out.parts((f"{'DECIDES':<{INDENT}}", "blue"), ("Alone, one datum decides:", ""))
+            for words in decided:
+                out.wrapped(words, first=" " * INDENT + "- ", more="  ")
+            out.line("")
 
     def _open(self, out: Page, design: DesignReport) -> None:
         wanted = wanted_data(design, known=design.mended is None)

@@ -75,11 +75,36 @@ def later(results: Iterable[Result]) -> list[str]:
     return [f"from stage {stage} on: {', '.join(rules)}" for stage, rules in order]
 
 
-def turning(result: Result) -> str:
-    """Of a result that one datum decides: which, and where it turns."""
-    assert result.turns_at
-    words = result.message.rpartition(" It passes ")[2]
-    return f"{result.rule} of {result.subject}: {result.turns_at.field} passes {words}"
+class Turn(NamedTuple):
+    """Results of one rule that turn alike on one datum. words: `up to 0.13 m²·K/W`."""
+
+    field: str
+    rule: str
+    title: str
+    subjects: tuple[str, ...]
+    words: str
+
+
+def turns(results: Iterable[Result]) -> list[Turn]:
+    """Where results that one datum decides turn, those that turn alike as one."""
+    together: dict[tuple[str, str, str], list[Result]] = {}
+    for one in results:
+        if one.turns_at:
+            words = one.message.rpartition(" It passes ")[2].rstrip(".")
+            together.setdefault((one.turns_at.field, one.rule, words), []).append(one)
+    return [
+        Turn(field, rule, own[0].title, tuple(one.subject for one in own), words)
+        for (field, rule, words), own in together.items()
+    ]
+
+
+def turning(results: Iterable[Result]) -> list[str]:
+    """The same, a line for each datum."""
+    found: dict[str, list[str]] = {}
+    for one in turns(results):
+        told = f"{one.rule} of {', '.join(one.subjects)} passes {one.words}"
+        found.setdefault(one.field, []).append(told)
+    return [f"{field}: {'; '.join(told)}" for field, told in found.items()]
 
 
 class Asked(NamedTuple):

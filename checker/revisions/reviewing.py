@@ -29,7 +29,7 @@ from checker.reading.cells import REFUSED
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.remedies import would_do
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
-from checker.reports.verdicts import asked, sentence, to_look_at
+from checker.reports.verdicts import asked, sentence, to_look_at, turns
 from checker.revisions.comparing import Change, Revision
 from checker.revisions.contents import SAME
 from checker.revisions.senders import Project
@@ -77,7 +77,8 @@ class Advice(NamedTuple):
 class Asked(NamedTuple):
     """What is not stated, who would know it, how grave and what cannot be judged without it.
 
-    about: the datum by its name in the design.
+    about: the datum by its name in the design; turns: what it decides alone (title, where it does
+    not arise, whose the datum is).
     """
 
     datum: str
@@ -86,6 +87,7 @@ class Asked(NamedTuple):
     severity: str
     rules: tuple[str, ...]
     about: str = ""
+    turns: tuple[tuple[str, str, str], ...] = ()
 
 
 class Accepted(NamedTuple):
@@ -375,11 +377,19 @@ def _with_value(result: Result, sent: _Sent) -> str:
 def asked_of(report: DesignReport) -> Iterator[Asked]:
     """Everything that is missing, in the order of what it decides."""
     titles = {result.rule: result.title for result in report.results_of("open")}
+    decided: dict[str, dict[tuple[str, str], None]] = {}
+    for turn in turns(report.results_of("open")):
+        decided.setdefault(turn.field, {})[turn.title, turn.words] = None
     for one in asked(report.questions):
         rules = dict.fromkeys(titles.get(rule, rule) for rule in one.rules)
         datum = one.datum.replace("_", " ").replace(".", ", ")
         subjects = tuple(map(subject_words, one.subjects))
-        yield Asked(datum, subjects, one.who, one.severity, tuple(rules), one.datum)
+        own = [
+            (title, words, subject_words(name))
+            for name in one.subjects
+            for title, words in decided.get(f"{name}.{one.datum}", ())
+        ]
+        yield Asked(datum, subjects, one.who, one.severity, tuple(rules), one.datum, tuple(own))
 
 
 def _accepted(results: list[Result]) -> Iterator[Accepted]:

@@ -205,3 +205,10 @@ def test_a_result_on_one_datum_turns_where_its_margin_does() -> None:
     assert not boxed.hangs
     _, twice = found(lambda at: (at[:, 0] - 0.5) ** 2 - 0.04, 1)
     assert twice is None
+
+
+def test_it_is_not_said_where_a_result_turns_that_leaps() -> None:
+    """It turns at 0.31, and all that is known is that 0.25 passes and 0.375 fails."""
+    certain, turning = found(lambda at: np.where(at[:, 0] < 0.31, 0.0, -1.0), 1)
+    assert certain is None
+    assert turning is None

@@ -120,6 +120,9 @@ def test_what_is_not_planned_is_asked_for() -> None:
     text = AHEAD[: AHEAD.index("pressure_tests:")]
     words = Page(b"".join(page([made(text)])).decode()).text
     assert "No pressure test is planned for this header." in words
+    heads = re.findall(r"<h2>(\d+)\. ", b"".join(page([made(text)])).decode())
+    assert heads == [str(number) for number in range(1, 11)]
+    assert "Not before the loops of this header are tested and their readings judged." in words
     assert "The design has no steps for the first heating." in words
 
 

@@ -109,3 +109,11 @@ def test_who_is_late_is_chased(call: Calling) -> None:
     text = " ".join(Path("out/chasing-late-floors.txt").read_text("utf-8").split())
     assert "to be answered by 2026-04-03" in text
     assert "asked on 2026-03-20" in text
+
+
+def test_a_letter_says_where_one_datum_decides() -> None:
+    """A carpet of which the resistance is not known: covering-resistance turns at 0.15 m²·K/W."""
+    sent = SENT.replace("tile, resistance: 0.02 m²·K/W}}\n  bath", "carpet}}\n  bath")
+    text = text_of(composed(letter(sent)))
+    told = "“Covering that keeps the heat in the floor” does not arise up to 0.15 m²·K/W (room"
+    assert told in text

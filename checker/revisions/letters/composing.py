@@ -219,7 +219,11 @@ class _Composer:
         ]
         told = self.words("asked_of", who=own.who, rules="; ".join(own.rules))
         places = ", ".join(self.shortened(own.subjects, number))
-        return Point(number, own.datum, (places,) if places else (), (), told)
+        turns = tuple(
+            self.words("asked_turn", title=title, turn=turn, subject=subject)
+            for title, turn, subject in own.turns
+        )
+        return Point(number, own.datum, (places,) if places else (), turns, told)
 
     def accepted(self, one: Section) -> Iterator[Block]:
         words = self.words
