@@ -24,8 +24,9 @@ def parser() -> argparse.ArgumentParser:
     made = Parser(
         prog="prescreed intake",
         description="Read loop schedules (XLSX, ODS, CSV) into design files, by a map that says "
-        "which column is what. Without --map the files are schedules as 'prescreed schedule' "
-        "writes them. A drawing (DXF) becomes the plan of a design, by a map of its layers.",
+        "which column is what. Without --map a form of this program is read as what it is, "
+        "and any other by the map beside it. A drawing (DXF) becomes the plan of a "
+        "design, by a map of its layers.",
         epilog="Exit status: 0 all files were read; 1 they were, and some cells look "
         "like slips or could not be read; "
         "2 a file, the map or the call could not be used (every other file is still read).",
@@ -63,10 +64,9 @@ def run(words: list[str]) -> int:
     if not arguments.output:
         return _unusable("--output: name the folder for the design files")
     from checker.intake.maps import BadMap, load
-    from checker.intake.schedules import own_map
 
     try:
-        plan = load(arguments.map, bounded.start_of(arguments.map)) if arguments.map else own_map()
+        plan = load(arguments.map, bounded.start_of(arguments.map)) if arguments.map else None
     except OSError as error:
         return _unusable(f"--map: '{arguments.map}' cannot be read: {bounded.why(error)}")
     except BadMap as bad:
@@ -88,14 +88,21 @@ def _once(files: list[str]) -> list[str]:
     return list(dict.fromkeys(files))
 
 
-def _take(file: str, plan: Map, arguments: argparse.Namespace) -> int:
-    from checker.intake.reading import take
-    from checker.intake.workbooks import ENDINGS
+def _take(file: str, plan: Map | None, arguments: argparse.Namespace) -> int:
+    from checker.intake.maps import BadMap
+    from checker.run.sheets import designs_of, map_beside
 
-    if not arguments.map and Path(file).suffix.lower() not in ENDINGS:
-        tell(f"{file}: only a workbook can be read without --map; --suggest proposes a map.")
+    try:
+        found = designs_of(file, plan)
+    except BadMap as bad:
+        for one in bad.problems:
+            tell(f"{map_beside(file)}:{one.line}:{one.column}: {one.message}")
         return UNUSABLE
-    return max(_keep(file, taken, arguments) for taken in take(file, plan))
+    if found is None:
+        tell(f"{file}: this is no form of the program ('prescreed new' and 'prescreed schedule' "
+             "make them), and no map lies beside it; --suggest proposes one.")  # fmt: skip
+        return UNUSABLE
+    return max((_keep(file, taken, arguments) for taken in found), default=UNUSABLE)
 
 
 def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
@@ -111,9 +118,6 @@ def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
     say(*_said(file, str(design), taken))
     for mistake in (*taken.read.refused, *taken.read.mistakes):
         tell(str(mistake))
-    if taken.read.mistakes and not arguments.map:
-        tell(f"{file}: without --map it is read as 'prescreed schedule' writes workbooks; for "
-              "any other, '--suggest' proposes a map.")  # fmt: skip
     if not taken.text:
         return UNUSABLE
     return TO_LOOK_AT if taken.read.slips or taken.read.refused else 0

@@ -21,9 +21,10 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed schedule",
-        description="Write a design as a workbook, one sheet a table; 'prescreed intake' reads it "
-        "back without a map. Without DESIGN the workbook is empty but for its headings: a form "
-        "to send out.",
+        description="Write a design as a workbook, one sheet a table, with lists to choose from, "
+        "notes and units; every command that judges reads it, and 'prescreed intake' makes a "
+        "design file of it. Without DESIGN it is an empty form for all that a design can hold; "
+        "'prescreed new' makes the shorter one for a house.",
     )
     made.add_argument("design", nargs="?", metavar="DESIGN", help="a design file")
     made.add_argument("--output", required=True, metavar="BOOK.xlsx", help="the workbook to write")
@@ -45,7 +46,8 @@ def _written(opened: session.Session) -> int:
     output = Path(arguments.output)
     if output.suffix.lower() != ".xlsx":
         raise Unwritable(f"--output: '{output}' should end in .xlsx")
-    from checker.intake.schedules import write
+    from checker.forms.whole import records_of, sized
+    from checker.forms.writing import workbook
 
     document: dict[str, Any] = {}
     if arguments.design:
@@ -59,7 +61,8 @@ def _written(opened: session.Session) -> int:
             "in it, so keep the design."
         )
     made = io.BytesIO()
-    write(made, document)
+    records = records_of(document)
+    workbook(made, sized(records), records)
     spare(str(output), opened.inputs)
     put(made.getvalue(), str(output))
     return 0

@@ -25,7 +25,9 @@ def house() -> Form:
 @cache
 def forms() -> dict[str, Form]:
     """Every form of the design format, by name."""
-    return {form.name: form for form in (house(),)}
+    from checker.forms.whole import whole
+
+    return {form.name: form for form in (house(), whole())}
 
 
 def load(file: Path) -> Form:

@@ -40,6 +40,8 @@ class _House:
             cells_unused=len(found.unused),
         )
         self.given: dict[Way, Answer] = {}
+        self.in_items: list[tuple[tuple[str | int, ...], str, Answer, dict[str, Any]]] = []
+        """References in items of lists: the way there, the section named, the answer, its item."""
         self.doubted: set[Way] = set()
 
     def design(self) -> Assembled:
@@ -52,6 +54,12 @@ class _House:
         return self.out
 
     def record(self, block: Block, record: Answered) -> None:
+        if block.listed:
+            self.item(block, record)
+            return
+        if block.bare:
+            section = block.questions[0].to.partition(".")[0]
+            self.named(section, record.name, Answer(record.name, record.at), block)
         room = record.values.get("loops.room")
         for to, answer in record.values.items():
             section, _, keys = to.partition(".")
@@ -69,6 +77,35 @@ class _House:
                 self.put((section, "", *keys.split(".")), to, answer)
         if room is not None:
             self.named("rooms", room.text, room, block)
+
+    def item(self, block: Block, record: Answered) -> None:
+        """Add a row to the list of the record that it names."""
+        first = fields()[block.questions[0].to]
+        holder: dict[str, Any] = self.out.tree.setdefault(first.section, {})
+        if first.by_id:
+            if record.name not in holder:
+                words = f"is not among the {first.section}; {choices(record.name, holder)}"
+                self.refuse(Answer(record.name, record.at), words)
+                return
+            holder = holder[record.name]
+        *way, last = first.keys[: first.listed]
+        for key in way:
+            holder = holder.setdefault(key, {})
+        items = holder.setdefault(last, [])
+        name = record.name if first.by_id else ""
+        own: dict[str, Any] = {}
+        for to, answer in record.values.items():
+            field = fields()[to]
+            *steps, key = field.keys[field.listed :]
+            inner = own
+            for step in steps:
+                inner = inner.setdefault(step, {})
+            inner[key] = typed(field.leaf, answer.text)
+            spot: tuple[str | int, ...] = (first.section, name, *way, last, len(items), *steps, key)
+            self.out.cells[spot] = _spot(answer)
+            if field.leaf.kind == "reference":
+                self.in_items.append((spot, field.leaf.refers_to, answer, inner))
+        items.append(own)
 
     def named(self, section: str, name: str, answer: Answer, block: Block) -> None:
         """Note that there is such a record, and where its name stands."""
@@ -90,6 +127,10 @@ class _House:
         if before is not answer:
             return
         section, name, *keys = way
+        if keys == [""]:  # a list of words, which has no keys
+            self.out.tree[section] = typed(fields()[to].leaf, answer.text)
+            self.out.cells[section, ""] = _spot(answer)
+            return
         holder: dict[str, Any] = self.out.tree.setdefault(section, {})
         if name:
             holder = holder[name]
@@ -112,13 +153,20 @@ class _House:
         """Leave out each name of a record that is nowhere, and say so."""
         for way, answer in self.given.items():
             section, _, *keys = way
-            leaf = fields()[".".join((section, *keys)).removeprefix("defaults.")].leaf
+            leaf = fields()[".".join((section, *filter(None, keys))).removeprefix("defaults.")].leaf
             known = self.out.tree.get(leaf.refers_to)
             if leaf.kind != "reference" or not known or answer.text in known:
                 continue
             words = f"is not among the {leaf.refers_to}; {choices(answer.text, known)}"
             self.refuse(answer, words)
             self.take_away(way)
+        for spot, section, answer, holder in self.in_items:
+            known = self.out.tree.get(section)
+            if known and answer.text not in known:
+                words = f"is not among the {section}; {choices(answer.text, known)}"
+                self.refuse(answer, words)
+                holder.pop(str(spot[-1]), None)
+                self.out.cells.pop(spot, None)
 
     def refuse(self, answer: Answer, words: str) -> None:
         at = answer.at

@@ -91,7 +91,8 @@ class Block:
     name: by which the reader finds its answers; key: the title under which records have their
     names, empty where there is one record without; across: whether records stand side by side;
     places: how many there is room for; names: what records are called beforehand, `{}` for a
-    number.
+    number; listed: whether rows of one name are items of one record's list; bare: whether a name
+    alone is a record.
     """
 
     name: str
@@ -104,6 +105,8 @@ class Block:
     note: str = ""
     checks: tuple[Check, ...] = ()
     only: frozenset[tuple[str, str]] | None = None
+    listed: bool = False
+    bare: bool = False
 
     def asks(self, record: str, to: str) -> bool:
         """Whether this cell is open."""

@@ -215,9 +215,10 @@ class _Sheet:
         if named is not None:
             self.seen.add(named)
         self.seen.update(cells.values())
-        if not given:
+        alone = block.bare and named is not None and sheet.value(*named) != ""
+        if not given and not alone:
             return
-        name, at = "", next(iter(given.values()))
+        name, at = "", next(iter(given.values()), (0, 0))
         if named is not None:
             at = named
             name = self.name(named)
@@ -230,7 +231,7 @@ class _Sheet:
                 )  # fmt: skip
                 return
         known = self.out.records.setdefault(block.name, [])
-        if any(one.name == name for one in known):
+        if not block.listed and any(one.name == name for one in known):
             before = next(one.at for one in known if one.name == name)
             self.refuse(f"'{name}' stands in {before.address} already; give each its own", *at)
             return

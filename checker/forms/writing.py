@@ -227,6 +227,11 @@ class _Writing:
             self.unit(sheet, *place.unit(number), asked, free=free)
             for record in range(block.places if blank else len(records)):
                 self.answer(sheet, place, number, record, records, blank=blank)
+            if blank and block.only is None and not asked.fixed:
+                (first, column), (last, _) = (
+                    place.answer(n, number) for n in (0, block.places - 1)
+                )
+                self.held(sheet, place, number, first, column, last)
         if block.checks and blank:
             column = len(heads)
             sheet.write_string(place.top, column, "Look at", self.format(bold=True))
@@ -335,8 +340,8 @@ class _Writing:
         if asked.leaf.kind == "date":
             look["num_format"] = "yyyy-mm-dd"
         self.put(sheet, place, row, column, text, self.unit_of(asked), look, asked)
-        if blank and is_open:
-            self.held(sheet, place, number, row, column)
+        if blank and is_open and (place.block.across or place.block.only is not None):
+            self.held(sheet, place, number, row, column, row)
 
     def unit_of(self, asked: Question) -> str:
         if asked.units:
@@ -372,8 +377,8 @@ class _Writing:
         else:
             sheet.write_blank(row, column, None, look)
 
-    def held(self, sheet: Any, place: Place, number: int, row: int, column: int) -> None:
-        """Let the workbook itself say what cannot be meant in a cell."""
+    def held(self, sheet: Any, place: Place, number: int, row: int, column: int, last: int) -> None:
+        """Let the workbook itself say what cannot be meant in a cell, down to a last row."""
         asked = place.block.questions[number]
         leaf = asked.leaf
         wants: dict[str, Any] = {"ignore_blank": True, "error_type": "warning",
@@ -381,7 +386,7 @@ class _Writing:
         if asked.names:
             wants |= (
                 {"validate": "list", "source": f"={self.places[asked.names].names()}"}
-                if asked.names in self.places and self.places[asked.names].block.across
+                if asked.names in self.places and self._free_of_spares(asked.names)
                 else {}
             )
             wants["error_message"] = f"No such name among the {asked.names} on their sheet."
@@ -411,7 +416,12 @@ class _Writing:
             wants |= {"validate": "custom", "value": f"=ISNUMBER({letters(column)}{row + 1})",
                       "error_message": self.form.says("day")}  # fmt: skip
         if "validate" in wants:
-            sheet.data_validation(row, column, row, column, wants)
+            sheet.data_validation(row, column, last, column, wants)
+
+    def _free_of_spares(self, block: str) -> bool:
+        """Whether a block's names are those given, without names beforehand that stay unused."""
+        own = self.places[block].block
+        return own.across or not own.names
 
     def hidden(self) -> None:
         """The sheet that says which form it is, and holds what units are worth in SI."""

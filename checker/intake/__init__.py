@@ -1,1 +1,1 @@
-"""Loop schedules that come as spreadsheets, read into designs, and designs written as schedules."""
+"""Loop schedules that come as spreadsheets, read into designs."""

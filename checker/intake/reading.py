@@ -55,17 +55,6 @@ def book_of(path: str, data: bytes, delimiter: str = "", encoding: str = "") -> 
     return delimited.read(path, file.stem, data, delimiter, encoding)
 
 
-def take(path: str, plan: Map) -> list[Intake]:
-    """The designs of one file by the map: one, or one a sheet where the map says so."""
-    name = Path(path).stem
-    try:
-        sheets = opened(path, plan.delimiter, plan.encoding)
-    except BadSheet as bad:
-        return [Intake(Assembled(path, mistakes=[Remark(path, str(bad))]), "", name)]
-    found = of_map(sheets, plan)
-    return [replace(one, name=f"{name}-{one.name}" if one.name else name) for one in found]
-
-
 def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:
     """The designs of a book by the map; one of several has a name."""
     if sheets.single and (plan.delimiter or plan.encoding):

@@ -118,14 +118,35 @@ def designs_in(book: Book, plan: Map | None) -> list[Intake] | None:
     """The designs of a book: by the form that it is, else by the map; None without either."""
     from checker.forms.designs import assembled, form_in
     from checker.intake.reading import made, of_map
-    from checker.intake.schedules import is_schedule, own_map
 
     form = form_in(book)
     if form is not None:
         return [made(assembled(book, form), "form")]
-    if is_schedule(book):
-        plan = own_map()
     return None if plan is None else [*of_map(book, plan)]
+
+
+def designs_of(file: str, plan: Map | None) -> list[Intake] | None:
+    """The designs of one file, by this map or the one beside it, each named after the file.
+
+    None where nothing tells how to read it. Raises BadMap.
+    """
+    from dataclasses import replace
+    from pathlib import Path
+
+    from checker.intake.assembling import Assembled
+    from checker.intake.reading import Intake, opened
+    from checker.intake.sheets import BadSheet, Remark
+
+    name = Path(file).stem
+    plan = plan or map_for(file)
+    try:
+        delimiter, encoding = (plan.delimiter, plan.encoding) if plan else ("", "")
+        found = designs_in(opened(file, delimiter, encoding), plan)
+    except BadSheet as bad:
+        return [Intake(Assembled(file, mistakes=[Remark(file, str(bad))]), "", name)]
+    if found is None:
+        return None
+    return [replace(one, name=f"{name}-{one.name}" if one.name else name) for one in found]
 
 
 def _own_report(file: str) -> bool:

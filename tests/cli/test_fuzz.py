@@ -139,10 +139,12 @@ def called(words: tuple[str, ...]) -> tuple[int, bytes, str]:
 
 
 def _workbook() -> bytes:
-    from checker.intake.schedules import write
+    from checker.forms.whole import records_of, sized
+    from checker.forms.writing import workbook
 
     made = io.BytesIO()
-    write(made, Tables().add("house.yaml", SOUND.encode()).document)
+    records = records_of(Tables().add("house.yaml", SOUND.encode()).document)
+    workbook(made, sized(records), records)
     return made.getvalue()
 
 

@@ -148,7 +148,8 @@ def test_maps_are_not_taken_for_designs(tmp_path: Path) -> None:
 
 def test_a_strange_file_without_a_map_is_not_taken_for_an_empty_design(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text("Loop,Room,Length [m]\n1,hall,88\n")
-    for file in (str(FOLDER / "ridge-lane-12.xlsx"), "a.csv"):
+    (tmp_path / "b.xlsx").write_bytes((FOLDER / "ridge-lane-12.xlsx").read_bytes())
+    for file in ("a.csv", "b.xlsx"):
         done = prescreed("intake", file, "--output", "d", cwd=tmp_path)
         assert done.returncode == 2
         assert "--suggest" in done.stderr

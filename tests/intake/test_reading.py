@@ -8,7 +8,7 @@ import pytest
 import xlsxwriter
 
 from checker.intake.maps import load
-from checker.intake.reading import take
+from tests.intake.taken import take
 
 MAP = b"""\
 map: 1

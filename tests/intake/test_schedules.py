@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 import zipfile
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,12 +14,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from checker.design.tables import Tables
-from checker.intake import schedules
+from checker.forms.designs import assembled
+from checker.forms.model import Record
+from checker.forms.whole import records_of, sized, whole
+from checker.forms.writing import workbook
+from checker.intake import workbooks
 from checker.intake.fields import fields
-from checker.intake.reading import take
-from checker.intake.schedules import own_map
 from tests.design.designs import generate
 from tests.example import DESIGN, changed
+from tests.intake.taken import take
 
 EXAMPLES = sorted(
     path
@@ -26,15 +31,22 @@ EXAMPLES = sorted(
 )
 
 
+def write(book: Path, document: dict[str, Any]) -> None:
+    """Write the design's workbook, as `prescreed schedule` does."""
+    records = records_of(document)
+    with book.open("wb") as file:
+        workbook(file, sized(records), records)
+
+
 def round_trip(path: str, data: bytes) -> None:
     """Hold the design to what comes back from its workbook, table by table, number by number."""
     before, after = Tables(), Tables()
     document = before.add(path, data).document
     with TemporaryDirectory() as folder:
         book = Path(folder) / "book.xlsx"
-        schedules.write(book, document)
-        (taken,) = take(str(book), own_map())
-    assert [str(one) for one in taken.read.mistakes] == []
+        write(book, document)
+        (taken,) = take(str(book))
+    assert [str(one) for one in taken.read.mistakes + taken.read.refused] == []
     assert taken.read.unused == []
     back = after.add("back.yaml", taken.text.encode())
     assert back.name == before.designs[0].name
@@ -88,7 +100,7 @@ def test_what_is_hard_to_write_comes_back(change: tuple[str, str]) -> None:
 def test_no_text_becomes_a_formula(tmp_path: Path) -> None:
     hostile = changed(("name: Test House", "name: '=HYPERLINK(\"http://x.invalid\")'"))
     book = tmp_path / "book.xlsx"
-    schedules.write(book, Tables().add("h.yaml", hostile.encode()).document)
+    write(book, Tables().add("h.yaml", hostile.encode()).document)
     with zipfile.ZipFile(book) as archive:
         for name in archive.namelist():
             if "worksheets" in name:
@@ -99,32 +111,30 @@ def test_no_text_becomes_a_formula(tmp_path: Path) -> None:
 def test_a_workbook_is_the_same_bytes_each_time(tmp_path: Path) -> None:
     document = Tables().add("h.yaml", DESIGN.encode()).document
     for name in ("a.xlsx", "b.xlsx"):
-        schedules.write(tmp_path / name, document)
+        write(tmp_path / name, document)
     assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
 
 
-def test_every_field_has_its_column() -> None:
-    assert {f.name for page in schedules.pages() for f in page.fields} == {*fields()}
+def test_every_field_is_asked() -> None:
+    assert {one.to for block in whole().blocks for one in block.questions} == {*fields()}
 
 
-def test_a_name_of_no_header_is_told_in_a_list_of_readings(tmp_path: Path) -> None:
-    import xlsxwriter
-
-    path = tmp_path / "book.xlsx"
-    book = xlsxwriter.Workbook(str(path))
-    for page in schedules.pages():
-        heads = [
-            *(["id"] if page.section else []),
-            *(schedules.heading(page, f) for f in page.fields),
-        ]
-        sheet = book.add_worksheet(page.name)
-        sheet.write_row(0, 0, heads)
-        if page.name == "headers":
-            sheet.write_row(1, 0, ["H1", 8])
-        if page.name == "headers pump curve":
-            sheet.write_row(1, 0, ["H2", 0, 60])
-    book.close()
-    (mistake,) = take(str(path), own_map())[0].read.refused
-    assert "sheet 'headers pump curve', row 2, column A 'id': 'H2' is not among the headers" in str(
-        mistake
-    )
+def test_a_name_of_no_record_is_told_with_its_cell_in_a_list_and_in_an_item() -> None:
+    document = {
+        "headers": {"H1": {"ports": "8"}},
+        "rooms": {"hall": {}},
+        "loops": {"L1": {"header": "H1", "parts": [{"room": "hal", "area": "9 m²"}]}},
+    }
+    records = records_of(document)
+    records["headers pump curve"] = [
+        Record("H2", {"headers.pump.curve.flow": "0 l/min", "headers.pump.curve.head": "60 kPa"})
+    ]
+    made = io.BytesIO()
+    workbook(made, sized(records), records)
+    form = whole()
+    read = assembled(workbooks.read("b.xlsx", made.getvalue()), form)
+    told = sorted(str(one) for one in read.refused)
+    assert "sheet 'headers pump curve', row 6, column A: 'H2' is not among the headers" in told[0]
+    assert "sheet 'loops parts', row 6" in told[1]
+    assert "'hal' is not among the rooms; did you mean 'hall'?" in told[1]
+    assert read.tree["loops"]["L1"]["parts"] == [{"area": "9 m²"}]

@@ -8,13 +8,13 @@ from html.parser import HTMLParser
 import pytest
 
 from checker.intake.maps import load
-from checker.intake.reading import take
 from checker.revisions.comparing import read
 from checker.revisions.letters import letter_html, letter_markdown, overview_html, overview_markdown
 from checker.revisions.reviewing import Letter, letters
 from checker.revisions.senders import Project, projects
 from checker.revisions.tallies import Table, overview
 from tests.example import DESIGN, changed
+from tests.intake.taken import take
 from tests.intake.workbooks import FOLDER
 
 SENT = changed(("region: GB-ENG", "region: GB-ENG, contractor: Invented Floors, revision: A"),

@@ -1,0 +1,127 @@
+"""The form for everything that a design can hold, a sheet a table: what `prescreed schedule` makes.
+
+A sheet for what stands once, one for each section whose records have ids, and one for each list
+within a record, a row an item.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+from checker.forms.declaring import question
+from checker.forms.model import Block, Form, Page, Question, Record
+from checker.intake.fields import Field, fields
+
+NAME = "whole design"
+ID, NUMBER = "id", "no"
+"""The headings of records' ids, and of the numbers of items that belong to none."""
+SPARE = 20
+"""Rows that are free beyond those filled in."""
+PLAIN = "1"
+"""The unit of a number that has none, such as a pH."""
+
+
+@cache
+def whole() -> Form:
+    """The form, with room for a few records; it is read back however many there are."""
+    blocks: dict[str, list[Field]] = {}
+    for field in fields().values():
+        own = (field.section, *field.keys[: field.listed]) if field.listed else (field.section,)
+        name = " ".join(own).replace("_", " ") if field.listed or field.by_id else "design"
+        blocks.setdefault(name, []).append(field)
+    pages = [Page(name, name, (_block(name, asked),)) for name, asked in blocks.items()]
+    # Lists come last, so that the records that they belong to are known.
+    pages.sort(key=lambda page: (page.name != "design", page.blocks[0].listed))
+    return Form(NAME, "A design", tuple(pages))
+
+
+def _block(name: str, asked: list[Field]) -> Block:
+    first = asked[0]
+    questions = tuple(_question(field) for field in asked)
+    if not first.listed and not first.by_id:
+        return Block(name, "DESIGN", questions)
+    key = ID if first.by_id else NUMBER
+    names = "" if first.by_id else "{}"
+    return Block(
+        name, name, questions, key, across=False, places=SPARE, names=names,
+        listed=bool(first.listed), bare=first.by_id and not first.listed,
+    )  # fmt: skip
+
+
+def _question(field: Field) -> Question:
+    keys = field.keys[field.listed :] if field.listed or field.by_id else field.name.split(".")
+    unit = field.leaf.example.partition(" ")[2] if field.leaf.kind == "quantity" else ""
+    made = question(field.name, title=".".join(keys).replace("_", " ").replace(".", " "))
+    return made if unit or field.leaf.kind != "quantity" else replace(made, units=(PLAIN,))
+
+
+def sized(records: Mapping[str, list[Record]]) -> Form:
+    """The form with room for these records and a few more."""
+    form = whole()
+    pages = tuple(
+        replace(page, blocks=tuple(_roomy(block, records) for block in page.blocks))
+        for page in form.pages
+    )
+    return replace(form, pages=pages)
+
+
+def _roomy(block: Block, records: Mapping[str, list[Record]]) -> Block:
+    many = len(records.get(block.name, ())) + SPARE
+    return block if block.across else replace(block, places=many)
+
+
+def records_of(document: Mapping[str, Any]) -> dict[str, list[Record]]:
+    """What a design states, as typed in its file, by block."""
+    return {
+        block.name: [*_records(block, document)] for page in whole().pages for block in page.blocks
+    }
+
+
+def _records(block: Block, document: Mapping[str, Any]) -> Iterator[Record]:
+    asked = [fields()[one.to] for one in block.questions]
+    section = document.get(asked[0].section) or {}
+    if not block.key:
+        values = {field.name: _text(document, (field.section, *field.keys)) for field in asked}
+        yield Record("", _filled(values))
+    elif not block.listed:
+        for name, record in section.items():
+            values = {field.name: _shown(record, field, field.keys) for field in asked}
+            yield Record(name, _filled(values))
+    else:
+        named = section.items() if asked[0].by_id else [("", section)]
+        for name, record in named:
+            items = _found(record, asked[0].keys[: asked[0].listed]) or ()
+            for number, item in enumerate(() if isinstance(items, str) else items, 1):
+                yield Record(name or str(number), _filled(_item(item, asked)))
+
+
+def _item(item: Any, asked: list[Field]) -> dict[str, str]:
+    if isinstance(item, list):
+        return {field.name: text for field, text in zip(asked, item, strict=False)}
+    return {field.name: _text(item, field.keys[field.listed :]) for field in asked}
+
+
+def _filled(values: Mapping[str, str]) -> dict[str, str]:
+    return {to: text for to, text in values.items() if text}
+
+
+def _shown(record: Any, field: Field, keys: tuple[str, ...]) -> str:
+    text = _text(record, keys)
+    # What is left to a plan stays empty, for a workbook holds none.
+    return "" if text == "drawn" and field.leaf.drawn else text
+
+
+def _found(holder: Any, way: tuple[str, ...]) -> Any:
+    for key in way:
+        holder = (holder or {}).get(key)
+    return holder
+
+
+def _text(holder: Any, way: tuple[str, ...]) -> str:
+    found = _found(holder, way)
+    if isinstance(found, list):  # of records it has a sheet of its own
+        return ", ".join(one for one in found if isinstance(one, str))
+    return found or ""
