@@ -588,24 +588,24 @@ def drawn_field_side(plan: Drawn) -> Array:
     unit="m²",
     title="Largest field of screed on the plan",
     symbol="A_f,z",
-    formula="is the largest field of the rooms that its loops heat",
+    formula="is the largest field of the rooms that lie on it",
     source=DRAWING,
 )
-def drawn_field_area(loops_room_drawn_field: Members) -> Array:
-    """Area of the largest field in the rooms of the floor's loops, m²."""
-    return loops_room_drawn_field.largest()
+def drawn_field_area(parts_room_drawn_field: Members) -> Array:
+    """Area of the largest field in the rooms that lie on the floor, m²."""
+    return parts_room_drawn_field.largest()
 
 
 @floor(
     unit="m",
     title="Longest side of a field of screed on the plan",
     symbol="L_f,z",
-    formula="is the longest side of a field of the rooms that its loops heat",
+    formula="is the longest side of a field of the rooms that lie on it",
     source=DRAWING,
 )
-def drawn_field_length(loops_room_drawn_field_side: Members) -> Array:
-    """Longest side of a field in the rooms of the floor's loops, m."""
-    return loops_room_drawn_field_side.largest()
+def drawn_field_length(parts_room_drawn_field_side: Members) -> Array:
+    """Longest side of a field in the rooms that lie on the floor, m."""
+    return parts_room_drawn_field_side.largest()
 
 
 @design(

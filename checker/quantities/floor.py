@@ -59,13 +59,13 @@ def load_column(load: Array) -> Array:
     unit="mm",
     title="Screed over the insulation",
     symbol="s_S",
-    formula="{screed_cover} + max({loops_pipe_outside})",
+    formula="{screed_cover} + max({parts_pipe_outside})",
     source=GEOMETRY,
     shown=False,
 )
-def screed_thickness(screed_cover: Array, loops_pipe_outside: Members) -> Array:
+def screed_thickness(screed_cover: Array, parts_pipe_outside: Members) -> Array:
     """Cover and the thickest pipe, m: what of the screed is known, not counting any below it."""
-    return screed_cover + loops_pipe_outside.largest()
+    return screed_cover + parts_pipe_outside.largest()
 
 
 @quantity(

@@ -345,13 +345,13 @@ def last_test(tests_tested_on: Members) -> Array:
     unit="day",
     title="Days from the screed to the last pressure test",
     symbol="t_s",
-    formula="{last_test} − max({loops_floor_screed_laid_on})",
+    formula="{last_test} − max({loops_last_screed})",
     source="dates of the design",
     shown=False,
 )
-def days_after_screed(last_test: Array, loops_floor_screed_laid_on: Members) -> Array:
+def days_after_screed(last_test: Array, loops_last_screed: Members) -> Array:
     """From the last screed over the header's loops to its last test, s; below nought if before."""
-    return last_test - loops_floor_screed_laid_on.largest() * DAY
+    return last_test - loops_last_screed.largest()
 
 
 @quantity(

@@ -151,32 +151,6 @@ def number(size: int) -> Array:
 
 
 @quantity(
-    unit="mm",
-    title="Three pipe diameters",
-    symbol="3 · d_a",
-    formula="3 · {pipe_outside}",
-    source="California Mechanical Code 1217.5",
-    shown=False,
-)
-def three_diameters(pipe_outside: Array) -> Array:
-    """Least spacing in a structural slab, m."""
-    return 3 * pipe_outside
-
-
-@quantity(
-    unit="mm",
-    title="A third of the slab",
-    symbol="s_B/3",
-    formula="{floor_slab_thickness} / 3",
-    source="California Mechanical Code 1217.5",
-    shown=False,
-)
-def third_of_slab(floor_slab_thickness: Array) -> Array:
-    """Largest outside diameter of a pipe in a structural slab, m."""
-    return floor_slab_thickness / 3
-
-
-@quantity(
     unit="day",
     title="Days from the repair to the last pressure test",
     symbol="t_r",

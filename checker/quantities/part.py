@@ -186,3 +186,29 @@ def _met(loop: Array, room: Array, others: npt.NDArray[np.bool_]) -> npt.NDArray
     keys = loop * span + rooms + 1
     found: npt.NDArray[np.bool_] = np.isin(keys, keys[others]) & (rooms >= 0)
     return found
+
+
+@quantity(
+    unit="mm",
+    title="Three pipe diameters",
+    symbol="3 · d_a",
+    formula="3 · {pipe_outside}",
+    source="California Mechanical Code 1217.5",
+    shown=False,
+)
+def three_diameters(pipe_outside: Array) -> Array:
+    """Least spacing in a structural slab, m."""
+    return 3 * pipe_outside
+
+
+@quantity(
+    unit="mm",
+    title="A third of the slab",
+    symbol="s_B/3",
+    formula="{floor_slab_thickness} / 3",
+    source="California Mechanical Code 1217.5",
+    shown=False,
+)
+def third_of_slab(floor_slab_thickness: Array) -> Array:
+    """Largest outside diameter of a pipe in a structural slab, m."""
+    return floor_slab_thickness / 3

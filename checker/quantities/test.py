@@ -13,7 +13,6 @@ quantity = quantities_of("test")
 
 WATER = design_format().code("pressure_tests", "medium", "water")
 AIR = design_format().code("pressure_tests", "medium", "air")
-ASPHALT = design_format().code("floors", "screed.material", "mastic asphalt")
 
 SETTLED = 5e3
 """Correction for temperature up to which readings count as settled, Pa.
@@ -296,41 +295,37 @@ def read_until(readings_at: Members) -> Array:
     unit="day",
     title="Days from the test to the screed",
     symbol="t_s",
-    formula="min({of_header_floor_screed_laid_on}) − {tested_on}",
+    formula="min({of_header_first_screed}) − {tested_on}",
     source="dates of the design",
-    optional=("of_header_floor_screed_laid_on",),
+    optional=("of_header_first_screed",),
     fails="the day on which the screed is laid is not given for every floor of the header",
     shown=False,
 )
-def days_before_screed(tested_on: Array, of_header_floor_screed_laid_on: Members) -> Array:
+def days_before_screed(tested_on: Array, of_header_first_screed: Members) -> Array:
     """From the test to the earliest screed over the header's loops, s; below nought if after it.
 
     Where the day of some floor is missing, a floor that is known to be laid before the test
     still counts, and nothing else is known.
     """
-    laid = of_header_floor_screed_laid_on
+    laid = of_header_first_screed
     known = ~np.isnan(laid.values)
     earliest = Members(laid.values[known], laid.group[known], laid.size).smallest()
-    days = earliest - tested_on
+    time = earliest - tested_on * DAY
     complete = ~np.isnan(laid.sum())
-    return np.where(complete | (days < 0), days, np.nan) * DAY
+    return np.where(complete | (time < 0), time, np.nan)
 
 
 @quantity(
     unit="1",
     title="Whether mastic asphalt comes over the loops",
     symbol="m_A",
-    formula="is 1 where a floor of the header's loops has mastic asphalt, else 0",
+    formula="max({of_header_under_asphalt})",
     source="design",
     shown=False,
 )
-def under_asphalt(of_header_floor_screed_material: Members) -> Array:
+def under_asphalt(of_header_under_asphalt: Members) -> Array:
     """1 where a floor of the header's loops has mastic asphalt for its screed, else 0."""
-    material = of_header_floor_screed_material
-    is_asphalt = np.where(
-        np.isnan(material.values), np.nan, (material.values == ASPHALT).astype(float)
-    )
-    return Members(is_asphalt, material.group, material.size).largest()
+    return of_header_under_asphalt.largest()
 
 
 METALS = [design_format().code("pipes", "material", name) for name in ("copper", "steel")]
@@ -375,12 +370,12 @@ def before_screed(after_screed: Array) -> Array:
     symbol="v_s",
     formula="is 0 where {before_screed} is, or where all floors of the header are dry, else 1",
     source="design",
-    optional=("of_header_floor_dry",),
+    optional=("of_header_laid_dry",),
     shown=False,
 )
-def under_screed(before_screed: Array, of_header_floor_dry: Members) -> Array:
+def under_screed(before_screed: Array, of_header_laid_dry: Members) -> Array:
     """1 for a test before the screed, unless all floors of its header are laid dry."""
-    return np.where(of_header_floor_dry.smallest() == 1, 0.0, before_screed)
+    return np.where(of_header_laid_dry.smallest() == 1, 0.0, before_screed)
 
 
 @quantity(

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from math import log
 
 import pytest
 
 from checker.outcome.results import DesignReport
 from checker.run.batch import check
-from tests.example import computed, report
+from tests.example import changed, computed, report
 
 HOUSE = """\
 design: 1
@@ -48,6 +49,46 @@ def test_a_loop_in_two_equal_parts_is_the_loop_in_one() -> None:
         assert computed(other, "loops.A", name) == pytest.approx(
             computed(one, "loops.A", name), rel=1e-9
         ), name
+
+
+WHOLE_LOOPS = (
+    ("L1", "room: kitchen, floor: slab, ", "zone: occupied, spacing: 150 mm, area: 12 m², ", 6),
+    ("L2", "room: bath, floor: slab, ", "zone: occupied, spacing: 100 mm, area: 7 m², ", 3.5),
+)
+"""Loops of the small design: where they lie, what lies there, and half of their area."""
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        (),
+        (
+            ("GB-ENG", "US-CA"),
+            (
+                "    edge_strip",
+                "    bed: structural slab\n    slab_thickness: 5 in\n    edge_strip",
+            ),
+        ),
+        (("cover: 45 mm", "cover: 60 mm"),),
+        (("material: cement", "material: mastic asphalt"), ("joints: 0", "joints: 1")),
+    ],
+)
+def test_a_loop_in_two_equal_parts_comes_out_alike_by_every_rule(
+    more: tuple[tuple[str, str], ...],
+) -> None:
+    one = changed(*more)
+    two = one
+    for _, lies, there, half in WHOLE_LOOPS:
+        part = "{" + lies + re.sub(r"area: \d+ m², ", f"area: {half} m²}}", there)
+        two = two.replace(lies, "").replace(there, f"parts: [{part}, {part}], ")
+    assert two.count("parts:") == len(WHOLE_LOOPS)
+    whole, halves = report(one), report(two)
+
+    def outcomes(of: DesignReport) -> dict[tuple[str, str], str]:
+        return {(found.rule, found.subject): found.kind for found in of.results}
+
+    assert outcomes(halves) == outcomes(whole)
+    assert [asked.field for asked in halves.questions] == [asked.field for asked in whole.questions]
 
 
 def test_splitting_a_loop_changes_no_rooms_heat() -> None:

@@ -1,0 +1,85 @@
+"""Of a loop: what stands of the floors that its parts and feeds lie in. SI, one a row."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from checker.compute.graph import Array, Members, quantities_of
+from checker.design.schema import design_format
+from checker.quantities.design import DAY
+
+quantity = quantities_of("loop")
+
+ASPHALT = design_format().code("floors", "screed.material", "mastic asphalt")
+STRUCTURAL_SLAB = design_format().code("floors", "bed", "structural slab")
+
+
+@quantity(
+    unit="day",
+    title="Day of its first screed",
+    symbol="t_S",
+    formula="min({parts_floor_screed_laid_on})",
+    source="dates of the design",
+    shown=False,
+)
+def first_screed(parts_floor_screed_laid_on: Members) -> Array:
+    """Day on which the first screed over the loop is laid, s, days counted as in a date."""
+    return parts_floor_screed_laid_on.smallest() * DAY
+
+
+@quantity(
+    unit="day",
+    title="Day of its last screed",
+    symbol="t_S",
+    formula="max({parts_floor_screed_laid_on})",
+    source="dates of the design",
+    shown=False,
+)
+def last_screed(parts_floor_screed_laid_on: Members) -> Array:
+    """Day on which the last screed over the loop is laid, s, days counted as in a date."""
+    return parts_floor_screed_laid_on.largest() * DAY
+
+
+@quantity(
+    unit="1",
+    title="Whether mastic asphalt comes over it",
+    symbol="m_A",
+    formula="is 1 where a floor of the loop has mastic asphalt, else 0",
+    source="design",
+    shown=False,
+)
+def under_asphalt(parts_floor_screed_material: Members) -> Array:
+    """1 where a floor of the loop has mastic asphalt for its screed, else 0."""
+    return _any(parts_floor_screed_material, ASPHALT)
+
+
+@quantity(
+    unit="1",
+    title="Whether all of it is laid dry",
+    symbol="d_F",
+    formula="min({parts_floor_dry})",
+    source="design",
+    shown=False,
+)
+def laid_dry(parts_floor_dry: Members) -> Array:
+    """1 where every floor of the loop is laid dry, else 0."""
+    return parts_floor_dry.smallest()
+
+
+@quantity(
+    unit="1",
+    title="Whether it lies in a structural slab",
+    symbol="b_S",
+    formula="is 1 where a floor of the loop is bedded in a structural slab, else 0",
+    source="design",
+    shown=False,
+)
+def in_structural_slab(parts_floor_bed: Members) -> Array:
+    """1 where a floor of the loop is bedded in a structural slab, else 0."""
+    return _any(parts_floor_bed, STRUCTURAL_SLAB)
+
+
+def _any(codes: Members, wanted: float) -> Array:
+    """1 where a member has this code, 0 where none has, NaN where one is not known."""
+    found = np.where(np.isnan(codes.values), np.nan, (codes.values == wanted).astype(float))
+    return Members(found, codes.group, codes.size).largest()
