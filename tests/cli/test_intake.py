@@ -120,7 +120,7 @@ def test_an_empty_schedule_is_a_form(tmp_path: Path) -> None:
         (["intake", "a.csv", "--map", "gone.map.yaml", "--output", "d"], "cannot be read"),
         (["intake", "--suggest", "a.csv", "b.csv"], "one FILE"),
         (["intake", "--suggest", "gone.xlsx"], "cannot be read"),
-        (["schedule", "gone.yaml", "--output", "a.xlsx"], "cannot be read"),
+        (["schedule", "gone.yaml", "--output", "a.xlsx"], "no such file"),
         (["schedule", "--output", "a.ods"], "should end in .xlsx"),
         (["schedule", "--output", "nowhere/a.xlsx"], "cannot be written"),
     ],

@@ -33,7 +33,7 @@ def test_from_an_unseen_spreadsheet_to_a_letter_in_three_commands(tmp_path: Path
     ]
     letter = (tmp_path / "letters" / "ridge-lane-12.md").read_text("utf-8")
     assert "Two loops on one port (major" in letter.replace("\\", "")
-    assert "Loop Schedule C11" in letter
+    assert "Circuits H11" in letter
     assert "What we ask you for" in letter
 
 

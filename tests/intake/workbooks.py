@@ -34,17 +34,17 @@ GERMAN_ROWS: tuple[Row, ...] = (
 )  # fmt: skip
 
 FEET_HEADINGS = (
-    ("Loop", ""), ("Manifold", ""), ("Port", ""), ("Room", ""), ("Room Temp", "°F"),
-    ("Heat Loss", "W"), ("Area", "ft²"), ("Spacing", "in"), ("Loop Length", "ft"), ("Leader", "ft"),
-    ("Flow", "gpm"), ("Drawn by", ""),
+    ("Header", ""), ("Circuit", ""), ("Space", ""), ("Heated area", "ft²"), ("Pitch", "in"),
+    ("Pipe length", "ft"), ("Feeds", "ft"), ("Outlet", ""), ("Design temperature", "°F"),
+    ("Load", "W"), ("Water flow", "gpm"), ("Checked by", ""),
 )  # fmt: skip
 FEET_ROWS: tuple[Row, ...] = (
-    ("A1", "A", 1, "Great room", 70, 1180, 128, 6, 290, 34, 0.42, "initials"),
-    ("A2", "", 2, "Great room", 70, 1180, 125, 6, 282, 32, 0.41, "initials"),
-    ("A3", "", 3, "Kitchen", 70, 560, 120, 6, 268, 28, 0.36, "initials"),
-    ("A4", "", 4, "Bath", 75, 430, 62, 4, 208, 22, 0.31, "initials"),
-    ("A5", "", 5, "Bedroom", 66, 520, 131, 6, 372, 30, 0.38, "initials"),
-    ("A6", "", 5, "Study", 68, 480, 112, 6, 252, 28, 0.33, "initials"),
+    ("A", "A1", "Great room", 128, 6, 290, 34, 1, 70, 1180, 0.42, "initials"),
+    ("", "A2", "Great room", 125, 6, 282, 32, 2, 70, 1180, 0.41, "initials"),
+    ("", "A3", "Kitchen", 120, 6, 268, 28, 3, 70, 560, 0.36, "initials"),
+    ("", "A4", "Bath", 62, 4, 208, 22, 4, 75, 430, 0.31, "initials"),
+    ("", "A5", "Bedroom", 131, 6, 372, 30, 5, 66, 520, 0.38, "initials"),
+    ("", "A6", "Study", 112, 6, 252, 28, 5, 68, 480, 0.33, "initials"),
 )
 
 
@@ -106,13 +106,13 @@ def _sum(sheet: Any, row: int, header: str) -> int:
 def feet(path: Path) -> None:
     """Units in a row of their own, names written once, feet and inches."""
     book = _book(path)
-    sheet = book.add_worksheet("Loop Schedule")
+    sheet = book.add_worksheet("Circuits")
     bold = book.add_format({"bold": True})
     for row, (label, value) in enumerate(
-        (("Project", "Ridge Lane 12"), ("Revision", "2"), ("Supply temperature", "108 °F"))
+        (("House", "Ridge Lane 12"), ("Issue", "2"), ("Water from the boiler", "108 °F"))
     ):
-        sheet.write(row, 1, label)
-        sheet.write(row, 2, value)
+        sheet.write(row, 0, label)
+        sheet.write(row, 3, value)
     for column, (text, unit) in enumerate(FEET_HEADINGS):
         sheet.write(4, column, text, bold)
         if unit:
@@ -122,9 +122,9 @@ def feet(path: Path) -> None:
             if value != "":
                 sheet.write(row, column, value)
     last = 6 + len(FEET_ROWS)
-    sheet.write(last, 0, "Total")
-    total = sum(values[8] for values in FEET_ROWS)
-    sheet.write_formula(last, 8, f"=SUM(I7:I{last})", None, total)
+    sheet.write(last, 0, "Sum of pipe")
+    total = sum(values[5] for values in FEET_ROWS)
+    sheet.write_formula(last, 5, f"=SUM(F7:F{last})", None, total)
     book.close()
 
 

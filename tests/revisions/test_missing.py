@@ -106,7 +106,7 @@ def test_only_what_is_missing_is_open_in_the_senders_words_and_units(call: Calli
     free = {one for one in open_cells(german) if one.startswith("Loops")}
     assert free == {*gaps, "Loops G5"}  # and the unit of what is asked
     told = sheets(feet)
-    assert told["Rooms"][3:5] == [["Room", "Use", "Area"], ["", "", "ft²"]]
+    assert told["Rooms"][3:5] == [["Space", "Use", "Area"], ["", "", "ft²"]]
     with zipfile.ZipFile(feet) as book:
         every = "".join(book.read(one).decode() for one in book.namelist() if "sheets/sheet" in one)
     assert "living,bedroom" in every.replace("&quot;", "")
