@@ -16,7 +16,8 @@ from checker.run.writer import STANDARD_OUTPUT, put, spare
 if TYPE_CHECKING:
     from checker.outcome.status import Answer
     from checker.reading.mistakes import Unreadable
-    from checker.revisions.comparing import Comparison, Revision
+    from checker.revisions.comparing import Comparison
+    from checker.revisions.revision import Revision
 
 FORMATS = ("text", "markdown", "html", "json")
 
@@ -86,7 +87,7 @@ def _answer(comparison: Comparison, threshold: str) -> Answer:
 
 def side(opened: session.Session) -> tuple[list[Revision], list[Unreadable]]:
     """The designs of one side, judged, and what cannot be read."""
-    from checker.revisions.comparing import read
+    from checker.revisions.revision import read
 
     revisions, unreadable = [], [*opened.problems]
     for group in opened.groups:

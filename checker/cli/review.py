@@ -17,10 +17,10 @@ from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, spare
 
 if TYPE_CHECKING:
     from checker.intake.maps import Map
-    from checker.revisions.comparing import Revision
     from checker.revisions.missing import Style
     from checker.revisions.register import Register
     from checker.revisions.reviewing import Letter
+    from checker.revisions.revision import Revision
     from checker.revisions.senders import Project
     from checker.run.batch import Plan
 
@@ -134,7 +134,6 @@ def _reviewed(words: list[str]) -> int:
 
 
 def _round(opened: session.Session, register: Register | None) -> int:
-    from checker.revisions.comparing import read
     from checker.revisions.forms_out import came_back, forms_out, latest_style
     from checker.revisions.letters import ENDS, overview_html, overview_markdown, written
     from checker.revisions.letters.chasing import chased
@@ -147,6 +146,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     from checker.revisions.overview_files import as_workbook, pictures
     from checker.revisions.points import Call, numbers
     from checker.revisions.reviewing import letters
+    from checker.revisions.revision import read
     from checker.revisions.rounds import accept, round_of
     from checker.revisions.senders import projects
     from checker.revisions.tallies import overview

@@ -392,9 +392,9 @@ def _site_sheet(job: Job, design: Dropped) -> Response:
 
 def _letter(job: Job, design: Dropped) -> Response:
     from checker.reading import beside
-    from checker.revisions.comparing import read
     from checker.revisions.letters import letter_html
     from checker.revisions.reviewing import letters
+    from checker.revisions.revision import read
     from checker.revisions.senders import projects
     from checker.run import batch
 

@@ -294,7 +294,8 @@ def changed(job: Job, design: Dropped, changes: tuple[str, ...]) -> tuple[Pair |
     """What becomes of a design with these changes; and what is wrong with them."""
     from msgspec.structs import replace
 
-    from checker.revisions.comparing import compare, read
+    from checker.revisions.comparing import compare
+    from checker.revisions.revision import read
 
     with beside.brought(job.files):
         before, _ = read([(design.path, design.text)])

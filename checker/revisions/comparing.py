@@ -11,15 +11,12 @@ import os
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import date
-from typing import NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
-from checker.design.tables import Tables
 from checker.intake.fields import references
 from checker.notes.baseline import SLACK
-from checker.outcome.answers import digests
 from checker.outcome.results import (
     PASSING,
     SEVERITIES,
@@ -30,9 +27,11 @@ from checker.outcome.results import (
 )
 from checker.outcome.status import CLEAR, FOUND, Answer
 from checker.reading.mistakes import Unreadable
-from checker.revisions.contents import Content, Key, alike, content_of, dotted
+from checker.revisions.contents import Content, Key, alike, dotted
 from checker.revisions.fates import FINDINGS, fates, is_found
-from checker.revisions.matching import Matching, matching
+from checker.revisions.matching import matching
+from checker.revisions.readings import Matching
+from checker.revisions.revision import Revision, Side
 from checker.run import batch
 from checker.words.speech import PLAIN, Speech
 
@@ -107,16 +106,6 @@ class Change(Struct, frozen=True):
     inputs: tuple[Input, ...] = ()
     before: Result | UnsetType = UNSET
     after: Result | UnsetType = UNSET
-
-
-class Side(Struct, frozen=True):
-    """One revision of a design."""
-
-    path: str
-    revision: str
-    verdict: str
-    judged_by: str
-    codes: tuple[str, ...]
 
 
 class Pair(Struct, frozen=True):
@@ -203,44 +192,6 @@ class Comparison(Struct, frozen=True):
 def _counts(result: Result) -> bool:
     pattern = Pattern.of(result)
     return result.kind == "fail" or (pattern.asks and (result.kind == "open" or pattern.unproven))
-
-
-class Revision(NamedTuple):
-    """A design as it was sent: its bytes, its report and its values."""
-
-    data: bytes
-    report: DesignReport
-    content: Content
-    revision: str
-    answers: dict[tuple[str, str], str] = {}  # noqa: RUF012  # nobody writes into it
-    """The digest of what is answered to each rule and subject."""
-    sent: bytes = b""
-    form: int = 0
-    """As it was sent, where `data` has what forms gave besides; the form that is new in it."""
-
-    @property
-    def side(self) -> Side:
-        """What a comparison says of it."""
-        report = self.report
-        return Side(
-            report.path, self.revision, report.verdict, report.judged_by, tuple(report.codes)
-        )
-
-
-def read(
-    files: Iterable[tuple[str, bytes]], plan: batch.Plan = batch.BY_THE_DESIGN
-) -> tuple[list[Revision], list[Unreadable]]:
-    """Judge the designs of one side; raises BadRules for rules that cannot be used."""
-    files = list(files)
-    reports, unreadable = batch.check(files, plan)
-    contents = dict(files)
-    found = []
-    for report in reports:
-        design = Tables().add(report.path, contents[report.path])
-        content = content_of(design.document)
-        revision = design.text("project", "revision")
-        found.append(Revision(contents[report.path], report, content, revision, digests(design)))
-    return found, unreadable
 
 
 def compare(

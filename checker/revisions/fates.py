@@ -14,7 +14,7 @@ from checker.outcome.results import SEVERITIES, DesignReport, Kind, Result
 from checker.reports.sentences import bounded, told
 from checker.reports.verdicts import answered
 from checker.revisions.contents import Key, dotted
-from checker.revisions.matching import Matching, Reading
+from checker.revisions.readings import Matching, Reading
 from checker.words.speech import PLAIN
 
 FINDINGS: tuple[Kind, ...] = ("fail", "open", "review")

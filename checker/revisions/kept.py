@@ -15,12 +15,13 @@ from checker.design.changes import BadChange, written
 from checker.forms.changing import quoted
 from checker.reading import cells, yaml_reader
 from checker.reading.design_files import is_json
-from checker.revisions.comparing import Revision, read
+from checker.reports.sentences import subject_words
 from checker.revisions.contents import Content, Key, alike, dotted, leaf_of
 from checker.revisions.matching import matching
 from checker.revisions.missing import DESIGN, Answer, Returned
 from checker.revisions.points import Call
 from checker.revisions.register import Back, Form, Given, Query, Register
+from checker.revisions.revision import Revision, read
 from checker.run import batch
 from checker.words import listed
 
@@ -95,7 +96,7 @@ class Kept(NamedTuple):
                 taken += 1
             form.back.append(Back(one.content, one.file, self.call.day, taken))
         for slot in differ:
-            about = f"two forms differ about {slot[1]} of {slot[0]}: neither counts; it stays asked"
+            about = f"two forms differ about {_what(*slot)}: neither counts; it stays asked"
             self.ask(about)
             notes.append(about)
         new = [self.keep(*slot, *came[slot]) for slot in came if slot not in differ]
@@ -156,9 +157,10 @@ class Kept(NamedTuple):
                 key = names[key]
             elif section in sections or key not in before.content:
                 one.ended = f"its record is gone in revision {sent.revision or '?'}"
+                what, now = _what(one.subject, one.field), sent.revision or "?"
                 self.ask(
-                    f"{one.field} of {one.subject} was given by form {one.form}; which record of "
-                    f"revision {sent.revision or '?'} that is cannot be said, so it is asked anew"
+                    f"{what} was given by form {one.form}; which record of revision {now} that is "
+                    "cannot be said, so it is asked anew"
                 )
                 continue
             one.subject = dotted(key)
@@ -172,7 +174,7 @@ class Kept(NamedTuple):
             one.ended = f"revision {sent.revision or '?'} states it"
             if not alike(section, one.field, one.text, stated, {}):
                 self.ask(
-                    f"{one.field} of {one.subject}: form {one.form} said '{one.text}', revision "
+                    f"{_what(one.subject, one.field)}: form {one.form} said '{one.text}', revision "
                     f"{sent.revision or '?'} says '{stated}': the revision counts"
                 )
 
@@ -201,6 +203,11 @@ def _move(form: Form, before: Content, names: dict[Key, Key]) -> None:
     then = {key: now for key, now in then.items() if now not in form.moved.values()} | form.moved
     ids = {dotted(was): dotted(now) for was, now in names.items()}
     form.moved = {key: after for key, now in then.items() if (after := ids.get(now, "")) != key}
+
+
+def _what(subject: str, field: str) -> str:
+    """A datum as a person names it."""
+    return f"the {field.replace('_', ' ').replace('.', ', ')} of {subject_words(subject)}"
 
 
 def _plain(subject: str) -> str:

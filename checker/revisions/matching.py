@@ -18,7 +18,6 @@ published: common practice, no source, and held by tests on revisions of which t
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 import numpy as np
 
@@ -27,6 +26,7 @@ from checker.revisions.adding_up import adding_up, apart, area, less
 from checker.revisions.assignment import Numbers, assigned
 from checker.revisions.contents import Content, Key, leaf_of
 from checker.revisions.evidence import Floats, id_vote, sizes_evidence, words_evidence
+from checker.revisions.readings import Doubt, Joined, Matching, Reading, unclear
 from checker.revisions.sides import REFERRED_TO, SECTIONS, Side
 
 ROUNDS = 8
@@ -41,48 +41,6 @@ CLEAR = 0.6
 """By this a whole must be more like its parts than any other."""
 KEPT = 0.85
 """How many values of a kind that is not named below are kept in a revision."""
-
-
-class Joined(NamedTuple):
-    """Records of which one became several, or several one."""
-
-    before: tuple[Key, ...]
-    after: tuple[Key, ...]
-
-
-class Reading(NamedTuple):
-    """A way to read a change: what goes with what; None for what is gone, or new."""
-
-    pairs: tuple[tuple[Key | None, Key | None], ...]
-
-
-class Doubt(NamedTuple):
-    """A change that can be read in two ways; the first is the likelier by a little."""
-
-    likely: Reading
-    other: Reading
-
-    @property
-    def before(self) -> list[Key]:
-        """The records of the old revision that it is about."""
-        return [was for was, _ in self.likely.pairs if was is not None]
-
-    @property
-    def after(self) -> list[Key]:
-        """The records of the new revision that it is about."""
-        return [now for _, now in self.likely.pairs if now is not None]
-
-
-class Matching(NamedTuple):
-    """Which records are which.
-
-    names: for each old record its new self, where it has one (of several the first); joined: what
-    was split or merged, its pair in `names` included; doubts: pairs that could be others.
-    """
-
-    names: dict[Key, Key]
-    joined: tuple[Joined, ...] = ()
-    doubts: tuple[Doubt, ...] = ()
 
 
 def matching(old: Content, new: Content) -> Matching:
@@ -118,7 +76,7 @@ class _Matcher:
         self.unclear = []
         joined = [*self.rooms, *self._split("loops"), *self._merged("loops")]
         for forward, whole, rival, parts in self.unclear:
-            doubts.append(_unclear(forward, whole, rival, parts))
+            doubts.append(unclear(forward, whole, rival, parts))
         inside = [{*one.before, *one.after} for one in joined]
         doubts = [one for one in doubts if not any({*one.before, *one.after} <= i for i in inside)]
         doubtful = {key for one in doubts for key in (*one.before, *one.after)}
@@ -478,15 +436,3 @@ class _Matcher:
 
     def _same_now(self, one: Key, other: Key) -> bool:
         return self.new.loops[one].itself == self.new.loops[other].itself
-
-
-def _unclear(forward: bool, whole: Key, rival: Key, parts: tuple[Key, ...]) -> Doubt:
-    """Parts of one of two wholes, read either way."""
-    rest = parts[1:]
-    ways: list[list[tuple[Key | None, Key | None]]] = [
-        [(one, parts[0]), *((None, part) for part in rest), (other, None)]
-        for one, other in ((whole, rival), (rival, whole))
-    ]
-    if not forward:
-        ways = [[(now, was) for was, now in way] for way in ways]
-    return Doubt(Reading(tuple(ways[0])), Reading(tuple(ways[1])))

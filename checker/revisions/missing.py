@@ -21,9 +21,9 @@ from checker.intake.maps import IN_BRACES, Map
 from checker.intake.sheets import Book
 from checker.intake.values import unit_in
 from checker.outcome.results import DesignReport
-from checker.revisions.comparing import Revision
 from checker.revisions.contents import Content, Key
 from checker.revisions.letters.wording import Words
+from checker.revisions.revision import Revision
 from checker.words.speech import Speech
 
 DESIGN = "design"

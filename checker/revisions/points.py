@@ -8,12 +8,13 @@ from typing import NamedTuple
 
 from msgspec import UNSET
 
-from checker.outcome.results import Result
+from checker.outcome.results import HOLDING, Result
 from checker.reports.verdicts import asked
-from checker.revisions.comparing import Change, Pair, Revision
+from checker.revisions.comparing import Change, Pair
 from checker.revisions.contents import Key
 from checker.revisions.fates import is_found
 from checker.revisions.register import Kind, Place, Point, Query, Register, State
+from checker.revisions.revision import Revision
 from checker.revisions.senders import Project
 
 PART = 2 / 3
@@ -54,6 +55,26 @@ class Book:
             if is_found(result):
                 self.put(result)
         self.data({})
+
+    def again(self) -> None:
+        """The same design came again: what was accepted or answered since counts now."""
+        held: dict[tuple[Kind, str, str], tuple[Point, Place]] = {
+            (point.kind, point.about, place.subject): (point, place)
+            for point in self.points.values()
+            for place in point.places
+            if point.kind != "datum" and place.state in ("asked", "answered", "accepted")
+        }
+        moved = {}
+        for result in self.one.report.results_of("fail", "review"):
+            kind: Kind = "change" if result.kind == "fail" else "confirm"
+            found = held.get((kind, result.rule, result.subject))
+            if kind == "confirm" and found is not None and found[1].state == "accepted":
+                continue  # by its digest, whatever the answer counts as
+            if found is not None and found[1].state != self.state_of(result):
+                self.place(found[0], result.subject, self.state_of(result))
+                moved[found[0].number] = found[0]
+        for point in moved.values():
+            point.settle(self.call.day, self.one.revision, *self.answer(point))
 
     def put(self, result: Result) -> None:
         """A place where a rule asks for something."""
@@ -128,11 +149,13 @@ class Book:
     def became(self, change: Change, *, partial: bool) -> State:
         """What a change makes of the place that it is about."""
         after = change.after
-        if change.state in ("new", "worse", "better", "still", "asked"):
-            return "asked" if after is UNSET else self.state_of(after)
+        stands = after is not UNSET and is_found(after)
+        if change.state in ("new", "worse", "better", "still", "asked") and stands:
+            return self.state_of(after)  # type: ignore[arg-type]
         if change.state == "mended":
             return "accepted" if after is not UNSET and after.kind == "review" else "mended"
-        return "asked" if partial and change.state == "gone" else "gone"
+        # Read one way it is mended, read the other it is gone: it does not count as mended.
+        return "asked" if partial and change.state in ("gone", "asked") else "gone"
 
     def data(self, names: dict[str, str], *, partial: bool = False) -> None:
         """What is missing now, and what came in since."""
@@ -179,12 +202,10 @@ class Book:
             if kind == "change" and about in gravest:
                 point.severity = gravest[about].severity
             who, what = self.answer(point)
-            asked_before = point.state == "asked" and bool(point.steps)
             point.settle(self.call.day, self.one.revision, who, what)
             if point.waits:
                 point.rounds += 1
-                if not asked_before and point.steps[-1].on == self.call.day:
-                    point.answer_by = self.call.answer_by
+                point.answer_by = self.call.answer_by
 
     def answer(self, point: Point) -> tuple[str, str]:
         """Who answered what, of a point that has just been answered."""
@@ -215,9 +236,13 @@ def _is_part(move: Pair, before: Revision, after: Revision) -> list[str]:
 
 
 def overdue(register: Register, today: date) -> Iterator[Point]:
-    """Points that should have been answered by now."""
+    """Points that hold a design up and should have been answered by now."""
+    released = {
+        (one.contractor, one.design): one.verdict == "release" for one in register.submissions
+    }
     for point in register.points:
-        if point.waits and point.answer_by < today.isoformat():
+        late = point.waits and point.answer_by < today.isoformat()
+        if late and point.severity in HOLDING and not released[point.contractor, point.design]:
             yield point
 
 

@@ -16,6 +16,7 @@ from msgspec import UNSET
 
 from checker import units
 from checker.intake.fields import fields, value_of
+from checker.outcome.answers import NOT_ACCEPTED
 from checker.outcome.results import (
     HOLDING,
     PASSING,
@@ -30,8 +31,10 @@ from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.remedies import would_do
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
 from checker.reports.verdicts import asked, sentence, to_look_at, turns
-from checker.revisions.comparing import Change, Revision
+from checker.revisions.comparing import Change, Unsure
 from checker.revisions.contents import SAME
+from checker.revisions.plainly import meaning, read_how, way_out
+from checker.revisions.revision import Revision
 from checker.revisions.senders import Project
 from checker.run import batch, rules_in_force
 from checker.words import listed
@@ -43,9 +46,9 @@ class Item(NamedTuple):
     """Something that must change: where, what, by how much, why and how.
 
     place: the row of the sender's own sheet, else the line of the design; value: as we work with
-    it, and as the sender wrote it where that is in another unit; before: the revision that had it
-    already, empty where it is new; would_do: what was worked out that would clear it, a sentence
-    each.
+    it, and as the sender wrote it where that is in another unit; before: the revision before, empty
+    where there is none; since: what it is by that, a key of the words of letters; would_do: what
+    was worked out that would clear it, a sentence each.
     """
 
     severity: str
@@ -60,6 +63,7 @@ class Item(NamedTuple):
     before: str
     would_do: tuple[str, ...] = ()
     rule: str = ""
+    since: str = "again"
 
 
 class Advice(NamedTuple):
@@ -78,7 +82,7 @@ class Asked(NamedTuple):
     """What is not stated, who would know it, how grave and what cannot be judged without it.
 
     about: the datum by its name in the design; turns: what it decides alone (title, where it does
-    not arise, whose the datum is).
+    not arise, whose the datum is); means: what the datum is.
     """
 
     datum: str
@@ -88,6 +92,7 @@ class Asked(NamedTuple):
     rules: tuple[str, ...]
     about: str = ""
     turns: tuple[tuple[str, str, str], ...] = ()
+    means: str = ""
 
 
 class Accepted(NamedTuple):
@@ -112,8 +117,9 @@ class Section(NamedTuple):
 
     gone, otherwise: findings that went with their subjects, or are not asked any more; unsure: what
     could be read two ways; kept: what was given by a form; form: the file of a form for what is
-    missing; cleared: what was not known before and is in order; numbers: of points that have one in
-    a register, by kind and rule or datum.
+    missing; cleared: what was not known before and is in order; rejudged: findings that other
+    limits do not make; taken: what the sheet does not say and was taken for it; numbers: of points
+    that have one in a register, by kind and rule or datum.
     """
 
     name: str
@@ -140,6 +146,8 @@ class Section(NamedTuple):
     kept: tuple[str, ...] = ()
     form: str = ""
     cleared: tuple[str, ...] = ()
+    rejudged: tuple[str, ...] = ()
+    taken: tuple[str, ...] = ()
     numbers: dict[tuple[str, str], int] = {}  # noqa: RUF012  # nobody writes into it
 
 
@@ -154,6 +162,9 @@ class Letter(NamedTuple):
 TOLD = (REFUSED, "Look at", "Assumed")
 """What a letter says of how a sheet was read: all but what was not used."""
 
+
+SINCE = {"still": "again", "better": "better", "worse": "worse", "asked": "again"}
+"""How a letter words what became of a finding that stands; any other is new."""
 
 Numbers = dict[tuple[str, str], int]
 """The lasting numbers of a design's points, by kind and rule or datum."""
@@ -190,7 +201,7 @@ def section(
     move = project.moves[-1] if project.moves else None
     revision_before = project.revisions[-2].revision if move else ""
     mended = move.of("mended") if move else []
-    known = {(c.rule, c.subject) for c in move.of("still", "worse", "better")} if move else set()
+    since = {(c.rule, c.subject): c.state for c in move.changes} if move else {}
     results = report.results
     standing = [result for result in results if not result.waived]
     fails = [one for one in standing if one.kind == "fail" and one.state not in PASSING]
@@ -198,7 +209,8 @@ def section(
         _item(
             result,
             sent,
-            (revision_before or "before") if _key(result) in known else "",
+            (revision_before or "?") if move else "",
+            SINCE.get(since.get(_key(result), ""), "new"),
             report.remedies.get(_key(result)),
         )
         for severity in HOLDING
@@ -206,6 +218,7 @@ def section(
         if result.severity == severity
     ]
     codes = ", ".join(report.codes) or "no code"
+    taken, rest = read_how(line for title, lines in report.told if title in TOLD for line in lines)
     return Section(
         report.name,
         newest.revision,
@@ -236,23 +249,26 @@ def section(
         ),
         _fates([one for one in mended if not _was_open(one)]),
         revision_before or ("the one before" if move else ""),
-        (
-            *(line for title, lines in report.told if title in TOLD for line in lines),
-            *project.notes,
-        ),
+        (*rest, *project.notes),
         floor_plan(report),
         plan_key(report),
         _fates(move.of("gone") if move else ()),
-        _fates(move.of("judged otherwise", "no longer asked") if move else ()),
-        tuple(
-            f"{' or '.join(one.before) or 'nothing'} may have become "
-            f"{' or '.join(one.after) or 'nothing'}"
-            for one in (move.unsure if move else ())
-        ),
+        _fates(move.of("no longer asked") if move else ()),
+        tuple(map(_unsure, move.unsure if move else ())),
         project.kept,
         cleared=_fates([one for one in mended if _was_open(one)]),
+        rejudged=_fates(move.of("judged otherwise") if move else ()),
+        taken=taken,
         numbers=numbers or {},
     )
+
+
+def _unsure(one: Unsure) -> str:
+    """What could be read two ways."""
+    before, after = (" or ".join(map(subject_words, side)) for side in (one.before, one.after))
+    if len(one.before) == len(one.after) == 1:
+        return f"{before} may have become {after}, or have gone, and {after} be another"
+    return f"{before or 'nothing before'} may have become {after or 'nothing'}"
 
 
 def _was_open(change: Change) -> bool:
@@ -304,9 +320,13 @@ class _Sent:
         self.speech = one.report.speech
         self.content = one.content
         self.named = "sheet" if from_sheet else "design"
-        self.judged = {
-            rule.id: rule.value for rule in rules_in_force.rulebook(plan.rules, plan.compiled).rules
-        }
+        rules = rules_in_force.rulebook(plan.rules, plan.compiled).rules
+        self.judged = {rule.id: rule.value for rule in rules}
+        self.titles = {rule.id: rule.title for rule in rules}
+
+    def way_out(self, text: str) -> str:
+        """A proposal in words that its reader knows."""
+        return way_out(text, self.content, self.titles)
 
     def place(self, result: Result) -> str:
         """The cell of the sender's sheet, else the line of the design."""
@@ -333,7 +353,7 @@ class _Sent:
         return f"{text} in your {self.named}"
 
 
-def _item(result: Result, sent: _Sent, before: str, remedy: Remedy | None) -> Item:
+def _item(result: Result, sent: _Sent, before: str, since: str, remedy: Remedy | None) -> Item:
     value, written = told(result.value, sent.speech), sent.written(result)
     return Item(
         result.severity,
@@ -346,8 +366,9 @@ def _item(result: Result, sent: _Sent, before: str, remedy: Remedy | None) -> It
         "" if result.source is UNSET else cited(result.source),
         result.remedy,
         before,
-        () if remedy is None else would_do(remedy),
+        () if remedy is None else tuple(map(sent.way_out, would_do(remedy))),
         result.rule,
+        since,
     )
 
 
@@ -369,7 +390,8 @@ def _with_value(result: Result, sent: _Sent) -> str:
     every = [sent.place(result), told(result.value, sent.speech), sent.written(result)]
     if result.answer is not UNSET and result.answer.again is not UNSET:
         own = result.answer
-        every.append(f"answered by {own.by}, {own.on}: {own.result}; {own.again}")
+        why = "not accepted yet" if own.again == NOT_ACCEPTED else own.again
+        every.append(f"answered by {own.by}, {own.on}: {own.result}; {why}")
     beside = [text for text in every if text]
     return subject_words(result.subject) + (f" ({', '.join(beside)})" if beside else "")
 
@@ -389,7 +411,10 @@ def asked_of(report: DesignReport) -> Iterator[Asked]:
             for name in one.subjects
             for title, words in decided.get(f"{name}.{one.datum}", ())
         ]
-        yield Asked(datum, subjects, one.who, one.severity, tuple(rules), one.datum, tuple(own))
+        means = meaning(one.subjects[0] if one.subjects else "", one.datum)
+        yield Asked(
+            datum, subjects, one.who, one.severity, tuple(rules), one.datum, tuple(own), means
+        )
 
 
 def _accepted(results: list[Result]) -> Iterator[Accepted]:

@@ -20,7 +20,7 @@ from itertools import pairwise
 
 from msgspec.structs import replace
 
-from checker.revisions.comparing import Revision, pair, read
+from checker.revisions.comparing import pair
 from checker.revisions.kept import Kept
 from checker.revisions.missing import Returned
 from checker.revisions.names import near_names, plain_name
@@ -31,6 +31,7 @@ from checker.revisions.register import (
     Register,
     Submission,
 )
+from checker.revisions.revision import Revision, read
 from checker.revisions.senders import Project, age, projects, sender_of
 from checker.run import batch
 from checker.run.writer import Unwritable
@@ -142,7 +143,6 @@ def _chained(
             answered, notes = kept.take(back, sent)
             if answered:
                 chain.append(kept.completed(sent, plan, back[-1].number))
-                newest.verdict = chain[-1].report.verdict
         if len(chain) < 2 and not fresh and not notes and newest.content not in came:
             return None
         for one in fresh:
@@ -151,12 +151,16 @@ def _chained(
                     f"'{one.report.path}' is not '{newest.file}', and both say revision "
                     f"{one.revision or 'nothing'}: the later counts until its sender says which"
                 )
+    if newest is not None and chain:
+        newest.verdict = chain[-1].report.verdict
     for one in fresh:
         if chain:
             kept.follow(chain[-1], one)
         chain.append(kept.completed(one, plan))
     moves = tuple(pair(old, new, plan) for old, new in pairwise(chain))
     made = Project(name, sender, tuple(chain), moves, tuple(notes), kept.told())
+    if newest is not None and newest.content in came and chain:
+        Book(register, made, chain[0], call).again()
     for number in range(began, len(chain)):
         _record(register, made, number, call)
     return made

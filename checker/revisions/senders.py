@@ -8,8 +8,9 @@ from collections.abc import Iterable
 from itertools import pairwise
 from typing import NamedTuple
 
-from checker.revisions.comparing import Pair, Revision, pair
+from checker.revisions.comparing import Pair, pair
 from checker.revisions.names import plain_name
+from checker.revisions.revision import Revision
 from checker.run import batch
 
 BY = ("contractor", "designer", "project")

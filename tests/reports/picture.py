@@ -5,8 +5,6 @@ python -m tests.reports.picture
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from tests.reports.browser import browser
 from tests.reports.golden import EXAMPLES
 from tests.reports.pages import html

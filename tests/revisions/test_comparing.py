@@ -15,9 +15,10 @@ from jsonschema import Draft202012Validator
 
 from checker.outcome.results import RuleSet
 from checker.reading.package_data import data_folder
-from checker.revisions.comparing import Change, Comparison, Pair, compare, read
+from checker.revisions.comparing import Change, Comparison, Pair, compare
 from checker.revisions.comparison_reports import as_html, as_json, as_markdown, as_text
 from checker.revisions.fates import FINDINGS
+from checker.revisions.revision import read
 from checker.run.batch import Plan
 from tests.design.designs import generate
 from tests.example import DESIGN, changed

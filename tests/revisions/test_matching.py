@@ -14,7 +14,8 @@ from scipy.optimize import linear_sum_assignment
 from checker.design.tables import Tables
 from checker.revisions.assignment import assigned
 from checker.revisions.contents import Content, content_of
-from checker.revisions.matching import Matching, matching
+from checker.revisions.matching import matching
+from checker.revisions.readings import Matching
 from tests.revisions.revised import Job, Truth, exact, job, revised, written
 
 REVISIONS = int(os.environ.get("PRESCREED_TEST_REVISIONS", "300"))

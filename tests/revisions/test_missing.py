@@ -199,7 +199,7 @@ def test_two_forms_that_differ_count_for_nothing_and_a_later_one_counts(
     assert reviewed(call, "2026-03-27").status == 0
     assert state("edge_strip") == "asked"
     assert state("wall_gap") == "answered"
-    assert "two forms differ about edge_strip of floors.slab" in queries()
+    assert "two forms differ about the edge strip of floor slab" in queries()
     put("in/3.xlsx", filled(form, {"Floors": {strip: 10}}))
     assert reviewed(call, "2026-03-28").status == 0
     assert state("edge_strip") == "answered"

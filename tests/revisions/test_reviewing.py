@@ -8,9 +8,9 @@ from html.parser import HTMLParser
 import pytest
 
 from checker.intake.maps import load
-from checker.revisions.comparing import read
 from checker.revisions.letters import letter_html, letter_markdown, overview_html, overview_markdown
 from checker.revisions.reviewing import Letter, letters
+from checker.revisions.revision import read
 from checker.revisions.senders import Project, projects
 from checker.revisions.tallies import Table, overview
 from tests.example import DESIGN, changed

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from checker.revisions.comparing import read
+from checker.revisions.revision import read
 from checker.revisions.senders import projects
 from checker.revisions.worked_out import WorkedOut, work_out
 from checker.run import batch

@@ -6,11 +6,15 @@ from collections import defaultdict
 from collections.abc import Container, Iterator
 from datetime import date
 
+from checker.reports.sentences import subject_words
 from checker.revisions.letters.blocks import Block, Heading, Items, Text
 from checker.revisions.letters.composing import Head, heading
 from checker.revisions.letters.wording import Words
 from checker.revisions.points import overdue
 from checker.revisions.register import Point, Register
+
+NAMED = 6
+"""So many places of a point are named; the letter that asked has all."""
 
 
 def chased(
@@ -37,7 +41,10 @@ def _letter(to: str, designs: dict[str, list[Point]], words: Words, head: Head) 
 
 
 def _line(point: Point, words: Words) -> str:
-    count = sum(place.state == "asked" for place in point.places)
+    places = [subject_words(one.subject) for one in point.places if one.state == "asked"]
+    named = ", ".join(places[:NAMED])
+    if len(places) > NAMED:
+        named = f"{named} {words('more', more=f'{len(places) - NAMED:,}')}"
     return words(
         "chasing_point",
         number=point.number,
@@ -45,5 +52,5 @@ def _line(point: Point, words: Words) -> str:
         severity=point.severity,
         asked_on=point.asked_on,
         answer_by=point.answer_by,
-        places=words("chasing_place" if count == 1 else "chasing_places", count=count),
+        places=named,
     )

@@ -118,8 +118,10 @@ class _Composer:
         else:
             yield Text(words("nothing"))
         yield from self.accepted(one)
-        if one.notes or one.kept:
+        if one.notes or one.kept or one.taken:
             yield Heading(words("notes"), 3)
+        if one.taken:
+            yield Text(words("taken", taken="; ".join(one.taken)))
         if one.kept:
             yield Text(words("form_kept", kept="; ".join(one.kept)))
         if one.notes:
@@ -135,6 +137,7 @@ class _Composer:
         for key, several in (
             ("cleared", one.cleared),
             ("gone", one.gone),
+            ("rejudged", one.rejudged),
             ("otherwise", one.otherwise),
         ):
             if several:
@@ -159,7 +162,7 @@ class _Composer:
                     (
                         item.value if item.limit or not item.message else item.message,
                         "" if same else item.limit,
-                        words("again", before=item.before) if item.before else "",
+                        words(item.since, before=item.before) if item.before else "",
                     ),
                 )
             )
@@ -223,7 +226,8 @@ class _Composer:
             self.words("asked_turn", title=title, turn=turn, subject=subject)
             for title, turn, subject in own.turns
         )
-        return Point(number, own.datum, (places,) if places else (), turns, told)
+        title = f"{own.datum}: {own.means}" if own.means else own.datum
+        return Point(number, title, (places,) if places else (), turns, told)
 
     def accepted(self, one: Section) -> Iterator[Block]:
         words = self.words

@@ -1,0 +1,59 @@
+"""What letters say in the words of the people who get them, not in ours: ids, rules, maps."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+
+from checker.forms.declaring import described
+from checker.reports.sentences import subject_words
+from checker.revisions.contents import Content, dotted
+
+_FOR_SOME = re.compile(
+    r"(\w+)\.([\w.]+) is '(.*)' for (\d+) of (\d+): the map says so in line \d+\."
+)
+_STATED = re.compile(r"Not in the sheets, stated by the map: (.+)\.")
+_IN_UNIT = re.compile(r", in [^,]+$")
+
+
+def meaning(subject: str, datum: str) -> str:
+    """What a datum is, in few words; empty where nothing is said of it."""
+    section = subject.partition(".")[0]
+    known = described()
+    text = known.get(f"{section}.{datum}") or known.get(datum, "")
+    first = _IN_UNIT.sub("", text.partition(". ")[0].rstrip("."))
+    return first[:1].lower() + first[1:]
+
+
+def way_out(text: str, content: Content, titles: Mapping[str, str]) -> str:
+    """A proposal without our paths and the names of our rules."""
+    keys = sorted((dotted(key) for key in content if key[1]), key=len, reverse=True)
+    if keys:
+        pattern = rf"\b({'|'.join(map(re.escape, keys))})(?:\.([a-z_]+))?"
+        text = re.sub(pattern, _subject, text)
+    rules = "|".join(map(re.escape, sorted(titles, key=len, reverse=True)))
+    text = re.sub(rf"(?<![\w-])({rules})(?= \()", lambda one: f"'{titles[one[1]]}'", text)
+    return text.replace("review, ", "to confirm, ")
+
+
+def _subject(found: re.Match[str]) -> str:
+    words = subject_words(found[1])
+    return f"the {found[2].replace('_', ' ')} of {words}" if found[2] else words
+
+
+def read_how(lines: Iterable[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """How a sheet was read, in two: what was taken for it that it does not say, and the rest."""
+    taken: list[str] = []
+    rest: list[str] = []
+    for line in lines:
+        stated, for_some = _STATED.fullmatch(line), _FOR_SOME.fullmatch(line)
+        if stated:
+            taken.append(stated[1])
+        elif for_some:
+            section, field, text, count, of = for_some.groups()
+            which = "all" if count == of else f"{count} of {of}"
+            name = field.replace("_", " ").replace(".", " ")
+            taken.append(f"{name} '{text}' of {which} {section}")
+        else:
+            rest.append(line)
+    return tuple(taken), tuple(rest)
