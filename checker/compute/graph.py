@@ -22,6 +22,7 @@ from checker.compute.drawn import Drawn
 from checker.compute.numbered import Numbered
 from checker.design.schema import DESIGNS, PARTS, Leaf, design_format
 from checker.design.tables import Tables
+from checker.physics.carried import Carried
 from checker.rulebook.evaluation import among
 from checker.rulebook.model import Described
 
@@ -356,10 +357,11 @@ class Graph:
         second_opinion: bool = False,
         earlier: Graph | None = None,
         handed: Mapping[tuple[str, str], Array] | None = None,
+        carried: Carried | None = None,
     ) -> None:
         """second_opinion: whether values are computed that nothing is judged by; earlier: a graph
         of the same tables, whose work this one goes on from; handed: by subject and name, values
-        that come of it."""
+        that come of it; carried: what tells of sections in a run of very many draws."""
         self.tables = tables
         self.second_opinion = second_opinion
         self._handed = handed or {}
@@ -368,7 +370,7 @@ class Graph:
         self._parts: dict[tuple[str, str], tuple[Array, Index, Reasons | None]] = {}
         self._words: list[tuple[str, str]] = []
         self._word_numbers: dict[tuple[str, str], int] = {}
-        self.things = Numbered()
+        self.things = Numbered(carried)
         """What columns hold by number: floors by their layers, sections."""
         self._moving: set[tuple[str, str, str]] = set()
         """What depends on values that were handed on: kind, subject and name."""

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from checker.physics.carried import Carried
+
 
 class Numbered:
-    """The things of one run, each with a number of its own; equal things have the same."""
+    """The things of one run, each with a number of its own; equal things have the same.
 
-    def __init__(self) -> None:
+    carried: what sections have their numbers from instead, in a run of very many draws.
+    """
+
+    def __init__(self, carried: Carried | None = None) -> None:
+        self.carried = carried
         self._numbers: dict[object, int] = {}
         self._things: list[object] = []
 

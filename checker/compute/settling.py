@@ -13,6 +13,7 @@ import numpy as np
 
 from checker.compute.graph import Array, Graph
 from checker.design.tables import Tables
+from checker.physics.carried import Carried
 
 ROUNDS = 8
 """At most; most loops stand still after two or three."""
@@ -23,9 +24,16 @@ SLOPES = (-2.0, 0.5)
 """Between which a line from film tried to film found is followed."""
 
 
-def settled(tables: Tables, *, second_opinion: bool = False, rounds: int = ROUNDS) -> Graph:
-    """The graph of these tables; second_opinion: as for `Graph`; rounds: how often it is worked."""
-    graph = Graph(tables, second_opinion=second_opinion)
+def settled(
+    tables: Tables,
+    *,
+    second_opinion: bool = False,
+    rounds: int = ROUNDS,
+    carried: Carried | None = None,
+) -> Graph:
+    """The graph of these tables; second_opinion, carried: as for `Graph`; rounds: how often it is
+    worked."""
+    graph = Graph(tables, second_opinion=second_opinion, carried=carried)
     if not (graph.column("part", "stands_in").values == 1).any():
         return graph
     before: tuple[Array, Array] | None = None
@@ -61,4 +69,5 @@ def next_film(tried: Array, found: Array, before: tuple[Array, Array] | None) ->
         aimed = here + (there - here) / (1 - np.clip(slope, *SLOPES))
         film = np.where(aimed > 0, 1 / aimed, found)
         still = np.abs(found / tried - 1) <= STILL
-    return np.where(still | (found == tried), tried, film)
+    # Where none is tried, none is wanted: what is found there must not keep the rounds going.
+    return np.where(still | (found == tried) | np.isnan(tried), tried, film)

@@ -18,6 +18,7 @@ from checker.design.schema import design_format
 from checker.physics import floor
 from checker.physics.arrays import BORDER_TOLERANCE
 from checker.physics.build_up import wet_section
+from checker.physics.carried import Kind
 from checker.physics.mixed_section import Filmed, Layering, Mixed, flows, prepare, solved, surface
 from checker.physics.section import BELOW, ROOM, WATER, bounds
 from checker.quantities.floor_layers import LAYERED
@@ -383,9 +384,37 @@ def _sections(
         return found
     table = np.stack((np.where(layered, layering, -1.0), *columns), axis=1)[rows]
     table[layered[rows], 2:4] = 0.0
+    if things.carried is not None:
+        found[rows] = _carried_numbers(things, table)
+        return found
     distinct, which = np.unique(table, axis=0, return_inverse=True)
     numbers = [_number(things, *row) for row in distinct.tolist()]
     found[rows] = np.array(numbers)[which.reshape(-1)]
+    return found
+
+
+def _carried_numbers(things: Numbered, table: Array) -> Array:
+    """The numbers that sections of a run of draws have; NaN where neighbours leave no room."""
+    carried = things.carried
+    assert carried is not None
+    distinct, which = np.unique(table[:, [0, 5, 6, 7, 8, 9]], axis=0, return_inverse=True)
+    kinds = [
+        Kind(cast(Layering, things.thing(own[0])) if own[0] >= 0 else None, *own[1:])
+        for own in distinct.tolist()
+    ]
+    which = which.reshape(-1)
+    ring = np.array(
+        [2 * one.layering.plate.thickness if one.layering and one.layering.plate else 0.0
+         for one in kinds]
+    )  # fmt: skip
+    places, outside = table[:, 1:5], table[:, 5]
+    roomy = np.flatnonzero(places[:, 0] > CROWDED * (outside + ring[which]))
+    ends = places.copy()
+    wet = table[:, 0] < 0
+    spacing, cover, covering, _ = _at_end(places[:, 0], places[:, 1], places[:, 3], outside)
+    ends[wet] = np.stack([spacing, cover, places[:, 2], covering], axis=1)[wet]
+    found = np.full(len(table), np.nan)
+    found[roomy] = carried.numbers(kinds, which[roomy], places[roomy], ends[roomy])
     return found
 
 
@@ -439,8 +468,48 @@ def _of_sections(
     return found
 
 
-def _upward(floors: Sequence[Filmed], _: Array) -> Array:
-    return np.asarray(-flows(floors)[:, ROOM, WATER])
+def _from_water(floors: Sequence[Filmed], _: Array) -> Array:
+    return np.asarray(-flows(floors)[:, (ROOM, BELOW, ROOM), (WATER, WATER, BELOW)])
+
+
+def _conductances(things: Numbered, numbers: Array, film: Array) -> Array:
+    """From the water to the room and to below, and from the room to below past the pipes, shape
+    (n, 3), W/(m²·K)."""
+    if things.carried is None:
+        return _of_sections(things, numbers, _from_water, film, several=3)
+    found = np.full((len(numbers), 3), np.nan)
+    rows = np.flatnonzero(~np.isnan(numbers + film))
+    if len(rows):
+        found[rows] = things.carried.conductances(numbers[rows], film[rows])
+    return found
+
+
+def _upward(things: Numbered, numbers: Array) -> Array:
+    """Heat coefficient without a film of water, W/(m²·K)."""
+    found: Array = _conductances(things, numbers, np.full(len(numbers), np.inf))[:, 0]
+    return found
+
+
+def _warmest(
+    things: Numbered, numbers: Array, film: Array, excess: Array, room: Array, below: Array
+) -> Array:
+    """The highest surface temperature, °C."""
+    if things.carried is None:
+        return _of_sections(things, numbers, _warmest_of, film, excess, room, below)
+    columns = film, excess, room, below
+    found = np.full(len(numbers), np.nan)
+    rows = np.flatnonzero(~np.isnan(sum((numbers, *columns))))
+    if len(rows):
+        given = (one[rows] for one in columns)
+        found[rows] = things.carried.warmest(numbers[rows], *given)
+    return found
+
+
+def _warmest_of(
+    floors: Sequence[Filmed], _: Array, excess: Array, room: Array, below: Array
+) -> Array:
+    temperatures = np.stack((room + excess, room, below), axis=1)
+    return np.array([surface(*one, *own) for one, own in zip(floors, temperatures, strict=True)])
 
 
 @quantity(
@@ -453,7 +522,7 @@ def _upward(floors: Sequence[Filmed], _: Array) -> Array:
 )
 def section_coefficient(section: Array, things: Numbered) -> Array:
     """Heat flux upwards over the water's mean excess, W/(m²·K)."""
-    return _of_sections(things, section, _upward, np.full(len(section), np.inf))
+    return _upward(things, section)
 
 
 @quantity(
@@ -481,11 +550,6 @@ def section_output(
     return _of_sections(things, section, up, loop_film, excess, room_temperature, below_temperature)
 
 
-def _warmest(floors: Sequence[Filmed], _: Array, excess: Array, room: Array, below: Array) -> Array:
-    temperatures = np.stack((room + excess, room, below), axis=1)
-    return np.array([surface(*one, *own) for one, own in zip(floors, temperatures, strict=True)])
-
-
 @quantity(
     unit="°C",
     title="Highest surface temperature by the section",
@@ -504,14 +568,8 @@ def section_surface_max(
     things: Numbered,
 ) -> Array:
     """Temperature of the warmest spot at the open point, °C."""
-    return _of_sections(
-        things,
-        section,
-        _warmest,
-        loop_open_film,
-        warmest_excess,
-        room_temperature,
-        below_temperature,
+    return _warmest(
+        things, section, loop_open_film, warmest_excess, room_temperature, below_temperature
     )
 
 
@@ -566,7 +624,7 @@ def end_ratio(
     """What the section's coefficient is multiplied by; 1 for a floor given by its layers."""
     ends = _at_end(spacing, floor_screed_cover, room_covering_resistance, pipe_outside)
     rated = _rated(ends, floor_screed_conductivity, pipe_wall, pipe_wall_conductivity)
-    ratio = rated / _of_sections(things, end_section, _upward, np.full(len(end_section), np.inf))
+    ratio = rated / _upward(things, end_section)
     return np.where(floor_construction == LAYERED, 1.0, np.minimum(ratio, 1.0))
 
 
@@ -607,10 +665,6 @@ def working_film(
     return np.where((stands_in == 1) & known, found, np.nan)
 
 
-def _conductances(floors: Sequence[Filmed], _: Array) -> Array:
-    return np.asarray(-flows(floors)[:, (ROOM, BELOW, ROOM), (WATER, WATER, BELOW)])
-
-
 @quantity(
     outputs=(
         Output(
@@ -645,7 +699,7 @@ def working_conductances(
 ) -> tuple[Array, Array, Array]:
     """What the balance is worked with, where the section stands in, W/(m²·K)."""
     where = _where(stands_in, section)
-    up, down, past = _of_sections(things, where, _conductances, working_film, several=3).T
+    up, down, past = _conductances(things, where, working_film).T
     return up, down, past
 
 
@@ -755,12 +809,10 @@ def section_limit_excess(
     section: Array, surface_limit: Array, room_temperature: Array, things: Numbered
 ) -> Array:
     """With the room's temperature on both sides and no water film, K."""
-
-    def highest(floors: Sequence[Filmed]) -> Array:
-        return np.array([surface(*one, 1.0, 0.0, 0.0) for one in floors])
-
     left = surface_limit - room_temperature
-    return np.where(left > 0, left, np.nan) / _of_sections(things, section, highest)
+    none = np.zeros(len(section))
+    highest = _warmest(things, section, none + np.inf, none + 1.0, none, none)
+    return np.where(left > 0, left, np.nan) / highest
 
 
 @quantity(
@@ -797,14 +849,8 @@ def standing_surface(
     rated = _rated(ends, floor_screed_conductivity, pipe_wall, pipe_wall_conductivity)
     unit = floor.unit_limit_excess(ends[0], ends[1], floor_screed_conductivity, rated)
     standard = floor.surface_max(room_temperature, warmest_excess, rated, unit) - room_temperature
-    own = _of_sections(
-        things,
-        curve_section,
-        _warmest,
-        loop_open_film,
-        warmest_excess,
-        room_temperature,
-        below_temperature,
+    own = _warmest(
+        things, curve_section, loop_open_film, warmest_excess, room_temperature, below_temperature
     )
     ratio = np.maximum(standard / (own - room_temperature), 1.0)
     ratio = np.where(floor_construction == LAYERED, 1.0, ratio)

@@ -26,6 +26,7 @@ from checker.design.tables import Tables
 from checker.outcome.findings import Basis, Judging
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import HOLDING, SEVERITIES, Measure, Severity
+from checker.physics.carried import Carried
 from checker.remedies.site import Place, Site
 from checker.rulebook.evaluation import FAIL, NOT_APPLICABLE, PASS, Outcome, governing, taken
 from checker.rulebook.model import Rule, Rulebook, Tolerance
@@ -91,11 +92,19 @@ class Chance(Struct, frozen=True):
     shares: tuple[ShareOf, ...]
 
 
+class BetweenSections(Struct, frozen=True):
+    """Sections of floors in draws: at how many places they were solved, and the largest error seen
+    of what was carried between, as a share of a coefficient; both 0 where none was wanted."""
+
+    solved: int
+    error: float
+
+
 class Chances(Struct, frozen=True):
     """A design under the tolerances of a site.
 
     sound: the chance that nothing critical or major breaks at all; held: tolerances that were not
-    drawn, because nothing that they are of is stated.
+    drawn, because nothing that they are of is stated; carried: what stands for sections of floors.
     """
 
     path: str
@@ -106,6 +115,7 @@ class Chances(Struct, frozen=True):
     limits: tuple[Chance, ...]
     tolerances: tuple[Tolerance, ...]
     held: tuple[str, ...]
+    carried: BetweenSections
     speech: Speech
 
 
@@ -217,6 +227,7 @@ class _Study:
         self.data = data_of(self.site, book.tolerances)
         self.along = [*self._first_heating()]
         self.basis = Basis(tables, book, judging)
+        self.carried = Carried()
         self.names: dict[tuple[int, int], tuple[str, str]] = {}
 
     def _first_heating(self) -> Iterator[tuple[Place, int]]:
@@ -275,6 +286,10 @@ class _Study:
             tuple(order),
             tuple(self.book.tolerances[number] for number in sorted(known)),
             tuple(one.title for n, one in enumerate(self.book.tolerances) if n not in known),
+            BetweenSections(
+                sum(one.solved for one in self.carried.families),
+                max((one.error for one in self.carried.families if one.carries), default=0.0),
+            ),
             self.basis.speech[0],
         )
 
@@ -300,7 +315,8 @@ class _Study:
         for place, number in self.along:
             rows = copies.rows(place.table, every, place.row)
             copies.tables[place.table].fill(place.leaf.slot, rows, values[:, number])
-        graph = settled(copies.tables)
+        self.carried.forget_rows()
+        graph = settled(copies.tables, carried=self.carried if count > 1 else None)
         found: dict[tuple[int, int], _Course] = {}
         for number in rules:
             rule = self.book.rules[number]

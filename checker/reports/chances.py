@@ -47,6 +47,13 @@ def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = Fa
         if one.held:
             words = f"not stated, so not drawn: {', '.join(one.held)}"
             out.wrapped(words, first=f"{'HELD':<{INDENT}}", style="dim")
+        if one.carried.solved:
+            off = one.speech.number(float(f"{100 * one.carried.error:.1g}"))
+            words = (
+                f"floors in section, solved at {one.carried.solved} places and carried to the "
+                f"draws between: off by {off} % at most, where it was tried"
+            )
+            out.wrapped(words, first=f"{'CARRIED':<{INDENT}}", style="dim")
         out.line("")
     return out.bytes()
 
@@ -107,4 +114,5 @@ def plain(one: Chances) -> dict[str, Any]:
             for own in one.tolerances
         ],
         "held": one.held,
+        "carried": one.carried,
     }

@@ -11,6 +11,7 @@ from checker.compute.graph import Graph
 from checker.compute.settling import STILL, next_film, settled
 from checker.design.tables import Tables
 from tests.benchmarks.sections import DRY, design
+from tests.design.designs import generate
 
 MANY = [
     design(DRY)
@@ -73,6 +74,10 @@ def test_few_rounds_are_worked(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(settling, "next_film", counted)
     settled(tables(design(DRY)))
     assert len(asked) <= 3
+    # Loops whose floor the tables know have a film of water too, which nothing is worked with.
+    asked.clear()
+    settled(tables(design(DRY), generate(5, loops=4).encode()))
+    assert len(asked) <= 3
 
 
 @pytest.mark.parametrize("slope", [-1.8, -0.3, 0.0, 0.2, 0.45])
@@ -90,8 +95,9 @@ def test_a_straight_line_is_followed_to_its_end(slope: float) -> None:
 
 
 def test_what_is_still_stays_and_what_is_never_found_is_unknown() -> None:
-    tried = np.array([np.inf, np.nan, 500.0, 500.0])
-    found = np.array([np.nan, np.nan, 500.4, 510.0])
+    tried = np.array([np.inf, np.nan, 500.0, 500.0, np.nan])
+    found = np.array([np.nan, np.nan, 500.4, 510.0, 300.0])
     film = next_film(tried, found, None)
     assert film[:3].tolist() == pytest.approx([np.nan, np.nan, 500.0], nan_ok=True)
     assert film[3] == pytest.approx(510.0)
+    assert np.isnan(film[4])  # no section is judged by there

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from checker.compute.settling import settled
+from checker.design.changes import changed
+from checker.reading import yaml_reader
 from checker.remedies import chances as study
 from checker.remedies.chances import data_of, sample, shares
 from checker.remedies.site import Site
@@ -63,15 +69,22 @@ def test_the_error_falls_as_the_root_of_the_draws() -> None:
     assert np.std(np.array(small) - large) < 2 * errors[0]
 
 
-def test_draws_come_out_as_designs_with_those_values_do() -> None:
+CARPET = HOUSE.replace("resistance: 0.02 m²·K/W", "resistance: 0.148 m²·K/W").replace(
+    "heat_load: 1030 W", "heat_load: 625 W"
+)
+"""Beyond the tables in about half of the draws."""
+
+
+@pytest.mark.parametrize("text", [HOUSE, CARPET], ids=["tables", "beyond"])
+def test_draws_come_out_as_designs_with_those_values_do(text: str) -> None:
     """Each draw written as changes and judged by the ordinary check gives the same result."""
     draws = 40
-    read = batch.read([("house.yaml", HOUSE.encode())], Plan())
+    read = batch.read([("house.yaml", text.encode())], Plan())
     site = Site(read.tables, read.tables.designs[0])
     data = data_of(site, read.book.tolerances)
     generator = np.random.default_rng(0)
     values = np.concatenate([sample(data, draws // 2, generator) for _ in range(2)])
-    passed = 0
+    files: list[tuple[str, bytes]] = []
     for row in values:
         changes = []
         for one, value in zip(data, row.tolist(), strict=True):
@@ -80,13 +93,41 @@ def test_draws_come_out_as_designs_with_those_values_do() -> None:
             changes.append(f"{one.path}={number:.12f} {unit}")
             if one.path == "plant.supply":
                 changes.append(f"heat_up.steps[2].supply={number:.12f} {unit}")
-        (report,), bad = check([("house.yaml", HOUSE.encode())], Plan(changes=tuple(changes)))
-        assert not bad
-        passed += ("room-heat", "rooms.kitchen") in {
-            (r.rule, r.subject) for r in report.results_of("pass")
-        }
-    told = next(c for c in worked_out(draws=draws).limits if c.subject == "rooms.kitchen")
+        document = changed(yaml_reader.read(text.encode()), tuple(changes))
+        files.append((f"draw {len(files)}.json", json.dumps(document).encode()))
+    reports, bad = check(files)
+    assert not bad
+    passed = sum(
+        ("room-heat", "rooms.kitchen") in {(r.rule, r.subject) for r in report.results_of("pass")}
+        for report in reports
+    )
+    told = next(c for c in worked_out(text, draws).limits if c.subject == "rooms.kitchen")
     assert told.chance == passed / draws
+    assert 0 < passed < draws
+
+
+BOARDS = Path("example_designs/millrace-close-7-dry-boards.yaml").read_text("utf-8")
+
+
+@pytest.mark.parametrize("text", [CARPET, BOARDS], ids=["carpet", "boards"])
+def test_sections_carried_between_draws_change_nothing(
+    text: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = worked_out(text, 20)
+    assert 0 < told.carried.error < 5e-4
+    assert told.carried.solved > 0
+    monkeypatch.setattr(study, "settled", lambda tables, **_: settled(tables))
+    each = worked_out(text, 20)
+    assert each.carried.solved == 0
+    assert [(c.rule, c.subject, c.chance) for c in told.limits] == [
+        (c.rule, c.subject, c.chance) for c in each.limits
+    ]
+    for own, other in zip(told.limits, each.limits, strict=True):
+        assert own.value == other.value
+        assert own.aim.magnitude == pytest.approx(other.aim.magnitude, rel=2e-3, abs=1e-3)
+        assert [s.total for s in own.shares] == pytest.approx(
+            [s.total for s in other.shares], abs=5e-3
+        )
 
 
 def test_with_the_margin_to_aim_for_nineteen_of_twenty_hold() -> None:
