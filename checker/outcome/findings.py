@@ -30,6 +30,7 @@ from checker.design.given import given, sketch
 from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.design.tables import Table, Tables
 from checker.outcome.answers import answers
+from checker.outcome.assumed import assumed
 from checker.outcome.causes import tell_under
 from checker.outcome.columns import NOBODY, Batch, Computed, Findings, Results, Subjects
 from checker.outcome.floor_pictures import floor_pictures
@@ -112,12 +113,15 @@ def judge(
     )
     supplies = over_supply(whole.graph) if with_given and judging.second_opinion else {}
     own_rules, own_limits = rulebook.has_own, rulebook.own_limits
+    stand_ins: dict[int, list[str]] = {}
+    for number, words in assumed(whole.graph):
+        stand_ins.setdefault(number, []).append(words)
     reports = []
     for design, own, by_name in zip(tables.designs, batch.designs(), stated, strict=True):
         row = design.row
         made = DesignReport(design.path, names[row], basis.days[row], basis.codes[row], own)
         made.own_rules, made.own_limits = own_rules, own_limits
-        made.remarks = basis.remarks[row]
+        made.remarks = (*basis.remarks[row], *stand_ins.get(row, ()))
         made.speech = basis.speech[row]
         made.given = by_name
         if row in tables.drawings:

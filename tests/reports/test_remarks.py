@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 
 import pytest
 
 from checker.run import batch
+from tests.design.designs import generate
 from tests.example import SOUND
 from tests.reports.samples import design, gathered, result
 
@@ -48,3 +50,26 @@ def test_a_design_is_told_of_its_day_and_region(day: str, region: str, said: str
     text = SOUND.replace("2026-03-12, region: GB-ENG", f"{day}, region: {region}")
     (made,), _ = batch.check([("house.yaml", text.encode())])
     assert [one for one in made.remarks if one.startswith(said)], made.remarks
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (("heat_load: 700 W, ", ""), "the heat load of kitchen is not stated"),
+        (("design: 1", "design: 1"), ""),
+    ],
+)
+def test_a_design_is_told_what_stands_in_for_a_load(change: tuple[str, str], said: str) -> None:
+    """With no load known, a loop counts at its open point."""
+    assert change[0] in SOUND
+    (made,), _ = batch.check([("house.yaml", SOUND.replace(*change).encode())])
+    told = [one for one in made.remarks if "stated" in one]
+    assert len(told) == bool(said)
+    assert all(one.startswith(said) for one in told)
+
+
+def test_of_many_rooms_without_a_load_the_first_are_named() -> None:
+    text = re.sub(r"heat_load: \d+ W, ", "", generate(3, loops=8))
+    (made,), _ = batch.check([("house.yaml", text.encode())])
+    (told,) = [one for one in made.remarks if "heat load" in one]
+    assert " and 4 more is not stated" in told

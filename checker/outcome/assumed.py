@@ -1,0 +1,53 @@
+"""What stands in for data that are not stated, as remarks of each design."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from checker.compute.graph import Graph
+from checker.design.schema import PARTS
+from checker.words import listed
+
+OPEN_POINT = (
+    "the heat load of {rooms} is not stated, so what hangs on it counts with loops wide open, "
+    "the most they can take"
+)
+NO_INSULATION = "no insulation is stated under the layers of {floors}, so none is counted there"
+
+
+MOST = 4
+"""Names that are told one by one."""
+
+
+def assumed(graph: Graph) -> Iterator[tuple[int, str]]:
+    """Each remark with the row of its design.
+
+    Rooms whose loops are set by a load that nobody stated, and floors by their layers that name no
+    insulation under them.
+    """
+    loads = np.isnan(graph.column("room", "heat_load").values)
+    flows = np.isnan(graph.column("loop", "given.flow").values)
+    parts = np.array(graph.tables[PARTS].parents, dtype=np.intp)
+    rooms = graph.column("part", "room").values
+    waiting = flows[parts] & ~np.isnan(rooms)
+    open_rooms = np.zeros(len(loads), dtype=bool)
+    open_rooms[rooms[waiting].astype(np.intp)] = True
+    yield from _told(graph, "rooms", open_rooms & loads, OPEN_POINT)
+    layered = ~np.isnan(graph.column("floor", "layering").values)
+    bare = np.isnan(graph.column("floor", "given.insulation").values)
+    yield from _told(graph, "floors", layered & bare, NO_INSULATION)
+
+
+def _told(
+    graph: Graph, table: str, rows: npt.NDArray[np.bool_], words: str
+) -> Iterator[tuple[int, str]]:
+    of: dict[int, list[str]] = {}
+    designs = graph.tables.design_of(table)
+    for row in np.flatnonzero(rows).tolist():
+        of.setdefault(int(designs[row]), []).append(graph.tables[table].ids[row])
+    for design, names in of.items():
+        more = [f"{len(names) - MOST} more"] if len(names) > MOST else []
+        yield design, words.format(**{table: listed([*names[:MOST], *more])})
