@@ -41,7 +41,7 @@ CUT = 3.0
 """Standard deviations at which draws are cut."""
 AIMED = 0.05
 """Share of draws that may break a limit once the margin to aim for is kept."""
-AT_ONCE = 1000
+AT_ONCE = 2000
 """Copies judged in one pass."""
 STILL = 1e-12
 """A spread of values below this share of them is none."""
@@ -260,21 +260,19 @@ class _Study:
         rules = sorted({rule for rule, _ in moving})
         groups = sorted({one.tolerance for one in self.data})
         of = np.array([one.tolerance for one in self.data])
-        mixed = []
-        for group in groups:
-            values = np.where(of == group, second, first)
-            mixed.append(self._judged(values, rules))
+        own = [np.where(of == group, second, first) for group in groups]
+        mixed = self._judged(np.concatenate([first[:0], *own]), rules)
         limits = [
-            self._chance(key, base[key], own, [block[key].values for block in mixed], groups)
-            for key, own in moving.items()
+            self._chance(key, base[key], course, mixed[key].values if own else None, groups)
+            for key, course in moving.items()
         ]
         order = sorted(
             limits, key=lambda one: (SEVERITIES.index(one.severity), one.chance, one.rule)
         )
         grave = np.ones(2 * self.half, dtype=bool)
-        for own in both.values():
-            holding = np.isin(own.severities, [SEVERITIES.index(one) for one in HOLDING])
-            grave &= ~((own.kinds == FAIL) & holding)
+        for course in both.values():
+            holding = np.isin(course.severities, [SEVERITIES.index(one) for one in HOLDING])
+            grave &= ~((course.kinds == FAIL) & holding)
         known = {one.tolerance for one in self.data}
         design = self.tables.designs[0]
         return Chances(
@@ -355,7 +353,7 @@ class _Study:
         key: tuple[int, int],
         base: _Course,
         own: _Course,
-        mixed: Sequence[Array],
+        mixed: Array | None,
         groups: Sequence[int],
     ) -> Chance:
         rule = self.book.rules[key[0]]
@@ -368,7 +366,7 @@ class _Study:
         margin = float(base.margins[0])
         low = float(np.nanquantile(own.margins, AIMED)) if _known(own.margins) else margin
         first, second = own.values[: self.half], own.values[self.half :]
-        columns = np.stack(mixed, axis=1) if mixed else np.empty((self.half, 0))
+        columns = np.empty((self.half, 0)) if mixed is None else mixed.reshape(-1, self.half).T
         whole = ~(np.isnan(first) | np.isnan(second) | np.isnan(columns).any(axis=1))
         alone, total = shares(first[whole], second[whole], columns[whole])
         parts = [
