@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from functools import cached_property
 from typing import NamedTuple, TypeVar
 
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from checker.outcome.results import DesignReport, Given, Limit, Measure, Result, Value
+from checker.reports.floor_plan import State, states
 from checker.reports.sentences import bounded, magnitude, told
 from checker.words.speech import METRIC, Speech
 
@@ -60,8 +62,41 @@ class Facts:
 
     def names(self, table: str) -> list[str]:
         """The ids in a table, in file order."""
-        prefix = f"{table}."
-        return [name.removeprefix(prefix) for name in self.given if name.startswith(prefix)]
+        return [*self._names.get(table, ())]
+
+    # A design may have thousands of loops and hundreds of headers, so what a page asks for each
+    # header of all loops is sorted out once.
+
+    @cached_property
+    def _names(self) -> dict[str, list[str]]:
+        found: dict[str, list[str]] = {}
+        for subject in self.given:
+            table, point, name = subject.partition(".")
+            if point:
+                found.setdefault(table, []).append(name)
+        return found
+
+    @cached_property
+    def _loops_of(self) -> dict[tuple[str, str], list[str]]:
+        """The loops by field and what it names."""
+        found: dict[tuple[str, str], list[str]] = {}
+        for loop in self._names.get("loops", ()):
+            own = self.given[f"loops.{loop}"]
+            for field in ("header", "room", "floor", "pipe"):
+                for name in dict.fromkeys(_each_named(own, field)):
+                    if isinstance(name, str):
+                        found.setdefault((field, name), []).append(loop)
+        return found
+
+    @cached_property
+    def loop_states(self) -> dict[str, State]:
+        """By loop, how its gravest finding is drawn."""
+        return states(self.design)
+
+    @cached_property
+    def room_states(self) -> dict[str, State]:
+        """By room, the same."""
+        return states(self.design, "rooms")
 
     def stated(self, subject: str, name: str) -> Given | None:
         """What the design states, None where it does not."""
@@ -178,12 +213,7 @@ class Facts:
 
     def loops_of(self, table: str, name: str) -> list[str]:
         """The loops that name this header, room, …; with an empty name those that name none."""
-        field = table.removesuffix("s")
-        return [
-            loop
-            for loop in self.names("loops")
-            if name in _each_named(self.given[f"loops.{loop}"], field)
-        ]
+        return [*self._loops_of.get((table.removesuffix("s"), name), ())]
 
     def header_loops(self, header: str) -> list[LoopFacts]:
         """The loops of a header, by port and then in file order."""
@@ -200,12 +230,18 @@ class Facts:
 
     def on_pump(self, header: str) -> list[str]:
         """The headers that this one's pump serves."""
-        own = self.stated(f"headers.{header}", "pump.with") or header
-        return [
-            other
-            for other in self.names("headers")
-            if (self.stated(f"headers.{other}", "pump.with") or other) == own
-        ]
+        return [*self._on_pump.get(self._pump_of(header), ())]
+
+    def _pump_of(self, header: str) -> Given:
+        return self.stated(f"headers.{header}", "pump.with") or header
+
+    @cached_property
+    def _on_pump(self) -> dict[Given, list[str]]:
+        """The headers by whose pump serves them."""
+        found: dict[Given, list[str]] = {}
+        for header in self._names.get("headers", ()):
+            found.setdefault(self._pump_of(header), []).append(header)
+        return found
 
     def pump(self, header: str) -> str:
         """Whose pump serves the header and at which setting, in words; empty where it is its own

@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from checker.outcome.results import Measure
 from checker.reports.facts import Facts
-from checker.reports.floor_plan import CARD, FINE, INK, LINE, MUTED, State, states
+from checker.reports.floor_plan import CARD, FINE, INK, LINE, MUTED, State
 from checker.words import listed, visible
 
 WIDTH = 760
@@ -82,7 +82,7 @@ def _drawn(
     empty: str,
     links: Mapping[str, str],
 ) -> Markup:
-    of = states(facts.design)
+    of = facts.loop_states
     rooms = _rooms(facts, rows)
     height = TOP + max(ROW * len(rows), PITCH * len(rooms)) + 12
     spots = _spots(rooms, height)
@@ -95,7 +95,7 @@ def _drawn(
             drawn += _loop(facts, y, loop, state)
             drawn += "".join(_way(y, spots[room], state) for room in rooms if loop in rooms[room])
         parts.append(_linked(drawn, links.get(f"loops.{loop}") if loop else None))
-    of_rooms = states(facts.design, "rooms")
+    of_rooms = facts.room_states
     for room, y in spots.items():
         drawn = _room(facts, y, room, of_rooms.get(room, FINE))
         parts.append(_linked(drawn, links.get(f"rooms.{room}")))

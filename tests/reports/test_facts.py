@@ -1,0 +1,53 @@
+"""What a page asks of one design's numbers, whatever its size."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from checker.outcome.results import DesignReport
+from checker.reports import Chosen, writer
+from checker.reports.facts import Facts
+from checker.run.batch import check
+from tests.design.designs import MOST_PORTS, generate
+
+
+def judged(headers: int) -> DesignReport:
+    text = generate(1, loops=headers * MOST_PORTS)
+    (found,), unreadable = check([("house.yaml", text.encode())], with_given=True)
+    assert not unreadable
+    found.content = text.encode()
+    return found
+
+
+def test_each_loop_is_found_by_what_it_names() -> None:
+    facts = Facts(judged(2))
+    assert facts.names("headers") == ["H1", "H2"]
+    for header in facts.names("headers"):
+        own = facts.loops_of("headers", header)
+        assert len(own) == MOST_PORTS
+        assert {facts.words(f"loops.{loop}", "header") for loop in own} == {header}
+        assert facts.on_pump(header) == [header]
+    assert facts.loops_of("headers", "") == facts.loops_of("headers", "H9") == []
+    assert [*map(facts.named, ["L1"], ["pipe"])] == [facts.names("pipes")]
+
+
+def test_a_page_sorts_findings_out_once_however_many_headers(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    real, asked = DesignReport.results_of, []
+
+    def results_of(self: DesignReport, *kinds: Any) -> list[object]:
+        asked.append(kinds)
+        return [*real(self, *kinds)]
+
+    monkeypatch.setattr(DesignReport, "results_of", results_of)
+    counts = []
+    for headers in (2, 4):
+        design = judged(headers)
+        asked.clear()
+        page = writer(Chosen("html")).piece(design)
+        assert page.count(b'class=\\"header-drawing\\"') == headers
+        counts.append(len(asked))
+    assert counts[0] == counts[1] > 0
