@@ -92,14 +92,14 @@ def test_a_folder_that_holds_something_is_left_alone(call: Calling) -> None:
     assert [path.name for path in Path("site").iterdir()] == ["mine.txt"]
 
 
-def _blocks(page: str, language: str) -> list[str]:
+def blocks(page: str, language: str) -> list[str]:
     text = (PAGES / f"{page}.md").read_text("utf-8")
     return re.findall(rf"^```{language}\n(.*?)^```$", text, re.S | re.M)
 
 
 @pytest.mark.parametrize("number", range(1, 4))
 def test_the_librarys_examples_run(number: int) -> None:
-    code = _blocks("library", "python")[number]
+    code = blocks("library", "python")[number]
     done = subprocess.run(
         [sys.executable, "-W", "error", "-c", code],
         cwd=ROOT,
@@ -112,7 +112,7 @@ def test_the_librarys_examples_run(number: int) -> None:
 
 
 def test_the_pack_of_the_manual_can_be_used(call: Calling) -> None:
-    rule, sources = _blocks("packs", "yaml")
+    rule, sources = blocks("packs", "yaml")
     put("pack/our-loop-length.yaml", rule)
     put("pack/sources.yaml", sources)
     done = call("pack-check", "pack")
@@ -120,7 +120,7 @@ def test_the_pack_of_the_manual_can_be_used(call: Calling) -> None:
 
 
 def test_the_recipes_are_yaml_and_name_a_commit(site: Path) -> None:
-    recipes = [text for text in _blocks("ci", "yaml") if "prescreed.git" in text]
+    recipes = [text for text in blocks("ci", "yaml") if "prescreed.git" in text]
     assert len(recipes) == 3
     for text in recipes:
         assert yaml.safe_load(text)

@@ -39,13 +39,14 @@ def parser() -> argparse.ArgumentParser:
         "other design is still checked and reported).",
     )
     session.judging_options(made)
-    made.add_argument(
+    report = made.add_argument_group("the report")
+    report.add_argument(
         "--format",
         action=_Pairs,
         choices=tuple(FORMATS),
         help="how to report (default: text); may be given several times, each with its --output",
     )
-    made.add_argument(
+    report.add_argument(
         "--output",
         action=_Pairs,
         metavar="FILE",
@@ -54,50 +55,89 @@ def parser() -> argparse.ArgumentParser:
         "an address, a report in parts that workers write themselves, compressed where the name "
         "ends in .gz, .bz2 or .xz",
     )
-    made.add_argument(
+    report.add_argument(
         "--table",
         choices=("results", "computed"),
         default="results",
         help="csv and parquet: one row a result, or one row a loop (default: results)",
     )
-    made.add_argument(
+    report.add_argument(
         "--summary", action="store_true", help="text: one line a design instead of its findings"
     )
-    made.add_argument(
+    report.add_argument(
         "--group-by",
         choices=("severity", "rule"),
         default="severity",
         help="text: findings by how grave they are, or all of a rule together (default: severity)",
     )
-    made.add_argument(
-        "--fail-on",
-        choices=(*SEVERITIES, "never"),
-        default="major",
-        help="the mildest severity of a rule that failed or is open that makes the exit status 1 "
-        "(default: major)",
-    )
-    made.add_argument(
-        "--allow-unproven",
-        action="store_true",
-        help="let pass what is only open or not looked at, but for what could be judged before",
-    )
-    made.add_argument(
-        "--fail-on-open",
-        action="append",
-        default=[],
-        metavar="RULE[,RULE…]",
-        help="rules that must not be open for want of data either ('all': none may)",
-    )
-    made.add_argument(
-        "--known",
-        metavar="FILE",
-        help="findings written by 'prescreed freeze'; only new and worse ones count",
-    )
-    made.add_argument(
+    report.add_argument(
         "--second-opinion",
         action="store_true",
         help="work every wet floor out by conduction in its section too, beside the standard; "
         "pages always have it",
+    )
+    report.add_argument(
+        "--remedies",
+        action="store_true",
+        help="text, json, sarif: tell with each critical or major fail what would clear it, worked "
+        f"out; pages of up to {MOST_PAGED} designs always do",
+    )
+    report.add_argument(
+        "--open", action="store_true", help="open the report's page in the browser, too"
+    )
+    report.add_argument(
+        "--mark",
+        metavar="BOOK.xlsx",
+        help="write a copy of the sheet that is checked, with each finding in its cell",
+    )
+    report.add_argument(
+        "--category",
+        default="prescreed",
+        metavar="NAME",
+        help="what tells this run from others on the same commit, where a SARIF report goes to a "
+        "host (default: prescreed)",
+    )
+    report.add_argument(
+        "--manual",
+        type=_web_address,
+        default="",
+        metavar="URL",
+        help="where your 'prescreed manual' is published: findings in pages and SARIF link to the "
+        "page of their rule there",
+    )
+    report.add_argument(
+        "--quiet", action="store_true", help="print nothing on the terminal except what went wrong"
+    )
+    report.add_argument(
+        "--verbose",
+        action="store_true",
+        help="say on standard error which rules, settings and waivers are in use",
+    )
+    gate = made.add_argument_group("when the exit status is 1")
+    gate.add_argument(
+        "--fail-on",
+        choices=(*SEVERITIES, "never"),
+        default="major",
+        help="exit with 1 if a rule of this severity or a graver one failed or is open (default: "
+        "major)",
+    )
+    gate.add_argument(
+        "--allow-unproven",
+        action="store_true",
+        help="do not count what is only open or not looked at, unless it could be judged before",
+    )
+    gate.add_argument(
+        "--fail-on-open",
+        action="append",
+        default=[],
+        metavar="RULE[,RULE…]",
+        help="exit with 1 if one of these rules lacks data, whatever its severity ('all': any "
+        "rule)",
+    )
+    gate.add_argument(
+        "--known",
+        metavar="FILE",
+        help="findings written by 'prescreed freeze'; only new and worse ones count",
     )
     made.add_argument(
         "--with",
@@ -109,20 +149,6 @@ def parser() -> argparse.ArgumentParser:
         "plant.supply=35..45°C gives a table and a curve; the file stays as it is",
     )
     made.add_argument(
-        "--remedies",
-        action="store_true",
-        help="text, json, sarif: tell with each critical or major fail what would clear it, worked "
-        f"out; pages of up to {MOST_PAGED} designs always do",
-    )
-    made.add_argument(
-        "--open", action="store_true", help="open the report's page in the browser, too"
-    )
-    made.add_argument(
-        "--mark",
-        metavar="BOOK.xlsx",
-        help="write a copy of the sheet that is checked, what was found told in its cells",
-    )
-    made.add_argument(
         "--no-cache", action="store_true", help="compute everything anew, and keep nothing"
     )
     made.add_argument(
@@ -130,27 +156,6 @@ def parser() -> argparse.ArgumentParser:
         metavar="ADDRESS",
         help="check on the Dask cluster whose scheduler stands there, say tcp://10.0.0.1:8786; "
         "into a folder or at an address, its workers write the report themselves, in parts",
-    )
-    made.add_argument(
-        "--category",
-        default="prescreed",
-        metavar="NAME",
-        help="what tells this run from others on the same commit, where a SARIF report goes to a "
-        "host (default: prescreed)",
-    )
-    made.add_argument(
-        "--manual",
-        type=_web_address,
-        default="",
-        metavar="URL",
-        help="where your 'prescreed manual' is published: findings in pages and SARIF link to the "
-        "page of their rule there",
-    )
-    made.add_argument(
-        "--quiet", action="store_true", help="say nothing on the terminal but what went wrong"
-    )
-    made.add_argument(
-        "--verbose", action="store_true", help="say on standard error by what is judged"
     )
     return made
 

@@ -22,7 +22,7 @@ COMMAND_LINE, DEFAULT = "command line", "default"
 """Origins of an option that are no place in a file."""
 
 
-def rules_option(made: argparse.ArgumentParser) -> None:
+def rules_option(made: argparse._ActionsContainer) -> None:
     """Add what names a firm's own rules."""
     made.add_argument(
         "--rules",
@@ -33,7 +33,7 @@ def rules_option(made: argparse.ArgumentParser) -> None:
     )
 
 
-def policy_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS) -> None:
+def policy_options(made: argparse._ActionsContainer, today: str = argparse.SUPPRESS) -> None:
     """Add what says whose policy holds; today: what that day is for, where a person may say it."""
     made.add_argument(
         "--policy",
@@ -51,44 +51,45 @@ def policy_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS
 
 def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS) -> None:
     """Add what says by which codes, day and rules to judge, and whose policy holds."""
-    made.add_argument(
+    held = made.add_argument_group("by what to judge, and in whose words")
+    held.add_argument(
         "--codes",
         type=codes,
         metavar="CODE[,CODE…]",
         help="judge by these codes, whatever the design or its region says",
     )
-    made.add_argument(
+    held.add_argument(
         "--as-of",
         type=day,
         metavar="DATE",
         help="judge by the editions in force on this day (default: the design's own day)",
     )
-    made.add_argument(
+    held.add_argument(
         "--strict",
         action="store_true",
-        help="take no datum that is missing to lie in its usual range",
+        help="count a missing datum as unknown, not as somewhere in its published range",
     )
-    made.add_argument(
+    held.add_argument(
         "--units",
         choices=(*SYSTEMS, AS_WRITTEN),
         default=AS_WRITTEN,
-        help="the units that reports for people speak (default: those that most of a design is "
-        "written in, or its project.units); machine formats always keep theirs",
+        help="the units of reports for people (default: project.units of the design, else those "
+        "that most of it is written in); machine formats always keep theirs",
     )
-    made.add_argument(
+    held.add_argument(
         "--decimal",
         choices=DECIMALS,
         default=POINT,
-        help="the decimal mark that reports for people have (default: point)",
+        help="the decimal mark of reports for people (default: point)",
     )
-    made.add_argument(
+    held.add_argument(
         "--map",
         metavar="MAP",
         help="how to read a sheet that is not the program's own form (default: the map beside it, "
-        "or that of its sender, by whose name its own begins)",
+        "else the map named like its sender)",
     )
-    rules_option(made)
-    policy_options(made, today)
+    rules_option(held)
+    policy_options(held, today)
 
 
 def judging_options(made: argparse.ArgumentParser) -> None:
@@ -100,33 +101,34 @@ def judging_options(made: argparse.ArgumentParser) -> None:
         help="a design, a folder of designs, or - for standard input",
     )
     basis_options(made)
+    which = made.add_argument_group("which designs")
     made.add_argument(
         "--jobs", type=_jobs, metavar="N", help="worker processes (default: as many as cores)"
     )
-    made.add_argument(
+    which.add_argument(
         "--files-from",
         metavar="FILE",
-        help="check the designs that FILE names too, one a line (also as git quotes them) or with "
-        "NUL between; - for standard input; other files in the list are passed over",
+        help="take the designs that FILE lists too, one a line (quoted as git does, or not) or "
+        "separated by NUL; - for standard input; other files in the list are passed over",
     )
-    made.add_argument(
+    which.add_argument(
         "--exclude",
         action="append",
         default=[],
         type=glob,
         metavar="GLOB",
-        help="pass over designs whose path is like this, or that lie in such a folder; * stands "
-        "for any signs, / too",
+        help="pass over designs whose path matches, or that lie in a folder that does; * matches "
+        "any characters, / too",
     )
-    made.add_argument(
+    which.add_argument(
         "--changed",
         metavar="REF",
-        help="of the designs named, check those that differ from this commit, or are new; REF... "
-        "with three dots: from where REF and the present parted. Where a policy file differs, all "
-        "that it governs",
+        help="of the designs named, only those that differ from this commit, or are new; REF... "
+        "with three dots: from the commit where REF and HEAD parted. Where a policy file differs, "
+        "all that it governs",
     )
-    made.add_argument("--governed", action="store_true", help=argparse.SUPPRESS)
-    made.add_argument(
+    which.add_argument("--governed", action="store_true", help=argparse.SUPPRESS)
+    which.add_argument(
         "--stdin-path",
         metavar="PATH",
         help="the design on standard input is the one of this path, say as an editor has it",

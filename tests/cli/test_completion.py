@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from checker.run import rules_in_force
 SOURCE = Path(__file__).parents[2]
 
 
+@cache
 def script(shell: str) -> str:
     done = subprocess.run(
         [sys.executable, "-m", "checker", "completion", shell],
