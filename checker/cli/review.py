@@ -179,7 +179,8 @@ def _round(opened: session.Session, register: Register | None) -> int:
         if register is None
         else round_of(register, revisions, call, plan, back)
     )
-    worked_out = work_out(found, plans)
+    # A design that only its form came of is judged by what holds for the call.
+    worked_out = work_out(found, {**{one.newest.report.path: plan for one in found}, **plans})
     if register is None:
         sent = letters(found, plan)
     else:
@@ -237,6 +238,11 @@ def _round(opened: session.Session, register: Register | None) -> int:
         tell(
             f"What would do is worked out for {worked_out.done} of {worked_out.of:,} causes, the "
             "first of each design first; 'prescreed remedy FILE' works out those of one design"
+        )
+    if worked_out.beyond:
+        tell(
+            f"Nothing is worked out for {counted(worked_out.beyond, 'design')} with so much that "
+            "is grave that one change would not do"
         )
     for query in () if register is None else register.queries:
         if query.on == call.day:

@@ -83,9 +83,14 @@ def remedied(
     contents: the designs' files by path; changes: made to each before it was judged; only: of each
     path the findings, by rule and subject, that are searched for; all where it is None.
     """
-    wanted = [one for one in reports if 0 < sum(1 for _ in _grave(one)) <= MOST_GRAVE]
+    wanted = [one for one in reports if 0 < graves(one) <= MOST_GRAVE]
     if wanted:
         _Search(wanted, contents, book, judging, changes, only).run()
+
+
+def graves(report: DesignReport) -> int:
+    """How many fails keep a design from release; with more than MOST_GRAVE nothing is searched."""
+    return sum(1 for _ in _grave(report))
 
 
 def _grave(report: DesignReport) -> Iterator[Result]:

@@ -128,12 +128,14 @@ def rows(
     start: float | None = None,
     labels_above: bool = False,
     speech: Speech = PLAIN,
+    counted: bool = False,
 ) -> Markup:
     """Values of several subjects on one scale.
 
     key: words for shapes, of which those that are drawn are shown; start: where the scale begins,
     None for a little below the least value; labels_above: long labels, on lines of their own;
-    speech: how numbers are written, whose unit is the reader's already.
+    speech: how numbers are written, whose unit is the reader's already; counted: only whole numbers
+    have a meaning.
     """
     values = [value for row in rows for mark in row.marks for value in _ends(mark)]
     low, high = _apart(min(values) if start is None else start, max(values))
@@ -153,7 +155,7 @@ def rows(
     across = _Scale(low, high, left, right)
     pitch = 2 * PITCH if labels_above else PITCH
     bottom = pitch * len(rows) + 4
-    parts = [*_across(across, max(values), 0, bottom, unit, speech)]
+    parts = [*_across(across, max(values), 0, bottom, unit, speech, counted)]
     if low <= 0:
         parts.append(_line(across.at(0), 0, across.at(0), bottom, "axis"))
     for place, (row, label) in enumerate(zip(rows, labels, strict=True)):
@@ -179,8 +181,10 @@ def curves(
     lines: Sequence[Curve],
     around: float | None = None,
     speech: Speech = PLAIN,
+    counted: bool = False,
 ) -> Markup:
-    """Lines over a common scale. across, up: the units; speech: how numbers are written.
+    """Lines over a common scale. across, up: the units; speech: how numbers are written; counted:
+    only whole numbers have a meaning, on both scales.
 
     around: how much of the upward scale is left free below and above at least; None for a scale
     that begins at 0.
@@ -191,7 +195,7 @@ def curves(
     if around is not None:
         free = max(around, 0.15 * (high - low))
         low, high = low - free, high + free
-    step = _step(low, high, PLOT, lambda label: 2.5 * LETTER)
+    step = _step(low, high, PLOT, lambda label: 2.5 * LETTER, counted)
     low, high = step.below(low), step.above(high)
     samples = [(_line_sample(line), line.label) for line in lines]
     quiet = _text(0, LETTER, up, cls="quiet")
@@ -202,7 +206,7 @@ def curves(
     upward = _Scale(low, high, top + PLOT, top)
     right = WIDTH - 2 * GAP
     sideways = _Scale(*_apart(min(xs), max(xs)), left, right)
-    parts = [quiet, words, *_across(sideways, max(xs), top, top + PLOT, across, speech)]
+    parts = [quiet, words, *_across(sideways, max(xs), top, top + PLOT, across, speech, counted)]
     for level, label in levels:
         y = upward.at(level)
         parts.append(_line(left, y, right, y, "grid"))
@@ -425,9 +429,16 @@ class _Step(NamedTuple):
         return [(value, f"{value:.{max(0, -self.power)}f}") for value in places]
 
 
-def _step(low: float, high: float, length: float, room: Callable[[str], float]) -> _Step:
-    """The smallest step at which every label has the room that it takes."""
-    for power in count(math.floor(math.log10((high - low) / MOST_TICKS))):
+def _step(
+    low: float,
+    high: float,
+    length: float,
+    room: Callable[[str], float],
+    counted: bool = False,
+) -> _Step:
+    """The smallest step at which every label has the room that it takes; counted: a whole one."""
+    least = math.floor(math.log10((high - low) / MOST_TICKS))
+    for power in count(max(0, least) if counted else least):
         for times in (1, 2, 5):
             step = _Step(times, power)
             ticks = step.ticks(low, high)
@@ -440,11 +451,17 @@ def _step(low: float, high: float, length: float, room: Callable[[str], float]) 
 
 
 def _across(
-    scale: _Scale, most: float, top: float, bottom: float, unit: str, speech: Speech
+    scale: _Scale,
+    most: float,
+    top: float,
+    bottom: float,
+    unit: str,
+    speech: Speech,
+    counted: bool = False,
 ) -> Iterator[str]:
     """Upright lines up to the highest value, their labels below, and the unit before the first."""
     length = scale.last - scale.first
-    step = _step(scale.low, scale.high, length, lambda label: _width(label) + 2 * GAP)
+    step = _step(scale.low, scale.high, length, lambda label: _width(label) + 2 * GAP, counted)
     begins = scale.first
     for value, label in step.ticks(scale.low, most):
         x = scale.at(value)

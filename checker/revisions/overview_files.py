@@ -33,14 +33,18 @@ def pictures(found: Overview) -> Iterator[Picture]:
         if (count := sum(one.standing == name for one in found.designs))
     ]
     if standing:
-        yield Picture("Designs, the worst first", rows("designs", standing, {}, start=0))
+        yield Picture(
+            "Designs, the worst first", rows("designs", standing, {}, start=0, counted=True)
+        )
     waiting = [
         Row(one.contractor, (Mark(Shape.BAR, 0.0, float(count)),), str(count))
         for one in found.contractors
         if (count := one.points["asked"])
     ]
     if waiting:
-        yield Picture("Points asked for, by contractor", rows("points", waiting, {}, start=0))
+        yield Picture(
+            "Points asked for, by contractor", rows("points", waiting, {}, start=0, counted=True)
+        )
     if len(found.trend) > 1:
         first = date.fromisoformat(found.trend[0].on)
         days = [float((date.fromisoformat(one.on) - first).days) for one in found.trend]
@@ -50,7 +54,9 @@ def pictures(found: Overview) -> Iterator[Picture]:
             Curve("asked", asked, Stroke.SOLID, Shape.DOT),
             Curve("settled or answered", settled, Stroke.DASHED, Shape.DIAMOND),
         )
-        yield Picture(f"Points over the days since {first}", curves("days", "points", lines))
+        yield Picture(
+            f"Points over the days since {first}", curves("days", "points", lines, counted=True)
+        )
 
 
 def as_workbook(tables: Iterable[Table]) -> bytes:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from checker.outcome.results import HOLDING, PASSING, DesignReport
+from checker.remedies.search import MOST_GRAVE, graves
 from checker.revisions.senders import Project
 from checker.run import batch
 
@@ -28,10 +29,12 @@ class Cause(NamedTuple):
 
 
 class WorkedOut(NamedTuple):
-    """How many causes it was worked out for, and of how many."""
+    """How many causes it was worked out for, and of how many; beyond: designs with so much that is
+    grave that for none of it one change would do, and nothing was searched."""
 
     done: int
     of: int
+    beyond: int = 0
 
 
 def work_out(found: Iterable[Project], plans: dict[str, batch.Plan], most: int = MOST) -> WorkedOut:
@@ -41,7 +44,8 @@ def work_out(found: Iterable[Project], plans: dict[str, batch.Plan], most: int =
     design's gravest cause comes first, then every second, until there are `most`. plans: by the
     path of a design, what it was judged by.
     """
-    newest = [project.newest for project in found]
+    every = [project.newest for project in found]
+    newest = [one for one in every if graves(one.report) <= MOST_GRAVE]
     causes = [cause for one in newest for cause in _causes(one.report)]
     causes.sort(key=lambda cause: cause.nth)
     chosen: dict[str, set[tuple[str, str]]] = {}
@@ -49,7 +53,7 @@ def work_out(found: Iterable[Project], plans: dict[str, batch.Plan], most: int =
         chosen.setdefault(cause.report.path, set()).add((cause.rule, cause.subject))
     by_plan: dict[int, list[int]] = {}
     for number, one in enumerate(newest):
-        if one.report.path in chosen and one.report.path in plans:
+        if one.report.path in chosen:
             by_plan.setdefault(id(plans[one.report.path]), []).append(number)
     for numbers in by_plan.values():
         for start in range(0, len(numbers), AT_ONCE):
@@ -57,7 +61,7 @@ def work_out(found: Iterable[Project], plans: dict[str, batch.Plan], most: int =
             contents = {one.report.path: one.data for one in own}
             plan = plans[own[0].report.path]
             batch.remedies([one.report for one in own], contents, plan, chosen)
-    return WorkedOut(min(most, len(causes)), len(causes))
+    return WorkedOut(min(most, len(causes)), len(causes), len(every) - len(newest))
 
 
 def _causes(report: DesignReport) -> Iterator[Cause]:

@@ -42,29 +42,29 @@ HANG_C: tuple[Row, ...] = (
 )  # fmt: skip
 
 FEET = (
-    ("Loop", ""), ("Manifold", ""), ("Port", ""), ("Room", ""), ("Use", ""), ("Room Area", "sq ft"),
-    ("Room Temp", "°F"), ("Heat Loss", "Btu/h"), ("Area", "sq ft"), ("Spacing", "in"),
-    ("Loop Length", "ft"), ("Leader", "ft"),
+    ("Header", ""), ("Circuit", ""), ("Space", ""), ("Use", ""), ("Space area", "ft²"),
+    ("Heated area", "ft²"), ("Pitch", "in"), ("Pipe length", "ft"), ("Feeds", "ft"),
+    ("Outlet", ""), ("Design temperature", "°F"), ("Load", "Btu/h"),
 )  # fmt: skip
 RIDGE_1: tuple[Row, ...] = (
-    ("1", "A", 1, "Great room", "living", 300, 70, 4000, 130, 6, 290, 30),
-    ("2", "A", 2, "Great room", "living", 300, 70, 4000, 130, 6, 292, 32),
-    ("3", "A", 3, "Kitchen", "kitchen", 140, 70, 1900, 124, 6, 276, 28),
-    ("4", "A", 4, "Study", "office", 160, 68, 1900, 152, 6, 336, 32),
-    ("5", "A", 4, "Hall", "hall", 110, 68, 1500, 100, 6, 226, 26),
+    ("A", "1", "Great room", "living", 300, 130, 6, 290, 30, 1, 70, 4000),
+    ("A", "2", "Great room", "living", 300, 130, 6, 292, 32, 2, 70, 4000),
+    ("A", "3", "Kitchen", "kitchen", 140, 124, 6, 276, 28, 3, 70, 1900),
+    ("A", "4", "Study", "office", 160, 152, 6, 336, 32, 4, 68, 1900),
+    ("A", "5", "Hall", "hall", 110, 100, 6, 226, 26, 4, 68, 1500),
 )  # fmt: skip
 """Two loops stand on port 4, and one is too long."""
 RIDGE_2: tuple[Row, ...] = (
-    ("1", "A", 1, "Porch", "hall", 190, 68, 2500, 160, 6, 350, 30),
-    ("2", "A", 2, "Great room", "living", 300, 70, 4000, 130, 6, 290, 30),
-    ("3", "A", 3, "Great room", "living", 300, 70, 4000, 130, 6, 292, 32),
-    ("4", "A", 4, "Kitchen", "kitchen", 140, 70, 1900, 124, 6, 276, 28),
-    ("5", "A", 5, "Study", "office", 160, 68, 1900, 138, 6, 306, 30),
-    ("6", "A", 6, "Hall", "hall", 110, 68, 1500, 100, 6, 226, 26),
+    ("A", "1", "Porch", "hall", 190, 160, 6, 350, 30, 1, 68, 2500),
+    ("A", "2", "Great room", "living", 300, 130, 6, 290, 30, 2, 70, 4000),
+    ("A", "3", "Great room", "living", 300, 130, 6, 292, 32, 3, 70, 4000),
+    ("A", "4", "Kitchen", "kitchen", 140, 124, 6, 276, 28, 4, 70, 1900),
+    ("A", "5", "Study", "office", 160, 138, 6, 306, 30, 5, 68, 1900),
+    ("A", "6", "Hall", "hall", 110, 100, 6, 226, 26, 6, 68, 1500),
 )  # fmt: skip
 """A loop is put in before all others, which are numbered anew; it is too long itself."""
 RIDGE_3: tuple[Row, ...] = (
-    ("1", "A", 1, "Porch", "hall", 190, 68, 2500, 140, 6, 308, 28),
+    ("A", "1", "Porch", "hall", 190, 140, 6, 308, 28, 1, 68, 2500),
     *RIDGE_2[1:],
 )  # fmt: skip
 
@@ -142,11 +142,11 @@ def german(revision: str, day: str, rows: tuple[Row, ...]) -> bytes:
 def feet(revision: str, fluid: str, share: str, rows: tuple[Row, ...]) -> bytes:
     """Feet, inches and Fahrenheit, units in a row of their own."""
     told: list[Row] = [
-        ("Loop schedule (an invented example)",), ("Project", "Ridge Lane 14"),
-        ("Revision", revision), ("Supply temperature", "104 °F"), ("Fluid", fluid), ("Glycol", share),
+        ("Circuits, an invented example",), ("House", "Ridge Lane 14"),
+        ("Issue", revision), ("Water from the boiler", "104 °F"), ("Filled with", fluid), ("Strength", share),
     ]  # fmt: skip
     heads: list[Row] = [tuple(one for one, _ in FEET), tuple(unit for _, unit in FEET)]
-    return _book("Schedule", told, heads, rows, 7)
+    return _book("Circuits", told, heads, rows, 7)
 
 
 def quay(revision: str, sender: str, region: str, rows: tuple[Row, ...]) -> bytes:

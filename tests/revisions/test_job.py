@@ -121,7 +121,7 @@ def test_a_split_loop_is_mended_and_one_that_grew_is_worse(job: Job) -> None:
 
 def test_loops_numbered_anew_keep_their_points_and_a_new_one_is_new(job: Job) -> None:
     told = job.letter(2, "invented-ridge-radiant")
-    assert "Loop 1 (Schedule K10): 350 ft; not so in revision 1" in told
+    assert "Loop 1 (Circuits H10): 350 ft; not so in revision 1" in told
     assert "Mended: Two loops on one port (loop 6)." in told
     assert "loop 4 may have become loop 5, or have gone" in told
     feeds = job.point(2, RIDGE, "feeds-located")

@@ -35,3 +35,22 @@ def test_nothing_is_worked_out_where_nothing_holds_up() -> None:
     revisions, _ = read([("0.yaml", changed().encode())])
     assert all(one.severity == "minor" for one in revisions[0].report.results_of("fail"))
     assert work_out(projects(revisions, "contractor"), {}) == WorkedOut(0, 0)
+
+
+def test_a_design_beyond_single_changes_is_no_cause_that_was_worked_out() -> None:
+    line = next(one for one in changed().splitlines() if one.startswith("  L1:"))
+    more = [
+        line.replace("L1:", f"X{n}:")
+        .replace("88 m", "188 m")
+        .replace("port: 1", f"port: {n % 90 + 3}")
+        for n in range(101)
+    ]
+    beyond = changed((line, "\n".join([line, *more])), ("name: Test House", "name: Large House"))
+    texts = [changed(TOO_LONG), beyond]
+    revisions, bad = read([(f"{n}.yaml", text.encode()) for n, text in enumerate(texts)])
+    assert not bad
+    plans = {one.report.path: batch.BY_THE_DESIGN for one in revisions}
+    done = work_out(projects(revisions, "contractor"), plans)
+    assert (done.done, done.beyond) == (done.of, 1)
+    assert done.of == len(revisions[0].report.remedies)
+    assert not revisions[1].report.remedies
