@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import argparse
 import shutil
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
 
 from checker.outcome import status
 from checker.outcome.results import SEVERITIES
 from checker.reading.mistakes import Crashed
 from checker.run import session
 from checker.run.telling import Parser, tell
-from checker.run.writer import STANDARD_OUTPUT, put, spare
+from checker.run.writer import STANDARD_OUTPUT, put, put_parts, spare
 
 if TYPE_CHECKING:
     from checker.outcome.status import Answer
     from checker.reading.mistakes import Unreadable
     from checker.revisions.comparing import Comparison
-    from checker.revisions.revision import Revision
+    from checker.revisions.revision import Named, Revision
 
 FORMATS = ("text", "markdown", "html", "json")
 
@@ -58,17 +61,24 @@ def run(words: list[str]) -> int:
 
 
 def _compared(words: list[str]) -> int:
-    from checker.revisions.comparing import compare
+    from checker.revisions.in_parts import compared
+    from checker.run.progress import moving
 
     old = session.open_run(parser(), words, paths=lambda given: [given.old])
     new = session.open_run(parser(), words, paths=lambda given: [given.new])
     spare(new.options.values.output or STANDARD_OUTPUT, [*old.inputs, *new.inputs])
-    before, bad_before = side(old)
-    after, bad_after = side(new)
+    before, after = _Side(old), _Side(new)
     # A side of which nothing is judged would make all of the other new, or gone.
-    if old.judged_none(before, bad_before) or new.judged_none(after, bad_after):
+    if any(one.opened.judged_none(one.designs, one.problems) for one in (before, after)):
         return session.UNUSABLE
-    comparison = compare(before, after, [*bad_before, *bad_after], new.plan())
+    with moving(len(before.designs) + len(after.designs)) as move:
+        comparison = compared(
+            (before.designs, after.designs),
+            (before.judged, after.judged),
+            [*before.problems, *after.problems],
+            new.plan(),
+            move,
+        )
     answer = _answer(comparison, new.options.values.fail_on)
     _write(comparison, new, answer)
     for note in dict.fromkeys([*old.notes, *new.notes]):
@@ -78,23 +88,45 @@ def _compared(words: list[str]) -> int:
     return answer.status
 
 
+class _Side:
+    """The designs of one side by name, and what of it cannot be read."""
+
+    def __init__(self, opened: session.Session) -> None:
+        from checker.revisions.in_parts import listed
+        from checker.run.batch import shown
+
+        self.opened = opened
+        self.designs: list[Named] = []
+        self.problems = [*opened.problems]
+        self._files: dict[str, list[tuple[int, str]]] = {}
+        for number, group in enumerate(opened.groups):
+            found, bad = opened.judged(group, listed)
+            self.designs += found
+            self.problems += bad
+            for file in group.files:
+                own = self._files.setdefault(shown(file, opened.plan(group)), [])
+                own.append((number, file))
+
+    def judged(self, paths: Sequence[str]) -> tuple[list[Revision], list[Unreadable]]:
+        """Some of them judged, and what the program failed on."""
+        from checker.revisions.revision import read
+
+        files = [own for path in dict.fromkeys(paths) for own in self._files[path]]
+        revisions, problems = [], []
+        for number, group in enumerate(self.opened.groups):
+            some = replace(group, files=[file for of, file in files if of == number])
+            if some.files:
+                found, bad = self.opened.judged(some, read)
+                revisions += found
+                problems += bad
+        return revisions, problems
+
+
 def _answer(comparison: Comparison, threshold: str) -> Answer:
     crashed = sum(isinstance(one, Crashed) for one in comparison.unreadable)
     if comparison.unreadable:
         return status.answer([], unreadable=len(comparison.unreadable) - crashed, crashed=crashed)
     return comparison.answer(threshold)
-
-
-def side(opened: session.Session) -> tuple[list[Revision], list[Unreadable]]:
-    """The designs of one side, judged, and what cannot be read."""
-    from checker.revisions.revision import read
-
-    revisions, unreadable = [], [*opened.problems]
-    for group in opened.groups:
-        taken, bad = opened.judged(group, read)
-        revisions += taken
-        unreadable += bad
-    return revisions, unreadable
 
 
 def _write(comparison: Comparison, opened: session.Session, answer: Answer) -> None:
@@ -103,8 +135,10 @@ def _write(comparison: Comparison, opened: session.Session, answer: Answer) -> N
 
     arguments = opened.options.values
     if arguments.format == "json":
-        text = as_json(comparison, RuleSet(opened.heads.edition, opened.heads.digest))
-    elif arguments.format == "markdown":
+        rules = RuleSet(opened.heads.edition, opened.heads.digest)
+        put_parts(as_json(comparison, rules), arguments.output or STANDARD_OUTPUT)
+        return
+    if arguments.format == "markdown":
         text = as_markdown(comparison)
     elif arguments.format == "html":
         text = as_html(comparison)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
 from msgspec import UNSET, Struct, UnsetType
@@ -31,7 +31,7 @@ from checker.revisions.contents import Content, Key, alike, dotted
 from checker.revisions.fates import FINDINGS, fates, is_found
 from checker.revisions.matching import matching
 from checker.revisions.readings import Matching
-from checker.revisions.revision import Revision, Side
+from checker.revisions.revision import Named, Revision, Side
 from checker.run import batch
 from checker.words.speech import PLAIN, Speech
 
@@ -143,9 +143,9 @@ class Single(Struct, frozen=True):
 class Comparison(Struct, frozen=True):
     """All designs of two sides."""
 
-    pairs: tuple[Pair, ...]
-    only_before: tuple[Single, ...] = ()
-    only_after: tuple[Single, ...] = ()
+    pairs: Sequence[Pair]
+    only_before: Sequence[Single] = ()
+    only_after: Sequence[Single] = ()
     unreadable: tuple[Unreadable, ...] = ()
 
     def totals(self) -> dict[str, int]:
@@ -201,19 +201,18 @@ def compare(
     plan: batch.Plan = batch.BY_THE_DESIGN,
 ) -> Comparison:
     """Hold the designs of two sides against one another."""
-    matched = list(_matched(before, after))
-    rejudged = _rejudged(matched, plan)
-    pairs = [_pair(old, new, again) for (old, new), again in zip(matched, rejudged, strict=True)]
-    used = {id(revision) for couple in matched for revision in couple}
+    matched = [*matched_by_name([one.named for one in before], [one.named for one in after])]
+    used = {old for old, _ in matched}, {new for _, new in matched}
     return Comparison(
-        tuple(pairs),
-        tuple(_single(one) for one in before if id(one) not in used),
-        tuple(_single(one) for one in after if id(one) not in used),
+        pairs([(before[old], after[new]) for old, new in matched], plan),
+        tuple(single(one) for number, one in enumerate(before) if number not in used[0]),
+        tuple(single(one) for number, one in enumerate(after) if number not in used[1]),
         tuple(unreadable),
     )
 
 
-def _single(one: Revision) -> Single:
+def single(one: Revision) -> Single:
+    """A design that stands on one side only."""
     found = [result for result in one.report.results_of(*FINDINGS) if is_found(result)]
     return Single(one.report.name, one.side, tuple(_in_order(found)))
 
@@ -227,26 +226,35 @@ def _gravity(result: Result) -> tuple[int, int, int, str]:
     return kind, SEVERITIES.index(result.severity), result.line, result.rule
 
 
-def _matched(before: list[Revision], after: list[Revision]) -> Iterator[tuple[Revision, Revision]]:
-    """Pairs by project; of several of one name those whose files are named alike."""
+def matched_by_name(before: Sequence[Named], after: Sequence[Named]) -> Iterator[tuple[int, int]]:
+    """The places of pairs of one project; of several of one name those whose files are named
+    alike."""
     if len(before) == len(after) == 1:
-        yield before[0], after[0]
+        yield 0, 0
         return
-    left = defaultdict(list)
-    for one in after:
-        left[one.report.name].append(one)
-    for old in before:
-        same = left[old.report.name]
+    left: dict[str, list[int]] = defaultdict(list)
+    for number, one in enumerate(after):
+        left[one.name].append(number)
+    for number, old in enumerate(before):
+        same = left[old.name]
         if len(same) > 1:
-            name = os.path.basename(old.report.path)
-            same.sort(key=lambda new: os.path.basename(new.report.path) != name)
+            name = os.path.basename(old.path)
+            same.sort(key=lambda new: os.path.basename(after[new].path) != name)
         if same:
-            yield old, same.pop(0)
+            yield number, same.pop(0)
+
+
+def pairs(
+    matched: list[tuple[Revision, Revision]], plan: batch.Plan = batch.BY_THE_DESIGN
+) -> tuple[Pair, ...]:
+    """All that differs between two revisions of each design."""
+    rejudged = _rejudged(matched, plan)
+    return tuple(_pair(*both, again) for both, again in zip(matched, rejudged, strict=True))
 
 
 def pair(old: Revision, new: Revision, plan: batch.Plan = batch.BY_THE_DESIGN) -> Pair:
     """All that differs between two revisions of a design."""
-    return _pair(old, new, *_rejudged([(old, new)], plan))
+    return pairs([(old, new)], plan)[0]
 
 
 def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
@@ -258,17 +266,17 @@ def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
     inputs = tuple(_inputs(old.content, new.content, names))
     taken = {*names.values(), *(key for one in found.joined for key in one.after)}
     gone = {*old.content} - {*names, *(key for one in found.joined for key in one.before)}
-    pairs = [(was, now) for was, now in names.items() if not {was, now} & (several | unsure)]
+    same = [(was, now) for was, now in names.items() if not {was, now} & (several | unsure)]
     return Pair(
         new.report.name,
         old.side,
         new.side,
-        tuple(_matches(pairs, found)),
+        tuple(_matches(same, found)),
         tuple(
             Unsure(tuple(map(dotted, one.before)), tuple(map(dotted, one.after)))
             for one in found.doubts
         ),
-        tuple(Renamed(dotted(was), dotted(now)) for was, now in pairs if was != now),
+        tuple(Renamed(dotted(was), dotted(now)) for was, now in same if was != now),
         tuple(dotted(key) for key in new.content if key not in taken | unsure),
         tuple(dotted(key) for key in old.content if key in gone - unsure),
         inputs,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 
 import msgspec
@@ -51,19 +51,32 @@ FIGURES_SHOWN = 12
 """Computed values that a person is shown, those that changed most; JSON has them all."""
 
 
-def as_json(comparison: Comparison, rules: RuleSet) -> bytes:
-    """The comparison by `schemas/comparison.schema.json`."""
-    told = msgspec.to_builtins(comparison)
-    for pair in told["pairs"]:
-        del pair["speech"]
+def as_json(comparison: Comparison, rules: RuleSet) -> Iterator[bytes]:
+    """The comparison by `schemas/comparison.schema.json`, part by part."""
+    lists: dict[str, Sequence[Pair] | Sequence[Single]] = {
+        "pairs": comparison.pairs,
+        "only_before": comparison.only_before,
+        "only_after": comparison.only_after,
+    }
     whole = {
         "comparison": VERSION,
         "tool": {"name": "prescreed", "version": __version__},
         "rules": {"edition": rules.edition, "digest": rules.digest},
-        **told,
+        **dict.fromkeys(lists, ()),
+        "unreadable": comparison.unreadable,
         "totals": comparison.totals(),
     }
-    return msgspec.json.format(msgspec.json.encode(whole), indent=1) + b"\n"
+    rest = msgspec.json.format(msgspec.json.encode(whole), indent=1) + b"\n"
+    for name, members in lists.items():
+        before, empty, rest = rest.partition(b'"%s": []' % name.encode())
+        yield before + empty[:-1]
+        for number, one in enumerate(members):
+            told = msgspec.to_builtins(one)
+            told.pop("speech", None)
+            text = msgspec.json.format(msgspec.json.encode(told), indent=1)
+            yield (b",\n  " if number else b"\n  ") + text.replace(b"\n", b"\n  ")
+        yield b"\n ]" if members else b"]"
+    yield rest
 
 
 def as_text(comparison: Comparison, width: int, answer: Answer) -> bytes:
@@ -99,7 +112,7 @@ def counted(comparison: Comparison) -> str:
     return f"{count} design{'' if count == 1 else 's'} compared: {states}{more}."
 
 
-def _singles(comparison: Comparison) -> list[tuple[str, tuple[Single, ...]]]:
+def _singles(comparison: Comparison) -> list[tuple[str, Sequence[Single]]]:
     return [
         ("only in the new designs", comparison.only_after),
         ("only in the old designs", comparison.only_before),

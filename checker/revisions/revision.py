@@ -26,6 +26,13 @@ class Side(Struct, frozen=True):
     codes: tuple[str, ...]
 
 
+class Named(NamedTuple):
+    """A design by its path and its project's name."""
+
+    path: str
+    name: str
+
+
 class Revision(NamedTuple):
     """A design as it was sent: its bytes, its report and its values."""
 
@@ -38,6 +45,11 @@ class Revision(NamedTuple):
     sent: bytes = b""
     form: int = 0
     """As it was sent, where `data` has what forms gave besides; the form that is new in it."""
+
+    @property
+    def named(self) -> Named:
+        """How it is known."""
+        return Named(self.report.path, self.report.name)
 
     @property
     def side(self) -> Side:

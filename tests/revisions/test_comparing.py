@@ -334,7 +334,7 @@ def schema() -> Any:
 @given(st.integers(0, 500), st.integers(0, 500))
 def test_json_is_by_its_schema_and_every_finding_is_counted_once(one: int, other: int) -> None:
     found = compared(generate(one), generate(other))
-    written = json.loads(as_json(found, RuleSet("edition", "sha256:0")))
+    written = json.loads(b"".join(as_json(found, RuleSet("edition", "sha256:0"))))
     schema().validate(written)
     states = [c["state"] for c in written["pairs"][0]["changes"]]
     assert {s: states.count(s) for s in written["totals"]} == written["totals"]

@@ -1,0 +1,121 @@
+"""Many designs against their earlier revisions, some pairs at a time.
+
+The names of all are read first; then each part is judged and compared, and lies in a file until it
+is written, so that memory does not grow with the number of designs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from tempfile import TemporaryFile
+from typing import Generic, TypeVar, overload
+
+from msgspec import msgpack
+
+from checker.reading.mistakes import Unreadable
+from checker.revisions.comparing import (
+    Comparison,
+    Pair,
+    Single,
+    matched_by_name,
+    pairs,
+    single,
+)
+from checker.revisions.revision import Named, Revision
+from checker.run import batch
+
+AT_ONCE = 100
+"""Pairs in hand at once, of some 0.8 MB each."""
+
+Judged = Callable[[Sequence[str]], tuple[list[Revision], list[Unreadable]]]
+"""Judges the designs of these paths."""
+
+T = TypeVar("T")
+
+
+class Spool(Sequence[T], Generic[T]):
+    """Things of one type that lie in a file, in the order in which they were added."""
+
+    def __init__(self, of: type[T]) -> None:
+        self._file = TemporaryFile()  # noqa: SIM115  # lives as long as this does
+        self._starts = [0]
+        self._decoder = msgpack.Decoder(of)
+
+    def add(self, one: T) -> None:
+        """Put it behind the others."""
+        self._file.seek(self._starts[-1])
+        self._starts.append(self._starts[-1] + self._file.write(msgpack.encode(one)))
+
+    def __len__(self) -> int:
+        return len(self._starts) - 1
+
+    @overload
+    def __getitem__(self, place: int) -> T: ...
+    @overload
+    def __getitem__(self, place: slice) -> list[T]: ...
+    def __getitem__(self, place: int | slice) -> T | list[T]:
+        if isinstance(place, slice):
+            return [self[own] for own in range(*place.indices(len(self)))]
+        number = range(len(self))[place]
+        self._file.seek(self._starts[number])
+        return self._decoder.decode(self._file.read(self._starts[number + 1] - self._file.tell()))
+
+
+def listed(
+    files: Iterable[tuple[str, bytes]], plan: batch.Plan
+) -> tuple[list[Named], list[Unreadable]]:
+    """The designs of one side, read but not judged, and what cannot be read; raises BadRules."""
+    found = batch.read(files, plan, with_given=False)
+    return [Named(one.path, one.name) for one in found.tables.designs], found.unreadable
+
+
+def compared(
+    sides: tuple[Sequence[Named], Sequence[Named]],
+    judged: tuple[Judged, Judged],
+    unreadable: Iterable[Unreadable],
+    plan: batch.Plan,
+    move: Callable[[int], None] = lambda more: None,
+) -> Comparison:
+    """Hold the designs of two sides against one another; judged: what judges those of each side.
+
+    move: is told that so many more designs are done. A design that the program fails on counts as
+    not there.
+    """
+    matched = [*matched_by_name(*sides)]
+    used = [{couple[side] for couple in matched} for side in (0, 1)]
+    alone = [
+        [number for number in range(len(own)) if number not in taken]
+        for own, taken in zip(sides, used, strict=True)
+    ]
+    found, bad = Spool(Pair), [*unreadable]
+
+    def take(side: int, numbers: Sequence[int]) -> dict[int, Revision]:
+        """Those of these designs that can be judged."""
+        revisions, problems = judged[side]([sides[side][number].path for number in numbers])
+        bad.extend(problems)
+        left: dict[str, list[Revision]] = {}
+        for one in revisions:
+            left.setdefault(one.report.path, []).append(one)
+        move(len(numbers))
+        # No two are shown alike as a rule; of those that are, each comes in its order.
+        return {
+            number: left[path].pop(0)
+            for number, path in ((number, sides[side][number].path) for number in numbers)
+            if left.get(path)
+        }
+
+    for start in range(0, len(matched), AT_ONCE):
+        some = matched[start : start + AT_ONCE]
+        old, new = (take(side, [couple[side] for couple in some]) for side in (0, 1))
+        whole = [couple for couple in some if couple[0] in old and couple[1] in new]
+        for one in pairs([(old[was], new[now]) for was, now in whole], plan):
+            found.add(one)
+        alone[0] += [was for was, now in some if was in old and now not in new]
+        alone[1] += [now for was, now in some if now in new and was not in old]
+    singles = [Spool(Single), Spool(Single)]
+    for side in (0, 1):
+        numbers = sorted(alone[side])
+        for start in range(0, len(numbers), AT_ONCE):
+            for revision in take(side, numbers[start : start + AT_ONCE]).values():
+                singles[side].add(single(revision))
+    return Comparison(found, singles[0], singles[1], tuple(bad))
