@@ -62,8 +62,8 @@ def guess(heading: str, kind: str = "columns") -> Guess | None:
     """What a heading most likely names; None where nothing is like it."""
     known = _known(kind)
     text = folded(heading)
-    # A unit behind the words without brackets: 'Spacing mm'.
-    shorter = text.rsplit(" ", 1)[0] if " " in text else text
+    # A unit behind the words without brackets: 'Spacing mm'; 'Tube length' ends in none.
+    shorter = text.rsplit(" ", 1)[0] if _ends_in_unit(heading) else text
     square = re.sub(r" sq \w+$", "", text)
     for candidate in (text, shorter, square, re.sub(r" (nr|no|number|n°)$", "", text)):
         if candidate in known:
@@ -113,3 +113,9 @@ def any_unit(text: str) -> bool:
         return any(unit_in(f"[{one}]", kind) for one in inside for kind in kinds)
     last = text.split()[-1] if text.split() else ""
     return len(text.split()) > 1 and any(units.in_table(last, kind) for kind in kinds)
+
+
+def _ends_in_unit(text: str) -> bool:
+    """Whether the last word outside brackets is a unit."""
+    words = re.sub(r"[\[(].*?[\])]", " ", text).split()
+    return len(words) > 1 and any_unit(" ".join(words[-2:]))

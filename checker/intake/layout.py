@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from checker.intake.maps import IN_BRACES, fitting
 from checker.intake.margins import Margin
-from checker.intake.sheets import Sheet, alike, letters, plain
+from checker.intake.sheets import Sheet, Turned, alike, letters, plain
 from checker.words import nearest
 
 HEADINGS_WITHIN = 100
@@ -130,7 +130,7 @@ class Layout:
             columns = {key: found[key][number] for key in wanted}
             left = lefts[number] if number else 0
             right = lefts[number + 1] if number + 1 < several else WIDE
-            title = self.title(top, left, right)
+            title = self.title(top, left, right, lefts[number])
             told = self.part.told(self.sheet.name, title)
             if self.part.title and not set(IN_BRACES.findall(self.part.title)) <= told.keys():
                 self.page.assembly.mistake(
@@ -140,7 +140,7 @@ class Layout:
                 continue
             yield Table(top, top + self.part.header_rows, last, columns, told, (left, right))
 
-    def title(self, top: int, left: int, right: int) -> str:
+    def title(self, top: int, left: int, right: int, first: int) -> str:
         """The text over a table's headings that fits the part's pattern, the nearest of them."""
         if not self.part.title:
             return ""
@@ -152,6 +152,12 @@ class Layout:
                 text = plain(self.sheet.value(row, column))
                 if fitting(self.part.title, text):
                     self.page.used.add((row, column))
+                    return text
+        if isinstance(self.sheet, Turned):
+            # There, a title stands before the headings, in their own line.
+            for column in range(first - 1, max(-1, first - OVER), -1):
+                text = plain(self.sheet.value(top, column))
+                if fitting(self.part.title, text):
                     return text
         return ""
 

@@ -18,8 +18,10 @@ MOST_LISTED = 12
 class Margin:
     """A sheet on its way into a design, with the notes that are made beside it.
 
-    used: cells that something was read from; heads: the text over each column; filled: of each
-    column the cells that say that there is no value.
+    used: cells that something was done with; taken: those of them whose value was read; heads: the
+    text over each column; filled: of each column the cells that say that there is no value;
+    marked: the cells whose mark could be read in two ways; others: of those how many times as
+    large they would be by the other.
     """
 
     def __init__(self, assembly: _Assembly, sheet: Sheet, part: Part) -> None:
@@ -28,6 +30,7 @@ class Margin:
         self.sheet = Turned(sheet) if part.transposed else sheet
         self.part = part
         self.used: set[tuple[int, int]] = set()
+        self.taken: set[tuple[int, int]] = set()
         self.heads: dict[int, str] = {}
         self.filled: Counter[int] = Counter()
         self.marked: dict[int, list[str]] = {}
@@ -71,7 +74,7 @@ class Margin:
         """Tell of what a reader of the sheet sees, or does not see: hidden, struck, commented."""
         sheet, name = self.sheet, self.sheet.name
         for places, what in ((sheet.hidden_rows, "row"), (sheet.hidden_columns, "column")):
-            read = sorted(n for n in places if any(at[what == "column"] == n for at in self.used))
+            read = sorted(n for n in places if any(at[what == "column"] == n for at in self.taken))
             shown = [str(sheet.number(n)) if what == "row" else letters(n) for n in read]
             if isinstance(sheet, Turned):
                 shown = [letters(n) if what == "row" else str(n + 1) for n in read]

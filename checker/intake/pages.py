@@ -93,6 +93,7 @@ class Page(Cells):
                 continue
             for at in mapped:
                 self.used.add((row, at))
+                self.taken.add((row, at))
                 if raw[at] == "" and (row, at) in merged:
                     raw[at] = self.sheet.value(*merged[row, at])
                 elif raw[at] == "" and at in carried and at in above:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -13,9 +13,10 @@ from checker.intake.guessing import Guess, any_unit, folded, guess, vocabulary
 from checker.intake.layout import joined_headings
 from checker.intake.repeating import Title, common, tables, titles
 from checker.intake.sheets import Sheet, Turned, alike, letters, plain
-from checker.intake.values import unit_in
+from checker.intake.values import is_length, unit_in
 from checker.intake.weighing import Weighed
 
+MOST_HEADING_ROWS = 3
 SAMPLE = 400
 """Rows that are looked at."""
 
@@ -56,15 +57,19 @@ def proposal(sheet: Sheet) -> Proposal:
     """The row of headings that names most, and what each names."""
     best = Proposal(sheet)
     for top in range(min(60, len(sheet.rows))):
-        for rows in (1, 2):
+        if not any(value != "" for value in sheet.rows[top]):
+            continue
+        for rows in range(1, MOST_HEADING_ROWS + 1):
+            if rows > 1 and not _continues(sheet, top + rows - 2):
+                break
             texts = dict(joined_headings(sheet, top, rows))
-            if rows == 2 and not _only_units(sheet, top + 1):
-                continue
             if any(isinstance(sheet.value(top, column), float | int) for column in texts):
-                continue
-            found = _placed(texts)
+                break
+            found = _placed(_over_values(sheet, top + rows, texts), sheet.hidden_columns)
+            found = {t: one for t, one in found.items() if not _measured(sheet, top + rows, t, one)}
             better = len(found) - len(best.columns)
-            if better > 0 or (better == 0 and rows == 2 and best.top == top and found):
+            units_below = rows == best.rows + 1 and _only_units(sheet, top + rows - 1)
+            if better > 0 or (better == 0 and units_below and best.top == top and found):
                 best = Proposal(sheet, top, rows, found)
     best.skip = _subtotals(best)
     texts = dict(joined_headings(sheet, best.top, best.rows))
@@ -116,6 +121,48 @@ def _number_rows(best: Proposal, texts: dict[int, str]) -> None:
             return
 
 
+def _continues(sheet: Sheet, row: int) -> bool:
+    """Whether the headings of a row go on in the next: not where it is only a title over them.
+
+    The next row has words alone, none of which begins as a number. Either they are units, or most
+    of them stand under a word, or a word stands over a column that the next row does not name.
+    """
+    if row + 1 >= len(sheet.rows):
+        return False
+    below = {c: v for c, v in enumerate(sheet.rows[row + 1]) if v != ""}
+    words = [v.strip() for v in below.values() if isinstance(v, str)]
+    if not below or len(words) < len(below) or any(word[0].isdigit() for word in words):
+        return False
+    if _only_units(sheet, row + 1):
+        return True
+    above = [column for column, value in enumerate(sheet.rows[row]) if value != ""]
+    under = range(row + 2, min(len(sheet.rows), row + SAMPLE))
+    alone = any(
+        column not in below and any(sheet.value(at, column) != "" for at in under)
+        for column in above
+    )
+    return alone or 2 * sum(column in below for column in above) > len(below)
+
+
+def _over_values(sheet: Sheet, first: int, texts: dict[int, str]) -> dict[int, str]:
+    """The headings under which anything stands; any other text is a title or a remark."""
+    rows = range(first, min(len(sheet.rows), first + SAMPLE))
+    return {
+        column: text
+        for column, text in texts.items()
+        if any(sheet.value(row, column) != "" or (row, column) in sheet.faults for row in rows)
+    }
+
+
+def _measured(sheet: Sheet, first: int, target: str, one: tuple[int, str, Guess]) -> bool:
+    """Whether what should be names are lengths, such as 182'-0" or 88 m."""
+    if target not in ("pipes", "rooms", "headers", "floors"):
+        return False
+    rows = range(first, min(len(sheet.rows), first + SAMPLE))
+    texts = [plain(v) for row in rows if (v := sheet.value(row, one[0])) != ""]
+    return 2 * sum(is_length(text) for text in texts) > len(texts)
+
+
 def _only_units(sheet: Sheet, row: int) -> bool:
     """Whether the row holds units only, such as [m] or mm."""
     texts = [plain(v) for v in (sheet.rows[row] if row < len(sheet.rows) else []) if v != ""]
@@ -125,10 +172,10 @@ def _only_units(sheet: Sheet, row: int) -> bool:
     )
 
 
-def _placed(texts: dict[int, str]) -> dict[str, tuple[int, str, Guess]]:
-    """For each field or section the heading that names it best."""
+def _placed(texts: dict[int, str], hidden: Collection[int]) -> dict[str, tuple[int, str, Guess]]:
+    """For each field or section the heading that names it best; hidden ones come last."""
     found: dict[str, tuple[int, str, Guess]] = {}
-    for column, text in texts.items():
+    for column, text in sorted(texts.items(), key=lambda one: one[0] in hidden):
         named = guess(text)
         if named is None:
             continue
@@ -138,7 +185,7 @@ def _placed(texts: dict[int, str]) -> dict[str, tuple[int, str, Guess]]:
         if leaf is not None and leaf.kind == "quantity" and _other_kind(text, leaf):
             continue
         before = found.get(named.target)
-        if before is None or named.alike > before[2].alike:
+        if before is None or (named.alike > before[2].alike and column not in hidden):
             found[named.target] = (column, text, named)
     return found
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from checker.intake.guessing import folded, guess
 from checker.intake.layout import OVER, WIDE, joined_headings
 from checker.intake.maps import fitting
-from checker.intake.sheets import Sheet, alike, plain
+from checker.intake.sheets import Sheet, Turned, alike, plain
 
 HEADERS, ROOMS = "headers", "rooms"
 _STOREY = re.compile(
@@ -74,8 +74,18 @@ def titles(sheet: Sheet, places: Sequence[tuple[int, int]]) -> list[str]:
     for row, left in places:
         beside = [column for other, column in places if other == row and column > left]
         first = left if any(r == row and c < left for r, c in places) else 0
-        found.append(title_over(sheet, row, first, min(beside, default=WIDE)))
+        over = title_over(sheet, row, first, min(beside, default=WIDE))
+        found.append(over or _title_before(sheet, row, left))
     return found
+
+
+def _title_before(sheet: Sheet, row: int, left: int) -> str:
+    """In a sheet whose columns are read as rows, the text that stands before the headings."""
+    if isinstance(sheet, Turned):
+        for column in range(left - 1, max(-1, left - OVER), -1):
+            if sheet.value(row, column) != "":
+                return plain(sheet.value(row, column))
+    return ""
 
 
 def common(texts: Sequence[str], taken: Collection[str]) -> Title | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -15,7 +16,7 @@ from checker.intake.marks import marks
 from checker.intake.proposing import EACH_WAY, Proposal, proposal, repeats, values_of
 from checker.intake.repeating import HEADERS, ROOMS, Title, common, is_storey
 from checker.intake.sheets import Book, Sheet, Turned, alike, plain, quoted
-from checker.intake.values import EITHER, Marks, unit_in
+from checker.intake.values import EITHER, Marks, known_unit, unit_in
 from checker.intake.weighing import UNITS, Column, Weighed, weigh
 from checker.intake.writing import scalar
 
@@ -289,6 +290,8 @@ def _column(best: Proposal, column: int, text: str, named: Guess, marks: Marks) 
     leaf = fields()[named.target].leaf
     parts = [f"heading: {scalar(text)}", f"field: {named.target}"]
     looks = []
+    if column in best.sheet.hidden_columns:
+        looks.append("the column is hidden" if not best.turned else "the row is hidden")
     if named.alike < 1.0:
         looks.append(f"only like '{named.word}'" if named.word else "the heading is only a unit")
     values = [v for v in values_of(best, column) if v != ""]
@@ -297,7 +300,9 @@ def _column(best: Proposal, column: int, text: str, named: Guess, marks: Marks) 
         if not unit and any(re.fullmatch(r"[-+0-9.,]+", plain(v)) for v in values):
             unit = best.weighed.units.get(named.target, "")
             known = f"; only {unit} is possible by {best.weighed.why}" if unit else ""
-            unit = unit or (leaf.example or f"1 {leaf.unit}").split(" ", 1)[1]
+            among = "" if unit else _unit_of_others(values, leaf)
+            known = f"; other cells are in {among}" if among else known
+            unit = unit or among or (leaf.example or f"1 {leaf.unit}").split(" ", 1)[1]
             looks.append(f"the heading names no unit{known}")
         if unit:
             parts.append(f"unit: {scalar(unit)}")
@@ -331,6 +336,17 @@ def _column(best: Proposal, column: int, text: str, named: Guess, marks: Marks) 
         looks += [doubt] if doubt else []
     look = f"  # LOOK: {'; '.join(looks)}" if looks else ""
     return f"      - {{{', '.join(parts)}}}{_comment(look)}"
+
+
+def _unit_of_others(values: list[Any], leaf: Leaf) -> str:
+    """The unit that most cells of a column have behind their numbers; empty where none has."""
+    found = Counter(
+        unit
+        for text in map(plain, values)
+        if (match := re.fullmatch(r"[-+0-9.,]+\s*(\D+)", text))
+        and (unit := known_unit(match[1], leaf.quantity))
+    )
+    return found.most_common(1)[0][0] if found else ""
 
 
 def _either(best: Proposal, target: str, values: list[Any], marks: Marks) -> list[str]:

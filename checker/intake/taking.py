@@ -108,6 +108,7 @@ class Cells(Margin):
             ):
                 column += 1
         self.used.add((row, column))
+        self.taken.add((row, column))
         text = self.value(row, column, sheet.value(row, column), cell.reading)
         if text is None:
             held = sheet.value(row, column)

@@ -214,7 +214,8 @@ _SPELLINGS: Mapping[str, Mapping[str, str]] = {
     },
     "area": {
         "sqm": "m²", "qm": "m²", "m q": "m²", "mq": "m²", "mtr2": "m²", "sm": "m²", "sq m": "m²",
-        "sf": "ft²", "sqft": "ft²", "sq ft": "ft²", "square feet": "ft²", "square metres": "m²",
+        "sf": "ft²", "s.f": "ft²", "sqft": "ft²", "sq ft": "ft²", "square feet": "ft²",
+        "square metres": "m²",
     },
     "volume_flow": {
         "l/mn": "l/min", "lt/min": "l/min", "ltr/min": "l/min", "lpm": "l/min", "lt/h": "l/h",
@@ -319,6 +320,14 @@ def _feet_and_inches(text: str, unit: str) -> str:
             return ""
         return f"{figure(float(match['feet']) * 12 + inches)} in"
     return f"{figure(inches)} in"
+
+
+def is_length(text: str) -> bool:
+    """Whether a text is a length with its unit."""
+    if _feet_and_inches(text, ""):
+        return True
+    match = re.fullmatch(r"[-+]?[0-9][0-9.,]*\s*(\D+)", text)
+    return bool(match and known_unit(match[1], "length"))
 
 
 _BRACKETS = re.compile(r"[\[(]((?:[^\[\]()]|\([^()]*\))*)[\])]")
