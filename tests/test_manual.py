@@ -50,6 +50,7 @@ def _links(page: Path) -> Iterator[str]:
     yield from links.found
 
 
+@pytest.mark.long
 def test_every_rule_and_every_command_has_its_place(site: Path) -> None:
     for rule in rules_in_force.rulebook().rules:
         text = (site / "rules" / f"{rule.id}.html").read_text("utf-8")
@@ -59,6 +60,7 @@ def test_every_rule_and_every_command_has_its_place(site: Path) -> None:
     assert "A worked calculation" in (site / "rules" / "loop-length.html").read_text("utf-8")
 
 
+@pytest.mark.long
 def test_every_link_within_the_manual_leads_somewhere(site: Path) -> None:
     broken = []
     for page in site.rglob("*.html"):
@@ -71,6 +73,7 @@ def test_every_link_within_the_manual_leads_somewhere(site: Path) -> None:
     assert broken == []
 
 
+@pytest.mark.long
 def test_it_is_searched_from_its_files_alone(site: Path) -> None:
     if binary() is None:
         pytest.skip("there is no browser to look at the manual with")
@@ -119,6 +122,7 @@ def test_the_pack_of_the_manual_can_be_used(call: Calling) -> None:
     assert (done.status, done.err) == (0, "")
 
 
+@pytest.mark.long
 def test_the_recipes_are_yaml_and_name_a_commit(site: Path) -> None:
     recipes = [text for text in blocks("ci", "yaml") if "prescreed.git" in text]
     assert len(recipes) == 3

@@ -145,6 +145,7 @@ def test_where_above_and_below_are_alike_as_much_goes_down_as_up() -> None:
     assert found.coefficient == pytest.approx(found.downward_coefficient, rel=1e-6)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("section", [SCREED, EMBEDDED, replace(EMBEDDED, spacing=0.3)])
 def test_away_from_corners_the_grid_converges_with_the_square_of_its_step(section: Section) -> None:
     once, twice, four = (plain(solve_once([section], fineness)[0]) for fineness in (1, 2, 4))

@@ -5,8 +5,14 @@ import pytest
 from tests.published.figures import Figure, absolute
 from tests.published.page import KEPT, TOPICS, page
 
+LONG = ("Any floor in section", "The floor as a cross-section")
+"""Topics that take finite elements minutes to work out."""
 
-@pytest.mark.parametrize("title", TOPICS)
+
+@pytest.mark.parametrize(
+    "title",
+    [pytest.param(one, marks=pytest.mark.long if one in LONG else ()) for one in TOPICS],
+)
 def test_every_difference_is_within_what_is_allowed(title: str) -> None:
     figures = TOPICS[title].figures()
     assert figures
@@ -14,6 +20,7 @@ def test_every_difference_is_within_what_is_allowed(title: str) -> None:
     assert beyond == []
 
 
+@pytest.mark.long
 def test_the_kept_page_is_fresh() -> None:
     assert KEPT.read_text("utf-8") == page(), "python -m tests.published > the page"
 

@@ -39,6 +39,8 @@ from checker.physics import floor
 from tests.published.figures import Figure, absolute, relative
 from tests.published.floor_section import Floats, Section
 
+pytestmark = pytest.mark.long
+
 SPACINGS = (0.100, 0.150, 0.200, 0.250, 0.300)
 COVERS = (0.035, 0.045, 0.055, 0.065)
 COVERINGS = (0.0, 0.05, 0.10, 0.15)

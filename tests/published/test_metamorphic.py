@@ -131,6 +131,7 @@ def in_other_units(node: Any, key: str = "") -> Any:
     return f"{REGISTRY.Quantity(float(found[1]), of).to(to).magnitude!r} {spelled}"
 
 
+@pytest.mark.long
 @few
 @given(designs)
 def test_units_change_nothing(design: Design) -> None:
@@ -156,6 +157,7 @@ def shuffled(node: Any, chance: random.Random) -> Any:
     return [shuffled(value, chance) for value in node] if isinstance(node, list) else node
 
 
+@pytest.mark.long
 @few
 @given(designs, st.randoms(use_true_random=False))
 def test_the_order_of_keys_changes_only_the_order(design: Design, chance: random.Random) -> None:
@@ -179,6 +181,7 @@ def test_the_order_of_keys_changes_only_the_order(design: Design, chance: random
     assert words[0] == words[1]
 
 
+@pytest.mark.long
 @settings(few, max_examples=15)
 @given(st.lists(designs, min_size=2, max_size=4), st.randoms(use_true_random=False))
 def test_neighbours_in_a_batch_change_nothing(found: list[Design], chance: random.Random) -> None:
@@ -200,6 +203,7 @@ def test_a_refused_neighbour_changes_nothing() -> None:
     assert [one.path for one in unreadable] == ["0.json"]
 
 
+@pytest.mark.long
 @few
 @given(designs)
 def test_every_rule_has_one_result_for_every_subject(design: Design) -> None:
@@ -273,6 +277,7 @@ def packs(tmp_path_factory: pytest.TempPathFactory) -> list[Plan]:
     return plans
 
 
+@pytest.mark.long
 @settings(few, max_examples=8)
 @given(st.lists(designs, min_size=8, max_size=8))
 def test_a_limit_that_asks_less_never_finds_more(packs: list[Plan], found: list[Design]) -> None:
@@ -437,6 +442,7 @@ def test_what_is_told_of_a_datum_less_is_true_with_it(
                 assert {one.kind, full[key].kind} != {"pass", "fail"}, key
 
 
+@pytest.mark.long
 @settings(few, max_examples=8)
 @given(invented)
 def test_a_datum_less_never_makes_a_pass_of_any_design(design: Design) -> None:

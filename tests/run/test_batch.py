@@ -45,6 +45,7 @@ def test_workers_change_nothing(files: list[str]) -> None:
     assert pieces(list(batch.run(files, PLAN, 3))) == alone
 
 
+@pytest.mark.long
 def test_a_worker_that_dies_takes_one_design_with_it(
     files: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

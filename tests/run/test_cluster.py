@@ -70,6 +70,7 @@ def test_a_firms_rules_are_shipped(scheduler: Any, tmp_path: Path, files: list[s
     assert '"rule":"loop-length"' in here.stdout
 
 
+@pytest.mark.long
 def test_a_worker_killed_in_mid_run_is_survived(scheduler: Any, files: list[str]) -> None:
     alone = pieces(batch.run(files, PLAN, 1))
     victim = next(iter(scheduler.workers.values())).pid

@@ -94,6 +94,7 @@ def test_parts_are_the_same_bytes_from_any_number_of_workers(
     assert written(tmp_path / "1") == written(tmp_path / "2")
 
 
+@pytest.mark.long
 def test_a_worker_killed_in_mid_run_loses_no_part(
     scheduler: Any, files: list[str], tmp_path: Path
 ) -> None:
@@ -128,6 +129,7 @@ def deadly(path: str) -> bytes:
 CONTENT_OF = batch.content_of
 
 
+@pytest.mark.long
 def test_a_design_that_kills_workers_takes_no_part_with_it(
     files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

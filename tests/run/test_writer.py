@@ -198,6 +198,7 @@ ENDED = {
 }  # fmt: skip
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("sent", [signal.SIGKILL, signal.SIGTERM])
 @pytest.mark.parametrize("command", ENDED)
 def test_a_run_that_is_ended_at_any_moment_leaves_the_old_or_the_new(
