@@ -431,12 +431,12 @@ class Graph:
         """Whose data the members of a part (`loops`) have: (column, rows, groups) for each kind.
 
         column: that of a reference for members that may belong to each of their design, because
-        theirs is missing, of the loop or test, or with `header` of the test itself; empty for those
-        whose own values count.
+        theirs is missing, of the loop or test, or with `header` of the test itself; `pump` of
+        headers that state none; empty for those whose own values count.
         """
         table = TABLE_OF[subject]
         if part == "pumped":
-            return [("", *self._on_one_pump())]
+            return [("", *self._on_one_pump()), ("pump", *self.pumps_in_doubt())]
         if part != "of_header":
             members = TABLE_OF[OF_PARTS[part]]
             group = self._group(members, table)
@@ -499,9 +499,7 @@ class Graph:
         if name == "pump_owner":
             return self.pump_owner()
         if name == "pump_stated":
-            curves = np.array(self.tables["pump_curve"].parents, dtype=np.intp)
-            one = np.bincount(curves, minlength=self.size("header")) > 0
-            return (one | self.several_speeds())[self.pump_owner()]
+            return self.pump_stated()
         if name == "second_opinion":
             return self.second_opinion
         if name == "things":
@@ -515,6 +513,39 @@ class Graph:
         other = self.tables["headers"].column(_slot("headers", "pump.with"))
         own = np.arange(len(other))
         return np.where(np.isnan(other), own, np.nan_to_num(other)).astype(np.intp)
+
+    def pump_stated(self) -> npt.NDArray[np.bool_]:
+        """For each header whether its pump is stated, with a curve or without."""
+        typed = self.tables["headers"].placed(_slot("headers", "pump.with"))
+        curves = np.array(self.tables["pump_curve"].parents, dtype=np.intp)
+        one = np.bincount(curves, minlength=len(typed)) > 0
+        return (typed | one | self.several_speeds())[self.pump_owner()]
+
+    def pumps_in_doubt(self) -> tuple[Index, Index]:
+        """Headers with loops that state no pump, each once for every pump of their design.
+
+        Nobody knows on which of these they hang. Returns their rows, and those of the headers on
+        these pumps.
+        """
+        stated = self.pump_stated()
+        placed = self._group("loops", "headers")
+        loops = np.bincount(placed[placed >= 0], minlength=len(stated))
+        lost = np.flatnonzero(~stated & (loops > 0))
+        pumped = np.flatnonzero(stated)
+        designs = self.tables.design_of("headers")
+        own = designs[lost]
+        which, found = _runs(
+            np.searchsorted(designs[pumped], own), np.searchsorted(designs[pumped], own, "right")
+        )
+        return lost[which], pumped[found]
+
+    def without_pump(self) -> npt.NDArray[np.bool_]:
+        """For each header whether it states no pump, while another of its design does."""
+        stated = self.pump_stated()
+        designs = self.tables.design_of("headers")
+        others = np.zeros(len(self.tables.designs), dtype=bool)
+        others[designs[stated]] = True
+        return ~stated & others[designs]
 
     def several_speeds(self) -> npt.NDArray[np.bool_]:
         """For each header whether it states the curves of several settings."""
@@ -663,7 +694,14 @@ class Graph:
         if part == "of_header":
             return self._loops_of_test_header(rest)
         if part == "pumped":
-            return self._joined((self.column("header", rest), *self._on_one_pump()))
+            known = self.column("header", rest), *self._on_one_pump()
+            lost, groups = self.pumps_in_doubt()
+            if not len(lost):
+                return self._joined(known)
+            size = self.size("header")
+            word = self._word(NO_PUMP, "headers")
+            nobodys = Column(np.full(size, np.nan), word + np.arange(size))
+            return self._joined(known, (nobodys, lost, groups))
         rows = self.tables[part]
         leaf = _leaf(part, rest)
         if leaf is None:
@@ -854,8 +892,10 @@ class Graph:
         """For each header why its pump has no curve, of the one that states the pump."""
         several = self.several_speeds()
         owner = self.pump_owner()
-        words = (self._word(_NOTHING["pump_curve"], "headers"), self._word(NO_SETTING, "headers"))
-        return np.where(several[owner], words[1], words[0]) + owner
+        said = (_NOTHING["pump_curve"], NO_SETTING, NO_PUMP)
+        curve, setting, pump = (self._word(words, "headers") for words in said)
+        lacking = np.where(self.without_pump(), pump, curve)
+        return np.where(several[owner], setting, lacking) + owner
 
     def _word(self, words: str, table: str) -> int:
         """A reason's number for row 0; add the row."""
@@ -891,6 +931,7 @@ def no_section(section: str) -> str:
 
 
 NO_SETTING = "pump.setting is not given"
+NO_PUMP = "pump is not given"
 
 _NOTHING = {
     "loops": "it has no loop",

@@ -230,10 +230,12 @@ class Wanted:
         if part == "pump_curve":
             owner = graph.pump_owner()
             several = graph.several_speeds()[owner]
+            none = graph.without_pump()
             lacking = Pairs.of(
                 (
                     self._each(empty & several, table, "pump.setting", owner),
-                    self._each(empty & ~several, table, "pump.curve", owner),
+                    self._each(empty & ~several & ~none, table, "pump.curve", owner),
+                    self._each(empty & ~several & none, table, "pump", owner),
                 )
             )
         elif of is None:
@@ -246,6 +248,8 @@ class Wanted:
         for column, rows, groups in graph.membership(subject, part):
             if column.startswith("test."):
                 own = self.of("test", column.removeprefix("test."))
+            elif column == "pump":
+                own = self._each(graph.without_pump(), table, column)
             else:
                 own = self.of(of, column or rest)
             behind = own.along(rows)

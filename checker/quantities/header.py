@@ -110,7 +110,11 @@ def pump_head(pump_flow: Array, pump_curve_flow: Members, pump_curve_head: Membe
     unit="kPa",
     title="Head that settles whether the pump does",
     symbol="Δp_P",
-    formula=("{pump_head}", "is the head at the end of the curve, which only falls"),
+    formula=(
+        "{pump_head}",
+        "is the head at the end of the curve, which only falls, or at the flow that is known, "
+        "where it is too little already",
+    ),
     source="pump curve, straight between its points; beyond its ends it only falls",
     optional=("pump_head",),
     fails="the flow is outside the pump curve, whose end does not settle it",
@@ -119,13 +123,22 @@ def pump_head(pump_flow: Array, pump_curve_flow: Members, pump_curve_head: Membe
 def duty_head(
     pump_head: Array,
     pump_flow: Array,
+    pumped_flow: Members,
     pressure_drop: Array,
     pump_curve_flow: Members,
     pump_curve_head: Members,
 ) -> Array:
-    """Head of the pump at the set flow, Pa; beyond the curve's ends what they settle."""
+    """Head of the pump at the set flow, Pa; beyond the curve's ends what they settle.
+
+    Where a flow on the pump is not known, the head at those that are, if it is too little already:
+    more flow only takes more of it.
+    """
     curve = pump_curve_flow.values, pump_curve_head.values, pump_curve_flow.group.astype(float)
-    return header.bounded_head(pump_flow, pressure_drop, *curve)
+    found = header.bounded_head(pump_flow, pressure_drop, *curve)
+    flows = np.nan_to_num(pumped_flow.values)
+    least = np.bincount(pumped_flow.group, flows, pumped_flow.size).astype(np.float64)
+    most = header.bounded_head(least, pressure_drop, *curve)
+    return np.where(np.isnan(pump_flow) & (most < pressure_drop), most, found)
 
 
 @quantity(

@@ -231,6 +231,58 @@ def test_a_pump_is_held_to_the_flow_of_all_its_headers() -> None:
     assert other + 6 == pytest.approx(worst, rel=1e-9)
 
 
+def kinds(found: DesignReport, rule: str) -> dict[str, str]:
+    return {one.subject: one.kind for one in found.results if one.rule == rule}
+
+
+def test_a_header_without_a_pump_leaves_open_what_the_others_do() -> None:
+    """Nobody knows whether it hangs on H1's pump; it is asked for once."""
+    heard = "project: {stage: screeded}\n"
+    text = HOUSE.format(supply=40, living=900, hall=500, loops=f"{WHOLE}\n{HALL}")
+    text = text.replace("H: {header: H1", "H: {header: H2").replace(
+        "plant:", "project: {stage: screeded}\nplant:", 1
+    )
+
+    def with_second(
+        words: str, pump: str = "[[0 l/min, 60 kPa], [20 l/min, 45 kPa]]"
+    ) -> DesignReport:
+        own = text.replace("[[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]]", pump)
+        return report(own.replace("loops:\n", f"  H2: {{own_loss: 6 kPa{words}}}\nloops:\n", 1))
+
+    found = with_second("")
+    assert kinds(found, "pump-duty") == {"headers.H1": "open", "headers.H2": "open"}
+    asked = [one for one in found.questions if "pump" in one.field]
+    assert [one.field for one in asked] == ["headers.H2.pump"]
+    assert "pump-duty" in asked[0].rules
+    assert found.computed["headers.H1"]["met_flow"].magnitude is None
+    # A pump of its own, also one whose curve is not known, settles it for H1.
+    for own, second in (("{with: H1}", "pass"), ("{}", "open")):
+        found = with_second(f", pump: {own}")
+        assert kinds(found, "pump-duty") == {"headers.H1": "pass", "headers.H2": second}
+    assert kinds(found, "header-own-pump") == {"headers.H1": "pass", "headers.H2": "pass"}
+    assert [one.field for one in found.questions if "pump" in one.field] == [
+        "headers.H2.pump.curve"
+    ]
+    # Too weak for H1 alone is too weak whatever else hangs on it.
+    found = with_second("", "[[0 l/min, 4 kPa], [20 l/min, 1 kPa]]")
+    assert kinds(found, "pump-duty") == {"headers.H1": "fail", "headers.H2": "open"}
+
+
+def test_headers_without_a_pump_concern_the_pumps_of_their_own_design_alone() -> None:
+    text = HOUSE.format(supply=40, living=900, hall=500, loops=f"{WHOLE}\n{HALL}")
+    text = text.replace("loops:\n", "  H2: {own_loss: 6 kPa}\nloops:\n", 1)
+    doubtful = text.replace("H: {header: H1", "H: {header: H2")
+    files = [(f"{n}.yaml", t.encode()) for n, t in enumerate((doubtful, text) * 2)]
+    duties = [kinds(one, "pump-duty")["headers.H1"] for one in check(files)[0]]
+    assert duties == ["notApplicable", "pass"] * 2
+
+
+def test_a_header_without_loops_or_pump_leaves_the_others_alone() -> None:
+    text = HOUSE.format(supply=40, living=900, hall=500, loops=f"{WHOLE}\n{HALL}")
+    found = report(text.replace("loops:\n", "  H2: {own_loss: 6 kPa}\nloops:\n", 1))
+    assert kinds(found, "pump-duty")["headers.H1"] == "pass"
+
+
 def test_a_header_that_is_not_known_leaves_open_what_its_pump_does() -> None:
     found = on_two_headers("{with: H1}").computed["headers.H1"]
     assert found["met_flow"].magnitude is not None
