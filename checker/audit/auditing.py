@@ -11,7 +11,7 @@ import msgspec
 from msgspec import UNSET, Struct
 from msgspec.structs import replace
 
-from checker.audit import differences, following, jobs, ranking
+from checker.audit import differences, following, jobs, joint, ranking
 from checker.audit.complaints import Complaints, complaints
 from checker.audit.differences import Difference, Explained
 from checker.audit.editions import SideBySide, side_by_side
@@ -95,6 +95,7 @@ class Audit(Struct, frozen=True):
     as_read: how far off the instruments were declared to be, the visits, and what was noted in
     words.
     inputs: the files that the audit rests on.
+    fit, together: all readings at once, and what they say in words.
     units, decimal: how its words tell values; its numbers are in their own units.
     """
 
@@ -121,6 +122,8 @@ class Audit(Struct, frozen=True):
     as_read: tuple[str, ...] = ()
     spoken_against: tuple[str, ...] = ()
     inputs: tuple[Input, ...] = ()
+    fit: joint.Fit = joint.Fit()
+    together: tuple[str, ...] = ()
     units: str = METRIC
     decimal: str = POINT
 
@@ -148,8 +151,12 @@ def audit(path: str, asked: Asked) -> Audit:
     _check_subject(job, asked.subject)
     site = Site(job)
     ranked: list[Ranked] = []
+    fit = joint.Fit()
     if asked.complaint:
-        ranked = ranking.rank(site, known, asked.complaint, asked.subject)
+        fit = ranking.fitted(site, known, asked.complaint, asked.subject)
+        ranked = ranking.rank(site, known, asked.complaint, asked.subject, fit)
+    titles = {name: cause.title for name, cause in known.causes.items()}
+    days = [told(on) for on in job.readings.visits]
     steps = following.next_measurements(ranked, known, asked.tools)
     explained = differences.explained(site)
     events = jobs.timeline(job)
@@ -185,6 +192,8 @@ def audit(path: str, asked: Asked) -> Audit:
         tuple(_as_read(job.readings, site.speech)),
         tuple(_spoken_against(ranked)),
         tuple(_inputs(job)),
+        fit,
+        tuple(fit.told(titles, days, site.speech)),
         *site.speech,
     )
 

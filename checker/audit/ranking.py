@@ -14,9 +14,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import msgspec
 import numpy as np
 from msgspec import UNSET, Struct
 
+from checker.audit import joint
 from checker.audit.complaints import USUAL, Cause, Complaints, Evidence
 from checker.audit.jobs import Sheet
 from checker.audit.needed import untold
@@ -98,17 +100,88 @@ class Ranked(Struct, frozen=True):
     source: str
 
 
-def rank(site: Site, known: Complaints, complaint: str, subject: str = "") -> list[Ranked]:
-    """The causes of the complaint, most evidence first; ties stand in the file's order."""
+def fitted(site: Site, known: Complaints, complaint: str, subject: str = "") -> joint.Fit:
+    """All readings at once, beside what the causes of this complaint make of them."""
+    # A cause that is seldom complained of like this can still be what the readings show.
+    causes = {name: cause.of.get(complaint, "elsewhere") for name, cause in known.causes.items()}
+    about = _Looked(site, known, subject).ids["loop"]
+    return joint.fit(site, about, causes, SIDES.get(complaint, 0.0))
+
+
+def rank(
+    site: Site,
+    known: Complaints,
+    complaint: str,
+    subject: str = "",
+    fit: joint.Fit | None = None,
+) -> list[Ranked]:
+    """The causes of the complaint, most evidence first; ties stand in the file's order.
+
+    fit: of all readings, where it was made before.
+    """
     looked = _Looked(site, known, subject)
+    together = fitted(site, known, complaint, subject) if fit is None else fit
     ranked = [
-        _ranked(name, cause, cause.of[complaint], looked)
+        _ranked(name, cause, cause.of[complaint], looked, together)
         for name, cause in known.causes_of(complaint).items()
     ]
     return sorted(ranked, key=lambda cause: -cause.points)
 
 
-def _ranked(name: str, cause: Cause, usual: str, looked: _Looked) -> Ranked:
+SIDES = {"cold-room": 1.0, "hot-floor": -1.0}
+"""Complaints that a room's own temperature shows: 1 where it is too low, -1 too high."""
+FITTED = frozenset(
+    (
+        "flow-short",
+        "flow-surplus",
+        "flow-short-alone",
+        "header-short",
+        "flow-nil",
+        "supply-low",
+        "supply-above-curve",
+        "return-warm",
+        "return-cold",
+        "covering-more",
+        "drop-large",
+        "surface-cold",
+        "surface-hot",
+        "length-more",
+        "house-loses",
+        "floor-cold",
+        "all-apart",
+        "exchanged",
+        "fluid-other",
+        "room-as-set",
+    )
+)
+"""Signs of readings that the fit over all of them has in it."""
+
+
+def _beside(found: Piece, fit: joint.Fit, cause: str) -> Piece:
+    """A sign as far as all readings together bear it out: alone it may be another cause's."""
+    if found.what not in FITTED or cause not in fit.odds:
+        return found
+    borne = np.clip(np.sign(found.points) * fit.odds[cause] / joint.NO_DOUBT, 0.0, 1.0)
+    return msgspec.structs.replace(found, points=round(found.points * float(borne), 3))
+
+
+SELDOM = 0.01
+"""A chance under this is not told in figures: it is no better than what the model leaves out."""
+
+
+def _together(fit: joint.Fit, cause: str) -> Piece | None:
+    points = round(fit.points(cause), 3)
+    if not points:
+        return None
+    chance = 1 / (1 + float(np.exp(-np.clip(fit.odds[cause], -30, 30))))
+    shown = f"a chance of {100 * chance:.2g} %"
+    if not SELDOM < chance < 1 - SELDOM:
+        shown = "hardly any doubt" if chance > SELDOM else "hardly any chance"
+    words = f"{fit.readings} readings beside the model, fitted together, leave it {shown}"
+    return Piece("fit", "design", "strong", points, words)
+
+
+def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: joint.Fit) -> Ranked:
     speaks_for: list[Piece] = []
     against: list[Piece] = []
     missing: list[Wanting] = []
@@ -117,8 +190,13 @@ def _ranked(name: str, cause: Cause, usual: str, looked: _Looked) -> Ranked:
             found = looked.at(evidence, sign)
             if isinstance(found, Wanting):
                 missing.append(found)
-            elif found is not None and found.points:
+                continue
+            found = None if found is None else _beside(found, fit, name)
+            if found is not None and found.points:
                 (speaks_for if found.points > 0 else against).append(found)
+    all_of_them = _together(fit, name)
+    if all_of_them is not None:
+        (speaks_for if all_of_them.points > 0 else against).append(all_of_them)
     speaks_for.sort(key=lambda piece: -piece.points)
     against.sort(key=lambda piece: piece.points)
     evidence_points = faded(p.points for p in speaks_for) + faded(p.points for p in against)

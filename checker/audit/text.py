@@ -50,6 +50,7 @@ def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
     _editions(out, audit)
     _siblings(out, audit)
     for heading, lines in (
+        ("ALL AT ONCE", audit.together),
         ("UNLIKELY", audit.spoken_against),
         ("AS READ", audit.as_read),
         ("NOT KNOWN", audit.not_known),

@@ -1,0 +1,224 @@
+"""What may be other than on paper at a job, and by how much: one at a time, and two together.
+
+Each cause that readings can show is a few sizes of one change; the sizes start where the change
+would be felt. They are conventions of ours, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container
+from math import log
+from typing import Any, Protocol
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
+
+from checker.audit.inference import Array, LoopModel
+
+TWO = -2.5
+"""Logarithm of how much less often two causes are met than one."""
+MANY_LOOPS = 2
+"""Loops complained of beyond which causes are not joined by twos."""
+
+
+class Explanations(Struct, frozen=True):
+    """What differs from the papers. Shape (explanations,), or (explanations, loops).
+
+    covering: m²·K/W more; short, pump: logarithm of flow over computed, of one loop and of all;
+    curve: K of the supply; scale, supply_off, back_off: what a flow scale and two thermometers
+    read of the truth; glycol: share, NaN as on paper; thin: of the resistance downwards; heat:
+    logarithm of what a floor takes more, for it was cold; loss: of what a room loses more; length:
+    of the pipe; order: whose water a floor gets; explains: whether it leaves a room cold however
+    else it is. prior: logarithm of how likely beforehand. has: where a cause is at work.
+    """
+
+    covering: Array
+    short: Array
+    pump: Array
+    curve: Array
+    scale: Array
+    supply_off: Array
+    back_off: Array
+    glycol: Array
+    thin: Array
+    heat: Array
+    loss: Array
+    length: Array
+    order: npt.NDArray[np.int64]
+    explains: npt.NDArray[np.bool_]
+    prior: Array
+    causes: tuple[str, ...] = ()
+    has: dict[str, npt.NDArray[np.bool_]] = {}
+
+
+def none(count: int, loops: int) -> Explanations:
+    """So many explanations that nothing differs."""
+    by_loop, by_one = np.zeros((count, loops)), np.zeros(count)
+    return Explanations(
+        covering=by_loop, short=by_loop, pump=by_one, curve=by_one, scale=by_one + 1,
+        supply_off=by_one, back_off=by_one, glycol=by_one + np.nan, thin=by_one + 1,
+        heat=by_loop, loss=by_loop, length=by_loop,
+        order=np.tile(np.arange(loops), (count, 1)), explains=by_loop > 0, prior=by_one,
+    )  # fmt: skip
+
+
+Change = dict[Any, Any]
+"""Of one explanation: a name, or a name and its loop, to its value."""
+
+NOTHING = "nothing-wrong"
+RARER = {"common": 0.0, "occasional": -1.0, "rare": -2.0, "elsewhere": -2.5}
+"""Logarithm of how much less often a cause is met than a common one; elsewhere: under another
+complaint."""
+SHORT, LONG = ("loop-starved", "air-in-loop"), "loop-too-long"
+"""Causes that leave a loop short of water, and the one that its length tells from them."""
+
+
+def with_fluid(model: LoopModel, glycol: Array) -> LoopModel:
+    """The loop with so much glycol instead, shape (explanations, 1); where NaN, as on paper."""
+    stated = 0.0 if np.isnan(model.fluid_fraction) else model.fluid_fraction
+    kind = model.fluid_kind if stated > 0 else 1.0
+    other = np.isfinite(glycol)
+    return replace(
+        model,
+        fluid_fraction=np.where(other, glycol, stated),
+        fluid_kind=np.where(other, kind, model.fluid_kind),
+    )
+
+
+class House(Protocol):
+    """What an explanation must know of the house that it is about."""
+
+    loops: list[str]
+    about: list[int]
+    length: Array
+    fraction: Array
+
+    def beyond(self, at: int) -> bool:
+        """Whether the papers say that the room of this loop needs more than its floor has."""
+
+    def on_paper(self, rule: str) -> bool:
+        """Whether the papers break this rule."""
+
+
+THICKER = (0.03, 0.05, 0.075, 0.1, 0.12)
+LESS_WATER = tuple(map(log, (0.7, 0.55, 0.4, 0.25, 0.12, 0.04)))
+MORE_WATER = tuple(map(log, (1.3, 1.6, 2.0, 2.6)))
+WEAKER = tuple(map(log, (0.75, 0.6, 0.48, 0.38, 0.28)))
+LOSES_MORE = tuple(map(log, (1.25, 1.45, 1.7, 2.0, 2.4)))
+COLD_FLOOR = tuple(map(log, (1.2, 1.5, 2.0, 2.8)))
+DUTY = (-0.3, 0.0, 0.3, 0.7)
+"""Logarithm of what a floor whose valve was shut takes more than its room loses, at the visit."""
+LONGER = tuple((log(s), log(m)) for s, m in ((0.85, 1.3), (0.75, 1.5), (0.65, 1.8), (0.6, 2.2)))
+COOLER, HOTTER = (-2.5, -4.0, -5.5, -7.5, -10.0), (3.0, 5.0, 8.0, 11.0, 15.0)
+READ_OFF, SCALED = (-5.0, -3.0, 3.0, 5.0), (0.4, 0.55, 0.7, 1.5, 2.2)
+GLYCOL, OTHER_GLYCOL = (0.0, 0.2, 0.35, 0.5), 0.1
+THINNER = (0.5, 0.25, 0.12)
+CAN_HAVE = tuple(map(log, (1.0, 0.85, 0.7)))
+"""Of the flow for its load, what a floor that cannot give it is set to."""
+
+Sizes = dict[tuple[str, ...], list[Change]]
+
+
+def changes(house: House, causes: Container[str]) -> Sizes:
+    """The sizes of each change, by the causes that it stands for."""
+    found: Sizes = {}
+    for each in (*(_of_loop(house, at) for at in house.about), _of_all(house)):
+        for names, sizes in each.items():
+            named = tuple(one for one in names if one in causes)
+            if named and sizes:
+                found.setdefault(named, []).extend(sizes)
+    return found
+
+
+def _of_loop(house: House, at: int) -> Sizes:
+    """What one loop, or its room, can have; what leaves a room cold by itself says so."""
+    short, loss, heat = ("short", at), ("loss", at), ("heat", at)
+    by_itself: Change = {("explains", at): True}
+    other_loops = (other for other in range(len(house.loops)) if other != at)
+    measured = bool(np.isfinite(house.length[at]))
+    found: Sizes = {
+        ("covering-too-resistive",): [{("covering", at): size} for size in THICKER],
+        (*SHORT, *(() if measured else (LONG,))): [{short: size} for size in LESS_WATER],
+        ("house-loses-more",): [{loss: size} for size in LOSES_MORE],
+        ("controls",): [
+            by_itself,
+            {short: LESS_WATER[-1], **by_itself},
+            *({heat: size, loss: duty, **by_itself} for size in COLD_FLOOR for duty in DUTY),
+        ],
+        ("too-much-water",): [{short: size, **by_itself} for size in MORE_WATER],
+        ("loops-swapped",): [{("swap", at): other, **by_itself} for other in other_loops],
+    }
+    if measured:
+        found[LONG,] = [{short: less, ("length", at): size} for less, size in LONGER]
+    if house.beyond(at):
+        found["load-beyond-floor",] = [{short: size, **by_itself} for size in CAN_HAVE]
+    return found
+
+
+def _of_all(house: House) -> Sizes:
+    """What is common to all loops of a header."""
+    warm: Change = {("explains", at): True for at in house.about}
+    read = [("supply_off", size) for size in READ_OFF] + [("back_off", size) for size in READ_OFF]
+    other = (size for size in GLYCOL if abs(size - house.fraction[0]) > OTHER_GLYCOL)
+    found: Sizes = {
+        ("pump-weak",): [{"pump": size} for size in WEAKER],
+        ("supply-too-cool",): [{"curve": size} for size in COOLER],
+        ("supply-too-hot",): [{"curve": size, **warm} for size in HOTTER],
+        ("reading-wrong",): [
+            *({name: size} for name, size in read),
+            *({"scale": size} for size in SCALED),
+        ],
+        ("wrong-fluid",): [{"glycol": size} for size in other],
+        ("insulation-too-thin",): [{"thin": size} for size in THINNER],
+    }
+    if house.on_paper("insulation"):
+        # What the papers say themselves is in the model already.
+        found["insulation-too-thin",].append({})
+    if len(house.about) > 1:
+        every = range(len(house.loops))
+        everywhere = (
+            ("house-loses-more", "loss", LOSES_MORE),
+            ("covering-too-resistive", "covering", THICKER),
+        )
+        for cause, name, sizes in everywhere:
+            found[cause,] = [{(name, at): size for at in every} for size in sizes]
+    return found
+
+
+def tried(house: House, causes: dict[str, str]) -> Explanations:
+    """Nothing, each change in each of its sizes, and two changes of different causes together.
+
+    causes: those to try, and how often each is met.
+    """
+    by_cause = changes(house, causes)
+    ones: list[tuple[tuple[str, ...], float, Change]] = []
+    for named, sizes in by_cause.items():
+        prior = max(RARER[causes[one]] for one in named) - float(np.log(len(sizes)))
+        ones += [(named, prior, size) for size in sizes]
+    rows = [((NOTHING,), 0.0, {}), *ones]
+    if len(house.about) <= MANY_LOOPS:
+        for place, (named, prior, size) in enumerate(ones):
+            for other, beside, more in ones[place + 1 :]:
+                if set(named) & set(other) or _same(size, more):
+                    continue
+                rows.append(((*named, *other), prior + beside + TWO, {**size, **more}))
+    found = none(len(rows), len(house.loops))
+    values = {name: getattr(found, name).copy() for name in Explanations.__struct_fields__[:15]}
+    for number, (_, prior, change) in enumerate(rows):
+        values["prior"][number] = prior
+        for key, value in change.items():
+            name, *at = key if isinstance(key, tuple) else (key,)
+            if name == "swap":
+                values["order"][number, [at[0], value]] = [value, at[0]]
+            else:
+                values[name][(number, *at)] = value
+    names = tuple(dict.fromkeys(cause for named, _, _ in rows for cause in named))
+    has = {name: np.array([name in named for named, _, _ in rows]) for name in names}
+    return Explanations(**values, causes=names, has=has)
+
+
+def _same(one: Change, other: Change) -> bool:
+    """Whether two changes are of the same thing."""
+    return any(key in other and key[0] != "explains" for key in one)

@@ -1,0 +1,409 @@
+"""All readings of a job at once: which causes, alone or two together, give them.
+
+Of every loop at every visit stand beside each other: its flow and the flow computed, its supply
+and what the weather asks for, its return and surface and what the model gives, the heat its room
+gets and the heat it loses, how cold the room is, its length; and the glycol. An explanation says
+what is other than on paper, by how much, and what of it is common to all (the thermometer, the
+scale, the fluid, the supply, the pump). What is left are residuals. Their covariance keeps apart
+what errs alike in all readings, an instrument or the model itself, and what errs in one: so a
+return that is as far off as its neighbours' speaks for no cause of one loop.
+
+How likely an explanation makes the readings is averaged over the sizes it may have (a marginal
+likelihood), so that the one with more to choose pays for it. SI; arrays have the shape
+(explanations, visits, loops) where nothing else is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import Struct
+from msgspec.structs import replace
+
+from checker.audit import explanations, inference
+from checker.audit.explanations import Explanations
+from checker.audit.inference import Array
+from checker.physics import floor, fluid
+from checker.words.speech import Speech
+
+if TYPE_CHECKING:
+    from checker.audit.on_site import Site
+
+NAN = float("nan")
+SHARED = 0.5
+"""Of an instrument's variance, what errs alike in all that it read; ours, no source."""
+MODEL_ALIKE, MODEL_OWN = 0.02, 0.01
+"""m²·K/W of covering by which the tables of EN 1264-2 may be off, in all floors alike and in one
+(standard deviations; ours, no source)."""
+STEADY = 0.06
+"""Of its heat, by which a floor whose valve opens and shuts is off from one that stands; ours."""
+BALANCED, PUMPED = 0.07, 0.07
+"""Of a flow, by which one valve, and the pump, may be set otherwise than computed; ours."""
+CURVE = 1.0
+"""K by which a heating curve may miss what the weather asks for, with nothing wrong; ours."""
+LOSES, BALANCE = 0.12, 0.10
+"""Of a room's loss, by which its papers, and the weather, may be off; ours."""
+NOT_COLD = 0.4
+"""Of the same in a room that is warm, whose valve opens and shuts; ours."""
+COLD = 0.7
+"""K below its designed temperature that a room may be read without being cold; ours."""
+MENDED = 0.8
+"""K by which a room may miss its temperature once its cause is mended; ours."""
+SURFACE = 0.5
+GLYCOL = 0.03
+NIL = 0.04
+"""Of its flow, from which down a loop counts as having none."""
+ALL = 3.0
+"""Points of what the readings say together, where they leave no doubt."""
+NO_DOUBT = 5.0
+"""Logarithm of the odds from which on there is none; ours."""
+OUTSIDE = 2.0
+"""Standard deviations beyond which what is left of a reading is told."""
+MOST_LEFT = 6
+LEAST = 4
+"""Readings that must stand beside the model before they are fitted."""
+
+
+class Residual(Struct, frozen=True):
+    """One reading less what the best explanation makes of it, in the unit and in deviations."""
+
+    subject: str
+    what: str
+    visit: int
+    value: float
+    unit: str
+    deviations: float
+
+
+class Fit(Struct, frozen=True):
+    """What all readings together say: for each cause the logarithm of the odds that it is at work.
+
+    best: the causes of the likeliest explanation, none for a sound job; residuals: what it leaves.
+    alike: causes that the readings cannot tell from one another.
+    """
+
+    odds: dict[str, float] = {}
+    best: tuple[str, ...] = ()
+    residuals: tuple[Residual, ...] = ()
+    readings: int = 0
+
+    def told(self, titles: dict[str, str], on: list[str], speech: Speech) -> Iterator[str]:
+        """In words: the likeliest explanation, and the readings that it leaves unexplained.
+
+        titles: of causes; on: the day of each visit.
+        """
+        if not self.readings:
+            return
+        named = " and ".join(titles[cause] for cause in self.best[:2] if cause in titles)
+        if len(self.best) > 2 or not named:
+            named = "; ".join(titles[cause] for cause in self.best if cause in titles)
+        yield (
+            f"{self.readings} readings beside the model at once, with what an instrument or the "
+            f"model is off in all of them alike. Likeliest: {named or 'nothing wrong'}."
+        )
+        left = [one for one in self.residuals if abs(one.deviations) > OUTSIDE]
+        if not left:
+            yield f"It leaves every reading within {OUTSIDE:g} standard deviations."
+        for one in sorted(left, key=lambda one: -abs(one.deviations))[:MOST_LEFT]:
+            apart = speech.measure(one.value, one.unit)
+            yield (
+                f"It leaves {one.subject} {one.what}, {on[one.visit]}, {apart} "
+                f"({one.deviations:+.1f} standard deviations)."
+            )
+
+    def points(self, cause: str) -> float:
+        """Of a cause; 0 where the readings say nothing of it."""
+        return ALL * float(np.clip(self.odds.get(cause, 0.0) / NO_DOUBT, -1.0, 1.0))
+
+
+class _Kind(Struct, frozen=True):
+    name: str
+    unit: str
+
+
+_KINDS = (
+    _Kind("flow", "%"),
+    _Kind("supply", "K"),
+    _Kind("return", "K"),
+    _Kind("heat of its room", "%"),
+    _Kind("surface", "K"),
+    _Kind("temperature", "K"),
+    _Kind("length", "%"),
+    _Kind("glycol", "%"),
+)
+
+
+class _Read(Struct, frozen=True):
+    """Readings of all loops: shape (visits, loops)."""
+
+    flow: Array
+    supply: Array
+    back: Array
+    room: Array
+    surface: Array
+
+
+def fit(site: Site, about: list[str], causes: dict[str, str], side: float) -> Fit:
+    """The fit over the loops of the headers that these loops hang on.
+
+    about: loops that the complaint is about; causes: those that are met under it, and how often;
+    or elsewhere; side: 1 where it is that their rooms are cold, -1 that they are warm, else 0.
+    """
+    headers = {site.sheet.text("loops", one, "header") for one in about}
+    loops = [n for n in site.sheet.ids("loops") if site.sheet.text("loops", n, "header") in headers]
+    if not about or not site.job.readings.visits:
+        return Fit()
+    house = _House(site, loops, {loops.index(one) for one in about}, side)
+    return house.judged(causes)
+
+
+class _House:
+    def __init__(self, site: Site, loops: list[str], about: set[int], side: float) -> None:
+        self.site, self.loops, self.about, self.side = site, loops, sorted(about), side
+        sheet = site.sheet
+        own = [site.readings(loop) for loop in loops]
+
+        def column(name: str) -> Array:
+            return np.stack([getattr(one, name) for one in own], axis=1)
+
+        self.read = _Read(*(column(name) for name in _Read.__struct_fields__))
+        self.models = [site.model(loop) for loop in loops]
+
+        def of(name: str) -> Array:
+            return np.array([sheet.value("loop", name, loop) for loop in loops])
+
+        self.computed = of("flow")
+        self.designed = of("room.temperature")
+        self.needed = np.stack([site.needed_supply(loop) for loop in loops], axis=1)
+        # One water serves a header: it is set for the room that asks for the warmest.
+        with np.errstate(invalid="ignore"):
+            self.neediest = np.fmax.reduce(self.needed, axis=1, keepdims=True)
+        outside = site.job.readings.outside
+        visits = site.job.readings.visits
+        self.outside = np.array([outside.get(on, NAN) for on in visits])[:, np.newaxis]
+        coldest = sheet.value("design", "plant.outside")
+        rooms = [sheet.text("loops", loop, "room") for loop in loops]
+        loads = np.array([sheet.value("room", "heat_load", room) for room in rooms])
+        self.same_room = np.array([[one == other for other in rooms] for one in rooms])
+        self.loss = loads / (self.designed - coldest)
+        lengths = [site.inferred(loop, inference.LENGTH) for loop in loops]
+        self.length = np.array([np.log(one.value / one.stated) for one in lengths])
+        self.length_off = np.array([one.deviation / one.value for one in lengths])
+        glycol = [
+            site.job.readings.of(f"headers.{sheet.text('loops', loop, 'header')}", "glycol")
+            for loop in loops
+        ]
+        self.glycol = np.array([[one.get(on, NAN) for one in glycol] for on in visits])
+        stated = np.array([model.fluid_fraction for model in self.models])
+        self.fraction = np.where(np.isnan(stated), 0.0, stated)
+        self.room = np.where(np.isnan(self.read.room), self.designed, self.read.room)
+
+    def beyond(self, at: int) -> bool:
+        """Whether the papers themselves say that this loop's room needs more than its floor has."""
+        room = f"rooms.{self.site.sheet.text('loops', self.loops[at], 'room')}"
+        results = self.site.sheet.results
+        return any(
+            r.rule == "room-heat" and r.subject == room and r.kind == "fail" for r in results
+        )
+
+    def on_paper(self, rule: str) -> bool:
+        """Whether the papers break this rule."""
+        return any(r.rule == rule and r.kind == "fail" for r in self.site.sheet.results)
+
+    def judged(self, causes: dict[str, str]) -> Fit:
+        nothing = explanations.none(1, len(self.loops))
+        sound = self.residuals(nothing, self.read)[0]
+        known = np.isfinite(sound)
+        if np.count_nonzero(known) < LEAST:
+            return Fit()
+        tried = explanations.tried(self, causes)
+        left = self.residuals(tried, self.read)[:, known]
+        covariance = self.covariance(nothing, sound, known)
+        whitened = np.linalg.solve(np.linalg.cholesky(covariance), np.nan_to_num(left.T, nan=1e3))
+        likely = -np.sum(whitened**2, axis=0) / 2 + tried.prior
+        odds = {}
+        moved = np.abs(left - sound[known]) > 1e-9
+        for cause in tried.causes:
+            has = tried.has[cause]
+            nothing_moves = cause != explanations.NOTHING and not moved[has].any()
+            if not has.any() or has.all() or nothing_moves:
+                continue
+            odds[cause] = round(_log_sum(likely[has]) - _log_sum(likely[~has]), 3)
+        best = int(np.argmax(likely))
+        named = tuple(cause for cause in tried.causes if tried.has[cause][best])
+        off = np.sqrt(np.diag(covariance))
+        return Fit(odds, named, tuple(self._told(left[best], off, known)), int(known.sum()))
+
+    def _told(self, left: Array, off: Array, known: npt.NDArray[np.bool_]) -> Iterator[Residual]:
+        shape = (len(_KINDS), len(self.outside), len(self.loops))
+        places = np.argwhere(known.reshape(shape))
+        for value, deviation, (kind, visit, loop) in zip(left, off, places, strict=True):
+            unit = _KINDS[kind].unit
+            shown = float(value) * (100 if unit == "%" else 1)
+            share = round(float(value / deviation), 2)
+            subject = f"loops.{self.loops[loop]}"
+            yield Residual(subject, _KINDS[kind].name, int(visit), round(shown, 3), unit, share)
+
+    def covariance(self, nothing: Explanations, at: Array, known: npt.NDArray[np.bool_]) -> Array:
+        """Of the residuals, from what instruments and model may be off: shape (known, known)."""
+        read, errors = self.read, self.site.errors
+        visits, count = read.flow.shape
+        place = np.tile(np.arange(visits * count), len(_KINDS))[known]
+        loop = place % count
+        here = place[:, None] == place[None, :]
+        moved = {
+            "flow": (replace(read, flow=read.flow * 1.01), errors.flow / 0.01),
+            "supply": (replace(read, supply=read.supply + 0.1), errors.temperature / 0.1),
+            "back": (replace(read, back=read.back + 0.1), errors.temperature / 0.1),
+            "room": (replace(read, room=read.room + 0.1), errors.temperature / 0.1),
+            "surface": (replace(read, surface=read.surface + 0.1), errors.surface / 0.1),
+        }
+        size = int(known.sum())
+        found = np.zeros((size, size))
+        for other, scale in moved.values():
+            by = (np.nan_to_num(self.residuals(nothing, other)[0] - at)[known]) * scale
+            both = np.outer(by, by)
+            found += SHARED * both + (1 - SHARED) * both * here
+        same_loop = loop[:, None] == loop[None, :]
+        for name, step, alike_by, own_by in (
+            ("covering", 0.005, MODEL_ALIKE, MODEL_OWN),
+            ("heat", 0.02, 0.0, STEADY),
+        ):
+            changed = replace(nothing, **{name: getattr(nothing, name) + step})
+            by = np.nan_to_num(self.residuals(changed, read)[0] - at)[known] / step
+            both = np.outer(by, by)
+            found += alike_by**2 * both + own_by**2 * both * same_loop
+        kind = np.repeat(np.arange(len(_KINDS)), visits * count)[known]
+        warm = np.nan_to_num(self.designed - self.room) < COLD
+        length_off = np.broadcast_to(
+            np.nan_to_num(np.hypot(self.length_off, 0.08), nan=1.0), (visits, count)
+        )
+        heat_off = np.where(warm, NOT_COLD, LOSES)
+        own = [BALANCED, 0.3, 0.2, heat_off, SURFACE, MENDED, length_off, GLYCOL]
+        alike_all = [PUMPED, CURVE, 0.0, BALANCE, 0.0, 0.0, 0.0, 0.0]
+        spread = np.concatenate(
+            [np.broadcast_to(np.asarray(one, float), (visits, count)).ravel() for one in own]
+        )[known]
+        # What a valve, a load or a length is off, it is off at every visit.
+        same = (kind[:, None] == kind[None, :]) & (loop[:, None] == loop[None, :])
+        found += np.outer(spread, spread) * (0.8 * same + 0.2 * np.eye(size))
+        for number, one in enumerate(alike_all):
+            found += one**2 * np.outer(kind == number, kind == number)
+        return found + 1e-9 * np.eye(size)
+
+    def residuals(self, tried: Explanations, read: _Read) -> Array:
+        """Of each explanation: shape (explanations, kinds × visits × loops)."""
+        order = tried.order[:, np.newaxis, :]
+
+        def own(values: Array) -> Array:
+            every = np.broadcast_to(values, (len(order), *values.shape))
+            return np.take_along_axis(every, order, 2)
+
+        one = (slice(None), np.newaxis, np.newaxis)
+        each = (slice(None), np.newaxis, slice(None))
+        flow = own(read.flow) / tried.scale[one]
+        supply = own(read.supply) - tried.supply_off[one]
+        back = own(read.back) - tried.back_off[one]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = read.flow / tried.scale[one] / self.computed
+            by_flow = np.log(np.maximum(share, NIL)) - tried.short[each] - tried.pump[one]
+        by_supply = supply - self.neediest - tried.curve[one]
+        returned, up, by_surface = self._waters(tried, flow, supply, back, read)
+        nil = own(read.flow) / tried.scale[one] < NIL * self.computed
+        by_return = np.where(nil, NAN, returned)
+        room = np.where(np.isnan(read.room), self.designed, read.room)
+        lost = self.loss * np.where(np.isnan(read.room), NAN, room - self.outside)
+        together = up @ self.same_room
+        with np.errstate(invalid="ignore", divide="ignore"):
+            by_heat = np.log(np.where(nil | (together <= 0) | (lost <= 0), NAN, together / lost))
+        by_heat = by_heat - tried.loss[each] - tried.heat[each]
+        cold = self._cold(tried, flow, supply, room) if self.side else np.full_like(flow, NAN)
+        cold = np.where(np.isnan(read.room), NAN, cold)
+        length = np.broadcast_to(self.length - tried.length[each], flow.shape).copy()
+        length[:, 1:] = NAN
+        fraction = np.where(np.isnan(tried.glycol[:, None]), self.fraction, tried.glycol[:, None])
+        by_glycol = np.broadcast_to(self.glycol - fraction[:, None, :], flow.shape)
+        kinds = (by_flow, by_supply, by_return, by_heat, by_surface, cold, length, by_glycol)
+        return np.stack(kinds, axis=1).reshape(len(tried.prior), -1)
+
+    def _waters(
+        self, tried: Explanations, flow: Array, supply: Array, back: Array, read: _Read
+    ) -> tuple[Array, Array, Array]:
+        """Return and surface less the model's, and the heat given upwards, W."""
+        returned, up, surface = (np.full_like(flow, NAN) for _ in range(3))
+        room = np.where(np.isnan(read.room), self.designed, read.room)
+        for at, stated in enumerate(self.models):
+            glycol = tried.glycol[:, np.newaxis]
+            model = stated
+            if np.isfinite(glycol).any():
+                # Where it is not other than on paper it stays as it is.
+                model = explanations.with_fluid(stated, glycol)
+            thin = tried.thin[:, np.newaxis]
+            if (thin != 1).any():
+                model = replace(model, downward_resistance=stated.downward_resistance * thin)
+            covering = stated.covering_resistance + tried.covering[:, at, np.newaxis]
+            water = (flow[:, :, at], supply[:, :, at], room[:, at])
+            with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+                drop = water[1] - model.return_at(*water, covering)
+                more = np.exp(tried.heat[:, at, np.newaxis])
+                returned[:, :, at] = back[:, :, at] - water[1] + drop * more
+                mean = (water[1] + back[:, :, at]) / 2
+                kinds = (model.fluid_kind, model.fluid_fraction, mean)
+                carried = water[0] * fluid.density(*kinds) * fluid.specific_heat(*kinds)
+                flux = model.coefficient(covering) * floor.excess(
+                    water[1], water[1] - drop, room[:, at]
+                )
+                upwards = flux * model.area / (carried * drop)
+                up[:, :, at] = carried * (water[1] - back[:, :, at]) * np.minimum(upwards, 1.0)
+                surface[:, :, at] = read.surface[:, at] - floor.surface_mean(room[:, at], flux)
+        return returned, np.nan_to_num(up), surface
+
+    def _cold(self, tried: Explanations, flow: Array, supply: Array, room: Array) -> Array:
+        """How far a room stays under its temperature once what is explained were mended, K.
+
+        From the room as it was read, by as much as the model's own balance of floor and losses
+        moves: what floor and losses both give is in proportion to a difference of temperatures.
+        """
+        found = np.full_like(flow, NAN)
+        for at in self.about:
+            model = self.models[at]
+            covering = model.covering_resistance + tried.covering[:, at, np.newaxis]
+            short = (tried.short[:, at] < 0) | (tried.pump < 0)
+            water, warm = flow[:, :, at], supply[:, :, at]
+            mended = np.where(short[:, np.newaxis], np.maximum(self.computed[at], water), water)
+            warmer = warm - np.minimum(tried.curve, 0.0)[:, np.newaxis]
+            lost = self.loss[at] * np.exp(tried.loss[:, at, np.newaxis])
+
+            now = self._settles(at, room, water, warm, covering, lost)
+            stated = np.full_like(covering, model.covering_resistance)
+            then = self._settles(at, room, mended, warmer, stated, self.loss[at])
+            mends = np.maximum(then - now, 0.0) if self.side > 0 else 0.0
+            still = self.side * (self.designed[at] - room[:, at]) - mends
+            still = np.where(tried.explains[:, at, np.newaxis], 0.0, still)
+            found[:, :, at] = np.maximum(np.nan_to_num(still, nan=0.0) - COLD / 2, 0.0)
+        return found
+
+    def _settles(
+        self,
+        at: int,
+        room: Array,
+        flow: Array,
+        supply: Array,
+        covering: Array,
+        lost: Array | float,
+    ) -> Array:
+        """Temperature, °C, at which a room gets what it loses, lost in W/K."""
+        model = self.models[at]
+        flow = np.maximum(flow, NIL * self.computed[at])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            up = model.output_at(flow, supply, room[:, at], covering) * model.area
+            up = up / np.maximum(supply - room[:, at], 0.5)
+            return np.asarray((up * supply + lost * self.outside[:, 0]) / (up + lost))
+
+
+def _log_sum(values: Array) -> float:
+    most = float(np.max(values))
+    return most + float(np.log(np.sum(np.exp(values - most))))

@@ -1,0 +1,105 @@
+"""All readings at once: what is common to them is told apart from what is one loop's."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from checker.audit import explanations, joint, ranking
+from checker.audit.complaints import complaints
+from checker.audit.jobs import READINGS, from_texts
+from checker.audit.joint import Fit
+from checker.audit.on_site import Site
+from checker.words.speech import METRIC, POINT, Speech
+from tests.audit.independent import kinds, papers
+
+KNOWN = complaints()
+KINDS = {kind.name: kind for kind in kinds.tuning()}
+
+
+@cache
+def _site(name: str, changed: tuple[tuple[str, str], ...] = ()) -> tuple[Site, str, str]:
+    made = papers.make(KINDS[name], 0)
+    files = dict(made.files)
+    for old, new in changed:
+        assert old in files["site.readings.yaml"]
+        files["site.readings.yaml"] = files["site.readings.yaml"].replace(old, new)
+    designs = [(n, t.encode()) for n, t in files.items() if not n.endswith(READINGS)]
+    taken = ("site.readings.yaml", files["site.readings.yaml"].encode())
+    return Site(from_texts(name, designs, taken)), made.complaint, made.subject
+
+
+def _fit(name: str, changed: tuple[tuple[str, str], ...] = ()) -> Fit:
+    site, complaint, subject = _site(name, changed)
+    return ranking.fitted(site, KNOWN, complaint, subject)
+
+
+@pytest.mark.parametrize(
+    ("name", "cause"),
+    [
+        ("carpet, slow", "covering-too-resistive"),
+        ("pump weak", "pump-weak"),
+        ("house loses more", "house-loses-more"),
+        ("supply clamp reads high", "reading-wrong"),
+        ("loops swapped", "loops-swapped"),
+    ],
+)
+def test_the_likeliest_cause_is_the_true_one(name: str, cause: str) -> None:
+    fit = _fit(name)
+    assert max(fit.odds, key=lambda one: fit.odds[one]) == cause
+    assert fit.odds[cause] > 0
+    assert cause in fit.best
+
+
+def test_two_causes_at_once_are_both_found() -> None:
+    fit = _fit("carpet and curve low")
+    assert {"covering-too-resistive", "supply-too-cool"} <= set(fit.best)
+
+
+def test_what_the_readings_cannot_part_gets_the_same_odds() -> None:
+    fit = _fit("valve throttled")
+    assert fit.odds["loop-starved"] == fit.odds["air-in-loop"] == fit.odds["loop-too-long"] > 0
+
+
+def test_without_readings_nothing_is_fitted() -> None:
+    site, _, _ = _site("pump weak", (("readings: 1", "readings: 1"),))
+    assert joint.fit(site, [], {}, 0.0) == Fit()
+    assert Fit().points("pump-weak") == 0
+
+
+def test_residuals_are_what_the_likeliest_explanation_leaves() -> None:
+    site, complaint, subject = _site("pump weak")
+    fit = ranking.fitted(site, KNOWN, complaint, subject)
+    assert len(fit.residuals) == fit.readings
+    # A weak pump explains that every flow is short.
+    flows = [one.deviations for one in fit.residuals if one.what == "flow"]
+    assert len(flows) >= 5
+    assert np.abs(flows).max() < 3
+    days = ["2025-01-10", "2025-01-26"]
+    titles = {name: cause.title for name, cause in KNOWN.causes.items()}
+    words = [*fit.told(titles, days, Speech(METRIC, POINT))]
+    assert words[0].endswith("Likeliest: The pump is too weak for its loops.")
+    beyond = sum(abs(one.deviations) > joint.OUTSIDE for one in fit.residuals)
+    assert len(words) == 1 + max(1, min(beyond, joint.MOST_LEFT))
+
+
+def test_the_model_with_nothing_changed_is_the_one_of_the_signs() -> None:
+    site, _, _ = _site("house loses more")
+    loops = [*site.sheet.ids("loops")]
+    house = joint._House(site, loops, {0}, 0.0)
+    left = house.residuals(explanations.none(1, len(loops)), house.read)
+    shape = (8, len(site.job.readings.visits), len(loops))
+    returned = left.reshape(shape)[2]
+    for at, loop in enumerate(loops):
+        assert returned[:, at] == pytest.approx(site.waters(loop).returned, abs=1e-9)
+
+
+def test_a_sign_counts_only_as_far_as_all_readings_bear_it_out() -> None:
+    site, complaint, subject = _site("pump weak")
+    ranked = ranking.rank(site, KNOWN, complaint, subject)
+    assert ranked[0].id == "pump-weak"
+    starved = next(cause for cause in ranked if cause.id == "loop-starved")
+    assert not any(piece.what in ranking.FITTED for piece in starved.speaks_for)
+    assert not ranking.is_supported(starved)
