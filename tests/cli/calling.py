@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -112,8 +113,17 @@ def put(path: str, text: str | bytes = "") -> Path:
     return file
 
 
+def needed(program: str) -> str:
+    """A program of the machine; the test is skipped, with a word, where there is none."""
+    if shutil.which(program) is None:
+        pytest.skip(f"there is no {program} on this machine")
+    return program
+
+
 def git(*words: str) -> str:
     """What git answers in the test's folder."""
     own = ("-c", "user.name=Test", "-c", "user.email=test@example.invalid",
            "-c", "protocol.file.allow=always")  # fmt: skip
-    return subprocess.run(["git", *own, *words], capture_output=True, text=True, check=True).stdout
+    return subprocess.run(
+        [needed("git"), *own, *words], capture_output=True, text=True, check=True
+    ).stdout

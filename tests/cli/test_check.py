@@ -12,7 +12,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from checker.reading.package_data import data_folder
-from tests.cli.calling import prescreed
+from tests.cli.calling import needed, prescreed
 from tests.design.designs import generate
 from tests.example import SOUND as DESIGN
 from tests.example import sound_but as changed
@@ -192,7 +192,7 @@ def test_a_closed_pipe_is_not_an_error(tmp_path: Path) -> None:
         (tmp_path / f"h{number:02}.yaml").write_text(generate(number), "utf-8")
     command = f"{sys.executable} -m checker check --format json --jobs 1 {tmp_path} | head -c 10"
     done = subprocess.run(
-        ["bash", "-c", command], capture_output=True, text=True, check=False,
+        [needed("bash"), "-c", command], capture_output=True, text=True, check=False,
         cwd=Path(__file__).parents[2],
     )  # fmt: skip
     assert done.stderr == ""
@@ -206,7 +206,7 @@ def test_a_closed_pipe_hides_no_finding(house: Path, threshold: str, status: int
     call = f"check --format json --fail-on {threshold} {house.parent}"
     command = f"{sys.executable} -m checker {call} | head -c 10 >/dev/null; echo ${{PIPESTATUS[0]}}"
     done = subprocess.run(
-        ["bash", "-c", command], capture_output=True, text=True, check=False,
+        [needed("bash"), "-c", command], capture_output=True, text=True, check=False,
         cwd=Path(__file__).parents[2],
     )  # fmt: skip
     assert (done.stdout, done.stderr) == (f"{status}\n", "")
@@ -217,7 +217,7 @@ def test_an_error_output_that_takes_nothing_changes_no_status(house: Path, sink:
     (house.parent / "bad.yaml").write_text("design: 2\n", "utf-8")
     for words, status in ((f"--verbose {house}", 1), (f"--verbose {house.parent}", 2)):
         done = subprocess.run(
-            ["bash", "-c", f"{sys.executable} -m checker check {words} {sink}"],
+            [needed("bash"), "-c", f"{sys.executable} -m checker check {words} {sink}"],
             capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2],
         )  # fmt: skip
         assert done.returncode == status
@@ -232,7 +232,7 @@ def test_an_output_that_takes_nothing_is_said(
     house: Path, command: str, sink: str, why: str
 ) -> None:
     done = subprocess.run(
-        ["bash", "-c", f"{sys.executable} -m checker {command.format(house)} {sink}"],
+        [needed("bash"), "-c", f"{sys.executable} -m checker {command.format(house)} {sink}"],
         capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2],
     )  # fmt: skip
     assert done.returncode == 2

@@ -13,6 +13,7 @@ import pytest
 from checker.cli import COMMANDS
 from checker.reports import FORMATS
 from checker.run import rules_in_force
+from tests.cli.calling import needed
 
 SOURCE = Path(__file__).parents[2]
 
@@ -33,7 +34,7 @@ def completed(*words: str) -> list[str]:
         f"{script('bash')}\nCOMP_WORDS=({typed}); COMP_CWORD={len(words) - 1}; _prescreed; "
         'printf "%s\\n" "${COMPREPLY[@]}"'
     )
-    done = subprocess.run(["bash", "-c", ask], capture_output=True, text=True, check=True)
+    done = subprocess.run([needed("bash"), "-c", ask], capture_output=True, text=True, check=True)
     assert done.stderr == ""
     return done.stdout.split()
 

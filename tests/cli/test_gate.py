@@ -11,7 +11,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from checker.reading.package_data import data_folder
-from tests.cli.calling import prescreed
+from tests.cli.calling import needed, prescreed
 from tests.design.designs import generate
 from tests.example import SOUND as DESIGN
 from tests.example import sound_but as changed
@@ -46,7 +46,7 @@ class Repository:
 
     def git(self, *words: str) -> str:
         done = subprocess.run(
-            ["git", "-c", "user.name=Test", "-c", "user.email=test@example.invalid", *words],
+            [needed("git"), "-c", "user.name=Test", "-c", "user.email=test@example.invalid", *words],
             cwd=self.folder, capture_output=True, text=True, check=True,
         )  # fmt: skip
         return done.stdout

@@ -237,7 +237,6 @@ def kinds(found: DesignReport, rule: str) -> dict[str, str]:
 
 def test_a_header_without_a_pump_leaves_open_what_the_others_do() -> None:
     """Nobody knows whether it hangs on H1's pump; it is asked for once."""
-    heard = "project: {stage: screeded}\n"
     text = HOUSE.format(supply=40, living=900, hall=500, loops=f"{WHOLE}\n{HALL}")
     text = text.replace("H: {header: H1", "H: {header: H2").replace(
         "plant:", "project: {stage: screeded}\nplant:", 1
