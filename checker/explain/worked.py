@@ -38,7 +38,7 @@ from checker.compute.graph import (
 from checker.compute.judging import judged, told_of
 from checker.compute.settling import settled
 from checker.design.parts import INHERITED
-from checker.design.schema import DESIGNS, PARTS, Leaf
+from checker.design.schema import DESIGNS, PARTS, Leaf, words
 from checker.design.tables import Tables
 from checker.outcome.findings import Basis, Judging, judge
 from checker.outcome.floor_pictures import floor_picture
@@ -660,6 +660,15 @@ class _Working:
         )
         return _Term(symbol, texts, who, specified)
 
+    def _stated_as(self, table: str, parent: int) -> str:
+        """Under which key a record states a list."""
+        if table != "pump_curve":
+            return table
+        setting = self.tables["headers"].column(
+            self.tables.format.leaf("headers", "pump.setting").slot
+        )[parent]
+        return "pump.curve" if np.isnan(setting) else f"pump.curves.{words.text(float(setting))}"
+
     def _rows(self, table: str, field: str, rows: list[int]) -> _Term:
         """The values of a list in the design: readings, points of a curve, steps."""
         leaf = self.tables.format.leaf(table, field)
@@ -671,11 +680,12 @@ class _Working:
         ]
         if rows:
             owner = self.tables[table].shape.parent
-            subject = _name(self.tables, owner, self.tables[table].parents[rows[0]])
+            parent = self.tables[table].parents[rows[0]]
+            subject = _name(self.tables, owner, parent)
             place = self.tables[table].places[rows[0]]
             cell = self._cell(table, rows[0], place)
             joined = ", ".join(texts)
-            name = f"{table}.{field}"
+            name = f"{self._stated_as(table, parent)}.{field}"
             self.stated[(subject, name)] = Stated(
                 subject, name, symbol, joined, joined, line_of(place), cell
             )

@@ -94,6 +94,8 @@ def _records(block: Block, document: Mapping[str, Any]) -> Iterator[Record]:
         named = section.items() if asked[0].by_id else [("", section)]
         for name, record in named:
             items = _found(record, asked[0].keys[: asked[0].listed]) or ()
+            if isinstance(items, dict):  # lists by name, which is a part of each item
+                items = [[of, *item] for of, own in items.items() for item in own]
             for number, item in enumerate(() if isinstance(items, str) else items, 1):
                 yield Record(name or str(number), _filled(_item(item, asked)))
 

@@ -5,7 +5,16 @@ from __future__ import annotations
 from functools import cache
 from typing import NamedTuple
 
-from checker.design.schema import Collection, Defaults, Leaf, Record, Rows, Texts, design_format
+from checker.design.schema import (
+    Collection,
+    Defaults,
+    Leaf,
+    NamedRows,
+    Record,
+    Rows,
+    Texts,
+    design_format,
+)
 
 
 class Field(NamedTuple):
@@ -13,7 +22,8 @@ class Field(NamedTuple):
 
     section: its first key; keys: the keys below the section, or below a record's id where the
     section is `by_id`; listed: how many of the keys lead to a list, 0 where none does; each row
-    adds one item there; paired: the parts of an item that is a plain list, in order.
+    adds one item there; paired: the parts of an item that is a plain list, in order. Of lists by
+    name (`headers.pump.curves`) the name is a part of each item (`setting`).
     """
 
     name: str
@@ -37,6 +47,12 @@ def fields() -> dict[str, Field]:
                 take(member, section, here, **rest)
             elif isinstance(member, Rows):
                 take(member.record, section, here, **rest, listed=len(here), paired=member.tuple_of)
+            elif isinstance(member, NamedRows):
+                own = (*here, member.name.name)
+                name = ".".join((section, *own))
+                found[name] = Field(name, section, own, member.name, listed=len(here), **rest)  # type: ignore[arg-type]
+                paired = (member.name.name, *member.rows.tuple_of)
+                take(member.rows.record, section, here, **rest, listed=len(here), paired=paired)
             elif isinstance(member, Leaf):
                 name = ".".join((section, *here))
                 found[name] = Field(name, section, here, member, **rest)  # type: ignore[arg-type]

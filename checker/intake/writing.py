@@ -118,6 +118,8 @@ class _Line:
                 for key, each in value.items()
             )
             return "{" + named + "}"
+        if isinstance(member, NamedRows) and isinstance(value, list):
+            return self.by_name(value, member, way)
         if isinstance(member, Rows) and isinstance(value, list):
             items = enumerate(value)
             return "[" + ", ".join(self.item(one, member, (*way, n)) for n, one in items) + "]"
@@ -131,6 +133,16 @@ class _Line:
         if isinstance(member, Leaf) and member.kind in ("reference", "text"):
             return _name(value)
         return scalar(value)
+
+    def by_name(self, items: list[Any], member: NamedRows, way: Way) -> str:
+        """Items that each bear the name of their list, as the lists under these names."""
+        lists: dict[str, list[str]] = {}
+        names = [str(item.get(member.name.name, "")) for item in items]
+        for name in dict.fromkeys(names):
+            own = [n for n, other in enumerate(names) if other == name]
+            lists[name] = [self.item(items[n], member.rows, (*way, n)) for n in own]
+        told = (f"{_name(name)}: [{', '.join(own)}]" for name, own in lists.items())
+        return "{" + ", ".join(told) + "}"
 
     def item(self, item: Any, rows: Rows, way: Way) -> str:
         if rows.tuple_of and isinstance(item, dict):

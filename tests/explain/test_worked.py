@@ -277,3 +277,16 @@ def test_the_zone_of_a_feed_is_told_as_what_it_is() -> None:
     found = explained("feed-surface", "loops.L2", text)
     (zone,) = (one for one in found.given if one.name == "zone")
     assert zone.typed == "of every feed, which lies where people walk"
+
+
+def test_points_of_a_curve_are_named_as_the_design_states_them() -> None:
+    plain = "pump: {curve: [[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]]}"
+    several = plain.replace("{curve: [[", "{curves: {high: [[").replace(
+        "]]}", "]]}, setting: high}"
+    )
+    for text, name in (
+        (DESIGN, "pump.curve.head"),
+        (DESIGN.replace(plain, several), "pump.curves.high.head"),
+    ):
+        found = explained("pump-duty", "headers.H1", text)
+        assert [one.name for one in found.given if one.subject == "headers.H1"].count(name) == 1

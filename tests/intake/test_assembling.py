@@ -387,3 +387,32 @@ def test_an_id_that_no_reader_mistakes_stands_plain(name: str) -> None:
     done = taken(HEAD, [name, "hall", 88, 20])
     assert f"  {name}: {{room: hall, " in done.text
     assert list(yaml.safe_load(done.text)["loops"]) == [name]
+
+
+PUMPS = """\
+map: 1
+design: {headers: {H1: {pump: {setting: high}}}}
+sheets:
+  - sheet: Pumps
+    ids: {headers: "{Header}"}
+    columns:
+      - {heading: Speed, field: headers.pump.curves.setting}
+      - {heading: Flow, field: headers.pump.curves.flow, unit: l/min}
+      - {heading: Head, field: headers.pump.curves.head, unit: kPa}
+"""
+
+
+def test_points_of_a_pumps_curves_come_under_the_names_of_their_settings() -> None:
+    points = [["low", 0, 30], ["high", 0, 60], ["low", 20, 12], ["high", 40, 10]]
+    head = ["Header", "Speed", "Flow", "Head"]
+    rows: list[list[Any]] = [head, *(["H1", *point] for point in points)]
+    done = of_book(Book("a.xlsx", [Sheet("Pumps", rows)]), load("a.map.yaml", PUMPS.encode()))
+    assert mistakes(done) == []
+    pump = yaml.safe_load(done.text)["headers"]["H1"]["pump"]
+    assert pump == {
+        "curves": {
+            "low": [["0 l/min", "30 kPa"], ["20 l/min", "12 kPa"]],
+            "high": [["0 l/min", "60 kPa"], ["40 l/min", "10 kPa"]],
+        },
+        "setting": "high",
+    }

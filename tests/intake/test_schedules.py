@@ -138,3 +138,10 @@ def test_a_name_of_no_record_is_told_with_its_cell_in_a_list_and_in_an_item() ->
     assert "sheet 'loops parts', row 6" in told[1]
     assert "'hal' is not among the rooms; did you mean 'hall'?" in told[1]
     assert read.tree["loops"]["L1"]["parts"] == [{"area": "9 m²"}]
+
+
+def test_a_pump_of_several_speeds_comes_back() -> None:
+    low, high = "[[0 l/min, 30 kPa], [20 l/min, 12 kPa]]", "[[0 l/min, 60 kPa], [40 l/min, 10 kPa]]"
+    plain = "pump: {curve: [[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]]}"
+    several = f"pump: {{curves: {{low: {low}, high: {high}}}, setting: high}}"
+    round_trip("house.yaml", changed((plain, several)).encode())
