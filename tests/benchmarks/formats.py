@@ -7,13 +7,10 @@ python -m tests.benchmarks.formats 10000 csv junit  # memory, of some formats
 from __future__ import annotations
 
 import os
-import subprocess
 import sys
 import tempfile
-from pathlib import Path
-from typing import NamedTuple
 
-from tests.benchmarks.measuring import designs
+from tests.benchmarks.measuring import Used, designs, used
 
 COUNT = 1_000
 ROUNDS = 3
@@ -40,26 +37,6 @@ FORMATS = {
     "job-summary": ("--format", "job-summary", "--output", "report"),
     "html, a folder": ("--format", "html", "--output", "pages/"),
 }
-
-
-class Used(NamedTuple):
-    """What a command used: seconds of processor, and peak megabytes."""
-
-    seconds: float
-    megabytes: float
-
-
-def used(words: list[str], folder: str) -> Used:
-    """What a command uses, in a folder of its own."""
-    path = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
-    command = [sys.executable, *words]
-    process = subprocess.Popen(
-        command, cwd=folder, env=path, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
-    _, status, usage = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(status)
-    assert process.returncode in (0, 1), command
-    return Used(usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
 
 
 def main() -> None:

@@ -1,12 +1,16 @@
-"""What the benchmarks share: designs on disk, and the best of several runs."""
+"""What the benchmarks share: designs on disk, the best of several runs, what a command uses."""
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from time import perf_counter
+from typing import NamedTuple
 
 from tests.design.designs import generate
 
@@ -37,3 +41,28 @@ def in_turn(works: dict[str, Callable[[], object]], runs: int) -> dict[str, floa
             work()
             best[name] = min(best[name], perf_counter() - start)
     return best
+
+
+class Used(NamedTuple):
+    """What a command used: seconds of processor, and peak megabytes."""
+
+    seconds: float
+    megabytes: float
+
+
+def used(words: list[str], folder: str = ".", program: Path | None = None, **more: str) -> Used:
+    """What Python uses for these words, in a folder.
+
+    program: where `checker` lies, this checkout if not said; more: of the environment.
+    """
+    # An installed program has its bytecode; where this is set, a checkout would compile anew.
+    own = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
+    own |= {"PYTHONPATH": str(program or Path(__file__).parents[2]), **more}
+    command = [sys.executable, *words]
+    process = subprocess.Popen(
+        command, cwd=folder, env=own, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    _, status, usage = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    assert process.returncode in (0, 1), command
+    return Used(usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)

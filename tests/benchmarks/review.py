@@ -5,33 +5,13 @@ python -m tests.benchmarks.review            # 600 designs of 40 contractors; at
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 import tempfile
 from pathlib import Path
 
+from tests.benchmarks.measuring import used
 from tests.design.designs import generate
 
 DESIGNS, CONTRACTORS = 600, 40
-_CODE = (
-    "import resource, sys; from checker.cli import main; main(sys.argv[1:]); "
-    "used = resource.getrusage(resource.RUSAGE_SELF); "
-    "print(used.ru_utime + used.ru_stime, used.ru_maxrss / 1024, file=sys.stderr)"
-)
-
-
-def used(words: list[str]) -> tuple[float, float]:
-    """Processor seconds and peak megabytes of a call in a process of its own."""
-    done = subprocess.run(
-        [sys.executable, "-c", _CODE, *words],
-        capture_output=True,
-        text=True,
-        check=True,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
-    )
-    seconds, megabytes = done.stderr.split()[-2:]
-    return float(seconds), float(megabytes)
 
 
 def main() -> None:
@@ -46,12 +26,14 @@ def main() -> None:
             (sent / f"{number:03}.yaml").write_text(text, "utf-8")
         report, letters = str(Path(folder) / "report.json"), str(Path(folder) / "letters")
         once = ["--jobs", "1", "--no-cache"]
-        check = used(["check", str(sent), "--format", "json", "--output", report, *once])
-        review = used(["review", str(sent), "--output", letters])
+        check = used(
+            ["-m", "checker", "check", str(sent), "--format", "json", "--output", report, *once]
+        )
+        review = used(["-m", "checker", "review", str(sent), "--output", letters])
         written = len([*Path(letters).glob("*.md")]) - 1
-        print(f"check as JSON: {check[0]:.1f} s processor time, {check[1]:.0f} MB")
-        print(f"review: {review[0]:.1f} s, {review[1]:.0f} MB, {written} letters")
-        print(f"ratio {review[0] / check[0]:.2f}")
+        print(f"check as JSON: {check.seconds:.1f} s processor time, {check.megabytes:.0f} MB")
+        print(f"review: {review.seconds:.1f} s, {review.megabytes:.0f} MB, {written} letters")
+        print(f"ratio {review.seconds / check.seconds:.2f}")
 
 
 if __name__ == "__main__":

@@ -1,49 +1,62 @@
-"""Starting the program over a bare interpreter.
+"""Starting the program over a bare interpreter, in processor time: as installed, and a checkout.
 
-python -m tests.benchmarks.startup
+python -m tests.benchmarks.startup           # builds a wheel (wants hatchling) and measures it too
 """
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable
+from pathlib import Path
+from statistics import median
 
-from tests.benchmarks.measuring import designs, in_turn
+from tests.benchmarks.measuring import designs, used
 
-RUNS = 20
+RUNS = 15
+CHECKOUT = Path(__file__).parents[2]
+CHECK = ("-m", "checker", "check", "house.yaml")
+CALLS = {
+    "bare interpreter": ("-c", "pass"),
+    "--version": ("-m", "checker", "--version"),
+    "one unchanged design, json": (*CHECK, "--format", "json"),
+    "one unchanged design, text": CHECK,
+    "one design, no cache, json": (*CHECK, "--format", "json", "--no-cache"),
+    "import numpy, for comparison": ("-c", "import numpy"),
+}
+
+
+def installed(folder: Path) -> Path:
+    """The program out of its wheel, with bytecode, beside what is installed already."""
+    pip = [sys.executable, "-m", "pip", "--quiet", "--disable-pip-version-check"]
+    built, there = folder / "wheel", folder / "there"
+    build = [*pip, "wheel", "--no-deps", "--no-build-isolation", "--wheel-dir", str(built)]
+    subprocess.run([*build, str(CHECKOUT)], check=True)
+    (wheel,) = built.iterdir()
+    put = [*pip, "install", "--no-deps", "--compile", "--target", str(there), str(wheel)]
+    subprocess.run(put, check=True)
+    return there
 
 
 def main() -> None:
-    """Print the ratios."""
-
-    # An installed program has its bytecode; where this is set, a checkout would compile anew.
-    kept = {key: own for key, own in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
-
-    def call(*words: str) -> Callable[[], object]:
-        command = [sys.executable, *words]
-        return lambda: subprocess.run(command, capture_output=True, check=False, env=kept)
-
-    with designs(1) as paths, tempfile.TemporaryDirectory() as folder:
-        kept["PRESCREED_CACHE"] = folder
-        check = ("-m", "checker", "check", paths[0])
-        taken = in_turn(
-            {
-                "bare": call("-c", "pass"),
-                "prescreed --version": call("-m", "checker", "--version"),
-                "check, one unchanged design, json": call(*check, "--format", "json"),
-                "check, one unchanged design, text": call(*check),
-                "import numpy, for comparison": call("-c", "import numpy"),
-                "check, one design, no cache, json": call(*check, "--format", "json", "--no-cache"),
-            },
-            RUNS,
-        )
-    bare = taken.pop("bare")
-    print(f"bare interpreter: {bare * 1e3:.1f} ms = 1.0")
-    for name, own in taken.items():
-        print(f"{name:<34} {own / bare:5.1f}")
+    """Print the ratios: medians of calls taken in turn, so that a busy moment strikes all alike."""
+    with designs(1) as (path,), tempfile.TemporaryDirectory() as named:
+        folder = Path(named)
+        places = {"installed": installed(folder), "checkout": CHECKOUT}
+        (folder / "house.yaml").write_bytes(Path(path).read_bytes())
+        taken: dict[tuple[str, str], list[float]] = {}
+        for number in range(RUNS + 1):
+            for place, program in places.items():
+                for name, words in CALLS.items():
+                    cache = str(folder / f"cache of {place}")
+                    seconds = used([*words], named, program, PRESCREED_CACHE=cache).seconds
+                    if number:  # the first fills the cache
+                        taken.setdefault((place, name), []).append(seconds)
+        for place in places:
+            bare = median(taken[place, "bare interpreter"])
+            print(f"{place}: bare interpreter {bare * 1e3:.1f} ms = 1.0")
+            for name in [*CALLS][1:]:
+                print(f"  {name:<30} {median(taken[place, name]) / bare:5.1f}")
 
 
 if __name__ == "__main__":
