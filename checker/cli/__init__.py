@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from contextlib import suppress
 from importlib import import_module
 
 from checker.run.standard_streams import Lost, install
@@ -105,6 +106,25 @@ def _failure(error: Exception, words: list[str]) -> list[str]:
     return [*trace, told]
 
 
+def _import_lightly() -> None:
+    """Import msgspec without `typing_extensions`, and so without `inspect`.
+
+    It takes them where they are installed, for older Pythons than ours, and they are half of what
+    its import costs. Who imports them later gets them as ever.
+    """
+    if "msgspec" in sys.modules or _EXTENSIONS in sys.modules:
+        return
+    sys.modules[_EXTENSIONS] = None  # type: ignore[assignment]  # no module is found there
+    try:
+        with suppress(ImportError):  # one that cannot do without is imported as it wants
+            import msgspec  # noqa: F401
+    finally:
+        del sys.modules[_EXTENSIONS]
+
+
+_EXTENSIONS = "typing_extensions"
+
+
 def _one_thread() -> None:
     """Keep the linear algebra's threads from starting with NumPy: no array here is worth one."""
     import os
@@ -122,6 +142,7 @@ def _end_like_an_interrupt() -> None:
 
 def _run(words: list[str]) -> int:
     if words and words[0] in COMMANDS:
+        _import_lightly()
         module = import_module(f"checker.cli.{words[0].replace('-', '_')}")
         if words[0] in PRINTING:
             from checker.run.printing import printed

@@ -86,8 +86,8 @@ class Pieces(Sequence[bytes]):
     """Pieces that a format wants all of: the first in memory, the rest in a file of this run's."""
 
     def __init__(self, beside: str) -> None:
-        """beside: the output, in whose folder there is most likely room; raises OSError."""
-        self._folder = folder_of(beside)
+        """beside: the output, in whose folder there is most likely room."""
+        self._beside = beside
         self._first: list[bytes] = []
         self._room = IN_MEMORY
         self._file: IO[bytes] | None = None
@@ -104,7 +104,9 @@ class Pieces(Sequence[bytes]):
         if self._file is None:
             import tempfile
 
-            self._file = tempfile.TemporaryFile(dir=self._folder)  # noqa: SIM115  # gone with the run
+            self._file = tempfile.TemporaryFile(  # noqa: SIM115  # gone with the run
+                dir=folder_of(self._beside)
+            )
         packed = lz4.block.compress(piece)
         self._file.write(packed)
         self._ends.append(self._ends[-1] + len(packed))

@@ -50,14 +50,18 @@ def test_a_checkout_is_another_program_with_any_file_changed(
         program.cache_clear()
 
 
-def test_a_run_over_an_unchanged_design_loads_no_more_than_it_needs(tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", ["json", "text"])
+def test_a_run_over_an_unchanged_design_loads_no_more_than_it_needs(
+    tmp_path: Path, name: str
+) -> None:
     design = tmp_path / "house.yaml"
     design.write_text("design: 1\nloops: {}\n")
     script = (
         "import sys; from checker.cli import main\n"
-        f"main(['check', {str(design)!r}, '--format', 'json'])\n"
+        f"main(['check', {str(design)!r}, '--format', {name!r}])\n"
         "unwanted = {'_hashlib', 'numpy', 'yaml', 'dataclasses', 'shutil', 'unicodedata',\n"
-        "            'tempfile', 'pathlib', 'checker.rulebook.model', 'checker.reading.cells'}\n"
+        "            'tempfile', 'pathlib', 'inspect', 'typing_extensions',\n"
+        "            'checker.rulebook.model', 'checker.reading.cells'}\n"
         "print(sorted(unwanted & {*sys.modules}), file=sys.stderr)"
     )
     environment = {"PRESCREED_CACHE": str(tmp_path / "cache"), "PATH": ""}
