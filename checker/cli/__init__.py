@@ -160,6 +160,8 @@ def _top(words: list[str]) -> int:
     if words and words[0] in ("--version", "-V"):
         print(f"prescreed {__version__} (rules {_edition()})")
         return 0
+    if words[:1] == ["help"] and words[1:] and words[1] in COMMANDS:
+        return main([words[1], "--help"])
     if not words or words[0] in ("--help", "-h", "help"):
         print(_help())
         return 0 if words else USAGE_STATUS

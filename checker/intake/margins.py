@@ -21,7 +21,8 @@ class Margin:
     used: cells that something was done with; taken: those of them whose value was read; heads: the
     text over each column; filled: of each column the cells that say that there is no value;
     marked: the cells whose mark could be read in two ways; others: of those how many times as
-    large they would be by the other.
+    large they would be by the other; repeated: the records for which a column says the same in
+    several rows.
     """
 
     def __init__(self, assembly: _Assembly, sheet: Sheet, part: Part) -> None:
@@ -35,6 +36,7 @@ class Margin:
         self.filled: Counter[int] = Counter()
         self.marked: dict[int, list[str]] = {}
         self.others: dict[tuple[int, int], float] = {}
+        self.repeated: dict[int, dict[str, None]] = {}
 
     def named(self, at: int) -> str:
         """A column by letters and heading: C 'Length'; of a turned sheet a row: 3 'Length'."""
@@ -121,4 +123,9 @@ class Margin:
             self.out.assumed.append(
                 f"Sheet '{name}', {self.lane(column)}: {number} whose mark could be read "
                 f"in two ways ({', '.join(read[:MOST_LISTED])}), read as the map's marks say."
+            )
+        for column, names in sorted(self.repeated.items()):
+            self.out.assumed.append(
+                f"Sheet '{name}', {self.lane(column)}: several rows of one record have a value, "
+                f"which counts once and is not added up ({', '.join([*names][:MOST_LISTED])})."
             )

@@ -246,6 +246,8 @@ class Page(Cells):
                 continue
             if column.add:
                 text = self.assembly.summed(reading.field, name, str(text))
+            if reading.field.leaf.quantity in ("power", "area") and not column.add:
+                self.again(row, at, reading, name)
             wrong = self.assembly.put(
                 reading.field, name, text, (self.sheet, row, at), items, anew=column.add
             )
@@ -253,6 +255,13 @@ class Page(Cells):
                 self.mistake(row, at, value, wrong)
                 continue
             self.note(row, at, reading, text, name)
+
+    def again(self, row: int, at: int, reading: Reading, name: str) -> None:
+        """Note a value that stands in a cell of its own for a record that has one already."""
+        found = reading.field
+        before = self.assembly.places.get((found.section, name, *found.keys))
+        if before is not None and self.sheet.value(row, at) != "":
+            self.repeated.setdefault(at, {}).setdefault(name)
 
     def ids(self, row: int, raw: dict[int, Value]) -> tuple[dict[str, str], bool]:
         ids: dict[str, str] = {}

@@ -21,3 +21,9 @@ def test_help_says_where_to_start_and_fits_a_terminal(capsys: pytest.CaptureFixt
     start = lines.index("Start with one of these:")
     assert "prescreed check" in lines[start + 1]
     assert max(map(len, lines)) <= 80
+
+
+def test_help_of_a_command_is_its_own(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["help", "site-sheet"])
+    assert capsys.readouterr().out.startswith("usage: prescreed site-sheet")

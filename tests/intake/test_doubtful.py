@@ -119,3 +119,15 @@ def test_a_day_and_month_that_could_be_the_other_are_asked(
     found, doubt = _date_form(days)
     assert found == form
     assert bool(doubt) == asked
+
+
+def test_a_load_in_several_rows_of_one_room_is_told_to_count_once() -> None:
+    head = ["Loop", "Room", "Length [m]", "Heat loss per loop [W]"]
+    text, sheets = proposed(head, ["1", "den", 80.0, 600.0], ["2", "den", 82.0, 600.0])
+    told = [line for line in read(text, sheets).read.assumed if "counts once" in line]
+    assert told == [
+        "Sheet 'Loops', column D 'Heat loss per loop [W]': several rows of one record have a "
+        "value, which counts once and is not added up (den)."
+    ]
+    added = text.replace("unit: W}", "unit: W, add: true}")
+    assert not [line for line in read(added, sheets).read.assumed if "counts once" in line]
