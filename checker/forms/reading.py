@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 
 from checker.forms.model import (
     CARRIED,
@@ -22,6 +23,7 @@ from checker.forms.model import (
     Page,
     Question,
 )
+from checker.intake.guessing import vocabulary
 from checker.intake.sheets import Book, Remark, Sheet, Value, alike, letters, plain, quoted
 from checker.intake.values import Marks, Way, known_unit, text_of
 
@@ -96,6 +98,13 @@ def answers(book: Book, form: Form) -> Answers:
         if name not in there:
             out.refused.append(Remark(book.path, f"the form's sheet '{page.name}' is gone"))
     return out
+
+
+@cache
+def _words_of_the_trade(to: str) -> dict[str, str]:
+    """What people call the choices of a question, in several languages."""
+    known = vocabulary()["words"].get(to.removeprefix("defaults."), {})
+    return {alike(word): option for option, words in known.items() for word in words}
 
 
 class _Sheet:
@@ -258,7 +267,7 @@ class _Sheet:
             return ""
         raw = self.sheet.value(row, column)
         comma = isinstance(raw, str) and _COMMA.fullmatch(raw) is not None
-        words = {alike(word): own for word, own in asked.words.items()}
+        words = _words_of_the_trade(asked.to) | {alike(w): own for w, own in asked.words.items()}
         way = Way(unit, words=words, marks=Marks("," if comma else ".", "", True),
                   hint="choose it beside the title, or write it behind the number ({})",
                   words_hint="")  # fmt: skip
@@ -267,6 +276,10 @@ class _Sheet:
         except ValueError as error:
             self.refuse(str(error), row, column, asked.title, raw)
             return ""
+        if isinstance(raw, str) and alike(raw) in words and alike(raw) != alike(found.text):
+            where = f"{self.sheet.name} {self.sheet.address(row, column)}"
+            if alike(raw) not in map(alike, asked.words):
+                self.out.notes.append(f"{where}: {quoted(raw)} is taken for '{found.text}'.")
         if found.doubt:
             where = f"{self.sheet.name} {self.sheet.address(row, column)}"
             self.out.notes.append(f"{where}: {quoted(raw)}: {found.doubt}.")

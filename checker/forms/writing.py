@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import IO, Any, NamedTuple
 
 from checker import units
@@ -21,10 +20,9 @@ from checker.forms.model import (
     Question,
     Record,
 )
+from checker.forms.places import FIRST_ANSWER, Place, laid_out, sheet_of
 from checker.intake.sheets import figure, letters
 
-FIRST_ANSWER = 2
-"""The column of the first answer where records stand side by side: title, unit, then they."""
 LONGEST_LIST = 255
 """Characters that a list of choices may have in a workbook."""
 TOLERATED = 0.25
@@ -47,71 +45,6 @@ SHADES = {
     "assumed": "#FBE9B7", "not read": "#E0E0E0",
 }  # fmt: skip
 """The shade of a finding's cell; the comment says it in words, so that no shade is needed."""
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where the parts of a block stand on its page: rows and columns from 0."""
-
-    page: Page
-    block: Block
-    top: int
-
-    @property
-    def title(self) -> int:
-        """The row of the title; of rows of records, of their headings."""
-        return self.top
-
-    def answer(self, number: int, question: int) -> tuple[int, int]:
-        """The cell of a record's answer; question: -1 for the record's name."""
-        if self.block.across:
-            return self.top + 1 + question + bool(self.block.key), FIRST_ANSWER + number
-        return self.top + 2 + number, question + 1
-
-    def unit(self, question: int) -> tuple[int, int]:
-        """The cell in which a question's unit is chosen."""
-        if self.block.across:
-            return self.top + 1 + question + bool(self.block.key), 1
-        return self.top + 1, question + 1
-
-    @property
-    def after(self) -> int:
-        """The first row that the block leaves free."""
-        if self.block.across:
-            return self.top + 2 + len(self.block.questions) + bool(self.block.key)
-        return self.top + 2 + self.block.places
-
-    def names(self) -> str:
-        """The cells of its records' names, as a formula calls them."""
-        first, last = self.answer(0, -1), self.answer(self.block.places - 1, -1)
-        sheet = self.page.name.replace("'", "''")
-        return f"'{sheet}'!${letters(first[1])}${first[0] + 1}:${letters(last[1])}${last[0] + 1}"
-
-
-def laid_out(form: Form) -> dict[str, Place]:
-    """Where each block stands."""
-    places = {}
-    for page in form.pages:
-        top = 3
-        for block in page.blocks:
-            places[block.name] = Place(page, block, top)
-            top = places[block.name].after + 1
-    return places
-
-
-def cells_of(
-    form: Form, records: Mapping[str, Sequence[Record]]
-) -> dict[tuple[str, str, str], Cell]:
-    """For each block, record and question (empty for the record's name) the cell of its answer."""
-    found = {}
-    for name, place in laid_out(form).items():
-        for number, record in enumerate(records.get(name, ())):
-            for at, to in enumerate(("", *(one.to for one in place.block.questions)), -1):
-                row, column = place.answer(number, at)
-                found[name, record.name, to] = Cell(
-                    place.page.name, row, column, f"{letters(column)}{row + 1}"
-                )
-    return found
 
 
 def workbook(
@@ -251,29 +184,55 @@ class _Writing:
         def cell(to: str) -> str:
             return f"${letters(asked.index(to) + 1)}{row + 1}"
 
+        def number(to: str) -> str:
+            """What a cell says in SI, or what is said of every record where it is empty."""
+            own = f"{self.si(place, to)}*{cell(to)}"
+            usual = self.usual(to)
+            return f'IF({cell(to)}="",{self.si(*usual)}*{self.at(*usual)},{own})' if usual else own
+
+        def given(to: str) -> str:
+            usual = self.usual(to)
+            own = f"ISNUMBER({cell(to)})"
+            return f'OR({own},AND({cell(to)}="",ISNUMBER({self.at(*usual)})))' if usual else own
+
         if check.twice:
-            columns = [letters(asked.index(to) + 1) for to in check.twice]
-            given = ",".join(f'{cell(to)}<>""' for to in check.twice[-1:])
-            alike = ",".join(
-                f"${column}${first}:${column}${last},{cell(to)}"
-                for column, to in zip(columns, check.twice, strict=True)
-            )
-            return f'IF(AND({given},COUNTIFS({alike})>1),"{check.says}. ","")'
-        area, spacing, feeds = (f"{self.si(place, to)}*{cell(to)}" for to in check.of)
-        length = f"{self.si(place, check.about)}*{cell(check.about)}"
-        numbers = ",".join(f"ISNUMBER({cell(to)})" for to in (check.about, *check.of[:2]))
-        feeds = f"IF(ISNUMBER({cell(check.of[2])}),{feeds},0)"
-        expected = f"({area}/({spacing})+{feeds})"
-        return (
-            f'IF(AND({numbers}),IF(ABS({length}/{expected}-1)>{TOLERATED},"{check.says}. ",""),"")'
-        )
+            alike = []
+            for to in check.twice:
+                column = letters(asked.index(to) + 1)
+                cells, own = f"${column}${first}:${column}${last}", cell(to)
+                same = f"({cells}={own})"
+                if usual := self.usual(to):
+                    one = self.at(*usual)
+                    same = f'(({same}+({cells}="")*({own}={one})+({cells}={one})*({own}=""))>0)'
+                alike.append(same)
+            there = cell(check.twice[-1])
+            return f'IF({there}="","",IF(SUMPRODUCT({"*".join(alike)})>1,"{check.says}. ",""))'
+        area, spacing, feeds = check.of
+        expected = f"({number(area)}/({number(spacing)})+IF({given(feeds)},{number(feeds)},0))"
+        wanted = ",".join(given(to) for to in (check.about, area, spacing))
+        far = f"ABS({number(check.about)}/{expected}-1)>{TOLERATED}"
+        return f'IF(AND({wanted}),IF({far},"{check.says}. ",""),"")'
+
+    def usual(self, to: str) -> tuple[Place, str] | None:
+        """Where the form asks for a value of every record, for those whose own cell is empty."""
+        default = f"defaults.{to}"
+        for place in self.places.values():
+            if any(one.to == default for one in place.block.questions):
+                return place, default
+        return None
+
+    def at(self, place: Place, to: str) -> str:
+        """The cell of a block's only record, as a formula of any sheet calls it."""
+        number = next(n for n, one in enumerate(place.block.questions) if one.to == to)
+        row, column = place.answer(0, number)
+        return f"{sheet_of(place)}${letters(column)}${row + 1}"
 
     def si(self, place: Place, to: str) -> str:
         """What turns a question's numbers into SI, by the unit chosen for it."""
         number = next(n for n, one in enumerate(place.block.questions) if one.to == to)
         row, column = place.unit(number)
         asked = place.block.questions[number]
-        key = f'"{asked.leaf.quantity}:"&${letters(column)}${row + 1}'
+        key = f'"{asked.leaf.quantity}:"&{sheet_of(place)}${letters(column)}${row + 1}'
         return f"VLOOKUP({key},{HIDDEN}!$A$3:$C$80,2,FALSE)"
 
     # Cells.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -11,8 +12,9 @@ import pytest
 from checker.design.schema import Leaf
 from checker.forms.declaring import house, question
 from checker.forms.model import Block, Cell, Form, Page, Question, Record
+from checker.forms.places import cells_of
 from checker.forms.reading import Answers, answers, form_of
-from checker.forms.writing import Finding, cells_of, workbook
+from checker.forms.writing import Finding, workbook
 from checker.intake import workbooks
 from checker.intake.sheets import Book
 
@@ -233,8 +235,18 @@ def test_the_workbook_has_lists_notes_and_checks_of_its_own() -> None:
     with zipfile.ZipFile(file) as archive:
         sheet = archive.read("xl/worksheets/sheet2.xml").decode()
         notes = "".join(archive.read(n).decode() for n in archive.namelist() if "comments" in n)
-    assert sheet.count("<dataValidation ") > 500
+    held = re.findall(r'<dataValidation [^>]*sqref="([A-Z]+)(\d+)(?::[A-Z]+(\d+))?"', sheet)
+    assert sum(int(last or first) - int(first) + 1 for _, first, last in held) > 500
     assert "counterflow,serpentine" in sheet
     assert "'House'!$C$" in sheet.replace("&apos;", "'")  # the names of pipes, floors and headers
     assert "For example: 150 mm" in notes
     assert "the port is taken twice" in sheet
+
+
+def test_words_of_the_trade_are_taken_and_told() -> None:
+    def spoken(book: Book) -> None:
+        put(book, "Loops", 5, 2, "Schnecke")
+
+    found = edited(SMALL, FILLED, spoken)
+    assert texts(found, "loops")["L1"]["loops.pattern"] == "counterflow"
+    assert found.notes == ["Loops C6: 'Schnecke' is taken for 'counterflow'."]

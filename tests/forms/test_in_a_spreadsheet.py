@@ -39,14 +39,18 @@ try:
     loops = book.Sheets.getByName('Rooms and loops')
     def cell(address): return loops.getCellRangeByName(address)
     cell('M5').String = 'ft'
-    for address, value in (('B6', 'kitchen'), ('C6', 'kitchen'), ('F6', 650), ('I6', 'H1'), ('J6', 1), ('K6', 12), ('L6', 150), ('M6', 289),
-                           ('B7', 'hall'), ('I7', 'H1'), ('J7', 1), ('K7', 12), ('L7', 150), ('M7', '88,5 m')):
+    for address, value in (('B6', 'kitchen'), ('C6', 'kitchen'), ('F6', 650), ('I6', 'H1'), ('J6', 1), ('K6', 12), ('M6', 289),
+                           ('B7', 'hall'), ('J7', 1), ('K7', 12), ('L7', 150), ('M7', '88,5 m')):
         if isinstance(value, str): cell(address).String = value
         else: cell(address).Value = value
     house = book.Sheets.getByName('House')
     house.getCellRangeByName('C53').Value = 4
     house.getCellRangeByName('C5').String = 'Mill Row 1'
     house.getCellRangeByName('C16').Value = 42
+    # The first loop's spacing and the second's header are those of every loop.
+    house.getCellRangeByName('C67').String = 'H1'
+    house.getCellRangeByName('B70').String = 'cm'
+    house.getCellRangeByName('C70').Value = 15
     book.calculateAll()
     first = cell('V6').String
     cell('M6').Value = 700

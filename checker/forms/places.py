@@ -1,0 +1,84 @@
+"""Where a form's questions and answers stand in its workbook."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from checker.forms.model import Block, Cell, Form, Page, Record
+from checker.intake.sheets import letters
+
+FIRST_ANSWER = 2
+"""The column of the first answer where records stand side by side: title, unit, then they."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where the parts of a block stand on its page: rows and columns from 0."""
+
+    page: Page
+    block: Block
+    top: int
+
+    @property
+    def title(self) -> int:
+        """The row of the title; of rows of records, of their headings."""
+        return self.top
+
+    def answer(self, number: int, question: int) -> tuple[int, int]:
+        """The cell of a record's answer; question: -1 for the record's name."""
+        if self.block.across:
+            return self.top + 1 + question + bool(self.block.key), FIRST_ANSWER + number
+        return self.top + 2 + number, question + 1
+
+    def unit(self, question: int) -> tuple[int, int]:
+        """The cell in which a question's unit is chosen."""
+        if self.block.across:
+            return self.top + 1 + question + bool(self.block.key), 1
+        return self.top + 1, question + 1
+
+    @property
+    def after(self) -> int:
+        """The first row that the block leaves free."""
+        if self.block.across:
+            return self.top + 2 + len(self.block.questions) + bool(self.block.key)
+        return self.top + 2 + self.block.places
+
+    def names(self) -> str:
+        """The cells of its records' names, as a formula calls them."""
+        first, last = self.answer(0, -1), self.answer(self.block.places - 1, -1)
+        return (
+            f"{sheet_of(self)}${letters(first[1])}${first[0] + 1}:${letters(last[1])}${last[0] + 1}"
+        )
+
+
+def laid_out(form: Form) -> dict[str, Place]:
+    """Where each block stands."""
+    places = {}
+    for page in form.pages:
+        top = 3
+        for block in page.blocks:
+            places[block.name] = Place(page, block, top)
+            top = places[block.name].after + 1
+    return places
+
+
+def cells_of(
+    form: Form, records: Mapping[str, Sequence[Record]]
+) -> dict[tuple[str, str, str], Cell]:
+    """For each block, record and question (empty for the record's name) the cell of its answer."""
+    found = {}
+    for name, place in laid_out(form).items():
+        for number, record in enumerate(records.get(name, ())):
+            for at, to in enumerate(("", *(one.to for one in place.block.questions)), -1):
+                row, column = place.answer(number, at)
+                found[name, record.name, to] = Cell(
+                    place.page.name, row, column, f"{letters(column)}{row + 1}"
+                )
+    return found
+
+
+def sheet_of(place: Place) -> str:
+    """A block's sheet, as a formula calls it."""
+    name = place.page.name.replace("'", "''")
+    return f"'{name}'!"
