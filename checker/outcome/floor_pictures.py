@@ -10,9 +10,10 @@ from checker.compute.graph import Graph
 from checker.design.materials import catalogue
 from checker.design.schema import PARTS, design_format, words
 from checker.outcome.results import FloorPicture
+from checker.physics.arrays import Floats
 from checker.physics.build_up import Section
 from checker.physics.mixed_section import flow, solved
-from checker.physics.section import BELOW, ROOM, Solution, film_resistance
+from checker.physics.section import BELOW, ROOM, Solution, film_resistance, temperatures
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part import OWN
 from checker.words.speech import Speech
@@ -38,16 +39,21 @@ def floor_pictures(graph: Graph, speech: Sequence[Speech]) -> dict[int, list[Flo
     own_parts = graph.column("part", "feed").values == OWN
     known = own_parts & ~np.isnan(numbers + sum(columns.values()))
     jobs = graph.tables.design_of(PARTS)
-    found: dict[int, list[FloorPicture]] = {}
+    chosen: list[tuple[int, float, list[int], int]] = []
     for job in np.unique(jobs[known]).tolist():
         own = np.flatnonzero(known & (jobs == job))
-        drawn = []
         for number in np.unique(numbers[own]).tolist():
             rows = own[numbers[own] == number]
             warmest = rows[np.argmax(columns["section_surface_max"][rows])]
-            drawn.append(_picture(graph, number, rows.tolist(), int(warmest), columns, speech[job]))
+            chosen.append((job, number, rows.tolist(), int(warmest)))
+    inside = _inside(graph, [(number, row) for _, number, _, row in chosen], columns)
+    found: dict[int, list[FloorPicture]] = {}
+    for (job, number, rows, row), lines in zip(chosen, inside, strict=True):
+        picture = _picture(graph, number, rows, row, columns, lines, speech[job])
+        found.setdefault(job, []).append(picture)
+    for drawn in found.values():
         drawn.sort(key=lambda one: -max(degrees for _, degrees in one.surface))
-        found[job] = drawn[:MOST]
+        del drawn[MOST:]
     return found
 
 
@@ -57,7 +63,8 @@ def floor_picture(graph: Graph, row: int, speech: Speech) -> FloorPicture | None
     number = float(graph.column("part", "section").values[row])
     if np.isnan(number + sum(float(column[row]) for column in columns.values())):
         return None
-    return _picture(graph, number, [row], row, columns, speech)
+    (lines,) = _inside(graph, [(number, row)], columns)
+    return _picture(graph, number, [row], row, columns, lines, speech)
 
 
 def _column(graph: Graph, name: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
@@ -65,12 +72,31 @@ def _column(graph: Graph, name: str) -> np.ndarray[tuple[int], np.dtype[np.float
     return values
 
 
+Columns = dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]]
+
+
+def _inside(graph: Graph, wanted: Sequence[tuple[float, int]], columns: Columns) -> list[Floats]:
+    """x and y of a section's corners, m, and their temperatures, °C, of each (section, row)."""
+    asked = []
+    floors = solved([graph.things.thing(number) for number, _ in wanted])  # type: ignore[misc]  # sections
+    for (_, row), floor in zip(wanted, floors, strict=True):
+        solution = floor[0][0]
+        film, excess, room, below, _ = (float(columns[name][row]) for name in VALUES)
+        resistance = film_resistance(solution.section, film)
+        asked.append((solution.fine, resistance, room + excess, room, below))
+    return [
+        np.asarray(np.round(np.stack((mesh.x, mesh.y, inside), axis=-1), 5), dtype=np.float64)
+        for mesh, inside in temperatures(asked)
+    ]
+
+
 def _picture(
     graph: Graph,
     number: float,
     rows: list[int],
     row: int,
-    columns: dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]],
+    columns: Columns,
+    lines: Floats,
     speech: Speech,
 ) -> FloorPicture:
     (floors,) = solved([graph.things.thing(number)])  # type: ignore[list-item]  # it is a section
@@ -79,9 +105,6 @@ def _picture(
     film, excess, room, below, _ = (float(columns[name][row]) for name in VALUES)
     water = room + excess
     resistance = film_resistance(section, film)
-    inside = solution.fine.temperatures(resistance, water, room, below)
-    mesh = solution.fine.mesh
-    lines = np.round(np.stack((mesh.x, mesh.y, inside), axis=-1), 5)
     values = solution.values(resistance)
     surface = values.surface_temperatures(water, room, below)
     into = flow(floors, film) @ np.array([water, room, below])

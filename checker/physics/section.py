@@ -480,17 +480,40 @@ class Grid:
 
     def temperatures(self, film: float, water: float, room: float, below: float) -> Floats:
         """Of the grid's corners outside the pipe, °C; NaN inside it. Solves it again."""
-        circle = self.joined(film).circle @ np.array([water, room, below])
-        terminals = np.append(circle, (room, below))[None]
-        own = self.mesh
-        reduced = _eliminated([self.section], [own], inside=True)
-        response = respond(reduced, np.array([_above(self.section)]))
-        found: Floats = response.temperatures(reduced, terminals)[0]
-        rows, columns = own.held
-        first, last = rows.min(), rows.max()
-        found[first + 1 : last, : columns.max()] = np.nan
-        found[rows, columns] = circle
+        ((_, found),) = temperatures([(self, film, water, room, below)])
         return found
+
+
+def temperatures(
+    wanted: Sequence[tuple[Grid, float, float, float, float]],
+) -> list[tuple[Mesh, Floats]]:
+    """Of the corners of each grid outside the pipe, °C, NaN inside it, with the grid itself.
+
+    wanted: grid, film as of `joined`, water, room and below, °C. Solves all again, those of one
+    size together.
+    """
+    found: dict[int, tuple[Mesh, Floats]] = {}
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for number, (grid, *_) in enumerate(wanted):
+        alike.setdefault((grid.fineness, *size(grid.section)), []).append(number)
+    for numbers in alike.values():
+        for start in range(0, len(numbers), _TOGETHER):
+            some = numbers[start : start + _TOGETHER]
+            grids = [wanted[number][0] for number in some]
+            ends = np.array([wanted[number][2:] for number in some])
+            joints = joined(grids, np.array([wanted[number][1] for number in some]))
+            circles = [joint.circle @ own for joint, own in zip(joints, ends, strict=True)]
+            meshes = [grid.mesh for grid in grids]
+            reduced = _eliminated([grid.section for grid in grids], meshes, inside=True)
+            response = respond(reduced, np.array([_above(grid.section) for grid in grids]))
+            terminals = np.concatenate((np.stack(circles), ends[:, 1:]), axis=1)
+            whole = response.temperatures(reduced, terminals)
+            for number, own, degrees, circle in zip(some, meshes, whole, circles, strict=True):
+                rows, columns = own.held
+                degrees[rows.min() + 1 : rows.max(), : columns.max()] = np.nan
+                degrees[rows, columns] = circle
+                found[number] = own, degrees
+    return [found[number] for number in range(len(wanted))]
 
 
 def joined(grids: Sequence[Grid], films: Floats) -> list[Joined]:

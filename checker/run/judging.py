@@ -79,9 +79,6 @@ def _judging(plan: Plan, stage: str = "") -> Judging:
     """How a plan has designs judged."""
     from checker.outcome.findings import Judging
 
-    second = plan.second_opinion or any(
-        getattr(writer(one), "needs_second_opinion", False) for one in plan.formats
-    )
     return Judging(
         plan.codes,
         plan.on,
@@ -89,7 +86,7 @@ def _judging(plan: Plan, stage: str = "") -> Judging:
         plan.further_codes,
         plan.strict,
         plan.accepted,
-        second,
+        plan.wants_sections,
         plan.units,
         plan.decimal,
     )

@@ -18,8 +18,13 @@ from checker.run.sheets import provided
 CHUNK = 500
 """Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
 
-MOST_BYTES = 2_000_000
-"""Bytes of designs in hand at once; judging takes some ninety times as much."""
+MOST_BYTES = 1_250_000
+"""Bytes of designs in hand at once; judging takes some ninety times as much, and their report in
+JSON as much again."""
+
+DRAWN = 50
+"""Designs in hand at once where each floor is worked out by its section, and may be
+drawn: of 2 MB each."""
 
 WRITTEN_AT_ONCE = 20
 """Designs whose reports are in hand at once: few, for a report is fifty times its design."""
@@ -62,6 +67,7 @@ def chunks(
     """
     some: dict[str, str] = {}
     weight = 0
+    size = min(size, DRAWN) if plan.wants_sections else size
     for path in files:
         own, name = _bytes_of(path), shown(path, plan)
         if some and (len(some) == size or weight + own > most or name in some):

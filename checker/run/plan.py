@@ -9,7 +9,7 @@ from msgspec import Struct, field
 
 from checker.outcome.results import Totals
 from checker.reading.mistakes import Crashed, Unreadable
-from checker.reports import Chosen
+from checker.reports import Chosen, writer
 from checker.words.speech import AS_WRITTEN, POINT
 
 if TYPE_CHECKING:
@@ -52,6 +52,13 @@ class Plan(Struct, frozen=True):
     units: str = AS_WRITTEN
     decimal: str = POINT
     remedies: bool = False
+
+    @property
+    def wants_sections(self) -> bool:
+        """Whether each floor is worked out by its section, also where nothing is judged by that."""
+        return self.second_opinion or any(
+            getattr(writer(one), "needs_second_opinion", False) for one in self.formats
+        )
 
 
 BY_THE_DESIGN = Plan()
