@@ -253,7 +253,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     count, about = counted(len(sent), "letter"), counted(len(found), "project")
     say(f"{count} about {about}: {values.output}")
     for letter, name in zip(sent, names, strict=True):
-        must = sum(len(one.must) for one in letter.sections)
+        must = sum(len({each.rule for each in one.must}) for one in letter.sections)
         asked = sum(len(one.asked) for one in letter.sections)
         say(f"  {name}: {letter.to}, {must} to change, {asked} asked for")
     return session.status(unreadable)

@@ -10,7 +10,7 @@ import pytest
 from python_calamine import CalamineWorkbook
 
 from checker.revisions.letters import written
-from checker.revisions.letters.composing import PLACES, Composed, Head, composed
+from checker.revisions.letters.composing import PLACES, Composed, Head, composed, in_runs
 from checker.revisions.letters.wording import ENGLISH, english, words
 from checker.revisions.letters.writing import annex
 from checker.run.writer import Unwritable
@@ -24,7 +24,12 @@ L1 = next(line for line in SENT.splitlines(keepends=True) if line.startswith("  
 MANY = SENT.replace(
     L1,
     L1
-    + "".join(L1.replace("L1:", f"X{n}:").replace("port: 1", f"port: {n + 5}") for n in range(20)),
+    + "".join(
+        L1.replace("L1:", f"X{n}:")
+        .replace("port: 1", f"port: {n + 5}")
+        .replace("length: 128 m", f"length: {129 + n} m")
+        for n in range(20)
+    ),
 ).replace("ports: 4", "ports: 30")
 
 
@@ -45,7 +50,7 @@ def test_a_cause_stands_once_with_its_first_places_and_the_annex_has_all() -> No
     assert rows[0] == list(english().heads("annex_heads"))
     long = [row for row in rows if row[3] == "Loop longer than its pipe can feed"]
     assert len(long) == 21
-    assert {row[7:9][0] for row in long} == {"128 m"}
+    assert {row[7:9][0] for row in long} == {f"{128 + n} m" for n in range(21)}
 
 
 def test_two_loops_on_one_port_are_one_point_that_names_both_and_the_port() -> None:
@@ -117,3 +122,17 @@ def test_a_letter_says_where_one_datum_decides() -> None:
     text = text_of(composed(letter(sent)))
     told = "“Covering that keeps the heat in the floor” does not arise up to 0.15 m²·K/W (room"
     assert told in text
+
+
+def test_rows_that_follow_one_another_and_say_the_same_are_one_place() -> None:
+    told = [("loop A", "Loops J8", "30 °C"), ("loop B", "Loops J9", "30 °C"),
+            ("loop C", "Loops J10", "31 °C"), ("loop D", "Loops J12", "31 °C"),
+            ("loop E", "", "31 °C"), ("loop F", "", "31 °C")]  # fmt: skip
+    assert in_runs(told) == [
+        (2, "loop A", "Loops J8", "30 °C", "loop B", "Loops J9"),
+        (1, "loop C", "Loops J10", "31 °C", "loop C", "Loops J10"),
+        (1, "loop D", "Loops J12", "31 °C", "loop D", "Loops J12"),
+        (1, "loop E", "", "31 °C", "loop E", ""),
+        (1, "loop F", "", "31 °C", "loop F", ""),
+    ]
+    assert sum(count for count, *_ in in_runs(told)) == len(told)

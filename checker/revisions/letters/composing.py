@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from itertools import count
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from checker.revisions.letters.blocks import Block, Figure, Heading, Items, Point, Table, Text
 from checker.revisions.letters.wording import Words, english
@@ -154,33 +155,46 @@ class _Composer:
         words, first = self.words, items[0]
         number = self.number(one, "change", first.rule)
         same = len({item.limit for item in items}) == 1
-        places = []
         for item in items:
-            value = "; ".join(
-                filter(
-                    None,
-                    (
-                        item.value if item.limit or not item.message else item.message,
-                        "" if same else item.limit,
-                        words(item.since, before=item.before) if item.before else "",
-                    ),
-                )
-            )
-            places.append(self.place(item.subject, item.place, value))
             self.rows.append(
                 Row(number, one.name, one.revision, first.title, item.severity, item.subject,
                     item.place, item.value, item.limit, item.remedy)
             )  # fmt: skip
+        told = [(item.subject, item.place, self.told(item, same)) for item in items]
+        runs = in_runs(told) if len(told) > PLACES else [(1, *each, "", "") for each in told]
+        self.whole = self.whole and len(runs) == len(told)
+        places = [self.run(*run) for run in runs]
+        hidden = sum(count for count, *_ in runs[PLACES:])
         lines = [words("remedy", remedy=text) for text in dict.fromkeys(i.remedy for i in items)]
         ways = [*dict.fromkeys(text for item in items for text in item.would_do)]
         limit = first.limit if same else ""
         return Point(
             number,
             self.titled(first.title, first.severity, limit),
-            self.shortened(places, number),
+            self.shortened(places, number, hidden),
             (*lines[:3], *ways[:4]),
             words("source", source=first.source) if first.source else "",
         )
+
+    def told(self, item: Item, same: bool) -> str:
+        """What is said of one place; same: whether all places are held to the same limit."""
+        every = (
+            item.value if item.limit or not item.message else item.message,
+            "" if same else item.limit,
+            self.words(item.since, before=item.before) if item.before else "",
+        )
+        return "; ".join(filter(None, every))
+
+    def run(
+        self, count: int, subject: str, place: str, value: str, last: str, last_place: str
+    ) -> str:
+        """A place, or several in rows that follow one another."""
+        if count == 1:
+            return self.place(subject, place, value)
+        between = self.words("from_to", first=subject, last=last)
+        cells = self.words("from_to", first=place, last=last_place)
+        counted = self.words("in_rows", place=cells, count=f"{count:,}")
+        return self.place(between, counted, value)
 
     def titled(self, title: str, severity: str, limit: str) -> str:
         key = "point" if limit else "point_without_limit"
@@ -191,12 +205,13 @@ class _Composer:
         where = where[:1].upper() + where[1:]
         return self.words("place", where=where, value=value) if value else where
 
-    def shortened(self, places: Iterable[str], number: int) -> tuple[str, ...]:
+    def shortened(self, places: Iterable[str], number: int, hidden: int = 0) -> tuple[str, ...]:
+        """The first few, and how many more; hidden: that, where some stand for several."""
         places = [*places]
         if len(places) <= PLACES:
             return tuple(places)
         self.whole = False
-        more = f"{len(places) - PLACES:,}"
+        more = f"{hidden or len(places) - PLACES:,}"
         return (*places[:PLACES], self.words("more_annex", more=more, number=number))
 
     def advice(self, one: Section, kind: str, point: Advice) -> Point:
@@ -257,6 +272,29 @@ class _Composer:
         if part:
             told.append(self.words("kept_in_part", kept=part))
         return " ".join(told)
+
+
+_NUMBERED = re.compile(r"(.*?)([0-9]+)")
+
+
+def in_runs(
+    places: Iterable[tuple[str, str, str]],
+) -> list[tuple[int, str, str, str, str, str]]:
+    """Places of which the same is said in rows that follow one another, as one.
+
+    places: each subject with its cell or line, and what is said of it. Of each run how many they
+    are, the first three, then the last subject and its cell or line.
+    """
+    found: list[list[Any]] = []
+    for subject, place, value in places:
+        match = _NUMBERED.fullmatch(place)
+        row = (match[1], int(match[2])) if match else ("", -1)
+        if found and match and found[-1][3] == value and found[-1][6] == (row[0], row[1] - 1):
+            found[-1][0] += 1
+            found[-1][4:] = [subject, place, row]
+        else:
+            found.append([1, subject, place, value, subject, place, row])
+    return [(n, s, p, v, last, at) for n, s, p, v, last, at, _ in found]
 
 
 def heading(words: Words, subject: str, to: str, head: Head) -> Iterator[Block]:
