@@ -53,11 +53,20 @@ TABLE_OF = {
 
 T = TypeVar("T")
 
-ROWS = ("size", "job", "plan", "second_opinion", "things", "pump_owner", "pump_stated")
+ROWS = (
+    "size",
+    "job",
+    "plan",
+    "second_opinion",
+    "things",
+    "pump_owner",
+    "pump_stated",
+    "supplies_differ",
+)
 """Parameters that are no columns: the number of rows, the row of each one's design, what the plans
 show of each (`compute.drawn.Drawn`), whether values are wanted that nothing is judged by, the run's
 things that columns hold by number, and of headers the row of the one whose pump serves each, and
-whether that states a curve."""
+whether that states a pump; whether a header of the design has water of its own."""
 
 
 class Column(NamedTuple):
@@ -500,6 +509,11 @@ class Graph:
             return self.pump_owner()
         if name == "pump_stated":
             return self.pump_stated()
+        if name == "supplies_differ":
+            own = ~np.isnan(self.tables["headers"].column(_slot("headers", "supply")))
+            designs = np.zeros(len(self.tables.designs), dtype=bool)
+            designs[self.tables.design_of("headers")[own]] = True
+            return designs[self.tables.design_of(TABLE_OF[subject])]
         if name == "second_opinion":
             return self.second_opinion
         if name == "things":

@@ -44,6 +44,7 @@ from checker.rulebook.evaluation import (
     NOT_APPLICABLE,
     OPEN,
     PASS,
+    REVIEW,
     Outcome,
     governing,
     taken,
@@ -65,6 +66,8 @@ SHARE = 0.05
 MOST_ROWS = 40_000
 """Loops in hand at once."""
 EXACT = 1e-9
+DECIDED = (PASS, FAIL, REVIEW)
+"""What comes out where nothing is missing."""
 
 
 class Unknown(NamedTuple):
@@ -316,7 +319,7 @@ class _Box:
         for number, rows in self.waiting.items():
             kinds = judged[number].kinds[0]
             table = TABLE_OF[told_of(self.rules[number])]
-            left = self.rows[table][rows[(kinds == PASS) | (kinds == FAIL)]]
+            left = self.rows[table][rows[np.isin(kinds, DECIDED)]]
             if len(left):
                 decided[number] = left
                 concerned.append(self.tables.design_of(table)[left])
@@ -403,9 +406,9 @@ class _Row(Struct):
 
     @property
     def alike(self) -> bool:
-        """Whether it came out as a pass, or as a fail, at all points."""
+        """Whether it came out as a pass, or as a fail, or as a review, at all points."""
         first = self.kinds[0]
-        return first in (PASS, FAIL) and bool((self.kinds == first).all())
+        return first in DECIDED and bool((self.kinds == first).all())
 
     @property
     def one_way(self) -> bool:
@@ -432,7 +435,7 @@ class _Row(Struct):
     @property
     def settled(self) -> bool:
         """Whether it came out as a pass or as a fail at each point, so that no more is missing."""
-        return bool(((self.kinds == PASS) | (self.kinds == FAIL)).all())
+        return bool(np.isin(self.kinds, DECIDED).all())
 
 
 class _Found:
@@ -514,6 +517,8 @@ class _Found:
     def _certain(self, one: _Row) -> Certain | None:
         if not one.alike:
             return None
+        if one.kinds[0] == REVIEW:
+            return Certain(one.rule, one.row, REVIEW, SEVERITIES[0], one.points[MIDDLE], one.data)
         nearest = np.abs(one.margins).min()
         if nearest < self._distance(one):
             return None

@@ -26,7 +26,7 @@ from checker.design.tables import Tables
 from checker.outcome.columns import Findings
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import Result, Severity, TurnsAt, Whatever
-from checker.rulebook.evaluation import FAIL, OPEN, Outcome
+from checker.rulebook.evaluation import FAIL, OPEN, REVIEW, Outcome
 from checker.rulebook.model import Rulebook
 from checker.words import listed
 from checker.words.speech import Speech
@@ -122,6 +122,9 @@ class _Words:
             self.judged.findings[result.rule].put(result.row, self._whatever(one, result, worst))
 
     def _whatever(self, one: Boxed, certain: Certain, worst: Result) -> Result:
+        if certain.kind == REVIEW:
+            so = "So it comes out wherever in its range each datum lies that is not known."
+            return replace(worst, message=f"{worst.message} {so}")
         data = certain.data or tuple(range(len(one.unknowns)))
         told = [self._told(one.unknowns[nth], self.judged.speech[one.design]) for nth in data]
         whatever, between = tuple(own for own, _ in told), listed([words for _, words in told])

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from checker.compute.graph import Array, Index, Members, quantities_of
 from checker.quantities.design import DAY
 from checker.quantities.sources import GEOMETRY
 
 quantity = quantities_of("loop")
+
+Mask = npt.NDArray[np.bool_]
 
 
 @quantity(unit="mm", title="Bore", symbol="d", formula="{pipe_bore}", source=GEOMETRY)
@@ -25,11 +28,14 @@ def bore(pipe_bore: Array) -> Array:
     source="design",
     optional=("supply", "header_supply"),
 )
-def supply_temperature(supply: Array, header_supply: Array, plant_supply: Array) -> Array:
-    """Water to the loop, °C: the loop's own, else its header's, else the plant's."""
-    return np.where(
-        np.isnan(supply), np.where(np.isnan(header_supply), plant_supply, header_supply), supply
-    )
+def supply_temperature(
+    supply: Array, header_supply: Array, plant_supply: Array, header: Array, supplies_differ: Mask
+) -> Array:
+    """Water to the loop, °C: the loop's own, else its header's, else the plant's; not known where
+    the loop may hang on a header with water of its own."""
+    of_header = np.where(np.isnan(header_supply), plant_supply, header_supply)
+    of_header[np.isnan(header) & supplies_differ] = np.nan
+    return np.where(np.isnan(supply), of_header, supply)
 
 
 @quantity(

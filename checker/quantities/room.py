@@ -192,7 +192,8 @@ def covering_limited(covering_material: Array, covering_max_temperature: Array) 
 )
 def passed(parts_passes: Members) -> Array:
     """1 where a feed only passes through the room, else 0."""
-    return (_sum_or_nought(parts_passes) > 0).astype(float)
+    found = _sum_or_nought(parts_passes)
+    return np.where(np.isnan(found), np.nan, (found > 0).astype(float))
 
 
 @quantity(

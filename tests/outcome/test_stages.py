@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-import pytest
+import re
 
+import pytest
+from msgspec import UNSET
+
+from checker.outcome.results import DesignReport
 from checker.rulebook.model import STAGES
-from tests.example import SEEN, SOUND, report
+from tests.example import SEEN, SOUND, report, result
 
 SECTIONS = ("pressure_tests:", "heat_up:", "balance:", "seen:")
 
@@ -56,3 +60,33 @@ def test_what_a_stage_asks_is_not_asked_before(asks: str) -> None:
 def test_what_must_be_looked_at_is_asked_from_its_stage_on() -> None:
     verdicts = [at(stage, SEEN) for stage in STAGES]
     assert verdicts == ["release", "release", "unproven", "unproven", "unproven"]
+
+
+def of_layers(hours: int) -> DesignReport:
+    """The sound job in pipe of layers, of which neither metal nor conductivity is known, with a
+    steady pressure read for so many hours."""
+    lines = [
+        f"      - {{at: {hours * part / 6:g} h, pressure: 4.00 bar, temperature: 17.0 °C}}\n"
+        for part in range(7)
+    ]
+    text = re.sub(r"    readings:\n(      - .*\n)+", "    readings:\n" + "".join(lines), SOUND)
+    text = text.replace("hold: 20 min", f"hold: {60 * hours} min")
+    text = text.replace("stage: installed", "stage: laid")
+    return report(text.replace("material: PE-RT", "material: multilayer"))
+
+
+def test_pipe_of_layers_is_shown_tight_by_a_long_test_whatever_its_metal_is() -> None:
+    found = of_layers(12)
+    tight = result(found, "test-tight", "pressure_tests.first")
+    assert (tight.kind, found.verdict) == ("pass", "release")
+    assert tight.whatever is not UNSET
+    assert "pipes.p16.metal" in {datum.field for datum in tight.whatever}
+
+
+def test_what_no_metal_would_tell_is_no_question_but_a_longer_test() -> None:
+    found = of_layers(1)
+    tight = result(found, "test-tight", "pressure_tests.first")
+    assert (tight.kind, found.verdict) == ("review", "unproven")
+    assert "would tell" in tight.message
+    assert "wherever in its range each datum lies" in tight.message
+    assert "pipes.p16.metal" not in {one.field for one in found.questions}

@@ -312,7 +312,6 @@ FALLS_BACK = {
     ("plant", "flows"): "each room's own drop, as EN 1264-3 has it",
     ("headers", "*", "supply"): "the plant's supply",
     ("headers",): "the plant's supply, in a loop",
-    ("loops", "*", "header"): "the plant's supply",
     ("headers", "*", "ports"): "the practice for headers",
     ("loops", "*", "supply"): "the header's supply, then the plant's",
     ("loops", "*", "flow"): "the flow that carries the load, or gives the drop",
@@ -339,6 +338,30 @@ def data_of(design: Design) -> list[Way]:
     """What can be missing; a whole loop or room less is another house, no datum less."""
     ways = [way for way in leaves(design) if general(way) not in FALLS_BACK]
     return [way for way in ways if general(way)[1:] != ("*",)]
+
+
+def test_a_loop_on_no_known_header_is_not_taken_to_have_the_plants_water() -> None:
+    """It may hang on the header with water of its own, which is too hot for the screed."""
+    design = data(FOLDER / "orchard-row-3-eight-mistakes.yaml")
+    way = ("loops", "L6", "header")
+    assert made_passes(design, [way]) == []
+    (found,), _ = check([("x", written(without(design, way)))])
+    screed = by_rule(found)["screed-temperature", "loops.L6"]
+    assert screed.kind == "open"
+    assert "header is not given" in screed.message
+
+
+def test_a_room_that_feeds_may_pass_through_is_not_said_to_have_none() -> None:
+    """Which feeds only pass hangs on the rooms that the loops heat."""
+    design = data(FOLDER / "drawings" / "orchard-row-7.yaml")
+    (whole,), _ = check([("x", written(design))])
+    failed = {key for key, one in by_rule(whole).items() if one.kind == "fail"}
+    rooms = {key for key in failed if key[0] == "passing-share"}
+    assert rooms
+    for loop in design["loops"]:
+        (less,), _ = check([("x", written(without(design, ("loops", loop, "room"))))])
+        found = by_rule(less)
+        assert {found[key].kind for key in rooms} <= {"open", "fail"}
 
 
 def test_loops_without_a_place_never_make_a_pass() -> None:
