@@ -12,11 +12,19 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
 
-from checker.outcome.results import SEVERITIES, DesignReport, Result, Run, Totals
+from checker.outcome.results import PASSING, SEVERITIES, DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
 from checker.reports.addresses import Addresses
-from checker.reports.sentences import STATES, counted, held_to, passed_over, stand_ins, troubles
+from checker.reports.sentences import (
+    STATES,
+    counted,
+    held_to,
+    marks,
+    passed_over,
+    stand_ins,
+    troubles,
+)
 from checker.reports.verdicts import ORDER, worst
 from checker.words import visible
 
@@ -51,8 +59,10 @@ class Writer(Gatherer):
         verdict = f"{word}, {done.done} of {done.of} rules judged"
         waived = f"; {len(fails) - len(standing)} waived" if len(fails) > len(standing) else ""
         row = f"| {verdict} | {_cell(address)} | {counts or 'none'}{waived} |"
-        findings = [(_rank(result), _row(address, result)) for result in fails]
-        return encode((ORDER.index(design.verdict), row, findings))
+        deprived = [r for r in design.results_of("open") if r.state == "worse" and not r.waived]
+        findings = [(_rank(result), _row(address, result)) for result in [*fails, *deprived]]
+        place = ORDER.index(design.verdict) - (len(ORDER) if marks(design) else 0)
+        return encode((place, row, findings))
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
@@ -129,13 +139,17 @@ class _Page:
 
 
 def _rank(result: Result) -> int:
-    return SEVERITIES.index(result.severity) + (len(SEVERITIES) if result.waived else 0)
+    """New or worse before what was known, and what is waived last; each from the gravest down."""
+    group = 2 if result.waived else result.state in PASSING
+    return SEVERITIES.index(result.severity) + len(SEVERITIES) * group
 
 
 def _row(address: str, result: Result) -> str:
     state: str = result.severity
     if result.waived:
         state = f"waived until {result.waived.until}, {result.severity}"
+    elif result.kind == "open":
+        state += ", newly open"
     elif result.state:
         state += f", {STATES[result.state]}"
     what = f"**{_cell(result.subject)}** {_cell(result.title)} ({_cell(result.rule)})"

@@ -49,8 +49,9 @@ _APART = "<!-- -->"
 class Piece(Struct):
     """A design's row in the overview, and its own section.
 
-    rank: whether it is released, then its fails from the gravest down, what is open and what is to
-    be looked at, all below nought, so that the worst comes first; clean: nothing of all that.
+    rank: whether something is new or worse than what was known, whether it is released, then its
+    fails from the gravest down, what is open and what is to be looked at, all below nought, so that
+    the worst comes first; clean: nothing of all that.
     """
 
     rank: tuple[int, ...]
@@ -138,12 +139,12 @@ def _rank(design: DesignReport) -> tuple[tuple[int, ...], bool]:
     fails = [result.severity for result in design.results_of("fail") if not result.waived]
     others = [len(design.results_of(kind)) for kind in ("open", "review")]
     others[1] = len(to_look_at(design.results_of("review")))
-    rank = (
-        ORDER.index(design.verdict),
+    counts = (
         *(-fails.count(severity) for severity in SEVERITIES),
         *(-count for count in others),
     )
-    return rank, not any(rank[1:]) and not design.results_of("fail")
+    rank = (-bool(marks(design)), ORDER.index(design.verdict), *counts)
+    return rank, not any(counts) and not design.results_of("fail")
 
 
 def _row(design: DesignReport) -> str:
@@ -173,6 +174,8 @@ def _section(design: DesignReport) -> Iterable[str]:
     yield ""
     yield f"{plain(design.path)} · {plain(judged_by(design))}"
     yield ""
+    for one in joined((r for r in design.results_of("open") if r.state == "worse"), speech):
+        yield from _finding("-", one, "NEWLY OPEN")
     if not grave:
         yield "Nothing found that must change."
     for number, one in enumerate(grave, 1):

@@ -57,6 +57,8 @@ SUMMED = {
     "LOOK AT": "review",
 }
 """A summary's counts: what heads the column, and what is counted."""
+_FRESH = b"\x00"
+"""Stands before the piece of a design in which something is new or worse; no report shows it."""
 
 
 class Writer(Gatherer):
@@ -73,8 +75,13 @@ class Writer(Gatherer):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Gathered:
-        """The report: the answer, each design in its place, the counts, the answer again."""
-        inside = between((piece for piece in pieces if piece), self.separator)
+        """The report: the answer, each design in its place, the counts, the answer again.
+
+        Designs in which something is new or worse than what was known come first.
+        """
+        order = sorted(range(len(pieces)), key=lambda number: pieces[number][:1] != _FRESH)
+        in_order = (pieces[number].removeprefix(_FRESH) for number in order)
+        inside = between((piece for piece in in_order if piece), self.separator)
         end = self.end(run, totals, unreadable)
         return Gathered(chain([self.begin(run)], inside, [end]))
 
@@ -92,6 +99,9 @@ class Writer(Gatherer):
 
     def piece(self, design: DesignReport) -> bytes:
         """One design: its verdict, what must change, what is open, what a person must look at."""
+        return (_FRESH if marks(design) else b"") + self._piece(design)
+
+    def _piece(self, design: DesignReport) -> bytes:
         out = Page(self.width, self.colour)
         if self.summary:
             self._summary(out, design)

@@ -59,6 +59,36 @@ def test_a_datum_that_is_taken_away_is_worse(known: Calling) -> None:
     assert known("d").status == 1
 
 
+@pytest.mark.parametrize("words", [(), ("--summary",), ("--format", "markdown"),
+                                   ("--format", "job-summary")])  # fmt: skip
+def test_what_is_new_or_worse_comes_first_wherever_its_design_stands(
+    call: Calling, words: tuple[str, ...]
+) -> None:
+    for name in ("a", "b", "z"):
+        put(f"d/{name}.yaml", LOW.replace("name: Test House", f"name: House {name.upper()}"))
+    assert call("freeze", "d").status == 0
+    text = Path("d/z.yaml").read_text("utf-8")
+    put("d/z.yaml", text.replace("length: 88 m", "length: 138 m"))
+    put("d/b.yaml", Path("d/b.yaml").read_text("utf-8").replace("    pressure: 2.5 bar\n", ""))
+    check = ("check", "--known", "prescreed.known.json", *words, "d")
+    done = call(*check)
+    assert done.status == 1
+    order = sorted("abz", key=lambda one: done.out.index(f"d/{one}"))
+    assert order[-1] == "a", done.out
+    assert "\x00" not in done.out
+    if words[-1:] == ("job-summary",):
+        assert done.out.index("critical, newly open") < done.out.index("major, new |")
+        assert done.out.index("major, new |") < done.out.index("critical, known, no worse")
+    elif words != ("--summary",):
+        assert "NEWLY OPEN" in done.out
+        assert done.out.index("House B") < done.out.index("House A")
+    # Nothing else changes its place.
+    Path("d/z.yaml").unlink()
+    put("d/b.yaml", LOW)
+    plain = call(*check).out
+    assert plain.index("d/a") < plain.index("d/b")
+
+
 def test_a_new_design_that_lacks_data_is_new_and_not_worse(known: Calling) -> None:
     put("d/other.yaml", DESIGN.replace("    insulation: 4 m²·K/W\n", ""))
     report = known("--format", "json", "d").json
