@@ -119,3 +119,14 @@ def _ends_in_unit(text: str) -> bool:
     """Whether the last word outside brackets is a unit."""
     words = re.sub(r"[\[(].*?[\])]", " ", text).split()
     return len(words) > 1 and any_unit(" ".join(words[-2:]))
+
+
+def names_both(heading: str) -> bool:
+    """Whether a heading has a word of headers and one of loops, such as 'Manifold / circuit'."""
+    text = folded(heading)
+    found = {
+        target
+        for word, target in _known("columns").items()
+        if target in ("headers", "loops") and re.search(rf"\b{re.escape(word)}\b", text)
+    }
+    return len(found) == 2

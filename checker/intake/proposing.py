@@ -9,9 +9,9 @@ from typing import Any
 
 from checker.design.schema import Leaf
 from checker.intake.fields import fields
-from checker.intake.guessing import Guess, any_unit, folded, guess, vocabulary
+from checker.intake.guessing import Guess, any_unit, folded, guess, names_both, vocabulary
 from checker.intake.layout import joined_headings
-from checker.intake.repeating import Title, common, tables, titles
+from checker.intake.repeating import Title, common, is_storey, tables, titles
 from checker.intake.sheets import Sheet, Turned, alike, letters, plain
 from checker.intake.values import is_length, unit_in
 from checker.intake.weighing import Weighed
@@ -39,6 +39,8 @@ class Proposal:
     """Row and first column of each table with these headings."""
     title: Title | None = None
     """What the titles over those tables tell, where there are several."""
+    both: bool = False
+    """Whether the loop's heading names its header too."""
     numbered: bool = False
     """Whether the loop's heading is only a number's, such as No."""
 
@@ -68,7 +70,7 @@ def proposal(sheet: Sheet) -> Proposal:
             found = _placed(_over_values(sheet, top + rows, texts), sheet.hidden_columns)
             found = {t: one for t, one in found.items() if not _measured(sheet, top + rows, t, one)}
             better = len(found) - len(best.columns)
-            units_below = rows == best.rows + 1 and _only_units(sheet, top + rows - 1)
+            units_below = rows == best.rows + 1 and _any_units(sheet, top + rows - 1)
             if better > 0 or (better == 0 and units_below and best.top == top and found):
                 best = Proposal(sheet, top, rows, found)
     best.skip = _subtotals(best)
@@ -83,6 +85,7 @@ def proposal(sheet: Sheet) -> Proposal:
             best.tails[0],
             replace(alike_to, target="loops.feeds"),
         )
+    _sort_ids(best)
     if best.columns and "loops" not in best.columns:
         _number_rows(best, texts)
     used = {alike(text) for text in best.headings}
@@ -112,6 +115,16 @@ _NUMBER = frozenset(
 )
 
 
+def _sort_ids(best: Proposal) -> None:
+    """Mend what is no id: a count of loops, and a heading of header and loop together."""
+    loops, headers = best.columns.get("loops"), best.columns.get("headers")
+    if loops and folded(loops[1]) == "loops" and repeats(best, ["loops"]):
+        del best.columns["loops"]
+    if headers and not loops and names_both(headers[1]):
+        best.columns["loops"] = best.columns.pop("headers")
+        best.both = True
+
+
 def _number_rows(best: Proposal, texts: dict[int, str]) -> None:
     """Take a column that is headed as a number for the loop's, where nothing else names it."""
     for column, text in texts.items():
@@ -133,7 +146,7 @@ def _continues(sheet: Sheet, row: int) -> bool:
     words = [v.strip() for v in below.values() if isinstance(v, str)]
     if not below or len(words) < len(below) or any(word[0].isdigit() for word in words):
         return False
-    if _only_units(sheet, row + 1):
+    if _only_units(sheet, row + 1) or _any_units(sheet, row + 1):
         return True
     above = [column for column, value in enumerate(sheet.rows[row]) if value != ""]
     under = range(row + 2, min(len(sheet.rows), row + SAMPLE))
@@ -166,10 +179,19 @@ def _measured(sheet: Sheet, first: int, target: str, one: tuple[int, str, Guess]
 def _only_units(sheet: Sheet, row: int) -> bool:
     """Whether the row holds units only, such as [m] or mm."""
     texts = [plain(v) for v in (sheet.rows[row] if row < len(sheet.rows) else []) if v != ""]
+    return bool(texts) and all(_is_unit(text) for text in texts)
+
+
+def _any_units(sheet: Sheet, row: int) -> bool:
+    """Whether the row holds a unit in brackets, or units only: no row of values does."""
+    texts = [plain(v) for v in (sheet.rows[row] if row < len(sheet.rows) else []) if v != ""]
+    bracketed = [text for text in texts if re.fullmatch(r"[\[(].*[\])]", text)]
+    return any(_is_unit(text) for text in bracketed) or _only_units(sheet, row)
+
+
+def _is_unit(text: str) -> bool:
     kinds = {f.leaf.quantity for f in fields().values() if f.leaf.quantity}
-    return bool(texts) and all(
-        any(unit_in(f"[{text.strip('[]() ')}]", kind) for kind in kinds) for text in texts
-    )
+    return any(unit_in(f"[{text.strip('[]() ')}]", kind) for kind in kinds)
 
 
 def _placed(texts: dict[int, str], hidden: Collection[int]) -> dict[str, tuple[int, str, Guess]]:
@@ -266,3 +288,44 @@ def _subtotals(best: Proposal) -> list[str]:
             if match and match[0].casefold() in known:
                 found[match[0]] = None
     return list(found)
+
+
+def rooms_apart_by(best: Proposal) -> str:
+    """The heading, of storeys, flats or headers, of which rooms of one name have several."""
+    room = best.columns.get("rooms")
+    if room is None:
+        return ""
+    beside = storeys(best)
+    if "headers" in best.columns:
+        beside.append(best.columns["headers"][:2])
+    names = [plain(v) for v in values_of(best, room[0])]
+    for column, text in beside:
+        seen: dict[str, str] = {}
+        above = ""
+        for name, value in zip(names, values_of(best, column), strict=True):
+            above = plain(value) or above
+            if name and above and seen.setdefault(name, above) != above:
+                return text
+    return ""
+
+
+def storeys(best: Proposal) -> list[tuple[int, str]]:
+    """The columns of storeys or flats, that are nothing else."""
+    taken = {column for column, _, _ in best.columns.values()}
+    texts = joined_headings(best.sheet, best.top, best.rows)
+    return [(c, text) for c, text in texts if c not in taken and is_storey(text)]
+
+
+def gappy(best: Proposal) -> list[str]:
+    """Headings of names that are written once for several rows."""
+    found = []
+    named = [best.columns[one][:2] for one in ("headers", "rooms", "pipes", "floors")
+             if one in best.columns]  # fmt: skip
+    for column, text in named + storeys(best) if "loops" in best.columns else ():
+        loops = values_of(best, best.columns["loops"][0])
+        own = values_of(best, column)
+        merged = {a[1] for a in best.sheet.merged if a[0] > best.top}
+        lacking = [a for a, b in zip(own, loops, strict=True) if a == "" and b != ""]
+        if lacking and own[0] != "" and column not in merged:
+            found.append(text)
+    return found

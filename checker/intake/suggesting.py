@@ -10,10 +10,18 @@ from typing import Any, NamedTuple
 from checker.design.schema import Leaf
 from checker.intake.fields import collections, fields, value_of
 from checker.intake.guessing import Guess, folded, vocabulary
-from checker.intake.layout import joined_headings
 from checker.intake.maps import fitting
 from checker.intake.marks import marks
-from checker.intake.proposing import EACH_WAY, Proposal, proposal, repeats, values_of
+from checker.intake.proposing import (
+    EACH_WAY,
+    Proposal,
+    gappy,
+    proposal,
+    repeats,
+    rooms_apart_by,
+    storeys,
+    values_of,
+)
 from checker.intake.repeating import HEADERS, ROOMS, Title, common, is_storey
 from checker.intake.sheets import Book, Sheet, Turned, alike, plain, quoted
 from checker.intake.values import EITHER, Marks, known_unit, unit_in
@@ -149,7 +157,7 @@ def _part(best: Proposal, book: Book, marks: Marks, among: Among) -> list[str]:
         lines.append(f"    title: {scalar(best.title.pattern)}")
     if best.rows > 1:
         lines.append(f"    header_rows: {best.rows}")
-    fill = _gappy(best)
+    fill = gappy(best)
     if fill:
         lines.append(
             f"    fill_down: [{', '.join(scalar(text) for text in fill)}]"
@@ -164,6 +172,8 @@ def _part(best: Proposal, book: Book, marks: Marks, among: Among) -> list[str]:
     lines.append("    columns:")
     for column, text, named in sorted(columns, key=lambda one: one[0]):
         lines.append(_column(best, column, text, named, marks))
+    if not columns:
+        lines.append("      - {heading: …, field: loops.length}  # LOOK: no heading names a value")
     loop = best.columns.get("loops")
     if loop and "loops.port" not in best.columns and "headers" in best.columns:
         numbers = [v for v in values_of(best, loop[0]) if v != ""]
@@ -203,8 +213,14 @@ def _ids(best: Proposal, title: Title | None) -> list[str]:
     elif repeats(best, ["loops"]):
         looks |= _by_storey(best, ids)
     alone = title is None and ids.get("rooms", "").count("{") == 1
-    if alone and _room_of_several(best):
-        looks["rooms"] = "one name stands under several headers or flats; add that heading"
+    if alone and (several := rooms_apart_by(best)):
+        if is_storey(several):
+            ids["rooms"] = f"{{{several}}} {ids['rooms']}"
+            looks["rooms"] = f"rooms of one name are one in each {{{several}}} only"
+        else:
+            looks["rooms"] = "one name stands under several headers; is it one room?"
+    if best.both:
+        looks["loops"] = "the heading names header and loop together, so no header is known"
     if best.numbered:
         looks["loops"] = f"is {quoted(best.columns['loops'][1])} the loop?"
     lines = ["    ids:"]
@@ -241,49 +257,14 @@ def _by_title(best: Proposal, title: Title, ids: dict[str, str]) -> dict[str, st
 
 def _by_storey(best: Proposal, ids: dict[str, str]) -> dict[str, str]:
     """The same where loops of one name stand in several rows, by a column of flats or storeys."""
-    texts = joined_headings(best.sheet, best.top, best.rows)
-    for column, text in texts:
-        if is_storey(text) and not repeats(best, ["loops"], column):
+    for column, text in storeys(best):
+        if not repeats(best, ["loops"], column):
             own = "{" + text + "}"
             ids["loops"] = f"{own}.{ids['loops']}"
             if "rooms" in ids:
                 ids["rooms"] = f"{own} {ids['rooms']}"
             return {"loops": f"\"split: '{own}'\" over 'sheets:' makes a design of each instead"}
     return {"loops": "one name stands in several rows; what tells them apart?"}
-
-
-def _room_of_several(best: Proposal) -> bool:
-    """Whether rooms of one name hang on several headers, or stand in several flats or storeys."""
-    room = best.columns.get("rooms")
-    if room is None:
-        return False
-    texts = dict(joined_headings(best.sheet, best.top, best.rows))
-    beside = [c for c, text in texts.items() if is_storey(text)]
-    if "headers" in best.columns:
-        beside.append(best.columns["headers"][0])
-    names = [plain(v) for v in values_of(best, room[0])]
-    for column in beside:
-        others = [plain(v) for v in values_of(best, column)]
-        seen: dict[str, str] = {}
-        for name, other in zip(names, others, strict=True):
-            if name and other and seen.setdefault(name, other) != other:
-                return True
-    return False
-
-
-def _gappy(best: Proposal) -> list[str]:
-    """Headings of names that are written once for several rows."""
-    gappy = []
-    for section in ("headers", "rooms", "pipes", "floors"):
-        if section in best.columns and "loops" in best.columns:
-            column, text, _ = best.columns[section]
-            loops = values_of(best, best.columns["loops"][0])
-            own = values_of(best, column)
-            merged = {a[1] for a in best.sheet.merged if a[0] > best.top}
-            lacking = [a for a, b in zip(own, loops, strict=True) if a == "" and b != ""]
-            if lacking and own[0] != "" and column not in merged:
-                gappy.append(text)
-    return gappy
 
 
 def _column(best: Proposal, column: int, text: str, named: Guess, marks: Marks) -> str:

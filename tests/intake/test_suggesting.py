@@ -170,3 +170,39 @@ def test_a_hidden_sheet_is_told_of() -> None:
     assert "# - sheet 'Old', hidden, 1 cells" in suggest(book_of)
     only = Book("a.xlsx", [Sheet("Loops", rows, hidden=True)])
     assert "# LOOK: sheet 'Loops' is hidden; is it meant?" in suggest(only)
+
+
+def test_a_row_of_units_and_words_is_one_of_headings() -> None:
+    text, sheets = proposed(
+        ["groep", "buis", "lengte", "oppervlakte"], ["nr", "type", "(m)", "(m²)"],
+        ["1", "16x2", 45.0, 6.2], ["2", "16x2", 92.0, 13.1],
+    )  # fmt: skip
+    tree = of_book(sheets, load("a.map.yaml", text.encode())).read.tree
+    assert tree["loops"] == {
+        "1": {"pipe": "16x2", "length": "45 m", "area": "6.2 m²"},
+        "2": {"pipe": "16x2", "length": "92 m", "area": "13.1 m²"},
+    }
+
+
+def test_what_is_no_id_is_not_taken_for_one() -> None:
+    text, _ = proposed(["Room", "Loops", "Loop length (ft)"], ["Den", 2.0, 245.0], ["Hall", 1.0, 188.0],
+                       ["Bath", 1.0, 160.0])  # fmt: skip
+    assert "LOOK: no heading names the loop" in text
+    text, sheets = proposed(["Verteiler / Kreis", "Raum", "Länge [m]"], ["V1 / 1", "Bad", 60.0],
+                            ["V1 / 2", "Flur", 50.0])  # fmt: skip
+    assert "LOOK: the heading names header and loop together" in text
+    assert "headers" not in of_book(sheets, load("a.map.yaml", text.encode())).read.tree
+    text, sheets = proposed(["Circuit", "Room", "Tube run"], ["1", "Den", "182'-0\""],
+                            ["2", "Hall", "150'"])  # fmt: skip
+    assert "LOOK: no heading names a value" in text
+    assert "pipes" not in of_book(sheets, load("a.map.yaml", text.encode())).read.tree
+
+
+def test_rooms_of_one_name_on_several_storeys_stay_apart() -> None:
+    text, sheets = proposed(
+        ["Piano", "Circuito", "Locale", "Lunghezza [m]"],
+        ["T", "1", "Bagno", 60.0], ["", "2", "Cucina", 50.0], ["1", "3", "Bagno", 40.0],
+    )  # fmt: skip
+    assert "LOOK: rooms of one name are one in each {Piano} only" in text
+    loops = of_book(sheets, load("a.map.yaml", text.encode())).read.tree["loops"]
+    assert [loop["room"] for loop in loops.values()] == ["T Bagno", "T Cucina", "1 Bagno"]
