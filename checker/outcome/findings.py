@@ -477,7 +477,7 @@ class _RuleFindings:
             conditions = " and ".join(condition.words for condition in self.rule.applies)
             why = f"Only where {conditions}, and a limit is in force."
         else:
-            why = self.basis.no_limit[designs]
+            why = self.rule.unlimited or self.basis.no_limit[designs]
         early = reasons >= 0
         if not early.any():
             return why

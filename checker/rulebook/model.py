@@ -271,6 +271,8 @@ class Rule(Struct, frozen=True):
     of_remedy: bool = False
     """Whether the caution is about the remedy alone, so that a pass needs none."""
     under: str = ""
+    unlimited: str = ""
+    """What it says where no limit is in force, such as what judges instead."""
     changes: tuple[str, ...] = ()
     raised_by: tuple[str, ...] = ()
     """Columns that only raise the value: where one is missing, a value under its limit is open."""

@@ -91,6 +91,7 @@ class RuleFile(LimitNode):
                 None,
             ),
             under=self.text("under", before.under if before else ""),
+            unlimited=self.text("unlimited", before.unlimited if before else ""),
             changes=self.part(("changes",), self.named_changes, ()),
             raised_by=self.part(("raised_by",), self.raised_by, ()),
         )

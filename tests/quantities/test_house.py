@@ -302,3 +302,12 @@ def test_a_setting_that_is_not_stated_is_what_is_missing() -> None:
     chosen = on_two_headers(speeds.replace("]]}", "]]}, setting: low"))
     flow = computed(chosen, "headers.H2", "flow")
     assert computed(chosen, "headers.H2", "pump_head") == pytest.approx(30 - 21 * flow / 20)
+
+
+@pytest.mark.parametrize("size", ["15 mm, wall: 1.5 mm", "22 mm, wall: 2 mm", "32 mm, wall: 3 mm"])
+def test_a_size_without_a_usual_length_says_what_judges_the_loop(size: str) -> None:
+    text = HOUSE.format(supply=40, living=900, hall=500, loops=f"{WHOLE}\n{HALL}")
+    found = report(text.replace("16 mm, wall: 2 mm", size))
+    (one,) = [r for r in found.results if (r.rule, r.subject) == ("loop-length", "loops.A")]
+    assert one.kind == "notApplicable"
+    assert "loop-pressure-drop and pump-duty judge the loop" in one.message
