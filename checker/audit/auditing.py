@@ -137,7 +137,7 @@ def audit(path: str, asked: Asked) -> Audit:
     """Audit the job in this folder; raises NoJob, BadRules, BadCall."""
     known = complaints()
     if asked.complaint:
-        asked = replace(asked, complaint=_complaint(known, asked.complaint))
+        asked = replace(asked, complaint=complaint_named(asked.complaint))
     codes = rules_in_force.rulebook(asked.plan.rules, asked.plan.compiled).codes
     for code in asked.plan.codes or ():
         if code not in codes:
@@ -215,7 +215,9 @@ def gathered(explained: Iterable[Explained]) -> list[tuple[str, str, str]]:
     return [(", ".join(names), name, says) for (name, says), names in loops.items()]
 
 
-def _complaint(known: Complaints, text: str) -> str:
+def complaint_named(text: str) -> str:
+    """The id of a complaint in a person's words; raises BadCall."""
+    known = complaints()
     found = known.named(text)
     if found is None:
         near = choices(text, known.trouble)

@@ -1,7 +1,8 @@
 """What may be other than on paper at a job, and by how much: one at a time, and two together.
 
 Each cause that readings can show is a few sizes of one change; the sizes start where the change
-would be felt. They are conventions of ours, no source.
+would be felt, and lie no farther apart than readings can tell. They are conventions of ours, no
+source.
 """
 
 from __future__ import annotations
@@ -67,8 +68,8 @@ def none(count: int, loops: int) -> Explanations:
 Change = dict[Any, Any]
 """Of one explanation: a name, or a name and its loop, to its value."""
 
-NOTHING = "nothing-wrong"
-RARER = {"common": 0.0, "occasional": -1.0, "rare": -2.0, "elsewhere": -2.5}
+NOTHING, ELSEWHERE = "nothing-wrong", "elsewhere"
+RARER = {"common": 0.0, "occasional": -1.0, "rare": -2.0, ELSEWHERE: -2.5}
 """Logarithm of how much less often a cause is met than a common one; elsewhere: under another
 complaint."""
 SHORT, LONG = ("loop-starved", "air-in-loop"), "loop-too-long"
@@ -103,17 +104,18 @@ class House(Protocol):
 
 
 THICKER = (0.03, 0.05, 0.075, 0.1, 0.12)
-LESS_WATER = tuple(map(log, (0.7, 0.55, 0.4, 0.25, 0.12, 0.04)))
+LESS_WATER = tuple(map(log, (0.75, 0.6, 0.48, 0.38, 0.3, 0.24, 0.18, 0.12, 0.08, 0.04)))
 MORE_WATER = tuple(map(log, (1.3, 1.6, 2.0, 2.6)))
-WEAKER = tuple(map(log, (0.75, 0.6, 0.48, 0.38, 0.28)))
+WEAKER = tuple(map(log, (0.8, 0.68, 0.58, 0.5, 0.42, 0.36, 0.3, 0.25)))
 LOSES_MORE = tuple(map(log, (1.25, 1.45, 1.7, 2.0, 2.4)))
-COLD_FLOOR = tuple(map(log, (1.2, 1.5, 2.0, 2.8)))
+COLD_FLOOR = tuple(map(log, (1.15, 1.3, 1.5, 1.75, 2.05, 2.4, 2.8)))
 DUTY = (-0.3, 0.0, 0.3, 0.7)
 """Logarithm of what a floor whose valve was shut takes more than its room loses, at the visit."""
 LONGER = tuple((log(s), log(m)) for s, m in ((0.85, 1.3), (0.75, 1.5), (0.65, 1.8), (0.6, 2.2)))
-COOLER, HOTTER = (-2.5, -4.0, -5.5, -7.5, -10.0), (3.0, 5.0, 8.0, 11.0, 15.0)
-READ_OFF, SCALED = (-5.0, -3.0, 3.0, 5.0), (0.4, 0.55, 0.7, 1.5, 2.2)
-GLYCOL, OTHER_GLYCOL = (0.0, 0.2, 0.35, 0.5), 0.1
+COOLER, HOTTER = (-2.5, -4.0, -5.5, -7.5, -10.0), (3.0, 4.5, 6.0, 8.0, 10.0, 12.5, 15.0)
+READ_OFF = (-6.0, -5.0, -4.0, -3.0, -2.0, 2.0, 3.0, 4.0, 5.0, 6.0)
+SCALED = (0.35, 0.45, 0.55, 0.65, 0.75, 1.35, 1.6, 2.0, 2.5)
+GLYCOL, OTHER_GLYCOL = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5), 0.08
 THINNER = (0.5, 0.25, 0.12)
 CAN_HAVE = tuple(map(log, (1.0, 0.85, 0.7)))
 """Of the flow for its load, what a floor that cannot give it is set to."""
@@ -201,7 +203,8 @@ def tried(house: House, causes: dict[str, str]) -> Explanations:
     if len(house.about) <= MANY_LOOPS:
         for place, (named, prior, size) in enumerate(ones):
             for other, beside, more in ones[place + 1 :]:
-                if set(named) & set(other) or _same(size, more):
+                seldom = causes[named[0]] == causes[other[0]] == ELSEWHERE
+                if seldom or set(named) & set(other) or _same(size, more):
                     continue
                 rows.append(((*named, *other), prior + beside + TWO, {**size, **more}))
     found = none(len(rows), len(house.loops))

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from checker.audit import readings as site
 from checker.audit.readings import Readings
@@ -26,7 +27,8 @@ from checker.run import batch, sheets
 from checker.run.batch import Plan
 from checker.run.progress import at_once, moving
 
-READINGS = ".readings.yaml"
+READINGS, FILLED_IN = ".readings.yaml", ".readings.xlsx"
+"""How the names of files of readings end: text, and the form of a visit filled in."""
 DESIGN, INSTALLED = "design", "installed"
 
 
@@ -192,7 +194,7 @@ def from_texts(
 
 
 def _is_readings(name: str) -> bool:
-    return name.endswith(READINGS) and not name.startswith(".")
+    return name.endswith((READINGS, FILLED_IN)) and not name.startswith(".")
 
 
 def _joined(path: str, states: list[Sheet], readings: Readings) -> Job:
@@ -301,22 +303,55 @@ def sheets_under(
 def _readings(paths: list[str]) -> Readings:
     if not paths:
         return site.NONE_TAKEN
-    if len(paths) > 1:
-        words = f"The job has {len(paths)} files of readings ({', '.join(paths)}); keep one."
-        raise NoJob([Unreadable(paths[1], 1, 1, words)])
+    texts = [path for path in paths if path.endswith(READINGS)]
+    if len(texts) > 1:
+        words = f"The job has {len(texts)} files of readings ({', '.join(texts)}); keep one."
+        raise NoJob([Unreadable(texts[1], 1, 1, words)])
+    found = []
+    for path in paths:
+        try:
+            found.append(_one(batch.shown(path), bounded.start_of(path)))
+        except OSError as error:
+            words = f"The file cannot be read: {bounded.why(error)}."
+            raise NoJob([Unreadable(path, 1, 1, words)]) from None
+    # The text stands first: what it says of instruments and days holds.
+    found.sort(key=lambda one: not one.path.endswith(READINGS))
     try:
-        return _one(batch.shown(paths[0]), bounded.start_of(paths[0]))
-    except OSError as error:
-        words = f"The file cannot be read: {bounded.why(error)}."
-        raise NoJob([Unreadable(paths[0], 1, 1, words)]) from None
+        return site.joined(found)
+    except site.Unreadable as refused:
+        words = refused.problems[0].message
+        raise NoJob([Unreadable(found[-1].path, 1, 1, words)]) from None
 
 
 def _one(path: str, data: bytes) -> Readings:
     try:
+        if path.endswith(FILLED_IN):
+            return replace(site.read(path, _filled_in(path, data)), digest=site.digest_of(data))
         return site.read(path, data)
     except site.Unreadable as refused:
         problems = [Unreadable(path, p.line, p.column, p.message) for p in refused.problems]
         raise NoJob(problems) from None
+
+
+def _filled_in(path: str, data: bytes) -> bytes:
+    """The text of the readings that a filled-in form holds; raises NoJob."""
+    from checker.audit.visit import FORM, as_readings, visit_form
+    from checker.forms.reading import answers, form_of
+    from checker.intake import workbooks
+    from checker.intake.sheets import BadSheet
+
+    try:
+        book = workbooks.read(path, data)
+    except BadSheet as bad:
+        raise NoJob([Unreadable(path, 1, 1, f"{bad}.")]) from None
+    form = form_of(book, {FORM: visit_form()})
+    if form is None:
+        words = "This is no form of a visit; make one with 'prescreed audit DIR --visit FILE'."
+        raise NoJob([Unreadable(path, 1, 1, words)])
+    found = answers(book, form)
+    if found.refused:
+        raise NoJob([Unreadable(path, 1, 1, str(one)) for one in found.refused])
+    return as_readings(found)
 
 
 class Event(Struct, frozen=True):

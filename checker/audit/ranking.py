@@ -20,6 +20,7 @@ from msgspec import UNSET, Struct
 
 from checker.audit import joint
 from checker.audit.complaints import USUAL, Cause, Complaints, Evidence
+from checker.audit.explanations import ELSEWHERE
 from checker.audit.jobs import Sheet
 from checker.audit.needed import untold
 from checker.audit.on_site import Site
@@ -103,7 +104,7 @@ class Ranked(Struct, frozen=True):
 def fitted(site: Site, known: Complaints, complaint: str, subject: str = "") -> joint.Fit:
     """All readings at once, beside what the causes of this complaint make of them."""
     # A cause that is seldom complained of like this can still be what the readings show.
-    causes = {name: cause.of.get(complaint, "elsewhere") for name, cause in known.causes.items()}
+    causes = {name: cause.of.get(complaint, ELSEWHERE) for name, cause in known.causes.items()}
     about = _Looked(site, known, subject).ids["loop"]
     return joint.fit(site, about, causes, SIDES.get(complaint, 0.0))
 

@@ -24,7 +24,7 @@ from checker.words import choices, measure
 
 FLOWS = 10.0
 """Times the design flow from which on a reading is refused; our convention."""
-WORDS = ("valve", "notes")
+WORDS = ("valve", "meter", "notes")
 """What of a subject is kept as it was written."""
 SURE = 2.0
 """K by which two temperatures must contradict one another to be refused; our convention."""
@@ -89,7 +89,8 @@ class Unreadable(Exception):
 
 
 @cache
-def _format() -> Record:
+def layout() -> Record:
+    """What the format of readings states."""
     return other_format(data_folder("schemas") / "readings.schema.json")
 
 
@@ -103,7 +104,7 @@ def read(path: str, data: bytes) -> Readings:
     if "readings" not in document:
         words = "The key 'readings' is missing; the file starts with 'readings: 1'."
         problems.append(Problem(words))
-    found = _record(_format(), document, "", problems)
+    found = _record(layout(), document, "", problems)
     if problems:
         raise Unreadable(sorted(problems, key=lambda p: (p.line, p.column)))
     taken: list[Reading] = []
@@ -120,13 +121,11 @@ def read(path: str, data: bytes) -> Readings:
         days.append(on)
         if "outside" in visit:
             outside[on] = visit["outside"]
-        if "notes" in visit:
-            notes.append((on, "design", visit["notes"]))
+        notes += [(on, "design", _written(k, visit[k])) for k in WORDS if k in visit]
         for table in ("rooms", "headers", "loops"):
             for name, (own, place) in visit.get(table, {}).items():
                 here = f"{table}.{name}"
-                kept = [f"valve {own[k]}" if k == "valve" else own[k] for k in WORDS if k in own]
-                notes += [(on, here, one) for one in kept]
+                notes += [(on, here, _written(k, own[k])) for k in WORDS if k in own]
                 numbers = {k: v for k, v in own.items() if k not in WORDS}
                 taken += [Reading(on, here, k, v, place) for k, v in numbers.items()]
                 problems += [Problem(words, place) for words in _impossible(here, numbers)]
@@ -142,6 +141,36 @@ def read(path: str, data: bytes) -> Readings:
         tuple(notes),
         digest_of(data),
     )
+
+
+def joined(several: list[Readings]) -> Readings:
+    """The readings of several files of one job as one; the first says how good its instruments are.
+
+    Each file's visits must be of their own days or times; raises Unreadable.
+    """
+    first, *others = several
+    if not others:
+        return first
+    visits = [on for one in several for on in one.visits]
+    for on in visits:
+        if visits.count(on) > 1:
+            here = [one.path for one in several if on in one.visits]
+            words = f"A visit of {told(on)} stands in {' and in '.join(here)}; keep one, or give "
+            raise Unreadable([Problem(f"{words}each its time of day ('at').")])
+    return Readings(
+        ", ".join(one.path for one in several),
+        {name: day for one in reversed(several) for name, day in one.events.items()},
+        first.accuracy,
+        tuple(reading for one in several for reading in one.taken),
+        {on: value for one in several for on, value in one.outside.items()},
+        tuple(sorted(visits)),
+        tuple(note for one in several for note in one.notes),
+        " ".join(one.digest for one in several),
+    )
+
+
+def _written(key: str, words: str) -> str:
+    return words if key == "notes" else f"{key} {words}"
 
 
 def digest_of(data: bytes) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from typing import Any
@@ -21,8 +22,8 @@ def parser() -> argparse.ArgumentParser:
         description="Audit one past job: as designed, as laid, as measured, and what can be behind "
         "a complaint.",
         epilog="A job's folder holds its design, its installed state (stage: installed) and "
-        "readings taken on site (*.readings.yaml). Exit status: 0 audited; 2 the call or a file "
-        "could not be read.",
+        "readings taken on site (*.readings.yaml, and forms of a visit, *.readings.xlsx). Exit "
+        "status: 0 audited; 2 the call or a file could not be read.",
     )
     made.add_argument("path", metavar="DIR", nargs="?", help="the job's folder, or one design file")
     made.add_argument(
@@ -49,6 +50,12 @@ def parser() -> argparse.ArgumentParser:
         "--archive",
         metavar="DIR",
         help="where the other jobs lie (default: the folder that the job's folder is in)",
+    )
+    made.add_argument(
+        "--visit",
+        metavar="FORM.xlsx",
+        help="write the form for a visit to this job; filled in and named NAME.readings.xlsx in "
+        "the job's folder, it counts as readings",
     )
     made.add_argument("--format", choices=FORMATS, default="text", help="default: text")
     made.add_argument("--output", default=STANDARD_OUTPUT, metavar="FILE", help="where to write")
@@ -87,6 +94,8 @@ def _audit(arguments: Any, words: list[str]) -> int:
         _tools(arguments.tools),
     )
     try:
+        if arguments.visit:
+            return _visit(arguments, opened.plan(), opened.inputs)
         found = audit(arguments.path, asked)
     except NoJob as none:
         for one in none.problems:
@@ -97,6 +106,24 @@ def _audit(arguments: Any, words: list[str]) -> int:
     for note in opened.notes:
         tell(note)
     put(_written(found, arguments.format, arguments.output), arguments.output)
+    return 0
+
+
+def _visit(arguments: Any, plan: Any, inputs: Any) -> int:
+    """Write the form for a visit."""
+    from checker.audit.auditing import complaint_named
+    from checker.audit.jobs import open_job
+    from checker.audit.visit import known_records, visit_form
+    from checker.forms.writing import workbook
+
+    if not arguments.visit.lower().endswith(".xlsx"):
+        raise Unwritable(f"--visit: '{arguments.visit}' should end in .xlsx")
+    spare(arguments.visit, inputs)
+    sheet = open_job(arguments.path, plan).current
+    complaint = complaint_named(arguments.complaint) if arguments.complaint else ""
+    made = io.BytesIO()
+    workbook(made, visit_form(sheet, complaint), known_records(sheet))
+    put(made.getvalue(), arguments.visit)
     return 0
 
 

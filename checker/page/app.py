@@ -1,7 +1,7 @@
 """The page as a web application: a form to drop files into, and what was made of them.
 
 It answers only to this computer's own names and below a random token, keeps nothing on the disk,
-loads nothing from anywhere, and works without script.
+loads nothing from elsewhere, and works without script.
 """
 
 from __future__ import annotations
@@ -54,6 +54,7 @@ def app(token: str) -> Starlette:
         Route("/{job}/map", page.map, methods=["POST"]),
         Route("/{job}/{number:int}/change", page.change, methods=["GET"]),
         Route("/{job}/{number:int}/record", page.record, methods=["GET", "POST"]),
+        Route("/{job}/{number:int}/visit", page.visit, methods=["GET", "POST"]),
         Route("/{job}/{number:int}/{what}", page.made, methods=["GET"]),
         Route("/{job}/sheet/{number:int}", page.marked, methods=["GET"]),
     ]
@@ -259,31 +260,38 @@ class _Page:
     async def record(self, request: Request) -> Response:
         """The form for what was done on site; when it is filled in, the design with that in it."""
         job, design = self._design(request)
-        posted: dict[str, str] = {}
+        posted, wrong = await _posted(request), list[str]()
         if request.method == "POST":
-            form = await request.form(max_files=0, max_fields=MOST_RECORDS)
-            posted = {key: text for key, text in form.items() if isinstance(text, str)}
             fresh, wrong = await run_in_threadpool(self.jobs.recorded, job, design, posted)
             if fresh is not None:
                 return RedirectResponse(f"{self.base}{fresh.key}/", 303)
-        else:
-            wrong = []
-        return await self._worked(self._form, job, design, request, posted, wrong)
+        return await self._worked(self._form, "record", job, design, request, posted, wrong)
+
+    async def visit(self, request: Request) -> Response:
+        """The form for a visit after a complaint; when it is filled in, a file of readings."""
+        job, design = self._design(request)
+        posted, wrong = await _posted(request), list[str]()
+        if request.method == "POST":
+            made, wrong = await run_in_threadpool(jobs.visited, job, design, posted)
+            if made is not None:
+                return _taken(made, "visit.readings.yaml", "application/yaml")
+        return await self._worked(self._form, "visit", job, design, request, posted, wrong)
 
     def _form(
-        self, job: Job, design: Dropped, request: Request, posted: dict[str, str], wrong: list[str]
-    ) -> Response:
+        self, what: str, job: Job, design: Dropped, request: Request, posted: dict[str, str],
+        wrong: list[str],
+    ) -> Response:  # fmt: skip
         from checker.forms.posted import fields
 
-        form, known = jobs.site_form_of(job, design)
+        form, known = jobs.FORMS[what](job, design)
         parts = [
             (page, [(block, fields(block, known.get(block.name, ()))) for block in page.blocks])
             for page in form.pages
         ]
         return _shown(
-            "record.html", 400 if wrong else 200, base=self.base, job=job, design=design,
+            f"{what}.html", 400 if wrong else 200, base=self.base, job=job, design=design,
             number=request.path_params["number"], form=form, parts=parts, posted=posted,
-            wrong=wrong, title="Write down what was done",
+            wrong=wrong, title=form.title,
         )  # fmt: skip
 
     # What is taken away.
@@ -346,6 +354,14 @@ class _Page:
         if not 0 <= number < len(job.designs):
             raise HTTPException(404)
         return job, job.designs[number]
+
+
+async def _posted(request: Request) -> dict[str, str]:
+    """The fields of a form, empty where none were sent."""
+    if request.method != "POST":
+        return {}
+    form = await request.form(max_files=0, max_fields=MOST_RECORDS)
+    return {key: text for key, text in form.items() if isinstance(text, str)}
 
 
 def _taken(data: bytes, name: str, kind: str) -> Response:

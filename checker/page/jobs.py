@@ -249,6 +249,38 @@ def site_form_of(job: Job, design: Dropped) -> tuple[Form, dict[str, list[Record
     return _site_form(*_as_stated(job, design))
 
 
+def visit_form_of(job: Job, design: Dropped) -> tuple[Form, dict[str, list[Record]]]:
+    """The form for a visit to the house of a design, with its rooms, headers and loops."""
+    from checker.audit.jobs import from_texts
+    from checker.audit.visit import known_records, visit_form
+
+    with beside.brought(job.files):
+        sheet = from_texts(design.path, [(design.path, design.text)]).current
+    return visit_form(sheet), known_records(sheet)
+
+
+FORMS = {"record": site_form_of, "visit": visit_form_of}
+"""The forms that the page shows, by their addresses."""
+
+
+def visited(job: Job, design: Dropped, posted: Mapping[str, str]) -> tuple[bytes | None, list[str]]:
+    """The file of readings that a form of a visit holds; or what cannot be taken."""
+    from checker.audit.jobs import NoJob, from_texts
+    from checker.audit.visit import as_readings
+    from checker.forms.posted import answers
+
+    found = answers(*visit_form_of(job, design), posted)
+    if found.refused:
+        return None, [f"{one.path}: {one.message}." for one in found.refused]
+    text = as_readings(found)
+    try:
+        with beside.brought(job.files):
+            from_texts(design.path, [(design.path, design.text)], ("the visit", text))
+    except NoJob as none:
+        return None, [one.message for one in none.problems]
+    return text, []
+
+
 def _as_stated(job: Job, design: Dropped) -> tuple[DesignReport, Any]:
     """A design judged with what it states, and as it was typed."""
     from checker.reading import yaml_reader
