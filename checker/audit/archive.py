@@ -114,11 +114,13 @@ def write(
     output: str,
     plan: Plan = BY_THE_DESIGN,
     excluded: Callable[[str], bool] = lambda path: False,
+    workers: int = 1,
 ) -> tuple[int, list[Unreadable]]:
-    """Write every job under the folder as a Parquet file; a chunk of designs is in hand at once.
+    """Write every job under the folder as a Parquet file; some designs are in hand at once.
 
-    excluded: whether a policy passes a path over. Returns the number of designs, and what could
-    not be read. Raises NotInstalled, BadRules, and OSError where the file cannot be written.
+    excluded: whether a policy passes a path over; workers: processes that judge. Returns the
+    number of designs, and what could not be read. Raises NotInstalled, BadRules, and OSError where
+    the file cannot be written.
     """
     if find_spec("pyarrow") is None:
         raise NotInstalled("the archive needs pyarrow; install it with 'prescreed[parquet]'")
@@ -129,17 +131,25 @@ def write(
     unreadable: list[Unreadable] = []
     count = 0
     with ParquetWriter(output, schema, compression="zstd") as writer:
-        for sheets, refused in jobs.sheets_under(folder, plan, excluded):
+        for tables, some, refused in jobs.under(folder, _tables, plan, excluded, workers):
             unreadable += refused
-            count += len(sheets)
-            rows = [row for sheet in sheets for row in _rows(sheet)]
-            for record in RECORDS:
-                own = [row for row in rows if row["record"] == record]
-                writer.write_table(_table(arrow, schema, own))
+            count += some
+            for table in tables:
+                writer.write_table(table)
         read, refused = _readings(folder)
         unreadable += refused
         writer.write_table(_table(arrow, schema, read))
     return count, unreadable
+
+
+def _tables(sheets: list[Sheet]) -> list[Any]:
+    """A table of each kind of record; none without designs."""
+    import pyarrow as arrow
+
+    schema = _schema(arrow)
+    rows = [row for sheet in sheets for row in _rows(sheet)]
+    each = ([row for row in rows if row["record"] == record] for record in RECORDS)
+    return [_table(arrow, schema, own) for own in each] if rows else []
 
 
 def _table(arrow: Any, schema: Any, rows: list[Row]) -> Any:

@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from msgspec import Struct
@@ -25,7 +25,9 @@ from checker.reading.design_files import Named
 from checker.reading.mistakes import OfTheFile, Unreadable
 from checker.run import batch, sheets
 from checker.run.batch import Plan
+from checker.run.judging import failed
 from checker.run.progress import at_once, moving
+from checker.run.rules_in_force import rulebook
 
 READINGS, FILLED_IN = ".readings.yaml", ".readings.xlsx"
 """How the names of files of readings end: text, and the form of a visit filled in."""
@@ -286,18 +288,76 @@ def sheets_under(
 
     excluded: whether a policy passes a path over. What is no design at all is no mistake.
     """
+    for sheets_, _, unreadable in under(folder, _all, plan, excluded):
+        yield sheets_, unreadable
+
+
+def _all(sheets: list[Sheet]) -> list[Sheet]:
+    return sheets
+
+
+AT_ONCE = 50
+"""Designs in hand at once; one with its graph and its records takes some 2 MB."""
+
+T = TypeVar("T")
+
+
+def under(
+    folder: str,
+    made: Callable[[list[Sheet]], T],
+    plan: Plan = batch.BY_THE_DESIGN,
+    excluded: Callable[[str], bool] = lambda path: False,
+    workers: int = 1,
+) -> Iterator[tuple[T, int, list[Unreadable]]]:
+    """What is made of every design under a folder, some at a time in order, how many these are, and
+    what cannot be read.
+
+    made: a function that can be pickled, where there are workers; workers: processes.
+    """
     named = design_files.designs([folder])
-    if named.problems:
-        yield [], named.problems
     files = [path for path in named.files if not excluded(path)]
+    if named.problems:
+        yield made([]), 0, named.problems
+    if workers <= 1 or len(files) <= AT_ONCE:
+        parts = batch.chunks(files, min(AT_ONCE, at_once()))
+        done: Iterator[tuple[list[str], Any]] = ((part, _made(part, plan, made)) for part in parts)
+    else:
+        from checker.run.workers import Crew
+
+        rulebook(plan.rules, plan.compiled)  # so that workers that are forked have it
+        crew: Crew[list[str]] = Crew(_made, lambda part: (part, plan, made), workers)
+        done = crew.in_order(batch.chunks(files, AT_ONCE))
     with moving(len(files)) as move:
-        for part in batch.chunks(files, at_once()):
-            contents, unread = _contents(part)
-            found, refused, crashed = batch.fenced(dict(contents), plan, judged)
+        for part, found in done:
+            if isinstance(found, tuple):
+                yield found
+            else:
+                yield from (_alone(file, plan, made) for file in part)
             move(len(part))
-            held = dict(contents)
-            refused = [one for one in refused if not design_files.what_else(held[one.path])]
-            yield found, [*unread, *refused, *crashed]
+
+
+def _made(
+    part: list[str], plan: Plan, made: Callable[[list[Sheet]], T]
+) -> tuple[T, int, list[Unreadable]]:
+    contents, unread = _contents(part)
+    found, refused, crashed = batch.fenced(dict(contents), plan, judged)
+    held = dict(contents)
+    refused = [one for one in refused if not design_files.what_else(held[one.path])]
+    return made(found), len(found), [*unread, *refused, *crashed]
+
+
+def _alone(
+    file: str, plan: Plan, made: Callable[[list[Sheet]], T]
+) -> tuple[T, int, list[Unreadable]]:
+    """A file of a part whose worker died, in a worker of its own."""
+    from checker.run.workers import Crew
+
+    crew: Crew[str] = Crew(_made, lambda one: ([one], plan, made), 1)
+    for _, found in crew.in_order([file]):
+        if isinstance(found, tuple):
+            return found[0], found[1], found[2]
+    died = failed(batch.shown(file), RuntimeError("the worker died on it"))
+    return made([]), 0, [died]
 
 
 def _readings(paths: list[str]) -> Readings:

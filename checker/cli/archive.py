@@ -8,6 +8,7 @@ import sys
 from typing import Any
 
 from checker.run import session
+from checker.run.options import jobs_option
 from checker.run.telling import Parser, tell
 from checker.run.writer import Unwritable, staged
 
@@ -30,6 +31,7 @@ def parser() -> argparse.ArgumentParser:
         "--queries", action="store_true", help="print three questions to the table, in SQL, and end"
     )
     session.basis_options(made)
+    jobs_option(made)
     return made
 
 
@@ -63,7 +65,10 @@ def _write(arguments: Any, words: list[str]) -> int:
     )
     try:
         with staged(arguments.output) as whole:
-            count, unreadable = archive.write(arguments.path, whole, opened.plan(), opened.excludes)
+            jobs = opened.options.values.jobs or os.cpu_count() or 1
+            count, unreadable = archive.write(
+                arguments.path, whole, opened.plan(), opened.excludes, jobs
+            )
             opened.judged_none(range(count), unreadable)
     except archive.NotInstalled as lacking:
         raise Unwritable(str(lacking)) from None

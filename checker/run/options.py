@@ -92,6 +92,13 @@ def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS)
     policy_options(held, today)
 
 
+def jobs_option(made: argparse.ArgumentParser) -> None:
+    """How many processes judge."""
+    made.add_argument(
+        "--jobs", type=_jobs, metavar="N", help="worker processes (default: as many as cores)"
+    )
+
+
 def judging_options(made: argparse.ArgumentParser) -> None:
     """Add what says which designs are judged, and by what."""
     made.add_argument(
@@ -102,9 +109,7 @@ def judging_options(made: argparse.ArgumentParser) -> None:
     )
     basis_options(made)
     which = made.add_argument_group("which designs")
-    made.add_argument(
-        "--jobs", type=_jobs, metavar="N", help="worker processes (default: as many as cores)"
-    )
+    jobs_option(made)
     which.add_argument(
         "--files-from",
         metavar="FILE",

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import pandas
 import pyarrow.parquet
 import pytest
 
-from checker.audit import archive
+from checker.audit import archive, jobs
 from checker.audit.jobs import sheets_under
 from checker.cli import main
+from tests.design.designs import generate
 
 JOBS = Path(__file__).parents[2] / "example_designs" / "past_jobs"
 
@@ -115,3 +118,45 @@ def test_only_a_parquet_file_is_written(tmp_path: Path, capsys: pytest.CaptureFi
     assert ended.value.code == 2
     assert "ends in .parquet" in capsys.readouterr().err
     assert not output.exists()
+
+
+def test_with_workers_it_is_the_same_table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(jobs, "AT_ONCE", 3)
+    for number in range(7):
+        (tmp_path / f"{number}.yaml").write_text(generate(number, 2), "utf-8")
+    (tmp_path / "8.yaml").write_text("design: 1\nrooms: [", "utf-8")
+    found = []
+    for workers in (1, 2):
+        count, unreadable = archive.write(
+            str(tmp_path), str(tmp_path / f"{workers}.parquet"), workers=workers
+        )
+        assert (count, [one.path[-6:] for one in unreadable]) == (7, ["8.yaml"])
+        found.append((tmp_path / f"{workers}.parquet").read_bytes())
+    assert found[0] == found[1]
+
+
+MADE = jobs._made
+
+
+def deadly(part: list[str], *rest: Any) -> Any:
+    if any(path.endswith("2.yaml") for path in part):
+        os._exit(9)
+    return MADE(part, *rest)
+
+
+def test_a_design_that_kills_its_worker_takes_no_other_with_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(jobs, "AT_ONCE", 2)
+    for number in range(4):
+        (tmp_path / f"{number}.yaml").write_text(generate(number, 2), "utf-8")
+
+    monkeypatch.setattr(jobs, "_made", deadly)
+    monkeypatch.setenv("PRESCREED_START", "fork")
+    counts, lost = 0, []
+    for _, count, bad in jobs.under(str(tmp_path), len, workers=2):
+        counts += count
+        lost += bad
+    assert counts == 3
+    assert [one.path[-6:] for one in lost] == ["2.yaml"]
+    assert "the worker died on it" in lost[0].message
