@@ -318,8 +318,10 @@ _QUOTES = {**dict.fromkeys("'′’‘", "ft"), **dict.fromkeys('"″”“', "i
 def _misfit(text: str, number: str, unit: str, kind: str, example: str) -> str:
     """Why the unit is not one of this kind; number may be empty."""
     wanted = KINDS[kind]
-    such = f"{wanted.title} is wanted, such as '{example}'"
     plain = alike(unit)
+    if kind == "temperature_difference" and "f" in plain.casefold():
+        example = "12 °F"
+    such = f"{wanted.title} is wanted, such as '{example}'"
 
     def right(instead: str) -> str:
         return f"'{f'{number} {instead}'.strip()}'"

@@ -10,6 +10,7 @@ from msgspec import UNSET
 from checker.outcome.results import DesignReport
 from checker.rulebook.model import STAGES
 from tests.example import SEEN, SOUND, report, result
+from tests.outcome import stages_table
 
 SECTIONS = ("pressure_tests:", "heat_up:", "balance:", "seen:")
 
@@ -90,3 +91,15 @@ def test_what_no_metal_would_tell_is_no_question_but_a_longer_test() -> None:
     assert "would tell" in tight.message
     assert "wherever in its range each datum lies" in tight.message
     assert "pipes.p16.metal" not in {one.field for one in found.questions}
+
+
+def test_every_sound_example_is_released_at_its_stage_and_the_table_is_as_written() -> None:
+    made = stages_table.table()
+    assert made == stages_table.TABLE.read_text("utf-8")
+    rows = made.partition("|---")[2].splitlines()[1:]
+    assert len(rows) == len(stages_table.sound()) > 10
+    for row in rows:
+        assert row.count("**") == 2
+        assert "| **release, " in row
+        # Only what is in its last stage wants nothing at the last.
+        assert ("unproven" in row) == ("installed" not in row and "4-heated" not in row)

@@ -378,3 +378,10 @@ def test_the_format_and_the_rules_ask_pint_for_no_unit() -> None:
         [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
     )
     assert done.stdout.strip() == "False"
+
+
+def test_a_difference_in_degrees_of_fahrenheit_is_told_how_to_be_written() -> None:
+    with pytest.raises(UnitError, match="such as '12 °F'"):
+        parse("20 delta_degF", "temperature_difference")
+    with pytest.raises(UnitError, match="such as '7 K'"):
+        parse("20 kelvins per day", "temperature_difference")
