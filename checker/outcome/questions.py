@@ -32,6 +32,8 @@ _KNOWN_BY = {
     "rooms.use": OWNER,
     "floors.screed.laid_on": SITE,
     "headers.height": SITE,
+    "headers.pump": DESIGNER,
+    "headers.pump.curve": MAKER,
     "headers.purge_flow": SITE,
     "loops.joints": SITE,
     "loops.sleeved": SITE,

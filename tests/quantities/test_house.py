@@ -253,6 +253,7 @@ def test_a_header_without_a_pump_leaves_open_what_the_others_do() -> None:
     asked = [one for one in found.questions if "pump" in one.field]
     assert [one.field for one in asked] == ["headers.H2.pump"]
     assert "pump-duty" in asked[0].rules
+    assert asked[0].who == "designer"
     assert found.computed["headers.H1"]["met_flow"].magnitude is None
     # A pump of its own, also one whose curve is not known, settles it for H1.
     for own, second in (("{with: H1}", "pass"), ("{}", "open")):
