@@ -181,10 +181,19 @@ def _round(opened: session.Session, register: Register | None) -> int:
     )
     # A design that only its form came of is judged by what holds for the call.
     worked_out = work_out(found, {**{one.newest.report.path: plan for one in found}, **plans})
+    styles: dict[str, Style] = {}
+
+    def style(project: Project) -> Style:
+        path = project.newest.report.path
+        if path not in styles:
+            own = _map_of(path, values.map)
+            styles[path] = latest_style(back, project) if own is None else style_of(own)
+        return styles[path]
+
     if register is None:
-        sent = letters(found, plan)
+        sent = letters(found, plan, style=style)
     else:
-        sent = letters(found, plan, partial(numbers, register))
+        sent = letters(found, plan, partial(numbers, register), style)
     names = _names(sent)
     said = words(values.words)
     formats = values.letter_format or ["markdown", "html"]
@@ -201,11 +210,6 @@ def _round(opened: session.Session, register: Register | None) -> int:
         f"{OVERVIEW}.xlsx": as_workbook(tables),
     }
     if register is not None:
-
-        def style(project: Project) -> Style:
-            own = _map_of(project.newest.report.path, values.map)
-            return latest_style(back, project) if own is None else style_of(own)
-
         named = zip(sent, names, strict=True)
         forms, sent = forms_out(register, named, found, call.day, said, style)
         files |= forms

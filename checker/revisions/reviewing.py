@@ -33,6 +33,7 @@ from checker.reports.sentences import bounded, cautions, cited, subject_words, t
 from checker.reports.verdicts import asked, sentence, to_look_at, turns
 from checker.revisions.comparing import Change, Unsure
 from checker.revisions.contents import SAME
+from checker.revisions.missing import PLAIN, Style
 from checker.revisions.plainly import meaning, read_how, way_out
 from checker.revisions.revision import Revision
 from checker.revisions.senders import Project
@@ -174,6 +175,7 @@ def letters(
     found: list[Project],
     plan: batch.Plan = batch.BY_THE_DESIGN,
     numbers: Callable[[Project], Numbers] = lambda project: {},
+    style: Callable[[Project], Style] = lambda project: PLAIN,
 ) -> list[Letter]:
     """A letter for each sender."""
     by: dict[str, list[Project]] = defaultdict(list)
@@ -182,7 +184,7 @@ def letters(
     return [
         Letter(
             sender,
-            tuple(section(project, plan, numbers(project)) for project in own),
+            tuple(section(project, plan, numbers(project), style(project)) for project in own),
             tuple(dict.fromkeys(c for p in own for c in cautions(p.newest.report))),
         )
         for sender, own in by.items()
@@ -190,14 +192,17 @@ def letters(
 
 
 def section(
-    project: Project, plan: batch.Plan = batch.BY_THE_DESIGN, numbers: Numbers | None = None
+    project: Project,
+    plan: batch.Plan = batch.BY_THE_DESIGN,
+    numbers: Numbers | None = None,
+    style: Style = PLAIN,
 ) -> Section:
-    """What a letter says of the newest revision of a project."""
+    """What a letter says of the newest revision of a project; style: how its sender writes."""
     newest = project.newest
     report = newest.report
     sheet = report.sheet
     file = sheet or report.path.rsplit("/", 1)[-1]
-    sent = _Sent(newest, bool(sheet), plan)
+    sent = _Sent(newest, bool(sheet), plan, style)
     move = project.moves[-1] if project.moves else None
     revision_before = project.revisions[-2].revision if move else ""
     mended = move.of("mended") if move else []
@@ -233,7 +238,7 @@ def section(
         ),
         tuple(_clashes(must, newest)),
         tuple(_advice([r for r in fails if r.severity not in HOLDING], sent)),
-        tuple(asked_of(report)),
+        tuple(asked_of(report, style)),
         tuple(_advice(to_look_at(standing), sent)),
         tuple(_accepted(results)),
         tuple(
@@ -316,21 +321,28 @@ def _key(result: Result) -> tuple[str, str]:
 class _Sent:
     """What was sent: where a finding stands in it, and how its sender wrote the value."""
 
-    def __init__(self, one: Revision, from_sheet: bool, plan: batch.Plan) -> None:
+    def __init__(self, one: Revision, from_sheet: bool, plan: batch.Plan, style: Style) -> None:
         self.speech = one.report.speech
         self.content = one.content
         self.named = "sheet" if from_sheet else "design"
         rules = rules_in_force.rulebook(plan.rules, plan.compiled).rules
         self.judged = {rule.id: rule.value for rule in rules}
         self.titles = {rule.id: rule.title for rule in rules}
+        self.at = {rule.id: rule.at or rule.value for rule in rules}
+        self.style = style
 
     def way_out(self, text: str) -> str:
         """A proposal in words that its reader knows."""
         return way_out(text, self.content, self.titles)
 
     def place(self, result: Result) -> str:
-        """The cell of the sender's sheet, else the line of the design."""
-        return result.where if result.cell or self.named == "design" else ""
+        """The cell of the sender's sheet, under his own heading; else the line of the design."""
+        if not result.cell:
+            return result.where if self.named == "design" else ""
+        section = result.subject.partition(".")[0]
+        key = self.at.get(result.rule, "")
+        heading = self.style.titles.get(key if section == "design" else f"{section}.{key}", "")
+        return f"'{heading}', {result.where}" if heading else result.where
 
     def written(self, result: Result) -> str:
         """The value as its sender wrote it; empty where he did not, or in the same unit."""
@@ -396,7 +408,7 @@ def _with_value(result: Result, sent: _Sent) -> str:
     return subject_words(result.subject) + (f" ({', '.join(beside)})" if beside else "")
 
 
-def asked_of(report: DesignReport) -> Iterator[Asked]:
+def asked_of(report: DesignReport, style: Style = PLAIN) -> Iterator[Asked]:
     """Everything that is missing, in the order of what it decides."""
     titles = {result.rule: result.title for result in report.results_of("open")}
     decided: dict[str, dict[tuple[str, str], None]] = {}
@@ -404,7 +416,9 @@ def asked_of(report: DesignReport) -> Iterator[Asked]:
         decided.setdefault(turn.field, {})[turn.title, turn.words] = None
     for one in asked(report.questions):
         rules = dict.fromkeys(titles.get(rule, rule) for rule in one.rules)
-        datum = one.datum.replace("_", " ").replace(".", ", ")
+        section = one.subjects[0].partition(".")[0] if one.subjects else ""
+        own_words = style.titles.get(f"{section}.{one.datum}" if section else one.datum)
+        datum = own_words or one.datum.replace("_", " ").replace(".", ", ")
         subjects = tuple(map(subject_words, one.subjects))
         own = [
             (title, words, subject_words(name))

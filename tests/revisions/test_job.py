@@ -114,14 +114,14 @@ def test_a_split_loop_is_mended_and_one_that_grew_is_worse(job: Job) -> None:
     assert job.states(HILL, "loop-length") == ["asked", "asked", "asked", "mended"]
     told = job.letter(3, "invented-hillside-floors")
     assert "Mended: Loop longer than its pipe can feed (loop HKV 1.4)." in told
-    assert "Loop HKV 1.1 (Heizkreise J8): 108 m; worse than in revision A" in told
+    assert "Loop HKV 1.1 ('Rohrlänge [m]', Heizkreise J8): 108 m; worse than in revision A" in told
     places = {p["subject"]: p["state"] for p in job.point(3, HILL, "loop-length")["places"]}
     assert places == {"loops.HKV 1.1": "asked", "loops.HKV 1.4": "mended"}
 
 
 def test_loops_numbered_anew_keep_their_points_and_a_new_one_is_new(job: Job) -> None:
     told = job.letter(2, "invented-ridge-radiant")
-    assert "Loop 1 (Circuits H10): 350 ft; not so in revision 1" in told
+    assert "Loop 1 ('Pipe length ft', Circuits H10): 350 ft; not so in revision 1" in told
     assert "Mended: Two loops on one port (loop 6)." in told
     assert "loop 4 may have become loop 5, or have gone" in told
     feeds = job.point(2, RIDGE, "feeds-located")
