@@ -6,9 +6,10 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from checker.intake.guessing import guess
 from checker.intake.maps import IN_BRACES, fitting
 from checker.intake.margins import Margin
-from checker.intake.sheets import Sheet, Turned, alike, letters, plain
+from checker.intake.sheets import Remark, Sheet, Turned, alike, letters, plain, quoted
 from checker.words import nearest
 
 HEADINGS_WITHIN = 100
@@ -75,6 +76,7 @@ class Layout:
         tables: list[Table] = []
         for number, here in enumerate(tops):
             last = self.end(tops[number + 1]) if number + 1 < len(tops) else len(sheet.rows)
+            last = self.other_table(here + part.header_rows, last)
             tables += self.at(here, last, wanted)
         if len(tables) > 1:
             where = ", ".join(sheet.address(t.top, min(t.columns.values())) for t in tables)
@@ -110,6 +112,28 @@ class Layout:
             for row in range(top + self.part.header_rows, len(self.sheet.rows))
             if wanted.keys() <= {alike(text) for _, text in self.headings(row)}
         ]
+
+    def other_table(self, first: int, last: int) -> int:
+        """The row of the headings of another kind of table, where one begins within these rows."""
+        for row in range(first, last):
+            cells = [v for v in self.sheet.rows[row] if v != ""]
+            texts = [v.strip() for v in cells if isinstance(v, str) and v.strip()]
+            if len(texts) < 2 or len(texts) < len(cells) or any(t[0].isdigit() for t in texts):
+                continue
+            named = [text for text in texts if (found := guess(text)) and found.alike == 1.0]
+            if len(named) < 2 or 2 * len(named) < len(texts):
+                continue
+            words = ", ".join(quoted(text) for text in texts[:4])
+            self.out.slips.append(
+                Remark(
+                    self.out.path,
+                    f"from {self.sheet.line(row)} on other headings stand ({words}), so nothing is "
+                    "read from there; give that table a part of its own in the map",
+                    self.sheet.name,
+                )
+            )
+            return row
+        return last
 
     def end(self, top: int) -> int:
         """The row behind the last of a table, of which the title of the next is none."""

@@ -22,7 +22,7 @@ class Margin:
     text over each column; filled: of each column the cells that say that there is no value;
     marked: the cells whose mark could be read in two ways; others: of those how many times as
     large they would be by the other; repeated: the records for which a column says the same in
-    several rows.
+    several rows; fractions: the columns of ids that are numbers with decimals.
     """
 
     def __init__(self, assembly: _Assembly, sheet: Sheet, part: Part) -> None:
@@ -37,6 +37,7 @@ class Margin:
         self.marked: dict[int, list[str]] = {}
         self.others: dict[tuple[int, int], float] = {}
         self.repeated: dict[int, dict[str, None]] = {}
+        self.fractions: set[int] = set()
 
     def named(self, at: int) -> str:
         """A column by letters and heading: C 'Length'; of a turned sheet a row: 3 'Length'."""
@@ -128,4 +129,9 @@ class Margin:
             self.out.assumed.append(
                 f"Sheet '{name}', {self.lane(column)}: several rows of one record have a value, "
                 f"which counts once and is not added up ({', '.join([*names][:MOST_LISTED])})."
+            )
+        for column in sorted(self.fractions):
+            self.out.assumed.append(
+                f"Sheet '{name}', {self.lane(column)}: names that are numbers in the sheet, where "
+                "1.10 is the same as 1.1; write them as text if both are meant."
             )

@@ -20,6 +20,10 @@ _POINT = re.compile(
 """Numbers whose comma, or point, can only be the decimal mark."""
 
 
+_SPACED = re.compile(r"[-+]?[1-9][0-9]{0,2}(?:[ \u00a0\u202f][0-9]{3})+(?![0-9])")
+"""A number whose thousands a space parts, such as 1 180."""
+
+
 class Proposed(NamedTuple):
     """Lines of a map, and the marks that they make."""
 
@@ -49,6 +53,11 @@ def marks(book: Book, weighed: Weighed = UNKNOWN) -> Proposed:
         own, apart = (",", ".") if len(commas) > len(points) else (".", ",")
         parted = any(apart in text for text in (commas if own == "," else points))
         return _said(own, apart if parted else "", look)
+    spaced = next((text for text in texts if _SPACED.match(text)), "")
+    if spaced and not (commas and with_point) and not (points and with_comma):
+        sign = "," if commas or (with_comma and not points) else "."
+        look = f"  # LOOK: {quoted(spaced)} is read as {re.sub(chr(92) + 's', '', spaced)}"
+        return _said(sign, " ", look)
     if commas or points:
         other = with_point if commas else with_comma
         look = f"  # LOOK: {quoted(other[0])}" if other else ""
@@ -62,7 +71,7 @@ def marks(book: Book, weighed: Weighed = UNKNOWN) -> Proposed:
     return Proposed([])
 
 
-_NAMES = {",": "comma", ".": "point"}
+_NAMES = {",": "comma", ".": "point", " ": "space"}
 
 
 def _said(decimal: str, apart: str, look: str) -> Proposed:

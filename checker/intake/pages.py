@@ -272,6 +272,11 @@ class Page(Cells):
                 for name in IN_BRACES.findall(template)
                 if alike(name) in self.columns
             }
+            self.fractions.update(
+                at
+                for at in parts.values()
+                if isinstance(raw[at], float) and raw[at] % 1  # type: ignore[operator]
+            )
             dated = [at for at in parts.values() if isinstance(raw[at], date | datetime)]
             for at in dated:
                 self.mistake(

@@ -29,6 +29,8 @@ from checker.intake.weighing import UNITS, Column, Weighed, weigh
 from checker.intake.writing import scalar
 
 FEWEST_HEADINGS = 2
+_UNIT = re.compile(r"(?<=[0-9])\s*[^0-9.,\s]\D*$")
+"""What stands behind a number."""
 
 
 def suggest(book: Book) -> str:
@@ -106,8 +108,16 @@ def _weighed(best: Proposal) -> Weighed:
     columns = {}
     for target in UNITS.keys() & best.columns.keys():
         column, text, _ = best.columns[target]
+        values = values_of(best, column)
         unit = unit_in(text, fields()[target].leaf.quantity)
-        columns[target] = Column(unit, tuple(values_of(best, column)))
+        if not unit and (
+            unit := _unit_of_others([v for v in values if v != ""], fields()[target].leaf)
+        ):
+            # Numbers without a unit beside others that have one are not weighed.
+            values = [
+                _UNIT.sub("", v) if isinstance(v, str) and _UNIT.search(v) else "" for v in values
+            ]
+        columns[target] = Column(unit, tuple(values))
     return weigh(columns)
 
 

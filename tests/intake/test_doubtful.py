@@ -131,3 +131,22 @@ def test_a_load_in_several_rows_of_one_room_is_told_to_count_once() -> None:
     ]
     added = text.replace("unit: W}", "unit: W, add: true}")
     assert not [line for line in read(added, sheets).read.assumed if "counts once" in line]
+
+
+def test_names_that_are_numbers_with_decimals_are_told() -> None:
+    """A spreadsheet keeps 1.10 as 1.1."""
+    text, sheets = proposed(HEAD[:3], [1.8, "den", 80.0], [1.1, "hall", 82.0])
+    assert [line for line in read(text, sheets).read.assumed if "1.10 is the same as 1.1" in line]
+
+
+def test_thousands_parted_by_a_space_and_a_unit_told_by_cells_with_units() -> None:
+    text, sheets = proposed(
+        ["Pièce", "Boucle", "Puissance", "Surface", "Longueur", "Pas"],
+        ["Salon", "1", "1 180 W", "14,2 m²", "98 m", "15"],
+        ["Bain", "2", "430 W", "5,1 m²", "53 m", "10"],
+    )  # fmt: skip
+    assert "thousands: space  # LOOK: '1 180 W' is read as 1180W" in text
+    assert "only cm is possible by length against area over spacing" in look(text, "Pas")
+    tree = read(text, sheets).read.tree
+    assert tree["rooms"]["Salon"]["heat_load"] == "1180 W"
+    assert tree["loops"]["1"]["spacing"] == "15 cm"

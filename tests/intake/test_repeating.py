@@ -124,3 +124,15 @@ def test_sheets_whose_names_do_not_tell_what_they_are_stay_apart() -> None:
 def test_what_titles_have_in_common(texts: list[str], pattern: str | None) -> None:
     found = common(texts, ["Loop", "Length"])
     assert (found.pattern if found else None) == pattern
+
+
+def test_a_table_of_another_kind_further_down_is_not_read_as_more_loops() -> None:
+    text, book = proposed(
+        ["Kreis", "Raum", "Länge [m]"], ["A", "Bad", 55.0], ["B", "Flur", 48.0], [],
+        ["Raum", "Fläche [m²]", "Heizlast [W]"], ["Bad", 6.1, 520.0], ["Flur", 7.4, 310.0],
+    )  # fmt: skip
+    done = by_proposal(text, book)
+    assert [*done.read.tree["loops"]] == ["A", "B"]
+    assert [*done.read.tree["rooms"]] == ["Bad", "Flur"]
+    (slip,) = done.read.slips
+    assert "from row 5 on other headings stand ('Raum', 'Fläche [m²]', 'Heizlast [W]')" in str(slip)
