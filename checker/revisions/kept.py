@@ -181,20 +181,39 @@ class Kept(NamedTuple):
     def completed(self, sent: Revision, plan: batch.Plan, form: int = 0) -> Revision:
         """A design as it was sent, with what its sender gave by forms; judged anew where that is
         anything."""
-        changes = [*_changes(self.given, sent.content)]
+        made, why = self._with(self.given, sent, plan, form)
+        if not why:
+            return made
+        # One of them cannot stand in this design: the others count all the same.
+        for one in self.given:
+            _, why = self._with([one], sent, plan, form)
+            if why:
+                one.ended = f"it cannot be used: {why}"
+                self.ask(
+                    f"{_what(one.subject, one.field)} was given as '{one.text}' by form "
+                    f"{one.form}, and that cannot be used: {why}"
+                )
+        made, why = self._with(self.given, sent, plan, form)
+        if why:
+            self.ask(f"what was given by forms cannot be put into '{sent.report.path}': {why}")
+        return made
+
+    def _with(
+        self, given: list[Given], sent: Revision, plan: batch.Plan, form: int
+    ) -> tuple[Revision, str]:
+        """A design with these data; where they cannot stand in it as it was sent, and why."""
+        changes = [*_changes(given, sent.content)]
         if not changes:
-            return sent
+            return sent, ""
         path = sent.report.path
         try:
             data = _changed(sent.data, changes, json=is_json(path))
         except BadChange as bad:
-            self.ask(f"what was given by forms cannot be put into '{path}': {bad}")
-            return sent
+            return sent, str(bad)
         judged, problems = read([(path, data)], plan)
         if not judged:
-            self.ask(f"what was given by forms cannot be put into '{path}': {problems[0].message}")
-            return sent
-        return judged[0]._replace(sent=sent.data, form=form)
+            return sent, problems[0].message
+        return judged[0]._replace(sent=sent.data, form=form), ""
 
 
 def _move(form: Form, before: Content, names: dict[Key, Key]) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator, Mapping
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from checker.forms.changing import typed
 from checker.forms.declaring import question
@@ -22,9 +22,11 @@ from checker.intake.sheets import Book
 from checker.intake.values import unit_in
 from checker.outcome.results import DesignReport
 from checker.revisions.contents import Content, Key
-from checker.revisions.letters.wording import Words
 from checker.revisions.revision import Revision
 from checker.words.speech import Speech
+
+if TYPE_CHECKING:
+    from checker.revisions.letters.wording import Words
 
 DESIGN = "design"
 TELLING = {

@@ -16,7 +16,7 @@ from checker.reading import cells, yaml_reader
 from tests.cli.calling import Calling, Done, calling, put
 from tests.example import changed
 from tests.intake.workbooks import FOLDER
-from tests.revisions.filled import filled
+from tests.revisions.filled import Values, filled
 from tests.revisions.register_schema import schema
 
 __all__ = ["calling"]
@@ -229,3 +229,20 @@ def test_answers_leave_the_cells_that_a_sheet_names(call: Calling) -> None:
     after = before.replace(b", length", b", wall_gap: 80 mm, length")
     told = cells.carried_over(yaml_reader.read(before), before, yaml_reader.read(after), after)
     assert told.endswith(b"  # S, row 7: A B - C8\n")
+
+
+def test_a_datum_that_cannot_stand_in_the_design_costs_no_other(call: Calling) -> None:
+    put("in/a.yaml", changed((" port: 2,", ""), (" pipe: p16, pattern: counterflow, zone: occupied, "
+        "spacing: 100 mm", " pattern: counterflow, zone: occupied, spacing: 100 mm"), text=SENT))  # fmt: skip
+    assert reviewed(call).status == 0
+    port, pipe = cell(FORM, "Loops", "Port", "L2"), cell(FORM, "Loops", "Pipe", "L2")
+    strip = cell(FORM, "Floors", "Edge strip", "slab")
+    given: Values = {"Loops": {port: 700, pipe: "p99"}, "Floors": {strip: 8}}
+    put("in/1.xlsx", filled(Path(FORM).read_bytes(), given))
+    done = reviewed(call, "2026-03-27")
+    assert done.status == 0
+    assert (state("edge_strip"), state("port"), state("pipe")) == ("answered", "asked", "asked")
+    # The form still open for it asks again, and the letter says why.
+    told = letter() + queries()
+    assert "700" in told
+    assert "p99" in told
