@@ -27,7 +27,7 @@ from checker.reading.package_data import data_folder
 from checker.reports.sentences import cited
 from checker.run import rules_in_force
 from checker.run.batch import BY_THE_DESIGN, Plan
-from checker.words import choices
+from checker.words import choices, number
 from checker.words.speech import METRIC, POINT, Speech
 
 MODEL = (
@@ -299,6 +299,9 @@ def _inputs(job: Job) -> Iterator[Input]:
 
 
 def _as_read(taken: Readings, speech: Speech) -> Iterator[str]:
+    for header, rows in taken.logged.items():
+        hours = (rows[-1][0] - rows[0][0]) / 3600
+        yield f"A logger at headers.{header}: {len(rows)} readings over {number(hours)} h."
     if not taken.taken and not taken.notes:
         return
     off = taken.accuracy
@@ -329,7 +332,7 @@ def _not_known(
     events: list[Event],
 ) -> list[str]:
     found: dict[str, None] = {}
-    if not job.readings.taken:
+    if not job.readings.taken and not job.readings.logged:
         found["Nothing was read on site: what is said rests on papers alone."] = None
     if job.installed is None:
         found["No installed state is kept: the job is taken as laid as it was designed."] = None

@@ -29,8 +29,9 @@ from checker.run.judging import failed
 from checker.run.progress import at_once, moving
 from checker.run.rules_in_force import rulebook
 
-READINGS, FILLED_IN = ".readings.yaml", ".readings.xlsx"
-"""How the names of files of readings end: text, and the form of a visit filled in."""
+READINGS, FILLED_IN, LOGGED = ".readings.yaml", ".readings.xlsx", ".readings.csv"
+"""How the names of files of readings end: text, the form of a visit filled in, and what a logger
+wrote at the header that its name begins with."""
 DESIGN, INSTALLED = "design", "installed"
 
 
@@ -196,7 +197,7 @@ def from_texts(
 
 
 def _is_readings(name: str) -> bool:
-    return name.endswith((READINGS, FILLED_IN)) and not name.startswith(".")
+    return name.endswith((READINGS, FILLED_IN, LOGGED)) and not name.startswith(".")
 
 
 def _joined(path: str, states: list[Sheet], readings: Readings) -> Job:
@@ -387,6 +388,9 @@ def _one(path: str, data: bytes) -> Readings:
     try:
         if path.endswith(FILLED_IN):
             return replace(site.read(path, _filled_in(path, data)), digest=site.digest_of(data))
+        if path.endswith(LOGGED):
+            header = os.path.basename(path).removesuffix(LOGGED)
+            return site.of_logger(path, data, header)
         return site.read(path, data)
     except site.Unreadable as refused:
         problems = [Unreadable(path, p.line, p.column, p.message) for p in refused.problems]

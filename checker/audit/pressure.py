@@ -59,34 +59,44 @@ ML_PER_HOUR = 3.6e9
 
 def leak(sheet: Sheet, taken: Readings, header: str) -> Leak:
     """What the gauge of this header says."""
-    subject = f"headers.{header}"
-    pressure, temperature = (taken.of(subject, name) for name in ("pressure", "temperature"))
-    both = sorted(set(pressure) & set(temperature))
-    if len(both) < MANY:
-        gauge = () if len(pressure) >= MANY else ("the gauge, twice",)
-        return Leak(unread=(*gauge, "the temperature of its water"))
+    rows = _read(taken, header)
+    if len(rows) < MANY:
+        gauge = taken.of(f"headers.{header}", "pressure")
+        wanted = () if len(gauge) >= MANY else ("the gauge, twice",)
+        return Leak(unread=(*wanted, "the temperature of its water"))
     loops = [name for name in sheet.ids("loops") if sheet.text("loops", name, "header") == header]
     known: dict[str, object] = {
         "size": 1,
         "medium": np.full(1, float(WATER)),
         "stood": np.full(1, tightness.IN_SERVICE),
-        "readings.at": _members([(on - both[0]).total_seconds() for on in both]),
-        "readings.pressure": _members([pressure[on] for on in both]),
-        "readings.temperature": _members([temperature[on] for on in both]),
+        "readings.at": _members([at for at, _, _ in rows]),
+        "readings.pressure": _members([pressure for _, pressure, _ in rows]),
+        "readings.temperature": _members([warm for _, _, warm in rows]),
         "header.content": np.array([sheet.value("header", "content", header)]),
     }
     for name in ("content", "pipe.bore_compliance", "pipe.bore_expansion", "pipe.creep"):
         values = [sheet.value("loop", name, loop) for loop in loops]
         known[f"of_header.{name}"] = _members(values)
     found = {name: float(_worked(name, known)[0]) for name in _WANTED}
-    days = (both[-1] - both[0]).total_seconds() / 86400
+    days = (rows[-1][0] - rows[0][0]) / 86400
     if np.isnan(found["leak_rate"]) or np.isnan(found["allowed_leak_rate"]):
         words = "the pressure rises by more than warming explains"
         if np.isnan(found["allowed_leak_rate"]):
             words = "a figure of the header's pipes is missing"
-        return Leak(days=days, readings=len(both), because=words)
+        return Leak(days=days, readings=len(rows), because=words)
     rate, low, high, sure, most, allowed = (found[name] for name in _WANTED)
-    return Leak(rate, low, high, sure, most, allowed, days=days, readings=len(both))
+    return Leak(rate, low, high, sure, most, allowed, days=days, readings=len(rows))
+
+
+def _read(taken: Readings, header: str) -> list[tuple[float, float, float]]:
+    """s, Pa and °C, as a logger wrote them, else as the gauge was read with its temperature."""
+    logged = [row for row in taken.logged.get(header, ()) if not np.isnan(row[2])]
+    if len(logged) >= MANY:
+        return logged
+    subject = f"headers.{header}"
+    pressure, temperature = (taken.of(subject, name) for name in ("pressure", "temperature"))
+    both = sorted(set(pressure) & set(temperature))
+    return [((on - both[0]).total_seconds(), pressure[on], temperature[on]) for on in both]
 
 
 _WANTED = (

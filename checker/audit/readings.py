@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
+from checker import units
 from checker.design.schema import Collection, Leaf, Record, Rows, other_format
 from checker.design.tables import severed_by_comma
 from checker.reading import yaml_reader
@@ -71,6 +72,8 @@ class Readings(Struct, frozen=True):
     visits: tuple[datetime, ...] = ()
     notes: tuple[tuple[datetime, str, str], ...] = ()
     digest: str = ""
+    logged: dict[str, tuple[tuple[float, float, float], ...]] = {}
+    """What loggers wrote, by header: s since their first reading, Pa, and °C or NaN."""
 
     def of(self, subject: str, name: str) -> dict[datetime, float]:
         """The values of this name by visit."""
@@ -166,6 +169,7 @@ def joined(several: list[Readings]) -> Readings:
         tuple(sorted(visits)),
         tuple(note for one in several for note in one.notes),
         " ".join(one.digest for one in several),
+        {header: rows for one in several for header, rows in one.logged.items()},
     )
 
 
@@ -185,7 +189,11 @@ def told(on: datetime) -> str:
 
 def misplaced(readings: Readings, known: dict[str, list[str]]) -> list[Problem]:
     """Readings of subjects that the job does not have; known: ids by section."""
-    problems = []
+    problems = [
+        Problem(f"The job has no header '{name}'; {choices(name, known.get('headers', ()))}")
+        for name in readings.logged
+        if name not in known.get("headers", ())
+    ]
     seen = set()
     for one in readings.taken:
         section, _, name = one.subject.partition(".")
@@ -195,6 +203,24 @@ def misplaced(readings: Readings, known: dict[str, list[str]]) -> list[Problem]:
             words = f"visits.{section}: the job has no '{name}' in {section}; {near}"
             problems.append(Problem(words, one.place))
     return problems
+
+
+def of_logger(path: str, data: bytes, header: str) -> Readings:
+    """What a logger at this header wrote; raises Unreadable."""
+    from checker.intake import logged
+    from checker.intake.sheets import BadSheet
+
+    try:
+        rows, _ = logged.readings(path, data)
+        kinds = (("at", "duration"), ("pressure", "pressure"), ("temperature", "temperature"))
+        taken = tuple(
+            tuple(units.parse(row[key], kind) if key in row else math.nan for key, kind in kinds)
+            for row in rows
+        )
+    except (logged.BadLog, BadSheet, units.UnitError) as bad:
+        raise Unreadable([Problem(f"{bad}.")]) from None
+    # Its clock counts the time since it began, so it is no visit.
+    return Readings(path, digest=digest_of(data), logged={header: taken})  # type: ignore[dict-item]
 
 
 def beyond(readings: Readings, most: dict[str, float], designed: dict[str, float]) -> list[Problem]:

@@ -22,8 +22,9 @@ def parser() -> argparse.ArgumentParser:
         description="Audit one past job: as designed, as laid, as measured, and what can be behind "
         "a complaint.",
         epilog="A job's folder holds its design, its installed state (stage: installed) and "
-        "readings taken on site (*.readings.yaml, and forms of a visit, *.readings.xlsx). Exit "
-        "status: 0 audited; 2 the call or a file could not be read.",
+        "readings taken on site (*.readings.yaml, forms of a visit, *.readings.xlsx, a "
+        "logger's HEADER.readings.csv). Exit status: 0 audited; 2 the call or a file could not be "
+        "read.",
     )
     made.add_argument("path", metavar="DIR", nargs="?", help="the job's folder, or one design file")
     made.add_argument(

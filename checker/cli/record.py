@@ -139,8 +139,9 @@ def _changes(
     values: argparse.Namespace, design: DesignReport, content: bytes
 ) -> tuple[list[str], list[str]]:
     """What forms and logs change, and what must be said; raises Unwritable."""
+    from checker.intake import logged
     from checker.intake.sheets import BadSheet
-    from checker.site import logged, records
+    from checker.site import records
 
     document = _document(design.path, content)
     changes: list[str] = []

@@ -26,7 +26,7 @@ SETTINGS_FILE = "prescreed.yaml"
 SETTINGS = frozenset((SETTINGS_FILE, WAIVERS, KNOWN))
 """Files that stand beside designs and are none."""
 ANSWERS = ".answers.yaml"
-BESIDE = (".readings.yaml", ".map.yaml", ANSWERS, ".readings.xlsx")
+BESIDE = (".readings.yaml", ".map.yaml", ANSWERS, ".readings.xlsx", ".readings.csv")
 """And how the names of others end."""
 STANDARD_INPUT = "-"
 
@@ -38,6 +38,7 @@ BESIDE_WORDS = {
     BESIDE[0]: "readings",
     BESIDE[1]: "a map",
     BESIDE[3]: "readings",
+    BESIDE[4]: "readings",
     ANSWERS: "answers to no design",
 }
 """What those files are."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from checker.audit import archive, differences, heat, inference, jobs, ranking
 from checker.audit.complaints import complaints
 from checker.audit.differences import Difference
 from checker.audit.following import next_measurements
+from checker.audit.jobs import NoJob, open_job
 from checker.audit.on_site import Site
 from checker.audit.signs import SIGNS
 from tests.example import DESIGN, TWO_ROOMS, changed
@@ -210,3 +212,31 @@ def test_the_supply_that_a_loop_in_parts_needs_is_that_of_its_neediest() -> None
     assert both == max(divided._needed_supply(f"L1.parts[{n}]")[0] for n in (1, 2))
     # A second floor in the bath leaves its first loop less to give.
     assert alone[1] < alone[0]
+
+
+def test_a_logger_is_read_like_a_gauge(tmp_path: Path) -> None:
+    (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
+    minutes, falls = (0, 60, 180, 480, 1440), (1.6, 1.55, 1.46, 1.24, 0.82)
+    rows = [f"{at},{bar},22.0" for at, bar in zip(minutes, falls, strict=True)]
+    text = "\n".join(("Time [min],Pressure [bar],Temperature [°C]", *rows)) + "\n"
+    (tmp_path / "H1.readings.csv").write_text(text, "utf-8")
+    job = open_job(str(tmp_path))
+    logged = Site(job).leak("H1")
+    assert (logged.readings, logged.days) == (5, 1.0)
+    visits = [
+        f"- {{on: 2027-01-{15 + at // 1440}, at: '{at % 1440 // 60:02}:00', headers: {{H1: "
+        f"{{pressure: {bar} bar, temperature: 22 °C}}}}}}"
+        for at, bar in zip(minutes, falls, strict=True)
+    ]
+    (tmp_path / "H1.readings.csv").unlink()
+    by_hand = "\n".join(("readings: 1", "visits:", *visits)) + "\n"
+    (tmp_path / "a.readings.yaml").write_text(by_hand, "utf-8")
+    assert Site(open_job(str(tmp_path))).leak("H1") == logged
+    assert logged.sure > 0
+    (tmp_path / "a.readings.yaml").unlink()
+    (tmp_path / "H9.readings.csv").write_text(text, "utf-8")
+    with pytest.raises(NoJob, match="no header 'H9'"):
+        open_job(str(tmp_path))
+    (tmp_path / "H9.readings.csv").write_text("much,more\n1,2\n", "utf-8")
+    with pytest.raises(NoJob, match="no row has headings"):
+        open_job(str(tmp_path))
