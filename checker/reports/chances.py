@@ -25,7 +25,7 @@ def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = Fa
         out.line(one.name, style="bold")
         out.wrapped(f"{one.path} · {one.draws} draws, seed {one.seed}", first="", style="dim")
         out.wrapped(
-            f"Nothing critical or major breaks in {_percent(one.sound)} of the draws.",
+            f"In {_percent(one.sound)} of the draws nothing critical or major breaks.",
             first="",
             style="bold",
         )
@@ -72,7 +72,7 @@ def _limit(out: Page, limit: Chance, speech: Speech) -> None:
         f"to hold in 19 of 20, aim for a margin of {_told(limit.aim, speech)}."
     )
     deciding = [
-        f"{own.title} {speech.number(100 * max(0.0, own.total))} %"
+        f"{own.title} {round(100 * min(own.total, 1.0))} %"  # an estimate may lie beyond 1
         for own in limit.shares[:MOST_SHARES]
         if own.total >= LEAST_SHARE
     ]

@@ -44,12 +44,16 @@ def _effect(one: Proposal) -> str:
     return "; ".join(parts)
 
 
+KINDS = {"open": "an open ", "review": "a look at "}
+"""How results are told that are no fails."""
+
+
 def _listed(some: Sequence[Brought]) -> str:
     """Findings by rule, the gravest first: 'minor water-speed-low (loops.L1, L2)'."""
     groups: dict[tuple[int, str, str], list[str]] = {}
     for own in some:
         rank = len(SEVERITIES) if own.severity is UNSET else SEVERITIES.index(own.severity)
-        kind = "" if own.kind is UNSET else f"{own.kind}, "
+        kind = "" if own.kind is UNSET else KINDS.get(own.kind, f"{own.kind} ")
         groups.setdefault((rank, kind, own.rule), []).append(own.subject)
     return ", ".join(
         f"{kind}{(*SEVERITIES, '')[rank]} {rule} ({named(subjects)})".strip()

@@ -42,7 +42,7 @@ def worked_out(first: int, count: int) -> Outcome:
     wrong: list[str] = []
     tried: list[tuple[DesignReport, tuple[str, str], Proposal]] = []
     for report in reports:
-        grave = {name for name, severity in _fails(report).items() if severity in HOLDING}
+        grave = {name for name, severity in fails(report).items() if severity in HOLDING}
         if {*report.remedies} != grave:
             wrong.append(f"{report.path}: {grave ^ {*report.remedies}} have no remedy or no fail")
         for name, remedy in report.remedies.items():
@@ -57,8 +57,8 @@ def worked_out(first: int, count: int) -> Outcome:
     after = {one.path: one for one in judged}
     for number, (report, name, one) in enumerate(tried):
         if f"{number}.json" in after:
-            amiss = _amiss(_fails(report), after[f"{number}.json"], name, one)
-            wrong += [f"{report.path}: {name}: {one.changes}: {words}" for words in amiss]
+            found = amiss(fails(report), after[f"{number}.json"], name, one)
+            wrong += [f"{report.path}: {name}: {one.changes}: {words}" for words in found]
     return Outcome(counts, wrong)
 
 
@@ -67,14 +67,19 @@ def _written(text: str, one: Proposal) -> bytes:
     return json.dumps(changed(yaml_reader.read(text.encode()), one.changes)).encode()
 
 
-def _fails(report: DesignReport) -> dict[tuple[str, str], str]:
+def fails(report: DesignReport) -> dict[tuple[str, str], str]:
+    """The fails of a design with their severities."""
     return {(r.rule, r.subject): r.severity for r in report.results_of("fail")}
 
 
-def _amiss(
-    before: dict[tuple[str, str], str], report: DesignReport, name: tuple[str, str], one: Proposal
+def amiss(
+    before: dict[tuple[str, str], str],
+    report: DesignReport,
+    name: tuple[str, str],
+    one: Proposal | None,
 ) -> list[str]:
-    after = _fails(report)
+    """What is wrong with a changed design as judged; one: the proposal, for what it tells of."""
+    after = fails(report)
     found = [f"not cleared: {name}"] if name in after else []
     new = {other for other in after if other not in before}
     found += [f"adds {other}, {after[other]}" for other in new if after[other] in HOLDING]
@@ -83,7 +88,7 @@ def _amiss(
         for r in report.results_of("open")
         if (r.rule, r.subject) == name or (r.severity in HOLDING and (r.rule, r.subject) in before)
     ]
-    told = {(a.rule, a.subject) for a in one.adds if not a.kind}
+    told = new if one is None else {(a.rule, a.subject) for a in one.adds if not a.kind}
     found += [f"does not tell of {other}" for other in new - told]
     return found
 

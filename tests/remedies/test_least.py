@@ -1,0 +1,93 @@
+"""The least change: held against every nearer value of a fine grid, each judged as a design."""
+
+from __future__ import annotations
+
+import json
+import os
+from typing import NamedTuple
+
+import pytest
+
+from checker.design.changes import changed
+from checker.outcome.results import DesignReport, Proposal
+from checker.reading import yaml_reader
+from checker.run.batch import Plan, check
+from tests.remedies.faulty import faulty
+from tests.remedies.test_many import amiss, fails
+
+COUNT = int(os.environ.get("PRESCREED_LEAST", 10))
+SEED = 41
+STEPS = {
+    "supply": (0.1, 0.5),
+    "drop": (0.25, 0.5),
+    "resistance": (0.001, 0.005),
+    "insulation": (0.05, 0.25),
+    "cover": (1.0, 5.0),
+    "pressure": (0.1, 0.5),
+}
+"""Of fields the finer step that is tried here, and that in which a change is proposed."""
+
+
+class Nearer(NamedTuple):
+    """A proposal with a value nearer to what is stated."""
+
+    report: DesignReport
+    name: tuple[str, str]
+    proposal: Proposal
+    value: float
+    gap: float
+    """How far nearer, in steps of what is proposed."""
+
+
+def nearer(report: DesignReport, document: object, found: list[tuple[Nearer, bytes]]) -> None:
+    """Every nearer value of each proposal that changes one of these fields alone."""
+    for name, own in report.remedies.items():
+        for one in own.proposals:
+            path, _, text = one.changes[0].partition("=")
+            field = path.rpartition(".")[2]
+            number, _, unit = text.partition(" ")
+            follows = all(
+                words.startswith("heat_up.") and words.endswith(f"={text}")
+                for words in one.changes[1:]
+            )
+            if field not in STEPS or not follows or one.adds:
+                continue
+            fine, step = STEPS[field]
+            stated = document
+            for part in path.split("."):
+                stated = stated[part]  # type: ignore[index]
+            assert str(stated).endswith(unit)
+            old = float(str(stated).split()[0])
+            new = float(number)
+            way = 1 if old > new else -1
+            for nth in range(1, round(abs(old - new) / fine)):
+                value = new + way * nth * fine
+                changes = tuple(
+                    f"{words.partition('=')[0]}={value:.6g} {unit}" for words in one.changes
+                )
+                made = json.dumps(changed(document, changes)).encode()  # type: ignore[arg-type]
+                found.append((Nearer(report, name, one, value, nth * fine / step), made))
+
+
+@pytest.mark.long
+def test_nothing_that_does_lies_a_step_nearer() -> None:
+    texts = {f"house {n}.yaml": faulty(n, SEED) for n in range(COUNT)}
+    reports, bad = check(
+        [(path, text.encode()) for path, text in texts.items()], Plan(remedies=True)
+    )
+    assert not bad
+    tried: list[tuple[Nearer, bytes]] = []
+    for report in reports:
+        nearer(report, yaml_reader.read(texts[report.path].encode()), tried)
+    judged, bad = check([(f"{n}.json", made) for n, (_, made) in enumerate(tried)])
+    assert not bad
+    does = []
+    for one in judged:
+        own, _ = tried[int(one.path[:-5])]
+        if own.gap > 1 + 1e-6 and not amiss(fails(own.report), one, own.name, None):
+            does.append((own.report.path, own.name, own.proposal.changes, own.value))
+    assert does == []
+    assert {own.proposal.changes[0].partition("=")[0].rpartition(".")[2] for own, _ in tried} >= {
+        "supply", "resistance", "insulation", "pressure",
+    }  # fmt: skip
+    assert len(tried) > 100
