@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from checker.compute.graph import TABLE_OF, Graph, Index
 from checker.compute.judging import OfTheSame, asked_designs, judged, told_of
-from checker.compute.ranges import unknowns_of, valued
+from checker.compute.ranges import known_ranges, unknowns_of, valued
 from checker.compute.settling import settled
 from checker.compute.variants import Cell, Copies
 from checker.design.schema import DESIGNS
@@ -116,10 +116,11 @@ class Bench:
         """
         if self.judging.strict or not self.book.ranges:
             return
-        unknown = unknowns_of(Graph(copies.tables), self.book.ranges)
+        ranges = known_ranges(self.book)
+        unknown = unknowns_of(Graph(copies.tables), ranges)
         for own in unknown.values():
             for one in own:
-                middle = valued(self.book.ranges[one.range], np.array(0.5))
+                middle = valued(ranges[one.range], np.array(0.5))
                 copies.tables[one.table].fill(one.slot, [one.row], middle)
 
 

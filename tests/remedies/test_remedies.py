@@ -144,6 +144,15 @@ def test_what_is_done_already_is_not_proposed() -> None:
     assert own.says.startswith("No value in the design can be changed")
 
 
+def test_a_floor_by_its_layers_is_answered() -> None:
+    text = Path("example_designs/millrace-close-7-dry-boards.yaml").read_text("utf-8")
+    text = text.replace("heat_load: 420 W", "heat_load: 560 W")
+    own = remedy(text, "room-heat", "rooms.study")
+    assert own.proposals
+    for one in own.proposals:
+        holds(text, own, one)
+
+
 def test_a_sound_design_has_none() -> None:
     assert judged(DESIGN.replace("stage: installed", "stage: design"), remedies=True).remedies == {}
 
