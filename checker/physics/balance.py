@@ -159,6 +159,18 @@ def return_at_volume_flow(
 
 
 @elementwise
+def share_of_excess(share: Numbers, largest_output: Numbers, held_back: Numbers) -> Numbers:
+    """Of the water's excess at the open point, what gives this share of the heat upwards there.
+
+    largest_output: heat flux upwards at the open point, held_back: as for taken_from_water, both
+    W/m². Shapes broadcast. What is held back does not fall with the excess, so the excess falls by
+    less.
+    """
+    whole = largest_output + held_back
+    return np.where(held_back == 0, share, (share * largest_output + held_back) / whole)
+
+
+@elementwise
 def return_for_share(
     share: Numbers,
     supply_temperature: Numbers,

@@ -56,6 +56,7 @@ def with_passing_heat(
     heat_coefficient: Floats,
     upward_resistance: Floats,
     downward_resistance: Floats,
+    held_back: Floats,
     below_temperature: Floats,
     room_temperature: Floats,
     supply_temperature: Floats,
@@ -99,6 +100,7 @@ def with_passing_heat(
         downward_resistance,
         room_temperature,
         below_temperature,
+        held_back,
     )
     asks = ~feed & (load != 0)
     runs = np.zeros(count)
@@ -108,7 +110,11 @@ def with_passing_heat(
     def returned(share: Floats) -> Floats:
         """The return of each loop, °C; −inf where no water runs."""
         wanted = balance.return_for_share(
-            share, supply_temperature, open_return, room_temperature, feed_ratio
+            balance.share_of_excess(share, largest_output, held_back),
+            supply_temperature,
+            open_return,
+            room_temperature,
+            feed_ratio,
         )
         wanted = np.where(np.isnan(load), open_return, wanted)
         wanted = np.where(asks, wanted, -np.inf)
@@ -159,7 +165,7 @@ def with_passing_heat(
         for _ in range(_MOST_ROUNDS):
             mean = (supply_temperature + back[own_loop]) / 2
             excess = np.maximum(mean - room_temperature, 0.0)
-            given = np.where(passing, conductance * excess, 0.0)
+            given = np.where(passing, conductance * excess - area * held_back, 0.0)
             passed = np.bincount(own_room, given, len(known_rooms))[own_room]
             following = (load - np.minimum(passed, MOST_PASSING * load)) / open_heat
             following = np.where(load == 0, 0.0, following)

@@ -197,6 +197,7 @@ def share(
     working_coefficient: Array,
     upward_resistance: Array,
     downward_resistance: Array,
+    held_back: Array,
     below_temperature: Array,
     room_temperature: Array,
     supply_temperature: Array,
@@ -238,6 +239,7 @@ def share(
         of(working_coefficient),
         of(upward_resistance),
         of(downward_resistance),
+        of(held_back),
         of(below_temperature),
         of(room_temperature),
         of(supply_temperature),
@@ -307,11 +309,12 @@ def wanted_return(
     held_back: Array,
 ) -> Array:
     """Return temperature, °C, at most the open one; −inf for a part that asks for no water."""
-    # What is held back does not fall with the water's excess, so the excess falls by less.
-    whole = largest_output + held_back
-    share = np.where(held_back == 0, share, (share * largest_output + held_back) / whole)
     found = balance.return_for_share(
-        share, supply_temperature, loop_open_return, room_temperature, feed_ratio
+        balance.share_of_excess(share, largest_output, held_back),
+        supply_temperature,
+        loop_open_return,
+        room_temperature,
+        feed_ratio,
     )
     found = np.where(np.isnan(room_heat_load), loop_open_return, found)
     return np.where(asks == 0, -np.inf, found)

@@ -127,6 +127,7 @@ CASES: dict[Callable[..., Any], dict[str, float]] = {
     floor.downward_resistance: {"insulation": 2.5, "surface_resistance": 0.17},
     floor.down_loss: {"output": 60.0, "room_temperature": 20.0, **LOSS},
     balance.return_at_volume_flow: {**LOOP, "volume_flow": 3e-5},
+    balance.share_of_excess: {"share": 0.7, "largest_output": 60.0, "held_back": 3.0},
     balance.return_for_share: {
         "share": 0.7,
         "supply_temperature": 45.0,

@@ -312,3 +312,23 @@ def test_a_size_without_a_usual_length_says_what_judges_the_loop(size: str) -> N
     (one,) = [r for r in found.results if (r.rule, r.subject) == ("loop-length", "loops.A")]
     assert one.kind == "notApplicable"
     assert "loop-pressure-drop and pump-duty judge the loop" in one.message
+
+
+def test_feeds_in_a_layered_floor_over_the_cold_leave_their_room_what_it_needs() -> None:
+    """What passes the pipes downwards is the same for shares, returns and passing heat."""
+    boards = """\
+  boards:
+    construction: layered
+    layers:
+      - {material: gypsum fibre board, thickness: 20 mm, conductivity: 0.32 W/(m·K)}
+      - {material: insulation board, thickness: 30 mm, conductivity: 0.035 W/(m·K), pipe_axis: 8 mm, plate: {thickness: 0.5 mm, width: 120 mm, conductivity: 200 W/(m·K)}}
+    insulation: 0.5 m²·K/W
+    below: ground
+    below_temperature: -5 °C
+"""
+    feeds = "feeds: [{room: hall, floor: boards, length: 12 m, spacing: 150 mm}]"
+    loops = (WHOLE.replace("feeds: 6 m", feeds), HALL.replace("floor: slab", "floor: boards"))
+    text = HOUSE.format(supply=44, living=900, hall=420, loops="\n".join(loops))
+    found = report(text.replace("rooms:\n", boards + "rooms:\n", 1))
+    assert computed(found, "rooms.hall", "passing_heat") > 100
+    assert computed(found, "rooms.hall", "output") == pytest.approx(420, rel=1e-9)
