@@ -15,6 +15,7 @@ OPEN_POINT = (
     "the heat load of {rooms} is not stated, so what hangs on it counts with loops wide open, "
     "the most they can take"
 )
+PLANTS_WATER = "the headers are not stated, so loops count with the plant's own water"
 NO_INSULATION = "no insulation is stated under the layers of {floors}, so none is counted there"
 
 
@@ -25,8 +26,8 @@ MOST = 4
 def assumed(graph: Graph) -> Iterator[tuple[int, str]]:
     """Each remark with the row of its design.
 
-    Rooms whose loops are set by a load that nobody stated, and floors by their layers that name no
-    insulation under them.
+    Rooms whose loops are set by a load that nobody stated, loops whose headers may have water of
+    their own, and floors by their layers that name no insulation under them.
     """
     loads = np.isnan(graph.column("room", "heat_load").values)
     flows = np.isnan(graph.column("loop", "given.flow").values)
@@ -36,6 +37,10 @@ def assumed(graph: Graph) -> Iterator[tuple[int, str]]:
     open_rooms = np.zeros(len(loads), dtype=bool)
     open_rooms[rooms[waiting].astype(np.intp)] = True
     yield from _told(graph, "rooms", open_rooms & loads, OPEN_POINT)
+    plain = np.isnan(graph.column("loop", "supply").values)
+    without = np.unique(graph.tables.design_of("loops")[plain]).tolist()
+    stated = {*graph.tables.design_of("headers").tolist()}
+    yield from ((int(design), PLANTS_WATER) for design in without if design not in stated)
     layered = ~np.isnan(graph.column("floor", "layering").values)
     bare = np.isnan(graph.column("floor", "given.insulation").values)
     yield from _told(graph, "floors", layered & bare, NO_INSULATION)

@@ -68,6 +68,12 @@ def test_a_design_is_told_what_stands_in_for_a_load(change: tuple[str, str], sai
     assert all(one.startswith(said) for one in told)
 
 
+def test_a_design_without_its_headers_is_told_whose_water_counts() -> None:
+    start, end = SOUND.index("headers:\n"), SOUND.index("loops:\n")
+    (made,), _ = batch.check([("house.yaml", (SOUND[:start] + SOUND[end:]).encode())])
+    assert "the headers are not stated, so loops count with the plant's own water" in made.remarks
+
+
 def test_of_many_rooms_without_a_load_the_first_are_named() -> None:
     text = re.sub(r"heat_load: \d+ W, ", "", generate(3, loops=8))
     (made,), _ = batch.check([("house.yaml", text.encode())])
