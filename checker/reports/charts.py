@@ -294,11 +294,13 @@ def section(floor: Floor) -> Markup:
     top += PITCH
     half = floor.spacing / 2 * scale
     left, right = middle - half, middle + half
-    degrees = [t for line in floor.lines for _, _, t in line if t == t]
+    # Inside the pipe nothing has a temperature.
+    lines = [[point for point in line if point[2] == point[2]] for line in floor.lines]
+    degrees = [t for line in lines for _, _, t in line]
     step = _step(min(degrees), max(degrees), WIDTH, lambda _: 0.0)
     levels = [level for level, _ in step.ticks(min(degrees), max(degrees))]
     for level in levels:
-        d = _band(floor.lines, level, lambda x: middle + x * scale, lambda y: top + y * scale)
+        d = _band(lines, level, lambda x: middle + x * scale, lambda y: top + y * scale)
         parts.append(f'<path class="band" d="{d}"/>' if d else "")
     low = top
     for layer in floor.layers:
@@ -370,8 +372,7 @@ def _band(
 ) -> str:
     """What is at least this warm round the pipe, as a path; mirrored at the pipe's middle."""
     edge: list[tuple[float, float]] = []
-    for line in lines:
-        warm = [point for point in line if point[2] == point[2]]
+    for warm in lines:
         if not warm or warm[0][2] < level:
             continue
         if not edge:
@@ -387,9 +388,10 @@ def _band(
     if len(edge) < 2:
         return ""
     edge.append((0.0, last))
-    right = [(across(x), down(y)) for x, y in edge]
-    left = [(across(-x), down(y)) for x, y in reversed(edge)]
-    return "M" + "L".join(f"{_figure(x)} {_figure(y)}" for x, y in (*right, *left)) + "Z"
+    low = [_figure(down(y)) for _, y in edge]
+    right = [f"{_figure(across(x))} {y}" for (x, _), y in zip(edge, low, strict=True)]
+    left = [f"{_figure(across(-x))} {y}" for (x, _), y in zip(edge, low, strict=True)]
+    return "M" + "L".join((*right, *reversed(left))) + "Z"
 
 
 class _Scale(NamedTuple):
