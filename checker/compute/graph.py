@@ -20,6 +20,8 @@ from msgspec import Struct
 from checker import units
 from checker.compute.drawn import Drawn
 from checker.compute.numbered import Numbered
+from checker.compute.pumps import Pumps
+from checker.compute.runs import runs
 from checker.design.schema import DESIGNS, PARTS, Leaf, design_format
 from checker.design.tables import Tables
 from checker.physics.carried import Carried
@@ -372,6 +374,7 @@ class Graph:
         of the same tables, whose work this one goes on from; handed: by subject and name, values
         that come of it; carried: what tells of sections in a run of very many draws."""
         self.tables = tables
+        self.pumps = Pumps(tables)
         self.second_opinion = second_opinion
         self._handed = handed or {}
         self._columns: dict[tuple[str, str], Column] = {}
@@ -445,7 +448,7 @@ class Graph:
         """
         table = TABLE_OF[subject]
         if part == "pumped":
-            return [("", *self._on_one_pump()), ("pump", *self.pumps_in_doubt())]
+            return [("", *self.pumps.together()), ("pump", *self.pumps.in_doubt())]
         if part != "of_header":
             members = TABLE_OF[OF_PARTS[part]]
             group = self._group(members, table)
@@ -506,9 +509,9 @@ class Graph:
         if name == "plan":
             return self.drawn(subject)
         if name == "pump_owner":
-            return self.pump_owner()
+            return self.pumps.owner()
         if name == "pump_stated":
-            return self.pump_stated()
+            return self.pumps.stated()
         if name == "supplies_differ":
             own = ~np.isnan(self.tables["headers"].column(_slot("headers", "supply")))
             designs = np.zeros(len(self.tables.designs), dtype=bool)
@@ -519,60 +522,6 @@ class Graph:
         if name == "things":
             return self.things
         return self.size(subject) if name == "size" else self.tables.design_of(TABLE_OF[subject])
-
-    def pump_owner(self) -> Index:
-        """For each header the row of that whose pump serves it, which is mostly its own."""
-        if not self.size("header"):
-            return np.empty(0, dtype=np.intp)
-        other = self.tables["headers"].column(_slot("headers", "pump.with"))
-        own = np.arange(len(other))
-        return np.where(np.isnan(other), own, np.nan_to_num(other)).astype(np.intp)
-
-    def pump_stated(self) -> npt.NDArray[np.bool_]:
-        """For each header whether its pump is stated, with a curve or without."""
-        typed = self.tables["headers"].placed(_slot("headers", "pump.with"))
-        curves = np.array(self.tables["pump_curve"].parents, dtype=np.intp)
-        one = np.bincount(curves, minlength=len(typed)) > 0
-        return (typed | one | self.several_speeds())[self.pump_owner()]
-
-    def pumps_in_doubt(self) -> tuple[Index, Index]:
-        """Headers with loops that state no pump, each once for every pump of their design.
-
-        Nobody knows on which of these they hang. Returns their rows, and those of the headers on
-        these pumps.
-        """
-        stated = self.pump_stated()
-        placed = self._group("loops", "headers")
-        loops = np.bincount(placed[placed >= 0], minlength=len(stated))
-        lost = np.flatnonzero(~stated & (loops > 0))
-        pumped = np.flatnonzero(stated)
-        designs = self.tables.design_of("headers")
-        own = designs[lost]
-        which, found = _runs(
-            np.searchsorted(designs[pumped], own), np.searchsorted(designs[pumped], own, "right")
-        )
-        return lost[which], pumped[found]
-
-    def without_pump(self) -> npt.NDArray[np.bool_]:
-        """For each header whether it states no pump, while another of its design does."""
-        stated = self.pump_stated()
-        designs = self.tables.design_of("headers")
-        others = np.zeros(len(self.tables.designs), dtype=bool)
-        others[designs[stated]] = True
-        return ~stated & others[designs]
-
-    def several_speeds(self) -> npt.NDArray[np.bool_]:
-        """For each header whether it states the curves of several settings."""
-        curves = np.array(self.tables["pump_curves"].parents, dtype=np.intp)
-        return np.bincount(curves, minlength=self.size("header")) > 0
-
-    def _on_one_pump(self) -> tuple[Index, Index]:
-        """Headers on one pump: each once for every header there, and the row of that."""
-        owner = self.pump_owner()
-        order = np.argsort(owner, kind="stable")
-        found = np.searchsorted(owner[order], owner), np.searchsorted(owner[order], owner, "right")
-        group, place = _runs(*found)
-        return order[place], group
 
     def note(self, words: str, subject: str) -> int:
         """The number of a reason in these words, for row 0 of the subject; add the row."""
@@ -619,10 +568,10 @@ class Graph:
         """The table and the rows of a part's members (`loops.flow`) that belong to this row."""
         part = name.partition(".")[0]
         if part == "pumped":
-            rows, groups = self._on_one_pump()
+            rows, groups = self.pumps.together()
             return "headers", rows[groups == row].tolist()
         if part == "pump_curve":
-            row = int(self.pump_owner()[row])
+            row = int(self.pumps.owner()[row])
         if part == "of_header":
             headers = self._group("pressure_tests", "headers")
             same = (self._group("loops", "headers") == headers[row]) & (headers[row] >= 0)
@@ -708,8 +657,8 @@ class Graph:
         if part == "of_header":
             return self._loops_of_test_header(rest)
         if part == "pumped":
-            known = self.column("header", rest), *self._on_one_pump()
-            lost, groups = self.pumps_in_doubt()
+            known = self.column("header", rest), *self.pumps.together()
+            lost, groups = self.pumps.in_doubt()
             if not len(lost):
                 return self._joined(known)
             size = self.size("header")
@@ -722,20 +671,9 @@ class Graph:
             raise KeyError(name)
         values, parents = rows.column(leaf.slot), np.array(rows.parents, dtype=np.intp)
         if part == "pump_curve":
-            which, parents = self._served(parents)
+            which, parents = self.pumps.served(parents)
             values = values[which]
         return values, parents, None
-
-    def _served(self, parents: Index) -> tuple[Index, Index]:
-        """Points of curves for every header that their pump serves, and the row of that."""
-        owner = self.pump_owner()
-        others = np.flatnonzero(owner != np.arange(len(owner)))
-        if not len(others):
-            return np.arange(len(parents)), parents
-        points = [np.flatnonzero(parents == owner[header]) for header in others.tolist()]
-        which = np.concatenate((np.arange(len(parents)), *points))
-        served = [np.full(len(own), header) for header, own in zip(others, points, strict=True)]
-        return which, np.concatenate((parents, *served))
 
     def _group(self, members: str, table: str) -> Index:
         """For each loop or test the row of the header, room, … it names; -1 where it names none."""
@@ -758,7 +696,7 @@ class Graph:
         link = self._link(members, table)
         lost = np.flatnonzero(np.isnan(link.values))
         designs, of = self.tables.design_of(groups), self.tables.design_of(members)[lost]
-        which, group = _runs(np.searchsorted(designs, of), np.searchsorted(designs, of, "right"))
+        which, group = runs(np.searchsorted(designs, of), np.searchsorted(designs, of, "right"))
         return link, lost[which], group
 
     @staticmethod
@@ -791,7 +729,7 @@ class Graph:
         missing = np.isnan(header.values)
         known, unknown = np.flatnonzero(~missing), np.flatnonzero(missing)
         wanted = header.values[known]
-        which, found = _runs(
+        which, found = runs(
             np.searchsorted(ordered, wanted), np.searchsorted(ordered, wanted, "right")
         )
         return order[found], known[which], unknown
@@ -904,11 +842,11 @@ class Graph:
 
     def _without_curve(self) -> Reasons:
         """For each header why its pump has no curve, of the one that states the pump."""
-        several = self.several_speeds()
-        owner = self.pump_owner()
+        several = self.pumps.several_speeds()
+        owner = self.pumps.owner()
         said = (_NOTHING["pump_curve"], NO_SETTING, NO_PUMP)
         curve, setting, pump = (self._word(words, "headers") for words in said)
-        lacking = np.where(self.without_pump(), pump, curve)
+        lacking = np.where(self.pumps.without(), pump, curve)
         return np.where(several[owner], setting, lacking) + owner
 
     def _word(self, words: str, table: str) -> int:
@@ -994,14 +932,6 @@ def described(leaf: Leaf) -> Described:
 
 
 _WHOLE = ("plant", "project", "heat_up", "design")
-
-
-def _runs(starts: Index, ends: Index) -> tuple[Index, Index]:
-    """All whole numbers from each start up to its end, and the run that each is of."""
-    counts = ends - starts
-    which = np.repeat(np.arange(len(starts)), counts)
-    within = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
-    return which, starts[which] + within
 
 
 def _leaf(table: str, name: str) -> Leaf | None:

@@ -228,9 +228,9 @@ class Wanted:
         of = OF_PARTS.get(part)
         section = part if of is None else TABLE_OF[of]
         if part == "pump_curve":
-            owner = graph.pump_owner()
-            several = graph.several_speeds()[owner]
-            none = graph.without_pump()
+            owner = graph.pumps.owner()
+            several = graph.pumps.several_speeds()[owner]
+            none = graph.pumps.without()
             lacking = Pairs.of(
                 (
                     self._each(empty & several, table, "pump.setting", owner),
@@ -249,7 +249,7 @@ class Wanted:
             if column.startswith("test."):
                 own = self.of("test", column.removeprefix("test."))
             elif column == "pump":
-                own = self._each(graph.without_pump(), table, column)
+                own = self._each(graph.pumps.without(), table, column)
             else:
                 own = self.of(of, column or rest)
             behind = own.along(rows)

@@ -1,0 +1,85 @@
+"""Which pump serves which header: its own, another's, one that nobody states."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from checker.compute.runs import runs
+from checker.design.tables import Tables
+
+Index = npt.NDArray[np.intp]
+
+
+class Pumps:
+    """The pumps of the designs in hand; all arrays of shape (headers,) but where it is said."""
+
+    def __init__(self, tables: Tables) -> None:
+        self.tables = tables
+        self._with = tables.format.leaf("headers", "pump.with").slot
+
+    def owner(self) -> Index:
+        """For each header the row of that whose pump serves it, which is mostly its own."""
+        if not len(self.tables["headers"]):
+            return np.empty(0, dtype=np.intp)
+        other = self.tables["headers"].column(self._with)
+        own = np.arange(len(other))
+        return np.where(np.isnan(other), own, np.nan_to_num(other)).astype(np.intp)
+
+    def stated(self) -> npt.NDArray[np.bool_]:
+        """For each header whether its pump is stated, with a curve or without."""
+        typed = self.tables["headers"].placed(self._with)
+        curves = np.array(self.tables["pump_curve"].parents, dtype=np.intp)
+        one = np.bincount(curves, minlength=len(typed)) > 0
+        return (typed | one | self.several_speeds())[self.owner()]
+
+    def in_doubt(self) -> tuple[Index, Index]:
+        """Headers with loops that state no pump, each once for every pump of their design.
+
+        Nobody knows on which of these they hang. Returns their rows, and those of the headers on
+        these pumps.
+        """
+        stated = self.stated()
+        named = self.tables["loops"].column(self.tables.format.leaf("loops", "header").slot)
+        placed = named[~np.isnan(named)].astype(np.intp)
+        loops = np.bincount(placed, minlength=len(stated))
+        lost = np.flatnonzero(~stated & (loops > 0))
+        pumped = np.flatnonzero(stated)
+        designs = self.tables.design_of("headers")
+        own = designs[lost]
+        which, found = runs(
+            np.searchsorted(designs[pumped], own), np.searchsorted(designs[pumped], own, "right")
+        )
+        return lost[which], pumped[found]
+
+    def without(self) -> npt.NDArray[np.bool_]:
+        """For each header whether it states no pump, while another of its design does."""
+        stated = self.stated()
+        designs = self.tables.design_of("headers")
+        others = np.zeros(len(self.tables.designs), dtype=bool)
+        others[designs[stated]] = True
+        return ~stated & others[designs]
+
+    def several_speeds(self) -> npt.NDArray[np.bool_]:
+        """For each header whether it states the curves of several settings."""
+        curves = np.array(self.tables["pump_curves"].parents, dtype=np.intp)
+        return np.bincount(curves, minlength=len(self.tables["headers"])) > 0
+
+    def together(self) -> tuple[Index, Index]:
+        """Headers on one pump: each once for every header there, and the row of that."""
+        owner = self.owner()
+        order = np.argsort(owner, kind="stable")
+        found = np.searchsorted(owner[order], owner), np.searchsorted(owner[order], owner, "right")
+        group, place = runs(*found)
+        return order[place], group
+
+    def served(self, parents: Index) -> tuple[Index, Index]:
+        """Points of curves for every header that their pump serves, and the row of that."""
+        owner = self.owner()
+        others = np.flatnonzero(owner != np.arange(len(owner)))
+        if not len(others):
+            return np.arange(len(parents)), parents
+        points = [np.flatnonzero(parents == owner[header]) for header in others.tolist()]
+        which = np.concatenate((np.arange(len(parents)), *points))
+        served = [np.full(len(own), header) for header, own in zip(others, points, strict=True)]
+        return which, np.concatenate((parents, *served))

@@ -1,0 +1,16 @@
+"""Runs of whole numbers, as members of sorted groups are found."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+Index = npt.NDArray[np.intp]
+
+
+def runs(starts: Index, ends: Index) -> tuple[Index, Index]:
+    """All whole numbers from each start up to its end, and the run that each is of."""
+    counts = ends - starts
+    which = np.repeat(np.arange(len(starts)), counts)
+    within = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+    return which, starts[which] + within
