@@ -31,10 +31,14 @@ HEADINGS_WITHIN = 100
 
 @dataclass
 class Origin:
-    """Where a record was read: the sheet and its rows."""
+    """Where a record was read: the sheet, the rows that people count, and those of the sheet read.
+
+    The latter are columns where the sheet's columns are read as rows.
+    """
 
     sheet: str
     rows: list[int]
+    read: list[int] = field(default_factory=list)
 
 
 @dataclass
@@ -203,9 +207,9 @@ class _Assembly:
                     f"the map says so in line {default.line}."
                 )
 
-    def origin(self, sheet: str, row: int) -> Origin:
+    def origin(self, sheet: str, number: int, row: int) -> Origin:
         """Where a record begins."""
-        return Origin(sheet, [row])
+        return Origin(sheet, [number], [row])
 
     def summed(self, found: Field, name: str, text: str) -> str:
         """A value of a record with what earlier rows said of it; in the unit of the first."""

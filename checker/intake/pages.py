@@ -351,20 +351,22 @@ class Page(Cells):
             return False
         self.out.tree.setdefault(section, {}).setdefault(name, {})
         origin = self.out.origins.get((section, name))
-        number = self.sheet.number(row)
+        at = self.id_at(section, last=True)
+        number = self.sheet.spot(row, max(at, 0)).row
         if origin is None:
-            self.out.origins[section, name] = self.assembly.origin(self.sheet.name, number)
-            at = self.id_at(section, last=True)
+            made = self.assembly.origin(self.sheet.name, number, row)
+            self.out.origins[section, name] = made
             if at >= 0:
                 self.out.cells[section, name] = self.sheet.spot(row, at)
         elif origin.sheet == self.sheet.name:
             repeated = section == "loops" and not any(
                 column.reading.field.listed for column in self.part.columns
             )
-            if repeated and number not in origin.rows:
-                self.doubled(name, row, origin.rows[0], raw, readings)
+            if repeated and row not in origin.read:
+                self.doubled(name, row, origin.read[0], raw, readings)
                 return True
             origin.rows.append(number)
+            origin.read.append(row)
         return False
 
     def id_at(self, section: str, *, last: bool = False) -> int:
@@ -391,7 +393,7 @@ class Page(Cells):
             if _at(loop, found.keys) != text:
                 differ.append(self.heads.get(at, letters(at)))
                 self.assembly.doubted.add(("loops", name, *found.keys))
-        words = f"is a loop in row {first} already; an id must stand once"
+        words = f"is a loop in {self.sheet.line(first)} already; an id must stand once"
         if differ:
             words += f". Where the rows differ ({', '.join(differ)}), neither is taken"
         self.mistake(row, self.id_at("loops"), name, words)

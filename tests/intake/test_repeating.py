@@ -90,6 +90,11 @@ def test_a_transposed_sheet_tells_of_its_cells_as_they_stand() -> None:
     (slip,) = done.read.slips
     assert (slip.row, slip.column, slip.value) == (6, "C 'Heat load [W]'", "'1.150'")
     assert any("row 6 'Heat load [W]': 1 number" in line for line in done.read.assumed)
+    assert "L2: {room: Hall}  # Loops, row 3: C -" in done.text
+    twice = [list(row) for row in book.sheets[0].rows]
+    twice[2][3] = "L2"
+    doubled = of_book(Book("a.xlsx", [Sheet("Loops", twice)]), load("a.map.yaml", text.encode()))
+    assert any("'L2' is a loop in column C already" in str(one) for one in doubled.read.refused)
 
 
 def test_loops_of_several_flats_in_one_table_are_told_apart_by_the_flat() -> None:
