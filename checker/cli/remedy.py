@@ -193,7 +193,8 @@ def _as_text(designs: list[DesignReport], output: str, moves: list[Habit], count
         for one in moves:
             brings = f", and brings {one.brought} that would not be proposed" if one.brought else ""
             words = f"{one.words}: {one.cleared} of {counted}{brings}"
-            out.wrapped(f"{words} ({one.designs} designs tried).", first="  ")
+            tried = "1 design" if one.designs == 1 else f"{one.designs} designs"
+            out.wrapped(f"{words} ({tried} tried).", first="  ")
         out.line("")
     if any(own.proposals for design in designs for own in design.remedies.values()):
         out.wrapped(CONFIRM, first="", style="dim")

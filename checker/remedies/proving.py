@@ -122,14 +122,14 @@ class Proof:
             if old.kind == "fail" and other not in after.found and other != name
         )
         then = ""
-        if mended is not None and mended.value is not UNSET and not _is_count(mended.value):
+        if mended is not None and mended.value is not UNSET and _tells(mended.value):
             then = _stands(mended, after.report.speech)
         return Proven(then, tuple(adds), clears)
 
 
-def _is_count(value: Value) -> bool:
-    """Whether a value is a bare number, which says nothing beside the words of the change."""
-    return isinstance(value, Measure) and value.unit == "1"
+def _tells(value: Value) -> bool:
+    """Whether a value says more than the words of the change: no count, no yes."""
+    return isinstance(value, Measure) and value.unit != "1"
 
 
 def _stands(result: Result, speech: Speech) -> str:
