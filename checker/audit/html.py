@@ -15,7 +15,8 @@ from checker.audit.editions import alike
 from checker.audit.jobs import out_of_order
 from checker.audit.ranking import faded
 from checker.audit.text import COMPUTED, EXPLANATION, step_needs
-from checker.reports.charts import STYLE, Event, Mark, Row, Shape, rows, timeline
+from checker.reports.chart_parts import STYLE, Mark, Shape
+from checker.reports.charts import Event, Row, rows, timeline
 from checker.words.speech import Speech
 from checker.words.templates import templates
 

@@ -15,7 +15,7 @@ from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 
 if TYPE_CHECKING:
-    from checker.explain.worked import Explained, HeldAgainst, Step
+    from checker.explain.records import Explained, HeldAgainst, Step
 
 UNUSABLE = 2
 MARKS = {"governs": "▶", "counts": "●", "not": "○"}
@@ -60,7 +60,8 @@ def run(words: list[str]) -> int:
 
 
 def _explained(opened: session.Session) -> int:
-    from checker.explain.worked import NotExplained, explain
+    from checker.explain.records import NotExplained
+    from checker.explain.worked import explain
     from checker.run import batch
 
     arguments = opened.options.values

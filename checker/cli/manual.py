@@ -78,7 +78,8 @@ def _commands() -> Iterator[Command]:
 def _worked(opened: session.Session) -> dict[str, str]:
     """For each rule that an example design shows, its calculation in Markdown."""
     from checker.cli.explain import markdown
-    from checker.explain.worked import NotExplained, explain
+    from checker.explain.records import NotExplained
+    from checker.explain.worked import explain
     from checker.manual.writing import EXAMPLES
     from checker.outcome.findings import judge
     from checker.reading.package_data import data_folder

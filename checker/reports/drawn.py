@@ -10,19 +10,10 @@ from typing import NamedTuple
 from markupsafe import Markup
 
 from checker.outcome.results import FloorPicture
-from checker.reports.charts import (
-    Curve,
-    Floor,
-    Layer,
-    Mark,
-    Row,
-    Shape,
-    Stroke,
-    curves,
-    rows,
-    section,
-)
+from checker.reports.chart_parts import Mark, Shape, Stroke
+from checker.reports.charts import Curve, Row, curves, rows
 from checker.reports.facts import Facts
+from checker.reports.section_chart import Floor, Layer, section
 from checker.reports.sentences import magnitude
 from checker.words import listed
 from checker.words.speech import Speech

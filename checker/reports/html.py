@@ -24,7 +24,7 @@ from checker import __version__
 from checker.outcome.results import HOLDING, SEVERITIES, DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import Gathered, Gatherer
-from checker.reports.charts import STYLE
+from checker.reports.chart_parts import STYLE
 from checker.reports.facts import Facts
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.header_drawing import HEADER_KEY, header_drawing

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from checker.outcome.results import Measure
-from checker.reports.charts import STYLE, Curve, Shape, Stroke, curves
+from checker.reports.chart_parts import STYLE, Shape, Stroke
+from checker.reports.charts import Curve, curves
 from checker.reports.terminal import Page
 from checker.reports.verdicts import STYLES
 

@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from checker.reports.charts import Curve, Mark, Row, Shape, Stroke, curves, rows
+from checker.reports.chart_parts import Mark, Shape, Stroke
+from checker.reports.charts import Curve, Row, curves, rows
 from checker.revisions.overview import STANDINGS, Overview
 from checker.revisions.tallies import Table
 from checker.words.workbook import workbook

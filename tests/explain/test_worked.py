@@ -21,14 +21,10 @@ from checker.compute.graph import (
     of_plan,
 )
 from checker.design.tables import Tables
-from checker.explain.worked import (
-    BY_THE_PROGRAM,
-    Explained,
-    NotExplained,
-    explain,
-    figures,
-    symbol_of,
-)
+from checker.explain.figures import figures, symbol_of
+from checker.explain.records import Explained, NotExplained
+from checker.explain.steps import BY_THE_PROGRAM
+from checker.explain.worked import explain
 from checker.outcome.findings import Judging
 from checker.quantities.symbols import SYMBOLS
 from checker.run.rules_in_force import rulebook

@@ -10,19 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from checker.reports.charts import (
-    STYLE,
-    WIDTH,
-    Curve,
-    Event,
-    Mark,
-    Row,
-    Shape,
-    Stroke,
-    curves,
-    rows,
-    timeline,
-)
+from checker.reports.chart_parts import STYLE, WIDTH, Mark, Shape, Stroke
+from checker.reports.charts import Curve, Event, Row, curves, rows, timeline
 
 ROWS = [
     Row("L1", [Mark(Shape.BROKEN_BAR, 0, 106.0), Mark(Shape.UPRIGHT, 100.0)], "106 m"),

@@ -9,7 +9,8 @@ import pytest
 from msgspec.structs import replace
 
 from checker.outcome.results import FloorPicture
-from checker.reports.charts import PAPER, STYLE, alone
+from checker.reports.chart_parts import STYLE
+from checker.reports.charts import PAPER, alone
 from checker.reports.drawn import floor_in_section
 from checker.reports.section_text import SHADES, WIDE, WIDTH, section_text
 from checker.words.speech import PLAIN, US, Speech

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from functools import cache
 from typing import TYPE_CHECKING
 
-from checker.reports.charts import STYLE
+from checker.reports.chart_parts import STYLE
 from checker.reports.markdown import plain
 from checker.revisions.letters.composing import Head, composed
 from checker.revisions.letters.wording import english

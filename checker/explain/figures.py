@@ -1,0 +1,57 @@
+"""Numbers, symbols and subjects as a worked calculation writes them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from checker.compute.graph import (
+    REGISTRY,
+    TABLE_OF,
+    meaning,
+)
+from checker.design.schema import DESIGNS
+from checker.design.tables import Tables
+from checker.outcome.phrasing import Shown
+from checker.quantities.symbols import SYMBOLS
+from checker.rulebook.model import Described
+from checker.words.speech import PLAIN, Speech
+
+FIGURES = 4
+"""Significant digits of a number that goes on into the next step."""
+
+
+def written(number: float, shown: Described, speech: Speech = PLAIN) -> str:
+    """A value in its reader's unit, with the digits that the next step wants."""
+    how = Shown(shown, speech)
+    (value,) = how.numbers(np.array([number]))
+    if not how.plain:
+        return how.words(value)
+    told = speech.marked(figures(speech.converted(value, how.unit)))
+    return f"{told} {speech.unit(how.unit)}".removesuffix(" 1")
+
+
+def figures(value: float) -> str:
+    """A number with its significant digits: 88, 1.834, 0.02, 41900, 2.1·10⁻⁹."""
+    if value != 0 and not 1e-4 <= abs(value) < 1e9:
+        mantissa, _, exponent = f"{value:.{FIGURES - 1}e}".partition("e")
+        power = str(int(exponent)).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
+        return f"{mantissa.rstrip('0').rstrip('.')}·10{power}".replace("-", "−")
+    text = f"{value:.0f}" if abs(value) >= 10**FIGURES else f"{value:.{FIGURES}g}"
+    return text.replace("-", "−")
+
+
+def symbol_of(subject: str, name: str) -> str:
+    """The symbol of a field or quantity; its name where it has none."""
+    meant = meaning(subject, name)
+    if meant is None:
+        return name
+    if meant.kind == "computed":
+        return REGISTRY[(subject, name)].symbol or name.replace("_", " ")
+    if meant.kind in ("field", "measured"):
+        table = "balance" if meant.kind == "measured" else TABLE_OF[subject]
+        return SYMBOLS.get(table, {}).get(meant.leaf.name, meant.leaf.name)
+    return symbol_of(meant.subject, meant.name)
+
+
+def subject_name(tables: Tables, table: str, row: int) -> str:
+    return "design" if table == DESIGNS else f"{tables[table].section}.{tables[table].ids[row]}"

@@ -1,0 +1,292 @@
+"""What charts are drawn of: scales, marks, lines, letters and their width, as SVG."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Callable, Iterable
+from enum import Enum
+from functools import lru_cache
+from html import escape
+from itertools import count
+from typing import NamedTuple
+
+from markupsafe import Markup
+
+from checker.words import visible
+
+WIDTH = 360
+
+LETTER = 12
+"""Height of letters."""
+
+PITCH = 18
+"""From one row to the next, and from one line of words to the next."""
+
+THICK = 11
+"""Of a bar."""
+
+GAP = 7
+"""Between words and what they belong to."""
+
+SAMPLE = 18
+"""Width of a shape in the key."""
+
+TALL = 400
+"""From this height on a chart has `tall` in its class, so that a page can give it two places."""
+
+MOST_TICKS = 7
+
+STYLE = Markup(f"""\
+.chart {{ display: block; width: 100%; min-width: 21rem; max-width: 27rem; height: auto; margin-top: .4rem; }}
+.chart text {{ font: {LETTER}px system-ui, "Segoe UI", Roboto, "Noto Sans", sans-serif; fill: var(--ink); font-variant-numeric: tabular-nums; paint-order: stroke; stroke: var(--card); stroke-width: 3px; stroke-linejoin: round; }} .chart .quiet {{ fill: var(--muted); }}
+.chart path, .chart line {{ fill: none; stroke: var(--ink); }}
+.chart .grid {{ stroke: var(--line); }} .chart .axis {{ stroke: var(--muted); }}
+.chart .bar {{ fill: var(--bar); }} .chart .broken {{ fill: var(--bad); }} .chart .spare {{ fill: none; stroke: var(--muted); }}
+.chart .hatch {{ stroke: var(--card); stroke-width: 1.8; }} .chart .dots {{ stroke: var(--muted); stroke-width: 1.8; stroke-linecap: round; stroke-dasharray: 0 4; }}
+.chart .span {{ stroke: var(--bar); stroke-width: 6; opacity: .45; }} .chart .span.apart {{ stroke: var(--bad); }}
+.chart .dot, .chart .square {{ fill: var(--bar); stroke: var(--card); }} .chart .diamond {{ fill: var(--ink); stroke: var(--card); }}
+.chart .cross {{ stroke: var(--bad); stroke-width: 3; }} .chart .upright {{ stroke-width: 2.4; }}
+.chart .solid, .chart .dashed, .chart .dotted {{ stroke-width: 2; stroke-linejoin: round; }}
+.chart .solid {{ stroke: var(--bar); }} .chart .dashed {{ stroke-dasharray: 6 3; }} .chart .dotted {{ stroke: var(--muted); stroke-dasharray: 2 3; }}
+.chart .band {{ fill: var(--bar); fill-opacity: .13; stroke: none; }} .chart .hole {{ fill: var(--card); stroke: var(--ink); }} .chart .metal {{ fill: var(--ink); }} .chart .timber {{ stroke: var(--muted); stroke-dasharray: 5 2; }} .chart .cut {{ fill: none; stroke: var(--muted); }}
+@media print {{ .chart text {{ stroke: none; }} }} /* with a stroke, letters are printed as outlines */
+""")  # noqa: E501
+
+
+class Shape(Enum):
+    """What stands for a value, or for the range between two."""
+
+    BAR = "bar"
+    BROKEN_BAR = "broken bar"
+    SPARE_BAR = "spare bar"
+    SPAN = "span"
+    APART_SPAN = "span of what is apart"
+    DOT = "dot"
+    CROSS = "cross"
+    DIAMOND = "diamond"
+    SQUARE = "square"
+    UPRIGHT = "upright"
+
+
+class Stroke(Enum):
+    """How the points of a curve are joined."""
+
+    SOLID = "solid"
+    DASHED = "dashed"
+    DOTTED = "dotted"
+    NONE = ""
+
+
+class Mark(NamedTuple):
+    """A value, or the range from `at` to `to`."""
+
+    shape: Shape
+    at: float
+    to: float | None = None
+
+
+class Scale(NamedTuple):
+    """Where values from low to high stand, from first to last."""
+
+    low: float
+    high: float
+    first: float
+    last: float
+
+    def at(self, value: float) -> float:
+        return self.first + (value - self.low) / (self.high - self.low) * (self.last - self.first)
+
+
+class TickStep(NamedTuple):
+    """From one tick to the next: 1, 2 or 5 times a power of ten."""
+
+    times: int
+    power: int
+
+    def value(self, place: int) -> float:
+        # Dividing by a power of ten gives the number nearest to what is read, multiplying not.
+        whole = place * self.times
+        return whole * 10.0**self.power if self.power >= 0 else whole / 10.0**-self.power
+
+    def below(self, value: float) -> float:
+        return self.value(math.floor(value / self.value(1) + 1e-9))
+
+    def above(self, value: float) -> float:
+        return self.value(math.ceil(value / self.value(1) - 1e-9))
+
+    def ticks(self, low: float, high: float) -> list[tuple[float, str]]:
+        """Each tick from low to high, with its label."""
+        first = math.ceil(low / self.value(1) - 1e-9)
+        last = math.floor(high / self.value(1) + 1e-9)
+        places = [self.value(place) for place in range(first, last + 1)]
+        return [(value, f"{value:.{max(0, -self.power)}f}") for value in places]
+
+
+def tick_step(
+    low: float,
+    high: float,
+    length: float,
+    room: Callable[[str], float],
+    counted: bool = False,
+) -> TickStep:
+    """The smallest step at which every label has the room that it takes; counted: a whole one."""
+    least = math.floor(math.log10((high - low) / MOST_TICKS))
+    for power in count(max(0, least) if counted else least):
+        for times in (1, 2, 5):
+            step = TickStep(times, power)
+            ticks = step.ticks(low, high)
+            if len(ticks) > MOST_TICKS:
+                continue
+            needs = max((room(label) for _, label in ticks), default=0.0)
+            if needs <= step.value(1) / (high - low) * length:
+                return step
+    raise AssertionError  # some step is as long as the scale
+
+
+def ends_of(mark: Mark) -> tuple[float, ...]:
+    return (mark.at,) if mark.to is None else (mark.at, mark.to)
+
+
+def set_apart(low: float, high: float) -> tuple[float, float]:
+    """A scale needs two ends."""
+    return (low, high) if high > low else (low, low + (abs(low) / 10 or 1.0))
+
+
+def key_of(samples: Iterable[tuple[str, str]], left: float, y: float) -> tuple[str, float]:
+    """What shapes mean, in as many lines as it takes, and where it ends; y: of the first line."""
+    parts = []
+    x = left
+    end = y - PITCH
+    for sample, words in samples:
+        needs = SAMPLE + GAP / 2 + width_of(words)
+        if x > left and x + needs > WIDTH:
+            x, y = left, y + PITCH
+        parts.append(f'<g transform="translate({figure(x)} {figure(y - 4)})">{sample}</g>')
+        parts.append(letters_at(x + SAMPLE + GAP / 2, y, words))
+        x += needs + 2 * GAP
+        end = y
+    return "".join(parts), max(end, y - PITCH) + LETTER / 2
+
+
+def sample_of(shape: Shape) -> str:
+    return drawn_shape(
+        shape, *((0, SAMPLE) if "BAR" in shape.name or "SPAN" in shape.name else (9, 9))
+    )
+
+
+def drawn_mark(mark: Mark, scale: Scale, y: float) -> str:
+    x, to = scale.at(mark.at), scale.at(mark.at if mark.to is None else mark.to)
+    return drawn_shape(mark.shape, min(x, to), max(x, to), y)
+
+
+def drawn_shape(shape: Shape, x: float, to: float, y: float = 0) -> str:
+    top = y - THICK / 2
+    match shape:
+        case Shape.BAR:
+            return rect(x, to, top, "bar")
+        case Shape.BROKEN_BAR:
+            return rect(x, to, top, "broken") + _hatch(x, to, top)
+        case Shape.SPARE_BAR:
+            dots = (f"M{figure(x + 3)} {figure(y + by)}H{figure(to - 2)}" for by in (-2.5, 2.5))
+            inside = f'<path class="dots" d="{"".join(dots)}"/>' if to - x > 6 else ""
+            return rect(x, to, top, "spare") + inside
+        case Shape.SPAN:
+            return stroke_line(x, y, to, y, "span")
+        case Shape.APART_SPAN:
+            return stroke_line(x, y, to, y, "span apart")
+        case Shape.DOT:
+            return f'<circle class="dot" cx="{figure(x)}" cy="{figure(y)}" r="3.8"/>'
+        case Shape.CROSS:
+            corner = f"{figure(x - 4)} {figure(y - 4)}"
+            return f'<path class="cross" d="M{corner}l8 8m0-8l-8 8"/>'
+        case Shape.DIAMOND:
+            return f'<path class="diamond" d="M{figure(x)} {figure(y - 7)}l7 7l-7 7l-7-7z"/>'
+        case Shape.SQUARE:
+            corner = f'x="{figure(x - 4)}" y="{figure(y - 4)}"'
+            return f'<rect class="square" {corner} width="8" height="8"/>'
+        case Shape.UPRIGHT:
+            return stroke_line(x, y - PITCH / 2 + 1, x, y + PITCH / 2 - 1, "upright")
+
+
+def _hatch(x: float, to: float, top: float) -> str:
+    """Slanting lines over a bar, cut at its ends."""
+    width = to - x
+    parts = []
+    for foot in range(6 - THICK, math.ceil(width), 6):
+        first, last = max(0, foot), min(width, foot + THICK)
+        start = f"M{figure(x + first)} {figure(top + THICK - (first - foot))}"
+        parts.append(f"{start}l{figure(last - first)} {figure(first - last)}")
+    return f'<path class="hatch" d="{"".join(parts)}"/>'
+
+
+def rect(x: float, to: float, top: float, cls: str) -> str:
+    place = f'x="{figure(x)}" y="{figure(top)}" width="{figure(to - x)}"'
+    return f'<rect class="{cls}" {place} height="{THICK}"/>'
+
+
+def stroke_line(x1: float, y1: float, x2: float, y2: float, cls: str) -> str:
+    ends = f'x1="{figure(x1)}" y1="{figure(y1)}" x2="{figure(x2)}" y2="{figure(y2)}"'
+    return f'<line class="{cls}" {ends}/>'
+
+
+def letters_at(
+    x: float, y: float, words: str, anchor: str = "start", cls: str = "", title: str = ""
+) -> str:
+    """Words; title: the whole of what was cut."""
+    said = "" if anchor == "start" else f' text-anchor="{anchor}"'
+    said += f' class="{cls}"' if cls else ""
+    whole = f"<title>{escape(visible(title))}</title>" if title else ""
+    place = f'x="{figure(x)}" y="{figure(y)}"'
+    return f"<text {place}{said}>{whole}{escape(visible(words))}</text>"
+
+
+def svg_of(parts: Iterable[str], height: float, is_read: bool = False) -> Markup:
+    """is_read: whether its words stand nowhere else, so that they are read out."""
+    hidden = "" if is_read else ' aria-hidden="true"'
+    cls = "chart tall" if height >= TALL else "chart"
+    start = f'<svg class="{cls}" viewBox="0 0 {WIDTH} {figure(height)}"{hidden} focusable="false">'
+    return Markup(f"{start}{''.join(parts)}</svg>")  # every word in it went through `escape`
+
+
+def broken_lines(words: str, room: float) -> list[str]:
+    """Words in lines that fit."""
+    lines = [""]
+    for word in words.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and width_of(longer) > room:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
+
+
+def figure(value: float) -> str:
+    return f"{round(value, 1):g}"
+
+
+def width_of(words: str) -> float:
+    """How wide words are at most, in the widest of the fonts that a page names."""
+    return LETTER * sum(map(_letter, words))
+
+
+@lru_cache(4096)
+def _letter(sign: str) -> float:
+    if unicodedata.east_asian_width(sign) in "WF" or sign in "mwMW@%…—":
+        return 1.0
+    if sign in "ijl.,:;'|!()[]/-· trf":
+        return 0.42
+    return 0.8 if sign.isupper() else 0.65
+
+
+def cut(label: str, room: float) -> str:
+    """The label, without its middle where it is too long: names often differ at their ends."""
+    if width_of(label) <= room:
+        return label
+    keep = len(label) - 1
+    while keep > 2:
+        start, end = label[: keep - keep // 2], label[len(label) - keep // 2 :]
+        if width_of(cut := f"{start.rstrip()}…{end.lstrip()}") <= room:
+            return cut
+        keep -= 1
+    return label[:1] + "…"

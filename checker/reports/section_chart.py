@@ -1,0 +1,175 @@
+"""A floor in section as SVG: its layers, pipes, surface temperature and what lies below."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+from typing import NamedTuple
+
+from markupsafe import Markup
+
+from checker.reports.chart_parts import (
+    LETTER,
+    PITCH,
+    WIDTH,
+    Scale,
+    cut,
+    figure,
+    letters_at,
+    set_apart,
+    stroke_line,
+    svg_of,
+    tick_step,
+)
+from checker.words.speech import PLAIN, Speech
+
+FLOOR_TALL = 190
+"""Height of a floor in section at most."""
+
+SURFACE_TALL = 70
+"""Height of the curve of its surface's temperature."""
+
+WORDS_BESIDE = 104
+"""Width of the words beside that curve."""
+
+
+class Layer(NamedTuple):
+    """A layer of a floor in section: words, thickness, m, and whether a joist is in it."""
+
+    words: str
+    thickness: float
+    timber: bool = False
+
+
+class Floor(NamedTuple):
+    """A floor in section over one spacing, in m and the reader's degrees.
+
+    covering: words for what lies on it; depth: of the pipe's axis; plate: thickness, width and
+    depth of its top; joist: width, nought for none; lines: rows of points (across, down, °C) from
+    the pipe's middle to the middle between two, NaN inside the pipe; surface: points (across, °C);
+    mean: of it; limit: for its highest, None for none; speech: the reader's.
+    """
+
+    spacing: float
+    covering: str
+    layers: Sequence[Layer]
+    depth: float
+    outside: float
+    wall: float
+    plate: tuple[float, float, float] | None
+    joist: float
+    lines: Sequence[Sequence[tuple[float, float, float]]]
+    surface: Sequence[tuple[float, float]]
+    mean: float
+    limit: float | None
+    speech: Speech = PLAIN
+
+
+def section(floor: Floor) -> Markup:
+    """A floor in section: bands of one temperature each, and over it that of its surface."""
+    height = sum(layer.thickness for layer in floor.layers)
+    scale = min((WIDTH - WORDS_BESIDE) / floor.spacing, FLOOR_TALL / height)
+    middle = WORDS_BESIDE + (WIDTH - WORDS_BESIDE) / 2
+    curve, top = _surface_curve(floor, scale, middle)
+    parts = [curve, letters_at(middle, top + LETTER, floor.covering, "middle", "quiet")]
+    top += PITCH
+    half = floor.spacing / 2 * scale
+    left, right = middle - half, middle + half
+    # Inside the pipe nothing has a temperature.
+    lines = [[point for point in line if point[2] == point[2]] for line in floor.lines]
+    degrees = [t for line in lines for _, _, t in line]
+    step = tick_step(min(degrees), max(degrees), WIDTH, lambda _: 0.0)
+    levels = [level for level, _ in step.ticks(min(degrees), max(degrees))]
+    for level in levels:
+        d = _band(lines, level, lambda x: middle + x * scale, lambda y: top + y * scale)
+        parts.append(f'<path class="band" d="{d}"/>' if d else "")
+    low = top
+    for layer in floor.layers:
+        deep = layer.thickness * scale
+        place = f'x="{figure(left)}" y="{figure(low)}" width="{figure(2 * half)}"'
+        parts.append(f'<rect class="cut" {place} height="{figure(deep)}"/>')
+        if layer.timber:
+            wide = floor.joist / 2 * scale
+            for x in (left + wide, right - wide):
+                parts.append(stroke_line(x, low, x, low + deep, "timber"))
+        low += deep
+    if floor.plate:
+        thick, width, depth = floor.plate
+        tall = max(thick * scale, 1.5)
+        place = f'x="{figure(middle - width / 2 * scale)}" y="{figure(top + depth * scale)}"'
+        size = f'width="{figure(width * scale)}" height="{figure(tall)}"'
+        parts.append(f'<rect class="metal" {place} {size}/>')
+    axis = f'cx="{figure(middle)}" cy="{figure(top + floor.depth * scale)}"'
+    radius = floor.outside / 2 * scale
+    if floor.plate:
+        ring = radius + max(floor.plate[0] * scale, 1.5)
+        parts.append(f'<circle class="metal" {axis} r="{figure(ring)}"/>')
+    parts.append(f'<circle class="hole" {axis} r="{figure(radius)}"/>')
+    bore = radius - floor.wall * scale
+    parts.append(f'<circle class="hole" {axis} r="{figure(bore)}"/>')
+    low += PITCH
+    said = floor.speech.said
+    first, last = floor.speech.number(levels[0]), said(levels[-1], "°C")
+    bands = f"bands of {said(step.value(1), 'K')}, {first} to {last}"
+    for words in (*(layer.words for layer in floor.layers), bands):
+        parts.append(letters_at(0, low, cut(words, WIDTH), cls="quiet"))
+        low += PITCH
+    return svg_of(parts, low - PITCH + 4)
+
+
+def _surface_curve(floor: Floor, scale: float, middle: float) -> tuple[str, float]:
+    """The surface's temperature over one spacing with its highest, mean and limit, and its end."""
+    highest = max(degrees for _, degrees in floor.surface)
+    levels = [(highest, "highest", "solid"), (floor.mean, "mean", "dashed")]
+    if floor.limit is not None:
+        levels.append((floor.limit, "limit", "dotted"))
+    least = min(degrees for _, degrees in floor.surface)
+    low, high = set_apart(least, max(level for level, _, _ in levels))
+    free = 0.1 * (high - low)
+    upward = Scale(low - free, high + free, SURFACE_TALL + PITCH, PITCH)
+    half = floor.spacing / 2 * scale
+    points = [(middle + x * scale, upward.at(t)) for x, t in floor.surface]
+    points = [(2 * middle - x, y) for x, y in reversed(points)] + points[1:]
+    d = "L".join(f"{figure(x)} {figure(y)}" for x, y in points)
+    parts = [f'<path class="solid" d="M{d}"/>']
+    taken: list[float] = []
+    for level, words, cls in levels:
+        y = upward.at(level)
+        if cls != "solid":
+            parts.append(stroke_line(middle - half, y, middle + half, y, cls))
+        place = y + 4
+        while any(abs(place - other) < LETTER for other in taken):
+            place += 2
+        taken.append(place)
+        parts.append(letters_at(0, place, f"{words} {floor.speech.said(round(level, 1), '°C')}"))
+    return "".join(parts), SURFACE_TALL + 1.5 * PITCH
+
+
+def _band(
+    lines: Sequence[Sequence[tuple[float, float, float]]],
+    level: float,
+    across: Callable[[float], float],
+    down: Callable[[float], float],
+) -> str:
+    """What is at least this warm round the pipe, as a path; mirrored at the pipe's middle."""
+    edge: list[tuple[float, float]] = []
+    for warm in lines:
+        if not warm or warm[0][2] < level:
+            continue
+        if not edge:
+            edge.append((0.0, warm[0][1]))
+        for (x, y, t), (further, lower, colder) in pairwise(warm):
+            if colder < level:
+                share = (t - level) / (t - colder)
+                edge.append((x + share * (further - x), y + share * (lower - y)))
+                break
+        else:
+            edge.append(warm[-1][:2])
+        last = warm[0][1]
+    if len(edge) < 2:
+        return ""
+    edge.append((0.0, last))
+    low = [figure(down(y)) for _, y in edge]
+    right = [f"{figure(across(x))} {y}" for (x, _), y in zip(edge, low, strict=True)]
+    left = [f"{figure(across(-x))} {y}" for (x, _), y in zip(edge, low, strict=True)]
+    return "M" + "L".join((*right, *reversed(left))) + "Z"
