@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from checker.design.schema import Leaf
 from checker.intake.fields import collections, fields, value_of
-from checker.intake.guessing import Guess, folded, vocabulary
+from checker.intake.guessing import Guess, folded, guess, vocabulary
 from checker.intake.maps import fitting
 from checker.intake.marks import marks
 from checker.intake.proposing import (
@@ -285,6 +285,11 @@ def _column(best: Proposal, column: int, text: str, named: Guess, marks: Marks) 
         looks.append("the column is hidden" if not best.turned else "the row is hidden")
     if named.alike < 1.0:
         looks.append(f"only like '{named.word}'" if named.word else "the heading is only a unit")
+    rivals = [
+        other for _, other in best.left if (found := guess(other)) and found.target == named.target
+    ]
+    if rivals:
+        looks.append(f"or is it {' or '.join(quoted(other) for other in rivals)}?")
     values = [v for v in values_of(best, column) if v != ""]
     if leaf.kind == "quantity":
         unit = unit_in(text, leaf.quantity)

@@ -150,3 +150,9 @@ def test_thousands_parted_by_a_space_and_a_unit_told_by_cells_with_units() -> No
     tree = read(text, sheets).read.tree
     assert tree["rooms"]["Salon"]["heat_load"] == "1180 W"
     assert tree["loops"]["1"]["spacing"] == "15 cm"
+
+
+def test_two_headings_for_one_field_are_asked() -> None:
+    text, _ = proposed(["Boucle", "Pièce", "Longueur A/R (m)", "Longueur utile (m)"],
+                       ["1", "Bain", 4.0, 50.0], ["2", "Hall", 6.0, 82.0])  # fmt: skip
+    assert "or is it 'Longueur utile (m)'?" in look(text, "Longueur A/R (m)")
