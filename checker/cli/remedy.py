@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
-from checker.reading import bounded
 from checker.reading.design_files import ENDINGS, STANDARD_INPUT, is_json
 from checker.run import held_to, session
 from checker.run.printing import format_option
@@ -74,10 +73,12 @@ def _worked(opened: session.Session) -> int:
     _hold_together(values)
     known: dict[str, Habit] = {}
     counted = 0
+    texts: dict[str, bytes] = {}
 
     def judge(files: Any, plan: batch.Plan) -> tuple[list[Any], list[Unreadable]]:
         nonlocal counted
         contents = dict(files)
+        texts.update(contents)
         found, bad = batch.check(contents.items(), replace(plan, remedies=True))
         if len(opened.files) > 1 and not values.apply:
             basis = batch.read([], plan)
@@ -92,7 +93,7 @@ def _worked(opened: session.Session) -> int:
     if values.apply:
         if problems:
             return session.status(problems)
-        _apply(opened, designs)
+        _apply(opened, designs, texts)
         return 0
     if values.written == "json":
         put(_as_json(designs, best(known), counted), output)
@@ -108,8 +109,11 @@ def _hold_together(values: argparse.Namespace) -> None:
         raise Unwritable("--in-place and --output name two places; keep one")
 
 
-def _apply(opened: session.Session, designs: list[DesignReport]) -> None:
-    """Write the design with proposals made; raises Unwritable."""
+def _apply(opened: session.Session, designs: list[DesignReport], texts: dict[str, bytes]) -> None:
+    """Write the design with proposals made; raises Unwritable.
+
+    texts: of each path what was judged; of a sheet the design that was made of it.
+    """
     from checker.design.changes import BadChange, written
 
     values = opened.options.values
@@ -131,15 +135,14 @@ def _apply(opened: session.Session, designs: list[DesignReport]) -> None:
         chosen.append(known[number])
     changes = _together(chosen)
     try:
-        data = bounded.standard_input() if path == STANDARD_INPUT else bounded.content(path)
-        made = written(design.content or data, changes, is_json=is_json(path))
-    except (OSError, BadChange) as error:
+        made = written(texts[design.path], changes, is_json=is_json(path))
+    except BadChange as error:
         raise Unwritable(f"{path}: {error}") from None
     target = path if values.in_place else values.output or STANDARD_OUTPUT
     put(made, target)
     for one in chosen:
         tell(f"{one.number}. {one.what}. Have confirmed: {'; '.join(one.confirm)}.")
-    if target not in (STANDARD_OUTPUT, path):
+    if target not in (STANDARD_OUTPUT, path) and path != STANDARD_INPUT:
         tell(f"'prescreed compare {path} {target}' shows what came of it.")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import yaml
@@ -13,6 +14,7 @@ from tests.cli.calling import Calling, put
 from tests.cli.calling import calling as calling
 from tests.example import DESIGN
 
+SHEETS = (Path(__file__).parents[2] / "example_designs/subcontractors").resolve()
 COLD = (
     DESIGN.replace("stage: installed", "stage: design")
     .replace("heat_load: 700 W", "heat_load: 860 W")
@@ -66,6 +68,18 @@ def test_the_design_itself_is_only_written_over_when_told(call: Calling) -> None
     assert shown.status == 2
     assert "there is no such proposal; there are none" in shown.err
     assert call("remedy", "house.yaml", "--in-place").status == 2
+
+
+def test_a_sheet_is_answered_by_the_design_made_of_it(call: Calling, tmp_path: Path) -> None:
+    for ending in ("xlsx", "map.yaml"):
+        shutil.copy(SHEETS / f"haus-am-hang-4.{ending}", tmp_path)
+    sheet, made = tmp_path / "haus-am-hang-4.xlsx", tmp_path / "made.yaml"
+    assert call("remedy", str(sheet), "--apply", "1", "--output", str(made)).status == 0
+    assert made.read_text("utf-8").startswith("# Read from haus-am-hang-4.xlsx")
+    assert "1 mended" in call("compare", str(sheet), str(made)).out
+    refused = call("remedy", str(sheet), "--apply", "1", "--in-place")
+    assert refused.status == 2
+    assert "is no design file" in refused.err
 
 
 def test_a_design_in_json_stays_one(call: Calling) -> None:
