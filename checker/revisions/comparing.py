@@ -30,7 +30,7 @@ from checker.reading.mistakes import Unreadable
 from checker.revisions.contents import Content, Key, alike, dotted
 from checker.revisions.fates import FINDINGS, fates, is_found
 from checker.revisions.matching import matching
-from checker.revisions.readings import Matching
+from checker.revisions.readings import Doubt, Joined, Matching
 from checker.revisions.revision import Named, Revision, Side
 from checker.run import batch
 from checker.words.speech import PLAIN, Speech
@@ -261,12 +261,16 @@ def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
     """again: the old design by the new one's day and codes."""
     found = matching(old.content, new.content)
     names = found.names
-    several = {key for one in found.joined for key in (*one.before, *one.after)}
-    unsure = {key for one in found.doubts for key in (*one.before, *one.after)}
+    # Both sides may use one id for different records, so each has its own.
+    told: list[Joined | Doubt] = [*found.joined, *found.doubts]
+    apart_before = {key for one in told for key in one.before}
+    apart_after = {key for one in told for key in one.after}
     inputs = tuple(_inputs(old.content, new.content, names))
-    taken = {*names.values(), *(key for one in found.joined for key in one.after)}
-    gone = {*old.content} - {*names, *(key for one in found.joined for key in one.before)}
-    same = [(was, now) for was, now in names.items() if not {was, now} & (several | unsure)]
+    same = [
+        (was, now)
+        for was, now in names.items()
+        if was not in apart_before and now not in apart_after
+    ]
     return Pair(
         new.report.name,
         old.side,
@@ -277,8 +281,8 @@ def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
             for one in found.doubts
         ),
         tuple(Renamed(dotted(was), dotted(now)) for was, now in same if was != now),
-        tuple(dotted(key) for key in new.content if key not in taken | unsure),
-        tuple(dotted(key) for key in old.content if key in gone - unsure),
+        tuple(dotted(key) for key in new.content if key not in {*names.values(), *apart_after}),
+        tuple(dotted(key) for key in old.content if key not in {*names, *apart_before}),
         inputs,
         tuple(_figures(old.report, new.report, names)),
         tuple(_changes(old, new, found, inputs, again)),

@@ -13,6 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+from checker.intake.maps import load
+from checker.intake.reading import book_of, of_map
 from checker.outcome.results import RuleSet
 from checker.reading.package_data import data_folder
 from checker.revisions.comparing import Change, Comparison, Pair, compare
@@ -22,6 +24,7 @@ from checker.revisions.revision import read
 from checker.run.batch import Plan
 from tests.design.designs import generate
 from tests.example import DESIGN, changed
+from tests.revisions import job
 
 PAIR = Path(__file__).parents[2] / "example_designs" / "subcontractors"
 
@@ -328,6 +331,26 @@ def test_what_could_be_read_two_ways_is_asked_and_holds() -> None:
 def schema() -> Any:
     text = (data_folder("schemas") / "comparison.schema.json").read_text("utf-8")
     return Draft202012Validator(json.loads(text))
+
+
+def test_an_id_that_is_doubtful_on_one_side_is_another_record_on_the_other() -> None:
+    """Loops 4 and 5 of the first revision of the example job, of which 4 is asked about."""
+    sheets = job.sent()
+    old, new = (sheets[f"round-{n}/ridge-lane-14-r{n}.xlsx"] for n in (1, 2))
+    plan = load("m", (job.FOLDER / "maps" / "ridge-lane-14.map.yaml").read_bytes())
+    texts = [
+        next(of_map(book_of(f"{n}.xlsx", data), plan)).text.encode()
+        for n, data in enumerate((old, new))
+    ]
+    (one,), _ = read([("0.yaml", texts[0])])
+    (two,), _ = read([("1.yaml", texts[1])])
+    (found,) = compare([one], [two]).pairs
+    loops = {m.before: m.after for m in found.matched if str(m.before).startswith("loops.")}
+    assert loops == {
+        "loops.1": "loops.2", "loops.2": "loops.3", "loops.3": "loops.4", "loops.5": "loops.6",
+    }  # fmt: skip
+    assert [(one.before, one.after) for one in found.unsure] == [(("loops.4",), ("loops.5",))]
+    assert (found.added, found.removed) == (("rooms.Porch", "loops.1"), ())
 
 
 @settings(max_examples=8, deadline=None)
