@@ -1,10 +1,10 @@
 """An archive of jobs as one Parquet table that data frames and SQL engines read.
 
 One row a record; the column `record` says of what: `design`, `loop`, `result`, `computed` or
-`reading`. Every row names its job (folder, path, job, stage, day, designer, contractor), so that no
-query needs a join for them. Numbers of loops and readings are SI, °C for temperatures; those of
-results and computed values are in the unit of their own column `unit`. Rules that do not apply have
-no row.
+`reading`; readings are those of visits and of pressure tests (`pressure_tests.ID`). Every row names
+its job (folder, path, job, stage, day, designer, contractor), so that no query needs a join for
+them. Numbers of loops and readings are SI, °C for temperatures; those of results and computed
+values are in the unit of their own column `unit`. Rules that do not apply have no row.
 """
 
 from __future__ import annotations
@@ -12,11 +12,13 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Callable, Iterator
+from datetime import date
 from importlib.util import find_spec
 from typing import Any
 
 from msgspec import UNSET
 
+from checker import units
 from checker.audit import jobs
 from checker.audit import readings as site
 from checker.audit.jobs import READINGS, Sheet
@@ -28,7 +30,7 @@ from checker.run.batch import BY_THE_DESIGN, Plan
 
 Row = dict[str, Any]
 
-RECORDS = ("design", "loop", "result", "computed")
+RECORDS = ("design", "loop", "result", "computed", "reading")
 JOB = ("record", "folder", "path", "job", "stage", "region", "designer", "contractor", "verdict")
 WORDS = (
     "subject",
@@ -37,6 +39,7 @@ WORDS = (
     "severity",
     "name",
     "text",
+    "complaint",
     "unit",
     "source",
     "clause",
@@ -53,6 +56,8 @@ WORDS = (
     "screed_material",
 )
 NUMBERS = ("value", "least", "most", "margin")
+READ = {"outside": "°C", "after": "s"}
+"""Of a reading: the air outside at its visit, and the time since its pressure test began."""
 LOOP_NUMBERS = {
     "area": "area",
     "spacing": "spacing",
@@ -130,13 +135,17 @@ def write(
     schema = _schema(arrow)
     unreadable: list[Unreadable] = []
     count = 0
+    known: dict[str, Row] = {}
     with ParquetWriter(output, schema, compression="zstd") as writer:
         for tables, some, refused in jobs.under(folder, _tables, plan, excluded, workers):
             unreadable += refused
             count += some
             for table in tables:
                 writer.write_table(table)
-        read, refused = _readings(folder)
+            if tables:
+                designs = tables[RECORDS.index("design")].select((*JOB, "designed_on"))
+                _remember(known, designs.to_pylist())
+        read, refused = _readings(folder, known)
         unreadable += refused
         writer.write_table(_table(arrow, schema, read))
     return count, unreadable
@@ -166,11 +175,15 @@ def _table(arrow: Any, schema: Any, rows: list[Row]) -> Any:
 
 def _schema(arrow: Any) -> Any:
     words = [(name, arrow.string()) for name in (*JOB, *WORDS)]
-    numbers = [(name, arrow.float64()) for name in (*NUMBERS, *LOOP_NUMBERS)]
+    numbers = [(name, arrow.float64()) for name in (*NUMBERS, *READ, *LOOP_NUMBERS)]
     counts = [(name, arrow.int32()) for name in (*SEVERITIES, "open", "line")]
-    days = [("designed_on", arrow.date32()), ("on", arrow.date32())]
+    days = [(n, arrow.date32()) for n in ("designed_on", "on", "complaint_on", "handed_over")]
     fields = [*words, *days, *numbers, *counts]
-    units = {**LOOP_UNITS, **dict.fromkeys(NUMBERS, "see the column 'unit'; a reading's is SI, °C")}
+    units = {
+        **LOOP_UNITS,
+        **READ,
+        **dict.fromkeys(NUMBERS, "see the column 'unit'; a reading's is SI, °C"),
+    }
     return arrow.schema(
         [
             arrow.field(name, kind, metadata={"unit": units[name]} if name in units else None)
@@ -190,6 +203,8 @@ def _rows(sheet: Sheet) -> Iterator[Row]:
         yield job | _loop(sheet, loop)
     for result in results:
         yield job | _result(result)
+    for reading in _tested(sheet):
+        yield job | reading
     for subject, values in sheet.report.computed.items():
         for name, measure in values.items():
             yield job | {"record": "computed", "subject": subject, "name": name} | _value(measure)
@@ -223,6 +238,30 @@ def _loop(sheet: Sheet, loop: str) -> Row:
         **{key: ", ".join(names) or None for key, names in parts.items()},
         **{name: None if math.isnan(number) else number for name, number in numbers.items()},
     }
+
+
+def _tested(sheet: Sheet) -> Iterator[Row]:
+    """The readings of each pressure test as the design states them; SI, °C."""
+    tests: Any = sheet.design.document.get("pressure_tests", {})
+    for name, test in tests.items():
+        day = test.get("tested_on")
+        for read in test.get("readings") or ():
+            known = {
+                key: units.parse(read[key], kind) for key, kind in TESTED.items() if key in read
+            }
+            after = known.pop("at", None)
+            for key, value in known.items():
+                yield {
+                    "record": "reading",
+                    "subject": f"pressure_tests.{name}",
+                    "name": key,
+                    "value": value,
+                    "after": after,
+                    "on": date.fromisoformat(day) if day else None,
+                }
+
+
+TESTED = {"at": "duration", "pressure": "pressure", "temperature": "temperature"}
 
 
 def _texts(sheet: Sheet, section: str, names: list[str], key: str) -> str | None:
@@ -271,7 +310,24 @@ def _bounds(limit: Limit) -> Row:
     return row
 
 
-def _readings(folder: str) -> tuple[list[Row], list[Unreadable]]:
+def _remember(known: dict[str, Row], designs: list[Row]) -> None:
+    """What readings in a design's folder say of their job: as it was laid, where that is kept."""
+    for row in designs:
+        if row["stage"] == jobs.INSTALLED or row["folder"] not in known:
+            known[row["folder"]] = row
+
+
+def _job_of(known: dict[str, Row], folder: str) -> Row:
+    """The job of a file in this folder: that of the nearest folder above it with a design."""
+    while folder not in known:
+        above = os.path.dirname(folder)
+        if above == folder:
+            return {}
+        folder = above
+    return known[folder]
+
+
+def _readings(folder: str, known: dict[str, Row]) -> tuple[list[Row], list[Unreadable]]:
     rows: list[Row] = []
     unreadable: list[Unreadable] = []
     for here, folders, names in os.walk(folder):
@@ -281,7 +337,7 @@ def _readings(folder: str) -> tuple[list[Row], list[Unreadable]]:
                 continue
             path = batch.shown(os.path.join(here, name))
             try:
-                taken = site.read(path, bounded.start_of(os.path.join(here, name))).taken
+                taken = site.read(path, bounded.start_of(os.path.join(here, name)))
             except OSError as error:
                 words = f"The file cannot be read: {bounded.why(error)}."
                 unreadable.append(Unreadable(path, 1, 1, words))
@@ -291,9 +347,22 @@ def _readings(folder: str) -> tuple[list[Row], list[Unreadable]]:
                     Unreadable(path, one.line, one.column, one.message) for one in refused.problems
                 ]
                 continue
-            where = {"record": "reading", "folder": os.path.dirname(path), "path": path}
+            job = _job_of(known, os.path.dirname(path))
+            where = job | {"record": "reading", "folder": os.path.dirname(path), "path": path}
+            where |= {
+                "complaint": taken.complaint or None,
+                "complaint_on": taken.events.get("complaint"),
+                "handed_over": taken.events.get("handed_over"),
+            }
             rows += [
-                where | {"subject": r.subject, "name": r.name, "value": r.value, "on": r.on.date()}
-                for r in taken
+                where
+                | {
+                    "subject": r.subject,
+                    "name": r.name,
+                    "value": r.value,
+                    "on": r.on.date(),
+                    "outside": taken.outside.get(r.on),
+                }
+                for r in taken.taken
             ]
     return rows, unreadable

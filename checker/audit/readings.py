@@ -16,6 +16,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from checker import units
+from checker.audit.complaints import complaints
 from checker.design.schema import Collection, Leaf, Record, Rows, other_format
 from checker.design.tables import severed_by_comma
 from checker.reading import yaml_reader
@@ -74,6 +75,8 @@ class Readings(Struct, frozen=True):
     digest: str = ""
     logged: dict[str, tuple[tuple[float, float, float], ...]] = {}
     """What loggers wrote, by header: s since their first reading, Pa, and °C or NaN."""
+    complaint: str = ""
+    """What was complained of, by its id where the words are known, else in words."""
 
     def of(self, subject: str, name: str) -> dict[datetime, float]:
         """The values of this name by visit."""
@@ -143,6 +146,7 @@ def read(path: str, data: bytes) -> Readings:
         tuple(sorted(set(days))),
         tuple(notes),
         digest_of(data),
+        complaint=_complaint(found.get("complaint", "")),
     )
 
 
@@ -170,11 +174,16 @@ def joined(several: list[Readings]) -> Readings:
         tuple(note for one in several for note in one.notes),
         " ".join(one.digest for one in several),
         {header: rows for one in several for header, rows in one.logged.items()},
+        next((one.complaint for one in several if one.complaint), ""),
     )
 
 
 def _written(key: str, words: str) -> str:
     return words if key == "notes" else f"{key} {words}"
+
+
+def _complaint(words: str) -> str:
+    return complaints().named(words) or words
 
 
 def digest_of(data: bytes) -> str:

@@ -30,6 +30,7 @@ _TITLES = {
     "outside": "Air outside",
     "meter": "Meters of heat and fuel",
     "notes": "Seen, heard, smelt, camera's pictures",
+    "job.complaint": "What is complained of",
     "events.complaint": "Day of the call",
     "events.handed_over": "Handed over on",
     "rooms.temperature": "Air in the room",
@@ -48,7 +49,16 @@ _TITLES = {
     "loops.pressure_drop": "Pressure loss, port to port",
     "loops.content": "Water that filled it",
 }
-_VISIT = ("on", "at", "outside", "meter", "notes", "events.complaint", "events.handed_over")
+_VISIT = (
+    "on",
+    "at",
+    "outside",
+    "meter",
+    "notes",
+    "job.complaint",
+    "events.complaint",
+    "events.handed_over",
+)
 _ACCURACY = tuple(f"accuracy.{name}" for name in readings.Accuracy.__struct_fields__)
 _ROUND = {
     "rooms": ("set", "temperature", "notes"),
@@ -192,7 +202,8 @@ def _leaves() -> dict[str, tuple[Leaf, str]]:
     whole: Any = readings.layout()
     visit = whole.members["visits"].record
     words = schema["properties"]["visits"]["items"]["properties"]
-    found: dict[str, tuple[Leaf, str]] = {}
+    of_job = schema["properties"]["complaint"]["description"]
+    found = {"job.complaint": (whole.members["complaint"], of_job)}
     for prefix, record, said in (
         ("", visit, words),
         ("events.", whole.members["events"], schema["properties"]["events"]["properties"]),
@@ -221,6 +232,8 @@ def as_readings(found: Answers) -> bytes:
     first = {**found.only("visit"), **found.only("accuracy")}
     document: dict[str, Any] = {"readings": "1"}
     visit: dict[str, Any] = {}
+    if "job.complaint" in first:
+        document["complaint"] = first.pop("job.complaint").text
     for to, answer in first.items():
         section, dot, name = to.rpartition(".")
         (document.setdefault(section, {}) if dot else visit)[name] = answer.text

@@ -39,7 +39,26 @@ def test_every_result_and_value_has_its_row(table: Path) -> None:
     assert counts["loop"] == 30
     assert counts["result"] == results
     assert counts["computed"] == computed
-    assert counts["reading"] == 2 * (3 + 12) + (3 + 12) + 2 * (3 + 12) + 4 * 2
+    tests = frame["subject"].str.startswith("pressure_tests.") & (frame["record"] == "reading")
+    visits = counts["reading"] - tests.sum()
+    assert visits == 2 * (3 + 12) + (3 + 12) + 2 * (3 + 12) + 4 * 2
+
+
+def test_a_reading_knows_its_job_its_complaint_and_its_weather(table: Path) -> None:
+    frame = pandas.read_parquet(table)
+    read = frame[(frame["record"] == "reading") & (frame["subject"] == "loops.L1")]
+    assert read["job"].notna().all()
+    assert read["contractor"].notna().all()
+    own = read[read["job"] == "Lantern Way 2"].iloc[0]
+    assert str(own["complaint_on"]) == "2023-01-12"
+    assert str(own["handed_over"]) == "2021-12-01"
+    assert own["stage"] == "installed"
+    assert -20 < own["outside"] < 20
+    tested = frame[frame["subject"] == "pressure_tests.first"]
+    tested = tested[tested["record"] == "reading"]
+    assert {*tested["name"]} == {"pressure", "temperature"}
+    assert tested[tested["name"] == "pressure"]["value"].between(1e5, 20e5).all()
+    assert tested["after"].min() == 0
 
 
 def test_values_are_those_of_the_report(table: Path) -> None:
@@ -96,7 +115,11 @@ def test_a_file_that_cannot_be_read_leaves_the_rest(
     output = tmp_path / "out.parquet"
     assert main(["archive", str(tmp_path), "--output", str(output)]) == 2
     assert "bad.yaml:2:15: plant.drop: 7 has no unit" in capsys.readouterr().err
-    assert set(pandas.read_parquet(output)["record"]) == {"design", "loop", "result", "computed"}
+    frame = pandas.read_parquet(output)
+    assert {"design", "loop", "result", "computed"} <= set(frame["record"])
+    # What was read at its pressure test stands in the design itself.
+    read = frame[frame["record"] == "reading"]["subject"]
+    assert read.str.startswith("pressure_tests.").all()
 
 
 def test_the_file_says_what_its_numbers_are_in(

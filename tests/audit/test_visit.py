@@ -26,6 +26,7 @@ READ: Mapping[tuple[str, str], Mapping[str, str]] = {
         "outside": "-1.5 °C",
         "meter": "heat 10412 kWh",
         "notes": "smells of glycol at the header",
+        "job.complaint": "no heat",
         "events.complaint": "2027-01-14",
     },
     ("accuracy", ""): {"accuracy.flow": "5 %"},
@@ -87,6 +88,7 @@ def test_what_is_filled_in_is_read_as_readings_are(sheet: Sheet, tmp_path: Path)
         "valve open a quarter",
     }
     assert str(found.events["complaint"]) == "2027-01-14"
+    assert found.complaint == "cold-room"
     said = audit(str(tmp_path), Asked("cold-room", "rooms.kitchen"))
     assert said.readings.endswith("visit.readings.xlsx")
     assert any("smells of glycol" in line for line in said.as_read)
