@@ -104,6 +104,10 @@ class Fit(Struct, frozen=True):
             f"{self.readings} readings beside the model at once, with what an instrument or the "
             f"model is off in all of them alike. Likeliest: {named or 'nothing wrong'}."
         )
+        scatter = [*self._scatter(speech)]
+        if scatter:
+            words = ", ".join(scatter)
+            yield f"Observed scatter of what it leaves, two standard deviations: {words}."
         left = [one for one in self.residuals if abs(one.deviations) > OUTSIDE]
         if not left:
             yield f"It leaves every reading within {OUTSIDE:g} standard deviations."
@@ -113,6 +117,14 @@ class Fit(Struct, frozen=True):
                 f"It leaves {one.subject} {one.what}, {on[one.visit]}, {apart} "
                 f"({one.deviations:+.1f} standard deviations)."
             )
+
+    def _scatter(self, speech: Speech) -> Iterator[str]:
+        """How far what is left of each kind of reading scatters about its mean, in words."""
+        for what in ("flow", "supply", "return", "surface"):
+            own = [one for one in self.residuals if one.what == what]
+            if len(own) >= LEAST:
+                off = 2 * float(np.std([one.value for one in own], ddof=1))
+                yield f"{what} ±{speech.measure(off, own[0].unit)}"
 
     def points(self, cause: str) -> float:
         """Of a cause; 0 where the readings say nothing of it."""

@@ -20,7 +20,7 @@ from msgspec import UNSET, Struct
 
 from checker.audit import joint
 from checker.audit.complaints import USUAL, Cause, Complaints, Evidence
-from checker.audit.explanations import ELSEWHERE
+from checker.audit.explanations import ELSEWHERE, NOTHING
 from checker.audit.jobs import Sheet
 from checker.audit.needed import untold
 from checker.audit.on_site import Site
@@ -152,7 +152,6 @@ FITTED = frozenset(
         "all-apart",
         "exchanged",
         "fluid-other",
-        "room-as-set",
     )
 )
 """Signs of readings that the fit over all of them has in it."""
@@ -404,6 +403,8 @@ def in_words(ranked: list[Ranked]) -> str:
             "than how often each cause is met; measure next what is named there."
         )
     words = f"The evidence points to this first: {first.title} ({first.support})."
+    if first.id == NOTHING:
+        words = f"The complaint is not in the readings ({first.support})."
     if second is not None and is_supported(second) and _for_itself(first, second):
         words += f" Both may be at work; by other evidence, and not ruled out: {second.title}."
     elif second is not None and second.points > 0 and first.points - second.points < CLOSE:

@@ -82,6 +82,8 @@ def test_residuals_are_what_the_likeliest_explanation_leaves() -> None:
     words = [*fit.told(titles, days, Speech(METRIC, POINT))]
     assert words[0].endswith("Likeliest: The pump is too weak for its loops.")
     beyond = sum(abs(one.deviations) > joint.OUTSIDE for one in fit.residuals)
+    # What is observed stands beside what the instruments were declared to be.
+    assert words.pop(1).startswith("Observed scatter of what it leaves, two standard deviations: f")
     assert len(words) == 1 + max(1, min(beyond, joint.MOST_LEFT))
 
 
@@ -103,3 +105,10 @@ def test_a_sign_counts_only_as_far_as_all_readings_bear_it_out() -> None:
     starved = next(cause for cause in ranked if cause.id == "loop-starved")
     assert not any(piece.what in ranking.FITTED for piece in starved.speaks_for)
     assert not ranking.is_supported(starved)
+
+
+def test_a_complaint_that_was_not_read_is_said_to_be_none() -> None:
+    site, complaint, subject = _site("nothing wrong, bills")
+    ranked = ranking.rank(site, KNOWN, complaint, subject)
+    assert ranked[0].id == "nothing-wrong"
+    assert ranking.in_words(ranked).startswith("The complaint is not in the readings (")
