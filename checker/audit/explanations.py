@@ -69,9 +69,9 @@ Change = dict[Any, Any]
 """Of one explanation: a name, or a name and its loop, to its value."""
 
 NOTHING, ELSEWHERE = "nothing-wrong", "elsewhere"
-RARER = {"common": 0.0, "occasional": -1.0, "rare": -2.0, ELSEWHERE: -2.5}
+RARER = {"common": 0.0, "occasional": -1.0, "rare": -2.0, ELSEWHERE: -4.0}
 """Logarithm of how much less often a cause is met than a common one; elsewhere: under another
-complaint."""
+complaint, so that this one would be left without a cause."""
 SHORT, LONG = ("loop-starved", "air-in-loop"), "loop-too-long"
 """Causes that leave a loop short of water, and the one that its length tells from them."""
 
