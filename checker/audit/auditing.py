@@ -16,11 +16,12 @@ from checker.audit.complaints import Complaints, complaints
 from checker.audit.differences import Difference, Explained
 from checker.audit.editions import SideBySide, side_by_side
 from checker.audit.following import NextMeasurement
-from checker.audit.jobs import Event, Job
+from checker.audit.jobs import Job
 from checker.audit.on_site import Site
 from checker.audit.ranking import AGAINST, Ranked
 from checker.audit.readings import Readings, told
 from checker.audit.siblings import Family, family
+from checker.audit.timeline import Event, out_of_order, timeline
 from checker.outcome.results import SEVERITIES
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
@@ -159,7 +160,7 @@ def audit(path: str, asked: Asked) -> Audit:
     days = [told(on) for on in job.readings.visits]
     steps = following.next_measurements(ranked, known, asked.tools)
     explained = differences.explained(site)
-    events = jobs.timeline(job)
+    events = timeline(job)
     siblings, not_looked = None, ""
     if asked.archive and ranked and ranking.is_supported(ranked[0]):
         first = known.causes[ranked[0].id]
@@ -341,7 +342,7 @@ def _not_known(
     days = [event.name for event in events if event.on is None]
     if days:
         found[f"No day is kept for: {', '.join(days)}."] = None
-    for words in jobs.out_of_order(events):
+    for words in out_of_order(events):
         found[words] = None
     if not job.current.report.judged_by:
         found["The day of the design is unknown; the newest editions judged it."] = None

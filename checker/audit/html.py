@@ -12,9 +12,9 @@ from checker import __version__
 from checker.audit.auditing import Audit, gathered
 from checker.audit.differences import Difference
 from checker.audit.editions import alike
-from checker.audit.jobs import out_of_order
 from checker.audit.ranking import faded
 from checker.audit.text import COMPUTED, EXPLANATION, step_needs
+from checker.audit.timeline import out_of_order
 from checker.reports.chart_parts import STYLE, Mark, Shape
 from checker.reports.charts import Event, Row, rows, timeline
 from checker.words.speech import Speech

@@ -9,7 +9,6 @@ from functools import cached_property
 from typing import Any, TypeVar
 
 import numpy as np
-from msgspec import Struct
 from msgspec.structs import replace
 
 from checker.audit import readings as site
@@ -416,44 +415,3 @@ def _filled_in(path: str, data: bytes) -> bytes:
     if found.refused:
         raise NoJob([Unreadable(path, 1, 1, str(one)) for one in found.refused])
     return as_readings(found)
-
-
-class Event(Struct, frozen=True):
-    """A day in a job's life; None where nothing states it."""
-
-    name: str
-    on: date | None
-
-
-def timeline(job: Job) -> list[Event]:
-    """Designed, laid, tested, screeded, heated up, handed over, complaint, in this order."""
-    sheet, events = job.current, job.readings.events
-    tested = sheet.days("pressure_tests", "tested_on")
-    screeded = sheet.days("floors", "screed.laid_on")
-    first = job.designed or sheet
-    return [
-        Event("designed", first.day("project.designed_on")),
-        Event("laid", events.get("laid")),
-        Event("tested", tested[0] if tested else None),
-        Event("screeded", screeded[0] if screeded else None),
-        Event("heated up", sheet.day("heat_up.started_on")),
-        Event("handed over", events.get("handed_over")),
-        Event("complaint", events.get("complaint")),
-    ]
-
-
-def out_of_order(events: Iterable[Event]) -> list[str]:
-    """Days that stand before the day of an earlier step, in sentences."""
-    found = []
-    latest: Event | None = None
-    for event in events:
-        if event.on is None:
-            continue
-        if latest is not None and latest.on is not None and event.on < latest.on:
-            found.append(
-                f"The days are out of order: {event.name} {event.on} stands before {latest.name} "
-                f"{latest.on}; one of the two is wrong, or the steps were."
-            )
-        else:
-            latest = event
-    return found

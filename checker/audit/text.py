@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from checker.audit.auditing import Audit, gathered
 from checker.audit.editions import alike
 from checker.audit.following import NextMeasurement
-from checker.audit.jobs import out_of_order
 from checker.audit.ranking import Ranked
 from checker.audit.siblings import Sibling
+from checker.audit.timeline import out_of_order
 from checker.reports.terminal import INDENT, WIDEST, Page
 
 MOST_CAUSES = 5

@@ -10,17 +10,18 @@ from contextlib import contextmanager
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from checker.outcome.results import SEVERITIES, PolicyHeld, RuleWords, Run
+from checker.outcome.results import SEVERITIES, Run
 from checker.run import held_to, session
 from checker.run.course import Course, Gate
 from checker.run.outputs import Outputs, chosen_of, pair_up
+from checker.run.provenance import by_what, run_of
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from checker.reports import Chosen, Writer
+    from checker.reports import Chosen
     from checker.run.batch import Checked, Plan
     from checker.run.options import Options
     from checker.run.parts import Sink
@@ -230,9 +231,9 @@ def _checked(opened: session.Session) -> int:
     outputs = _outputs(pairs, values, opened.inputs)
     course = _course(opened)
     with outputs:
-        run = _run(opened, outputs.writers)
+        run = run_of(opened, outputs.writers)
         if values.verbose:
-            tell(*_by_what(opened, run))
+            tell(*by_what(opened, run))
         outputs.head(run)
         for group in opened.groups:
             remedies = _tells_remedies(opened, outputs.formats)
@@ -307,9 +308,9 @@ def _in_parts(opened: session.Session, sinks: tuple[Sink, ...]) -> int:
     values = opened.options.values
     course = _course(opened)
     formats = tuple(sink.chosen for sink in sinks)
-    run = _run(opened, [writer(chosen) for chosen in formats])
+    run = run_of(opened, [writer(chosen) for chosen in formats])
     if values.verbose:
-        tell(*_by_what(opened, run))
+        tell(*by_what(opened, run))
     count = 0
     with _crew(values) as (executor, jobs):
         for group in opened.groups:
@@ -418,40 +419,6 @@ def _host_annotates() -> bool:
     return os.environ.get("GITHUB_ACTIONS") == "true"
 
 
-def _run(opened: session.Session, writers: Iterable[Writer]) -> Run:
-    """By what the run judges, as its reports say."""
-    shown = opened.options.shown()
-    others = {
-        group.options.shown()["known"]: group.known.data
-        for group in opened.groups
-        if group.known is not None
-    }
-    waivers = opened.waivers
-    if waivers:
-        shown["waivers"] = [file.path for file in waivers]
-    tried = opened.options.get("with")
-    if tried:
-        shown["with"] = tried
-    digest = session.digest(shown, *others.values(), *(repr(file).encode() for file in waivers))
-    words: tuple[RuleWords, ...] = ()
-    if any(getattr(made, "needs_words", False) for made in writers):
-        from checker.rulebook.catalogue import in_words
-
-        words = tuple(in_words(rule) for rule in opened.book.rules)
-    return Run(
-        opened.heads.edition,
-        opened.heads.digest,
-        shown,
-        digest,
-        opened.today.isoformat() if waivers else "",
-        opened.options.values.category,
-        words,
-        PolicyHeld(
-            opened.policy.name, opened.policy_digest, tuple(opened.notes), tuple(opened.altered)
-        ),
-    )
-
-
 def _settle(opened: session.Session, course: Course, *, aloud: bool) -> None:
     """Say of every waiver how it fared."""
     from checker.notes.waivers import settled
@@ -463,14 +430,3 @@ def _settle(opened: session.Session, course: Course, *, aloud: bool) -> None:
     for use in totals.waivers:
         for problem in use.problems if aloud else ():
             tell(f"{use.path}:{use.line}: waiver of {use.rule} for {use.subject}: {problem}")
-
-
-def _by_what(opened: session.Session, run: Run) -> list[str]:
-    lines = [
-        f"rules {run.edition}, {run.digest}",
-        f"policy {run.policy.origin}, {run.policy.digest}",
-        *opened.notes,
-        f"{len(opened.files)} file{'' if len(opened.files) == 1 else 's'} to judge",
-    ]
-    lines += [f"waivers {file.path}, judged by {run.today}" for file in opened.waivers]
-    return lines

@@ -14,7 +14,6 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
-from msgspec.json import encode
 
 from checker.outcome.status import FAILED, UNUSABLE
 from checker.reading import bounded
@@ -22,7 +21,6 @@ from checker.reading.design_files import (
     answers_to,
     what_else,
 )
-from checker.reading.digests import sha256
 from checker.reading.ledger import FileState, counted
 from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
 from checker.run import git
@@ -441,11 +439,3 @@ def status(problems: Iterable[Unreadable]) -> int:
 def told(mistake: Unreadable) -> str:
     """A mistake with its place, in a line."""
     return f"{mistake.place}: {mistake.message}"
-
-
-def digest(settings: dict[str, Any], *contents: bytes) -> str:
-    """A digest of settings, and of the files that they name."""
-    made = sha256(encode(settings))
-    for content in contents:
-        made.update(b"\0" + content)
-    return f"sha256:{made.hexdigest()}"

@@ -1,0 +1,69 @@
+"""By what a run judges, as its reports and its log say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+from msgspec.json import encode
+
+from checker.outcome.results import PolicyHeld, RuleWords, Run
+from checker.reading.digests import sha256
+
+if TYPE_CHECKING:
+    from checker.reports import Writer
+    from checker.run.session import Session
+
+
+def run_of(opened: Session, writers: Iterable[Writer]) -> Run:
+    """By what the run judges, as its reports say."""
+    shown = opened.options.shown()
+    others = {
+        group.options.shown()["known"]: group.known.data
+        for group in opened.groups
+        if group.known is not None
+    }
+    waivers = opened.waivers
+    if waivers:
+        shown["waivers"] = [file.path for file in waivers]
+    tried = opened.options.get("with")
+    if tried:
+        shown["with"] = tried
+    digest = _digest(shown, *others.values(), *(repr(file).encode() for file in waivers))
+    words: tuple[RuleWords, ...] = ()
+    if any(getattr(made, "needs_words", False) for made in writers):
+        from checker.rulebook.catalogue import in_words
+
+        words = tuple(in_words(rule) for rule in opened.book.rules)
+    return Run(
+        opened.heads.edition,
+        opened.heads.digest,
+        shown,
+        digest,
+        opened.today.isoformat() if waivers else "",
+        opened.options.values.category,
+        words,
+        PolicyHeld(
+            opened.policy.name, opened.policy_digest, tuple(opened.notes), tuple(opened.altered)
+        ),
+    )
+
+
+def by_what(opened: Session, run: Run) -> list[str]:
+    """The same in lines, for --verbose."""
+    lines = [
+        f"rules {run.edition}, {run.digest}",
+        f"policy {run.policy.origin}, {run.policy.digest}",
+        *opened.notes,
+        f"{len(opened.files)} file{'' if len(opened.files) == 1 else 's'} to judge",
+    ]
+    lines += [f"waivers {file.path}, judged by {run.today}" for file in opened.waivers]
+    return lines
+
+
+def _digest(settings: dict[str, Any], *contents: bytes) -> str:
+    """A digest of settings, and of the files that they name."""
+    made = sha256(encode(settings))
+    for content in contents:
+        made.update(b"\0" + content)
+    return f"sha256:{made.hexdigest()}"
