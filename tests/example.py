@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from checker.outcome.results import DesignReport, Result
-from checker.reports import Chosen, writer
+from checker.reports import FormatOptions, writer
 from checker.run.batch import BY_THE_DESIGN, Plan, check
 
 DESIGN = """\
@@ -122,7 +122,7 @@ def result(found: DesignReport, rule: str, subject: str) -> Result:
 
 def as_json(found: DesignReport) -> bytes:
     """The design as the JSON report has it."""
-    return writer(Chosen("json")).piece(found)
+    return writer(FormatOptions("json")).piece(found)
 
 
 def computed(found: DesignReport, subject: str, name: str) -> float:

@@ -14,13 +14,13 @@ from msgspec.structs import replace
 from checker.audit import differences, following, jobs, joint, ranking
 from checker.audit.complaints import Complaints, complaints
 from checker.audit.differences import Difference, Explained
-from checker.audit.editions import SideBySide, side_by_side
+from checker.audit.editions import EditionComparison, side_by_side
 from checker.audit.following import NextMeasurement
 from checker.audit.jobs import Job
 from checker.audit.on_site import Site
 from checker.audit.ranking import AGAINST, Ranked
 from checker.audit.readings import Readings, told
-from checker.audit.siblings import Family, family
+from checker.audit.siblings import SimilarJobs, family
 from checker.audit.timeline import Event, out_of_order, timeline
 from checker.outcome.results import SEVERITIES
 from checker.reading import yaml_reader
@@ -114,8 +114,8 @@ class Audit(Struct, frozen=True):
     explained: tuple[Explained, ...]
     causes: tuple[Ranked, ...]
     next: tuple[NextMeasurement, ...]
-    editions: SideBySide | None
-    siblings: Family | None
+    editions: EditionComparison | None
+    siblings: SimilarJobs | None
     not_looked: str
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -250,7 +250,7 @@ def _paper(sheet: jobs.Sheet) -> Paper:
     )
 
 
-def _editions(path: str, job: Job, asked: Asked) -> SideBySide | None:
+def _editions(path: str, job: Job, asked: Asked) -> EditionComparison | None:
     if asked.today is None:
         return None
     now = jobs.open_job(path, replace(asked.plan, on=asked.today))

@@ -28,7 +28,7 @@ class Changed(Struct, frozen=True):
         return self.then.startswith(asks) or self.now.startswith(asks)
 
 
-class SideBySide(Struct, frozen=True):
+class EditionComparison(Struct, frozen=True):
     """Both days, both verdicts, and what differs; gravest by today's rules first."""
 
     then_day: str
@@ -39,14 +39,14 @@ class SideBySide(Struct, frozen=True):
     changed: tuple[Changed, ...]
 
 
-def side_by_side(then: Sheet, now: Sheet) -> SideBySide:
+def side_by_side(then: Sheet, now: Sheet) -> EditionComparison:
     """Compare two judgements of the same design, one by each day's editions."""
     before = {(result.rule, result.subject): result for result in then.results}
     after = {(result.rule, result.subject): result for result in now.results}
     pairs = [(before.get(key), after.get(key)) for key in {**before, **after}]
     changed = [pair for pair in pairs if _outcome(pair[0]) != _outcome(pair[1])]
     changed.sort(key=lambda pair: _gravity(pair[1] or pair[0]))
-    return SideBySide(
+    return EditionComparison(
         then.report.judged_by,
         now.report.judged_by,
         then.report.verdict,
@@ -56,7 +56,7 @@ def side_by_side(then: Sheet, now: Sheet) -> SideBySide:
     )
 
 
-def alike(both: SideBySide) -> list[tuple[str, Changed]]:
+def alike(both: EditionComparison) -> list[tuple[str, Changed]]:
     """The changes that matter, those of one rule that come out alike as one.
 
     Returns all subjects of each, and the first.

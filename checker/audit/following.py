@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable
 from msgspec import Struct
 
 from checker.audit.complaints import WEIGHTS, Cause, Complaints, Evidence
-from checker.audit.ranking import KEPT, NOT_THERE, Ranked, Wanting, faded
+from checker.audit.ranking import KEPT, NOT_THERE, MissingEvidence, Ranked, diminishing_sum
 
 MOST = 3
 """Steps that are named at once."""
@@ -66,9 +66,9 @@ def _telling(
         cause
         for cause in ranked
         if cause is first
-        or cause.points + faded(want.could for want in cause.missing) >= first.points
+        or cause.points + diminishing_sum(want.could for want in cause.missing) >= first.points
     ]
-    wanted: dict[str, dict[str, list[Wanting]]] = {}
+    wanted: dict[str, dict[str, list[MissingEvidence]]] = {}
     tells: dict[str, dict[str, None]] = {}
     for cause in contend:
         for want in cause.missing:
@@ -78,7 +78,7 @@ def _telling(
     found = []
     for name, wants in wanted.items():
         apart = (_parted(what, [known.causes[cause.id] for cause in contend]) for what in wants)
-        parts = faded(sorted(apart, reverse=True))
+        parts = diminishing_sum(sorted(apart, reverse=True))
         if parts >= WEIGHTS["fair"]:
             every = [want for of in wants.values() for want in of]
             found.append(_step(name, known, tools, tells[name], every, parts=parts))
@@ -127,7 +127,7 @@ def _step(
     known: Complaints,
     tools: Collection[str],
     tells: Iterable[str],
-    wanted: Collection[Wanting] = (),
+    wanted: Collection[MissingEvidence] = (),
     again: bool = False,
     parts: float = 0.0,
 ) -> NextMeasurement:

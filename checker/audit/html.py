@@ -12,7 +12,7 @@ from checker import __version__
 from checker.audit.auditing import Audit, gathered
 from checker.audit.differences import Difference
 from checker.audit.editions import alike
-from checker.audit.ranking import faded
+from checker.audit.ranking import diminishing_sum
 from checker.audit.text import COMPUTED, EXPLANATION, step_needs
 from checker.audit.timeline import out_of_order
 from checker.reports.chart_parts import STYLE, Mark, Shape
@@ -109,7 +109,10 @@ def _weighed(audit: Audit) -> Markup:
     """Points for and against each cause, and what they come to with how often it is met."""
     made = []
     for place, cause in enumerate(audit.causes, 1):
-        sums = [faded(p.points for p in pieces) for pieces in (cause.speaks_for, cause.against)]
+        sums = [
+            diminishing_sum(p.points for p in pieces)
+            for pieces in (cause.speaks_for, cause.against)
+        ]
         marks = [
             Mark(shape, 0.0, points)
             for shape, points in zip((Shape.BAR, Shape.SPARE_BAR), sums, strict=True)

@@ -322,7 +322,7 @@ def length(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
 
     blank = Inferred(LENGTH, "m", loop.length, readings=len(lengths))
     if not blank.readings and (read.pressure_drop <= 0).any():
-        words = "its pressure loss was read as nought, which no length of pipe gives"
+        words = "its pressure loss was read as zero, which no length of pipe gives"
         return replace(blank, because=words, again=True)
     if not blank.readings:
         return replace(

@@ -322,10 +322,10 @@ def under(
         parts = batch.chunks(files, min(AT_ONCE, at_once()))
         done: Iterator[tuple[list[str], Any]] = ((part, _made(part, plan, made)) for part in parts)
     else:
-        from checker.run.workers import Crew
+        from checker.run.workers import WorkerPool
 
         rulebook(plan.rules, plan.compiled)  # so that workers that are forked have it
-        crew: Crew[list[str]] = Crew(_made, lambda part: (part, plan, made), workers)
+        crew: WorkerPool[list[str]] = WorkerPool(_made, lambda part: (part, plan, made), workers)
         done = crew.in_order(batch.chunks(files, AT_ONCE))
     with moving(len(files)) as move:
         for part, found in done:
@@ -350,9 +350,9 @@ def _alone(
     file: str, plan: Plan, made: Callable[[list[Sheet]], T]
 ) -> tuple[T, int, list[Unreadable]]:
     """A file of a part whose worker died, in a worker of its own."""
-    from checker.run.workers import Crew
+    from checker.run.workers import WorkerPool
 
-    crew: Crew[str] = Crew(_made, lambda one: ([one], plan, made), 1)
+    crew: WorkerPool[str] = WorkerPool(_made, lambda one: ([one], plan, made), 1)
     for _, found in crew.in_order([file]):
         if isinstance(found, tuple):
             return found[0], found[1], found[2]

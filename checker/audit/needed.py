@@ -52,7 +52,7 @@ _IN_WORDS = {
 }
 
 
-class Untold(NamedTuple):
+class WhyNotSeen(NamedTuple):
     """Why a sign cannot be seen.
 
     unread: what was not read, in words, where some of it or all is lacking; partly: whether the
@@ -66,24 +66,24 @@ class Untold(NamedTuple):
     again: bool = False
 
 
-def untold(site: Site, name: str, subject: str, ids: list[str]) -> Untold:
+def untold(site: Site, name: str, subject: str, ids: list[str]) -> WhyNotSeen:
     """Why the sign is not seen at any of these subjects: the one that is nearest to being seen."""
     found = [_untold(site, name, subject, of) for of in ids]
     return min(found, key=lambda one: (len(one.unread), not one.because, not one.again))
 
 
-def _untold(site: Site, name: str, subject: str, of: str) -> Untold:
+def _untold(site: Site, name: str, subject: str, of: str) -> WhyNotSeen:
     needed = NEEDED.get(name, ())
     lacking = _unread(site, name, subject, of)
     if lacking:
         words = tuple(_IN_WORDS.get(one, one) for one in lacking)
-        return Untold(words, partly=len(lacking) < len(needed))
+        return WhyNotSeen(words, partly=len(lacking) < len(needed))
     if name in ("leak-shown", "header-tight"):
-        return Untold(because=site.leak(of).because)
+        return WhyNotSeen(because=site.leak(of).because)
     if name in INFERRED:
         one = site.inferred(of, INFERRED[name])
-        return Untold(because=site.speech.words(one.because), again=one.again)
-    return Untold()
+        return WhyNotSeen(because=site.speech.words(one.because), again=one.again)
+    return WhyNotSeen()
 
 
 def _unread(site: Site, name: str, subject: str, of: str) -> list[str]:

@@ -16,7 +16,7 @@ from checker.physics import floor, friction
 NAN = float("nan")
 
 
-class Waters(NamedTuple):
+class ModelResiduals(NamedTuple):
     """A loop's readings against what the model makes of them, one element a visit."""
 
     returned: Array
@@ -41,7 +41,7 @@ class Site:
         )
         self._inferred: dict[tuple[str, str], Inferred] = {}
         self._models: dict[str, LoopModel] = {}
-        self._waters: dict[str, Waters] = {}
+        self._waters: dict[str, ModelResiduals] = {}
         self._leaks: dict[str, pressure.Leak] = {}
         self.speech = self.sheet.report.speech
         """How the audit's reader is told values."""
@@ -101,13 +101,13 @@ class Site:
         recorded = self.sheet.value("loop", "balance.flow", loop)
         return recorded, "when it was balanced"
 
-    def waters(self, loop: str) -> Waters:
+    def waters(self, loop: str) -> ModelResiduals:
         """Return and surface as read, less what the model gives for the water the loop got."""
         if loop not in self._waters:
             self._waters[loop] = self._compare(loop)
         return self._waters[loop]
 
-    def _compare(self, loop: str) -> Waters:
+    def _compare(self, loop: str) -> ModelResiduals:
         model, read = self.model(loop), self.readings(loop)
         room = np.where(np.isnan(read.room), model.room_temperature, read.room)
         covering = np.full(len(read.flow), model.covering_resistance)
@@ -119,7 +119,7 @@ class Site:
             return model.surface_at(flow, supply, air, covering)
 
         at = (read.flow, read.supply, room, self.errors)
-        return Waters(
+        return ModelResiduals(
             read.back - returns(*at[:3]),
             inference.spread(returns, *at, self.errors.temperature),
             read.surface - surfaces(*at[:3]),

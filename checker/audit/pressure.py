@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from checker.audit.jobs import Sheet
 from checker.audit.readings import Readings
-from checker.compute.graph import REGISTRY, Array, Members
+from checker.compute.graph import REGISTRY, Array, Grouped
 from checker.physics import tightness
 from checker.quantities.test import WATER
 from checker.words.speech import Speech
@@ -109,8 +109,8 @@ _WANTED = (
 )
 
 
-def _members(values: list[float]) -> Members:
-    return Members(np.array(values), np.zeros(len(values), dtype=np.int64), 1)
+def _members(values: list[float]) -> Grouped:
+    return Grouped(np.array(values), np.zeros(len(values), dtype=np.int64), 1)
 
 
 def _worked(name: str, known: dict[str, object]) -> Array:

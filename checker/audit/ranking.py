@@ -70,7 +70,7 @@ class Piece(Struct, frozen=True):
     says: str
 
 
-class Wanting(Struct, frozen=True):
+class MissingEvidence(Struct, frozen=True):
     """Evidence that is missing: what would decide, and the measurement that would show it.
 
     measure: empty where none would. lacking: what alone is still to be read of it, where the rest
@@ -96,7 +96,7 @@ class Ranked(Struct, frozen=True):
     support: str
     speaks_for: tuple[Piece, ...]
     against: tuple[Piece, ...]
-    missing: tuple[Wanting, ...]
+    missing: tuple[MissingEvidence, ...]
     next: tuple[str, ...]
     source: str
 
@@ -184,11 +184,11 @@ def _together(fit: joint.Fit, cause: str) -> Piece | None:
 def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: joint.Fit) -> Ranked:
     speaks_for: list[Piece] = []
     against: list[Piece] = []
-    missing: list[Wanting] = []
+    missing: list[MissingEvidence] = []
     for pieces, sign in ((cause.speaks_for, 1.0), (cause.against, -1.0)):
         for evidence in pieces:
             found = looked.at(evidence, sign)
-            if isinstance(found, Wanting):
+            if isinstance(found, MissingEvidence):
                 missing.append(found)
                 continue
             found = None if found is None else _beside(found, fit, name)
@@ -199,7 +199,9 @@ def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: joint.Fit
         (speaks_for if all_of_them.points > 0 else against).append(all_of_them)
     speaks_for.sort(key=lambda piece: -piece.points)
     against.sort(key=lambda piece: piece.points)
-    evidence_points = faded(p.points for p in speaks_for) + faded(p.points for p in against)
+    evidence_points = diminishing_sum(p.points for p in speaks_for) + diminishing_sum(
+        p.points for p in against
+    )
     return Ranked(
         name,
         cause.title,
@@ -215,7 +217,7 @@ def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: joint.Fit
     )
 
 
-def faded(points: Iterable[float]) -> float:
+def diminishing_sum(points: Iterable[float]) -> float:
     """The sum of points in order of size, each counting half as much as the one before it."""
     return sum(point * FADING**place for place, point in enumerate(points))
 
@@ -242,13 +244,13 @@ class _Looked:
         }  # fmt: skip
         self._seen: dict[str, tuple[float, str, Observed] | None] = {}
 
-    def at(self, evidence: Evidence, sign: float) -> Piece | Wanting | None:
+    def at(self, evidence: Evidence, sign: float) -> Piece | MissingEvidence | None:
         """The evidence as it stands; None where it does not apply. sign: -1 turns it round."""
         if evidence.rule:
             return self._rule(evidence, sign)
         return self._sign(evidence, sign)
 
-    def _rule(self, evidence: Evidence, sign: float) -> Piece | Wanting | None:
+    def _rule(self, evidence: Evidence, sign: float) -> Piece | MissingEvidence | None:
         best: tuple[float, Result] | None = None
         lacking: Result | None = None
         for result in self.results.get(evidence.rule, ()):
@@ -260,7 +262,9 @@ class _Looked:
                 best = (degree, result)
         if lacking is not None and (best is None or best[0] <= 0):
             missing = lacking.missing if lacking.missing else lacking.title
-            return Wanting(evidence.rule, "papers", evidence.points, f"{missing} ({evidence.rule})")
+            return MissingEvidence(
+                evidence.rule, "papers", evidence.points, f"{missing} ({evidence.rule})"
+            )
         if best is None:
             return None
         degree, result = best
@@ -275,7 +279,7 @@ class _Looked:
             _rule_words(result),
         )
 
-    def _sign(self, evidence: Evidence, sign: float) -> Piece | Wanting | None:
+    def _sign(self, evidence: Evidence, sign: float) -> Piece | MissingEvidence | None:
         name = evidence.sign
         if name not in self._seen:
             self._seen[name] = self._best(name)
@@ -297,20 +301,20 @@ class _Looked:
             f"{words}: {observed.words}",
         )
 
-    def _wanting(self, name: str, points: float) -> Wanting:
+    def _wanting(self, name: str, points: float) -> MissingEvidence:
         known = self.known.signs[name]
         why = untold(self.site, name, known.subject, self.ids[known.subject])
         if why.unread and why.partly:
             words = f"not read: {' and '.join(why.unread)}, for: {known.title}"
-            return Wanting(name, known.measure, points, words, lacking=why.unread)
+            return MissingEvidence(name, known.measure, points, words, lacking=why.unread)
         if why.unread:
-            return Wanting(name, known.measure, points, f"not read: {known.title}")
+            return MissingEvidence(name, known.measure, points, f"not read: {known.title}")
         if why.because:
             measure = known.measure if why.again else ""
             words = f"cannot be told: {known.title}: {why.because}"
-            return Wanting(name, measure, points, words, again=why.again)
+            return MissingEvidence(name, measure, points, words, again=why.again)
         words = f"cannot be told: {known.title}: the papers lack a figure that it takes"
-        return Wanting(name, "papers", points, words)
+        return MissingEvidence(name, "papers", points, words)
 
     def _best(self, name: str) -> tuple[float, str, Observed] | None:
         """Where the sign is there most, and how far; None where it was read nowhere."""
@@ -359,7 +363,7 @@ def _only_just(result: Result) -> bool:
 def past(result: Result) -> float:
     """How far the value is from its limit, as a share of it, without a sign.
 
-    1 where the two are no numbers, or the limit is nought.
+    1 where the two are no numbers, or the limit is zero.
     """
     if result.margin is UNSET or result.margin.magnitude is None or result.limit is UNSET:
         return 1.0

@@ -19,7 +19,7 @@ from checker.audit.complaints import Cause, complaints
 from checker.audit.jobs import Job, Sheet
 from checker.audit.needed import ON_PAPER
 from checker.audit.on_site import Site
-from checker.audit.ranking import degree_of, faded, sign_degree
+from checker.audit.ranking import degree_of, diminishing_sum, sign_degree
 from checker.audit.readings import NONE_TAKEN
 from checker.audit.signs import SIGNS
 from checker.reading.mistakes import Unreadable
@@ -44,7 +44,7 @@ RANGES = {
 Traits = dict[str, str | float]
 
 
-class Sibling(Struct, frozen=True):
+class SimilarJob(Struct, frozen=True):
     """Another job, how near it is and how exposed, each 0 to 1."""
 
     path: str
@@ -59,7 +59,7 @@ class Sibling(Struct, frozen=True):
     differs: tuple[str, ...]
 
 
-class Family(Struct, frozen=True):
+class SimilarJobs(Struct, frozen=True):
     """The jobs that share a cause: with a finding of it, and with its pattern alone."""
 
     cause: str
@@ -67,8 +67,8 @@ class Family(Struct, frozen=True):
     looked_at: int
     found_sharing: int
     found_pattern: int
-    sharing: tuple[Sibling, ...]
-    pattern: tuple[Sibling, ...]
+    sharing: tuple[SimilarJob, ...]
+    pattern: tuple[SimilarJob, ...]
     unreadable: tuple[Unreadable, ...] = ()
 
 
@@ -80,11 +80,11 @@ def family(
     most: int = 20,
     plan: Plan = BY_THE_DESIGN,
     excluded: Callable[[str], bool] = lambda path: False,
-) -> Family:
+) -> SimilarJobs:
     """The siblings of this job under a folder, those most exposed and nearest first."""
     own = traits(job.current, subject)
     own_files = {os.path.realpath(paper.design.path) for paper in job.sheets}
-    found: dict[tuple[str, str], tuple[str, Sibling]] = {}
+    found: dict[tuple[str, str], tuple[str, SimilarJob]] = {}
     unreadable: list[Unreadable] = []
     for sheets, refused in jobs.sheets_under(archive, plan, excluded):
         unreadable += refused
@@ -101,7 +101,7 @@ def family(
     pattern = [s for s in all_of_them if s.exposure == 0 and s.nearness >= ALIKE]
     sharing.sort(key=lambda s: (-s.exposure * s.nearness, s.path))
     pattern.sort(key=lambda s: (-s.nearness, s.path))
-    return Family(
+    return SimilarJobs(
         cause.title,
         archive,
         len(all_of_them),
@@ -199,16 +199,16 @@ def exposure(sheet: Sheet, cause: Cause) -> tuple[float, list[str]]:
         if degree > 0:
             points.append(piece.points * degree)
             findings.append(words)
-    most = faded(sorted(could, reverse=True))
-    return (faded(sorted(points, reverse=True)) / most if most else 0.0), findings
+    most = diminishing_sum(sorted(could, reverse=True))
+    return (diminishing_sum(sorted(points, reverse=True)) / most if most else 0.0), findings
 
 
-def _sibling(sheet: Sheet, cause: Cause, own: Traits) -> Sibling:
+def _sibling(sheet: Sheet, cause: Cause, own: Traits) -> SimilarJob:
     alike = likeness(own, traits(sheet))
     exposed, findings = exposure(sheet, cause)
     day = sheet.day("project.designed_on")
     ordered = sorted(alike, key=lambda name: (-alike[name], name))
-    return Sibling(
+    return SimilarJob(
         sheet.design.path,
         sheet.report.name,
         "" if day is None else day.isoformat(),

@@ -8,7 +8,7 @@ from checker.audit.auditing import Audit, gathered
 from checker.audit.editions import alike
 from checker.audit.following import NextMeasurement
 from checker.audit.ranking import Ranked
-from checker.audit.siblings import Sibling
+from checker.audit.siblings import SimilarJob
 from checker.audit.timeline import out_of_order
 from checker.reports.terminal import INDENT, WIDEST, Page
 
@@ -225,7 +225,7 @@ def _siblings(out: Page, audit: Audit) -> None:
     out.line("")
 
 
-def _call(out: Page, number: int, one: Sibling) -> None:
+def _call(out: Page, number: int, one: SimilarJob) -> None:
     out.wrapped(f"{one.name} ({one.path})", first=f"  {number:>2}. ")
     for finding in one.findings:
         out.wrapped(finding, first="      ")

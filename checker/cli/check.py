@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from checker.outcome.results import SEVERITIES, Run
 from checker.run import held_to, session
 from checker.run.course import Course, Gate
-from checker.run.outputs import Outputs, chosen_of, pair_up
+from checker.run.outputs import Outputs, format_options, pair_up
 from checker.run.provenance import by_what, run_of
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable
@@ -21,7 +21,7 @@ from checker.run.writer import STANDARD_OUTPUT, Unwritable
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
     from checker.run.batch import Checked, Plan
     from checker.run.options import Options
     from checker.run.parts import Sink
@@ -291,7 +291,7 @@ def _sinks(pairs: list[tuple[str, str]], values: argparse.Namespace) -> tuple[Si
     if not all(names):
         raise Unwritable("--output: a report in parts and one that is whole are two calls")
     sinks = tuple(
-        Sink(chosen_of(name, file, _look(values)), everywhere(parts))
+        Sink(format_options(name, file, _look(values)), everywhere(parts))
         for (name, file), parts in zip(pairs, names, strict=True)
     )
     for sink in sinks:
@@ -348,7 +348,7 @@ MOST_PAGED = 25
 """Designs whose pages tell remedies unasked; to work them out takes some 50 ms a finding."""
 
 
-def _tells_remedies(opened: session.Session, formats: Iterable[Chosen]) -> bool:
+def _tells_remedies(opened: session.Session, formats: Iterable[FormatOptions]) -> bool:
     pages = any(one.name == "html" for one in formats)
     asked = bool(opened.options.get("remedies"))
     return asked or (pages and len(opened.files) <= MOST_PAGED)

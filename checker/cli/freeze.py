@@ -56,7 +56,7 @@ def run(words: list[str]) -> int:
 
 def _frozen(opened: session.Session) -> int:
     from checker.notes import baseline
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
     from checker.run import batch
     from checker.run.progress import at_once, watched
 
@@ -68,7 +68,7 @@ def _frozen(opened: session.Session) -> int:
     findings: list[KnownFinding] = []
     designs: list[KnownDesign] = []
     for group in opened.groups:
-        plan = opened.plan(group, (Chosen("json"),))
+        plan = opened.plan(group, (FormatOptions("json"),))
         jobs = values.jobs or os.cpu_count() or 1
         chunks = batch.run(group.files, plan, jobs, at_once=at_once())
         for checked in watched(chunks, len(group.files)):

@@ -78,17 +78,17 @@ class Column(NamedTuple):
     reasons: Reasons | None
 
 
-class Members(Struct, frozen=True):
+class Grouped(Struct, frozen=True):
     """Values of all members of some groups: values shape (m,), the group of each, and n groups.
 
     A member whose group is unknown may belong to each of its design, and is missing in all.
-    untold: groups whose design has no such members at all, shape (n,): it says nothing of them yet.
+    unknown_groups: groups of designs that list no such members yet, shape (n,).
     """
 
     values: Array
     group: Index
     size: int
-    untold: npt.NDArray[np.bool_] | None = None
+    unknown_groups: npt.NDArray[np.bool_] | None = None
 
     def sum(self) -> Array:
         """Total of each group, shape (n,); NaN where a member is missing or there is none."""
@@ -104,9 +104,9 @@ class Members(Struct, frozen=True):
 
     def smallest(self) -> Array:
         """Smallest of each group, shape (n,); NaN where a member is missing or there is none."""
-        return -Members(-self.values, self.group, self.size).largest()
+        return -Grouped(-self.values, self.group, self.size).largest()
 
-    def ordered(self, by: Members, *, last: bool) -> Array:
+    def ordered(self, by: Grouped, *, last: bool) -> Array:
         """The first or last value of each group in the order of another column, shape (n,)."""
         order = np.argsort(by.values, kind="stable")
         order = order if last else order[::-1]
@@ -115,10 +115,12 @@ class Members(Struct, frozen=True):
         return found
 
     def count(self) -> Array:
-        """Number of members of each group, shape (n,); NaN where missing or untold."""
+        """Number of members of each group, shape (n,); NaN where missing or unknown_groups."""
         ones = np.where(np.isnan(self.values), np.nan, 1.0)
         counts = np.bincount(self.group, weights=ones, minlength=self.size).astype(float)
-        return counts if self.untold is None else np.where(self.untold, np.nan, counts)
+        return (
+            counts if self.unknown_groups is None else np.where(self.unknown_groups, np.nan, counts)
+        )
 
 
 class Quantity(Struct, frozen=True):
@@ -134,9 +136,9 @@ class Quantity(Struct, frozen=True):
     function: Callable[..., Any]
     inputs: tuple[str, ...]
     optional: frozenset[str]
-    matters: dict[str, tuple[str, tuple[float, ...]]]
+    needed_when: dict[str, tuple[str, tuple[float, ...]]]
     within: dict[str, tuple[float | None, float | None, str]]
-    fails: str
+    missing_because: str
     shown: bool
     places: str
     told: Callable[[Numbered, float], tuple[str, ...]] | None
@@ -159,7 +161,7 @@ class Output(NamedTuple):
     title: str
     symbol: str = ""
     formula: str | tuple[str, ...] = ()
-    fails: str = ""
+    missing_because: str = ""
     shown: bool = True
 
 
@@ -187,9 +189,9 @@ def quantity(
     symbol: str = "",
     formula: str | tuple[str, ...] = (),
     optional: tuple[str, ...] = (),
-    matters: dict[str, tuple[str, tuple[float, ...]]] | None = None,
+    needed_when: dict[str, tuple[str, tuple[float, ...]]] | None = None,
     within: dict[str, tuple[float | None, float | None, str]] | None = None,
-    fails: str = "it cannot be computed from what is given",
+    missing_because: str = "it cannot be computed from what is given",
     shown: bool = True,
     places: str = "",
     told: Callable[[Numbered, float], tuple[str, ...]] | None = None,
@@ -202,18 +204,18 @@ def quantity(
     a name of a record, section or part is read as a dot. symbol: as it is written by hand; formula:
     how it is worked by hand (`compute.formulas`), with `{parameter}` for each input; where
     there are several, one that gives the value is shown. optional: inputs that the result can do
-    without; matters: inputs that it needs only where another column has one of some values.
+    without; needed_when: inputs that it needs only where another column has one of some values.
     within: for an input, the range in SI that the method holds for, and the words that name the
-    range; outside it the result is missing. fails: why the result may be missing though all inputs
-    are there. shown: stands among the computed values of a report. places: what of a plan says
-    where the value was found (`Drawn.words`), for the words of a finding. told: of a value that is
-    a number for a thing, what to say of the thing, a line each. outputs: where the
-    function gives several columns, what each is; they are worked out once. leaps: it leaps
-    where an input crosses a border, so that its values on either side tell nothing of it.
+    range; outside it the result is missing. missing_because: why the result may be missing though
+    all inputs are there. shown: stands among the computed values of a report. places: what of a
+    plan says where the value was found (`Drawn.words`), for the words of a finding. told: of a
+    value that is a number for a thing, what to say of the thing, a line each. outputs: where the
+    function gives several columns, what each is; they are worked out once. leaps: it leaps where
+    an input crosses a border, so that its values on either side tell nothing of it.
     """
 
     def record(function: Callable[..., Any]) -> Callable[..., Any]:
-        own = Output(function.__name__, unit, title, symbol, formula, fails, shown)
+        own = Output(function.__name__, unit, title, symbol, formula, missing_because, shown)
         for place, output in enumerate(outputs or (own,)):
             recorded(function, output, place)
         return function
@@ -234,10 +236,10 @@ def quantity(
             frozenset(dotted(subject, name) for name in optional),
             {
                 dotted(subject, name): (dotted(subject, column), values)
-                for name, (column, values) in (matters or {}).items()
+                for name, (column, values) in (needed_when or {}).items()
             },
             {dotted(subject, name): limits for name, limits in (within or {}).items()},
-            own.fails or fails,
+            own.missing_because or missing_because,
             own.shown,
             places,
             told,
@@ -305,7 +307,7 @@ def subject_of(table: str) -> str:
     return next(subject for subject, name in TABLE_OF.items() if name == table)
 
 
-class Meaning(NamedTuple):
+class Resolved(NamedTuple):
     """What a name stands for on a subject.
 
     kind: computed (a quantity of its own), field (`leaf`, of its own table), measured (`leaf`, of
@@ -319,27 +321,27 @@ class Meaning(NamedTuple):
     name: str = ""
 
 
-def meaning(subject: str, name: str) -> Meaning | None:
+def meaning(subject: str, name: str) -> Resolved | None:
     """What the name stands for, or None where it stands for nothing."""
     if (subject, name) in REGISTRY:
-        return Meaning("computed", _NO_LEAF)
+        return Resolved("computed", _NO_LEAF)
     table = TABLE_OF[subject]
     leaf = _leaf(table, name.removeprefix("given."))
     if leaf is not None:
-        return Meaning("field", leaf)
+        return Resolved("field", leaf)
     first, _, rest = name.partition(".")
     link = _leaf(table, first)
     if link is not None and link.kind == "reference" and rest:
         other = subject_of(link.refers_to)
-        return Meaning("linked", link, other, rest) if meaning(other, rest) else None
+        return Resolved("linked", link, other, rest) if meaning(other, rest) else None
     if first == "balance" and subject == "loop":
         leaf = _leaf("balance", rest)
-        return None if leaf is None else Meaning("measured", leaf)
+        return None if leaf is None else Resolved("measured", leaf)
     if first == EARLIER:
-        return Meaning(EARLIER, _NO_LEAF, subject, rest) if meaning(subject, rest) else None
+        return Resolved(EARLIER, _NO_LEAF, subject, rest) if meaning(subject, rest) else None
     if table != DESIGNS and first in _WHOLE:
         rest = name.removeprefix("design.")
-        return Meaning("whole", _NO_LEAF, "design", rest) if meaning("design", rest) else None
+        return Resolved("whole", _NO_LEAF, "design", rest) if meaning("design", rest) else None
     return None
 
 
@@ -434,10 +436,10 @@ class Graph:
         self._meet("column", subject, name)
         return found
 
-    def members(self, subject: str, name: str) -> Members:
+    def members(self, subject: str, name: str) -> Grouped:
         """The values of a part (`loops.flow`, `readings.pressure`) with the row each is of."""
         values, group, _ = self._part(subject, name)
-        return Members(values, group, self.size(subject), self._untold(subject, name))
+        return Grouped(values, group, self.size(subject), self._untold(subject, name))
 
     def membership(self, subject: str, part: str) -> list[tuple[str, Index, Index]]:
         """Whose data the members of a part (`loops`) have: (column, rows, groups) for each kind.
@@ -550,7 +552,7 @@ class Graph:
         rows = self.tables.design_of(table)
         return Column(far.values[rows], None if far.reasons is None else far.reasons[rows])
 
-    def row_of(self, subject: str, meant: Meaning, row: int) -> int | None:
+    def row_of(self, subject: str, meant: Resolved, row: int) -> int | None:
         """The row that a meaning of this subject's row leads to; None where it leads to none."""
         table = TABLE_OF[subject]
         if meant.kind == "linked":
@@ -701,7 +703,7 @@ class Graph:
 
     @staticmethod
     def _joined(*parts: tuple[Column, Index, Index]) -> tuple[Array, Index, Reasons | None]:
-        """Members from some rows of several columns, each with its group."""
+        """Grouped from some rows of several columns, each with its group."""
         values = np.concatenate([column.values[rows] for column, rows, _ in parts])
         reasons = [
             np.full(len(rows), NO_REASON) if column.reasons is None else column.reasons[rows]
@@ -754,8 +756,10 @@ class Graph:
             column = self.column(known.subject, name)
             if name in known.optional:
                 optional.append((name, column))
-            elif name in known.matters:
-                required.append(self._where_it_matters(column, known.subject, *known.matters[name]))
+            elif name in known.needed_when:
+                required.append(
+                    self._where_it_is_needed(column, known.subject, *known.needed_when[name])
+                )
             else:
                 required.append(column)
             values = column.values
@@ -796,7 +800,7 @@ class Graph:
                 # A field that is left out is no reason where another input stands in for it.
                 counts = (reasons < 0) & ~(replaced & ((known.subject, name) not in REGISTRY))
                 reasons = np.where(counts, column.reasons, reasons)
-        word = self._word(f"{known.title.lower()}: {known.fails}", table)
+        word = self._word(f"{known.title.lower()}: {known.missing_because}", table)
         reasons = np.where(reasons < 0, word + rows, reasons)
         return Column(values, np.where(missing, reasons, NO_REASON))
 
@@ -809,7 +813,7 @@ class Graph:
             self._several[key] = known.whole(*arguments)
         return self._several[key][known.place]
 
-    def _where_it_matters(
+    def _where_it_is_needed(
         self, column: Column, subject: str, by: str, wanted: tuple[float, ...]
     ) -> Column:
         """The column with only those reasons that count."""

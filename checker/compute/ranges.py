@@ -13,7 +13,7 @@ again at points of that box, as copies of it in tables of their own, all designs
   all points so far.
 
 A result is certain where it came out alike at every point, and where its margin keeps a distance
-from nought besides. Where it hangs on one datum and runs one way along the walk, that is what a
+from zero besides. Where it hangs on one datum and runs one way along the walk, that is what a
 curve may do between two points; where it turns back, the largest step of the walk. Where it hangs
 on several and runs one way in each, it is a twentieth of its spread, or how far corners stray from
 what each datum does alone, added up; else all of its spread. A margin is what evaluation calls
@@ -535,7 +535,7 @@ class _Found:
 
     @staticmethod
     def _distance(one: _Row) -> float:
-        """How far from nought the margin must stay for the result to be certain."""
+        """How far from zero the margin must stay for the result to be certain."""
         if len(one.data) > 1:
             # Where a margin rises and falls, it may rise between the points as much as they differ.
             spread = float(np.ptp(one.margins))

@@ -20,8 +20,8 @@ from checker.compute.graph import (
     TABLE_OF,
     Column,
     Graph,
+    Grouped,
     Index,
-    Members,
     meaning,
 )
 from checker.design.materials import conductivity_of
@@ -197,13 +197,13 @@ class Wanted:
                     required.append(self._members(subject, one))
                 continue
             own = self.of(subject, one)
-            if one in known.matters:
-                by, wanted = known.matters[one]
+            if one in known.needed_when:
+                by, wanted = known.needed_when[one]
                 gate = graph.column(subject, by).values
                 own = own.where(np.isin(gate, wanted) | np.isnan(gate))
             if (
                 one in known.optional
-                and one not in known.matters
+                and one not in known.needed_when
                 and (subject, one) not in REGISTRY
             ):
                 stands_in.append((one, own))
@@ -256,7 +256,7 @@ class Wanted:
             found.append(Pairs(groups[behind.rows], behind.data))
         return Pairs.of(found)
 
-    def _layers(self, name: str, members: Members, lacking: Pairs) -> Pairs:
+    def _layers(self, name: str, members: Grouped, lacking: Pairs) -> Pairs:
         """The layers that do not state this, where their material does not tell it either."""
         values = members.values
         if name == "conductivity":

@@ -35,7 +35,7 @@ TAKEN_AWAY = "null"
 """The text that takes a key away."""
 
 Step = str | int
-"""A key of a mapping, or a place in a list, from nought."""
+"""A key of a mapping, or a place in a list, from zero."""
 Member = Leaf | Record | Collection | Rows | NamedRows | Texts | PlanPart | Named | None
 
 

@@ -74,7 +74,7 @@ class Table:
     """The rows of one subject. Missing numbers are NaN; a reference is a row number.
 
     A row is its values and then, as many again, the place of each, else that of the part around
-    it (nought where neither was typed).
+    it (zero where neither was typed).
     `parents` holds for each row the row it belongs to, in the table that the shape names.
     """
 

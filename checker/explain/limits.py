@@ -12,11 +12,11 @@ from checker.compute.graph import (
 )
 from checker.explain.figures import symbol_of
 from checker.explain.records import HeldAgainst
-from checker.outcome.findings import Basis
+from checker.outcome.findings import ApplicableLimits
 from checker.outcome.phrasing import NO_LIMIT, Shown, limit_words
 from checker.outcome.results import KINDS
 from checker.rulebook import catalogue
-from checker.rulebook.evaluation import ABSENT, FAIL, PASS, Held, Outcome, evaluate
+from checker.rulebook.evaluation import ABSENT, FAIL, PASS, LimitOutcome, Outcome, evaluate
 from checker.rulebook.model import Rule, RuleLimit
 from checker.words.speech import Speech
 
@@ -28,7 +28,7 @@ def _names(limit: RuleLimit) -> list[str]:
 
 
 def held_against(
-    rule: Rule, nth: int, outcome: Outcome, graph: Graph, row: int, basis: Basis
+    rule: Rule, nth: int, outcome: Outcome, graph: Graph, row: int, basis: ApplicableLimits
 ) -> HeldAgainst:
     """The value against one limit alone, and whether that limit counts for the job."""
     limit = rule.limits[nth]
@@ -92,7 +92,7 @@ def _limit_words(
     return f"{words} (by {', '.join(symbols.values())})" if symbols else words
 
 
-def _margin(rule: Rule, alone: Held, row: int, speech: Speech) -> str:
+def _margin(rule: Rule, alone: LimitOutcome, row: int, speech: Speech) -> str:
     """What is left to the limit, or how far the value is beyond it."""
     shown = Shown(rule.described)
     (margin,) = shown.differences(alone.margins[row : row + 1])

@@ -23,7 +23,7 @@ from checker.explain.figures import subject_name
 from checker.explain.limits import _names, held_against
 from checker.explain.records import Explained, NotExplained, Pictured
 from checker.explain.steps import Working
-from checker.outcome.findings import Basis, Judging, judge
+from checker.outcome.findings import ApplicableLimits, JudgingOptions, judge
 from checker.outcome.floor_pictures import floor_picture
 from checker.outcome.results import FloorPicture, Result
 from checker.rulebook.model import Rule, Rulebook
@@ -35,7 +35,7 @@ PICTURED = ("section", "surface_max", "surface_mean")
 
 
 def explain(
-    tables: Tables, rulebook: Rulebook, rule_id: str, subject: str, judging: Judging
+    tables: Tables, rulebook: Rulebook, rule_id: str, subject: str, judging: JudgingOptions
 ) -> Explained:
     """How the rule judged the subject of the one design in the tables.
 
@@ -47,7 +47,7 @@ def explain(
     if of_plan(rule.subject, rule.value) and not tables.drawings:
         raise NotExplained(f"'{rule.id}' is asked only of a design with a plan.")
     graph = settled(tables, second_opinion=True)
-    basis = Basis(tables, rulebook, judging)
+    basis = ApplicableLimits(tables, rulebook, judging)
     outcome, worst = judged(rule, graph, basis)
     whose = subject_name(tables, TABLE_OF[told_of(rule)], row)
     row = row if worst is None else int(worst[row])

@@ -62,7 +62,7 @@ NO_LIMIT = "No limit is in force here (codes: {})."
 """What a rule without a limit for a design says: by which codes that is judged."""
 
 
-class Judging(Struct, frozen=True):
+class JudgingOptions(Struct, frozen=True):
     """By what the designs are judged: codes, day and stage, where the call says so.
 
     further_codes: those that count besides the ones that the design or its region says.
@@ -86,19 +86,19 @@ class Judging(Struct, frozen=True):
 
 
 def judge(
-    tables: Tables, rulebook: Rulebook, judging: Judging, with_given: bool = False
+    tables: Tables, rulebook: Rulebook, judging: JudgingOptions, with_given: bool = False
 ) -> list[DesignReport]:
     """Every rule for every subject of the designs in hand, in the order of the designs.
 
     with_given: the reports also carry what the designs state.
     """
-    basis = Basis(tables, rulebook, judging)
+    basis = ApplicableLimits(tables, rulebook, judging)
     whole = _Judged(tables, rulebook, basis, range(len(rulebook.rules)))
     boxes: list[Boxed] = []
     if not judging.strict:
 
         def copies(made: Tables, rules: list[int]) -> _Judged:
-            return _Judged(made, rulebook, Basis(made, rulebook, judging), rules)
+            return _Judged(made, rulebook, ApplicableLimits(made, rulebook, judging), rules)
 
         boxes = settle(whole, rulebook, basis, copies)
     tell_under(whole, rulebook, basis)
@@ -142,7 +142,7 @@ class _Judged:
     """Designs judged by some rules: of each rule, by its number, the outcome and the results."""
 
     def __init__(
-        self, tables: Tables, rulebook: Rulebook, basis: Basis, rules: Iterable[int]
+        self, tables: Tables, rulebook: Rulebook, basis: ApplicableLimits, rules: Iterable[int]
     ) -> None:
         self.tables = tables
         self.graph = settled(tables, second_opinion=basis.judging.second_opinion)
@@ -188,14 +188,14 @@ class _Judged:
         return found
 
 
-class Basis:
+class ApplicableLimits:
     """For each design, the codes and the day it is judged by.
 
     remarks: for each design, what a reader must know of that: a region without a code of its own,
     or a day that no known edition is of.
     """
 
-    def __init__(self, tables: Tables, rulebook: Rulebook, judging: Judging) -> None:
+    def __init__(self, tables: Tables, rulebook: Rulebook, judging: JudgingOptions) -> None:
         self.judging = judging
         self.codes: list[tuple[str, ...]] = []
         for design in tables.designs:
@@ -335,7 +335,7 @@ _KIND_OF_PART = {"parts": "Part", "feeds": "Feed"}
 class _RuleFindings:
     """All results of one rule."""
 
-    def __init__(self, graph: Graph, basis: Basis, rule: Rule, tabled: _Tabled) -> None:
+    def __init__(self, graph: Graph, basis: ApplicableLimits, rule: Rule, tabled: _Tabled) -> None:
         self.graph = graph
         self.basis = basis
         self.rule = rule

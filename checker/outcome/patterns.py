@@ -29,7 +29,7 @@ from checker.rulebook.evaluation import (
     OPEN,
     PASS,
     REVIEW,
-    Held,
+    LimitOutcome,
     Outcome,
 )
 from checker.rulebook.model import Rule
@@ -254,7 +254,7 @@ def _filled(words: str, **gaps: Phrase) -> Phrase:
     return tuple(phrase)
 
 
-def _bounds_told(held: Held, telling: Telling) -> list[_Told]:
+def _bounds_told(held: LimitOutcome, telling: Telling) -> list[_Told]:
     """The bounds of a limit; of several that a value must all keep, only the one it meets first."""
     bounds = held.bounds
     nearest = NEAREST.get(held.limit.comparison)

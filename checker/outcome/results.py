@@ -307,7 +307,7 @@ class FloorPicture(Struct, frozen=True):
 
     loops: that it is under; covering: in words; layers: each in words, its thickness, m, and
     whether a joist is in it; depth: of the pipe's axis under the uppermost layer, m; plate:
-    thickness, width and depth of its top, m; joist: its width, m, nought for none; lines: rows of
+    thickness, width and depth of its top, m; joist: its width, m, zero for none; lines: rows of
     points (m across, m down, °C), NaN inside the pipe; surface: points (m across, °C); mean, and
     limit where there is one, of the surface; water and room, °C; heat: up and down, W/m²; note:
     what is assumed, a sentence, empty where nothing is.

@@ -374,11 +374,11 @@ def _report(job: Job, design: Dropped) -> Response:
 
     from checker.outcome.results import Run, Totals
     from checker.reading import beside
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
     from checker.reports.html import Writer
     from checker.run import batch, rules_in_force
 
-    chosen = Chosen("html")
+    chosen = FormatOptions("html")
     plan = replace(batch.BY_THE_DESIGN, formats=(chosen,))
     writer = Writer(chosen)
     totals = Totals()

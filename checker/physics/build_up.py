@@ -11,7 +11,7 @@ SAME_PLACE = 1e-5
 
 @dataclass(frozen=True)
 class Layer:
-    """thickness, m; conductivity, W/(m·K), and that of a joist in it, nought for none."""
+    """thickness, m; conductivity, W/(m·K), and that of a joist in it, zero for none."""
 
     thickness: float
     conductivity: float
@@ -36,7 +36,7 @@ class Section:
     room's exchange) and under them (with it), m²·K/W; layers from the top; pipe_layer: the number
     of the one that holds the pipe; axis: of the pipe under that layer's top, m; outside and wall,
     m, and pipe_conductivity, W/(m·K); joist: width of a joist in the middle between two pipes, m,
-    nought for none, in the layers that have one.
+    zero for none, in the layers that have one.
 
     Pipe and plate fit: the pipe lies within its layer, a plate's strip reaches the pipe and ends
     outside its ring, and neighbouring pipes and joists leave them room.

@@ -88,7 +88,7 @@ def told(kind: Kind, places: Floats, films: Floats) -> _Told | None:
     return _Told(np.stack(ways, axis=1), np.array(tops))
 
 
-class Family:
+class SimilarJobs:
     """Sections of one kind over a box of places.
 
     error: the largest seen, as a share of a coefficient or of the surface's excess; solved: at how
@@ -217,12 +217,12 @@ class Carried:
     def __init__(self) -> None:
         self._kinds: dict[Kind, int] = {}
         self._boxes: list[list[tuple[Floats, Floats]]] = []
-        self._families: dict[tuple[int, int], Family] = {}
+        self._families: dict[tuple[int, int], SimilarJobs] = {}
         self._rows: list[Floats] = []
         self._count = 0
 
     @property
-    def families(self) -> list[Family]:
+    def families(self) -> list[SimilarJobs]:
         """Those that were asked for something."""
         return [*self._families.values()]
 
@@ -290,7 +290,7 @@ class Carried:
             rows = np.flatnonzero((table[:, 0] == number) & (table[:, 1] == box))
             family = self._families.get((number, box))
             if family is None:
-                family = Family(kinds[number], *self._boxes[number][box])
+                family = SimilarJobs(kinds[number], *self._boxes[number][box])
                 self._families[number, box] = family
             bore = family.kind.outside - 2 * family.kind.wall
             yield _Part(family, rows, table[rows, 2:], 1 / (np.pi * bore * films[rows]))
@@ -319,7 +319,7 @@ class Carried:
 class _Part(NamedTuple):
     """The rows that one family tells of, with their places and films."""
 
-    family: Family
+    family: SimilarJobs
     rows: Index
     places: Floats
     films: Floats

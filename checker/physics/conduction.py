@@ -89,7 +89,7 @@ class Response(NamedTuple):
     """What a section does between its terminals: the held nodes, what is above, what is below.
 
     conductance: shape (sections, terminals, terminals), W/(m·K): times the terminals' temperatures
-    it is the heat that goes in at each. Its rows add up to nought. top: shape (sections, columns
+    it is the heat that goes in at each. Its rows add up to zero. top: shape (sections, columns
     + 1, terminals): the top's temperatures for one kelvin at each terminal alone.
     """
 
@@ -97,7 +97,7 @@ class Response(NamedTuple):
     top: Floats
 
     def temperatures(self, reduced: Reduced, terminals: Floats) -> Floats:
-        """Of the corners that are not held, nought where they are, shape (grids, rows + 1, columns
+        """Of the corners that are not held, zero where they are, shape (grids, rows + 1, columns
         + 1).
 
         reduced: what this is the response of; terminals: their temperatures, shape (grids,
@@ -139,7 +139,7 @@ def reduce(
     """Eliminate all lines of corners but the uppermost, from the lowest up.
 
     x, y: of the grids' corners, m, y downwards, shape (grids, rows + 1, columns + 1);
-    conductivity: of their cells, W/(m·K), shape (grids, rows, columns), nought where there is
+    conductivity: of their cells, W/(m·K), shape (grids, rows, columns), zero where there is
     nothing; below: exchange at the bottom, W/(m²·K), shape (grids,); held: row and column of the
     corners that are terminals, shape (2, n), the same in all; inside: keep the way to the
     temperatures there. The sides pass no heat.

@@ -258,7 +258,7 @@ def power_product(
     thin_cover = np.minimum(within(cover, COVER_RANGE), _thick_cover(spacing))
     outside = within(pipe_outside, PIPE_OUTSIDE_RANGE)
     tabled_spacing = np.minimum(spacing, WIDEST_TABLED_SPACING)
-    # Powers through the logarithm: NumPy's own power of a missing number to nought is 1.
+    # Powers through the logarithm: NumPy's own power of a missing number to zero is 1.
     return np.asarray(
         screed_factor
         * np.exp(

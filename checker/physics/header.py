@@ -18,7 +18,7 @@ def pump_head(
     flow: m³/s, shape (headers,); curve_flow: m³/s, curve_head: Pa, curve_header: position in
     flow, each of shape (points,). Returns Pa, shape (headers,), on straight lines between the
     points; NaN outside the curve or where it has fewer than two points. Beyond a last head of
-    nought the pump gives nothing, so there it stays nought.
+    zero the pump gives nothing, so there it stays zero.
     """
     wanted = np.atleast_1d(flow)
     head, _ = head_and_slope(wanted, curve_flow, curve_head, curve_header)

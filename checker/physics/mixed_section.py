@@ -31,7 +31,7 @@ class Layering:
     """A floor by its layers, before it is known which pipe lies in it and how far apart.
 
     layers, pipe_layer, axis, plate: as of `Section`; joist: width of the joists, joist_spacing
-    from one to the next, m, both nought where there are none.
+    from one to the next, m, both zero where there are none.
     """
 
     layers: tuple[Layer, ...]

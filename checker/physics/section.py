@@ -39,7 +39,7 @@ NO_FILM = 0.0
 """m·K/W: a bore as warm as the water."""
 
 _CONTACT = 1e-6
-"""Stands for a resistance of nought, which has no inverse: m²·K/W or m·K/W."""
+"""Stands for a resistance of zero, which has no inverse: m²·K/W or m·K/W."""
 TOLERANCE = 0.004
 """Of a coefficient: where the error is a larger share, the section is solved on a finer grid."""
 _HEAD = Struct("<dII")

@@ -351,7 +351,7 @@ def _prior() -> tuple[Floats, Floats]:
 
 
 def band(fall: Fall, least_give: Floats, give: Floats, most_give: Floats) -> tuple[Floats, Floats]:
-    """Between what the leak lies in about 95 % of cases, as falls: Pa/s, never below nought.
+    """Between what the leak lies in about 95 % of cases, as falls: Pa/s, never below zero.
 
     The fall's own uncertainty, and that of the give, which makes a leak of it: softer and stiffer
     pipe than taken, to either side for itself, in quadrature (JCGM 100:2008, 5.1.2, from memory).
@@ -365,7 +365,7 @@ def band(fall: Fall, least_give: Floats, give: Floats, most_give: Floats) -> tup
 
 
 def least(fall: Fall) -> Floats:
-    """The least that the readings allow of a fit with settling, never below nought: Pa/s."""
+    """The least that the readings allow of a fit with settling, never below zero: Pa/s."""
     return np.maximum(fall.rate - SURE * fall.uncertainty, 0.0)
 
 

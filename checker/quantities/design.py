@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.design.schema import DESIGNS, design_format
 from checker.physics import fluid
 from checker.quantities.part_operation import BY_DROP
@@ -33,19 +33,19 @@ SLACK = 1e-6
 
 
 @quantity(unit="m", title="Pipe", symbol="ΣL", formula="Σ{loops_length}", source=SUM)
-def pipe_length(loops_length: Members) -> Array:
+def pipe_length(loops_length: Grouped) -> Array:
     """Length of all loops, m."""
     return loops_length.sum()
 
 
 @quantity(unit="l", title="Water content", symbol="ΣV", formula="Σ{loops_content}", source=SUM)
-def content(loops_content: Members) -> Array:
+def content(loops_content: Grouped) -> Array:
     """Water in all loops, m³."""
     return loops_content.sum()
 
 
 @quantity(unit="W", title="Heat output", symbol="ΣQ̇", formula="Σ{loops_heat}", source=SUM)
-def output(loops_heat: Members) -> Array:
+def output(loops_heat: Grouped) -> Array:
     """Heat that all loops give their rooms, W."""
     return loops_heat.sum()
 
@@ -56,10 +56,10 @@ def output(loops_heat: Members) -> Array:
     symbol="n_T",
     formula="the design's pressure tests, counted",
     source="count",
-    fails="no pressure test is given",
+    missing_because="no pressure test is given",
     shown=False,
 )
-def test_count(tests_number: Members) -> Array:
+def test_count(tests_number: Grouped) -> Array:
     """How many pressure tests the design has."""
     return tests_number.count()
 
@@ -72,7 +72,7 @@ def test_count(tests_number: Members) -> Array:
     source="count",
     shown=False,
 )
-def loop_count(loops_number: Members) -> Array:
+def loop_count(loops_number: Grouped) -> Array:
     """How many loops the design has."""
     return loops_number.count()
 
@@ -99,7 +99,7 @@ def mixes(plant_primary_supply: Array, plant_supply: Array) -> Array:
     source="heat_up.steps",
     shown=False,
 )
-def heat_up_top(heat_up_steps_supply: Members) -> Array:
+def heat_up_top(heat_up_steps_supply: Grouped) -> Array:
     """Supply of the hottest step, °C."""
     return heat_up_steps_supply.largest()
 
@@ -112,7 +112,7 @@ def heat_up_top(heat_up_steps_supply: Members) -> Array:
     source="design",
     shown=False,
 )
-def hottest_supply(loops_supply_temperature: Members) -> Array:
+def hottest_supply(loops_supply_temperature: Grouped) -> Array:
     """Supply of the loop with the warmest water, °C."""
     return loops_supply_temperature.largest()
 
@@ -126,7 +126,7 @@ def hottest_supply(loops_supply_temperature: Members) -> Array:
     shown=False,
 )
 def heat_up_kept(
-    heat_up_steps_supply: Members, heat_up_steps_hold: Members, hottest_supply: Array
+    heat_up_steps_supply: Grouped, heat_up_steps_hold: Grouped, hottest_supply: Array
 ) -> Array:
     """Of the two holds the one that is kept least, over its length; 1 where both are kept.
 
@@ -147,7 +147,7 @@ def heat_up_kept(
 
     def held(which: Mask, least: float) -> Array:
         counted = np.where(np.isnan(supply + hold), np.nan, np.where(which, hold, 0.0))
-        return Members(counted, group, heat_up_steps_hold.size).sum() / least
+        return Grouped(counted, group, heat_up_steps_hold.size).sum() / least
 
     shares = np.minimum(held(mild, FIRST_HOLD), held(hot, TOP_HOLD))
     return np.where(np.isnan(hottest_supply), np.nan, shares)
@@ -159,8 +159,8 @@ def heat_up_kept(
     symbol="θ_gef",
     formula="by kind and strength of the antifreeze, for water 0 °C",
     source="Melinder 2010, reported",
-    matters={"plant_fluid_mass_fraction": ("plant_fluid_kind", GLYCOLS)},
-    fails="the strength is outside 0 to 60 %",
+    needed_when={"plant_fluid_mass_fraction": ("plant_fluid_kind", GLYCOLS)},
+    missing_because="the strength is outside 0 to 60 %",
     shown=False,
 )
 def freezing_point(plant_fluid_kind: Array, plant_fluid_mass_fraction: Array) -> Array:
@@ -194,10 +194,10 @@ FITS = 1.0
     symbol="θ_V,N",
     formula="max({loops_asked_supply})",
     source="EN 1264-3: the room that needs the warmest water",
-    fails="no loop has a load",
+    missing_because="no loop has a load",
     shown=False,
 )
-def needed_supply(loops_asked_supply: Members) -> Array:
+def needed_supply(loops_asked_supply: Grouped) -> Array:
     """Supply of the loop that needs the warmest water, °C."""
     return loops_asked_supply.largest()
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from checker.compute.drawn import Drawn, complete
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.quantities.part import FEED, SERPENTINE
 from checker.quantities.sources import DRAWING, GEOMETRY
 
@@ -35,7 +35,7 @@ NOT_SHOWN = "the plan does not show it"
     symbol="L_z",
     formula="is the route's length, arcs at the corners included",
     source=DRAWING,
-    fails=NO_ROUTE,
+    missing_because=NO_ROUTE,
 )
 def drawn_length(plan: Drawn) -> Array:
     """Along the pipe's axis from flow port to return port, m."""
@@ -49,7 +49,7 @@ def drawn_length(plan: Drawn) -> Array:
     formula="is the strips half way to each neighbouring run, beside the outermost half a spacing, "
     "at most 150 mm",
     source=DRAWING,
-    fails=NOT_SHOWN,
+    missing_because=NOT_SHOWN,
 )
 def drawn_area(plan: Drawn) -> Array:
     """Floor that the runs cover, m²."""
@@ -62,7 +62,7 @@ def drawn_area(plan: Drawn) -> Array:
     symbol="T_z",
     formula="is the middle one of the distances between neighbouring runs of the loop",
     source=DRAWING,
-    fails=NOT_SHOWN,
+    missing_because=NOT_SHOWN,
 )
 def drawn_spacing(plan: Drawn) -> Array:
     """Median distance of neighbouring parallel runs, by length, m."""
@@ -75,7 +75,7 @@ def drawn_spacing(plan: Drawn) -> Array:
     symbol="T_z,10",
     formula="is the distance that a tenth of the loop's runs lie nearer than",
     source=DRAWING,
-    fails=NOT_SHOWN,
+    missing_because=NOT_SHOWN,
 )
 def drawn_spacing_least(plan: Drawn) -> Array:
     """10th percentile of the spacing, m."""
@@ -88,7 +88,7 @@ def drawn_spacing_least(plan: Drawn) -> Array:
     symbol="T_z,90",
     formula="is the distance that a tenth of the loop's runs lie farther apart than",
     source=DRAWING,
-    fails=NOT_SHOWN,
+    missing_because=NOT_SHOWN,
 )
 def drawn_spacing_most(plan: Drawn) -> Array:
     """90th percentile of the spacing, m."""
@@ -101,7 +101,7 @@ def drawn_spacing_most(plan: Drawn) -> Array:
     symbol="a_z",
     formula="is the least distance of a run from the wall that it lies along",
     source=DRAWING,
-    fails=NOT_SHOWN,
+    missing_because=NOT_SHOWN,
     places="wall_gap",
 )
 def drawn_wall_gap(plan: Drawn) -> Array:
@@ -115,7 +115,7 @@ def drawn_wall_gap(plan: Drawn) -> Array:
     symbol="r_z",
     formula="is the least radius of the route's arcs",
     source=DRAWING,
-    fails="the plan gives no radius for the corners",
+    missing_because="the plan gives no radius for the corners",
 )
 def drawn_bend(plan: Drawn) -> Array:
     """Least radius of the pipe's axis, m."""
@@ -129,7 +129,7 @@ def drawn_bend(plan: Drawn) -> Array:
     formula="is the spread of the water's age, mean of a run and the two beside it, over that of "
     "water without neighbours",
     source=DRAWING,
-    fails=NOT_SHOWN,
+    missing_because=NOT_SHOWN,
 )
 def drawn_pattern(plan: Drawn) -> Array:
     """0 where flow lies beside return all over, 1 where nothing evens the floor out.
@@ -146,7 +146,7 @@ def drawn_pattern(plan: Drawn) -> Array:
     symbol="t_w",
     formula="is the way from the flow port over the whole, mean of the runs next to the outer wall",
     source=DRAWING,
-    fails="the plan shows no run along an outer wall",
+    missing_because="the plan shows no run along an outer wall",
 )
 def hot_at_wall(plan: Drawn) -> Array:
     """0 where the flow lies along the outer wall, 1 where the return does."""
@@ -159,7 +159,7 @@ def hot_at_wall(plan: Drawn) -> Array:
     symbol="b_z",
     formula="is the greatest distance of a heating run from the outer wall and half a spacing",
     source=DRAWING,
-    fails="the plan shows no outer wall",
+    missing_because="the plan shows no outer wall",
     shown=False,
 )
 def perimeter_reach(plan: Drawn) -> Array:
@@ -173,7 +173,7 @@ def perimeter_reach(plan: Drawn) -> Array:
     symbol="L_z,feeds",
     formula="is the route's length outside the rooms that it heats",
     source=DRAWING,
-    fails=NOT_SHOWN,
+    missing_because=NOT_SHOWN,
     shown=False,
 )
 def drawn_feeds(plan: Drawn) -> Array:
@@ -187,7 +187,7 @@ def drawn_feeds(plan: Drawn) -> Array:
     symbol="n_z",
     formula="is the port nearest to where the route starts",
     source=DRAWING,
-    fails="the plan shows no header",
+    missing_because="the plan shows no header",
 )
 def drawn_port(plan: Drawn) -> Array:
     """Number of the port on its header, from 1."""
@@ -326,7 +326,7 @@ def area_off_plan(area: Array, drawn_area: Array) -> Array:
     symbol="T_z",
     formula="is the middle one of the distances between neighbouring runs of the part",
     source=DRAWING,
-    fails=NOT_SHOWN,
+    missing_because=NOT_SHOWN,
     optional=("room", "spacing", "own_length"),
     shown=False,
 )
@@ -360,7 +360,7 @@ def spacing_off_plan(spacing: Array, drawn_spacing_here: Array) -> Array:
     symbol="i_z",
     formula="is 1 where the route heats the stated rooms and no other, else 0",
     source=DRAWING,
-    fails=NOT_SHOWN,
+    missing_because=NOT_SHOWN,
     shown=False,
     places="rooms",
 )
@@ -376,7 +376,7 @@ def room_as_drawn(plan: Drawn) -> Array:
     formula="is 1 where the water's age is even for a counterflow and uneven for a serpentine, "
     "else 0",
     source=DRAWING,
-    fails="the plan's pattern is neither clearly",
+    missing_because="the plan's pattern is neither clearly",
     shown=False,
     places="pattern",
 )
@@ -394,7 +394,7 @@ def pattern_as_drawn(pattern: Array, drawn_pattern: Array) -> Array:
     symbol="p_z",
     formula="is 1 where the route starts at the stated port of the stated header, else 0",
     source=DRAWING,
-    fails="the plan shows no header",
+    missing_because="the plan shows no header",
     shown=False,
     places="ports",
 )
@@ -415,7 +415,7 @@ def port_as_drawn(header: Array, port: Array, drawn_port: Array, plan: Drawn) ->
     symbol="n_x",
     formula="are the places where the route lies over a pipe, counted",
     source=DRAWING,
-    fails=NO_ROUTE,
+    missing_because=NO_ROUTE,
     shown=False,
     places="crossings",
 )
@@ -430,7 +430,7 @@ def pipe_crossings(plan: Drawn) -> Array:
     symbol="n_j",
     formula="are the places where the route crosses a joint more than twice, counted",
     source=DRAWING,
-    fails="the plan shows no joints",
+    missing_because="the plan shows no joints",
     shown=False,
     places="joint_crossings",
 )
@@ -445,7 +445,7 @@ def joint_crossings(plan: Drawn) -> Array:
     symbol="L_u",
     formula="is the length of the route under units and baths",
     source=DRAWING,
-    fails="the plan shows nothing that stands for good",
+    missing_because="the plan shows nothing that stands for good",
     shown=False,
     places="under_fixed",
 )
@@ -460,7 +460,7 @@ def under_fixed(plan: Drawn) -> Array:
     symbol="a_c",
     formula="is the least distance of the route from what is to be kept clear",
     source=DRAWING,
-    fails="the plan shows nothing to keep clear of",
+    missing_because="the plan shows nothing to keep clear of",
     shown=False,
     places="clearance",
 )
@@ -475,7 +475,7 @@ def clearance(plan: Drawn) -> Array:
     symbol="a_p",
     formula="is the greater distance of both ends from the nearest port of one header",
     source=DRAWING,
-    fails="the plan shows no header",
+    missing_because="the plan shows no header",
     shown=False,
     places="end_gap",
 )
@@ -490,7 +490,7 @@ def end_gap(plan: Drawn) -> Array:
     symbol="L_d",
     formula="is the length of the route that lies on a pipe",
     source=DRAWING,
-    fails=NO_ROUTE,
+    missing_because=NO_ROUTE,
     shown=False,
 )
 def drawn_over(plan: Drawn) -> Array:
@@ -504,7 +504,7 @@ def drawn_over(plan: Drawn) -> Array:
     symbol="l_2",
     formula="is the share with a run of its own within 30 mm",
     source=DRAWING,
-    fails=NO_ROUTE,
+    missing_because=NO_ROUTE,
     shown=False,
 )
 def two_lines(plan: Drawn) -> Array:
@@ -534,7 +534,7 @@ def spacing_spread(drawn_spacing_most: Array, drawn_spacing: Array) -> Array:
     symbol="A_R,z",
     formula="is the area within the room's outline",
     source=DRAWING,
-    fails="the plan has no outline of this room",
+    missing_because="the plan has no outline of this room",
 )
 def drawn_room_area(plan: Drawn) -> Array:
     """Area within the outline, m²."""
@@ -548,7 +548,7 @@ def drawn_room_area(plan: Drawn) -> Array:
     formula="is the floor more than 150 mm from pipes where a disc of 600 mm finds no pipe, wall "
     "or unit",
     source=DRAWING,
-    fails="the plan shows no heating runs in this room",
+    missing_because="the plan shows no heating runs in this room",
     places="bare_area",
 )
 def bare_area(plan: Drawn) -> Array:
@@ -562,7 +562,7 @@ def bare_area(plan: Drawn) -> Array:
     symbol="A_f,z",
     formula="is the largest part of the room between its walls and joints",
     source=DRAWING,
-    fails="the plan has no outline of this room",
+    missing_because="the plan has no outline of this room",
     shown=False,
 )
 def drawn_field(plan: Drawn) -> Array:
@@ -576,7 +576,7 @@ def drawn_field(plan: Drawn) -> Array:
     symbol="L_f,z",
     formula="is the longest side of the smallest rectangle round a field",
     source=DRAWING,
-    fails="the plan has no outline of this room",
+    missing_because="the plan has no outline of this room",
     shown=False,
 )
 def drawn_field_side(plan: Drawn) -> Array:
@@ -591,7 +591,7 @@ def drawn_field_side(plan: Drawn) -> Array:
     formula="is the largest field of the rooms that lie on it",
     source=DRAWING,
 )
-def drawn_field_area(parts_room_drawn_field: Members) -> Array:
+def drawn_field_area(parts_room_drawn_field: Grouped) -> Array:
     """Area of the largest field in the rooms that lie on the floor, m²."""
     return parts_room_drawn_field.largest()
 
@@ -603,7 +603,7 @@ def drawn_field_area(parts_room_drawn_field: Members) -> Array:
     formula="is the longest side of a field of the rooms that lie on it",
     source=DRAWING,
 )
-def drawn_field_length(parts_room_drawn_field_side: Members) -> Array:
+def drawn_field_length(parts_room_drawn_field_side: Grouped) -> Array:
     """Longest side of a field in the rooms that lie on the floor, m."""
     return parts_room_drawn_field_side.largest()
 
@@ -615,7 +615,7 @@ def drawn_field_length(parts_room_drawn_field_side: Members) -> Array:
     formula="is the least share that a drawn length or spacing (of too few, also a room) is off "
     "what is stated",
     source=DRAWING,
-    fails="too few sizes are stated to hold the plan against",
+    missing_because="too few sizes are stated to hold the plan against",
     shown=False,
     places="scale",
 )

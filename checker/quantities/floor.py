@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.quantities.design import DAY
 from checker.quantities.sources import GEOMETRY
 
@@ -34,7 +34,7 @@ def screed_age(screed_laid_on: Array, heat_up_started_on: Array) -> Array:
     symbol="L_f/B_f",
     formula="{screed_field_length}² / {screed_field_area}",
     source=GEOMETRY,
-    fails="the field's area is nought",
+    missing_because="the field's area is zero",
     shown=False,
 )
 def field_aspect(screed_field_length: Array, screed_field_area: Array) -> Array:
@@ -63,7 +63,7 @@ def load_column(load: Array) -> Array:
     source=GEOMETRY,
     shown=False,
 )
-def screed_thickness(screed_cover: Array, parts_pipe_outside: Members) -> Array:
+def screed_thickness(screed_cover: Array, parts_pipe_outside: Grouped) -> Array:
     """Cover and the thickest pipe, m: what of the screed is known, not counting any below it."""
     return screed_cover + parts_pipe_outside.largest()
 

@@ -6,7 +6,7 @@ from math import isnan
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.compute.numbered import Numbered
 from checker.design.materials import conductivity_of
 from checker.design.schema import design_format, words
@@ -40,8 +40,8 @@ def layering_told(things: Numbered, number: float) -> tuple[str, ...]:
     formula="is what is given of layers, pipe, plate and joists",
     told=layering_told,
     source="design; a conductivity that is not given is that of the material by ISO 10456, Table 3",
-    fails="of a layer, its plate or its joists something is not given, and no material of the "
-    "catalogue stands in for it",
+    missing_because="of a layer, its plate or its joists something is not given, and no material "
+    "of the catalogue stands in for it",
     optional=(
         "layers_material",
         "layers_pipe_axis",
@@ -56,16 +56,16 @@ def layering_told(things: Numbered, number: float) -> tuple[str, ...]:
 )
 def layering(
     construction: Array,
-    layers_thickness: Members,
-    layers_conductivity: Members,
-    layers_material: Members,
-    layers_pipe_axis: Members,
-    layers_plate_thickness: Members,
-    layers_plate_width: Members,
-    layers_plate_conductivity: Members,
-    layers_joists_width: Members,
-    layers_joists_spacing: Members,
-    layers_joists_conductivity: Members,
+    layers_thickness: Grouped,
+    layers_conductivity: Grouped,
+    layers_material: Grouped,
+    layers_pipe_axis: Grouped,
+    layers_plate_thickness: Grouped,
+    layers_plate_width: Grouped,
+    layers_plate_conductivity: Grouped,
+    layers_joists_width: Grouped,
+    layers_joists_spacing: Grouped,
+    layers_joists_conductivity: Grouped,
     things: Numbered,
 ) -> Array:
     """The number of the floor's layering among the run's things."""
@@ -122,7 +122,7 @@ def _layering(rows: list[list[float]]) -> Layering | None:
     source=GEOMETRY,
     shown=False,
 )
-def layers_height(layers_thickness: Members) -> Array:
+def layers_height(layers_thickness: Grouped) -> Array:
     """From under the covering to the lowest layer's underside, m."""
     return layers_thickness.sum()
 
@@ -156,7 +156,7 @@ SCREEDS = ("screed", "cement", "concrete", "mortar", "asphalt", "anhydrite")
     shown=False,
 )
 def has_screed(
-    edge_strip: Array, construction: Array, layers_material: Members, screed_material: Array
+    edge_strip: Array, construction: Array, layers_material: Grouped, screed_material: Array
 ) -> Array:
     """1 where a screed can push against the walls, 0 under dry boards alone; NaN where unknown."""
     named = np.array(
@@ -181,11 +181,11 @@ def has_screed(
     ),
     source=f"design; {GEOMETRY}",
     optional=("given_insulation",),
-    matters={
+    needed_when={
         "layering": ("construction", (LAYERED,)),
         "given_insulation": ("construction", UNLAYERED),
     },
-    fails="insulation is not given",
+    missing_because="insulation is not given",
     shown=False,
 )
 def insulation(
@@ -220,7 +220,7 @@ POURED = ("screed", "concrete", "mortar", "asphalt")
     shown=False,
 )
 def dry(
-    construction: Array, layers_material: Members, screed_material: Array, screed_laid_on: Array
+    construction: Array, layers_material: Grouped, screed_material: Array, screed_laid_on: Array
 ) -> Array:
     """1 for a floor without a screed, else 0: nothing of it is poured or must dry."""
     named = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, Index, Members, quantities_of
+from checker.compute.graph import Array, Grouped, Index, quantities_of
 from checker.physics import header, network
 from checker.quantities.design import DAY
 from checker.quantities.sources import CONTINUITY, GEOMETRY, SUM
@@ -18,13 +18,13 @@ Mask = npt.NDArray[np.bool_]
 @quantity(
     unit="1", title="Loops", symbol="n_L", formula="the header's loops, counted", source="count"
 )
-def loop_count(loops_number: Members) -> Array:
+def loop_count(loops_number: Grouped) -> Array:
     """How many loops the header has."""
     return loops_number.count()
 
 
 @quantity(unit="l/min", title="Flow", symbol="V̇_H", formula="Σ{loops_flow}", source=CONTINUITY)
-def flow(loops_flow: Members) -> Array:
+def flow(loops_flow: Grouped) -> Array:
     """Flow of all loops together, m³/s."""
     return loops_flow.sum()
 
@@ -36,7 +36,7 @@ def flow(loops_flow: Members) -> Array:
     formula="max({loops_pressure_drop}) + {own_loss}",
     source="largest loop and the header's own loss",
 )
-def pressure_drop(loops_pressure_drop: Members, own_loss: Array) -> Array:
+def pressure_drop(loops_pressure_drop: Grouped, own_loss: Array) -> Array:
     """What the pump must overcome, Pa."""
     return loops_pressure_drop.largest() + own_loss
 
@@ -49,7 +49,7 @@ def pressure_drop(loops_pressure_drop: Members, own_loss: Array) -> Array:
     source=SUM,
     shown=False,
 )
-def pump_flow(pumped_flow: Members) -> Array:
+def pump_flow(pumped_flow: Grouped) -> Array:
     """Flow of all headers that the header's pump serves, m³/s."""
     return pumped_flow.sum()
 
@@ -62,7 +62,7 @@ def pump_flow(pumped_flow: Members) -> Array:
     source="the header on the pump that loses most",
     shown=False,
 )
-def pump_loss(pumped_pressure_drop: Members) -> Array:
+def pump_loss(pumped_pressure_drop: Grouped) -> Array:
     """What the pump must overcome for the worst of its headers, Pa."""
     return pumped_pressure_drop.largest()
 
@@ -98,9 +98,9 @@ def velocity(flow: Array, bore: Array) -> Array:
     symbol="Δp_P",
     formula="read from the pump curve at {pump_flow}, straight between its points",
     source="pump curve, straight between its points, at the flow of all headers on the pump",
-    fails="the flow is outside the pump curve, which takes two points or more",
+    missing_because="the flow is outside the pump curve, which takes two points or more",
 )
-def pump_head(pump_flow: Array, pump_curve_flow: Members, pump_curve_head: Members) -> Array:
+def pump_head(pump_flow: Array, pump_curve_flow: Grouped, pump_curve_head: Grouped) -> Array:
     """What the pump gives at the set flow of all headers on it, Pa."""
     curve = pump_curve_flow.values, pump_curve_head.values, pump_curve_flow.group.astype(float)
     return header.pump_head(pump_flow, *curve)
@@ -117,16 +117,16 @@ def pump_head(pump_flow: Array, pump_curve_flow: Members, pump_curve_head: Membe
     ),
     source="pump curve, straight between its points; beyond its ends it only falls",
     optional=("pump_head",),
-    fails="the flow is outside the pump curve, whose end does not settle it",
+    missing_because="the flow is outside the pump curve, whose end does not settle it",
     shown=False,
 )
 def duty_head(
     pump_head: Array,
     pump_flow: Array,
-    pumped_flow: Members,
+    pumped_flow: Grouped,
     pressure_drop: Array,
-    pump_curve_flow: Members,
-    pump_curve_head: Members,
+    pump_curve_flow: Grouped,
+    pump_curve_head: Grouped,
 ) -> Array:
     """Head of the pump at the set flow, Pa; beyond the curve's ends what they settle.
 
@@ -150,14 +150,14 @@ def duty_head(
         "max({loops_pressure_drop}) + {pump_loss} − {pressure_drop}",
     ),
     source="largest loop, and what a header on its pump takes that loses more",
-    matters={
+    needed_when={
         "pump_loss": ("shares_pump", (1.0,)),
         "pressure_drop": ("shares_pump", (1.0,)),
     },
     shown=False,
 )
 def index_drop(
-    loops_pressure_drop: Members, pump_loss: Array, pressure_drop: Array, shares_pump: Array
+    loops_pressure_drop: Grouped, pump_loss: Array, pressure_drop: Array, shares_pump: Array
 ) -> Array:
     """What every loop of the header takes with its valve, Pa."""
     more = np.where(shares_pump == 1, pump_loss - pressure_drop, 0.0)
@@ -173,7 +173,7 @@ SETTLED = "pump curve, straight between its points; loops by their friction, val
     symbol="Δp_s",
     formula="where the pump's head less {own_loss} · (V̇/{flow})² is what every loop loses",
     source=SETTLED,
-    fails="the pump does not settle within its curve, of two points or more",
+    missing_because="the pump does not settle within its curve, of two points or more",
     shown=False,
 )
 def settled_drop(
@@ -182,15 +182,15 @@ def settled_drop(
     flow: Array,
     own_loss: Array,
     pump_owner: Index,
-    pump_curve_flow: Members,
-    pump_curve_head: Members,
-    loops_flow: Members,
-    loops_valve_pressure: Members,
-    loops_length: Members,
-    loops_bore: Members,
-    loops_roughness: Members,
-    loops_running_density: Members,
-    loops_running_viscosity: Members,
+    pump_curve_flow: Grouped,
+    pump_curve_head: Grouped,
+    loops_flow: Grouped,
+    loops_valve_pressure: Grouped,
+    loops_length: Grouped,
+    loops_bore: Grouped,
+    loops_roughness: Grouped,
+    loops_running_density: Grouped,
+    loops_running_viscosity: Grouped,
 ) -> Array:
     """What each loop of the header loses, with its valve set, where the pump settles, Pa."""
     runs = loops_flow.values != 0
@@ -226,9 +226,9 @@ def settled_drop(
     symbol="V̇_met",
     formula="Σ{loops_settled_flow}",
     source=SETTLED,
-    fails="the pump does not settle within its curve, of two points or more",
+    missing_because="the pump does not settle within its curve, of two points or more",
 )
-def met_flow(loops_settled_flow: Members) -> Array:
+def met_flow(loops_settled_flow: Grouped) -> Array:
     """Flow that settles with the valves as set, m³/s."""
     return loops_settled_flow.sum()
 
@@ -252,7 +252,7 @@ def met_head(settled_drop: Array, own_loss: Array, met_flow: Array, flow: Array)
     symbol="V̇_met/V̇",
     formula="{met_flow} / {flow}",
     source=SETTLED,
-    fails="no water runs",
+    missing_because="no water runs",
     shown=False,
 )
 def met_share(met_flow: Array, flow: Array) -> Array:
@@ -274,13 +274,13 @@ def pump_surplus(pump_head: Array, pump_loss: Array) -> Array:
 
 
 @quantity(unit="l", title="Water content", symbol="V_H", formula="Σ{loops_content}", source=SUM)
-def content(loops_content: Members) -> Array:
+def content(loops_content: Grouped) -> Array:
     """Water in the header's loops, m³."""
     return loops_content.sum()
 
 
 @quantity(unit="W", title="Heat output", symbol="Q̇_H", formula="Σ{loops_heat}", source=SUM)
-def output(loops_heat: Members) -> Array:
+def output(loops_heat: Grouped) -> Array:
     """Heat that the header's loops give their rooms, W."""
     return loops_heat.sum()
 
@@ -293,7 +293,7 @@ def output(loops_heat: Members) -> Array:
     source=GEOMETRY,
     shown=False,
 )
-def longest_loop(loops_length: Members) -> Array:
+def longest_loop(loops_length: Grouped) -> Array:
     """Length of the header's longest loop, m."""
     return loops_length.largest()
 
@@ -309,8 +309,8 @@ def longest_loop(loops_length: Members) -> Array:
     source=SUM,
     shown=False,
 )
-def unpumped_length(loops_length: Members, pump_stated: Mask) -> Array:
-    """Length of the header's loops where the design states no pump for it, else nought, m."""
+def unpumped_length(loops_length: Grouped, pump_stated: Mask) -> Array:
+    """Length of the header's loops where the design states no pump for it, else zero, m."""
     return np.where(pump_stated, 0.0, loops_length.sum())
 
 
@@ -322,7 +322,7 @@ def unpumped_length(loops_length: Members, pump_stated: Mask) -> Array:
     source="largest less smallest",
     shown=False,
 )
-def supply_spread(loops_supply_temperature: Members) -> Array:
+def supply_spread(loops_supply_temperature: Grouped) -> Array:
     """Warmest less coolest supply that the header's loops ask for, K."""
     return loops_supply_temperature.largest() - loops_supply_temperature.smallest()
 
@@ -333,10 +333,10 @@ def supply_spread(loops_supply_temperature: Members) -> Array:
     symbol="n_T",
     formula="the header's pressure tests, counted",
     source="count",
-    fails="no pressure test is given",
+    missing_because="no pressure test is given",
     shown=False,
 )
-def test_count(tests_number: Members, design_test_count: Array) -> Array:
+def test_count(tests_number: Grouped, design_test_count: Array) -> Array:
     """How many pressure tests name the header; missing where the design has none at all."""
     return np.where(design_test_count > 0, tests_number.count(), np.nan)
 
@@ -349,7 +349,7 @@ def test_count(tests_number: Members, design_test_count: Array) -> Array:
     source="dates of the design",
     shown=False,
 )
-def last_test(tests_tested_on: Members) -> Array:
+def last_test(tests_tested_on: Grouped) -> Array:
     """Day of the last pressure test that names the header, s, days counted as in a date."""
     return tests_tested_on.largest() * DAY
 
@@ -362,8 +362,8 @@ def last_test(tests_tested_on: Members) -> Array:
     source="dates of the design",
     shown=False,
 )
-def days_after_screed(last_test: Array, loops_last_screed: Members) -> Array:
-    """From the last screed over the header's loops to its last test, s; below nought if before."""
+def days_after_screed(last_test: Array, loops_last_screed: Grouped) -> Array:
+    """From the last screed over the header's loops to its last test, s; below zero if before."""
     return last_test - loops_last_screed.largest()
 
 
@@ -374,10 +374,10 @@ def days_after_screed(last_test: Array, loops_last_screed: Members) -> Array:
     formula="the header's pressure tests but those after the screed, counted",
     source="count",
     optional=("tests_before_screed",),
-    fails="no pressure test is given",
+    missing_because="no pressure test is given",
     shown=False,
 )
-def first_tests(test_count: Array, tests_before_screed: Members) -> Array:
+def first_tests(test_count: Array, tests_before_screed: Grouped) -> Array:
     """How many tests before the screed name the header; missing where `test_count` is."""
     counted = np.where(test_count == 0, 0.0, tests_before_screed.sum())
     return np.where(np.isnan(test_count), np.nan, counted)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, Index, Members, quantities_of
+from checker.compute.graph import Array, Grouped, Index, quantities_of
 from checker.quantities.design import DAY
 from checker.quantities.sources import GEOMETRY
 
@@ -47,7 +47,7 @@ def supply_temperature(
     optional=("given_feeds",),
     shown=False,
 )
-def feeds(given_feeds: Array, loop_feeds_length: Members) -> Array:
+def feeds(given_feeds: Array, loop_feeds_length: Grouped) -> Array:
     """Length outside the heated area, m: as one, else that in all rooms and at the header."""
     return np.where(np.isnan(given_feeds), loop_feeds_length.sum(), given_feeds)
 
@@ -59,7 +59,7 @@ def feeds(given_feeds: Array, loop_feeds_length: Members) -> Array:
     formula="Σ{parts_own_length} + {feeds}",
     source=GEOMETRY,
 )
-def expected_length(parts_own_length: Members, feeds: Array) -> Array:
+def expected_length(parts_own_length: Grouped, feeds: Array) -> Array:
     """Area over spacing of all parts, and the feeds, m."""
     return parts_own_length.sum() + feeds
 
@@ -117,7 +117,7 @@ def length_share(length: Array, header_longest_loop: Array) -> Array:
     symbol="δ_V",
     formula="|{balance_flow} − {flow}| / {flow}",
     source="balance",
-    fails="the design flow is nought",
+    missing_because="the design flow is zero",
     shown=False,
 )
 def flow_deviation(balance_flow: Array, flow: Array) -> Array:
@@ -131,7 +131,7 @@ def flow_deviation(balance_flow: Array, flow: Array) -> Array:
     symbol="n_p",
     formula="loops with this header and port, counted",
     source="count",
-    fails="another loop of the design does not say on which header and port it is",
+    missing_because="another loop of the design does not say on which header and port it is",
     shown=False,
 )
 def port_sharers(header: Array, port: Array, job: Index) -> Array:
@@ -165,7 +165,7 @@ def number(size: int) -> Array:
     shown=False,
 )
 def days_retested(header_last_test: Array, repaired_on: Array) -> Array:
-    """From mending the loop's pipe to the last test of its header, s; below nought if before it."""
+    """From mending the loop's pipe to the last test of its header, s; below zero if before it."""
     return header_last_test - repaired_on * DAY
 
 
@@ -179,7 +179,7 @@ def days_retested(header_last_test: Array, repaired_on: Array) -> Array:
     shown=False,
 )
 def unlocated_share(given_feeds: Array, feeds: Array, length: Array) -> Array:
-    """Feeds whose way is not stated over the loop's length; nought where rooms are listed."""
+    """Feeds whose way is not stated over the loop's length; zero where rooms are listed."""
     return np.where(np.isnan(given_feeds), 0.0 * feeds, given_feeds / length)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.design.schema import design_format
 from checker.quantities.design import DAY
 
@@ -22,7 +22,7 @@ STRUCTURAL_SLAB = design_format().code("floors", "bed", "structural slab")
     source="dates of the design",
     shown=False,
 )
-def first_screed(parts_floor_screed_laid_on: Members) -> Array:
+def first_screed(parts_floor_screed_laid_on: Grouped) -> Array:
     """Day on which the first screed over the loop is laid, s, days counted as in a date."""
     return parts_floor_screed_laid_on.smallest() * DAY
 
@@ -35,7 +35,7 @@ def first_screed(parts_floor_screed_laid_on: Members) -> Array:
     source="dates of the design",
     shown=False,
 )
-def last_screed(parts_floor_screed_laid_on: Members) -> Array:
+def last_screed(parts_floor_screed_laid_on: Grouped) -> Array:
     """Day on which the last screed over the loop is laid, s, days counted as in a date."""
     return parts_floor_screed_laid_on.largest() * DAY
 
@@ -48,7 +48,7 @@ def last_screed(parts_floor_screed_laid_on: Members) -> Array:
     source="design",
     shown=False,
 )
-def under_asphalt(parts_floor_screed_material: Members) -> Array:
+def under_asphalt(parts_floor_screed_material: Grouped) -> Array:
     """1 where a floor of the loop has mastic asphalt for its screed, else 0."""
     return _any(parts_floor_screed_material, ASPHALT)
 
@@ -61,7 +61,7 @@ def under_asphalt(parts_floor_screed_material: Members) -> Array:
     source="design",
     shown=False,
 )
-def laid_dry(parts_floor_dry: Members) -> Array:
+def laid_dry(parts_floor_dry: Grouped) -> Array:
     """1 where every floor of the loop is laid dry, else 0."""
     return parts_floor_dry.smallest()
 
@@ -74,12 +74,12 @@ def laid_dry(parts_floor_dry: Members) -> Array:
     source="design",
     shown=False,
 )
-def in_structural_slab(parts_floor_bed: Members) -> Array:
+def in_structural_slab(parts_floor_bed: Grouped) -> Array:
     """1 where a floor of the loop is bedded in a structural slab, else 0."""
     return _any(parts_floor_bed, STRUCTURAL_SLAB)
 
 
-def _any(codes: Members, wanted: float) -> Array:
+def _any(codes: Grouped, wanted: float) -> Array:
     """1 where a member has this code, 0 where none has, NaN where one is not known."""
     found = np.where(np.isnan(codes.values), np.nan, (codes.values == wanted).astype(float))
-    return Members(found, codes.group, codes.size).largest()
+    return Grouped(found, codes.group, codes.size).largest()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.physics import fluid, friction, network
 from checker.quantities.loop_operation import FLUID, NO_WATER
 from checker.quantities.sources import CONTINUITY
@@ -46,7 +46,7 @@ def purge_velocity(header_purge_flow: Array, bore: Array) -> Array:
     symbol="μ",
     formula="of the fluid, at {water_temperature}",
     source=FLUID,
-    fails="the fluid is outside its known range",
+    missing_because="the fluid is outside its known range",
     shown=False,
 )
 def viscosity(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature: Array) -> Array:
@@ -60,10 +60,10 @@ def viscosity(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature:
     symbol="Re",
     formula=("{velocity} · {bore} · {density} / {viscosity}", "0"),
     source="definition, Re = v·d·ρ/μ",
-    matters={"density": ("runs", (1.0,)), "viscosity": ("runs", (1.0,))},
+    needed_when={"density": ("runs", (1.0,)), "viscosity": ("runs", (1.0,))},
 )
 def reynolds(velocity: Array, bore: Array, density: Array, viscosity: Array, runs: Array) -> Array:
-    """Reynolds number of the loop's flow; nought where no water runs."""
+    """Reynolds number of the loop's flow; zero where no water runs."""
     found = friction.reynolds(velocity, bore, density, viscosity)
     return np.where(runs == 0, 0.0, found)
 
@@ -92,7 +92,7 @@ def roughness(pipe_roughness: Array) -> Array:
         " from Re 4000; below it on a line from 64/2300",
     ),
     source="Hagen-Poiseuille up to Re 2300, Colebrook-White from 4000",
-    fails="the flow or the roughness is outside the chart of friction factors",
+    missing_because="the flow or the roughness is outside the chart of friction factors",
     shown=False,
 )
 def friction_factor(reynolds: Array, roughness: Array, bore: Array) -> Array:
@@ -106,7 +106,7 @@ def friction_factor(reynolds: Array, roughness: Array, bore: Array) -> Array:
     symbol="Δp",
     formula=("{friction_factor} · {length} / {bore} · {density} · {velocity}² / 2", "0"),
     source="Darcy-Weisbach",
-    matters=dict.fromkeys(("length", "bore", "density", "friction_factor"), ("runs", (1.0,))),
+    needed_when=dict.fromkeys(("length", "bore", "density", "friction_factor"), ("runs", (1.0,))),
 )
 def pressure_drop(
     length: Array,
@@ -116,7 +116,7 @@ def pressure_drop(
     friction_factor: Array,
     runs: Array,
 ) -> Array:
-    """Friction over the loop's full length, Pa; nought where no water runs."""
+    """Friction over the loop's full length, Pa; zero where no water runs."""
     found = friction.pressure_drop(length, bore, velocity, density, friction_factor)
     return np.where(runs == 0, 0.0, found)
 
@@ -127,7 +127,7 @@ def pressure_drop(
     symbol="z_lam",
     formula="1 where {reynolds} is under 2300, else 0",
     source="friction factor of laminar flow below Re 2300",
-    matters={"reynolds": ("runs", (1.0,))},
+    needed_when={"reynolds": ("runs", (1.0,))},
     shown=False,
     leaps=True,
 )
@@ -146,7 +146,7 @@ def laminar(reynolds: Array, runs: Array) -> Array:
     "(Shah and London 1978, from memory); water's conductivity by IAPWS SR6-08(2011)",
     shown=False,
 )
-def laminar_overstatement(parts_film_share: Members) -> Array:
+def laminar_overstatement(parts_film_share: Grouped) -> Array:
     """Share by which the coefficient is too high where `laminar`; the largest of the parts."""
     return parts_film_share.largest()
 
@@ -160,10 +160,10 @@ def laminar_overstatement(parts_film_share: Members) -> Array:
     symbol="Δp_V",
     formula="{header_index_drop} − {pressure_drop}",
     source="every loop of the header made to lose what the index loop does",
-    fails=NO_WATER,
+    missing_because=NO_WATER,
 )
 def valve_drop(header_index_drop: Array, pressure_drop: Array, runs: Array) -> Array:
-    """Pressure that the loop's valve takes at the set flows, Pa; nought of the index loop."""
+    """Pressure that the loop's valve takes at the set flows, Pa; zero of the index loop."""
     return np.where(runs == 0, np.nan, header_index_drop - pressure_drop)
 
 
@@ -173,7 +173,7 @@ def valve_drop(header_index_drop: Array, pressure_drop: Array, runs: Array) -> A
     symbol="k_v",
     formula="{flow} / √({valve_drop} / {1 bar})",
     source="definition, m³/h at 1 bar",
-    fails="no water runs, or its valve takes nothing",
+    missing_because="no water runs, or its valve takes nothing",
 )
 def valve_kv(flow: Array, valve_drop: Array) -> Array:
     """Volume flow through the valve at a loss of 1 bar, m³/s."""
@@ -186,11 +186,11 @@ def valve_kv(flow: Array, valve_drop: Array) -> Array:
     symbol="Δp_V",
     formula=("{valve_drop}", "0"),
     source="as valve_drop",
-    matters={"valve_drop": ("runs", (1.0,))},
+    needed_when={"valve_drop": ("runs", (1.0,))},
     shown=False,
 )
 def valve_pressure(valve_drop: Array, runs: Array) -> Array:
-    """As valve_drop, Pa; nought where no water runs."""
+    """As valve_drop, Pa; zero where no water runs."""
     return np.where(runs == 0, 0.0, valve_drop)
 
 
@@ -200,11 +200,11 @@ def valve_pressure(valve_drop: Array, runs: Array) -> Array:
     symbol="ρ",
     formula=("{density}", "0"),
     source=FLUID,
-    matters={"density": ("runs", (1.0,))},
+    needed_when={"density": ("runs", (1.0,))},
     shown=False,
 )
 def running_density(density: Array, runs: Array) -> Array:
-    """As density, kg/m³; nought where no water runs."""
+    """As density, kg/m³; zero where no water runs."""
     return np.where(runs == 0, 0.0, density)
 
 
@@ -214,11 +214,11 @@ def running_density(density: Array, runs: Array) -> Array:
     symbol="μ",
     formula=("{viscosity}", "0"),
     source=FLUID,
-    matters={"viscosity": ("runs", (1.0,))},
+    needed_when={"viscosity": ("runs", (1.0,))},
     shown=False,
 )
 def running_viscosity(viscosity: Array, runs: Array) -> Array:
-    """As viscosity, Pa·s; nought where no water runs."""
+    """As viscosity, Pa·s; zero where no water runs."""
     return np.where(runs == 0, 0.0, viscosity)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.quantities.sources import EN_1264_2, EN_1264_3
 
 quantity = quantities_of("loop")
@@ -21,7 +21,7 @@ def over_parts(name: str) -> tuple[str, str]:
     return f"Σ{{parts_{name}}}", f"mean of {{parts_{name}}}, weighted by {{parts_own_area}}"
 
 
-def mean_over_parts(values: Members, own_area: Members) -> Array:
+def mean_over_parts(values: Grouped, own_area: Grouped) -> Array:
     """The mean over a loop's parts by their area, of what is given for each; feeds left out.
 
     Returns shape (loops,); NaN where a part's value or area is missing.
@@ -45,7 +45,7 @@ def mean_over_parts(values: Members, own_area: Members) -> Array:
     formula=over_parts("largest_output"),
     source=f"{EN_1264_2} q = K_H·Δθ_H at the open point; {OVER_PARTS}",
 )
-def largest_output(parts_largest_output: Members, parts_own_area: Members) -> Array:
+def largest_output(parts_largest_output: Grouped, parts_own_area: Grouped) -> Array:
     """Heat flux up at the open point, W/m²: the most that the design can give."""
     return mean_over_parts(parts_largest_output, parts_own_area)
 
@@ -57,7 +57,7 @@ def largest_output(parts_largest_output: Members, parts_own_area: Members) -> Ar
     formula=over_parts("excess"),
     source=f"{EN_1264_2}; {OVER_PARTS}",
 )
-def excess(parts_excess: Members, parts_own_area: Members) -> Array:
+def excess(parts_excess: Grouped, parts_own_area: Grouped) -> Array:
     """Logarithmic mean excess, K."""
     return mean_over_parts(parts_excess, parts_own_area)
 
@@ -69,7 +69,7 @@ def excess(parts_excess: Members, parts_own_area: Members) -> Array:
     formula=over_parts("output"),
     source=f"{EN_1264_2} q = K_H·Δθ_H; {OVER_PARTS}",
 )
-def output(parts_output: Members, parts_own_area: Members) -> Array:
+def output(parts_output: Grouped, parts_own_area: Grouped) -> Array:
     """Heat flux up into the rooms at the set point, W/m²."""
     return mean_over_parts(parts_output, parts_own_area)
 
@@ -81,7 +81,7 @@ def output(parts_output: Members, parts_own_area: Members) -> Array:
     formula=over_parts("down_loss"),
     source=f"{EN_1264_2}; {OVER_PARTS}",
 )
-def down_loss(parts_down_loss: Members, parts_own_area: Members) -> Array:
+def down_loss(parts_down_loss: Grouped, parts_own_area: Grouped) -> Array:
     """Heat flux down at the set point, W/m²."""
     return mean_over_parts(parts_down_loss, parts_own_area)
 
@@ -93,7 +93,7 @@ def down_loss(parts_down_loss: Members, parts_own_area: Members) -> Array:
     formula=over_parts("heat_coefficient"),
     source=f"{EN_1264_2} Annex A; {OVER_PARTS}",
 )
-def heat_coefficient(parts_heat_coefficient: Members, parts_own_area: Members) -> Array:
+def heat_coefficient(parts_heat_coefficient: Grouped, parts_own_area: Grouped) -> Array:
     """Heat output per kelvin of excess, W/(m²·K)."""
     return mean_over_parts(parts_heat_coefficient, parts_own_area)
 
@@ -106,7 +106,7 @@ def heat_coefficient(parts_heat_coefficient: Members, parts_own_area: Members) -
     source=f"{EN_1264_3}; {OVER_PARTS}",
     shown=False,
 )
-def load_flux(parts_load_flux: Members, parts_own_area: Members) -> Array:
+def load_flux(parts_load_flux: Grouped, parts_own_area: Grouped) -> Array:
     """Heat flux that the load asks of the loop, W/m²."""
     return mean_over_parts(parts_load_flux, parts_own_area)
 
@@ -118,7 +118,7 @@ def load_flux(parts_load_flux: Members, parts_own_area: Members) -> Array:
     formula=over_parts("output_limit"),
     source=f"{EN_1264_2} Annex A, limit curves; {OVER_PARTS}",
 )
-def output_limit(parts_output_limit: Members, parts_own_area: Members) -> Array:
+def output_limit(parts_output_limit: Grouped, parts_own_area: Grouped) -> Array:
     """Heat flux at which the warmest spot of each part is at its limit, W/m²."""
     return mean_over_parts(parts_output_limit, parts_own_area)
 
@@ -130,7 +130,7 @@ def output_limit(parts_output_limit: Members, parts_own_area: Members) -> Array:
     formula=over_parts("surface_mean"),
     source=f"{EN_1264_2} basic curve at the open point; {OVER_PARTS}",
 )
-def surface_mean(parts_surface_mean: Members, parts_own_area: Members) -> Array:
+def surface_mean(parts_surface_mean: Grouped, parts_own_area: Grouped) -> Array:
     """Mean temperature of the floor's surface at the open point, °C."""
     return mean_over_parts(parts_surface_mean, parts_own_area)
 
@@ -142,7 +142,7 @@ def surface_mean(parts_surface_mean: Members, parts_own_area: Members) -> Array:
     formula="max({parts_own_surface})",
     source=f"{EN_1264_2} limit curve solved for the surface; the highest of the loop's parts",
 )
-def surface_max(parts_own_surface: Members) -> Array:
+def surface_max(parts_own_surface: Grouped) -> Array:
     """Temperature of the warmest spot of the loop's floor, °C."""
     return parts_own_surface.largest()
 
@@ -153,9 +153,9 @@ def surface_max(parts_own_surface: Members) -> Array:
     symbol="θ_V,N",
     formula="{needed_supply}",
     source=f"{EN_1264_3}, exact form",
-    matters={"needed_supply": ("load_runs", (1.0,))},
+    needed_when={"needed_supply": ("load_runs", (1.0,))},
     shown=False,
 )
 def asked_supply(needed_supply: Array, load_runs: Array) -> Array:
-    """As needed_supply, °C; −inf where the load is nought."""
+    """As needed_supply, °C; −inf where the load is zero."""
     return np.where(load_runs == 0, -np.inf, needed_supply)

@@ -10,7 +10,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.physics import balance, fluid
 from checker.quantities.part_operation import BY_DROP
 from checker.quantities.sources import CONTINUITY, EN_1264_2, EN_1264_3, SUM
@@ -20,7 +20,7 @@ quantity = quantities_of("loop")
 FLUID = "IAPWS SR6-08(2011); glycol: Melinder (2010)"
 GLYCOLS = (float(fluid.PROPYLENE_GLYCOL), float(fluid.ETHYLENE_GLYCOL))
 BALANCE = f"heat balance with {EN_1264_2} and {EN_1264_3}"
-NO_WATER = "the load is nought, so no water runs"
+NO_WATER = "the load is zero, so no water runs"
 
 
 @quantity(
@@ -29,11 +29,11 @@ NO_WATER = "the load is nought, so no water runs"
     symbol="w",
     formula=("{plant_fluid_mass_fraction}", "0"),
     source="design",
-    matters={"plant_fluid_mass_fraction": ("plant_fluid_kind", GLYCOLS)},
+    needed_when={"plant_fluid_mass_fraction": ("plant_fluid_kind", GLYCOLS)},
     shown=False,
 )
 def fluid_fraction(plant_fluid_mass_fraction: Array, plant_fluid_kind: Array) -> Array:
-    """Mass fraction of glycol in the water; nought for water."""
+    """Mass fraction of glycol in the water; zero for water."""
     return np.where(plant_fluid_kind == fluid.WATER, 0.0, plant_fluid_mass_fraction)
 
 
@@ -45,7 +45,7 @@ def fluid_fraction(plant_fluid_mass_fraction: Array, plant_fluid_kind: Array) ->
     source=SUM,
     shown=False,
 )
-def area(parts_own_area: Members) -> Array:
+def area(parts_own_area: Grouped) -> Array:
     """Floor that the loop heats, feeds left out, m²."""
     return parts_own_area.sum()
 
@@ -81,8 +81,8 @@ def flow_from(given_flow: Array, plant_flows: Array) -> Array:
         "= K_H · Δθ_H of each part"
     ),
     source=BALANCE,
-    fails="no return temperature balances: the supply is not warmer than the room, the flow is too "
-    "small for the loss downwards, or the fluid is outside its known range",
+    missing_because="no return temperature balances: the supply is not warmer than the room, the "
+    "flow is too small for the loss downwards, or the fluid is outside its known range",
     shown=False,
 )
 def stated_return(
@@ -90,14 +90,14 @@ def stated_return(
     supply_temperature: Array,
     plant_fluid_kind: Array,
     fluid_fraction: Array,
-    parts_area: Members,
-    parts_working_coefficient: Members,
-    parts_upward_resistance: Members,
-    parts_downward_resistance: Members,
-    parts_held_back: Members,
-    parts_below_temperature: Members,
-    parts_room_temperature: Members,
-    parts_feed: Members,
+    parts_area: Grouped,
+    parts_working_coefficient: Grouped,
+    parts_upward_resistance: Grouped,
+    parts_downward_resistance: Grouped,
+    parts_held_back: Grouped,
+    parts_below_temperature: Grouped,
+    parts_room_temperature: Grouped,
+    parts_feed: Grouped,
 ) -> Array:
     """Water back from the loop at the flow that it states, °C; NaN where it states none."""
     found = np.full(len(given_flow), np.nan)
@@ -127,14 +127,14 @@ def _parts_return(
     wanted: npt.NDArray[np.bool_],
     rate: Callable[[npt.NDArray[np.intp], Array], Array],
     supply_temperature: Array,
-    area: Members,
-    heat_coefficient: Members,
-    upward_resistance: Members,
-    downward_resistance: Members,
-    held_back: Members,
-    below_temperature: Members,
-    room_temperature: Members,
-    feed: Members,
+    area: Grouped,
+    heat_coefficient: Grouped,
+    upward_resistance: Grouped,
+    downward_resistance: Grouped,
+    held_back: Grouped,
+    below_temperature: Grouped,
+    room_temperature: Grouped,
+    feed: Grouped,
 ) -> Array:
     """The return of the wanted loops, °C; rate: ṁ·c of some rows at their mean temperatures."""
     rows = np.flatnonzero(wanted)
@@ -164,7 +164,7 @@ def _parts_return(
     symbol="θ_R,o",
     formula=("{supply_temperature} − {plant_drop}", "{stated_return}"),
     source="plant's drop; at a stated flow the heat balance",
-    matters={"stated_return": ("flow_from", (STATED,)), "plant_drop": ("flow_from", BY_LOAD)},
+    needed_when={"stated_return": ("flow_from", (STATED,)), "plant_drop": ("flow_from", BY_LOAD)},
     shown=False,
 )
 def open_return(
@@ -178,13 +178,13 @@ def open_return(
     unit="1",
     title="Whether water runs",
     symbol="w",
-    formula="is 0 where the load of every room of the loop is nought, else 1",
+    formula="is 0 where the load of every room of the loop is zero, else 1",
     source="design",
     optional=("given_flow",),
     shown=False,
 )
-def runs(given_flow: Array, parts_asks: Members) -> Array:
-    """1 where the loop needs water, 0 where its load, or its stated flow, is nought."""
+def runs(given_flow: Array, parts_asks: Grouped) -> Array:
+    """1 where the loop needs water, 0 where its load, or its stated flow, is zero."""
     return np.where(np.isnan(given_flow), parts_asks.largest(), (given_flow > 0).astype(float))
 
 
@@ -194,7 +194,7 @@ def runs(given_flow: Array, parts_asks: Members) -> Array:
     symbol="c",
     formula="of the fluid, at {supply_temperature} − {plant_drop} / 2",
     source=FLUID,
-    fails="the fluid is outside its known range",
+    missing_because="the fluid is outside its known range",
     shown=False,
 )
 def dropped_specific_heat(
@@ -211,7 +211,7 @@ def dropped_specific_heat(
     symbol="ρ",
     formula="of the fluid, at {supply_temperature} − {plant_drop} / 2",
     source=FLUID,
-    fails="the fluid is outside its known range",
+    missing_because="the fluid is outside its known range",
     shown=False,
 )
 def dropped_density(
@@ -228,11 +228,11 @@ def dropped_density(
     symbol="ṁ_σ",
     formula=("Σ{parts_dropped} / ({dropped_specific_heat} · {plant_drop})", "0"),
     source=EN_1264_3,
-    fails="the heat to be carried is not above nought",
+    missing_because="the heat to be carried is not above zero",
     shown=False,
 )
 def dropped_mass_flow(
-    parts_dropped: Members, dropped_specific_heat: Array, plant_drop: Array, load_runs: Array
+    parts_dropped: Grouped, dropped_specific_heat: Array, plant_drop: Array, load_runs: Array
 ) -> Array:
     """Mass flow that carries the loop's load at the plant's drop, kg/s."""
     heat = parts_dropped.sum()
@@ -244,12 +244,12 @@ def dropped_mass_flow(
     unit="1",
     title="Whether a load asks for water",
     symbol="w",
-    formula="is 0 where the load of every room of the loop is nought, else 1",
+    formula="is 0 where the load of every room of the loop is zero, else 1",
     source="design",
     shown=False,
 )
-def load_runs(parts_asks: Members) -> Array:
-    """1 where the load of a room of the loop is above nought or not known, else 0."""
+def load_runs(parts_asks: Grouped) -> Array:
+    """1 where the load of a room of the loop is above zero or not known, else 0."""
     return parts_asks.largest()
 
 
@@ -274,9 +274,9 @@ def flow_at_drop(dropped_mass_flow: Array, dropped_density: Array) -> Array:
         "= K_H · Δθ_H of each part"
     ),
     source=BALANCE,
-    matters={"dropped_mass_flow": ("flow_from", (DROPPED,))},
-    fails="no return temperature balances: the supply is not warmer than the room, the flow is too "
-    "small for the loss downwards, or the fluid is outside its known range",
+    needed_when={"dropped_mass_flow": ("flow_from", (DROPPED,))},
+    missing_because="no return temperature balances: the supply is not warmer than the room, the "
+    "flow is too small for the loss downwards, or the fluid is outside its known range",
     shown=False,
 )
 def dropped_return(
@@ -285,14 +285,14 @@ def dropped_return(
     supply_temperature: Array,
     plant_fluid_kind: Array,
     fluid_fraction: Array,
-    parts_area: Members,
-    parts_working_coefficient: Members,
-    parts_upward_resistance: Members,
-    parts_downward_resistance: Members,
-    parts_held_back: Members,
-    parts_below_temperature: Members,
-    parts_room_temperature: Members,
-    parts_feed: Members,
+    parts_area: Grouped,
+    parts_working_coefficient: Grouped,
+    parts_upward_resistance: Grouped,
+    parts_downward_resistance: Grouped,
+    parts_held_back: Grouped,
+    parts_below_temperature: Grouped,
+    parts_room_temperature: Grouped,
+    parts_feed: Grouped,
 ) -> Array:
     """Water back from the loop where the plant's drop sets its flow, °C; NaN where it does not."""
     found = np.full(len(dropped_mass_flow), np.nan)
@@ -323,18 +323,18 @@ def dropped_return(
     symbol="θ_R",
     formula=("{stated_return}", "{dropped_return}", "max({parts_wanted_return})"),
     source=f"{EN_1264_3}: each room's own drop at the common supply",
-    matters={
+    needed_when={
         "stated_return": ("flow_from", (STATED,)),
         "dropped_return": ("flow_from", (DROPPED,)),
     },
-    fails=NO_WATER,
+    missing_because=NO_WATER,
 )
 def return_temperature(
     flow_from: Array,
     stated_return: Array,
     dropped_return: Array,
     runs: Array,
-    parts_wanted_return: Members,
+    parts_wanted_return: Grouped,
 ) -> Array:
     """Water back from the loop at its set point, °C; NaN where no water runs."""
     found = np.where(flow_from == DROPPED, dropped_return, parts_wanted_return.largest())
@@ -361,7 +361,7 @@ def water_temperature(supply_temperature: Array, return_temperature: Array) -> A
     symbol="ρ",
     formula="of the fluid, at {water_temperature}",
     source=FLUID,
-    fails="the fluid is outside its known range",
+    missing_because="the fluid is outside its known range",
     shown=False,
 )
 def density(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature: Array) -> Array:
@@ -375,7 +375,7 @@ def density(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature: A
     symbol="c",
     formula="of the fluid, at {water_temperature}",
     source=FLUID,
-    fails="the fluid is outside its known range",
+    missing_because="the fluid is outside its known range",
     shown=False,
 )
 def specific_heat(
@@ -405,7 +405,7 @@ def drop(supply_temperature: Array, return_temperature: Array) -> Array:
     source=SUM,
     shown=False,
 )
-def radiated(parts_radiated: Members) -> Array:
+def radiated(parts_radiated: Grouped) -> Array:
     """Heat flow up and down of all parts and feeds, W."""
     return parts_radiated.sum()
 
@@ -416,7 +416,7 @@ def radiated(parts_radiated: Members) -> Array:
     symbol="ṁ",
     formula="{radiated} / ({specific_heat} · {drop})",
     source=BALANCE,
-    fails="the heat to be carried is not above nought",
+    missing_because="the heat to be carried is not above zero",
     shown=False,
 )
 def mass_flow(radiated: Array, specific_heat: Array, drop: Array) -> Array:
@@ -431,7 +431,7 @@ def mass_flow(radiated: Array, specific_heat: Array, drop: Array) -> Array:
     formula=("{given_flow}", "{mass_flow} / {density}", "0"),
     source=CONTINUITY,
     optional=("given_flow",),
-    matters={"mass_flow": ("runs", (1.0,)), "density": ("runs", (1.0,))},
+    needed_when={"mass_flow": ("runs", (1.0,)), "density": ("runs", (1.0,))},
 )
 def flow(mass_flow: Array, given_flow: Array, density: Array, runs: Array) -> Array:
     """Volume flow at the mean water temperature, m³/s: as stated, else as its rooms ask."""
@@ -445,9 +445,9 @@ def flow(mass_flow: Array, given_flow: Array, density: Array, runs: Array) -> Ar
     symbol="θ_V,N",
     formula="max({parts_needed_supply})",
     source=f"{EN_1264_3}, exact form; the highest of the loop's parts",
-    fails="the load is nought",
+    missing_because="the load is zero",
 )
-def needed_supply(parts_needed_supply: Members) -> Array:
+def needed_supply(parts_needed_supply: Grouped) -> Array:
     """Supply temperature, °C, at which the loop gives its load at the plant's drop."""
     return parts_needed_supply.largest()
 
@@ -460,7 +460,7 @@ def needed_supply(parts_needed_supply: Members) -> Array:
     source=SUM,
     shown=False,
 )
-def heat(parts_heat: Members) -> Array:
+def heat(parts_heat: Grouped) -> Array:
     """Heat flow up of all parts and feeds, W."""
     return parts_heat.sum()
 
@@ -485,7 +485,7 @@ def design_drop(
     dropped_mass_flow: Array,
     density: Array,
     drop: Array,
-    parts_room_heat_load: Members,
+    parts_room_heat_load: Grouped,
 ) -> Array:
     """Supply less return while the loop carries its share of the load, K.
 
@@ -507,7 +507,7 @@ def design_drop(
     source=SUM,
     shown=False,
 )
-def open_radiated(parts_open_radiated: Members) -> Array:
+def open_radiated(parts_open_radiated: Grouped) -> Array:
     """Heat flow up and down of all parts and feeds at the open point, W."""
     return parts_open_radiated.sum()
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.physics import fluid
 from checker.physics.section import film_coefficient
 from checker.quantities.loop_means import OVER_PARTS, mean_over_parts, over_parts
@@ -45,11 +45,11 @@ def film(
     formula="Nu · λ_w / {bore}, with Nu by the flow that carries {parts_open_radiated} while the "
     "water falls from {supply_temperature} to {open_return}",
     source=NUSSELT,
-    fails="the water does not fall at the open point",
+    missing_because="the water does not fall at the open point",
     shown=False,
 )
 def open_film(
-    parts_open_radiated: Members,
+    parts_open_radiated: Grouped,
     supply_temperature: Array,
     open_return: Array,
     plant_fluid_kind: Array,
@@ -72,7 +72,7 @@ def open_film(
     formula=over_parts("section_coefficient"),
     source=f"{CONDUCTION}; {OVER_PARTS}",
 )
-def section_coefficient(parts_section_coefficient: Members, parts_own_area: Members) -> Array:
+def section_coefficient(parts_section_coefficient: Grouped, parts_own_area: Grouped) -> Array:
     """Heat flux upwards over the water's mean excess, W/(m²·K)."""
     return mean_over_parts(parts_section_coefficient, parts_own_area)
 
@@ -84,7 +84,7 @@ def section_coefficient(parts_section_coefficient: Members, parts_own_area: Memb
     formula=over_parts("section_output"),
     source=f"{FILM}; {OVER_PARTS}",
 )
-def section_output(parts_section_output: Members, parts_own_area: Members) -> Array:
+def section_output(parts_section_output: Grouped, parts_own_area: Grouped) -> Array:
     """Heat flux up at the set point, W/m²."""
     return mean_over_parts(parts_section_output, parts_own_area)
 
@@ -96,6 +96,6 @@ def section_output(parts_section_output: Members, parts_own_area: Members) -> Ar
     formula="max({parts_own_section_surface})",
     source=f"{FILM}; the highest of the loop's parts",
 )
-def section_surface_max(parts_own_section_surface: Members) -> Array:
+def section_surface_max(parts_own_section_surface: Grouped) -> Array:
     """Temperature of the warmest spot of the loop's floor at the open point, °C."""
     return parts_own_section_surface.largest()

@@ -25,7 +25,7 @@ OWN, FEED = 0.0, 1.0
     symbol="A",
     formula=("{given_area}", "{length} · {spacing}"),
     source="design; of a feed, its length times its spacing",
-    matters={
+    needed_when={
         "given_area": ("feed", (OWN,)),
         "length": ("feed", (FEED,)),
         "spacing": ("feed", (FEED,)),
@@ -43,11 +43,11 @@ def area(given_area: Array, length: Array, spacing: Array, feed: Array) -> Array
     symbol="A",
     formula=("{area}", "0"),
     source=GEOMETRY,
-    matters={"area": ("feed", (OWN,))},
+    needed_when={"area": ("feed", (OWN,))},
     shown=False,
 )
 def own_area(area: Array, feed: Array) -> Array:
-    """Floor that the part heats, m²; nought of a feed."""
+    """Floor that the part heats, m²; zero of a feed."""
     return np.where(feed == FEED, 0.0, area)
 
 
@@ -57,11 +57,11 @@ def own_area(area: Array, feed: Array) -> Array:
     symbol="L",
     formula=("{area} / {spacing}", "0"),
     source=GEOMETRY,
-    matters={"area": ("feed", (OWN,)), "spacing": ("feed", (OWN,))},
+    needed_when={"area": ("feed", (OWN,)), "spacing": ("feed", (OWN,))},
     shown=False,
 )
 def own_length(area: Array, spacing: Array, feed: Array) -> Array:
-    """Area over spacing, m; nought of a feed."""
+    """Area over spacing, m; zero of a feed."""
     return np.where(feed == FEED, 0.0, area / spacing)
 
 
@@ -84,7 +84,7 @@ def supply_temperature(loop_supply_temperature: Array) -> Array:
     symbol="r/d_a",
     formula=("{spacing} / {pipe_outside}", "{spacing} / 2 / {pipe_outside}"),
     source=GEOMETRY,
-    fails="pattern is not given",
+    missing_because="pattern is not given",
     shown=False,
 )
 def spacing_turn_ratio(spacing: Array, loop_pattern: Array, pipe_outside: Array) -> Array:
@@ -149,7 +149,7 @@ def first_there(loop: Array, room: Array, feed: Array) -> Array:
     symbol="φ",
     formula="0",
     source="sum over the loop's parts in the room",
-    fails="of a feed of the same loop in this room something is not given",
+    missing_because="of a feed of the same loop in this room something is not given",
     optional=("working_coefficient", "area"),
     shown=False,
 )
@@ -158,7 +158,7 @@ def feed_ratio(
 ) -> Array:
     """Area times heat coefficient of the loop's feeds in the part's room, over that of its floor.
 
-    Nought where the loop has no feed in the room.
+    Zero where the loop has no feed in the room.
     """
     fed = (feed == FEED) & ~np.isnan(room)
     found = np.zeros(len(loop))

@@ -148,7 +148,7 @@ def power_product(
         "as for a spacing of 375 mm",
     ),
     source=f"{EN_1264_2} Annex A, correction for the pipe wall",
-    fails="the wall leaves no bore",
+    missing_because="the wall leaves no bore",
     shown=False,
 )
 def wall_factor(
@@ -200,7 +200,7 @@ def wet_heat_coefficient(
     source=f"{EN_1264_2} Annex A, types A and C; of a tested floor its test report; of one given "
     "by its layers, and beyond the tables' ends, two-dimensional conduction",
     optional=("stands_in",),
-    matters={
+    needed_when={
         "floor_heat_coefficient": ("floor_construction", (TESTED,)),
         "wet_heat_coefficient": ("floor_construction", (WET,)),
         "standing_coefficient": ("stands_in", (1.0,)),
@@ -234,7 +234,7 @@ _CURVE_AT = "at {spacing} and {floor_screed_cover} / {floor_screed_conductivity}
 
 @quantity(
     source=f"{EN_1264_2} Tables A.4 to A.7",
-    fails=CURVES,
+    missing_because=CURVES,
     outputs=(
         Output(
             "limit_factor",
@@ -272,7 +272,7 @@ def limit_curve(
         "by the rule for spacings over 375 mm, from {limit_factor} and {limit_exponent}",
     ),
     source=f"{EN_1264_2} Annex A, limit curves",
-    fails=CURVES,
+    missing_because=CURVES,
     shown=False,
 )
 def wet_unit_limit_excess(
@@ -294,7 +294,7 @@ def wet_unit_limit_excess(
     symbol="Δθ_G",
     formula=("{floor_excess_limit}", "{wet_unit_limit_excess}"),
     source=f"{EN_1264_2} Annex A, limit curves; for a tested floor its test report",
-    matters={
+    needed_when={
         "floor_excess_limit": ("floor_construction", (TESTED,)),
         "wet_unit_limit_excess": ("floor_construction", (WET,)),
     },
@@ -318,7 +318,7 @@ def unit_limit_excess(
     ),
     source=EN_1264_3,
     optional=("stands_in",),
-    matters={
+    needed_when={
         "floor_screed_cover": ("floor_construction", (WET, TESTED)),
         "floor_screed_conductivity": ("floor_construction", (WET, TESTED)),
         "section_upward_resistance": ("stands_in", (1.0,)),
@@ -351,8 +351,8 @@ def upward_resistance(
     ),
     source=EN_1264_3,
     optional=("stands_in",),
-    matters={"section_downward_resistance": ("stands_in", (1.0,))},
-    fails="a floor with no resistance at all below the pipes has no downward balance",
+    needed_when={"section_downward_resistance": ("stands_in", (1.0,))},
+    missing_because="a floor with no resistance at all below the pipes has no downward balance",
     shown=False,
 )
 def downward_resistance(

@@ -44,8 +44,8 @@ OF_A_FEED = "max(({supply_temperature} + {back}) / 2 − {room_temperature}, 0)"
     formula=("{floor_below_temperature}", "{room_temperature}", "{10 °C}"),
     source="design; 10 °C on ground is common practice, no source",
     optional=("floor_below_temperature",),
-    matters={"room_temperature": ("floor_below", (HEATED,))},
-    fails="below_temperature is needed where it is unheated or open air below",
+    needed_when={"room_temperature": ("floor_below", (HEATED,))},
+    missing_because="below_temperature is needed where it is unheated or open air below",
     shown=False,
 )
 def below_temperature(
@@ -78,7 +78,7 @@ def _excess(supply: Array, back: Array, room: Array, feed: Array) -> Array:
         OF_A_FEED.replace("{back}", "{loop_open_return}"),
     ),
     source=EN_1264_2,
-    fails="the supply is not so much warmer than the room that it can fall by the drop",
+    missing_because="the supply is not so much warmer than the room that it can fall by the drop",
     shown=False,
 )
 def open_excess(
@@ -123,11 +123,11 @@ def open_heat(area: Array, largest_output: Array) -> Array:
     symbol="Q̇_o",
     formula=("{open_heat}", "0"),
     source=SUM,
-    matters={"open_heat": ("passes", (0.0,))},
+    needed_when={"open_heat": ("passes", (0.0,))},
     shown=False,
 )
 def sharing_heat(open_heat: Array, passes: Array) -> Array:
-    """Heat flow up at the open point, W; nought of a feed that only passes."""
+    """Heat flow up at the open point, W; zero of a feed that only passes."""
     return np.where(passes == 1, 0.0, open_heat)
 
 
@@ -137,11 +137,11 @@ def sharing_heat(open_heat: Array, passes: Array) -> Array:
     symbol="Q̇_p,o",
     formula=("{open_heat}", "0"),
     source=EN_1264_2,
-    matters={"open_heat": ("passes", (1.0,))},
+    needed_when={"open_heat": ("passes", (1.0,))},
     shown=False,
 )
 def open_passing_heat(open_heat: Array, passes: Array) -> Array:
-    """Heat flow up at the open point of a feed that only passes, W; else nought."""
+    """Heat flow up at the open point of a feed that only passes, W; else zero."""
     return np.where(passes == 1, open_heat, 0.0)
 
 
@@ -183,8 +183,8 @@ def open_radiated(
     ),
     source=f"{EN_1264_3}; shared in proportion to what each part gives",
     optional=("room_heat_load", "loop_given_flow", "plant_flows"),
-    fails="the shares of the room's load cannot be worked out: the floor gives nothing, or a loop "
-    "that passes through has no set point",
+    missing_because="the shares of the room's load cannot be worked out: the floor gives nothing, "
+    "or a loop that passes through has no set point",
     shown=False,
 )
 def share(
@@ -274,7 +274,7 @@ def load_flux(share: Array, largest_output: Array) -> Array:
     unit="1",
     title="Whether it asks for water",
     symbol="w",
-    formula="is 0 where the room's load is nought, and for a feed, else 1",
+    formula="is 0 where the room's load is zero, and for a feed, else 1",
     source="design",
     optional=("room_heat_load",),
     shown=False,
@@ -293,7 +293,7 @@ def asks(room_heat_load: Array, feed: Array) -> Array:
         "where the floor gives {share} of what it gives with a return of {loop_open_return}",
     ),
     source=EN_1264_3,
-    matters={"share": ("asks", (1.0,))},
+    needed_when={"share": ("asks", (1.0,))},
     optional=("room_heat_load",),
     shown=False,
 )
@@ -331,9 +331,9 @@ def wanted_return(
         "0",
     ),
     source=EN_1264_2,
-    matters={"loop_return_temperature": ("loop_runs", (1.0,))},
+    needed_when={"loop_return_temperature": ("loop_runs", (1.0,))},
     optional=("load_flux", "working_coefficient", "held_back"),
-    fails="the water comes back cooler than the room",
+    missing_because="the water comes back cooler than the room",
     shown=False,
 )
 def excess(
@@ -346,7 +346,7 @@ def excess(
     working_coefficient: Array,
     held_back: Array,
 ) -> Array:
-    """Mean excess at the set point, K; nought where no water runs."""
+    """Mean excess at the set point, K; zero where no water runs."""
     found = _excess(supply_temperature, loop_return_temperature, room_temperature, feed)
     left = loop_return_temperature - room_temperature
     cooled = (left >= 0) & (left < AS_COOL_AS_THE_ROOM * (supply_temperature - room_temperature))
@@ -390,7 +390,7 @@ def down_loss(
     below_temperature: Array,
     loop_runs: Array,
 ) -> Array:
-    """Heat flux down, W/m²; nought where no water runs."""
+    """Heat flux down, W/m²; zero where no water runs."""
     found = floor.down_loss(
         output, room_temperature, upward_resistance, downward_resistance, below_temperature
     )
@@ -429,11 +429,11 @@ def radiated(area: Array, output: Array, down_loss: Array) -> Array:
     symbol="Q̇_p",
     formula=("{heat}", "0"),
     source=SUM,
-    matters={"heat": ("passes", (1.0,))},
+    needed_when={"heat": ("passes", (1.0,))},
     shown=False,
 )
 def passing_heat(heat: Array, passes: Array) -> Array:
-    """Heat flow up of a feed that only passes, W; else nought."""
+    """Heat flow up of a feed that only passes, W; else zero."""
     return np.where(passes == 1, heat, 0.0)
 
 
@@ -498,8 +498,8 @@ def dropped(
         "/ ({load_flux} + {held_back})))",
     ),
     source=f"{EN_1264_3}, exact form",
-    matters={"load_flux": ("asks", (1.0,)), "working_coefficient": ("asks", (1.0,))},
-    fails="the load is nought",
+    needed_when={"load_flux": ("asks", (1.0,)), "working_coefficient": ("asks", (1.0,))},
+    missing_because="the load is zero",
     shown=False,
 )
 def needed_supply(
@@ -525,8 +525,8 @@ def needed_supply(
     symbol="ε",
     formula=("0", "{heat_coefficient} · {spacing} / (π · 4.36 · λ_w), with λ_w of the fluid"),
     source="conduction through the film in series: K_H · T/(π · Nu · λ_w)",
-    matters={"heat_coefficient": ("feed", (OWN,)), "spacing": ("feed", (OWN,))},
-    fails="the fluid is outside its known range",
+    needed_when={"heat_coefficient": ("feed", (OWN,)), "spacing": ("feed", (OWN,))},
+    missing_because="the fluid is outside its known range",
     shown=False,
 )
 def film_share(
@@ -540,7 +540,7 @@ def film_share(
 ) -> Array:
     """Heat coefficient over that with a laminar film of Nusselt number 4.36, less one.
 
-    Nought of a floor given by its layers, which is worked with its film; −inf of a feed.
+    Zero of a floor given by its layers, which is worked with its film; −inf of a feed.
     """
     conductivity = fluid.conductivity(plant_fluid_kind, loop_fluid_fraction, loop_water_temperature)
     found = heat_coefficient * spacing / (np.pi * LAMINAR_NUSSELT * conductivity)

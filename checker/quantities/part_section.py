@@ -189,12 +189,12 @@ def _measured(value: float, unit: str) -> str:
     source="design; screed under the pipe that is not given counts as none",
     told=section_told,
     optional=("floor_screed_below_pipe", "stands_in", "surface_stands_in"),
-    matters={
+    needed_when={
         "floor_layering": ("floor_construction", (LAYERED,)),
         "floor_screed_cover": ("floor_construction", (WET,)),
         "floor_screed_conductivity": ("floor_construction", (WET,)),
     },
-    fails=NO_SECTION,
+    missing_because=NO_SECTION,
     shown=False,
 )
 def section(
@@ -243,7 +243,7 @@ END_OF_TABLES = "is the floor as it would be at the nearest end of the tables"
     told=section_told,
     source="EN 1264-2, ranges of the tables",
     optional=("floor_screed_below_pipe", "stands_in"),
-    fails=NO_SECTION,
+    missing_because=NO_SECTION,
     shown=False,
 )
 def end_section(
@@ -282,7 +282,7 @@ def end_section(
     told=section_told,
     source="EN 1264-2, ranges of the limit curves",
     optional=("floor_screed_below_pipe", "surface_stands_in"),
-    fails=NO_SECTION,
+    missing_because=NO_SECTION,
     shown=False,
 )
 def curve_section(
@@ -579,7 +579,7 @@ def section_surface_max(
     symbol="θ_F,S",
     formula="{section_surface_max}",
     source=CONDUCTION,
-    matters={"section_surface_max": ("feed", (OWN,))},
+    needed_when={"section_surface_max": ("feed", (OWN,))},
     shown=False,
 )
 def own_section_surface(section_surface_max: Array, feed: Array) -> Array:
@@ -606,7 +606,7 @@ def _rated(ends: Ends, conductivity: Array, wall: Array, pipe_conductivity: Arra
         "the heat coefficient of EN 1264-2 at the tables' end over the section's, at most 1",
     ),
     source="so that nothing jumps where the tables end",
-    matters={"end_section": ("floor_construction", (WET,))},
+    needed_when={"end_section": ("floor_construction", (WET,))},
     shown=False,
 )
 def end_ratio(
@@ -648,7 +648,7 @@ def standing_coefficient(section_coefficient: Array, end_ratio: Array) -> Array:
     formula="by the flow that the balance itself gives",
     source=FILM,
     optional=("earlier_working_film",),
-    fails="only the balance of a floor that the section is judged by has one",
+    missing_because="only the balance of a floor that the section is judged by has one",
     shown=False,
 )
 def working_film(
@@ -711,7 +711,7 @@ def working_conductances(
     source="of a floor given by its layers, and beyond the tables' ends, its section; else as "
     "without",
     optional=("stands_in",),
-    matters={"working_up": ("stands_in", (1.0,)), "end_ratio": ("stands_in", (1.0,))},
+    needed_when={"working_up": ("stands_in", (1.0,)), "end_ratio": ("stands_in", (1.0,))},
     shown=False,
 )
 def working_coefficient(
@@ -732,7 +732,7 @@ def working_coefficient(
     source="of a floor given by its layers, and beyond the tables' ends, its section; EN 1264-2 "
     "counts none",
     optional=("stands_in",),
-    matters={
+    needed_when={
         "working_past": ("stands_in", (1.0,)),
         "below_temperature": ("stands_in", (1.0,)),
         "end_ratio": ("stands_in", (1.0,)),
@@ -802,7 +802,7 @@ def section_downward_resistance(
     symbol="Δθ_G",
     formula="({surface_limit} − {room_temperature}) over the section's surface excess a kelvin",
     source=CONDUCTION,
-    fails="the room is as warm as its surface may be",
+    missing_because="the room is as warm as its surface may be",
     shown=False,
 )
 def section_limit_excess(
@@ -821,7 +821,7 @@ def section_limit_excess(
     symbol="θ_F",
     formula=("{section_surface_max}", "{section_surface_max}, carried on from the tables' end"),
     source=f"{CONDUCTION}, carried on from the tables' end, and never below the mean",
-    matters={"curve_section": ("floor_construction", (WET,))},
+    needed_when={"curve_section": ("floor_construction", (WET,))},
     shown=False,
 )
 def standing_surface(

@@ -32,7 +32,7 @@ LAMINATE = _code("rooms", "covering.material", "laminate")
     symbol="θ_F,max",
     formula=("{room_temperature} + {9 K}", "{29 °C}", "{35 °C}"),
     source=f"{EN_1264_2}: 29 °C, 35 °C in the perimeter zone, room + 9 K in bathrooms",
-    matters={"zone": ("room_use", NOT_BATHROOM)},
+    needed_when={"zone": ("room_use", NOT_BATHROOM)},
     shown=False,
 )
 def surface_limit(room_use: Array, room_temperature: Array, zone: Array) -> Array:
@@ -56,11 +56,11 @@ def surface_limit(room_use: Array, room_temperature: Array, zone: Array) -> Arra
     ),
     source=f"{EN_1264_2} Annex A, limit curves; where the section stands in, the section",
     optional=("surface_stands_in",),
-    matters={
+    needed_when={
         "section_limit_excess": ("surface_stands_in", (1.0,)),
         "unit_limit_excess": ("floor_construction", (WET, TESTED)),
     },
-    fails="the room is as warm as its surface may be",
+    missing_because="the room is as warm as its surface may be",
     shown=False,
 )
 def output_limit(
@@ -98,7 +98,7 @@ def surface_mean(room_temperature: Array, largest_output: Array) -> Array:
     symbol="Δθ_w",
     formula=("{open_excess}", "{supply_temperature} − {room_temperature}"),
     source="of a serpentine its inlet run, of any other the mean",
-    fails="pattern is not given",
+    missing_because="pattern is not given",
     shown=False,
 )
 def warmest_excess(
@@ -130,7 +130,7 @@ def warmest_excess(
     ),
     source=f"{EN_1264_2} limit curve solved for the surface; where the section stands in, it",
     optional=("surface_stands_in",),
-    matters={
+    needed_when={
         "standing_surface": ("surface_stands_in", (1.0,)),
         "unit_limit_excess": ("floor_construction", (WET, TESTED)),
     },
@@ -158,7 +158,7 @@ def surface_max(
     symbol="θ_F",
     formula="{surface_max}",
     source=EN_1264_2,
-    matters={"surface_max": ("feed", (OWN,))},
+    needed_when={"surface_max": ("feed", (OWN,))},
     shown=False,
 )
 def own_surface(surface_max: Array, feed: Array) -> Array:
@@ -172,7 +172,7 @@ def own_surface(surface_max: Array, feed: Array) -> Array:
     symbol="θ_B",
     formula=("{surface_max}", "{surface_max} + {largest_output} · {room_covering_resistance}"),
     source=f"{EN_1264_2}: warmest spot of the surface, and the covering's resistance",
-    fails="room.covering.material is not one that is judged",
+    missing_because="room.covering.material is not one that is judged",
     shown=False,
 )
 def covering_temperature(

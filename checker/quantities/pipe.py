@@ -49,7 +49,7 @@ def _of_material(material: Array, figures: Array) -> Array:
     symbol="d",
     formula="{outside} − 2 · {wall}",
     source=GEOMETRY,
-    fails="the wall leaves no bore",
+    missing_because="the wall leaves no bore",
     shown=False,
 )
 def bore(outside: Array, wall: Array) -> Array:
@@ -65,8 +65,9 @@ def bore(outside: Array, wall: Array) -> Array:
     formula=("{given_conductivity}", "by the material, from table A.13"),
     source=f"{EN_1264_2} Table A.13",
     optional=("given_conductivity",),
-    matters={"given_conductivity": ("material", _UNTABLED)},
-    fails="EN 1264-2 Table A.13 has no value for this material; state the pipe's conductivity",
+    needed_when={"given_conductivity": ("material", _UNTABLED)},
+    missing_because="EN 1264-2 Table A.13 has no value for this material; state the pipe's "
+    "conductivity",
     shown=False,
 )
 def wall_conductivity(given_conductivity: Array, material: Array) -> Array:
@@ -108,8 +109,9 @@ def _elastic(material: Array, wall: Array, metal: Array) -> tuple[Array, ...]:
         "and ν by the material, in a multilayer pipe by {metal} of {wall}"
     ),
     source="Lamé's thick tube; moduli from memory",
-    matters=BY_METAL,
-    fails="the stiffness of this material is not known, or the metal is thicker than the wall",
+    needed_when=BY_METAL,
+    missing_because="the stiffness of this material is not known, or the metal is thicker than the "
+    "wall",
     shown=False,
 )
 def bore_compliance(outside: Array, wall: Array, material: Array, metal: Array) -> Array:
@@ -124,8 +126,8 @@ def bore_compliance(outside: Array, wall: Array, material: Array, metal: Array) 
     symbol="β_R",
     formula="2 · (1 + ν) · α, by the material, in a multilayer pipe by {metal} of {wall}",
     source="thermal expansion; coefficients from memory",
-    matters={**BY_METAL, "wall": ("material", (MULTILAYER,))},
-    fails="the thermal expansion of this material is not known",
+    needed_when={**BY_METAL, "wall": ("material", (MULTILAYER,))},
+    missing_because="the thermal expansion of this material is not known",
     shown=False,
 )
 def bore_expansion(material: Array, wall: Array, metal: Array) -> Array:
@@ -140,8 +142,8 @@ def bore_expansion(material: Array, wall: Array, metal: Array) -> Array:
     symbol="n",
     formula="by the material, in a multilayer pipe by {metal} of {wall}",
     source="Water UK IGN 4-01-03 for polyethylene mains; from memory",
-    matters={**BY_METAL, "wall": ("material", (MULTILAYER,))},
-    fails="the settling under pressure of this material is not known",
+    needed_when={**BY_METAL, "wall": ("material", (MULTILAYER,))},
+    missing_because="the settling under pressure of this material is not known",
     shown=False,
 )
 def creep(material: Array, wall: Array, metal: Array) -> Array:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.design.schema import design_format
 from checker.quantities.sources import GEOMETRY, SUM
 
@@ -25,7 +25,7 @@ TENDER = [
     source=SUM,
     shown=False,
 )
-def loop_area(parts_own_area: Members) -> Array:
+def loop_area(parts_own_area: Grouped) -> Array:
     """Heated area, m²."""
     return parts_own_area.sum()
 
@@ -38,7 +38,7 @@ def loop_area(parts_own_area: Members) -> Array:
     source="count",
     shown=False,
 )
-def loop_count(parts_first_there: Members, design_loop_count: Array) -> Array:
+def loop_count(parts_first_there: Grouped, design_loop_count: Array) -> Array:
     """How many loops heat the room; missing where the design has none at all."""
     count = np.bincount(
         parts_first_there.group, parts_first_there.values, minlength=parts_first_there.size
@@ -56,7 +56,7 @@ def loop_count(parts_first_there: Members, design_loop_count: Array) -> Array:
     shown=False,
 )
 def heated(loop_count: Array, heat_load: Array) -> Array:
-    """1 where a loop is in the room or its load is above nought, else 0: a cupboard, say."""
+    """1 where a loop is in the room or its load is above zero, else 0: a cupboard, say."""
     known = np.where(np.isnan(loop_count), np.nan, 0.0)
     return np.where((loop_count > 0) | (heat_load > 0), 1.0, known)
 
@@ -82,7 +82,7 @@ def to_be_heated(heated: Array, heat_load: Array) -> Array:
     source=SUM,
     shown=False,
 )
-def open_heat(parts_sharing_heat: Members) -> Array:
+def open_heat(parts_sharing_heat: Grouped) -> Array:
     """What all parts of loops in the room give at the open point, without what passes, W."""
     return parts_sharing_heat.sum()
 
@@ -95,7 +95,7 @@ def open_heat(parts_sharing_heat: Members) -> Array:
     source=SUM,
     shown=False,
 )
-def open_passing_heat(parts_open_passing_heat: Members) -> Array:
+def open_passing_heat(parts_open_passing_heat: Grouped) -> Array:
     """What all passing feeds give at the open point of their loops, W."""
     return _sum_or_nought(parts_open_passing_heat)
 
@@ -107,19 +107,19 @@ def open_passing_heat(parts_open_passing_heat: Members) -> Array:
     formula=("Σ{parts_passing_heat}", "0"),
     source=f"{SUM}; of feeds of other rooms' loops, at their set point",
 )
-def passing_heat(parts_passing_heat: Members) -> Array:
+def passing_heat(parts_passing_heat: Grouped) -> Array:
     """Heat that feeds of other rooms' loops give the room, W."""
     return _sum_or_nought(parts_passing_heat)
 
 
-def _sum_or_nought(members: Members) -> Array:
-    """The sum, and nought for a room without any."""
+def _sum_or_nought(members: Grouped) -> Array:
+    """The sum, and zero for a room without any."""
     none = (members.count() == 0) & ~np.isnan(members.count())
     return np.where(none, 0.0, members.sum())
 
 
 @quantity(unit="W", title="Heat output", symbol="Q̇_R", formula="Σ{parts_heat}", source=SUM)
-def output(parts_heat: Members) -> Array:
+def output(parts_heat: Grouped) -> Array:
     """Heat that all parts of loops, and feeds that pass, give the room at their set point, W."""
     return parts_heat.sum()
 
@@ -130,7 +130,7 @@ def output(parts_heat: Members) -> Array:
     symbol="Q̇_o/Q̇_N",
     formula=("({open_heat} + {passing_heat}) / {heat_load}", "{passing_heat} / {heat_load}"),
     source="largest heat over load",
-    fails="the load is nought",
+    missing_because="the load is zero",
 )
 def coverage(open_heat: Array, passing_heat: Array, heat_load: Array) -> Array:
     """Heat at the open point, with what passes, over load; 1 where they are equal."""
@@ -157,7 +157,7 @@ def free_area(area: Array, covered_area: Array) -> Array:
     formula=("1 − {other_heat} / {heat_load}", "is 1 where nothing else heats the room"),
     source="heat balance",
     optional=("other_heat",),
-    fails="the load is nought",
+    missing_because="the load is zero",
     shown=False,
 )
 def needed_coverage(other_heat: Array, heat_load: Array) -> Array:
@@ -190,7 +190,7 @@ def covering_limited(covering_material: Array, covering_max_temperature: Array) 
     source="design",
     shown=False,
 )
-def passed(parts_passes: Members) -> Array:
+def passed(parts_passes: Grouped) -> Array:
     """1 where a feed only passes through the room, else 0."""
     found = _sum_or_nought(parts_passes)
     return np.where(np.isnan(found), np.nan, (found > 0).astype(float))
@@ -202,7 +202,7 @@ def passed(parts_passes: Members) -> Array:
     symbol="Q̇_p/Q̇_N",
     formula="{passing_heat} / {heat_load}",
     source="heat over load",
-    fails="the load is nought",
+    missing_because="the load is zero",
     shown=False,
 )
 def passing_share(passing_heat: Array, heat_load: Array) -> Array:
@@ -233,5 +233,5 @@ def load_density(heat_load: Array, area: Array) -> Array:
     shown=False,
 )
 def loaded(heat_load: Array, area: Array) -> Array:
-    """1 where load and area are stated and the load is above nought, else 0."""
+    """1 where load and area are stated and the load is above zero, else 0."""
     return ((heat_load > 0) & (area > 0)).astype(float)

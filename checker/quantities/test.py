@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, quantities_of
+from checker.compute.graph import Array, Grouped, quantities_of
 from checker.design.schema import design_format
 from checker.physics import leak
 from checker.quantities.design import DAY
@@ -29,7 +29,7 @@ Common practice, no source.
     source="readings",
     shown=False,
 )
-def first_pressure(readings_at: Members, readings_pressure: Members) -> Array:
+def first_pressure(readings_at: Grouped, readings_pressure: Grouped) -> Array:
     """Gauge pressure of the earliest reading, Pa."""
     return readings_pressure.ordered(readings_at, last=False)
 
@@ -42,7 +42,7 @@ def first_pressure(readings_at: Members, readings_pressure: Members) -> Array:
     source="readings",
     shown=False,
 )
-def last_pressure(readings_at: Members, readings_pressure: Members) -> Array:
+def last_pressure(readings_at: Grouped, readings_pressure: Grouped) -> Array:
     """Gauge pressure of the latest reading, Pa."""
     return readings_pressure.ordered(readings_at, last=True)
 
@@ -55,7 +55,7 @@ def last_pressure(readings_at: Members, readings_pressure: Members) -> Array:
     source="readings",
     shown=False,
 )
-def first_temperature(readings_at: Members, readings_temperature: Members) -> Array:
+def first_temperature(readings_at: Grouped, readings_temperature: Grouped) -> Array:
     """Temperature of the earliest reading, °C."""
     return readings_temperature.ordered(readings_at, last=False)
 
@@ -68,7 +68,7 @@ def first_temperature(readings_at: Members, readings_temperature: Members) -> Ar
     source="readings",
     shown=False,
 )
-def last_temperature(readings_at: Members, readings_temperature: Members) -> Array:
+def last_temperature(readings_at: Grouped, readings_temperature: Grouped) -> Array:
     """Temperature of the latest reading, °C."""
     return readings_temperature.ordered(readings_at, last=True)
 
@@ -79,13 +79,13 @@ def last_temperature(readings_at: Members, readings_temperature: Members) -> Arr
     symbol="p_K",
     formula="Σ(V · (β_w − β_R)) / Σ(V · (κ_w + C_R)) over the header's loops, water at their mean",
     source="thermal expansion and compressibility of water (IAPWS SR6-08(2011)), Lamé's thick tube",
-    fails="the mean temperature is outside 0 to 100 °C, or no loop is on the header",
+    missing_because="the mean temperature is outside 0 to 100 °C, or no loop is on the header",
     shown=False,
 )
 def pressure_per_kelvin(
-    of_header_content: Members,
-    of_header_pipe_bore_expansion: Members,
-    of_header_pipe_bore_compliance: Members,
+    of_header_content: Grouped,
+    of_header_pipe_bore_expansion: Grouped,
+    of_header_pipe_bore_compliance: Grouped,
     first_temperature: Array,
     last_temperature: Array,
 ) -> Array:
@@ -111,11 +111,11 @@ def pressure_per_kelvin(
         "/ ({first_temperature} + {273.15 K}) − ({last_pressure} + {101325 Pa})",
     ),
     source="expansion of water and pipe (IAPWS SR6-08(2011), Lamé's thick tube); air: ideal gas",
-    matters={"pressure_per_kelvin": ("medium", (WATER,))},
-    fails="no reading is later than the first",
+    needed_when={"pressure_per_kelvin": ("medium", (WATER,))},
+    missing_because="no reading is later than the first",
 )
 def corrected_drop(
-    readings_at: Members,
+    readings_at: Grouped,
     medium: Array,
     first_pressure: Array,
     last_pressure: Array,
@@ -123,7 +123,7 @@ def corrected_drop(
     last_temperature: Array,
     pressure_per_kelvin: Array,
 ) -> Array:
-    """What is left of the fall in pressure, Pa; above nought for a loss."""
+    """What is left of the fall in pressure, Pa; above zero for a loss."""
     found = _corrected(
         medium,
         (first_pressure, last_pressure),
@@ -154,10 +154,10 @@ def _corrected(
     symbol="p_min",
     formula="the least of {readings_pressure} after the first reading",
     source="readings",
-    fails="no reading is later than the first",
+    missing_because="no reading is later than the first",
     shown=False,
 )
-def lowest_pressure(readings_at: Members, readings_pressure: Members) -> Array:
+def lowest_pressure(readings_at: Grouped, readings_pressure: Grouped) -> Array:
     """Lowest gauge pressure of the readings later than the earliest, Pa."""
     return _later(readings_at, readings_pressure).smallest()
 
@@ -168,21 +168,21 @@ def lowest_pressure(readings_at: Members, readings_pressure: Members) -> Array:
     symbol="θ_min",
     formula="read with the least of {readings_pressure} after the first reading",
     source="readings",
-    fails="no reading is later than the first",
+    missing_because="no reading is later than the first",
     shown=False,
 )
 def lowest_pressure_temperature(
-    readings_at: Members, readings_pressure: Members, readings_temperature: Members
+    readings_at: Grouped, readings_pressure: Grouped, readings_temperature: Grouped
 ) -> Array:
     """Temperature of the reading of `lowest_pressure`, °C."""
     temperature = _later(readings_at, readings_temperature)
     return temperature.ordered(_later(readings_at, readings_pressure), last=False)
 
 
-def _later(readings_at: Members, values: Members) -> Members:
+def _later(readings_at: Grouped, values: Grouped) -> Grouped:
     """The values of the readings that are later than their test's first."""
     later = readings_at.values > readings_at.smallest()[readings_at.group]
-    return Members(values.values[later], values.group[later], values.size)
+    return Grouped(values.values[later], values.group[later], values.size)
 
 
 @quantity(
@@ -198,8 +198,8 @@ def _later(readings_at: Members, values: Members) -> Members:
         "/ ({first_temperature} + {273.15 K}) − ({lowest_pressure} + {101325 Pa})",
     ),
     source="as the fall in pressure; settled: common practice, no source",
-    matters={"pressure_per_kelvin": ("medium", (WATER,))},
-    fails=(
+    needed_when={"pressure_per_kelvin": ("medium", (WATER,))},
+    missing_because=(
         "the temperature changed too much between the readings for the fall to be judged; let it "
         "settle and read again (test-tight says what can be said)"
     ),
@@ -286,7 +286,7 @@ def least_first_pressure(pressure: Array) -> Array:
     source="readings",
     shown=False,
 )
-def read_until(readings_at: Members) -> Array:
+def read_until(readings_at: Grouped) -> Array:
     """Time of the latest reading since the start of the test, s."""
     return readings_at.largest()
 
@@ -298,18 +298,19 @@ def read_until(readings_at: Members) -> Array:
     formula="min({of_header_first_screed}) − {tested_on}",
     source="dates of the design",
     optional=("of_header_first_screed",),
-    fails="the day on which the screed is laid is not given for every floor of the header",
+    missing_because="the day on which the screed is laid is not given for every floor of the "
+    "header",
     shown=False,
 )
-def days_before_screed(tested_on: Array, of_header_first_screed: Members) -> Array:
-    """From the test to the earliest screed over the header's loops, s; below nought if after it.
+def days_before_screed(tested_on: Array, of_header_first_screed: Grouped) -> Array:
+    """From the test to the earliest screed over the header's loops, s; below zero if after it.
 
     Where the day of some floor is missing, a floor that is known to be laid before the test
     still counts, and nothing else is known.
     """
     laid = of_header_first_screed
     known = ~np.isnan(laid.values)
-    earliest = Members(laid.values[known], laid.group[known], laid.size).smallest()
+    earliest = Grouped(laid.values[known], laid.group[known], laid.size).smallest()
     time = earliest - tested_on * DAY
     complete = ~np.isnan(laid.sum())
     return np.where(complete | (time < 0), time, np.nan)
@@ -323,7 +324,7 @@ def days_before_screed(tested_on: Array, of_header_first_screed: Members) -> Arr
     source="design",
     shown=False,
 )
-def under_asphalt(of_header_under_asphalt: Members) -> Array:
+def under_asphalt(of_header_under_asphalt: Grouped) -> Array:
     """1 where a floor of the header's loops has mastic asphalt for its screed, else 0."""
     return of_header_under_asphalt.largest()
 
@@ -339,14 +340,14 @@ METALS = [design_format().code("pipes", "material", name) for name in ("copper",
     source="design",
     shown=False,
 )
-def settles(medium: Array, of_header_pipe_material: Members) -> Array:
+def settles(medium: Array, of_header_pipe_material: Grouped) -> Array:
     """1 where water presses on a pipe of the header with a wall of plastic, else 0.
 
     So small is the stretch of a pipe against the air in it that air hides the settling.
     """
     material = of_header_pipe_material
     plastic = np.where(np.isnan(material.values), np.nan, 1.0 - np.isin(material.values, METALS))
-    any_plastic = Members(plastic, material.group, material.size).largest()
+    any_plastic = Grouped(plastic, material.group, material.size).largest()
     return np.where(medium == AIR, 0.0, np.where(medium == WATER, any_plastic, np.nan))
 
 
@@ -373,7 +374,7 @@ def before_screed(after_screed: Array) -> Array:
     optional=("of_header_laid_dry",),
     shown=False,
 )
-def under_screed(before_screed: Array, of_header_laid_dry: Members) -> Array:
+def under_screed(before_screed: Array, of_header_laid_dry: Grouped) -> Array:
     """1 for a test before the screed, unless all floors of its header are laid dry."""
     return np.where(of_header_laid_dry.smallest() == 1, 0.0, before_screed)
 
@@ -386,7 +387,7 @@ def under_screed(before_screed: Array, of_header_laid_dry: Members) -> Array:
     source="readings",
     shown=False,
 )
-def lowest_temperature(readings_temperature: Members) -> Array:
+def lowest_temperature(readings_temperature: Grouped) -> Array:
     """Temperature of the coldest reading, °C."""
     return readings_temperature.smallest()
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Members, Output, quantities_of
+from checker.compute.graph import Array, Grouped, Output, quantities_of
 from checker.physics import tightness
 from checker.physics.tightness import Readings, Vessel
 from checker.quantities.test import WATER
@@ -19,9 +19,9 @@ FINE_STEP = 0.1
 """K, step of the finer thermometer that a person may be told to read."""
 
 
-def _mean(volumes: Members, values: Members) -> Array:
+def _mean(volumes: Grouped, values: Grouped) -> Array:
     """Mean over the loops of each test, by their volume."""
-    weighted = Members(volumes.values * values.values, volumes.group, volumes.size)
+    weighted = Grouped(volumes.values * values.values, volumes.group, volumes.size)
     return weighted.sum() / volumes.sum()
 
 
@@ -33,7 +33,7 @@ def _mean(volumes: Members, values: Members) -> Array:
     source="readings",
     shown=False,
 )
-def mean_pressure(readings_pressure: Members) -> Array:
+def mean_pressure(readings_pressure: Grouped) -> Array:
     """Gauge pressure, Pa."""
     return readings_pressure.sum() / readings_pressure.count()
 
@@ -46,7 +46,7 @@ def mean_pressure(readings_pressure: Members) -> Array:
     source="readings",
     shown=False,
 )
-def mean_temperature(readings_temperature: Members) -> Array:
+def mean_temperature(readings_temperature: Grouped) -> Array:
     """Temperature of what fills the pipes, °C."""
     return readings_temperature.sum() / readings_temperature.count()
 
@@ -59,7 +59,7 @@ def mean_temperature(readings_temperature: Members) -> Array:
     source="Lamé's thick tube, mean by volume; moduli from memory",
     shown=False,
 )
-def pipes_compliance(of_header_content: Members, of_header_pipe_bore_compliance: Members) -> Array:
+def pipes_compliance(of_header_content: Grouped, of_header_pipe_bore_compliance: Grouped) -> Array:
     """Relative growth of the loops' volume per rise of the pressure, 1/Pa."""
     return _mean(of_header_content, of_header_pipe_bore_compliance)
 
@@ -72,7 +72,7 @@ def pipes_compliance(of_header_content: Members, of_header_pipe_bore_compliance:
     source="thermal expansion, mean by volume; coefficients from memory",
     shown=False,
 )
-def pipes_expansion(of_header_content: Members, of_header_pipe_bore_expansion: Members) -> Array:
+def pipes_expansion(of_header_content: Grouped, of_header_pipe_bore_expansion: Grouped) -> Array:
     """Relative growth of the loops' volume per rise of the temperature, 1/K."""
     return _mean(of_header_content, of_header_pipe_bore_expansion)
 
@@ -86,13 +86,13 @@ def pipes_expansion(of_header_content: Members, of_header_pipe_bore_expansion: M
     shown=False,
 )
 def pipes_relaxation(
-    of_header_content: Members,
-    of_header_pipe_bore_compliance: Members,
-    of_header_pipe_creep: Members,
+    of_header_content: Grouped,
+    of_header_pipe_bore_compliance: Grouped,
+    of_header_pipe_creep: Grouped,
 ) -> Array:
     """Relative growth of the loops' volume per pascal and unit of the logarithm of time, 1/Pa."""
     compliance, creep = of_header_pipe_bore_compliance, of_header_pipe_creep
-    product = Members(compliance.values * creep.values, compliance.group, compliance.size)
+    product = Grouped(compliance.values * creep.values, compliance.group, compliance.size)
     return _mean(of_header_content, product)
 
 
@@ -102,7 +102,7 @@ def pipes_relaxation(
     symbol="β_w",
     formula="at {mean_temperature}",
     source="IAPWS SR6-08(2011); air: ideal gas",
-    fails=COLD,
+    missing_because=COLD,
     shown=False,
 )
 def filling_expansion(medium: Array, mean_temperature: Array) -> Array:
@@ -124,7 +124,7 @@ def _give(
     symbol="g",
     formula="κ + {pipes_compliance}, κ of water with 0.1 % air in it, or of air",
     source="IAPWS SR6-08(2011); air: ideal gas; trapped air: common practice, no source",
-    fails=COLD,
+    missing_because=COLD,
     shown=False,
 )
 def give(
@@ -140,7 +140,7 @@ def give(
     symbol="g_min",
     formula="as {give}, with a modulus a third higher and no air in the water",
     source="spreads from memory and common practice, no source",
-    fails=COLD,
+    missing_because=COLD,
     shown=False,
 )
 def least_give(
@@ -156,7 +156,7 @@ def least_give(
     symbol="g_max",
     formula="as {give}, with a modulus a third lower and 0.2 % air in the water",
     source="spreads from memory and common practice, no source",
-    fails=COLD,
+    missing_because=COLD,
     shown=False,
 )
 def most_give(
@@ -275,7 +275,7 @@ def settling_drop(settling: Array, first_pressure: Array, read_until: Array) -> 
     source="readings; the coarsest: common practice, no source",
     shown=False,
 )
-def gauge_step(readings_pressure: Members) -> Array:
+def gauge_step(readings_pressure: Grouped) -> Array:
     """Step of the pressure gauge, Pa."""
     return tightness.gauge_step(
         readings_pressure.values, readings_pressure.group, readings_pressure.size
@@ -290,7 +290,7 @@ def gauge_step(readings_pressure: Members) -> Array:
     source="readings; the coarsest: common practice, no source",
     shown=False,
 )
-def thermometer_step(readings_temperature: Members) -> Array:
+def thermometer_step(readings_temperature: Grouped) -> Array:
     """Step of the thermometer, K."""
     return tightness.thermometer_step(
         readings_temperature.values, readings_temperature.group, readings_temperature.size
@@ -312,9 +312,9 @@ def reading_uncertainty(gauge_step: Array, thermometer_step: Array, warming: Arr
 
 def _fall(
     settles: bool,
-    at: Members,
-    pressure: Members,
-    temperature: Members,
+    at: Grouped,
+    pressure: Grouped,
+    temperature: Grouped,
     uncertainty: Array,
     *vessel: Array,
 ) -> tightness.Fall:
@@ -345,9 +345,9 @@ def _fall(
     ),
 )
 def unsettled_fit(
-    readings_at: Members,
-    readings_pressure: Members,
-    readings_temperature: Members,
+    readings_at: Grouped,
+    readings_pressure: Grouped,
+    readings_temperature: Grouped,
     reading_uncertainty: Array,
     warming: Array,
     warming_uncertainty: Array,
@@ -360,7 +360,7 @@ def unsettled_fit(
 ) -> tuple[Array, Array]:
     """Leak of the fit in which settling explains none of the fall, and its upper bound, m³/s.
 
-    The first is below nought where the pressure rises.
+    The first is below zero where the pressure rises.
     """
     found = _fall(
         False,
@@ -381,7 +381,7 @@ def unsettled_fit(
 
 @quantity(
     source=FIT,
-    fails=FEW,
+    missing_because=FEW,
     outputs=(
         Output(
             "settled_leak_rate",
@@ -417,9 +417,9 @@ def unsettled_fit(
     ),
 )
 def settled_fit(
-    readings_at: Members,
-    readings_pressure: Members,
-    readings_temperature: Members,
+    readings_at: Grouped,
+    readings_pressure: Grouped,
+    readings_temperature: Grouped,
     reading_uncertainty: Array,
     warming: Array,
     warming_uncertainty: Array,
@@ -434,7 +434,7 @@ def settled_fit(
 ) -> tuple[Array, Array, Array, Array]:
     """Leak of the fit in which settling explains what is plausible, its least, and its band, m³/s.
 
-    The first is below nought where settling explains more than fell; the least is what is sure.
+    The first is below zero where settling explains more than fell; the least is what is sure.
     """
     found = _fall(
         True,
@@ -571,11 +571,11 @@ def rising(unsettled_leak_rate: Array, largest_leak_rate: Array) -> Array:
     symbol="t_d",
     formula="the shortest, of half an hour to three days, after which tight loops show as tight",
     source="spread of a straight line's slope, twice the standard uncertainty",
-    fails="no test of up to three days would tell with such readings",
+    missing_because="no test of up to three days would tell with such readings",
     shown=False,
 )
 def deciding_hold(
-    readings_at: Members,
+    readings_at: Grouped,
     reading_uncertainty: Array,
     settling: Array,
     mean_pressure: Array,
@@ -600,11 +600,11 @@ def deciding_hold(
     symbol="t_f",
     formula="as {deciding_hold}, with a step of 0.1 K",
     source="spread of a straight line's slope, twice the standard uncertainty",
-    fails="no test of up to three days would tell with such readings",
+    missing_because="no test of up to three days would tell with such readings",
     shown=False,
 )
 def fine_deciding_hold(
-    readings_at: Members,
+    readings_at: Grouped,
     gauge_step: Array,
     thermometer_step: Array,
     warming: Array,

@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 from checker.reading.yaml_reader import Mapping, Sequence
 
 Step = str | int
-"""A key of a mapping, or a place in a list, from nought."""
+"""A key of a mapping, or a place in a list, from zero."""
 
 
 class NotEdited(Exception):

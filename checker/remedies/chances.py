@@ -23,7 +23,7 @@ from checker.compute.variants import Copies
 from checker.design.answer_files import beside
 from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables
-from checker.outcome.findings import Basis, Judging
+from checker.outcome.findings import ApplicableLimits, JudgingOptions
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import HOLDING, SEVERITIES, Measure, Severity
 from checker.physics.carried import Carried
@@ -132,7 +132,7 @@ def chances(
     path: str,
     data: bytes,
     book: Rulebook,
-    judging: Judging,
+    judging: JudgingOptions,
     draws: int = DRAWS,
     seed: int = SEED,
     changes: tuple[str, ...] = (),
@@ -216,7 +216,7 @@ def shares(first: Array, second: Array, mixed: Array) -> tuple[Array, Array]:
 
 class _Study:
     def __init__(
-        self, tables: Tables, book: Rulebook, judging: Judging, draws: int, seed: int
+        self, tables: Tables, book: Rulebook, judging: JudgingOptions, draws: int, seed: int
     ) -> None:
         self.tables = tables
         self.book = book
@@ -226,7 +226,7 @@ class _Study:
         self.site = Site(tables, tables.designs[0])
         self.data = data_of(self.site, book.tolerances)
         self.along = [*self._first_heating()]
-        self.basis = Basis(tables, book, judging)
+        self.basis = ApplicableLimits(tables, book, judging)
         self.carried = Carried()
         self.names: dict[tuple[int, int], tuple[str, str]] = {}
 

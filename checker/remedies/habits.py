@@ -11,7 +11,7 @@ from checker.compute.graph import TABLE_OF
 from checker.design.changes import BadChange
 from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables
-from checker.outcome.findings import Judging
+from checker.outcome.findings import JudgingOptions
 from checker.outcome.results import DesignReport, Stage
 from checker.remedies.candidates import shifted
 from checker.remedies.site import Site
@@ -32,7 +32,7 @@ def habits(
     reports: Sequence[DesignReport],
     contents: Mapping[str, bytes],
     book: Rulebook,
-    judging: Judging,
+    judging: JudgingOptions,
     known: dict[str, Habit],
 ) -> int:
     """Count into `known`, by words, what each habit does to these designs; returns their findings.

@@ -10,7 +10,7 @@ from msgspec import UNSET
 from checker.design.answer_files import beside
 from checker.design.changes import BadChange, replacements, written
 from checker.design.tables import Tables, Unreadable
-from checker.outcome.findings import Judging, judge
+from checker.outcome.findings import JudgingOptions, judge
 from checker.outcome.results import (
     HOLDING,
     SEVERITIES,
@@ -67,7 +67,7 @@ class Proof:
         reports: Sequence[DesignReport],
         contents: Mapping[str, bytes],
         book: Rulebook,
-        judging: Judging,
+        judging: JudgingOptions,
         changes: tuple[str, ...] = (),
     ) -> None:
         self.reports = reports

@@ -14,7 +14,7 @@ from msgspec import Struct
 from checker.design.answer_files import beside
 from checker.design.changes import BadChange, changed
 from checker.design.tables import Tables, Unreadable
-from checker.outcome.findings import Judging, judge
+from checker.outcome.findings import JudgingOptions, judge
 from checker.outcome.results import HOLDING, DesignReport, Measure, Severity
 from checker.reading import yaml_reader
 from checker.reading.design_files import is_json
@@ -148,7 +148,7 @@ def ranged(
     changes: Sequence[str],
     ranges: Sequence[Ranged],
     book: Rulebook,
-    judging: Judging,
+    judging: JudgingOptions,
 ) -> WhatIf:
     """The design over all points of the ranges; raises BadChange, Problem or BadRange.
 

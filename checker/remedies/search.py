@@ -18,7 +18,7 @@ from msgspec import Struct, field
 
 from checker.design.changes import BadChange, changed
 from checker.design.tables import Tables, Unreadable
-from checker.outcome.findings import Judging
+from checker.outcome.findings import JudgingOptions
 from checker.outcome.results import (
     HOLDING,
     Brought,
@@ -74,7 +74,7 @@ def remedied(
     reports: Sequence[DesignReport],
     contents: Mapping[str, bytes],
     book: Rulebook,
-    judging: Judging,
+    judging: JudgingOptions,
     changes: tuple[str, ...] = (),
     only: Mapping[str, Container[tuple[str, str]]] | None = None,
 ) -> None:
@@ -108,7 +108,7 @@ class _Search:
         reports: Sequence[DesignReport],
         contents: Mapping[str, bytes],
         book: Rulebook,
-        judging: Judging,
+        judging: JudgingOptions,
         changes: tuple[str, ...],
         only: Mapping[str, Container[tuple[str, str]]] | None,
     ) -> None:

@@ -16,7 +16,7 @@ from checker.compute.settling import settled
 from checker.compute.variants import Cell, Copies
 from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
-from checker.outcome.findings import Basis, Judging
+from checker.outcome.findings import ApplicableLimits, JudgingOptions
 from checker.outcome.results import HOLDING, SEVERITIES, Severity, Source
 from checker.rulebook.evaluation import (
     FAIL,
@@ -78,7 +78,7 @@ class Effect(Struct):
 class Bench:
     """Designs in hand, and how they are judged."""
 
-    def __init__(self, tables: Tables, book: Rulebook, judging: Judging) -> None:
+    def __init__(self, tables: Tables, book: Rulebook, judging: JudgingOptions) -> None:
         self.tables = tables
         self.book = book
         self.judging = judging
@@ -97,7 +97,7 @@ class Bench:
             for cell in one.cells
         )
         self._fill_in(copies)
-        basis = Basis(self.tables, self.book, self.judging)
+        basis = ApplicableLimits(self.tables, self.book, self.judging)
         graph = settled(copies.tables)
         effects = [Effect(set(), []) for _ in variants]
         of = np.array([*range(len(designs)), *(base[one.design] for one in variants)])

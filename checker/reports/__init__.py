@@ -32,7 +32,7 @@ FORMATS = {
 """A format's name, and the module whose `Writer` makes it."""
 
 
-class Chosen(NamedTuple):
+class FormatOptions(NamedTuple):
     """A format, and how its reader will see it: columns of the terminal, and whether in colour.
 
     table: which table, of the formats that are tables; summary: one line a design only; by_rule:
@@ -85,14 +85,14 @@ class Completing(Protocol):
         """The piece as it stands in the report."""
 
 
-class Gathered(NamedTuple):
+class ReportText(NamedTuple):
     """A whole report part by part, and what the log of the run should say about it."""
 
     parts: Iterable[bytes]
     log: tuple[str, ...] = ()
 
 
-class Gatherer(Writer, Protocol):
+class WholeReport(Writer, Protocol):
     """A format that must know all pieces before its first line, to sort, cut or count them.
 
     The pieces lie in a file meanwhile, so a format goes through them as often as it likes but
@@ -112,12 +112,12 @@ class Gatherer(Writer, Protocol):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """The report."""
 
 
 @runtime_checkable
-class Foldable(Protocol):
+class MultiPage(Protocol):
     """A format that can also be a folder of files."""
 
     def pages(
@@ -131,7 +131,7 @@ class NotInstalled(Exception):
 
 
 @lru_cache(maxsize=16)
-def writer(chosen: Chosen) -> Writer:
+def writer(chosen: FormatOptions) -> Writer:
     """The writer of a format; KeyError for an unknown name, NotInstalled for a missing library."""
     module: Any = import_module(FORMATS[chosen.name])
     made: Writer = module.Writer(chosen)
@@ -157,11 +157,11 @@ def report(
     pieces: Sequence[bytes],
     totals: Totals,
     unreadable: list[Unreadable],
-) -> Gathered:
+) -> ReportText:
     """The whole report of these pieces, whatever the format."""
     if gathers(made):
-        return cast(Gatherer, made).whole(run, pieces, totals, unreadable)
+        return cast(WholeReport, made).whole(run, pieces, totals, unreadable)
     if isinstance(made, Completing):
         pieces = [made.with_run(piece, run) for piece in pieces]
     inside = made.separator.join([piece for piece in pieces if piece])
-    return Gathered((made.head(run), inside, made.tail(run, totals, unreadable)))
+    return ReportText((made.head(run), inside, made.tail(run, totals, unreadable)))

@@ -9,7 +9,7 @@ from urllib.parse import quote
 from checker.reading.design_files import is_remote, root_of
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 
 class Addresses:
@@ -19,7 +19,7 @@ class Addresses:
     in another place names files alike.
     """
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self.folder = chosen.folder or os.getcwd()
         self.root = chosen.root or root_of(self.folder)
 

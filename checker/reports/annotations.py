@@ -15,13 +15,13 @@ from msgspec.json import decode, encode
 
 from checker.outcome.results import PASSING, SEVERITIES, DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer
+from checker.reports import ReportText, WholeReport
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import amiss, not_judged
 from checker.words import visible
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 MOST = 10
 """Annotations of one level that are shown of a step."""
@@ -29,12 +29,12 @@ MOST_HELD = 1000
 LEVELS = {"critical": "error", "major": "error", "minor": "warning", "observation": "notice"}
 
 
-class Writer(Gatherer):
+class Writer(WholeReport):
     """Writes annotations."""
 
     names_from_root = True
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self.addresses = Addresses(chosen)
 
     def piece(self, design: DesignReport) -> bytes:
@@ -53,7 +53,7 @@ class Writer(Gatherer):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """The first of each level, and how many more there are."""
         broken = [
             (-1, "error", command("error", p.message, where, p.line, p.column, "Cannot be read"))
@@ -84,7 +84,7 @@ class Writer(Gatherer):
             more.append(f"{sum(totals.known.values())} known and no worse")
         if more:
             lines.append(command("notice", f"Not shown here: {', '.join(more)}; see the report."))
-        return Gathered(["".join(f"{line}\n" for line in lines).encode()])
+        return ReportText(["".join(f"{line}\n" for line in lines).encode()])
 
 
 def _lines(piece: bytes) -> list[tuple[int, str, str]]:

@@ -16,12 +16,12 @@ from msgspec.json import encode
 
 from checker.outcome.results import DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer, between
+from checker.reports import ReportText, WholeReport, between
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import STATES, amiss, not_judged
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 SEVERITY = {
     "critical": "critical",
@@ -31,12 +31,12 @@ SEVERITY = {
 }
 
 
-class Writer(Gatherer):
+class Writer(WholeReport):
     """Writes code-quality JSON."""
 
     names_from_root = True
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self.addresses = Addresses(chosen)
 
     def piece(self, design: DesignReport) -> bytes:
@@ -46,7 +46,7 @@ class Writer(Gatherer):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """One array: a design without a fail adds nothing to it."""
         broken = []
         for number, problem in enumerate(not_judged(run, unreadable)):
@@ -66,7 +66,7 @@ class Writer(Gatherer):
             digest = _digest(where, f"waiver {number}", one.message)
             broken.append(_object(one.message, "waiver", digest, "info", where, one.line))
         entries = chain((piece for piece in pieces if piece), broken)
-        return Gathered(chain([b"[\n"], between(entries, b",\n"), [b"\n]\n"]))
+        return ReportText(chain([b"[\n"], between(entries, b",\n"), [b"\n]\n"]))
 
 
 def _entry(where: str, result: Result) -> bytes:

@@ -12,12 +12,12 @@ import msgspec
 
 from checker.outcome.results import DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer
+from checker.reports import ReportText, WholeReport
 from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, of, rows, troubles
 from checker.words import visible
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 MARK = b"\xef\xbb\xbf"
 """What spreadsheets know UTF-8 by."""
@@ -31,10 +31,10 @@ _END = b",\x1e"
 _MOST_KEPT = 10_000
 
 
-class Writer(Gatherer):
+class Writer(WholeReport):
     """Writes one table as CSV: results as they come, loops when all their columns are known."""
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self.gathers = self.needs_given = chosen.table == "computed"
         self._texts = _Texts()
 
@@ -72,11 +72,11 @@ class Writer(Gatherer):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """The table, a heading first."""
         names = {name: None for row in _rows(pieces) for name in row}
         full = ({**row, EDITION: run.edition} for row in _rows(pieces))
-        return Gathered(table([*(names or OF_ALL), EDITION], full))
+        return ReportText(table([*(names or OF_ALL), EDITION], full))
 
 
 def _rows(pieces: Iterable[bytes]) -> Iterator[Row]:

@@ -23,7 +23,7 @@ from msgspec import Struct
 from checker import __version__
 from checker.outcome.results import HOLDING, SEVERITIES, DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer
+from checker.reports import ReportText, WholeReport
 from checker.reports.chart_parts import STYLE
 from checker.reports.facts import Facts
 from checker.reports.floor_plan import floor_plan, plan_key
@@ -58,11 +58,11 @@ from checker.reports.verdicts import (
 from checker.words.templates import templates
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 MARKS = ("critical", "major", "minor", "observation", "open", "review", "waived", "pass")
 """How a rule came out for a design, the gravest of its subjects first."""
-LETTERS = dict(zip(MARKS, "CMmo?LW·", strict=True))
+LETTERS = dict(zip(MARKS, "CMmo?RW·", strict=True))
 """What stands for it in the overview."""
 
 CELLS = 1000
@@ -90,13 +90,13 @@ class Piece(Struct):
     section: str
 
 
-class Writer(Gatherer):
+class Writer(WholeReport):
     """Writes the HTML report."""
 
     needs_given = True
     needs_second_opinion = True
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self._page_of = chosen.page_of
         self._encode = msgspec.json.Encoder().encode
         self._decode = msgspec.json.Decoder(Piece).decode
@@ -139,7 +139,7 @@ class Writer(Gatherer):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """The report as one file: an overview where there are several designs, then each design."""
         briefs = self._briefs(pieces)
         title = briefs[0].name if len(briefs) == 1 else f"{len(briefs)} designs"
@@ -148,7 +148,7 @@ class Writer(Gatherer):
         if len(briefs) != 1 or unreadable:
             overview = _overview(briefs, totals, unreadable, lambda brief: f"#{brief.anchor}")
         sections = (self._decode(piece).section.encode() for piece in pieces)
-        return Gathered(chain([start], overview, sections, [_end(run, totals)]))
+        return ReportText(chain([start], overview, sections, [_end(run, totals)]))
 
     def pages(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
@@ -218,7 +218,7 @@ def _anchor(path: str) -> str:
     return f"{plain}-{digest}".lstrip("-")
 
 
-class Kept(Struct):
+class PassedRule(Struct):
     """A rule that passed: for how many subjects, and the one that came closest to its limit."""
 
     title: str
@@ -256,14 +256,14 @@ def _of_loops(anchors: dict[str, str]) -> dict[str, str]:
     }
 
 
-def _kept(results: list[Result]) -> list[Kept]:
-    kept: dict[str, Kept] = {}
+def _kept(results: list[Result]) -> list[PassedRule]:
+    kept: dict[str, PassedRule] = {}
     for result in results:
         if result.kind != "pass":
             continue
         known = kept.get(result.rule)
         if known is None:
-            kept[result.rule] = Kept(result.title, result.rule, 1, result)
+            kept[result.rule] = PassedRule(result.title, result.rule, 1, result)
         else:
             known.count += 1
             margin, best = magnitude(result.margin), magnitude(known.closest.margin)

@@ -14,7 +14,7 @@ from msgspec.json import decode, encode
 
 from checker.outcome.results import PASSING, SEVERITIES, DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer
+from checker.reports import ReportText, WholeReport
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import (
     STATES,
@@ -29,19 +29,19 @@ from checker.reports.verdicts import ORDER, worst
 from checker.words import visible
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 MOST_BYTES = 900_000
 
 _SIGNS = re.compile(r"([\\`*_{}\[\]()#+!|<>~@&:])")
 
 
-class Writer(Gatherer):
+class Writer(WholeReport):
     """Writes the summary of a job."""
 
     names_from_root = True
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self.addresses = Addresses(chosen)
 
     def piece(self, design: DesignReport) -> bytes:
@@ -66,7 +66,7 @@ class Writer(Gatherer):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """The summary, cut at the end of a row where it grows too large."""
         read = [decode(p, type=tuple[int, str, list[tuple[int, str]]]) for p in pieces]
         designs = [row for _, row, _ in sorted(read, key=lambda one: one[0])]
@@ -99,7 +99,7 @@ class Writer(Gatherer):
         log: tuple[str, ...] = ()
         if page.left_out:
             log = (f"job-summary: {page.left_out} rows are left out: the page would be too large.",)
-        return Gathered([page.text().encode()], log)
+        return ReportText([page.text().encode()], log)
 
 
 class _Page:

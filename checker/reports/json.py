@@ -12,7 +12,7 @@ from checker.outcome.results import DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 REPORT_VERSION = 2
 
@@ -35,7 +35,7 @@ class Writer:
 
     separator = b",\n"
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self._encode = msgspec.json.Encoder().encode
         self.remedies = chosen.remedies
 

@@ -147,7 +147,7 @@ def _findings(findings: Findings, heads: dict[tuple[int, bytes], list[bytes]]) -
 
 
 _OWN = ("line", "column", "subject", "fingerprint")
-"""Members that a result begins with."""
+"""Grouped that a result begins with."""
 
 
 class _Gaps:

@@ -18,13 +18,13 @@ from msgspec import UNSET
 from checker import __version__
 from checker.outcome.results import PASSING, DesignReport, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer
+from checker.reports import ReportText, WholeReport
 from checker.reports.addresses import Addresses
 from checker.reports.sentences import STATES, Amiss, amiss, cited, not_judged
 from checker.words import visible
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 MOST_CASES = 100_000
 """Cases above which passes are left out: some readers refuse 250,000 XML objects, and a case with
@@ -35,12 +35,12 @@ _KEPT = "\t\n\r\u00a0"
 allows and a text may need."""
 
 
-class Writer(Gatherer):
+class Writer(WholeReport):
     """Writes test-report XML."""
 
     names_from_root = True
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self.addresses = Addresses(chosen)
 
     def piece(self, design: DesignReport) -> bytes:
@@ -67,7 +67,7 @@ class Writer(Gatherer):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """All suites; where they are too many for readers, without the cases that pass."""
         log = []
         cases, passes = 0, 0
@@ -91,7 +91,7 @@ class Writer(Gatherer):
                 _amiss(amiss(totals), self.addresses),
             )
         )
-        return Gathered(chain([_START], whole, [b"</testsuites>\n"]), tuple(log))
+        return ReportText(chain([_START], whole, [b"</testsuites>\n"]), tuple(log))
 
 
 _START = b'<?xml version="1.0" encoding="UTF-8"?>\n<testsuites name="prescreed">\n'

@@ -15,7 +15,7 @@ from checker.reports.sentences import amiss, not_judged
 from checker.words import visible
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 
 class Writer:
@@ -23,7 +23,7 @@ class Writer:
 
     separator = b""
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         pass
 
     def head(self, run: Run) -> bytes:

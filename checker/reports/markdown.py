@@ -16,7 +16,7 @@ from msgspec import Struct
 
 from checker.outcome.results import HOLDING, SEVERITIES, DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer
+from checker.reports import ReportText, WholeReport
 from checker.reports.joining import Joined, joined
 from checker.reports.sentences import (
     cited,
@@ -35,7 +35,7 @@ from checker.reports.verdicts import ORDER, asked, looked_at, sentence, to_look_
 from checker.words import visible
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 MOST_BYTES = 60_000
 
@@ -50,7 +50,7 @@ class Piece(Struct):
     """A design's row in the overview, and its own section.
 
     rank: whether something is new or worse than what was known, whether it is released, then its
-    fails from the gravest down, what is open and what is to be looked at, all below nought, so that
+    fails from the gravest down, what is open and what is to be looked at, all below zero, so that
     the worst comes first; clean: nothing of all that.
     """
 
@@ -60,10 +60,10 @@ class Piece(Struct):
     section: str
 
 
-class Writer(Gatherer):
+class Writer(WholeReport):
     """Writes the Markdown report."""
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self._encode = msgspec.json.Encoder().encode
         self._decode = msgspec.json.Decoder(Piece).decode
 
@@ -73,7 +73,7 @@ class Writer(Gatherer):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """The report: a table of the designs where there are several, then each, worst first."""
         order = sorted(
             (one.rank, number)
@@ -111,7 +111,7 @@ class Writer(Gatherer):
             words = f"{left_out} more design{many} left out: the report would be too large"
             lines += [f"**{words}; the other reports have them.**", ""]
             log = (f"markdown: {words}.",)
-        return Gathered(["\n".join([*lines, *last]).encode()], log)
+        return ReportText(["\n".join([*lines, *last]).encode()], log)
 
 
 def plain(text: str) -> str:

@@ -16,20 +16,20 @@ import msgspec
 from checker import __version__
 from checker.outcome.results import DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer, NotInstalled
+from checker.reports import NotInstalled, ReportText, WholeReport
 from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, kind_of, of, rows, troubles
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 ROW_GROUP = 20_000
 """Rows that are held at once: enough to compress well, few enough for flat memory."""
 
 
-class Writer(Gatherer):
+class Writer(WholeReport):
     """Writes one table as Parquet; NotInstalled where pyarrow is not there."""
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         if find_spec("pyarrow") is None:
             raise NotInstalled("parquet needs pyarrow; install it with 'prescreed[parquet]'")
         self.table = chosen.table
@@ -44,16 +44,16 @@ class Writer(Gatherer):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """The file."""
         if self.table != "computed":
             found = (row for piece in pieces for row in msgspec.json.decode(piece))
             more = troubles(run, totals, unreadable)
-            return Gathered(_file([*OF_ALL, *RESULT], chain(found, more), run))
+            return ReportText(_file([*OF_ALL, *RESULT], chain(found, more), run))
         decode = msgspec.json.Decoder(list[Row]).decode
         names = [*{name: None for piece in pieces for row in decode(piece) for name in row}]
         found = ([row.get(name) for name in names] for piece in pieces for row in decode(piece))
-        return Gathered(_file(names or [*OF_ALL], found, run))
+        return ReportText(_file(names or [*OF_ALL], found, run))
 
 
 def _file(names: list[str], rows: Iterator[Sequence[Cell]], run: Run) -> Iterator[bytes]:

@@ -24,7 +24,7 @@ from checker.reports.remedies import told as worded
 from checker.reports.sentences import amiss, not_judged
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 SCHEMA = (
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -48,7 +48,7 @@ class Writer:
     needs_words = True
     separator = b",\n"
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self.addresses = Addresses(chosen)
         self.remedies = chosen.remedies
         self.page_of = chosen.page_of

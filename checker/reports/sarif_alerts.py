@@ -14,7 +14,7 @@ from msgspec.json import decode, encode
 
 from checker.outcome.results import PASSING, SEVERITIES, DesignReport, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer
+from checker.reports import ReportText, WholeReport
 from checker.reports.addresses import Addresses
 from checker.reports.sarif import (
     LEVELS,
@@ -26,7 +26,7 @@ from checker.reports.sarif import (
 )
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 MOST = 5000
 """Results of a run that such hosts keep (GitHub documentation, limits of SARIF results)."""
@@ -36,13 +36,13 @@ Alert = tuple[int, str, str]
 """A result's rank, its rule, and the result, written."""
 
 
-class Writer(Gatherer):
+class Writer(WholeReport):
     """Writes fails only."""
 
     names_from_root = True
     needs_words = True
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self.addresses = Addresses(chosen)
         self.page_of = chosen.page_of
 
@@ -67,7 +67,7 @@ class Writer(Gatherer):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """The report: gravest first, then in the order of the designs."""
         kept: list[Alert] = []
         count = 0
@@ -91,7 +91,7 @@ class Writer(Gatherer):
         text += b",\n".join(one.encode() for _, _, one in kept)
         end = encode(run_end(run, totals, unreadable, self.addresses))
         text += b"\n]," + end[1:] + b"]}\n"
-        return Gathered([text], tuple(log))
+        return ReportText([text], tuple(log))
 
 
 def _gravest(alerts: list[Alert]) -> list[Alert]:

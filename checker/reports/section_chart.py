@@ -45,7 +45,7 @@ class Floor(NamedTuple):
     """A floor in section over one spacing, in m and the reader's degrees.
 
     covering: words for what lies on it; depth: of the pipe's axis; plate: thickness, width and
-    depth of its top; joist: width, nought for none; lines: rows of points (across, down, °C) from
+    depth of its top; joist: width, zero for none; lines: rows of points (across, down, °C) from
     the pipe's middle to the middle between two, NaN inside the pipe; surface: points (across, °C);
     mean: of it; limit: for its highest, None for none; speech: the reader's.
     """

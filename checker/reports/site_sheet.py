@@ -327,7 +327,7 @@ def _bed(facts: Facts, later: Facts, floor: str) -> Bed:
 
 
 def _rounded(flow: float, step: float) -> str:
-    """A flow to the marks of its setter, never to nought where water must flow."""
+    """A flow to the marks of its setter, never to zero where water must flow."""
     if math.isnan(flow) or flow == 0:
         return "–" if math.isnan(flow) else "0"
     marks = max(1, round(flow / step))
@@ -406,7 +406,7 @@ def _broken(facts: Facts, loop: str) -> tuple[str, ...]:
 
 
 def _count(facts: Facts, header: str) -> int:
-    """How many ports the header has, nought where it is not known."""
+    """How many ports the header has, zero where it is not known."""
     count = facts.number(f"headers.{header}", "ports")
     return 0 if math.isnan(count) else int(count)
 

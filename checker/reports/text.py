@@ -12,7 +12,7 @@ from msgspec import UNSET
 
 from checker.outcome.results import DesignReport, Remedy, Result, Run, Totals
 from checker.reading.mistakes import Unreadable
-from checker.reports import Gathered, Gatherer, between
+from checker.reports import ReportText, WholeReport, between
 from checker.reports.joining import Joined, joined, lacking, named
 from checker.reports.remedies import CONFIRM, remedies_of, remedy_lines
 from checker.reports.sentences import (
@@ -44,27 +44,27 @@ from checker.reports.verdicts import (
 )
 
 if TYPE_CHECKING:
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
 
 STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
-SHEET = {"Not read, so not known": "NOT READ", "Look at": "LOOK AT"}
+SHEET = {"Not read, so not known": "NOT READ", "Look at": "REVIEW"}
 """What is said whole of a sheet that was read, and how its lines begin."""
 SUMMED = {
     "CRITICAL": "critical",
     "MAJOR": "major",
     "MINOR": "minor",
     "OPEN": "open",
-    "LOOK AT": "review",
+    "REVIEW": "review",
 }
 """A summary's counts: what heads the column, and what is counted."""
 _FRESH = b"\x00"
 """Stands before the piece of a design in which something is new or worse; no report shows it."""
 
 
-class Writer(Gatherer):
+class Writer(WholeReport):
     """Writes the text report; it begins with the answer, so it must know all designs first."""
 
-    def __init__(self, chosen: Chosen) -> None:
+    def __init__(self, chosen: FormatOptions) -> None:
         self.width = max(40, min(chosen.width, WIDEST))
         self.colour = chosen.colour
         self.summary = chosen.summary
@@ -74,7 +74,7 @@ class Writer(Gatherer):
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
-    ) -> Gathered:
+    ) -> ReportText:
         """The report: the answer, each design in its place, the counts, the answer again.
 
         Designs in which something is new or worse than what was known come first.
@@ -83,7 +83,7 @@ class Writer(Gatherer):
         in_order = (pieces[number].removeprefix(_FRESH) for number in order)
         inside = between((piece for piece in in_order if piece), self.separator)
         end = self.end(run, totals, unreadable)
-        return Gathered(chain([self.begin(run)], inside, [end]))
+        return ReportText(chain([self.begin(run)], inside, [end]))
 
     def begin(self, run: Run) -> bytes:
         """The exit status and why; of a summary its heading too."""
@@ -136,7 +136,7 @@ class Writer(Gatherer):
         for one in joined(
             fresh(to_look_at(reviews)) if held else to_look_at(reviews), design.speech
         ):
-            self._finding(out, one, "LOOK AT", "magenta")
+            self._finding(out, one, "REVIEW", "magenta")
         for one in joined(looked_at(reviews), design.speech):
             self._finding(out, one, "SEEN", "dim")
         if not held:

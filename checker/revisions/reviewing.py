@@ -104,7 +104,7 @@ class Accepted(NamedTuple):
     of: int
 
 
-class Conceded(NamedTuple):
+class AcceptedFinding(NamedTuple):
     """A finding that was accepted as it is: where, which, by whom, up to which day."""
 
     subject: str
@@ -134,7 +134,7 @@ class Section(NamedTuple):
     asked: tuple[Asked, ...]
     confirm: tuple[Advice, ...]
     accepted: tuple[Accepted, ...]
-    conceded: tuple[Conceded, ...]
+    conceded: tuple[AcceptedFinding, ...]
     known: tuple[str, ...]
     mended: tuple[str, ...]
     previous: str
@@ -242,7 +242,7 @@ def section(
         tuple(_advice(to_look_at(standing), sent)),
         tuple(_accepted(results)),
         tuple(
-            Conceded(subject_words(r.subject), r.title, r.waived.by, r.waived.until)
+            AcceptedFinding(subject_words(r.subject), r.title, r.waived.by, r.waived.until)
             for r in results
             if r.waived
         ),

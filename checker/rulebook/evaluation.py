@@ -78,7 +78,7 @@ class Columns(Protocol):
         """The reason number of these words for row 0 of the subject; add the row."""
 
 
-class Held(Struct, frozen=True):
+class LimitOutcome(Struct, frozen=True):
     """One limit over all rows.
 
     kinds: outcome of each row, ABSENT where the limit does not count; margins: what is left to
@@ -118,7 +118,7 @@ class Outcome(Struct, frozen=True):
     governing: npt.NDArray[np.int16]
     values: Array
     reasons: Reasons
-    held: tuple[Held, ...]
+    held: tuple[LimitOutcome, ...]
     due: Mask
 
 
@@ -134,7 +134,7 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: M
     applies, unknown, unknown_reasons = where_holds(rule.applies, rule.subject, columns, size)
     # Where no limit is in force it does not matter whether the rule would apply.
     unknown = unknown & counts.any(axis=0)
-    held: list[Held] = []
+    held: list[LimitOutcome] = []
     settled: dict[str, Mask] = {}
     for number, limit in enumerate(rule.limits):
         group = limit.group
@@ -152,7 +152,7 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: M
     return _governed(rule, value, held, due, (unknown, unknown_reasons), raising, size)
 
 
-def _forget_superseded(held: list[Held], settled: dict[str, Mask]) -> None:
+def _forget_superseded(held: list[LimitOutcome], settled: dict[str, Mask]) -> None:
     """An open limit does not count where another of the same group could be worked out.
 
     An open one whose value is missing is the exception that never arises here: then all are open.
@@ -197,9 +197,9 @@ def _within(scope: tuple[Condition, ...], subject: str, columns: Columns, size: 
 
 def _held(
     rule: Rule, limit: RuleLimit, value: Any, free: Mask, columns: Columns, size: int
-) -> Held:
+) -> LimitOutcome:
     _, _, absent, nothing, none = _constant(size)
-    nowhere = Held(limit, absent, nothing, nothing, (), none, anywhere=False)
+    nowhere = LimitOutcome(limit, absent, nothing, nothing, (), none, anywhere=False)
     if not free.any():
         return nowhere
     holds, unknown, reasons = where_holds(limit.when, rule.subject, columns, size)
@@ -210,7 +210,7 @@ def _held(
     kinds[unsettled] = OPEN
     if limit.comparison == "review":
         kinds[counted] = REVIEW
-        return Held(limit, kinds, nothing, nothing, (), reasons)
+        return LimitOutcome(limit, kinds, nothing, nothing, (), reasons)
     bounds = []
     for bound in limit.bounds:
         values, why = _bound(bound, rule, columns, size)
@@ -229,7 +229,7 @@ def _held(
         within = rule.uncertainty
         near = (np.abs(margins) < within.difference) | (np.abs(ratios) < within.share)
         near &= kinds == FAIL
-    return Held(limit, kinds, margins, ratios, tuple(bounds), reasons, near=near)
+    return LimitOutcome(limit, kinds, margins, ratios, tuple(bounds), reasons, near=near)
 
 
 def _compared(
@@ -334,7 +334,7 @@ def taken(outcome: Outcome, rows: Index) -> Outcome:
         return column[rows]
 
     held = tuple(
-        Held(
+        LimitOutcome(
             one.limit,
             of(one.kinds),
             of(one.margins),
@@ -357,7 +357,7 @@ def taken(outcome: Outcome, rows: Index) -> Outcome:
     )
 
 
-def _gravity(one: Held) -> Array:
+def _gravity(one: LimitOutcome) -> Array:
     """One number to order outcomes by: kind first, for a fail or open its severity, then margin."""
     margin = np.clip(np.where(np.isnan(one.ratios), 0.0, one.ratios), -1e6, 1e6)
     grave = one.severities() * 1e7
@@ -369,7 +369,7 @@ def _gravity(one: Held) -> Array:
 def _governed(
     rule: Rule,
     value: Any,
-    held: list[Held],
+    held: list[LimitOutcome],
     due: Mask,
     applying: tuple[Mask, Reasons],
     raising: list[Any],

@@ -21,7 +21,7 @@ from checker.words import listed
 
 if TYPE_CHECKING:
     from checker.design.tables import Tables
-    from checker.outcome.findings import Judging
+    from checker.outcome.findings import JudgingOptions
     from checker.reading.cells import Cells
     from checker.reading.yaml_reader import Problem
     from checker.rulebook.model import Rulebook
@@ -35,7 +35,7 @@ class ReadIn(NamedTuple):
 
     tables: Tables
     book: Rulebook
-    judging: Judging
+    judging: JudgingOptions
     unreadable: list[Unreadable]
 
 
@@ -75,11 +75,11 @@ def read(
     return ReadIn(tables, book, _judging(plan, stage), unreadable)
 
 
-def _judging(plan: Plan, stage: str = "") -> Judging:
+def _judging(plan: Plan, stage: str = "") -> JudgingOptions:
     """How a plan has designs judged."""
-    from checker.outcome.findings import Judging
+    from checker.outcome.findings import JudgingOptions
 
-    return Judging(
+    return JudgingOptions(
         plan.codes,
         plan.on,
         stage,

@@ -13,11 +13,11 @@ from checker.outcome.results import Run, Totals
 from checker.reading.design_files import root_of
 from checker.reading.mistakes import Unreadable
 from checker.reports import (
-    Chosen,
     Completing,
-    Foldable,
-    Gatherer,
+    FormatOptions,
+    MultiPage,
     NotInstalled,
+    WholeReport,
     Writer,
     gathers,
     writer,
@@ -143,7 +143,8 @@ class Outputs:
 
     guard: a word nobody can know before; the text is held between commands of this name, so that
     a host that reads commands in the log takes none from a design. look: what the call says of
-    how formats look, by the name of the member of Chosen; inputs: files that must not be written.
+    how formats look, by the name of the member of FormatOptions; inputs: files that must not be
+    written.
     """
 
     def __init__(
@@ -155,7 +156,7 @@ class Outputs:
     ) -> None:
         self.guard = guard
         self.files = [file for _, file in pairs]
-        self.formats = [chosen_of(name, file, look or {}) for name, file in pairs]
+        self.formats = [format_options(name, file, look or {}) for name, file in pairs]
         self.writers: list[Writer] = [writer(chosen) for chosen in self.formats]
         self.started = [False] * len(pairs)
         self.gathered: dict[int, Pieces] = {
@@ -169,7 +170,7 @@ class Outputs:
         try:
             for file, made in zip(self.files, self.writers, strict=True):
                 spare(file, inputs)
-                self.streams.append(_opened(file, isinstance(made, Foldable)))
+                self.streams.append(_opened(file, isinstance(made, MultiPage)))
         except Unwritable:
             self._forget()
             raise
@@ -228,8 +229,8 @@ class Outputs:
         self.run = run
         for number, (stream, made) in enumerate(zip(self.streams, self.writers, strict=True)):
             if number in self.gathered:
-                gatherer = cast(Gatherer, made)
-                if is_folder(self.files[number]) and isinstance(made, Foldable):
+                gatherer = cast(WholeReport, made)
+                if is_folder(self.files[number]) and isinstance(made, MultiPage):
                     pages = made.pages(self.run, self.gathered[number], totals, unreadable)
                     put_all(self.files[number], pages)
                     continue
@@ -282,9 +283,9 @@ def _opened(file: str, foldable: bool) -> Any:
     return Staged(file)
 
 
-def chosen_of(name: str, file: str, look: dict[str, Any]) -> Chosen:
+def format_options(name: str, file: str, look: dict[str, Any]) -> FormatOptions:
     """The format, and what it must know of its reader and of where the call is made."""
-    chosen = Chosen(name, *width_and_colour(file), **look)
+    chosen = FormatOptions(name, *width_and_colour(file), **look)
     try:
         made = writer(chosen)
     except NotInstalled as missing:

@@ -11,7 +11,7 @@ from checker.reading import beside as besides
 from checker.reading import bounded
 from checker.reading.design_files import STANDARD_INPUT, answers_to, is_remote
 from checker.run.cache import Cache, key_of, unpacked
-from checker.run.plan import BY_THE_DESIGN, Entry, Kept, Plan
+from checker.run.plan import BY_THE_DESIGN, CachedEntry, Entry, Plan
 from checker.run.rules_in_force import program
 from checker.run.sheets import provided
 
@@ -80,7 +80,7 @@ def chunks(
 
 
 def _bytes_of(path: str) -> int:
-    """The size of a file; nought where that cannot be told from here."""
+    """The size of a file; zero where that cannot be told from here."""
     if path in provided:
         return len(provided[path])
     try:
@@ -186,4 +186,4 @@ def pack(entry: Entry) -> bytes:
 
 def unpack(data: bytes) -> Entry:
     """An entry that the cache kept."""
-    return msgpack.decode(unpacked(data), type=Kept)
+    return msgpack.decode(unpacked(data), type=CachedEntry)

@@ -16,13 +16,13 @@ from msgspec.structs import replace
 from checker.outcome.results import Run, Totals
 from checker.reading import bounded
 from checker.reading.design_files import is_remote
-from checker.reports import Chosen, Foldable, report, writer
+from checker.reports import FormatOptions, MultiPage, report, writer
 from checker.run import batch
 from checker.run.batch import CHUNK, Checked, Entry, Plan
 from checker.run.course import Course, Gate
 from checker.run.judging import entries
 from checker.run.sharing import one_alone
-from checker.run.workers import Crew, Died
+from checker.run.workers import WorkerDied, WorkerPool
 from checker.run.writer import Staged, Unwritable, is_folder, spare
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ HERE = "file://"
 class Sink(Struct, frozen=True):
     """Where the parts of a report go; name: a path or address, with MARK for their number."""
 
-    chosen: Chosen
+    chosen: FormatOptions
     name: str
 
     def of(self, number: int) -> str:
@@ -89,7 +89,7 @@ def parted(name: str, file: str, *, far: bool) -> str:
             f"'{file}': what is written at an address is written in parts; say their name, such "
             f"as '{file.rpartition('/')[0]}/part-{MARK}{ENDINGS[name]}.gz'"
         )
-    pages = isinstance(writer(Chosen(name)), Foldable) and not is_remote(file)
+    pages = isinstance(writer(FormatOptions(name)), MultiPage) and not is_remote(file)
     if is_remote(file) or (far and is_folder(file) and not pages):
         return os.path.join(file, f"part-{MARK}{ENDINGS[name]}")
     return ""
@@ -155,10 +155,10 @@ def run(
         own = replace(task, named=task.named.intersection(part.files))
         return number, part.to_do, own, part.beside
 
-    for (number, part), told in Crew(_work, arguments, jobs, executor).in_order(
+    for (number, part), told in WorkerPool(_work, arguments, jobs, executor).in_order(
         enumerate(parts, first)
     ):
-        if told is Died:  # what is not to blame is judged all the same
+        if told is WorkerDied:  # what is not to blame is judged all the same
             fresh = (one_alone(f, task.plan, executor, part.beside) for f in part.to_do)
             yield _written(number, part.files, fresh, task)
         else:

@@ -9,7 +9,7 @@ from msgspec import Struct, field
 
 from checker.outcome.results import Totals
 from checker.reading.mistakes import Crashed, Unreadable
-from checker.reports import Chosen, writer
+from checker.reports import FormatOptions, writer
 from checker.words.speech import AS_WRITTEN, POINT
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ class Plan(Struct, frozen=True):
     codes: tuple[str, ...] | None = None
     on: date | None = None
     rules: tuple[str, ...] = ()
-    formats: tuple[Chosen, ...] = ()
+    formats: tuple[FormatOptions, ...] = ()
     waivers: tuple[WaiverFile, ...] = ()
     today: date | None = None
     known: Baseline | None = None
@@ -84,7 +84,7 @@ class Entry(Struct):
     crashed: Crashed | None = None
 
 
-class Kept(Entry):
+class CachedEntry(Entry):
     """What came of one file, as the cache kept it."""
 
     pieces: tuple[bytes, ...] = ()

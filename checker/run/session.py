@@ -65,7 +65,7 @@ from checker.words.speech import AS_WRITTEN, POINT
 if TYPE_CHECKING:
     from checker.notes.waivers import WaiverFile
     from checker.outcome.results import DesignReport
-    from checker.reports import Chosen
+    from checker.reports import FormatOptions
     from checker.rulebook.model import Rulebook
     from checker.run.batch import Plan
     from checker.run.rules_in_force import Heads
@@ -161,7 +161,7 @@ class Session(Struct, frozen=True):
     def plan(
         self,
         group: Group | None = None,
-        formats: tuple[Chosen, ...] = (),
+        formats: tuple[FormatOptions, ...] = (),
         *,
         remedies: bool = False,
     ) -> Plan:

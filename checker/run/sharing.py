@@ -16,13 +16,13 @@ from checker.reading import beside as besides
 from checker.run.judging import entries, failed
 from checker.run.part import Part, shown
 from checker.run.plan import Entry, Plan
-from checker.run.workers import Crew, Died
+from checker.run.workers import WorkerDied, WorkerPool
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
 
-class Spooled(Struct):
+class SpoolFile(Struct):
     """A chunk's entries whose pieces lie in a file, one behind the other, each of its size."""
 
     path: str
@@ -64,7 +64,7 @@ def check_chunk(
     plan: Plan,
     folder: str = "",
     beside: besides.Files | None = None,
-) -> list[Entry] | Spooled:
+) -> list[Entry] | SpoolFile:
     """Read, judge and write out a chunk of design files; what a worker does.
 
     folder: one that caller and worker share, through which reports go faster than through a pipe;
@@ -78,12 +78,12 @@ def check_chunk(
     return list(entries(files, plan, beside))
 
 
-def _spooled(fresh: Iterator[Entry], folder: str) -> Spooled:
+def _spooled(fresh: Iterator[Entry], folder: str) -> SpoolFile:
     """The entries, their pieces left in the folder; raises OSError, and then leaves nothing."""
     import tempfile
 
     handle, path = tempfile.mkstemp(dir=folder)
-    made = Spooled(path, [], [])
+    made = SpoolFile(path, [], [])
     try:
         with open(handle, "wb") as file:
             for entry in fresh:
@@ -105,10 +105,10 @@ def shared(
         return (part.to_do, plan, folder, part.beside) if part.to_do else None
 
     with _folder_between() if executor is None else nullcontext("") as folder:
-        for part, fresh in Crew(check_chunk, arguments, jobs, executor).in_order(parts):
-            if fresh is Died:
+        for part, fresh in WorkerPool(check_chunk, arguments, jobs, executor).in_order(parts):
+            if fresh is WorkerDied:
                 yield part, (one_alone(file, plan, executor, part.beside) for file in part.to_do)
-            elif isinstance(fresh, Spooled):
+            elif isinstance(fresh, SpoolFile):
                 yield part, fresh.fetched(partial(entries, part.to_do, plan, part.beside))
             else:
                 yield part, iter(fresh or ())
@@ -135,8 +135,8 @@ def one_alone(
     def arguments(one: tuple[str, bytes | None]) -> tuple[Any, ...]:
         return [one], plan, "", beside
 
-    for _, fresh in Crew(check_chunk, arguments, 1, executor).in_order([file]):
-        if fresh is not Died:
+    for _, fresh in WorkerPool(check_chunk, arguments, 1, executor).in_order([file]):
+        if fresh is not WorkerDied:
             entry: Entry = fresh[0]
             return entry
     path = shown(file[0], plan)

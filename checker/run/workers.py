@@ -17,11 +17,11 @@ if TYPE_CHECKING:
 Task = TypeVar("Task")
 
 
-class Died:
+class WorkerDied:
     """Stands for the result of a task whose worker died."""
 
 
-class Crew(Generic[Task]):
+class WorkerPool(Generic[Task]):
     """Does tasks on worker processes of its own, or on any executor of the standard interface.
 
     work: a function that can be pickled; a task with nothing to do is answered with None at once.
@@ -42,8 +42,8 @@ class Crew(Generic[Task]):
     def in_order(self, tasks: Iterable[Task]) -> Iterator[tuple[Task, Any]]:
         """Each task with its result, in order; only so many are under way that memory stays flat.
 
-        A worker that dies fails every task of its pool: the foremost is answered with `Died`, for
-        nobody can tell which one killed it, and the others are done again.
+        A worker that dies fails every task of its pool: the oldest is answered with `WorkerDied`,
+        since the culprit cannot be identified, and the others are done again.
         """
         left = iter(tasks)
         waiting: deque[Task] = deque()
@@ -65,7 +65,7 @@ class Crew(Generic[Task]):
                     result = None if future is None else self._answer(future)
                     under_way.popleft()
                     yield task, result
-                    if result is Died and self.shared is None:
+                    if result is WorkerDied and self.shared is None:
                         break
             except BaseException:
                 if self.shared is None:
@@ -95,7 +95,7 @@ class Crew(Generic[Task]):
         except Exception as error:
             # A cluster has an exception of its own for a task that outlived too many workers.
             if isinstance(error, _broken()) or type(error).__name__ == "KilledWorker":
-                return Died
+                return WorkerDied
             raise
 
 

@@ -82,7 +82,7 @@ def plan_coils(lengths: Mapping[str, float], sizes: Sequence[float]) -> CoilPlan
     """Cut the loops from coils of the sizes, buying as few metres as can be found.
 
     lengths: m by loop, what is cut for it, allowance included. sizes: m, any number of coils of
-    each. Raises ValueError for a length or size that is not above nought, or without any size.
+    each. Raises ValueError for a length or size that is not above zero, or without any size.
     Source: Gilmore and Gomory (1961), see the module.
     """
     if (
@@ -90,7 +90,7 @@ def plan_coils(lengths: Mapping[str, float], sizes: Sequence[float]) -> CoilPlan
         or not all(size > 0 for size in sizes)
         or not all(length > 0 for length in lengths.values())
     ):
-        raise ValueError("every loop and every coil needs a length above nought")
+        raise ValueError("every loop and every coil needs a length above zero")
     longest = max(sizes)
     too_long = tuple(loop for loop, length in lengths.items() if length > longest)
     fitting = {loop: length for loop, length in lengths.items() if length <= longest}

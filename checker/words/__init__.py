@@ -73,7 +73,7 @@ def numbers(values: Sequence[float]) -> list[str]:
     sizes = np.abs(values)
     scales = np.array(_SCALES)[np.searchsorted(_STEPS, sizes, "right")]
     rounded = np.copysign(np.floor(sizes * scales * _UP + 0.5) / scales, values)
-    # Adding nought turns -0 into 0.
+    # Adding zero turns -0 into 0.
     text = encode((rounded + 0.0).tolist())[1:-1].replace(b"null", b"") + b","
     return _plain(text.replace(b".0,", b",")[:-1]).split(",")
 

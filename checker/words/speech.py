@@ -103,13 +103,13 @@ class Speech(NamedTuple):
 
     def _spoken(self, found: re.Match[str]) -> str:
         figures, unit = found.groups()
-        nought = self.converted(0.0, unit)
+        zero = self.converted(0.0, unit)
 
         def one(figure: re.Match[str]) -> str:
             value = self.converted(float(figure[0]), unit)
             # What stands behind ± is a difference.
             spread = figures[: figure.start()].endswith("± ")
-            return self.number(value - nought if spread else value)
+            return self.number(value - zero if spread else value)
 
         return f"{_FIGURE.sub(one, figures)} {self.unit(unit)}"
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from datetime import date
 
-from checker.audit.editions import SideBySide, alike, side_by_side
+from checker.audit.editions import EditionComparison, alike, side_by_side
 from checker.audit.jobs import judged
 from checker.run.batch import Plan
 from tests.example import changed
 
 
-def _both(designed_on: str, today: str) -> SideBySide:
+def _both(designed_on: str, today: str) -> EditionComparison:
     text = changed(("2026-03-12", designed_on), ("insulation: 4 m", "insulation: 1.3 m"))
     files = [("house.yaml", text.encode())]
     then, _ = judged(files)

@@ -145,7 +145,7 @@ def test_a_loss_of_nought_gives_no_length_and_no_warning() -> None:
         site = _site("L1: {flow: 1.5 l/min, supply: 38 °C, return: 30 °C, pressure_drop: 0 kPa}")
         one = site.inferred("L1", "length")
     assert np.isnan(one.value)
-    assert "read as nought" in one.because
+    assert "read as zero" in one.because
 
 
 @pytest.mark.parametrize(

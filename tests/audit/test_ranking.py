@@ -12,7 +12,7 @@ from checker.audit.complaints import complaints
 from checker.audit.following import next_measurements
 from checker.audit.jobs import open_job
 from checker.audit.on_site import Site
-from checker.audit.ranking import NOT_THERE, Ranked, faded, sign_degree
+from checker.audit.ranking import NOT_THERE, Ranked, diminishing_sum, sign_degree
 from checker.audit.signs import Observed
 from tests.example import DESIGN, changed
 
@@ -213,8 +213,8 @@ def test_how_far_a_sign_is_there(value: float, deviation: float, degree: float) 
 
 
 def test_further_pieces_fade() -> None:
-    assert faded([3.0, 1.5, 0.5]) == pytest.approx(3.0 + 0.75 + 0.125)
-    assert faded([]) == 0
+    assert diminishing_sum([3.0, 1.5, 0.5]) == pytest.approx(3.0 + 0.75 + 0.125)
+    assert diminishing_sum([]) == 0
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import pytest
 from checker.audit import siblings
 from checker.audit.complaints import complaints
 from checker.audit.jobs import open_job
-from checker.audit.siblings import Family, family, likeness
+from checker.audit.siblings import SimilarJobs, family, likeness
 from tests.example import DESIGN, changed
 
 LONG = complaints().causes["loop-too-long"]
@@ -44,11 +44,11 @@ def archive(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def found(archive: Path) -> Family:
+def found(archive: Path) -> SimilarJobs:
     return family(open_job(str(archive / "own")), LONG, str(archive), "rooms.kitchen")
 
 
-def test_the_nearest_and_most_exposed_come_first(found: Family) -> None:
+def test_the_nearest_and_most_exposed_come_first(found: SimilarJobs) -> None:
     assert [one.name for one in found.sharing] == ["twin", "far", "slightly"]
     twin, far, slightly = found.sharing
     assert twin.exposure == far.exposure > slightly.exposure > 0
@@ -56,7 +56,7 @@ def test_the_nearest_and_most_exposed_come_first(found: Family) -> None:
     assert any("The loop is 125 m long" in words for words in twin.findings)
 
 
-def test_a_job_that_only_looks_alike_is_told_apart(found: Family) -> None:
+def test_a_job_that_only_looks_alike_is_told_apart(found: SimilarJobs) -> None:
     assert [one.name for one in found.pattern] == ["sound"]
     assert found.pattern[0].exposure == 0
     assert found.looked_at == 5

@@ -9,7 +9,7 @@ import tempfile
 from pathlib import Path
 from time import perf_counter
 
-from checker.reports import Chosen
+from checker.reports import FormatOptions
 from checker.run import batch
 from checker.run.batch import Plan
 from checker.run.cache import Cache
@@ -22,7 +22,7 @@ def main() -> None:
     """Print the ratios."""
     with designs(COUNT) as paths, tempfile.TemporaryDirectory() as folder:
         for format_ in ("json", "text"):
-            plan = Plan(formats=(Chosen(format_),))
+            plan = Plan(formats=(FormatOptions(format_),))
 
             def timed(cache: Cache | None, plan: Plan = plan) -> float:
                 start = perf_counter()

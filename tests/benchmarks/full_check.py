@@ -13,9 +13,9 @@ from tempfile import TemporaryFile
 import yaml
 
 from checker.design.tables import Tables
-from checker.outcome.findings import Judging, judge
+from checker.outcome.findings import JudgingOptions, judge
 from checker.reading import yaml_reader
-from checker.reports import Chosen, writer
+from checker.reports import FormatOptions, writer
 from checker.run import batch, rules_in_force
 from tests.benchmarks.measuring import designs, in_turn
 
@@ -25,9 +25,9 @@ ROUNDS = 7
 
 def main() -> None:
     """Print the ratios, and where the time of one process goes."""
-    plan = batch.Plan(formats=(Chosen("json"),))
+    plan = batch.Plan(formats=(FormatOptions("json"),))
     book = rules_in_force.rulebook()
-    json = writer(Chosen("json"))
+    json = writer(FormatOptions("json"))
     with designs(COUNT) as paths:
         size = sum(Path(path).stat().st_size for path in paths) / COUNT
 
@@ -56,7 +56,7 @@ def main() -> None:
 
         def judged() -> None:
             for part in batch.chunks(paths):
-                judge(filled(part), book, Judging())
+                judge(filled(part), book, JudgingOptions())
 
         def whole(jobs: int) -> None:
             for checked in batch.run(paths, plan, jobs):
@@ -83,7 +83,7 @@ def main() -> None:
             ROUNDS,
         )
     reference = taken.pop("plain")
-    found = judge(filled_once(), book, Judging())[0]
+    found = judge(filled_once(), book, JudgingOptions())[0]
     print(f"{COUNT} designs of 8 loops, {size / 1000:.1f} kB each, {len(book.rules)} rules, ")
     print(f"{len(found.results)} results and {len(json.piece(found)) / 1000:.0f} kB of JSON each")
     print(f"plain yaml.load, libyaml's loader: {reference / COUNT * 1e3:.2f} ms a design = 1.00")

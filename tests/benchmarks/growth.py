@@ -11,14 +11,14 @@ import numpy as np
 from msgspec.structs import replace
 
 from checker.design.tables import Tables
-from checker.outcome.findings import Judging, judge
-from checker.reports import Chosen
+from checker.outcome.findings import JudgingOptions, judge
+from checker.reports import FormatOptions
 from checker.rulebook.model import Rulebook
 from checker.run import batch, rules_in_force
 from checker.run.batch import Plan
 from tests.benchmarks.measuring import designs, seconds
 
-PLAN = Plan(formats=(Chosen("json"),))
+PLAN = Plan(formats=(FormatOptions("json"),))
 
 
 def exponent(sizes: list[int], times: list[float]) -> float:
@@ -62,7 +62,7 @@ def main() -> None:
             )
 
             def judged(many: Rulebook = many) -> None:
-                judge(tables, many, Judging())
+                judge(tables, many, JudgingOptions())
 
             times.append(seconds(judged, 3))
     rules = [share * len(book.rules) for share in shares]

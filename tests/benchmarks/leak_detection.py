@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import REGISTRY, Array, Members
+from checker.compute.graph import REGISTRY, Array, Grouped
 from checker.physics import fluid, leak, tightness
 from checker.quantities.test import WATER
 
@@ -34,7 +34,7 @@ class Kind:
     leak: in parts of the allowed one; hold: h; drift: K over the hold; gauge: Pa; thermometer: K;
     air: most that is trapped, as a share of the bore at the test's pressure; stood: shortest and
     longest time under pressure before the first reading, s, even in its logarithm; exponent: of
-    the plastic's settling, below nought for one that recovers from a higher pressure.
+    the plastic's settling, below zero for one that recovers from a higher pressure.
     """
 
     leak: float = 0.0
@@ -94,8 +94,8 @@ def judged(kind: Kind, records: int, seed: int) -> Rates:
     shown = shown + random.normal(0.0, 0.3 * kind.thermometer, at.shape)
     group = np.repeat(np.arange(records), kind.readings)
 
-    def members(values: Array) -> Members:
-        return Members(values.ravel(), group, records)
+    def members(values: Array) -> Grouped:
+        return Grouped(values.ravel(), group, records)
 
     known: dict[str, object] = {
         "readings.at": members(np.array(at)),

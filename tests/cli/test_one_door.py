@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from checker.notes.baseline import Baseline
 from checker.notes.waivers import WaiverFile
-from checker.reports import Chosen
+from checker.reports import FormatOptions
 from checker.run.part import basis_of
 from checker.run.plan import Plan
 from tests.cli.calling import Calling, calling, put
@@ -124,12 +124,12 @@ def test_review_and_audit_take_nothing_from_what_they_judge(call: Calling) -> No
     assert done.status == 0, done
 
 
-PLAN = Plan(formats=(Chosen("json"),))
+PLAN = Plan(formats=(FormatOptions("json"),))
 OTHER: dict[str, Any] = {
     "codes": ("US",),
     "on": date(2010, 1, 1),
     "rules": ("pack",),
-    "formats": (Chosen("text"),),
+    "formats": (FormatOptions("text"),),
     "waivers": (WaiverFile("/d", "w", ()),),
     "today": date(2026, 1, 1),
     "known": Baseline("/d", b"{}"),

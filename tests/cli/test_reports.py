@@ -67,7 +67,7 @@ def test_a_summary_has_a_line_a_design(folder: Path) -> None:
     answer, empty, heading, first, second = done.stdout.splitlines()[:5]
     assert (answer, empty) == ("exit 1: 2 major in 1 design", "")
     assert done.stdout.splitlines()[-1] == answer
-    assert heading == "VERDICT   CRITICAL  MAJOR  MINOR  OPEN  LOOK AT  DESIGN"
+    assert heading == "VERDICT   CRITICAL  MAJOR  MINOR  OPEN  REVIEW  DESIGN"
     assert first.startswith("RELEASE")
     assert first.endswith("a.yaml · Test House")
     assert second.split()[:3] == ["HOLD", "·", "2"]

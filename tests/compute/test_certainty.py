@@ -1,6 +1,6 @@
 """When a result is certain, on margins whose course over the whole box is known.
 
-Each margin is a function of the shares of its range that the data have, passes from nought on, and
+Each margin is a function of the shares of its range that the data have, passes from zero on, and
 stands in for a rule's: so what is true over the whole box is known, and a wrong certainty is seen.
 """
 
@@ -122,11 +122,11 @@ def test_a_fail_is_as_grave_as_its_mildest_case() -> None:
 
 @pytest.mark.parametrize("top", [0.03, 0.27, 0.4999, 0.72, 0.97])
 def test_what_turns_back_between_two_points_is_not_certain(top: float) -> None:
-    """A margin that dips to just under nought between two steps of the walk, least at no end."""
+    """A margin that dips to just under zero between two steps of the walk, least at no end."""
     least = (np.abs(np.linspace(0, 1, STEPS + 1) - top)).min() ** 2
     here, _ = found(lambda at: (at[:, 0] - top) ** 2 - least * 0.2, 1)
     assert here is None
-    # Far enough above nought it is.
+    # Far enough above zero it is.
     here, _ = found(lambda at: (at[:, 0] - top) ** 2 + 0.2, 1)
     assert here is not None
 
@@ -165,7 +165,7 @@ def test_corners_are_tried_together_only_where_they_agree() -> None:
 
 
 def test_a_corner_that_no_other_point_tells_of_is_tried() -> None:
-    """Under nought in one corner of 1,024 alone, where all data do their worst together."""
+    """Under zero in one corner of 1,024 alone, where all data do their worst together."""
     count = 10
     worst = np.array([0.0, 1.0] * 5)
     slopes = np.where(worst == 1, -1.0, 1.0)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import REGISTRY, Graph, Members, Names
+from checker.compute.graph import REGISTRY, Graph, Grouped, Names
 from checker.design.tables import Tables
 from tests.example import DESIGN, changed
 
@@ -111,7 +111,7 @@ def test_out_of_range_names_the_range() -> None:
 
 
 def test_members_group_and_keep_what_is_missing() -> None:
-    members = Members(np.array([1.0, 5.0, np.nan, 2.0]), np.array([0, 0, 1, 3]), 4)
+    members = Grouped(np.array([1.0, 5.0, np.nan, 2.0]), np.array([0, 0, 1, 3]), 4)
     np.testing.assert_array_equal(members.sum(), [6, np.nan, np.nan, 2])
     np.testing.assert_array_equal(members.largest(), [5, np.nan, np.nan, 2])
     np.testing.assert_array_equal(members.smallest(), [1, np.nan, np.nan, 2])
@@ -119,8 +119,8 @@ def test_members_group_and_keep_what_is_missing() -> None:
 
 
 def test_first_and_last_go_by_the_clock_and_not_by_the_file() -> None:
-    at = Members(np.array([60.0, 0.0, 30.0]), np.array([0, 0, 0]), 1)
-    pressure = Members(np.array([4.0, 4.2, 4.1]), np.array([0, 0, 0]), 1)
+    at = Grouped(np.array([60.0, 0.0, 30.0]), np.array([0, 0, 0]), 1)
+    pressure = Grouped(np.array([4.0, 4.2, 4.1]), np.array([0, 0, 0]), 1)
     assert pressure.ordered(at, last=False) == [4.2]
     assert pressure.ordered(at, last=True) == [4.0]
 

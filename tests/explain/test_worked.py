@@ -25,7 +25,7 @@ from checker.explain.figures import figures, symbol_of
 from checker.explain.records import Explained, NotExplained
 from checker.explain.steps import BY_THE_PROGRAM
 from checker.explain.worked import explain
-from checker.outcome.findings import Judging
+from checker.outcome.findings import JudgingOptions
 from checker.quantities.symbols import SYMBOLS
 from checker.run.rules_in_force import rulebook
 from tests.example import DESIGN, changed, report, result
@@ -40,7 +40,7 @@ QUANTITIES = pytest.mark.parametrize(
 def explained(rule: str, subject: str, text: str = DESIGN, **judging: object) -> Explained:
     tables = Tables()
     tables.add("house.yaml", text.encode())
-    return explain(tables, rulebook(), rule, subject, Judging(**judging))  # type: ignore[arg-type]
+    return explain(tables, rulebook(), rule, subject, JudgingOptions(**judging))  # type: ignore[arg-type]
 
 
 def known(quantity: Quantity, name: str) -> bool:
@@ -99,7 +99,7 @@ def test_every_value_comes_out_of_its_own_formula(path: Path) -> None:
             continue
         for id_ in tables[table].ids[:1]:
             name = f"{table}.{id_}" if id_ else "design"
-            for step in explain(tables, rulebook(), rule.id, name, Judging()).steps:
+            for step in explain(tables, rulebook(), rule.id, name, JudgingOptions()).steps:
                 if step.numbers:
                     in_numbers.add(step.title)
                 if step.formula == BY_THE_PROGRAM:

@@ -7,7 +7,7 @@ import pytest
 
 from checker.physics import carried
 from checker.physics.build_up import Layer, Plate
-from checker.physics.carried import LEAST_FILM, TOLERATED, Carried, Family, Kind, told
+from checker.physics.carried import LEAST_FILM, TOLERATED, Carried, Kind, SimilarJobs, told
 from checker.physics.mixed_section import Layering
 from checker.physics.section import TOLERANCE
 
@@ -36,7 +36,7 @@ BOXES = [
 
 @pytest.mark.parametrize(("kind", "low", "high"), BOXES)
 def test_what_is_carried_is_what_is_solved(kind: Kind, low: list[float], high: list[float]) -> None:
-    family = Family(kind, np.array(low), np.array(high))
+    family = SimilarJobs(kind, np.array(low), np.array(high))
     assert family.carries
     assert family.error <= TOLERATED <= TOLERANCE / 8
     chance = np.random.default_rng(5)
@@ -55,7 +55,7 @@ def test_what_is_carried_is_what_is_solved(kind: Kind, low: list[float], high: l
 def test_where_no_polynomial_holds_each_is_solved(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(carried, "TOLERATED", 0.0)
     kind, low, high = BOXES[3]
-    family = Family(kind, np.array(low), np.array(high))
+    family = SimilarJobs(kind, np.array(low), np.array(high))
     assert not family.carries
     places, films = np.array([low, high]), np.array([0.0, 0.1])
     solved = told(kind, places, films)

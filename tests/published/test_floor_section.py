@@ -253,7 +253,7 @@ def details() -> str:
 
 
 def signed(number: float) -> str:
-    """With one decimal and a sign, but for nought."""
+    """With one decimal and a sign, but for zero."""
     return f"{round(number, 1) + 0.0:+.1f}".replace("-", "−").replace("+0.0", "0.0")
 
 

@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 
 from checker.outcome.results import Run, Totals
 from checker.reading.package_data import data_folder
-from checker.reports import Chosen, writer
+from checker.reports import FormatOptions, writer
 from checker.run import batch
 from tests.design.test_example_designs import EXAMPLES, FOLDER, data
 from tests.published.test_metamorphic import data_of, without, written
@@ -27,7 +27,7 @@ VALIDATOR = Draft202012Validator(SCHEMA)
 def report(files: list[tuple[str, bytes]]) -> Any:
     """The whole JSON report of designs given as path and content, parsed."""
     designs, unreadable = batch.check(files)
-    made, totals = writer(Chosen("json")), Totals()
+    made, totals = writer(FormatOptions("json")), Totals()
     for design in designs:
         totals.add(design)
     pieces = made.separator.join(made.piece(design) for design in designs)

@@ -344,7 +344,7 @@ def laws() -> tuple[Figure, ...]:
     return (
         absolute(
             "heat into the floor from the water, the room and below, of the largest; 14 floors",
-            "nought: what goes in comes out",
+            "zero: what goes in comes out",
             100 * np.array([share.sum(axis=0) for share in shares]),
             0.0,
             "%",

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import Array, Graph, Members
+from checker.compute.graph import Array, Graph, Grouped
 from checker.design.schema import design_format
 from checker.design.tables import Tables
 from checker.quantities import design, floor, header, loop, part, part_surface, test
@@ -36,8 +36,8 @@ def reason(subject: str, name: str, text: str, row: int = 0) -> tuple[str, str]:
     return made.reason(int(column.reasons[row]))
 
 
-def members(numbers: list[float], group: list[int], size: int = 1) -> Members:
-    return Members(np.array(numbers), np.array(group, dtype=np.intp), size)
+def members(numbers: list[float], group: list[int], size: int = 1) -> Grouped:
+    return Grouped(np.array(numbers), np.array(group, dtype=np.intp), size)
 
 
 # ---- design

@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from checker.outcome.results import Run, Totals
 from checker.outcome.status import Held, answer
 from checker.reading import design_files
-from checker.reports import Chosen, writer
+from checker.reports import FormatOptions, writer
 from checker.reports.csv import table
 from checker.reports.site_sheet import Sheet, columns, csv_rows, page, sheet
 from checker.run import batch
@@ -30,7 +30,7 @@ SUBJECT = "orchard-row-3-eight-mistakes.yaml"
 """The one design whose JSON is kept, in short."""
 
 
-def report(chosen: Chosen, files: list[str]) -> bytes:
+def report(chosen: FormatOptions, files: list[str]) -> bytes:
     """The whole report of these files, as the command writes it."""
     plan = batch.Plan(formats=(chosen,))
     made = writer(chosen)
@@ -56,7 +56,7 @@ def site_sheet(path: str) -> list[Sheet]:
 def whole_json() -> Any:
     """The whole JSON report of the one design."""
     with chdir(EXAMPLES.parent):
-        return msgspec.json.decode(report(Chosen("json"), [f"{EXAMPLES.name}/{SUBJECT}"]))
+        return msgspec.json.decode(report(FormatOptions("json"), [f"{EXAMPLES.name}/{SUBJECT}"]))
 
 
 def in_short(whole: Any) -> Any:
@@ -76,13 +76,13 @@ def golden() -> dict[str, bytes]:
         files = [path for path in found if not design_files.is_sheet(path)]
         two = [f"{EXAMPLES.name}/{name}" for name in (SUBJECT, "orchard-row-4-installed.yaml")]
         return {
-            "examples-80.txt": report(Chosen("text", 80), files),
-            "examples-120.txt": report(Chosen("text", 120), files),
-            "summary-80.txt": report(Chosen("text", 80, summary=True), files),
-            "by-rule-80.txt": report(Chosen("text", 80, by_rule=True), two[:1]),
-            "two.md": report(Chosen("markdown"), two),
-            "results.csv": report(Chosen("csv"), two[:1]),
-            "loops.csv": report(Chosen("csv", table="computed"), two),
+            "examples-80.txt": report(FormatOptions("text", 80), files),
+            "examples-120.txt": report(FormatOptions("text", 120), files),
+            "summary-80.txt": report(FormatOptions("text", 80, summary=True), files),
+            "by-rule-80.txt": report(FormatOptions("text", 80, by_rule=True), two[:1]),
+            "two.md": report(FormatOptions("markdown"), two),
+            "results.csv": report(FormatOptions("csv"), two[:1]),
+            "loops.csv": report(FormatOptions("csv", table="computed"), two),
             "site-sheet.html": b"".join(
                 page(site_sheet(two[0]), site_sheet(two[0])[0].design.name)
             ),

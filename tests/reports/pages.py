@@ -6,11 +6,11 @@ from html.parser import HTMLParser
 from typing import Any
 
 from checker.outcome.results import DesignReport, Run, Totals
-from checker.reports import Chosen, writer
+from checker.reports import FormatOptions, writer
 from checker.run import batch
 from tests.reports.samples import whole
 
-CHOSEN = Chosen("html")
+CHOSEN = FormatOptions("html")
 RUN = Run("edition", "sha256:" + "0" * 64)
 VOID = {"meta", "link", "br", "input", "img", "hr"}
 

@@ -21,7 +21,7 @@ from checker.outcome.results import (
     Totals,
 )
 from checker.reading.mistakes import Unreadable
-from checker.reports import Chosen, Writer, report, writer
+from checker.reports import FormatOptions, Writer, report, writer
 
 SOURCE = Source("a-standard", "A standard", "4.2.3", "2021", "standard", "reported")
 WORDS = RuleWords(
@@ -83,7 +83,7 @@ def gathered(
     name: str, *designs: DesignReport, unreadable: tuple[Unreadable, ...] = (), run: Run = RUN
 ) -> Whole:
     """The whole report of these designs, and its log."""
-    made = writer(Chosen(name))
+    made = writer(FormatOptions(name))
     totals = Totals(unreadable=len(unreadable))
     totals.add(*designs)
     pieces = [made.piece(one) for one in designs]

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from checker.outcome.results import DesignReport
-from checker.reports import Chosen, writer
+from checker.reports import FormatOptions, writer
 from checker.reports.facts import Facts
 from checker.run.batch import check
 from tests.design.designs import MOST_PORTS, generate
@@ -47,7 +47,7 @@ def test_a_page_sorts_findings_out_once_however_many_headers(
     for headers in (2, 4):
         design = judged(headers)
         asked.clear()
-        page = writer(Chosen("html")).piece(design)
+        page = writer(FormatOptions("html")).piece(design)
         assert page.count(b'class=\\"header-drawing\\"') == headers
         counts.append(len(asked))
     assert counts[0] == counts[1] > 0

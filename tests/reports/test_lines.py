@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from checker.outcome.results import HOLDING
-from checker.reports import Chosen
+from checker.reports import FormatOptions
 from checker.run import batch
 from tests.cli.calling import Calling, put
 from tests.cli.calling import calling as calling
@@ -22,7 +22,7 @@ LINE = re.compile(r"(.+?):(\d+):(\d+): (critical|major|minor|observation) ([a-z-
 
 @pytest.mark.parametrize(("path", "kind"), [(FAULTY, "fail"), (PATCHY, "open")])
 def test_every_fail_and_every_grave_question_has_one_line(path: str, kind: str) -> None:
-    lines = report(Chosen("lines"), [path]).decode().splitlines()
+    lines = report(FormatOptions("lines"), [path]).decode().splitlines()
     found = [match.groups() for match in map(LINE.fullmatch, lines) if match]
     assert len(found) == len(lines)
     (design,), _ = batch.check([(path, Path(path).read_bytes())])

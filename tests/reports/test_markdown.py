@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from checker.outcome.results import DesignReport, Waived
-from checker.reports import Chosen, writer
+from checker.reports import FormatOptions, writer
 from checker.reports.markdown import plain
 from tests.example import DESIGN, changed
 from tests.reports import samples
@@ -17,7 +17,7 @@ from tests.reports.pages import RUN, judged, totals
 
 def made(*texts: str) -> str:
     """The report on these designs."""
-    format_writer: Any = writer(Chosen("markdown"))
+    format_writer: Any = writer(FormatOptions("markdown"))
     reports = judged(*[(f"{number}.yaml", text) for number, text in enumerate(texts)])
     pieces = [format_writer.piece(report) for report in reports]
     text: bytes = samples.whole(format_writer, pieces, totals(reports), run=RUN).text
@@ -83,7 +83,7 @@ def test_hostile_texts_stay_texts() -> None:
 
 def test_what_is_waived_is_folded_with_who_accepted_it() -> None:
     accepted = Waived("Agreed.", "A. Person", "2026-12-31")
-    format_writer: Any = writer(Chosen("markdown"))
+    format_writer: Any = writer(FormatOptions("markdown"))
     report = samples.design(samples.result(waived=accepted))
     text = samples.whole(
         format_writer, [format_writer.piece(report)], totals([report]), run=RUN

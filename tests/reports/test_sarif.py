@@ -17,7 +17,7 @@ from jsonschema import Draft4Validator, FormatChecker
 
 from checker.outcome.results import KINDS, Mended, Run, Totals, Waived
 from checker.reading.mistakes import Unreadable
-from checker.reports import Chosen, sarif_alerts, writer
+from checker.reports import FormatOptions, sarif_alerts, writer
 from checker.rulebook.catalogue import in_words
 from checker.run import batch, rules_in_force
 from tests.example import DESIGN, changed
@@ -53,7 +53,7 @@ def only_run(text: bytes) -> Any:
 
 @cache
 def whole_examples(name: str) -> bytes:
-    chosen = Chosen(name)
+    chosen = FormatOptions(name)
     book = rules_in_force.rulebook()
     run = Run(book.edition, book.digest, words=tuple(in_words(rule) for rule in book.rules))
     paths = sorted(str(path) for path in EXAMPLES.glob("*.yaml"))
@@ -327,7 +327,7 @@ def test_each_rule_names_its_page_of_the_manual_where_one_is_published(
 ) -> None:
     words = tuple(in_words(rule) for rule in rules_in_force.rulebook().rules)
     run = Run("2026-11", "0", words=words)
-    for chosen in (Chosen(name, manual=manual), Chosen(name)):
+    for chosen in (FormatOptions(name, manual=manual), FormatOptions(name)):
         made = writer(chosen)
         pieces = [made.piece(design(result(kind="fail", severity="major")))]
         log = only_run(whole(made, pieces, Totals(designs=1), run=run).text)

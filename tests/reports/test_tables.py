@@ -12,7 +12,7 @@ import pandas
 import pytest
 
 from checker.outcome.results import Totals
-from checker.reports import Chosen, NotInstalled, writer
+from checker.reports import FormatOptions, NotInstalled, writer
 from tests.example import DESIGN, TWO_ROOMS, changed
 from tests.reports.hostile import HOSTILE
 from tests.reports.pages import RUN, judged
@@ -21,7 +21,7 @@ from tests.reports.samples import whole
 
 def made(name: str, table: str, *texts: str) -> bytes:
     """The table of these designs in a format."""
-    format_writer: Any = writer(Chosen(name, table=table))
+    format_writer: Any = writer(FormatOptions(name, table=table))
     reports = judged(*[(f"{number}.yaml", text) for number, text in enumerate(texts)])
     pieces = [format_writer.piece(report) for report in reports]
     text: bytes = whole(format_writer, pieces, Totals(), run=RUN).text
@@ -116,7 +116,7 @@ def test_without_its_library_parquet_says_what_to_install(monkeypatch: pytest.Mo
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     monkeypatch.setattr("checker.reports.parquet.find_spec", lambda name: None)
     with pytest.raises(NotInstalled, match=r"prescreed\[parquet\]"):
-        writer(Chosen("parquet", width=1))
+        writer(FormatOptions("parquet", width=1))
 
 
 def test_a_table_without_rows_still_has_a_heading() -> None:

@@ -21,7 +21,7 @@ from checker.outcome.results import (
     Totals,
 )
 from checker.reading.mistakes import Unreadable
-from checker.reports import Chosen, writer
+from checker.reports import FormatOptions, writer
 from checker.reports.text import Writer
 
 RUN = Run("edition", "sha256:0")
@@ -59,7 +59,7 @@ def design(*results: Result, name: str = "Orchard Row") -> DesignReport:
 
 
 def page(report: DesignReport, width: int = 80, colour: bool = False) -> str:
-    return writer(Chosen("text", width, colour)).piece(report).decode()
+    return writer(FormatOptions("text", width, colour)).piece(report).decode()
 
 
 def test_the_gravest_comes_first() -> None:
@@ -136,7 +136,7 @@ def test_the_last_line_counts() -> None:
     totals.add(design(found("d", "open"), found("e", "review")))
     totals.unreadable = 1
     tail = (
-        Writer(Chosen("text", 100))
+        Writer(FormatOptions("text", 100))
         .end(RUN, totals, [Unreadable("x.yaml", 3, 1, "Empty.")])
         .decode()
     )
@@ -151,7 +151,7 @@ def test_a_caution_is_said_once() -> None:
     totals = Totals()
     for _ in range(3):
         totals.add(design(found("t", "fail", caution="Keep people away from a pipe under test.")))
-    tail = Writer(Chosen("text", 100)).end(RUN, totals, []).decode()
+    tail = Writer(FormatOptions("text", 100)).end(RUN, totals, []).decode()
     assert tail.count("Keep people away") == 1
 
 

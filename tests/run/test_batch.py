@@ -17,12 +17,12 @@ from msgspec.msgpack import encode
 
 from checker.reading.bounded import LARGEST_FILE, USUAL_FILE
 from checker.reading.package_data import data_folder
-from checker.reports import Chosen
+from checker.reports import FormatOptions
 from checker.run import batch, judging, rules_in_force, sharing
 from checker.run.batch import Checked, Plan
 from tests.design.designs import generate
 
-PLAN = Plan(formats=(Chosen("json"),))
+PLAN = Plan(formats=(FormatOptions("json"),))
 
 
 @pytest.fixture
@@ -85,14 +85,14 @@ def nobody() -> Iterator[batch.Entry]:
 
 
 def test_what_is_left_in_a_folder_comes_back_and_is_gone(files: list[str], tmp_path: Path) -> None:
-    plan = Plan(formats=(Chosen("json"), Chosen("text")))
+    plan = Plan(formats=(FormatOptions("json"), FormatOptions("text")))
     chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:7]]
     alone = sharing.check_chunk(chunk, plan)
     folder = tmp_path / "between"
     folder.mkdir()
     spooled = sharing.check_chunk(chunk, plan, str(folder))
     assert isinstance(alone, list)
-    assert isinstance(spooled, sharing.Spooled)
+    assert isinstance(spooled, sharing.SpoolFile)
     assert [path.name for path in folder.iterdir()] == [Path(spooled.path).name]
     assert [entry.pieces for entry in spooled.entries] == [()] * 7
     assert list(spooled.fetched(nobody)) == alone
@@ -107,7 +107,7 @@ def test_what_was_taken_from_the_folder_is_made_anew(
     chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:7]]
     alone = sharing.check_chunk(chunk, PLAN)
     spooled = sharing.check_chunk(chunk, PLAN, str(tmp_path))
-    assert isinstance(spooled, sharing.Spooled)
+    assert isinstance(spooled, sharing.SpoolFile)
     if size is None:
         os.unlink(spooled.path)
     else:
@@ -118,7 +118,7 @@ def test_what_was_taken_from_the_folder_is_made_anew(
 def test_what_writing_pages_leaves_is_collected_on_the_way(
     files: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    pages = Plan(formats=(Chosen("html"),))
+    pages = Plan(formats=(FormatOptions("html"),))
     chunk: list[tuple[str, bytes | None]] = [(path, None) for path in files[:4]]
     sharing.check_chunk(chunk, pages)
     left = []

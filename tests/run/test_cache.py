@@ -16,13 +16,13 @@ from typing import Any
 import pytest
 from msgspec.msgpack import encode
 
-from checker.reports import Chosen
+from checker.reports import FormatOptions
 from checker.run import batch, judging, rules_in_force
 from checker.run.batch import Plan
 from checker.run.cache import Cache, key_of, unpacked
 from tests.design.designs import generate
 
-PLAN = Plan(formats=(Chosen("json"),))
+PLAN = Plan(formats=(FormatOptions("json"),))
 
 
 @pytest.fixture
@@ -85,9 +85,9 @@ def test_one_changed_design_is_the_only_one_computed(
 @pytest.mark.parametrize(
     "other",
     [
-        Plan(formats=(Chosen("text"),)),
-        Plan(formats=(Chosen("json"),), on=date(2010, 1, 1)),
-        Plan(formats=(Chosen("json"),), codes=("US",)),
+        Plan(formats=(FormatOptions("text"),)),
+        Plan(formats=(FormatOptions("json"),), on=date(2010, 1, 1)),
+        Plan(formats=(FormatOptions("json"),), codes=("US",)),
     ],
 )
 def test_another_option_is_another_result(files: list[str], tmp_path: Path, other: Plan) -> None:
@@ -101,7 +101,7 @@ def test_a_changed_rule_is_another_result(files: list[str], tmp_path: Path) -> N
     pack.mkdir(parents=True)
     rule = (Path(__file__).parents[2] / "rules" / "loops" / "loop-length.yaml").read_text("utf-8")
     (pack / "loop-length.yaml").write_text(rule, "utf-8")
-    plan = Plan(formats=(Chosen("json"),), rules=(str(tmp_path / "pack"),))
+    plan = Plan(formats=(FormatOptions("json"),), rules=(str(tmp_path / "pack"),))
     cache = Cache(tmp_path / "c.sqlite")
     before = rules_in_force.compiled_rules(plan.rules, cache)
     (pack / "loop-length.yaml").write_text(rule + "# another\n", "utf-8")

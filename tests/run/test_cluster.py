@@ -13,14 +13,14 @@ from typing import Any
 import pytest
 
 from checker.reading.design_files import designs
-from checker.reports import Chosen
+from checker.reports import FormatOptions
 from checker.run import batch, sharing
 from checker.run.batch import Plan
 from checker.run.cluster import NoCluster, cluster
 from tests.cli.calling import prescreed
 from tests.design.designs import generate
 
-PLAN = Plan(formats=(Chosen("json"),))
+PLAN = Plan(formats=(FormatOptions("json"),))
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from checker.outcome.results import Run, Totals
-from checker.reports import Chosen
+from checker.reports import FormatOptions
 from checker.run import batch, judging, parts, rules_in_force
 from checker.run.cluster import cluster
 from checker.run.course import Gate
@@ -49,7 +49,7 @@ def scheduler() -> Iterator[Any]:
 
 
 def task(name: str, form: str = "json") -> Task:
-    chosen = Chosen(form)
+    chosen = FormatOptions(form)
     plan = batch.Plan(formats=(chosen,), compiled=rules_in_force.kept_rules(()))
     return Task(plan, (Sink(chosen, name),), Run("", ""), Gate("major"), frozenset())
 
@@ -155,7 +155,7 @@ def test_parts_go_to_an_address(files: list[str]) -> None:
     text = gzip.decompress(store.cat("/reports/house-000001.csv.gz")).decode()
     assert '"design","path","verdict"' in text.splitlines()[0]
     with pytest.raises(Unwritable, match="parts of an earlier run"):
-        parts.hold_free(Sink(Chosen("csv"), "memory://reports/house-*.csv.gz"))
+        parts.hold_free(Sink(FormatOptions("csv"), "memory://reports/house-*.csv.gz"))
 
 
 def test_names_of_parts() -> None:

@@ -109,5 +109,5 @@ def test_the_same_job_gives_the_same_plan_whatever_the_order_of_its_sizes() -> N
     ("loops", "sizes"), [({"L1": 0.0}, [100.0]), ({"L1": 50.0}, []), ({"L1": 50.0}, [0.0])]
 )
 def test_nothing_is_planned_without_a_length(loops: dict[str, float], sizes: list[float]) -> None:
-    with pytest.raises(ValueError, match="above nought"):
+    with pytest.raises(ValueError, match="above zero"):
         plan_coils(loops, sizes)
