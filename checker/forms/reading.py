@@ -25,6 +25,7 @@ from checker.forms.model import (
 )
 from checker.intake.guessing import vocabulary
 from checker.intake.sheets import Book, Remark, Sheet, Value, alike, letters, plain, quoted
+from checker.intake.totals import summary
 from checker.intake.values import Marks, Way, known_unit, text_of
 
 EXAMPLE = "example "
@@ -238,6 +239,14 @@ class _Sheet:
                     f"write one under '{block.key}', else nothing of it can be read",
                     *named,
                 )  # fmt: skip
+                return
+            instead = summary(name) if block.name == "loops" else ""
+            if instead:
+                self.refuse(
+                    f"'{name}' is taken for {instead}, so nothing of the row is read; "
+                    "give it another name if it is a loop",
+                    *named,
+                )
                 return
         known = self.out.records.setdefault(block.name, [])
         if not block.listed and any(one.name == name for one in known):

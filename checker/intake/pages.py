@@ -22,7 +22,7 @@ from checker.intake.sheets import (
     quoted,
 )
 from checker.intake.taking import DITTO, NOTHING_ABOVE, Cells
-from checker.intake.totals import TOTAL, Sums
+from checker.intake.totals import TOTAL, Sums, summary
 from checker.intake.values import Given
 from checker.words import choices
 
@@ -74,11 +74,11 @@ class Page(Cells):
             raw = {at: self.sheet.value(row, at) for at in mapped}
             own = dict(raw)
             pattern = self.skipped(row)
-            total = self.total(row, raw, named)
+            total, what = self.total(row, raw, named)
             if total and not pattern:
                 self.out.assumed.append(
                     f"Sheet '{self.sheet.name}': {self.sheet.line(row)} ({total}) is taken "
-                    "for a total, not for a loop."
+                    f"for {what}, not for a loop."
                 )
             if pattern or total:
                 if pattern:
@@ -131,19 +131,24 @@ class Page(Cells):
                     f"Sheet '{name}', {self.lane(at)}: {count} {what} took the value above."
                 )
 
-    def id_columns(self) -> set[int]:
-        """The columns that ids are made of."""
+    def id_columns(self, only: str = "") -> set[int]:
+        """The columns that ids are made of, of one section if named."""
         return {
             self.columns[alike(name)]
-            for template in self.part.ids.values()
+            for section, template in self.part.ids.items()
+            if only in ("", section)
             for name in IN_BRACES.findall(template)
             if alike(name) in self.columns
         }
 
-    def total(self, row: int, raw: dict[int, Value], named: set[int]) -> str:
-        """What says that a row is one of sums; empty for any other."""
-        texts = [plain(raw[at]) for at in named if isinstance(raw[at], str)]
-        return next((quoted(text) for text in texts if TOTAL.search(text)), "")
+    def total(self, row: int, raw: dict[int, Value], named: set[int]) -> tuple[str, str]:
+        """The label of a row of sums, means or extremes, and which; empty for any other."""
+        rooms = self.id_columns("rooms")
+        for at in named:
+            text = plain(raw[at]) if isinstance(raw[at], str) else ""
+            if what := summary(text, of_room=at in rooms):
+                return quoted(text), what
+        return "", ""
 
     def control(self, row: int, sums: Sums) -> None:
         """Hold the totals of a row against what was read above it."""

@@ -13,6 +13,7 @@ from checker.intake.guessing import Guess, any_unit, folded, guess, names_both, 
 from checker.intake.layout import joined_headings
 from checker.intake.repeating import Title, common, is_storey, tables, titles
 from checker.intake.sheets import Sheet, Turned, alike, letters, plain
+from checker.intake.totals import summary
 from checker.intake.values import is_length, unit_in
 from checker.intake.weighing import Weighed
 
@@ -325,7 +326,8 @@ def gappy(best: Proposal) -> list[str]:
         loops = values_of(best, best.columns["loops"][0])
         own = values_of(best, column)
         merged = {a[1] for a in best.sheet.merged if a[0] > best.top}
-        lacking = [a for a, b in zip(own, loops, strict=True) if a == "" and b != ""]
+        rows = zip(own, loops, strict=True)
+        lacking = [a for a, b in rows if a == "" and b != "" and not summary(plain(b))]
         if lacking and own[0] != "" and column not in merged:
             found.append(text)
     return found

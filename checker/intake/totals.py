@@ -15,10 +15,31 @@ TOTAL = re.compile(
     re.IGNORECASE,
 )
 """Words that begin or end the label of a row of sums, in six languages; ordinary words."""
+MEAN = re.compile(
+    r"\W*(?:averages?|avg|means?|mittelwerte?|mittel|durchschnitt\w*|ø|moyennes?|moy|gemiddelde?|gem|"
+    r"promedio|valor medio|valore medio)\W*",
+    re.IGNORECASE,
+)
+"""The whole label of a row of means, in six languages; ordinary words."""
+EXTREME = re.compile(
+    r"\W*(?:max|min|maxi|mini|maximum|minimum|máximo|mínimo|massimo|minimo|media)\W*", re.IGNORECASE
+)
+"""The whole label of a row of extremes (`media` is a mean); rooms are called so, too."""
 LIKE = 2.0
 """How many times another number may be the sum before it is taken for something else."""
 SAME = 0.005
 """How far a stated total may be from the sum, as a part of it: the rounding of a schedule."""
+
+
+def summary(label: str, of_room: bool = False) -> str:
+    """What a row with this label holds instead of a loop; empty where it may be one.
+
+    of_room: whether the label stands where rooms are named.
+    """
+    if TOTAL.search(label):
+        return "a total"
+    extreme = not of_room and EXTREME.fullmatch(label)
+    return "a mean or an extreme" if extreme or MEAN.fullmatch(label) else ""
 
 
 class Sums:

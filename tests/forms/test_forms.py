@@ -177,6 +177,17 @@ def test_a_cell_that_cannot_be_taken_is_refused_alone(
         assert "loops.length" in texts(found, "loops")["L7"]
 
 
+def test_a_row_of_totals_or_means_is_no_loop() -> None:
+    """A total of 322 m under the loops was judged as a loop too long for its pipe."""
+    rows = {"L1": "88 m", "Total": "322 m", "Ø": "80 m"}
+    records = tuple(Record(name, {"loops.length": length}) for name, length in rows.items())
+    found = answers(made(SMALL, {"loops": records}), SMALL)
+    assert [*texts(found, "loops")] == ["L1"]
+    assert [re.findall("'[^' ]+' is taken for a [a-z]+", str(one)) for one in found.refused] == [
+        ["'Total' is taken for a total"], ["'Ø' is taken for a mean"],
+    ]  # fmt: skip
+
+
 def test_what_is_gone_from_a_form_is_told() -> None:
     def without(book: Book) -> None:
         book.sheets[0].rows = [row for row in book.sheets[0].rows if row[:1] != ["PIPES"]]

@@ -156,3 +156,27 @@ def test_two_headings_for_one_field_are_asked() -> None:
     text, _ = proposed(["Boucle", "Pièce", "Longueur A/R (m)", "Longueur utile (m)"],
                        ["1", "Bain", 4.0, 50.0], ["2", "Hall", 6.0, 82.0])  # fmt: skip
     assert "or is it 'Longueur utile (m)'?" in look(text, "Longueur A/R (m)")
+
+
+@pytest.mark.parametrize(
+    "label", ["Average", "Ø", "Mittelwert", "moyenne", "Gemiddeld", "Promedio", "Media", "max."]
+)
+def test_a_row_of_means_or_extremes_is_no_loop(label: str) -> None:
+    head = ["Loop", "Room", "Area [m²]", "Spacing [mm]", "Length [m]"]
+    loops = [[str(n), f"room {n}", 8.0 + n, 150.0, 70.0 + n] for n in range(1, 5)]
+    text, sheets = proposed(head, *loops, [label, "", 10.5, 150.0, 72.5])
+    assert "fill_down" not in text
+    done = read(text, sheets)
+    assert [*done.read.tree["loops"]] == ["1", "2", "3", "4"]
+    assert f"row 6 ('{label}') is taken for a mean or an extreme" in "\n".join(done.read.assumed)
+
+
+def test_a_room_called_as_an_extreme_is_keeps_its_loop() -> None:
+    """'Max' and 'Media' are rooms, too; a loop is not left out for the name of its room."""
+    text, sheets = proposed(
+        ["Loop", "Room", "Length [m]"],
+        ["1", "Max", 70.0],
+        ["2", "Media", 71.0],
+        ["3", "Mean Street room", 72.0],
+    )
+    assert len(read(text, sheets).read.tree["loops"]) == 3
