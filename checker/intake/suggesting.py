@@ -14,6 +14,7 @@ from checker.intake.maps import fitting
 from checker.intake.marks import marks
 from checker.intake.proposing import (
     EACH_WAY,
+    SAMPLE,
     Proposal,
     gappy,
     proposal,
@@ -82,7 +83,10 @@ class Among(NamedTuple):
 
 def _likeliest(sheet: Sheet) -> Proposal:
     """The table of a sheet as it is, or of its columns read as rows where that names more."""
-    plain_way, turned = proposal(sheet), proposal(Turned(sheet))
+    plain_way = proposal(sheet)
+    if len(sheet.rows) > SAMPLE:
+        return plain_way  # each of its rows would be a heading: no table asks so many things
+    turned = proposal(Turned(sheet))
     more = len(turned.columns) > max(len(plain_way.columns), FEWEST_HEADINGS)
     return turned if more and "loops.length" in turned.columns else plain_way
 
