@@ -127,6 +127,11 @@ def made(read: Assembled, by: str) -> Intake:
     if read.mistakes:
         return Intake(read, "")
     text = written(read, by)
+    if len(text.encode()) > bounded.LARGEST_FILE:
+        words = (f"a design of it would have more than the {bounded.LARGEST_FILE:,} bytes that a "
+                 "design may have; give the map a 'split', or split the sheet")  # fmt: skip
+        read.mistakes.append(Remark(read.path, words))
+        return Intake(read, "")
     try:
         Tables().add(read.path, text.encode())
     except Unreadable as refused:

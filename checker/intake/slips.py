@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 from checker import units
 from checker.intake.fields import Field, fields, value_of
+from checker.intake.weighing import HEAT_OF_WATER, LOAD_OVER_AREA, LOAD_OVER_FLOW
 from checker.words import measure
 
 FEWEST = 5
@@ -75,6 +76,7 @@ def found(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
         yield from _small_fractions(column)
         yield from _other_units(column)
     yield from _mixed_units(columns, tree)
+    yield from _loads(columns, tree)
 
 
 def _shifted(column: Series) -> Iterator[Slip]:
@@ -200,6 +202,49 @@ def _mixed_units(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
         )  # fmt: skip
 
 
-def _si(loop: dict[str, Any], key: str) -> float | None:
-    text = loop.get(key)
-    return value_of(fields()[f"loops.{key}"].leaf, text) if isinstance(text, str) else None
+def _loads(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
+    """Rooms whose loads go neither with the area of their loops nor with the flow in them."""
+    of_rooms: dict[str, list[dict[str, Any]]] = {}
+    for loop in tree.get("loops", {}).values():
+        if isinstance(loop.get("room"), str):
+            of_rooms.setdefault(loop["room"], []).append(loop)
+    for key, field, scale, (least, most), unit, what in (
+        (
+            "area",
+            "loops.area",
+            1.0,
+            LOAD_OVER_AREA,
+            "W/m²",
+            "the load of the rooms is {} of their loops",
+        ),
+        (
+            "flow",
+            "loops.flow",
+            HEAT_OF_WATER,
+            LOAD_OVER_FLOW,
+            "K",
+            "the water would cool by {} to carry the loads",
+        ),
+    ):
+        ratios = []
+        for name, loops in of_rooms.items():
+            load = _si(tree.get("rooms", {}).get(name, {}), "heat_load", "rooms")
+            parts = [_si(loop, key) for loop in loops]
+            if load and all(parts):
+                ratios.append(load / (scale * sum(filter(None, parts))))
+        if len(ratios) < FEWEST_LOOPS or least <= (middle := median(ratios)) <= most:
+            continue
+        said = f"{float(f'{middle:.2g}'):.10g} {unit}"
+        for column in columns:
+            if column.field.name in ("rooms.heat_load", field):
+                yield Slip(
+                    f"as the map reads the units, {what.format(said)}; "
+                    f"{least:g} to {most:g} {unit} is usual; look at both units",
+                    column.sheet, 0, column.column, "",
+                )  # fmt: skip
+
+
+def _si(record: dict[str, Any], key: str, section: str = "loops") -> float | None:
+    text = record.get(key)
+    leaf = fields()[f"{section}.{key}"].leaf
+    return value_of(leaf, text) if isinstance(text, str) else None

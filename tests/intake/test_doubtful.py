@@ -180,3 +180,26 @@ def test_a_room_called_as_an_extreme_is_keeps_its_loop() -> None:
         ["3", "Mean Street room", 72.0],
     )
     assert len(read(text, sheets).read.tree["loops"]) == 3
+
+
+@pytest.mark.parametrize(("load", "flow", "columns"), [
+    ("Heat loss [kW]", "Flow [l/min]", "CDDE"), ("Heat loss [W]", "Flow [l/h]", "DE"),
+    ("Heat loss [W]", "Flow [l/min]", ""), ("Heat loss [W]", "Flow [m³/h]", "DE"),
+])  # fmt: skip
+def test_loads_that_go_with_neither_area_nor_flow_are_looked_at(
+    load: str, flow: str, columns: str
+) -> None:
+    """600 W of 10 m² at 1.5 l/min: 60 W/m² and, water having 4.18 kJ/(l·K), a drop of 5.7 K."""
+    rows = [[str(n), f"room {n}", 10.0, 600.0, 1.5] for n in range(1, 5)]
+    text, sheets = proposed(["Loop", "Room", "Area [m²]", load, flow], *rows)
+    done = read(text, sheets)
+    told = [one for one in done.read.slips if "look at both units" in str(one)]
+    assert "".join(sorted(one.column[0] for one in told)) == columns
+
+
+def test_a_design_too_large_is_refused_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    text, sheets = proposed(["Loop", "Room", "Length [m]"], ["1", "hall", 70.0], ["2", "den", 71.0])
+    monkeypatch.setattr("checker.reading.bounded.LARGEST_FILE", 100)
+    done = read(text, sheets)
+    assert done.text == ""
+    assert "more than the 100 bytes that a design may have" in str(done.read.mistakes[0])
