@@ -53,7 +53,9 @@ def _look(look: Look, row: int, column: int, cell: Any, struck: set[str]) -> Non
     """Note a cell's comment, and whether it is struck through."""
     for part in cell:
         if local(part) == "annotation":
-            look.comments[row, column] = " ".join("".join(part.itertext()).split())
+            said = [one for one in part if local(one) not in ("date", "date-string", "creator")]
+            look.comments[row, column] = " ".join(" ".join(
+                text for one in said for text in one.itertext()).split())  # fmt: skip
     if _attribute(cell, "style-name") in struck:
         look.struck.add((row, column))
 
