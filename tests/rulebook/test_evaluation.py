@@ -14,7 +14,15 @@ from hypothesis import strategies as st
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute.graph import Names
 from checker.outcome.results import KINDS
-from checker.rulebook.evaluation import ABSENT, Array, Mask, Outcome, Values, evaluate
+from checker.rulebook.evaluation import (
+    ABSENT,
+    Array,
+    Mask,
+    Outcome,
+    Values,
+    evaluate,
+    worst_of,
+)
 from checker.rulebook.loading import load
 from checker.rulebook.model import Rule
 
@@ -478,3 +486,22 @@ limits:
   - {{at_most: 100 m, source: practice-x}}
 """)
     assert kinds(rule, Rows(length=[120, 120], area=[12, NAN])) == expected
+
+
+def test_of_a_group_the_row_whose_own_limit_is_missed_most_is_the_worst(make: Make) -> None:
+    """Each row has a limit of its own; what another row's limit says of it counts for nothing."""
+    rule = make(
+        LENGTH.format(
+            "{at_most: 100 m, source: a-1, when: {port: 1}}, "
+            "{at_most: 50 m, source: b-1, when: {port: 2}}"
+        )
+    )
+    # By its own limit row 0 is over by 10 %, row 1 by 2 %; rows 2 and 3 keep theirs, 3 just.
+    rows = Rows(length=[110.0, 51.0, 60.0, 49.0], port=[1.0, 2.0, 1.0, 2.0])
+    found = outcome(rule, rows)
+    assert [KINDS[kind] for kind in found.kinds] == ["fail", "fail", "pass", "pass"]
+    everything: Mask = np.ones(4, dtype=bool)
+    assert worst_of(found, np.array([0, 0, 1, 1]), everything, 2).tolist() == [0, 3]
+    assert worst_of(found, np.array([0, 0, 0, 0]), everything, 1).tolist() == [0]
+    without = np.array([False, True, True, False])
+    assert worst_of(found, np.array([0, 0, 1, 1]), without, 2).tolist() == [1, 2]

@@ -1,0 +1,160 @@
+"""Do the tests see it when the program is wrong? Mutants of the parts that decide a verdict.
+
+python -m tests.mutants [--sample N] [--seed S] [NAME …]
+
+Each mutant is a copy of the project with one operator, number or condition changed (by Cosmic Ray;
+extra `mutants`). The tests named for its module are run on it: they should fail. Prints each mutant
+that lived, and the share that was killed of each module. Whole, it takes hours; a sample, minutes.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import difflib
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Iterator
+from itertools import islice
+from pathlib import Path
+from typing import Any, NamedTuple
+
+ROOT = Path(__file__).parents[1]
+COPIED = ("checker", "rules", "schemas", "tests", "example_designs", "pyproject.toml")
+LONGEST = 180
+"""Seconds that a mutant may take: one that never ends was seen."""
+TESTS = {
+    "checker/physics/balance.py": ("tests/physics/test_balance.py", "tests/published/test_one_house.py"),
+    "checker/physics/floor.py": ("tests/physics/test_floor.py", "tests/published/test_en1264.py"),
+    "checker/physics/fluid.py": ("tests/physics/test_fluid.py", "tests/published/test_water.py", "tests/published/test_glycol.py"),
+    "checker/physics/friction.py": ("tests/physics/test_friction.py", "tests/published/test_friction.py"),
+    "checker/physics/header.py": ("tests/physics/test_header.py",),
+    "checker/physics/leak.py": ("tests/physics/test_leak.py",),
+    "checker/physics/network.py": ("tests/physics/test_network.py", "tests/published/test_water_network.py"),
+    "checker/physics/shares.py": ("tests/published/test_seven_rooms.py", "tests/quantities/test_house.py"),
+    "checker/physics/tightness.py": ("tests/physics/test_tightness.py", "tests/quantities/test_tightness.py"),
+    "checker/compute/graph.py": ("tests/compute/test_graph.py", "tests/outcome/test_findings.py"),
+    "checker/compute/settling.py": ("tests/compute/test_settling.py", "tests/quantities/test_section.py"),
+    "checker/rulebook/evaluation.py": ("tests/rulebook/test_evaluation.py", "tests/rulebook/test_limits.py"),
+    "checker/notes/waivers.py": ("tests/notes/test_waivers.py", "tests/cli/test_gate.py"),
+    "checker/notes/baseline.py": ("tests/notes/test_baseline.py", "tests/cli/test_known.py"),
+    "checker/run/cache.py": ("tests/run/test_cache.py",),
+    "checker/outcome/status.py": ("tests/outcome/test_verdict.py", "tests/cli/test_gate.py"),
+}  # fmt: skip
+"""The modules, and for each the tests that hold it."""
+
+
+class Mutant(NamedTuple):
+    """A module with one thing in it changed; name: of the change."""
+
+    module: str
+    name: str
+    text: str
+
+    def difference(self) -> str:
+        """What is changed, line by line."""
+        before = (ROOT / self.module).read_text("utf-8").splitlines()
+        lines = difflib.unified_diff(before, self.text.splitlines(), lineterm="", n=0)
+        return "\n".join(line for line in lines if not line.startswith(("---", "+++")))
+
+
+NOT_TRIED = ("RemoveDecorator", "VariableInserter", "VariableReplacer")
+"""A quantity without its decorator is not registered, so that the import fails; the others name
+the variables that they change."""
+
+
+def mutants(module: str, chance: random.Random) -> Iterator[Mutant]:
+    """All of a module, mixed, but for those that change only what Python never evaluates."""
+    from cosmic_ray.ast import get_ast
+    from cosmic_ray.mutating import mutate_code
+    from cosmic_ray.plugins import get_operator, operator_names
+
+    text = (ROOT / module).read_text("utf-8")
+    own, nodes = evaluated(text), [*_nodes(get_ast(text))]
+    places = []
+    for name in sorted(operator_names()):
+        if not any(one in name for one in NOT_TRIED):
+            made: Any = get_operator(name)()
+            count = sum(1 for node in nodes for _ in made.mutation_positions(node))
+            places += [(name, made, number) for number in range(count)]
+    chance.shuffle(places)
+    for name, made, number in places:
+        changed = mutate_code(text, made, number)
+        if changed is not None and evaluated(changed) not in ("", own):
+            yield Mutant(module, name.removeprefix("core/"), changed)
+
+
+def _nodes(tree: Any) -> Iterator[Any]:
+    yield tree
+    for child in getattr(tree, "children", ()):
+        yield from _nodes(child)
+
+
+def evaluated(text: str) -> str:
+    """The code without annotations and docstrings; empty where it is none."""
+    try:
+        tree = ast.parse(text)
+    except SyntaxError:
+        return ""
+    for node in ast.walk(tree):
+        for name in ("annotation", "returns"):
+            if getattr(node, name, None) is not None:
+                setattr(node, name, None if name == "returns" else ast.Constant(0))
+    return ast.dump(tree)
+
+
+def lives(mutant: Mutant, folder: Path) -> bool:
+    """Whether the tests of its module pass on it."""
+    file = folder / mutant.module
+    whole = file.read_bytes()
+    file.write_text(mutant.text, "utf-8")
+    environment = {**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
+    command = [sys.executable, "-m", "pytest", "-q", "-x", "-n0", "-p", "no:cacheprovider"]
+    try:
+        done = subprocess.run(
+            [*command, *TESTS[mutant.module]],
+            cwd=folder, env=environment, capture_output=True, check=False, timeout=LONGEST,
+        )  # fmt: skip
+    except subprocess.TimeoutExpired:
+        return False
+    finally:
+        file.write_bytes(whole)
+    return done.returncode == 0
+
+
+def main(words: list[str]) -> int:
+    """Print the mutants that lived; the status is 1 where more than a tenth did."""
+    made = argparse.ArgumentParser(description=__doc__)
+    made.add_argument("--sample", type=int, default=0, help="so many of each module; 0: all")
+    made.add_argument("--seed", type=int, default=0)
+    made.add_argument("names", nargs="*", help="only modules whose path has one of these in it")
+    given = made.parse_args(words)
+    chance = random.Random(given.seed)
+    killed: Counter[str] = Counter()
+    tried: Counter[str] = Counter()
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        for name in COPIED:
+            copied = shutil.copytree if (ROOT / name).is_dir() else shutil.copy
+            copied(ROOT / name, folder / name)
+        for module in TESTS:
+            if given.names and not any(name in module for name in given.names):
+                continue
+            for mutant in islice(mutants(module, chance), given.sample or None):
+                tried[module] += 1
+                if lives(mutant, folder):
+                    print(f"{module} {mutant.name}\n{mutant.difference()}\n", flush=True)
+                else:
+                    killed[module] += 1
+            print(f"{module}: {killed[module]} of {tried[module]} killed", flush=True)
+    print(f"all: {killed.total()} of {tried.total()} killed")
+    return int(killed.total() < 0.9 * tried.total())
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
