@@ -18,6 +18,9 @@ from checker.intake.values import is_length, unit_in
 from checker.intake.weighing import Weighed
 
 MOST_HEADING_ROWS = 3
+_NUMERIC = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
+WIDEST = 32.0
+"""mm, the outside of the widest pipe that is laid in floors; common practice, no source."""
 SAMPLE = 400
 """Rows that are looked at."""
 
@@ -169,11 +172,14 @@ def _over_values(sheet: Sheet, first: int, texts: dict[int, str]) -> dict[int, s
 
 
 def _measured(sheet: Sheet, first: int, target: str, one: tuple[int, str, Guess]) -> bool:
-    """Whether what should be names are lengths, such as 182'-0" or 88 m."""
+    """Whether what should be names are lengths, such as 88 m, or numbers that name no pipe."""
     if target not in ("pipes", "rooms", "headers", "floors"):
         return False
     rows = range(first, min(len(sheet.rows), first + SAMPLE))
     texts = [plain(v) for row in rows if (v := sheet.value(row, one[0])) != ""]
+    numbers = [float(text.replace(",", ".")) for text in texts if _NUMERIC.fullmatch(text)]
+    if target == "pipes" and 2 * len(numbers) > len(texts):
+        return max(numbers) > WIDEST or len({*numbers}) > max(2, len(texts) // 2)
     return 2 * sum(is_length(text) for text in texts) > len(texts)
 
 

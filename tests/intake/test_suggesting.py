@@ -206,3 +206,17 @@ def test_rooms_of_one_name_on_several_storeys_stay_apart() -> None:
     assert "LOOK: rooms of one name are one in each {Piano} only" in text
     loops = of_book(sheets, load("a.map.yaml", text.encode())).read.tree["loops"]
     assert [loop["room"] for loop in loops.values()] == ["T Bagno", "T Cucina", "1 Bagno"]
+
+
+@pytest.mark.parametrize(("values", "named"), [
+    ([61.0, 62.0, 63.5, 70.0], False), ([8.0, 7.0, 6.0, 9.0], False), (["61,5", "70,5", "n/a", "61,5"], False),
+    ([16.0, 16.0, 20.0, 16.0], True), (["16x2", "17x2", "20x2", "14x2"], True),
+])  # fmt: skip
+def test_numbers_under_a_heading_of_pipes_are_names_only_where_they_can_be(
+    values: list[Any], named: bool
+) -> None:
+    """Lengths under 'Tube' became names of pipes, and the loops had no length."""
+    rows = [[str(n), "hall", 150.0, value] for n, value in enumerate(values, 1)]
+    text, _ = proposed(["Loop", "Room", "Spacing [mm]", "Tube"], *rows)
+    assert ('pipes: "{Tube}"' in text) is named
+    assert ("# - column D 'Tube'" in text) is not named
