@@ -172,13 +172,13 @@ def _over_values(sheet: Sheet, first: int, texts: dict[int, str]) -> dict[int, s
 
 
 def _measured(sheet: Sheet, first: int, target: str, one: tuple[int, str, Guess]) -> bool:
-    """Whether what should be names are lengths, such as 88 m, or numbers that name no pipe."""
+    """Whether what should be names are lengths, such as 88 m, or numbers that name nothing."""
     if target not in ("pipes", "rooms", "headers", "floors"):
         return False
     rows = range(first, min(len(sheet.rows), first + SAMPLE))
     texts = [plain(v) for row in rows if (v := sheet.value(row, one[0])) != ""]
     numbers = [float(text.replace(",", ".")) for text in texts if _NUMERIC.fullmatch(text)]
-    if target == "pipes" and 2 * len(numbers) > len(texts):
+    if target in ("pipes", "floors") and 2 * len(numbers) > len(texts):
         return max(numbers) > WIDEST or len({*numbers}) > max(2, len(texts) // 2)
     return 2 * sum(is_length(text) for text in texts) > len(texts)
 

@@ -220,3 +220,10 @@ def test_numbers_under_a_heading_of_pipes_are_names_only_where_they_can_be(
     text, _ = proposed(["Loop", "Room", "Spacing [mm]", "Tube"], *rows)
     assert ('pipes: "{Tube}"' in text) is named
     assert ("# - column D 'Tube'" in text) is not named
+
+
+@pytest.mark.parametrize(("heading", "value"), [("Aufbau", 65.0), ("Build-up", 70.0)])
+def test_thicknesses_are_no_names_of_floors(heading: str, value: float) -> None:
+    rows = [[str(n), "hall", 150.0, value] for n in range(1, 4)]
+    text, _ = proposed(["Loop", "Room", "Spacing [mm]", heading], *rows)
+    assert f"# - column D '{heading}'" in text
