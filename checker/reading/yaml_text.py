@@ -182,7 +182,7 @@ def flow(value: Any) -> str:
     return scalar(value)
 
 
-_PLAIN = re.compile(r"[^\s\-?:,\[\]{}#&*!|>'\"%@`](?:[^\[\]{},:#]|:(?=\S)(?![,\[\]{}]))*")
+_PLAIN = re.compile(r"[^\s\-?:,\[\]{}#&*!|>'\"%@`](?:[^\[\]{},:#]|:(?=\S)(?![,\[\]{}?]))*")
 
 
 def scalar(text: str | None) -> str:

@@ -7,7 +7,7 @@ is written, so that memory does not grow with the number of designs.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from tempfile import TemporaryFile
+from tempfile import TemporaryFile, gettempdir
 from typing import Generic, TypeVar, overload
 
 from msgspec import msgpack
@@ -23,6 +23,7 @@ from checker.revisions.comparing import (
 )
 from checker.revisions.revision import Named, Revision
 from checker.run import batch
+from checker.run.writer import unwritable
 
 AT_ONCE = 100
 """Pairs in hand at once, of some 0.8 MB each."""
@@ -34,7 +35,10 @@ T = TypeVar("T")
 
 
 class Spool(Sequence[T], Generic[T]):
-    """Things of one type that lie in a file, in the order in which they were added."""
+    """Things of one type that lie in a file, in the order in which they were added.
+
+    Raises Unwritable where there is no room for them.
+    """
 
     def __init__(self, of: type[T]) -> None:
         self._file = TemporaryFile()  # noqa: SIM115  # lives as long as this does
@@ -43,8 +47,13 @@ class Spool(Sequence[T], Generic[T]):
 
     def add(self, one: T) -> None:
         """Put it behind the others."""
-        self._file.seek(self._starts[-1])
-        self._starts.append(self._starts[-1] + self._file.write(msgpack.encode(one)))
+        try:
+            self._file.seek(self._starts[-1])
+            written = self._file.write(msgpack.encode(one))
+            self._file.flush()
+        except OSError as error:
+            raise unwritable(gettempdir(), error) from None
+        self._starts.append(self._starts[-1] + written)
 
     def __len__(self) -> int:
         return len(self._starts) - 1

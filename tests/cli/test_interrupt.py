@@ -26,6 +26,11 @@ def children(pid: int) -> list[int]:
     return found
 
 
+def heard() -> None:
+    """Whoever runs tests in the background has interrupts ignored, and so would the command."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @pytest.mark.parametrize("sent", [signal.SIGINT, signal.SIGTERM])
 def test_an_interrupt_stops_the_workers_too(
     tmp_path: Path, tmp_path_factory: pytest.TempPathFactory, sent: signal.Signals
@@ -40,6 +45,7 @@ def test_an_interrupt_stops_the_workers_too(
         stderr=subprocess.PIPE,
         text=True,
         env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "TMPDIR": str(between)},
+        preexec_fn=heard,
     ) as run:
         deadline = time.monotonic() + 20
         while len(children(run.pid)) < 2 and time.monotonic() < deadline:

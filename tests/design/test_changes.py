@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from checker.design.changes import BadChange, changed, read_change, stated, written
@@ -89,6 +89,7 @@ words = st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]), min
 
 
 @given(st.dictionaries(words, words | st.lists(words, max_size=3), max_size=4))
+@example({"0": "0:?"})
 def test_what_is_written_as_a_flow_mapping_reads_the_same(value: dict[str, object]) -> None:
     plain = Mapping(0)
     for key, own in value.items():

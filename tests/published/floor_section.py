@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
-from skfem import ApplicableLimits, BilinearForm, ElementQuad2, FacetBasis, LinearForm, MeshQuad
+from skfem import Basis, BilinearForm, ElementQuad2, FacetBasis, LinearForm, MeshQuad
 
 Floats = NDArray[np.float64]
 
@@ -132,7 +132,7 @@ def _shape(spacing: float, cover: float, outside: float, under: float, fineness:
             lambda x: np.hypot(x[0], x[1] - centre) < outside / 2 * 1.001,
         )
     ]
-    inside = ApplicableLimits(mesh, element)
+    inside = Basis(mesh, element)
     boundaries = [FacetBasis(mesh, element, facets=side) for side in sides]
     return _Shape(
         conduction=_conduction.assemble(inside),

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from skfem import (
-    ApplicableLimits,
+    Basis,
     BilinearForm,
     ElementTriP0,
     ElementTriP2,
@@ -40,7 +40,7 @@ def modelled(section: Section, halvings: int = 7) -> tuple[float, float, float]:
     over both sides."""
     mesh = _mesh(section, halvings)
     middle = mesh.p[:, mesh.t].mean(axis=1)
-    basis = ApplicableLimits(mesh, ElementTriP2())
+    basis = Basis(mesh, ElementTriP2())
     conductivity = basis.with_element(ElementTriP0()).interpolate(_material(section, *middle))
     matrix = _conduction.assemble(basis, k=conductivity)
     height = section.heights[-1]
