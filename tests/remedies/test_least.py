@@ -26,6 +26,8 @@ STEPS = {
     "pressure": (0.1, 0.5),
 }
 """Of fields the finer step that is tried here, and that in which a change is proposed."""
+FINE_SPACING, SPACING_STEP = 5.0, 25.0
+"""mm; the same of the spacing, whose length follows."""
 
 
 class Nearer(NamedTuple):
@@ -39,6 +41,40 @@ class Nearer(NamedTuple):
     """How far nearer, in steps of what is proposed."""
 
 
+def at(document: object, path: str) -> str:
+    """What is stated there."""
+    for part in path.split("."):
+        document = document[part]  # type: ignore[index]
+    return str(document)
+
+
+def spacings(
+    report: DesignReport, document: object, name: tuple[str, str], one: Proposal
+) -> list[tuple[Nearer, bytes]]:
+    """Every nearer spacing of a proposal that changes the spacing and length of one loop.
+
+    The length of a spacing between the two: what stands in both, and what goes as 1/spacing.
+    """
+    if len(one.changes) != 2:
+        return []
+    (path, text), (along, length) = (words.split("=") for words in one.changes)
+    if along != path.replace("spacing", "length") or not text.endswith("mm"):
+        return []
+    old, new = (float(words.split()[0]) for words in (at(document, path), text))
+    before, after = (float(words.split()[0]) for words in (at(document, along), length))
+    slope = (after - before) / (1 / new - 1 / old)
+    way = 1 if old > new else -1
+    found = []
+    for nth in range(1, round(abs(old - new) / FINE_SPACING)):
+        value = new + way * nth * FINE_SPACING
+        metres = before + slope * (1 / value - 1 / old)
+        changes = (f"{path}={value:.6g} mm", f"{along}={metres:.4g} m")
+        made = json.dumps(changed(document, changes)).encode()  # type: ignore[arg-type]
+        gap = nth * FINE_SPACING / SPACING_STEP
+        found.append((Nearer(report, name, one, value, gap), made))
+    return found
+
+
 def nearer(report: DesignReport, document: object, found: list[tuple[Nearer, bytes]]) -> None:
     """Every nearer value of each proposal that changes one of these fields alone."""
     for name, own in report.remedies.items():
@@ -50,14 +86,14 @@ def nearer(report: DesignReport, document: object, found: list[tuple[Nearer, byt
                 words.startswith("heat_up.") and words.endswith(f"={text}")
                 for words in one.changes[1:]
             )
+            if field == "spacing" and not one.adds:
+                found += spacings(report, document, name, one)
             if field not in STEPS or not follows or one.adds:
                 continue
             fine, step = STEPS[field]
-            stated = document
-            for part in path.split("."):
-                stated = stated[part]  # type: ignore[index]
-            assert str(stated).endswith(unit)
-            old = float(str(stated).split()[0])
+            stated = at(document, path)
+            assert stated.endswith(unit)
+            old = float(stated.split()[0])
             new = float(number)
             way = 1 if old > new else -1
             for nth in range(1, round(abs(old - new) / fine)):
@@ -95,6 +131,6 @@ def test_nothing_that_does_lies_a_step_nearer() -> None:
             does.append((own.report.path, own.name, own.proposal.changes, own.value))
     assert does == []
     assert {own.proposal.changes[0].partition("=")[0].rpartition(".")[2] for own, _ in tried} >= {
-        "supply", "resistance", "insulation", "pressure",
+        "supply", "resistance", "insulation", "pressure", "spacing",
     }  # fmt: skip
     assert len(tried) > 100
