@@ -11,6 +11,7 @@ from checker.intake import slips
 from checker.intake.fields import collections, references, value_of
 from checker.intake.layout import Layout
 from checker.intake.maps import IN_BRACES, Column, Reading
+from checker.intake.several import several
 from checker.intake.sheets import (
     Remark,
     Turned,
@@ -34,6 +35,8 @@ class Page(Cells):
     """What the title of the table in hand and the sheet's name tell."""
     wide: tuple[int, int]
     """The first column of the table in hand, and the one behind its last."""
+    several: dict[int, frozenset[str]]
+    """What of a column of the loops' ids may stand for several loops."""
 
     def take(self) -> None:
         """Read the part's cells and tables."""
@@ -70,6 +73,10 @@ class Page(Cells):
         filled_down: Counter[int] = Counter()
         dittos: Counter[int] = Counter()
         sums = Sums()
+        self.several = {
+            at: several(plain(self.sheet.value(row, at)) for row in range(first, last)).names
+            for at in self.id_columns("loops") - self.id_columns("headers", "rooms")
+        }
         for row in range(first, last):
             raw = {at: self.sheet.value(row, at) for at in mapped}
             own = dict(raw)
@@ -131,12 +138,12 @@ class Page(Cells):
                     f"Sheet '{name}', {self.lane(at)}: {count} {what} took the value above."
                 )
 
-    def id_columns(self, only: str = "") -> set[int]:
-        """The columns that ids are made of, of one section if named."""
+    def id_columns(self, *only: str) -> set[int]:
+        """The columns that ids are made of, of some sections if named."""
         return {
             self.columns[alike(name)]
             for section, template in self.part.ids.items()
-            if only in ("", section)
+            if not only or section in only
             for name in IN_BRACES.findall(template)
             if alike(name) in self.columns
         }
@@ -295,7 +302,15 @@ class Page(Cells):
                     self.mistake(row, at, raw[at], NOTHING_ABOVE)
                     dated.append(at)
                     lacking = True
-            if dated:
+            many = [at for at in parts.values() if plain(raw[at]) in self.several.get(at, ())]
+            for at in many if section == "loops" else ():
+                self.mistake(
+                    row, at, raw[at],
+                    "may be several loops in one row, so none is read; write a row for each with "
+                    "its own values, or, if it is one loop, another id",
+                )  # fmt: skip
+                lacking = True
+            if dated or (many and section == "loops"):
                 continue
             empty = [name for name, at in parts.items() if self.blank(raw[at])]
             faulty = [at for at in parts.values() if (row, at) in self.sheet.faults]

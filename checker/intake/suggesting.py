@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from checker.design.schema import Leaf
-from checker.intake.fields import collections, fields, value_of
+from checker.intake.fields import fields, value_of
 from checker.intake.guessing import Guess, folded, guess, vocabulary
 from checker.intake.maps import fitting
 from checker.intake.marks import marks
+from checker.intake.naming import comment, ids_of
 from checker.intake.proposing import (
     EACH_WAY,
     SAMPLE,
@@ -19,11 +20,9 @@ from checker.intake.proposing import (
     gappy,
     proposal,
     repeats,
-    rooms_apart_by,
-    storeys,
     values_of,
 )
-from checker.intake.repeating import HEADERS, ROOMS, Title, common, is_storey
+from checker.intake.repeating import Title, common
 from checker.intake.sheets import Book, Sheet, Turned, alike, plain, quoted
 from checker.intake.values import EITHER, Marks, known_unit, unit_in
 from checker.intake.weighing import UNITS, Column, Weighed, weigh
@@ -43,7 +42,7 @@ def suggest(book: Book) -> str:
     ]
     name = Path(book.path).name
     lines = [
-        f"# A map proposed from the headings of {_comment(name)}.",
+        f"# A map proposed from the headings of {comment(name)}.",
         "# Read it through: LOOK wants a person's eye. 'prescreed schema map' explains the keys.",
         "map: 1",
     ]
@@ -57,7 +56,7 @@ def suggest(book: Book) -> str:
         return "\n".join((*lines, *_nothing_found(book)))
     lines += _gaps(best)
     if best.sheet.hidden:
-        lines.append(f"# LOOK: sheet {_comment(quoted(best.sheet.name))} is hidden; is it meant?")
+        lines.append(f"# LOOK: sheet {comment(quoted(best.sheet.name))} is hidden; is it meant?")
     lines.append("sheets:")
     among = _like(best, proposals, book)
     lines += _part(best, book, proposed.marks, among)
@@ -70,7 +69,7 @@ def suggest(book: Book) -> str:
             like = any(_alike(one, best) for one in proposals if one.sheet.name == sheet.name)
             more = "; its headings are the same: a name with * and 'each: true' reads it" * like
             hides = ", hidden" * sheet.hidden
-            lines.append(f"# - sheet {_comment(quoted(sheet.name))}{hides}, {count} cells{more}")
+            lines.append(f"# - sheet {comment(quoted(sheet.name))}{hides}, {count} cells{more}")
     return "\n".join(lines) + "\n"
 
 
@@ -177,7 +176,7 @@ def _part(best: Proposal, book: Book, marks: Marks, among: Among) -> list[str]:
             f"    fill_down: [{', '.join(scalar(text) for text in fill)}]"
             "  # LOOK: empty cells there take the value above"
         )
-    lines += _ids(best, best.title or among.title)
+    lines += ids_of(best, best.title or among.title)
     if best.labels:
         lines.append("    cells:")
         for target, (label, value) in best.labels.items():
@@ -200,85 +199,8 @@ def _part(best: Proposal, book: Book, marks: Marks, among: Among) -> list[str]:
     left = [(place, text) for place, text in best.left if f"{{{text}}}" not in written]
     if left:
         lines.append("# Not placed, so not read (LOOK):")
-        lines += [f"# - {place} {_comment(quoted(text))}" for place, text in left]
+        lines += [f"# - {place} {comment(quoted(text))}" for place, text in left]
     return lines
-
-
-def _ids(best: Proposal, title: Title | None) -> list[str]:
-    """The ids of the sections that the columns need.
-
-    title: what the titles of several tables, or the names of several sheets, tell.
-    """
-    heads = {s: best.columns[s][1] for s in collections() if s in best.columns}
-    needed = {target.split(".")[0] for target in best.columns if target in fields()}
-    ids: dict[str, str] = {}
-    for section in ("loops", "rooms", "headers", "pipes", "floors"):
-        if section in heads:
-            ids[section] = "{" + heads[section] + "}"
-    looks = {}
-    if "loops" not in ids:
-        parts = [best.columns[one][1] for one in ("headers", "loops.port") if one in best.columns]
-        ids = {"loops": ".".join("{" + p + "}" for p in parts) or "{…}", **ids}
-        looks["loops"] = "no heading names the loop"
-    if title is not None:
-        looks |= _by_title(best, title, ids)
-    elif "headers" in ids and repeats(best, ["loops"]):
-        ids["loops"] = f"{ids['headers']}.{ids['loops']}"
-    elif repeats(best, ["loops"]):
-        looks |= _by_storey(best, ids)
-    alone = title is None and ids.get("rooms", "").count("{") == 1
-    if alone and (several := rooms_apart_by(best)):
-        if is_storey(several):
-            ids["rooms"] = f"{{{several}}} {ids['rooms']}"
-            looks["rooms"] = f"rooms of one name are one in each {{{several}}} only"
-        else:
-            looks["rooms"] = "one name stands under several headers; is it one room?"
-    if best.both:
-        looks["loops"] = "the heading names header and loop together, so no header is known"
-    if best.numbered:
-        looks["loops"] = f"is {quoted(best.columns['loops'][1])} the loop?"
-    lines = ["    ids:"]
-    for section in ids:
-        look = f"  # LOOK: {_comment(looks[section])}" if section in looks else ""
-        lines.append(f"      {section}: {scalar(ids[section])}{look}")
-    for section in sorted(needed - ids.keys()):
-        if section in collections():
-            lines.append(f"      {section}: '{{…}}'  # LOOK: which heading names its {section}?")
-    return lines
-
-
-def _by_title(best: Proposal, title: Title, ids: dict[str, str]) -> dict[str, str]:
-    """Put what titles tell into the ids; returns what is to be looked at, by section."""
-    looks = {}
-    own = "{" + title.name + "}"
-    by_header = "headers" in ids
-    if title.of == HEADERS and not by_header:
-        ids["headers"] = own
-    if title.of == ROOMS and "rooms" in ids:
-        ids["rooms"] = f"{own} {ids['rooms']}"
-    elif not title.of:
-        looks["loops"] = f"is '{title.pattern}' a header, a floor or a flat?"
-    # Where the title is a sheet's name, only one of several sheets was looked at.
-    several = len(best.places) > 1
-    if by_header and title.of != ROOMS:
-        ids["loops"] = f"{ids['headers']}.{ids['loops']}"
-    elif not several or repeats(best, ["loops"]):
-        ids["loops"] = f"{own}.{ids['loops']}"
-    if title.of != ROOMS and "rooms" in ids and (not several or repeats(best, ["rooms"])):
-        looks["rooms"] = f"rooms of one name are one; else write '{own} {ids['rooms']}'"
-    return looks
-
-
-def _by_storey(best: Proposal, ids: dict[str, str]) -> dict[str, str]:
-    """The same where loops of one name stand in several rows, by a column of flats or storeys."""
-    for column, text in storeys(best):
-        if not repeats(best, ["loops"], column):
-            own = "{" + text + "}"
-            ids["loops"] = f"{own}.{ids['loops']}"
-            if "rooms" in ids:
-                ids["rooms"] = f"{own} {ids['rooms']}"
-            return {"loops": f"\"split: '{own}'\" over 'sheets:' makes a design of each instead"}
-    return {"loops": "one name stands in several rows; what tells them apart?"}
 
 
 def _column(best: Proposal, column: int, text: str, named: Guess, marks: Marks) -> str:
@@ -335,7 +257,7 @@ def _column(best: Proposal, column: int, text: str, named: Guess, marks: Marks) 
         parts += [f"date: {scalar(form)}"] if form else []
         looks += [doubt] if doubt else []
     look = f"  # LOOK: {'; '.join(looks)}" if looks else ""
-    return f"      - {{{', '.join(parts)}}}{_comment(look)}"
+    return f"      - {{{', '.join(parts)}}}{comment(look)}"
 
 
 def _unit_of_others(values: list[Any], leaf: Leaf) -> str:
@@ -441,7 +363,3 @@ def _date_form(texts: list[str]) -> tuple[str, str]:
     if any(int(one[1]) > 12 for one in found) or sign == ".":
         return ways["%d"], ""
     return ways["%d"], f"is {found[0][0]} day first, or month first ('{ways['%m']}')?"
-
-
-def _comment(text: str) -> str:
-    return "".join(sign if sign.isprintable() else " " for sign in text)

@@ -1,0 +1,79 @@
+"""Ids of loops that may stand for several: 1-3, 4 & 5, L1/L2, 2x."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterable
+from typing import NamedTuple
+
+_NUMBER = r"(?:[^\W\d_]{0,12}[ .]?)?\d+(?:\.\d+)*"
+_JOINED = re.compile(
+    rf"{_NUMBER}(?:\s*(?:[&+;]|,\s|\.\.+|\b(?:and|to|und|bis|et|à|en|tot|t/m|y|a|al|e)\b)\s*{_NUMBER})+",
+    re.IGNORECASE,
+)
+"""Loops that are listed, or the first and last of a run; words of six languages."""
+_COUNTED = re.compile(
+    r"(?:.*[\s(])?(?:0*[2-9]|0*[1-9]\d)\s*(?:[x×]|(?:stk|stck|st|stück|pcs?|pieces|off|nos|loops|"
+    r"circuits|kreise|heizkreise|pièces|pcs|boucles|stuks|groepen|uds?|circuitos|pz|pezzi|circuiti)"
+    r"\b\.?)\)?|.+[\s(][x×]\s*[2-9]\)?",
+    re.IGNORECASE,
+)
+"""A number of loops or pieces, of six languages; ordinary words."""
+_CHAIN = re.compile(rf"{_NUMBER}(?:\s*([-–—/,])\s*{_NUMBER})+")
+_PART = re.compile(r"([^\W\d_]*)[ .]?(\d+(?:\.\d+)*)")
+
+
+class Several(NamedTuple):
+    """What of the ids of loops may stand for several, and an id that only looks like it."""
+
+    names: frozenset[str]
+    one: str = ""
+
+
+def several(ids: Iterable[str]) -> Several:
+    """Which of a table's ids, in the order of its rows, stand for several loops, or may.
+
+    An id such as 1-3 is loop 3 of header 1, or loops 1 to 3. It is taken for one loop only where
+    every id with a number has that form and they cannot all be runs of loops: one does not rise
+    (1-1), or begins before the last has ended (2-3, 2-4).
+    """
+    texts = list(dict.fromkeys(text.strip() for text in ids))
+    sure = {text for text in texts if _JOINED.fullmatch(text) or _COUNTED.fullmatch(text)}
+    chains = {text: _numbers(text) for text in texts if text not in sure and _CHAIN.fullmatch(text)}
+    alike = {text for text, (prefixes, _) in chains.items() if prefixes == "same"}
+    other = {text for text, (prefixes, _) in chains.items() if prefixes == "other"}
+    doubtful = {t: n for t, (_, n) in chains.items() if t not in alike | other}
+    rest = [text for text in texts if any(map(str.isdigit, text)) and text not in doubtful]
+    if not doubtful or (not rest and _not_runs(list(doubtful.values()))):
+        return Several(frozenset(sure | alike), next(iter(doubtful), ""))
+    rising = {text for text, numbers in doubtful.items() if _rises(numbers)}
+    return Several(frozenset(sure | alike | rising))
+
+
+def _numbers(text: str) -> tuple[str, list[int]]:
+    """How the numbers of a text are led, and the last figure of each.
+
+    `same` where each is led by the same letters or figures (L1/L2, 1.1-1.3), `other` where the
+    letters differ, so that it is one id (M1-L2); empty for 1-3 and M1-3.
+    """
+    parts = [_PART.fullmatch(part.strip()) for part in re.split(r"[-–—/,]", text)]
+    heads = [(part[1].casefold(), part[2].rpartition(".")[0]) for part in parts if part is not None]
+    numbers = [int(part[2].rpartition(".")[2]) for part in parts if part is not None]
+    led = [head for head in heads if head != ("", "")]
+    if len(led) < 2:
+        return "", numbers
+    return ("same" if len({*heads}) == 1 and _rises(numbers) else "other"), numbers
+
+
+def _rises(numbers: list[int]) -> bool:
+    return all(a < b for a, b in itertools.pairwise(numbers))
+
+
+def _not_runs(chains: list[list[int]]) -> bool:
+    """Whether these cannot all be runs of loops, which go on or, with each header, begin anew."""
+    ends = [0, *(chain[-1] for chain in chains)]
+    return any(
+        not _rises(chain) or (chain[0] <= end and chain[0] != 1)
+        for chain, end in zip(chains, ends, strict=False)
+    )
