@@ -13,6 +13,7 @@ from checker.intake.guessing import Guess, any_unit, folded, guess, names_both, 
 from checker.intake.layout import joined_headings
 from checker.intake.repeating import Title, common, is_storey, tables, titles
 from checker.intake.sheets import Sheet, Turned, alike, letters, plain
+from checker.intake.storeys import are_storeys
 from checker.intake.totals import summary
 from checker.intake.values import is_length, unit_in
 from checker.intake.weighing import Weighed
@@ -172,12 +173,14 @@ def _over_values(sheet: Sheet, first: int, texts: dict[int, str]) -> dict[int, s
 
 
 def _measured(sheet: Sheet, first: int, target: str, one: tuple[int, str, Guess]) -> bool:
-    """Whether what should be names are lengths, such as 88 m, or numbers that name nothing."""
+    """Whether what should be names are lengths, such as 88 m, numbers or storeys."""
     if target not in ("pipes", "rooms", "headers", "floors"):
         return False
     rows = range(first, min(len(sheet.rows), first + SAMPLE))
     texts = [plain(v) for row in rows if (v := sheet.value(row, one[0])) != ""]
     numbers = [float(text.replace(",", ".")) for text in texts if _NUMERIC.fullmatch(text)]
+    if target == "floors" and are_storeys(one[1], texts):
+        return True
     if target in ("pipes", "floors") and 2 * len(numbers) > len(texts):
         return max(numbers) > WIDEST or len({*numbers}) > max(2, len(texts) // 2)
     return 2 * sum(is_length(text) for text in texts) > len(texts)
@@ -201,6 +204,18 @@ def _is_unit(text: str) -> bool:
     return any(unit_in(f"[{text.strip('[]() ')}]", kind) for kind in kinds)
 
 
+_QUANTITY = re.compile(
+    r"volume|content|capacity|weight|price|cost|inhalt|volumen|gewicht|preis|kosten|contenance|poids|"
+    r"prix|inhoud|prijs|contenido|peso|precio|contenuto|prezzo|\bqty\b|quantity|anzahl|menge|quantite|"
+    r"aantal|cantidad|quantita"
+)
+"""Words of what is measured or counted, and so names nothing, in six languages; ordinary words."""
+_OTHER = re.compile(
+    r"[\[(]\s*(?:[lL]|lit\w*|dm[³3]|m[³3]|ft[³3]|gal\w*|kg|lbs?|€|£|\$|EUR|pcs|Stk)\s*\.?[\])]"
+)
+"""Units of quantities that a design has no field for."""
+
+
 def _placed(texts: dict[int, str], hidden: Collection[int]) -> dict[str, tuple[int, str, Guess]]:
     """For each field or section the heading that names it best; hidden ones come last."""
     found: dict[str, tuple[int, str, Guess]] = {}
@@ -209,7 +224,9 @@ def _placed(texts: dict[int, str], hidden: Collection[int]) -> dict[str, tuple[i
         if named is None:
             continue
         leaf = fields()[named.target].leaf if named.target in fields() else None
-        if leaf is None and any_unit(text):
+        if leaf is None and (
+            any_unit(text) or _QUANTITY.search(folded(text)) or _OTHER.search(text)
+        ):
             continue  # a number is no name
         if leaf is not None and leaf.kind == "quantity" and _other_kind(text, leaf):
             continue
