@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from datetime import date, datetime
-from fnmatch import fnmatchcase
 from typing import Any
 
 from checker.intake import slips
 from checker.intake.fields import collections, references, value_of
 from checker.intake.layout import Layout
 from checker.intake.maps import IN_BRACES, Column, Reading
+from checker.intake.rows import Rows
 from checker.intake.several import several
 from checker.intake.sheets import (
-    Remark,
-    Turned,
     Value,
     alike,
     column_of,
@@ -22,19 +20,17 @@ from checker.intake.sheets import (
     plain,
     quoted,
 )
-from checker.intake.taking import DITTO, NOTHING_ABOVE, Cells
-from checker.intake.totals import TOTAL, Sums, summary
+from checker.intake.taking import DITTO, NOTHING_ABOVE
+from checker.intake.totals import TOTAL, Sums
 from checker.intake.values import Given
 from checker.words import choices
 
 
-class Page(Cells):
+class Page(Rows):
     """One sheet on its way into the design."""
 
     told: dict[str, str]
     """What the title of the table in hand and the sheet's name tell."""
-    wide: tuple[int, int]
-    """The first column of the table in hand, and the one behind its last."""
     several: dict[int, frozenset[str]]
     """What of a column of the loops' ids may stand for several loops."""
 
@@ -82,6 +78,13 @@ class Page(Cells):
             own = dict(raw)
             pattern = self.skipped(row)
             total, what = self.total(row, raw, named)
+            label = (pattern or total).strip("'")
+            if TOTAL.search(label) and self.is_loop(label, raw, readings, sums):
+                self.out.assumed.append(
+                    f"Sheet '{self.sheet.name}': {self.sheet.line(row)} ({quoted(label)}) has an "
+                    "id and values of its own, which are no sums, so it is read as a loop."
+                )
+                pattern = total = ""
             if total and not pattern:
                 self.out.assumed.append(
                     f"Sheet '{self.sheet.name}': {self.sheet.line(row)} ({total}) is taken "
@@ -90,7 +93,7 @@ class Page(Cells):
             if pattern or total:
                 if pattern:
                     skipped.append(f"{self.sheet.line(row)} ({pattern})")
-                if TOTAL.search((pattern or total).strip("'")):
+                if TOTAL.search(label):
                     self.control(row, sums)
                 self.used.update((row, column) for column in self.across(row))
                 continue
@@ -137,91 +140,6 @@ class Page(Cells):
                 self.out.assumed.append(
                     f"Sheet '{name}', {self.lane(at)}: {count} {what} took the value above."
                 )
-
-    def id_columns(self, *only: str) -> set[int]:
-        """The columns that ids are made of, of some sections if named."""
-        return {
-            self.columns[alike(name)]
-            for section, template in self.part.ids.items()
-            if not only or section in only
-            for name in IN_BRACES.findall(template)
-            if alike(name) in self.columns
-        }
-
-    def total(self, row: int, raw: dict[int, Value], named: set[int]) -> tuple[str, str]:
-        """The label of a row of sums, means or extremes, and which; empty for any other."""
-        rooms = self.id_columns("rooms")
-        for at in named:
-            text = plain(raw[at]) if isinstance(raw[at], str) else ""
-            if what := summary(text, of_room=at in rooms):
-                return quoted(text), what
-        return "", ""
-
-    def control(self, row: int, sums: Sums) -> None:
-        """Hold the totals of a row against what was read above it."""
-        values = {at: self.sheet.value(row, at) for at in self.heads}
-        for at, said, read, agrees in sums.held(values):
-            where = f"Sheet '{self.sheet.name}', {self.sheet.address(row, at)}"
-            if agrees:
-                self.out.assumed.append(f"{where}: the total {said:g} is the sum of what was read.")
-            else:
-                self.slip(
-                    row, at, f"the total is {said:g}, and what was read above adds up to {read:g}"
-                )
-
-    def struck(self, row: int, raw: dict[int, Value]) -> bool:
-        """Whether a row is struck through, and so not read; single cells are left out of it."""
-        filled = [at for at, value in raw.items() if value != ""]
-        through = [at for at in filled if (row, at) in self.sheet.struck]
-        if not through:
-            return False
-        self.used.update((row, at) for at in raw)
-        if len(through) == len(filled):
-            words = "the row is struck through, so nothing of it is read"
-            number = 0 if isinstance(self.sheet, Turned) else self.sheet.number(row)
-            if isinstance(self.sheet, Turned):
-                words = words.replace("the row", self.sheet.line(row))
-            self.out.refused.append(Remark(self.out.path, words, self.sheet.name, number))
-            return True
-        for at in through:
-            self.mistake(row, at, raw[at], "is struck through, so it is not read")
-            raw[at] = ""
-        return False
-
-    def merged(self, first: int) -> dict[tuple[int, int], tuple[int, int]]:
-        """For each cell that a merged area hides, the cell that holds the area's value."""
-        hidden = {}
-        for top, left, bottom, right in self.sheet.merged:
-            if bottom < first or left not in self.heads or bottom - top > 10_000:
-                continue
-            value = self.sheet.value(top, left)
-            if value != "" and left == right:
-                area = f"{self.sheet.address(top, left)}:{self.sheet.address(bottom, right)}"
-                self.out.assumed.append(
-                    f"Sheet '{self.sheet.name}': the merged cells {area} hold {quoted(value)} "
-                    "in each row."
-                )
-                hidden.update({(row, left): (top, left) for row in range(top + 1, bottom + 1)})
-        return hidden
-
-    def skipped(self, row: int) -> str:
-        for pattern in self.part.skip:
-            for column in self.across(row):
-                text = plain(self.sheet.value(row, column))
-                if text and fnmatchcase(alike(text), alike(pattern)):
-                    return quoted(text)
-        return ""
-
-    def across(self, row: int) -> range:
-        """The columns of a row that belong to the table in hand, of several side by side."""
-        first, last = self.wide
-        return range(first, min(last, len(self.sheet.rows[row])))
-
-    def is_note(self, row: int, raw: dict[int, Value], readings: list[tuple[int, Column]]) -> bool:
-        """Whether the row has neither all its ids nor a value: a heading or a remark."""
-        if any(raw[at] != "" or (row, at) in self.sheet.faults for at, _ in readings):
-            return False
-        return any(self.blank(raw[at]) for at in self.id_columns())
 
     def row(self, row: int, raw: dict[int, Value], readings: list[tuple[int, Column]]) -> None:
         """One row: its ids, the records that they name, and the values."""

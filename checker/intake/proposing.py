@@ -14,7 +14,7 @@ from checker.intake.layout import joined_headings
 from checker.intake.repeating import Title, common, is_storey, tables, titles
 from checker.intake.sheets import Sheet, Turned, alike, letters, plain
 from checker.intake.storeys import are_storeys
-from checker.intake.totals import summary
+from checker.intake.totals import is_total, summary
 from checker.intake.values import is_length, unit_in
 from checker.intake.weighing import Weighed
 
@@ -266,14 +266,12 @@ def _tails(texts: dict[int, str], found: dict[str, tuple[int, str, Guess]]) -> l
 
 def values_of(best: Proposal, column: int) -> list[Any]:
     """What stands under a heading, in each of its tables, down to where the sample ends."""
-    skip = tuple(alike(word) for word in best.skip)
     sheet = best.sheet
     found: list[Any] = []
     for row, left in best.places or [(best.top, 0)]:
         shift = left - best.places[0][1] if best.places else 0
         for at in range(row + best.rows, _end(best, row)):
-            words = [v for v in sheet.rows[at] if isinstance(v, str) and v.strip()]
-            if not any(alike(plain(v)).startswith(skip) for v in words):
+            if not _total_of(best, at, shift):
                 found.append(sheet.value(at, column + shift))
     return found
 
@@ -303,15 +301,26 @@ def repeats(best: Proposal, targets: Sequence[str], *more: int) -> bool:
 
 def _subtotals(best: Proposal) -> list[str]:
     """The words that start subtotal rows, as they stand there."""
-    known = tuple(vocabulary()["skip"])
-    found: dict[str, None] = {}
-    for row in best.sheet.rows[best.top + best.rows :]:
-        for value in row:
-            text = value.strip() if isinstance(value, str) else ""
-            match = re.match(r"[^\W\d]+(?:-[^\W\d]+)?", text)
-            if match and match[0].casefold() in known:
-                found[match[0]] = None
-    return list(found)
+    rows = range(best.top + best.rows, len(best.sheet.rows))
+    return list(dict.fromkeys(word for row in rows if (word := _total_of(best, row))))
+
+
+def _total_of(best: Proposal, row: int, shift: int = 0) -> str:
+    """The word that starts the label of a row of sums; empty for any other row.
+
+    A row is none where the label is more than that word, such as Total loft, and a loop is named
+    beside it. shift: how far to the right of the first the table in hand stands.
+    """
+    loop = best.columns.get("loops")
+    at = loop[0] + shift if loop else -1
+    for column, value in enumerate(best.sheet.rows[row]):
+        text = value.strip() if isinstance(value, str) else ""
+        match = re.match(r"[^\W\d]+(?:-[^\W\d]+)?", text)
+        if match and match[0].casefold() in vocabulary()["skip"]:
+            beside = column != at and best.sheet.value(row, at) != ""
+            if is_total(text) or not beside:
+                return match[0]
+    return ""
 
 
 def rooms_apart_by(best: Proposal) -> str:

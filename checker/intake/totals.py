@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from fnmatch import fnmatchcase
 from math import isclose
 
 from checker.intake.sheets import Value, plain
@@ -25,6 +26,12 @@ EXTREME = re.compile(
     r"\W*(?:max|min|maxi|mini|maximum|minimum|máximo|mínimo|massimo|minimo|media)\W*", re.IGNORECASE
 )
 """The whole label of a row of extremes (`media` is a mean); rooms are called so, too."""
+SPARE = re.compile(
+    r"(?:spare|reserved?|free|unused|not used|blank|blanked off|empty|reserve (?:port|outlet|loop)|"
+    r"spare (?:port|outlet|loop|circuit)|frei|unbelegt|nicht belegt|leer|reserviert|"
+    r"libre|non utilise|en attente|vrij|leeg|reserva|sin uso|riserva|libero|vuoto)(?: \d+)?"
+)
+"""The whole label of an outlet that no loop is on, folded, in six languages; ordinary words."""
 LIKE = 2.0
 """How many times another number may be the sum before it is taken for something else."""
 SAME = 0.005
@@ -42,15 +49,32 @@ def summary(label: str, of_room: bool = False) -> str:
     return "a mean or an extreme" if extreme or MEAN.fullmatch(label) else ""
 
 
+def skips(pattern: str, text: str) -> bool:
+    """Whether a text fits a map's pattern of rows to pass over; both as headings are compared.
+
+    Where the pattern begins with a word of sums, such as sum*, that word must stand whole in the
+    text: a summer room is no sum.
+    """
+    whole = not is_total(pattern) or bool(TOTAL.search(text))
+    return whole and fnmatchcase(text, pattern)
+
+
+def is_total(label: str) -> bool:
+    """Whether a label, or a pattern of labels, is a word of sums alone."""
+    return bool(TOTAL.fullmatch(label.strip(" :*.")))
+
+
 class Sums:
     """The sums of a table's columns, all of it and since the last total."""
 
     def __init__(self) -> None:
         self.whole: dict[int, float] = {}
         self.part: dict[int, float] = {}
+        self.rows = [0, 0]
 
     def add(self, row: Mapping[int, Value]) -> None:
         """Count in a row that was read, by column."""
+        self.rows = [count + 1 for count in self.rows]
         for column, value in row.items():
             number = _number(value)
             if number is not None:
@@ -70,6 +94,17 @@ class Sums:
             if agrees or near / LIKE < number < near * LIKE:
                 yield column, number, near, agrees
         self.part = {}
+        self.rows[0] = 0
+
+    def agree(self, row: Mapping[int, Value]) -> bool:
+        """Whether a number of a row is the sum of several rows that were read."""
+        return any(
+            count > 1 and number is not None and column in sums
+            and isclose(number, sums[column], rel_tol=SAME, abs_tol=0.05)
+            for column, value in row.items()
+            for number in [_number(value)]
+            for count, sums in zip(self.rows, (self.part, self.whole), strict=True)
+        )  # fmt: skip
 
 
 def _number(value: Value) -> float | None:

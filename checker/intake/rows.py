@@ -1,0 +1,121 @@
+"""Which rows of a table are loops, and which sums, remarks, spare outlets or struck through."""
+
+from __future__ import annotations
+
+from checker.intake.guessing import folded
+from checker.intake.maps import IN_BRACES, Column
+from checker.intake.sheets import Remark, Turned, Value, alike, plain, quoted
+from checker.intake.taking import Cells
+from checker.intake.totals import SPARE, TOTAL, Sums, is_total, skips, summary
+
+
+class Rows(Cells):
+    """A sheet whose rows are looked at before they are read."""
+
+    wide: tuple[int, int]
+    """The first column of the table in hand, and the one behind its last."""
+
+    def id_columns(self, *only: str) -> set[int]:
+        """The columns that ids are made of, of some sections if named."""
+        return {
+            self.columns[alike(name)]
+            for section, template in self.part.ids.items()
+            if not only or section in only
+            for name in IN_BRACES.findall(template)
+            if alike(name) in self.columns
+        }
+
+    def total(self, row: int, raw: dict[int, Value], named: set[int]) -> tuple[str, str]:
+        """The label of a row of sums, means or extremes, and which; empty for any other."""
+        rooms = self.id_columns("rooms")
+        for at in named:
+            text = plain(raw[at]) if isinstance(raw[at], str) else ""
+            if what := summary(text, of_room=at in rooms):
+                return quoted(text), what
+        return "", ""
+
+    def control(self, row: int, sums: Sums) -> None:
+        """Hold the totals of a row against what was read above it."""
+        values = {at: self.sheet.value(row, at) for at in self.heads}
+        for at, said, read, agrees in sums.held(values):
+            where = f"Sheet '{self.sheet.name}', {self.sheet.address(row, at)}"
+            if agrees:
+                self.out.assumed.append(f"{where}: the total {said:g} is the sum of what was read.")
+            else:
+                self.slip(
+                    row, at, f"the total is {said:g}, and what was read above adds up to {read:g}"
+                )
+
+    def struck(self, row: int, raw: dict[int, Value]) -> bool:
+        """Whether a row is struck through, and so not read; single cells are left out of it."""
+        filled = [at for at, value in raw.items() if value != ""]
+        through = [at for at in filled if (row, at) in self.sheet.struck]
+        if not through:
+            return False
+        self.used.update((row, at) for at in raw)
+        if len(through) == len(filled):
+            words = "the row is struck through, so nothing of it is read"
+            number = 0 if isinstance(self.sheet, Turned) else self.sheet.number(row)
+            if isinstance(self.sheet, Turned):
+                words = words.replace("the row", self.sheet.line(row))
+            self.out.refused.append(Remark(self.out.path, words, self.sheet.name, number))
+            return True
+        for at in through:
+            self.mistake(row, at, raw[at], "is struck through, so it is not read")
+            raw[at] = ""
+        return False
+
+    def merged(self, first: int) -> dict[tuple[int, int], tuple[int, int]]:
+        """For each cell that a merged area hides, the cell that holds the area's value."""
+        hidden = {}
+        for top, left, bottom, right in self.sheet.merged:
+            if bottom < first or left not in self.heads or bottom - top > 10_000:
+                continue
+            value = self.sheet.value(top, left)
+            if value != "" and left == right:
+                area = f"{self.sheet.address(top, left)}:{self.sheet.address(bottom, right)}"
+                self.out.assumed.append(
+                    f"Sheet '{self.sheet.name}': the merged cells {area} hold {quoted(value)} "
+                    "in each row."
+                )
+                hidden.update({(row, left): (top, left) for row in range(top + 1, bottom + 1)})
+        return hidden
+
+    def skipped(self, row: int) -> str:
+        for pattern in self.part.skip:
+            for column in self.across(row):
+                text = plain(self.sheet.value(row, column))
+                if text and skips(alike(pattern), alike(text)):
+                    return quoted(text)
+        return ""
+
+    def across(self, row: int) -> range:
+        """The columns of a row that belong to the table in hand, of several side by side."""
+        first, last = self.wide
+        return range(first, min(last, len(self.sheet.rows[row])))
+
+    def is_note(self, row: int, raw: dict[int, Value], readings: list[tuple[int, Column]]) -> bool:
+        """Whether the row has neither all its ids nor a value: a heading, a remark, a spare."""
+        ids = self.id_columns()
+        spare = any(SPARE.fullmatch(folded(plain(raw[at]))) for at in ids)
+        if spare and all(self.blank(raw[at]) for at, _ in readings if at not in ids):
+            return not any((row, at) in self.sheet.faults for at, _ in readings)
+        if any(raw[at] != "" or (row, at) in self.sheet.faults for at, _ in readings):
+            return False
+        return any(self.blank(raw[at]) for at in ids)
+
+    def is_loop(
+        self, label: str, raw: dict[int, Value], readings: list[tuple[int, Column]], sums: Sums
+    ) -> bool:
+        """Whether a row with a word of sums is a loop: its label more than that word and not its
+        id, which it has, with its room and a value, and none of its numbers is a sum."""
+        ids = self.id_columns("loops") - self.id_columns("headers", "rooms")
+        values = {at: raw[at] for at, _ in readings if at not in self.id_columns()}
+        return (
+            not is_total(label)
+            and bool(ids)
+            and all(not self.blank(raw[at]) and not TOTAL.search(plain(raw[at])) for at in ids)
+            and not any(self.blank(raw[at]) for at in self.id_columns("rooms"))
+            and not all(self.blank(value) for value in values.values())
+            and not sums.agree(values)
+        )
