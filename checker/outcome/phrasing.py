@@ -95,7 +95,9 @@ class Shown:
         return str(value)
 
     def in_words(self, values: list[float]) -> list[str]:
-        """The values as a sentence has them, but for the unit; empty where one is missing."""
+        """The values as a sentence has them, but for `end`; empty where one is missing."""
+        if self.unit == "day":
+            return [self.words(value) if value == value else "" for value in values]
         if self.plain:
             return self.speech.numbers(values, self.unit)
         texts = {value: self.words(value) for value in {*values} if value == value}
@@ -109,13 +111,15 @@ class Shown:
     def told_apart(self, value: float, limit: float) -> tuple[str, str]:
         """Two numbers in as many digits as it takes to tell them apart, in the reader's unit."""
         own = (self.speech.converted(one, self.unit) for one in (value, limit))
-        first, second = apart(*own)
-        return self.speech.marked(first), self.speech.marked(second)
+        first, second = map(self.speech.marked, apart(*own))
+        return (f"{first} days", f"{second} days") if self.unit == "day" else (first, second)
 
     @property
     def end(self) -> str:
-        """What follows a value in a sentence: a space and its unit."""
-        return "" if self.unit == "1" or not self.plain else f" {self.speech.unit(self.unit)}"
+        """What follows a value in a sentence: a space and its unit, unless it is days."""
+        return (
+            "" if self.unit in ("1", "day") or not self.plain else f" {self.speech.unit(self.unit)}"
+        )
 
 
 class Speaking:

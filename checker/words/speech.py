@@ -51,6 +51,10 @@ _US: dict[str, tuple[str, float, float]] = {
 scale and offset to it. Tests hold them to the table of units, which costs start-up to import."""
 
 
+ONE_DAY = ("1", "-1")
+"""Days that are told without an s."""
+
+
 class Speech(NamedTuple):
     """How a reader is told values: in which system, and with which decimal mark."""
 
@@ -64,6 +68,8 @@ class Speech(NamedTuple):
 
     def unit(self, unit: str) -> str:
         """The reader's unit for one that reports are specified in."""
+        if unit == "day":
+            return "days"
         return _US[unit][0] if self.system == US and unit in _US else unit
 
     def converted(self, value: float, unit: str) -> float:
@@ -95,7 +101,9 @@ class Speech(NamedTuple):
     def said(self, value: float, unit: str) -> str:
         """A value that is in the reader's unit already; unit: the specified one."""
         told = self.number(value)
-        return told if unit == "1" else f"{told} {self.unit(unit)}"
+        if unit == "1":
+            return told
+        return f"{told} {unit if told in ONE_DAY and unit == 'day' else self.unit(unit)}"
 
     def words(self, text: str) -> str:
         """Words of ours, such as a rule's remedy, with the quantities in them as the reader's."""
