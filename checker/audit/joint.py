@@ -107,14 +107,14 @@ class Fit(Struct, frozen=True):
         scatter = [*self._scatter(speech)]
         if scatter:
             words = ", ".join(scatter)
-            yield f"Observed scatter of what it leaves, two standard deviations: {words}."
+            yield f"What that does not explain scatters, by two standard deviations: {words}."
         left = [one for one in self.residuals if abs(one.deviations) > OUTSIDE]
         if not left:
-            yield f"It leaves every reading within {OUTSIDE:g} standard deviations."
+            yield f"It explains every reading to within {OUTSIDE:g} standard deviations."
         for one in sorted(left, key=lambda one: -abs(one.deviations))[:MOST_LEFT]:
             apart = speech.measure(one.value, one.unit)
             yield (
-                f"It leaves {one.subject} {one.what}, {on[one.visit]}, {apart} "
+                f"It does not explain {one.subject} {one.what}, {on[one.visit]}: {apart} off "
                 f"({one.deviations:+.1f} standard deviations)."
             )
 

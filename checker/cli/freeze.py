@@ -98,7 +98,9 @@ def _frozen(opened: session.Session) -> int:
         return 0
     news = _news(values.file, findings)
     put(text, values.file)
-    tell(f"{values.file}: {len(findings)} findings{news}.")
+    tell(f"{values.file}: {len(findings)} finding{'' if len(findings) == 1 else 's'}{news}.")
+    if not news:
+        tell(f"'prescreed check --known {values.file} …' fails only on what is new or worse.")
     return 0
 
 

@@ -77,4 +77,4 @@ def _written(value: Any) -> str:
         return ", ".join(str(one) for one in value) or "–"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return "–" if value is None else str(value)
+    return "–" if value in (None, "") else str(value)

@@ -210,6 +210,8 @@ _SYNTAX_WORDS = {
     "found unexpected end of stream": "the quote that opens here is not closed",
     "did not find expected key": "a key is wanted here; look at the indent, quotes and brackets "
     "of this line and the line above",
+    "did not find expected node content": "a value is wanted here; look at the quotes, commas and "
+    "brackets of this line and the line above",
     "could not find expected ':'": "the key here or on the line above has no ': ' behind it",
     "unknown escape character": "a backslash in double quotes starts an escape; write two for "
     "the backslash itself",

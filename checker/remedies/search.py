@@ -446,4 +446,4 @@ def _nothing(finding: _Finding, against: Sequence[Brought], tried: bool) -> str:
         return "Nothing that was tried clears this."
     own = f"{finding.result.rule} {where([finding.result.subject])}"
     other = listed([f"{one.rule} {where([one.subject])}" for one in against[:2]])
-    return f"No change that was tried does: what clears {own} breaks {other}."
+    return f"No change that was tried will do: what clears {own} breaks {other}."

@@ -83,7 +83,9 @@ def test_residuals_are_what_the_likeliest_explanation_leaves() -> None:
     assert words[0].endswith("Likeliest: The pump is too weak for its loops.")
     beyond = sum(abs(one.deviations) > joint.OUTSIDE for one in fit.residuals)
     # What is observed stands beside what the instruments were declared to be.
-    assert words.pop(1).startswith("Observed scatter of what it leaves, two standard deviations: f")
+    assert words.pop(1).startswith(
+        "What that does not explain scatters, by two standard deviations: f"
+    )
     assert len(words) == 1 + max(1, min(beyond, joint.MOST_LEFT))
 
 

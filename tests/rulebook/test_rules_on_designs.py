@@ -395,7 +395,7 @@ def test_a_coupling_is_for_a_person_to_see_where_the_code_takes_it() -> None:
     joined = ("joints: 0}\n  L2", "joints: 2}\n  L2")
     one = result(report(changed(joined)), "buried-joint", L1)
     assert (one.kind, one.severity) == ("review", "critical")
-    assert "each of the 2 couplings" in one.message
+    assert "every coupling in this loop (2 stated)" in one.message
     assert result(report(changed(joined, ("GB-ENG", "CN"))), "buried-joint", L1).kind == "fail"
 
 
