@@ -51,8 +51,14 @@ def book_of(path: str, data: bytes, delimiter: str = "", encoding: str = "") -> 
     """The sheets of a file whose bytes are at hand; raises BadSheet."""
     file = Path(path)
     if file.suffix.lower() in workbooks.ENDINGS:
-        return workbooks.read(path, data)
-    return delimited.read(path, file.stem, data, delimiter, encoding)
+        book = workbooks.read(path, data)
+    else:
+        book = delimited.read(path, file.stem, data, delimiter, encoding)
+    if not any(True for sheet in book.sheets for _ in sheet.filled()):
+        several = len(book.sheets) > 1
+        what = f"all {len(book.sheets)} sheets are empty" if several else "the sheet is empty"
+        raise BadSheet(f"{what}: no cell holds anything")
+    return book
 
 
 def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:

@@ -240,6 +240,8 @@ def _column(best: Proposal, column: int, text: str, named: Guess, marks: Marks) 
             looks.append("is it both ways together? else add 'times: 2'")
     if named.target == "loops.length" and "loops.feeds" in best.columns:
         looks.append("are the feeds in it? else add them with 'plus:'")
+    elif named.target == "loops.length":
+        looks.append("are the feeds (tails) in it? no heading names them")
     if named.target == "loops.area" and _of_rooms(best, column):
         looks.append("loops of one room have the same area: is it the room's? then 'rooms.area'")
     if named.target == "rooms.heat_load" and _repeats(best, column):

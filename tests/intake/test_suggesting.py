@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import xlsxwriter
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -13,7 +14,7 @@ from checker.intake.guessing import guess
 from checker.intake.maps import BadMap, load
 from checker.intake.reading import of_book
 from checker.intake.reading import opened as book
-from checker.intake.sheets import Book, Sheet
+from checker.intake.sheets import BadSheet, Book, Sheet
 from checker.intake.suggesting import suggest
 from tests.intake.workbooks import FOLDER
 
@@ -227,3 +228,27 @@ def test_thicknesses_are_no_names_of_floors(heading: str, value: float) -> None:
     rows = [[str(n), "hall", 150.0, value] for n in range(1, 4)]
     text, _ = proposed(["Loop", "Room", "Spacing [mm]", heading], *rows)
     assert f"# - column D '{heading}'" in text
+
+
+def test_a_length_without_a_column_of_feeds_is_looked_at() -> None:
+    for more, look in (
+        ([], "are the feeds (tails) in it?"),
+        (["Tails [m]"], "are the feeds in it?"),
+    ):
+        text, _ = proposed(["Loop", "Length [m]", *more], ["1", 80.0, *(9.0 for _ in more)])
+        (line,) = [one for one in text.splitlines() if "field: loops.length" in one]
+        assert f"LOOK: {look}" in line
+
+
+@pytest.mark.parametrize(("name", "data"), [("a.csv", b""), ("a.csv", b"\n ;\n"), ("a.xlsx", None)])
+def test_a_sheet_without_a_cell_is_said_to_be_empty(
+    tmp_path: Path, name: str, data: bytes | None
+) -> None:
+    path = tmp_path / name
+    if data is None:
+        with xlsxwriter.Workbook(path) as made:
+            made.add_worksheet("Loops")
+    else:
+        path.write_bytes(data)
+    with pytest.raises(BadSheet, match="the sheet is empty"):
+        book(str(path))
