@@ -110,12 +110,13 @@ class Rows(Cells):
         """Whether a row with a word of sums is a loop: its label more than that word and not its
         id, which it has, with its room and a value, and none of its numbers is a sum."""
         ids = self.id_columns("loops") - self.id_columns("headers", "rooms")
+        carried = {self.columns[alike(name)] for name in self.part.fill_down}
         values = {at: raw[at] for at, _ in readings if at not in self.id_columns()}
         return (
             not is_total(label)
             and bool(ids)
             and all(not self.blank(raw[at]) and not TOTAL.search(plain(raw[at])) for at in ids)
-            and not any(self.blank(raw[at]) for at in self.id_columns("rooms"))
+            and not any(self.blank(raw[at]) for at in self.id_columns("rooms") - carried)
             and not all(self.blank(value) for value in values.values())
             and not sums.agree(values)
         )

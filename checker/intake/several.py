@@ -7,16 +7,20 @@ import re
 from collections.abc import Iterable
 from typing import NamedTuple
 
-_NUMBER = r"(?:[^\W\d_]{0,12}[ .]?)?\d+(?:\.\d+)*"
+_NUMBER = r"(?:[^\W\d_]{0,12}[ .]{0,2}|#)?\d+(?:\.\d+)*"
+_NAME = rf"(?:{_NUMBER}[a-z]?|[a-z])"
+_WORDS = r"and|to|thru|through|und|u\.?|bis|et|à|en|tot|t/m|y|a|al|e"
 _JOINED = re.compile(
-    rf"{_NUMBER}(?:\s*(?:[&+;]|,\s|\.\.+|\b(?:and|to|und|bis|et|à|en|tot|t/m|y|a|al|e)\b)\s*{_NUMBER})+",
+    rf"{_NAME}(?:\s*(?:[&+;~÷…\n]|,\s|\.\.+)\s*{_NAME}|\s+(?:{_WORDS})\s+{_NAME})+"
+    r"|(\d+)[a-z]\s*[-–—/,]\s*\1?[a-z]",
     re.IGNORECASE,
 )
 """Loops that are listed, or the first and last of a run; words of six languages."""
+_COUNT = r"0*(?:[2-9]|[1-9]\d)"
 _COUNTED = re.compile(
-    r"(?:.*[\s(])?(?:0*[2-9]|0*[1-9]\d)\s*(?:[x×]|(?:stk|stck|st|stück|pcs?|pieces|off|nos|loops|"
-    r"circuits|kreise|heizkreise|pièces|pcs|boucles|stuks|groepen|uds?|circuitos|pz|pezzi|circuiti)"
-    r"\b\.?)\)?|.+[\s(][x×]\s*[2-9]\)?",
+    rf"(?:.*[\s(])?{_COUNT}\s*(?:[x×]|-?fach\b|(?:stk|stck|st|stück|pcs?|pieces|off|nos?|loops|"
+    r"circuits|kreise|heizkreise|pièces|boucles|stuks|groepen|uds?|circuitos|pz|pezzi|circuiti)"
+    rf"\b\.?)\)?|.+[\s(][x×]\s*{_COUNT}\)?|{_COUNT}\s*[x×]\s*[^\W\d].*",
     re.IGNORECASE,
 )
 """A number of loops or pieces, of six languages; ordinary words."""
@@ -38,9 +42,15 @@ def several(ids: Iterable[str]) -> Several:
     every id with a number has that form and they cannot all be runs of loops: one does not rise
     (1-1), or begins before the last has ended (2-3, 2-4).
     """
-    texts = list(dict.fromkeys(text.strip() for text in ids))
-    sure = {text for text in texts if _JOINED.fullmatch(text) or _COUNTED.fullmatch(text)}
-    chains = {text: _numbers(text) for text in texts if text not in sure and _CHAIN.fullmatch(text)}
+    texts = {text: text.strip("() ").rstrip(".") for text in ids}
+    sure = {
+        text for text, bare in texts.items()
+        if _JOINED.fullmatch(bare) or _COUNTED.fullmatch(text.strip())
+    }  # fmt: skip
+    chains = {
+        text: _numbers(bare) for text, bare in texts.items()
+        if text not in sure and _CHAIN.fullmatch(bare)
+    }  # fmt: skip
     alike = {text for text, (prefixes, _) in chains.items() if prefixes == "same"}
     other = {text for text, (prefixes, _) in chains.items() if prefixes == "other"}
     doubtful = {t: n for t, (_, n) in chains.items() if t not in alike | other}
@@ -60,10 +70,15 @@ def _numbers(text: str) -> tuple[str, list[int]]:
     parts = [_PART.fullmatch(part.strip()) for part in re.split(r"[-–—/,]", text)]
     heads = [(part[1].casefold(), part[2].rpartition(".")[0]) for part in parts if part is not None]
     numbers = [int(part[2].rpartition(".")[2]) for part in parts if part is not None]
-    led = [head for head in heads if head != ("", "")]
-    if len(led) < 2:
+    if sum(head != ("", "") for head in heads) < 2:
         return "", numbers
-    return ("same" if len({*heads}) == 1 and _rises(numbers) else "other"), numbers
+    return ("same" if _led_alike(heads) and _rises(numbers) else "other"), numbers
+
+
+def _led_alike(heads: list[tuple[str, str]]) -> bool:
+    """Whether all are led alike; letters may stand at the first alone (Bad 1.1/1.2)."""
+    letters = {letter for letter, _ in heads[1:]}
+    return len({figures for _, figures in heads}) == 1 and letters <= {"", heads[0][0]}
 
 
 def _rises(numbers: list[int]) -> bool:

@@ -26,6 +26,10 @@ EXTREME = re.compile(
     r"\W*(?:max|min|maxi|mini|maximum|minimum|máximo|mínimo|massimo|minimo|media)\W*", re.IGNORECASE
 )
 """The whole label of a row of extremes (`media` is a mean); rooms are called so, too."""
+_OF_ALL = re.compile(
+    r"gesamt(?!summe|ergebnis|länge|rohr|fläche|leistung|heizlast|bedarf)\w+", re.IGNORECASE
+)
+"""German words that begin as a word of sums and may name a room, such as Gesamtküche."""
 SPARE = re.compile(
     r"(?:spare|reserved?|free|unused|not used|blank|blanked off|empty|reserve (?:port|outlet|loop)|"
     r"spare (?:port|outlet|loop|circuit)|frei|unbelegt|nicht belegt|leer|reserviert|"
@@ -61,7 +65,8 @@ def skips(pattern: str, text: str) -> bool:
 
 def is_total(label: str) -> bool:
     """Whether a label, or a pattern of labels, is a word of sums alone."""
-    return bool(TOTAL.fullmatch(label.strip(" :*.")))
+    bare = label.strip(" :*.")
+    return bool(TOTAL.fullmatch(bare)) and not _OF_ALL.fullmatch(bare)
 
 
 class Sums:

@@ -9,6 +9,11 @@ from checker.intake.reading import of_book
 from checker.intake.several import several
 from tests.intake.test_suggesting import proposed
 
+MORE = [
+    "1 thru 3", "HK1 u. HK2", "1~3", "1…3", "1\n2", "(1-3)", "1-3.", "#1-#3", "nr. 1 - 3", "A & B",
+    "1a/1b", "1a-c", "2-fach", "2x HK", "2 no.", "Bad 1.1/1.2", "01-03", "Loops 1,2",
+]  # fmt: skip
+
 
 @pytest.mark.parametrize(
     ("ids", "names"),
@@ -19,8 +24,8 @@ from tests.intake.test_suggesting import proposed
         (["2x", "3 Stk", "3 Stk.", "1 (x2)", "HK 1 (2x)"], ["2x", "3 Stk", "3 Stk.", "1 (x2)", "HK 1 (2x)"]),
         (["1-2", "3-4", "1-3", "4-5"], ["1-2", "3-4", "1-3", "4-5"]),  # of two headers
         (["1-1", "1-2", "2-1", "2-3"], []), (["2-3", "2-4"], []), (["V1/1", "V1/2"], []),
-        (["M1-L2", "EG-1", "L1", "X2", "1.3", "1x", "Bath", "Nr 2", "A & B"], []),
-        (["1-2", "1-1", "2"], ["1-2"]), (["1/2/3", "4"], ["1/2/3"]), (["1/1/2", "1/1/3"], []),
+        (["M1-L2", "EG-1", "L1", "X2", "1.3", "1x", "Bath", "Nr 2", "Bath & WC", "1a", "2 HK", "A-1"], []),
+        ([*MORE, "7"], MORE), (["1-2", "1-1", "2"], ["1-2"]), (["1/2/3", "4"], ["1/2/3"]), (["1/1/2", "1/1/3"], []),
     ],
 )  # fmt: skip
 def test_which_ids_may_stand_for_several_loops(ids: list[str], names: list[str]) -> None:

@@ -68,3 +68,12 @@ def test_a_spare_name_without_a_room_column_gives_no_loop() -> None:
     read = of_book(book, load("a.map.yaml", text.encode())).read
     assert [*read.tree["loops"]] == ["1", "Spare 2"]
     assert any("no value stands in row 3 ('Reserve')" in one for one in read.unused)
+
+
+def test_a_room_called_like_a_sum_below_an_empty_storey_stays_a_loop() -> None:
+    text, book = proposed(
+        ["Geschoss", "Kreis", "Raum", "Länge [m]"], ["EG", "1", "Bad", 60.0], ["OG", "2", "Bad", 40.0],
+        ["", "3", "Gesamtküche", 30.0],
+    )  # fmt: skip
+    read = of_book(book, load("a.map.yaml", text.encode())).read
+    assert read.tree["loops"]["3"] == {"room": "OG Gesamtküche", "length": "30 m"}
