@@ -6,6 +6,11 @@ import os
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# How quickly examples are made says how busy the machine is, and nothing of the program.
+settings.register_profile("tests", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("tests")
 
 
 @pytest.fixture(autouse=True, scope="session")
