@@ -8,7 +8,7 @@ from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, Any
 
 from checker.design.schema import words
-from checker.reading.yaml_reader import Place, shown
+from checker.reading.yaml_reader import Mapping, Place, shown
 from checker.words import choices
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def take(tables: Tables, starts: dict[str, int], typed: Any) -> Iterator[Misfit]
     for row in range(starts["headers"], len(headers)):
         name = headers.ids[row]
         pump = typed[name].get("pump") if typed else None
-        if not pump or not hasattr(pump, "places"):
+        if not pump or not isinstance(pump, Mapping):
             continue
         where = f"headers.{shown(name)}.pump"
         places = {key: place for key, (place, _) in pump.places.items()}

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import json
 
-import msgspec
-
 from checker.audit.auditing import Audit
 from checker.reading.package_data import data_folder
+from tests.record_schema import record_schema
 
 FILE = data_folder("schemas") / "audit.schema.json"
 
@@ -21,7 +20,7 @@ def schema() -> str:
         "description": "What 'prescreed audit --format json' writes. Points put causes in order; "
         "they are no probabilities.",
     }
-    return json.dumps(head | msgspec.json.schema(Audit), indent=2, ensure_ascii=False) + "\n"
+    return json.dumps(head | record_schema(Audit), indent=2, ensure_ascii=False) + "\n"
 
 
 if __name__ == "__main__":

@@ -641,6 +641,13 @@ def taken(data: bytes, path: str) -> list[Problem]:
 VALUES = generate(3, 2)
 
 
+@pytest.mark.parametrize("pump", ["['']", "[[]]", "x", "''", "7", "[a, b]"])
+def test_a_pump_that_is_no_pump_is_refused(pump: str) -> None:
+    text = f"design: 1\nheaders: {{H1: {{ports: 2, pump: {pump}}}}}\n"
+    with pytest.raises(Unreadable, match=r"headers\.H1\.pump"):
+        Tables().add("a.yaml", text.encode())
+
+
 @given(st.data())
 def test_any_text_in_place_of_a_value(data: st.DataObject) -> None:
     document = Tables().add("a.yaml", VALUES.encode()).document

@@ -6,18 +6,18 @@ import json
 import sys
 from typing import Any
 
-import msgspec
 from msgspec import Struct
 
 from checker.revisions import overview
 from checker.revisions.overview import Overview
 from checker.revisions.register import VERSION, Register
+from tests.record_schema import record_schema
 
 
 def schema(kind: type[Struct] = Register, version: int = VERSION) -> dict[str, Any]:
     """The schema of a file that holds one such record."""
     name = kind.__name__.lower()
-    made = msgspec.json.schema(kind)
+    made = record_schema(kind)
     kinds = made["$defs"]
     whole = kinds.pop(kind.__name__)
     whole["properties"][name] = {"const": version, "description": "Version of this format."}
