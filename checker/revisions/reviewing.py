@@ -6,8 +6,8 @@ what was mended and what was told already.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from math import isclose
 from typing import NamedTuple
 
@@ -207,7 +207,7 @@ def section(
     revision_before = project.revisions[-2].revision if move else ""
     mended = move.of("mended") if move else []
     since = {(c.rule, c.subject): c.state for c in move.changes} if move else {}
-    results = report.results
+    results = report.results_of("fail", "open", "review")
     standing = [result for result in results if not result.waived]
     fails = [one for one in standing if one.kind == "fail" and one.state not in PASSING]
     must = [
@@ -240,7 +240,7 @@ def section(
         tuple(_advice([r for r in fails if r.severity not in HOLDING], sent)),
         tuple(asked_of(report, style)),
         tuple(_advice(to_look_at(standing), sent)),
-        tuple(_accepted(results)),
+        tuple(_accepted(report, sent.titles)),
         tuple(
             AcceptedFinding(subject_words(r.subject), r.title, r.waived.by, r.waived.until)
             for r in results
@@ -431,13 +431,14 @@ def asked_of(report: DesignReport, style: Style = PLAIN) -> Iterator[Asked]:
         )
 
 
-def _accepted(results: list[Result]) -> Iterator[Accepted]:
-    """For each rule that was kept somewhere, how often."""
-    judged: dict[str, list[Result]] = defaultdict(list)
-    for result in results:
-        if result.kind in ("pass", "fail"):
-            judged[result.rule].append(result)
-    for own in judged.values():
-        kept = sum(result.kind == "pass" for result in own)
-        if kept:
-            yield Accepted(own[0].title, kept, len(own))
+def _accepted(report: DesignReport, titles: Mapping[str, str]) -> Iterator[Accepted]:
+    """For each rule that was kept somewhere, how often; titles: of each rule."""
+    kept: dict[str, int] = {}
+    judged: Counter[str] = Counter()
+    for pattern in report.found.patterns:  # most are kept, and no result of them is needed
+        if pattern.kind in ("pass", "fail"):
+            kept[pattern.rule] = kept.get(pattern.rule, 0) + (pattern.kind == "pass")
+            judged[pattern.rule] += 1
+    for rule, count in kept.items():
+        if count:
+            yield Accepted(titles[rule], count, judged[rule])
