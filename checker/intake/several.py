@@ -7,7 +7,9 @@ import re
 from collections.abc import Iterable
 from typing import NamedTuple
 
-_NUMBER = r"(?:[^\W\d_]{0,12}[ .]{0,2}|#)?\d+(?:\.\d+)*"
+LONGEST = 64
+"""Signs; a longer text is no id."""
+_NUMBER = r"(?:[^\W\d_]{1,12}[ .]{0,2}|[ .]{1,2}|#)?\d+(?:\.\d+)*"
 _NAME = rf"(?:{_NUMBER}[a-z]?|[a-z])"
 _WORDS = r"and|to|thru|through|und|u\.?|bis|et|à|en|tot|t/m|y|a|al|e"
 _JOINED = re.compile(
@@ -42,7 +44,7 @@ def several(ids: Iterable[str]) -> Several:
     every id with a number has that form and they cannot all be runs of loops: one does not rise
     (1-1), or begins before the last has ended (2-3, 2-4).
     """
-    texts = {text: text.strip("() ").rstrip(".") for text in ids}
+    texts = {text: text.strip("() ").rstrip(".") for text in ids if len(text) <= LONGEST}
     sure = {
         text for text, bare in texts.items()
         if _JOINED.fullmatch(bare) or _COUNTED.fullmatch(text.strip())

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 
 from checker.intake.maps import load
@@ -52,3 +54,13 @@ def test_ids_of_header_and_loop_stay_ids_and_are_looked_at() -> None:
         "1-2",
         "2-1",
     ]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["1," * 31 + "!", "1-" * 31 + "!", "1 & " * 15 + "!", "1 a " * 15 + "!", "1" + "\n" * 32_000],
+)
+def test_no_text_keeps_the_reader_long(text: str) -> None:
+    started = time.process_time()
+    several([text])
+    assert time.process_time() - started < 1.0
