@@ -7,7 +7,7 @@ is written, so that memory does not grow with the number of designs.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from tempfile import TemporaryFile, gettempdir
+from tempfile import gettempdir
 from typing import Generic, TypeVar, overload
 
 from msgspec import msgpack
@@ -23,7 +23,8 @@ from checker.revisions.comparing import (
 )
 from checker.revisions.revision import Named, Revision
 from checker.run import batch
-from checker.run.writer import unwritable
+from checker.run.outputs import Pieces
+from checker.run.writer import STANDARD_OUTPUT, unwritable
 
 AT_ONCE = 100
 """Pairs in hand at once, of some 0.8 MB each."""
@@ -35,28 +36,24 @@ T = TypeVar("T")
 
 
 class Spool(Sequence[T], Generic[T]):
-    """Things of one type that lie in a file, in the order in which they were added.
+    """Things of one type, in the order in which they were added; few in memory, many in a file.
 
     Raises Unwritable where there is no room for them.
     """
 
     def __init__(self, of: type[T]) -> None:
-        self._file = TemporaryFile()  # noqa: SIM115  # lives as long as this does
-        self._starts = [0]
+        self._pieces = Pieces(STANDARD_OUTPUT)
         self._decoder = msgpack.Decoder(of)
 
     def add(self, one: T) -> None:
         """Put it behind the others."""
         try:
-            self._file.seek(self._starts[-1])
-            written = self._file.write(msgpack.encode(one))
-            self._file.flush()
+            self._pieces.add(msgpack.encode(one))
         except OSError as error:
             raise unwritable(gettempdir(), error) from None
-        self._starts.append(self._starts[-1] + written)
 
     def __len__(self) -> int:
-        return len(self._starts) - 1
+        return len(self._pieces)
 
     @overload
     def __getitem__(self, place: int) -> T: ...
@@ -65,9 +62,11 @@ class Spool(Sequence[T], Generic[T]):
     def __getitem__(self, place: int | slice) -> T | list[T]:
         if isinstance(place, slice):
             return [self[own] for own in range(*place.indices(len(self)))]
-        number = range(len(self))[place]
-        self._file.seek(self._starts[number])
-        return self._decoder.decode(self._file.read(self._starts[number + 1] - self._file.tell()))
+        try:
+            piece = self._pieces[range(len(self))[place]]
+        except OSError as error:  # what was added is written at the latest when it is read
+            raise unwritable(gettempdir(), error) from None
+        return self._decoder.decode(piece)
 
 
 def listed(
