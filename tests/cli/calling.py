@@ -37,9 +37,7 @@ Calling = Callable[..., Done]
 
 
 @pytest.fixture(name="call")
-def calling(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes]
-) -> Calling:
+def calling(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Calling:
     """Calls the command in the test's folder, which is its own root."""
     folder = tmp_path / "work"
     folder.mkdir()
@@ -48,14 +46,8 @@ def calling(
     monkeypatch.setenv("NO_COLOR", "1")
 
     def call(*words: str) -> Done:
-        capfdbinary.readouterr()
-        try:
-            status = main([*words])
-        except SystemExit as ended:
-            status = int(ended.code or 0)
-        out, err = capfdbinary.readouterr()
-        assert b"Traceback" not in err, err.decode()
-        return Done(status, out.decode(), err.decode())
+        done = prescreed(*words)
+        return Done(done.returncode, done.stdout, done.stderr)
 
     return call
 
