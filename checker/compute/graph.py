@@ -439,7 +439,7 @@ class Graph:
     def members(self, subject: str, name: str) -> Grouped:
         """The values of a part (`loops.flow`, `readings.pressure`) with the row each is of."""
         values, group, _ = self._part(subject, name)
-        return Grouped(values, group, self.size(subject), self._untold(subject, name))
+        return Grouped(values, group, self.size(subject), self._unknown_groups(subject, name))
 
     def membership(self, subject: str, part: str) -> list[tuple[str, Index, Index]]:
         """Whose data the members of a part (`loops`) have: (column, rows, groups) for each kind.
@@ -467,7 +467,7 @@ class Graph:
         _, lost, groups = self._unplaced("loops", "headers", "pressure_tests")
         return [("", loops, known), ("header", lost, groups), ("test.header", unknown, unknown)]
 
-    def _untold(self, subject: str, name: str) -> npt.NDArray[np.bool_] | None:
+    def _unknown_groups(self, subject: str, name: str) -> npt.NDArray[np.bool_] | None:
         """Groups whose design has no loop at all: a header without one there is not known to be."""
         if not name.startswith(("loops.", "parts.")):
             return None
