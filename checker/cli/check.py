@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from checker.outcome.results import SEVERITIES, Run
 from checker.run import held_to, session
 from checker.run.course import Course, Gate
+from checker.run.options import manual_address
 from checker.run.outputs import Outputs, format_options, pair_up
 from checker.run.provenance import by_what, run_of
 from checker.run.telling import Parser, tell
@@ -100,7 +101,7 @@ def parser() -> argparse.ArgumentParser:
     )
     report.add_argument(
         "--manual",
-        type=_web_address,
+        type=manual_address,
         default="",
         metavar="URL",
         help="where your 'prescreed manual' is published: findings in pages and SARIF link to the "
@@ -159,15 +160,6 @@ def parser() -> argparse.ArgumentParser:
         "into a folder or at an address, its workers write the report themselves, in parts",
     )
     return made
-
-
-def _web_address(text: str) -> str:
-    from checker.run.settings_files import web_address
-
-    try:
-        return web_address(text)
-    except ValueError as error:
-        raise argparse.ArgumentTypeError(str(error)) from None
 
 
 class _Pairs(argparse.Action):

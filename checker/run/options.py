@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import argparse
 import os
+from collections.abc import Callable
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from msgspec import Struct
 
 from checker.run.policy import Held
-from checker.run.settings_files import KEYS, Glob
+from checker.run.settings_files import KEYS, Glob, web_address
 from checker.words import calendar_day
 from checker.words.speech import AS_WRITTEN, DECIMALS, POINT, SYSTEMS
 
+T = TypeVar("T")
 MOST_JOBS = 128
 """Worker processes of one call; each is a whole program in memory."""
 SHOWN = ("codes", "as_of", "rules", "known", "fail_on", "fail_on_open")
@@ -160,8 +162,18 @@ def glob(text: str) -> Glob:
 
 def day(text: str) -> date:
     """A day, year-month-day."""
+    return _read(calendar_day, text)
+
+
+def manual_address(text: str) -> str:
+    """Where a manual is published."""
+    return _read(web_address, text)
+
+
+def _read(read: Callable[[str], T], text: str) -> T:
+    """A text as its reader takes it, refused in the reader's words."""
     try:
-        return calendar_day(text)
+        return read(text)
     except ValueError as error:
         raise argparse.ArgumentTypeError(str(error)) from None
 
