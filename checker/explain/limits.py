@@ -12,7 +12,7 @@ from checker.compute.graph import (
 )
 from checker.explain.figures import symbol_of
 from checker.explain.records import HeldAgainst
-from checker.outcome.findings import ApplicableLimits
+from checker.outcome.applicable import ApplicableLimits
 from checker.outcome.phrasing import NO_LIMIT, Shown, limit_words
 from checker.outcome.results import KINDS
 from checker.rulebook import catalogue

@@ -23,7 +23,8 @@ from checker.explain.figures import subject_name
 from checker.explain.limits import _names, held_against
 from checker.explain.records import Explained, NotExplained, Pictured
 from checker.explain.steps import Working
-from checker.outcome.findings import ApplicableLimits, JudgingOptions, judge
+from checker.outcome.applicable import ApplicableLimits, JudgingOptions
+from checker.outcome.findings import judge
 from checker.outcome.floor_pictures import floor_picture
 from checker.outcome.results import FloorPicture, Result
 from checker.rulebook.model import Rule, Rulebook

@@ -8,9 +8,9 @@ from functools import cache
 import numpy as np
 from msgspec import Struct
 
+from checker.compute.certainty import Boxed
 from checker.compute.graph import OF_PARTS, REGISTRY, ROWS, TABLE_OF, Graph, meaning
 from checker.compute.judging import told_of
-from checker.compute.ranges import Boxed
 from checker.compute.wanted import Datum, Mask, Pairs, Wanted
 from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.outcome.columns import Findings

@@ -8,18 +8,11 @@ from typing import Protocol
 import numpy as np
 from msgspec.structs import replace
 
+from checker.compute.boxes import boxed
+from checker.compute.certainty import Boxed, Certain, Turning, merged
 from checker.compute.graph import TABLE_OF, Array, Graph, Index
 from checker.compute.judging import InForce, told_of
-from checker.compute.ranges import (
-    Boxed,
-    Certain,
-    Turning,
-    Unknown,
-    boxed,
-    known_ranges,
-    merged,
-    valued,
-)
+from checker.compute.ranges import Unknown, known_ranges, valued
 from checker.compute.variants import Copies
 from checker.design.schema import DESIGNS
 from checker.design.tables import Tables

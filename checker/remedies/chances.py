@@ -23,7 +23,7 @@ from checker.compute.variants import Copies
 from checker.design.answer_files import beside
 from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables
-from checker.outcome.findings import ApplicableLimits, JudgingOptions
+from checker.outcome.applicable import ApplicableLimits, JudgingOptions
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import HOLDING, SEVERITIES, Measure, Severity
 from checker.physics.carried import Carried

@@ -11,7 +11,7 @@ from checker.compute.graph import TABLE_OF
 from checker.design.changes import BadChange
 from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables
-from checker.outcome.findings import JudgingOptions
+from checker.outcome.applicable import JudgingOptions
 from checker.outcome.results import DesignReport, Stage
 from checker.remedies.candidates import shifted
 from checker.remedies.site import Site

@@ -10,7 +10,8 @@ from msgspec import UNSET
 from checker.design.answer_files import beside
 from checker.design.changes import BadChange, replacements, written
 from checker.design.tables import Tables, Unreadable
-from checker.outcome.findings import JudgingOptions, judge
+from checker.outcome.applicable import JudgingOptions
+from checker.outcome.findings import judge
 from checker.outcome.results import (
     HOLDING,
     SEVERITIES,

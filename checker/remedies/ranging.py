@@ -14,7 +14,8 @@ from msgspec import Struct
 from checker.design.answer_files import beside
 from checker.design.changes import BadChange, changed
 from checker.design.tables import Tables, Unreadable
-from checker.outcome.findings import JudgingOptions, judge
+from checker.outcome.applicable import JudgingOptions
+from checker.outcome.findings import judge
 from checker.outcome.results import HOLDING, DesignReport, Measure, Severity
 from checker.reading import yaml_reader
 from checker.reading.design_files import is_json

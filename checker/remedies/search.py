@@ -18,7 +18,7 @@ from msgspec import Struct, field
 
 from checker.design.changes import BadChange, changed
 from checker.design.tables import Tables, Unreadable
-from checker.outcome.findings import JudgingOptions
+from checker.outcome.applicable import JudgingOptions
 from checker.outcome.results import (
     HOLDING,
     Brought,

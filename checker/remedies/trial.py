@@ -16,7 +16,7 @@ from checker.compute.settling import settled
 from checker.compute.variants import Cell, Copies
 from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
-from checker.outcome.findings import ApplicableLimits, JudgingOptions
+from checker.outcome.applicable import ApplicableLimits, JudgingOptions
 from checker.outcome.results import HOLDING, SEVERITIES, Severity, Source
 from checker.rulebook.evaluation import (
     FAIL,

@@ -21,7 +21,7 @@ from checker.words import listed
 
 if TYPE_CHECKING:
     from checker.design.tables import Tables
-    from checker.outcome.findings import JudgingOptions
+    from checker.outcome.applicable import JudgingOptions
     from checker.reading.cells import Cells
     from checker.reading.yaml_reader import Problem
     from checker.rulebook.model import Rulebook
@@ -77,7 +77,7 @@ def read(
 
 def _judging(plan: Plan, stage: str = "") -> JudgingOptions:
     """How a plan has designs judged."""
-    from checker.outcome.findings import JudgingOptions
+    from checker.outcome.applicable import JudgingOptions
 
     return JudgingOptions(
         plan.codes,

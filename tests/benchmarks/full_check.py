@@ -13,7 +13,8 @@ from tempfile import TemporaryFile
 import yaml
 
 from checker.design.tables import Tables
-from checker.outcome.findings import JudgingOptions, judge
+from checker.outcome.applicable import JudgingOptions
+from checker.outcome.findings import judge
 from checker.reading import yaml_reader
 from checker.reports import FormatOptions, writer
 from checker.run import batch, rules_in_force

@@ -11,7 +11,8 @@ import numpy as np
 from msgspec.structs import replace
 
 from checker.design.tables import Tables
-from checker.outcome.findings import JudgingOptions, judge
+from checker.outcome.applicable import JudgingOptions
+from checker.outcome.findings import judge
 from checker.reports import FormatOptions
 from checker.rulebook.model import Rulebook
 from checker.run import batch, rules_in_force

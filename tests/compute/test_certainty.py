@@ -15,22 +15,31 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from checker.compute.ranges import STEPS, Certain, Turning, _Box, _Found, _Judged, _points, merged
+from checker.compute.certainty import (
+    STEPS,
+    AtPoints,
+    Certain,
+    Found,
+    Turning,
+    merged,
+    points_of,
+)
 from checker.compute.ranges import Unknown as Datum
 from checker.outcome.results import SEVERITIES
 from checker.rulebook.evaluation import FAIL, OPEN, PASS
+from checker.rulebook.model import Range
 
 Array = npt.NDArray[np.float64]
 Margin = Callable[[Array], Array]
 MAJOR, MINOR = SEVERITIES.index("major"), SEVERITIES.index("minor")
 
 
-def judged(margin: Margin, points: Array, minor_under: float = 0.0) -> _Judged:
+def judged(margin: Margin, points: Array, minor_under: float = 0.0) -> AtPoints:
     """One rule for one row at the points; a fail by less than `minor_under` is minor."""
     margins = margin(points)
     severities = np.where((margins < 0) & (-margins < minor_under), MINOR, MAJOR)
     kinds = np.where(margins >= 0, PASS, FAIL)
-    return _Judged(
+    return AtPoints(
         kinds.astype(np.int8)[:, None], severities.astype(np.int8)[:, None], margins[:, None]
     )
 
@@ -39,10 +48,9 @@ def found(
     margin: Margin, count: int, minor_under: float = 0.0
 ) -> tuple[Certain | None, Turning | None]:
     """What becomes of a result with this margin over a box of so many data."""
-    points = _points(count)
-    ranges = [SimpleNamespace(least=0.0, most=1.0)] * count
-    box = cast("_Box", SimpleNamespace(ranges=ranges))
-    one = _Found(points, box)
+    points = points_of(count)
+    ranges = cast("tuple[Range, ...]", (SimpleNamespace(least=0.0, most=1.0),) * count)
+    one = Found(points, ranges)
     one.take(0, 0, 0, judged(margin, points, minor_under))
     further = one.foretold()
     if further:
@@ -139,7 +147,7 @@ def test_what_dips_inside_a_box_of_several_is_not_certain() -> None:
             away: Array = np.hypot(at[:, 0] - place[0], at[:, 1] - place[1]) ** 0.5
             return away
 
-        least = float(depth(_points(2)).min())
+        least = float(depth(points_of(2)).min())
         assert least > 0.2
 
         def margin(at: Array, depth: Margin = depth, least: float = least) -> Array:
@@ -174,7 +182,7 @@ def test_a_corner_that_no_other_point_tells_of_is_tried() -> None:
         left: Array = (at - worst) @ slopes - 0.001
         return left
 
-    points = _points(count)
+    points = points_of(count)
     assert (margin(points) >= 0).all()
     assert margin(worst[None, :])[0] < 0
     assert found(margin, count)[0] is None
@@ -196,9 +204,9 @@ def test_a_result_on_one_datum_turns_where_its_margin_does() -> None:
         assert turning is not None
         assert turning.value == pytest.approx(0.3, abs=1e-9)
         assert turning.passes_below
-    open_too = judged(lambda at: 0.3 - at[:, 0], _points(1))
+    open_too = judged(lambda at: 0.3 - at[:, 0], points_of(1))
     open_too.kinds[-1] = OPEN
-    one = _Found(_points(1), cast("_Box", SimpleNamespace(ranges=[])))
+    one = Found(points_of(1), ())
     one.take(0, 0, 0, open_too)
     boxed = one.boxed(0, [Datum("rooms", 0, 0, 0)])
     assert not boxed.turning, "something else is missing too"

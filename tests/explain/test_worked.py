@@ -25,7 +25,7 @@ from checker.explain.figures import figures, symbol_of
 from checker.explain.records import Explained, NotExplained
 from checker.explain.steps import BY_THE_PROGRAM
 from checker.explain.worked import explain
-from checker.outcome.findings import JudgingOptions
+from checker.outcome.applicable import JudgingOptions
 from checker.quantities.symbols import SYMBOLS
 from checker.run.rules_in_force import rulebook
 from tests.example import DESIGN, changed, report, result

@@ -1,0 +1,217 @@
+"""What comes out whatever a datum is that is not known but lies in a range.
+
+The method. The data of a design that are missing and have a range span a box. The design is judged
+again at points of that box, as copies of it in tables of their own, all designs at once:
+
+- a walk along the diagonal, on which all data go from least to most together. A result that hangs
+  on one datum alone sees its whole course there, so where it turns is read off the walk;
+- for each datum its least and its most, the others in the middle. They tell on which data a result
+  hangs, and into which corner each drives it;
+- some corners and some points inside, the same ones for every design. Inside, each datum is at a
+  step of the walk, so that a floor in section is not solved for further values of it;
+- the corners that the second step foretells as the worst of each result that came out alike at
+  all points so far.
+
+When a result is then certain, `certainty` says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from checker.compute.certainty import DECIDED, AtPoints, Boxed, Found, Mask, points_of
+from checker.compute.graph import REGISTRY, TABLE_OF, Graph
+from checker.compute.judging import InForce, OfCopies, judged, told_of
+from checker.compute.ranges import Array, Unknown, unknowns_of, valued
+from checker.compute.settling import settled
+from checker.compute.variants import Copies
+from checker.design.tables import Tables
+from checker.rulebook.evaluation import NOT_APPLICABLE, OPEN, Outcome, governing, taken
+from checker.rulebook.model import Range, Rule
+
+Index = npt.NDArray[np.intp]
+
+MOST_ROWS = 40_000
+"""Loops in hand at once."""
+
+
+def boxed(
+    tables: Tables,
+    rules: tuple[Rule, ...],
+    ranges: tuple[Range, ...],
+    force: InForce,
+    outcomes: dict[int, Outcome],
+) -> Iterator[Boxed]:
+    """What is certain, for each design with unknown data that leave a result of it open.
+
+    outcomes: of each rule, by its number, with the data as they are.
+    """
+    graph = Graph(tables)
+    unknown = unknowns_of(graph, ranges)
+    if not unknown:
+        return
+    waiting = {
+        number: _waiting(outcome)
+        for number, outcome in outcomes.items()
+        if not _leaps(rules[number])
+    }
+    concerned = np.zeros(len(tables.designs), dtype=bool)
+    for number, rows in waiting.items():
+        concerned[tables.design_of(TABLE_OF[told_of(rules[number])])[rows]] = True
+    loops = np.bincount(tables.design_of("loops"), minlength=len(tables.designs))
+    groups: dict[int, list[int]] = {}
+    for design, own in unknown.items():
+        if concerned[design]:
+            groups.setdefault(len(own), []).append(design)
+    for count, designs in sorted(groups.items()):
+        copies_each = len(points_of(count))
+        some: list[int] = []
+        weight = 0
+        for design in designs:
+            copies = copies_each * max(1, int(loops[design]))
+            if some and weight + copies > MOST_ROWS:
+                yield from _Box(tables, rules, ranges, force, waiting, some, unknown).explored()
+                some, weight = [], 0
+            some.append(design)
+            weight += copies
+        yield from _Box(tables, rules, ranges, force, waiting, some, unknown).explored()
+
+
+def _leaps(rule: Rule) -> bool:
+    """Whether the rule's value, or what decides if it applies, leaps between points of a box."""
+    names = (rule.value, *(condition.name for condition in rule.applies))
+    known = (REGISTRY.get((rule.subject, name)) for name in names)
+    return any(one is not None and one.leaps for one in known)
+
+
+def _waiting(outcome: Outcome) -> Mask:
+    """Rows that want a datum, due or not."""
+    early = (outcome.kinds == NOT_APPLICABLE) & (outcome.reasons >= 0)
+    waiting: Mask = (outcome.kinds == OPEN) | early
+    return waiting
+
+
+class _Box:
+    """Designs with equally many unknowns, judged at points of their boxes."""
+
+    def __init__(
+        self,
+        tables: Tables,
+        rules: tuple[Rule, ...],
+        ranges: tuple[Range, ...],
+        force: InForce,
+        waiting: dict[int, Mask],
+        designs: list[int],
+        unknown: dict[int, list[Unknown]],
+    ) -> None:
+        self.tables = tables
+        self.rules = rules
+        self.ranges = ranges
+        self.force = force
+        self.unknown = unknown
+        self._take(np.array(sorted(designs), dtype=np.intp))
+        self.waiting: dict[int, Index] = {}
+        """Of each rule that wants data here, where its rows stand among those."""
+        for number, mask in waiting.items():
+            own = self.rows[TABLE_OF[told_of(rules[number])]]
+            found = np.flatnonzero(mask[own])
+            if len(found):
+                self.waiting[number] = found
+
+    def _take(self, designs: Index) -> None:
+        """designs: in their order; rows: of each table, those of these designs."""
+        self.designs = designs
+        self.rows: dict[str, Index] = {
+            name: np.flatnonzero(np.isin(self.tables.design_of(name), designs))
+            for name in TABLE_OF.values()
+        }
+
+    def explored(self) -> Iterator[Boxed]:
+        """What is certain of each of the designs."""
+        points = points_of(len(self.unknown[int(self.designs[0])]))
+        every = self.designs.tolist()
+        self._narrow(points[:1])
+        found = self._found(points) if self.waiting else {}
+        for design in every:
+            own = self.unknown[design]
+            one = found.get(design)
+            yield one.boxed(design, own) if one else Boxed(design, own, [], [], {})
+
+    def _narrow(self, point: Array) -> None:
+        """Leave out what no datum of the box decides: a result that still wants one at a point of
+        it, shape (1, unknowns), is certain nowhere and turns nowhere."""
+        judged = self._at(np.repeat(point[:, None, :], len(self.designs), axis=1))
+        decided: dict[int, Index] = {}
+        concerned = []
+        for number, rows in self.waiting.items():
+            kinds = judged[number].kinds[0]
+            table = TABLE_OF[told_of(self.rules[number])]
+            left = self.rows[table][rows[np.isin(kinds, DECIDED)]]
+            if len(left):
+                decided[number] = left
+                concerned.append(self.tables.design_of(table)[left])
+        if concerned:
+            self._take(np.unique(np.concatenate(concerned)))
+        self.waiting = {
+            number: np.searchsorted(self.rows[TABLE_OF[told_of(self.rules[number])]], left)
+            for number, left in decided.items()
+        }
+
+    def _found(self, points: Array) -> dict[int, Found]:
+        everywhere = np.repeat(points[:, None, :], len(self.designs), axis=1)
+        at_points = self._at(everywhere)
+        found = {int(design): Found(points, self.ranges) for design in self.designs}
+        for number, one in at_points.items():
+            table = TABLE_OF[told_of(self.rules[number])]
+            rows = self.rows[table][self.waiting[number]]
+            designs = self.tables.design_of(table)[rows]
+            for column, (row, design) in enumerate(
+                zip(rows.tolist(), designs.tolist(), strict=True)
+            ):
+                found[design].take(number, row, column, one)
+        worst = {design: one.foretold() for design, one in found.items()}
+        most = max(map(len, worst.values()), default=0)
+        if most:
+            further = np.full((most, len(self.designs), points.shape[1]), 0.5)
+            for place, design in enumerate(self.designs.tolist()):
+                own_points = worst[design]
+                further[: len(own_points), place] = own_points or 0.5
+            again = self._at(further)
+            for place, design in enumerate(self.designs.tolist()):
+                found[design].confirm(further[:, place], again)
+        return found
+
+    def _at(self, shares: Array) -> dict[int, AtPoints]:
+        """The rules that want data, at points of the box, shape (points, designs, unknowns)."""
+        count = len(shares)
+        designs = np.tile(self.designs, count)
+        copies = Copies(self.tables, designs)
+        self._fill(copies, shares)
+        graph = settled(copies.tables)
+        found = {}
+        for number, rows in self.waiting.items():
+            rule = self.rules[number]
+            outcome, which = judged(rule, graph, OfCopies(self.force, designs))
+            if which is not None:
+                outcome = taken(outcome, which)
+            size = len(self.rows[TABLE_OF[told_of(rule)]])
+            severities, margins = governing(outcome)
+            found[number] = AtPoints(
+                outcome.kinds.reshape(count, size)[:, rows],
+                severities.reshape(count, size)[:, rows],
+                margins.reshape(count, size)[:, rows],
+            )
+        return found
+
+    def _fill(self, copies: Copies, shares: Array) -> None:
+        for place, design in enumerate(self.designs.tolist()):
+            own = np.arange(place, len(copies.of), len(self.designs))
+            for nth, one in enumerate(self.unknown[design]):
+                copies.tables[one.table].fill(
+                    one.slot,
+                    copies.rows(one.table, own, one.row),
+                    valued(self.ranges[one.range], shares[:, place, nth]),
+                )

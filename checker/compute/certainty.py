@@ -1,0 +1,301 @@
+"""What is certain of results that were judged all over a box of what is not known.
+
+A result is certain where it came out alike at every point, and where its margin keeps a distance
+from zero besides. Where it hangs on one datum and runs one way along the walk, that is what a
+curve may do between two points; where it turns back, the largest step of the walk. Where it hangs
+on several and runs one way in each, it is a twentieth of its spread, or how far corners stray from
+what each datum does alone, added up; else all of its spread. A margin is what evaluation calls
+one, as a share of the limit. Nothing is certain of a rule whose value or whose applying leaps
+(`Quantity.leaps`).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import Struct
+
+from checker.compute.ranges import Array, Unknown, valued
+from checker.outcome.results import SEVERITIES
+from checker.rulebook.evaluation import FAIL, PASS, REVIEW
+from checker.rulebook.model import Range
+
+Mask = npt.NDArray[np.bool_]
+
+STEPS = 16
+"""Steps of the walk along the diagonal."""
+MIDDLE = STEPS // 2
+CORNERS, INSIDE = 8, 8
+"""Corners and points inside that every design is judged at, picked by a generator of seed 0."""
+SHARE = 0.05
+"""The share of its spread that a result on several data keeps from its limit to be certain."""
+EXACT = 1e-9
+DECIDED = (PASS, FAIL, REVIEW)
+"""What comes out where nothing is missing."""
+
+
+class Certain(NamedTuple):
+    """A result that is the same whatever its unknown data are.
+
+    rule: its number; at: the share of its range that each unknown of the design has where the
+    result is worst; severity: that of its mildest case; data: the unknowns that it hangs on.
+    """
+
+    rule: int
+    row: int
+    kind: int
+    severity: str
+    at: Array
+    data: tuple[int, ...]
+
+
+class Turning(NamedTuple):
+    """A result that one unknown decides: where it turns, and whether it passes below that."""
+
+    rule: int
+    row: int
+    unknown: int
+    value: float
+    passes_below: bool
+
+
+class Boxed(Struct, frozen=True):
+    """What is certain of a design, where results turn, and what each open one hangs on.
+
+    unknowns: the data of the box; hangs: for (rule, row) the unknowns that an open result hangs on,
+    where nothing else is missing.
+    """
+
+    design: int
+    unknowns: list[Unknown]
+    certain: list[Certain]
+    turning: list[Turning]
+    hangs: dict[tuple[int, int], tuple[int, ...]]
+
+
+def points_of(count: int) -> Array:
+    """Where every design with so many unknowns is judged, as shares of the ranges, (n, count)."""
+    walk = np.repeat(np.linspace(0, 1, STEPS + 1)[:, None], count, axis=1)
+    if count == 1:
+        return walk
+    sides = np.full((2 * count, count), 0.5)
+    each = np.arange(count)
+    sides[2 * each, each], sides[2 * each + 1, each] = 0.0, 1.0
+    generator = np.random.default_rng(0)
+    corners = generator.integers(0, 2, (CORNERS, count)).astype(float)
+    inside = generator.integers(0, STEPS + 1, (INSIDE, count)) / STEPS
+    return np.concatenate([walk, sides, corners, inside])
+
+
+class AtPoints(NamedTuple):
+    """A rule at some points for some rows, shape (points, rows)."""
+
+    kinds: npt.NDArray[np.int8]
+    severities: npt.NDArray[np.int8]
+    margins: Array
+
+    def of(self, column: int) -> tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], Array]:
+        """One row at all points."""
+        return self.kinds[:, column], self.severities[:, column], self.margins[:, column]
+
+
+class _Row(Struct):
+    """One result at all points so far."""
+
+    rule: int
+    row: int
+    column: int
+    kinds: npt.NDArray[np.int8]
+    severities: npt.NDArray[np.int8]
+    margins: Array
+    points: Array
+    data: tuple[int, ...] = ()
+
+    @property
+    def alike(self) -> bool:
+        """Whether it came out as a pass, or as a fail, or as a review, at all points."""
+        first = self.kinds[0]
+        return first in DECIDED and bool((self.kinds == first).all())
+
+    @property
+    def one_way(self) -> bool:
+        """Whether the margin only rises or only falls, along the diagonal and in each datum."""
+        count = self.points.shape[1]
+        sides = self.margins[STEPS + 1 : STEPS + 1 + 2 * count].reshape(count, 2)
+        middle = self.margins[MIDDLE]
+        along = np.stack([middle - sides[:, 0], sides[:, 1] - middle])
+        return _one_way(np.diff(self.margins[: STEPS + 1])[:, None]) and _one_way(along)
+
+    @property
+    def meeting(self) -> float:
+        """How far margins at corners stray from what each datum does alone, added up."""
+        count = self.points.shape[1]
+        sides = self.margins[STEPS + 1 : STEPS + 1 + 2 * count].reshape(count, 2)
+        middle = self.margins[MIDDLE]
+        corners = (self.points[:, list(self.data)] % 1 == 0).all(axis=1)
+        shares = self.points[corners]
+        alone = np.where(shares == 0, sides[:, 0] - middle, 0.0)
+        alone += np.where(shares == 1, sides[:, 1] - middle, 0.0)
+        stray = self.margins[corners] - middle - alone.sum(axis=1)
+        return float(np.ptp(stray)) if len(stray) else 0.0
+
+    @property
+    def settled(self) -> bool:
+        """Whether it came out as a pass or as a fail at each point, so that no more is missing."""
+        return bool(np.isin(self.kinds, DECIDED).all())
+
+
+class Found:
+    """The results of one design that want data."""
+
+    def __init__(self, points: Array, ranges: tuple[Range, ...]) -> None:
+        self.points = points
+        self.ranges = ranges
+        self.rows: list[_Row] = []
+
+    def take(self, rule: int, row: int, column: int, judged: AtPoints) -> None:
+        """Take a result at the points that every design is judged at."""
+        one = _Row(rule, row, column, *judged.of(column), self.points)
+        one.data = self._hangs_on(one)
+        self.rows.append(one)
+
+    def _hangs_on(self, one: _Row) -> tuple[int, ...]:
+        count = self.points.shape[1]
+        state = np.where(np.isfinite(one.margins), one.margins, one.kinds * 1e6)
+        if count == 1:
+            return (0,) if np.ptp(state) > EXACT or np.ptp(one.kinds) else ()
+        sides = slice(STEPS + 1, STEPS + 1 + 2 * count)
+        apart = np.abs(state[sides] - state[MIDDLE]) > EXACT
+        apart |= one.kinds[sides] != one.kinds[MIDDLE]
+        data = tuple(np.flatnonzero(apart.reshape(count, 2).any(axis=1)).tolist())
+        if len(data) <= 1:
+            # What shows on the walk but in no single datum hangs on how several meet.
+            ends = [0, STEPS]
+            shown = [STEPS + 1 + 2 * data[0] + side for side in (0, 1)] if data else [MIDDLE] * 2
+            if (np.abs(state[ends] - state[shown]) > EXACT).any():
+                return tuple(range(count))
+        return data
+
+    def foretold(self) -> list[Array]:
+        """The corners that are to be the worst of results on several data, as few as will do."""
+        wanted: list[tuple[Mask, Array]] = []
+        count = self.points.shape[1]
+        seen: set[bytes] = set()
+        for one in self.rows:
+            if len(one.data) < 2 or not one.alike:
+                continue
+            sides = one.margins[STEPS + 1 : STEPS + 1 + 2 * count].reshape(count, 2)
+            rising = sides[:, 1] > sides[:, 0]
+            # A pass is tried where its margin is least, a fail where it is most.
+            corner = np.where(rising == (one.kinds[0] == PASS), 0.0, 1.0)
+            hangs = np.zeros(count, dtype=bool)
+            hangs[list(one.data)] = True
+            key = hangs.tobytes() + corner[hangs].tobytes()
+            if key not in seen:
+                seen.add(key)
+                wanted.append((hangs, corner))
+        return merged(wanted)[0]
+
+    def confirm(self, points: Array, judged: dict[int, AtPoints]) -> None:
+        """Take the results at the foretold corners too."""
+        for one in self.rows:
+            kinds, severities, margins = judged[one.rule].of(one.column)
+            one.kinds = np.concatenate([one.kinds, kinds])
+            one.severities = np.concatenate([one.severities, severities])
+            one.margins = np.concatenate([one.margins, margins])
+            one.points = np.concatenate([one.points, points])
+
+    def boxed(self, design: int, unknowns: list[Unknown]) -> Boxed:
+        """What is certain, and where results turn."""
+        certain, turning = [], []
+        hangs = {}
+        for one in self.rows:
+            found = self._certain(one)
+            if found is not None:
+                certain.append(found)
+                continue
+            if one.settled:
+                hangs[one.rule, one.row] = one.data
+            where = self._turning(one, unknowns)
+            if where is not None:
+                turning.append(where)
+        return Boxed(design, unknowns, certain, turning, hangs)
+
+    def _certain(self, one: _Row) -> Certain | None:
+        if not one.alike:
+            return None
+        if one.kinds[0] == REVIEW:
+            return Certain(one.rule, one.row, REVIEW, SEVERITIES[0], one.points[MIDDLE], one.data)
+        nearest = np.abs(one.margins).min()
+        if nearest < self._distance(one):
+            return None
+        fails = one.kinds[0] == FAIL
+        gravity = one.severities * 1e7 + np.clip(one.margins, -1e6, 1e6) if fails else one.margins
+        return Certain(
+            one.rule,
+            one.row,
+            int(one.kinds[0]),
+            SEVERITIES[int(one.severities.max() if fails else one.severities[0])],
+            one.points[int(gravity.argmin())],
+            one.data,
+        )
+
+    @staticmethod
+    def _distance(one: _Row) -> float:
+        """How far from zero the margin must stay for the result to be certain."""
+        if len(one.data) > 1:
+            # Where a margin rises and falls, it may rise between the points as much as they differ.
+            spread = float(np.ptp(one.margins))
+            return max(SHARE * spread, one.meeting) if one.one_way else spread
+        steps = np.diff(one.margins[: STEPS + 1])
+        if not _one_way(steps[:, None]):
+            return float(np.abs(steps).max())
+        # Between two points a curve leaves its chord by an eighth of its second difference.
+        return float(np.abs(np.diff(steps)).max()) / 8
+
+    def _turning(self, one: _Row, unknowns: list[Unknown]) -> Turning | None:
+        """Where the walk crosses the limit, for a result on one datum that turns once."""
+        if len(one.data) != 1:
+            return None
+        kinds, margins = one.kinds[: STEPS + 1], one.margins[: STEPS + 1]
+        changes = np.flatnonzero(np.diff(kinds))
+        if len(changes) != 1 or not one.settled:
+            return None
+        before = int(changes[0])
+        low, high = margins[before], margins[before + 1]
+        beside = np.concatenate([margins[:before] - low, margins[before + 2 :] - high])
+        if not np.abs(beside).max(initial=0.0) > EXACT:
+            return None  # it leaps, somewhere within the step
+        part = 0.5 if low == high else float(np.clip(low / (low - high), 0.0, 1.0))
+        share = np.array((before + part) / STEPS)
+        (unknown,) = one.data
+        value = float(valued(self.ranges[unknowns[unknown].range], share))
+        return Turning(one.rule, one.row, unknown, value, bool(kinds[before] == PASS))
+
+
+def _one_way(steps: Array) -> bool:
+    """Whether the steps of each column, shape (steps, columns), all rise or all fall."""
+    rising, falling = (steps >= -EXACT).all(axis=0), (steps <= EXACT).all(axis=0)
+    return bool((rising | falling).all())
+
+
+def merged(wanted: list[tuple[Mask, Array]]) -> tuple[list[Array], list[int]]:
+    """Points that say nothing against one another as one, and which of those each became.
+
+    wanted: which shares of a point matter, and the point; what matters to none is in the middle.
+    """
+    found: list[tuple[Mask, Array]] = []
+    became = []
+    for matters, point in wanted:
+        for number, (others, other) in enumerate(found):
+            both = matters & others
+            if (point[both] == other[both]).all():
+                found[number] = matters | others, np.where(matters, point, other)
+                became.append(number)
+                break
+        else:
+            became.append(len(found))
+            found.append((matters, np.where(matters, point, 0.5)))
+    return [point for _, point in found], became

@@ -1,0 +1,268 @@
+"""One rule over all rows, as the results that it gives: words, places, fingerprints."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import UNSET
+from msgspec.structs import replace
+
+from checker.compute.graph import (
+    REGISTRY,
+    Graph,
+    Names,
+    no_section,
+)
+from checker.compute.judging import asked_designs, judged
+from checker.design.schema import DESIGNS, PARTS
+from checker.design.tables import Table, Tables
+from checker.outcome.applicable import ApplicableLimits
+from checker.outcome.columns import NOBODY, Findings, Results, Subjects
+from checker.outcome.patterns import Ways, result_of
+from checker.outcome.phrasing import Shown, Speaking, Telling
+from checker.outcome.results import Records, Result, fingerprint_of
+from checker.reading.yaml_reader import START, column_of, line_of
+from checker.rulebook.evaluation import (
+    FAIL,
+    NOT_APPLICABLE,
+    OPEN,
+    PASS,
+    REVIEW,
+    Outcome,
+    taken,
+)
+from checker.rulebook.model import REVIEW_GAP, Rule
+from checker.words.speech import Speech
+
+Objects = npt.NDArray[np.object_]
+
+NOT_YET = "Asked for from stage '{}' on: {}."
+"""What a rule that is not due yet says: the stage, and what is missing."""
+
+
+class Tabled(Subjects):
+    """The rows of one table as reports name and place them."""
+
+    def __init__(
+        self, tables: Tables, table: str, designs: list[str], speech: list[Speech]
+    ) -> None:
+        self.table = tables[table]
+        self.section = table
+        self.of = tables.design_of(table)
+        self.speaking = Speaking([speech[row] for row in self.of.tolist()])
+        present = np.zeros(len(designs), dtype=bool)
+        present[self.of] = True
+        self.absent = np.flatnonzero(~present)
+        """The designs that have no such row."""
+        ids = self.table.ids
+        names = ["design"] * len(ids) if table == DESIGNS else [f"{table}.{name}" for name in ids]
+        cells = {row: one.cells for row, one in enumerate(tables.designs) if one.cells is not None}
+        super().__init__(names, designs, self.of.tolist(), cells)
+
+    def places(self, at: str) -> npt.NDArray[np.int64]:
+        """Where the field stands, else where the subject does."""
+        return _places(self.table, at)
+
+
+def _places(table: Table, at: str) -> npt.NDArray[np.int64]:
+    """For each row where the field stands, else where the row does."""
+    known = any(leaf.name == at for leaf in table.shape.columns)
+    return table.places_at(at if known else "")
+
+
+_ONE_OF_MANY = re.compile(r"\.(parts|feeds)\[(\d+)\]$")
+_KIND_OF_PART = {"parts": "Part", "feeds": "Feed"}
+
+
+class RuleFindings:
+    """All results of one rule."""
+
+    def __init__(self, graph: Graph, basis: ApplicableLimits, rule: Rule, tabled: Tabled) -> None:
+        self.graph = graph
+        self.basis = basis
+        self.rule = rule
+        self.tabled = tabled
+        self.shown = Shown(rule.described)
+        self.due = basis.due(rule)
+        self.told = Telling(rule.described, tabled.speaking)
+        self.counts = basis.counts(rule)
+        self.of, self.lacking = tabled.of, tabled.absent
+        """The design of each row, NOBODY where none is asked; and those that have no such row."""
+        planned = asked_designs(rule, graph.tables)
+        if planned is not None:
+            self.lacking = self.lacking[planned[self.lacking]]
+            self.of = np.where(planned[self.of], self.of, NOBODY)
+        title = rule.title.replace("{", "{{").replace("}", "}}")
+        self.raw: Outcome
+        self.rows: npt.NDArray[np.intp] | None = None
+        """Of a rule on parts, the part that gives each loop's result."""
+        self.broken = rule.found or f"{title}: {{value}}, where {{limit}} is wanted."
+
+    def outcome(self) -> Outcome:
+        """How the rule came out for all rows; those of NOBODY do not apply."""
+        self.raw, self.rows = judged(self.rule, self.graph, self.basis)
+        found = self.raw if self.rows is None else taken(self.raw, self.rows)
+        nobody = self.of == NOBODY
+        if nobody.any():
+            found.kinds[nobody] = NOT_APPLICABLE
+            found.governing[nobody] = -1
+            found.reasons[nobody] = -1
+        return found
+
+    def absent(self) -> Iterator[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]]:
+        """The results of designs that have no such rows, as `_Judged.found` has them."""
+        absent = self.lacking
+        if len(absent):
+            places = np.full(len(absent), START, dtype=np.int64)
+            yield absent, places, Records(map(self._absent, absent.tolist()))
+
+    def findings(self, outcome: Outcome) -> Findings:
+        """The results of all rows."""
+        shown, kinds = self.shown, outcome.kinds
+        numbers = shown.numbers(outcome.values)
+        margins = np.where((kinds == PASS) | (kinds == FAIL), _margins(outcome), np.nan)
+        told = self.told
+        words = np.array(told.in_words(numbers), dtype=object)
+        ways = np.empty(len(numbers), dtype=object)
+        said = self._said()
+        made = Ways(outcome, told, self.broken, placed=said is not None)
+        for rows in made.rows():
+            first = int(rows[0])
+            kind = kinds[first]
+            ways[rows] = made.of(first)
+            if kind == FAIL:
+                for row, value, way in made.told_apart(rows.tolist(), numbers, words):
+                    words[row], ways[row] = value, way
+                if said is not None:
+                    for row in rows.tolist():
+                        value = words[row] + told.of(row).end
+                        place = told.of(row).speech.words(said.get(row, "{value}"))
+                        words[row] = place.replace("{value}", value)
+            elif kind == OPEN:
+                words[rows] = told.reasons(rows, self.graph.sentences(outcome.reasons[rows]))
+            elif kind == REVIEW:
+                review = outcome.held[outcome.governing[first]].limit.review
+                words[rows] = self._review(review, rows)
+            elif kind == NOT_APPLICABLE:
+                words[rows] = self._why_not(self.tabled.of[rows], outcome.reasons[rows])
+        places = self.tabled.places(self.rule.at)
+        if self.rows is not None:
+            places = _places(self.graph.tables[PARTS], self.rule.at)[self.rows]
+            self._name_parts(ways, kinds)
+        return Findings(
+            self.tabled,
+            places,
+            ways.tolist(),
+            numbers,
+            shown.differences(margins),
+            shown.difference_unit,
+            words.tolist(),
+        )
+
+    def _said(self) -> dict[int, str] | None:
+        """What plans say of the values, such as where each was found; None where they say nothing.
+
+        By row, with `{value}` where the value itself belongs.
+        """
+        known = REGISTRY.get((self.rule.subject, self.rule.value))
+        if known is None or not known.places:
+            return None
+        return self.graph.drawn(known.subject).words(known.places)
+
+    def _name_parts(self, ways: Objects, kinds: npt.NDArray[np.int8]) -> None:
+        """Say in the message of each loop in parts which of them it is about."""
+        assert self.rows is not None
+        ids, named = self.graph.tables[PARTS].ids, {}
+        for row in np.flatnonzero((kinds == FAIL) | (kinds == REVIEW)).tolist():
+            which = _ONE_OF_MANY.search(ids[self.rows[row]])
+            if which is not None:
+                words = f"{_KIND_OF_PART[which[1]]} {which[2]}: "
+                key = (id(ways[row]), words)
+                if key not in named:
+                    message = (words, *ways[row].message)
+                    named[key] = replace(ways[row], message=message, spelled={})
+                ways[row] = named[key]
+
+    def _review(self, review: str, rows: npt.NDArray[np.intp]) -> str | list[str]:
+        """What a person must judge, with each row's values where the words name them."""
+        gaps = dict.fromkeys(REVIEW_GAP.findall(review))
+        # All rows that came out alike have one reader.
+        speech = self.told.of(int(rows[0])).speech
+        review = speech.words(review)
+        if not gaps:
+            return review
+        subject, at = self.rule.subject, rows if self.rows is None else self.rows[rows]
+        told = {}
+        for name in gaps:
+            described = Names().describe(subject, name)
+            values = self.graph.column(subject, name).values[at]
+            if described is None:
+                told[name] = ["unknown"] * len(at)
+                continue
+            shown = Shown(described, speech)
+            told[name] = [
+                shown.words(number) if number == number else "unknown"
+                for number in shown.numbers(values)
+            ]
+
+        def filled(row: int) -> str:
+            return REVIEW_GAP.sub(lambda gap: told[gap[1]][row], review)
+
+        return [*map(filled, range(len(at)))]
+
+    def _why_not(
+        self, designs: npt.NDArray[np.intp], reasons: npt.NDArray[np.int64]
+    ) -> str | Objects:
+        """For each of these designs, why the rule does not apply; reasons: what is missing yet."""
+        why: str | Objects
+        if self.rule.applies:
+            conditions = " and ".join(condition.words for condition in self.rule.applies)
+            why = f"Only where {conditions}, and a limit is in force."
+        else:
+            why = self.rule.unlimited or self.basis.no_limit[designs]
+        early = reasons >= 0
+        if not early.any():
+            return why
+        found = np.empty(len(designs), dtype=object)
+        found[:] = why
+        found[early] = [*map(self._not_yet, self.graph.sentences(reasons[early]))]
+        return found
+
+    def _not_yet(self, missing: str) -> str:
+        """What a rule says that is not due yet, and lacks this."""
+        return NOT_YET.format(self.rule.stage, missing)
+
+    def _absent(self, design: int) -> Result:
+        """The result for a design that lacks the whole section."""
+        name = self.tabled.section
+        members: dict[str, Any] = {
+            "subject": name,
+            "line": line_of(START),
+            "column": column_of(START),
+            "fingerprint": self.tabled.fingerprint(design, name) + fingerprint_of(self.rule.id),
+            "caution": UNSET,
+        }
+        lacking = no_section(name)
+        if not self.counts[:, design].any():
+            members["message"] = self.basis.no_limit[design]
+            return result_of(self.rule, "notApplicable", **members)
+        if not self.due[design]:
+            message = self._not_yet(lacking)
+            members["due"] = self.rule.stage
+            return result_of(self.rule, "notApplicable", message=message, **members)
+        members["message"] = f"Cannot be judged: {lacking}."
+        members["remedy"] = f"State the {name.replace('_', ' ')} in the design."
+        return result_of(self.rule, "open", missing=lacking, **members)
+
+
+def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
+    """Of each row, the margin to its governing limit."""
+    margins = np.full(len(outcome.kinds), np.nan)
+    for number, held in enumerate(outcome.held):
+        if held.anywhere:
+            margins = np.where(outcome.governing == number, held.margins, margins)
+    return margins
