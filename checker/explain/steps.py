@@ -13,7 +13,6 @@ from checker.compute import formulas
 from checker.compute.graph import (
     EARLIER,
     MEMBERS,
-    NO_REASON,
     OF_PARTS,
     REGISTRY,
     ROWS,
@@ -30,13 +29,12 @@ from checker.compute.graph import (
 from checker.design.parts import INHERITED
 from checker.design.schema import PARTS, Leaf, words
 from checker.explain.figures import figures, subject_name, symbol_of, written
+from checker.explain.inputs import Inputs, is_part
 from checker.explain.records import Stated, Step
 from checker.quantities.symbols import SYMBOLS
 from checker.reading.yaml_reader import line_of
 from checker.rulebook.model import Described
 from checker.words.speech import PLAIN, Speech
-
-DAY = 86_400.0
 
 BY_THE_PROGRAM = "by the program"
 """Instead of a formula that would not give the value."""
@@ -69,6 +67,7 @@ class Working:
         self.speech = speech
         self.tables = graph.tables
         self.names = Names()
+        self.inputs = Inputs(graph, self.names)
         self.stated: dict[tuple[str, str], Stated] = {}
         self.steps: dict[tuple[str, str, int], Step] = {}
         self._terms: dict[tuple[str, str, int], _Term] = {}
@@ -171,20 +170,20 @@ class Working:
             (missing,) = self.graph.sentences(column.reasons[row : row + 1])
             about, colon, why = missing.rpartition(": ")
             missing = f"{about}{colon}{self.speech.words(why)}"
-            shown = self._where_it_breaks(known, parameters, row, reason)
+            shown = self.inputs.where_it_breaks(known, parameters, row, reason)
             formula = known.formula[0] if known.formula else BY_THE_PROGRAM
         else:
             shown = {
                 parameter: name
                 for parameter, name in parameters.items()
-                if (_is_part(name) and known.told is None)
-                or (not _is_part(name) and self._depends_on(known, name, row))
+                if (is_part(name) and known.told is None)
+                or (not is_part(name) and self.inputs.depends_on(known, name, row))
             }
             formula = self._fitting(known, parameters, set(shown), row)
             named = formulas.names(formula) if formulas.is_arithmetic(formula) else ()
             shown = {p: name for p, name in parameters.items() if p in shown or p in named}
         terms = {
-            parameter: (self._part if _is_part(name) else self.term)(known.subject, name, row)
+            parameter: (self._part if is_part(name) else self.term)(known.subject, name, row)
             for parameter, name in shown.items()
         }
         for parameter, term in terms.items():
@@ -214,7 +213,7 @@ class Working:
         numbers = {
             parameter: number
             for parameter, name in parameters.items()
-            if (number := self._number(known.subject, name, row)) is not None
+            if (number := self.inputs.number(known.subject, name, row)) is not None
         }
         arithmetic = [formula for formula in known.formula if formulas.is_arithmetic(formula)]
         for allowed in (counting, set(numbers)):
@@ -225,25 +224,6 @@ class Working:
                         return formula
         words = [formula for formula in known.formula if formula not in arithmetic]
         return [*words, BY_THE_PROGRAM][0]
-
-    def _number(self, subject: str, name: str, row: int) -> float | list[float] | None:
-        """A value as a formula is worked with it: SI, days in seconds; None where it is a word."""
-        part, _, field = name.partition(".")
-        if part in OF_PARTS:
-            of, (table, rows) = OF_PARTS[part], self.graph.members_of(subject, name, row)
-            shown = self.names.describe(of, field)
-            values = self.graph.column(of, field).values[rows]
-        elif part in MEMBERS:
-            table, rows = self.graph.members_of(subject, name, row)
-            leaf = self.tables.format.leaf(table, field)
-            shown, values = described(leaf), self.tables[table].column(leaf.slot)[rows]
-        else:
-            shown = self.names.describe(subject, name)
-            values = self.graph.column(subject, name).values[row : row + 1]
-        if shown is None or shown.kind not in ("quantity", "integer", "date"):
-            return None
-        numbers: list[float] = (values * (DAY if shown.kind == "date" else 1.0)).tolist()
-        return numbers if _is_part(name) else numbers[0]
 
     def _step(
         self,
@@ -315,8 +295,8 @@ class Working:
             told |= {one: self._constant(one) for one in formulas.constants(formula)}
             return formulas.filled(formula, told), True
         inputs = dict(zip(inspect.signature(known.function).parameters, known.inputs, strict=True))
-        numbers = {name: self._number(known.subject, inputs[name], row) for name in named}
-        kinds = {name: self._kind(known.subject, inputs[name]) for name in named}
+        numbers = {name: self.inputs.number(known.subject, inputs[name], row) for name in named}
+        kinds = {name: self.inputs.kind(known.subject, inputs[name]) for name in named}
         fits = all(number is not None for number in numbers.values()) and (
             formulas.holds_in_any_units(
                 formula,
@@ -337,61 +317,6 @@ class Working:
         value, _, unit = text.partition(" ")
         told = figures(self.speech.converted(float(value), unit))
         return f"{self.speech.marked(told)} {self.speech.unit(unit)}"
-
-    def _kind(self, subject: str, name: str) -> str:
-        """The kind of quantity that an input is."""
-        part, _, field = name.partition(".")
-        if part in OF_PARTS:
-            shown = self.names.describe(OF_PARTS[part], field)
-        elif part in MEMBERS:
-            table, _ = self.graph.members_of(subject, name, 0)
-            shown = described(self.tables.format.leaf(table, field))
-        else:
-            shown = self.names.describe(subject, name)
-        if shown is None or shown.kind != "quantity":
-            return "duration" if shown is not None and shown.kind == "date" else "ratio"
-        return shown.measure
-
-    def _depends_on(self, known: Quantity, name: str, row: int) -> bool:
-        """Whether the result would be another if this input were missing."""
-        arguments: list[Any] = []
-        for own in known.inputs:
-            if own in ROWS:
-                arguments.append(self.graph.rows(known.subject, own))
-            elif _is_part(own):
-                arguments.append(self.graph.members(known.subject, own))
-            else:
-                values = self.graph.column(known.subject, own).values
-                if own == name:
-                    values = values.copy()
-                    values[row] = np.nan
-                arguments.append(values)
-        with np.errstate(all="ignore"):
-            without = np.asarray(known.function(*arguments), dtype=np.float64)
-        without = np.broadcast_to(without, (self.graph.size(known.subject),))
-        return bool(without[row] != self.graph.column(known.subject, known.name).values[row])
-
-    def _where_it_breaks(
-        self, known: Quantity, parameters: Mapping[str, str], row: int, reason: int
-    ) -> dict[str, str]:
-        """The first input that is missing for the same reason; all where it breaks here."""
-        for parameter, name in parameters.items():
-            if _is_part(name):
-                table, rows = self.graph.members_of(known.subject, name, row)
-                if table not in TABLE_OF.values():
-                    continue
-                own = self.graph.column(subject_of(table), name.partition(".")[2]).reasons
-                if own is not None and reason in own[rows]:
-                    return {parameter: name}
-                continue
-            reasons = self.graph.column(known.subject, name).reasons
-            if reasons is not None and reasons[row] == reason != NO_REASON:
-                return {parameter: name}
-        return {
-            parameter: name
-            for parameter, name in parameters.items()
-            if _is_part(name) or not np.isnan(self.graph.column(known.subject, name).values[row])
-        }
 
     def _part(self, subject: str, name: str, row: int) -> _Term:
         """The values of a part's members; one of them worked in full."""
@@ -449,10 +374,6 @@ class Working:
                 subject, name, symbol, joined, joined, line_of(place), cell
             )
         return _Term(symbol, ", ".join(texts))
-
-
-def _is_part(name: str) -> bool:
-    return name.partition(".")[0] in MEMBERS
 
 
 def _symbol(terms: Mapping[str, _Term], known: Quantity, name: str) -> str:

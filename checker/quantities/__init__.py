@@ -6,6 +6,7 @@ one a row.
 """
 
 from checker.quantities import (
+    closed_pipes,
     design,
     drawing,
     floor,
@@ -25,10 +26,12 @@ from checker.quantities import (
     pipe,
     room,
     test,
+    test_length,
     tightness,
 )
 
 __all__ = [
+    "closed_pipes",
     "design",
     "drawing",
     "floor",
@@ -48,5 +51,6 @@ __all__ = [
     "pipe",
     "room",
     "test",
+    "test_length",
     "tightness",
 ]

@@ -1,0 +1,111 @@
+"""What goes into a value: its inputs as numbers, their kinds, and which of them it hangs on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from checker.compute.graph import (
+    MEMBERS,
+    NO_REASON,
+    OF_PARTS,
+    ROWS,
+    TABLE_OF,
+    Graph,
+    Names,
+    Quantity,
+    described,
+    subject_of,
+)
+
+DAY = 86_400.0
+
+
+class Inputs:
+    """The inputs of the quantities of one graph."""
+
+    def __init__(self, graph: Graph, names: Names) -> None:
+        self.graph = graph
+        self.names = names
+        self.tables = graph.tables
+
+    def number(self, subject: str, name: str, row: int) -> float | list[float] | None:
+        """A value as a formula is worked with it: SI, days in seconds; None where it is a word."""
+        part, _, field = name.partition(".")
+        if part in OF_PARTS:
+            of, (table, rows) = OF_PARTS[part], self.graph.members_of(subject, name, row)
+            shown = self.names.describe(of, field)
+            values = self.graph.column(of, field).values[rows]
+        elif part in MEMBERS:
+            table, rows = self.graph.members_of(subject, name, row)
+            leaf = self.tables.format.leaf(table, field)
+            shown, values = described(leaf), self.tables[table].column(leaf.slot)[rows]
+        else:
+            shown = self.names.describe(subject, name)
+            values = self.graph.column(subject, name).values[row : row + 1]
+        if shown is None or shown.kind not in ("quantity", "integer", "date"):
+            return None
+        numbers: list[float] = (values * (DAY if shown.kind == "date" else 1.0)).tolist()
+        return numbers if is_part(name) else numbers[0]
+
+    def kind(self, subject: str, name: str) -> str:
+        """The kind of quantity that an input is."""
+        part, _, field = name.partition(".")
+        if part in OF_PARTS:
+            shown = self.names.describe(OF_PARTS[part], field)
+        elif part in MEMBERS:
+            table, _ = self.graph.members_of(subject, name, 0)
+            shown = described(self.tables.format.leaf(table, field))
+        else:
+            shown = self.names.describe(subject, name)
+        if shown is None or shown.kind != "quantity":
+            return "duration" if shown is not None and shown.kind == "date" else "ratio"
+        return shown.measure
+
+    def depends_on(self, known: Quantity, name: str, row: int) -> bool:
+        """Whether the result would be another if this input were missing."""
+        arguments: list[Any] = []
+        for own in known.inputs:
+            if own in ROWS:
+                arguments.append(self.graph.rows(known.subject, own))
+            elif is_part(own):
+                arguments.append(self.graph.members(known.subject, own))
+            else:
+                values = self.graph.column(known.subject, own).values
+                if own == name:
+                    values = values.copy()
+                    values[row] = np.nan
+                arguments.append(values)
+        with np.errstate(all="ignore"):
+            without = np.asarray(known.function(*arguments), dtype=np.float64)
+        without = np.broadcast_to(without, (self.graph.size(known.subject),))
+        return bool(without[row] != self.graph.column(known.subject, known.name).values[row])
+
+    def where_it_breaks(
+        self, known: Quantity, parameters: Mapping[str, str], row: int, reason: int
+    ) -> dict[str, str]:
+        """The first input that is missing for the same reason; all where it breaks here."""
+        for parameter, name in parameters.items():
+            if is_part(name):
+                table, rows = self.graph.members_of(known.subject, name, row)
+                if table not in TABLE_OF.values():
+                    continue
+                own = self.graph.column(subject_of(table), name.partition(".")[2]).reasons
+                if own is not None and reason in own[rows]:
+                    return {parameter: name}
+                continue
+            reasons = self.graph.column(known.subject, name).reasons
+            if reasons is not None and reasons[row] == reason != NO_REASON:
+                return {parameter: name}
+        return {
+            parameter: name
+            for parameter, name in parameters.items()
+            if is_part(name) or not np.isnan(self.graph.column(known.subject, name).values[row])
+        }
+
+
+def is_part(name: str) -> bool:
+    """Whether a name is of the members of a subject, such as all loops of a header."""
+    return name.partition(".")[0] in MEMBERS

@@ -1,0 +1,74 @@
+"""How long a pressure test must be held to tell whether the loops are tight. SI."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from checker.compute.graph import Array, Grouped, quantities_of
+from checker.physics import tightness
+
+quantity = quantities_of("test")
+
+FINE_STEP = 0.1
+"""K, step of the finer thermometer that a person may be told to read."""
+
+
+@quantity(
+    unit="h",
+    title="Length of test that would tell, the temperature steady",
+    symbol="t_d",
+    formula="the shortest, of half an hour to three days, after which tight loops show as tight",
+    source="spread of a straight line's slope, twice the standard uncertainty",
+    missing_because="no test of up to three days would tell with such readings",
+    shown=False,
+)
+def deciding_hold(
+    readings_at: Grouped,
+    reading_uncertainty: Array,
+    settling: Array,
+    mean_pressure: Array,
+    unsettled_leak_rate: Array,
+    header_content: Array,
+    give: Array,
+    allowed_leak_rate: Array,
+) -> Array:
+    """Length of a test read like this one, s."""
+    return tightness.deciding_hold(
+        reading_uncertainty,
+        readings_at.count(),
+        settling * mean_pressure,
+        unsettled_leak_rate / (header_content * give),
+        allowed_leak_rate / (header_content * give),
+    )
+
+
+@quantity(
+    unit="h",
+    title="Length of test that would tell, the temperature steady and read to 0.1 K",
+    symbol="t_f",
+    formula="as {deciding_hold}, with a step of 0.1 K",
+    source="spread of a straight line's slope, twice the standard uncertainty",
+    missing_because="no test of up to three days would tell with such readings",
+    shown=False,
+)
+def fine_deciding_hold(
+    readings_at: Grouped,
+    gauge_step: Array,
+    thermometer_step: Array,
+    warming: Array,
+    settling: Array,
+    mean_pressure: Array,
+    unsettled_leak_rate: Array,
+    header_content: Array,
+    give: Array,
+    allowed_leak_rate: Array,
+) -> Array:
+    """Length of a test with this gauge and a thermometer read to 0.1 K, s."""
+    step = np.minimum(thermometer_step, FINE_STEP)
+    return tightness.deciding_hold(
+        tightness.reading_uncertainty(gauge_step, step, warming),
+        readings_at.count(),
+        settling * mean_pressure,
+        unsettled_leak_rate / (header_content * give),
+        allowed_leak_rate / (header_content * give),
+    )
