@@ -249,8 +249,15 @@ def _contents(
 ) -> tuple[list[tuple[str, bytes]], list[Unreadable]]:
     """Designs by the path that each is shown by, those of workbooks among them, and mistakes."""
     taken = sheets.take(files, named)
-    contents, problems = [], [*taken.problems]
-    for path in taken.files:
+    contents, problems = read(taken.files)
+    return contents, [*taken.problems, *problems]
+
+
+def read(files: Iterable[str]) -> tuple[list[tuple[str, bytes]], list[Unreadable]]:
+    """Designs by the path that each is shown by, and what keeps a file from being read."""
+    contents: list[tuple[str, bytes]] = []
+    problems: list[Unreadable] = []
+    for path in files:
         try:
             contents.append((batch.shown(path), batch.content_of(path)))
         except OSError as error:
@@ -277,23 +284,6 @@ def judged(
     graph = settled(tables)
     pairs = zip(tables.designs, reports, strict=True)
     return [Sheet(tables, one, report, graph, held[one.path]) for one, report in pairs], unreadable
-
-
-def sheets_under(
-    folder: str,
-    plan: Plan = batch.BY_THE_DESIGN,
-    excluded: Callable[[str], bool] = lambda path: False,
-) -> Iterator[tuple[list[Sheet], list[Unreadable]]]:
-    """Every design under a folder, a chunk at a time, so that memory stays flat.
-
-    excluded: whether a policy passes a path over. What is no design at all is no mistake.
-    """
-    for sheets_, _, unreadable in under(folder, _all, plan, excluded):
-        yield sheets_, unreadable
-
-
-def _all(sheets: list[Sheet]) -> list[Sheet]:
-    return sheets
 
 
 AT_ONCE = 50
@@ -340,10 +330,21 @@ def _made(
     part: list[str], plan: Plan, made: Callable[[list[Sheet]], T]
 ) -> tuple[T, int, list[Unreadable]]:
     contents, unread = _contents(part)
-    found, refused, crashed = batch.fenced(dict(contents), plan, judged)
+    found, refused = sheets_of(contents, plan)
+    return made(found), len(found), [*unread, *refused]
+
+
+def sheets_of(
+    contents: list[tuple[str, bytes]], plan: Plan
+) -> tuple[list[Sheet], list[Unreadable]]:
+    """Designs that a search came upon, given as (path, content), a fence round each.
+
+    What is no design at all is no mistake.
+    """
     held = dict(contents)
+    found, refused, crashed = batch.fenced(held, plan, judged)
     refused = [one for one in refused if not design_files.what_else(held[one.path])]
-    return made(found), len(found), [*unread, *refused, *crashed]
+    return found, [*refused, *crashed]
 
 
 def _alone(

@@ -9,19 +9,14 @@ papers give the cause, as a share of what they could give it.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
-import numpy as np
 from msgspec import Struct
 
 from checker.audit import jobs
-from checker.audit.complaints import Cause, complaints
-from checker.audit.jobs import Job, Sheet
-from checker.audit.needed import ON_PAPER
-from checker.audit.on_site import Site
-from checker.audit.ranking import degree_of, diminishing_sum, sign_degree
-from checker.audit.readings import NONE_TAKEN
-from checker.audit.signs import SIGNS
+from checker.audit.complaints import Cause
+from checker.audit.jobs import Job
+from checker.audit.profiles import Profile, Traits, exposure, profiles, traits
 from checker.reading.mistakes import Unreadable
 from checker.run.batch import BY_THE_DESIGN, Plan
 
@@ -40,8 +35,6 @@ RANGES = {
     "period": 5 * YEAR,
 }
 """How far apart numbers (SI, days) may be before they are not alike at all; our convention."""
-
-Traits = dict[str, str | float]
 
 
 class SimilarJob(Struct, frozen=True):
@@ -86,16 +79,15 @@ def family(
     own_files = {os.path.realpath(paper.design.path) for paper in job.sheets}
     found: dict[tuple[str, str], tuple[str, SimilarJob]] = {}
     unreadable: list[Unreadable] = []
-    for sheets, refused in jobs.sheets_under(archive, plan, excluded):
+    for others, refused in profiles(archive, plan, excluded):
         unreadable += refused
-        for sheet in sheets:
-            path = sheet.design.path
-            if os.path.realpath(path) in own_files:
+        for other in others:
+            if os.path.realpath(other.path) in own_files:
                 continue
-            key = (os.path.dirname(path), sheet.report.name)
+            key = (os.path.dirname(other.path), other.name)
             known = found.get(key)
             if known is None or known[0] == jobs.DESIGN:
-                found[key] = (sheet.stage, _sibling(sheet, cause, own))
+                found[key] = (other.stage, _sibling(other, cause, own))
     all_of_them = [sibling for _, sibling in found.values()]
     sharing = [sibling for sibling in all_of_them if sibling.exposure > 0]
     pattern = [s for s in all_of_them if s.exposure == 0 and s.nearness >= ALIKE]
@@ -113,49 +105,6 @@ def family(
     )
 
 
-def traits(sheet: Sheet, subject: str = "") -> Traits:
-    """What a job is made of, where it is stated: of this subject, else of its first loop."""
-    about = sheet.related(subject) if subject else set()
-    loops = [loop for loop in sheet.ids("loops") if not about or f"loops.{loop}" in about]
-    found: Traits = {}
-    for name, text in _texts(sheet, loops[0] if loops else ""):
-        if text:
-            found[name] = text
-    for name, number in _numbers(sheet, loops):
-        if not np.isnan(number):
-            found[name] = number
-    return found
-
-
-def _texts(sheet: Sheet, loop: str) -> Iterator[tuple[str, str]]:
-    # Of a loop in parts the first, as of a design's loops.
-    floor, room = (next(iter(sheet.named(loop, key)), "") for key in ("floor", "room"))
-    yield "pipe material", sheet.text("pipes", sheet.text("loops", loop, "pipe"), "material")
-    yield "screed", sheet.text("floors", floor, "screed.material")
-    yield "construction", sheet.text("floors", floor, "construction")
-    yield "covering", sheet.text("rooms", room, "covering.material")
-    yield "heat source", sheet.design.text("plant", "source")
-    yield "designer", sheet.design.text("project", "designer")
-    yield "contractor", sheet.design.text("project", "contractor")
-
-
-def _numbers(sheet: Sheet, loops: list[str]) -> Iterator[tuple[str, float]]:
-    def mean(name: str) -> float:
-        values = np.array([sheet.value("loop", name, loop) for loop in loops])
-        known = values[~np.isnan(values)]
-        return float(known.mean()) if len(known) else float("nan")
-
-    yield "pipe size", mean("pipe.outside")
-    yield "spacing", mean("spacing")
-    yield "screed cover", mean("floor.screed.cover")
-    yield "insulation", mean("floor.insulation")
-    yield "covering resistance", mean("room.covering.resistance")
-    yield "supply", mean("supply_temperature")
-    yield "header bore", mean("header.bore")
-    day = sheet.day("project.designed_on")
-    yield "period", float("nan") if day is None else float(day.toordinal())
-
-
 def likeness(one: Traits, other: Traits) -> dict[str, float]:
     """How alike each trait is that both state, 0 to 1."""
     found = {}
@@ -168,52 +117,16 @@ def likeness(one: Traits, other: Traits) -> dict[str, float]:
     return found
 
 
-def exposure(sheet: Sheet, cause: Cause) -> tuple[float, list[str]]:
-    """What a job's papers give the cause, as a share of what they could; and the findings.
-
-    Broken rules count, and those signs that papers and the recorded balance show without a visit.
-    """
-    fails = sheet.report.results_of("fail")
-    site = Site(Job("", [sheet], NONE_TAKEN))
-    signs = complaints().signs
-    could, points, findings = [], [], []
-    for piece in cause.speaks_for:
-        own: list[tuple[float, str]] = []
-        if piece.rule:
-            own = [
-                (degree_of(result) or 0.0, f"{result.subject}: {result.message}")
-                for result in fails
-                if result.rule == piece.rule
-            ]
-        elif piece.sign in ON_PAPER:
-            sign = signs[piece.sign]
-            for name in sheet.ids(f"{sign.subject}s"):
-                seen = SIGNS[piece.sign](site, name)
-                if not np.isnan(seen.value):
-                    words = f"{sign.subject}s.{name}: {sign.title}: {seen.words}"
-                    own.append((sign_degree(seen, sign.least, sign.full), words))
-        else:
-            continue
-        could.append(piece.points)
-        degree, words = max(own, key=lambda pair: pair[0], default=(0.0, ""))
-        if degree > 0:
-            points.append(piece.points * degree)
-            findings.append(words)
-    most = diminishing_sum(sorted(could, reverse=True))
-    return (diminishing_sum(sorted(points, reverse=True)) / most if most else 0.0), findings
-
-
-def _sibling(sheet: Sheet, cause: Cause, own: Traits) -> SimilarJob:
-    alike = likeness(own, traits(sheet))
-    exposed, findings = exposure(sheet, cause)
-    day = sheet.day("project.designed_on")
+def _sibling(job: Profile, cause: Cause, own: Traits) -> SimilarJob:
+    alike = likeness(own, job.traits)
+    exposed, findings = exposure(job, cause)
     ordered = sorted(alike, key=lambda name: (-alike[name], name))
     return SimilarJob(
-        sheet.design.path,
-        sheet.report.name,
-        "" if day is None else day.isoformat(),
-        sheet.design.text("project", "designer"),
-        sheet.design.text("project", "contractor"),
+        job.path,
+        job.name,
+        job.designed_on,
+        job.designer,
+        job.contractor,
         round(sum(alike.values()) / len(alike), 3) if alike else 0.0,
         round(exposed, 3),
         tuple(findings),

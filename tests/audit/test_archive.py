@@ -13,7 +13,6 @@ import pyarrow.parquet
 import pytest
 
 from checker.audit import archive, jobs
-from checker.audit.jobs import sheets_under
 from checker.cli import main
 from tests.design.designs import generate
 
@@ -31,7 +30,7 @@ def table(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_every_result_and_value_has_its_row(table: Path) -> None:
     frame = pandas.read_parquet(table)
-    sheets = [sheet for found, _ in sheets_under(str(JOBS)) for sheet in found]
+    sheets = [sheet for found, _, _ in jobs.under(str(JOBS), list) for sheet in found]
     results = sum(r.kind != "notApplicable" for sheet in sheets for r in sheet.results)
     computed = sum(len(v) for sheet in sheets for v in sheet.report.computed.values())
     counts = frame["record"].value_counts()

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from checker.audit import siblings
+from checker.audit import jobs
 from checker.audit.complaints import complaints
 from checker.audit.jobs import open_job
+from checker.audit.profiles import Traits
 from checker.audit.siblings import SimilarJobs, family, likeness
+from checker.run.batch import Plan
 from tests.example import DESIGN, changed
 
 LONG = complaints().causes["loop-too-long"]
@@ -85,8 +88,41 @@ def test_what_cannot_be_read_is_told(archive: Path) -> None:
     assert found.looked_at == 4
 
 
+def test_a_second_look_judges_only_what_is_new(
+    archive: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = open_job(str(archive / "own"))
+    judged: list[str] = []
+    sheets_of = jobs.sheets_of
+
+    def counted(contents: list[tuple[str, bytes]], plan: Plan) -> Any:
+        judged.extend(path for path, _ in contents)
+        return sheets_of(contents, plan)
+
+    monkeypatch.setattr(jobs, "sheets_of", counted)
+    monkeypatch.setenv("PRESCREED_CACHE", str(archive.parent / f"{archive.name}-cache"))
+    first = family(own, LONG, str(archive))
+    assert len(judged) == 6
+    judged.clear()
+    assert family(own, LONG, str(archive)) == first
+    assert judged == []
+    # Another cause is told from the same profiles.
+    assert family(own, complaints().causes["supply-too-cool"], str(archive)).looked_at == 5
+    assert judged == []
+    _write(archive, "late", ("length: 88 m", "length: 125 m"))
+    slightly = archive / "slightly" / "installed.yaml"
+    slightly.write_text(slightly.read_text("utf-8").replace("101 m", "88 m"), "utf-8")
+    again = family(own, LONG, str(archive))
+    assert [Path(path).parent.name for path in judged] == ["late", "slightly"]
+    assert {one.name for one in again.sharing} == {"twin", "far", "late"}
+    # Other rules are another matter, and nothing is taken from what was kept under these.
+    judged.clear()
+    family(own, LONG, str(archive), plan=Plan(codes=("EN-1264",)))
+    assert len(judged) == 7
+
+
 def test_likeness_is_by_range_and_by_word() -> None:
-    one: siblings.Traits = {"pipe material": "PE-RT", "screed cover": 0.045, "supply": 40.0}
-    other: siblings.Traits = {"pipe material": "copper", "screed cover": 0.065, "designer": "A"}
+    one: Traits = {"pipe material": "PE-RT", "screed cover": 0.045, "supply": 40.0}
+    other: Traits = {"pipe material": "copper", "screed cover": 0.065, "designer": "A"}
     assert likeness(one, one) == {"pipe material": 1.0, "screed cover": 1.0, "supply": 1.0}
     assert likeness(one, other) == {"pipe material": 0.0, "screed cover": pytest.approx(0.5)}

@@ -1,0 +1,202 @@
+"""What siblings are found by: of each job its traits, and what its papers show of any cause.
+
+A profile is small and hangs on nothing but the design, the rules and the program, so it is kept in
+the cache: a second look through an archive judges only what is new in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+from msgspec import Struct, msgpack
+from msgspec.structs import replace
+
+from checker.audit import jobs
+from checker.audit.complaints import Cause, complaints
+from checker.audit.jobs import Job, Sheet
+from checker.audit.needed import ON_PAPER
+from checker.audit.on_site import Site
+from checker.audit.ranking import degree_of, diminishing_sum, sign_degree
+from checker.audit.readings import NONE_TAKEN
+from checker.audit.signs import SIGNS
+from checker.reading import design_files
+from checker.reading.mistakes import Unreadable
+from checker.run import batch, sheets
+from checker.run.batch import Plan
+from checker.run.cache import Cache, key_of, unpacked
+from checker.run.part import basis_of, part_of
+from checker.run.progress import at_once, moving
+from checker.run.rules_in_force import compiled_rules
+
+Traits = dict[str, str | float]
+
+Shown = tuple[float, str]
+"""How far a piece of evidence is there, and in words; 0 where it is not."""
+
+
+class Profile(Struct, frozen=True):
+    """One job's papers, as far as siblings go by them.
+
+    rules, signs: by their ids the most that is shown of each, on whatever subject.
+    """
+
+    path: str
+    name: str
+    stage: str
+    designed_on: str
+    designer: str
+    contractor: str
+    traits: Traits
+    rules: dict[str, Shown]
+    signs: dict[str, Shown]
+
+
+def profile(sheet: Sheet) -> Profile:
+    """What siblings are found by in a design."""
+    day = sheet.day("project.designed_on")
+    return Profile(
+        sheet.design.path,
+        sheet.report.name,
+        sheet.stage,
+        "" if day is None else day.isoformat(),
+        sheet.design.text("project", "designer"),
+        sheet.design.text("project", "contractor"),
+        traits(sheet),
+        _broken(sheet),
+        _seen(sheet),
+    )
+
+
+def profiles(
+    folder: str, plan: Plan, excluded: Callable[[str], bool]
+) -> Iterator[tuple[list[Profile], list[Unreadable]]]:
+    """The profiles of all designs under a folder, some at a time, and what cannot be read.
+
+    excluded: whether a policy passes a path over.
+    """
+    named = design_files.designs([folder])
+    files = [path for path in named.files if not excluded(path)]
+    if named.problems:
+        yield [], named.problems
+    cache = Cache()
+    if not plan.compiled:  # the very rules that profiles are kept under must judge
+        plan = replace(plan, rules=(), compiled=compiled_rules(plan.rules, cache))
+    basis = key_of(b"profile", basis_of(plan), msgpack.encode(complaints()))
+    try:
+        with moving(len(files)) as move:
+            for some in batch.chunks(files, min(jobs.AT_ONCE, at_once())):
+                yield _some(some, plan, cache, basis)
+                move(len(some))
+    finally:
+        cache.close()
+
+
+def _some(
+    files: list[str], plan: Plan, cache: Cache, basis: bytes
+) -> tuple[list[Profile], list[Unreadable]]:
+    """The profiles of some files in their order, those kept before not made again."""
+    taken = sheets.take(files, frozenset())
+    part = part_of(taken.files, cache, basis, read=False)
+    found = {
+        path: msgpack.decode(unpacked(kept), type=Profile) for path, kept in part.known.items()
+    }
+    contents, unread = jobs.read(path for path, _ in part.to_do)
+    made, refused = jobs.sheets_of(contents, plan)
+    fresh = {sheet.design.path: profile(sheet) for sheet in made}
+    found |= {path: fresh[own] for path in taken.files if (own := batch.shown(path)) in fresh}
+    cache.put(
+        (part.keys[path], msgpack.encode(found[path]))
+        for path, _ in part.to_do
+        if path in found and path in part.keys
+    )
+    in_order = [found[path] for path in taken.files if path in found]
+    return in_order, [*taken.problems, *unread, *refused]
+
+
+def traits(sheet: Sheet, subject: str = "") -> Traits:
+    """What a job is made of, where it is stated: of this subject, else of its first loop."""
+    about = sheet.related(subject) if subject else set()
+    loops = [loop for loop in sheet.ids("loops") if not about or f"loops.{loop}" in about]
+    found: Traits = {}
+    for name, text in _texts(sheet, loops[0] if loops else ""):
+        if text:
+            found[name] = text
+    for name, number in _numbers(sheet, loops):
+        if not np.isnan(number):
+            found[name] = number
+    return found
+
+
+def _texts(sheet: Sheet, loop: str) -> Iterator[tuple[str, str]]:
+    # Of a loop in parts the first, as of a design's loops.
+    floor, room = (next(iter(sheet.named(loop, key)), "") for key in ("floor", "room"))
+    yield "pipe material", sheet.text("pipes", sheet.text("loops", loop, "pipe"), "material")
+    yield "screed", sheet.text("floors", floor, "screed.material")
+    yield "construction", sheet.text("floors", floor, "construction")
+    yield "covering", sheet.text("rooms", room, "covering.material")
+    yield "heat source", sheet.design.text("plant", "source")
+    yield "designer", sheet.design.text("project", "designer")
+    yield "contractor", sheet.design.text("project", "contractor")
+
+
+def _numbers(sheet: Sheet, loops: list[str]) -> Iterator[tuple[str, float]]:
+    def mean(name: str) -> float:
+        values = np.array([sheet.value("loop", name, loop) for loop in loops])
+        known = values[~np.isnan(values)]
+        return float(known.mean()) if len(known) else float("nan")
+
+    yield "pipe size", mean("pipe.outside")
+    yield "spacing", mean("spacing")
+    yield "screed cover", mean("floor.screed.cover")
+    yield "insulation", mean("floor.insulation")
+    yield "covering resistance", mean("room.covering.resistance")
+    yield "supply", mean("supply_temperature")
+    yield "header bore", mean("header.bore")
+    day = sheet.day("project.designed_on")
+    yield "period", float("nan") if day is None else float(day.toordinal())
+
+
+def exposure(job: Profile, cause: Cause) -> tuple[float, list[str]]:
+    """What a job's papers give the cause, as a share of what they could; and the findings.
+
+    Broken rules count, and those signs that papers and the recorded balance show without a visit.
+    """
+    could, points, findings = [], [], []
+    for piece in cause.speaks_for:
+        if not piece.rule and piece.sign not in ON_PAPER:
+            continue
+        own = job.rules.get(piece.rule) if piece.rule else job.signs.get(piece.sign)
+        degree, words = own or (0.0, "")
+        could.append(piece.points)
+        if degree > 0:
+            points.append(piece.points * degree)
+            findings.append(words)
+    most = diminishing_sum(sorted(could, reverse=True))
+    return (diminishing_sum(sorted(points, reverse=True)) / most if most else 0.0), findings
+
+
+def _broken(sheet: Sheet) -> dict[str, Shown]:
+    """Of each rule that is broken the finding furthest past its limit, the first of several."""
+    found: dict[str, Shown] = {}
+    for result in sheet.report.results_of("fail"):
+        degree = degree_of(result) or 0.0
+        if result.rule not in found or degree > found[result.rule][0]:
+            found[result.rule] = degree, f"{result.subject}: {result.message}"
+    return found
+
+
+def _seen(sheet: Sheet) -> dict[str, Shown]:
+    """Of each sign that papers show the subject that shows it most."""
+    site = Site(Job("", [sheet], NONE_TAKEN))
+    found: dict[str, Shown] = {}
+    for name in sorted(ON_PAPER):
+        sign = complaints().signs[name]
+        for one in sheet.ids(f"{sign.subject}s"):
+            seen = SIGNS[name](site, one)
+            if np.isnan(seen.value):
+                continue
+            degree = sign_degree(seen, sign.least, sign.full)
+            if degree > 0 and degree > found.get(name, (0.0, ""))[0]:
+                found[name] = degree, f"{sign.subject}s.{one}: {sign.title}: {seen.words}"
+    return found
