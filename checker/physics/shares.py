@@ -77,7 +77,7 @@ def with_passing_heat(
     not known; feed: whether the part is a feed, passing: whether through a room that its loop does
     not heat; stated: whether its loop's flow is; by_drop: whether flows follow from the plant's
     drop; open_heat: what all parts of the room give open, without what passes, W; the rest as
-    in `balance` and `quantities.part_operation`. Returns heat asked for over heat at the open
+    in `balance` and `quantities.part_load`. Returns heat asked for over heat at the open
     point, the same for all parts of a room; NaN with no load known, or where a loop that passes
     has no set point.
 

@@ -1,27 +1,36 @@
 """What can be computed of a design: each quantity one function, its inputs by parameter name.
 
-One module a subject, the loop in several. The names, units and meanings of those that a report
-shows are fixed; see DEVELOPERS.md for how to add one. All values are in SI, temperatures in °C,
-one a row.
+One module a subject; loops, their parts and plans have several. The names, units and meanings of
+those that a report shows are fixed; see DEVELOPERS.md for how to add one. All values are in SI,
+temperatures in °C, one a row.
+
+Reports list values in the order in which these modules are imported.
 """
 
+# isort: off
 from checker.quantities import (
     closed_pipes,
     design,
-    drawing,
+    plan,
+    plan_against_design,
+    plan_conflicts,
     floor,
     floor_layers,
     header,
     loop,
     loop_floors,
+    loop_return,
+    loop_operation,
     loop_hydraulics,
     loop_means,
-    loop_operation,
     loop_section,
     part,
     part_floor,
+    part_load,
+    part_open_point,
     part_operation,
     part_section,
+    part_by_section,
     part_surface,
     pipe,
     room,
@@ -30,10 +39,11 @@ from checker.quantities import (
     tightness,
 )
 
+# isort: on
+
 __all__ = [
     "closed_pipes",
     "design",
-    "drawing",
     "floor",
     "floor_layers",
     "header",
@@ -42,13 +52,20 @@ __all__ = [
     "loop_hydraulics",
     "loop_means",
     "loop_operation",
+    "loop_return",
     "loop_section",
     "part",
+    "part_by_section",
     "part_floor",
+    "part_load",
+    "part_open_point",
     "part_operation",
     "part_section",
     "part_surface",
     "pipe",
+    "plan",
+    "plan_against_design",
+    "plan_conflicts",
     "room",
     "test",
     "test_length",

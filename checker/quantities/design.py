@@ -8,7 +8,6 @@ import numpy.typing as npt
 from checker.compute.graph import Array, Grouped, quantities_of
 from checker.design.schema import DESIGNS, design_format
 from checker.physics import fluid
-from checker.quantities.part_operation import BY_DROP
 from checker.quantities.sources import SUM
 
 quantity = quantities_of("design")
@@ -24,6 +23,7 @@ TOP_HOLD = 4 * DAY
 """s, how long the highest design supply is held; EN 1264-4, as reported."""
 LARGE = 150.0
 """m², a dwelling from this on wants two circuits; Approved Document L volume 1, 5.14."""
+BY_DROP = design_format().code(DESIGNS, "plant.flows", "by drop")
 GLYCOLS = tuple(
     design_format().code(DESIGNS, "plant.fluid.kind", name)
     for name in ("propylene glycol", "ethylene glycol")

@@ -6,8 +6,8 @@ import numpy as np
 
 from checker.compute.graph import Array, Grouped, quantities_of
 from checker.physics import fluid, friction, network
-from checker.quantities.loop_operation import FLUID, NO_WATER
-from checker.quantities.sources import CONTINUITY
+from checker.quantities.loop_return import NO_WATER
+from checker.quantities.sources import CONTINUITY, FLUID
 
 quantity = quantities_of("loop")
 

@@ -8,7 +8,7 @@ from checker.compute.graph import Array, Grouped, quantities_of
 from checker.physics import fluid
 from checker.physics.section import film_coefficient
 from checker.quantities.loop_means import OVER_PARTS, mean_over_parts, over_parts
-from checker.quantities.part_section import CONDUCTION, FILM
+from checker.quantities.sources import CONDUCTION, FILM
 
 quantity = quantities_of("loop")
 

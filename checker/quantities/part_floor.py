@@ -1,4 +1,4 @@
-"""Of a loop: the floor around it, by heat coefficient, limit curve and resistances."""
+"""Of a part of a loop: the floor around it, by heat coefficient, limit curve and resistances."""
 
 from __future__ import annotations
 
@@ -15,8 +15,11 @@ _code = design_format().code
 WET = _code("floors", "construction", "wet")
 TESTED = _code("floors", "construction", "tested")
 HEATED = _code("floors", "below", "heated")
+GROUND = _code("floors", "below", "ground")
 UNHEATED = _code("floors", "below", "unheated")
 LAYERED = _code("floors", "construction", "layered")
+GROUND_TEMPERATURE = 10.0
+"""°C, under a floor on the ground where the design states none; common practice, no source."""
 
 
 WITHIN = {
@@ -367,3 +370,26 @@ def downward_resistance(
     resistance = floor.downward_resistance(floor_insulation, surface)
     resistance = np.where(stands_in == 1, section_downward_resistance, resistance)
     return np.where((resistance > 0) & ~np.isnan(floor_below), resistance, np.nan)
+
+
+@quantity(
+    unit="°C",
+    title="Temperature below the floor",
+    symbol="θ_u",
+    formula=("{floor_below_temperature}", "{room_temperature}", "{10 °C}"),
+    source="design; 10 °C on ground is common practice, no source",
+    optional=("floor_below_temperature",),
+    needed_when={"room_temperature": ("floor_below", (HEATED,))},
+    missing_because="below_temperature is needed where it is unheated or open air below",
+    shown=False,
+)
+def below_temperature(
+    floor_below_temperature: Array, floor_below: Array, room_temperature: Array
+) -> Array:
+    """As given, °C; else the room's over a heated room, and 10 on ground."""
+    assumed = np.where(
+        floor_below == HEATED,
+        room_temperature,
+        np.where(floor_below == GROUND, GROUND_TEMPERATURE, np.nan),
+    )
+    return np.where(np.isnan(floor_below_temperature), assumed, floor_below_temperature)

@@ -1,0 +1,225 @@
+"""From columns to sections and back: each row's section gets a number, and is solved to columns.
+
+One row a part of a loop. `Numbered` holds the sections of a run by these numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import cast
+
+import numpy as np
+
+from checker.compute.graph import Array
+from checker.compute.numbered import Numbered
+from checker.physics import floor
+from checker.physics.build_up import wet_section
+from checker.physics.carried import Kind
+from checker.physics.mixed_section import Filmed, Layering, Mixed, flows, prepare, solved, surface
+from checker.physics.section import BELOW, ROOM, WATER
+from checker.quantities.floor_layers import LAYERED
+from checker.quantities.part_floor import WET
+
+NO_SECTION = (
+    "the section cannot be solved: the pipe has no bore, or its neighbours leave it no room"
+)
+
+CROWDED = 1.1
+"""The least spacing of a section, as a multiple of the pipe's outside with its plate's ring."""
+
+Ends = tuple[Array, Array, Array, Array]
+"""Spacing, cover, covering and the pipe's outside."""
+
+
+def at_tables_end(spacing: Array, cover: Array, covering: Array, outside: Array) -> Ends:
+    """Each brought back to the nearest end of the tables."""
+    return (
+        np.clip(spacing, *floor.SPACING_RANGE),
+        np.clip(cover, *floor.COVER_RANGE),
+        np.clip(covering, *floor.COVERING_RANGE),
+        np.clip(outside, *floor.PIPE_OUTSIDE_RANGE),
+    )
+
+
+def on_limit_curves(
+    spacing: Array, cover: Array, covering: Array, outside: Array, conductivity: Array
+) -> Ends:
+    """The same with a cover that the limit curves have too: they begin at a resistance of it, and
+    where it has much at a share of the spacing."""
+    thick = np.maximum(cover, floor.COVER_RESISTANCE_RANGE[0] * conductivity)
+    share = floor.COVER_TO_SPACING_RANGE[0] * np.minimum(spacing, floor.WIDEST_TABLED_SPACING)
+    outside_curves = np.isnan(floor.limit_curve(spacing, thick, conductivity)[0])
+    return spacing, np.where(outside_curves, np.maximum(thick, share), thick), covering, outside
+
+
+def numbers_at_end(
+    things: Numbered,
+    asked: Array,
+    construction: Array,
+    ends: Ends,
+    conductivity: Array,
+    wall: Array,
+    pipe_conductivity: Array,
+    under: Array,
+    below_pipe: Array,
+) -> Array:
+    spacing, cover, covering, outside = ends
+    return section_numbers(
+        things,
+        (asked == 1) & (construction == WET),
+        construction,
+        np.full(len(spacing), np.nan),
+        spacing,
+        cover,
+        conductivity,
+        covering,
+        outside,
+        wall,
+        pipe_conductivity,
+        under,
+        np.nan_to_num(below_pipe),
+    )
+
+
+def section_numbers(
+    things: Numbered, asked: Array, construction: Array, layering: Array, *columns: Array
+) -> Array:
+    """The number of each row's section; columns: those of `wet_section`, in its order but for
+    covering, which stands fourth there too."""
+    found = np.full(len(construction), np.nan)
+    spacing, _, _, _, outside, wall, *_ = columns
+    roomy = (outside > 2 * wall) & (wall > 0) & (spacing > CROWDED * outside)
+    layered = construction == LAYERED
+    known = ~np.isnan(np.where(layered, layering, sum(columns)))
+    known &= ~np.isnan(spacing + outside + wall + columns[3] + columns[6] + columns[7])
+    rows = np.flatnonzero(np.asarray(asked, dtype=bool) & roomy & known)
+    if not len(rows):
+        return found
+    table = np.stack((np.where(layered, layering, -1.0), *columns), axis=1)[rows]
+    table[layered[rows], 2:4] = 0.0
+    if things.carried is not None:
+        found[rows] = _carried_numbers(things, table)
+        return found
+    distinct, which = np.unique(table, axis=0, return_inverse=True)
+    numbers = [_number(things, *row) for row in distinct.tolist()]
+    found[rows] = np.array(numbers)[which.reshape(-1)]
+    return found
+
+
+def _carried_numbers(things: Numbered, table: Array) -> Array:
+    """The numbers that sections of a run of draws have; NaN where neighbours leave no room."""
+    carried = things.carried
+    assert carried is not None
+    distinct, which = np.unique(table[:, [0, 5, 6, 7, 8, 9]], axis=0, return_inverse=True)
+    kinds = [
+        Kind(cast(Layering, things.thing(own[0])) if own[0] >= 0 else None, *own[1:])
+        for own in distinct.tolist()
+    ]
+    which = which.reshape(-1)
+    ring = np.array(
+        [2 * one.layering.plate.thickness if one.layering and one.layering.plate else 0.0
+         for one in kinds]
+    )  # fmt: skip
+    places, outside = table[:, 1:5], table[:, 5]
+    roomy = np.flatnonzero(places[:, 0] > CROWDED * (outside + ring[which]))
+    ends = places.copy()
+    wet = table[:, 0] < 0
+    spacing, cover, covering, _ = at_tables_end(places[:, 0], places[:, 1], places[:, 3], outside)
+    ends[wet] = np.stack([spacing, cover, places[:, 2], covering], axis=1)[wet]
+    found = np.full(len(table), np.nan)
+    found[roomy] = carried.numbers(kinds, which[roomy], places[roomy], ends[roomy])
+    return found
+
+
+def _number(
+    things: Numbered,
+    layering: float,
+    spacing: float,
+    cover: float,
+    conductivity: float,
+    covering: float,
+    outside: float,
+    wall: float,
+    pipe_conductivity: float,
+    below: float,
+    below_pipe: float,
+) -> float:
+    pipe = covering, outside, wall, pipe_conductivity, below
+    made: Mixed
+    if layering >= 0:
+        layers = things.thing(layering)
+        assert isinstance(layers, Layering)
+        plate = layers.plate.thickness if layers.plate else 0.0
+        if spacing <= CROWDED * (outside + 2 * plate):
+            return np.nan
+        made = layers.section(spacing, *pipe)
+    else:
+        made = ((wet_section(spacing, cover, conductivity, *pipe, below_pipe), 1.0),)
+    return things.number(made)
+
+
+def solved_columns(
+    things: Numbered, numbers: Array, of: Callable[..., Array], *columns: Array, several: int = 0
+) -> Array:
+    """of(floors, *values) for the rows with a section, alike ones once, shape (n,); where it gives
+    several numbers, shape (n, several). floors: each with its film of water, W/(m²·K), the first of
+    the columns; without any there is none."""
+    found = np.full((len(numbers), several) if several else len(numbers), np.nan)
+    rows = np.flatnonzero(~np.isnan(sum((numbers, *columns))))
+    if not len(rows):
+        return found
+    table = np.stack((numbers, *columns), axis=1)[rows]
+    distinct, which = np.unique(table, axis=0, return_inverse=True)
+    own, more = distinct[:, 0].tolist(), distinct[:, 1:].T
+    films = more[0].tolist() if len(more) else [np.inf] * len(own)
+    once = {*own}
+    made = [cast(Mixed, things.thing(number)) for number in once]
+    floors = dict(zip(once, solved(made), strict=True))
+    filmed = [(floors[number], film) for number, film in zip(own, films, strict=True)]
+    prepare(filmed)
+    found[rows] = of(filmed, *more)[which.reshape(-1)]
+    return found
+
+
+def _from_water(floors: Sequence[Filmed], _: Array) -> Array:
+    return np.asarray(-flows(floors)[:, (ROOM, BELOW, ROOM), (WATER, WATER, BELOW)])
+
+
+def conductances(things: Numbered, numbers: Array, film: Array) -> Array:
+    """From the water to the room and to below, and from the room to below past the pipes, shape
+    (n, 3), W/(m²·K)."""
+    if things.carried is None:
+        return solved_columns(things, numbers, _from_water, film, several=3)
+    found = np.full((len(numbers), 3), np.nan)
+    rows = np.flatnonzero(~np.isnan(numbers + film))
+    if len(rows):
+        found[rows] = things.carried.conductances(numbers[rows], film[rows])
+    return found
+
+
+def upward_coefficient(things: Numbered, numbers: Array) -> Array:
+    """Heat coefficient without a film of water, W/(m²·K)."""
+    found: Array = conductances(things, numbers, np.full(len(numbers), np.inf))[:, 0]
+    return found
+
+
+def warmest_surface(
+    things: Numbered, numbers: Array, film: Array, excess: Array, room: Array, below: Array
+) -> Array:
+    """The highest surface temperature, °C."""
+    if things.carried is None:
+        return solved_columns(things, numbers, _warmest_of, film, excess, room, below)
+    columns = film, excess, room, below
+    found = np.full(len(numbers), np.nan)
+    rows = np.flatnonzero(~np.isnan(sum((numbers, *columns))))
+    if len(rows):
+        given = (one[rows] for one in columns)
+        found[rows] = things.carried.warmest(numbers[rows], *given)
+    return found
+
+
+def _warmest_of(
+    floors: Sequence[Filmed], _: Array, excess: Array, room: Array, below: Array
+) -> Array:
+    temperatures = np.stack((room + excess, room, below), axis=1)
+    return np.array([surface(*one, *own) for one, own in zip(floors, temperatures, strict=True)])

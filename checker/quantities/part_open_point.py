@@ -1,0 +1,126 @@
+"""Of a part of a loop: the heat it gives at the open point, the most that the design can give.
+
+SI and °C, one a row. `part_operation` says what a loop's two operating points are.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from checker.compute.graph import Array, quantities_of
+from checker.physics import floor
+from checker.quantities.part import FEED
+from checker.quantities.sources import EN_1264_2, EN_1264_3, SUM
+
+quantity = quantities_of("part")
+
+LOGARITHMIC = (
+    "({supply_temperature} − {back}) / ln(({supply_temperature} "
+    "− {room_temperature}) / ({back} − {room_temperature}))"
+)
+OF_A_FEED = "max(({supply_temperature} + {back}) / 2 − {room_temperature}, 0)"
+
+
+def mean_excess(supply: Array, back: Array, room: Array, feed: Array) -> Array:
+    """Of a part the logarithmic mean, of a feed that of supply and return, K."""
+    of_feed = np.maximum((supply + back) / 2 - room, 0.0)
+    return np.where(feed == FEED, of_feed, floor.excess(supply, back, room))
+
+
+@quantity(
+    unit="K",
+    title="Excess of the water over the room, open",
+    symbol="Δθ_H,o",
+    formula=(
+        LOGARITHMIC.replace("{back}", "{loop_open_return}"),
+        OF_A_FEED.replace("{back}", "{loop_open_return}"),
+    ),
+    source=EN_1264_2,
+    missing_because="the supply is not so much warmer than the room that it can fall by the drop",
+    shown=False,
+)
+def open_excess(
+    supply_temperature: Array, loop_open_return: Array, room_temperature: Array, feed: Array
+) -> Array:
+    """Mean excess at the open point, K."""
+    return mean_excess(supply_temperature, loop_open_return, room_temperature, feed)
+
+
+@quantity(
+    unit="W/m²",
+    title="Heat output, open",
+    symbol="q_o",
+    formula=(
+        "{working_coefficient} · {open_excess}",
+        "{working_coefficient} · {open_excess} − {held_back}",
+    ),
+    source=f"{EN_1264_2} q = K_H·Δθ_H",
+    shown=False,
+)
+def largest_output(working_coefficient: Array, open_excess: Array, held_back: Array) -> Array:
+    """Heat flux up at the open point, W/m²."""
+    return working_coefficient * open_excess - held_back
+
+
+@quantity(
+    unit="W",
+    title="Heat given, open",
+    symbol="Q̇_o",
+    formula="{area} · {largest_output}",
+    source=SUM,
+    shown=False,
+)
+def open_heat(area: Array, largest_output: Array) -> Array:
+    """Heat flow up at the open point, W."""
+    return area * largest_output
+
+
+@quantity(
+    unit="W",
+    title="Heat that shares in the room's load, open",
+    symbol="Q̇_o",
+    formula=("{open_heat}", "0"),
+    source=SUM,
+    needed_when={"open_heat": ("passes", (0.0,))},
+    shown=False,
+)
+def sharing_heat(open_heat: Array, passes: Array) -> Array:
+    """Heat flow up at the open point, W; zero of a feed that only passes."""
+    return np.where(passes == 1, 0.0, open_heat)
+
+
+@quantity(
+    unit="W",
+    title="Heat of a passing feed, open",
+    symbol="Q̇_p,o",
+    formula=("{open_heat}", "0"),
+    source=EN_1264_2,
+    needed_when={"open_heat": ("passes", (1.0,))},
+    shown=False,
+)
+def open_passing_heat(open_heat: Array, passes: Array) -> Array:
+    """Heat flow up at the open point of a feed that only passes, W; else zero."""
+    return np.where(passes == 1, open_heat, 0.0)
+
+
+@quantity(
+    unit="W",
+    title="Heat taken from the water, open",
+    symbol="Q̇_W,o",
+    formula="{area} · ({largest_output} + q_u), with q_u of {largest_output}",
+    source=f"{EN_1264_2}, {EN_1264_3}",
+    shown=False,
+)
+def open_radiated(
+    area: Array,
+    largest_output: Array,
+    room_temperature: Array,
+    upward_resistance: Array,
+    downward_resistance: Array,
+    below_temperature: Array,
+) -> Array:
+    """Heat flow up and down at the open point, W."""
+    down = floor.down_loss(
+        largest_output, room_temperature, upward_resistance, downward_resistance, below_temperature
+    )
+    return area * (largest_output + down)
