@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.test_gate import DIRTY, SOURCE, WAIVER, Repository
+from tests.cli.repository import DIRTY, SOURCE, WAIVER, Repository
 from tests.example import SOUND as DESIGN
 
 MANIFEST = SOURCE / ".pre-commit-hooks.yaml"

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 import yaml
 
-from tests.cli.test_gate import DIRTY, SOURCE, Repository
+from tests.cli.repository import DIRTY, SOURCE, Repository
 from tests.example import SOUND
 from tests.test_manual import blocks
 

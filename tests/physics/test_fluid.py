@@ -4,7 +4,6 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 
 from checker.physics import fluid
 from checker.physics.arrays import Floats
@@ -17,9 +16,11 @@ PROPERTIES: dict[Callable[..., Floats], str] = {
 }
 
 
-def coolprop(letter: str, kind: int, fraction: float, celsius: float) -> float:
-    name = f"INCOMP::{NAMES[kind]}[{fraction}]"
-    return float(PropsSI(letter, "T", celsius + 273.15, "P", 3e5, name))
+def coolprop(letter: str, name: str, fraction: float, celsius: float) -> float:
+    from CoolProp.CoolProp import PropsSI  # 3 s, which every worker would wait for at its start
+
+    fluid_name = f"INCOMP::{name}[{fraction}]"
+    return float(PropsSI(letter, "T", celsius + 273.15, "P", 3e5, fluid_name))
 
 
 @pytest.mark.parametrize("kind", NAMES)
@@ -29,7 +30,7 @@ def test_glycol_agrees_with_coolprop(kind: int, fraction: float) -> None:
     1e-6 (it rounds ln 1000). This guards the figures, not Melinder."""
     celsius = np.linspace(1.0, 99.0, 8)
     for function, letter in PROPERTIES.items():
-        expected = [coolprop(letter, kind, fraction, temperature) for temperature in celsius]
+        expected = [coolprop(letter, NAMES[kind], fraction, one) for one in celsius]
         tolerance = 1e-6 if function is fluid.viscosity else 1e-12
         np.testing.assert_allclose(function(kind, fraction, celsius), expected, rtol=tolerance)
 
@@ -37,7 +38,9 @@ def test_glycol_agrees_with_coolprop(kind: int, fraction: float) -> None:
 @pytest.mark.parametrize("kind", NAMES)
 def test_freezing_point_agrees_with_coolprop(kind: int) -> None:
     fractions = np.linspace(0.05, 0.6, 12)
-    expected = [coolprop("T_freeze", kind, fraction, 30.0) - 273.15 for fraction in fractions]
+    expected = [
+        coolprop("T_freeze", NAMES[kind], fraction, 30.0) - 273.15 for fraction in fractions
+    ]
     np.testing.assert_allclose(fluid.freezing_point(kind, fractions), expected, atol=1e-9)
 
 
@@ -56,8 +59,7 @@ def test_glycol_is_near_other_tables(kind: int, fraction: float) -> None:
     name, tolerances = ASHRAE[kind]
     celsius = np.linspace(20.0, 60.0, 9)
     for (function, letter), tolerance in zip(PROPERTIES.items(), tolerances, strict=True):
-        other = f"INCOMP::{name}[{fraction}]"
-        expected = [PropsSI(letter, "T", t + 273.15, "P", 3e5, other) for t in celsius]
+        expected = [coolprop(letter, name, fraction, one) for one in celsius]
         np.testing.assert_allclose(function(kind, fraction, celsius), expected, rtol=tolerance)
 
 

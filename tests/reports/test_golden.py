@@ -10,13 +10,22 @@ from jsonschema import Draft202012Validator
 from checker.reading.package_data import data_folder
 from tests.reports.golden import HERE, golden, whole_json
 
-MADE = golden()
+Made = dict[str, bytes]
 
 
-@pytest.mark.parametrize("name", MADE)
-def test_report_is_as_reviewed(name: str) -> None:
+@pytest.fixture(name="made", scope="module")
+def reports() -> Made:
+    return golden()
+
+
+@pytest.mark.parametrize("name", sorted(file.name for file in HERE.iterdir()))
+def test_report_is_as_reviewed(name: str, made: Made) -> None:
     kept = (HERE / name).read_text("utf-8")
-    assert MADE[name].decode() == kept
+    assert made[name].decode() == kept
+
+
+def test_every_report_is_kept(made: Made) -> None:
+    assert {file.name for file in HERE.iterdir()} == set(made)
 
 
 def test_json_report_is_by_its_schema() -> None:
@@ -26,8 +35,8 @@ def test_json_report_is_by_its_schema() -> None:
 
 
 @pytest.mark.parametrize("width", [80, 120])
-def test_text_fits_its_columns(width: int) -> None:
-    lines = MADE[f"examples-{width}.txt"].decode().splitlines()
+def test_text_fits_its_columns(width: int, made: Made) -> None:
+    lines = made[f"examples-{width}.txt"].decode().splitlines()
     assert max(len(line) for line in lines) <= width
 
 

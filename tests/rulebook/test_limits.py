@@ -3,7 +3,6 @@ another code: worked from the rule's own examples, so that no limit can lack it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
@@ -62,24 +61,20 @@ class Case(NamedTuple):
         return bound + side * (self.step or HAIR * max(abs(bound), 1.0))
 
 
-def cases() -> Iterator[Case]:
-    for rule in BOOK.rules:
-        for limit in rule.limits:
-            shown = [
-                example
-                for example in rule.examples
-                for held in outcome(rule, example, BOOK, NAMES).held
-                if held.limit.id == limit.id and held.kinds[0] not in (ABSENT, OPEN)
-            ]
-            assert shown, f"{rule.id}: no example works {limit.id} out"
-            yield Case(rule, limit, shown[0])
+LIMITS = {f"{rule.id}-{limit.id}": (rule, limit) for rule in BOOK.rules for limit in rule.limits}
 
 
-CASES = [*cases()]
-EACH = pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.rule.id}-{case.limit.id}")
+@pytest.fixture(name="case", scope="module", params=LIMITS)
+def first_case(request: pytest.FixtureRequest) -> Case:
+    """The limit with the first example that it judges."""
+    rule, limit = LIMITS[request.param]
+    for example in rule.examples:
+        for held in outcome(rule, example, BOOK, NAMES).held:
+            if held.limit.id == limit.id and held.kinds[0] not in (ABSENT, OPEN):
+                return Case(rule, limit, example)
+    raise AssertionError(f"{rule.id}: no example works {limit.id} out")
 
 
-@EACH
 def test_a_limit_at_under_and_over_its_bound(case: Case) -> None:
     comparison, bounds = case.limit.comparison, case.bounds
     if comparison == "review":
@@ -104,7 +99,6 @@ def test_a_limit_at_under_and_over_its_bound(case: Case) -> None:
     case.holds(found, [PASS, equal, FAIL] if upper else [FAIL, equal, PASS])
 
 
-@EACH
 def test_a_limit_on_the_first_and_last_day_of_its_edition(case: Case) -> None:
     first, end = case.limit.document.start, case.limit.document.end
     code = case.limit.document.code
@@ -121,7 +115,6 @@ def test_a_limit_on_the_first_and_last_day_of_its_edition(case: Case) -> None:
         assert not speaks(end)
 
 
-@EACH
 def test_a_limit_of_a_code_is_silent_under_another(case: Case) -> None:
     code = case.limit.document.code
     others = tuple(one for one in BOOK.codes if one != code)
