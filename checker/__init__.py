@@ -11,7 +11,8 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from checker.library import CannotCheck, Checked, check
-    from checker.outcome.results import DesignReport, Measure, Result
+    from checker.outcome.report import DesignReport
+    from checker.outcome.results import Measure, Result
 
 __all__ = ["CannotCheck", "Checked", "DesignReport", "Measure", "Result", "__version__", "check"]
 
@@ -19,7 +20,7 @@ _HOMES = {
     "CannotCheck": "checker.library",
     "Checked": "checker.library",
     "check": "checker.library",
-    "DesignReport": "checker.outcome.results",
+    "DesignReport": "checker.outcome.report",
     "Measure": "checker.outcome.results",
     "Result": "checker.outcome.results",
 }

@@ -17,7 +17,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from checker.outcome.results import DesignReport, Kind, Measure, Result, Verdict
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Kind, Measure, Result, Verdict
 from checker.reading.mistakes import Unreadable
 
 if TYPE_CHECKING:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from checker.outcome.results import DesignReport, Result
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Result
 from checker.reports import FormatOptions, writer
 from checker.run.batch import BY_THE_DESIGN, Plan, check
 

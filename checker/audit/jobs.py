@@ -18,7 +18,8 @@ from checker.compute.settling import settled
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Design, Tables
 from checker.outcome.findings import judge
-from checker.outcome.results import DesignReport, Result
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Result
 from checker.reading import bounded, design_files
 from checker.reading.design_files import Named
 from checker.reading.mistakes import OfTheFile, Unreadable

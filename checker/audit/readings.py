@@ -17,11 +17,12 @@ from msgspec.structs import replace
 
 from checker import units
 from checker.audit.complaints import complaints
-from checker.design.schema import Collection, Leaf, Record, Rows, other_format
-from checker.design.tables import severed_by_comma
+from checker.design.leaves import Leaf
+from checker.design.schema import Collection, Record, Rows, other_format
+from checker.design.taking import severed_by_comma
 from checker.reading import yaml_reader
+from checker.reading.documents import Mapping, Problem, Sequence, shown
 from checker.reading.package_data import data_folder
-from checker.reading.yaml_reader import Mapping, Problem, Sequence
 from checker.words import choices, measure
 
 FLOWS = 10.0
@@ -288,8 +289,8 @@ def _record(record: Record, mapping: Any, where: str, problems: list[Problem]) -
                 problems[:] = [p for p in problems if (p.line, p.column) != at]
                 problems.append(told)
                 continue
-            near = choices(yaml_reader.shown(key), record.members)
-            words = f"{here}: the key '{yaml_reader.shown(key)}' is not known here; {near}"
+            near = choices(shown(key), record.members)
+            words = f"{here}: the key '{shown(key)}' is not known here; {near}"
             problems.append(Problem(words, key_place))
             continue
         try:

@@ -16,7 +16,7 @@ from checker.audit import readings
 from checker.audit.complaints import Complaints, complaints
 from checker.audit.jobs import Sheet
 from checker.audit.needed import NEEDED
-from checker.design.schema import Leaf
+from checker.design.leaves import Leaf
 from checker.forms.model import UNITS, Answered, Block, Form, Page, Question, Record
 from checker.forms.reading import Answers
 from checker.reading.package_data import data_folder

@@ -10,7 +10,8 @@ from contextlib import contextmanager
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from checker.outcome.results import SEVERITIES, Run
+from checker.outcome.results import SEVERITIES
+from checker.outcome.runs import Run
 from checker.run import held_to, session
 from checker.run.course import Course, Gate
 from checker.run.options import manual_address

@@ -130,7 +130,7 @@ def _answer(comparison: Comparison, threshold: str) -> Answer:
 
 
 def _write(comparison: Comparison, opened: session.Session, answer: Answer) -> None:
-    from checker.outcome.results import RuleSet
+    from checker.outcome.runs import RuleSet
     from checker.revisions.comparison_reports import as_html, as_json, as_markdown, as_text
 
     arguments = opened.options.values

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.json import decode
 
-from checker.outcome.results import Result, RuleSet
+from checker.outcome.results import Result
+from checker.outcome.runs import RuleSet
 from checker.reading import bounded
 from checker.reading.design_files import KNOWN, STANDARD_INPUT
 from checker.run import session

@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import PurePath
 
-from checker.outcome.results import DesignReport, RuleSet
+from checker.outcome.report import DesignReport
+from checker.outcome.runs import RuleSet
 from checker.run import session
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, spare

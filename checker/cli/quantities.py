@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from checker import __version__
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.rulebook.model import Rulebook
 from checker.run import session
 from checker.run.printing import format_option

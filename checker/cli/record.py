@@ -6,7 +6,7 @@ import argparse
 import io
 from typing import TYPE_CHECKING, Any
 
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.reading import bounded
 from checker.reading.design_files import ENDINGS, is_json
 from checker.run import session

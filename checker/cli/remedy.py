@@ -14,7 +14,8 @@ from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 
 if TYPE_CHECKING:
-    from checker.outcome.results import DesignReport, Proposal
+    from checker.outcome.proposals import Proposal
+    from checker.outcome.report import DesignReport
     from checker.reading.mistakes import Unreadable
     from checker.remedies.habits import Habit
     from checker.reports.terminal import Page

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator
 from itertools import chain, islice
 from typing import TYPE_CHECKING
 
-from checker.outcome.results import DesignReport, Result
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Result
 from checker.reading.mistakes import Unreadable
 from checker.run import session
 from checker.run.telling import Parser, tell

@@ -56,7 +56,7 @@ def _judged(
     from msgspec.structs import replace
 
     from checker.design.changes import BadChange
-    from checker.reading.yaml_reader import Problem
+    from checker.reading.documents import Problem
     from checker.remedies.ranging import BadRange
     from checker.remedies.ranging import ranged as over
     from checker.run import batch

@@ -22,7 +22,8 @@ from checker.compute.drawn import Drawn
 from checker.compute.numbered import Numbered
 from checker.compute.pumps import Pumps
 from checker.compute.runs import runs
-from checker.design.schema import DESIGNS, PARTS, Leaf, design_format
+from checker.design.leaves import Leaf
+from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.design.tables import Tables
 from checker.physics.carried import Carried
 from checker.rulebook.evaluation import among

@@ -10,8 +10,9 @@ import numpy.typing as npt
 from msgspec.structs import replace
 
 from checker.compute.graph import TABLE_OF, Graph
+from checker.design.leaves import words
 from checker.design.materials import SOURCE_ID, catalogue
-from checker.design.schema import design_format, words
+from checker.design.schema import design_format
 from checker.rulebook.evaluation import where_holds
 from checker.rulebook.model import Described, Range, Rulebook
 

@@ -10,10 +10,11 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
-from checker.design.tables import Tables, Unreadable, Walk
+from checker.design.tables import Tables, Unreadable
+from checker.design.taking import Walk
 from checker.reading import bounded, yaml_reader
 from checker.reading.design_files import answers_to, content_of_answers
-from checker.reading.yaml_reader import Mapping, Problem, Sequence, shown
+from checker.reading.documents import Mapping, Problem, Sequence, shown
 from checker.words import choices
 
 FIRST = "answers: 1"

@@ -14,9 +14,9 @@ from typing import Any, NamedTuple
 
 from msgspec import Struct
 
+from checker.design.leaves import Leaf
 from checker.design.schema import (
     Collection,
-    Leaf,
     Named,
     NamedRows,
     PlanPart,
@@ -26,8 +26,8 @@ from checker.design.schema import (
     design_format,
 )
 from checker.reading import yaml_reader
-from checker.reading.yaml_reader import Mapping, Place, Problem
-from checker.reading.yaml_reader import Sequence as Typed
+from checker.reading.documents import Mapping, Place, Problem
+from checker.reading.documents import Sequence as Typed
 from checker.reading.yaml_text import Edit, NotEdited, edited, edits
 from checker.words import choices
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from checker.design.schema import Collection, Defaults, Leaf, Record, Rows, design_format
-from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
+from checker.design.leaves import Leaf
+from checker.design.schema import Collection, Defaults, Record, Rows, design_format
+from checker.reading.documents import Mapping, Place, Problem, Sequence, shown
 from checker.words import choices
 
 KEY = "defaults"
@@ -152,7 +153,7 @@ def _ended(words: str) -> str:
 
 def once(problems: list[Problem], places: frozenset[Place]) -> Iterator[Problem]:
     """The problems, of those at a default's place each only once, however many records have it."""
-    from checker.reading.yaml_reader import column_of, line_of
+    from checker.reading.documents import column_of, line_of
 
     own = {(line_of(place), column_of(place)) for place in places}
     told = set()

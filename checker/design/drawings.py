@@ -13,7 +13,7 @@ from checker.geometry.dxf import LARGEST, UNITS, Unread, read_drawing
 from checker.reading import beside as besides
 from checker.reading import bounded, yaml_reader
 from checker.reading.design_files import is_json
-from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence, shown
+from checker.reading.documents import Mapping, Place, Problem, Sequence, shown
 from checker.words import choices
 
 FIRST = "drawing: 1"

@@ -7,11 +7,12 @@ from math import isnan
 from typing import TYPE_CHECKING, NamedTuple
 
 from checker.design.schema import Format
-from checker.reading.yaml_reader import Mapping, Place, Sequence, shown
+from checker.reading.documents import Mapping, Place, Sequence, shown
 from checker.words import number
 
 if TYPE_CHECKING:
-    from checker.design.tables import Row, Tables
+    from checker.design.table import Row
+    from checker.design.tables import Tables
 
 INSULATING = 0.1
 """W/(m·K), at most, of what counts as insulation; common practice, no source."""

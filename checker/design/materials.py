@@ -8,10 +8,10 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
-from checker.design.schema import words
+from checker.design.leaves import words
 from checker.reading import yaml_reader
+from checker.reading.documents import Mapping
 from checker.reading.package_data import data_folder
-from checker.reading.yaml_reader import Mapping
 
 Array = npt.NDArray[np.float64]
 

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 if TYPE_CHECKING:
-    from checker.design.tables import Table
+    from checker.design.table import Table
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]

@@ -18,13 +18,14 @@ from checker.geometry.measured import Measured
 from checker.geometry.measuring import measure
 from checker.geometry.plan import Array, Path, Plan, distinct, rounded
 from checker.geometry.sampling import TooDense
+from checker.reading.documents import Mapping, Place, shown
 from checker.reading.within import place_within
-from checker.reading.yaml_reader import Mapping, Place, shown
 from checker.words import choices
 
 if TYPE_CHECKING:
-    from checker.design.schema import Leaf, PlanPart
-    from checker.design.tables import Walk
+    from checker.design.leaves import Leaf
+    from checker.design.schema import PlanPart
+    from checker.design.taking import Walk
 
 LEAST_POINTS = {"outline": 3, "route": 2, "line": 2, "ports": 1}
 MOST_POINTS = 100_000

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, Any
 
-from checker.design.schema import words
-from checker.reading.yaml_reader import Mapping, Place, shown
+from checker.design.leaves import words
+from checker.reading.documents import Mapping, Place, shown
 from checker.words import choices
 
 if TYPE_CHECKING:

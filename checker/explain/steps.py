@@ -26,13 +26,14 @@ from checker.compute.graph import (
     meaning,
     subject_of,
 )
+from checker.design.leaves import Leaf, words
 from checker.design.parts import INHERITED
-from checker.design.schema import PARTS, Leaf, words
+from checker.design.schema import PARTS
 from checker.explain.figures import figures, subject_name, symbol_of, written
 from checker.explain.inputs import Inputs, is_part
 from checker.explain.records import Stated, Step
 from checker.quantities.symbols import SYMBOLS
-from checker.reading.yaml_reader import line_of
+from checker.reading.documents import line_of
 from checker.rulebook.model import Described
 from checker.words.speech import PLAIN, Speech
 

@@ -24,9 +24,10 @@ from checker.explain.limits import _names, held_against
 from checker.explain.records import Explained, NotExplained, Pictured
 from checker.explain.steps import Working
 from checker.outcome.applicable import ApplicableLimits, JudgingOptions
+from checker.outcome.drawn_records import FloorPicture
 from checker.outcome.findings import judge
 from checker.outcome.floor_pictures import floor_picture
-from checker.outcome.results import FloorPicture, Result
+from checker.outcome.results import Result
 from checker.rulebook.model import Rule, Rulebook
 from checker.words import choices
 from checker.words.speech import Speech

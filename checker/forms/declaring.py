@@ -8,7 +8,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from checker.design.schema import FALSE, TRUE, Leaf, path
+from checker.design.leaves import FALSE, TRUE, Leaf
+from checker.design.schema import path
 from checker.forms.model import UNITS, Block, Check, Form, Page, Question, Record
 from checker.intake.fields import collections, fields
 from checker.reading import yaml_reader

@@ -15,7 +15,8 @@ from typing import Any
 from checker.forms.writing import COMMENT, SHADES, Finding
 from checker.intake.assembling import Assembled
 from checker.intake.sheets import Book, Sheet, Value, column_of, letters, plain
-from checker.outcome.results import SEVERITIES, DesignReport, Result
+from checker.outcome.report import DesignReport
+from checker.outcome.results import SEVERITIES, Result
 
 FINDINGS = "What was found"
 """The sheet that lists every finding, those without a cell too."""

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from checker.design.schema import Leaf
+from checker.design.leaves import Leaf
 
 MARK = "prescreed form"
 """What the first cell of a form's hidden sheet holds; the form's name and version stand beside."""

@@ -18,7 +18,7 @@ from checker.intake.sheets import (
 )
 from checker.intake.values import Given, added, typed
 from checker.reading.cells import Spot
-from checker.reading.yaml_reader import Mapping, Sequence
+from checker.reading.documents import Mapping, Sequence
 from checker.words import choices
 
 Key = tuple[str, str]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import cache
 from typing import NamedTuple
 
+from checker.design.leaves import Leaf
 from checker.design.schema import (
     Collection,
     Defaults,
-    Leaf,
     NamedRows,
     Record,
     Rows,

@@ -11,13 +11,14 @@ from functools import cache
 from typing import Any
 
 from checker import units
-from checker.design.schema import TRUE, Collection, Leaf, NamedRows, Record, Rows, design_format
+from checker.design.leaves import TRUE, Leaf
+from checker.design.schema import Collection, NamedRows, Record, Rows, design_format
 from checker.intake.fields import Field, collections, fields, value_of
 from checker.intake.sheets import alike
 from checker.intake.values import PLAIN, THOUSANDS, Marks
 from checker.reading import yaml_reader
+from checker.reading.documents import Mapping, Problem, Sequence, line_of
 from checker.reading.package_data import data_folder
-from checker.reading.yaml_reader import Mapping, Problem, Sequence
 from checker.words import choices
 
 SHEET = "sheet"
@@ -380,7 +381,7 @@ class _MapFile:
                     self.problem(words, values.places[key][0])
                     continue
                 self.value(found.leaf, text, values.places[key][1], name)
-                yield Default(found, text, yaml_reader.line_of(values.places[key][0]))
+                yield Default(found, text, line_of(values.places[key][0]))
 
     def constants(self, node: Any, member: Any, where: str) -> None:
         """Note every mistake in the part of a design that the map states."""

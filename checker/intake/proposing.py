@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from checker.design.schema import Leaf
+from checker.design.leaves import Leaf
 from checker.intake.fields import fields
 from checker.intake.guessing import Guess, any_unit, folded, guess, names_both, vocabulary
 from checker.intake.layout import joined_headings

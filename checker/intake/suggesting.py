@@ -7,7 +7,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from checker.design.schema import Leaf
+from checker.design.leaves import Leaf
 from checker.intake.fields import fields, value_of
 from checker.intake.guessing import Guess, folded, guess, vocabulary
 from checker.intake.maps import fitting

@@ -9,7 +9,7 @@ from functools import cache
 from typing import NamedTuple
 
 from checker import units
-from checker.design.schema import TRUE, Leaf
+from checker.design.leaves import TRUE, Leaf
 from checker.intake.fields import value_of
 from checker.intake.sheets import Value, alike, figure, plain
 

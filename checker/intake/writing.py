@@ -10,16 +10,8 @@ import re
 from pathlib import Path
 from typing import Any
 
-from checker.design.schema import (
-    TRUE,
-    Collection,
-    Leaf,
-    NamedRows,
-    Record,
-    Rows,
-    Texts,
-    design_format,
-)
+from checker.design.leaves import TRUE, Leaf
+from checker.design.schema import Collection, NamedRows, Record, Rows, Texts, design_format
 from checker.intake.assembling import Assembled
 from checker.reading.cells import BEGINNING, REFUSED, Spot, comment
 

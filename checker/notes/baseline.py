@@ -17,18 +17,9 @@ import msgspec
 from msgspec import UNSET, Struct
 
 from checker import __version__
-from checker.outcome.results import (
-    SEVERITIES,
-    DesignReport,
-    Kind,
-    Measure,
-    Mended,
-    Notes,
-    Result,
-    RuleSet,
-    Severity,
-    State,
-)
+from checker.outcome.report import DesignReport, Mended
+from checker.outcome.results import SEVERITIES, Kind, Measure, Notes, Result, Severity, State
+from checker.outcome.runs import RuleSet
 
 VERSION = 2
 OLDER = (1,)

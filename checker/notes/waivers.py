@@ -29,10 +29,11 @@ from typing import Any
 from msgspec import Struct
 
 from checker import units
-from checker.outcome.results import DesignReport, Limit, Measure, Notes, Result, Waived, WaiverUse
+from checker.outcome.report import DesignReport, WaiverUse
+from checker.outcome.results import Limit, Measure, Notes, Result, Waived
 from checker.reading import yaml_reader
+from checker.reading.documents import Mapping, Problem, Sequence, line_of
 from checker.reading.mistakes import Unreadable
-from checker.reading.yaml_reader import Mapping, Problem, Sequence, line_of
 from checker.words import choices
 
 NEEDED = ("rule", "subject", "reason", "accepted_by", "accepted_on", "expires")

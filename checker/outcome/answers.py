@@ -17,7 +17,7 @@ from checker.outcome.columns import Findings
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import Answer, Result
 from checker.outcome.whatever import Judged
-from checker.reading.yaml_reader import column_of, line_of
+from checker.reading.documents import column_of, line_of
 from checker.rulebook.model import Rule, Rulebook
 from checker.words import choices
 

@@ -28,7 +28,7 @@ from checker.outcome.results import (
     Result,
     fingerprint_of,
 )
-from checker.reading.yaml_reader import column_of, line_of
+from checker.reading.documents import column_of, line_of
 
 if TYPE_CHECKING:
     from checker.reading.cells import Cells

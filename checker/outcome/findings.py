@@ -26,7 +26,8 @@ from checker.outcome.computed_values import computed_values
 from checker.outcome.floor_pictures import floor_pictures
 from checker.outcome.over_supply import over_supply
 from checker.outcome.questions import questions
-from checker.outcome.results import DesignReport, Severity
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Severity
 from checker.outcome.rule_findings import RuleFindings, Tabled
 from checker.outcome.whatever import settle
 from checker.rulebook.evaluation import (

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from checker.compute.graph import Graph
+from checker.design.leaves import words
 from checker.design.materials import catalogue
-from checker.design.schema import PARTS, design_format, words
-from checker.outcome.results import FloorPicture
+from checker.design.schema import PARTS, design_format
+from checker.outcome.drawn_records import FloorPicture
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Section
 from checker.physics.mixed_section import flow, solved

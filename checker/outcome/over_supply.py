@@ -8,7 +8,7 @@ from checker import units
 from checker.compute.graph import Array, Graph
 from checker.compute.settling import settled
 from checker.design.schema import DESIGNS, design_format
-from checker.outcome.results import OverSupply
+from checker.outcome.drawn_records import OverSupply
 
 STEPS = 7
 """Supplies that are worked out, from the least that every room needs to the design's."""

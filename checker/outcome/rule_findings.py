@@ -19,13 +19,15 @@ from checker.compute.graph import (
 )
 from checker.compute.judging import asked_designs, judged
 from checker.design.schema import DESIGNS, PARTS
-from checker.design.tables import Table, Tables
+from checker.design.table import Table
+from checker.design.tables import Tables
 from checker.outcome.applicable import ApplicableLimits
 from checker.outcome.columns import NOBODY, Findings, Results, Subjects
 from checker.outcome.patterns import Ways, result_of
 from checker.outcome.phrasing import Shown, Speaking, Telling
-from checker.outcome.results import Records, Result, fingerprint_of
-from checker.reading.yaml_reader import START, column_of, line_of
+from checker.outcome.report import Records
+from checker.outcome.results import Result, fingerprint_of
+from checker.reading.documents import START, column_of, line_of
 from checker.rulebook.evaluation import (
     FAIL,
     NOT_APPLICABLE,

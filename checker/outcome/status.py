@@ -6,7 +6,8 @@ from collections.abc import Iterable
 
 from msgspec import Struct
 
-from checker.outcome.results import SEVERITIES, Totals
+from checker.outcome.results import SEVERITIES
+from checker.outcome.runs import Totals
 
 CLEAR, FOUND, UNUSABLE, FAILED = 0, 1, 2, 3
 """Nothing that counts; something does; the call or a design cannot be used; the program failed."""

@@ -372,7 +372,7 @@ def _taken(data: bytes, name: str, kind: str) -> Response:
 def _report(job: Job, design: Dropped) -> Response:
     from msgspec.structs import replace
 
-    from checker.outcome.results import Run, Totals
+    from checker.outcome.runs import Run, Totals
     from checker.reading import beside
     from checker.reports import FormatOptions
     from checker.reports.html import Writer

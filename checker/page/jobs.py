@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from checker.forms.model import Form, Record
     from checker.intake.reading import Intake
     from checker.intake.sheets import Book
-    from checker.outcome.results import DesignReport
+    from checker.outcome.report import DesignReport
     from checker.revisions.comparing import Pair
 
 LARGEST = 64 * 1024 * 1024

@@ -8,8 +8,9 @@ import numpy as np
 
 from checker.compute.graph import Array, Grouped, quantities_of
 from checker.compute.numbered import Numbered
+from checker.design.leaves import words
 from checker.design.materials import conductivity_of
-from checker.design.schema import design_format, words
+from checker.design.schema import design_format
 from checker.physics.build_up import Layer, Plate
 from checker.physics.mixed_section import Layering
 from checker.quantities.sources import GEOMETRY

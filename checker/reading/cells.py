@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from checker.reading.yaml_reader import Mapping, Place, Sequence, line_of, place_at
+from checker.reading.documents import Mapping, Place, Sequence, line_of, place_at
 
 BEGINNING = "# Read from "
 REFUSED = "Not read, so not known"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from checker.reading.yaml_reader import Place, column_of, line_of, place_at
+from checker.reading.documents import Place, column_of, line_of, place_at
 
 
 def place_within(data: bytes, place: Place, text: str, start: int) -> Place:

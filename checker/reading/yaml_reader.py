@@ -11,82 +11,27 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from checker.reading.bounded import LARGEST_FILE
+from checker.reading.documents import (
+    COLUMN_BITS,
+    DEEPEST,
+    TOO_DEEP,
+    Mapping,
+    Place,
+    Problem,
+    Sequence,
+    line_of,
+    place_at,
+    place_of,
+    place_of_mark,
+    shown,
+)
 
 MOST_VALUES = 500_000
 """Values of one design file, every alias counted at the size of what it repeats."""
-DEEPEST = 20
-"""Levels of nesting, aliases written out; the format itself needs six."""
-TOO_DEEP = "The file is nested deeper than {} levels; what is written here needs six at most."
-LONGEST_SHOWN = 64
-"""Characters of a word that an error repeats."""
 
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
+
 _ODD_KEYS = _NULLS | {"<<"}
-
-
-Place = int
-"""A line and a column in one number, both from 0; a later place is a larger one."""
-
-_COLUMN_BITS = 24
-START: Place = 0
-
-
-def place_at(line: int, column: int) -> Place:
-    """The place in this line and column, both from 0."""
-    return line << _COLUMN_BITS | column
-
-
-def line_of(place: Any) -> Any:
-    """The line of a place, or of an array of them, as people count: from 1."""
-    return (place >> _COLUMN_BITS) + 1
-
-
-def column_of(place: Any) -> Any:
-    """The column of a place, or of an array of them, as people count: from 1."""
-    return (place & ((1 << _COLUMN_BITS) - 1)) + 1
-
-
-class Problem(Exception):
-    """Something in a file that a person must mend, and where it stands (counted from 1).
-
-    The message is one line; a sign in it that cannot be printed is shown as �.
-    """
-
-    def __init__(self, message: str, place: Place = START) -> None:
-        if not message.isprintable():
-            message = "".join(
-                sign if sign.isprintable() else " " if sign.isspace() else "\ufffd"
-                for sign in message
-            )
-        super().__init__(message)
-        self.message = message
-        self.line: int = line_of(place)
-        self.column: int = column_of(place)
-
-
-class Mapping(dict[str, Any]):
-    """A mapping as typed; `places[key]` holds where the key and its value stand."""
-
-    __slots__ = ("place", "places")
-
-    def __init__(self, place: Place) -> None:
-        self.place = place
-        self.places: dict[str, tuple[Place, Place]] = {}
-
-
-def shown(word: str) -> str:
-    """A word from a file as an error shows it: cut where it is very long."""
-    return word if len(word) <= LONGEST_SHOWN else word[:LONGEST_SHOWN] + "…"
-
-
-class Sequence(list[Any]):
-    """A list as typed; `places[number]` holds where an item stands."""
-
-    __slots__ = ("place", "places")
-
-    def __init__(self, place: Place) -> None:
-        self.place = place
-        self.places: list[Place] = []
 
 
 def read(data: bytes, *, json: bool = False, first: str = "design: 1") -> Mapping:
@@ -98,12 +43,16 @@ def read(data: bytes, *, json: bool = False, first: str = "design: 1") -> Mappin
     """
     text = _decoded(data)
     if json:
-        text = _strict_json(text)
+        from checker.reading.syntax import strict_json
+
+        text = strict_json(text)
     libyaml = _libyaml()
     try:
         root = _Builder(text, libyaml).document()
     except libyaml.error as error:
-        raise _syntax_problem(error, text) from None
+        from checker.reading.syntax import syntax_problem
+
+        raise syntax_problem(error, text) from None
     if root is None:
         raise Problem(f"The file is empty; it should start with '{first}'.")
     if not isinstance(root, Mapping):
@@ -133,132 +82,9 @@ def _decoded(data: bytes) -> str:
     if "\ufeff" in text:
         raise Problem(
             "A byte-order mark stands inside the file; delete this invisible character.",
-            _place_of(text, text.index("\ufeff")),
+            place_of(text, text.index("\ufeff")),
         )
     return text
-
-
-def _place_of(text: str, offset: int) -> Place:
-    return place_at(text.count("\n", 0, offset), offset - text.rfind("\n", 0, offset) - 1)
-
-
-def _strict_json(text: str) -> str:
-    """The same text, after JSON's own parser has taken it, in a form that YAML reads alike."""
-    import json
-    import re
-
-    def refuse(word: str) -> None:
-        tokens = re.finditer(r'"(?:[^"\\]|\\.)*"|-?Infinity|NaN', text)
-        offset = next(token.start() for token in tokens if token[0] == word)
-        raise Problem(
-            f"{word} is not a value that JSON knows; write the value, or leave the key out.",
-            _place_of(text, offset),
-        )
-
-    if not text.strip():
-        raise Problem('The file is empty; it should start with {"design": 1}.')
-    try:
-        json.loads(text, parse_constant=refuse, parse_int=str, parse_float=str)
-    except json.JSONDecodeError as error:
-        raise _json_problem(error.msg, text, error.pos) from None
-    except RecursionError:
-        raise Problem(TOO_DEEP.format(DEEPEST)) from None
-    # YAML takes some signs of JSON only as escapes, and some for the end of a line.
-    text = re.sub("[\x7f-\x9f\u2028\u2029\ufffe\uffff]", lambda m: f"\\u{ord(m[0]):04x}", text)
-    # The two halves of a character outside the basic plane are one escape in YAML.
-    escape = re.compile(r"\\(?:u([dD][89abAB][0-9a-fA-F]{2})\\u([dD][c-fC-F][0-9a-fA-F]{2})|.)")
-
-    def joined(match: re.Match[str]) -> str:
-        if match[1] is None:
-            return match[0]
-        return (
-            f"\\U{0x10000 + ((int(match[1], 16) - 0xD800) << 10) + int(match[2], 16) - 0xDC00:08x}"
-        )
-
-    if "\\u" in text:
-        text = escape.sub(joined, text)
-    # JSON indents with tabs where YAML does not; between tokens a tab is one column either way.
-    return text.replace("\t", " ")
-
-
-_JSON_WORDS = {
-    "Expecting ',' delimiter": "a comma is missing here; or a value is not in double quotes, "
-    'as "45 °C" is',
-    "Expecting ':' delimiter": "a colon is missing here",
-    "Expecting value": 'a value is missing here; a text wants double quotes, such as "45 °C"',
-    "Expecting property name enclosed in double quotes": "a key in double quotes is wanted here; "
-    "JSON has no other quotes and no comments",
-    "Unterminated string starting at": "the quote that opens here is not closed",
-    "Invalid control character at": "a line end or a tab stands inside double quotes",
-    "Extra data": "something stands behind the end of the design",
-}
-
-
-def _json_problem(said: str, text: str, offset: int) -> Problem:
-    before = text[: offset + 1].rstrip("}] \t\r\n")
-    if before.endswith(",") and text[len(before) :].lstrip()[:1] in ("}", "]"):
-        place = _place_of(text, len(before) - 1)
-        return Problem("This is not JSON: the comma before a closing bracket must go.", place)
-    return Problem(
-        f"This is not JSON: {_JSON_WORDS.get(said, said)}.", _place_of(text, min(offset, len(text)))
-    )
-
-
-_SYNTAX_WORDS = {
-    "mapping values are not allowed": "': ' cannot stand here; put a text with ': ' in it in "
-    "quotes, and give the keys of one level the same indent",
-    "found unexpected end of stream": "the quote that opens here is not closed",
-    "did not find expected key": "a key is wanted here; look at the indent, quotes and brackets "
-    "of this line and the line above",
-    "did not find expected node content": "a value is wanted here; look at the quotes, commas and "
-    "brackets of this line and the line above",
-    "could not find expected ':'": "the key here or on the line above has no ': ' behind it",
-    "unknown escape character": "a backslash in double quotes starts an escape; write two for "
-    "the backslash itself",
-    "maximum nesting depth": f"it is nested deeper than {DEEPEST} levels",
-    "invalid Unicode character escape": "the escape here is half a character; write the "
-    "character itself",
-}
-
-
-def _syntax_problem(error: Any, text: str) -> Problem:
-    import re
-
-    mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
-    said = getattr(error, "problem", None) or getattr(error, "reason", None) or str(error)
-    if mark is None:
-        stray = re.search(
-            "[^\t\n\r -~\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|\ufeff", text
-        )
-        if stray is None:
-            return Problem(f"The file cannot be read: {said}.")
-        return Problem(
-            f"A sign that cannot be printed (U+{ord(stray[0]):04X}) stands here; delete it.",
-            _place_of(text, stray.start()),
-        )
-    words = next((own for its, own in _SYNTAX_WORDS.items() if its in said), said)
-    start = getattr(error, "context_mark", None) or mark
-    if "end of stream" in said:
-        mark = start
-    elif "expected ','" in said and not text[mark.index :].strip():
-        mark, words = start, "the bracket that opens here is not closed"
-    elif "expected ','" in said:
-        words = (
-            "a comma is missing here, or the bracket that closes "
-            f"'{text[start.index]}' in line {start.line + 1}; a text with "
-            "a comma, ': ' or a bracket in it wants quotes"
-        )
-    elif "cannot start any token" in said:
-        sign = text[mark.index : mark.index + 1]
-        if sign == "\t":
-            words = "a tab stands here; indent with spaces"
-        else:
-            words = f"no value starts with '{sign}'; put a text that does in quotes"
-    words = f"The file cannot be read: {words}."
-    lines = re.split("\r\n|[\n\r\x85\u2028\u2029]", text)
-    if mark.line >= len(lines):  # libyaml may point past the end
-        return Problem(words, place_at(len(lines) - 1, len(lines[-1])))
-    return Problem(words, _place(mark))
 
 
 class _Libyaml(NamedTuple):
@@ -326,21 +152,21 @@ class _Builder:
                 documents += 1
                 if documents > 1:
                     words = "A second document starts here; write one a file."
-                    raise Problem(words, _place(event.start_mark))
+                    raise Problem(words, place_of_mark(event.start_mark))
             elif kind is self.libyaml.scalar:
                 root = event.value
-                self.note(event, root, _place(event.start_mark))
+                self.note(event, root, place_of_mark(event.start_mark))
                 if _is_null(event):
                     root = None
             elif kind is self.libyaml.stream_end:
                 return root
             elif kind in self.libyaml.compound_or_alias:
-                root = self.compound(event, _place(event.start_mark), 0)
+                root = self.compound(event, place_of_mark(event.start_mark), 0)
 
     def mapping(self, place: Place, depth: int) -> Mapping:
         """A mapping, whose start is read; depth: the levels up to and with it.
 
-        Nearly all values of a design come by here, so `_place` and `_is_null` are written out.
+        Nearly all values of a design come by here, so what tells a place and a null is written out.
         """
         next_event, careful = self.next_event, self.careful
         scalar, end = self.libyaml.scalar, self.libyaml.mapping_end
@@ -349,7 +175,7 @@ class _Builder:
         while True:
             event = next_event()
             mark = event.start_mark
-            key_place = mark.line << _COLUMN_BITS | mark.column
+            key_place = mark.line << COLUMN_BITS | mark.column
             if type(event) is scalar:
                 key = event.value
                 if careful:
@@ -362,7 +188,7 @@ class _Builder:
                 key = self.odd_key(event, made, key_place, depth)
             event = next_event()
             mark = event.start_mark
-            place = mark.line << _COLUMN_BITS | mark.column
+            place = mark.line << COLUMN_BITS | mark.column
             if type(event) is scalar:
                 value = event.value
                 if value in _NULLS and not event.style:
@@ -379,7 +205,7 @@ class _Builder:
         made = Sequence(place)
         while True:
             event = self.next_event()
-            place = _place(event.start_mark)
+            place = place_of_mark(event.start_mark)
             if type(event) is self.libyaml.scalar:
                 value = None if _is_null(event) else event.value
                 if self.careful:
@@ -479,13 +305,9 @@ def _is_null(event: Any) -> bool:
     return event.value in _NULLS and not event.style
 
 
-def _place(mark: Any) -> Place:
-    return place_at(mark.line, mark.column)
-
-
 def _tag_problem(event: Any) -> Problem:
     typed = shown(event.tag.replace("tag:yaml.org,2002:", "!!"))
     return Problem(
         f"The tag '{typed}' is not taken; write the plain value without it.",
-        _place(event.start_mark),
+        place_of_mark(event.start_mark),
     )

@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from checker.reading.yaml_reader import Mapping, Sequence
+from checker.reading.documents import Mapping, Sequence
 
 Step = str | int
 """A key of a mapping, or a place in a list, from zero."""

@@ -12,9 +12,10 @@ from msgspec import Struct
 
 from checker import units
 from checker.compute.graph import TABLE_OF
-from checker.design.schema import DESIGNS, PARTS, Leaf
+from checker.design.leaves import Leaf
+from checker.design.schema import DESIGNS, PARTS
 from checker.outcome.results import Stage
-from checker.reading.yaml_reader import Mapping
+from checker.reading.documents import Mapping
 from checker.remedies.naming import WHOLE_PLANT, along, listed, where
 from checker.remedies.site import IMPERIAL, Site, leaf_of, plain, table_of, typed, unit_of
 from checker.rulebook.model import STAGES, Lever, Steps

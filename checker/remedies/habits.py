@@ -12,7 +12,8 @@ from checker.design.changes import BadChange
 from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables
 from checker.outcome.applicable import JudgingOptions
-from checker.outcome.results import DesignReport, Stage
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Stage
 from checker.remedies.candidates import shifted
 from checker.remedies.site import Site
 from checker.remedies.trial import Bench, Variant

@@ -12,18 +12,11 @@ from checker.design.changes import BadChange, replacements, written
 from checker.design.tables import Tables, Unreadable
 from checker.outcome.applicable import JudgingOptions
 from checker.outcome.findings import judge
-from checker.outcome.results import (
-    HOLDING,
-    SEVERITIES,
-    Brought,
-    DesignReport,
-    Measure,
-    Result,
-    TextEdit,
-    Value,
-)
+from checker.outcome.proposals import Brought, TextEdit
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING, SEVERITIES, Measure, Result, Value
 from checker.reading.design_files import is_json
-from checker.reading.yaml_reader import Problem
+from checker.reading.documents import Problem
 from checker.remedies.trial import WORSE, Named, is_binding
 from checker.reports.sentences import bounded, magnitude, told
 from checker.rulebook.model import Rulebook

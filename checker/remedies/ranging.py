@@ -16,7 +16,8 @@ from checker.design.changes import BadChange, changed
 from checker.design.tables import Tables, Unreadable
 from checker.outcome.applicable import JudgingOptions
 from checker.outcome.findings import judge
-from checker.outcome.results import HOLDING, DesignReport, Measure, Severity
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING, Measure, Severity
 from checker.reading import yaml_reader
 from checker.reading.design_files import is_json
 from checker.rulebook.model import Rulebook

@@ -19,15 +19,9 @@ from msgspec import Struct, field
 from checker.design.changes import BadChange, changed
 from checker.design.tables import Tables, Unreadable
 from checker.outcome.applicable import JudgingOptions
-from checker.outcome.results import (
-    HOLDING,
-    Brought,
-    DesignReport,
-    Proposal,
-    Remedy,
-    Result,
-    TextEdit,
-)
+from checker.outcome.proposals import Brought, Proposal, Remedy, TextEdit
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING, Result
 from checker.remedies.candidates import Candidate, candidates
 from checker.remedies.naming import listed, where
 from checker.remedies.proving import Proof, Proven, text_edits

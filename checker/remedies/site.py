@@ -12,9 +12,10 @@ from checker import units
 from checker.compute.graph import TABLE_OF
 from checker.compute.variants import Cell
 from checker.design.changes import BadChange, Change, Step, read_change, stated, value_of
-from checker.design.schema import DESIGNS, PARTS, Leaf, Record, Rows, design_format
+from checker.design.leaves import Leaf
+from checker.design.schema import DESIGNS, PARTS, Record, Rows, design_format
 from checker.design.tables import Design, Tables
-from checker.reading.yaml_reader import Mapping, Sequence
+from checker.reading.documents import Mapping, Sequence
 
 IMPERIAL = frozenset(
     "in,inch,inches,ft,foot,feet,ft²,ft2,sqft,°F,degF,psi,gpm,gal/min,ft²·°F·h/Btu,Btu/h".split(",")  # noqa: SIM905

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator
 
 from checker.compute.graph import TABLE_OF
-from checker.design.schema import PARTS, Leaf
-from checker.reading.yaml_reader import Mapping, Sequence
+from checker.design.leaves import Leaf
+from checker.design.schema import PARTS
+from checker.reading.documents import Mapping, Sequence
 from checker.reading.yaml_text import flow
 from checker.remedies.candidates import (
     Candidate,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from checker.design.schema import Leaf
-from checker.reading.yaml_reader import Mapping, Sequence
+from checker.design.leaves import Leaf
+from checker.reading.documents import Mapping, Sequence
 from checker.remedies.candidates import Candidate
 from checker.remedies.naming import called, where
 from checker.remedies.site import IMPERIAL, Site, plain, typed, unit_of

@@ -11,7 +11,8 @@ from functools import lru_cache
 from importlib import import_module
 from typing import Any, NamedTuple, Protocol, cast, runtime_checkable
 
-from checker.outcome.results import DesignReport, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 
 FORMATS = {

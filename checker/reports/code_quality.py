@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import encode
 
-from checker.outcome.results import DesignReport, Result, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Result
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import ReportText, WholeReport, between
 from checker.reports.addresses import Addresses

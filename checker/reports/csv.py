@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from checker.outcome.results import DesignReport, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import ReportText, WholeReport
 from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, of, rows, troubles

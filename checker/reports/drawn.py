@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from checker.outcome.results import FloorPicture
+from checker.outcome.drawn_records import FloorPicture
 from checker.reports.chart_parts import Mark, Shape, Stroke
 from checker.reports.charts import Curve, Row, curves, rows
 from checker.reports.facts import Facts

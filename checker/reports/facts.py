@@ -10,7 +10,8 @@ from typing import NamedTuple, TypeVar
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from checker.outcome.results import DesignReport, Given, Limit, Measure, Result, Value
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Given, Limit, Measure, Result, Value
 from checker.reports.floor_plan import State, states
 from checker.reports.sentences import bounded, magnitude, told
 from checker.words.speech import METRIC, Speech

@@ -14,7 +14,8 @@ from typing import NamedTuple
 
 from markupsafe import Markup
 
-from checker.outcome.results import DesignReport, Points, Sketch
+from checker.outcome.drawn_records import Points, Sketch
+from checker.outcome.report import DesignReport
 from checker.words import visible
 
 WIDTH = 1000

@@ -21,7 +21,9 @@ from markupsafe import Markup
 from msgspec import Struct
 
 from checker import __version__
-from checker.outcome.results import HOLDING, SEVERITIES, DesignReport, Result, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING, SEVERITIES, Result
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import ReportText, WholeReport
 from checker.reports.chart_parts import STYLE

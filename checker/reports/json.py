@@ -8,7 +8,8 @@ import msgspec
 from msgspec.json import encode
 
 from checker import __version__
-from checker.outcome.results import DesignReport, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 
 if TYPE_CHECKING:

@@ -18,8 +18,9 @@ from msgspec.json import encode
 
 from checker.outcome.columns import Batch, Computed, Findings, OfDesign, ToldLimit, Way
 from checker.outcome.phrasing import NO_LIMIT, Bound, Phrase
-from checker.outcome.results import DesignReport, Result
-from checker.reading.yaml_reader import column_of, line_of
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Result
+from checker.reading.documents import column_of, line_of
 
 
 def written(design: DesignReport) -> tuple[list[bytes], list[bytes]]:

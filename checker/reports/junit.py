@@ -16,7 +16,9 @@ from xml.sax.saxutils import escape, quoteattr
 from msgspec import UNSET
 
 from checker import __version__
-from checker.outcome.results import PASSING, DesignReport, Result, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.results import PASSING, Result
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import ReportText, WholeReport
 from checker.reports.addresses import Addresses

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from checker.outcome.results import HOLDING, PASSING, DesignReport, Pattern, Result, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING, PASSING, Pattern, Result
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports.sentences import amiss, not_judged
 from checker.words import visible

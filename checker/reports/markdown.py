@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING
 import msgspec
 from msgspec import Struct
 
-from checker.outcome.results import HOLDING, SEVERITIES, DesignReport, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING, SEVERITIES
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import ReportText, WholeReport
 from checker.reports.joining import Joined, joined

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from checker import __version__
-from checker.outcome.results import DesignReport, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import NotInstalled, ReportText, WholeReport
 from checker.reports.tables import OF_ALL, RESULT, Cell, Row, cells, kind_of, of, rows, troubles

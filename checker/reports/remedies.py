@@ -7,7 +7,9 @@ from typing import Any, NamedTuple
 
 from msgspec import UNSET
 
-from checker.outcome.results import SEVERITIES, Brought, DesignReport, Proposal, Remedy
+from checker.outcome.proposals import Brought, Proposal, Remedy
+from checker.outcome.report import DesignReport
+from checker.outcome.results import SEVERITIES
 from checker.reports.joining import named
 from checker.reports.terminal import INDENT, Page
 

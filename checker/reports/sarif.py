@@ -15,7 +15,10 @@ from msgspec import UNSET
 from msgspec.json import encode
 
 from checker import __version__
-from checker.outcome.results import DesignReport, Remedy, Result, RuleWords, Run, Totals
+from checker.outcome.proposals import Remedy
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Result
+from checker.outcome.runs import RuleWords, Run, Totals
 from checker.reading.design_files import is_remote
 from checker.reading.mistakes import Unreadable
 from checker.reports.addresses import Addresses

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 
 from msgspec.json import decode, encode
 
-from checker.outcome.results import PASSING, SEVERITIES, DesignReport, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.results import PASSING, SEVERITIES
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import ReportText, WholeReport
 from checker.reports.addresses import Addresses

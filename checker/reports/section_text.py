@@ -6,7 +6,7 @@ import textwrap
 from bisect import bisect_right
 from collections.abc import Sequence
 
-from checker.outcome.results import FloorPicture
+from checker.outcome.drawn_records import FloorPicture
 from checker.words.speech import Speech
 
 WIDTH = 78

@@ -7,17 +7,9 @@ from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
-from checker.outcome.results import (
-    SEVERITIES,
-    DesignReport,
-    Limit,
-    Measure,
-    Result,
-    Run,
-    Source,
-    Totals,
-    Value,
-)
+from checker.outcome.report import DesignReport
+from checker.outcome.results import SEVERITIES, Limit, Measure, Result, Source, Value
+from checker.outcome.runs import Run, Totals
 from checker.reading import ledger
 from checker.reading.mistakes import Unreadable
 from checker.words import listed

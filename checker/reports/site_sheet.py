@@ -9,7 +9,8 @@ from typing import Any
 
 from msgspec import Struct
 
-from checker.outcome.results import HOLDING, DesignReport, Result, Value
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING, Result, Value
 from checker.reports.facts import Facts, LoopFacts
 from checker.reports.header_drawing import on_paper
 from checker.reports.joining import Joined, joined, lacking

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from checker.outcome.results import DesignReport, Limit, Measure, Result, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Limit, Measure, Result
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports.facts import named
 from checker.reports.sentences import bounded, magnitude, told

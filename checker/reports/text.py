@@ -10,7 +10,10 @@ from typing import TYPE_CHECKING
 
 from msgspec import UNSET
 
-from checker.outcome.results import DesignReport, Remedy, Result, Run, Totals
+from checker.outcome.proposals import Remedy
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Result
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import ReportText, WholeReport, between
 from checker.reports.joining import Joined, joined, lacking, named

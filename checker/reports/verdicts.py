@@ -6,7 +6,9 @@ import re
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from checker.outcome.results import DesignReport, Question, Result, Severity, Totals, Verdict
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Question, Result, Severity, Verdict
+from checker.outcome.runs import Totals
 
 ASKS = {
     "design": "May it be laid?",

@@ -17,14 +17,8 @@ from msgspec.structs import replace
 
 from checker.intake.fields import references
 from checker.notes.baseline import SLACK
-from checker.outcome.results import (
-    PASSING,
-    SEVERITIES,
-    DesignReport,
-    Measure,
-    Pattern,
-    Result,
-)
+from checker.outcome.report import DesignReport
+from checker.outcome.results import PASSING, SEVERITIES, Measure, Pattern, Result
 from checker.outcome.status import CLEAR, FOUND, Answer
 from checker.reading.mistakes import Unreadable
 from checker.revisions.contents import Content, Key, alike, dotted

@@ -11,7 +11,8 @@ from msgspec import UNSET
 from msgspec.structs import replace
 
 from checker import __version__
-from checker.outcome.results import SEVERITIES, Measure, Result, RuleSet
+from checker.outcome.results import SEVERITIES, Measure, Result
+from checker.outcome.runs import RuleSet
 from checker.outcome.status import Answer
 from checker.reports.markdown import plain
 from checker.reports.sentences import cited, subject_words

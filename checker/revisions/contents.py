@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from checker.design.schema import Collection, Leaf, NamedRows, Record, Rows, design_format
+from checker.design.leaves import Leaf
+from checker.design.schema import Collection, NamedRows, Record, Rows, design_format
 from checker.intake.fields import value_of
 
 Key = tuple[str, str]

@@ -10,7 +10,8 @@ from msgspec import UNSET
 
 from checker.intake.fields import collections
 from checker.notes.baseline import SLACK
-from checker.outcome.results import SEVERITIES, DesignReport, Kind, Result
+from checker.outcome.report import DesignReport
+from checker.outcome.results import SEVERITIES, Kind, Result
 from checker.reports.sentences import bounded, told
 from checker.reports.verdicts import answered
 from checker.revisions.contents import Key, dotted

@@ -20,7 +20,7 @@ from checker.intake.fields import collections, fields
 from checker.intake.maps import IN_BRACES, Map
 from checker.intake.sheets import Book
 from checker.intake.values import unit_in
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.revisions.contents import Content, Key
 from checker.revisions.revision import Revision
 from checker.words.speech import Speech

@@ -17,15 +17,9 @@ from msgspec import UNSET
 from checker import units
 from checker.intake.fields import fields, value_of
 from checker.outcome.answers import NOT_ACCEPTED
-from checker.outcome.results import (
-    HOLDING,
-    PASSING,
-    SEVERITIES,
-    DesignReport,
-    Measure,
-    Remedy,
-    Result,
-)
+from checker.outcome.proposals import Remedy
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING, PASSING, SEVERITIES, Measure, Result
 from checker.reading.cells import REFUSED
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.remedies import would_do

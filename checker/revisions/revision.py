@@ -10,7 +10,7 @@ from msgspec import Struct
 from checker.design.answer_files import beside
 from checker.design.tables import Tables
 from checker.outcome.answers import digests
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.reading.mistakes import Unreadable
 from checker.revisions.contents import Content, content_of
 from checker.run import batch

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from checker.outcome.results import HOLDING, PASSING, DesignReport
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING, PASSING
 from checker.remedies.search import MOST_GRAVE, graves
 from checker.revisions.senders import Project
 from checker.run import batch

@@ -6,7 +6,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from checker.reading.yaml_reader import Mapping, Place, Problem
+from checker.reading.documents import Mapping, Place, Problem
 from checker.rulebook.literals import difference_of, nature, number_of
 from checker.rulebook.model import STAGES, Described, Lever, Range, Steps, Tolerance
 from checker.rulebook.nodes import Node

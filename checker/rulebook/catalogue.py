@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
-from checker.outcome.results import SEVERITIES, RuleWords, Source
+from checker.outcome.results import SEVERITIES, Source
+from checker.outcome.runs import RuleWords
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder
 from checker.rulebook.model import Example, Rule, Rulebook, RuleLimit

@@ -8,7 +8,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from checker.outcome.results import SEVERITIES
-from checker.reading.yaml_reader import START, Mapping, Place, Problem, Sequence
+from checker.reading.documents import START, Mapping, Place, Problem, Sequence
 from checker.rulebook.literals import nature, number_of
 from checker.rulebook.model import REVIEW_GAP, Bound, Condition, RuleLimit, Table
 from checker.rulebook.nodes import Node

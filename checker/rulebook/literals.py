@@ -9,7 +9,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from checker import units
-from checker.reading.yaml_reader import Place, Problem, Sequence
+from checker.reading.documents import Place, Problem, Sequence
 from checker.rulebook.model import Condition, Described
 from checker.words import choices
 

@@ -9,8 +9,8 @@ from pathlib import Path
 from checker import __version__
 from checker.outcome.results import Source
 from checker.reading import bounded, yaml_reader
+from checker.reading.documents import START, Mapping, Place, Problem
 from checker.reading.package_data import data_folder, rule_files
-from checker.reading.yaml_reader import START, Mapping, Place, Problem
 from checker.rulebook.beside_rules import BesideRules
 from checker.rulebook.literals import condition, day_of
 from checker.rulebook.misfits import Misfit, misfits_of, sound

@@ -8,8 +8,8 @@ from collections.abc import Sequence as Sequenced
 from functools import cache
 from typing import Any, NamedTuple
 
+from checker.reading.documents import Mapping, Problem, Sequence
 from checker.reading.package_data import data_folder
-from checker.reading.yaml_reader import Mapping, Problem, Sequence
 from checker.words import choices
 
 

@@ -8,7 +8,7 @@ from typing import Any, Protocol, TypeVar
 from msgspec.structs import replace
 
 from checker.outcome.results import Source
-from checker.reading.yaml_reader import Mapping, Place, Problem, Sequence
+from checker.reading.documents import Mapping, Place, Problem, Sequence
 from checker.rulebook.literals import condition
 from checker.rulebook.misfits import Misfit, sound
 from checker.rulebook.model import Condition, Described, Document, Lever, Rule, Vocabulary

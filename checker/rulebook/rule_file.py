@@ -6,7 +6,7 @@ from functools import partial
 from string import Formatter
 
 from checker.outcome.results import SEVERITIES
-from checker.reading.yaml_reader import Mapping, Place, Problem, line_of
+from checker.reading.documents import Mapping, Place, Problem, line_of
 from checker.rulebook.limits import LimitNode
 from checker.rulebook.literals import day_of, number_of
 from checker.rulebook.model import STAGES, Condition, Example, Rule, RuleLimit, Uncertainty

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.outcome.results import Run, Totals
+from checker.outcome.runs import Run, Totals
 from checker.outcome.status import Answer, Held, answer
 from checker.reading.ledger import (
     CRASHED,

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from msgspec import UNSET
 
-from checker.outcome.results import DesignReport, Notes, RuleSet, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Notes
+from checker.outcome.runs import RuleSet, Totals
 from checker.reading import beside as besides
 from checker.reading.design_files import is_sheet, what_else
 from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from checker.design.tables import Tables
     from checker.outcome.applicable import JudgingOptions
     from checker.reading.cells import Cells
-    from checker.reading.yaml_reader import Problem
+    from checker.reading.documents import Problem
     from checker.rulebook.model import Rulebook
 
 MOST_GARBAGE = 200_000

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from types import TracebackType
 from typing import IO, TYPE_CHECKING, Any, cast, overload
 
-from checker.outcome.results import Run, Totals
+from checker.outcome.runs import Run, Totals
 from checker.reading.design_files import root_of
 from checker.reading.mistakes import Unreadable
 from checker.reports import (

@@ -13,7 +13,7 @@ from typing import IO, TYPE_CHECKING, Any, cast
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.outcome.results import Run, Totals
+from checker.outcome.runs import Run, Totals
 from checker.reading import bounded
 from checker.reading.design_files import is_remote
 from checker.reports import FormatOptions, MultiPage, report, writer

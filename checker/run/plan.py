@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
 
-from checker.outcome.results import Totals
+from checker.outcome.runs import Totals
 from checker.reading.mistakes import Crashed, Unreadable
 from checker.reports import FormatOptions, writer
 from checker.words.speech import AS_WRITTEN, POINT

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.json import encode
 
-from checker.outcome.results import PolicyHeld, RuleWords, Run
+from checker.outcome.runs import PolicyHeld, RuleWords, Run
 from checker.reading.digests import sha256
 
 if TYPE_CHECKING:

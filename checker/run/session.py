@@ -64,7 +64,7 @@ from checker.words.speech import AS_WRITTEN, POINT
 
 if TYPE_CHECKING:
     from checker.notes.waivers import WaiverFile
-    from checker.outcome.results import DesignReport
+    from checker.outcome.report import DesignReport
     from checker.reports import FormatOptions
     from checker.rulebook.model import Rulebook
     from checker.run.batch import Plan

@@ -14,8 +14,8 @@ from msgspec import Struct
 from checker.outcome.results import SEVERITIES
 from checker.reading import bounded, yaml_reader
 from checker.reading.design_files import SETTINGS_FILE
+from checker.reading.documents import START, Mapping, Problem, Sequence, column_of, line_of
 from checker.reading.mistakes import Unreadable
-from checker.reading.yaml_reader import Mapping, Problem, Sequence, column_of, line_of
 from checker.reports import FORMATS
 from checker.run.policy_sources import Source
 from checker.words import calendar_day, choices
@@ -265,7 +265,7 @@ def from_project(path: str, source: Source, data: bytes) -> Settings | None:
             for key, value in table.items()
         }
         if isinstance(rules, dict):
-            _known_pin(rules, yaml_reader.START)
+            _known_pin(rules, START)
             pin = {key: Setting(_plain(key, value)) for key, value in rules.items()}
         elif rules is not None:
             values["rules"] = Setting(_plain("rules", rules))
@@ -311,7 +311,7 @@ def _setting(mapping: Mapping, key: Any) -> Setting:
     return Setting(_plain(str(key), value, place), line_of(place), column_of(place))
 
 
-def _plain(key: str, value: Any, place: Any = yaml_reader.START) -> str | tuple[str, ...]:
+def _plain(key: str, value: Any, place: Any = START) -> str | tuple[str, ...]:
     if isinstance(value, Sequence | list):
         if not all(isinstance(one, str | int) for one in value):
             raise Problem(f"{key}: a list here holds plain values.", place)

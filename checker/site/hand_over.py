@@ -15,7 +15,9 @@ from typing import Any
 
 from msgspec import Struct
 
-from checker.outcome.results import DesignReport, Measure, Result, RuleSet
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Measure, Result
+from checker.outcome.runs import RuleSet
 from checker.reports.facts import Facts
 from checker.reports.header_drawing import on_paper
 from checker.reports.joining import Joined, joined

@@ -6,7 +6,8 @@ import io
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from checker.outcome.results import DesignReport, Measure
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Measure
 from checker.reports.verdicts import sentence
 from checker.site.take_off import Coils, Line, TakeOff
 from checker.words import listed, number, visible

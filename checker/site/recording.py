@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from checker.design.changes import written
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.site.records import stage_of
 
 Judge = Callable[[bytes], DesignReport]

@@ -12,12 +12,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from checker.design.schema import Leaf
+from checker.design.leaves import Leaf
 from checker.forms.changing import alike, listed, mapping, quoted, typed
 from checker.forms.declaring import question
 from checker.forms.model import Answered, Block, Form, Page, Question, Record
 from checker.forms.reading import Answers
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.reports.facts import Facts
 from checker.reports.verdicts import answered
 from checker.rulebook.model import STAGES

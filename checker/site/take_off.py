@@ -12,7 +12,8 @@ from itertools import pairwise
 
 from msgspec import Struct
 
-from checker.outcome.results import DesignReport, Measure
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Measure
 from checker.physics import fluid
 from checker.reports.facts import Facts
 from checker.site.coils import CoilPlan, plan_coils

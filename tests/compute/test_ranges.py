@@ -12,7 +12,8 @@ import pytest
 import yaml
 from msgspec import UNSET
 
-from checker.outcome.results import SEVERITIES, DesignReport, Result
+from checker.outcome.report import DesignReport
+from checker.outcome.results import SEVERITIES, Result
 from checker.reports.sentences import magnitude
 from checker.run.batch import Plan, check
 from tests.design.designs import generate

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from checker.design.schema import design_format
-from checker.design.tables import Array, Tables, Unreadable
+from checker.design.table import Array
+from checker.design.tables import Tables, Unreadable
 
 START = "design: 1\n"
 HOUSE = """\

@@ -9,7 +9,7 @@ import pytest
 from msgspec import UNSET
 
 from checker.outcome.answers import digest
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.reading.package_data import data_folder
 from checker.run.batch import Plan, check
 from tests.example import DESIGN, SEEN, SOUND, result

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from checker.design.changes import BadChange, changed, read_change, stated, written
 from checker.reading import yaml_reader
-from checker.reading.yaml_reader import Mapping
+from checker.reading.documents import Mapping, Sequence
 from checker.reading.yaml_text import flow
 from tests.example import DESIGN
 
@@ -94,7 +94,7 @@ def test_what_is_written_as_a_flow_mapping_reads_the_same(value: dict[str, objec
     plain = Mapping(0)
     for key, own in value.items():
         if isinstance(own, list):
-            made = yaml_reader.Sequence(0)
+            made = Sequence(0)
             made.extend(own)
             own = made
         plain[key] = own

@@ -10,7 +10,8 @@ import pytest
 
 from checker.design.tables import Tables, Unreadable
 from checker.geometry.plan import rounded
-from checker.outcome.results import DesignReport, Measure, Result
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Measure, Result
 from tests.example import DESIGN, computed, report, result
 from tests.geometry.drawings import (
     BEND,

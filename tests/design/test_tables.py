@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables, Unreadable
 from checker.reading import yaml_reader
-from checker.reading.yaml_reader import Problem, column_of, line_of
+from checker.reading.documents import Problem, column_of, line_of
 from tests.design.designs import generate
 from tests.design.house import HOUSE, START, column, word
 from tests.example import DESIGN

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from checker.design.schema import Leaf
+from checker.design.leaves import Leaf
 from checker.forms.declaring import house, question
 from checker.forms.model import Block, Cell, Form, Page, Question, Record
 from checker.forms.places import cells_of

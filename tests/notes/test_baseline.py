@@ -17,7 +17,9 @@ from checker.notes.baseline import (
     read,
     written,
 )
-from checker.outcome.results import DesignReport, Kind, Measure, Notes, RuleSet, Severity, State
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Kind, Measure, Notes, Severity, State
+from checker.outcome.runs import RuleSet
 from checker.run.batch import Plan, check
 from tests.example import DESIGN, changed
 from tests.reports.samples import design, result

@@ -11,7 +11,7 @@ from jsonschema import Draft202012Validator
 
 from checker import units
 from checker.notes.waivers import KEYS, NEEDED, BadWaivers, WaiverFile, load, settled
-from checker.outcome.results import DesignReport, WaiverUse
+from checker.outcome.report import DesignReport, WaiverUse
 from checker.reading.package_data import data_folder
 from checker.run.batch import Plan, check
 from tests.example import SOUND, changed, result

@@ -8,7 +8,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from checker.outcome.results import HOLDING, DesignReport
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING
 from checker.rulebook.model import STAGES
 from checker.run.batch import check
 

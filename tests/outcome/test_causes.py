@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from checker.outcome.results import DesignReport, Result, Under
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Result, Under
 from checker.run.batch import Plan, check
 from tests.example import computed, report
 

@@ -7,7 +7,7 @@ import re
 import pytest
 from msgspec import UNSET
 
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.rulebook.model import STAGES
 from tests.example import SEEN, SOUND, report, result
 from tests.outcome import stages_table

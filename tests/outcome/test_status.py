@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from checker.outcome.results import Totals
+from checker.outcome.runs import Totals
 from checker.outcome.status import CLEAR, FAILED, FOUND, UNUSABLE, Held, answer
 
 MAJORS = Totals(designs=3, standing={"": {"major": 3, "minor": 9}}, gravest={"major": 2})

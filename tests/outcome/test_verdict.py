@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from msgspec import UNSET
 
-from checker.outcome.results import DesignReport, Records, Result
+from checker.outcome.report import DesignReport, Records
+from checker.outcome.results import Result
 from checker.run.batch import Plan
 from tests.example import DESIGN, SEEN, SOUND, changed, report, result
 

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from checker.outcome.results import Run, Totals
+from checker.outcome.runs import Run, Totals
 from checker.reading.package_data import data_folder
 from checker.reports import FormatOptions, writer
 from checker.run import batch

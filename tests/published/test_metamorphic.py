@@ -23,7 +23,8 @@ from hypothesis import strategies as st
 from msgspec import UNSET
 
 from checker.compute.graph import of_plan
-from checker.outcome.results import DesignReport, Result
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Result
 from checker.run.batch import BY_THE_DESIGN, Plan, check
 from checker.run.rules_in_force import rulebook
 from tests.design.designs import generate

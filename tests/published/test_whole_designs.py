@@ -13,7 +13,7 @@ from math import exp, isnan, log, log10, pi
 
 import pytest
 
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from tests.example import computed, report
 from tests.published.figures import Figure, relative
 

@@ -7,7 +7,7 @@ from math import log
 
 import pytest
 
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.run.batch import check
 from tests.example import changed, computed, report
 

@@ -11,15 +11,17 @@ from hypothesis import strategies as st
 
 from checker.reading import yaml_reader
 from checker.reading.bounded import LARGEST_FILE
-from checker.reading.yaml_reader import (
+from checker.reading.documents import (
+    DEEPEST,
+    TOO_DEEP,
     Mapping,
     Problem,
     Sequence,
     column_of,
     line_of,
     place_at,
-    read,
 )
+from checker.reading.yaml_reader import read
 from tests.design.designs import generate
 
 DESIGN = generate(0, 2)
@@ -325,8 +327,8 @@ def test_more_values_than_a_design_can_have() -> None:
 
 
 def test_nesting() -> None:
-    deepest = yaml_reader.DEEPEST
-    words = yaml_reader.TOO_DEEP.format(deepest)
+    deepest = DEEPEST
+    words = TOO_DEEP.format(deepest)
     inside = deepest - 1  # the mapping round it is the first level
     assert "a" in read(f"a: {'[' * inside}{']' * inside}".encode())
     assert said(f"a: {'[' * (inside + 1)}{']' * (inside + 1)}") == (1, 4 + inside, words)
@@ -337,7 +339,7 @@ def test_nesting() -> None:
 
 @pytest.mark.parametrize(("opened", "closed"), [("[", "]"), ("{k: ", "}")])
 def test_nesting_is_counted_through_aliases(opened: str, closed: str) -> None:
-    inside = yaml_reader.DEEPEST - 1
+    inside = DEEPEST - 1
     deep = f"a: &a {opened * 3}1{closed * 3}\nb: {opened * (inside - 3)}*a"
     assert len(read(f"{deep}{closed * (inside - 3)}".encode())) == 2
     assert problem(deep.replace("*a", f"{opened}*a")).line == 2
@@ -347,7 +349,7 @@ def test_nesting_is_counted_through_aliases(opened: str, closed: str) -> None:
     assert said("\n".join(chain)) == (
         inside + 1,
         len(f"a{inside}: &a{inside} {opened}") + 1,
-        yaml_reader.TOO_DEEP.format(inside + 1),
+        TOO_DEEP.format(inside + 1),
     )
 
 
@@ -355,13 +357,13 @@ def test_a_key_that_would_be_a_level_too_deep() -> None:
     def within(lists: int) -> str:
         return problem(f"k: {'[' * lists}{{[a]: 1}}{']' * lists}").message
 
-    most = yaml_reader.DEEPEST - 2  # besides, the mappings around and within
+    most = DEEPEST - 2  # besides, the mappings around and within
     assert within(most - 1) == "A key must be a plain word, not a list or a mapping."
-    assert within(most) == yaml_reader.TOO_DEEP.format(yaml_reader.DEEPEST)
+    assert within(most) == TOO_DEEP.format(DEEPEST)
 
 
 def test_levels_beside_a_deep_one_are_not_added_to_it() -> None:
-    most = yaml_reader.DEEPEST - 2  # the mapping round it, and the list that repeats
+    most = DEEPEST - 2  # the mapping round it, and the list that repeats
     text = f"a: &deep {'[' * most}{']' * most}\nb: &flat [1, *deep]\nc: [*flat]"
     assert said(text)[0] == 3
     assert len(read(text.replace("[1, *deep]", "[1, 2]").encode())) == 3

@@ -9,7 +9,8 @@ from typing import NamedTuple
 import pytest
 
 from checker.design.changes import changed
-from checker.outcome.results import DesignReport, Proposal
+from checker.outcome.proposals import Proposal
+from checker.outcome.report import DesignReport
 from checker.reading import yaml_reader
 from checker.run.batch import Plan, check
 from tests.remedies.faulty import faulty

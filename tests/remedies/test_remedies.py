@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from checker.outcome.results import HOLDING, DesignReport, Proposal, Remedy
+from checker.outcome.proposals import Proposal, Remedy
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING
 from checker.remedies import naming
 from checker.run.batch import Plan, check
 from tests.design.designs import generate

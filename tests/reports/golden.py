@@ -14,7 +14,7 @@ from typing import Any
 import msgspec
 from msgspec.structs import replace
 
-from checker.outcome.results import Run, Totals
+from checker.outcome.runs import Run, Totals
 from checker.outcome.status import Held, answer
 from checker.reading import design_files
 from checker.reports import FormatOptions, writer

@@ -5,7 +5,8 @@ from __future__ import annotations
 from html.parser import HTMLParser
 from typing import Any
 
-from checker.outcome.results import DesignReport, Run, Totals
+from checker.outcome.report import DesignReport
+from checker.outcome.runs import Run, Totals
 from checker.reports import FormatOptions, writer
 from checker.run import batch
 from tests.reports.samples import whole

@@ -8,18 +8,9 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from checker.outcome.results import (
-    DesignReport,
-    Kind,
-    Limit,
-    Measure,
-    Records,
-    Result,
-    RuleWords,
-    Run,
-    Source,
-    Totals,
-)
+from checker.outcome.report import DesignReport, Records
+from checker.outcome.results import Kind, Limit, Measure, Result, Source
+from checker.outcome.runs import RuleWords, Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import FormatOptions, Writer, report, writer
 

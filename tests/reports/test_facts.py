@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.reports import FormatOptions, writer
 from checker.reports.facts import Facts
 from checker.run.batch import check

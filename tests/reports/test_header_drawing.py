@@ -6,7 +6,7 @@ import itertools
 import re
 from xml.etree import ElementTree
 
-from checker.outcome.results import DesignReport
+from checker.outcome.report import DesignReport
 from checker.reports.facts import Facts
 from checker.reports.header_drawing import header_drawing, on_paper
 from tests.example import DESIGN

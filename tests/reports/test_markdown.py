@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from checker.outcome.results import DesignReport, Waived
+from checker.outcome.report import DesignReport
+from checker.outcome.results import Waived
 from checker.reports import FormatOptions, writer
 from checker.reports.markdown import plain
 from tests.example import DESIGN, changed

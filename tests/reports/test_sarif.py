@@ -15,7 +15,9 @@ from urllib.parse import unquote
 import pytest
 from jsonschema import Draft4Validator, FormatChecker
 
-from checker.outcome.results import KINDS, Mended, Run, Totals, Waived
+from checker.outcome.report import Mended
+from checker.outcome.results import KINDS, Waived
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import FormatOptions, sarif_alerts, writer
 from checker.rulebook.catalogue import in_words

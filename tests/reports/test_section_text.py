@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 from msgspec.structs import replace
 
-from checker.outcome.results import FloorPicture
+from checker.outcome.drawn_records import FloorPicture
 from checker.reports.chart_parts import STYLE
 from checker.reports.charts import PAPER, alone
 from checker.reports.drawn import floor_in_section

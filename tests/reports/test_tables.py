@@ -11,7 +11,7 @@ from typing import Any
 import pandas
 import pytest
 
-from checker.outcome.results import Totals
+from checker.outcome.runs import Totals
 from checker.reports import FormatOptions, NotInstalled, writer
 from tests.example import DESIGN, TWO_ROOMS, changed
 from tests.reports.hostile import HOSTILE

@@ -7,19 +7,9 @@ import re
 import pytest
 from msgspec.structs import replace
 
-from checker.outcome.results import (
-    DesignReport,
-    Judged,
-    Kind,
-    Limit,
-    Measure,
-    Records,
-    Result,
-    Run,
-    Severity,
-    Source,
-    Totals,
-)
+from checker.outcome.report import DesignReport, Records
+from checker.outcome.results import Judged, Kind, Limit, Measure, Result, Severity, Source
+from checker.outcome.runs import Run, Totals
 from checker.reading.mistakes import Unreadable
 from checker.reports import FormatOptions, writer
 from checker.reports.text import Writer

@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 
 from checker.intake.maps import load
 from checker.intake.reading import book_of, of_map
-from checker.outcome.results import RuleSet
+from checker.outcome.runs import RuleSet
 from checker.reading.package_data import data_folder
 from checker.revisions.comparing import Change, Comparison, Pair, compare
 from checker.revisions.comparison_reports import as_html, as_json, as_markdown, as_text

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import msgspec
 import pytest
 
-from checker.outcome.results import RuleSet
+from checker.outcome.runs import RuleSet
 from checker.reading.mistakes import Unreadable
 from checker.revisions import in_parts
 from checker.revisions.comparing import compare

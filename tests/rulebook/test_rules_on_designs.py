@@ -8,7 +8,8 @@ import pytest
 from msgspec import UNSET
 
 from checker.compute.graph import of_plan
-from checker.outcome.results import HOLDING, DesignReport, Result
+from checker.outcome.report import DesignReport
+from checker.outcome.results import HOLDING, Result
 from checker.rulebook.model import STAGES
 from checker.run.rules_in_force import rulebook
 from tests.example import DESIGN, SEEN, SOUND, changed, computed, report, result

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from checker.outcome.results import Run, Totals
+from checker.outcome.runs import Run, Totals
 from checker.reports import FormatOptions
 from checker.run import batch, judging, parts, rules_in_force
 from checker.run.cluster import cluster

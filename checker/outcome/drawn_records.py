@@ -1,0 +1,67 @@
+"""What pictures are drawn of, as plain frozen data."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+Points = tuple[tuple[float, float], ...]
+"""Places on a plan, m."""
+
+
+class Sketch(Struct, frozen=True):
+    """A design's plan as pictures show it: lines and outlines by name, and places, all in m.
+
+    crossings: where pipes lie over one another; bare: middles of squares of floor without pipe.
+    """
+
+    rooms: tuple[tuple[str, Points], ...] = ()
+    routes: tuple[tuple[str, Points], ...] = ()
+    joints: tuple[tuple[str, Points], ...] = ()
+    fixed: tuple[tuple[str, Points], ...] = ()
+    keep_clear: tuple[tuple[str, Points], ...] = ()
+    crossings: Points = ()
+    bare: Points = ()
+
+
+class FloorPicture(Struct, frozen=True):
+    """A floor in section as it is drawn: half of it, from the middle of a pipe to that between two.
+
+    loops: that it is under; covering: in words; layers: each in words, its thickness, m, and
+    whether a joist is in it; depth: of the pipe's axis under the uppermost layer, m; plate:
+    thickness, width and depth of its top, m; joist: its width, m, zero for none; lines: rows of
+    points (m across, m down, °C), NaN inside the pipe; surface: points (m across, °C); mean, and
+    limit where there is one, of the surface; water and room, °C; heat: up and down, W/m²; note:
+    what is assumed, a sentence, empty where nothing is.
+    """
+
+    loops: tuple[str, ...]
+    spacing: float
+    covering: str
+    layers: tuple[tuple[str, float, bool], ...]
+    depth: float
+    outside: float
+    wall: float
+    plate: tuple[float, float, float] | None
+    joist: float
+    lines: tuple[tuple[tuple[float, float, float], ...], ...]
+    surface: tuple[tuple[float, float], ...]
+    mean: float
+    limit: float | None
+    water: float
+    room: float
+    heat: tuple[float, float]
+    note: str = ""
+
+
+class OverSupply(Struct, frozen=True):
+    """What a header takes at supplies from the least that every room needs to the design's.
+
+    supply: °C; flow: l/min; loss: of the worst header on its pump, kPa; head: of the pump at the
+    flow of all its headers, kPa, NaN where it is not known.
+    """
+
+    header: str
+    supply: tuple[float, ...]
+    flow: tuple[float, ...]
+    loss: tuple[float, ...]
+    head: tuple[float, ...]

@@ -1,0 +1,233 @@
+"""All that was found about one design, a result made when it is asked for."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from typing import Protocol
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from checker.outcome.drawn_records import FloorPicture, OverSupply, Sketch
+from checker.outcome.proposals import Remedy
+from checker.outcome.results import (
+    HOLDING,
+    KINDS,
+    Done,
+    Given,
+    Kind,
+    Measure,
+    Notes,
+    Pattern,
+    Question,
+    Result,
+    Stage,
+    Verdict,
+)
+from checker.words.speech import PLAIN
+
+
+class Found(Protocol):
+    """What was found about one design, a result made when it is asked for.
+
+    patterns: what each result counts as, in file order and then by rule.
+    """
+
+    patterns: list[Pattern]
+
+    def result(self, place: int) -> Result:
+        """The result in this place."""
+
+    def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
+        """For each subject its computed values by name; shown: those of every report."""
+
+
+class Records:
+    """Results that are at hand, and no computed values."""
+
+    def __init__(self, results: Iterable[Result]) -> None:
+        self._results = [*results]
+        self.patterns = [*map(Pattern.of, self._results)]
+
+    def result(self, place: int) -> Result:
+        """The result in this place."""
+        return self._results[place]
+
+    def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
+        """None."""
+        return {}
+
+
+class DesignReport:
+    """All that was found about one design.
+
+    judged_by: the day whose editions counted (ISO 8601), empty where it is unknown; found: every
+    result, in file order and then by rule, and the computed values; patterns: what the results
+    count as, notes included, with how often. given: for each subject what the design states, by
+    name, and sections: its floors as they are drawn, where a report asks for it (`needs_given`);
+    supplies: its headers over the supply, where that is more than is needed.
+    sketch: its plan, if it has one; content: the file's bytes, where they are at hand; mended:
+    findings that were known and are no more, None where nothing was known; waivers: how those that
+    name a finding here fared.
+    own_rules: whether a firm's own limits were among the rules; own_limits: those of them that
+    stand in for one of ours, and what else of ours a pack alters, in words; remarks: what a reader
+    must know of the codes and the day that it was judged by; speech: how its reader is told values.
+    stage: the one that it is judged at; loopless: whether it has no loop; sheet: the name of the
+    sheet file that it was read from, and told: what is to be said of the reading, by heading;
+    unread: its cells that could not be taken, in words, so that it is not proven;
+    questions: everything that is missing, in the order of what it
+    decides; asides: answers that could not be used, in sentences; unasked: open results, by rule
+    and subject, that no datum would settle, such as those beyond a table's range; remedies: what
+    would clear each grave finding, by rule and subject, where a report asks for it.
+    """
+
+    __slots__ = (
+        "asides",
+        "codes",
+        "content",
+        "found",
+        "given",
+        "judged_by",
+        "loopless",
+        "mended",
+        "name",
+        "notes",
+        "own_limits",
+        "own_rules",
+        "path",
+        "patterns",
+        "questions",
+        "remarks",
+        "remedies",
+        "sections",
+        "sheet",
+        "sketch",
+        "speech",
+        "stage",
+        "supplies",
+        "told",
+        "unasked",
+        "unread",
+        "waivers",
+    )
+
+    def __init__(
+        self, path: str, name: str, judged_by: str, codes: tuple[str, ...], found: Found
+    ) -> None:
+        self.path = path
+        self.name = name
+        self.judged_by = judged_by
+        self.codes = codes
+        self.found = found
+        self.given: dict[str, dict[str, Given]] = {}
+        self.sketch: Sketch | None = None
+        self.sections: tuple[FloorPicture, ...] = ()
+        self.supplies: tuple[OverSupply, ...] = ()
+        self.content = b""
+        self.mended: tuple[Mended, ...] | None = None
+        self.waivers: list[WaiverUse] = []
+        self.own_rules = False
+        self.own_limits: tuple[str, ...] = ()
+        self.notes: dict[int, Notes] = {}
+        self.stage: Stage = "design"
+        self.loopless = False
+        self.sheet = ""
+        self.told: tuple[tuple[str, tuple[str, ...]], ...] = ()
+        self.unread: tuple[str, ...] = ()
+        self.questions: tuple[Question, ...] = ()
+        self.asides: tuple[str, ...] = ()
+        self.unasked: frozenset[tuple[str, str]] = frozenset()
+        self.patterns = Counter(self.found.patterns)
+        self.remarks: tuple[str, ...] = ()
+        self.speech = PLAIN
+        self.remedies: dict[tuple[str, str], Remedy] = {}
+
+    def note(self, notes: dict[int, Notes]) -> None:
+        """Add notes to results, each by its place in `found`; what is waived does not hold."""
+        self.notes = notes
+        for place, own in notes.items():
+            self.found.patterns[place] = replace(self.found.patterns[place], notes=own)
+        self.patterns = Counter(self.found.patterns)
+
+    @property
+    def verdict(self) -> Verdict:
+        """What all that makes of the design."""
+        if any(map(_holds, self.patterns)):
+            return "hold"
+        if self.loopless or self.unread or any(pattern.unproven for pattern in self.patterns):
+            return "unproven"
+        return "release"
+
+    @property
+    def judged(self) -> Done:
+        """How many of the rules that apply at its stage are judged in full."""
+        rules: dict[str, bool] = {}
+        for pattern in self.patterns:
+            if pattern.kind != "notApplicable" and not pattern.early:
+                rules[pattern.rule] = rules.get(pattern.rule, True) and not pattern.asks
+        return Done(sum(rules.values()), len(rules))
+
+    @property
+    def results(self) -> list[Result]:
+        """Every result, in file order and then by rule."""
+        return [*map(self.result, range(len(self.found.patterns)))]
+
+    def results_of(self, *kinds: Kind) -> list[Result]:
+        """The results of these kinds, in order."""
+        places = enumerate(self.found.patterns)
+        return [self.result(place) for place, pattern in places if pattern.kind in kinds]
+
+    def result(self, place: int) -> Result:
+        """The result in this place of `found`, with its notes."""
+        made, own = self.found.result(place), self.notes.get(place)
+        return made if own is None else replace(made, waived=own.waived, state=own.state)
+
+    @property
+    def counts(self) -> dict[Kind, int]:
+        """How many results there are of each kind."""
+        counts = dict.fromkeys(KINDS, 0)
+        for pattern, count in self.patterns.items():
+            counts[pattern.kind] += count
+        return counts
+
+    @property
+    def computed(self) -> dict[str, dict[str, Measure]]:
+        """For each subject its computed values by name."""
+        return self.found.computed()
+
+    @property
+    def further(self) -> dict[str, dict[str, Measure]]:
+        """For each subject the computed values that only pictures show, by name."""
+        return self.found.computed(shown=False)
+
+
+def _holds(pattern: Pattern) -> bool:
+    """Whether a result of this pattern keeps its design from being released."""
+    return pattern.kind == "fail" and pattern.severity in HOLDING and not pattern.notes.waived
+
+
+class Mended(Struct, frozen=True):
+    """A finding that was known and is no more."""
+
+    rule: str
+    subject: str
+
+
+class WaiverUse(Struct):
+    """A waiver, and how it fared over all designs of a run.
+
+    waives: findings that it accepts; refused: for each reason why it did not accept a finding
+    that it names, how many; problems: what is wrong with the waiver, in sentences.
+    """
+
+    path: str
+    line: int
+    rule: str
+    subject: str
+    reason: str
+    by: str
+    until: str
+    waives: int = 0
+    refused: dict[str, int] = {}
+    problems: list[str] = []
