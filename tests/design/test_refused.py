@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from checker.design import tables as module
 from checker.design.schema import design_format
 from checker.design.tables import Tables, Unreadable
+from checker.design.taking import MOST_PROBLEMS
 from tests.design.house import HOUSE, START, mistakes
 
 
@@ -344,8 +344,8 @@ def test_every_mistake_is_named_in_the_order_of_the_file() -> None:
 def test_a_file_of_nothing_but_mistakes_stops_at_the_most() -> None:
     lines = [f"  L{number}: {{length: {number}}}" for number in range(5000)]
     said = mistakes(START + "loops:\n" + "\n".join(lines))
-    assert len(said) == module.MOST_PROBLEMS
-    assert said[-1].startswith(f"{module.MOST_PROBLEMS + 2}:")
+    assert len(said) == MOST_PROBLEMS
+    assert said[-1].startswith(f"{MOST_PROBLEMS + 2}:")
 
 
 def test_a_reader_s_refusal_comes_alone() -> None:
