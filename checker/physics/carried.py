@@ -21,7 +21,9 @@ from checker.physics.arrays import Floats
 from checker.physics.build_up import wet_section
 from checker.physics.conduction import Index
 from checker.physics.mixed_section import Layering, Mixed, solved
-from checker.physics.section import BELOW, ROOM, SURFACE, WATER, Solution
+from checker.physics.section import Solution
+from checker.physics.section_around_pipe import SURFACE
+from checker.physics.section_with_pipe import BELOW, ROOM, WATER
 
 TOLERATED = 5e-4
 """Of a coefficient, and of the surface's excess: the largest error that a place may show."""

@@ -16,7 +16,8 @@ import numpy as np
 
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Layer, Plate, Section
-from checker.physics.section import Solution, Values, film_resistance, kept
+from checker.physics.film import film_resistance
+from checker.physics.section import Solution, Values, kept
 
 Mixed: TypeAlias = tuple[tuple[Section, float], ...]
 """Sections, each with its share of the floor."""

@@ -6,7 +6,7 @@ import numpy as np
 
 from checker.compute.graph import Array, Grouped, quantities_of
 from checker.physics import fluid
-from checker.physics.section import film_coefficient
+from checker.physics.film import film_coefficient
 from checker.quantities.loop_means import OVER_PARTS, mean_over_parts, over_parts
 from checker.quantities.sources import CONDUCTION, FILM
 

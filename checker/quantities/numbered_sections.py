@@ -16,7 +16,7 @@ from checker.physics import floor
 from checker.physics.build_up import wet_section
 from checker.physics.carried import Kind
 from checker.physics.mixed_section import Filmed, Layering, Mixed, flows, prepare, solved, surface
-from checker.physics.section import BELOW, ROOM, WATER
+from checker.physics.section_with_pipe import BELOW, ROOM, WATER
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part_floor import WET
 

@@ -17,7 +17,7 @@ from checker.compute.numbered import Numbered
 from checker.physics import floor
 from checker.physics.arrays import BORDER_TOLERANCE
 from checker.physics.mixed_section import Filmed, flows
-from checker.physics.section import ROOM
+from checker.physics.section_with_pipe import ROOM
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.numbered_sections import (
     NO_SECTION,

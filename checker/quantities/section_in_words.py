@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from checker.compute.numbered import Numbered
 from checker.physics.mixed_section import solved
-from checker.physics.section import bounds
+from checker.physics.section_bounds import bounds
 
 
 def described(things: Numbered, number: float) -> tuple[str, ...]:

@@ -20,16 +20,10 @@ from checker.physics import floor
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Layer, Plate, Section, wet_section
 from checker.physics.conduction import reduce, respond
-from checker.physics.section import (
-    ROOM,
-    SURFACE,
-    WATER,
-    film_coefficient,
-    film_resistance,
-    nusselt,
-    solve,
-    solve_once,
-)
+from checker.physics.film import film_coefficient, film_resistance, nusselt
+from checker.physics.section import solve, solve_once
+from checker.physics.section_around_pipe import SURFACE
+from checker.physics.section_with_pipe import ROOM, WATER
 from tests.published.figures import Figure, absolute, relative
 from tests.published.floor_section import Section as EmbeddedModel
 from tests.published.layered_section import modelled

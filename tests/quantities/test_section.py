@@ -12,7 +12,7 @@ from checker.design.tables import Tables
 from checker.physics import fluid
 from checker.physics.mixed_section import flow as flow_of
 from checker.physics.mixed_section import solved
-from checker.physics.section import BELOW
+from checker.physics.section_with_pipe import BELOW
 
 DESIGN = """\
 design: 1

@@ -1,0 +1,101 @@
+"""A section without its pipe: what lies around the pipe and under the covering, on two grids.
+
+It does not depend on covering, pipe wall or film, so it is worked once for all of these.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from checker.physics.arrays import Floats
+from checker.physics.build_up import Section
+from checker.physics.conduction import Reduced, reduce
+from checker.physics.section_grid import Mesh, conductivities, mesh, shape, size
+
+SURFACE = 10.8
+"""W/(m²·K), floor to room; EN 1264-2, reported."""
+
+CONTACT = 1e-6
+"""Stands for a resistance of zero, which has no inverse: m²·K/W or m·K/W."""
+
+
+def forget() -> None:
+    """Let go of all that this process keeps of what lies around pipes."""
+    _outsides.clear()
+
+
+def conductance_above(section: Section) -> float:
+    """Of the covering and the room's exchange together, W/(m²·K)."""
+    return 1 / (1 / SURFACE + section.covering)
+
+
+class _Outside(NamedTuple):
+    """What is round the pipe and under the covering, on one grid; angles, across: as of `Grid`."""
+
+    angles: Floats
+    across: Floats
+    reduced: Reduced
+
+
+_MOST_OUTSIDES = 1000
+"""Kept in hand, fine and coarse, of 25 kB together."""
+TOGETHER = 32
+"""Grids eliminated at once, so that they lie in the processor's own memory."""
+_outsides: dict[tuple[Section, int], tuple[_Outside, _Outside]] = {}
+
+
+def outsides_of(sections: Sequence[Section], fineness: int) -> list[tuple[_Outside, _Outside]]:
+    """Of each section, on the grid and on that of half its divisions.
+
+    Sections that differ in nothing but covering and pipe wall have one outside, worked once.
+    """
+    plain = [
+        replace(section, covering=0.0, wall=0.0, pipe_conductivity=1.0) for section in sections
+    ]
+    wanted = dict.fromkeys((outside, fineness) for outside in plain)
+    new = [key for key in wanted if key not in _outsides]
+    if len(_outsides) + len(new) > _MOST_OUTSIDES:
+        _outsides.clear()
+        new = list(wanted)
+    alike: dict[tuple[object, ...], list[Section]] = {}
+    for outside, _ in new:
+        alike.setdefault(size(outside), []).append(outside)
+    for those in alike.values():
+        grids = [_reduced(those, fineness / divisor) for divisor in (1, 2)]
+        for outside, *own in zip(those, *grids, strict=True):
+            _outsides[outside, fineness] = own[0], own[1]
+    return [_outsides[outside, fineness] for outside in plain]
+
+
+def _reduced(outsides: Sequence[Section], fineness: float) -> list[_Outside]:
+    """Of one size; those that differ in nothing but what conducts have the same corners."""
+    of_shape = {shape(outside): outside for outside in outsides}
+    meshes = {own: mesh(outside, fineness) for own, outside in of_shape.items()}
+    found = []
+    for start in range(0, len(outsides), TOGETHER):
+        some = outsides[start : start + TOGETHER]
+        own = [meshes[shape(outside)] for outside in some]
+        # The top's corners are copied, so that the meshes can be let go of.
+        found += [
+            _Outside(one.angles, one.x[0].copy(), reduced)
+            for one, reduced in zip(own, eliminated(some, own).apart(), strict=True)
+        ]
+    return found
+
+
+def eliminated(
+    outsides: Sequence[Section], meshes: Sequence[Mesh], *, inside: bool = False
+) -> Reduced:
+    conducting = zip(map(conductivities, outsides), meshes, strict=True)
+    return reduce(
+        np.stack([own.x for own in meshes]),
+        np.stack([own.y for own in meshes]),
+        np.stack([np.array(values)[own.materials] for values, own in conducting]),
+        np.array([1 / max(outside.below, CONTACT) for outside in outsides]),
+        meshes[0].held,
+        inside=inside,
+    )

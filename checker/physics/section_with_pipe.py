@@ -1,0 +1,211 @@
+"""A section with its pipe, on one grid: heat and temperatures for one kelvin of water or air."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import prod
+from struct import Struct
+
+import numpy as np
+
+from checker.physics.arrays import Floats
+from checker.physics.build_up import Section
+from checker.physics.conduction import respond
+from checker.physics.section_around_pipe import CONTACT, TOGETHER, conductance_above, eliminated
+from checker.physics.section_grid import Mesh, mesh, size
+
+_HEAD = Struct("<dII")
+"""Before a packed grid: its fineness, corners on the circle, corners across."""
+_RINGS = 2
+"""Divisions of pipe wall and ring, from inside out."""
+WATER, ROOM, BELOW = 0, 1, 2
+"""Places in what is asked for each of the three temperatures."""
+
+
+@dataclass(frozen=True)
+class Joined:
+    """One grid with its pipe, for one kelvin of WATER, ROOM and BELOW each, in the last place.
+
+    flow: heat in from each of the three, W/(m²·K), shape (3, 3); top: temperatures under the
+    covering; circle: those of the nodes round the pipe, shape (nodes, 3).
+    """
+
+    flow: Floats
+    top: Floats
+    circle: Floats
+
+
+class Grid:
+    """One section on one grid: what the outside of the pipe does."""
+
+    def __init__(
+        self,
+        section: Section,
+        fineness: float,
+        angles: Floats,
+        across: Floats,
+        conductance: Floats,
+        top: Floats,
+    ) -> None:
+        """fineness: times the divisions; angles: of the circle's corners; across: of the top's, m;
+        conductance and top: as of `Response`, of this section alone."""
+        self.section, self.fineness = section, fineness
+        self.angles: Floats = angles
+        # Copies, so that the solution of many sections at once can be let go of.
+        self.across: Floats = across
+        self._conductance: Floats = conductance.copy()
+        self._top: Floats = top.copy()
+
+    @property
+    def mesh(self) -> Mesh:
+        """The grid itself."""
+        return mesh(self.section, self.fineness)
+
+    def packed(self) -> bytes:
+        """What `unpacked` makes the same grid of."""
+        head = _HEAD.pack(self.fineness, len(self.angles), len(self.across))
+        arrays = (self.angles, self.across, self._conductance, self._top)
+        return head + b"".join(one.astype("<f8").tobytes() for one in arrays)
+
+    @classmethod
+    def unpacked(cls, section: Section, packed: bytes) -> tuple[Grid, bytes]:
+        """The grid, and the bytes after it; raises ValueError where it is none."""
+        if len(packed) < _HEAD.size:
+            raise ValueError("less than a grid")
+        fineness, circle, columns = _HEAD.unpack_from(packed)
+        terminals = circle + 2
+        shapes = [(circle,), (columns,), (terminals, terminals), (columns, terminals)]
+        start, arrays = _HEAD.size, []
+        for sides in shapes:
+            end = start + 8 * prod(sides)
+            if end > len(packed):
+                raise ValueError("less than a grid")
+            found = np.frombuffer(packed[start:end], "<f8").astype(np.float64)
+            arrays.append(found.reshape(sides))
+            start = end
+        return cls(section, fineness, *arrays), packed[start:]
+
+    @property
+    def size(self) -> tuple[object, ...]:
+        """What grids have in common that are joined to their pipes at once."""
+        plain = self.section.plate is None
+        return plain, self.fineness, len(self.angles), len(self.across)
+
+    @property
+    def outside(self) -> tuple[Floats, Floats]:
+        """Conductance and top, as of `Response`."""
+        return self._conductance, self._top
+
+    def joined(self, film: float) -> Joined:
+        """With the pipe, and this resistance from the water to the bore, m·K/W."""
+        (found,) = joined([self], np.array([film]))
+        return found
+
+    def temperatures(self, film: float, water: float, room: float, below: float) -> Floats:
+        """Of the grid's corners outside the pipe, °C; NaN inside it. Solves it again."""
+        ((_, found),) = temperatures([(self, film, water, room, below)])
+        return found
+
+
+def temperatures(
+    wanted: Sequence[tuple[Grid, float, float, float, float]],
+) -> list[tuple[Mesh, Floats]]:
+    """Of the corners of each grid outside the pipe, °C, NaN inside it, with the grid itself.
+
+    wanted: grid, film as of `joined`, water, room and below, °C. Solves all again, those of one
+    size together.
+    """
+    found: dict[int, tuple[Mesh, Floats]] = {}
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for number, (grid, *_) in enumerate(wanted):
+        alike.setdefault((grid.fineness, *size(grid.section)), []).append(number)
+    for numbers in alike.values():
+        for start in range(0, len(numbers), TOGETHER):
+            some = numbers[start : start + TOGETHER]
+            grids = [wanted[number][0] for number in some]
+            ends = np.array([wanted[number][2:] for number in some])
+            joints = joined(grids, np.array([wanted[number][1] for number in some]))
+            circles = [joint.circle @ own for joint, own in zip(joints, ends, strict=True)]
+            meshes = [grid.mesh for grid in grids]
+            reduced = eliminated([grid.section for grid in grids], meshes, inside=True)
+            response = respond(
+                reduced, np.array([conductance_above(grid.section) for grid in grids])
+            )
+            terminals = np.concatenate((np.stack(circles), ends[:, 1:]), axis=1)
+            whole = response.temperatures(reduced, terminals)
+            for number, own, degrees, circle in zip(some, meshes, whole, circles, strict=True):
+                rows, columns = own.held
+                degrees[rows.min() + 1 : rows.max(), : columns.max()] = np.nan
+                degrees[rows, columns] = circle
+                found[number] = own, degrees
+    return [found[number] for number in range(len(wanted))]
+
+
+def joined(grids: Sequence[Grid], films: Floats) -> list[Joined]:
+    """Grids of one size with their pipes, and these resistances from the water to the bore, m·K/W,
+    shape (grids,)."""
+    count = len(grids[0].angles)
+    pipe, water = _pipes(grids, films)
+    outer, top = (np.stack(parts) for parts in zip(*(grid.outside for grid in grids), strict=True))
+    drive = np.concatenate((water[..., None], outer[:, :count, count:]), axis=2)
+    circle = -np.linalg.solve(outer[:, :count, :count] + pipe, drive)
+    flow = np.swapaxes(drive, 1, 2) @ circle
+    flow[:, WATER, WATER] -= water.sum(axis=1)
+    flow[:, 1:, 1:] += outer[:, count:, count:]
+    under = top[..., :count] @ circle
+    under[..., 1:] += top[..., count:]
+    flow *= np.array([2 / grid.section.spacing for grid in grids])[:, None, None]
+    return [Joined(*own) for own in zip(flow, under, circle, strict=True)]
+
+
+def _pipes(grids: Sequence[Grid], films: Floats) -> tuple[Floats, Floats]:
+    """Pipe wall and ring as the circles' nodes see them: matrices, and the water's part.
+
+    In the logarithm of the radius and the angle, conduction is as in a plane. Rings of one pipe
+    have the same matrices round the circle, so that each of their modes goes on its own.
+    """
+    circles = zip(*(_modes(grid.angles.tobytes()) for grid in grids), strict=True)
+    modes, rates = (np.stack(parts) for parts in circles)
+    sections = [grid.section for grid in grids]
+    bands = [
+        [(one.outside / (one.outside - 2 * one.wall), one.pipe_conductivity) for one in sections]
+    ]
+    if sections[0].plate:
+        bands.append(
+            [
+                (2 * one.radius / one.outside, one.plate.conductivity)
+                for one in sections
+                if one.plate
+            ]
+        )
+    through = np.repeat(1 / (2 * np.pi * np.maximum(films, CONTACT))[:, None], len(rates[0]), 1)
+    water = -through * modes.sum(axis=1)
+    rings = round(_RINGS * grids[0].fineness)
+    for band in bands:
+        ratio, conductivity = np.array(band).T[..., None]
+        step = np.log(ratio) / rings
+        near = conductivity * (1 / step + rates * (step / 3))
+        far = conductivity * (-1 / step + rates * (step / 6))
+        for _ in range(rings):
+            share = far / (through + near)
+            through, water = near - share * far, -share * water
+    turned = np.swapaxes(modes, 1, 2)
+    return (modes * through[:, None]) @ turned, (modes @ water[..., None])[..., 0]
+
+
+@lru_cache(256)
+def _modes(angles: bytes) -> tuple[Floats, Floats]:
+    """Of a circle with nodes at these angles: what makes its mass of the unit matrix, times it and
+    its transpose, and likewise its stiffness of the diagonal of the second, the modes' rates."""
+    steps = np.diff(np.frombuffer(angles, dtype=np.float64))
+    mass, stiffness = np.zeros((2, len(steps) + 1, len(steps) + 1))
+    place = np.arange(len(steps))
+    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        mass[place + i, place + j] += steps * (2 if i == j else 1) / 6
+        stiffness[place + i, place + j] += (1 if i == j else -1) / steps
+    root = np.linalg.cholesky(mass)
+    half = np.linalg.solve(root, stiffness)
+    rates, turned = np.linalg.eigh(np.linalg.solve(root, half.T))
+    return root @ turned, rates
