@@ -34,6 +34,8 @@ end, and on a busy machine the others take long."""
 TESTS = {
     "checker/physics/balance.py": ("tests/physics/test_balance.py", "tests/published/test_one_house.py"),
     "checker/physics/floor.py": ("tests/physics/test_floor.py", "tests/published/test_en1264.py"),
+    "checker/physics/floor_coefficient.py": ("tests/physics/test_floor.py", "tests/published/test_en1264.py"),
+    "checker/physics/floor_surface.py": ("tests/physics/test_floor.py", "tests/published/test_en1264.py"),
     "checker/physics/fluid.py": ("tests/physics/test_fluid.py", "tests/published/test_water.py", "tests/published/test_glycol.py"),
     "checker/physics/friction.py": ("tests/physics/test_friction.py", "tests/published/test_friction.py"),
     "checker/physics/header.py": ("tests/physics/test_header.py",),

@@ -10,7 +10,7 @@ from msgspec import Struct
 from checker.audit import inference
 from checker.audit.inference import Inferred
 from checker.audit.on_site import NAN, Site
-from checker.physics import floor
+from checker.physics import en_1264
 from checker.words.speech import Speech
 
 
@@ -216,7 +216,7 @@ def _explained_words(one: Inferred, speech: Speech) -> str:
         return f"Not inferable: {speech.words(one.because)}."
     stated = "" if np.isnan(one.stated) else f"; {speech.measure(one.stated, one.unit)} is stated"
     range_words = f"{speech.measure(one.low, one.unit)} to {speech.measure(one.high, one.unit)}"
-    if one.name == inference.COVERING and one.high >= floor.COVERING_RANGE[1]:
+    if one.name == inference.COVERING and one.high >= en_1264.COVERING_RANGE[1]:
         range_words += " or more"
     words = f"{speech.measure(one.value, one.unit)} ({range_words}, 95 %){stated}"
     if np.isnan(one.stated) or one.low <= one.stated <= one.high:

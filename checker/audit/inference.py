@@ -18,7 +18,15 @@ import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.physics import balance, floor, fluid, friction
+from checker.physics import (
+    balance,
+    en_1264,
+    floor,
+    floor_coefficient,
+    floor_surface,
+    fluid,
+    friction,
+)
 from checker.words import number
 
 Array = npt.NDArray[np.float64]
@@ -60,7 +68,7 @@ class LoopModel(Struct, frozen=True):
 
     def coefficient(self, covering: Array | float) -> Array:
         """Heat coefficient with this covering, W/(m²·K)."""
-        return floor.heat_coefficient(
+        return floor_coefficient.heat_coefficient(
             self.spacing,
             self.cover,
             self.conductivity,
@@ -87,7 +95,7 @@ class LoopModel(Struct, frozen=True):
 
     def surface_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
         """Mean surface temperature, °C."""
-        return floor.surface_mean(room, self.output_at(flow, supply, room, covering))
+        return floor_surface.surface_mean(room, self.output_at(flow, supply, room, covering))
 
     def gradient_at(self, flow: Array, water: Array) -> Array:
         """Pressure lost along a metre of the pipe, Pa/m, at this mean water temperature."""
@@ -192,7 +200,7 @@ def covering(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
     if not blank.readings:
         return replace(blank, because="flow, supply and return were not read at the same time")
     flow, supply, room = (values[:, np.newaxis] for values in (flow, supply, room))
-    least, most = floor.COVERING_RANGE
+    least, most = en_1264.COVERING_RANGE
     tried = np.linspace(least, most, _TRIED)
     outcome = np.concatenate(_waters_and_surfaces(loop, flow, supply, room, tried, seen))
     apart = outcome[:, -1:] - outcome[:, :1]
@@ -261,7 +269,7 @@ def _waters_and_surfaces(
     """Returns, and the surfaces seen, °C, with each covering: shape (visits, coverings)."""
     back = loop.return_at(flow, supply, room, coverings)
     output = loop.coefficient(coverings) * floor.excess(supply, back, room)
-    return back, floor.surface_mean(room, output)[seen]
+    return back, floor_surface.surface_mean(room, output)[seen]
 
 
 def contradict(squares: float, count: int) -> bool:

@@ -26,7 +26,7 @@ from msgspec.structs import replace
 from checker.audit import explanations, inference
 from checker.audit.explanations import Explanations
 from checker.audit.inference import Array
-from checker.physics import floor, fluid
+from checker.physics import floor, floor_surface, fluid
 from checker.words.speech import Speech
 
 if TYPE_CHECKING:
@@ -370,7 +370,9 @@ class _House:
                 )
                 upwards = flux * model.area / (carried * drop)
                 up[:, :, at] = carried * (water[1] - back[:, :, at]) * np.minimum(upwards, 1.0)
-                surface[:, :, at] = read.surface[:, at] - floor.surface_mean(room[:, at], flux)
+                surface[:, :, at] = read.surface[:, at] - floor_surface.surface_mean(
+                    room[:, at], flux
+                )
         return returned, np.nan_to_num(up), surface
 
     def _cold(self, tried: Explanations, flow: Array, supply: Array, room: Array) -> Array:

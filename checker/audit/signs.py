@@ -10,7 +10,7 @@ import numpy as np
 from checker.audit import heat, inference, pressure
 from checker.audit.inference import Array
 from checker.audit.on_site import NAN, Site
-from checker.physics import floor
+from checker.physics import en_1264
 
 MANY = 2
 """Loops of a header that must be read before they are compared with one another."""
@@ -136,7 +136,7 @@ def _surface_hot(site: Site, loop: str) -> Observed:
 def _covering_more(site: Site, loop: str) -> Observed:
     one = site.inferred(loop, inference.COVERING)
     if one.beyond:
-        most = floor.COVERING_RANGE[1] if one.beyond > 0 else 0.0
+        most = en_1264.COVERING_RANGE[1] if one.beyond > 0 else 0.0
         return Observed(most - one.stated, 0.0, site.speech.words(one.because))
     if np.isnan(one.value + one.stated):
         return NOT_READ

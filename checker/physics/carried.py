@@ -20,9 +20,9 @@ import numpy as np
 from checker.physics.arrays import Floats
 from checker.physics.build_up import wet_section
 from checker.physics.conduction import Index
+from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.mixed_section import Layering, Mixed, solved
 from checker.physics.section import Solution
-from checker.physics.section_around_pipe import SURFACE
 from checker.physics.section_with_pipe import BELOW, ROOM, WATER
 
 TOLERATED = 5e-4
@@ -39,7 +39,7 @@ APART = 0.01
 """m; spacings that lie farther from each other begin a family."""
 _PAD = 0.1
 """Of a box, what is added on either side for draws to come."""
-_ROOM = 1 / SURFACE
+_ROOM = 1 / SURFACE_COEFFICIENT
 SPACING, COVER, CONDUCTIVITY, COVERING = range(4)
 
 

@@ -25,8 +25,9 @@ from checker.physics import section_around_pipe
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Section
 from checker.physics.conduction import Reduced, respond
+from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.film import NO_FILM
-from checker.physics.section_around_pipe import SURFACE, conductance_above, outsides_of
+from checker.physics.section_around_pipe import conductance_above, outsides_of
 from checker.physics.section_grid import size
 from checker.physics.section_with_pipe import BELOW, ROOM, WATER, Grid, Joined, joined
 from checker.physics.shelf import Shelf, at_hand
@@ -48,7 +49,7 @@ class Values:
     """
 
     def __init__(self, across: Floats, fine: Joined, coarse: Joined, covering: float) -> None:
-        share = 1 / (1 + SURFACE * covering)
+        share = 1 / (1 + SURFACE_COEFFICIENT * covering)
         self.across = across
         self._flow_step: Floats = (fine.flow - coarse.flow) / 3
         self._surface_step: Floats = (fine.top[::2] - coarse.top) / 3 * share

@@ -14,10 +14,8 @@ import numpy as np
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Section
 from checker.physics.conduction import Reduced, reduce
+from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.section_grid import Mesh, conductivities, mesh, shape, size
-
-SURFACE = 10.8
-"""W/(m²·K), floor to room; EN 1264-2, reported."""
 
 CONTACT = 1e-6
 """Stands for a resistance of zero, which has no inverse: m²·K/W or m·K/W."""
@@ -30,7 +28,7 @@ def forget() -> None:
 
 def conductance_above(section: Section) -> float:
     """Of the covering and the room's exchange together, W/(m²·K)."""
-    return 1 / (1 / SURFACE + section.covering)
+    return 1 / (1 / SURFACE_COEFFICIENT + section.covering)
 
 
 class _Outside(NamedTuple):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from checker.physics.build_up import Section
-from checker.physics.section_around_pipe import CONTACT, SURFACE
+from checker.physics.en_1264 import SURFACE_COEFFICIENT
+from checker.physics.section_around_pipe import CONTACT
 
 
 def bounds(section: Section) -> tuple[float, float]:
@@ -19,7 +20,10 @@ def bounds(section: Section) -> tuple[float, float]:
     worse = min(own.conductivity, section.pipe_conductivity)
     least = most = 0.0
     for outer, levels in (
-        (1 / SURFACE + section.covering, (section.depth - section.radius, section.depth - pipe)),
+        (
+            1 / SURFACE_COEFFICIENT + section.covering,
+            (section.depth - section.radius, section.depth - pipe),
+        ),
         (max(section.below, CONTACT), (section.depth + section.radius, section.depth + pipe)),
     ):
         up = levels[0] < section.depth

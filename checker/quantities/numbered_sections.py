@@ -12,7 +12,7 @@ import numpy as np
 
 from checker.compute.graph import Array
 from checker.compute.numbered import Numbered
-from checker.physics import floor
+from checker.physics import en_1264, floor_surface
 from checker.physics.build_up import wet_section
 from checker.physics.carried import Kind
 from checker.physics.mixed_section import Filmed, Layering, Mixed, flows, prepare, solved, surface
@@ -34,10 +34,10 @@ Ends = tuple[Array, Array, Array, Array]
 def at_tables_end(spacing: Array, cover: Array, covering: Array, outside: Array) -> Ends:
     """Each brought back to the nearest end of the tables."""
     return (
-        np.clip(spacing, *floor.SPACING_RANGE),
-        np.clip(cover, *floor.COVER_RANGE),
-        np.clip(covering, *floor.COVERING_RANGE),
-        np.clip(outside, *floor.PIPE_OUTSIDE_RANGE),
+        np.clip(spacing, *en_1264.SPACING_RANGE),
+        np.clip(cover, *en_1264.COVER_RANGE),
+        np.clip(covering, *en_1264.COVERING_RANGE),
+        np.clip(outside, *en_1264.PIPE_OUTSIDE_RANGE),
     )
 
 
@@ -46,9 +46,9 @@ def on_limit_curves(
 ) -> Ends:
     """The same with a cover that the limit curves have too: they begin at a resistance of it, and
     where it has much at a share of the spacing."""
-    thick = np.maximum(cover, floor.COVER_RESISTANCE_RANGE[0] * conductivity)
-    share = floor.COVER_TO_SPACING_RANGE[0] * np.minimum(spacing, floor.WIDEST_TABLED_SPACING)
-    outside_curves = np.isnan(floor.limit_curve(spacing, thick, conductivity)[0])
+    thick = np.maximum(cover, en_1264.COVER_RESISTANCE_RANGE[0] * conductivity)
+    share = en_1264.COVER_TO_SPACING_RANGE[0] * np.minimum(spacing, en_1264.WIDEST_TABLED_SPACING)
+    outside_curves = np.isnan(floor_surface.limit_curve(spacing, thick, conductivity)[0])
     return spacing, np.where(outside_curves, np.maximum(thick, share), thick), covering, outside
 
 

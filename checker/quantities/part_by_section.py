@@ -10,7 +10,7 @@ import numpy as np
 
 from checker.compute.graph import Array, Output, quantities_of
 from checker.compute.numbered import Numbered
-from checker.physics import floor
+from checker.physics import floor_coefficient, floor_surface
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.numbered_sections import (
     Ends,
@@ -29,7 +29,7 @@ quantity = quantities_of("part")
 
 def _rated(ends: Ends, conductivity: Array, wall: Array, pipe_conductivity: Array) -> Array:
     spacing, cover, covering, outside = ends
-    return floor.heat_coefficient(
+    return floor_coefficient.heat_coefficient(
         spacing, cover, conductivity, covering, outside, wall, pipe_conductivity
     )
 
@@ -284,12 +284,16 @@ def standing_surface(
     ends = at_tables_end(spacing, floor_screed_cover, room_covering_resistance, pipe_outside)
     ends = on_limit_curves(*ends, floor_screed_conductivity)
     rated = _rated(ends, floor_screed_conductivity, pipe_wall, pipe_wall_conductivity)
-    unit = floor.unit_limit_excess(ends[0], ends[1], floor_screed_conductivity, rated)
-    standard = floor.surface_max(room_temperature, warmest_excess, rated, unit) - room_temperature
+    unit = floor_surface.unit_limit_excess(ends[0], ends[1], floor_screed_conductivity, rated)
+    standard = (
+        floor_surface.surface_max(room_temperature, warmest_excess, rated, unit) - room_temperature
+    )
     own = warmest_surface(
         things, curve_section, loop_open_film, warmest_excess, room_temperature, below_temperature
     )
     ratio = np.maximum(standard / (own - room_temperature), 1.0)
     ratio = np.where(floor_construction == LAYERED, 1.0, ratio)
     found = room_temperature + (section_surface_max - room_temperature) * ratio
-    return np.maximum(found, floor.surface_mean(room_temperature, heat_coefficient * open_excess))
+    return np.maximum(
+        found, floor_surface.surface_mean(room_temperature, heat_coefficient * open_excess)
+    )

@@ -6,7 +6,7 @@ import numpy as np
 
 from checker.compute.graph import Array, Output, quantities_of
 from checker.design.schema import design_format
-from checker.physics import floor
+from checker.physics import en_1264, floor, floor_coefficient, floor_surface
 from checker.quantities.sources import EN_1264_2, EN_1264_3
 
 quantity = quantities_of("part")
@@ -23,17 +23,17 @@ GROUND_TEMPERATURE = 10.0
 
 
 WITHIN = {
-    "spacing": (*floor.SPACING_RANGE, "spacing is outside 50 mm to 1 m, as EN 1264-2 has it"),
+    "spacing": (*en_1264.SPACING_RANGE, "spacing is outside 50 mm to 1 m, as EN 1264-2 has it"),
     "floor_screed_cover": (
-        *floor.COVER_RANGE,
+        *en_1264.COVER_RANGE,
         "the floor's screed.cover is under 10 mm, where the tables of EN 1264-2 begin",
     ),
     "room_covering_resistance": (
-        *floor.COVERING_RANGE,
+        *en_1264.COVERING_RANGE,
         "the room's covering.resistance is over 0.15 m²·K/W, where the tables of EN 1264-2 end",
     ),
     "pipe_outside": (
-        *floor.PIPE_OUTSIDE_RANGE,
+        *en_1264.PIPE_OUTSIDE_RANGE,
         "the pipe's outside is not within 8 to 30 mm, as EN 1264-2 has it",
     ),
 }
@@ -59,7 +59,7 @@ def _within(*names: str) -> dict[str, tuple[float | None, float | None, str]]:
 )
 def screed_factor(floor_screed_conductivity: Array, room_covering_resistance: Array) -> Array:
     """What the screed and the covering let through, against a bare reference screed."""
-    return floor.screed_factor(floor_screed_conductivity, room_covering_resistance)
+    return floor_coefficient.screed_factor(floor_screed_conductivity, room_covering_resistance)
 
 
 @quantity(
@@ -73,7 +73,7 @@ def screed_factor(floor_screed_conductivity: Array, room_covering_resistance: Ar
 )
 def spacing_factor(room_covering_resistance: Array) -> Array:
     """Factor for the pipes' spacing, from the covering."""
-    return floor.spacing_factor(room_covering_resistance)
+    return floor_coefficient.spacing_factor(room_covering_resistance)
 
 
 @quantity(
@@ -87,7 +87,7 @@ def spacing_factor(room_covering_resistance: Array) -> Array:
 )
 def cover_factor(spacing: Array, room_covering_resistance: Array) -> Array:
     """Factor for the cover, from spacing and covering."""
-    return floor.cover_factor(spacing, room_covering_resistance)
+    return floor_coefficient.cover_factor(spacing, room_covering_resistance)
 
 
 @quantity(
@@ -101,7 +101,7 @@ def cover_factor(spacing: Array, room_covering_resistance: Array) -> Array:
 )
 def diameter_factor(spacing: Array, room_covering_resistance: Array) -> Array:
     """Factor for the outside diameter, from spacing and covering."""
-    return floor.diameter_factor(spacing, room_covering_resistance)
+    return floor_coefficient.diameter_factor(spacing, room_covering_resistance)
 
 
 @quantity(
@@ -128,7 +128,7 @@ def power_product(
     pipe_outside: Array,
 ) -> Array:
     """The factors, each to its power."""
-    return floor.power_product(
+    return floor_coefficient.power_product(
         spacing,
         floor_screed_cover,
         pipe_outside,
@@ -162,7 +162,7 @@ def wall_factor(
     pipe_wall_conductivity: Array,
 ) -> Array:
     """Heat coefficient for a product of one, W/(m²·K)."""
-    return floor.wall_factor(
+    return floor_coefficient.wall_factor(
         power_product, spacing, pipe_outside, pipe_wall, pipe_wall_conductivity
     )
 
@@ -190,7 +190,7 @@ def wet_heat_coefficient(
     floor_screed_conductivity: Array,
 ) -> Array:
     """Heat output per kelvin of excess by EN 1264-2, W/(m²·K)."""
-    return floor.product_coefficient(
+    return floor_coefficient.product_coefficient(
         power_product, wall_factor, spacing, floor_screed_cover, floor_screed_conductivity
     )
 
@@ -261,7 +261,9 @@ def limit_curve(
     spacing: Array, floor_screed_cover: Array, floor_screed_conductivity: Array
 ) -> tuple[Array, Array]:
     """Factor of the limit curve, W/m² for an excess in kelvin, and its exponent."""
-    factor, exponent = floor.limit_curve(spacing, floor_screed_cover, floor_screed_conductivity)
+    factor, exponent = floor_surface.limit_curve(
+        spacing, floor_screed_cover, floor_screed_conductivity
+    )
     return np.asarray(factor), np.asarray(exponent)
 
 
@@ -286,7 +288,7 @@ def wet_unit_limit_excess(
     floor_screed_cover: Array,
 ) -> Array:
     """Excess by the limit curves, K."""
-    return floor.curve_excess(
+    return floor_surface.curve_excess(
         limit_factor, limit_exponent, spacing, floor_screed_cover, wet_heat_coefficient
     )
 
@@ -366,7 +368,7 @@ def downward_resistance(
 ) -> Array:
     """From the pipes down, m²·K/W; a ceiling's surface counts, ground and air do not."""
     over_room = (floor_below == HEATED) | (floor_below == UNHEATED)
-    surface = np.where(over_room, floor.CEILING_SURFACE_RESISTANCE, 0.0)
+    surface = np.where(over_room, en_1264.CEILING_SURFACE_RESISTANCE, 0.0)
     resistance = floor.downward_resistance(floor_insulation, surface)
     resistance = np.where(stands_in == 1, section_downward_resistance, resistance)
     return np.where((resistance > 0) & ~np.isnan(floor_below), resistance, np.nan)

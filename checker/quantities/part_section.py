@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from checker.compute.graph import Array, quantities_of
 from checker.compute.numbered import Numbered
-from checker.physics import floor
+from checker.physics import en_1264, floor_surface
 from checker.physics.arrays import BORDER_TOLERANCE
 from checker.physics.mixed_section import Filmed, flows
 from checker.physics.section_with_pipe import ROOM
@@ -65,10 +65,10 @@ def stands_in(
 ) -> Array:
     """1 where the section is judged by, else 0."""
     beyond = (
-        _beyond(spacing, floor.SPACING_RANGE)
-        | _beyond(floor_screed_cover, floor.COVER_RANGE)
-        | _beyond(room_covering_resistance, floor.COVERING_RANGE)
-        | _beyond(pipe_outside, floor.PIPE_OUTSIDE_RANGE)
+        _beyond(spacing, en_1264.SPACING_RANGE)
+        | _beyond(floor_screed_cover, en_1264.COVER_RANGE)
+        | _beyond(room_covering_resistance, en_1264.COVERING_RANGE)
+        | _beyond(pipe_outside, en_1264.PIPE_OUTSIDE_RANGE)
     )
     wet = (floor_construction == WET) & beyond
     found = (wet | (floor_construction == LAYERED)).astype(float)
@@ -92,7 +92,7 @@ def surface_stands_in(
     floor_screed_conductivity: Array,
 ) -> Array:
     """1 where the section's surface is judged by, else 0."""
-    factor, _ = floor.limit_curve(spacing, floor_screed_cover, floor_screed_conductivity)
+    factor, _ = floor_surface.limit_curve(spacing, floor_screed_cover, floor_screed_conductivity)
     known = ~np.isnan(spacing + floor_screed_cover + floor_screed_conductivity)
     outside = (floor_construction == WET) & known & np.isnan(factor)
     return np.where(outside, 1.0, stands_in)
@@ -122,7 +122,7 @@ def under_layers(
         floor_given_insulation,
     )
     over_room = (floor_below == HEATED) | (floor_below == UNHEATED)
-    found = own + np.where(over_room, floor.CEILING_SURFACE_RESISTANCE, 0.0)
+    found = own + np.where(over_room, en_1264.CEILING_SURFACE_RESISTANCE, 0.0)
     return np.where(np.isnan(floor_below), np.nan, found)
 
 

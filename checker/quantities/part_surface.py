@@ -6,7 +6,7 @@ import numpy as np
 
 from checker.compute.graph import Array, quantities_of
 from checker.design.schema import design_format
-from checker.physics import floor
+from checker.physics import floor_surface
 from checker.quantities.part import FEED, OWN, SERPENTINE
 from checker.quantities.sources import EN_1264_2
 
@@ -73,7 +73,7 @@ def output_limit(
     floor_construction: Array,
 ) -> Array:
     """Heat flux at which the warmest spot is at its limit, W/m²."""
-    curves = floor.limit_output(
+    curves = floor_surface.limit_output(
         unit_limit_excess, heat_coefficient, room_temperature, surface_limit
     )
     return np.where(surface_stands_in == 1, heat_coefficient * section_limit_excess, curves)
@@ -89,7 +89,7 @@ def output_limit(
 )
 def surface_mean(room_temperature: Array, largest_output: Array) -> Array:
     """Mean temperature of the floor's surface at the open point, °C."""
-    return floor.surface_mean(room_temperature, largest_output)
+    return floor_surface.surface_mean(room_temperature, largest_output)
 
 
 @quantity(
@@ -146,7 +146,7 @@ def surface_max(
     floor_construction: Array,
 ) -> Array:
     """Temperature of the warmest spot at the open point, °C."""
-    curves = floor.surface_max(
+    curves = floor_surface.surface_max(
         room_temperature, warmest_excess, heat_coefficient, unit_limit_excess
     )
     return np.where(surface_stands_in == 1, standing_surface, curves)

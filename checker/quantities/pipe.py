@@ -6,7 +6,7 @@ import numpy as np
 
 from checker.compute.graph import Array, quantities_of
 from checker.design.schema import design_format
-from checker.physics import floor, leak
+from checker.physics import en_1264, leak
 from checker.quantities.sources import EN_1264_2, GEOMETRY
 
 quantity = quantities_of("pipe")
@@ -28,7 +28,7 @@ def _by_material(table: dict[str, float]) -> Array:
     return np.array([table.get(_family(material), np.nan) for material in _MATERIALS])
 
 
-_CONDUCTIVITY = _by_material(floor.PIPE_CONDUCTIVITY)
+_CONDUCTIVITY = _by_material(en_1264.PIPE_CONDUCTIVITY)
 _UNTABLED = tuple(np.flatnonzero(np.isnan(_CONDUCTIVITY)).astype(float).tolist())
 """Materials that the table has no conductivity of."""
 _ELASTIC = tuple(

@@ -20,7 +20,7 @@ from typing import Any
 
 import numpy as np
 
-from checker.physics import balance, floor, fluid
+from checker.physics import balance, floor, floor_coefficient, floor_surface, fluid
 
 DESIGNERS = (
     "Invented Design North",
@@ -140,7 +140,7 @@ def _coefficient(paper: dict[str, Any], name: str, resistance: float) -> float:
     material = pipe["material"]
     conductivity = 0.4 if material == "multilayer" else 0.35
     return float(
-        floor.heat_coefficient(
+        floor_coefficient.heat_coefficient(
             loop["spacing"] / 1000,
             paper["cover"] / 1000,
             1.2,
@@ -610,7 +610,7 @@ def _waters(house: House, outside: float, flows: dict[str, float]) -> list[str]:
         if np.isnan(back):
             continue
         output = coefficient * float(floor.excess(warm, back, air))
-        surface = float(floor.surface_mean(air, output))
+        surface = float(floor_surface.surface_mean(air, output))
         parts = [
             f"flow: {flows[name] * (1 + chance.gauss(0, 0.05)):.2f} l/min",
             f"supply: {warm + chance.gauss(0, 0.25):.1f} °C",

@@ -9,7 +9,18 @@ from typing import Any
 import numpy as np
 import pytest
 
-from checker.physics import arrays, balance, film, floor, fluid, friction, header, leak
+from checker.physics import (
+    arrays,
+    balance,
+    film,
+    floor,
+    floor_coefficient,
+    floor_surface,
+    fluid,
+    friction,
+    header,
+    leak,
+)
 
 GLYCOL = {"kind": fluid.PROPYLENE_GLYCOL, "mass_fraction": 0.25}
 LOSS = {"upward_resistance": 0.15, "downward_resistance": 2.5, "below_temperature": 10.0}
@@ -42,9 +53,9 @@ CASES: dict[Callable[..., Any], dict[str, float]] = {
         "density": 992.0,
         "factor": 0.037,
     },
-    floor.basic_output: {"surface_excess": 6.0},
-    floor.surface_mean: {"room_temperature": 20.0, "output": 60.0},
-    floor.heat_coefficient: {
+    floor_surface.basic_output: {"surface_excess": 6.0},
+    floor_surface.surface_mean: {"room_temperature": 20.0, "output": 60.0},
+    floor_coefficient.heat_coefficient: {
         "spacing": 0.15,
         "cover": 0.045,
         "conductivity": 1.2,
@@ -53,11 +64,11 @@ CASES: dict[Callable[..., Any], dict[str, float]] = {
         "pipe_wall": 0.002,
         "pipe_conductivity": 0.35,
     },
-    floor.screed_factor: {"conductivity": 1.2, "covering_resistance": 0.02},
-    floor.spacing_factor: {"covering_resistance": 0.02},
-    floor.cover_factor: {"spacing": 0.15, "covering_resistance": 0.02},
-    floor.diameter_factor: {"spacing": 0.15, "covering_resistance": 0.02},
-    floor.power_product: {
+    floor_coefficient.screed_factor: {"conductivity": 1.2, "covering_resistance": 0.02},
+    floor_coefficient.spacing_factor: {"covering_resistance": 0.02},
+    floor_coefficient.cover_factor: {"spacing": 0.15, "covering_resistance": 0.02},
+    floor_coefficient.diameter_factor: {"spacing": 0.15, "covering_resistance": 0.02},
+    floor_coefficient.power_product: {
         "spacing": 0.15,
         "cover": 0.045,
         "pipe_outside": 0.016,
@@ -66,47 +77,47 @@ CASES: dict[Callable[..., Any], dict[str, float]] = {
         "cover_factor": 1.05,
         "diameter_factor": 1.04,
     },
-    floor.wall_factor: {
+    floor_coefficient.wall_factor: {
         "product": 0.7,
         "spacing": 0.15,
         "pipe_outside": 0.016,
         "pipe_wall": 0.002,
         "pipe_conductivity": 0.22,
     },
-    floor.product_coefficient: {
+    floor_coefficient.product_coefficient: {
         "product": 0.7,
         "factor": 6.5,
         "spacing": 0.15,
         "cover": 0.12,
         "conductivity": 1.2,
     },
-    floor.curve_excess: {
+    floor_surface.curve_excess: {
         "factor": 80.0,
         "exponent": 0.05,
         "spacing": 0.4,
         "cover": 0.045,
         "heat_coefficient": 4.9,
     },
-    floor.limit_curve: {"spacing": 0.15, "cover": 0.045, "conductivity": 1.2},
-    floor.unit_limit_excess: {
+    floor_surface.limit_curve: {"spacing": 0.15, "cover": 0.045, "conductivity": 1.2},
+    floor_surface.unit_limit_excess: {
         "spacing": 0.4,
         "cover": 0.08,
         "conductivity": 1.2,
         "heat_coefficient": 3.0,
     },
-    floor.limit_excess: {
+    floor_surface.limit_excess: {
         "unit_limit_excess": 15.0,
         "heat_coefficient": 5.0,
         "room_temperature": 20.0,
         "limit_surface": 29.0,
     },
-    floor.limit_output: {
+    floor_surface.limit_output: {
         "unit_limit_excess": 15.0,
         "heat_coefficient": 5.0,
         "room_temperature": 20.0,
         "limit_surface": 29.0,
     },
-    floor.surface_max: {
+    floor_surface.surface_max: {
         "room_temperature": 20.0,
         "excess": 12.0,
         "heat_coefficient": 5.0,
@@ -169,7 +180,17 @@ def first_result(function: Callable[..., Any], **numbers: Any) -> arrays.Floats:
 
 
 def test_every_function_has_a_case() -> None:
-    modules = (fluid, film, friction, floor, balance, header, leak)
+    modules = (
+        fluid,
+        film,
+        friction,
+        floor,
+        floor_coefficient,
+        floor_surface,
+        balance,
+        header,
+        leak,
+    )
     public: set[Any] = {
         function
         for module in modules

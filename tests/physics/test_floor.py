@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from checker.physics import floor
+from checker.physics import en_1264, floor, floor_coefficient, floor_surface
 
 FLOOR: dict[str, Any] = {
     "spacing": 0.15,
@@ -50,15 +50,15 @@ usual_floors = st.fixed_dictionaries(
 
 
 def heat_coefficient(**changed: Any) -> Any:
-    return floor.heat_coefficient(**{**FLOOR, **changed})
+    return floor_coefficient.heat_coefficient(**{**FLOOR, **changed})
 
 
 def unit_limit_excess(case: dict[str, Any]) -> Any:
-    return floor.unit_limit_excess(
+    return floor_surface.unit_limit_excess(
         case["spacing"],
         case["cover"],
         case["conductivity"],
-        floor.heat_coefficient(**case),
+        floor_coefficient.heat_coefficient(**case),
     )
 
 
@@ -78,7 +78,9 @@ def unit_limit_excess(case: dict[str, Any]) -> Any:
 def test_heat_coefficient_moves_the_right_way(
     name: str, step: float, sign: int, case: dict[str, Any]
 ) -> None:
-    before, after = floor.heat_coefficient(**{**case, name: case[name] + np.array([0.0, step])})
+    before, after = floor_coefficient.heat_coefficient(
+        **{**case, name: case[name] + np.array([0.0, step])}
+    )
     assert sign * (after - before) > 0
 
 
@@ -87,14 +89,14 @@ def test_a_wider_pipe_heats_more(case: dict[str, Any]) -> None:
     """Of the reference wall and conductivity; the correction for others blurs it."""
     wider = case["pipe_outside"] + np.array([0.0, 0.0005])
     reference = {"pipe_outside": wider, "pipe_wall": 0.002, "pipe_conductivity": 0.35}
-    before, after = floor.heat_coefficient(**{**case, **reference})
+    before, after = floor_coefficient.heat_coefficient(**{**case, **reference})
     assert after > before
 
 
 @given(floors)
 def test_no_step_at_the_widest_tabled_spacing(case: dict[str, Any]) -> None:
     spacing = 0.375 * (1 + np.array([-1e-9, 1e-9]))
-    below, above = floor.heat_coefficient(**{**case, "spacing": spacing})
+    below, above = floor_coefficient.heat_coefficient(**{**case, "spacing": spacing})
     np.testing.assert_allclose(below, above, rtol=1e-7)
 
 
@@ -102,7 +104,7 @@ def test_no_step_at_the_widest_tabled_spacing(case: dict[str, Any]) -> None:
 def test_no_step_where_the_thick_screed_rule_sets_in(case: dict[str, Any]) -> None:
     border = max(0.100, 0.5 * case["spacing"])
     cover = border * (1 + np.array([-1e-9, 1e-9]))
-    below, above = floor.heat_coefficient(**{**case, "cover": cover})
+    below, above = floor_coefficient.heat_coefficient(**{**case, "cover": cover})
     np.testing.assert_allclose(below, above, rtol=1e-7)
 
 
@@ -111,7 +113,7 @@ def test_no_step_at_the_rows_of_the_tables(spacing: float) -> None:
     around = spacing * (1 + np.array([-1e-9, 0.0, 1e-9]))
     coefficients = heat_coefficient(spacing=around)
     np.testing.assert_allclose(coefficients, coefficients[1], rtol=1e-7)
-    for part in floor.limit_curve(around, 0.045, 1.2):
+    for part in floor_surface.limit_curve(around, 0.045, 1.2):
         np.testing.assert_allclose(part, part[1], rtol=1e-6)
 
 
@@ -131,10 +133,10 @@ def test_thick_screed_adds_its_resistance(spacing: float, direct: float) -> None
 @pytest.mark.parametrize(
     ("name", "limits", "step"),
     [
-        ("spacing", floor.SPACING_RANGE, 1e-4),
-        ("cover", floor.COVER_RANGE, 1e-4),
-        ("pipe_outside", floor.PIPE_OUTSIDE_RANGE, 1e-4),
-        ("covering_resistance", floor.COVERING_RANGE, 1e-4),
+        ("spacing", en_1264.SPACING_RANGE, 1e-4),
+        ("cover", en_1264.COVER_RANGE, 1e-4),
+        ("pipe_outside", en_1264.PIPE_OUTSIDE_RANGE, 1e-4),
+        ("covering_resistance", en_1264.COVERING_RANGE, 1e-4),
     ],
 )
 def test_nothing_outside_the_ranges(name: str, limits: tuple[float, float], step: float) -> None:
@@ -154,9 +156,9 @@ def test_a_pipe_needs_a_bore() -> None:
 
 def test_the_limit_curve_ends_with_its_tables() -> None:
     """EN 1264-2:2021 tables A.4 to A.7, reported: from 0.01 m²·K/W; above 0.0792 from 0.173."""
-    thin, _ = floor.limit_curve(0.15, np.array([0.0119, 0.012]), 1.2)
+    thin, _ = floor_surface.limit_curve(0.15, np.array([0.0119, 0.012]), 1.2)
     np.testing.assert_array_equal(np.isfinite(thin), [False, True])
-    wide, _ = floor.limit_curve(0.375, np.array([0.064, 0.065]), 0.8)
+    wide, _ = floor_surface.limit_curve(0.375, np.array([0.064, 0.065]), 0.8)
     np.testing.assert_array_equal(np.isfinite(wide), [False, True])
 
 
@@ -164,7 +166,9 @@ def test_the_limit_curve_ends_with_its_tables() -> None:
 def test_wider_spacing_never_raises_the_limit(
     spacing: float, cover: float, conductivity: float
 ) -> None:
-    factor, exponent = floor.limit_curve(spacing + np.array([0.0, 0.001]), cover, conductivity)
+    factor, exponent = floor_surface.limit_curve(
+        spacing + np.array([0.0, 0.001]), cover, conductivity
+    )
     assume(np.isfinite(factor).all())
     # Where the table is flat both are read as its value, but for the last digit of the arithmetic.
     assert factor[1] <= factor[0] * (1 + 1e-15)
@@ -173,21 +177,21 @@ def test_wider_spacing_never_raises_the_limit(
 
 @given(floors)
 def test_no_floor_passes_the_largest_output(case: dict[str, Any]) -> None:
-    unit, coefficient = unit_limit_excess(case), floor.heat_coefficient(**case)
+    unit, coefficient = unit_limit_excess(case), floor_coefficient.heat_coefficient(**case)
     assume(np.isfinite(unit))
     for room, surface in ((20.0, 29.0), (20.0, 35.0), (24.0, 33.0)):
-        output = floor.limit_output(unit, coefficient, room, surface)
-        assert 0 < output <= floor.basic_output(surface - room) * (1 + 1e-12)
+        output = floor_surface.limit_output(unit, coefficient, room, surface)
+        assert 0 < output <= floor_surface.basic_output(surface - room) * (1 + 1e-12)
 
 
 def test_the_limit_is_cut_where_the_curve_passes_the_largest_output() -> None:
     case = {**FLOOR, "spacing": 0.3, "cover": 0.085, "covering_resistance": 0.15}
-    coefficient = floor.heat_coefficient(**case)
-    factor, exponent = floor.limit_curve(0.3, 0.085, 1.2)
+    coefficient = floor_coefficient.heat_coefficient(**case)
+    factor, exponent = floor_surface.limit_curve(0.3, 0.085, 1.2)
     crossing = (factor / coefficient) ** (1 / (1 - exponent))
-    largest = floor.basic_output(9.0)
+    largest = floor_surface.basic_output(9.0)
     assert coefficient * crossing > 1.01 * largest
-    limit = floor.limit_output(unit_limit_excess(case), coefficient, 20.0, 29.0)
+    limit = floor_surface.limit_output(unit_limit_excess(case), coefficient, 20.0, 29.0)
     np.testing.assert_allclose(limit, largest, rtol=1e-14)
 
 
@@ -197,7 +201,7 @@ def test_wide_spacing_limit_joins_under_thin_cover_and_steps_under_thick() -> No
     spacing = 0.375 * (1 + np.array([-1e-9, 1e-9]))
     cover = np.array([[0.045], [0.0648], [0.09]])
     coefficient = heat_coefficient(spacing=spacing, cover=cover, conductivity=2.0)
-    below, above = floor.unit_limit_excess(spacing, cover, 2.0, coefficient).T
+    below, above = floor_surface.unit_limit_excess(spacing, cover, 2.0, coefficient).T
     np.testing.assert_allclose(below[:2], above[:2], rtol=1e-7)
     assert above[2] > 1.01 * below[2]
 
@@ -213,53 +217,58 @@ def test_wide_spacing_limit_of_one_case_by_hand() -> None:
     decay = np.exp(-20 * (0.09 / 0.5 - 0.173) ** 2)
     largest = 8.92 * 9**1.1
     expected = largest - (largest - narrowed) * decay
-    unit = floor.unit_limit_excess(0.5, 0.09, 1.2, coefficient)
-    np.testing.assert_allclose(floor.limit_output(unit, coefficient, 20.0, 29.0), expected)
+    unit = floor_surface.unit_limit_excess(0.5, 0.09, 1.2, coefficient)
+    np.testing.assert_allclose(floor_surface.limit_output(unit, coefficient, 20.0, 29.0), expected)
 
 
 @given(floors, st.floats(15.0, 24.0), st.floats(2.0, 15.0))
 def test_at_its_limit_the_warmest_spot_has_the_limit_temperature(
     case: dict[str, Any], room: float, surface_excess: float
 ) -> None:
-    unit, coefficient = unit_limit_excess(case), floor.heat_coefficient(**case)
+    unit, coefficient = unit_limit_excess(case), floor_coefficient.heat_coefficient(**case)
     assume(np.isfinite(unit))
     limit = room + surface_excess
-    excess = floor.limit_excess(unit, coefficient, room, limit)
-    warmest = floor.surface_max(room, excess, coefficient, unit)
+    excess = floor_surface.limit_excess(unit, coefficient, room, limit)
+    warmest = floor_surface.surface_max(room, excess, coefficient, unit)
     np.testing.assert_allclose(warmest, limit, rtol=1e-12)
 
 
 @given(floors, st.floats(0.5, 40.0))
 def test_the_warmest_spot_is_no_cooler_than_the_mean(case: dict[str, Any], excess: float) -> None:
-    unit, coefficient = unit_limit_excess(case), floor.heat_coefficient(**case)
+    unit, coefficient = unit_limit_excess(case), floor_coefficient.heat_coefficient(**case)
     assume(np.isfinite(unit))
-    mean = floor.surface_mean(20.0, coefficient * excess)
-    assert floor.surface_max(20.0, excess, coefficient, unit) >= mean - 1e-9
+    mean = floor_surface.surface_mean(20.0, coefficient * excess)
+    assert floor_surface.surface_max(20.0, excess, coefficient, unit) >= mean - 1e-9
 
 
 def test_a_declared_floor_takes_the_same_way() -> None:
     """A declared limit excess of 12 K at 9 K on the surface, K_H 6: 72 W/m², 1.754 times that at
     15 K, and never more than a uniform floor gives."""
-    limits = floor.limit_output(12.0, 6.0, 20.0, np.array([29.0, 35.0]))
+    limits = floor_surface.limit_output(12.0, 6.0, 20.0, np.array([29.0, 35.0]))
     np.testing.assert_allclose(limits, [72.0, 72.0 * (15 / 9) ** 1.1], rtol=1e-14)
-    np.testing.assert_allclose(floor.surface_max(20.0, 12.0, 6.0, 12.0), 29.0, rtol=1e-14)
+    np.testing.assert_allclose(floor_surface.surface_max(20.0, 12.0, 6.0, 12.0), 29.0, rtol=1e-14)
     np.testing.assert_allclose(
-        floor.limit_output(40.0, 6.0, 20.0, 29.0), floor.basic_output(9.0), rtol=1e-14
+        floor_surface.limit_output(40.0, 6.0, 20.0, 29.0),
+        floor_surface.basic_output(9.0),
+        rtol=1e-14,
     )
     np.testing.assert_allclose(
-        floor.surface_max(20.0, 10.0, 6.0, 40.0), floor.surface_mean(20.0, 60.0), rtol=1e-14
+        floor_surface.surface_max(20.0, 10.0, 6.0, 40.0),
+        floor_surface.surface_mean(20.0, 60.0),
+        rtol=1e-14,
     )
 
 
 def test_no_limit_where_the_surface_may_not_be_warmer_than_the_room() -> None:
-    assert np.isnan(floor.limit_excess(12.0, 6.0, 29.0, np.array([29.0, 28.0]))).all()
+    assert np.isnan(floor_surface.limit_excess(12.0, 6.0, 29.0, np.array([29.0, 28.0]))).all()
 
 
 def test_mean_surface_and_output_are_one_curve() -> None:
     np.testing.assert_allclose(
-        floor.surface_mean(20.0, floor.basic_output(np.array([0.0, 3.0, 9.0]))), [20.0, 23.0, 29.0]
+        floor_surface.surface_mean(20.0, floor_surface.basic_output(np.array([0.0, 3.0, 9.0]))),
+        [20.0, 23.0, 29.0],
     )
-    assert np.isnan(floor.surface_mean(20.0, -1.0))
+    assert np.isnan(floor_surface.surface_mean(20.0, -1.0))
 
 
 @given(st.floats(1.0, 80.0), st.floats(1.0, 80.0))
@@ -301,7 +310,7 @@ def test_no_supply_is_needed_without_load_or_drop() -> None:
 
 def test_ceiling_below_adds_its_surface() -> None:
     """EN 1264-3:2021, reported: 0.17 m²·K/W."""
-    below = floor.downward_resistance(2.5, np.array([floor.CEILING_SURFACE_RESISTANCE, 0.0]))
+    below = floor.downward_resistance(2.5, np.array([en_1264.CEILING_SURFACE_RESISTANCE, 0.0]))
     np.testing.assert_allclose(below, [2.67, 2.5])
 
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from checker.physics.build_up import Layer, Plate, Section, wet_section
 from checker.physics.conduction import reduce, respond
+from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.section import TOLERANCE, Solution, Values, solve, solve_once
-from checker.physics.section_around_pipe import SURFACE
 from checker.physics.section_bounds import bounds
 from checker.physics.section_with_pipe import BELOW, ROOM, WATER
 
@@ -115,7 +115,7 @@ def test_what_holds_for_every_section(section: Section, film: float) -> None:
     for grid in (solution.fine, solution.coarse):
         joined = grid.joined(film)
         mean = np.trapezoid(joined.top[:, WATER], grid.mesh.x[0]) / (section.spacing / 2)
-        exchange = SURFACE / (1 + SURFACE * section.covering)
+        exchange = SURFACE_COEFFICIENT / (1 + SURFACE_COEFFICIENT * section.covering)
         assert exchange * mean == pytest.approx(-joined.flow[ROOM, WATER], rel=1e-9)
 
 
@@ -133,7 +133,9 @@ def test_heat_is_linear_in_the_temperatures() -> None:
 
 
 def test_where_above_and_below_are_alike_as_much_goes_down_as_up() -> None:
-    found = values(wet_section(0.15, 0.045, 1.2, 0.1, 0.016, 0.002, 0.35, 1 / SURFACE + 0.1, 0.045))
+    found = values(
+        wet_section(0.15, 0.045, 1.2, 0.1, 0.016, 0.002, 0.35, 1 / SURFACE_COEFFICIENT + 0.1, 0.045)
+    )
     assert found.coefficient == pytest.approx(found.downward_coefficient, rel=1e-6)
 
 
@@ -203,7 +205,7 @@ def test_temperatures_inside_join_the_surface_and_the_pipe() -> None:
     assert np.nanmax(inside) < 40.0
     assert np.nanmin(inside) > 15.0
     under_covering = inside[0, ::2]
-    share = 1 / (1 + SURFACE * SCREED.covering)
+    share = 1 / (1 + SURFACE_COEFFICIENT * SCREED.covering)
     surface = solution.values().surface_temperatures(40.0, 20.0, 15.0)
     assert 20 + share * (under_covering - 20) == pytest.approx(surface, abs=0.02)
     assert np.isnan(inside[mesh.held[0, 0] + 1, 0])

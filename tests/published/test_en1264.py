@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from checker.physics import balance, floor
+from checker.physics import balance, en_1264, floor, floor_coefficient, floor_surface
 from checker.physics.arrays import Floats
 from tests.published.figures import Figure, absolute, relative
 
@@ -25,11 +25,11 @@ VECTORS = {
 @pytest.mark.parametrize(("floor_build", "expected"), VECTORS.items())
 def test_whole_chain(floor_build: tuple[float, ...], expected: tuple[float, ...]) -> None:
     spacing, cover, conductivity, *_ = floor_build
-    coefficient = floor.heat_coefficient(*floor_build)
-    factor, exponent = floor.limit_curve(spacing, cover, conductivity)
-    unit = floor.unit_limit_excess(spacing, cover, conductivity, coefficient)
-    excess = floor.limit_excess(unit, coefficient, 20.0, 29.0)
-    output = floor.limit_output(unit, coefficient, 20.0, 29.0)
+    coefficient = floor_coefficient.heat_coefficient(*floor_build)
+    factor, exponent = floor_surface.limit_curve(spacing, cover, conductivity)
+    unit = floor_surface.unit_limit_excess(spacing, cover, conductivity, coefficient)
+    excess = floor_surface.limit_excess(unit, coefficient, 20.0, 29.0)
+    output = floor_surface.limit_output(unit, coefficient, 20.0, 29.0)
     computed = coefficient, factor, exponent, excess, output
     for value, figure, digits in zip(computed, expected, (4, 2, 4, 3, 2), strict=True):
         assert round(float(value), digits) == figure
@@ -38,29 +38,29 @@ def test_whole_chain(floor_build: tuple[float, ...], expected: tuple[float, ...]
 # Sums of the rows and of the columns of each table, added up from the printed values: one wrong
 # cell shows in two of them.
 SUMS: dict[str, tuple[Floats, float | list[float], float | list[float]]] = {
-    "A.1": (floor._SPACING_FACTOR, 4.708, 4.708),
+    "A.1": (en_1264.SPACING_FACTOR, 4.708, 4.708),
     "A.2": (
-        floor._COVER_FACTOR,
+        en_1264.COVER_FACTOR,
         [4.205, 4.195, 4.1855, 4.1685, 4.151, 4.1415, 4.1155, 4.0852],
         [8.4235, 8.3371, 8.2611, 8.2255],
     ),
     "A.3": (
-        floor._DIAMETER_FACTOR,
+        en_1264.DIAMETER_FACTOR,
         [4.049, 4.07, 4.094, 4.127, 4.151, 4.163, 4.185, 4.195],
         [8.307, 8.274, 8.242, 8.211],
     ),
     "A.4": (
-        floor._LIMIT_FACTOR,
+        en_1264.LIMIT_FACTOR,
         [873.3, 844.5, 807.9, 712.5, 607.3, 554.0, 399.5, 255.3],
         [380.8, 442.7, 491.6, 536.1, 571.8, 603.3, 645.9, 677.5, 704.6],
     ),
-    "A.5": (floor._THICK_LIMIT_FACTOR, 1025.7, 1025.7),
+    "A.5": (en_1264.THICK_LIMIT_FACTOR, 1025.7, 1025.7),
     "A.6": (
-        floor._LIMIT_EXPONENT,
+        en_1264.LIMIT_EXPONENT,
         [0.015, 0.076, 0.182, 0.468, 0.826, 1.022, 1.357, 1.773, 2.277, 2.934],
         [1.647, 1.629, 1.616, 1.539, 1.385, 1.166, 0.83, 0.638, 0.48],
     ),
-    "A.7": (floor._THICK_LIMIT_EXPONENT, 0.994, 0.994),
+    "A.7": (en_1264.THICK_LIMIT_EXPONENT, 0.994, 0.994),
 }
 
 
@@ -73,7 +73,7 @@ def test_table_adds_up(name: str) -> None:
 
 def test_pipe_conductivities() -> None:
     """EN 1264-2:2021 table A.13 (reported)."""
-    assert floor.PIPE_CONDUCTIVITY == {
+    assert en_1264.PIPE_CONDUCTIVITY == {
         "PB": 0.22,
         "PP": 0.22,
         "PE-X": 0.35,
@@ -93,14 +93,16 @@ def test_pipe_conductivities() -> None:
     ],
 )
 def test_other_pipes(wall: float, conductivity: float, expected: float) -> None:
-    coefficient = floor.heat_coefficient(0.15, 0.045, 1.2, 0.10, 0.016, wall, conductivity)
+    coefficient = floor_coefficient.heat_coefficient(
+        0.15, 0.045, 1.2, 0.10, 0.016, wall, conductivity
+    )
     assert round(float(coefficient), 4) == expected
 
 
 def test_factors_of_one_floor_by_hand() -> None:
     """a_B 0.5980, a_T 1.156^−1, a_D 1.029^−1, a_u^0, B 6.7."""
     by_hand = 6.7 * 0.5980 / 1.156 / 1.029
-    coefficient = floor.heat_coefficient(0.15, 0.045, 1.2, 0.10, 0.016, 0.002, 0.35)
+    coefficient = floor_coefficient.heat_coefficient(0.15, 0.045, 1.2, 0.10, 0.016, 0.002, 0.35)
     np.testing.assert_allclose(coefficient, by_hand, rtol=1e-4)
 
 
@@ -113,8 +115,10 @@ def test_every_cell_stands_at_its_spacing_and_covering(row: int, column: int) ->
     covering = (0.0, 0.05, 0.10, 0.15)[column]
     covering_factor = (1 / 10.8 + 0.045) / (1 / 10.8 + 0.045 / 1.2 + covering)
     by_hand = 6.7 * covering_factor * (1.23, 1.188, 1.156, 1.134)[column] ** (1 - spacing / 0.075)
-    by_hand *= floor._COVER_FACTOR[row, column] / floor._DIAMETER_FACTOR[row, column]
-    coefficient = floor.heat_coefficient(spacing, 0.035, 1.2, covering, 0.016, 0.002, 0.35)
+    by_hand *= en_1264.COVER_FACTOR[row, column] / en_1264.DIAMETER_FACTOR[row, column]
+    coefficient = floor_coefficient.heat_coefficient(
+        spacing, 0.035, 1.2, covering, 0.016, 0.002, 0.35
+    )
     np.testing.assert_allclose(coefficient, by_hand, rtol=1e-12)
 
 
@@ -132,8 +136,8 @@ def test_tables_for_thin_and_thick_cover_join_at_the_conductivity_they_were_made
     spacing: float, factor: float, exponent: float
 ) -> None:
     """Tables A.5 and A.7 read at 95 mm and 1.2 W/(m·K) give the last column of A.4 and A.6."""
-    thin = floor.limit_curve(spacing, 0.0792 * 1.2, 1.2)
-    thick = floor.limit_curve(spacing, 0.0792 * 1.2 + 1e-6, 1.2)
+    thin = floor_surface.limit_curve(spacing, 0.0792 * 1.2, 1.2)
+    thick = floor_surface.limit_curve(spacing, 0.0792 * 1.2 + 1e-6, 1.2)
     np.testing.assert_allclose(thin, (factor, exponent), atol=1e-12)
     np.testing.assert_allclose(thick[0], factor, atol=0.1)
     np.testing.assert_allclose(thick[1], exponent, atol=0.001)
@@ -145,8 +149,8 @@ def test_tables_for_thin_and_thick_cover_part_at_other_conductivities(
 ) -> None:
     """At 0.375 m A.4 gives 58.3 for every conductivity, A.5 what the thickness gives."""
     cover = 0.0792 * conductivity
-    below, _ = floor.limit_curve(0.375, cover, conductivity)
-    above, _ = floor.limit_curve(0.375, cover + 1e-7, conductivity)
+    below, _ = floor_surface.limit_curve(0.375, cover, conductivity)
+    above, _ = floor_surface.limit_curve(0.375, cover + 1e-7, conductivity)
     np.testing.assert_allclose(below, 58.3)
     assert round(float(above), 1) == thick
 
@@ -158,14 +162,14 @@ def test_tables_for_thin_and_thick_cover_part_at_other_conductivities(
 def test_largest_output(surface_excess: float, expected: float) -> None:
     """EN 1264-2, basic characteristic curve: 100 W/m² in the occupied zone, 175 in the perimeter
     zone (the two figures are given in published planning texts as well)."""
-    assert round(float(floor.basic_output(surface_excess)), 1) == expected
+    assert round(float(floor_surface.basic_output(surface_excess)), 1) == expected
 
 
 def test_wide_spacing_cannot_reach_the_largest_output() -> None:
     """At 0.30 m, no covering, 45 mm of 1.2 W/(m·K): between 76 and 77 W/m² for a 17 mm pipe."""
-    coefficient = floor.heat_coefficient(0.30, 0.045, 1.2, 0.0, 0.017, 0.002, 0.35)
-    unit = floor.unit_limit_excess(0.30, 0.045, 1.2, coefficient)
-    assert 76 < floor.limit_output(unit, coefficient, 20.0, 29.0) < 77
+    coefficient = floor_coefficient.heat_coefficient(0.30, 0.045, 1.2, 0.0, 0.017, 0.002, 0.35)
+    unit = floor_surface.unit_limit_excess(0.30, 0.045, 1.2, coefficient)
+    assert 76 < floor_surface.limit_output(unit, coefficient, 20.0, 29.0) < 77
 
 
 @pytest.mark.parametrize(("below", "loss", "flow"), [(20.0, 11.10, 210.0), (10.0, 20.74, 243.1)])
@@ -198,19 +202,21 @@ def test_simple_design_supply_of_the_standard(ratio: float, error: float) -> Non
 def test_warmest_spot_against_mean(spacing: float, covering: float, ratio: float) -> None:
     """Limit curve solved for the surface temperature, computed independently; a two-dimensional
     conduction model gives 1.019, 1.12 and 1.18 for the same floors."""
-    coefficient = floor.heat_coefficient(spacing, 0.045, 1.2, covering, 0.020, 0.002, 0.35)
-    unit = floor.unit_limit_excess(spacing, 0.045, 1.2, coefficient)
-    excess = floor.limit_excess(unit, coefficient, 20.0, 29.0)
-    warmest = floor.surface_max(20.0, excess, coefficient, unit) - 20.0
-    mean = floor.surface_mean(20.0, coefficient * excess) - 20.0
+    coefficient = floor_coefficient.heat_coefficient(
+        spacing, 0.045, 1.2, covering, 0.020, 0.002, 0.35
+    )
+    unit = floor_surface.unit_limit_excess(spacing, 0.045, 1.2, coefficient)
+    excess = floor_surface.limit_excess(unit, coefficient, 20.0, 29.0)
+    warmest = floor_surface.surface_max(20.0, excess, coefficient, unit) - 20.0
+    mean = floor_surface.surface_mean(20.0, coefficient * excess) - 20.0
     np.testing.assert_allclose(warmest / mean, ratio, atol=0.006)
 
 
 SMOOTH = {
-    "A.2": (floor._COVER_FACTOR, -1, -1),
-    "A.3": (floor._DIAMETER_FACTOR, 1, -1),
-    "A.4": (floor._LIMIT_FACTOR, -1, 1),
-    "A.6": (floor._LIMIT_EXPONENT, 1, -1),
+    "A.2": (en_1264.COVER_FACTOR, -1, -1),
+    "A.3": (en_1264.DIAMETER_FACTOR, 1, -1),
+    "A.4": (en_1264.LIMIT_FACTOR, -1, 1),
+    "A.6": (en_1264.LIMIT_EXPONENT, 1, -1),
 }
 """Tables of two inputs, and whether they rise (1) or fall down the rows and along the columns."""
 
@@ -238,7 +244,7 @@ def test_table_is_smooth(name: str) -> None:
 def test_thick_cover_tables_run_from_end_to_end() -> None:
     """EN 1264-2 tables A.5 and A.7 (reported): 27.5 and 0.320 at 0.173, 100 and 0 from 0.75 up,
     where the floor is as good as even."""
-    factor, exponent = floor._THICK_LIMIT_FACTOR, floor._THICK_LIMIT_EXPONENT
+    factor, exponent = en_1264.THICK_LIMIT_FACTOR, en_1264.THICK_LIMIT_EXPONENT
     assert (factor[0], factor[-1]) == (27.5, 100.0)
     assert (exponent[0], exponent[-1]) == (0.320, 0.0)
     assert (np.diff(factor) > 0).all()
@@ -248,9 +254,9 @@ def test_thick_cover_tables_run_from_end_to_end() -> None:
 def test_an_even_floor_has_the_fixed_points_of_the_standard() -> None:
     """At φ = 1 with B_G 100 and n_G 0 the limit is 100 W/m² (EN 1264-2, occupied zone and
     bathrooms); at 15 K it is 175 W/m² (perimeter zone)."""
-    coefficient = floor.heat_coefficient(0.05, 0.065, 1.2, 0.0, 0.016, 0.002, 0.35)
-    unit = floor.unit_limit_excess(0.05, 0.065, 1.2, coefficient)
-    limits = floor.limit_output(unit, coefficient, 20.0, np.array([29.0, 35.0]))
+    coefficient = floor_coefficient.heat_coefficient(0.05, 0.065, 1.2, 0.0, 0.016, 0.002, 0.35)
+    unit = floor_surface.unit_limit_excess(0.05, 0.065, 1.2, coefficient)
+    limits = floor_surface.limit_output(unit, coefficient, 20.0, np.array([29.0, 35.0]))
     np.testing.assert_allclose(limits, [100.0, 175.4], atol=0.05)
 
 
@@ -258,19 +264,19 @@ def test_an_even_floor_has_the_fixed_points_of_the_standard() -> None:
 def figures() -> tuple[Figure, ...]:
     floors = np.array(list(VECTORS)).T
     printed = np.array(list(VECTORS.values())).T
-    coefficient = floor.heat_coefficient(*floors)
-    unit = floor.unit_limit_excess(floors[0], floors[1], floors[2], coefficient)
-    excess = floor.limit_excess(unit, coefficient, 20.0, 29.0)
+    coefficient = floor_coefficient.heat_coefficient(*floors)
+    unit = floor_surface.unit_limit_excess(floors[0], floors[1], floors[2], coefficient)
+    excess = floor_surface.limit_excess(unit, coefficient, 20.0, 29.0)
     vectors = "worked out apart from the program, and rounded"
     # The last three columns, where the two tables meet: 75, 85 and 95 mm.
     spacings, resistances = (
         np.array([[0.2], [0.225], [0.3], [0.375]]),
-        floor._COVER_RESISTANCES[-3:],
+        en_1264.COVER_RESISTANCES[-3:],
     )
-    thin, _ = floor.limit_curve(spacings, resistances * 1.2, 1.2)
+    thin, _ = floor_surface.limit_curve(spacings, resistances * 1.2, 1.2)
     ratios = resistances * 1.2 / spacings
     known = ratios >= 0.173
-    thick = np.interp(ratios, floor._COVER_TO_SPACING, floor._THICK_LIMIT_FACTOR)
+    thick = np.interp(ratios, en_1264.COVER_TO_SPACING, en_1264.THICK_LIMIT_FACTOR)
     return (
         relative(
             "heat coefficient of three floors",
@@ -284,7 +290,7 @@ def figures() -> tuple[Figure, ...]:
         absolute(
             "largest output at 9 and 15 K of the surface over the room",
             "100 and 175 W/m², EN 1264-2 (reported, and in planning texts)",
-            floor.basic_output(np.array([9.0, 15.0])),
+            floor_surface.basic_output(np.array([9.0, 15.0])),
             [100.0, 175.0],
             "W/m²",
             0.5,

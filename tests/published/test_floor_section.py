@@ -35,7 +35,7 @@ from math import log, pi, sinh
 import numpy as np
 import pytest
 
-from checker.physics import floor
+from checker.physics import floor, floor_coefficient, floor_surface
 from tests.published.figures import Figure, absolute, relative
 from tests.published.floor_section import Floats, Section
 
@@ -72,10 +72,10 @@ def compared(build: str) -> Compared:
     """One of BUILDS over all spacings, covers and coverings."""
     cases = list(product(SPACINGS, COVERS, COVERINGS))
     spacing, cover, covering = np.array(cases).T
-    coefficient = floor.heat_coefficient(
+    coefficient = floor_coefficient.heat_coefficient(
         spacing, cover, CONDUCTIVITY, covering, OUTSIDE, WALL, PIPE_CONDUCTIVITY
     )
-    unit = floor.unit_limit_excess(spacing, cover, CONDUCTIVITY, coefficient)
+    unit = floor_surface.unit_limit_excess(spacing, cover, CONDUCTIVITY, coefficient)
     excess = OUTPUT / coefficient
     upward = floor.upward_resistance(covering, cover, CONDUCTIVITY)
     modelled = np.array(
@@ -86,9 +86,9 @@ def compared(build: str) -> Compared:
     ).T
     ours = (
         coefficient,
-        floor.surface_mean(20.0, np.full(len(cases), OUTPUT)),
-        floor.surface_max(20.0, excess, coefficient, unit),
-        floor.limit_output(unit, coefficient, 20.0, 29.0),
+        floor_surface.surface_mean(20.0, np.full(len(cases), OUTPUT)),
+        floor_surface.surface_max(20.0, excess, coefficient, unit),
+        floor_surface.limit_output(unit, coefficient, 20.0, 29.0),
         floor.down_loss(OUTPUT, 20.0, upward, INSULATION, 20.0 - COLDER_BELOW),
         # The formula for the loss alone, fed with the model's own heat upwards.
         floor.down_loss(modelled[5], 20.0, upward, INSULATION, 20.0 - COLDER_BELOW),
@@ -302,8 +302,10 @@ def test_the_pipe_wall_is_a_resistance_in_series() -> None:
     section = BUILDS["embedded"]
     for wall, conductivity in ((0.002, 0.22), (0.003, 0.35), (0.0015, 0.35), (0.001, 390.0)):
         changes = [
-            float(floor.heat_coefficient(0.15, 0.045, 1.2, 0.0, 0.016, wall, conductivity))
-            / float(floor.heat_coefficient(0.15, 0.045, 1.2, 0.0, 0.016, 0.002, 0.35)),
+            float(
+                floor_coefficient.heat_coefficient(0.15, 0.045, 1.2, 0.0, 0.016, wall, conductivity)
+            )
+            / float(floor_coefficient.heat_coefficient(0.15, 0.045, 1.2, 0.0, 0.016, 0.002, 0.35)),
             replace(section, wall=wall, pipe_conductivity=conductivity).heat_coefficient()
             / section.heat_coefficient(),
         ]

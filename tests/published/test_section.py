@@ -16,13 +16,13 @@ from math import exp, log, pi, sqrt, tanh
 import numpy as np
 import pytest
 
-from checker.physics import floor
+from checker.physics import floor_coefficient
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Layer, Plate, Section, wet_section
 from checker.physics.conduction import reduce, respond
+from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.film import film_coefficient, film_resistance, nusselt
 from checker.physics.section import solve, solve_once
-from checker.physics.section_around_pipe import SURFACE
 from checker.physics.section_with_pipe import ROOM, WATER
 from tests.published.figures import Figure, absolute, relative
 from tests.published.floor_section import Section as EmbeddedModel
@@ -110,7 +110,7 @@ def series(section: Section) -> float:
     """
     (layer,) = section.layers
     conductivity, height, depth = layer.conductivity, layer.thickness, section.depth
-    above = 1 / (1 / SURFACE + section.covering)
+    above = 1 / (1 / SURFACE_COEFFICIENT + section.covering)
     below = 1 / section.below
     pipe = log(section.spacing / (pi * section.outside))
     for number in range(1, 400):
@@ -154,7 +154,7 @@ def resistances(section: Section) -> float:
     to_plane = round_pipe * log(section.spacing / (pi * section.outside)) / layer.conductivity
     bore = section.outside - 2 * section.wall
     wall = round_pipe * log(section.outside / bore) / section.pipe_conductivity
-    upward = 1 / (1 / SURFACE + section.covering + section.depth / layer.conductivity)
+    upward = 1 / (1 / SURFACE_COEFFICIENT + section.covering + section.depth / layer.conductivity)
     under = layer.thickness - section.depth
     downward = 1 / (section.below + under / layer.conductivity)
     return upward / (1 + (to_plane + wall) * (upward + downward))
@@ -179,7 +179,7 @@ def fin(section: Section) -> float:
     assert plate is not None
     half = section.spacing / 2
     over = section.layers[0]
-    upward = 1 / (1 / SURFACE + section.covering + over.thickness / over.conductivity)
+    upward = 1 / (1 / SURFACE_COEFFICIENT + section.covering + over.thickness / over.conductivity)
     below = sum(layer.thickness / layer.conductivity for layer in section.layers[1:])
     downward = 1 / (below + section.below)
     height = section.axis - plate.thickness
@@ -295,7 +295,9 @@ def rated() -> tuple[Floats, Floats]:
     shape (spacings, covers, coverings)."""
     cases = np.array([*product(SPACINGS, COVERS, COVERINGS)])
     spacing, cover, covering = cases.T
-    rating = floor.heat_coefficient(spacing, cover, CONDUCTIVITY, covering, 0.016, 0.002, 0.35)
+    rating = floor_coefficient.heat_coefficient(
+        spacing, cover, CONDUCTIVITY, covering, 0.016, 0.002, 0.35
+    )
     solved = solve(
         [wet_section(t, s, CONDUCTIVITY, r, 0.016, 0.002, 0.35, 2.5, 0.010) for t, s, r in cases]
     )
@@ -324,7 +326,7 @@ def laws() -> tuple[Figure, ...]:
         each = [values.fluxes(*degrees) for degrees in ((55, 0, 0), (0, 22, 0), (0, 0, 4))]
         parts += np.sum(each, axis=0).tolist()
     alike = [
-        wet_section(t, 0.045, 1.2, r, 0.016, 0.002, 0.35, 1 / SURFACE + r, 0.045)
+        wet_section(t, 0.045, 1.2, r, 0.016, 0.002, 0.35, 1 / SURFACE_COEFFICIENT + r, 0.045)
         for t, r in product((0.1, 0.15, 0.3), (0.0, 0.1))
     ]
     sides = [one.values(FILM) for one in solve(alike)]

@@ -1,0 +1,185 @@
+"""Heat coefficient of a floor with pipes in screed: EN 1264-2 Annex A, types A and C, as reported.
+
+Tables are read with linear interpolation between their cells.
+"""
+
+import numpy as np
+
+from checker.physics import en_1264
+from checker.physics.arrays import (
+    Floats,
+    Numbers,
+    elementwise,
+    positive,
+    within,
+)
+
+
+@elementwise
+def heat_coefficient(
+    spacing: Numbers,
+    cover: Numbers,
+    conductivity: Numbers,
+    covering_resistance: Numbers,
+    pipe_outside: Numbers,
+    pipe_wall: Numbers,
+    pipe_conductivity: Numbers,
+) -> Numbers:
+    """Heat coefficient K_H of a floor with pipes in the screed.
+
+    spacing: m, 0.05 to 1; cover: screed over the pipe crown, m, from 0.01; conductivity: of the
+    screed, W/(m·K); covering_resistance: m²·K/W, 0 to 0.15; pipe_outside: m, 0.008 to 0.030;
+    pipe_wall: m; pipe_conductivity: W/(m·K). Shapes broadcast. Returns W/(m²·K).
+    EN 1264-2 Annex A (types A and C) with the pipe wall's correction, the rule for spacings over
+    0.375 m and the rule for thick screed, reported.
+    """
+    product = power_product(
+        spacing,
+        cover,
+        pipe_outside,
+        screed_factor(conductivity, covering_resistance),
+        spacing_factor(covering_resistance),
+        cover_factor(spacing, covering_resistance),
+        diameter_factor(spacing, covering_resistance),
+    )
+    factor = wall_factor(product, spacing, pipe_outside, pipe_wall, pipe_conductivity)
+    return product_coefficient(product, factor, spacing, cover, conductivity)
+
+
+@elementwise
+def screed_factor(conductivity: Numbers, covering_resistance: Numbers) -> Numbers:
+    """Factor a_B: what the screed and the covering let through, against a bare reference screed.
+
+    conductivity: of the screed, W/(m·K); covering_resistance: m²·K/W, 0 to 0.15. Shapes broadcast.
+    Returns a pure number. EN 1264-2 Annex A, reported.
+    """
+    surface = 1 / en_1264.SURFACE_COEFFICIENT
+    return (surface + en_1264.REFERENCE_COVER / en_1264.REFERENCE_COVER_CONDUCTIVITY) / (
+        surface
+        + en_1264.REFERENCE_COVER / positive(conductivity)
+        + within(covering_resistance, en_1264.COVERING_RANGE)
+    )
+
+
+@elementwise
+def spacing_factor(covering_resistance: Numbers) -> Numbers:
+    """Factor a_T for the pipes' spacing.
+
+    covering_resistance: m²·K/W, 0 to 0.15, any shape. Returns a pure number. EN 1264-2 table A.1,
+    reported.
+    """
+    resistance = within(covering_resistance, en_1264.COVERING_RANGE)
+    return np.asarray(np.interp(resistance, en_1264.COVERINGS, en_1264.SPACING_FACTOR))
+
+
+@elementwise
+def cover_factor(spacing: Numbers, covering_resistance: Numbers) -> Numbers:
+    """Factor a_u for the screed over the pipes.
+
+    spacing: m, 0.05 to 1 (above 0.375 the value at 0.375); covering_resistance: m²·K/W, 0 to 0.15.
+    Shapes broadcast. Returns a pure number. EN 1264-2 table A.2, reported.
+    """
+    return _tabled(en_1264.COVER_FACTOR, spacing, covering_resistance)
+
+
+@elementwise
+def diameter_factor(spacing: Numbers, covering_resistance: Numbers) -> Numbers:
+    """Factor a_D for the pipe's outside diameter.
+
+    spacing: m, 0.05 to 1 (above 0.375 the value at 0.375); covering_resistance: m²·K/W, 0 to 0.15.
+    Shapes broadcast. Returns a pure number. EN 1264-2 table A.3, reported.
+    """
+    return _tabled(en_1264.DIAMETER_FACTOR, spacing, covering_resistance)
+
+
+@elementwise
+def power_product(
+    spacing: Numbers,
+    cover: Numbers,
+    pipe_outside: Numbers,
+    screed_factor: Numbers,
+    spacing_factor: Numbers,
+    cover_factor: Numbers,
+    diameter_factor: Numbers,
+) -> Numbers:
+    """The product of powers Π(a_i^m_i): a_B·a_T^(1 − T/75 mm)·a_u^((45 mm − s_u)/10 mm)·a_D^(…).
+
+    spacing: T, m, 0.05 to 1; cover: s_u, m, from 0.01; pipe_outside: D, m, 0.008 to 0.030; the
+    factors of the same floor. Shapes broadcast. Returns a pure number. A spacing counts as 0.375 m
+    at most, and a cover up to where the rule for thick screed begins. EN 1264-2 Annex A, reported;
+    the last exponent is (D − 20 mm)/4 mm.
+    """
+    spacing = within(spacing, en_1264.SPACING_RANGE)
+    thin_cover = np.minimum(within(cover, en_1264.COVER_RANGE), _thick_cover(spacing))
+    outside = within(pipe_outside, en_1264.PIPE_OUTSIDE_RANGE)
+    tabled_spacing = np.minimum(spacing, en_1264.WIDEST_TABLED_SPACING)
+    # Powers through the logarithm: NumPy's own power of a missing number to zero is 1.
+    return np.asarray(
+        screed_factor
+        * np.exp(
+            np.log(spacing_factor) * (1 - tabled_spacing / 0.075)
+            + np.log(cover_factor) * (100 * (en_1264.REFERENCE_COVER - thin_cover))
+            + np.log(diameter_factor) * (250 * (outside - 0.020))
+        )
+    )
+
+
+@elementwise
+def wall_factor(
+    product: Numbers,
+    spacing: Numbers,
+    pipe_outside: Numbers,
+    pipe_wall: Numbers,
+    pipe_conductivity: Numbers,
+) -> Numbers:
+    """Factor B: 6.7 W/(m²·K), corrected for a pipe wall other than the reference one.
+
+    product: of powers; spacing: m; pipe_outside, pipe_wall: m; pipe_conductivity: W/(m·K). Shapes
+    broadcast. Returns W/(m²·K); NaN where the wall leaves no bore. EN 1264-2 Annex A, reported:
+    1/B = 1/6.7 + 1.1/π·Π·T·(ln(D/d)/(2·λ_R) − the same for a wall of 2 mm and 0.35 W/(m·K)).
+    """
+    outside = within(pipe_outside, en_1264.PIPE_OUTSIDE_RANGE)
+    tabled_spacing = np.minimum(
+        within(spacing, en_1264.SPACING_RANGE), en_1264.WIDEST_TABLED_SPACING
+    )
+    wall_resistance = _wall(outside, positive(pipe_wall), positive(pipe_conductivity))
+    reference_resistance = _wall(outside, en_1264.REFERENCE_WALL, en_1264.REFERENCE_CONDUCTIVITY)
+    correction = 1.1 / np.pi * product * tabled_spacing * (wall_resistance - reference_resistance)
+    return np.asarray(1 / (1 / en_1264.REFERENCE_FACTOR + correction))
+
+
+@elementwise
+def product_coefficient(
+    product: Numbers, factor: Numbers, spacing: Numbers, cover: Numbers, conductivity: Numbers
+) -> Numbers:
+    """Heat coefficient K_H = B·Π, with the rules for spacings over 0.375 m and for thick screed.
+
+    product: of powers; factor: B, W/(m²·K); spacing, cover: m; conductivity: of the screed,
+    W/(m·K). Shapes broadcast. Returns W/(m²·K). EN 1264-2 Annex A, reported.
+    """
+    spacing = within(spacing, en_1264.SPACING_RANGE)
+    cover = within(cover, en_1264.COVER_RANGE)
+    thin_cover = np.minimum(cover, _thick_cover(spacing))
+    thin = factor * product * np.minimum(spacing, en_1264.WIDEST_TABLED_SPACING) / spacing
+    return np.asarray(1 / (1 / thin + (cover - thin_cover) / positive(conductivity)))
+
+
+def _wall(outside: Numbers, wall: Numbers, conductivity: Numbers) -> Floats:
+    """ln(outside/inside)/(2·conductivity); NaN where the wall leaves no bore."""
+    return np.log(outside / positive(outside - 2 * wall)) / (2 * conductivity)
+
+
+def _thick_cover(spacing: Numbers) -> Floats:
+    """The cover above which the rule for thick screed holds."""
+    return np.maximum(0.100, 0.5 * spacing)
+
+
+def _tabled(table: Floats, spacing: Numbers, covering_resistance: Numbers) -> Floats:
+    """A table of factors read at a spacing and a covering."""
+    tabled_spacing = np.minimum(
+        within(spacing, en_1264.SPACING_RANGE), en_1264.WIDEST_TABLED_SPACING
+    )
+    resistance = within(covering_resistance, en_1264.COVERING_RANGE)
+    return en_1264.read_table(
+        en_1264.SPACINGS, en_1264.COVERINGS, table, tabled_spacing, resistance
+    )
