@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -14,8 +15,9 @@ from checker.outcome.runs import RuleSet
 from checker.reading import bounded
 from checker.reading.design_files import KNOWN, STANDARD_INPUT
 from checker.run import session
+from checker.run.outputs import Pieces
 from checker.run.telling import Parser, tell
-from checker.run.writer import STANDARD_OUTPUT, put, spare
+from checker.run.writer import STANDARD_OUTPUT, put_parts, spare, unwritable
 
 if TYPE_CHECKING:
     from checker.notes.baseline import KnownDesign, KnownFinding
@@ -66,8 +68,7 @@ def _frozen(opened: session.Session) -> int:
     problems = [*opened.problems]
     folder = os.path.dirname(os.path.abspath(values.file))
     base = baseline.Baseline(folder if values.file != STANDARD_OUTPUT else os.getcwd(), b"")
-    findings: list[KnownFinding] = []
-    designs: list[KnownDesign] = []
+    kept = _Kept(values.file)
     for group in opened.groups:
         plan = opened.plan(group, (FormatOptions("json"),))
         jobs = values.jobs or os.cpu_count() or 1
@@ -80,29 +81,79 @@ def _frozen(opened: session.Session) -> int:
             judged = zip(checked.paths, checked.entries, strict=True)
             for path, piece in [(path, piece) for path, one in judged for piece in one.pieces]:
                 design = decode(piece, type=_Design)
-                designs.append(_known(base.name_of(design.path), path, design))
-                findings += [
-                    baseline.finding(base.name_of(design.path), result)
-                    for result in design.results
-                    if baseline.is_finding(result)
-                ]
+                name = base.name_of(design.path)
+                found = filter(baseline.is_finding, design.results)
+                kept.add(_known(name, path, design), [baseline.finding(name, one) for one in found])
     for mistake in problems:
         tell(session.told(mistake))
     if problems:
         tell("Nothing is written: what cannot be read has no findings yet.")
         return session.status(problems)
-    if opened.judged_none(designs, problems):
+    if opened.judged_none(kept.names, problems):
         return 0
-    text = baseline.written(RuleSet(opened.heads.edition, opened.heads.digest), findings, designs)
+    rules = RuleSet(opened.heads.edition, opened.heads.digest)
+    put_parts(baseline.written(rules, kept.lines(1), kept.lines(0)), values.file)
     if values.file == STANDARD_OUTPUT:
-        put(text, STANDARD_OUTPUT)
         return 0
-    news = _news(values.file, findings)
-    put(text, values.file)
-    tell(f"{values.file}: {len(findings)} finding{'' if len(findings) == 1 else 's'}{news}.")
+    news = kept.news()
+    tell(f"{values.file}: {kept.count} finding{'' if kept.count == 1 else 's'}{news}.")
     if not news:
         tell(f"'prescreed check --known {values.file} …' fails only on what is new or worse.")
     return 0
+
+
+class _Kept:
+    """What is written down of each design, lying in a file until all of them are judged."""
+
+    def __init__(self, file: str) -> None:
+        """file: the one to write, held against what it is now."""
+        self.names: list[str] = []
+        self.count = 0
+        self._file = file
+        self._pieces = Pieces(file)
+        self._before = None if file == STANDARD_OUTPUT else _findings_in(file)
+        self._now: set[int] = set()
+
+    def add(self, design: KnownDesign, findings: list[KnownFinding]) -> None:
+        """Keep a design and its findings; raises Unwritable."""
+        from checker.notes import baseline
+
+        self.names.append(design.path)
+        self.count += len(findings)
+        if self._before is not None:
+            self._now.update(map(_number, findings))
+        try:
+            self._pieces.add(baseline.line_of(design))
+            self._pieces.add(baseline.lines_of(findings))
+        except OSError as error:
+            raise unwritable(self._file, error) from None
+
+    def lines(self, which: int) -> Iterator[bytes]:
+        """Of each design, in the order of their names, its own line (0) or its findings' (1)."""
+        order = sorted(range(len(self.names)), key=self.names.__getitem__)
+        return (self._pieces[2 * number + which] for number in order)
+
+    def news(self) -> str:
+        """What a file that is written anew gains and loses: a freeze can also hide what is new."""
+        if self._before is None:
+            return ""
+        new, gone = len(self._now - self._before), len(self._before - self._now)
+        return f", {new} of them not in the file before, {gone} gone from it"
+
+
+def _findings_in(path: str) -> set[int] | None:
+    """The findings in a file as it is now; None where there is none that can be read."""
+    from checker.notes.baseline import BadKnown, read
+
+    try:
+        return {*map(_number, read(bounded.content(path, bounded.LARGEST_RECORD)).each())}
+    except (OSError, BadKnown):
+        return None
+
+
+def _number(one: KnownFinding) -> int:
+    """What a finding is held against another by; a number, for there may be a million."""
+    return hash((one.design, one.rule, one.subject))
 
 
 def _known(name: str, path: str, design: _Design) -> KnownDesign:
@@ -114,16 +165,3 @@ def _known(name: str, path: str, design: _Design) -> KnownDesign:
     judged = sorted({one.rule for one in design.results if one.kind in ("pass", "fail")})
     subjects = list(dict.fromkeys(one.subject for one in design.results))
     return KnownDesign(name, design.name, digest, tuple(judged), tuple(subjects))
-
-
-def _news(path: str, findings: list[KnownFinding]) -> str:
-    """What a file that is written anew gains and loses: a freeze can also hide what is new."""
-    from checker.notes.baseline import BadKnown, read
-
-    try:
-        known = read(bounded.content(path, bounded.LARGEST_RECORD))
-        before = {(one.design, one.rule, one.subject) for one in known.findings}
-    except (OSError, BadKnown):
-        return ""
-    now = {(one.design, one.rule, one.subject) for one in findings}
-    return f", {len(now - before)} of them not in the file before, {len(before - now)} gone from it"

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from checker.words.speech import Speech
 
 REFUSED = 1
+AT_ONCE = 50
+"""Designs in hand at once: each twice, with all that it states, some 2 MB."""
 NAMED = 30
 """Designs from which on the page's title would be cut anyway."""
 
@@ -105,7 +107,7 @@ def _sheets(
     # One table has one unit in a column: that of its first design.
     alike: Speech | None = None
     for group in opened.groups:
-        for judged, bad in opened.judged_in_parts(group, _both):
+        for judged, bad in opened.judged_in_parts(group, _both, AT_ONCE):
             unreadable += bad
             for design, later in judged:
                 reasons = critical(design)

@@ -10,22 +10,24 @@ that nobody changed is judged otherwise. A design that was moved keeps what is k
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache
 
 import msgspec
-from msgspec import UNSET, Struct
+from msgspec import UNSET, Raw, Struct
 
 from checker import __version__
 from checker.outcome.report import DesignReport, Mended
 from checker.outcome.results import SEVERITIES, Kind, Measure, Notes, Result, Severity, State
 from checker.outcome.runs import RuleSet
+from checker.reports import between
 
 VERSION = 2
 OLDER = (1,)
 """Versions of the file that are read too: those know nothing of designs but their findings."""
 KINDS = ("fail", "open")
 """The kinds of results that are findings here, besides a critical review that nobody answered."""
+BETWEEN = b",\n"
 SLACK = 1e-6
 """By this part a margin may differ and count as the same: another machine's last digits."""
 
@@ -52,13 +54,45 @@ class KnownDesign(Struct, frozen=True):
 
 
 class Known(Struct, frozen=True, forbid_unknown_fields=True):
-    """A file of known findings."""
+    """A file of known findings; each is made of its text when it is asked for.
+
+    There may be some hundred thousand, of which a run needs those of one design at a time.
+    """
 
     known: int
     tool: str
     rules: RuleSet
-    findings: tuple[KnownFinding, ...]
-    designs: tuple[KnownDesign, ...] = ()
+    findings: tuple[Raw, ...]
+    designs: tuple[Raw, ...] = ()
+
+    def each(self) -> Iterator[KnownFinding]:
+        """Every finding, in file order."""
+        return map(FINDING.decode, self.findings)
+
+    def each_design(self) -> Iterator[KnownDesign]:
+        """Every design, likewise."""
+        return map(DESIGN.decode, self.designs)
+
+
+FINDING, DESIGN = msgspec.json.Decoder(KnownFinding), msgspec.json.Decoder(KnownDesign)
+
+
+class _Place(Struct, frozen=True):
+    """The design that a line is about."""
+
+    design: str = ""
+    path: str = ""
+
+
+class _Mark(Struct, frozen=True):
+    """What a design that was moved is known by."""
+
+    path: str
+    name: str
+    digest: str
+
+
+PLACE, MARK = msgspec.json.Decoder(_Place), msgspec.json.Decoder(_Mark)
 
 
 class Baseline(Struct, frozen=True):
@@ -84,6 +118,10 @@ def read(data: bytes) -> Known:
     """The file's content; raises BadKnown."""
     try:
         known = msgspec.json.decode(data, type=Known)
+        for _ in known.each():
+            pass
+        for _ in known.each_design():
+            pass
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise BadKnown(
             f"this is no file of known findings ({error}); 'prescreed freeze' writes one"
@@ -96,19 +134,30 @@ def read(data: bytes) -> Known:
     return known
 
 
+def line_of(design: KnownDesign) -> bytes:
+    """A design as the file has it."""
+    return msgspec.json.encode(design)
+
+
+def lines_of(findings: Iterable[KnownFinding]) -> bytes:
+    """The findings of one design as the file has them, a line each in the order of rule and
+    subject."""
+    order = sorted(findings, key=lambda one: (one.rule, one.subject))
+    return BETWEEN.join(map(msgspec.json.encode, order))
+
+
 def written(
-    rules: RuleSet, findings: Iterable[KnownFinding], designs: Iterable[KnownDesign] = ()
-) -> bytes:
-    """The file, a design and a finding a line, in the order of design, rule and subject."""
-    order = sorted(findings, key=lambda one: (one.design, one.rule, one.subject))
+    rules: RuleSet, findings: Iterable[bytes], designs: Iterable[bytes] = ()
+) -> Iterator[bytes]:
+    """The file part by part, from the lines of each design, in the order of their paths."""
     head = msgspec.json.encode(
         {"known": VERSION, "tool": __version__, "rules": RuleSet(rules.edition, rules.digest)}
     )
-    whole = b",\n".join(
-        msgspec.json.encode(one) for one in sorted(designs, key=lambda one: one.path)
-    )
-    lines = b",\n".join(msgspec.json.encode(one) for one in order)
-    return head[:-1] + b',"designs":[\n' + whole + b'\n],"findings":[\n' + lines + b"\n]}\n"
+    yield head[:-1] + b',"designs":[\n'
+    yield from between(designs, BETWEEN)
+    yield b'\n],"findings":[\n'
+    yield from between(filter(None, findings), BETWEEN)
+    yield b"\n]}\n"
 
 
 def moved(
@@ -120,7 +169,7 @@ def moved(
     is gone from its place where it has the same content, or, of all that are new and all that are
     gone, alone the same name: a copy is a design of its own.
     """
-    designs = read(baseline.data).designs
+    designs = [MARK.decode(one) for one in _read(baseline.data).designs]
     known = {one.path for one in designs}
     new = [(path, name) for path in paths if (name := baseline.name_of(path)) not in known]
     gone = [one for one in designs if not os.path.exists(os.path.join(baseline.folder, one.path))]
@@ -167,8 +216,9 @@ def compare(
     """
     name = baseline.name_of(whole)
     name = dict(baseline.moved).get(name, name)
-    own, findings = _index(baseline.data).get(name, (None, {}))
-    before = dict(findings)
+    line, lines = _index(baseline.data).get(name, (None, ()))
+    own = None if line is None else DESIGN.decode(line)
+    before = {(one.rule, one.subject): one for one in map(FINDING.decode, lines)}
     same = (
         own is not None and digest and digest == own.digest and _judged_otherwise(baseline, rules)
     )
@@ -223,14 +273,12 @@ def _read(data: bytes) -> Known:
 
 
 @lru_cache(maxsize=2)
-def _index(
-    data: bytes,
-) -> dict[str, tuple[KnownDesign | None, dict[tuple[str, str], KnownFinding]]]:
-    """For each design what is known of it, and its findings by rule and subject."""
+def _index(data: bytes) -> dict[str, tuple[Raw | None, list[Raw]]]:
+    """For each design what is known of it, and its findings, as the file has them."""
     known = _read(data)
-    found: dict[str, tuple[KnownDesign | None, dict[tuple[str, str], KnownFinding]]] = {
-        one.path: (one, {}) for one in known.designs
+    found: dict[str, tuple[Raw | None, list[Raw]]] = {
+        PLACE.decode(one).path: (one, []) for one in known.designs
     }
     for one in known.findings:
-        found.setdefault(one.design, (None, {}))[1][one.rule, one.subject] = one
+        found.setdefault(PLACE.decode(one).design, (None, []))[1].append(one)
     return found

@@ -18,7 +18,7 @@ from checker.run.sheets import provided
 CHUNK = 500
 """Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
 
-MOST_BYTES = 1_250_000
+MOST_BYTES = 1_000_000
 """Bytes of designs in hand at once; judging takes some ninety times as much, and their report in
 JSON as much again."""
 

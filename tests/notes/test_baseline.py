@@ -14,6 +14,8 @@ from checker.notes.baseline import (
     compare,
     finding,
     is_finding,
+    line_of,
+    lines_of,
     read,
     written,
 )
@@ -38,7 +40,7 @@ def frozen(text: str, folder: Path, path: str = "house.yaml") -> Baseline:
         for result in design.results
         if is_finding(result)
     ]
-    return Baseline(str(folder), written(RULES, findings))
+    return Baseline(str(folder), b"".join(written(RULES, [lines_of(findings)])))
 
 
 def held(text: str, known: Baseline, path: str = "house.yaml") -> DesignReport:
@@ -103,7 +105,7 @@ def test_it_is_worse_where_it_cannot_be_the_same(
     tmp_path: Path, severity: Severity, kind: Kind, margin: Measure | None
 ) -> None:
     one = KnownFinding("house.yaml", *KEY, kind, severity, margin)
-    known = Baseline(str(tmp_path), written(RULES, [one]))
+    known = Baseline(str(tmp_path), b"".join(written(RULES, [lines_of([one])])))
     assert states(held(TOO_LONG, known))[KEY] == "worse"
 
 
@@ -112,7 +114,7 @@ def test_a_fail_without_a_margin_is_worse_than_an_open_result(tmp_path: Path) ->
     cases: list[tuple[Kind, State]] = [("open", "worse"), ("fail", "unchanged")]
     for kind, state in cases:
         one = KnownFinding("house.yaml", *KEY, kind, "major")
-        known = Baseline(str(tmp_path), written(RULES, [one]))
+        known = Baseline(str(tmp_path), b"".join(written(RULES, [lines_of([one])])))
         assert compare(made, str(tmp_path / "house.yaml"), known) == {0: Notes(state=state)}
 
 
@@ -136,11 +138,13 @@ def test_an_open_result_is_a_finding_too(tmp_path: Path) -> None:
 
 def test_the_file_has_a_finding_a_line_in_order_and_no_lines_or_counts(tmp_path: Path) -> None:
     data = frozen(TOO_LONG, tmp_path).data
-    findings = read(data).findings
+    findings = [*read(data).each()]
     keys = [(one.design, one.rule, one.subject) for one in findings]
     assert keys == sorted(keys)
     assert b'"line"' not in data
-    assert written(RULES, reversed(findings), read(data).designs) == data
+    lines = lines_of(reversed(findings))
+    designs = map(line_of, read(data).each_design())
+    assert b"".join(written(RULES, [lines], designs)) == data
     assert len(data.splitlines()) == len(findings) + len(read(data).designs or " ") + 3
 
 
@@ -151,7 +155,7 @@ def test_the_file_has_a_finding_a_line_in_order_and_no_lines_or_counts(tmp_path:
         (b"design: 1", "no file of known findings"),
         (b"\xff", "no file of known findings"),
         (b'{"known": 1}', "no file of known findings"),
-        (written(RULES, []).replace(b'"known":2', b'"known":3'), "this program knows 2"),
+        (b"".join(written(RULES, [])).replace(b'"known":2', b'"known":3'), "this program knows 2"),
     ],
 )
 def test_another_file_is_refused(data: bytes, words: str) -> None:
