@@ -36,6 +36,8 @@ Index = npt.NDArray[np.intp]
 
 MOST_ROWS = 40_000
 """Loops in hand at once."""
+MOST_IN_SECTION = 6_000
+"""The same of designs with floors in section, each of which takes some 20 kB."""
 
 
 def boxed(
@@ -67,17 +69,33 @@ def boxed(
         if concerned[design]:
             groups.setdefault(len(own), []).append(design)
     for count, designs in sorted(groups.items()):
-        copies_each = len(points_of(count))
-        some: list[int] = []
-        weight = 0
-        for design in designs:
-            copies = copies_each * max(1, int(loops[design]))
-            if some and weight + copies > MOST_ROWS:
-                yield from _Box(tables, rules, ranges, force, waiting, some, unknown).explored()
-                some, weight = [], 0
-            some.append(design)
-            weight += copies
-        yield from _Box(tables, rules, ranges, force, waiting, some, unknown).explored()
+        points = points_of(count)
+        of_points: Index = len(points) * np.maximum(loops, 1).astype(np.intp)
+        for some in _in_hand(designs, of_points, MOST_ROWS):
+            box = _Box(tables, rules, ranges, force, waiting, some, unknown)
+            decided = box.decided(points[:1])
+            left, in_section = box.of(decided), box.in_section()
+            yield from (Boxed(one, unknown[one], [], [], {}) for one in some if one not in left)
+            for most, those in (
+                (MOST_ROWS, left - in_section),
+                (MOST_IN_SECTION, left & in_section),
+            ):
+                for few in _in_hand(sorted(those), of_points, most):
+                    yield from _Box(tables, rules, ranges, force, decided, few, unknown).explored()
+
+
+def _in_hand(designs: list[int], rows: Index, most: int) -> Iterator[list[int]]:
+    """These designs, so many together as have at most so many rows; rows: of each design."""
+    some: list[int] = []
+    weight = 0
+    for design in designs:
+        if some and weight + rows[design] > most:
+            yield some
+            some, weight = [], 0
+        some.append(design)
+        weight += int(rows[design])
+    if some:
+        yield some
 
 
 def _leaps(rule: Rule) -> bool:
@@ -112,7 +130,13 @@ class _Box:
         self.ranges = ranges
         self.force = force
         self.unknown = unknown
-        self._take(np.array(sorted(designs), dtype=np.intp))
+        self.designs: Index = np.array(sorted(designs), dtype=np.intp)
+        self.rows: dict[str, Index] = {
+            name: np.flatnonzero(np.isin(tables.design_of(name), self.designs))
+            for name in TABLE_OF.values()
+        }
+        """Of each table, the rows of these designs."""
+        self.shape = len(designs), len(unknown[designs[0]])
         self.waiting: dict[int, Index] = {}
         """Of each rule that wants data here, where its rows stand among those."""
         for number, mask in waiting.items():
@@ -121,44 +145,38 @@ class _Box:
             if len(found):
                 self.waiting[number] = found
 
-    def _take(self, designs: Index) -> None:
-        """designs: in their order; rows: of each table, those of these designs."""
-        self.designs = designs
-        self.rows: dict[str, Index] = {
-            name: np.flatnonzero(np.isin(self.tables.design_of(name), designs))
-            for name in TABLE_OF.values()
-        }
-
     def explored(self) -> Iterator[Boxed]:
         """What is certain of each of the designs."""
         points = points_of(len(self.unknown[int(self.designs[0])]))
-        every = self.designs.tolist()
-        self._narrow(points[:1])
-        found = self._found(points) if self.waiting else {}
-        for design in every:
-            own = self.unknown[design]
-            one = found.get(design)
-            yield one.boxed(design, own) if one else Boxed(design, own, [], [], {})
+        for design, found in self._found(points).items():
+            yield found.boxed(design, self.unknown[design])
 
-    def _narrow(self, point: Array) -> None:
-        """Leave out what no datum of the box decides: a result that still wants one at a point of
-        it, shape (1, unknowns), is certain nowhere and turns nowhere."""
+    def decided(self, point: Array) -> dict[int, Mask]:
+        """The rows that data of the box decide: what still wants one at a point of it, shape
+        (1, unknowns), is certain nowhere and turns nowhere."""
         judged = self._at(np.repeat(point[:, None, :], len(self.designs), axis=1))
-        decided: dict[int, Index] = {}
-        concerned = []
+        found = {}
         for number, rows in self.waiting.items():
-            kinds = judged[number].kinds[0]
             table = TABLE_OF[told_of(self.rules[number])]
-            left = self.rows[table][rows[np.isin(kinds, DECIDED)]]
+            left = rows[np.isin(judged[number].kinds[0], DECIDED)]
             if len(left):
-                decided[number] = left
-                concerned.append(self.tables.design_of(table)[left])
-        if concerned:
-            self._take(np.unique(np.concatenate(concerned)))
-        self.waiting = {
-            number: np.searchsorted(self.rows[TABLE_OF[told_of(self.rules[number])]], left)
-            for number, left in decided.items()
-        }
+                found[number] = np.zeros(len(self.tables[table]), dtype=bool)
+                found[number][self.rows[table][left]] = True
+        return found
+
+    def of(self, rows: dict[int, Mask]) -> set[int]:
+        """The designs that these rows of rules are of."""
+        tables = {number: TABLE_OF[told_of(self.rules[number])] for number in rows}
+        designs = (self.tables.design_of(tables[number])[mask] for number, mask in rows.items())
+        return {design for each in designs for design in each.tolist()}
+
+    def in_section(self) -> set[int]:
+        """The designs of which a floor is solved in section at an end of the box."""
+        ends = np.stack([np.full(self.shape, end) for end in (0.0, 1.0)])
+        graph = Graph(self._copies(ends).tables)
+        stands_in = graph.column("part", "stands_in").values == 1
+        copies = graph.tables.design_of(TABLE_OF["part"])[stands_in]
+        return {*self.designs[copies % len(self.designs)].tolist()}
 
     def _found(self, points: Array) -> dict[int, Found]:
         everywhere = np.repeat(points[:, None, :], len(self.designs), axis=1)
@@ -184,17 +202,28 @@ class _Box:
                 found[design].confirm(further[:, place], again)
         return found
 
+    def _copies(self, shares: Array) -> Copies:
+        """The designs at points of the box, shape (points, designs, unknowns)."""
+        copies = Copies(self.tables, np.tile(self.designs, len(shares)))
+        for place, design in enumerate(self.designs.tolist()):
+            own = np.arange(place, len(copies.of), len(self.designs))
+            for nth, one in enumerate(self.unknown[design]):
+                copies.tables[one.table].fill(
+                    one.slot,
+                    copies.rows(one.table, own, one.row),
+                    valued(self.ranges[one.range], shares[:, place, nth]),
+                )
+        return copies
+
     def _at(self, shares: Array) -> dict[int, AtPoints]:
         """The rules that want data, at points of the box, shape (points, designs, unknowns)."""
         count = len(shares)
-        designs = np.tile(self.designs, count)
-        copies = Copies(self.tables, designs)
-        self._fill(copies, shares)
+        copies = self._copies(shares)
         graph = settled(copies.tables)
         found = {}
         for number, rows in self.waiting.items():
             rule = self.rules[number]
-            outcome, which = judged(rule, graph, OfCopies(self.force, designs))
+            outcome, which = judged(rule, graph, OfCopies(self.force, copies.of))
             if which is not None:
                 outcome = taken(outcome, which)
             size = len(self.rows[TABLE_OF[told_of(rule)]])
@@ -205,13 +234,3 @@ class _Box:
                 margins.reshape(count, size)[:, rows],
             )
         return found
-
-    def _fill(self, copies: Copies, shares: Array) -> None:
-        for place, design in enumerate(self.designs.tolist()):
-            own = np.arange(place, len(copies.of), len(self.designs))
-            for nth, one in enumerate(self.unknown[design]):
-                copies.tables[one.table].fill(
-                    one.slot,
-                    copies.rows(one.table, own, one.row),
-                    valued(self.ranges[one.range], shares[:, place, nth]),
-                )

@@ -6,16 +6,19 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from checker.physics.carried import Carried
+    from checker.physics.mixed_section import Solved
 
 
 class Numbered:
     """The things of one run, each with a number of its own; equal things have the same.
 
-    carried: what sections have their numbers from instead, in a run of very many draws.
+    carried: what sections have their numbers from instead, in a run of very many draws; solved:
+    floors in section by their number, as far as they are solved.
     """
 
     def __init__(self, carried: Carried | None = None) -> None:
         self.carried = carried
+        self.solved: dict[float, Solved] = {}
         self._numbers: dict[object, int] = {}
         self._things: list[object] = []
 

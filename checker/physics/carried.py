@@ -77,7 +77,7 @@ def told(kind: Kind, places: Floats, films: Floats) -> _Told | None:
     each solved; None where they have not all the same points."""
     floors = solved([kind.section(place) for place in places.tolist()])
     pairs = list(zip(floors, films.tolist(), strict=True))
-    Solution.prepare((one, film) for floor, film in pairs for one, _ in floor)
+    Solution.all_values([(one, film) for floor, film in pairs for one, _ in floor])
     flows, tops = [], []
     for floor, film in pairs:
         values = [(one.values(film), share) for one, share in floor]

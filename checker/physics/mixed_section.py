@@ -23,8 +23,8 @@ Mixed: TypeAlias = tuple[tuple[Section, float], ...]
 """Sections, each with its share of the floor."""
 Solved: TypeAlias = Sequence[tuple[Solution, float]]
 """The same solved."""
-Filmed: TypeAlias = tuple[Solved, float]
-"""The same with a film of water, W/(m²·K), infinite for none."""
+Valued: TypeAlias = Sequence[tuple[Values, float]]
+"""What they do, with one film of water."""
 
 
 @dataclass(frozen=True)
@@ -79,36 +79,28 @@ def solved(mixed: Iterable[Mixed]) -> list[Solved]:
     return [[(next(found), share) for _, share in one] for one in wanted]
 
 
+def valued(floors: Sequence[tuple[Solved, float]]) -> list[Valued]:
+    """Floors, each with its film of water, W/(m²·K), infinite for none, worked out at once."""
+    each = [(one, film_resistance(one.section, film)) for floor, film in floors for one, _ in floor]
+    found = iter(Solution.all_values(each))
+    return [[(next(found), share) for _, share in floor] for floor, _ in floors]
+
+
 def flow(floor: Solved, film: float = inf) -> Floats:
-    """Of a floor, `Values.flow`, shape (3, 3), W/(m²·K); film: W/(m²·K) from water to bore."""
-    found: Floats = flows([(floor, film)])[0]
+    """Of a floor, `Values.flow`, shape (3, 3), W/(m²·K); film: as of `valued`."""
+    found: Floats = flows(valued([(floor, film)]))[0]
     return found
 
 
-def flows(floors: Sequence[Filmed]) -> Floats:
-    """Of floors, each with its film, `Values.flow`, shape (floors, 3, 3), W/(m²·K)."""
-    one = np.stack([values_of(own, film).flow for floor, film in floors for own, _ in floor])
-    share = np.array([share for floor, _ in floors for _, share in floor])
-    first = np.cumsum([0, *(len(floor) for floor, _ in floors[:-1])])
+def flows(floors: Sequence[Valued]) -> Floats:
+    """Of floors `Values.flow`, shape (floors, 3, 3), W/(m²·K)."""
+    one = np.stack([own.flow for floor in floors for own, _ in floor])
+    share = np.array([share for floor in floors for _, share in floor])
+    first = np.cumsum([0, *(len(floor) for floor in floors[:-1])])
     found: Floats = np.add.reduceat(share[:, None, None] * one, first, axis=0)
     return found
 
 
-def surface(floor: Solved, film: float, water: float, room: float, below: float) -> float:
-    """The floor's highest surface temperature, °C; film: W/(m²·K) from water to bore."""
-    return max(
-        float(values_of(one, film).surface_temperatures(water, room, below).max())
-        for one, _ in floor
-    )
-
-
-def prepare(wanted: Iterable[Filmed]) -> None:
-    """Work out all these floors' values with their films, W/(m²·K), at once, for `values_of`."""
-    Solution.prepare(
-        (one, film_resistance(one.section, film)) for floor, film in wanted for one, _ in floor
-    )
-
-
-def values_of(solution: Solution, film: float) -> Values:
-    """With this film, W/(m²·K), infinite for none."""
-    return solution.values(film_resistance(solution.section, film))
+def surface(floor: Valued, water: float, room: float, below: float) -> float:
+    """The floor's highest surface temperature, °C."""
+    return max(float(one.surface_temperatures(water, room, below).max()) for one, _ in floor)

@@ -16,7 +16,7 @@ on the result.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 
 import numpy as np
@@ -29,7 +29,7 @@ from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.film import NO_FILM
 from checker.physics.section_around_pipe import conductance_above, outsides_of
 from checker.physics.section_grid import size
-from checker.physics.section_with_pipe import BELOW, ROOM, WATER, Grid, Joined, joined
+from checker.physics.section_with_pipe import BELOW, ROOM, WATER, Grid, joined
 from checker.physics.shelf import Shelf, at_hand
 
 TOLERANCE = 0.004
@@ -48,14 +48,13 @@ class Values:
     floor's surface at `across`, m from over the pipe.
     """
 
-    def __init__(self, across: Floats, fine: Joined, coarse: Joined, covering: float) -> None:
-        share = 1 / (1 + SURFACE_COEFFICIENT * covering)
+    def __init__(
+        self, across: Floats, flow: Floats, flow_step: Floats, surface: Floats, surface_step: Floats
+    ) -> None:
+        """…_step: by how much refinement moved each."""
         self.across = across
-        self._flow_step: Floats = (fine.flow - coarse.flow) / 3
-        self._surface_step: Floats = (fine.top[::2] - coarse.top) / 3 * share
-        self.flow: Floats = fine.flow + self._flow_step
-        self.surface: Floats = fine.top[::2] * share + self._surface_step
-        self.surface[:, ROOM] += 1 - share
+        self.flow, self._flow_step = flow, flow_step
+        self.surface, self._surface_step = surface, surface_step
 
     @property
     def coefficient(self) -> float:
@@ -118,35 +117,45 @@ class Solution:
 
     def values(self, film: float = NO_FILM) -> Values:
         """film: resistance from the water to the bore of a metre of pipe, m·K/W."""
-        found = self._found.get(film)
-        if found is None:
-            if len(self._found) >= _MOST_FILMS:
-                self._found.clear()
-            fine, coarse = self.fine.joined(film), self.coarse.joined(film)
-            found = self._found[film] = self._made(fine, coarse)
+        (found,) = self.all_values([(self, film)])
         return found
 
-    def _made(self, fine: Joined, coarse: Joined) -> Values:
-        return Values(self.fine.across[::2], fine, coarse, self.section.covering)
-
     @staticmethod
-    def prepare(wanted: Iterable[tuple[Solution, float]]) -> None:
-        """Work out values for these films, m·K/W, those of one size at once, so that `values` has
-        them in hand."""
+    def all_values(wanted: Sequence[tuple[Solution, float]]) -> list[Values]:
+        """As `values` of each of these, those of one size worked out at once."""
         alike: dict[tuple[object, ...], list[tuple[Solution, float]]] = {}
-        for one, film in dict.fromkeys(wanted):
-            if film not in one._found:
-                alike.setdefault(one.fine.size, []).append((one, film))
+        known: dict[tuple[Solution, float], Values] = {}
+        for pair in dict.fromkeys(wanted):
+            one, film = pair
+            found = one._found.get(film)
+            if found is not None:
+                known[pair] = found
+            else:
+                alike.setdefault(one.fine.size, []).append(pair)
         for pairs in alike.values():
             for start in range(0, len(pairs), _AT_ONCE):
                 some = pairs[start : start + _AT_ONCE]
-                films = np.array([film for _, film in some])
-                fine = joined([one.fine for one, _ in some], films)
-                coarse = joined([one.coarse for one, _ in some], films)
-                for (one, film), *grids in zip(some, fine, coarse, strict=True):
+                for (one, film), found in zip(some, _worked_out(some), strict=True):
                     if len(one._found) >= _MOST_FILMS:
                         one._found.clear()
-                    one._found[film] = one._made(*grids)
+                    known[one, film] = one._found[film] = found
+        return [known[pair] for pair in wanted]
+
+
+def _worked_out(wanted: Sequence[tuple[Solution, float]]) -> list[Values]:
+    """Solutions of one size with their films, m·K/W."""
+    films = np.array([film for _, film in wanted])
+    fine = joined([one.fine for one, _ in wanted], films)
+    coarse = joined([one.coarse for one, _ in wanted], films)
+    covering = np.array([one.section.covering for one, _ in wanted])
+    share = (1 / (1 + SURFACE_COEFFICIENT * covering))[:, None, None]
+    flow_step = (fine.flow - coarse.flow) / 3
+    surface_step = (fine.top[:, ::2] - coarse.top) / 3 * share
+    surface = fine.top[:, ::2] * share + surface_step
+    surface[..., ROOM] += 1 - share[..., 0]
+    across = [one.fine.across[::2] for one, _ in wanted]
+    columns = zip(across, fine.flow + flow_step, flow_step, surface, surface_step, strict=True)
+    return [Values(*own) for own in columns]
 
 
 _MOST_KEPT = 2000
@@ -187,16 +196,15 @@ def _taken(sections: Sequence[Section], shelf: Shelf) -> Iterator[tuple[Section,
 def solve(sections: Sequence[Section]) -> list[Solution]:
     """Solve sections, those of one size together, and on a finer grid those that need it."""
     found = solve_once(sections, 1)
-    Solution.prepare((one, NO_FILM) for one in found)
-    rough = [number for number, one in enumerate(found) if _error(one) > TOLERANCE]
+    plain = Solution.all_values([(one, NO_FILM) for one in found])
+    rough = [number for number, one in enumerate(plain) if _error(one) > TOLERANCE]
     finer = solve_once([sections[number] for number in rough], 2)
     for number, one in zip(rough, finer, strict=True):
         found[number] = one
     return found
 
 
-def _error(solution: Solution) -> float:
-    values = solution.values()
+def _error(values: Values) -> float:
     return values.coefficient_error / values.coefficient
 
 

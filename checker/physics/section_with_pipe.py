@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import prod
 from struct import Struct
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,12 +24,12 @@ WATER, ROOM, BELOW = 0, 1, 2
 """Places in what is asked for each of the three temperatures."""
 
 
-@dataclass(frozen=True)
-class Joined:
-    """One grid with its pipe, for one kelvin of WATER, ROOM and BELOW each, in the last place.
+class Joined(NamedTuple):
+    """Grids with their pipes, for one kelvin of WATER, ROOM and BELOW each, in the last place.
 
-    flow: heat in from each of the three, W/(m²·K), shape (3, 3); top: temperatures under the
-    covering; circle: those of the nodes round the pipe, shape (nodes, 3).
+    flow: heat in from each of the three, W/(m²·K), shape (grids, 3, 3); top: temperatures under
+    the covering, shape (grids, points, 3); circle: those of the nodes round the pipe, shape
+    (grids, nodes, 3).
     """
 
     flow: Floats
@@ -99,9 +99,9 @@ class Grid:
         return self._conductance, self._top
 
     def joined(self, film: float) -> Joined:
-        """With the pipe, and this resistance from the water to the bore, m·K/W."""
-        (found,) = joined([self], np.array([film]))
-        return found
+        """Alone with the pipe, and this resistance from the water to the bore, m·K/W."""
+        flow, top, circle = joined([self], np.array([film]))
+        return Joined(flow[0], top[0], circle[0])
 
     def temperatures(self, film: float, water: float, room: float, below: float) -> Floats:
         """Of the grid's corners outside the pipe, °C; NaN inside it. Solves it again."""
@@ -127,7 +127,7 @@ def temperatures(
             grids = [wanted[number][0] for number in some]
             ends = np.array([wanted[number][2:] for number in some])
             joints = joined(grids, np.array([wanted[number][1] for number in some]))
-            circles = [joint.circle @ own for joint, own in zip(joints, ends, strict=True)]
+            circles = [circle @ own for circle, own in zip(joints.circle, ends, strict=True)]
             meshes = [grid.mesh for grid in grids]
             reduced = eliminated([grid.section for grid in grids], meshes, inside=True)
             response = respond(
@@ -143,7 +143,7 @@ def temperatures(
     return [found[number] for number in range(len(wanted))]
 
 
-def joined(grids: Sequence[Grid], films: Floats) -> list[Joined]:
+def joined(grids: Sequence[Grid], films: Floats) -> Joined:
     """Grids of one size with their pipes, and these resistances from the water to the bore, m·K/W,
     shape (grids,)."""
     count = len(grids[0].angles)
@@ -157,7 +157,7 @@ def joined(grids: Sequence[Grid], films: Floats) -> list[Joined]:
     under = top[..., :count] @ circle
     under[..., 1:] += top[..., count:]
     flow *= np.array([2 / grid.section.spacing for grid in grids])[:, None, None]
-    return [Joined(*own) for own in zip(flow, under, circle, strict=True)]
+    return Joined(flow, under, circle)
 
 
 def _pipes(grids: Sequence[Grid], films: Floats) -> tuple[Floats, Floats]:
@@ -166,8 +166,10 @@ def _pipes(grids: Sequence[Grid], films: Floats) -> tuple[Floats, Floats]:
     In the logarithm of the radius and the angle, conduction is as in a plane. Rings of one pipe
     have the same matrices round the circle, so that each of their modes goes on its own.
     """
-    circles = zip(*(_modes(grid.angles.tobytes()) for grid in grids), strict=True)
-    modes, rates = (np.stack(parts) for parts in circles)
+    circles = [grid.angles.tobytes() for grid in grids]
+    if len({*circles}) == 1:
+        del circles[1:]  # one stands for all
+    modes, rates = (np.stack(parts) for parts in zip(*map(_modes, circles), strict=True))
     sections = [grid.section for grid in grids]
     bands = [
         [(one.outside / (one.outside - 2 * one.wall), one.pipe_conductivity) for one in sections]

@@ -15,7 +15,7 @@ from checker.compute.numbered import Numbered
 from checker.physics import en_1264, floor_surface
 from checker.physics.build_up import wet_section
 from checker.physics.carried import Kind
-from checker.physics.mixed_section import Filmed, Layering, Mixed, flows, prepare, solved, surface
+from checker.physics.mixed_section import Layering, Mixed, Valued, flows, solved, surface, valued
 from checker.physics.section_with_pipe import BELOW, ROOM, WATER
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part_floor import WET
@@ -162,8 +162,8 @@ def solved_columns(
     things: Numbered, numbers: Array, of: Callable[..., Array], *columns: Array, several: int = 0
 ) -> Array:
     """of(floors, *values) for the rows with a section, alike ones once, shape (n,); where it gives
-    several numbers, shape (n, several). floors: each with its film of water, W/(m²·K), the first of
-    the columns; without any there is none."""
+    several numbers, shape (n, several). floors: each with its film of water worked out, W/(m²·K);
+    that is the first of the columns, and without any there is none."""
     found = np.full((len(numbers), several) if several else len(numbers), np.nan)
     rows = np.flatnonzero(~np.isnan(sum((numbers, *columns))))
     if not len(rows):
@@ -172,16 +172,15 @@ def solved_columns(
     distinct, which = np.unique(table, axis=0, return_inverse=True)
     own, more = distinct[:, 0].tolist(), distinct[:, 1:].T
     films = more[0].tolist() if len(more) else [np.inf] * len(own)
-    once = {*own}
-    made = [cast(Mixed, things.thing(number)) for number in once]
-    floors = dict(zip(once, solved(made), strict=True))
-    filmed = [(floors[number], film) for number, film in zip(own, films, strict=True)]
-    prepare(filmed)
-    found[rows] = of(filmed, *more)[which.reshape(-1)]
+    new = [number for number in {*own} if number not in things.solved]
+    made = solved([cast(Mixed, things.thing(number)) for number in new])
+    things.solved.update(zip(new, made, strict=True))
+    floors = valued([(things.solved[one], film) for one, film in zip(own, films, strict=True)])
+    found[rows] = of(floors, *more)[which.reshape(-1)]
     return found
 
 
-def _from_water(floors: Sequence[Filmed], _: Array) -> Array:
+def _from_water(floors: Sequence[Valued], _: Array) -> Array:
     return np.asarray(-flows(floors)[:, (ROOM, BELOW, ROOM), (WATER, WATER, BELOW)])
 
 
@@ -219,7 +218,7 @@ def warmest_surface(
 
 
 def _warmest_of(
-    floors: Sequence[Filmed], _: Array, excess: Array, room: Array, below: Array
+    floors: Sequence[Valued], _: Array, excess: Array, room: Array, below: Array
 ) -> Array:
     temperatures = np.stack((room + excess, room, below), axis=1)
-    return np.array([surface(*one, *own) for one, own in zip(floors, temperatures, strict=True)])
+    return np.array([surface(one, *own) for one, own in zip(floors, temperatures, strict=True)])

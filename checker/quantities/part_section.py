@@ -16,7 +16,7 @@ from checker.compute.graph import Array, quantities_of
 from checker.compute.numbered import Numbered
 from checker.physics import en_1264, floor_surface
 from checker.physics.arrays import BORDER_TOLERANCE
-from checker.physics.mixed_section import Filmed, flows
+from checker.physics.mixed_section import Valued, flows
 from checker.physics.section_with_pipe import ROOM
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.numbered_sections import (
@@ -290,7 +290,7 @@ def section_output(
 ) -> Array:
     """Heat flux up at the loop's own excess, W/m²."""
 
-    def up(floors: Sequence[Filmed], _: Array, excess: Array, room: Array, below: Array) -> Array:
+    def up(floors: Sequence[Valued], _: Array, excess: Array, room: Array, below: Array) -> Array:
         temperatures = np.stack((room + excess, room, below), axis=1)
         return np.asarray(-(flows(floors)[:, ROOM] * temperatures).sum(axis=1))
 
