@@ -174,6 +174,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     unreadable += bad
     if register is None and opened.judged_none(revisions, unreadable):
         return 0
+    said = words(values.words)
     found = (
         projects(revisions, values.by, plan)
         if register is None
@@ -187,7 +188,8 @@ def _round(opened: session.Session, register: Register | None) -> int:
         path = project.newest.report.path
         if path not in styles:
             own = _map_of(path, values.map)
-            styles[path] = latest_style(back, project) if own is None else style_of(own)
+            known = latest_style(back, project) if own is None else style_of(own)
+            styles[path] = known._replace(called=said.said["form_fields"])
         return styles[path]
 
     if register is None:
@@ -195,7 +197,6 @@ def _round(opened: session.Session, register: Register | None) -> int:
     else:
         sent = letters(found, plan, partial(numbers, register), style)
     names = _names(sent)
-    said = words(values.words)
     formats = values.letter_format or ["markdown", "html"]
     ends = [ENDS[wanted] for wanted in dict.fromkeys(formats)]
     tables = overview(found, values.by)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy.typing as npt
 
 if TYPE_CHECKING:
     from checker.design.table import Table
+    from checker.design.tables import Tables
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
@@ -16,6 +18,21 @@ Index = npt.NDArray[np.intp]
 
 INHERITED = ("pipe", "supply")
 """Fields of the loop that its parts have too."""
+KEYS = {"loop_parts": "parts", "loop_feeds": "feeds"}
+"""The key of a loop under which the rows of a table stand in a design."""
+
+
+def stated_in(tables: Tables, row: int, field: str) -> tuple[str, int]:
+    """The table and the row in which a design states a field of a part."""
+    parts = tables["parts"]
+    loop, name = int(parts.parents[row]), parts.ids[row]
+    if field not in INHERITED:
+        for table, key in KEYS.items():
+            before = f"{tables['loops'].ids[loop]}.{key}["
+            if name.startswith(before) and name.endswith("]"):
+                number = int(name[len(before) : -1])
+                return table, bisect_left(tables[table].parents, loop) + number - 1
+    return "loops", loop
 
 
 def fill(parts: Table, tables: dict[str, Table]) -> None:

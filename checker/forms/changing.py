@@ -30,9 +30,26 @@ def typed(text: str) -> str:
     return {"yes": "true", "no": "false"}.get(truth(text), text)
 
 
+class Flow(str):
+    """A text that is a list or a mapping as a design writes it."""
+
+    __slots__ = ()
+
+
 def mapping(values: Mapping[str, str]) -> str:
-    """A record as a flow mapping."""
-    return "{" + ", ".join(f"{key}: {quoted(text)}" for key, text in values.items()) + "}"
+    """A record as a flow mapping, with those in it: `screed.cover` stands in `screed`."""
+    made: dict[str, str] = {}
+    inner: dict[str, dict[str, str]] = {}
+    for key, text in values.items():
+        first, _, rest = key.partition(".")
+        if rest:
+            made.setdefault(first, "")
+            inner.setdefault(first, {})[rest] = text
+        else:
+            made[first] = text
+    texts = (f"{key}: {mapping(inner[key]) if key in inner else quoted(text)}"
+             for key, text in made.items())  # fmt: skip
+    return "{" + ", ".join(texts) + "}"
 
 
 def listed(rows: Sequence[Mapping[str, str]]) -> str:
@@ -42,6 +59,8 @@ def listed(rows: Sequence[Mapping[str, str]]) -> str:
 
 def quoted(text: str) -> str:
     """The text as it may stand in a design, in quotation marks where a sign could mean more."""
-    if text and set(text) <= PLAIN and text[0] not in " -.%" and text[-1] != " ":
+    if isinstance(text, Flow) or (
+        text and set(text) <= PLAIN and text[0] not in " -.%" and text[-1] != " "
+    ):
         return text
     return json.dumps(text, ensure_ascii=False)

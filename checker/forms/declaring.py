@@ -106,7 +106,9 @@ def described() -> dict[str, str]:
     def take(node: Mapping[str, Any], name: str) -> None:
         if "description" in node:
             found[name] = node["description"]
-        inner = node.get("properties", {})
+        inner = node.get("properties") or node.get("items", {}).get("properties", {})
+        for one in node.get("oneOf", ()):
+            inner = inner or one.get("items", {}).get("properties", {})
         if isinstance(node.get("additionalProperties"), dict):
             inner = node["additionalProperties"].get("properties", {})
         for key, member in inner.items():

@@ -87,7 +87,8 @@ class Check(NamedTuple):
 class Block:
     """Questions that belong together, asked of one record or of several.
 
-    only: the cells that are open, by record and question, all others being locked; None for all.
+    only: the cells that are open, by the record's place and question, all others being locked;
+    None for all.
     name: by which the reader finds its answers; key: the title under which records have their
     names, empty where there is one record without; across: whether records stand side by side;
     places: how many there is room for; names: what records are called beforehand, `{}` for a
@@ -104,11 +105,11 @@ class Block:
     names: str = ""
     note: str = ""
     checks: tuple[Check, ...] = ()
-    only: frozenset[tuple[str, str]] | None = None
+    only: frozenset[tuple[int, str]] | None = None
     listed: bool = False
     bare: bool = False
 
-    def asks(self, record: str, to: str) -> bool:
+    def asks(self, record: int, to: str) -> bool:
         """Whether this cell is open."""
         return self.only is None or (record, to) in self.only
 
@@ -172,6 +173,13 @@ class Form:
     def blocks(self) -> tuple[Block, ...]:
         """All blocks, page by page."""
         return tuple(block for page in self.pages for block in page.blocks)
+
+    def block(self, name: str) -> Block:
+        """The block of this name; raises KeyError."""
+        for one in self.blocks:
+            if one.name == name:
+                return one
+        raise KeyError(name)
 
 
 class Record(NamedTuple):

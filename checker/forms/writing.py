@@ -287,8 +287,7 @@ class _Writing:
         asked = place.block.questions[number]
         row, column = place.answer(record, number)
         text = records[record].values.get(asked.to, "") if record < len(records) else ""
-        name = records[record].name if record < len(records) else ""
-        is_open = not asked.fixed and place.block.asks(name, asked.to)
+        is_open = not asked.fixed and place.block.asks(record, asked.to)
         look: dict[str, Any] = {"border": 1, "border_color": "#B0B0B0"}
         if not is_open:
             look["bg_color"] = "#EEEEEE"

@@ -12,6 +12,7 @@ from checker.compute.certainty import Boxed
 from checker.compute.graph import OF_PARTS, REGISTRY, ROWS, TABLE_OF, Graph, meaning
 from checker.compute.judging import told_of
 from checker.compute.wanted import Datum, Mask, Pairs, Wanted
+from checker.design.parts import stated_in
 from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.outcome.columns import Findings
 from checker.outcome.results import SEVERITIES, Question, Severity
@@ -82,7 +83,8 @@ def questions(
             if rows.any():
                 pairs = _wanted(wanted, judged, graph, number, rule, rows)
                 for row, code in zip(pairs.rows.tolist(), pairs.data.tolist(), strict=True):
-                    _ask(asked, rule, findings, row, wanted.datum(code), hangs.get((number, row)))
+                    datum = _stated(judged, wanted.datum(code))
+                    _ask(asked, rule, findings, row, datum, hangs.get((number, row)))
                 without = rows.copy()
                 without[pairs.rows] = False
                 for row in np.flatnonzero(without).tolist():
@@ -107,6 +109,14 @@ def _wanted(
     pairs = wanted.of_rule(rule, outcome, of_parts)
     loops = np.array(graph.tables[PARTS].parents, dtype=np.intp)
     return Pairs.of([Pairs(loops[pairs.rows], pairs.data)])
+
+
+def _stated(judged: Judged, datum: Datum) -> Datum:
+    """A datum of a part by the record in which a design states it."""
+    if datum.table != PARTS or not datum.field:
+        return datum
+    table, row = stated_in(judged.tables, datum.row, datum.field)
+    return Datum(table, datum.field, row)
 
 
 def _hanging(boxes: Iterable[Boxed]) -> dict[tuple[int, int], set[tuple[str, int, int]]]:

@@ -14,7 +14,8 @@ from checker.compute.graph import TABLE_OF, Array, Graph, Index
 from checker.compute.judging import InForce, told_of
 from checker.compute.ranges import Unknown, known_ranges, valued
 from checker.compute.variants import Copies
-from checker.design.schema import DESIGNS
+from checker.design.parts import KEYS, stated_in
+from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables
 from checker.outcome.columns import Findings
 from checker.outcome.phrasing import Shown
@@ -60,14 +61,17 @@ def settle(
 
 def path_of(tables: Tables, table: str, field: str, row: int) -> str:
     """A datum's path in its design: `rooms.study.covering.resistance`."""
-    own = tables[table]
     if table == DESIGNS:
         return field
+    if table == PARTS:
+        table, row = stated_in(tables, row, field)
+    own = tables[table]
     if own.shape.parent not in ("", DESIGNS):
         parent = own.parents[row]
         above = tables[own.shape.parent]
         number = row - own.parents.index(parent) + 1
-        return f"{above.section}.{above.ids[parent]}.{table}[{number}].{field}"
+        key = KEYS.get(table, table)
+        return f"{above.section}.{above.ids[parent]}.{key}[{number}].{field}"
     return f"{own.section}.{own.ids[row]}.{field}"
 
 

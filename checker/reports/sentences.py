@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import NamedTuple
 
@@ -168,11 +169,17 @@ def fresh(results: Iterable[Result]) -> list[Result]:
     return [one for one in results if one.state != "unchanged"]
 
 
+_ITEM = re.compile(r"(.+)\.(part|feed|layer|reading)s\[(\d+)\]")
+
+
 def subject_words(subject: str) -> str:
     """A subject as a person names it: 'loop L1', 'the design'."""
     table, _, name = subject.partition(".")
     if not name:
         return "the design" if table == "design" else table.replace("_", " ")
+    item = _ITEM.fullmatch(subject)
+    if item:
+        return f"{item[2]} {item[3]} of {subject_words(item[1])}"
     return f"{table.removesuffix('s').replace('_', ' ')} {name}"
 
 

@@ -22,6 +22,12 @@ def dotted(key: Key) -> str:
     return f"{key[0]}.{key[1]}" if key[1] else key[0]
 
 
+def key_of(subject: str) -> Key:
+    """The record that reports name so."""
+    section, _, name = subject.partition(".")
+    return section, name
+
+
 def content_of(document: Any) -> Content:
     """The values of a design by record and field, lists counted from 1: `pump.curve[1].flow`."""
     content: Content = {("design", ""): {}}
@@ -31,21 +37,25 @@ def content_of(document: Any) -> Content:
             continue
         if isinstance(member, Collection):
             for name, record in value.items():
-                content[section, name] = dict(_leaves(record, member.record, ""))
+                content[section, name] = dict(leaves_of(record, member.record, ""))
         elif section != "design":
-            content["design", ""].update(_leaves(value, member, section))
+            content["design", ""].update(leaves_of(value, member, section))
     return content
 
 
-def _leaves(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
+def leaves_of(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
+    """The fields of a part of a design and their texts; where: the field that it stands in."""
     if isinstance(member, Leaf):
-        yield where, value
+        if isinstance(value, str):
+            yield where, value
+        else:
+            yield from leaves_of(value, member.listed, where)
     elif isinstance(member, Record):
         for key, inner in value.items():
-            yield from _leaves(inner, member.members[key], f"{where}.{key}" if where else key)
+            yield from leaves_of(inner, member.members[key], f"{where}.{key}" if where else key)
     elif isinstance(member, NamedRows):
         for name, inner in value.items():
-            yield from _leaves(inner, member.rows, f"{where}.{name}")
+            yield from leaves_of(inner, member.rows, f"{where}.{name}")
     elif isinstance(member, Rows):
         for number, item in enumerate(value, 1):
             here = f"{where}[{number}]"
@@ -53,7 +63,7 @@ def _leaves(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
                 for part, text in zip(member.tuple_of, item, strict=True):
                     yield f"{here}.{part}", text
             else:
-                yield from _leaves(item, member.record, here)
+                yield from leaves_of(item, member.record, here)
     else:
         yield where, ", ".join(value)
 

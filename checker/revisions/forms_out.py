@@ -11,8 +11,9 @@ from checker.intake.reading import opened
 from checker.intake.sheets import BadSheet
 from checker.reading import bounded
 from checker.reading.mistakes import OfTheFile, Unreadable
+from checker.revisions.filled_in import Returned, returned
 from checker.revisions.letters.wording import Words
-from checker.revisions.missing import PLAIN, Asking, Returned, Style, form_for, returned
+from checker.revisions.missing import PLAIN, Asking, Style, form_for
 from checker.revisions.register import Form, Register
 from checker.revisions.reviewing import Letter
 from checker.revisions.senders import Project
@@ -60,10 +61,10 @@ def forms_out(
         for number, (section, project) in enumerate(own, 1):
             several = f"-{number}" if len(letter.sections) > 1 else ""
             file = f"{name}{several}-missing.xlsx"
-            content = _form(register, project, day, said, style)
+            content, left = _form(register, project, day, said, style)
             if content:
                 files[file] = content
-                section = section._replace(form=file)
+                section = section._replace(form=file, left=left)
             sections.append(section)
         made.append(letter._replace(sections=tuple(sections)))
     return files, made
@@ -75,8 +76,9 @@ def _form(
     day: str,
     said: Words,
     style: Callable[[Project], Style],
-) -> bytes:
-    """A project's form, entered into the register; empty where it lacks nothing."""
+) -> tuple[bytes, tuple[str, ...]]:
+    """A project's form, entered into the register, and what it cannot ask; empty where it lacks
+    nothing."""
     newest = project.newest
     digest = "sha256:" + sha256(newest.data).hexdigest()
     own = (project.by, project.name, digest)
@@ -86,12 +88,13 @@ def _form(
     number = known.number if known else len(register.forms) + 1
     asked = form_for(newest, Asking(number, project.by, project.name, digest), style(project), said)
     if asked is None:
-        return b""
+        return b"", ()
     if known is None:
         register.forms.append(Form(number, *own[:2], newest.revision, digest, day))
     written = io.BytesIO()
-    workbook(written, *asked)
-    return written.getvalue()
+    form, records, left = asked
+    workbook(written, form, records)
+    return written.getvalue(), left
 
 
 def latest_style(back: Iterable[Returned], project: Project) -> Style:

@@ -12,21 +12,27 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from checker.design.changes import BadChange, written
-from checker.forms.changing import quoted
+from checker.forms.changing import Flow, mapping, quoted
 from checker.reading import cells, yaml_reader
 from checker.reading.design_files import is_json
 from checker.reports.sentences import subject_words
-from checker.revisions.contents import Content, Key, alike, dotted, leaf_of
+from checker.revisions.contents import Content, Key, dotted, key_of, leaf_of
+from checker.revisions.filled_in import Answer, Returned, cut
+from checker.revisions.items import (
+    DESIGN,
+    followed,
+    item_of,
+    lists,
+    name_of,
+    same,
+    stated,
+)
 from checker.revisions.matching import matching
-from checker.revisions.missing import DESIGN, Answer, Returned
+from checker.revisions.missing import plain_words
 from checker.revisions.points import Call
 from checker.revisions.register import Back, Form, Given, Query, Register
 from checker.revisions.revision import Revision, read
 from checker.run import batch
-from checker.words import listed
-
-LONGEST = 64
-"""Signs of a record's name that a form reads back."""
 
 
 class Kept(NamedTuple):
@@ -55,13 +61,15 @@ class Kept(NamedTuple):
         """Note what is not decided in silence."""
         self.register.ask(Query(self.call.day, self.contractor, self.design, about))
 
-    def told(self) -> tuple[str, ...]:
-        """What was given and counts, a datum each with its records."""
-        records: dict[str, list[str]] = {}
+    def told(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What was given and counts: a field or list of the format each with its records."""
+        records: dict[str, dict[str, None]] = {}
         for one in self.given:
-            name = one.subject.partition(".")[2] or one.text
-            records.setdefault(one.field.replace("_", " ").replace(".", ", "), []).append(name)
-        return tuple(f"{field} ({listed(names)})" for field, names in records.items())
+            section, _, name = one.subject.partition(".")
+            item = item_of(one.field)
+            field = one.field if item is None else f"{item.key}.{item.field}"
+            records.setdefault(name_of(section, field), {})[name or one.text] = None
+        return tuple((field, tuple(names)) for field, names in records.items())
 
     # What comes back.
 
@@ -83,7 +91,11 @@ class Kept(NamedTuple):
                 continue
             notes += [f"{file}: {note}" for note in one.notes]
             taken = 0
+            moved_on = self.other_items(one.answers, form, sent)
+            notes += [f"{file}: {why}" for why in moved_on.values()]
             for answer in one.answers:
+                if _item_at(answer) in moved_on:
+                    continue
                 subject, why = self.subject_of(answer, form, sent)
                 if why:
                     notes.append(f"{file}: {answer.at}: {why}")
@@ -95,34 +107,80 @@ class Kept(NamedTuple):
                 came[slot] = answer, form
                 taken += 1
             form.back.append(Back(one.content, one.file, self.call.day, taken))
-        for slot in differ:
+        for slot in sorted(differ):
             about = f"two forms differ about {_what(*slot)}: neither counts; it stays asked"
             self.ask(about)
             notes.append(about)
         new = [self.keep(*slot, *came[slot]) for slot in came if slot not in differ]
         return any(new), notes
 
+    def other_items(
+        self, answers: Iterable[Answer], form: Form, sent: Revision
+    ) -> dict[ItemAt, str]:
+        """Items of lists that are not what they were when the form went out, and why it is so."""
+        found: dict[ItemAt, str] = {}
+        known: set[ItemAt] = set()
+        every: dict[ItemAt, Answer] = {}
+        for answer in answers:
+            at = _item_at(answer)
+            if at is None:
+                continue
+            every.setdefault(at, answer)
+            key, why = self.record_of(answer, form, sent)
+            own = None if why else sent.content.get(key, {}).get(answer.field)
+            if own is None:
+                continue
+            known.add(at)
+            if not same(key[0], answer.field, own, answer.text, self.names(form)):
+                found[at] = self.other(answer, f"'{answer.text}', now '{own}'")
+        newest = self.register.newest(self.contractor, self.design)
+        if newest is not None and newest.content != form.content:
+            for at, answer in every.items():
+                if at not in known:
+                    found[at] = self.other(answer, "nothing tells it apart")
+        return found
+
+    def other(self, answer: Answer, why: str) -> str:
+        """What is said of an item that may be another now."""
+        item = item_of(answer.field)
+        assert item is not None
+        what = subject_words(f"{answer.section}.{answer.record}.{item._replace(field='')}")
+        return (
+            f"{answer.at}: {what} may be another by now ({why}), so its row is not taken; "
+            "the newest form asks for what is missing still"
+        )
+
+    def names(self, form: Form) -> dict[Key, Key]:
+        """What records go by now that went by another name in a form."""
+        return {key_of(old): key_of(now) for old, now in form.moved.items() if now}
+
+    def record_of(self, answer: Answer, form: Form, sent: Revision) -> tuple[Key, str]:
+        """The record that an answer is about, as it goes by now; or why there is none."""
+        if answer.section == DESIGN:
+            return (DESIGN, ""), ""
+        then = f"{answer.section}.{answer.record}"
+        moved = {_plain(old): now for old, now in form.moved.items()}
+        now = moved.get(_plain(then), then)
+        if not now:
+            return (DESIGN, ""), f"'{answer.record}' is not in the design any more"
+        own = [key for key in sent.content if _plain(dotted(key)) == _plain(now)]
+        others = [key for key in sent.content if key[0] == answer.section]
+        if len(own) != 1 and others:
+            why = f"no single one of the {answer.section} is called '{answer.record}'"
+            return (DESIGN, ""), why
+        return own[0] if own else (answer.section, answer.record), ""
+
     def subject_of(self, answer: Answer, form: Form, sent: Revision) -> tuple[str, str]:
         """The record that an answer is about, as it goes by now; or why it cannot be taken."""
-        if answer.section == DESIGN:
-            key: Key = (DESIGN, "")
-        else:
-            then = f"{answer.section}.{answer.record}"
-            moved = {_plain(old): now for old, now in form.moved.items()}
-            now = moved.get(_plain(then), then)
-            if not now:
-                return "", f"'{answer.record}' is not in the design any more"
-            own = [key for key in sent.content if _plain(dotted(key)) == _plain(now)]
-            others = [key for key in sent.content if key[0] == answer.section]
-            if len(own) != 1 and others:
-                return "", f"no single one of the {answer.section} is called '{answer.record}'"
-            key = own[0] if own else (answer.section, answer.record)
-        stated = sent.content.get(key, {}).get(answer.field)
-        if stated is None:
+        key, why = self.record_of(answer, form, sent)
+        if why:
+            return "", why
+        own = stated(sent.content.get(key, {}), key[0], answer.field)
+        if own is None:
             return dotted(key), ""
-        if alike(key[0], answer.field, stated, answer.text, {}):
+        if same(key[0], answer.field, own, answer.text, self.names(form)):
             return "", ""
-        return "", f"'{answer.text}' is not taken, for your design says '{stated}'; change it there"
+        return "", f"'{answer.text}' is not taken, for your design says '{own}'; change it there"
 
     def keep(self, subject: str, field: str, answer: Answer, form: Form) -> bool:
         """Keep a datum; whether it is new."""
@@ -152,7 +210,7 @@ class Kept(NamedTuple):
             _move(form, before.content, names)
         for one in self.given:
             section, _, name = one.subject.partition(".")
-            key: Key = (section, name)
+            was_key = key = (section, name)
             if key in names:
                 key = names[key]
             elif section in sections or key not in before.content:
@@ -163,19 +221,34 @@ class Kept(NamedTuple):
                     "cannot be said, so it is asked anew"
                 )
                 continue
+            item = item_of(one.field)
+            if item is not None and was_key in before.content:
+                now_item = followed(
+                    was_key, item, before.content[was_key], sent.content.get(key, {}), names,
+                    without=item.field,
+                )  # fmt: skip
+                if now_item is None:
+                    one.ended = f"its item is not to be told in revision {sent.revision or '?'}"
+                    self.ask(
+                        f"{_what(one.subject, one.field)} was given by form {one.form}; which of "
+                        f"the {item.key} of revision {sent.revision or '?'} that is cannot be "
+                        "said, so it is asked anew"
+                    )
+                    continue
+                one.field = str(now_item)
             one.subject = dotted(key)
             leaf = leaf_of(section, one.field)
             if leaf is not None and leaf.kind == "reference":
                 was = leaf.refers_to, one.text
                 one.text = names[was][1] if was in names else one.text
-            stated = sent.content.get(key, {}).get(one.field)
-            if stated is None:
+            own = stated(sent.content.get(key, {}), section, one.field)
+            if own is None:
                 continue
             one.ended = f"revision {sent.revision or '?'} states it"
-            if not alike(section, one.field, one.text, stated, {}):
+            if not same(section, one.field, one.text, own, {}):
                 self.ask(
                     f"{_what(one.subject, one.field)}: form {one.form} said '{one.text}', revision "
-                    f"{sent.revision or '?'} says '{stated}': the revision counts"
+                    f"{sent.revision or '?'} says '{own}': the revision counts"
                 )
 
     def completed(self, sent: Revision, plan: batch.Plan, form: int = 0) -> Revision:
@@ -184,19 +257,28 @@ class Kept(NamedTuple):
         made, why = self._with(self.given, sent, plan, form)
         if not why:
             return made
-        # One of them cannot stand in this design: the others count all the same.
-        for one in self.given:
-            _, why = self._with([one], sent, plan, form)
-            if why:
+        # Some of them cannot stand in this design: the others count all the same.
+        good: list[Given] = []
+        for own in self.together(sent):
+            _, why = self._with([*good, *own], sent, plan, form)
+            if not why:
+                good += own
+                continue
+            for one in own:
                 one.ended = f"it cannot be used: {why}"
                 self.ask(
                     f"{_what(one.subject, one.field)} was given as '{one.text}' by form "
                     f"{one.form}, and that cannot be used: {why}"
                 )
-        made, why = self._with(self.given, sent, plan, form)
-        if why:
-            self.ask(f"what was given by forms cannot be put into '{sent.report.path}': {why}")
-        return made
+        return self._with(good, sent, plan, form)[0]
+
+    def together(self, sent: Revision) -> list[list[Given]]:
+        """What was given, a datum each; of a record that the design has not, all of it."""
+        found: dict[tuple[str, str], list[Given]] = {}
+        for one in self.given:
+            new = key_of(one.subject) not in sent.content
+            found.setdefault((one.subject, "" if new else one.field), []).append(one)
+        return [*found.values()]
 
     def _with(
         self, given: list[Given], sent: Revision, plan: batch.Plan, form: int
@@ -226,12 +308,25 @@ def _move(form: Form, before: Content, names: dict[Key, Key]) -> None:
 
 def _what(subject: str, field: str) -> str:
     """A datum as a person names it."""
-    return f"the {field.replace('_', ' ').replace('.', ', ')} of {subject_words(subject)}"
+    section = subject.partition(".")[0]
+    item = item_of(field)
+    if item is not None:
+        subject, field = f"{subject}.{item._replace(field='')}", f"{item.key}.{item.field}"
+    return f"the {plain_words(name_of(section, field))} of {subject_words(subject)}"
 
 
 def _plain(subject: str) -> str:
     section, _, name = subject.partition(".")
-    return f"{section}.{' '.join(name.split())[:LONGEST]}"
+    return f"{section}.{cut(name)}"
+
+
+ItemAt = tuple[str, str, str, int]
+"""An item: section and name of its record, the list's key, its number."""
+
+
+def _item_at(answer: Answer) -> ItemAt | None:
+    item = item_of(answer.field)
+    return None if item is None else (answer.section, answer.record, item.key, item.number)
 
 
 def _changes(given: Iterable[Given], content: Content) -> Iterator[str]:
@@ -239,28 +334,15 @@ def _changes(given: Iterable[Given], content: Content) -> Iterator[str]:
     new: dict[str, dict[str, str]] = {}
     for one in given:
         section, _, name = one.subject.partition(".")
+        text = Flow(one.text) if name_of(section, one.field) in lists() else one.text
         known = content.get((section, name))
         if known is None:
-            new.setdefault(one.subject, {})[one.field] = one.text
-        elif one.field not in known:
+            new.setdefault(one.subject, {})[one.field] = text
+        elif stated(known, section, one.field) is None:
             path = one.field if section == DESIGN else f"{one.subject}.{one.field}"
-            yield f"{path}={quoted(one.text)}"
+            yield f"{path}={quoted(text)}"
     for subject, values in new.items():
-        yield f"{subject}={_record(values)}"
-
-
-def _record(values: dict[str, str]) -> str:
-    """A record as a flow mapping, with those in it."""
-    inner: dict[str, dict[str, str]] = {}
-    parts = []
-    for field, text in values.items():
-        first, _, rest = field.partition(".")
-        if rest:
-            inner.setdefault(first, {})[rest] = text
-        else:
-            parts.append(f"{field}: {quoted(text)}")
-    parts += [f"{first}: {_record(own)}" for first, own in inner.items()]
-    return "{" + ", ".join(parts) + "}"
+        yield f"{subject}={mapping(values)}"
 
 
 def _changed(data: bytes, changes: list[str], *, json: bool) -> bytes:

@@ -1,4 +1,4 @@
-"""What a design lacks, as a workbook that goes out, and what comes back in it.
+"""What a design lacks, as a workbook that goes out.
 
 Only the cells of what is missing are open. Headings, units and choices are those of the sheet that
 was sent, as far as its map knows them; what tells the rows apart stands beside, locked. The
@@ -9,26 +9,32 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
-from checker.forms.changing import typed
+from checker.design.leaves import Leaf
 from checker.forms.declaring import question
-from checker.forms.model import MISSING, WORDS, Block, Form, Page, Question, Record
-from checker.forms.reading import answers, carried
-from checker.intake.fields import collections, fields
+from checker.forms.model import (
+    MISSING,
+    WORDS,
+    Block,
+    Form,
+    Page,
+    Question,
+    Record,
+)
+from checker.intake.fields import collections
 from checker.intake.maps import IN_BRACES, Map
-from checker.intake.sheets import Book
 from checker.intake.values import unit_in
-from checker.outcome.report import DesignReport
-from checker.revisions.contents import Content, Key
+from checker.revisions.items import DESIGN, items_in, lists
+from checker.revisions.lacking import WITH, Lacking, lacking
 from checker.revisions.revision import Revision
+from checker.units import factor
 from checker.words.speech import Speech
 
 if TYPE_CHECKING:
     from checker.revisions.letters.wording import Words
 
-DESIGN = "design"
 TELLING = {
     "loops": ("header", "port", "room", "area", "length"),
     "rooms": ("area",),
@@ -39,16 +45,38 @@ TELLING = {
 """What a reader knows a record by, beside its name."""
 NEW = 6
 """Rows for records of a section of which nothing is stated."""
+ROWS = 12
+"""Rows for the items of a list of which nothing is stated."""
+LONGEST = 255
+"""Signs of the names to choose from that a cell offers."""
 _NOT_IN_NAMES = re.compile(r"[\[\]:*?/\\]")
 
 
 class Style(NamedTuple):
-    """How a sender writes: headings and units of fields, words for choices, headings of names."""
+    """How a sender writes: headings and units of fields, words for choices, headings of names.
+
+    called: what a firm calls fields that the sender has no heading for.
+    """
 
     titles: Mapping[str, str] = {}
     units: Mapping[str, str] = {}
     words: Mapping[str, Mapping[str, str]] = {}
     keys: Mapping[str, str] = {}
+    called: Mapping[str, str] = {}
+
+    def says(self, name: str) -> str:
+        """A field or a list in the words for its reader, by its name in the format."""
+        return self.titles.get(name) or self.called.get(name) or plain_words(name)
+
+
+def plain_words(name: str) -> str:
+    """In the format's own words, without its section and the list that it is in."""
+    section, _, rest = name.partition(".")
+    words = rest if section in collections() else name
+    for own in lists():
+        if name.startswith(f"{own}."):
+            words = name.removeprefix(f"{own}.")
+    return words.replace("_", " ").replace(".", ", ")
 
 
 PLAIN = Style()
@@ -82,55 +110,6 @@ def style_of(plan: Map | None) -> Style:
     return Style(titles, own_units, words, keys)
 
 
-class Lacking(NamedTuple):
-    """What a design lacks: fields by record, and of whole sections the fields of each record."""
-
-    fields: dict[Key, list[str]]
-    whole: dict[str, tuple[str, ...]]
-
-    def __bool__(self) -> bool:
-        return bool(self.fields or self.whole)
-
-
-def lacking(report: DesignReport, content: Content) -> Lacking:
-    """What a form can ask of a design: single data; no lists, nor parts of loops."""
-    found = Lacking({}, {})
-    by_length = sorted(content, key=lambda key: -len(key[1]))
-    for one in report.questions:
-        section = one.field
-        if one.fields and section in collections():
-            found.whole[section] = tuple(
-                name for name in one.fields if _single(f"{section}.{name}")
-            )
-            continue
-        names = [f"{section}.{name}" for name in one.fields] if one.fields else [section]
-        for name in names:
-            for key, field in _placed(name, by_length):
-                found.fields.setdefault(key, []).append(field)
-    return found
-
-
-def _placed(path: str, keys: list[Key]) -> Iterator[tuple[Key, str]]:
-    """The record and the field that a path in a design leads to, where a form can ask for it."""
-    section = path.partition(".")[0]
-    if section not in collections():
-        if _single(path):
-            yield (DESIGN, ""), path
-        return
-    for own, name in keys:
-        before = f"{section}.{name}."
-        if own == section and path.startswith(before):
-            field = path.removeprefix(before)
-            if _single(f"{section}.{field}"):
-                yield (section, name), field
-            return
-
-
-def _single(name: str) -> bool:
-    found = fields().get(name)
-    return found is not None and not found.listed and found.leaf.kind != "words"
-
-
 class Asking(NamedTuple):
     """For whom a form is: its number, sender and design as the register names them, the digest."""
 
@@ -142,164 +121,187 @@ class Asking(NamedTuple):
 
 def form_for(
     one: Revision, asking: Asking, style: Style, said: Words
-) -> tuple[Form, dict[str, list[Record]]] | None:
-    """The form for what a design lacks, with what is known of its rows; None where it lacks nothing
-    that a form can ask."""
+) -> tuple[Form, dict[str, list[Record]], tuple[str, ...]] | None:
+    """The form for what a design lacks, what is known of its rows, and what it cannot ask; None
+    where it can ask nothing."""
     wanted = lacking(one.report, one.content)
     if not wanted:
         return None
-    pages, records, told = [], {}, []
+    making = _Making(one, wanted, style, said)
     heading = said("form_title", design=asking.design, revision=one.revision or "–",
                    number=asking.number)  # fmt: skip
     for section in (*collections(), DESIGN):
-        keys = [key for key in one.content if key[0] == section and key in wanted.fields]
+        making.page(section, heading)
+        for name in lists():
+            if name.partition(".")[0] == section or (
+                section == DESIGN and name.partition(".")[0] not in collections()
+            ):
+                making.list_page(name, heading)
+    first = ("form", str(asking.number), asking.contractor, asking.design, asking.content)
+    words = {key: said.one("form_words", key) for key in WORDS}
+    form = Form(MISSING, heading, tuple(making.pages), carried=(first, *making.told), words=words)
+    return form, making.records, tuple(map(style.says, wanted.left))
+
+
+class _Making:
+    """A form on its way: its pages, what is known of their rows, and what it brings back."""
+
+    def __init__(self, one: Revision, wanted: Lacking, style: Style, said: Words) -> None:
+        self.one, self.wanted, self.style, self.said = one, wanted, style, said
+        self.pages: list[Page] = []
+        self.records: dict[str, list[Record]] = {}
+        self.told: list[tuple[str, ...]] = []
+
+    def page(self, section: str, heading: str) -> None:
+        """The page for values of a section's records."""
+        content, wanted = self.one.content, self.wanted
+        keys = [key for key in content if key[0] == section and key in wanted.fields]
         whole = wanted.whole.get(section, ())
         if not keys and not whole:
-            continue
+            return
         asked = dict.fromkeys(field for key in keys for field in wanted.fields[key])
         asked |= dict.fromkeys(whole)
         telling = [
             field
             for field in TELLING.get(section, ())
-            if any(field in one.content[key] for key in keys)
+            if any(field in content[key] for key in keys)
         ]
-        names = dict.fromkeys((*telling, *asked))
-        questions = _questions(section, [*names], style, said, one.report.speech)
-        records[section] = [
-            Record(key[1], {question.to: one.content[key].get(name, "")
+        names = [*dict.fromkeys((*telling, *asked))]
+        key_title = "" if section == DESIGN else self.key(section)
+        places = [name if section == DESIGN else f"{section}.{name}" for name in names]
+        questions = self.questions(places, {key_title.casefold()})
+        self.records[section] = [
+            Record(key[1], {question.to: content[key][name]
                             for question, name in zip(questions, names, strict=True)
-                            if name in one.content[key]})
+                            if name in content[key]})
             for key in keys
         ]  # fmt: skip
         only = frozenset(
-            (key[1], question.to)
-            for key in keys
+            (number, question.to)
+            for number, key in enumerate(keys)
             for question, name in zip(questions, names, strict=True)
             if name in wanted.fields[key]
         )
-        title = said.one("form_pages", section)
+        title = self.said.one("form_pages", section)
         block = Block(
             section,
             "" if section != DESIGN else title,
             tuple(questions),
-            key="" if section == DESIGN else _key(section, style, said),
+            key=key_title,
             across=section == DESIGN,
             places=NEW if whole else max(len(keys), 1),
             only=None if whole else only,
         )
-        pages.append(Page(_NOT_IN_NAMES.sub(" ", title)[:31], heading, (block,), said("form_note")))
-        told.append(("page", pages[-1].name, section, block.title, block.key))
-        told += [
+        self.add(title, heading, block, self.said("form_note"))
+
+    def list_page(self, name: str, heading: str) -> None:
+        """The page for items of a list, a row each."""
+        section, content = name.partition(".")[0], self.one.content
+        items, without = self.wanted.items.get(name, {}), self.wanted.lists.get(name, [])
+        new = self.wanted.whole.get(section) is not None and name.removeprefix(
+            f"{section}."
+        ) in WITH.get(section, ())
+        if not items and not without and not new:
+            return
+        by_id = section in collections()
+        key_of_list = name.removeprefix(f"{section}.") if by_id else name
+        known = {
+            (key, number): own
+            for key in content
+            if key in items
+            for number, own in items_in(content[key], key_of_list).items()
+        }
+        asked = {f"{name}.{field}" for own in items.values() for fields in own.values()
+                 for field in fields}  # fmt: skip
+        asked |= {f"{name}.{field}" for own in known.values() for field in own}
+        places = [one.name for one in lists()[name] if without or new or one.name in asked]
+        item = self.said.one("form_items", name)
+        key_title = self.key(section) if by_id else item
+        questions = self.questions(places, {key_title.casefold(), item.casefold()})
+        records: list[Record] = []
+        only: set[tuple[int, str]] = set()
+        for key in content:
+            for number in sorted(items.get(key, ())):
+                own = known.get((key, number), {})
+                only |= {(len(records), f"{name}.{field}") for field in items[key][number]}
+                values = {f"{name}.{field}": text for field, text in own.items()}
+                records.append(Record(key[1] or str(number), {name: str(number)} | values))
+            for number in range(1, ROWS + 1) if key in without else ():
+                only |= {(len(records), one.to) for one in questions}
+                records.append(Record(key[1] or str(number), {name: str(number)}))
+        self.records[name] = records
+        counted = by_id and not new
+        block = Block(
+            name,
+            "",
+            (*([numbered(name, item)] if counted else ()), *questions),
+            key=key_title,
+            across=False,
+            places=len(records) or ROWS,
+            only=None if new else frozenset(only),
+            listed=True,
+        )
+        note = self.said("form_note")
+        if without or new:
+            note = f"{note} {self.said('form_rows')}"
+        self.add(self.said.one("form_pages", name), heading, block, note)
+        names = "" if new else json.dumps([key[1] for key in without])
+        self.told.append(("whole", names or "all"))
+
+    def add(self, title: str, heading: str, block: Block, note: str) -> None:
+        self.pages.append(Page(_NOT_IN_NAMES.sub(" ", title)[:31], heading, (block,), note))
+        self.told.append(("page", self.pages[-1].name, block.name, block.title, block.key))
+        self.told += [
             ("ask", one.to, one.title, one.units[0] if one.units else "", json.dumps(one.words))
-            for one in questions
+            for one in block.questions
         ]
-    first = ("form", str(asking.number), asking.contractor, asking.design, asking.content)
-    words = {key: said.one("form_words", key) for key in WORDS}
-    return Form(MISSING, heading, tuple(pages), carried=(first, *told), words=words), records
+
+    def key(self, section: str) -> str:
+        return self.style.keys.get(section) or self.said.one("form_keys", section)
+
+    def questions(self, places: list[str], taken: set[str]) -> list[Question]:
+        """Questions for these fields, each under a title of its own."""
+        style, speech, found = self.style, self.one.report.speech, []
+        for to in places:
+            referred = question(to).leaf.refers_to
+            words = style.titles.get(to) or style.called.get(to)
+            title = words or style.keys.get(referred) or _capital(style.says(to))
+            if title.casefold() in taken:
+                title = f"{title} ({plain_words(to)})"
+            taken.add(title.casefold())
+            known = style.words.get(to, {}) or self.names(referred)
+            found.append(_in_units(question(to, title), style.units.get(to, ""), known, speech))
+        return found
+
+    def names(self, section: str) -> dict[str, str]:
+        """The names of a section's records to choose from, where they are not too many."""
+        known = [name for own, name in self.one.content if own == section and section]
+        return {name: name for name in known} if len(",".join(known)) <= LONGEST else {}
 
 
-def _key(section: str, style: Style, said: Words) -> str:
-    return style.keys.get(section) or said.one("form_keys", section)
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
-def _questions(
-    section: str, names: list[str], style: Style, said: Words, speech: Speech
-) -> list[Question]:
-    taken = {"" if section == DESIGN else _key(section, style, said).casefold()}
-    found = []
-    for name in names:
-        to = name if section == DESIGN else f"{section}.{name}"
-        referred = style.keys.get(question(to).leaf.refers_to, "")
-        title = style.titles.get(to) or said.one("form_fields", to) or referred
-        plain = question(to, title)
-        if plain.title.casefold() in taken:
-            plain = question(to, f"{plain.title} ({question(to).title})")
-        taken.add(plain.title.casefold())
-        found.append(_in_units(plain, style.units.get(to, ""), style.words.get(to, {}), speech))
-    return found
+def numbered(name: str, title: str) -> Question:
+    """What the number of an item stands under."""
+    return Question(name, title, Leaf(name, "integer", least=1, most=999))
+
+
+def _like(one: str, other: str, asked: Question) -> bool:
+    """Whether two names of units are of one unit: day and days."""
+    kind = asked.leaf.quantity
+    return one == other or (
+        bool(one and other and kind) and factor(one, kind) == factor(other, kind)
+    )
 
 
 def _in_units(plain: Question, unit: str, words: Mapping[str, str], speech: Speech) -> Question:
     usual = plain.units[0] if plain.units else ""
     unit = unit or (speech.unit(usual) if usual else "")
-    units = tuple(dict.fromkeys(filter(None, (unit, *plain.units))))
-    return Question(
-        plain.to, plain.title, plain.leaf, plain.note, units, plain.example, plain.names,
-        words=words,
-    )  # fmt: skip
-
-
-# What came back.
-
-
-class Answer(NamedTuple):
-    """What a cell of a form says: of which record, by its name in the form, which field."""
-
-    section: str
-    record: str
-    field: str
-    text: str
-    at: str
-
-
-class Returned(NamedTuple):
-    """A form that came back; notes: what could not be taken; style: as it went out with."""
-
-    file: str
-    content: str
-    number: int
-    contractor: str
-    design: str
-    answers: tuple[Answer, ...]
-    notes: tuple[str, ...]
-    style: Style
-
-
-def returned(book: Book, content: str) -> Returned | None:
-    """What a form says that came back; None for a workbook that is none, or is damaged."""
-    rows = carried(book, MISSING)
-    try:
-        kind, number, contractor, design, made_for = (rows or [[]])[0][:5]
-        form, style = _form(rows or [])
-        own = int(number)
-    except (ValueError, KeyError, IndexError, TypeError):
-        return None
-    if kind != "form" or not made_for:
-        return None
-    found = answers(book, form)
-    told = [
-        Answer(section, record.name, to if section == DESIGN else to.partition(".")[2],
-               typed(answer.text), str(answer.at))
-        for section, records in found.records.items()
-        for record in records
-        for to, answer in record.values.items()
-    ]  # fmt: skip
-    notes = (*(f"{one.cell}: {one.words}" for one in found.refused), *found.notes, *found.unused)
-    return Returned(book.path, content, own, contractor, design, tuple(told), notes, style)
-
-
-def _form(rows: list[list[str]]) -> tuple[Form, Style]:
-    """The form that the rows which a workbook brings back tell of."""
-    pages: list[tuple[str, str, str, str, list[Question]]] = []
-    style = Style({}, {}, {}, {})
-    for row in rows[1:]:
-        if row[0] == "page":
-            name, section, title, key = (*row[1:5], "", "", "")[:4]
-            pages.append((name, section, title, key, []))
-            style.keys[section] = key  # type: ignore[index]
-        elif row[0] == "ask":
-            to, title, unit, words = row[1:5]
-            asked = question(to, title)
-            units = tuple(dict.fromkeys(filter(None, (unit, *asked.units))))
-            said = {str(word): str(own) for word, own in json.loads(words).items()}
-            pages[-1][4].append(
-                Question(to, title, asked.leaf, units=units, names=asked.names, words=said)
-            )
-            style.titles[to] = title  # type: ignore[index]
-            style.units[to] = unit  # type: ignore[index]
-            style.words[to] = said  # type: ignore[index]
-    made = tuple(
-        Page(name, "", (Block(section, title, tuple(asked), key=key, across=section == DESIGN),))
-        for name, section, title, key, asked in pages
+    units = tuple(
+        filter(None, (unit, *(one for one in plain.units if not _like(one, unit, plain))))
     )
-    return Form(MISSING, "", made), style
+    return Question(
+        plain.to, plain.title, plain.leaf, plain.note, units, plain.example, words=words
+    )

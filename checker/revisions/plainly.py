@@ -16,11 +16,9 @@ _STATED = re.compile(r"Not in the sheets, stated by the map: (.+)\.")
 _IN_UNIT = re.compile(r", in [^,]+$")
 
 
-def meaning(subject: str, datum: str) -> str:
-    """What a datum is, in few words; empty where nothing is said of it."""
-    section = subject.partition(".")[0]
-    known = described()
-    text = known.get(f"{section}.{datum}") or known.get(datum, "")
+def meaning(name: str) -> str:
+    """What a datum is, in few words, by its name; empty where nothing is said of it."""
+    text = described().get(name, "")
     first = _IN_UNIT.sub("", text.partition(". ")[0].rstrip("."))
     return first[:1].lower() + first[1:]
 

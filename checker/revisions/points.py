@@ -11,8 +11,9 @@ from msgspec import UNSET
 from checker.outcome.results import HOLDING, Result
 from checker.reports.verdicts import asked
 from checker.revisions.comparing import Change, Pair
-from checker.revisions.contents import Key
+from checker.revisions.contents import Key, key_of
 from checker.revisions.fates import is_found
+from checker.revisions.items import followed, item_of, parted, stated
 from checker.revisions.register import Kind, Place, Point, Query, Register, State
 from checker.revisions.revision import Revision
 from checker.revisions.senders import Project
@@ -139,12 +140,12 @@ class Book:
                 if place.state == "answered"
                 else ""
             )
-        names = {}
+        names: dict[str, str] = {}
         for one in move.matched:
             before_ids = (one.before,) if isinstance(one.before, str) else one.before
             after = one.after if isinstance(one.after, str) else one.after[0]
             names.update(dict.fromkeys(before_ids, after))
-        self.data(names, partial=bool(partial))
+        self.data(names, before, partial=bool(partial))
 
     def became(self, change: Change, *, partial: bool) -> State:
         """What a change makes of the place that it is about."""
@@ -157,7 +158,21 @@ class Book:
         # Read one way it is mended, read the other it is gone: it does not count as mended.
         return "asked" if partial and change.state in ("gone", "asked") else "gone"
 
-    def data(self, names: dict[str, str], *, partial: bool = False) -> None:
+    def moved(self, subject: str, names: dict[str, str], before: Revision | None) -> str | None:
+        """What a record, or an item of a list in one, is called now; None where it is gone."""
+        record, inside = parted(subject)
+        now = record if record == "design" else names.get(record)
+        if not inside or now is None or before is None:
+            return now
+        item, then, after = item_of(inside), key_of(record), key_of(now)
+        assert item is not None
+        keys = {key_of(was): key_of(became) for was, became in names.items()}
+        own = followed(then, item, before.content[then], self.one.content[after], keys)
+        return None if own is None else f"{now}.{own}"
+
+    def data(
+        self, names: dict[str, str], before: Revision | None = None, *, partial: bool = False
+    ) -> None:
         """What is missing now, and what came in since."""
         now: dict[str, set[str]] = {}
         titles = {}
@@ -172,7 +187,7 @@ class Book:
             for place in point.places:
                 if place.state != "asked":
                     continue
-                after = place.subject if place.subject == "design" else names.get(place.subject)
+                after = self.moved(place.subject, names, before)
                 if after is None:
                     place.state = "asked" if partial else "gone"
                 elif after in missing:
@@ -213,8 +228,10 @@ class Book:
         if not answered or any(step.state == "answered" for step in point.steps):
             return "", ""
         if point.kind == "datum":
-            section, _, name = answered[0].subject.partition(".")
-            given = self.one.content.get((section, name), {}).get(point.about, "")
+            record, inside = parted(answered[0].subject)
+            field = f"{inside}.{point.about}" if inside else point.about
+            key = key_of(record)
+            given = stated(self.one.content.get(key, {}), key[0], field)
             by_form = f" (form {self.one.form})" if self.one.form else ""
             told = f"{point.about}: {given}" if given else "given"
             return self.project.by, f"{told}{by_form}"

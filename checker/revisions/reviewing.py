@@ -27,6 +27,7 @@ from checker.reports.sentences import bounded, cautions, cited, subject_words, t
 from checker.reports.verdicts import asked, sentence, to_look_at, turns
 from checker.revisions.comparing import Change, Unsure
 from checker.revisions.contents import SAME
+from checker.revisions.items import field_of
 from checker.revisions.missing import PLAIN, Style
 from checker.revisions.plainly import meaning, read_how, way_out
 from checker.revisions.revision import Revision
@@ -112,9 +113,9 @@ class Section(NamedTuple):
 
     gone, otherwise: findings that went with their subjects, or are not asked any more; unsure: what
     could be read two ways; kept: what was given by a form; form: the file of a form for what is
-    missing; cleared: what was not known before and is in order; rejudged: findings that other
-    limits do not make; taken: what the sheet does not say and was taken for it; numbers: of points
-    that have one in a register, by kind and rule or datum.
+    missing; left: what it cannot ask; cleared: what was not known before and is in order;
+    rejudged: findings that other limits do not make; taken: what the sheet does not say and was
+    taken for it; numbers: of points that have one in a register, by kind and rule or datum.
     """
 
     name: str
@@ -140,6 +141,7 @@ class Section(NamedTuple):
     unsure: tuple[str, ...] = ()
     kept: tuple[str, ...] = ()
     form: str = ""
+    left: tuple[str, ...] = ()
     cleared: tuple[str, ...] = ()
     rejudged: tuple[str, ...] = ()
     taken: tuple[str, ...] = ()
@@ -254,7 +256,7 @@ def section(
         _fates(move.of("gone") if move else ()),
         _fates(move.of("no longer asked") if move else ()),
         tuple(map(_unsure, move.unsure if move else ())),
-        project.kept,
+        tuple(f"{style.says(field)} ({listed(names)})" for field, names in project.kept),
         cleared=_fates([one for one in mended if _was_open(one)]),
         rejudged=_fates(move.of("judged otherwise") if move else ()),
         taken=taken,
@@ -410,16 +412,16 @@ def asked_of(report: DesignReport, style: Style = PLAIN) -> Iterator[Asked]:
         decided.setdefault(turn.field, {})[turn.title, turn.words] = None
     for one in asked(report.questions):
         rules = dict.fromkeys(titles.get(rule, rule) for rule in one.rules)
-        section = one.subjects[0].partition(".")[0] if one.subjects else ""
-        own_words = style.titles.get(f"{section}.{one.datum}" if section else one.datum)
-        datum = own_words or one.datum.replace("_", " ").replace(".", ", ")
+        subject = one.subjects[0] if one.subjects else ""
+        name = field_of(subject, one.datum)
+        datum = one.datum if " " in one.datum else style.says(name)
         subjects = tuple(map(subject_words, one.subjects))
         own = [
             (title, words, subject_words(name))
             for name in one.subjects
             for title, words in decided.get(f"{name}.{one.datum}", ())
         ]
-        means = meaning(one.subjects[0] if one.subjects else "", one.datum)
+        means = meaning(name)
         yield Asked(
             datum, subjects, one.who, one.severity, tuple(rules), one.datum, tuple(own), means
         )

@@ -21,8 +21,8 @@ from itertools import pairwise
 from msgspec.structs import replace
 
 from checker.revisions.comparing import pair
+from checker.revisions.filled_in import Returned
 from checker.revisions.kept import Kept
-from checker.revisions.missing import Returned
 from checker.revisions.names import near_names, plain_name
 from checker.revisions.points import Book, Call
 from checker.revisions.register import (

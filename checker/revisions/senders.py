@@ -29,8 +29,8 @@ class Project(NamedTuple):
     moves: tuple[Pair, ...]
     notes: tuple[str, ...] = ()
     """How forms of its sender were read."""
-    kept: tuple[str, ...] = ()
-    """What he gave by forms and his design does not say itself."""
+    kept: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """What he gave by forms and his design does not say itself: each field with its records."""
 
     @property
     def newest(self) -> Revision:

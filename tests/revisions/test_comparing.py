@@ -56,6 +56,14 @@ def inputs(found: Pair) -> list[tuple[str, str, str | None, str | None]]:
 TOO_LONG = changed(("length: 88 m", "length: 128 m"))
 
 
+def test_feeds_by_room_are_held_against_one_another_field_by_field() -> None:
+    fed = changed(
+        ("feeds: 8 m,", "feeds: [{room: bath, floor: slab, length: 8 m, spacing: 75 mm}],")
+    )
+    found = pair(fed, fed.replace("length: 8 m", "length: 9 m"))
+    assert inputs(found) == [("loops.L1", "feeds[1].length", "8 m", "9 m")]
+
+
 def test_a_design_against_itself_has_nothing_new() -> None:
     found = compared(TOO_LONG, TOO_LONG)
     assert inputs(found.pairs[0]) == []

@@ -120,7 +120,7 @@ def answered_form(call: Calling) -> bytes:
     put("in/a.yaml", SENT)
     assert reviewed(call).status == 0
     strip, gap = cell(FORM, "Floors", "Edge strip", "slab"), cell(FORM, "Loops", "Wall gap", "L1")
-    drop = cell(FORM, "Job", "Drop")
+    drop = cell(FORM, "Job", "Plant, drop")
     return filled(
         Path(FORM).read_bytes(),
         {"Floors": {strip: 8}, "Loops": {gap: "4 in"}, "Job": {drop: 7}},

@@ -114,7 +114,9 @@ class _Composer:
             yield Text(words("asked_why"))
             for own in one.asked:
                 yield self.asked(one, own)
-            if one.form:
+            if one.form and one.left:
+                yield Text(words("form_in_part", file=one.form, others="; ".join(one.left)))
+            elif one.form:
                 yield Text(words("form", file=one.form))
         else:
             yield Text(words("nothing"))

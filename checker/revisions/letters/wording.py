@@ -9,6 +9,7 @@ from typing import Any
 
 from checker.intake.fields import fields
 from checker.reading import bounded
+from checker.revisions.items import lists
 from checker.run.writer import Unwritable
 from checker.words import choices
 
@@ -54,7 +55,7 @@ def words(file: str | None) -> Words:
             raise Unwritable(f"--words: '{file}': no letter says '{key}'; {choices(key, base)}")
         _like(file, key, text, base[key])
         if isinstance(text, dict):
-            known = fields() if key == "form_fields" else base[key]
+            known = {*fields(), *lists()} if key == "form_fields" else base[key]
             for name, word in text.items():
                 if name not in known:
                     near = choices(str(name), known)

@@ -1,0 +1,32 @@
+"""What is missing is named as the design states it: of a loop, of a part of one, of a feed."""
+
+from __future__ import annotations
+
+from tests.example import changed, report
+
+PARTS = (
+    "zone: occupied, spacing: 150 mm, area: 12 m², length: 88 m, feeds: 8 m,",
+    "length: 88 m, parts: [{room: kitchen, floor: slab, zone: occupied, spacing: 150 mm},"
+    " {room: kitchen, floor: slab, zone: perimeter, area: 3 m²}],"
+    " feeds: [{room: bath, length: 6 m, spacing: 75 mm}],",
+)
+
+
+def asked(text: str) -> list[str]:
+    return [one.field for one in report(text).questions if one.field.startswith("loops.L1")]
+
+
+def test_a_loop_without_parts_is_asked_for_its_own_data_once() -> None:
+    named = asked(changed((" room: kitchen, floor: slab, pipe: p16,", " room: kitchen,"),
+                          ("spacing: 150 mm, area: 12 m²,", "")))  # fmt: skip
+    assert {"loops.L1.floor", "loops.L1.pipe", "loops.L1.spacing", "loops.L1.area"} <= {*named}
+    assert len(named) == len({*named})
+    assert not [one for one in named if "[" in one]
+
+
+def test_parts_and_feeds_are_told_by_their_own_numbers() -> None:
+    text = changed((" room: kitchen, floor: slab, pipe: p16,", ""), PARTS)
+    named = asked(text)
+    assert {"loops.L1.parts[1].area", "loops.L1.parts[2].spacing", "loops.L1.feeds[1].floor",
+            "loops.L1.pipe"} <= {*named}  # fmt: skip
+    assert len(named) == len({*named})
