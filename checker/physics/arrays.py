@@ -27,9 +27,14 @@ def elementwise(function: Callable[P, Numbers]) -> Callable[P, Floats]: ...
 def elementwise(function: Callable[..., Any]) -> Callable[..., Any]:
     """Let a function written for arrays take any numbers, and keep NumPy's warnings quiet.
 
-    Arguments become arrays of floats of any mutually broadcastable shapes; a result, or each of
-    a pair of results, is an array of the broadcast shape. Division by zero and the like give inf
-    or NaN in silence.
+    Division by zero and the like give inf or NaN without a warning.
+
+    Args:
+        function: takes and returns arrays; its arguments may have any shapes that broadcast.
+
+    Returns:
+        The function for numbers and arrays alike: each of its results is an array of the broadcast
+        shape.
     """
 
     @wraps(function)
@@ -49,8 +54,12 @@ def elementwise(function: Callable[..., Any]) -> Callable[..., Any]:
 def within(value: Numbers, limits: Range) -> Floats:
     """The value where it is finite and within the limits, borders included; NaN elsewhere.
 
-    value: any unit, any shape; limits: lowest and highest, in the same unit, infinite where there
-    is none. Returns the shape of value.
+    Args:
+        value: any unit, any shape.
+        limits: lowest and highest, in the same unit; infinite where there is none.
+
+    Returns:
+        Shape and unit of `value`.
     """
     low, high = limits
     slack = BORDER_TOLERANCE * np.abs(value)
@@ -59,5 +68,12 @@ def within(value: Numbers, limits: Range) -> Floats:
 
 
 def positive(value: Numbers) -> Floats:
-    """The value where it is above zero and finite; NaN elsewhere. Returns the shape of value."""
+    """The value where it is above zero and finite; NaN elsewhere.
+
+    Args:
+        value: any unit, any shape.
+
+    Returns:
+        Shape and unit of `value`.
+    """
     return np.where((value > 0) & (value < np.inf), value, np.nan)

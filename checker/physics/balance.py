@@ -30,12 +30,24 @@ def taken_from_water(
     below_temperature: Floats,
     held_back: Numbers = 0.0,
 ) -> tuple[Floats, Floats]:
-    """What a part takes from the water, as a line in its excess: slope, W/K, and constant, W.
+    """What a part takes from the water, as a straight line in the water's excess.
 
-    area: m²; heat_coefficient: W/(m²·K); the resistances: m²·K/W; the temperatures: °C; held_back:
-    heat that passes the pipes from the room to what is below, taken off the heat upwards, W/m². All
-    of shape (parts,). A·(q + q_u) with q = K_H·Δθ_H − q_x is A·K_H·(1 + R_o/R_u)·Δθ_H
-    + A·((θ_i − θ_u)/R_u − q_x·(1 + R_o/R_u)).
+    Args:
+        area: m², shape (parts,).
+        heat_coefficient: K_H, W/(m²·K), shape (parts,).
+        upward_resistance: R_o, m²·K/W, shape (parts,).
+        downward_resistance: R_u, m²·K/W, shape (parts,).
+        room_temperature: °C, shape (parts,).
+        below_temperature: °C, shape (parts,).
+        held_back: q_x, heat that passes the pipes from the room to what is below, taken off the
+            heat upwards, W/m², shape (parts,) or one number.
+
+    Returns:
+        Slope, W/K, and constant, W, each of shape (parts,).
+
+    Source:
+        A·(q + q_u) of EN 1264-2:2021 (reported) with q = K_H·Δθ_H − q_x: A·K_H·(1 + R_o/R_u)·Δθ_H +
+        A·((θ_i − θ_u)/R_u − q_x·(1 + R_o/R_u)).
     """
     ratio = 1 + upward_resistance / downward_resistance
     constant = (room_temperature - below_temperature) / downward_resistance - held_back * ratio
@@ -53,15 +65,25 @@ def parts_return(
 ) -> Floats:
     """Return temperature of loops of several parts, each part against its own room.
 
-    capacity_rate: ṁ·c of each loop, W/K, at its mean water temperature, °C; supply_temperature:
-    °C, shape (loops,). Of the parts, shape (parts,): loop: the row of its loop; feed: whether its
-    water is supply one way and return the other; room_temperature: °C; proportional, constant: what
-    the part takes from the water, by taken_from_water. Returns °C, shape (loops,), to 1e-10 K; NaN
-    where no return between the warmest of its rooms and the supply closes the balance.
-
     What the parts take less what the water gives up rises with the return and bends one way, but
-    for the step in a feed's slope; Newton's step is taken where it stays between the ends, which
+    for the step in a feed's slope. Newton's step is taken where it stays between the ends, which
     close in, and half of the way where it does not.
+
+    Args:
+        capacity_rate: gives ṁ·c of each loop, W/K, from its mean water temperature, °C.
+        supply_temperature: °C, shape (loops,).
+        loop: of each part, the row of its loop, shape (parts,).
+        feed: whether its water is supply one way and return the other, shape (parts,).
+        room_temperature: °C, shape (parts,).
+        proportional: slope by `taken_from_water`, W/K, shape (parts,).
+        constant: constant by `taken_from_water`, W, shape (parts,).
+
+    Returns:
+        °C, shape (loops,), to 1e-10 K; NaN where no return between the warmest of its rooms and the
+        supply closes the balance.
+
+    Source:
+        The balance of this module.
     """
     count = len(supply_temperature)
     with np.errstate(all="ignore"):
@@ -122,10 +144,27 @@ def return_at_volume_flow(
     kind: Numbers,
     mass_fraction: Numbers,
 ) -> Numbers:
-    """Return temperature of loops of one part at a volume flow at the mean water temperature.
+    """Return temperature of loops of one part, at a volume flow.
 
-    volume_flow: m³/s, above 0; kind, mass_fraction: as for fluid.density; the rest as for
-    parts_return and taken_from_water. Shapes broadcast. Returns °C as parts_return does.
+    Shapes broadcast.
+
+    Args:
+        volume_flow: at the mean water temperature, m³/s, above 0.
+        supply_temperature: °C.
+        room_temperature: °C.
+        area: m².
+        heat_coefficient: W/(m²·K).
+        upward_resistance: m²·K/W.
+        downward_resistance: m²·K/W.
+        below_temperature: °C.
+        kind: as for `fluid.density`.
+        mass_fraction: as for `fluid.density`.
+
+    Returns:
+        °C, as of `parts_return`.
+
+    Source:
+        The balance of this module.
     """
     columns = np.broadcast_arrays(
         positive(volume_flow),
@@ -160,11 +199,21 @@ def return_at_volume_flow(
 
 @elementwise
 def share_of_excess(share: Numbers, largest_output: Numbers, held_back: Numbers) -> Numbers:
-    """Of the water's excess at the open point, what gives this share of the heat upwards there.
+    """The share of the open point's excess that gives a share of the heat upwards there.
 
-    largest_output: heat flux upwards at the open point, held_back: as for taken_from_water, both
-    W/m². Shapes broadcast. What is held back does not fall with the excess, so the excess falls by
-    less.
+    Shapes broadcast. What is held back does not fall with the excess, so the excess falls by less
+    than the heat.
+
+    Args:
+        share: of the heat upwards at the open point.
+        largest_output: heat flux upwards at the open point, W/m².
+        held_back: as for `taken_from_water`, W/m².
+
+    Returns:
+        A pure number.
+
+    Source:
+        Derived from q = K_H·Δθ_H − q_x.
     """
     whole = largest_output + held_back
     return np.where(held_back == 0, share, (share * largest_output + held_back) / whole)
@@ -180,11 +229,22 @@ def return_for_share(
 ) -> Numbers:
     """Return temperature at which the floor gives a share of its heat at the open return.
 
-    share: above 0; supply_temperature, open_return, room_temperature: °C; feed_ratio: area times
-    heat coefficient of the loop's feeds in the same room over that of its floor there, 0 where
-    there are none. Shapes broadcast. Returns °C: the open return from a share of 1 on, and the
-    room's temperature where the share is less than the feeds give at any return.
-    EN 1264-3, reported: each room has its own drop at the common supply.
+    Shapes broadcast.
+
+    Args:
+        share: above 0.
+        supply_temperature: °C.
+        open_return: °C.
+        room_temperature: °C.
+        feed_ratio: area times heat coefficient of the loop's feeds in the same room, over that of
+            its floor there; 0 where there are none.
+
+    Returns:
+        °C: the open return from a share of 1 on, and the room's temperature where the share is less
+        than the feeds give at any return.
+
+    Source:
+        EN 1264-3:2021, reported: each room has its own drop at the common supply.
 
     Let a be the supply's excess over the room and a·exp(−u) the return's. Floor and feeds give
     a·h(u), h = (1 − exp(−u))/u + φ·(1 + exp(−u))/2, times area and heat coefficient of the floor:

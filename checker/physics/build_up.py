@@ -56,17 +56,17 @@ class Section:
 
     @property
     def radius(self) -> float:
-        """Of the pipe's outside, with the plate's ring, m."""
+        """Radius of the pipe's outside with the plate's ring, m."""
         return self.outside / 2 + (self.plate.thickness if self.plate else 0.0)
 
     @property
     def depth(self) -> float:
-        """Of the pipe's axis under the uppermost layer's top, m."""
+        """Depth of the pipe's axis under the uppermost layer's top, m."""
         return self.heights[self.pipe_layer] + self.axis
 
     @property
     def heights(self) -> list[float]:
-        """Of the layers' tops, and of the lowest underside, under the uppermost top, m."""
+        """Depths of the layers' tops, and of the lowest underside, under the uppermost top, m."""
         return [*accumulate((layer.thickness for layer in self.layers), initial=0.0)]
 
     @property
@@ -96,7 +96,19 @@ def wet_section(
 ) -> Section:
     """A floor with its pipes in screed, from the numbers that EN 1264-2 takes.
 
-    below: R_u, m²·K/W; below_pipe: screed under the pipe, m. The rest as for `Section`.
+    Args:
+        spacing: m.
+        cover: screed over the pipe crown, m.
+        conductivity: of the screed, W/(m·K).
+        covering: resistance, m²·K/W.
+        outside: diameter of the pipe, m.
+        wall: of the pipe, m.
+        pipe_conductivity: W/(m·K).
+        below: R_u, m²·K/W.
+        below_pipe: screed under the pipe, m.
+
+    Returns:
+        The section, of one layer.
     """
     return Section(
         spacing,

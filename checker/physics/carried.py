@@ -1,12 +1,12 @@
-"""Floors in section for very many draws: solved at places of a box, and carried between them.
+"""Floors in section for very many draws: solved at some places of a box, interpolated between.
 
 Thousands of draws of a design differ a little in spacing, cover, conductivity and covering, and
 each would be a section of its own. What a section does is smooth in all of them, so it is solved at
 places spread over the box that they lie in, and polynomials through these give the rest: of the
-logarithms of conductances and surface, in the logarithms of the box. Then sections at places that
-had no part in this are solved, and the largest difference is the error told. Where it is more than
-`TOLERATED` the polynomials get a degree more, and where that is not enough each draw is solved
-itself. A solved section is itself right to `section.TOLERANCE` only, eight times as much.
+logarithms of conductances and surface, in the logarithms of the box. Then sections at other places
+are solved to check them, and the largest difference is the error that is reported. Where that is
+more than `TOLERATED` the polynomials get a degree more; where that is not enough, each draw is
+solved. A solved section itself is right to `section.TOLERANCE` only, eight times as much.
 """
 
 from __future__ import annotations
@@ -26,19 +26,19 @@ from checker.physics.section import Solution
 from checker.physics.section_with_pipe import BELOW, ROOM, WATER
 
 TOLERATED = 5e-4
-"""Of a coefficient, and of the surface's excess: the largest error that a place may show."""
+"""The largest error that a place may show: share of a coefficient, or of the surface's excess."""
 DEGREES = {3: (24, 5), 4: (48, 6)}
-"""Of the polynomials, with how many grids are solved and how many coverings and films of each."""
+"""By degree of the polynomials: grids to solve, and coverings and films of each grid."""
 CHECKED = 10
-"""Places at which a family is held against sections of their own."""
+"""Places at which a family is checked against sections that are solved for it."""
 LEAST_FILM = 0.21
 """m·K/W from the water to the bore, the most that a film takes: Nusselt 4.36 with 0.35 W/(m·K)."""
 WIDEST = 1.45
-"""Times its least: the largest spacing of a family."""
+"""The largest spacing of a family, as a multiple of its least."""
 APART = 0.01
-"""m; spacings that lie farther from each other begin a family."""
+"""m; a larger step between spacings begins a new family."""
 _PAD = 0.1
-"""Of a box, what is added on either side for draws to come."""
+"""Share of a box that is added on either side for draws to come."""
 _ROOM = 1 / SURFACE_COEFFICIENT
 SPACING, COVER, CONDUCTIVITY, COVERING = range(4)
 
@@ -55,7 +55,15 @@ class Kind(NamedTuple):
     below_pipe: float
 
     def section(self, place: Sequence[float]) -> Mixed:
-        """At a place: spacing, cover, conductivity and covering, the two between only of screed."""
+        """The section at a place.
+
+        Args:
+            place: spacing, m; cover, m, and conductivity, W/(m·K), which count only in screed;
+                covering, m²·K/W.
+
+        Returns:
+            The section, with its shares.
+        """
         spacing, cover, conductivity, covering = place
         pipe = covering, self.outside, self.wall, self.pipe_conductivity, self.below
         if self.layering is not None:
@@ -63,7 +71,7 @@ class Kind(NamedTuple):
         return ((wet_section(spacing, cover, conductivity, *pipe, self.below_pipe), 1.0),)
 
 
-class _Told(NamedTuple):
+class _Behaviour(NamedTuple):
     """What sections do, one a row: conductances from water to room and to below, and from room to
     below past the pipes, W/(m²·K), shape (n, 3); and their surface's excess over the room for one
     kelvin of the water, and of what is below, shape (n, points, 2)."""
@@ -72,9 +80,20 @@ class _Told(NamedTuple):
     surface: Floats
 
 
-def told(kind: Kind, places: Floats, films: Floats) -> _Told | None:
-    """Sections at these places, shape (n, 4), with these resistances from water to bore, m·K/W,
-    each solved; None where they have not all the same points."""
+def solved_at(kind: Kind, places: Floats, films: Floats) -> _Behaviour | None:
+    """Sections at some places, each solved.
+
+    Args:
+        kind: what they have in common.
+        places: spacing, cover, conductivity, covering, shape (n, 4).
+        films: resistance from water to bore, m·K/W, shape (n,).
+
+    Returns:
+        What each does; None where their surfaces have not all the same points.
+
+    Source:
+        `section.solve`.
+    """
     floors = solved([kind.section(place) for place in places.tolist()])
     pairs = list(zip(floors, films.tolist(), strict=True))
     Solution.all_values([(one, film) for floor, film in pairs for one, _ in floor])
@@ -87,10 +106,10 @@ def told(kind: Kind, places: Floats, films: Floats) -> _Told | None:
         return None
     flow = -np.array(flows)
     ways = [flow[:, ROOM, WATER], flow[:, BELOW, WATER], flow[:, ROOM, BELOW]]
-    return _Told(np.stack(ways, axis=1), np.array(tops))
+    return _Behaviour(np.stack(ways, axis=1), np.array(tops))
 
 
-class SimilarJobs:
+class Family:
     """Sections of one kind over a box of places.
 
     error: the largest seen, as a share of a coefficient or of the surface's excess; solved: at how
@@ -98,7 +117,13 @@ class SimilarJobs:
     """
 
     def __init__(self, kind: Kind, low: Floats, high: Floats) -> None:
-        """low, high: ends of the box of places, shape (4,) each."""
+        """Fit polynomials over a box of places.
+
+        Args:
+            kind: what the sections have in common.
+            low: lower end of the box, shape (4,).
+            high: upper end of the box, shape (4,).
+        """
         self.kind = kind
         self.low, self.high = low, high
         self.error, self.solved, self.carries = 0.0, 0, False
@@ -137,7 +162,7 @@ class SimilarJobs:
     def _solved(self, shares: Floats) -> Floats | None:
         """What polynomials carry, at places by their shares of the box, −1 to 1, shape (n, 5)."""
         scaled = self._start + (shares + 1) / 2 * self._width
-        found = told(self.kind, _unscaled(scaled[:, :4]), scaled[:, 4])
+        found = solved_at(self.kind, _unscaled(scaled[:, :4]), scaled[:, 4])
         if found is None or not (found.conductances[:, :2] > 0).all():
             return None
         water, below = found.surface[..., 0], found.surface[..., 1]
@@ -156,8 +181,19 @@ class SimilarJobs:
         return found
 
     def conductances(self, places: Floats, films: Floats) -> Floats:
-        """As of `_Told`, at places in the box, shape (n, 4), with these resistances from water to
-        bore, m·K/W, shape (n,)."""
+        """Conductances at places in the box.
+
+        Args:
+            places: shape (n, 4).
+            films: resistance from water to bore, m·K/W, shape (n,).
+
+        Returns:
+            From water to room and to below, and from room to below past the pipes, W/(m²·K), shape
+            (n, 3).
+
+        Source:
+            The method of this module.
+        """
         if not self.carries:
             return self._each(places, films).conductances
         values = self._carried(places, films, slice(0, 3))
@@ -165,15 +201,26 @@ class SimilarJobs:
         return values
 
     def surface(self, places: Floats, films: Floats) -> Floats:
-        """The same of the surface."""
+        """The surface's excess over the room at places in the box.
+
+        Args:
+            places: shape (n, 4).
+            films: resistance from water to bore, m·K/W, shape (n,).
+
+        Returns:
+            For one kelvin of the water and of what is below, shape (n, points, 2).
+
+        Source:
+            The method of this module.
+        """
         if not self.carries:
             return self._each(places, films).surface
         values = self._carried(places, films, slice(3, None))
         points = values.shape[1] // 2
         return np.stack([np.exp(values[:, :points]), values[:, points:]], axis=2)
 
-    def _each(self, places: Floats, films: Floats) -> _Told:
-        found = told(self.kind, places, films)
+    def _each(self, places: Floats, films: Floats) -> _Behaviour:
+        found = solved_at(self.kind, places, films)
         if found is None:
             raise ValueError("sections of one family have unlike surfaces")
         return found
@@ -219,20 +266,27 @@ class Carried:
     def __init__(self) -> None:
         self._kinds: dict[Kind, int] = {}
         self._boxes: list[list[tuple[Floats, Floats]]] = []
-        self._families: dict[tuple[int, int], SimilarJobs] = {}
+        self._families: dict[tuple[int, int], Family] = {}
         self._rows: list[Floats] = []
         self._count = 0
 
     @property
-    def families(self) -> list[SimilarJobs]:
-        """Those that were asked for something."""
+    def families(self) -> list[Family]:
+        """The families that values were asked of."""
         return [*self._families.values()]
 
     def numbers(self, kinds: Sequence[Kind], which: Index, places: Floats, ends: Floats) -> Floats:
-        """Numbers of sections: which of these kinds, shape (n,), and at which places, shape (n, 4).
+        """Give numbers to sections.
 
-        ends: the same places brought back to the ends of what is tabled, which will be asked for
-        too, shape (n, 4).
+        Args:
+            kinds: the kinds that occur.
+            which: of each section, its place in `kinds`, shape (n,).
+            places: spacing, cover, conductivity, covering, shape (n, 4).
+            ends: the same places brought back to the ends of the tables, which will be asked for
+                too, shape (n, 4).
+
+        Returns:
+            One number a section, shape (n,).
         """
         numbers = np.array([self._number(kind) for kind in kinds])[which]
         boxes = np.zeros(len(places))
@@ -245,7 +299,7 @@ class Carried:
         return np.arange(first, self._count, dtype=np.float64)
 
     def forget_rows(self) -> None:
-        """Let all numbers go that were given, and keep what carries them."""
+        """Let go of all numbers that were given, and keep the polynomials."""
         self._rows, self._count = [], 0
 
     def _number(self, kind: Kind) -> int:
@@ -292,14 +346,25 @@ class Carried:
             rows = np.flatnonzero((table[:, 0] == number) & (table[:, 1] == box))
             family = self._families.get((number, box))
             if family is None:
-                family = SimilarJobs(kinds[number], *self._boxes[number][box])
+                family = Family(kinds[number], *self._boxes[number][box])
                 self._families[number, box] = family
             bore = family.kind.outside - 2 * family.kind.wall
             yield _Part(family, rows, table[rows, 2:], 1 / (np.pi * bore * films[rows]))
 
     def conductances(self, numbers: Floats, films: Floats) -> Floats:
-        """From water to room and to below, and from room to below past the pipes, W/(m²·K), shape
-        (n, 3); films: W/(m²·K), infinite for none, shape (n,)."""
+        """Conductances of sections by their numbers.
+
+        Args:
+            numbers: by `numbers`, shape (n,).
+            films: from water to bore, W/(m²·K), infinite for none, shape (n,).
+
+        Returns:
+            From water to room and to below, and from room to below past the pipes, W/(m²·K), shape
+            (n, 3).
+
+        Source:
+            The method of this module.
+        """
         found = np.full((len(numbers), 3), np.nan)
         for family, rows, *own in self._parted(numbers, films):
             found[rows] = family.conductances(*own)
@@ -308,7 +373,21 @@ class Carried:
     def warmest(
         self, numbers: Floats, films: Floats, excess: Floats, room: Floats, below: Floats
     ) -> Floats:
-        """The highest surface temperature, °C, shape (n,); excess: the water's over the room, K."""
+        """Highest surface temperature of sections by their numbers.
+
+        Args:
+            numbers: by `numbers`, shape (n,).
+            films: from water to bore, W/(m²·K), infinite for none, shape (n,).
+            excess: of the water over the room, K, shape (n,).
+            room: °C, shape (n,).
+            below: °C, shape (n,).
+
+        Returns:
+            °C, shape (n,).
+
+        Source:
+            The method of this module.
+        """
         found = np.full(len(numbers), np.nan)
         for family, rows, *own in self._parted(numbers, films):
             surface = family.surface(*own)
@@ -321,7 +400,7 @@ class Carried:
 class _Part(NamedTuple):
     """The rows that one family tells of, with their places and films."""
 
-    family: SimilarJobs
+    family: Family
     rows: Index
     places: Floats
     films: Floats

@@ -70,7 +70,11 @@ class Reduced(NamedTuple):
     steps: tuple[Step, ...] = ()
 
     def apart(self) -> list[Reduced]:
-        """Each grid alone, without the way back."""
+        """Each grid alone, without the way back.
+
+        Returns:
+            One for each grid, in order.
+        """
         parts = (np.split(part, len(part)) for part in self.line)
         return [
             Reduced(Line(*own), self.columns, self.size, self.order)
@@ -79,7 +83,14 @@ class Reduced(NamedTuple):
 
     @staticmethod
     def together(those: Sequence[Reduced]) -> Reduced:
-        """Grids of one size, without the way back."""
+        """Grids of one size as one, without the way back.
+
+        Args:
+            those: of one size.
+
+        Returns:
+            All of them, in order.
+        """
         lines = zip(*(one.line for one in those), strict=True)
         whole = Line(*(np.concatenate(parts) for parts in lines))
         return Reduced(whole, those[0].columns, those[0].size, those[0].order)
@@ -97,11 +108,17 @@ class Response(NamedTuple):
     top: Floats
 
     def temperatures(self, reduced: Reduced, terminals: Floats) -> Floats:
-        """Of the corners that are not held, zero where they are, shape (grids, rows + 1, columns
-        + 1).
+        """Temperatures of the corners that are not held; zero where they are.
 
-        reduced: what this is the response of; terminals: their temperatures, shape (grids,
-        terminals).
+        Args:
+            reduced: what this is the response of, with the way back.
+            terminals: their temperatures, °C, shape (grids, terminals).
+
+        Returns:
+            °C, shape (grids, rows + 1, columns + 1).
+
+        Source:
+            The method of this module.
         """
         row = np.einsum("bnt,bt->bn", self.top, terminals)
         rows = [row]
@@ -118,7 +135,21 @@ class Response(NamedTuple):
 
 
 def respond(reduced: Reduced, above: Floats) -> Response:
-    """Grids with what is above them; above: exchange there, W/(m²·K), shape (grids,)."""
+    """What grids do between their terminals, with what is above them.
+
+    Args:
+        reduced: grids of one size.
+        above: exchange there, W/(m²·K), shape (grids,).
+
+    Returns:
+        Heat and temperatures for one kelvin at each terminal.
+
+    Raises:
+        ValueError: a corner of the top is held, and the top exchanges heat.
+
+    Source:
+        The method of this module.
+    """
     line, place = reduced.line, np.argsort(reduced.order)
     if above.any() and len(reduced.columns) < reduced.size:
         raise ValueError("what is held must lie under a top that exchanges heat")
@@ -138,11 +169,22 @@ def reduce(
 ) -> Reduced:
     """Eliminate all lines of corners but the uppermost, from the lowest up.
 
-    x, y: of the grids' corners, m, y downwards, shape (grids, rows + 1, columns + 1);
-    conductivity: of their cells, W/(m·K), shape (grids, rows, columns), zero where there is
-    nothing; below: exchange at the bottom, W/(m²·K), shape (grids,); held: row and column of the
-    corners that are terminals, shape (2, n), the same in all; inside: keep the way to the
-    temperatures there. The sides pass no heat.
+    The sides pass no heat.
+
+    Args:
+        x: of the grids' corners, across, m, shape (grids, rows + 1, columns + 1).
+        y: likewise, downwards.
+        conductivity: of their cells, W/(m·K), shape (grids, rows, columns); zero where there is
+            nothing.
+        below: exchange at the bottom, W/(m²·K), shape (grids,).
+        held: row and column of the corners that are terminals, the same in all grids, shape (2, n).
+        inside: keep the way back to the temperatures inside.
+
+    Returns:
+        The uppermost line of each grid, with the terminals.
+
+    Source:
+        The method of this module.
     """
     grids, lines, size = x.shape
     near = _assembled(x, y, conductivity)

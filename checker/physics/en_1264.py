@@ -126,7 +126,20 @@ THICK_LIMIT_EXPONENT = np.array(
 def read_table(
     rows: Floats, columns: Floats, table: Floats, row: Numbers, column: Numbers
 ) -> Floats:
-    """The table read at (row, column), both within its borders or NaN."""
+    """A table read at a row and a column, with linear interpolation between its cells.
+
+    Shapes broadcast. Both must lie within the borders of the table, or be NaN.
+
+    Args:
+        rows: values at which the table has a row, rising, shape (rows,).
+        columns: likewise of the columns, shape (columns,).
+        table: shape (rows, columns).
+        row: where to read, in the unit of `rows`.
+        column: where to read, in the unit of `columns`.
+
+    Returns:
+        In the unit of the table; NaN where row or column is.
+    """
     i = np.clip(np.searchsorted(rows, row) - 1, 0, len(rows) - 2)
     j = np.clip(np.searchsorted(columns, column) - 1, 0, len(columns) - 2)
     down = (row - rows[i]) / (rows[i + 1] - rows[i])

@@ -17,11 +17,20 @@ _LAMINAR, _TURBULENT, _LAMINAR_NUSSELT = 2300.0, 4000.0, 4.36
 
 @elementwise
 def nusselt(reynolds: Numbers, prandtl: Numbers) -> Numbers:
-    """Nusselt number of water in a pipe: 4.36 below Re 2300, Gnielinski's above 4000, linear in
-    Re between.
+    """Nusselt number of water in a pipe.
 
-    reynolds, prandtl: pure numbers; shapes broadcast. Returns a pure number. Gnielinski's formula
-    with Petukhov's friction for smooth pipes; Incropera and DeWitt, chapter 8; from memory.
+    Shapes broadcast. It is 4.36 below Re 2300, Gnielinski's above 4000, and linear in Re between.
+
+    Args:
+        reynolds: a pure number.
+        prandtl: a pure number.
+
+    Returns:
+        A pure number.
+
+    Source:
+        Gnielinski's formula with Petukhov's friction for smooth pipes; F. P. Incropera and D. P.
+        DeWitt, chapter 8; from memory.
     """
     turbulent = np.maximum(reynolds, _TURBULENT)
     friction = (0.79 * np.log(turbulent) - 1.64) ** -2 / 8
@@ -45,13 +54,36 @@ def film_coefficient(
 ) -> Numbers:
     """Heat transfer from the water to the bore.
 
-    reynolds: pure number; viscosity: Pa·s; specific_heat: J/(kg·K); conductivity: of the water,
-    W/(m·K); bore: m. Shapes broadcast. Returns W/(m²·K): Nu·λ/d.
+    Shapes broadcast.
+
+    Args:
+        reynolds: a pure number.
+        viscosity: dynamic, Pa·s.
+        specific_heat: J/(kg·K).
+        conductivity: of the water, W/(m·K).
+        bore: inside diameter, m.
+
+    Returns:
+        W/(m²·K).
+
+    Source:
+        Nu·λ/d, with `nusselt`.
     """
     prandtl = viscosity * specific_heat / conductivity
     return np.asarray(nusselt(reynolds, prandtl) * conductivity / bore)
 
 
 def film_resistance(section: Section, coefficient: float) -> float:
-    """From the water to the bore of a metre of pipe, m·K/W; coefficient: W/(m²·K), or infinite."""
+    """Resistance from the water to the bore of a metre of pipe.
+
+    Args:
+        section: the floor with its pipe.
+        coefficient: W/(m²·K), or infinite where there is no film.
+
+    Returns:
+        m·K/W.
+
+    Source:
+        1/(π·d·α).
+    """
     return float(1 / (np.pi * (section.outside - 2 * section.wall) * coefficient))

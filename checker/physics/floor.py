@@ -25,8 +25,18 @@ def excess(
 ) -> Numbers:
     """Excess Δθ_H of the heating water over the room: the logarithmic mean.
 
-    All in °C; shapes broadcast. Returns K; NaN unless both waters are warmer than the room.
-    EN 1264-2, reported: (θ_V − θ_R)/ln((θ_V − θ_i)/(θ_R − θ_i)).
+    Shapes broadcast.
+
+    Args:
+        supply_temperature: °C.
+        return_temperature: °C.
+        room_temperature: °C.
+
+    Returns:
+        K; NaN unless both waters are warmer than the room.
+
+    Source:
+        EN 1264-2:2021, reported: (θ_V − θ_R)/ln((θ_V − θ_i)/(θ_R − θ_i)).
     """
     supply = positive(supply_temperature - room_temperature)
     back = positive(return_temperature - room_temperature)
@@ -41,9 +51,20 @@ def needed_supply(
 ) -> Numbers:
     """Supply temperature at which the floor gives exactly its load at this drop.
 
-    room_temperature: °C; drop: supply less return, K, above 0; heat_coefficient: W/(m²·K);
-    load_flux: W/m², above 0. Shapes broadcast. Returns °C.
-    The logarithmic mean of EN 1264-2 solved for θ_V: θ_i + σ/(1 − exp(−σ·K_H/q)).
+    Shapes broadcast.
+
+    Args:
+        room_temperature: °C.
+        drop: supply less return, K, above 0.
+        heat_coefficient: K_H, W/(m²·K).
+        load_flux: W/m², above 0.
+
+    Returns:
+        °C.
+
+    Source:
+        The logarithmic mean of EN 1264-2:2021 (reported) solved for θ_V: θ_i + σ/(1 −
+        exp(−σ·K_H/q)).
     """
     drop = positive(drop)
     decay = drop * positive(heat_coefficient) / positive(load_flux)
@@ -56,8 +77,18 @@ def upward_resistance(
 ) -> Numbers:
     """Heat resistance R_o from the pipes up to the room.
 
-    covering_resistance: m²·K/W; cover: m; conductivity: of the screed, W/(m·K). Shapes broadcast.
-    Returns m²·K/W. EN 1264-3, reported: 1/10.8 + R_λ,B + s_u/λ_u.
+    Shapes broadcast.
+
+    Args:
+        covering_resistance: m²·K/W.
+        cover: screed over the pipe crown, m.
+        conductivity: of the screed, W/(m·K).
+
+    Returns:
+        m²·K/W.
+
+    Source:
+        EN 1264-3:2021, reported: 1/10.8 + R_λ,B + s_u/λ_u.
     """
     return 1 / en_1264.SURFACE_COEFFICIENT + covering_resistance + cover / positive(conductivity)
 
@@ -66,9 +97,18 @@ def upward_resistance(
 def downward_resistance(insulation: Numbers, surface_resistance: Numbers) -> Numbers:
     """Heat resistance R_u from the pipes down to what lies below.
 
-    insulation: m²·K/W; surface_resistance: of the ceiling over a room
-    (`en_1264.CEILING_SURFACE_RESISTANCE`), 0 over ground or outside air,
-    m²·K/W. Shapes broadcast. Returns m²·K/W. EN 1264-3, reported.
+    Shapes broadcast.
+
+    Args:
+        insulation: m²·K/W.
+        surface_resistance: m²·K/W: `en_1264.CEILING_SURFACE_RESISTANCE` over a room, 0 over ground
+            or outside air.
+
+    Returns:
+        m²·K/W.
+
+    Source:
+        EN 1264-3:2021, reported.
     """
     return insulation + surface_resistance
 
@@ -83,8 +123,20 @@ def down_loss(
 ) -> Numbers:
     """Heat flux q_u lost downwards.
 
-    output: heat flux up, W/m²; room_temperature, below_temperature: °C; the resistances:
-    m²·K/W. Shapes broadcast. Returns W/m². EN 1264-2, reported: (R_o·q + θ_i − θ_u)/R_u.
+    Shapes broadcast.
+
+    Args:
+        output: heat flux up, W/m².
+        room_temperature: °C.
+        upward_resistance: R_o, m²·K/W.
+        downward_resistance: R_u, m²·K/W, above 0.
+        below_temperature: °C.
+
+    Returns:
+        W/m²; below 0 where it is warmer below.
+
+    Source:
+        EN 1264-2:2021, reported: (R_o·q + θ_i − θ_u)/R_u.
     """
     driving = upward_resistance * output + room_temperature - below_temperature
     return driving / positive(downward_resistance)

@@ -27,11 +27,23 @@ def heat_coefficient(
 ) -> Numbers:
     """Heat coefficient K_H of a floor with pipes in the screed.
 
-    spacing: m, 0.05 to 1; cover: screed over the pipe crown, m, from 0.01; conductivity: of the
-    screed, W/(m·K); covering_resistance: m²·K/W, 0 to 0.15; pipe_outside: m, 0.008 to 0.030;
-    pipe_wall: m; pipe_conductivity: W/(m·K). Shapes broadcast. Returns W/(m²·K).
-    EN 1264-2 Annex A (types A and C) with the pipe wall's correction, the rule for spacings over
-    0.375 m and the rule for thick screed, reported.
+    Shapes broadcast.
+
+    Args:
+        spacing: m, 0.05 to 1.
+        cover: screed over the pipe crown, m, from 0.01.
+        conductivity: of the screed, W/(m·K).
+        covering_resistance: m²·K/W, 0 to 0.15.
+        pipe_outside: outside diameter, m, 0.008 to 0.030.
+        pipe_wall: m.
+        pipe_conductivity: W/(m·K).
+
+    Returns:
+        W/(m²·K).
+
+    Source:
+        EN 1264-2:2021 Annex A (types A and C), reported, with the pipe wall's correction, the rule
+        for spacings over 0.375 m and the rule for thick screed.
     """
     product = power_product(
         spacing,
@@ -48,10 +60,19 @@ def heat_coefficient(
 
 @elementwise
 def screed_factor(conductivity: Numbers, covering_resistance: Numbers) -> Numbers:
-    """Factor a_B: what the screed and the covering let through, against a bare reference screed.
+    """Factor a_B: what screed and covering let through, against a bare reference screed.
 
-    conductivity: of the screed, W/(m·K); covering_resistance: m²·K/W, 0 to 0.15. Shapes broadcast.
-    Returns a pure number. EN 1264-2 Annex A, reported.
+    Shapes broadcast.
+
+    Args:
+        conductivity: of the screed, W/(m·K).
+        covering_resistance: m²·K/W, 0 to 0.15.
+
+    Returns:
+        A pure number.
+
+    Source:
+        EN 1264-2:2021 Annex A, reported.
     """
     surface = 1 / en_1264.SURFACE_COEFFICIENT
     return (surface + en_1264.REFERENCE_COVER / en_1264.REFERENCE_COVER_CONDUCTIVITY) / (
@@ -65,8 +86,14 @@ def screed_factor(conductivity: Numbers, covering_resistance: Numbers) -> Number
 def spacing_factor(covering_resistance: Numbers) -> Numbers:
     """Factor a_T for the pipes' spacing.
 
-    covering_resistance: m²·K/W, 0 to 0.15, any shape. Returns a pure number. EN 1264-2 table A.1,
-    reported.
+    Args:
+        covering_resistance: m²·K/W, 0 to 0.15, any shape.
+
+    Returns:
+        A pure number, of the same shape.
+
+    Source:
+        EN 1264-2:2021 table A.1, reported.
     """
     resistance = within(covering_resistance, en_1264.COVERING_RANGE)
     return np.asarray(np.interp(resistance, en_1264.COVERINGS, en_1264.SPACING_FACTOR))
@@ -76,8 +103,17 @@ def spacing_factor(covering_resistance: Numbers) -> Numbers:
 def cover_factor(spacing: Numbers, covering_resistance: Numbers) -> Numbers:
     """Factor a_u for the screed over the pipes.
 
-    spacing: m, 0.05 to 1 (above 0.375 the value at 0.375); covering_resistance: m²·K/W, 0 to 0.15.
-    Shapes broadcast. Returns a pure number. EN 1264-2 table A.2, reported.
+    Shapes broadcast.
+
+    Args:
+        spacing: m, 0.05 to 1; above 0.375 the value at 0.375.
+        covering_resistance: m²·K/W, 0 to 0.15.
+
+    Returns:
+        A pure number.
+
+    Source:
+        EN 1264-2:2021 table A.2, reported.
     """
     return _tabled(en_1264.COVER_FACTOR, spacing, covering_resistance)
 
@@ -86,8 +122,17 @@ def cover_factor(spacing: Numbers, covering_resistance: Numbers) -> Numbers:
 def diameter_factor(spacing: Numbers, covering_resistance: Numbers) -> Numbers:
     """Factor a_D for the pipe's outside diameter.
 
-    spacing: m, 0.05 to 1 (above 0.375 the value at 0.375); covering_resistance: m²·K/W, 0 to 0.15.
-    Shapes broadcast. Returns a pure number. EN 1264-2 table A.3, reported.
+    Shapes broadcast.
+
+    Args:
+        spacing: m, 0.05 to 1; above 0.375 the value at 0.375.
+        covering_resistance: m²·K/W, 0 to 0.15.
+
+    Returns:
+        A pure number.
+
+    Source:
+        EN 1264-2:2021 table A.3, reported.
     """
     return _tabled(en_1264.DIAMETER_FACTOR, spacing, covering_resistance)
 
@@ -102,12 +147,25 @@ def power_product(
     cover_factor: Numbers,
     diameter_factor: Numbers,
 ) -> Numbers:
-    """The product of powers Π(a_i^m_i): a_B·a_T^(1 − T/75 mm)·a_u^((45 mm − s_u)/10 mm)·a_D^(…).
+    """The product of powers Π(a_i^m_i) in the heat coefficient.
 
-    spacing: T, m, 0.05 to 1; cover: s_u, m, from 0.01; pipe_outside: D, m, 0.008 to 0.030; the
-    factors of the same floor. Shapes broadcast. Returns a pure number. A spacing counts as 0.375 m
-    at most, and a cover up to where the rule for thick screed begins. EN 1264-2 Annex A, reported;
-    the last exponent is (D − 20 mm)/4 mm.
+    It is a_B·a_T^(1 − T/75 mm)·a_u^((45 mm − s_u)/10 mm)·a_D^((D − 20 mm)/4 mm). Shapes broadcast.
+    A spacing counts as 0.375 m at most, and a cover up to where the rule for thick screed begins.
+
+    Args:
+        spacing: T, m, 0.05 to 1.
+        cover: s_u, m, from 0.01.
+        pipe_outside: D, m, 0.008 to 0.030.
+        screed_factor: a_B of the same floor.
+        spacing_factor: a_T of the same floor.
+        cover_factor: a_u of the same floor.
+        diameter_factor: a_D of the same floor.
+
+    Returns:
+        A pure number.
+
+    Source:
+        EN 1264-2:2021 Annex A, reported.
     """
     spacing = within(spacing, en_1264.SPACING_RANGE)
     thin_cover = np.minimum(within(cover, en_1264.COVER_RANGE), _thick_cover(spacing))
@@ -134,9 +192,21 @@ def wall_factor(
 ) -> Numbers:
     """Factor B: 6.7 W/(m²·K), corrected for a pipe wall other than the reference one.
 
-    product: of powers; spacing: m; pipe_outside, pipe_wall: m; pipe_conductivity: W/(m·K). Shapes
-    broadcast. Returns W/(m²·K); NaN where the wall leaves no bore. EN 1264-2 Annex A, reported:
-    1/B = 1/6.7 + 1.1/π·Π·T·(ln(D/d)/(2·λ_R) − the same for a wall of 2 mm and 0.35 W/(m·K)).
+    Shapes broadcast.
+
+    Args:
+        product: of powers, by `power_product`.
+        spacing: T, m, 0.05 to 1.
+        pipe_outside: D, m, 0.008 to 0.030.
+        pipe_wall: m.
+        pipe_conductivity: λ_R, W/(m·K).
+
+    Returns:
+        W/(m²·K); NaN where the wall leaves no bore.
+
+    Source:
+        EN 1264-2:2021 Annex A, reported: 1/B = 1/6.7 + 1.1/π·Π·T·(ln(D/d)/(2·λ_R) − the same for a
+        wall of 2 mm and 0.35 W/(m·K)).
     """
     outside = within(pipe_outside, en_1264.PIPE_OUTSIDE_RANGE)
     tabled_spacing = np.minimum(
@@ -152,10 +222,22 @@ def wall_factor(
 def product_coefficient(
     product: Numbers, factor: Numbers, spacing: Numbers, cover: Numbers, conductivity: Numbers
 ) -> Numbers:
-    """Heat coefficient K_H = B·Π, with the rules for spacings over 0.375 m and for thick screed.
+    """Heat coefficient K_H = B·Π, with the rules for wide spacings and for thick screed.
 
-    product: of powers; factor: B, W/(m²·K); spacing, cover: m; conductivity: of the screed,
-    W/(m·K). Shapes broadcast. Returns W/(m²·K). EN 1264-2 Annex A, reported.
+    Shapes broadcast.
+
+    Args:
+        product: Π, by `power_product`.
+        factor: B, W/(m²·K), by `wall_factor`.
+        spacing: m, 0.05 to 1; wide from 0.375 on.
+        cover: m, from 0.01.
+        conductivity: of the screed, W/(m·K).
+
+    Returns:
+        W/(m²·K).
+
+    Source:
+        EN 1264-2:2021 Annex A, reported.
     """
     spacing = within(spacing, en_1264.SPACING_RANGE)
     cover = within(cover, en_1264.COVER_RANGE)

@@ -17,8 +17,14 @@ from checker.physics.arrays import (
 def basic_output(surface_excess: Numbers) -> Numbers:
     """Heat output of a floor whose mean surface is this much warmer than the room.
 
-    surface_excess: K, at least 0, any shape. Returns W/m². EN 1264-2, basic characteristic curve,
-    reported: 8.92·(θ_F,m − θ_i)^1.1.
+    Args:
+        surface_excess: K, at least 0, any shape.
+
+    Returns:
+        W/m², of the same shape.
+
+    Source:
+        EN 1264-2:2021, basic characteristic curve, reported: 8.92·(θ_F,m − θ_i)^1.1.
     """
     return 8.92 * surface_excess**1.1
 
@@ -27,8 +33,17 @@ def basic_output(surface_excess: Numbers) -> Numbers:
 def surface_mean(room_temperature: Numbers, output: Numbers) -> Numbers:
     """Mean surface temperature of the floor.
 
-    room_temperature: °C; output: W/m², at least 0. Shapes broadcast. Returns °C.
-    EN 1264-2, basic characteristic curve, reported.
+    Shapes broadcast.
+
+    Args:
+        room_temperature: °C.
+        output: heat flux up, W/m², at least 0.
+
+    Returns:
+        °C.
+
+    Source:
+        EN 1264-2:2021, basic characteristic curve, reported.
     """
     return room_temperature + (output / 8.92) ** (1 / 1.1)
 
@@ -37,11 +52,20 @@ def surface_mean(room_temperature: Numbers, output: Numbers) -> Numbers:
 def limit_curve(spacing: Numbers, cover: Numbers, conductivity: Numbers) -> tuple[Numbers, Numbers]:
     """Factor B_G and exponent n_G of the limit curve q_G = φ·B_G·(Δθ_H/φ)^n_G.
 
-    spacing: m, 0.05 to 1 (above 0.375 the values at 0.375); cover: m, from 0.01; conductivity:
-    W/(m·K); cover/conductivity from 0.01 m²·K/W, and where that exceeds 0.0792 m²·K/W,
-    cover/spacing from 0.173. Shapes broadcast. Returns B_G in W/m² (for Δθ_H in K) and n_G.
-    EN 1264-2 tables A.4 to A.7, reported. The tables join at 0.0792 m²·K/W without a step only
-    for a conductivity of 1.2 W/(m·K); so does the result.
+    Shapes broadcast. The tables join without a step at a resistance of 0.0792 m²·K/W only for a
+    conductivity of 1.2 W/(m·K); so does the result.
+
+    Args:
+        spacing: m, 0.05 to 1; above 0.375 the values at 0.375.
+        cover: m, from 0.01; over its spacing from 0.173, where its resistance exceeds 0.0792
+            m²·K/W.
+        conductivity: of the screed, W/(m·K); the cover over it from 0.01 m²·K/W.
+
+    Returns:
+        B_G in W/m² (for Δθ_H in K), and n_G, a pure number.
+
+    Source:
+        EN 1264-2:2021 tables A.4 to A.7, reported.
     """
     spacing = np.minimum(within(spacing, en_1264.SPACING_RANGE), en_1264.WIDEST_TABLED_SPACING)
     cover = within(cover, en_1264.COVER_RANGE)
@@ -77,12 +101,22 @@ def unit_limit_excess(
 ) -> Numbers:
     """Excess at which the warmest spot of the floor is 9 K above the room (φ = 1).
 
-    spacing, cover, conductivity: as for limit_curve; heat_coefficient: K_H of the same floor,
-    W/(m²·K). Shapes broadcast. Returns K.
-    EN 1264-2 Annex A, reported: intersection of the limit curve with q = K_H·Δθ_H, and the factor
-    f_G for spacings over 0.375 m, which under more than 65 mm of cover sets in with a step of up
-    to 5 %. At any other φ the limit is φ times this one, because the limit curve and the largest
-    output both scale with φ.
+    Shapes broadcast. At any other φ the limit is φ times this one, because the limit curve and the
+    largest output both scale with φ.
+
+    Args:
+        spacing: as for `limit_curve`.
+        cover: as for `limit_curve`.
+        conductivity: as for `limit_curve`.
+        heat_coefficient: K_H of the same floor, W/(m²·K).
+
+    Returns:
+        K.
+
+    Source:
+        EN 1264-2:2021 Annex A, reported: intersection of the limit curve with q = K_H·Δθ_H, and the
+        factor f_G for spacings over 0.375 m, which under more than 65 mm of cover sets in with a
+        step of up to 5 %.
     """
     factor, exponent = limit_curve(spacing, cover, conductivity)
     return curve_excess(factor, exponent, spacing, cover, heat_coefficient)
@@ -96,10 +130,22 @@ def curve_excess(
     cover: Numbers,
     heat_coefficient: Numbers,
 ) -> Numbers:
-    """The excess of unit_limit_excess, from the factor and exponent of the limit curve.
+    """The excess of `unit_limit_excess`, from factor and exponent of the limit curve.
 
-    factor, exponent: B_G, W/m², and n_G; spacing, cover: m; heat_coefficient: W/(m²·K). Shapes
-    broadcast. Returns K.
+    Shapes broadcast.
+
+    Args:
+        factor: B_G, W/m².
+        exponent: n_G, a pure number.
+        spacing: m.
+        cover: m.
+        heat_coefficient: K_H of the same floor, W/(m²·K).
+
+    Returns:
+        K.
+
+    Source:
+        As for `unit_limit_excess`.
     """
     heat_coefficient = positive(heat_coefficient)
     stretch = np.maximum(spacing, en_1264.WIDEST_TABLED_SPACING) / en_1264.WIDEST_TABLED_SPACING
@@ -123,11 +169,21 @@ def limit_excess(
 ) -> Numbers:
     """Excess Δθ_H,G at which the warmest spot of the floor reaches its limit.
 
-    unit_limit_excess: K, computed, or declared in a test report for a surface 9 K above the room;
-    heat_coefficient: W/(m²·K); room_temperature, limit_surface: °C. Shapes broadcast. Returns K;
-    NaN where the limit is not above the room.
-    EN 1264-2 Annex A, reported: φ·Δθ_H,G(φ = 1) with φ = ((θ_F,max − θ_i)/9 K)^1.1, and never more
-    than gives the output of a floor that is uniformly at its limit.
+    Shapes broadcast.
+
+    Args:
+        unit_limit_excess: K, computed, or declared in a test report for a surface 9 K above the
+            room.
+        heat_coefficient: W/(m²·K).
+        room_temperature: °C.
+        limit_surface: the highest that the surface may be, °C.
+
+    Returns:
+        K; NaN where the limit is not above the room.
+
+    Source:
+        EN 1264-2:2021 Annex A, reported: φ·Δθ_H,G(φ = 1) with φ = ((θ_F,max − θ_i)/9 K)^1.1, and
+        never more than gives the output of a floor that is uniformly at its limit.
     """
     share = positive(limit_surface - room_temperature) / en_1264.REFERENCE_SURFACE_EXCESS
     return share**1.1 * _bounded(positive(unit_limit_excess), heat_coefficient)
@@ -142,8 +198,19 @@ def limit_output(
 ) -> Numbers:
     """Output q_G at which the warmest spot of the floor reaches its limit.
 
-    Arguments as for limit_excess. Returns W/m², at most 8.92·(θ_F,max − θ_i)^1.1.
-    EN 1264-2 Annex A, reported.
+    Shapes broadcast.
+
+    Args:
+        unit_limit_excess: as for `limit_excess`.
+        heat_coefficient: W/(m²·K).
+        room_temperature: °C.
+        limit_surface: °C.
+
+    Returns:
+        W/m², at most 8.92·(θ_F,max − θ_i)^1.1.
+
+    Source:
+        EN 1264-2:2021 Annex A, reported.
     """
     return heat_coefficient * limit_excess(
         unit_limit_excess, heat_coefficient, room_temperature, limit_surface
@@ -159,11 +226,21 @@ def surface_max(
 ) -> Numbers:
     """Temperature of the warmest spot of the surface, never below the mean.
 
-    room_temperature: °C; excess: Δθ_H at work, K; heat_coefficient: W/(m²·K); unit_limit_excess:
-    K. Shapes broadcast. Returns °C.
-    The limit of limit_excess solved for the surface temperature that makes the excess at work the
-    limit: θ_i + 9 K·(Δθ_H/Δθ_H,G(φ = 1))^(1/1.1). Derived from EN 1264-2 Annex A, which states the
-    curve only for the permitted temperatures.
+    Shapes broadcast.
+
+    Args:
+        room_temperature: °C.
+        excess: Δθ_H at work, K.
+        heat_coefficient: W/(m²·K).
+        unit_limit_excess: K, by `unit_limit_excess`.
+
+    Returns:
+        °C.
+
+    Source:
+        `limit_excess` solved for the surface temperature that makes the excess at work the limit:
+        θ_i + 9 K·(Δθ_H/Δθ_H,G(φ = 1))^(1/1.1). Derived from EN 1264-2:2021 Annex A, which states
+        the curve only for the permitted temperatures.
     """
     limit = _bounded(positive(unit_limit_excess), heat_coefficient)
     return room_temperature + en_1264.REFERENCE_SURFACE_EXCESS * (positive(excess) / limit) ** (

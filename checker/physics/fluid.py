@@ -34,10 +34,18 @@ GLYCOL_TEMPERATURE_RANGE: Range = (-np.inf, 100.0)  # °C
 def density(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) -> Numbers:
     """Density of the heating water.
 
-    kind: WATER, PROPYLENE_GLYCOL or ETHYLENE_GLYCOL; mass_fraction: of the glycol in the mixture,
-    0 to 0.6, ignored for water; temperature: °C, 0 to 100 for water, freezing point to 100 for a
-    glycol. Shapes broadcast. Returns kg/m³.
-    IAPWS SR6-08(2011), equation for v; Melinder 2010.
+    Shapes broadcast.
+
+    Args:
+        kind: WATER, PROPYLENE_GLYCOL or ETHYLENE_GLYCOL.
+        mass_fraction: of the glycol in the mixture, 0 to 0.6; ignored for water.
+        temperature: °C: 0 to 100 for water, freezing point to 100 for a glycol.
+
+    Returns:
+        kg/m³; NaN outside these ranges.
+
+    Source:
+        IAPWS SR6-08(2011), equation for v; glycols: Melinder (2010).
     """
     water = 1 / _specific_volume(within(temperature, WATER_TEMPERATURE_RANGE))
     mixture = _mixture(_DENSITY, kind, mass_fraction, temperature)
@@ -48,8 +56,18 @@ def density(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) -> Numb
 def specific_heat(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) -> Numbers:
     """Specific heat of the heating water at constant pressure.
 
-    Arguments as for density. Returns J/(kg·K).
-    IAPWS SR6-08(2011), equation for c_p; Melinder 2010.
+    Shapes broadcast.
+
+    Args:
+        kind: WATER, PROPYLENE_GLYCOL or ETHYLENE_GLYCOL.
+        mass_fraction: of the glycol in the mixture, 0 to 0.6; ignored for water.
+        temperature: °C: 0 to 100 for water, freezing point to 100 for a glycol.
+
+    Returns:
+        J/(kg·K); NaN outside these ranges.
+
+    Source:
+        IAPWS SR6-08(2011), equation for c_p; glycols: Melinder (2010).
     """
     water = _water_specific_heat(within(temperature, WATER_TEMPERATURE_RANGE))
     mixture = _mixture(_SPECIFIC_HEAT, kind, mass_fraction, temperature)
@@ -60,8 +78,18 @@ def specific_heat(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) -
 def viscosity(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) -> Numbers:
     """Dynamic viscosity of the heating water.
 
-    Arguments as for density. Returns Pa·s.
-    IAPWS SR6-08(2011), equation 7; Melinder 2010.
+    Shapes broadcast.
+
+    Args:
+        kind: WATER, PROPYLENE_GLYCOL or ETHYLENE_GLYCOL.
+        mass_fraction: of the glycol in the mixture, 0 to 0.6; ignored for water.
+        temperature: °C: 0 to 100 for water, freezing point to 100 for a glycol.
+
+    Returns:
+        Pa·s; NaN outside these ranges.
+
+    Source:
+        IAPWS SR6-08(2011), equation 7; glycols: Melinder (2010).
     """
     water = _water_viscosity(within(temperature, WATER_TEMPERATURE_RANGE))
     mixture = 1e-3 * np.exp(_mixture(_LOGARITHM_OF_VISCOSITY, kind, mass_fraction, temperature))
@@ -72,9 +100,19 @@ def viscosity(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) -> Nu
 def conductivity(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) -> Numbers:
     """Thermal conductivity of the heating water.
 
-    Arguments as for density. Returns W/(m·K).
-    IAPWS SR6-08(2011), equation 8; glycols: a polynomial in mass fraction and °C fitted to
-    Melinder 2010 as the library CoolProp has it, within 0.5 % from 10 % of glycol on.
+    Shapes broadcast.
+
+    Args:
+        kind: WATER, PROPYLENE_GLYCOL or ETHYLENE_GLYCOL.
+        mass_fraction: of the glycol in the mixture, 0 to 0.6; ignored for water.
+        temperature: °C: 0 to 100 for water, freezing point to 100 for a glycol.
+
+    Returns:
+        W/(m·K); NaN outside these ranges.
+
+    Source:
+        IAPWS SR6-08(2011), equation 8; glycols: a polynomial in mass fraction and °C fitted to
+        Melinder (2010) as the library CoolProp has it, within 0.5 % from 10 % of glycol on.
     """
     liquid = within(temperature, WATER_TEMPERATURE_RANGE)
     reduced = np.log((liquid + ZERO_CELSIUS) / 300)
@@ -93,8 +131,17 @@ def conductivity(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) ->
 def freezing_point(kind: Numbers, mass_fraction: Numbers) -> Numbers:
     """Temperature at which a mixture of glycol and water starts to freeze.
 
-    kind: PROPYLENE_GLYCOL or ETHYLENE_GLYCOL, any other gives NaN; mass_fraction: 0 to 0.6.
-    Shapes broadcast. Returns °C. Melinder 2010.
+    Shapes broadcast.
+
+    Args:
+        kind: PROPYLENE_GLYCOL or ETHYLENE_GLYCOL; any other gives NaN.
+        mass_fraction: 0 to 0.6.
+
+    Returns:
+        °C.
+
+    Source:
+        Melinder (2010).
     """
     fraction = within(mass_fraction, GLYCOL_MASS_FRACTION_RANGE)
     point = np.full(np.broadcast(kind, fraction).shape, np.nan)
@@ -108,8 +155,14 @@ def freezing_point(kind: Numbers, mass_fraction: Numbers) -> Numbers:
 def expansion(temperature: Numbers) -> Numbers:
     """Volumetric thermal expansion of water at constant pressure, (∂v/∂T)/v.
 
-    temperature: °C, 0 to 100, any shape. Returns 1/K, negative below 4 °C.
-    IAPWS SR6-08(2011).
+    Args:
+        temperature: °C, 0 to 100, any shape.
+
+    Returns:
+        1/K, below 0 under 4 °C.
+
+    Source:
+        IAPWS SR6-08(2011).
     """
     celsius = within(temperature, WATER_TEMPERATURE_RANGE)
     alpha, beta = _reduced(celsius)
@@ -120,9 +173,16 @@ def expansion(temperature: Numbers) -> Numbers:
 
 @elementwise
 def compressibility(temperature: Numbers) -> Numbers:
-    """Isothermal compressibility of water, -(∂v/∂p)/v.
+    """Isothermal compressibility of water, −(∂v/∂p)/v.
 
-    temperature: °C, 0 to 100, any shape. Returns 1/Pa. IAPWS SR6-08(2011).
+    Args:
+        temperature: °C, 0 to 100, any shape.
+
+    Returns:
+        1/Pa.
+
+    Source:
+        IAPWS SR6-08(2011).
     """
     celsius = within(temperature, WATER_TEMPERATURE_RANGE)
     alpha, beta = _reduced(celsius)

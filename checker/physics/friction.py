@@ -20,8 +20,19 @@ RELATIVE_ROUGHNESS_RANGE: Range = (0.0, 0.05)
 def reynolds(velocity: Numbers, bore: Numbers, density: Numbers, viscosity: Numbers) -> Numbers:
     """Reynolds number of the flow in the pipe.
 
-    velocity: m/s; bore: inside diameter, m; density: kg/m³; viscosity: dynamic, Pa·s. Shapes
-    broadcast. Returns a pure number.
+    Shapes broadcast.
+
+    Args:
+        velocity: m/s.
+        bore: inside diameter, m.
+        density: kg/m³.
+        viscosity: dynamic, Pa·s.
+
+    Returns:
+        A pure number.
+
+    Source:
+        Definition: v·d·ρ/η.
     """
     return velocity * positive(bore) * positive(density) / positive(viscosity)
 
@@ -30,11 +41,19 @@ def reynolds(velocity: Numbers, bore: Numbers, density: Numbers, viscosity: Numb
 def friction_factor(reynolds: Numbers, relative_roughness: Numbers) -> Numbers:
     """Darcy friction factor.
 
-    reynolds: above 0, up to 10⁸; relative_roughness: roughness over bore, 0 to 0.05. Shapes
-    broadcast. Returns a pure number.
-    Laminar up to Re 2300: 64/Re (Hagen and Poiseuille). From 4000: C. F. Colebrook, Journal of
-    the Institution of Civil Engineers 11 (1939). Between, where the flow is neither, the straight
-    line that joins the two values (a convention of this calculation).
+    Shapes broadcast.
+
+    Args:
+        reynolds: above 0, up to 10⁸.
+        relative_roughness: roughness over bore, 0 to 0.05.
+
+    Returns:
+        A pure number.
+
+    Source:
+        Laminar up to Re 2300: 64/Re (Hagen and Poiseuille). From 4000: C. F. Colebrook, Journal of
+        the Institution of Civil Engineers 11 (1939). Between, where the flow is neither, the
+        straight line that joins the two values (a convention of this calculation).
     """
     reynolds = positive(within(reynolds, REYNOLDS_RANGE))
     relative_roughness = within(relative_roughness, RELATIVE_ROUGHNESS_RANGE)
@@ -52,8 +71,20 @@ def pressure_drop(
 ) -> Numbers:
     """Loss of pressure by friction along the pipe.
 
-    length: m; bore: m; velocity: m/s; density: kg/m³; factor: Darcy friction factor. Shapes
-    broadcast. Returns Pa. Darcy–Weisbach equation.
+    Shapes broadcast.
+
+    Args:
+        length: m.
+        bore: inside diameter, m.
+        velocity: m/s.
+        density: kg/m³.
+        factor: Darcy friction factor.
+
+    Returns:
+        Pa.
+
+    Source:
+        Equation of Darcy and Weisbach.
     """
     return factor * length / positive(bore) * density * velocity**2 / 2
 

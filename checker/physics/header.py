@@ -15,10 +15,19 @@ def pump_head(
 ) -> Numbers:
     """Head of each header's pump at the given flow.
 
-    flow: m³/s, shape (headers,); curve_flow: m³/s, curve_head: Pa, curve_header: position in
-    flow, each of shape (points,). Returns Pa, shape (headers,), on straight lines between the
-    points; NaN outside the curve or where it has fewer than two points. Beyond a last head of
-    zero the pump gives nothing, so there it stays zero.
+    Args:
+        flow: m³/s, shape (headers,).
+        curve_flow: m³/s, shape (points,).
+        curve_head: Pa, shape (points,).
+        curve_header: of each point, position of its header in `flow`, shape (points,).
+
+    Returns:
+        Pa, shape (headers,), on straight lines between the points; NaN outside the curve or where
+        it has fewer than two points. Beyond a last head of zero the pump gives nothing, so there it
+        stays zero.
+
+    Source:
+        The pump's curve.
     """
     wanted = np.atleast_1d(flow)
     head, _ = head_and_slope(wanted, curve_flow, curve_head, curve_header)
@@ -35,12 +44,24 @@ def bounded_head(
     curve_head: Numbers,
     curve_header: Numbers,
 ) -> Numbers:
-    """Head to hold against a loss at a flow, also where the curve's end alone settles it.
+    """Head to compare with a loss at a flow, also where one end of the curve settles it.
 
-    flow: m³/s, and loss: Pa, shape (headers,); the curves as for pump_head. Returns Pa, shape
-    (headers,): the pump's head. A curve only falls, so beyond its last point the head there is the
-    most that the pump can give, and stands where it is under the loss; before its first point the
-    head there is the least, and stands where it is not. Elsewhere outside the curve NaN.
+    A curve only falls. So beyond its last point the pump gives at most the head there, and that
+    head is returned where it is under the loss; before its first point the pump gives at least the
+    head there, and that head is returned where it is not under the loss.
+
+    Args:
+        flow: m³/s, shape (headers,).
+        loss: Pa, shape (headers,).
+        curve_flow: m³/s, shape (points,).
+        curve_head: Pa, shape (points,).
+        curve_header: of each point, position of its header in `flow`, shape (points,).
+
+    Returns:
+        Pa, shape (headers,); elsewhere outside the curve NaN.
+
+    Source:
+        The pump's curve.
     """
     wanted = np.atleast_1d(flow)
     head = pump_head(wanted, curve_flow, curve_head, curve_header)
@@ -57,7 +78,17 @@ def head_and_slope(
 ) -> tuple[Numbers, Numbers]:
     """Head of each header's pump at the given flow, and how it changes there.
 
-    As pump_head. Returns Pa and Pa/(m³/s), each of shape (headers,); NaN outside the curve.
+    Args:
+        flow: m³/s, shape (headers,).
+        curve_flow: m³/s, shape (points,).
+        curve_head: Pa, shape (points,).
+        curve_header: of each point, position of its header in `flow`, shape (points,).
+
+    Returns:
+        Pa and Pa/(m³/s), each of shape (headers,); NaN outside the curve.
+
+    Source:
+        The pump's curve.
     """
     wanted = np.atleast_1d(flow)
     curve_flow, curve_head, header = _sorted_curves(curve_flow, curve_head, curve_header)

@@ -53,12 +53,20 @@ LINING = ELASTICITY["PE-RT"]
 def layered(metal: Floats, wall: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """How the wall of a multilayer pipe stretches and grows, as if it were of one material.
 
-    metal, wall: thickness of the metal layer and of the whole wall, m, shape (n,). Returns modulus
-    (Pa), Poisson's ratio, expansion (1/K) and creep exponent, shape (n,); NaN where the metal is
-    not thinner than the wall. Layers that stretch together share the load by their stiffness (rule
-    of mixtures, W. Voigt 1889; from memory): E = Σ f·E, and what else each brings counts by f·E.
     Only the plastic's share of the load creeps. Three shells solved one by one yield 10 to 40 %
     more to pressure, which the spread of the modulus (`tightness.MODULUS_SPREAD`) covers.
+
+    Args:
+        metal: thickness of the metal layer, m, shape (n,).
+        wall: thickness of the whole wall, m, shape (n,).
+
+    Returns:
+        Modulus (Pa), Poisson's ratio, expansion (1/K) and creep exponent, each of shape (n,); NaN
+        where the metal is not thinner than the wall.
+
+    Source:
+        Layers that stretch together share the load by their stiffness (rule of mixtures, W. Voigt
+        1889; from memory): E = Σ f·E, and what else each brings counts by f·E.
     """
     share = np.where((metal > 0) & (metal < wall), metal / wall, np.nan)
     stiff, soft = share * METAL.modulus, (1 - share) * LINING.modulus
@@ -79,11 +87,21 @@ def layered(metal: Floats, wall: Floats) -> tuple[Floats, Floats, Floats, Floats
 def bore_compliance(outside: Numbers, wall: Numbers, modulus: Numbers, poisson: Numbers) -> Numbers:
     """Relative growth of the bore's volume per rise of the pressure in it.
 
-    outside, wall: of the pipe, m; modulus: Young's, Pa; poisson: Poisson's ratio, 0 to 0.5.
-    Shapes broadcast. Returns 1/Pa.
-    Lamé's thick-walled cylinder at constant length (plane strain), S. Timoshenko and J. N.
-    Goodier, Theory of Elasticity; from memory, derived anew:
-    2·(1 + ν)/E·((1 − 2ν)·r² + R²)/(R² − r²), r and R the inner and outer radius.
+    Shapes broadcast.
+
+    Args:
+        outside: diameter, m.
+        wall: m.
+        modulus: Young's, Pa.
+        poisson: Poisson's ratio, 0 to 0.5.
+
+    Returns:
+        1/Pa.
+
+    Source:
+        Lamé's thick-walled cylinder at constant length (plane strain), S. Timoshenko and J. N.
+        Goodier, Theory of Elasticity; from memory, derived anew: 2·(1 + ν)/E·((1 − 2ν)·r² + R²)/(R²
+        − r²), r and R the inner and outer radius.
     """
     outer = positive(outside) / 2
     inner = positive(outer - positive(wall))
@@ -96,9 +114,18 @@ def bore_compliance(outside: Numbers, wall: Numbers, modulus: Numbers, poisson: 
 def bore_expansion(expansion: Numbers, poisson: Numbers) -> Numbers:
     """Relative growth of the bore's volume per rise of the pipe's temperature.
 
-    expansion: linear, 1/K; poisson: 0 to 0.5. Shapes broadcast. Returns 1/K.
-    2·(1 + ν)·α: what the held pipe may not grow in length squeezes out sideways. A pipe free to
-    move would give 3·α, at most 3 % more for a plastic (ν about 0.46).
+    Shapes broadcast.
+
+    Args:
+        expansion: linear, 1/K.
+        poisson: Poisson's ratio, 0 to 0.5.
+
+    Returns:
+        1/K.
+
+    Source:
+        2·(1 + ν)·α, derived: what the held pipe may not grow in length goes sideways. A pipe free
+        to move would give 3·α, at most 3 % more for a plastic (ν about 0.46).
     """
     return 2 * (1 + within(poisson, (0.0, 0.5))) * expansion
 
@@ -113,12 +140,21 @@ def pressure_per_kelvin(
 ) -> Numbers:
     """Change of pressure in closed, water-filled pipes for each kelvin of warming.
 
-    volume: m³, bore_expansion: 1/K, bore_compliance: 1/Pa, test: position in temperature, each of
-    shape (loops,); temperature: mean of the readings, °C, shape (tests,). Returns Pa/K, shape
-    (tests,), below 0 where the pipes make more room than the water needs; NaN for a test without
-    loops.
-    Loops that share a header share its pressure, so their volumes add:
-    ΣV·(β_w − β_pipe)/ΣV·(κ_w + C_pipe); water by IAPWS SR6-08(2011).
+    Loops that share a header share its pressure, so their volumes add.
+
+    Args:
+        volume: m³, shape (loops,).
+        bore_expansion: 1/K, shape (loops,).
+        bore_compliance: 1/Pa, shape (loops,).
+        test: of each loop, position of its test in `temperature`, shape (loops,).
+        temperature: mean of the readings, °C, shape (tests,).
+
+    Returns:
+        Pa/K, shape (tests,), below 0 where the pipes make more room than the water needs; NaN for a
+        test without loops.
+
+    Source:
+        Derived: ΣV·(β_w − β_pipe)/ΣV·(κ_w + C_pipe); water by IAPWS SR6-08(2011).
     """
     means = np.atleast_1d(temperature)
     position = np.atleast_1d(test).astype(np.int64)
@@ -137,11 +173,22 @@ def corrected_drop(
     last_temperature: Numbers,
     pressure_per_kelvin: Numbers,
 ) -> Numbers:
-    """What is left of the fall in pressure once the change of temperature is taken out: water.
+    """What is left of a water test's fall in pressure without the change of temperature.
 
-    first_pressure, last_pressure: Pa, both gauge or both absolute; first_temperature,
-    last_temperature: °C; pressure_per_kelvin: Pa/K. Shapes broadcast. Returns Pa, above 0 for a
-    loss; NaN without temperatures.
+    Shapes broadcast.
+
+    Args:
+        first_pressure: Pa, gauge or absolute as `last_pressure`.
+        last_pressure: Pa.
+        first_temperature: °C.
+        last_temperature: °C.
+        pressure_per_kelvin: Pa/K.
+
+    Returns:
+        Pa, above 0 for a loss; NaN without temperatures.
+
+    Source:
+        p₁ + dp/dT·(T₂ − T₁) − p₂.
     """
     expected = first_pressure + pressure_per_kelvin * (last_temperature - first_temperature)
     return expected - last_pressure
@@ -154,11 +201,21 @@ def corrected_drop_air(
     first_temperature: Numbers,
     last_temperature: Numbers,
 ) -> Numbers:
-    """What is left of the fall in pressure once the change of temperature is taken out: air.
+    """What is left of an air test's fall in pressure without the change of temperature.
 
-    first_pressure, last_pressure: gauge, Pa; first_temperature, last_temperature: °C. Shapes
-    broadcast. Returns Pa, above 0 for a loss; NaN without temperatures.
-    Ideal gas in a constant volume: the absolute pressure follows the absolute temperature.
+    Shapes broadcast.
+
+    Args:
+        first_pressure: gauge, Pa.
+        last_pressure: gauge, Pa.
+        first_temperature: °C.
+        last_temperature: °C.
+
+    Returns:
+        Pa, above 0 for a loss; NaN without temperatures.
+
+    Source:
+        Ideal gas in a constant volume: the absolute pressure follows the absolute temperature.
     """
     warmer = (last_temperature + fluid.ZERO_CELSIUS) / (first_temperature + fluid.ZERO_CELSIUS)
     return (first_pressure + ATMOSPHERE) * warmer - (last_pressure + ATMOSPHERE)

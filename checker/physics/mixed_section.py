@@ -51,7 +51,19 @@ class Layering:
         pipe_conductivity: float,
         below: float,
     ) -> Mixed:
-        """With this pipe at this spacing; arguments as of `Section`."""
+        """The floor with a pipe at a spacing.
+
+        Args:
+            spacing: m.
+            covering: resistance, m²·K/W.
+            outside: diameter of the pipe, m.
+            wall: of the pipe, m.
+            pipe_conductivity: W/(m·K).
+            below: resistance under the layers, m²·K/W.
+
+        Returns:
+            Its sections with and without a joist, each with its share of the floor.
+        """
         section = Section(
             spacing,
             covering,
@@ -72,7 +84,17 @@ class Layering:
 
 
 def solved(mixed: Iterable[Mixed]) -> list[Solved]:
-    """The solutions of each floor's sections with their shares."""
+    """The solutions of each floor's sections, with their shares.
+
+    Args:
+        mixed: the floors.
+
+    Returns:
+        For each floor its solutions, in order.
+
+    Source:
+        `section.kept`.
+    """
     wanted = list(mixed)
     flat = [section for one in wanted for section, _ in one]
     found = iter(kept(flat))
@@ -80,20 +102,51 @@ def solved(mixed: Iterable[Mixed]) -> list[Solved]:
 
 
 def valued(floors: Sequence[tuple[Solved, float]]) -> list[Valued]:
-    """Floors, each with its film of water, W/(m²·K), infinite for none, worked out at once."""
+    """Floors with their films of water, all worked out at once.
+
+    Args:
+        floors: solved, each with its film from water to bore, W/(m²·K), infinite for none.
+
+    Returns:
+        What each floor does with its film, in order.
+
+    Source:
+        The method of `section`.
+    """
     each = [(one, film_resistance(one.section, film)) for floor, film in floors for one, _ in floor]
     found = iter(Solution.all_values(each))
     return [[(next(found), share) for _, share in floor] for floor, _ in floors]
 
 
 def flow(floor: Solved, film: float = inf) -> Floats:
-    """Of a floor, `Values.flow`, shape (3, 3), W/(m²·K); film: as of `valued`."""
+    """Heat into a floor from water, room and below, for one kelvin of each.
+
+    Args:
+        floor: solved.
+        film: from water to bore, W/(m²·K), infinite for none.
+
+    Returns:
+        As `section.Values.flow`, W/(m²·K), shape (3, 3).
+
+    Source:
+        Mean of its sections, by their shares.
+    """
     found: Floats = flows(valued([(floor, film)]))[0]
     return found
 
 
 def flows(floors: Sequence[Valued]) -> Floats:
-    """Of floors `Values.flow`, shape (floors, 3, 3), W/(m²·K)."""
+    """As `flow`, of many floors at once.
+
+    Args:
+        floors: as `valued` gives them.
+
+    Returns:
+        W/(m²·K), shape (floors, 3, 3).
+
+    Source:
+        Mean of their sections, by their shares.
+    """
     one = np.stack([own.flow for floor in floors for own, _ in floor])
     share = np.array([share for floor in floors for _, share in floor])
     first = np.cumsum([0, *(len(floor) for floor in floors[:-1])])
@@ -102,5 +155,18 @@ def flows(floors: Sequence[Valued]) -> Floats:
 
 
 def surface(floor: Valued, water: float, room: float, below: float) -> float:
-    """The floor's highest surface temperature, °C."""
+    """The floor's highest surface temperature.
+
+    Args:
+        floor: as `valued` gives it.
+        water: °C.
+        room: °C.
+        below: °C.
+
+    Returns:
+        °C.
+
+    Source:
+        The warmer of its sections.
+    """
     return max(float(one.surface_temperatures(water, room, below).max()) for one, _ in floor)

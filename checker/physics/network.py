@@ -40,7 +40,17 @@ class Loops(NamedTuple):
     viscosity: Floats
 
     def loss(self, flow: Floats) -> Floats:
-        """Pressure lost in pipe and valve at this flow, Pa."""
+        """Pressure lost in pipe and valve at this flow.
+
+        Args:
+            flow: m³/s, shape (loops,).
+
+        Returns:
+            Pa, shape (loops,).
+
+        Source:
+            Darcy and Weisbach; the valve by the square of the flow.
+        """
         speed = flow / (np.pi / 4 * self.bore**2)
         reynolds = friction.reynolds(speed, self.bore, self.density, self.viscosity)
         factor = friction.friction_factor(reynolds, self.roughness / self.bore)
@@ -48,11 +58,26 @@ class Loops(NamedTuple):
         return pipe + self.valve_drop * (flow / self.flow) ** 2
 
     def steepness(self, flow: Floats, loss: Floats) -> Floats:
-        """By how many per cent the loss rises where the flow rises by one."""
+        """By how many per cent the loss rises where the flow rises by one.
+
+        Args:
+            flow: m³/s, shape (loops,).
+            loss: at that flow, Pa, shape (loops,).
+
+        Returns:
+            Pure numbers, shape (loops,).
+        """
         return np.asarray(np.log(self.loss(flow * (1 + _NUDGE)) / loss) / np.log1p(_NUDGE))
 
     def flow_at(self, pressure: Floats) -> Floats:
-        """Flow of each loop between these pressures, Pa, shape (loops,); m³/s."""
+        """Flow of each loop between these pressures.
+
+        Args:
+            pressure: across each loop, Pa, shape (loops,).
+
+        Returns:
+            m³/s, shape (loops,); NaN where no flow loses that pressure.
+        """
         with np.errstate(all="ignore"):
             found = np.log(self.flow)
             moving = np.isfinite(found) & (pressure > 0)
@@ -80,14 +105,27 @@ def settled_pressure(
 ) -> Floats:
     """Pressure across the loops of each header where its pump settles.
 
-    header: the row of each loop's, shape (loops,); set_flow: m³/s, own_loss at it: Pa, and pump:
-    the row of the header whose pump serves each, shape (headers,); the curves, by header, as for
-    header.pump_head, of which those of these rows count. Returns Pa, shape (headers,); NaN where
-    the pump does not settle within its curve, or anything of a header on it is not known.
-
     Newton on the logarithms of all flows and pressures across loops, and on the pumps' heads, at
     once: the logarithm of a loop's loss is nearly straight in that of its flow, so few rounds will
-    do. A pump that stands still is left alone, so that it comes out alike in any company.
+    do. A pump that no longer changes is left alone, so that its result does not depend on the pumps
+    beside it.
+
+    Args:
+        loops: all loops.
+        header: of each loop, the row of its header, shape (loops,).
+        set_flow: m³/s, shape (headers,).
+        own_loss: of the header itself at that flow, Pa, shape (headers,).
+        pump: the row of the header whose pump serves each, shape (headers,).
+        curve_flow: as for `header.pump_head`.
+        curve_head: as for `header.pump_head`.
+        curve_header: as for `header.pump_head`; only the curves of rows in `pump` count.
+
+    Returns:
+        Pa, shape (headers,); NaN where the pump does not settle within its curve, or anything of a
+        header on it is not known.
+
+    Source:
+        Kirchhoff's laws over the friction of `friction` and the pump's curve.
     """
     count = len(set_flow)
     runs = np.bincount(header, minlength=count) > 0

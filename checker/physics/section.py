@@ -63,7 +63,7 @@ class Values:
 
     @property
     def coefficient_error(self) -> float:
-        """Of the coefficient, by refinement, W/(m²·K)."""
+        """Error of the coefficient, by refinement of the grid, W/(m²·K)."""
         return float(abs(self._flow_step[ROOM, WATER]))
 
     @property
@@ -73,22 +73,45 @@ class Values:
 
     @property
     def highest(self) -> float:
-        """The surface's highest excess for one kelvin of the water's, the room's temperature on
-        both sides."""
+        """Highest excess of the surface for a kelvin of water, with the room on both sides."""
         return float(self.surface[:, WATER].max())
 
     @property
     def highest_error(self) -> float:
-        """Of the highest, by refinement."""
+        """Error of the highest excess, by refinement of the grid."""
         return float(abs(self._surface_step[self.surface[:, WATER].argmax(), WATER]))
 
     def fluxes(self, water: float, room: float, below: float) -> tuple[float, float]:
-        """Heat up and down, W/m², at temperatures in °C."""
+        """Heat fluxes up and down.
+
+        Args:
+            water: °C.
+            room: °C.
+            below: °C.
+
+        Returns:
+            Up and down, W/m².
+
+        Source:
+            The method of `section`.
+        """
         into = self.flow @ np.array([water, room, below])
         return float(-into[ROOM]), float(-into[BELOW])
 
     def surface_temperatures(self, water: float, room: float, below: float) -> Floats:
-        """Of the floor's surface at `across`, °C."""
+        """Temperatures of the floor's surface at `across`.
+
+        Args:
+            water: °C.
+            room: °C.
+            below: °C.
+
+        Returns:
+            °C, shape (points,).
+
+        Source:
+            The method of `section`.
+        """
         found: Floats = self.surface @ np.array([water, room, below])
         return found
 
@@ -101,12 +124,27 @@ class Solution:
         self._found: dict[float, Values] = {}
 
     def packed(self) -> bytes:
-        """What `unpacked` makes the same solution of."""
+        """The solution as bytes, for `unpacked`.
+
+        Returns:
+            Bytes, the same for the same solution.
+        """
         return b"".join(grid.packed() for grid in (self.fine, self.coarse))
 
     @classmethod
     def unpacked(cls, section: Section, packed: bytes) -> Solution:
-        """The solution of a section, to the last digit; raises ValueError where it is not one."""
+        """A solution made of the bytes of `packed`, the same to the last digit.
+
+        Args:
+            section: the floor that it is of.
+            packed: bytes of a solution.
+
+        Returns:
+            The solution.
+
+        Raises:
+            ValueError: the bytes are not those of a solution.
+        """
         grids = []
         for _ in range(2):
             grid, packed = Grid.unpacked(section, packed)
@@ -116,13 +154,33 @@ class Solution:
         return cls(section, *grids)
 
     def values(self, film: float = NO_FILM) -> Values:
-        """film: resistance from the water to the bore of a metre of pipe, m·K/W."""
+        """What the section does with one film of water.
+
+        Args:
+            film: resistance from the water to the bore of a metre of pipe, m·K/W.
+
+        Returns:
+            The values, kept for the next call.
+
+        Source:
+            The method of `section`.
+        """
         (found,) = self.all_values([(self, film)])
         return found
 
     @staticmethod
     def all_values(wanted: Sequence[tuple[Solution, float]]) -> list[Values]:
-        """As `values` of each of these, those of one size worked out at once."""
+        """As `values` of each of these, those of one size worked out at once.
+
+        Args:
+            wanted: solutions with films as for `values`, m·K/W.
+
+        Returns:
+            The values of each, in order.
+
+        Source:
+            The method of `section`.
+        """
         alike: dict[tuple[object, ...], list[tuple[Solution, float]]] = {}
         known: dict[tuple[Solution, float], Values] = {}
         for pair in dict.fromkeys(wanted):
@@ -170,7 +228,17 @@ def forget() -> None:
 
 
 def kept(sections: Sequence[Section]) -> list[Solution]:
-    """As `solve`, but what this process has solved before, or a shelf has, is not solved again."""
+    """As `solve`, but nothing is solved again that this process has solved, or a shelf has.
+
+    Args:
+        sections: the floors.
+
+    Returns:
+        The solution of each, in order.
+
+    Source:
+        The method of `section`.
+    """
     new = [section for section in dict.fromkeys(sections) if section not in _kept]
     if len(_kept) + len(new) > _MOST_KEPT:
         _kept.clear()
@@ -194,7 +262,17 @@ def _taken(sections: Sequence[Section], shelf: Shelf) -> Iterator[tuple[Section,
 
 
 def solve(sections: Sequence[Section]) -> list[Solution]:
-    """Solve sections, those of one size together, and on a finer grid those that need it."""
+    """Solve sections, those of one size together, and on a finer grid those that need it.
+
+    Args:
+        sections: the floors.
+
+    Returns:
+        The solution of each, in order.
+
+    Source:
+        The method of `section`.
+    """
     found = solve_once(sections, 1)
     plain = Solution.all_values([(one, NO_FILM) for one in found])
     rough = [number for number, one in enumerate(plain) if _error(one) > TOLERANCE]
@@ -209,7 +287,18 @@ def _error(values: Values) -> float:
 
 
 def solve_once(sections: Sequence[Section], fineness: int) -> list[Solution]:
-    """Solve sections, those of one size together; fineness: times the divisions."""
+    """Solve sections on one fineness of the grid, those of one size together.
+
+    Args:
+        sections: the floors.
+        fineness: as a multiple of the usual divisions.
+
+    Returns:
+        The solution of each, in order.
+
+    Source:
+        The method of `section`.
+    """
     outsides = outsides_of(sections, fineness)
     found: dict[int, Solution] = {}
     alike: dict[tuple[object, ...], list[int]] = {}

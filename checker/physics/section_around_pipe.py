@@ -27,7 +27,17 @@ def forget() -> None:
 
 
 def conductance_above(section: Section) -> float:
-    """Of the covering and the room's exchange together, W/(m²·K)."""
+    """Conductance of covering and the room's exchange together.
+
+    Args:
+        section: the floor.
+
+    Returns:
+        W/(m²·K).
+
+    Source:
+        1/(1/10.8 + R_λ,B), EN 1264-2:2021, reported.
+    """
     return 1 / (1 / SURFACE_COEFFICIENT + section.covering)
 
 
@@ -47,9 +57,19 @@ _outsides: dict[tuple[Section, int], tuple[_Outside, _Outside]] = {}
 
 
 def outsides_of(sections: Sequence[Section], fineness: int) -> list[tuple[_Outside, _Outside]]:
-    """Of each section, on the grid and on that of half its divisions.
+    """What lies around the pipe in each section, on its grid and on that of half its divisions.
 
     Sections that differ in nothing but covering and pipe wall have one outside, worked once.
+
+    Args:
+        sections: the floors.
+        fineness: of the grid, as a multiple of the usual divisions.
+
+    Returns:
+        For each section the two grids, in order.
+
+    Source:
+        The method of `section`.
     """
     plain = [
         replace(section, covering=0.0, wall=0.0, pipe_conductivity=1.0) for section in sections
@@ -88,6 +108,19 @@ def _reduced(outsides: Sequence[Section], fineness: float) -> list[_Outside]:
 def eliminated(
     outsides: Sequence[Section], meshes: Sequence[Mesh], *, inside: bool = False
 ) -> Reduced:
+    """Sections of one size on their grids, all eliminated but the top line and the terminals.
+
+    Args:
+        outsides: the floors.
+        meshes: the grid of each, all of one size.
+        inside: keep the way back to the temperatures inside.
+
+    Returns:
+        All together, as `conduction.reduce` gives them.
+
+    Source:
+        `conduction.reduce`.
+    """
     conducting = zip(map(conductivities, outsides), meshes, strict=True)
     return reduce(
         np.stack([own.x for own in meshes]),

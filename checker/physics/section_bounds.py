@@ -8,12 +8,21 @@ from checker.physics.section_around_pipe import CONTACT
 
 
 def bounds(section: Section) -> tuple[float, float]:
-    """What heat the water can give for one kelvin over both sides, worked by hand: W/(m²·K).
+    """Between which values the heat lies that the water gives for one kelvin over both sides.
 
     Least: straight up and down from the bore's width alone, nothing sideways, the way through pipe
     and layer beside it counted at the worse of the two. Most: as if all at the height of the pipe's
-    crown, and all at that of its underside, were as warm as the water. What conducts nothing
-    sideways, and what conducts all, bound the true flow.
+    crown, and all at that of its underside, were as warm as the water.
+
+    Args:
+        section: the floor.
+
+    Returns:
+        The least and the most, W/(m²·K).
+
+    Source:
+        What conducts nothing sideways, and what conducts everything, bound the true flow; worked by
+        hand.
     """
     own = section.layers[section.pipe_layer]
     pipe = section.outside / 2

@@ -44,13 +44,27 @@ class Mesh:
 
 
 def size(section: Section) -> tuple[object, ...]:
-    """What sections have in common whose grids have the same rows and columns."""
+    """What sections have in common whose grids have the same rows and columns.
+
+    Args:
+        section: the floor.
+
+    Returns:
+        Comparable and hashable.
+    """
     plain = section.plate is None
     return plain, section.pipe_layer, (*_across(section),), (*_rows(section),)
 
 
 def shape(section: Section) -> tuple[object, ...]:
-    """All of a section that its grid hangs on: sections of one shape have the same."""
+    """All of a section that its grid depends on: sections of one shape have the same grid.
+
+    Args:
+        section: the floor.
+
+    Returns:
+        Comparable and hashable.
+    """
     thick = tuple(layer.thickness for layer in section.layers)
     strip = section.plate and (section.plate.thickness, section.plate.width)
     pipe = section.pipe_layer, section.axis, section.outside
@@ -58,14 +72,31 @@ def shape(section: Section) -> tuple[object, ...]:
 
 
 def conductivities(section: Section) -> list[float]:
-    """Of the pipe's inside, the plate, each layer, and each layer's joist, W/(m·K)."""
+    """Conductivities by the numbers that stand in `Mesh.materials`.
+
+    Args:
+        section: the floor.
+
+    Returns:
+        Of the pipe's inside, the plate, each layer, and each layer's joist, W/(m·K).
+    """
     layers = [layer.conductivity for layer in section.layers]
     joists = [layer.joist or layer.conductivity for layer in section.layers]
     return [0.0, section.plate.conductivity if section.plate else 0.0, *layers, *joists]
 
 
 def mesh(section: Section, fineness: float) -> Mesh:
-    """The grid; fineness: times the divisions. A half gives every second corner of one."""
+    """The grid of a section.
+
+    A fineness of a half gives every second corner of a fineness of one.
+
+    Args:
+        section: the floor.
+        fineness: as a multiple of the usual divisions.
+
+    Returns:
+        Its corners and cells.
+    """
     arcs = _arcs(section, fineness)
     y, materials = _lines(section, arcs, fineness)
     first, last = arcs.rows(materials)

@@ -49,8 +49,16 @@ class Grid:
         conductance: Floats,
         top: Floats,
     ) -> None:
-        """fineness: times the divisions; angles: of the circle's corners; across: of the top's, m;
-        conductance and top: as of `Response`, of this section alone."""
+        """Keep what the outside of the pipe does.
+
+        Args:
+            section: the floor.
+            fineness: of the grid, as a multiple of the usual divisions.
+            angles: of the circle's corners, shape (nodes,).
+            across: of the top's corners, m, shape (columns + 1,).
+            conductance: as of `conduction.Response`, of this section alone.
+            top: as of `conduction.Response`, of this section alone.
+        """
         self.section, self.fineness = section, fineness
         self.angles: Floats = angles
         # Copies, so that the solution of many sections at once can be let go of.
@@ -60,18 +68,33 @@ class Grid:
 
     @property
     def mesh(self) -> Mesh:
-        """The grid itself."""
+        """The cells and corners of this grid."""
         return mesh(self.section, self.fineness)
 
     def packed(self) -> bytes:
-        """What `unpacked` makes the same grid of."""
+        """The grid as bytes, for `unpacked`.
+
+        Returns:
+            Bytes, the same for the same grid.
+        """
         head = _HEAD.pack(self.fineness, len(self.angles), len(self.across))
         arrays = (self.angles, self.across, self._conductance, self._top)
         return head + b"".join(one.astype("<f8").tobytes() for one in arrays)
 
     @classmethod
     def unpacked(cls, section: Section, packed: bytes) -> tuple[Grid, bytes]:
-        """The grid, and the bytes after it; raises ValueError where it is none."""
+        """A grid made of the bytes of `packed`.
+
+        Args:
+            section: the floor that it is of.
+            packed: bytes that begin with a grid.
+
+        Returns:
+            The grid, and the bytes after it.
+
+        Raises:
+            ValueError: the bytes do not begin with a grid.
+        """
         if len(packed) < _HEAD.size:
             raise ValueError("less than a grid")
         fineness, circle, columns = _HEAD.unpack_from(packed)
@@ -89,22 +112,46 @@ class Grid:
 
     @property
     def size(self) -> tuple[object, ...]:
-        """What grids have in common that are joined to their pipes at once."""
+        """What grids have in common that can be joined to their pipes at once."""
         plain = self.section.plate is None
         return plain, self.fineness, len(self.angles), len(self.across)
 
     @property
     def outside(self) -> tuple[Floats, Floats]:
-        """Conductance and top, as of `Response`."""
+        """Conductance and top, as of `conduction.Response`."""
         return self._conductance, self._top
 
     def joined(self, film: float) -> Joined:
-        """Alone with the pipe, and this resistance from the water to the bore, m·K/W."""
+        """The grid joined to its pipe.
+
+        Args:
+            film: resistance from the water to the bore of a metre of pipe, m·K/W.
+
+        Returns:
+            Heat and temperatures for one kelvin of water, room and below; arrays as of `Joined`,
+            without their first axis.
+
+        Source:
+            The method of `section`.
+        """
         flow, top, circle = joined([self], np.array([film]))
         return Joined(flow[0], top[0], circle[0])
 
     def temperatures(self, film: float, water: float, room: float, below: float) -> Floats:
-        """Of the grid's corners outside the pipe, °C; NaN inside it. Solves it again."""
+        """Temperatures of the grid's corners outside the pipe; solves the grid again.
+
+        Args:
+            film: as for `joined`, m·K/W.
+            water: °C.
+            room: °C.
+            below: °C.
+
+        Returns:
+            °C, shape (rows + 1, columns + 1); NaN inside the pipe.
+
+        Source:
+            The method of `section`.
+        """
         ((_, found),) = temperatures([(self, film, water, room, below)])
         return found
 
@@ -112,10 +159,20 @@ class Grid:
 def temperatures(
     wanted: Sequence[tuple[Grid, float, float, float, float]],
 ) -> list[tuple[Mesh, Floats]]:
-    """Of the corners of each grid outside the pipe, °C, NaN inside it, with the grid itself.
+    """Temperatures of the corners of many grids outside the pipe.
 
-    wanted: grid, film as of `joined`, water, room and below, °C. Solves all again, those of one
-    size together.
+    Solves all again, those of one size together.
+
+    Args:
+        wanted: for each: grid, film as for `joined` (m·K/W), and the temperatures of water, room
+            and below, °C.
+
+    Returns:
+        For each its mesh, and °C of its corners, shape (rows + 1, columns + 1), NaN inside the
+        pipe.
+
+    Source:
+        The method of `section`.
     """
     found: dict[int, tuple[Mesh, Floats]] = {}
     alike: dict[tuple[object, ...], list[int]] = {}
@@ -144,8 +201,18 @@ def temperatures(
 
 
 def joined(grids: Sequence[Grid], films: Floats) -> Joined:
-    """Grids of one size with their pipes, and these resistances from the water to the bore, m·K/W,
-    shape (grids,)."""
+    """Grids of one size, joined to their pipes.
+
+    Args:
+        grids: of one size.
+        films: resistance from the water to the bore of a metre of each pipe, m·K/W, shape (grids,).
+
+    Returns:
+        Heat and temperatures for one kelvin of water, room and below.
+
+    Source:
+        The method of `section`.
+    """
     count = len(grids[0].angles)
     pipe, water = _pipes(grids, films)
     outer, top = (np.stack(parts) for parts in zip(*(grid.outside for grid in grids), strict=True))

@@ -32,10 +32,24 @@ def dropped_flux(
 ) -> Floats:
     """Heat flux up and down of parts while the water falls by the plant's drop.
 
-    load_flux, largest_output: W/m², what the load asks for and what is given at the open point;
-    load: of the room, W, NaN where it is not known; feed: whether the water is supply one way and
-    return the other; the rest as for balance.taken_from_water. All of shape (parts,). Returns W/m².
-    EN 1264-3, reported.
+    Args:
+        load_flux: what the load asks for, W/m², shape (parts,).
+        largest_output: what is given at the open point, W/m², shape (parts,).
+        load: of the room, W, NaN where it is not known, shape (parts,).
+        heat_coefficient: W/(m²·K), shape (parts,).
+        supply_temperature: °C, shape (parts,).
+        drop: K, shape (parts,).
+        room_temperature: °C, shape (parts,).
+        upward_resistance: m²·K/W, shape (parts,).
+        downward_resistance: m²·K/W, shape (parts,).
+        below_temperature: °C, shape (parts,).
+        feed: whether the water is supply one way and return the other, shape (parts,).
+
+    Returns:
+        W/m², shape (parts,).
+
+    Source:
+        EN 1264-3:2021, reported.
     """
     output = np.where(np.isnan(load), largest_output, load_flux)
     mean = np.maximum(supply_temperature - drop / 2 - room_temperature, 0.0)
@@ -73,18 +87,43 @@ def with_passing_heat(
 ) -> Floats:
     """The share that the load asks of each part, solved together with the heat of passing feeds.
 
-    All of shape (parts,). loop, room, job: the rows that a part belongs to, room NaN where it is
-    not known; feed: whether the part is a feed, passing: whether through a room that its loop does
-    not heat; stated: whether its loop's flow is; by_drop: whether flows follow from the plant's
-    drop; open_heat: what all parts of the room give open, without what passes, W; the rest as
-    in `balance` and `quantities.part_load`. Returns heat asked for over heat at the open
-    point, the same for all parts of a room; NaN with no load known, or where a loop that passes
-    has no set point.
-
     Returns of the loops give the heat that passes, that gives shares, and these give returns. Each
     round takes the last one's; a warmer return of one loop lets another's fall by a small part of
-    it, so the rounds close in. A job that stands still is left alone, so that it comes out alike
-    in any company.
+    it, so the rounds close in. A job that no longer changes is left alone, so that its result does
+    not depend on the jobs beside it.
+
+    Args:
+        loop: the row of each part's loop, shape (parts,).
+        room: the row of its room, NaN where it is not known, shape (parts,).
+        job: the row of its design, shape (parts,).
+        feed: whether the part is a feed, shape (parts,).
+        passing: whether it is a feed through a room that its loop does not heat, shape (parts,).
+        area: m², shape (parts,).
+        heat_coefficient: W/(m²·K), shape (parts,).
+        upward_resistance: m²·K/W, shape (parts,).
+        downward_resistance: m²·K/W, shape (parts,).
+        held_back: as for `balance.taken_from_water`, W/m², shape (parts,).
+        below_temperature: °C, shape (parts,).
+        room_temperature: °C, shape (parts,).
+        supply_temperature: °C, shape (parts,).
+        open_return: of its loop, °C, shape (parts,).
+        stated: whether its loop's flow is stated, shape (parts,).
+        by_drop: whether flows follow from the plant's drop, shape (parts,).
+        drop: of the plant, K, shape (parts,).
+        kind: as for `fluid.density`, shape (parts,).
+        mass_fraction: as for `fluid.density`, shape (parts,).
+        largest_output: heat flux up at the open point, W/m², shape (parts,).
+        feed_ratio: as for `balance.return_for_share`, shape (parts,).
+        load: of its room, W, NaN where it is not known, shape (parts,).
+        open_heat: what all parts of its room give at the open point, without what passes, W, shape
+            (parts,).
+
+    Returns:
+        Heat asked for over heat at the open point, shape (parts,), the same for all parts of a
+        room; NaN with no load known, or where a loop that passes has no set point.
+
+    Source:
+        EN 1264-3:2021, reported; shared in proportion to what each part gives.
     """
     loops, own_loop = np.unique(loop, return_inverse=True)
     rooms = np.where(np.isnan(room), -1.0, room)

@@ -14,23 +14,45 @@ class Shelf(Protocol):
     """Solutions by their section, packed."""
 
     def take(self, sections: Sequence[Section]) -> Mapping[Section, bytes]:
-        """Those of these sections that stand there."""
+        """The solutions of some sections, where the shelf has them.
+
+        Args:
+            sections: those asked for.
+
+        Returns:
+            Packed solutions, by section; absent where there is none.
+        """
 
     def keep(self, solutions: Mapping[Section, bytes]) -> None:
-        """Put these there."""
+        """Put solutions on the shelf.
+
+        Args:
+            solutions: packed, by section.
+        """
 
 
 _shelves: list[Shelf] = []
 
 
 def at_hand() -> Shelf | None:
-    """The shelf that was put up last, if one is up."""
+    """The shelf that is in use, if one is.
+
+    Returns:
+        The shelf, or None.
+    """
     return _shelves[-1] if _shelves else None
 
 
 @contextmanager
 def shelved(shelf: Shelf) -> Iterator[None]:
-    """Meanwhile what stands on the shelf is not solved, and what is solved is put there."""
+    """While this lasts, solutions are taken from the shelf, and new ones are put there.
+
+    Args:
+        shelf: where solutions are kept.
+
+    Returns:
+        A context without a value.
+    """
     _shelves.append(shelf)
     try:
         yield

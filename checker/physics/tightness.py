@@ -75,19 +75,8 @@ MOST_AIR = 0.002
 test; purged until the stream carries no bubbles: common practice, no source."""
 THERMOMETER_SPREAD = 1 / 5
 """Half-width of what a thermometer at the pipe misses of the water's change; no source."""
-READING_SPREAD = 0.5
-"""Standard uncertainty of a reading, as a share of the step that it is read to: 0.29 of a step for
-rounding and 0.41 for the instrument's repeatability, in quadrature; no source."""
 STOOD = 60.0 * np.array([1.0, 5.0, 25.0, 125.0, 625.0])
 """Times under pressure before the first reading, s; no source."""
-
-GAUGE_STEPS = 1e5 * np.array([0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 0.0005])
-"""Steps in Pa that a gauge in bar or kPa may be read to; read no finer than it shows. 0.1 bar,
-where nothing finer shows, is the usual scale of a test gauge: common practice, no source."""
-GAUGE_STEPS_PSI = 6894.757293168362 * np.array([1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01])
-"""The same for a gauge in psi."""
-THERMOMETER_STEPS = np.array([1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01])
-"""Steps in K or in °F."""
 
 HOLDS = 3600.0 * np.array([0.5, 1, 1.5, 2, 3, 4, 6, 8, 12, 16, 24, 36, 48, 72])
 """Lengths of test that a person may be told to hold, s."""
@@ -95,7 +84,6 @@ FEWEST = 4.0
 """Readings of a test that is told to be held: enough to tell settling from a leak."""
 HALF_WIDTH = np.sqrt(3.0)
 """An even distribution's half-width over its standard uncertainty; JCGM 100:2008, 4.3.7."""
-_ZERO_FAHRENHEIT = 32.0
 
 
 class Readings(NamedTuple):
@@ -139,10 +127,21 @@ def give(
 ) -> Numbers:
     """Share of their volume that the filled pipes set free per fall of a pascal.
 
-    air: 1 where the test is made with air, 0 with water; compliance: of the pipes' bore, 1/Pa;
-    pressure: gauge, Pa; temperature: °C; softness: 0 for what is likely, -1 for the stiffest pipe
-    and no air in the water, 1 for the softest and most air. Shapes broadcast. Returns 1/Pa.
-    Water: IAPWS SR6-08(2011); air: ideal gas, isothermal, 1/p.
+    Shapes broadcast.
+
+    Args:
+        air: 1 where the test is made with air, 0 with water.
+        compliance: of the pipes' bore, 1/Pa.
+        pressure: gauge, Pa.
+        temperature: °C.
+        softness: 0 for what is likely, −1 for the stiffest pipe and no air in the water, 1 for the
+            softest and most air.
+
+    Returns:
+        1/Pa.
+
+    Source:
+        Water: IAPWS SR6-08(2011); air: ideal gas, isothermal, 1/p.
     """
     gas = 1 / positive(pressure + ATMOSPHERE)
     water = fluid.compressibility(temperature) + MOST_AIR * (1 + softness) / 2 * gas
@@ -151,10 +150,19 @@ def give(
 
 @elementwise
 def filling_expansion(air: Numbers, temperature: Numbers) -> Numbers:
-    """Relative growth of what fills the pipes per kelvin.
+    """Relative growth of what fills the pipes, per kelvin.
 
-    air: 1 where the test is made with air, 0 with water; temperature: °C. Shapes broadcast.
-    Returns 1/K. Water: IAPWS SR6-08(2011); air: ideal gas.
+    Shapes broadcast.
+
+    Args:
+        air: 1 where the test is made with air, 0 with water.
+        temperature: °C.
+
+    Returns:
+        1/K.
+
+    Source:
+        Water: IAPWS SR6-08(2011); air: ideal gas.
     """
     return np.where(air == 1, 1 / (temperature + fluid.ZERO_CELSIUS), fluid.expansion(temperature))
 
@@ -163,9 +171,19 @@ def filling_expansion(air: Numbers, temperature: Numbers) -> Numbers:
 def warming(gain: Numbers, least_give: Numbers, most_give: Numbers) -> Numbers:
     """What a kelvin of warming does to the pressure of closed pipes.
 
-    gain: expansion of the filling less that of the pipes' bore, 1/K; least_give, most_give: 1/Pa.
-    Shapes broadcast. Returns Pa/K: halfway between what the least and the most give make of it,
-    since a metal pipe's give may be mostly that of the trapped air.
+    Shapes broadcast. It is halfway between what the least and the most give make of it, since a
+    metal pipe's give may be mostly that of the trapped air.
+
+    Args:
+        gain: expansion of the filling less that of the pipes' bore, 1/K.
+        least_give: 1/Pa.
+        most_give: 1/Pa.
+
+    Returns:
+        Pa/K.
+
+    Source:
+        The model of this module.
     """
     return gain / 2 * (1 / least_give + 1 / most_give)
 
@@ -176,9 +194,21 @@ def warming_uncertainty(
 ) -> Numbers:
     """Standard uncertainty of what a kelvin of warming does to the pressure.
 
-    warming: Pa/K; expansion: of the pipes' bore, 1/K; give, and its least and most: 1/Pa. Shapes
-    broadcast. Returns Pa/K: half-widths from the pipe's expansion, the give, and what the
-    thermometer misses, added in quadrature.
+    Shapes broadcast.
+
+    Args:
+        warming: Pa/K.
+        expansion: of the pipes' bore, 1/K.
+        give: 1/Pa.
+        least_give: 1/Pa.
+        most_give: 1/Pa.
+
+    Returns:
+        Pa/K: half-widths from the pipe's expansion, the give, and what the thermometer misses,
+        added in quadrature.
+
+    Source:
+        JCGM 100:2008, 4.3.7 and 5.1.2, from memory.
     """
     of_expansion = expansion * EXPANSION_SPREAD / give
     of_give = warming * (most_give - least_give) / (most_give + least_give)
@@ -186,57 +216,20 @@ def warming_uncertainty(
     return np.asarray(np.sqrt(of_expansion**2 + of_give**2 + of_thermometer**2) / HALF_WIDTH)
 
 
-def gauge_step(pressure: Floats, test: Positions, tests: int) -> Floats:
-    """Coarsest step of a pressure gauge that all readings of a test fit.
-
-    pressure: gauge, Pa, and the position of its test, shape (readings,); tests: how many. Returns
-    Pa, shape (tests,).
-    """
-    metric = _coarsest(pressure, test, tests, GAUGE_STEPS)
-    imperial = _coarsest(pressure, test, tests, GAUGE_STEPS_PSI)
-    return np.where(np.isnan(metric), _else(imperial, GAUGE_STEPS[-1]), metric)
-
-
-def thermometer_step(temperature: Floats, test: Positions, tests: int) -> Floats:
-    """Coarsest step of a thermometer that all readings of a test fit.
-
-    temperature: °C, and the position of its test, shape (readings,); tests: how many. Returns K,
-    shape (tests,).
-    """
-    celsius = _coarsest(temperature, test, tests, THERMOMETER_STEPS)
-    degrees = temperature * 1.8 + _ZERO_FAHRENHEIT
-    fahrenheit = _coarsest(degrees, test, tests, THERMOMETER_STEPS) / 1.8
-    return np.where(np.isnan(celsius), _else(fahrenheit, THERMOMETER_STEPS[-1]), celsius)
-
-
-def _coarsest(values: Floats, test: Positions, tests: int, steps: Floats) -> Floats:
-    """The largest step that every value of a test is a multiple of; NaN where none is."""
-    off = np.abs(values[:, None] / steps - np.rint(values[:, None] / steps))
-    misfits = np.zeros((tests, len(steps)))
-    np.add.at(misfits, test, off > 1e-5)
-    fits = misfits == 0
-    return np.where(fits.any(axis=1), steps[np.argmax(fits, axis=1)], np.nan)
-
-
-def _else(values: Floats, other: float) -> Floats:
-    return np.where(np.isnan(values), other, values)
-
-
-def reading_uncertainty(gauge_step: Floats, thermometer_step: Floats, warming: Floats) -> Floats:
-    """Standard uncertainty of one reading, its temperature taken out.
-
-    gauge_step: Pa; thermometer_step: K; warming: Pa/K; shapes broadcast. Returns Pa.
-    """
-    gauge, thermometer = READING_SPREAD * gauge_step, READING_SPREAD * thermometer_step
-    return np.asarray(np.hypot(gauge, warming * thermometer))
-
-
 def fall(readings: Readings, vessel: Vessel, uncertainty: Floats, *, settles: bool) -> Fall:
     """The fall of pressure that a leak explains, by least squares.
 
-    readings: of all tests; vessel: of each; uncertainty: of one reading, Pa, shape (tests,);
-    settles: whether the pipe may have been settling, else all of the fall counts. Returns Pa/s,
-    shape (tests,); NaN for a test with fewer than two times, or with a value missing.
+    Args:
+        readings: of all tests.
+        vessel: of each test.
+        uncertainty: of one reading, Pa, shape (tests,).
+        settles: whether the pipe may have been settling; else all of the fall counts.
+
+    Returns:
+        Pa/s, shape (tests,); NaN for a test with fewer than two times, or with a value missing.
+
+    Source:
+        The fit of this module.
     """
     tests = len(uncertainty)
     (since, fallen, warmer, test), first, flowed = _counted(readings, vessel.warming)
@@ -260,9 +253,20 @@ def fall(readings: Readings, vessel: Vessel, uncertainty: Floats, *, settles: bo
 
 
 def crept(since: Floats, stretch: Floats, creep: Floats) -> Floats:
-    """How many times the short-term give a slow fall has set free, shapes alike.
+    """How many times the short-term give a slow fall has set free.
 
-    since: the fall began, s; stretch: the pipe's share of the give; creep: exponent n.
+    Shapes broadcast.
+
+    Args:
+        since: time since the fall began, s.
+        stretch: the pipe's share of the give.
+        creep: exponent n of its modulus' fall with time.
+
+    Returns:
+        A pure number, at least about 1.
+
+    Source:
+        Boltzmann's superposition of a power law; from memory.
     """
     return 1 + stretch * ((1 + since / SHORT_TERM) ** creep / (1 + creep) - 1)
 
@@ -351,10 +355,22 @@ def _prior() -> tuple[Floats, Floats]:
 
 
 def band(fall: Fall, least_give: Floats, give: Floats, most_give: Floats) -> tuple[Floats, Floats]:
-    """Between what the leak lies in about 95 % of cases, as falls: Pa/s, never below zero.
+    """Between which two falls the leak lies in about 95 % of cases, never below zero.
 
-    The fall's own uncertainty, and that of the give, which makes a leak of it: softer and stiffer
-    pipe than taken, to either side for itself, in quadrature (JCGM 100:2008, 5.1.2, from memory).
+    The fall's own uncertainty, and that of the give, from which the leak follows: softer and
+    stiffer pipe than assumed, each to its own side, in quadrature.
+
+    Args:
+        fall: by `fall`.
+        least_give: 1/Pa, shape (tests,).
+        give: 1/Pa, shape (tests,).
+        most_give: 1/Pa, shape (tests,).
+
+    Returns:
+        Lower and upper end, Pa/s, each of shape (tests,).
+
+    Source:
+        JCGM 100:2008, 5.1.2, from memory.
     """
     rate = np.maximum(fall.rate, 0.0)
     of_fall = COVERAGE * fall.uncertainty
@@ -365,15 +381,34 @@ def band(fall: Fall, least_give: Floats, give: Floats, most_give: Floats) -> tup
 
 
 def least(fall: Fall) -> Floats:
-    """The least that the readings allow of a fit with settling, never below zero: Pa/s."""
+    """The least leak that the readings allow, by a fit with settling; never below zero.
+
+    Args:
+        fall: by `fall`, with settling.
+
+    Returns:
+        Pa/s, shape (tests,).
+
+    Source:
+        SURE standard uncertainties below; JCGM 100:2008, 6.3.
+    """
     return np.maximum(fall.rate - SURE * fall.uncertainty, 0.0)
 
 
 def most(fall: Fall) -> Floats:
-    """The most that the readings allow of a fit without settling: Pa/s.
+    """The most that the readings allow, by a fit without settling.
 
-    Where the pressure rises more than the readings' uncertainty, they hold something that the model
-    does not know (a warmer place, a valve that lets water in), and nothing bounds a leak: NaN.
+    Where the pressure rises by more than the readings' uncertainty, something acts that the model
+    does not know (a warmer place, a valve that lets water in), and nothing bounds a leak.
+
+    Args:
+        fall: by `fall`, without settling.
+
+    Returns:
+        Pa/s, shape (tests,); NaN where nothing bounds it.
+
+    Source:
+        COVERAGE standard uncertainties above; JCGM 100:2008, 6.3.
     """
     highest = fall.rate + COVERAGE * fall.uncertainty
     return np.where(highest >= 0, highest, np.nan)
@@ -383,15 +418,24 @@ def most(fall: Fall) -> Floats:
 def deciding_hold(
     uncertainty: Numbers, readings: Numbers, settling: Numbers, fall: Numbers, allowed: Numbers
 ) -> Numbers:
-    """How long a test must be held to show tight pipes tight, if the temperature stays.
+    """How long a test must be held to show that tight pipes are tight, at an even temperature.
 
-    uncertainty: of one reading, Pa; readings: how many, evenly spread, taken as FEWEST at least;
-    settling: fall of the pressure for each unit of the logarithm of time, Pa; fall: what falls now,
-    of the fit without settling, Pa/s; allowed: fall of pipes that count as tight, Pa/s. Shapes
-    broadcast. Returns s, the first of HOLDS at which what tight pipes still settle and twice the
-    uncertainty of the slope together are no more than that; NaN where none is. Settling slows, so
-    it is no more than what falls now.
-    Slope of a straight line through n even points: σ·√(12·(n − 1)/(n·(n + 1)))/length.
+    Shapes broadcast.
+
+    Args:
+        uncertainty: of one reading, Pa.
+        readings: how many, evenly spread, taken as FEWEST at least.
+        settling: fall of the pressure for each unit of the logarithm of time, Pa.
+        fall: what falls now, of the fit without settling, Pa/s; settling slows, so it is no more
+            than this.
+        allowed: fall of pipes that count as tight, Pa/s.
+
+    Returns:
+        s, the first of HOLDS at which what tight pipes still settle and twice the uncertainty of
+        the slope together are no more than `allowed`; NaN where none is.
+
+    Source:
+        Slope of a straight line through n even points: σ·√(12·(n − 1)/(n·(n + 1)))/length.
     """
     count = np.maximum(readings, FEWEST)
     slope = uncertainty * np.sqrt(12 * (count - 1) / (count * (count + 1)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from checker.compute.graph import Array, Grouped, quantities_of
-from checker.physics import tightness
+from checker.physics import instruments, tightness
 from checker.quantities.test import WATER
 
 quantity = quantities_of("test")
@@ -271,7 +271,7 @@ def settling_drop(settling: Array, first_pressure: Array, read_until: Array) -> 
 )
 def gauge_step(readings_pressure: Grouped) -> Array:
     """Step of the pressure gauge, Pa."""
-    return tightness.gauge_step(
+    return instruments.gauge_step(
         readings_pressure.values, readings_pressure.group, readings_pressure.size
     )
 
@@ -286,7 +286,7 @@ def gauge_step(readings_pressure: Grouped) -> Array:
 )
 def thermometer_step(readings_temperature: Grouped) -> Array:
     """Step of the thermometer, K."""
-    return tightness.thermometer_step(
+    return instruments.thermometer_step(
         readings_temperature.values, readings_temperature.group, readings_temperature.size
     )
 
@@ -301,4 +301,4 @@ def thermometer_step(readings_temperature: Grouped) -> Array:
 )
 def reading_uncertainty(gauge_step: Array, thermometer_step: Array, warming: Array) -> Array:
     """Standard uncertainty of one reading, its temperature taken out, Pa."""
-    return tightness.reading_uncertainty(gauge_step, thermometer_step, warming)
+    return instruments.reading_uncertainty(gauge_step, thermometer_step, warming)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from checker.compute.graph import Array, Grouped, quantities_of
-from checker.physics import tightness
+from checker.physics import instruments, tightness
 
 quantity = quantities_of("test")
 
@@ -66,7 +66,7 @@ def fine_deciding_hold(
     """Length of a test with this gauge and a thermometer read to 0.1 K, s."""
     step = np.minimum(thermometer_step, FINE_STEP)
     return tightness.deciding_hold(
-        tightness.reading_uncertainty(gauge_step, step, warming),
+        instruments.reading_uncertainty(gauge_step, step, warming),
         readings_at.count(),
         settling * mean_pressure,
         unsettled_leak_rate / (header_content * give),

@@ -72,7 +72,7 @@ def american() -> bytes:
     def fill(out: Any) -> None:
         struck = out.add_format({"font_strikeout": True})
         for storey, lines in (
-            ("Level 1", [("1", "Bath", "182'-0\"", "2,150", "88", '6"'), ("2", "SimilarJobs", "274'-6\"", "4,380", "131", '6"'), ("3", "SimilarJobs", "268'", "", "128", '6"')]),
+            ("Level 1", [("1", "Bath", "182'-0\"", "2,150", "88", '6"'), ("2", "Family", "274'-6\"", "4,380", "131", '6"'), ("3", "Family", "268'", "", "128", '6"')]),
             ("Level 2", [("1", "Bath", "164'", "1,910", "79", '6"'), ("2", "Bed", "201'-6\"", "3,020", "140", '9"')]),
         ):  # fmt: skip
             sheet = out.add_worksheet(storey)
@@ -141,10 +141,10 @@ FURTHER: tuple[tuple[str, Callable[[], bytes], Truth, dict[str, int], tuple[str,
     }, {"right": 28, "refused": 1}, ("row 8, column D 'Longitud (m)': '72 aprox.'",)),
     ("american.xlsx", american, {
         "loops.1.1": loop("182 ft", "6 in", "1 Bath", area="88 ft²"),
-        "loops.1.2": loop("274.5 ft", "6 in", "1 SimilarJobs", area="131 ft²"),
+        "loops.1.2": loop("274.5 ft", "6 in", "1 Family", area="131 ft²"),
         "loops.2.1": loop("164 ft", "6 in", "2 Bath", area="79 ft²"),
         "loops.2.2": loop("201.5 ft", "9 in", "2 Bed", area="140 ft²"),
-        "rooms.1 Bath": {"heat_load": "2150 Btu/h"}, "rooms.1 SimilarJobs": {"heat_load": "4380 Btu/h"},
+        "rooms.1 Bath": {"heat_load": "2150 Btu/h"}, "rooms.1 Family": {"heat_load": "4380 Btu/h"},
         "rooms.2 Bath": {"heat_load": "1910 Btu/h"}, "rooms.2 Bed": {"heat_load": "3020 Btu/h"},
     }, {"right": 20}, ("row 6: the row is struck through", "'verify in field'", "D4 '2,150' as 2150 Btu/h")),
     ("dutch.csv", dutch, {

@@ -7,7 +7,7 @@ import pytest
 
 from checker.physics import carried
 from checker.physics.build_up import Layer, Plate
-from checker.physics.carried import LEAST_FILM, TOLERATED, Carried, Kind, SimilarJobs, told
+from checker.physics.carried import LEAST_FILM, TOLERATED, Carried, Family, Kind, solved_at
 from checker.physics.mixed_section import Layering
 from checker.physics.section import TOLERANCE
 
@@ -36,13 +36,13 @@ BOXES = [
 
 @pytest.mark.parametrize(("kind", "low", "high"), BOXES)
 def test_what_is_carried_is_what_is_solved(kind: Kind, low: list[float], high: list[float]) -> None:
-    family = SimilarJobs(kind, np.array(low), np.array(high))
+    family = Family(kind, np.array(low), np.array(high))
     assert family.carries
     assert family.error <= TOLERATED <= TOLERANCE / 8
     chance = np.random.default_rng(5)
     places = chance.uniform(low, high, (40, 4))
     films = chance.uniform(0, LEAST_FILM, 40) * (np.arange(40) % 4 > 0)  # every fourth has none
-    solved = told(kind, places, films)
+    solved = solved_at(kind, places, films)
     assert solved is not None
     ways = family.conductances(places, films)
     # Twice what a few places showed: these are others, corners of the box among them.
@@ -55,10 +55,10 @@ def test_what_is_carried_is_what_is_solved(kind: Kind, low: list[float], high: l
 def test_where_no_polynomial_holds_each_is_solved(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(carried, "TOLERATED", 0.0)
     kind, low, high = BOXES[3]
-    family = SimilarJobs(kind, np.array(low), np.array(high))
+    family = Family(kind, np.array(low), np.array(high))
     assert not family.carries
     places, films = np.array([low, high]), np.array([0.0, 0.1])
-    solved = told(kind, places, films)
+    solved = solved_at(kind, places, films)
     assert solved is not None
     assert family.conductances(places, films).tolist() == solved.conductances.tolist()
     assert family.surface(places, films).tolist() == solved.surface.tolist()
@@ -75,14 +75,14 @@ def test_rows_are_told_by_the_family_of_their_kind_and_spacing() -> None:
     assert len(one.families) == 3
     for row, (kind, place) in enumerate([(kinds[1], 2), (BOARDS, 0), (BOARDS, 1)]):
         bore = kind.outside - 2 * kind.wall
-        solved = told(kind, places[[place]], np.array([1 / (np.pi * bore * 300)]))
+        solved = solved_at(kind, places[[place]], np.array([1 / (np.pi * bore * 300)]))
         assert solved is not None
         assert ways[row] == pytest.approx(solved.conductances[0], rel=TOLERATED, abs=1e-3)
-    # A place beyond the box widens it: what is told there is solved there, not carried on.
+    # A place beyond the box widens it: what is solved_at there is solved there, not carried on.
     wider = np.array([[0.1, 0, 0, 0.15]])
     (number,) = one.numbers([BOARDS], np.array([0]), wider, wider)
     (way,) = one.conductances(np.array([number]), np.array([300.0]))
-    solved = told(BOARDS, wider, np.array([1 / (np.pi * 0.012 * 300)]))
+    solved = solved_at(BOARDS, wider, np.array([1 / (np.pi * 0.012 * 300)]))
     assert solved is not None
     assert way == pytest.approx(solved.conductances[0], rel=TOLERATED, abs=1e-3)
     assert len(one.families) == 3

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from checker.physics import fluid, tightness
+from checker.physics import fluid, instruments, tightness
 from checker.physics.arrays import Floats
 from checker.physics.tightness import Fall, Readings, Vessel
 
@@ -174,7 +174,7 @@ def test_no_readings_at_all() -> None:
     nothing = Readings(np.empty(0), np.empty(0), np.empty(0), np.empty(0, dtype=np.int64))
     found = tightness.fall(nothing, vessel(), np.array([500.0]), settles=True)
     assert np.isnan(found.rate).all()
-    assert np.isnan(tightness.gauge_step(nothing.pressure, nothing.test, 1)).sum() == 0
+    assert np.isnan(instruments.gauge_step(nothing.pressure, nothing.test, 1)).sum() == 0
 
 
 def test_bounds_of_a_leak() -> None:
@@ -201,7 +201,7 @@ BAR, PSI = 1e5, 6894.757293168362
     ],
 )
 def test_the_step_of_a_gauge(pressure: list[float], step: float) -> None:
-    found = tightness.gauge_step(np.array(pressure), np.array([0, 0]), 1)
+    found = instruments.gauge_step(np.array(pressure), np.array([0, 0]), 1)
     assert found[0] == pytest.approx(step)
 
 
@@ -216,13 +216,13 @@ def test_the_step_of_a_gauge(pressure: list[float], step: float) -> None:
     ],
 )
 def test_the_step_of_a_thermometer(temperature: list[float], step: float) -> None:
-    found = tightness.thermometer_step(np.array(temperature), np.array([0, 0]), 1)
+    found = instruments.thermometer_step(np.array(temperature), np.array([0, 0]), 1)
     assert found[0] == pytest.approx(step)
 
 
 def test_one_reading_by_hand() -> None:
     """Gauge to 0.1 bar, thermometer to 1 K, −30 kPa/K: √(5² + 15²) kPa."""
-    found = tightness.reading_uncertainty(np.array(1e4), np.array(1.0), np.array(-3e4))
+    found = instruments.reading_uncertainty(np.array(1e4), np.array(1.0), np.array(-3e4))
     assert found == pytest.approx(np.hypot(5e3, 15e3))
 
 
