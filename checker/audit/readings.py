@@ -7,6 +7,7 @@ are; every mistake is told with its line and column.
 from __future__ import annotations
 
 import math
+import os
 from datetime import date, datetime, time
 from functools import cache
 from hashlib import sha256
@@ -22,7 +23,7 @@ from checker.design.schema import Collection, Record, Rows, other_format
 from checker.design.taking import severed_by_comma
 from checker.reading import yaml_reader
 from checker.reading.documents import Mapping, Problem, Sequence, shown
-from checker.reading.package_data import data_folder
+from checker.reading.package_data import data_path
 from checker.words import choices, measure
 
 FLOWS = 10.0
@@ -98,7 +99,7 @@ class Unreadable(Exception):
 @cache
 def layout() -> Record:
     """What the format of readings states."""
-    return other_format(data_folder("schemas") / "readings.schema.json")
+    return other_format(os.path.join(data_path("schemas"), "readings.schema.json"))
 
 
 def read(path: str, data: bytes) -> Readings:
@@ -304,7 +305,8 @@ def _record(record: Record, mapping: Any, where: str, problems: list[Problem]) -
 
 
 def _member(member: Any, raw: Any, where: str, place: Any, problems: list[Problem]) -> Any:
-    wanted = {Leaf: str, Rows: Sequence}.get(type(member), Mapping)
+    kinds: dict[type, Any] = {Leaf: str, Rows: Sequence}
+    wanted: Any = kinds.get(type(member), Mapping)
     if type(raw) is not wanted:
         words = {str: "one value", Sequence: "a list", Mapping: "keys with their values"}[wanted]
         raise ValueError(f"{words} should stand here; fill it in, or leave the key out")

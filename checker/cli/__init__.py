@@ -60,6 +60,7 @@ def main(arguments: list[str] | None = None) -> int:
     """Run the command; returns its exit status."""
     if arguments is None:
         _one_thread()
+        _collect_seldom()
         install()
         _end_like_an_interrupt()
     words = sys.argv[1:] if arguments is None else arguments
@@ -131,6 +132,20 @@ def _one_thread() -> None:
 
     for library in ("OPENBLAS", "OMP", "MKL"):
         os.environ.setdefault(f"{library}_NUM_THREADS", "1")
+
+
+def _collect_seldom() -> None:
+    """Look for garbage in cycles after every so many new objects, not every few hundred; and not
+    once more at the end, when Python would look through all that was ever imported."""
+    import atexit
+    import gc
+
+    gc.set_threshold(OBJECTS, 10, 10)
+    atexit.register(gc.freeze)
+
+
+OBJECTS = 100_000
+"""New objects after which garbage in cycles is looked for: some megabytes."""
 
 
 def _end_like_an_interrupt() -> None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable, Mapping
 from functools import cache, partial, wraps
-from typing import Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -25,9 +25,11 @@ from checker.compute.runs import runs
 from checker.design.leaves import Leaf
 from checker.design.schema import DESIGNS, PARTS, design_format
 from checker.design.tables import Tables
-from checker.physics.carried import Carried
 from checker.rulebook.evaluation import among
 from checker.rulebook.model import Described
+
+if TYPE_CHECKING:
+    from checker.physics.carried import Carried
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]

@@ -9,11 +9,15 @@ it, so that it comes out the same in any company; once all stand still, the grap
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from checker.compute.graph import Array, Graph
 from checker.design.tables import Tables
-from checker.physics.carried import Carried
+
+if TYPE_CHECKING:
+    from checker.physics.carried import Carried
 
 ROUNDS = 8
 """At most; most loops stand still after two or three."""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from checker import units
 from checker.words import calendar_day, choices
@@ -58,8 +59,7 @@ class Words:
 words = Words()
 
 
-@dataclass(slots=True)
-class Leaf:
+class Leaf(Struct):
     """One value of the format: how its text becomes a number in a column.
 
     `kind` is quantity, integer, boolean, date, enumeration, reference, word or text. A choice of
@@ -82,11 +82,11 @@ class Leaf:
     options: tuple[str, ...] = ()
     refers_to: str = ""
     longest: int = 200
-    pattern: re.Pattern[str] | None = None
+    pattern: str = ""
     example: str = ""
     drawn: str = ""
     """What of a drawing the word `drawn` stands for here, where it may stand."""
-    memo: dict[str, float] = field(default_factory=dict)
+    memo: dict[str, float] = {}
     listed: Rows | None = None
     """What may stand in its place as a list."""
 
@@ -185,7 +185,7 @@ def _word(leaf: Leaf, text: str) -> float:
 
 
 def _text(leaf: Leaf, text: str) -> float:
-    if leaf.pattern is not None and not leaf.pattern.search(text):
+    if leaf.pattern and not re.search(leaf.pattern, text):
         raise ValueError(f"'{text}' is not taken here; write one such as '{leaf.example}'")
     return 0.0
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct
 
 from checker.design.leaves import words
 from checker.reading import yaml_reader
@@ -18,8 +18,7 @@ Array = npt.NDArray[np.float64]
 FILE = "materials.yaml"
 
 
-@dataclass(frozen=True)
-class Material:
+class Material(Struct, frozen=True):
     """name; least and most, W/(m·K), the same where the catalogue has one value."""
 
     name: str
@@ -32,8 +31,7 @@ class Material:
         return self.least if self.least == self.most else None
 
 
-@dataclass(frozen=True)
-class Catalogue:
+class Catalogue(Struct, frozen=True):
     """Materials by each of their names in small letters, and where their values come from."""
 
     source: str

@@ -6,16 +6,17 @@ without one is part of the record around it, its leaves named with a dot (`scree
 
 from __future__ import annotations
 
-import json
-import re
-from dataclasses import dataclass, field, replace
+import os
 from functools import cache
-from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
+from msgspec.json import decode
+from msgspec.structs import replace
 
 from checker import units
 from checker.design.leaves import Leaf
-from checker.reading.package_data import data_folder
+from checker.reading.package_data import data_path
 
 DESIGNS = "designs"
 """The table that holds one row a design: project, plant and heat-up."""
@@ -24,32 +25,29 @@ PARTS = "parts"
 """The table that holds one row for each part of a loop; a loop without parts is one part."""
 
 
-@dataclass(slots=True)
-class Record:
+class Record(Struct):
     """Named members, each a leaf, a record within this one, or a table of its own."""
 
     name: str
-    members: dict[str, Leaf | Record | Collection | Rows | NamedRows | Texts | PlanPart | Named] = (
-        field(default_factory=dict)
-    )
+    members: dict[
+        str, Leaf | Record | Collection | Rows | NamedRows | Texts | PlanPart | Named
+    ] = {}
     required: tuple[str, ...] = ()
     columns: tuple[Leaf, ...] = ()
     """The leaves, also of records within this one, that have a column."""
 
 
-@dataclass(slots=True)
 class Defaults(Record):
     """What records have that say nothing else; members: the record of each section that may."""
 
 
-@dataclass(slots=True)
-class Shape:
+class Shape(Struct):
     """A table's name, its columns in order, and the table whose rows its own belong to."""
 
     name: str
-    columns: list[Leaf] = field(default_factory=list)
+    columns: list[Leaf] = []
     parent: str = ""
-    _slots: dict[str, int] = field(default_factory=dict)
+    _slots: dict[str, int] = {}
 
     @property
     def slots(self) -> dict[str, int]:
@@ -59,8 +57,7 @@ class Shape:
         return self._slots
 
 
-@dataclass(slots=True)
-class Collection:
+class Collection(Struct):
     """Records by id."""
 
     shape: Shape
@@ -68,8 +65,7 @@ class Collection:
     keys_refer_to: str = ""
 
 
-@dataclass(slots=True)
-class Rows:
+class Rows(Struct):
     """A list of records, or of tuples where `tuple_of` names their parts in order."""
 
     shape: Shape
@@ -79,24 +75,21 @@ class Rows:
     """Keys of the record around it that it takes the place of."""
 
 
-@dataclass(slots=True)
-class NamedRows:
+class NamedRows(Struct):
     """Lists of rows, each list under a name of its own, which each of its rows has in a column."""
 
     rows: Rows
     name: Leaf
 
 
-@dataclass(slots=True)
-class Texts:
+class Texts(Struct):
     """A list of words."""
 
     name: str
     example: str = ""
 
 
-@dataclass(slots=True)
-class PlanPart:
+class PlanPart(Struct):
     """The layout as outlines and lines; it becomes no table, and is read by `design.plans`.
 
     units: words for its unit; bend: the leaf of a radius; lines: the kind of each of its keys that
@@ -110,16 +103,14 @@ class PlanPart:
     texts: tuple[str, ...] = ()
 
 
-@dataclass(slots=True)
-class Named:
+class Named(Struct):
     """Values as they were typed, by name."""
 
     name: str
     example: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Format:
+class Format(Struct, frozen=True):
     """The whole format: the top record and the shape of every table."""
 
     top: Record
@@ -137,16 +128,16 @@ class Format:
         return float(self.leaf(table, column).options.index(word))
 
 
-def path() -> Path:
+def path() -> str:
     """Where the schema's file lies."""
-    return data_folder("schemas") / "design.schema.json"
+    return os.path.join(data_path("schemas"), "design.schema.json")
 
 
 @cache
 def design_format() -> Format:
     """The format of the schema that comes with the program."""
     shapes = {DESIGNS: Shape(DESIGNS)}
-    top = _record("", json.loads(path().read_text("utf-8")), shapes[DESIGNS], "", shapes)
+    top = _record("", _parsed(path()), shapes[DESIGNS], "", shapes)
     for member in top.members.values():
         if isinstance(member, Defaults):
             for section in member.members:
@@ -173,9 +164,14 @@ def _parts(shapes: dict[str, Shape]) -> Shape:
     return made
 
 
-def other_format(schema: Path) -> Record:
+def other_format(schema: str) -> Record:
     """What another schema in the same words states, such as that of readings."""
-    return _record("", json.loads(schema.read_text("utf-8")), Shape(""), "", {})
+    return _record("", _parsed(schema), Shape(""), "", {})
+
+
+def _parsed(schema: str) -> Any:
+    with open(schema, "rb") as file:
+        return decode(file.read())
 
 
 def sample(member: Record | Collection | Rows | NamedRows | Texts | PlanPart | Named) -> str:
@@ -310,7 +306,12 @@ def _leaf(name: str, node: dict[str, Any]) -> Leaf:
         return Leaf(name, "integer", least=least, most=most, example=example)
     if node.get("format") == "date":
         return Leaf(name, "date")
-    pattern = re.compile(node["pattern"]) if "pattern" in node else None
     if node.get("x-kept"):
         return Leaf(name, "word", longest=node["maxLength"], example=example)
-    return Leaf(name, "text", longest=node.get("maxLength", 200), pattern=pattern, example=example)
+    return Leaf(
+        name,
+        "text",
+        longest=node.get("maxLength", 200),
+        pattern=node.get("pattern", ""),
+        example=example,
+    )

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from array import array
-from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
+from msgspec import Struct, field
 
 from checker.design.schema import (
     PARTS,
@@ -25,8 +25,7 @@ Row: TypeAlias = "array[float]"
 NAN = float("nan")
 
 
-@dataclass(slots=True)
-class Table:
+class Table(Struct):
     """The rows of one subject. Missing numbers are NaN; a reference is a row number.
 
     A row is its values and then, as many again, the place of each, else that of the part around
@@ -35,14 +34,14 @@ class Table:
     """
 
     shape: Shape
-    rows: list[Row] = field(default_factory=list)
-    ids: list[str] = field(default_factory=list)
+    rows: list[Row] = []
+    ids: list[str] = []
     parents: array[int] = field(default_factory=partial(array, "q"))
-    sources: list[Mapping] = field(default_factory=list)
+    sources: list[Mapping] = []
     # Like the rows and parents, in an array: NumPy copies one a hundred times as fast as a list.
     places: array[int] = field(default_factory=partial(array, "q"))
     _matrix: Array | None = None
-    _blank: Row = field(init=False)
+    _blank: Row = field(default_factory=lambda: array("d"))
 
     def __post_init__(self) -> None:
         columns = len(self.shape.columns)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct
 
 from checker.design import parts
 from checker.design.changes import BadChange, changed
@@ -43,8 +43,7 @@ class Unreadable(Exception):
         self.cells = cells
 
 
-@dataclass(slots=True)
-class Design:
+class Design(Struct):
     """One design: where it came from, what was typed, and its row in the designs table.
 
     Of tables that keep nothing else, the document has the parts that say what it is judged by.

@@ -114,7 +114,7 @@ def described() -> dict[str, str]:
         for key, member in inner.items():
             take(member, f"{name}.{key}" if name else key)
 
-    take(json.loads(path().read_text("utf-8")), "")
+    take(json.loads(Path(path()).read_text("utf-8")), "")
     return found
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from hashlib import sha256
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -17,6 +16,7 @@ from checker.outcome.columns import Findings
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import Answer, Result
 from checker.outcome.whatever import Judged
+from checker.reading.digests import sha256
 from checker.reading.documents import column_of, line_of
 from checker.rulebook.model import Rule, Rulebook
 from checker.words import choices

@@ -38,9 +38,9 @@ def assumed(graph: Graph) -> Iterator[tuple[int, str]]:
     open_rooms[rooms[waiting].astype(np.intp)] = True
     yield from _told(graph, "rooms", open_rooms & loads, OPEN_POINT)
     plain = np.isnan(graph.column("loop", "supply").values)
-    without = np.unique(graph.tables.design_of("loops")[plain]).tolist()
+    without = sorted({*graph.tables.design_of("loops")[plain].tolist()})
     stated = {*graph.tables.design_of("headers").tolist()}
-    yield from ((int(design), PLANTS_WATER) for design in without if design not in stated)
+    yield from ((design, PLANTS_WATER) for design in without if design not in stated)
     layered = ~np.isnan(graph.column("floor", "layering").values)
     bare = np.isnan(graph.column("floor", "given.insulation").values)
     yield from _told(graph, "floors", layered & bare, NO_INSULATION)

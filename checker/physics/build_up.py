@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import accumulate, pairwise
+
+from msgspec import Struct
 
 SAME_PLACE = 1e-5
 """m; what ends nearer to each other than this ends in one place, or no cell fits between."""
 
 
-@dataclass(frozen=True)
-class Layer:
+class Layer(Struct, frozen=True):
     """thickness, m; conductivity, W/(m·K), and that of a joist in it, zero for none."""
 
     thickness: float
@@ -18,8 +18,7 @@ class Layer:
     joist: float = 0.0
 
 
-@dataclass(frozen=True)
-class Plate:
+class Plate(Struct, frozen=True):
     """A strip that takes the place of the top of the pipe's layer, joined to a ring of its
     thickness close round the pipe. thickness and width, m; conductivity, W/(m·K)."""
 
@@ -28,8 +27,7 @@ class Plate:
     conductivity: float
 
 
-@dataclass(frozen=True)
-class Section:
+class Section(Struct, frozen=True):
     """A floor in section.
 
     spacing, m; covering and below, the resistances of what lies over the layers (without the

@@ -8,9 +8,8 @@ the pipe yield more to slow changes, and trapped air, which yields too. So the c
 computed here is the largest to be expected; `checker.physics.tightness` reckons with both.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from checker.physics import fluid
 from checker.physics.arrays import Floats, Numbers, elementwise, positive, within
@@ -19,8 +18,7 @@ from checker.physics.arrays import Floats, Numbers, elementwise, positive, withi
 ATMOSPHERE = 101_325.0  # Pa
 
 
-@dataclass(frozen=True)
-class Elasticity:
+class Elasticity(Struct, frozen=True):
     """How a pipe material stretches and grows at room temperature."""
 
     modulus: float  # Young's, short-term, Pa

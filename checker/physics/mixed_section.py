@@ -8,11 +8,12 @@ gives is the mean of the two, and its warmest spot is the warmer of theirs.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from math import inf
 from typing import TypeAlias
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Layer, Plate, Section
@@ -27,8 +28,7 @@ Valued: TypeAlias = Sequence[tuple[Values, float]]
 """What they do, with one film of water."""
 
 
-@dataclass(frozen=True)
-class Layering:
+class Layering(Struct, frozen=True):
     """A floor by its layers, before it is known which pipe lies in it and how far apart.
 
     layers, pipe_layer, axis, plate: as of `Section`; joist: width of the joists, joist_spacing

@@ -6,10 +6,10 @@ It does not depend on covering, pipe wall or film, so it is worked once for all 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
+from msgspec.structs import replace
 
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Section

@@ -7,10 +7,10 @@ every cell is of one material, and every corner on the circle is a corner of the
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache, lru_cache
 
 import numpy as np
+from msgspec import Struct
 
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Section
@@ -29,8 +29,7 @@ _CLEARANCE = 1e-5  # m; a pipe that touches what is over or under it stays this 
 _QUARTER, _HALF = np.pi / 4, np.pi / 2
 
 
-@dataclass(frozen=True)
-class Mesh:
+class Mesh(Struct, frozen=True):
     """x and y of the corners, m, y from the uppermost layer's top down, shape (rows + 1, columns
     + 1); materials: of the cells, places in what `conductivities` gives; held: row and column of
     the corners on the circle, from over the pipe round to under it, and their angles from the
@@ -114,8 +113,7 @@ def mesh(section: Section, fineness: float) -> Mesh:
     return Mesh(x, y, cells, np.array(held, dtype=np.intp).T, angles)
 
 
-@dataclass(frozen=True)
-class _Arcs:
+class _Arcs(Struct, frozen=True):
     """The circle's corners by their angle from the top: over the pipe and under it, each from the
     middle outwards, and beside it from the one's end to the other's."""
 

@@ -104,9 +104,10 @@ def in_turn(parts: Iterable[Part], plan: Plan) -> Iterator[tuple[Part, Iterator[
     collecting = gc.isenabled()
     gc.disable()
     try:
-        for part in parts:
+        for number, part in enumerate(parts):
+            if number:  # what the one before it left; after the last the process mostly ends
+                gc.collect(1)
             yield part, entries(part.to_do, plan)
-            gc.collect(1)
     finally:
         if collecting:
             gc.enable()

@@ -8,9 +8,10 @@ then says whether it is a unit of the kind that is wanted. What pint would take 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from checker.units.table import ROWS
 
@@ -22,8 +23,7 @@ class UnitError(ValueError):
     """A text that is not a quantity of the kind wanted; says so, and what to write instead."""
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(Struct, frozen=True):
     """A kind of quantity.
 
     title: with its article; si: the unit inside; example: what a person might write;

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from checker.physics.build_up import Layer, Plate, Section, wet_section
 from checker.physics.conduction import reduce, respond
