@@ -64,7 +64,10 @@ class Checked:
         """The results of all designs, in path order, then file order.
 
         Args:
-            kinds: only these (`fail`, `open`, `review`, `pass`, `notApplicable`); none for all.
+            *kinds: only these (`fail`, `open`, `review`, `pass`, `notApplicable`); none for all.
+
+        Returns:
+            The results as records.
         """
         return [
             result
@@ -73,9 +76,11 @@ class Checked:
         ]
 
     def computed(self) -> dict[str, dict[str, dict[str, Measure]]]:
-        """The computed values: by design's path, subject (`loops.L1`) and name (`flow`).
+        """The computed values.
 
-        A value that is not determined is absent.
+        Returns:
+            By a design's path, then subject (`loops.L1`), then name (`flow`). A value that cannot
+            be worked out is absent.
         """
         return {
             design.path: {
@@ -88,7 +93,11 @@ class Checked:
         }
 
     def results_frame(self) -> DataFrame:
-        """The results as a pandas DataFrame, one row a result; columns as in the CSV report."""
+        """The results as a pandas DataFrame.
+
+        Returns:
+            One row a result; columns as in the CSV report.
+        """
         from pandas import DataFrame
 
         from checker.reports import tables
@@ -103,8 +112,11 @@ class Checked:
     def computed_frame(self) -> DataFrame:
         """The computed values as a pandas DataFrame.
 
-        Columns: path, subject, name, value, unit; one row a value. For a column a name, use
-        `frame.pivot(index=["path", "subject"], columns="name", values="value")`.
+        For a column a name, use `frame.pivot(index=["path", "subject"], columns="name",
+        values="value")`.
+
+        Returns:
+            One row a value; columns path, subject, name, value, unit.
         """
         from pandas import DataFrame
 

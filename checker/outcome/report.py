@@ -62,24 +62,38 @@ class Records:
 class DesignReport:
     """All that was found about one design.
 
-    judged_by: the day whose editions counted (ISO 8601), empty where it is unknown; found: every
-    result, in file order and then by rule, and the computed values; patterns: what the results
-    count as, notes included, with how often. given: for each subject what the design states, by
-    name, and sections: its floors as they are drawn, where a report asks for it (`needs_given`);
-    supplies: its headers over the supply, where that is more than is needed.
-    sketch: its plan, if it has one; content: the file's bytes, where they are at hand; mended:
-    findings that were known and are no more, None where nothing was known; waivers: how those that
-    name a finding here fared.
-    own_rules: whether a firm's own limits were among the rules; own_limits: those of them that
-    stand in for one of ours, and what else of ours a pack alters, in words; remarks: what a reader
-    must know of the codes and the day that it was judged by; speech: how its reader is told values.
-    stage: the one that it is judged at; loopless: whether it has no loop; sheet: the name of the
-    sheet file that it was read from, and told: what is to be said of the reading, by heading;
-    unread: its cells that could not be taken, in words, so that it is not proven;
-    questions: everything that is missing, in the order of what it
-    decides; asides: answers that could not be used, in sentences; unasked: open results, by rule
-    and subject, that no datum would settle, such as those beyond a table's range; remedies: what
-    would clear each grave finding, by rule and subject, where a report asks for it.
+    Attributes:
+        path: of the file, as it was named.
+        name: of the project, or of the file where the project has none.
+        codes: that it was judged by.
+        judged_by: the day whose editions counted (ISO 8601), empty where it is unknown.
+        found: every result, in file order and then by rule, and the computed values.
+        patterns: what the results count as, notes included, with how often.
+        notes: waivers and states of findings, by the place of the result in `found`.
+        given: for each subject what the design states, by name, where a report asks for it
+            (`needs_given`).
+        sections: its floors as they are drawn, where a report asks for it.
+        supplies: its headers over the supply, where that is more than is needed.
+        sketch: its plan, if it has one.
+        content: the file's bytes, where they are at hand.
+        mended: findings that were known and are gone; None where nothing was known.
+        waivers: those that name a finding here, and whether they count.
+        own_rules: whether a firm's own limits were among the rules.
+        own_limits: those of them that stand in for one of ours, and what else of ours a firm's
+            rules change, in words.
+        remarks: what a reader must know of the codes and the day that it was judged by.
+        speech: the language and units of its reader.
+        stage: the one that it is judged at.
+        loopless: whether it has no loop.
+        sheet: name of the sheet file that it was read from.
+        told: remarks on the reading of that sheet, by heading.
+        unread: cells of the sheet that could not be read, in words; they keep it unproven.
+        questions: everything that is missing, in the order of what it decides.
+        asides: answers that could not be used, in sentences.
+        unasked: open results, by rule and subject, that no datum would settle, such as those
+            beyond a table's range.
+        remedies: what would clear each grave finding, by rule and subject, where a report asks
+            for it.
     """
 
     __slots__ = (

@@ -24,7 +24,7 @@ SEVERITIES: tuple[Severity, ...] = get_args(Severity)
 Verdict = Literal["release", "hold", "unproven"]
 
 State = Literal["new", "worse", "judged otherwise", "unchanged"]
-"""Of a finding that is held against known ones."""
+"""Of a finding that is compared with known ones."""
 
 PASSING = ("unchanged", "judged otherwise")
 """States of findings that hold nothing up: they were known, or only the rules are others."""
@@ -37,7 +37,13 @@ HOLDING: tuple[Severity, ...] = ("critical", "major")
 
 
 class Measure(Struct, frozen=True):
-    """A number and its unit; None where it could not be worked out, and then why."""
+    """A number with its unit.
+
+    Attributes:
+        magnitude: the number; None where it could not be worked out.
+        unit: in which it is shown.
+        missing: why there is no number.
+    """
 
     magnitude: float | None
     unit: str
@@ -51,7 +57,7 @@ Given = Value | tuple[dict[str, Value], ...]
 
 
 class Limit(Struct, frozen=True):
-    """What a value is held against; one of the members is set."""
+    """What a value is compared with; one of the members is set."""
 
     at_most: Measure | UnsetType = UNSET
     at_least: Measure | UnsetType = UNSET
@@ -79,7 +85,7 @@ class Source(Struct, frozen=True):
 
 
 class Judged(Struct, frozen=True):
-    """One more limit that the value was held against, and how it came out."""
+    """One more limit that the value was compared with, and the outcome."""
 
     kind: Kind
     severity: Severity
@@ -150,11 +156,32 @@ class Notes(Struct, frozen=True):
 class Result(Struct, frozen=True):
     """The outcome of one rule for one subject.
 
-    due: the stage from which on it counts, where the design is not that far; whatever: the data
-    that it holds for in all of their range; turns_at: what decides it, while open; answer: what a
-    person found; under: the finding that it comes of, with which it is gone; cell: where it stands
-    in the sheet that its design was read from. Of a design that is the sheet itself, line and
-    column are the cell's row and column.
+    Attributes:
+        line: of the file, 1-based; of a design that is a sheet, the row of the cell.
+        column: likewise.
+        subject: what the rule judged, such as `loops.L1`.
+        fingerprint: names this finding in reports of other days.
+        rule: id of the rule.
+        kind: `fail`, `open`, `review`, `pass` or `notApplicable`.
+        severity: `critical`, `major`, `minor` or `observation`.
+        title: of the rule.
+        value: that the rule judged.
+        limit: that the value was compared with.
+        margin: between the two; below zero where the limit is broken.
+        source: of the limit.
+        message: the finding in a sentence.
+        missing: what an open result lacks.
+        remedy: what to do about it.
+        also: further limits that the value was compared with.
+        caution: where the work can hurt somebody.
+        due: the stage from which on it counts, where the design has not come that far.
+        whatever: the data that the result holds for in all of their range.
+        turns_at: the datum that decides an open result, and at which value.
+        answer: what a person found who looked.
+        under: the finding that causes this one, and with which it goes.
+        waived: who accepts it, and why.
+        state: compared with what was known.
+        cell: where it stands in the sheet that its design was read from.
     """
 
     line: int

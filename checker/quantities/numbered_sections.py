@@ -32,7 +32,17 @@ Ends = tuple[Array, Array, Array, Array]
 
 
 def at_tables_end(spacing: Array, cover: Array, covering: Array, outside: Array) -> Ends:
-    """Each brought back to the nearest end of the tables."""
+    """A floor's sizes brought back to the nearest end of the tables of EN 1264-2.
+
+    Args:
+        spacing: m, shape (n,).
+        cover: m, shape (n,).
+        covering: resistance, m²·K/W, shape (n,).
+        outside: diameter of the pipe, m, shape (n,).
+
+    Returns:
+        The same four, each within its table.
+    """
     return (
         np.clip(spacing, *en_1264.SPACING_RANGE),
         np.clip(cover, *en_1264.COVER_RANGE),
@@ -44,8 +54,21 @@ def at_tables_end(spacing: Array, cover: Array, covering: Array, outside: Array)
 def on_limit_curves(
     spacing: Array, cover: Array, covering: Array, outside: Array, conductivity: Array
 ) -> Ends:
-    """The same with a cover that the limit curves have too: they begin at a resistance of it, and
-    where it has much at a share of the spacing."""
+    """As `at_tables_end`, with a cover for which the limit curves are tabled too.
+
+    The curves begin at a resistance of the cover and, where that is large, at a share of the
+    spacing.
+
+    Args:
+        spacing: m, shape (n,).
+        cover: m, shape (n,).
+        covering: resistance, m²·K/W, shape (n,).
+        outside: diameter of the pipe, m, shape (n,).
+        conductivity: of the screed, W/(m·K), shape (n,).
+
+    Returns:
+        The first four, the cover made thicker where it must be.
+    """
     thick = np.maximum(cover, en_1264.COVER_RESISTANCE_RANGE[0] * conductivity)
     share = en_1264.COVER_TO_SPACING_RANGE[0] * np.minimum(spacing, en_1264.WIDEST_TABLED_SPACING)
     outside_curves = np.isnan(floor_surface.limit_curve(spacing, thick, conductivity)[0])
@@ -84,8 +107,19 @@ def numbers_at_end(
 def section_numbers(
     things: Numbered, asked: Array, construction: Array, layering: Array, *columns: Array
 ) -> Array:
-    """The number of each row's section; columns: those of `wet_section`, in its order but for
-    covering, which stands fourth there too."""
+    """Give each row's section a number.
+
+    Args:
+        things: keeps the sections by number.
+        asked: whether a row's section is wanted, shape (n,).
+        construction: of the floor, shape (n,).
+        layering: number of the floor's layers in `things`, shape (n,).
+        *columns: spacing, cover, conductivity, covering, outside, wall, pipe conductivity, below
+            and screed below the pipe, as for `wet_section`.
+
+    Returns:
+        Shape (n,); NaN where no section is wanted, a size is missing, or neighbouring pipes touch.
+    """
     found = np.full(len(construction), np.nan)
     spacing, _, _, _, outside, wall, *_ = columns
     roomy = (outside > 2 * wall) & (wall > 0) & (spacing > CROWDED * outside)
@@ -161,9 +195,18 @@ def _number(
 def solved_columns(
     things: Numbered, numbers: Array, of: Callable[..., Array], *columns: Array, several: int = 0
 ) -> Array:
-    """of(floors, *values) for the rows with a section, alike ones once, shape (n,); where it gives
-    several numbers, shape (n, several). floors: each with its film of water worked out, W/(m²·K);
-    that is the first of the columns, and without any there is none."""
+    """A value of each row's section, each section solved once.
+
+    Args:
+        things: keeps the sections by number.
+        numbers: of the sections, shape (n,).
+        of: gives values from floors with their film worked out, and from the other columns.
+        *columns: the first is the film of water, W/(m²·K); without any, there is no film.
+        several: how many values `of` gives a floor; 0 for one.
+
+    Returns:
+        Shape (n,), or (n, several); NaN where a number or a column is missing.
+    """
     found = np.full((len(numbers), several) if several else len(numbers), np.nan)
     rows = np.flatnonzero(~np.isnan(sum((numbers, *columns))))
     if not len(rows):
@@ -185,8 +228,17 @@ def _from_water(floors: Sequence[Valued], _: Array) -> Array:
 
 
 def conductances(things: Numbered, numbers: Array, film: Array) -> Array:
-    """From the water to the room and to below, and from the room to below past the pipes, shape
-    (n, 3), W/(m²·K)."""
+    """Conductances of each row's section.
+
+    Args:
+        things: keeps the sections by number.
+        numbers: of the sections, shape (n,).
+        film: of water, W/(m²·K), infinite for none, shape (n,).
+
+    Returns:
+        From the water to the room and to below, and from the room to below past the pipes,
+        W/(m²·K), shape (n, 3).
+    """
     if things.carried is None:
         return solved_columns(things, numbers, _from_water, film, several=3)
     found = np.full((len(numbers), 3), np.nan)
@@ -197,7 +249,15 @@ def conductances(things: Numbered, numbers: Array, film: Array) -> Array:
 
 
 def upward_coefficient(things: Numbered, numbers: Array) -> Array:
-    """Heat coefficient without a film of water, W/(m²·K)."""
+    """Heat coefficient of each row's section, without a film of water.
+
+    Args:
+        things: keeps the sections by number.
+        numbers: of the sections, shape (n,).
+
+    Returns:
+        W/(m²·K), shape (n,).
+    """
     found: Array = conductances(things, numbers, np.full(len(numbers), np.inf))[:, 0]
     return found
 
@@ -205,7 +265,19 @@ def upward_coefficient(things: Numbered, numbers: Array) -> Array:
 def warmest_surface(
     things: Numbered, numbers: Array, film: Array, excess: Array, room: Array, below: Array
 ) -> Array:
-    """The highest surface temperature, °C."""
+    """Highest surface temperature of each row's section.
+
+    Args:
+        things: keeps the sections by number.
+        numbers: of the sections, shape (n,).
+        film: of water, W/(m²·K), shape (n,).
+        excess: of the water over the room, K, shape (n,).
+        room: °C, shape (n,).
+        below: °C, shape (n,).
+
+    Returns:
+        °C, shape (n,).
+    """
     if things.carried is None:
         return solved_columns(things, numbers, _warmest_of, film, excess, room, below)
     columns = film, excess, room, below

@@ -8,8 +8,18 @@ from checker.physics.section_bounds import bounds
 
 
 def described(things: Numbered, number: float) -> tuple[str, ...]:
-    """Of a section its layers with their resistances, the grid, its error, the balance of heat for
-    one kelvin, and between what it must lie."""
+    """A section in words, a line each.
+
+    Its layers with their resistances, the grid and its error, the balance of heat for one kelvin,
+    and the bounds that it must lie between.
+
+    Args:
+        things: keeps the sections by number.
+        number: of the section.
+
+    Returns:
+        The lines.
+    """
     mixed = things.thing(number)
     (floors,) = solved([mixed])  # type: ignore[list-item]  # it is a section
     lines: list[str] = []
