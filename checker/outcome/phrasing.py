@@ -140,7 +140,7 @@ class Telling:
 
     def __init__(self, described: Described, speaking: Speaking) -> None:
         self.plain = Shown(described)
-        self.which = speaking.which
+        self.which, self.speeches = speaking.which, speaking.known
         self.shown = [Shown(described, speech) for speech in speaking.known]
 
     def of(self, row: int) -> Shown:

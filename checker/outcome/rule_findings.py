@@ -24,7 +24,7 @@ from checker.design.tables import Tables
 from checker.outcome.applicable import ApplicableLimits
 from checker.outcome.columns import NOBODY, Findings, Results, Subjects
 from checker.outcome.patterns import Ways, result_of
-from checker.outcome.phrasing import Shown, Speaking, Telling
+from checker.outcome.phrasing import Bound, Shown, Speaking, Telling
 from checker.outcome.report import Records
 from checker.outcome.results import Result, fingerprint_of
 from checker.reading.documents import START, column_of, line_of
@@ -37,7 +37,7 @@ from checker.rulebook.evaluation import (
     Outcome,
     taken,
 )
-from checker.rulebook.model import REVIEW_GAP, Rule
+from checker.rulebook.model import GAP, Rule
 from checker.words.speech import Speech
 
 Objects = npt.NDArray[np.object_]
@@ -131,6 +131,7 @@ class RuleFindings:
         words = np.array(told.in_words(numbers), dtype=object)
         ways = np.empty(len(numbers), dtype=object)
         said = self._said()
+        besides = self._besides(np.flatnonzero(kinds == FAIL))
         made = Ways(outcome, told, self.broken, placed=said is not None)
         for rows in made.rows():
             first = int(rows[0])
@@ -144,6 +145,11 @@ class RuleFindings:
                         value = words[row] + told.of(row).end
                         place = told.of(row).speech.words(said.get(row, "{value}"))
                         words[row] = place.replace("{value}", value)
+                if besides is not None:
+                    for way in dict.fromkeys(ways[rows].tolist()):
+                        more = (*way.message, besides)
+                        further = replace(way, message=more, bounds=(*way.bounds, besides))
+                        ways[rows] = [further if one is way else one for one in ways[rows]]
             elif kind == OPEN:
                 words[rows] = told.reasons(rows, self.graph.sentences(outcome.reasons[rows]))
             elif kind == REVIEW:
@@ -191,30 +197,56 @@ class RuleFindings:
 
     def _review(self, review: str, rows: npt.NDArray[np.intp]) -> str | list[str]:
         """What a person must judge, with each row's values where the words name them."""
-        gaps = dict.fromkeys(REVIEW_GAP.findall(review))
         # All rows that came out alike have one reader.
         speech = self.told.of(int(rows[0])).speech
-        review = speech.words(review)
-        if not gaps:
-            return review
-        subject, at = self.rule.subject, rows if self.rows is None else self.rows[rows]
-        told = {}
-        for name in gaps:
-            described = Names().describe(subject, name)
-            values = self.graph.column(subject, name).values[at]
-            if described is None:
-                told[name] = ["unknown"] * len(at)
-                continue
-            shown = Shown(described, speech)
-            told[name] = [
-                shown.words(number) if number == number else "unknown"
-                for number in shown.numbers(values)
-            ]
+        if not GAP.search(review):
+            return speech.words(review)
+        return [
+            "".join("unknown" if part is None else part for part in parts)
+            for parts in self._filled(review, rows, speech)
+        ]
 
-        def filled(row: int) -> str:
-            return REVIEW_GAP.sub(lambda gap: told[gap[1]][row], review)
+    def _besides(self, rows: npt.NDArray[np.intp]) -> Bound | None:
+        """Of these rows what follows that they fail, as a part of the message."""
+        text = self.rule.besides
+        if not text:
+            return None
+        words = [""] * len(self.tabled.names)
+        for number, speech in enumerate(self.told.speeches):
+            own = rows if self.told.which is None else rows[self.told.which[rows] == number]
+            for row, parts in zip(own.tolist(), self._filled(text, own, speech), strict=True):
+                known = [part for part in parts if part is not None]
+                if len(known) == len(parts):
+                    words[row] = f" {''.join(known)}"
+        if not any(words):
+            return None
+        return Bound([float(number) for number in range(len(words))], words)
 
-        return [*map(filled, range(len(at)))]
+    def _filled(
+        self, text: str, rows: npt.NDArray[np.intp], speech: Speech
+    ) -> list[tuple[str | None, ...]]:
+        """A text of the rule in parts, for each of these rows: its gaps filled with values of the
+        rule's subject, None where one is not known."""
+        at = rows if self.rows is None else self.rows[rows]
+        texts = GAP.split(speech.words(text))
+        columns: list[list[str | None]] = [
+            self._values(part, at, speech) if number % 2 else [part] * len(at)
+            for number, part in enumerate(texts)
+        ]
+        return [*zip(*columns, strict=True)]
+
+    def _values(self, name: str, at: npt.NDArray[np.intp], speech: Speech) -> list[str | None]:
+        """The values of a column of the subject at these rows, None where one is not known."""
+        subject = self.rule.subject
+        known, described = REGISTRY.get((subject, name)), Names().describe(subject, name)
+        values = self.graph.column(subject, name).values[at]
+        if known is not None and known.told is not None:
+            told = known.told
+            return ["; ".join(told(self.graph.things, n)) if n == n else None for n in values]
+        if described is None:
+            return [None] * len(at)
+        shown = Shown(described, speech)
+        return [shown.words(n) if n == n else None for n in shown.numbers(values)]
 
     def _why_not(
         self, designs: npt.NDArray[np.intp], reasons: npt.NDArray[np.int64]

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 import numpy as np
 import numpy.typing as npt
 
 from checker.compute.graph import Array, Grouped, Index, quantities_of
+from checker.compute.numbered import Numbered
 from checker.quantities.design import DAY
 from checker.quantities.sources import GEOMETRY
+from checker.words import listed
 
 quantity = quantities_of("loop")
 
@@ -148,6 +152,47 @@ def port_sharers(header: Array, port: Array, job: Index) -> Array:
     anywhere = np.isin(job, job[np.isnan(header)])
     on_header = np.isin(header, header[np.isnan(port) & ~np.isnan(header)])
     return np.where((found == 1) & (anywhere | on_header), np.nan, found)
+
+
+def _ports_told(things: Numbered, number: float) -> tuple[str, ...]:
+    ports = cast("tuple[int, ...]", things.thing(number))
+    if not ports:
+        return ("No port is free on this header",)
+    are = "Ports {} are" if len(ports) > 1 else "Port {} is"
+    return (f"{are.format(listed([str(port) for port in ports]))} free on this header",)
+
+
+@quantity(
+    unit="1",
+    title="Free ports of its header",
+    symbol="P_f",
+    formula="the header's ports that no loop stands on",
+    source="count",
+    missing_because="not every loop says on which header and port it is, or none shares its port",
+    told=_ports_told,
+    shown=False,
+)
+def free_ports(
+    header: Array,
+    port: Array,
+    header_ports: Array,
+    port_sharers: Array,
+    job: Index,
+    things: Numbered,
+) -> Array:
+    """Of a loop that shares its port, the number of its header's free ones among the run's things.
+
+    Missing where any loop may stand on one of them.
+    """
+    found = np.full(len(port), np.nan)
+    shares = (port_sharers > 1) & ~np.isnan(header_ports)
+    for own in np.unique(header[shares]):
+        here = header == own
+        if np.isnan(port[here]).any() or np.isnan(header[job == job[here][0]]).any():
+            continue
+        every = np.arange(1, int(header_ports[here][0]) + 1)
+        found[here & shares] = things.number((*np.setdiff1d(every, port[here]).tolist(),))
+    return found
 
 
 @quantity(unit="1", title="One", symbol="n", formula="1", source="count", shown=False)

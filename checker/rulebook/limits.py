@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from checker.outcome.results import SEVERITIES
 from checker.reading.documents import START, Mapping, Place, Problem, Sequence
 from checker.rulebook.literals import nature, number_of
-from checker.rulebook.model import REVIEW_GAP, Bound, Condition, RuleLimit, Table
+from checker.rulebook.model import GAP, Bound, Condition, RuleLimit, Table
 from checker.rulebook.nodes import Node
 from checker.words import choices
 
@@ -47,7 +47,7 @@ class LimitNode(Node):
                 self.place(node, comparison),
             )
         review = node["review"].strip() if comparison == "review" else ""
-        for name in REVIEW_GAP.findall(review):
+        for name in GAP.findall(review):
             self.describe(name, self.place(node, "review"))
         strict = node.get("strict", "no") == "yes"
         if strict and comparison not in STRICTLY:
@@ -97,7 +97,7 @@ class LimitNode(Node):
                     strict=strict,
                     caution=caution,
                     review=review,
-                    words=REVIEW_GAP.sub(r"\1", review)
+                    words=GAP.sub(r"\1", review)
                     or f"{_compares(comparison, strict)} {_in_words(node[comparison])}",
                 )
             )

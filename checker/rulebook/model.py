@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     Days: TypeAlias = npt.NDArray[np.float64]
     """Days as `date.toordinal` numbers them, NaN where one is not known."""
 
-REVIEW_GAP = re.compile(r"\{([^{}]+)\}")
-"""A name in braces in the words of a review; its value is put there."""
+GAP = re.compile(r"\{([^{}]+)\}")
+"""A name in braces in the words of a review, or of what follows a fail; its value is put there."""
 
 STAGES: tuple[Stage, ...] = get_args(Stage)
 """How far a job can be, in the order of the work."""
@@ -274,6 +274,8 @@ class Rule(Struct, frozen=True):
     unlimited: str = ""
     """What it says where no limit is in force, such as what judges instead."""
     changes: tuple[str, ...] = ()
+    besides: str = ""
+    """A sentence that follows a fail, with other values of the subject in braces."""
     raised_by: tuple[str, ...] = ()
     """Columns that only raise the value: where one is missing, a value under its limit is open."""
 

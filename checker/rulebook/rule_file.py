@@ -9,7 +9,7 @@ from checker.outcome.results import SEVERITIES
 from checker.reading.documents import Mapping, Place, Problem, line_of
 from checker.rulebook.limits import LimitNode
 from checker.rulebook.literals import day_of, number_of
-from checker.rulebook.model import STAGES, Condition, Example, Rule, RuleLimit, Uncertainty
+from checker.rulebook.model import GAP, STAGES, Condition, Example, Rule, RuleLimit, Uncertainty
 from checker.rulebook.nodes import REQUIRED
 from checker.words import choices
 
@@ -74,6 +74,7 @@ class RuleFile(LimitNode):
             limits=tuple(limits),
             at=self.part(("at",), lambda: self.field_shown(value), ""),
             found=self.part(("found",), lambda: self.template("found"), ""),
+            besides=self.part(("besides",), self.besides, ""),
             why=self.text("why", before.why if before else ""),
             remedy=self.text("remedy", before.remedy if before else ""),
             caution=self.part(("caution",), self.caution, ""),
@@ -176,6 +177,13 @@ class RuleFile(LimitNode):
             self.describe(at, self.place(self.mapping, "at"))
             return str(at)
         return self.before.at if self.before else value
+
+    def besides(self) -> str:
+        """What follows a fail; else that of the rule that this one overrides."""
+        text = self.text("besides", self.before.besides if self.before else "")
+        for name in GAP.findall(text):
+            self.describe(name, self.place(self.mapping, "besides"))
+        return text
 
     def template(self, key: str) -> str:
         text = self.mapping.get(key, self.before.found if self.before else "")
