@@ -37,6 +37,39 @@ def test_a_fail_says_value_limit_margin_source_and_remedy() -> None:
     assert found.remedy
 
 
+CLASH = ("port: 2", "port: 1")
+
+
+def test_a_fail_is_told_with_what_it_takes_to_mend_it() -> None:
+    """Expected 12 m² / 150 mm + 8 m = 88 m, worked by hand; one of four ports is taken."""
+    long = report(changed(("length: 88 m", "length: 128 m")))
+    assert result(long, "loop-length-plausible", "loops.L1").message == (
+        "The stated length is 45.5 % off the one reckoned; at most 15 % is allowed. "
+        "Area, spacing and feeds ask for 88 m."
+    )
+    clash = report(changed(CLASH))
+    for loop in ("loops.L1", "loops.L2"):
+        told = result(clash, "header-port-clash", loop).message
+        assert told.endswith(" Ports 2, 3 and 4 are free on this header.")
+    full = report(changed(CLASH, ("ports: 4", "ports: 1")))
+    assert result(full, "header-port-clash", "loops.L1").message.endswith(
+        " No port is free on this header."
+    )
+
+
+def test_what_is_told_besides_is_left_out_where_it_is_not_known() -> None:
+    unknown = report(changed(CLASH, ("    ports: 4\n", "")))
+    told = result(unknown, "header-port-clash", "loops.L1").message
+    assert told == "2 loops are put on this port; it can feed 1."
+
+
+def test_what_is_told_besides_is_in_the_readers_units() -> None:
+    """88 m are 288.7 ft."""
+    feet = changed(("length: 88 m", "length: 420 ft"), ("project: {", "project: {units: US, "))
+    told = result(report(feet), "loop-length-plausible", "loops.L1").message
+    assert told.endswith(" Area, spacing and feeds ask for 288.7 ft.")
+
+
 def test_a_finding_stands_where_the_field_stands() -> None:
     text = changed(("length: 88 m", "length: 128 m"))
     found = result(report(text), "loop-length", "loops.L1")
