@@ -175,7 +175,7 @@ class _Pairs(argparse.Action):
 
 def run(words: list[str]) -> int:
     """Check and report; returns the exit status."""
-    return session.answered(lambda: _whole(session.open_run(parser(), words)))
+    return session.answered(lambda: _whole(session.open_run(parser(), words, lazily=True)))
 
 
 def _whole(opened: session.Session) -> int:
@@ -221,6 +221,7 @@ def _checked(opened: session.Session) -> int:
     pairs = pair_up(values.pairs or [])
     if sinks := _sinks(pairs, values):
         return _in_parts(opened, sinks)
+    opened = opened.listed()
     outputs = _outputs(pairs, values, opened.inputs)
     course = _course(opened)
     with outputs:
@@ -310,10 +311,12 @@ def _in_parts(opened: session.Session, sinks: tuple[Sink, ...]) -> int:
             gate = _gate(group.options)
             plan = opened.plan(group, formats, remedies=_tells_remedies(opened, formats))
             task = parts.Task(plan, sinks, run, gate, opened.named)
-            chunks = parts.run(group.files, task, jobs, executor, count)
-            for checked in watched(chunks, len(group.files)):
+            far = group.listing
+            chunks = parts.run(group.files if far is None else far, task, jobs, executor, count)
+            for checked in watched(chunks, len(group.files) if far is None else None):
                 course.take(gate, checked)
                 count += 1
+            course.unreadable += far.problems if far is not None else ()
     ended = course.end(run)
     _tell(opened, course, ended, aloud=True)
     if not values.quiet:
@@ -344,7 +347,8 @@ MOST_PAGED = 25
 def _tells_remedies(opened: session.Session, formats: Iterable[FormatOptions]) -> bool:
     pages = any(one.name == "html" for one in formats)
     asked = bool(opened.options.get("remedies"))
-    return asked or (pages and len(opened.files) <= MOST_PAGED)
+    few = not any(group.listing for group in opened.groups) and len(opened.files) <= MOST_PAGED
+    return asked or (pages and few)
 
 
 def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterator[Checked]:

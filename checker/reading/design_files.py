@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
 from msgspec import DecodeError, Struct
@@ -12,6 +12,7 @@ from msgspec.json import decode
 
 from checker.reading import beside as besides
 from checker.reading import bounded
+from checker.reading.addresses import Listing, is_remote
 from checker.reading.ledger import PASSED_OVER, READ, FileState
 from checker.reading.mistakes import OfTheFile, Unreadable
 
@@ -92,9 +93,9 @@ class _Search:
         if path == STANDARD_INPUT:
             self._name(path)
         elif is_remote(path):
-            found, problem = _remote(path)
+            found = listing([path])
             self.files.update(found)
-            self.problems += problem
+            self.problems += found.problems
         elif os.path.isdir(path):
             self._folder(path)
         elif sheet_file(path) != path and os.path.isfile(sheet_file(path)):
@@ -272,24 +273,9 @@ def sheet_file(path: str) -> str:
     return path[: len(path) - len(name) + len(file)] if found else path
 
 
-def is_remote(path: str) -> bool:
-    """Whether a path is an address such as `s3://bucket/jobs`, for fsspec to open."""
-    return "://" in path
-
-
-def _remote(address: str) -> tuple[list[str], list[Unreadable]]:
-    try:
-        import fsspec
-    except ImportError:
-        words = "An address wants the extra 'remote': pip install 'prescreed[remote]'."
-        return [], [Unreadable(address, 1, 1, words)]
-    try:
-        store, root = fsspec.core.url_to_fs(address)
-        found = [store.unstrip_protocol(name) for name in store.find(root) if _is_design(name)]
-    except (OSError, ValueError, ImportError) as error:
-        return [], [Unreadable(address, 1, 1, f"The address cannot be read: {error}.")]
-    words = "There is no design under this address."
-    return found, [] if found else [Unreadable(address, 1, 1, words)]
+def listing(addresses: Sequence[str]) -> Listing:
+    """The designs at some addresses, found as they are asked for."""
+    return Listing(addresses, _is_design)
 
 
 def _is_design(path: str) -> bool:

@@ -6,7 +6,8 @@ import os
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from checker.reading.design_files import is_remote, root_of
+from checker.reading.addresses import is_remote
+from checker.reading.design_files import root_of
 
 if TYPE_CHECKING:
     from checker.reports import FormatOptions

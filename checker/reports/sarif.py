@@ -19,7 +19,7 @@ from checker.outcome.proposals import Remedy
 from checker.outcome.report import DesignReport
 from checker.outcome.results import Result
 from checker.outcome.runs import RuleWords, Run, Totals
-from checker.reading.design_files import is_remote
+from checker.reading.addresses import is_remote
 from checker.reading.mistakes import Unreadable
 from checker.reports.addresses import Addresses
 from checker.reports.line_hash import line_hashes

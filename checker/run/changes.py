@@ -6,6 +6,7 @@ import argparse
 import os
 
 from checker.reading import bounded
+from checker.reading.addresses import is_remote
 from checker.reading.design_files import (
     ANSWERS,
     ENDINGS,
@@ -16,7 +17,6 @@ from checker.reading.design_files import (
     answered,
     answers_to,
     beside,
-    is_remote,
     root_of,
     upward,
 )

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Iterator
 
 from checker.reading import bounded
+from checker.reading.addresses import is_remote
 from checker.reading.design_files import (
     BESIDE_WORDS,
     ENDINGS,
@@ -63,6 +64,13 @@ def shown_paths(files: list[str], stdin_path: str | None) -> dict[str, str]:
         for path, own in path_of.items()
         if path == STANDARD_INPUT or os.path.abspath(path) != there
     }
+
+
+def far_away(given: argparse.Namespace) -> tuple[str, ...]:
+    """The addresses that a call names, where it names nothing else and no choice among them."""
+    else_named = [given.files_from, given.stdin_path, given.changed]
+    far = bool(given.paths) and all(map(is_remote, given.paths)) and not any(else_named)
+    return tuple(given.paths) if far else ()
 
 
 def named_designs(made: argparse.ArgumentParser, given: argparse.Namespace) -> Named:

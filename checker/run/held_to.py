@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from checker.reading import bounded
-from checker.reading.design_files import STANDARD_INPUT, is_remote
+from checker.reading.addresses import is_remote
+from checker.reading.design_files import STANDARD_INPUT
 from checker.reading.package_data import rule_files
 from checker.run import git
 from checker.run.options import COMMAND_LINE, Call, Options

@@ -13,6 +13,7 @@ from checker.outcome.report import DesignReport
 from checker.outcome.results import Notes
 from checker.outcome.runs import RuleSet, Totals
 from checker.reading import beside as besides
+from checker.reading import bounded
 from checker.reading.design_files import is_sheet, what_else
 from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
 from checker.reports import writer
@@ -281,6 +282,33 @@ def fenced(
         unreadable += bad
         crashed += fell
     return designs, unreadable, crashed
+
+
+def files_judged(
+    files: Iterable[str],
+    plan: Plan,
+    by: Callable[..., tuple[list[Any], list[Unreadable]]],
+    named: Iterable[str] = (),
+) -> tuple[list[Any], list[Unreadable]]:
+    """What comes of some files, and what is wrong with those that cannot be judged.
+
+    by: judges (path, content) pairs by a plan, as `check` does; named: those that the call names.
+    """
+    contents: dict[str, bytes] = {}
+    problems: list[Unreadable] = []
+    for path in files:
+        try:
+            contents[shown(path, plan)] = content_of(path)
+        except OSError as error:
+            words = f"The file cannot be read: {bounded.why(error)}."
+            problems.append(OfTheFile(shown(path, plan), 1, 1, words))
+    found, unreadable, crashed = fenced(contents, plan, by)
+    meant = {shown(path, plan) for path in named}
+    # What a search of a folder came upon, and is no design at all, is no mistake.
+    problems += [
+        one for one in unreadable if one.path in meant or not what_else(contents[one.path])
+    ]
+    return found, [*problems, *crashed]
 
 
 def _is_of_the_rules(error: Exception) -> bool:

@@ -9,7 +9,8 @@ from msgspec import Struct, msgpack
 
 from checker.reading import beside as besides
 from checker.reading import bounded
-from checker.reading.design_files import STANDARD_INPUT, answers_to, is_remote
+from checker.reading.addresses import is_remote
+from checker.reading.design_files import STANDARD_INPUT, answers_to
 from checker.run.cache import Cache, key_of, unpacked
 from checker.run.plan import BY_THE_DESIGN, CachedEntry, Entry, Plan
 from checker.run.rules_in_force import program

@@ -15,7 +15,7 @@ from msgspec.structs import replace
 
 from checker.outcome.runs import Run, Totals
 from checker.reading import bounded
-from checker.reading.design_files import is_remote
+from checker.reading.addresses import is_remote
 from checker.reports import FormatOptions, MultiPage, report, writer
 from checker.run import batch
 from checker.run.batch import CHUNK, Checked, Entry, Plan

@@ -20,7 +20,7 @@ def at_once() -> int:
     return WATCHED if sys.stderr.isatty() else CHUNK
 
 
-def watched(chunks: Iterable[Checked], designs: int) -> Iterator[Checked]:
+def watched(chunks: Iterable[Checked], designs: int | None) -> Iterator[Checked]:
     """The same chunks; a bar shows how many of the designs are done."""
     with moving(designs) as move:
         for checked in chunks:
@@ -29,8 +29,11 @@ def watched(chunks: Iterable[Checked], designs: int) -> Iterator[Checked]:
 
 
 @contextmanager
-def moving(designs: int) -> Iterator[Callable[[int], None]]:
-    """A bar, and what tells it that so many more of the designs are done."""
+def moving(designs: int | None) -> Iterator[Callable[[int], None]]:
+    """A bar, and what tells it that so many more of the designs are done.
+
+    designs: how many there are, None where they are still being found.
+    """
     if not sys.stderr.isatty():
         yield lambda more: None
         return
@@ -41,10 +44,10 @@ def moving(designs: int) -> Iterator[Callable[[int], None]]:
     def move(more: int) -> None:
         nonlocal bar, done
         done += more
-        if bar is None and monotonic() - started > PATIENCE and done < designs:
+        if bar is None and monotonic() - started > PATIENCE and (not designs or done < designs):
             bar = _bar(designs)
         if bar is not None:
-            bar.update(bar.task_ids[0], completed=min(done, designs))
+            bar.update(bar.task_ids[0], completed=min(done, designs or done))
 
     try:
         yield move
@@ -53,7 +56,7 @@ def moving(designs: int) -> Iterator[Callable[[int], None]]:
             bar.stop()
 
 
-def _bar(designs: int):  # type: ignore[no-untyped-def]  # rich is imported only here
+def _bar(designs: int | None):  # type: ignore[no-untyped-def]  # rich is imported only here
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeRemainingColumn
 

@@ -9,6 +9,7 @@ from msgspec.json import encode
 
 from checker.outcome.runs import PolicyHeld, RuleWords, Run
 from checker.reading.digests import sha256
+from checker.words import listed
 
 if TYPE_CHECKING:
     from checker.reports import Writer
@@ -51,11 +52,17 @@ def run_of(opened: Session, writers: Iterable[Writer]) -> Run:
 
 def by_what(opened: Session, run: Run) -> list[str]:
     """The same in lines, for --verbose."""
+    far = [
+        address for group in opened.groups if group.listing for address in group.listing.addresses
+    ]
+    count = len(opened.files)
     lines = [
         f"rules {run.edition}, {run.digest}",
         f"policy {run.policy.origin}, {run.policy.digest}",
         *opened.notes,
-        f"{len(opened.files)} file{'' if len(opened.files) == 1 else 's'} to judge",
+        f"all designs under {listed(far)} to judge"
+        if far
+        else f"{count} file{'' if count == 1 else 's'} to judge",
     ]
     lines += [f"waivers {file.path}, judged by {run.today}" for file in opened.waivers]
     return lines

@@ -14,18 +14,17 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from checker.outcome.status import FAILED, UNUSABLE
-from checker.reading import bounded
-from checker.reading.design_files import (
-    answers_to,
-    what_else,
-)
+from checker.reading.addresses import Listing
+from checker.reading.design_files import Named, answers_to, listing
 from checker.reading.ledger import FileState, counted
-from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
+from checker.reading.mistakes import Crashed, Unreadable
 from checker.run import git
 from checker.run.changes import changed, folder_of, governed, within
 from checker.run.designs_named import (
+    far_away,
     folders_apart,
     named_designs,
     of_sheets,
@@ -85,12 +84,16 @@ __all__ = [
 
 
 class Group(Struct, frozen=True):
-    """Designs that follow one another and are held to the same."""
+    """Designs that follow one another and are held to the same.
+
+    listing: finds them as they are asked for, where `open_run` was told that it may; no files then.
+    """
 
     files: list[str]
     options: Options
     held: Held
     known: Any = None
+    listing: Listing | None = None
 
 
 class Session(Struct, frozen=True):
@@ -127,6 +130,17 @@ class Session(Struct, frozen=True):
     def files(self) -> list[str]:
         """All designs, in path order."""
         return [path for group in self.groups for path in group.files]
+
+    def listed(self) -> Session:
+        """The same with every design found."""
+        groups, problems = [], [*self.problems]
+        for group in self.groups:
+            if group.listing is None:
+                groups.append(group)
+                continue
+            groups.append(replace(group, files=[*group.listing], listing=None))
+            problems += group.listing.problems
+        return replace(self, groups=groups, problems=problems)
 
     def excludes(self, path: str) -> bool:
         """Whether the policy or the call passes a path over."""
@@ -269,35 +283,14 @@ class Session(Struct, frozen=True):
     ) -> Iterator[tuple[list[Any], list[Unreadable]]]:
         """The same, some designs at a time."""
         from checker.run import batch
+        from checker.run.judging import files_judged
         from checker.run.progress import at_once, moving
 
         plan = self.plan(group)
         with moving(len(group.files)) as move:
             for files in batch.chunks(group.files, min(most or at_once(), at_once()), plan=plan):
-                yield self._judged(files, plan, by)
+                yield files_judged(files, plan, by, self.named)
                 move(len(files))
-
-    def _judged(
-        self, files: list[str], plan: Plan, by: Callable[..., tuple[list[Any], list[Unreadable]]]
-    ) -> tuple[list[Any], list[Unreadable]]:
-        from checker.run import batch
-
-        contents: dict[str, bytes] = {}
-        problems: list[Unreadable] = []
-        for path in files:
-            shown = batch.shown(path, plan)
-            try:
-                contents[shown] = batch.content_of(path)
-            except OSError as error:
-                words = f"The file cannot be read: {bounded.why(error)}."
-                problems.append(OfTheFile(shown, 1, 1, words))
-        found, unreadable, crashed = batch.fenced(contents, plan, by)
-        named = {batch.shown(path, plan) for path in self.named}
-        # What a search of a folder came upon, and is no design at all, is no mistake.
-        problems += [
-            one for one in unreadable if one.path in named or not what_else(contents[one.path])
-        ]
-        return found, [*problems, *crashed]
 
 
 def open_run(
@@ -306,11 +299,13 @@ def open_run(
     *,
     paths: Callable[[argparse.Namespace], list[str]] | None = None,
     judged: Callable[[argparse.Namespace], list[str]] | None = None,
+    lazily: bool = False,
 ) -> Session:
     """What the words mean; raises Unwritable, BadSettings, BadPolicy or BadRules.
 
     paths: where the command names its designs, if not by `judging_options`; judged: the paths
-    from which nothing is taken, not even what makes the policy stricter.
+    from which nothing is taken, not even what makes the policy stricter; lazily: whether designs
+    at addresses may be left to be found as they are asked for, where nothing hangs on all of them.
     """
     forget()
     refuse_unlike_files(words)
@@ -323,7 +318,11 @@ def open_run(
     whole = call.under(policy.base)
     if getattr(asked, "governed", False):
         asked.paths = governed(asked.paths, policy)
-    found = named_designs(made, asked)
+    far = far_away(asked) if lazily else ()
+    held_far = policy.at(os.getcwd()) if far else policy.base
+    if call.under(held_far).get("exclude"):
+        far = ()  # what is passed over is counted and told, path by path
+    found = Named([], []) if far else named_designs(made, asked)
     problems = [*found.problems]
     passed_over = [*found.passed_over]
     path_of = shown_paths(found.files, getattr(asked, "stdin_path", None))
@@ -364,6 +363,12 @@ def open_run(
     pinned(policy.base, rules)
     differs = changed(asked, policy, packs, [path for own, _, _ in chosen for path in own])
     groups = []
+    if far:
+        pinned(held_far, rules)
+        options = call.under(held_far)
+        known_words("codes", "code", held_far.further_codes, rules.codes)
+        known = baseline_of(options, policy)
+        groups.append(Group([], options, held_far, known, listing(far)))
     for own, held, options in chosen:
         try:
             pinned(held, rules)
@@ -389,6 +394,7 @@ def open_run(
         known_words(where, "code", policy.base.get("codes"), rules.codes)
     known_rules(whole.where("fail_on_open"), demanded(whole), rules)
     folders = {folder_of(path_of[path]) for group in groups for path in group.files}
+    folders |= {folder_of(address) for address in far}
     waivers, bad_waivers = waivers_of(policy, folders)
     return Session(
         whole,

@@ -15,14 +15,17 @@ from typing import Any
 import pytest
 
 from checker.outcome.runs import Run, Totals
+from checker.reading.design_files import listing
 from checker.reports import FormatOptions
 from checker.run import batch, judging, parts, rules_in_force
 from checker.run.cluster import cluster
 from checker.run.course import Gate
 from checker.run.parts import Sink, Task
 from checker.run.writer import Unwritable
-from tests.cli.calling import prescreed
+from tests.cli.calling import Calling, calling, prescreed
 from tests.design.designs import generate
+
+__all__ = ["calling"]
 
 COUNT, SIZE = 23, 5
 
@@ -196,3 +199,71 @@ def test_the_command_writes_parts(files: list[str], tmp_path: Path) -> None:
     both = prescreed(*words[:-1], str(tmp_path / "q-*.json"), "--format", "text")
     assert both.returncode == 2
     assert "two calls" in both.stderr
+
+
+def test_designs_at_an_address_are_found_as_they_are_asked_for(tmp_path: Path) -> None:
+    import fsspec
+
+    names = ["a/2.yaml", "a/1.yaml", "a-b.yaml", "a.yaml", "b/c/9.json", "b/0.yml", "z.txt"]
+    for name in [*names, "b/prescreed.yaml", "b/x.answers.yaml"]:
+        with fsspec.open(f"memory://listed/{name}", "wb") as file:
+            file.write(b"design: 1\n")
+    store = fsspec.filesystem("memory")
+    asked: list[str] = []
+    ls = store.ls
+
+    def counted(folder: str, **how: Any) -> Any:
+        asked.append(folder)
+        return ls(folder, **how)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(type(store), "ls", lambda self, folder, **how: counted(folder, **how))
+        found = iter(listing(["memory://listed", "memory://listed/a"]))
+        first = next(found)
+        assert first == "memory:///listed/a-b.yaml"
+        assert asked == ["/listed", "/listed/a"]  # no folder further down yet
+        whole = [first, *found]
+    # In the order of their paths, each once.
+    assert whole == sorted(f"memory:///listed/{name}" for name in names[:-1])
+    assert asked == ["/listed", "/listed/a", "/listed/a", "/listed/b", "/listed/b/c"]
+
+
+def test_what_cannot_be_listed_is_told_and_the_rest_judged(
+    files: list[str], tmp_path: Path, call: Calling
+) -> None:
+    import fsspec
+
+    for number in range(3):
+        with fsspec.open(f"memory://jobs/{number}/house.yaml", "wb") as file:
+            file.write(Path(files[number]).read_bytes())
+    store = type(fsspec.filesystem("memory"))
+    ls = store.ls
+
+    def forbidden(self: Any, folder: str, **how: Any) -> Any:
+        if folder.endswith("/1"):
+            raise PermissionError(13, "Access denied")
+        return ls(self, folder, **how)
+
+    words = ("check", "memory://jobs", "memory://nothing", "--format", "json", "--output")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(store, "ls", forbidden)
+        done = call(*words, str(tmp_path / "*.json"), "--verbose")
+    assert done.status == 2
+    assert "all designs under memory://jobs and memory://nothing to judge" in done.err
+    assert "memory:///jobs/1/:1:1: The folder cannot be read: [Errno 13] Access denied" in done.err
+    assert "memory://nothing:1:1: There is no design under this address" in done.err
+    part = json.loads((tmp_path / "000000.json").read_bytes())
+    assert [one["path"] for one in part["designs"]] == [
+        "memory:///jobs/0/house.yaml",
+        "memory:///jobs/2/house.yaml",
+    ]
+    # A report in one piece lists them all before it begins, and says the same of each.
+    whole = call("check", "memory://jobs", "--no-cache", "--format", "json")
+    assert [one["path"] for one in whole.json["designs"]] == [
+        f"memory:///jobs/{number}/house.yaml" for number in range(3)
+    ]
+    # What is passed over is counted, which takes all of them too.
+    some = call(*words[:2], "--exclude", "*/1/*", *words[3:], str(tmp_path / "x-*.json"))
+    assert some.status in (0, 1)
+    part = json.loads((tmp_path / "x-000000.json").read_bytes())
+    assert len(part["designs"]) == 2

@@ -1,0 +1,82 @@
+"""Designs at addresses such as `s3://bucket/jobs`, which fsspec lists and opens."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Any
+
+from checker.reading.mistakes import Unreadable
+
+
+def is_remote(path: str) -> bool:
+    """Whether a path is an address such as `s3://bucket/jobs`, for fsspec to open."""
+    return "://" in path
+
+
+class Listing(Iterable[str]):
+    """The designs at some addresses in path order, each once, found as they are asked for.
+
+    The names in one folder are in hand at once, with those of the folders above it, so that it may
+    go over any number of folders. problems: of what was gone over so far.
+    """
+
+    def __init__(self, addresses: Sequence[str], is_design: Callable[[str], bool]) -> None:
+        """is_design: whether a file is one, by its name."""
+        self.addresses = addresses
+        self.problems: list[Unreadable] = []
+        self._is_design = is_design
+
+    def __iter__(self) -> Iterator[str]:
+        from heapq import merge
+
+        self.problems.clear()
+        last = ""
+        for path in merge(*map(self._under, self.addresses)):
+            if path != last:
+                yield path
+            last = path
+
+    def _under(self, address: str) -> Iterator[str]:
+        try:
+            import fsspec
+        except ImportError:
+            words = "An address wants the extra 'remote': pip install 'prescreed[remote]'."
+            self._refuse(address, words)
+            return
+        before, found = len(self.problems), False
+        try:
+            store, root = fsspec.core.url_to_fs(address)
+            for path in self._files(store, root):
+                found = True
+                yield store.unstrip_protocol(path)
+        except FileNotFoundError:
+            pass  # told below
+        except (OSError, ValueError, ImportError) as error:
+            self._refuse(address, f"The address cannot be read: {error}.")
+        if not found and len(self.problems) == before:
+            self._refuse(address, "There is no design under this address.")
+
+    def _files(self, store: Any, folder: str) -> Iterator[str]:
+        """The designs under a folder, or the file of that name, in the order of their paths."""
+        names: list[tuple[str, bool]] = []
+        for entry in store.ls(folder, detail=True):
+            name, further = entry["name"], entry["type"] == "directory"
+            if further and name.rstrip("/") != folder.rstrip("/"):
+                names.append((f"{name.rstrip('/')}/", True))
+            elif not further and self._is_design(name):
+                names.append((name, False))
+        store.invalidate_cache(folder)  # else the store keeps the names of all of them
+        names.sort(reverse=True)
+        while names:
+            name, further = names.pop()
+            if not further:
+                yield name
+                continue
+            try:
+                yield from self._files(store, name.rstrip("/"))
+            except OSError as error:  # the others can be read all the same
+                words = f"The folder cannot be read: {error}."
+                self._refuse(store.unstrip_protocol(name), words)
+
+    def _refuse(self, address: str, words: str) -> None:
+        self.problems.append(Unreadable(address, 1, 1, words))
