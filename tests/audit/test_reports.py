@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import json
 import re
+from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
 
+from checker.audit import jobs
 from checker.audit.auditing import Asked, audit, encoded
 from checker.audit.complaints import complaints
+from checker.audit.on_site import Site
 from checker.audit.ranking import AGAINST
 from checker.cli import main
 from tests.audit.audit_schema import FILE, schema
@@ -228,7 +231,12 @@ def test_the_paper_names_its_files_by_digest_its_visits_and_what_it_speaks_again
 
 
 @pytest.mark.parametrize("job", sorted(p.name for p in JOBS.iterdir() if p.is_dir()))
-def test_every_example_under_every_complaint_is_by_the_schema(job: str) -> None:
+def test_every_example_under_every_complaint_is_by_the_schema(
+    job: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The job is opened, and its readings solved, once for all complaints."""
+    monkeypatch.setattr(jobs, "open_job", cache(jobs.open_job))
+    monkeypatch.setattr("checker.audit.auditing.Site", cache(Site))
     written = Draft202012Validator(json.loads(FILE.read_text("utf-8")))
     for complaint in complaints().trouble:
         found = audit(str(JOBS / job), Asked(complaint, "design"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -20,11 +21,14 @@ from checker.compute.graph import (
     meaning,
     of_plan,
 )
+from checker.compute.settling import settled
 from checker.design.tables import Tables
+from checker.explain import worked as module
 from checker.explain.figures import figures, symbol_of
 from checker.explain.records import Explained, NotExplained
 from checker.explain.steps import BY_THE_PROGRAM
 from checker.explain.worked import explain
+from checker.outcome import findings
 from checker.outcome.applicable import JudgingOptions
 from checker.quantities.symbols import SYMBOLS
 from checker.run.rules_in_force import rulebook
@@ -88,8 +92,14 @@ def test_symbols_are_of_fields_that_there_are() -> None:
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
-def test_every_value_comes_out_of_its_own_formula(path: Path) -> None:
-    """Where no formula gives a value, the working says so; it says so nowhere."""
+def test_every_value_comes_out_of_its_own_formula(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where no formula gives a value, the working says so; it says so nowhere. All rules of a
+    design are worked on one graph, which is what takes long."""
+    once = cache(settled)
+    monkeypatch.setattr(module, "settled", once)
+    monkeypatch.setattr(findings, "settled", once)
     tables = Tables()
     tables.add(path.name, path.read_bytes())
     in_numbers, contradicting = set(), set()

@@ -10,6 +10,7 @@ from ezdxf.filemanagement import new as new_drawing
 from ezdxf.math import Matrix44
 
 from checker.design.drawings import DrawingMap, read
+from checker.geometry import dxf
 from checker.geometry.assembly import Roles
 from checker.geometry.dxf import WORTH_SIEVING, Unread
 from checker.geometry.measuring import measure
@@ -200,7 +201,11 @@ def test_a_block_in_itself_stops_and_is_told() -> None:
 
 
 @pytest.mark.parametrize("grid", [False, True])
-def test_a_small_file_that_unfolds_to_a_million_lines_is_refused(grid: bool) -> None:
+def test_a_small_file_that_unfolds_to_a_million_lines_is_refused(
+    grid: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert dxf.MOST_WANTED == 50_000
+    monkeypatch.setattr(dxf, "MOST_WANTED", 2000)
     document = new()
     last = document.blocks.new("B0")
     last.add_line((0, 0), (1, 0), dxfattribs={"layer": "UFH-L1"})
@@ -210,7 +215,7 @@ def test_a_small_file_that_unfolds_to_a_million_lines_is_refused(grid: bool) -> 
             block.add_blockref(f"B{level - 1}", (number, 0))
     attributes = {"column_count": 3000, "row_count": 3000} if grid else {}
     document.modelspace().add_blockref("B0" if grid else "B6", (0, 0), dxfattribs=attributes)
-    with pytest.raises(Unread, match=r"50,000 entities|stands 9,000,000 times"):
+    with pytest.raises(Unread, match=r"2,000 entities|stands 9,000,000 times"):
         read(saved(document), MM)
 
 

@@ -12,7 +12,7 @@ from checker.outcome.report import DesignReport
 from checker.outcome.results import HOLDING, Result
 from checker.rulebook.model import STAGES
 from checker.run.rules_in_force import rulebook
-from tests.example import DESIGN, SEEN, SOUND, changed, computed, report, result
+from tests.example import DESIGN, SEEN, SOUND, changed, computed, report, reports, result
 
 L1, L2, H1, TEST = "loops.L1", "loops.L2", "headers.H1", "pressure_tests.first"
 
@@ -72,21 +72,27 @@ FAULTS = [
 ]  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def found_faulty() -> dict[str, DesignReport]:
+    """The report of a design with each fault; of one without, under no name."""
+    found = reports([DESIGN, *(changed(*changes) for *_, changes in FAULTS)])
+    return dict(zip(["", *(rule for rule, *_ in FAULTS)], found, strict=True))
+
+
 @pytest.mark.parametrize(
-    ("rule", "subject", "severity", "changes"), FAULTS, ids=[fault[0] for fault in FAULTS]
+    ("rule", "subject", "severity"), [fault[:3] for fault in FAULTS], ids=[f[0] for f in FAULTS]
 )
 def test_a_fault_is_found(
-    rule: str, subject: str, severity: str, changes: list[tuple[str, str]]
+    rule: str, subject: str, severity: str, found_faulty: dict[str, DesignReport]
 ) -> None:
-    found = report(changed(*changes))
+    found = found_faulty[rule]
     one = result(found, rule, subject)
     assert (one.kind, one.severity) == ("fail", severity), one.message
     assert one.remedy
     if severity in HOLDING:
         assert found.verdict == "hold"
-    if changes:
-        sound = [r for r in report(DESIGN).results if (r.rule, r.subject) == (rule, subject)]
-        assert [r.kind for r in sound if r.kind == "fail"] == []
+    sound = [r for r in found_faulty[""].results if (r.rule, r.subject) == (rule, subject)]
+    assert [r.kind for r in sound if r.kind == "fail"] == []
 
 
 def test_a_sound_design_is_released() -> None:
@@ -434,8 +440,7 @@ def test_a_second_heater_leaves_less_to_the_floor() -> None:
     assert result(report(changed(helped)), "room-heat", "rooms.kitchen").kind == "pass"
 
 
-@pytest.mark.parametrize(
-    ("rule", "subject", "kind", "severity", "changes"),
+FURTHER: list[tuple[str, str, str, str, list[tuple[str, str]]]] = (
     [
         ("screed-moisture", "floors.slab", "fail", "critical", [("moisture: 1.6 %", "moisture: 2 %")]),
         ("screed-moisture", "floors.slab", "open", "critical", [(", moisture: 1.6 %", "")]),
@@ -463,12 +468,28 @@ def test_a_second_heater_leaves_less_to_the_floor() -> None:
         ("supply-temperature", L1, "review", "major", [("supply: 42 °C\n  drop", "supply: 50 °C\n  lowest_feasible: true\n  drop")]),
         ("header-own-pump", H1, "fail", "minor", [("    pump: {curve: [[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]]}\n", "")]),
         ("covering-temperature", L1, "fail", "major", [("area: 13 m², heat_load: 700 W, covering: {material: tile", "area: 13 m², heat_load: 700 W, covering: {max_temperature: 20 °C, material: tile")]),
-    ],
+    ]
 )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def found_further() -> list[DesignReport]:
+    return reports(changed(*changes) for *_, changes in FURTHER)
+
+
+@pytest.mark.parametrize(
+    ("number", "rule", "subject", "kind", "severity"),
+    [(number, *row[:4]) for number, row in enumerate(FURTHER)],
+)
 def test_a_further_rule_finds_its_fault_and_asks_for_its_datum(
-    rule: str, subject: str, kind: str, severity: str, changes: list[tuple[str, str]]
+    number: int,
+    rule: str,
+    subject: str,
+    kind: str,
+    severity: str,
+    found_further: list[DesignReport],
 ) -> None:
-    one = result(report(changed(*changes)), rule, subject)
+    one = result(found_further[number], rule, subject)
     assert (one.kind, one.severity) == (kind, severity), one.message
 
 
