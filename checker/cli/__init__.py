@@ -79,7 +79,9 @@ def main(arguments: list[str] | None = None) -> int:
         from checker.run.writer import Unwritable  # costs start-up, so only where it is needed
 
         if isinstance(error, Unwritable):
-            _tell(f"prescreed: {error}")
+            from checker.run.telling import refuse
+
+            refuse(str(error))
             return USAGE_STATUS
         _tell(*_failure(error, words))
         return FAILED_STATUS

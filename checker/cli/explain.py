@@ -87,7 +87,7 @@ def _explained(opened: session.Session) -> int:
     try:
         worked = explain(read.tables, read.book, arguments.rule, arguments.subject, read.judging)
     except NotExplained as unknown:
-        raise Unwritable(f"prescreed explain: {unknown}") from None
+        raise Unwritable(str(unknown)) from None
     if arguments.picture:
         _draw(worked, arguments.picture, arguments.file)
     if arguments.written == "json":
@@ -110,7 +110,7 @@ def _draw(worked: Explained, file: str, design: str) -> None:
         raise Unwritable(f"--picture: a drawing is written as SVG; write '{file}.svg'")
     if not worked.sections:
         raise Unwritable(
-            f"prescreed explain: there is no picture of '{worked.rule}' of {worked.subject}: no "
+            f"there is no picture of '{worked.rule}' of {worked.subject}: no "
             "floor's section is worked out for it; leave --picture out, or explain "
             "'surface-temperature' of a loop whose floor, pipe and covering are stated"
         )

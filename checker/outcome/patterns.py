@@ -174,7 +174,9 @@ class Ways:
                 words = (words[0], *bound)
         message: Phrase = (None,)
         if kind == PASS:
-            message = (None, f"{shown.end}; ", *words, ".")
+            one_word = own is not None and own.comparison == "one_of" and len(own.bounds) == 1
+            kept = (f"{shown.end}, as wanted.",) if one_word else (f"{shown.end}; ", *words, ".")
+            message = (None, *kept)
             if rule.of_remedy:
                 members["caution"] = UNSET
         elif kind == FAIL:

@@ -44,14 +44,14 @@ def field_aspect(screed_field_length: Array, screed_field_area: Array) -> Array:
 
 @quantity(
     unit="1",
-    title="Column of loads that the screed is chosen by",
+    title="Load class that the screed's thickness is looked up by",
     symbol="q_k",
     formula="{load} in kN/m², rounded up, at least 2",
     source="DIN 18560-2 Table 1: 2, 3, 4 and 5 kN/m²",
     shown=False,
 )
 def load_column(load: Array) -> Array:
-    """The load in kN/m², rounded up to a whole number and no less than 2."""
+    """The load in kN/m², rounded up to a whole number, at least 2: a column of the table."""
     return np.maximum(np.ceil(load / KILO - 1e-9), 2.0)
 
 
@@ -64,7 +64,7 @@ def load_column(load: Array) -> Array:
     shown=False,
 )
 def screed_thickness(screed_cover: Array, parts_pipe_outside: Grouped) -> Array:
-    """Cover and the thickest pipe, m: what of the screed is known, not counting any below it."""
+    """Cover and the thickest pipe, m; screed under the pipe is not counted."""
     return screed_cover + parts_pipe_outside.largest()
 
 

@@ -23,10 +23,14 @@ class FileState(Struct, frozen=True):
 
 
 def counted(files: Iterable[FileState]) -> str:
-    """How many files were passed over and why, in a few words; empty where none was."""
+    """How many files were passed over and why, in a few words; empty where none was.
+
+    `5 files passed over: hidden`, or `5 files passed over: a map (3), hidden (2)`.
+    """
     reasons = Counter(one.why.partition(": ")[0] for one in files if one.state == PASSED_OVER)
     if not reasons:
         return ""
     total = sum(reasons.values())
-    each = ", ".join(f"{count} {why}" for why, count in sorted(reasons.items()))
+    one = len(reasons) == 1
+    each = ", ".join(why if one else f"{why} ({count})" for why, count in sorted(reasons.items()))
     return f"{total} file{'s' if total > 1 else ''} passed over: {each}"

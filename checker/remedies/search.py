@@ -43,7 +43,7 @@ MOST_PROPOSALS = 8
 """Proposals told for one finding."""
 FINE_STEPS = 4
 FEW = 9
-"""Values that are all screened: sizes and scales, which do not clear ever more as they go."""
+"""Up to so many values, all are screened: a larger pipe or scale need not clear more findings."""
 
 
 class _Finding(Struct, eq=False):

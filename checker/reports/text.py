@@ -86,15 +86,15 @@ class Writer(WholeReport):
         in_order = (pieces[number].removeprefix(_FRESH) for number in order)
         inside = between((piece for piece in in_order if piece), self.separator)
         end = self.end(run, totals, unreadable)
-        return ReportText(chain([self.begin(run)], inside, [end]))
+        return ReportText(chain([self.begin(run, heads=bool(pieces))], inside, [end]))
 
-    def begin(self, run: Run) -> bytes:
-        """The exit status and why; of a summary its heading too."""
+    def begin(self, run: Run, *, heads: bool = True) -> bytes:
+        """The exit status and why; of a summary its heading too, where there are lines for it."""
         out = Page(self.width, self.colour)
         if run.answer:
             out.wrapped(run.answer, first="", style="bold")
             out.line("")
-        if not self.summary:
+        if not (self.summary and heads):
             return out.bytes()
         counts = "".join(f"{name:>{len(name) + 2}}" for name in SUMMED)
         out.line(f"{'VERDICT':<8}{counts}  DESIGN", style="bold")

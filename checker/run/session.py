@@ -57,7 +57,7 @@ from checker.run.policy import Held, Policy, policy_of_call
 from checker.run.policy_sources import BadPolicy
 from checker.run.rules_in_force import rulebook
 from checker.run.settings_files import BadSettings, forget
-from checker.run.telling import tell
+from checker.run.telling import refuse, tell
 from checker.run.writer import Unwritable
 from checker.words.speech import AS_WRITTEN, POINT
 
@@ -421,7 +421,7 @@ def answered(command: Callable[[], int]) -> int:
     except BadSettings as bad_settings:
         tell(told(bad_settings.problem))
     except (Unwritable, BadPolicy) as error:
-        tell(str(error))
+        refuse(str(error))
     except Exception as error:
         # Imported only here, for reading rules takes packages that a warm start does without.
         from checker.rulebook.loading import BadRules

@@ -11,6 +11,9 @@ from typing import Any, NoReturn
 
 from checker.words import visible
 
+_PLACE = re.compile(r".+?:\d+(:\d+)?: ")
+"""How words begin that name a line of a file, as editors read them."""
+
 
 def tell(*lines: str) -> None:
     """Say lines on standard error, whatever is quoted in them."""
@@ -22,6 +25,11 @@ def say(*lines: str) -> None:
     """The same on standard output."""
     for line in lines:
         print(visible(line))
+
+
+def refuse(why: str) -> None:
+    """Say why a call cannot be carried out: at its place in a file, else in the program's name."""
+    tell(why if _PLACE.match(why) else f"prescreed: {why}")
 
 
 def columns() -> int:

@@ -94,6 +94,32 @@ def test_a_file_that_is_not_there_has_no_line(call: Calling) -> None:
     assert done.err == "gone.yaml: There is no such file or folder.\n"
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("remedy", "house.yaml", "--apply", "99"),
+        ("audit", "house.yaml", "--complaint", "nonsense"),
+        ("explain", "house.yaml", "loop-length", "loops.L9"),
+        ("new", "--output", "house.txt"),
+        ("check", "house.yaml", "--known", "gone.json"),
+    ],
+    ids=lambda words: words[0],
+)
+def test_a_refused_call_is_told_in_the_programs_name(call: Calling, words: tuple[str, ...]) -> None:
+    put("house.yaml", DESIGN)
+    done = call(*words)
+    assert done.status == 2
+    assert done.err.startswith("prescreed"), done.err
+
+
+def test_a_summary_of_nothing_has_no_head(call: Calling) -> None:
+    put("broken.yaml", "loops: [")
+    done = call("check", "--summary", "broken.yaml")
+    assert done.status == 2
+    assert "VERDICT" not in done.out
+    assert "UNREADABLE" in done.out
+
+
 def run(*words: str, encoding: str, cwd: Path) -> subprocess.CompletedProcess[bytes]:
     return subprocess.run(
         [sys.executable, "-m", "checker", *words], capture_output=True, cwd=cwd,

@@ -20,7 +20,7 @@ from checker.reading import design_files
 from checker.reports import FormatOptions, writer
 from checker.reports.csv import table
 from checker.reports.site_sheet import Sheet, columns, csv_rows, page, sheet
-from checker.run import batch
+from checker.run import batch, sheets
 from checker.words.speech import PLAIN
 from tests.reports.samples import whole
 
@@ -28,6 +28,8 @@ HERE = Path(__file__).parent / "golden"
 EXAMPLES = Path(__file__).parents[2] / "example_designs"
 SUBJECT = "orchard-row-3-eight-mistakes.yaml"
 """The one design whose JSON is kept, in short."""
+SHEET = "subcontractors/ridge-lane-12.xlsx"
+"""The one workbook whose report is kept: its places are cells."""
 
 
 def report(chosen: FormatOptions, files: list[str]) -> bytes:
@@ -43,6 +45,12 @@ def report(chosen: FormatOptions, files: list[str]) -> bytes:
         totals.join(checked.totals)
     run = replace(run, answer=answer([Held(totals, "major")]).line)
     return whole(made, pieces, totals, run=run).text
+
+
+def sheet_designs(name: str) -> list[str]:
+    """The designs of a workbook among the examples, read by the map beside it."""
+    path = f"{EXAMPLES.name}/{name}"
+    return sheets.take([path], frozenset([path])).files
 
 
 def site_sheet(path: str) -> list[Sheet]:
@@ -78,6 +86,7 @@ def golden() -> dict[str, bytes]:
         return {
             "examples-80.txt": report(FormatOptions("text", 80), files),
             "examples-120.txt": report(FormatOptions("text", 120), files),
+            "sheet-80.txt": report(FormatOptions("text", 80), sheet_designs(SHEET)),
             "summary-80.txt": report(FormatOptions("text", 80, summary=True), files),
             "by-rule-80.txt": report(FormatOptions("text", 80, by_rule=True), two[:1]),
             "two.md": report(FormatOptions("markdown"), two),
