@@ -61,6 +61,7 @@ def main(arguments: list[str] | None = None) -> int:
     if arguments is None:
         _one_thread()
         _collect_seldom()
+        _without_docstrings()
         install()
         _end_like_an_interrupt()
     words = sys.argv[1:] if arguments is None else arguments
@@ -148,6 +149,15 @@ def _collect_seldom() -> None:
 
 OBJECTS = 100_000
 """New objects after which garbage in cycles is looked for: some megabytes."""
+
+
+def _without_docstrings() -> None:
+    """Let NumPy be imported without writing docstrings into what is compiled of it.
+
+    They are a ninth of its import, and lie in modules that hold nothing else.
+    """
+    for name in ("_add_newdocs", "_add_newdocs_scalars"):
+        sys.modules.setdefault(f"numpy._core.{name}", type(sys)(name))
 
 
 def _end_like_an_interrupt() -> None:
