@@ -13,7 +13,9 @@ from msgspec.structs import replace
 
 from checker.audit import readings as site
 from checker.audit.readings import Readings
-from checker.compute.graph import TABLE_OF, Graph, meaning
+from checker.compute.graph import Graph
+from checker.compute.meanings import meaning
+from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Design, Tables
@@ -89,7 +91,7 @@ class Sheet:
     def largest_pump_flow(self, header: str) -> float:
         """The flow, m³/s, at which the header's pump curve ends; NaN where there is none."""
         row = self._rows["headers"].get(header, -1)
-        flows = self.graph.members("header", "pump_curve.flow")
+        flows = self.graph.members.grouped("header", "pump_curve.flow")
         return float(flows.largest()[row]) if row >= 0 and flows.count()[row] else float("nan")
 
     def text(self, section: str, of: str, key: str) -> str:

@@ -12,7 +12,8 @@ from msgspec import Struct
 
 from checker.audit.jobs import Sheet
 from checker.audit.readings import Readings
-from checker.compute.graph import REGISTRY, Array, Grouped
+from checker.compute.columns import Array, Grouped
+from checker.compute.registry import REGISTRY
 from checker.physics import tightness
 from checker.quantities.test import WATER
 from checker.words.speech import Speech

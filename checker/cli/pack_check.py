@@ -41,7 +41,7 @@ def run(words: list[str]) -> int:
     if absent:
         return UNUSABLE
     import checker.quantities  # noqa: F401  # registers what rules may name
-    from checker.compute.graph import Names
+    from checker.compute.meanings import Names
     from checker.rulebook.loading import inspect
 
     names = Names()

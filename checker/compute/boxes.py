@@ -23,9 +23,11 @@ import numpy as np
 import numpy.typing as npt
 
 from checker.compute.certainty import DECIDED, AtPoints, Boxed, Found, Mask, points_of
-from checker.compute.graph import REGISTRY, TABLE_OF, Graph
+from checker.compute.graph import Graph
 from checker.compute.judging import InForce, OfCopies, judged, told_of
+from checker.compute.naming import TABLE_OF
 from checker.compute.ranges import Array, Unknown, unknowns_of, valued
+from checker.compute.registry import REGISTRY
 from checker.compute.settling import settled
 from checker.compute.variants import Copies
 from checker.design.tables import Tables

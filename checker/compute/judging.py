@@ -7,7 +7,10 @@ from typing import NamedTuple, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import TABLE_OF, Graph, Index, of_plan
+from checker.compute.columns import Index
+from checker.compute.graph import Graph
+from checker.compute.meanings import of_plan
+from checker.compute.naming import TABLE_OF
 from checker.design.schema import PARTS
 from checker.design.tables import Tables
 from checker.rulebook.evaluation import Outcome, evaluate, worst_of
@@ -88,5 +91,5 @@ def judged(rule: Rule, graph: Graph, force: InForce) -> tuple[Outcome, Index | N
     feed = graph.column("part", "feed").values == 1
     asked = any(condition.name == "feed" for condition in rule.applies)
     counts = np.ones(len(feed), dtype=bool) if asked else ~feed
-    loops = np.array(graph.tables[PARTS].parents, dtype=np.intp)
+    loops = graph.tables[PARTS].above()
     return outcome, worst_of(outcome, loops, counts, graph.size("loop"))

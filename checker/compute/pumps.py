@@ -29,7 +29,7 @@ class Pumps:
     def stated(self) -> npt.NDArray[np.bool_]:
         """For each header whether its pump is stated, with a curve or without."""
         typed = self.tables["headers"].placed(self._with)
-        curves = np.array(self.tables["pump_curve"].parents, dtype=np.intp)
+        curves = self.tables["pump_curve"].above()
         one = np.bincount(curves, minlength=len(typed)) > 0
         return (typed | one | self.several_speeds())[self.owner()]
 
@@ -62,7 +62,7 @@ class Pumps:
 
     def several_speeds(self) -> npt.NDArray[np.bool_]:
         """For each header whether it states the curves of several settings."""
-        curves = np.array(self.tables["pump_curves"].parents, dtype=np.intp)
+        curves = self.tables["pump_curves"].above()
         return np.bincount(curves, minlength=len(self.tables["headers"])) > 0
 
     def together(self) -> tuple[Index, Index]:

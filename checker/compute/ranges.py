@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 from msgspec.structs import replace
 
-from checker.compute.graph import TABLE_OF, Graph
+from checker.compute.graph import Graph
+from checker.compute.naming import TABLE_OF
 from checker.design.leaves import words
 from checker.design.materials import SOURCE_ID, catalogue
 from checker.design.schema import design_format

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from checker.compute.graph import Array, Graph
+from checker.compute.columns import Array
+from checker.compute.graph import Graph
 from checker.design.tables import Tables
 
 if TYPE_CHECKING:

@@ -12,18 +12,11 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import (
-    MEMBERS,
-    OF_PARTS,
-    REGISTRY,
-    ROWS,
-    TABLE_OF,
-    Column,
-    Graph,
-    Grouped,
-    Index,
-    meaning,
-)
+from checker.compute.columns import Column, Grouped, Index
+from checker.compute.graph import Graph
+from checker.compute.meanings import meaning
+from checker.compute.naming import MEMBERS, OF_PARTS, ROWS, TABLE_OF
+from checker.compute.registry import REGISTRY
 from checker.design.materials import conductivity_of
 from checker.design.schema import DESIGNS
 from checker.rulebook.evaluation import ABSENT, OPEN, Outcome
@@ -220,7 +213,7 @@ class Wanted:
     def _members(self, subject: str, name: str) -> Pairs:
         """What the members of a part want, by the row that each is of."""
         graph = self.graph
-        members = graph.members(subject, name)
+        members = graph.members.grouped(subject, name)
         part, _, rest = name.partition(".")
         table = TABLE_OF[subject]
         size = graph.size(subject)
@@ -245,7 +238,7 @@ class Wanted:
         if of is None:
             return self._layers(rest, members, lacking) if part == "layers" else lacking
         found = [lacking]
-        for column, rows, groups in graph.membership(subject, part):
+        for column, rows, groups in graph.members.membership(subject, part):
             if column.startswith("test."):
                 own = self.of("test", column.removeprefix("test."))
             elif column == "pump":

@@ -42,7 +42,7 @@ def fill(parts: Table, tables: dict[str, Table]) -> None:
     gives heat: it passes through a room and is not insulated there.
     """
     loops, own, feeds = tables["loops"], tables["loop_parts"], tables["loop_feeds"]
-    divided, fed = _parents(own), _parents(feeds)
+    divided, fed = own.above(), feeds.above()
     undivided = np.ones(len(loops), dtype=bool)
     undivided[divided] = False
     whole = np.flatnonzero(undivided)
@@ -96,10 +96,6 @@ def _field(table: Table, name: str) -> tuple[Array, Array]:
     if slot is None or not len(table):
         return np.full(len(table), np.nan), np.zeros(len(table))
     return table.column(slot), table.column(slot + len(table.shape.columns))
-
-
-def _parents(table: Table) -> Index:
-    return np.array(table.parents, dtype=np.intp)
 
 
 def _warm(feeds: Table) -> Index:

@@ -41,6 +41,7 @@ class Table(Struct):
     # Like the rows and parents, in an array: NumPy copies one a hundred times as fast as a list.
     places: array[int] = field(default_factory=partial(array, "q"))
     _matrix: Array | None = None
+    _parents: Index | None = None
     _blank: Row = field(default_factory=lambda: array("d"))
 
     def __post_init__(self) -> None:
@@ -70,13 +71,21 @@ class Table(Struct):
         self._matrix = matrix
         self.ids = ids
         self.parents = array("q", parents.tolist())
+        self._parents = None
         self.places = array("q", places.astype(np.int64).tolist())
 
     def cut(self, length: int) -> None:
         """Forget all rows from this number on."""
-        self._matrix = None
+        self._matrix = self._parents = None
         for column in (self.rows, self.ids, self.parents, self.sources, self.places):
             del column[length:]
+
+    def above(self) -> Index:
+        """The parent of each row, shape (n,), not to be written to."""
+        if self._parents is None or len(self._parents) != len(self.parents):
+            self._parents = np.array(self.parents, dtype=np.intp)
+            self._parents.flags.writeable = False
+        return self._parents
 
     def column(self, slot: int) -> Array:
         """The column's values, shape (n,)."""

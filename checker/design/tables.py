@@ -161,8 +161,8 @@ class Tables:
         """For each row of a table, the row of its design. Shape (n,)."""
         if table == DESIGNS:
             return np.arange(len(self.designs))
-        parents = np.array(self[table].parents, dtype=np.intp)
-        above = self[table].shape.parent
+        own = self[table]
+        parents, above = own.above(), own.shape.parent
         return parents if above == DESIGNS else self.design_of(above)[parents]
 
     def repeated(self, wanted: Index) -> Tables:
@@ -212,7 +212,7 @@ class Tables:
 
     def _within(self, table: str, rows: Index, above: str) -> Index:
         """The parent of each row, counted from the first of its design."""
-        parents = np.array(self.tables[table].parents, dtype=np.intp)[rows]
+        parents = self.tables[table].above()[rows]
         return parents - self._firsts(above)[self.design_of(above)[parents]]
 
 

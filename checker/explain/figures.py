@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import (
-    REGISTRY,
-    TABLE_OF,
-    meaning,
-)
+from checker.compute.meanings import meaning
+from checker.compute.naming import TABLE_OF
+from checker.compute.registry import REGISTRY
 from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
 from checker.outcome.phrasing import Shown

@@ -7,18 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from checker.compute.graph import (
-    MEMBERS,
-    NO_REASON,
-    OF_PARTS,
-    ROWS,
-    TABLE_OF,
-    Graph,
-    Names,
-    Quantity,
-    described,
-    subject_of,
-)
+from checker.compute.columns import NO_REASON
+from checker.compute.graph import Graph
+from checker.compute.meanings import Names, described
+from checker.compute.naming import MEMBERS, OF_PARTS, ROWS, TABLE_OF, subject_of
+from checker.compute.registry import Quantity
 
 DAY = 86_400.0
 
@@ -35,11 +28,11 @@ class Inputs:
         """A value as a formula is worked with it: SI, days in seconds; None where it is a word."""
         part, _, field = name.partition(".")
         if part in OF_PARTS:
-            of, (table, rows) = OF_PARTS[part], self.graph.members_of(subject, name, row)
+            of, (table, rows) = OF_PARTS[part], self.graph.members.rows_of(subject, name, row)
             shown = self.names.describe(of, field)
             values = self.graph.column(of, field).values[rows]
         elif part in MEMBERS:
-            table, rows = self.graph.members_of(subject, name, row)
+            table, rows = self.graph.members.rows_of(subject, name, row)
             leaf = self.tables.format.leaf(table, field)
             shown, values = described(leaf), self.tables[table].column(leaf.slot)[rows]
         else:
@@ -56,7 +49,7 @@ class Inputs:
         if part in OF_PARTS:
             shown = self.names.describe(OF_PARTS[part], field)
         elif part in MEMBERS:
-            table, _ = self.graph.members_of(subject, name, 0)
+            table, _ = self.graph.members.rows_of(subject, name, 0)
             shown = described(self.tables.format.leaf(table, field))
         else:
             shown = self.names.describe(subject, name)
@@ -71,7 +64,7 @@ class Inputs:
             if own in ROWS:
                 arguments.append(self.graph.rows(known.subject, own))
             elif is_part(own):
-                arguments.append(self.graph.members(known.subject, own))
+                arguments.append(self.graph.members.grouped(known.subject, own))
             else:
                 values = self.graph.column(known.subject, own).values
                 if own == name:
@@ -89,7 +82,7 @@ class Inputs:
         """The first input that is missing for the same reason; all where it breaks here."""
         for parameter, name in parameters.items():
             if is_part(name):
-                table, rows = self.graph.members_of(known.subject, name, row)
+                table, rows = self.graph.members.rows_of(known.subject, name, row)
                 if table not in TABLE_OF.values():
                     continue
                 own = self.graph.column(subject_of(table), name.partition(".")[2]).reasons

@@ -5,11 +5,9 @@ from __future__ import annotations
 import numpy as np
 from msgspec.structs import replace
 
-from checker.compute.graph import (
-    TABLE_OF,
-    Array,
-    Graph,
-)
+from checker.compute.columns import Array
+from checker.compute.graph import Graph
+from checker.compute.naming import TABLE_OF
 from checker.explain.figures import symbol_of
 from checker.explain.records import HeldAgainst
 from checker.outcome.applicable import ApplicableLimits

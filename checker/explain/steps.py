@@ -10,22 +10,11 @@ import numpy as np
 
 from checker import units
 from checker.compute import formulas
-from checker.compute.graph import (
-    EARLIER,
-    MEMBERS,
-    OF_PARTS,
-    REGISTRY,
-    ROWS,
-    TABLE_OF,
-    Array,
-    Graph,
-    Names,
-    Quantity,
-    described,
-    dotted,
-    meaning,
-    subject_of,
-)
+from checker.compute.columns import Array
+from checker.compute.graph import Graph
+from checker.compute.meanings import Names, described, meaning
+from checker.compute.naming import EARLIER, MEMBERS, OF_PARTS, ROWS, TABLE_OF, dotted, subject_of
+from checker.compute.registry import REGISTRY, Quantity
 from checker.design.leaves import Leaf, words
 from checker.design.parts import INHERITED
 from checker.design.schema import PARTS
@@ -321,7 +310,7 @@ class Working:
 
     def _part(self, subject: str, name: str, row: int) -> _Term:
         """The values of a part's members; one of them worked in full."""
-        table, rows = self.graph.members_of(subject, name, row)
+        table, rows = self.graph.members.rows_of(subject, name, row)
         field = name.partition(".")[2]
         if table not in TABLE_OF.values():
             return self._rows(table, field, rows)

@@ -11,11 +11,9 @@ from collections.abc import Iterable, Iterator
 
 from msgspec.structs import replace
 
-from checker.compute.graph import (
-    TABLE_OF,
-    of_plan,
-)
 from checker.compute.judging import judged, told_of
+from checker.compute.meanings import of_plan
+from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
 from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables

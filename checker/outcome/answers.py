@@ -10,7 +10,7 @@ from msgspec import UNSET
 from msgspec.json import encode
 from msgspec.structs import replace
 
-from checker.compute.graph import Names
+from checker.compute.meanings import Names
 from checker.design.tables import Design
 from checker.outcome.columns import Findings
 from checker.outcome.phrasing import Shown

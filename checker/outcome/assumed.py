@@ -31,7 +31,7 @@ def assumed(graph: Graph) -> Iterator[tuple[int, str]]:
     """
     loads = np.isnan(graph.column("room", "heat_load").values)
     flows = np.isnan(graph.column("loop", "given.flow").values)
-    parts = np.array(graph.tables[PARTS].parents, dtype=np.intp)
+    parts = graph.tables[PARTS].above()
     rooms = graph.column("part", "room").values
     waiting = flows[parts] & ~np.isnan(rooms)
     open_rooms = np.zeros(len(loads), dtype=bool)

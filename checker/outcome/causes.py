@@ -10,8 +10,9 @@ import numpy as np
 import numpy.typing as npt
 from msgspec.structs import replace
 
-from checker.compute.graph import TABLE_OF, Index
+from checker.compute.columns import Index
 from checker.compute.judging import InForce, OfCopies, judged, told_of
+from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
 from checker.design.schema import design_format
 from checker.outcome.columns import Way

@@ -6,12 +6,9 @@ import numpy as np
 import numpy.typing as npt
 
 from checker import units
-from checker.compute.graph import (
-    REGISTRY,
-    Graph,
-    Quantity,
-    of_plan,
-)
+from checker.compute.graph import Graph
+from checker.compute.meanings import of_plan
+from checker.compute.registry import REGISTRY, Quantity
 from checker.outcome.columns import Computed
 from checker.outcome.phrasing import Shown
 from checker.outcome.rule_findings import Tabled

@@ -9,10 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from checker.compute.certainty import Boxed
-from checker.compute.graph import (
-    TABLE_OF,
-)
 from checker.compute.judging import told_of
+from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
 from checker.design.given import given, sketch
 from checker.design.schema import PARTS

@@ -159,7 +159,7 @@ def _layers(
     if graph.column("part", "floor.construction").values[row] == LAYERED:
         table = graph.tables["layers"]
         of = int(graph.column("part", "floor").values[row])
-        rows = np.flatnonzero(np.array(table.parents, dtype=np.intp) == of)
+        rows = np.flatnonzero(table.above() == of)
         slot = design_format().leaf("layers", "material").slot
         names = [
             "layer" if np.isnan(number) else words.text(number)

@@ -9,8 +9,11 @@ import numpy as np
 from msgspec import Struct
 
 from checker.compute.certainty import Boxed
-from checker.compute.graph import OF_PARTS, REGISTRY, ROWS, TABLE_OF, Graph, meaning
+from checker.compute.graph import Graph
 from checker.compute.judging import told_of
+from checker.compute.meanings import meaning
+from checker.compute.naming import OF_PARTS, ROWS, TABLE_OF
+from checker.compute.registry import REGISTRY
 from checker.compute.wanted import Datum, Mask, Pairs, Wanted
 from checker.design.parts import stated_in
 from checker.design.schema import DESIGNS, PARTS, design_format
@@ -107,7 +110,7 @@ def _wanted(
     of_parts = np.zeros(graph.size("part"), dtype=bool)
     of_parts[which[rows]] = True
     pairs = wanted.of_rule(rule, outcome, of_parts)
-    loops = np.array(graph.tables[PARTS].parents, dtype=np.intp)
+    loops = graph.tables[PARTS].above()
     return Pairs.of([Pairs(loops[pairs.rows], pairs.data)])
 
 

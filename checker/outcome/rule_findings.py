@@ -11,13 +11,11 @@ import numpy.typing as npt
 from msgspec import UNSET
 from msgspec.structs import replace
 
-from checker.compute.graph import (
-    REGISTRY,
-    Graph,
-    Names,
-    no_section,
-)
+from checker.compute.graph import Graph
 from checker.compute.judging import asked_designs, judged
+from checker.compute.meanings import Names
+from checker.compute.reasons import no_section
+from checker.compute.registry import REGISTRY
 from checker.design.schema import DESIGNS, PARTS
 from checker.design.table import Table
 from checker.design.tables import Tables

@@ -10,8 +10,10 @@ from msgspec.structs import replace
 
 from checker.compute.boxes import boxed
 from checker.compute.certainty import Boxed, Certain, Turning, merged
-from checker.compute.graph import TABLE_OF, Array, Graph, Index
+from checker.compute.columns import Array, Index
+from checker.compute.graph import Graph
 from checker.compute.judging import InForce, told_of
+from checker.compute.naming import TABLE_OF
 from checker.compute.ranges import Unknown, known_ranges, valued
 from checker.compute.variants import Copies
 from checker.design.parts import KEYS, stated_in

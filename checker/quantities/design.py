@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, Grouped, quantities_of
+from checker.compute.columns import Array, Grouped
+from checker.compute.registry import quantities_of
 from checker.design.schema import DESIGNS, design_format
 from checker.physics import fluid
 from checker.quantities.sources import SUM

@@ -6,8 +6,9 @@ from math import isnan
 
 import numpy as np
 
-from checker.compute.graph import Array, Grouped, quantities_of
+from checker.compute.columns import Array, Grouped
 from checker.compute.numbered import Numbered
+from checker.compute.registry import quantities_of
 from checker.design.leaves import words
 from checker.design.materials import conductivity_of
 from checker.design.schema import design_format

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, Grouped, Index, quantities_of
+from checker.compute.columns import Array, Grouped, Index
+from checker.compute.registry import quantities_of
 from checker.physics import header, network
 from checker.quantities.design import DAY
 from checker.quantities.sources import CONTINUITY, GEOMETRY, SUM

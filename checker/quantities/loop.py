@@ -7,8 +7,9 @@ from typing import cast
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, Grouped, Index, quantities_of
+from checker.compute.columns import Array, Grouped, Index
 from checker.compute.numbered import Numbered
+from checker.compute.registry import quantities_of
 from checker.quantities.design import DAY
 from checker.quantities.sources import GEOMETRY
 from checker.words import listed

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Grouped, quantities_of
+from checker.compute.columns import Array, Grouped
+from checker.compute.registry import quantities_of
 from checker.physics import fluid
 from checker.quantities.sources import BALANCE, CONTINUITY, EN_1264_3, FLUID, SUM
 

@@ -7,7 +7,8 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, Grouped, quantities_of
+from checker.compute.columns import Array, Grouped
+from checker.compute.registry import quantities_of
 from checker.physics import balance, fluid
 from checker.quantities.design import BY_DROP
 from checker.quantities.sources import BALANCE, CONTINUITY, EN_1264_3, FLUID

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Grouped, quantities_of
+from checker.compute.columns import Array, Grouped
+from checker.compute.registry import quantities_of
 from checker.physics import fluid
 from checker.physics.film import film_coefficient
 from checker.quantities.loop_means import OVER_PARTS, mean_over_parts, over_parts

@@ -10,7 +10,7 @@ from typing import cast
 
 import numpy as np
 
-from checker.compute.graph import Array
+from checker.compute.columns import Array
 from checker.compute.numbered import Numbered
 from checker.physics import en_1264, floor_surface
 from checker.physics.build_up import wet_section

@@ -8,7 +8,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, quantities_of
+from checker.compute.columns import Array
+from checker.compute.registry import quantities_of
 from checker.design.schema import design_format
 from checker.quantities.sources import GEOMETRY
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Output, quantities_of
+from checker.compute.columns import Array
 from checker.compute.numbered import Numbered
+from checker.compute.registry import Output, quantities_of
 from checker.physics import floor_coefficient, floor_surface
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.numbered_sections import (

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Output, quantities_of
+from checker.compute.columns import Array
+from checker.compute.registry import Output, quantities_of
 from checker.design.schema import design_format
 from checker.physics import en_1264, floor, floor_coefficient, floor_surface
 from checker.quantities.sources import EN_1264_2, EN_1264_3

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Index, quantities_of
+from checker.compute.columns import Array, Index
+from checker.compute.registry import quantities_of
 from checker.physics import balance, floor, shares
 from checker.quantities.design import BY_DROP
 from checker.quantities.part import FEED

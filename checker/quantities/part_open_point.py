@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, quantities_of
+from checker.compute.columns import Array
+from checker.compute.registry import quantities_of
 from checker.physics import floor
 from checker.quantities.part import FEED
 from checker.quantities.sources import EN_1264_2, EN_1264_3, SUM

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, quantities_of
+from checker.compute.columns import Array
+from checker.compute.registry import quantities_of
 from checker.physics import floor, fluid
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part import FEED, OWN

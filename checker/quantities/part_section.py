@@ -12,8 +12,9 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.graph import Array, quantities_of
+from checker.compute.columns import Array
 from checker.compute.numbered import Numbered
+from checker.compute.registry import quantities_of
 from checker.physics import en_1264, floor_surface
 from checker.physics.arrays import BORDER_TOLERANCE
 from checker.physics.mixed_section import Valued, flows

@@ -5,8 +5,9 @@ Sizes are taken only from a plan that is to scale (`design.plans`).
 
 from __future__ import annotations
 
+from checker.compute.columns import Array, Grouped
 from checker.compute.drawn import Drawn
-from checker.compute.graph import Array, Grouped, quantities_of
+from checker.compute.registry import quantities_of
 from checker.quantities.sources import DRAWING
 
 loop = quantities_of("loop")

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from checker.compute.columns import Array
 from checker.compute.drawn import Drawn, complete
-from checker.compute.graph import Array, quantities_of
+from checker.compute.registry import quantities_of
 from checker.quantities.part import FEED, SERPENTINE
 from checker.quantities.plan import NOT_SHOWN
 from checker.quantities.sources import DRAWING, GEOMETRY

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from checker.compute.columns import Array
 from checker.compute.drawn import Drawn
-from checker.compute.graph import Array, quantities_of
+from checker.compute.registry import quantities_of
 from checker.quantities.plan import NO_ROUTE
 from checker.quantities.sources import DRAWING, GEOMETRY
 

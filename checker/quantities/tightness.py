@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.graph import Array, Grouped, Output, quantities_of
+from checker.compute.columns import Array, Grouped
+from checker.compute.registry import Output, quantities_of
 from checker.physics import tightness
 from checker.physics.tightness import Readings, Vessel
 from checker.quantities.test import WATER

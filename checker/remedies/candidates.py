@@ -11,7 +11,7 @@ import numpy as np
 from msgspec import Struct
 
 from checker import units
-from checker.compute.graph import TABLE_OF
+from checker.compute.naming import TABLE_OF
 from checker.design.leaves import Leaf
 from checker.design.schema import DESIGNS, PARTS
 from checker.outcome.results import Stage

@@ -16,8 +16,8 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from checker.compute.graph import TABLE_OF
 from checker.compute.judging import OfTheSame, asked_designs, judged, told_of
+from checker.compute.naming import TABLE_OF
 from checker.compute.settling import settled
 from checker.compute.variants import Copies
 from checker.design.answer_files import beside

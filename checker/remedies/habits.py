@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from msgspec import Struct
 
-from checker.compute.graph import TABLE_OF
+from checker.compute.naming import TABLE_OF
 from checker.design.changes import BadChange
 from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from checker import units
-from checker.compute.graph import TABLE_OF
+from checker.compute.naming import TABLE_OF
 from checker.compute.variants import Cell
 from checker.design.changes import BadChange, Change, Step, read_change, stated, value_of
 from checker.design.leaves import Leaf

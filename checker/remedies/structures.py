@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from checker.compute.graph import TABLE_OF
+from checker.compute.naming import TABLE_OF
 from checker.design.leaves import Leaf
 from checker.design.schema import PARTS
 from checker.reading.documents import Mapping, Sequence

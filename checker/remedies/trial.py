@@ -9,8 +9,10 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from checker.compute.graph import TABLE_OF, Graph, Index
+from checker.compute.columns import Index
+from checker.compute.graph import Graph
 from checker.compute.judging import OfTheSame, asked_designs, judged, told_of
+from checker.compute.naming import TABLE_OF
 from checker.compute.ranges import known_ranges, unknowns_of, valued
 from checker.compute.settling import settled
 from checker.compute.variants import Cell, Copies

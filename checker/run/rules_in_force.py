@@ -58,7 +58,7 @@ def _loaded(rules: tuple[str, ...]) -> Rulebook:
     from pathlib import Path
 
     import checker.quantities  # noqa: F401  # registers what rules may name
-    from checker.compute.graph import Names
+    from checker.compute.meanings import Names
     from checker.rulebook.loading import load
 
     return load(Names(), [Path(path) for path in rules])

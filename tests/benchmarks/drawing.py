@@ -18,7 +18,7 @@ from unittest.mock import patch
 import yaml
 from msgspec.structs import replace
 
-from checker.compute.graph import of_plan
+from checker.compute.meanings import of_plan
 from checker.design import plans
 from checker.geometry.measuring import measure
 from checker.rulebook.model import Rulebook

@@ -170,7 +170,7 @@ def test_what_a_command_prints_it_also_writes(call: Calling, words: tuple[str, .
 
 def test_line_ends_change_no_digest(tmp_path: Path) -> None:
     import checker.quantities  # noqa: F401
-    from checker.compute.graph import Names
+    from checker.compute.meanings import Names
 
     text = (ROOT / "rules" / "loops" / "loop-length.yaml").read_bytes()
     digests: list[str] = []

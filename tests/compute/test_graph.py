@@ -6,7 +6,10 @@ import numpy as np
 import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import REGISTRY, Graph, Grouped, Names
+from checker.compute.columns import Grouped
+from checker.compute.graph import Graph
+from checker.compute.meanings import Names
+from checker.compute.registry import REGISTRY
 from checker.design.tables import Tables
 from tests.example import DESIGN, changed
 

@@ -11,16 +11,9 @@ import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute import formulas
-from checker.compute.graph import (
-    MEMBERS,
-    OF_PARTS,
-    REGISTRY,
-    TABLE_OF,
-    Quantity,
-    dotted,
-    meaning,
-    of_plan,
-)
+from checker.compute.meanings import meaning, of_plan
+from checker.compute.naming import MEMBERS, OF_PARTS, TABLE_OF, dotted
+from checker.compute.registry import REGISTRY, Quantity
 from checker.compute.settling import settled
 from checker.design.tables import Tables
 from checker.explain import worked as module

@@ -22,7 +22,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from msgspec import UNSET
 
-from checker.compute.graph import of_plan
+from checker.compute.meanings import of_plan
 from checker.outcome.report import DesignReport
 from checker.outcome.results import Result
 from checker.run.batch import BY_THE_DESIGN, Plan, check

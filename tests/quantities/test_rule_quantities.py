@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import Array, Graph, Grouped
+from checker.compute.columns import Array, Grouped
+from checker.compute.graph import Graph
 from checker.design.schema import design_format
 from checker.design.tables import Tables
 from checker.quantities import design, floor, header, loop, part, part_surface, test

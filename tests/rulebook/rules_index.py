@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import PurePosixPath
 
 import checker.quantities  # noqa: F401  # registers what rules may name
-from checker.compute.graph import Names
+from checker.compute.meanings import Names
 from checker.rulebook import catalogue
 from checker.rulebook.loading import load
 from checker.rulebook.model import Rulebook

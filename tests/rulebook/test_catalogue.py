@@ -11,7 +11,7 @@ from jsonschema import Draft202012Validator
 
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker import __version__
-from checker.compute.graph import Names
+from checker.compute.meanings import Names
 from checker.reading.package_data import data_folder
 from checker.rulebook import catalogue
 from checker.rulebook.loading import load

@@ -9,7 +9,7 @@ import pytest
 from msgspec import UNSET
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import Names
+from checker.compute.meanings import Names
 from checker.rulebook.loading import load
 from checker.rulebook.model import Document
 from tests.example import DESIGN, changed, report, result

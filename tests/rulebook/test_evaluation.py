@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import Names
+from checker.compute.meanings import Names
 from checker.outcome.results import KINDS
 from checker.rulebook.evaluation import (
     ABSENT,

@@ -10,7 +10,7 @@ import pytest
 from msgspec.structs import replace
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import Names
+from checker.compute.meanings import Names
 from checker.rulebook.evaluation import ABSENT, FAIL, OPEN, PASS, REVIEW
 from checker.rulebook.examples import outcome
 from checker.rulebook.loading import load

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import Names
+from checker.compute.meanings import Names
 from checker.rulebook.loading import BadRules, load
 from checker.rulebook.model import Rulebook
 

@@ -11,7 +11,8 @@ import pytest
 from jsonschema import Draft202012Validator
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import REGISTRY, Names
+from checker.compute.meanings import Names
+from checker.compute.registry import REGISTRY
 from checker.outcome.results import KINDS, SEVERITIES
 from checker.reading import yaml_reader
 from checker.reading.package_data import data_folder

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from msgspec import UNSET
 
-from checker.compute.graph import of_plan
+from checker.compute.meanings import of_plan
 from checker.outcome.report import DesignReport
 from checker.outcome.results import HOLDING, Result
 from checker.rulebook.model import STAGES

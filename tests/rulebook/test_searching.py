@@ -9,7 +9,7 @@ import yaml
 from jsonschema import Draft202012Validator
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.graph import Names
+from checker.compute.meanings import Names
 from checker.reading.package_data import data_folder
 from checker.rulebook.loading import load
 from checker.rulebook.searching import FILE, search, synonyms

@@ -368,7 +368,7 @@ def test_the_format_and_the_rules_ask_pint_for_no_unit() -> None:
     """Importing it takes longer than a check, so what the program itself writes is in the table."""
     code = (
         "import sys, checker.quantities\n"
-        "from checker.compute.graph import Names\n"
+        "from checker.compute.meanings import Names\n"
         "from checker.rulebook.loading import load\n"
         "load(Names(), [])\n"
         "print('pint' in sys.modules)"

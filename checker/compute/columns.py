@@ -1,0 +1,72 @@
+"""Computed values, one a row, with what is missing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+from msgspec import Struct
+
+if TYPE_CHECKING:
+    pass
+
+Array = npt.NDArray[np.float64]
+
+Index = npt.NDArray[np.intp]
+
+Reasons = npt.NDArray[np.int64]
+
+NO_REASON = -1
+
+
+class Column(NamedTuple):
+    """Values, shape (n,), NaN where missing; and why, None where nothing is missing."""
+
+    values: Array
+    reasons: Reasons | None
+
+
+class Grouped(Struct, frozen=True):
+    """Values of all members of some groups: values shape (m,), the group of each, and n groups.
+
+    A member whose group is unknown may belong to each of its design, and is missing in all.
+    unknown_groups: groups of designs that list no such members yet, shape (n,).
+    """
+
+    values: Array
+    group: Index
+    size: int
+    unknown_groups: npt.NDArray[np.bool_] | None = None
+
+    def sum(self) -> Array:
+        """Total of each group, shape (n,); NaN where a member is missing or there is none."""
+        total = np.bincount(self.group, weights=self.values, minlength=self.size)
+        return np.where(self.count() > 0, total, np.nan)
+
+    def largest(self) -> Array:
+        """Largest of each group, shape (n,); NaN where a member is missing or there is none."""
+        found = np.full(self.size, -np.inf)
+        with np.errstate(invalid="ignore"):
+            np.maximum.at(found, self.group, self.values)
+        return np.where(np.isneginf(found), np.nan, found)
+
+    def smallest(self) -> Array:
+        """Smallest of each group, shape (n,); NaN where a member is missing or there is none."""
+        return -Grouped(-self.values, self.group, self.size).largest()
+
+    def ordered(self, by: Grouped, *, last: bool) -> Array:
+        """The first or last value of each group in the order of another column, shape (n,)."""
+        order = np.argsort(by.values, kind="stable")
+        order = order if last else order[::-1]
+        found = np.full(self.size, np.nan)
+        found[self.group[order]] = self.values[order]
+        return found
+
+    def count(self) -> Array:
+        """Number of members of each group, shape (n,); NaN where missing or unknown_groups."""
+        ones = np.where(np.isnan(self.values), np.nan, 1.0)
+        counts = np.bincount(self.group, weights=ones, minlength=self.size).astype(float)
+        return (
+            counts if self.unknown_groups is None else np.where(self.unknown_groups, np.nan, counts)
+        )

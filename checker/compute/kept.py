@@ -1,0 +1,22 @@
+"""What a graph has worked out, and which of it depends on what an earlier graph found."""
+
+from __future__ import annotations
+
+from typing import Generic, TypeVar
+
+T = TypeVar("T")
+Key = tuple[str, str]
+"""Subject and name."""
+
+
+class Kept(Generic[T]):
+    """Values by subject and name; moving: those that depend on an earlier graph."""
+
+    def __init__(self) -> None:
+        self.found: dict[Key, T] = {}
+        self.moving: set[Key] = set()
+
+    def take(self, earlier: Kept[T]) -> None:
+        """Take over what does not move."""
+        moving = earlier.moving
+        self.found = {key: one for key, one in earlier.found.items() if key not in moving}

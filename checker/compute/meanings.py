@@ -1,0 +1,104 @@
+"""What a name stands for on a subject."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, NamedTuple
+
+from checker import units
+from checker.design.leaves import Leaf
+from checker.design.schema import DESIGNS, design_format
+from checker.rulebook.model import Described
+
+if TYPE_CHECKING:
+    pass
+from checker.compute.naming import EARLIER, OF_PARTS, TABLE_OF, WHOLE, leaf_named, subject_of
+from checker.compute.registry import REGISTRY
+
+_NO_LEAF = Leaf("", "")
+
+
+class Resolved(NamedTuple):
+    """What a name stands for on a subject.
+
+    kind: computed (a quantity of its own), field (`leaf`, of its own table), measured (`leaf`, of
+    its balance), linked (`name` of the `subject` that its field `leaf` refers to), whole (`name` of
+    its design), or earlier (`name` as an earlier graph found it).
+    """
+
+    kind: str
+    leaf: Leaf
+    subject: str = ""
+    name: str = ""
+
+
+@cache
+def meaning(subject: str, name: str) -> Resolved | None:
+    """What the name stands for, or None where it stands for nothing."""
+    if (subject, name) in REGISTRY:
+        return Resolved("computed", _NO_LEAF)
+    table = TABLE_OF[subject]
+    leaf = leaf_named(table, name.removeprefix("given."))
+    if leaf is not None:
+        return Resolved("field", leaf)
+    first, _, rest = name.partition(".")
+    link = leaf_named(table, first)
+    if link is not None and link.kind == "reference" and rest:
+        other = subject_of(link.refers_to)
+        return Resolved("linked", link, other, rest) if meaning(other, rest) else None
+    if first == "balance" and subject == "loop":
+        leaf = leaf_named("balance", rest)
+        return None if leaf is None else Resolved("measured", leaf)
+    if first == EARLIER:
+        return Resolved(EARLIER, _NO_LEAF, subject, rest) if meaning(subject, rest) else None
+    if table != DESIGNS and first in WHOLE:
+        rest = name.removeprefix("design.")
+        return Resolved("whole", _NO_LEAF, "design", rest) if meaning("design", rest) else None
+    return None
+
+
+@cache
+def of_plan(subject: str, name: str) -> bool:
+    """Whether a name has a value only for designs with a plan."""
+    part, _, rest = name.partition(".")
+    if part in OF_PARTS:
+        return of_plan(OF_PARTS[part], rest)
+    meant = meaning(subject, name)
+    if meant is None or meant.kind != "computed":
+        return meant is not None and bool(meant.subject) and of_plan(meant.subject, meant.name)
+    known = REGISTRY[subject, name]
+    return known.of_plan or any(
+        of_plan(subject, own) for own in known.inputs if own not in known.optional
+    )
+
+
+class Names:
+    """What a name can mean, for those who write rules: every column of every subject."""
+
+    def subjects(self) -> list[str]:
+        """All subjects."""
+        return [*TABLE_OF]
+
+    def names(self, subject: str) -> list[str]:
+        """All names that stand on the subject itself, quantities and fields."""
+        own = [leaf.name for leaf in design_format().shapes[TABLE_OF[subject]].columns]
+        return own + [name for of, name in REGISTRY if of == subject]
+
+    def describe(self, subject: str, name: str) -> Described | None:
+        """What the name stands for, or None where it is unknown."""
+        meant = meaning(subject, name)
+        if meant is None:
+            return None
+        if meant.kind == "computed":
+            unit = REGISTRY[(subject, name)].unit
+            return Described("quantity", unit, units.kind_of(unit))
+        if meant.kind in ("field", "measured"):
+            return None if meant.leaf.kind == "reference" else described(meant.leaf)
+        return self.describe(meant.subject, meant.name)
+
+
+def described(leaf: Leaf) -> Described:
+    """A field as rules and reports see it."""
+    if leaf.kind == "quantity":
+        return Described("quantity", leaf.unit, leaf.quantity)
+    return Described(leaf.kind, options=leaf.options)

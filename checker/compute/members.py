@@ -1,0 +1,232 @@
+"""Members of groups: the loops of a header, the parts of a loop, the readings of a test."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from checker.compute.columns import NO_REASON, Array, Column, Grouped, Index, Reasons
+from checker.compute.kept import Kept
+from checker.compute.naming import OF_PARTS, TABLE_OF, leaf_named, subject_of
+from checker.compute.reasons import NO_PUMP, NO_SETTING, NOTHING
+from checker.compute.runs import runs
+from checker.design.schema import DESIGNS
+
+if TYPE_CHECKING:
+    from checker.compute.graph import Graph
+
+Part: TypeAlias = tuple[Array, Index, Reasons | None]
+"""Values of members, the row of the subject that each is of, and their reasons."""
+
+
+class Members:
+    """The members that rows of one graph have."""
+
+    def __init__(self, graph: Graph) -> None:
+        self.graph = graph
+        self._parts: Kept[Part] = Kept()
+        self._loopless: dict[str, npt.NDArray[np.bool_]] = {}
+
+    def go_on(self, earlier: Members) -> None:
+        """Take over what does not depend on what an earlier graph found."""
+        self._parts.take(earlier._parts)
+        self._loopless = earlier._loopless
+
+    def grouped(self, subject: str, name: str) -> Grouped:
+        """The values of a part (`loops.flow`, `readings.pressure`) with the row each is of."""
+        values, group, _ = self.part(subject, name)
+        return Grouped(values, group, self.graph.size(subject), self._unknown_groups(subject, name))
+
+    def part(self, subject: str, name: str) -> Part:
+        """The values of a part, the row of the subject that each is of, and their reasons."""
+        return self.graph.kept(self._parts, (subject, name), self._resolve_part)
+
+    def membership(self, subject: str, part: str) -> list[tuple[str, Index, Index]]:
+        """Whose data the members of a part (`loops`) have: (column, rows, groups) for each kind.
+
+        column: that of a reference for members that may belong to each of their design, because
+        theirs is missing, of the loop or test, or with `header` of the test itself; `pump` of
+        headers that state none; empty for those whose own values count.
+        """
+        table = TABLE_OF[subject]
+        if part == "pumped":
+            return [("", *self.graph.pumps.together()), ("pump", *self.graph.pumps.in_doubt())]
+        if part != "of_header":
+            members = TABLE_OF[OF_PARTS[part]]
+            group = self._group(members, table)
+            placed = np.flatnonzero(group >= 0)
+            found = [("", placed, group[placed])]
+            if len(placed) < len(group):
+                link = next(
+                    leaf
+                    for leaf in self.graph.tables[members].shape.columns
+                    if leaf.refers_to == table
+                )
+                _, rows, groups = self._unplaced(members, table, table)
+                found.append((link.name, rows, groups))
+            return found
+        loops, known, unknown = self._under_tests()
+        _, lost, groups = self._unplaced("loops", "headers", "pressure_tests")
+        return [("", loops, known), ("header", lost, groups), ("test.header", unknown, unknown)]
+
+    def rows_of(self, subject: str, name: str, row: int) -> tuple[str, list[int]]:
+        """The table and the rows of a part's members (`loops.flow`) that belong to this row."""
+        part = name.partition(".")[0]
+        if part == "pumped":
+            rows, groups = self.graph.pumps.together()
+            return "headers", rows[groups == row].tolist()
+        if part == "pump_curve":
+            row = int(self.graph.pumps.owner()[row])
+        if part == "of_header":
+            headers = self._group("pressure_tests", "headers")
+            same = (self._group("loops", "headers") == headers[row]) & (headers[row] >= 0)
+            return "loops", np.flatnonzero(same).tolist()
+        if part in OF_PARTS:
+            of = TABLE_OF[OF_PARTS[part]]
+            return of, np.flatnonzero(self._group(of, TABLE_OF[subject]) == row).tolist()
+        parents = self.graph.tables[part].above()
+        return part, np.flatnonzero(parents == row).tolist()
+
+    def _unknown_groups(self, subject: str, name: str) -> npt.NDArray[np.bool_] | None:
+        """Groups whose design has no loop at all: a header without one there is not known to be."""
+        if not name.startswith(("loops.", "parts.")):
+            return None
+        found = self._loopless.get(subject)
+        if found is None:
+            tables = self.graph.tables
+            told = np.zeros(len(tables.designs), dtype=bool)
+            told[tables.design_of("loops")] = True
+            found = self._loopless[subject] = ~told[tables.design_of(TABLE_OF[subject])]
+        return found
+
+    def _resolve_part(self, subject: str, name: str) -> Part:
+        part, _, rest = name.partition(".")
+        table = TABLE_OF[subject]
+        if part in ("loops", "parts", "tests"):
+            of = OF_PARTS[part]
+            column = self.graph.column(of, rest)
+            group = self._group(TABLE_OF[of], table)
+            if (group >= 0).all():
+                return column.values, group, column.reasons
+            placed = np.flatnonzero(group >= 0)
+            return self._joined(
+                (column, placed, group[placed]), self._unplaced(TABLE_OF[of], table, table)
+            )
+        if part == "of_header":
+            return self._loops_of_test_header(rest)
+        if part == "pumped":
+            known = self.graph.column("header", rest), *self.graph.pumps.together()
+            lost, groups = self.graph.pumps.in_doubt()
+            if not len(lost):
+                return self._joined(known)
+            size = self.graph.size("header")
+            word = self.graph.told.number(NO_PUMP, "headers")
+            nobodys = Column(np.full(size, np.nan), word + np.arange(size))
+            return self._joined(known, (nobodys, lost, groups))
+        rows = self.graph.tables[part]
+        leaf = leaf_named(part, rest)
+        if leaf is None:
+            raise KeyError(name)
+        values, parents = rows.column(leaf.slot), rows.above()
+        if part == "pump_curve":
+            which, parents = self.graph.pumps.served(parents)
+            values = values[which]
+        return values, parents, None
+
+    def _group(self, members: str, table: str) -> Index:
+        """For each loop or test the row of the header, room, … it names; -1 where it names none."""
+        if table == DESIGNS:
+            return self.graph.tables.design_of(members)
+        values = self._link(members, table).values
+        return np.where(np.isnan(values), -1, values).astype(np.intp)
+
+    def _link(self, members: str, table: str) -> Column:
+        """The references from one table to another."""
+        leaf = next(
+            leaf for leaf in self.graph.tables[members].shape.columns if leaf.refers_to == table
+        )
+        return self.graph.column(subject_of(members), leaf.name)
+
+    def _unplaced(self, members: str, table: str, groups: str) -> tuple[Column, Index, Index]:
+        """The references that are missing, each once for every group that it may be of.
+
+        groups: the table whose rows are the groups; those of the member's own design count.
+        Returns the references, their rows and the groups.
+        """
+        link = self._link(members, table)
+        lost = np.flatnonzero(np.isnan(link.values))
+        designs, of = (
+            self.graph.tables.design_of(groups),
+            self.graph.tables.design_of(members)[lost],
+        )
+        which, group = runs(np.searchsorted(designs, of), np.searchsorted(designs, of, "right"))
+        return link, lost[which], group
+
+    @staticmethod
+    def _joined(*parts: tuple[Column, Index, Index]) -> Part:
+        """Grouped from some rows of several columns, each with its group."""
+        values = np.concatenate([column.values[rows] for column, rows, _ in parts])
+        reasons = [
+            np.full(len(rows), NO_REASON) if column.reasons is None else column.reasons[rows]
+            for column, rows, _ in parts
+        ]
+        return values, np.concatenate([group for *_, group in parts]), np.concatenate(reasons)
+
+    def _loops_of_test_header(self, name: str) -> Part:
+        """Every loop on the header of every pressure test: a loop may stand under several."""
+        column = self.graph.column("loop", name)
+        header = self._link("pressure_tests", "headers")
+        loops, tests, unknown = self._under_tests()
+        return self._joined(
+            (column, loops, tests),
+            self._unplaced("loops", "headers", "pressure_tests"),
+            (header, unknown, unknown),
+        )
+
+    def _under_tests(self) -> tuple[Index, Index, Index]:
+        """Loops on a test's header, the test of each, and the tests that name no header."""
+        header_of_loop = self._group("loops", "headers")
+        order = np.argsort(header_of_loop, kind="stable")
+        ordered = header_of_loop[order]
+        header = self._link("pressure_tests", "headers")
+        missing = np.isnan(header.values)
+        known, unknown = np.flatnonzero(~missing), np.flatnonzero(missing)
+        wanted = header.values[known]
+        which, found = runs(
+            np.searchsorted(ordered, wanted), np.searchsorted(ordered, wanted, "right")
+        )
+        return order[found], known[which], unknown
+
+    def first_missing(self, subject: str, name: str) -> Column:
+        """For each group, the reason of its first missing member, or that it has none."""
+        size = self.graph.size(subject)
+        values, group, reasons = self.part(subject, name)
+        found: Reasons = np.full(size, NO_REASON, dtype=np.int64)
+        part = name.partition(".")[0]
+        table = TABLE_OF[subject]
+        empty = np.bincount(group, minlength=size) == 0
+        if empty.any() and part == "pump_curve":
+            found = np.where(empty, self._without_curve(), found)
+        elif empty.any():
+            word = self.graph.told.number(NOTHING[part], table)
+            found = np.where(empty, word + np.arange(size), found)
+        missing = np.flatnonzero(np.isnan(values))
+        if len(missing):
+            backward = missing[::-1]
+            if reasons is not None:
+                found[group[backward]] = reasons[backward]
+            else:
+                word = self.graph.told.number(f"a value '{name}' is not given", table)
+                found[group[backward]] = word + group[backward]
+        return Column(np.empty(0), found)
+
+    def _without_curve(self) -> Reasons:
+        """For each header why its pump has no curve, of the one that states the pump."""
+        several = self.graph.pumps.several_speeds()
+        owner = self.graph.pumps.owner()
+        said = (NOTHING["pump_curve"], NO_SETTING, NO_PUMP)
+        curve, setting, pump = (self.graph.told.number(words, "headers") for words in said)
+        lacking = np.where(self.graph.pumps.without(), pump, curve)
+        return np.where(several[owner], setting, lacking) + owner

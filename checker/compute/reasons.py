@@ -1,0 +1,93 @@
+"""Why a value is missing: each reason in words, by number."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from checker.compute.columns import Reasons
+from checker.design.schema import DESIGNS
+from checker.design.tables import Tables
+
+NOWHERE = ""
+"""Stands for the table where a reason is about none of the rows that there are."""
+_ROWS_BITS = 40
+_ROWS = (1 << _ROWS_BITS) - 1
+"""A reason is one number: what is wrong, shifted, and the row it is wrong in."""
+
+HINTS = {
+    ("floors", "screed.cover"): (
+        "tested",
+        "without screed, enter the thickness of the layer over the pipes",
+    ),
+    ("floors", "screed.conductivity"): (
+        "tested",
+        "without screed, enter that of the layer over the pipes",
+    ),
+    ("floors", "screed.material"): ("tested", "without screed, write none"),
+    ("floors", "insulation"): (
+        "layered",
+        "of a layered floor it is what lies under its layers; where nothing does, write 0 m²·K/W",
+    ),
+}
+"""What a floor of one construction states under a name that says something else of most."""
+
+
+def no_section(section: str) -> str:
+    """The reason of what is missing with its whole section."""
+    return f"the design has no section '{section}'"
+
+
+NO_SETTING = "pump.setting is not given"
+
+NO_PUMP = "pump is not given"
+
+NOTHING = {
+    "loops": "it has no loop",
+    "parts": "it has no loop",
+    "loop_feeds": "feeds is not given",
+    "of_header": "its header has no loop",
+    "tests": "no pressure test is given",
+    "readings": "no readings are given",
+    "pump_curve": "pump.curve is not given",
+    "pumped": "it has no pump",
+    "heat_up_steps": "heat_up.steps is not given",
+    "layers": "its layers are not given",
+}
+
+
+class Told:
+    """The reasons of one run, each with a number: what is wrong, and the row it is wrong in."""
+
+    def __init__(self) -> None:
+        self._words: list[tuple[str, str]] = []
+        self._numbers: dict[tuple[str, str], int] = {}
+
+    def number(self, words: str, table: str) -> int:
+        """A reason's number for row 0 of a table; add the row."""
+        key = (words, table)
+        number = self._numbers.get(key)
+        if number is None:
+            number = self._numbers[key] = len(self._words)
+            self._words.append(key)
+        return number << _ROWS_BITS
+
+    def of(self, number: int) -> tuple[str, str, int]:
+        """What a number stands for: words, table and row."""
+        return *self._words[number >> _ROWS_BITS], number & _ROWS
+
+    def sentences(self, tables: Tables, reasons: Reasons) -> list[str]:
+        """What each reason says, behind its subject; an absent section speaks for itself."""
+        said = [""] * len(reasons)
+        numbers, rows = reasons >> _ROWS_BITS, reasons & _ROWS
+        for number in {*numbers.tolist()}:
+            words, table = self._words[number]
+            places = np.flatnonzero(numbers == number)
+            if table in (DESIGNS, NOWHERE):
+                whole = f"design: {words}" if table == DESIGNS else words
+                for place in places.tolist():
+                    said[place] = whole
+                continue
+            ids, section = tables[table].ids, tables[table].section
+            for place, row in zip(places.tolist(), rows[places].tolist(), strict=True):
+                said[place] = f"{section}.{ids[row]}: {words}"
+        return said

@@ -1,0 +1,168 @@
+"""What can be computed: each quantity a function, recorded with what to tell of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial, wraps
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import force_setattr
+
+from checker.compute.numbered import Numbered
+
+if TYPE_CHECKING:
+    pass
+from checker.compute.naming import MEMBERS, ROWS, dotted
+
+
+class Quantity(Struct, frozen=True):
+    """What can be computed: a function of columns, and what to tell a reader about it."""
+
+    subject: str
+    name: str
+    unit: str
+    title: str
+    symbol: str
+    formula: tuple[str, ...]
+    source: str
+    function: Callable[..., Any]
+    inputs: tuple[str, ...]
+    optional: frozenset[str]
+    needed_when: dict[str, tuple[str, tuple[float, ...]]]
+    within: dict[str, tuple[float | None, float | None, str]]
+    missing_because: str
+    shown: bool
+    places: str
+    told: Callable[[Numbered, float], tuple[str, ...]] | None
+    whole: Callable[..., Any] | None = None
+    """What works it out together with others, of which it is the one at `place`."""
+    place: int = 0
+    leaps: bool = False
+    kinds: tuple[str, ...] = ()
+    """Of each input: `row` for one of ROWS, `members` for those of a part, else `column`."""
+
+    def __post_init__(self) -> None:
+        """Work out once what each input is."""
+        force_setattr(self, "kinds", tuple(map(_kind_of, self.inputs)))
+
+    @property
+    def of_plan(self) -> bool:
+        """Whether it is read off a plan, and so means nothing for a design that has none."""
+        return "plan" in self.inputs
+
+
+def _kind_of(name: str) -> str:
+    if name in ROWS:
+        return "row"
+    return "members" if name.partition(".")[0] in MEMBERS else "column"
+
+
+class Output(NamedTuple):
+    """One of several results of one computation."""
+
+    name: str
+    unit: str
+    title: str
+    symbol: str = ""
+    formula: str | tuple[str, ...] = ()
+    missing_because: str = ""
+    shown: bool = True
+
+
+REGISTRY: dict[tuple[str, str], Quantity] = {}
+
+
+def quantity(
+    subject: str,
+    *,
+    unit: str = "",
+    title: str = "",
+    source: str,
+    symbol: str = "",
+    formula: str | tuple[str, ...] = (),
+    optional: tuple[str, ...] = (),
+    needed_when: dict[str, tuple[str, tuple[float, ...]]] | None = None,
+    within: dict[str, tuple[float | None, float | None, str]] | None = None,
+    missing_because: str = "it cannot be computed from what is given",
+    shown: bool = True,
+    places: str = "",
+    told: Callable[[Numbered, float], tuple[str, ...]] | None = None,
+    outputs: tuple[Output, ...] = (),
+    leaps: bool = False,
+) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Record a function as a quantity; its name and its parameters' names are the graph.
+
+    A parameter `room_temperature` is the column `room.temperature`: the first underscore after
+    a name of a record, section or part is read as a dot. symbol: as it is written by hand; formula:
+    how it is worked by hand (`compute.formulas`), with `{parameter}` for each input; where
+    there are several, one that gives the value is shown. optional: inputs that the result can do
+    without; needed_when: inputs that it needs only where another column has one of some values.
+    within: for an input, the range in SI that the method holds for, and the words that name the
+    range; outside it the result is missing. missing_because: why the result may be missing though
+    all inputs are there. shown: stands among the computed values of a report. places: what of a
+    plan says where the value was found (`Drawn.words`), for the words of a finding. told: of a
+    value that is a number for a thing, what to say of the thing, a line each. outputs: where the
+    function gives several columns, what each is; they are worked out once. leaps: it leaps where
+    an input crosses a border, so that its values on either side tell nothing of it.
+    """
+
+    def record(function: Callable[..., Any]) -> Callable[..., Any]:
+        own = Output(function.__name__, unit, title, symbol, formula, missing_because, shown)
+        for place, output in enumerate(outputs or (own,)):
+            recorded(function, output, place)
+        return function
+
+    def recorded(function: Callable[..., Any], own: Output, place: int) -> None:
+        code = _unwrapped(function).__code__
+        parameters = code.co_varnames[: code.co_argcount]
+        REGISTRY[(subject, own.name)] = Quantity(
+            subject,
+            own.name,
+            own.unit,
+            own.title,
+            own.symbol,
+            (own.formula,) if isinstance(own.formula, str) else own.formula,
+            source,
+            _one_of(function, place) if outputs else function,
+            tuple(dotted(subject, name) for name in parameters),
+            frozenset(dotted(subject, name) for name in optional),
+            {
+                dotted(subject, name): (dotted(subject, column), values)
+                for name, (column, values) in (needed_when or {}).items()
+            },
+            {dotted(subject, name): limits for name, limits in (within or {}).items()},
+            own.missing_because or missing_because,
+            own.shown,
+            places,
+            told,
+            function if outputs else None,
+            place,
+            leaps,
+        )
+
+    return record
+
+
+def _unwrapped(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The function under its decorators; as `inspect.unwrap`, which costs a start its import."""
+    while (under := getattr(function, "__wrapped__", None)) is not None:
+        function = under
+    return function
+
+
+def _one_of(function: Callable[..., Any], place: int) -> Callable[..., Any]:
+    """One column of several, on its own."""
+
+    @wraps(function)
+    def one(*arguments: Any) -> Any:
+        return function(*arguments)[place]
+
+    return one
+
+
+def quantities_of(
+    subject: str,
+) -> Callable[..., Callable[[Callable[..., Any]], Callable[..., Any]]]:
+    """The decorator `quantity` for one subject."""
+    return partial(quantity, subject)
