@@ -202,6 +202,8 @@ class Walk:
         elif type(member) is PlanPart:
             self.plan = (member, raw, place)
         else:
+            if not raw:
+                self.problem(where, "one code at least is wanted here, or leave the key out", place)
             for number, item in enumerate(raw):
                 if type(item) is not str or not item:
                     self.problem(where, "a list of words is wanted here", raw.places[number])

@@ -23,6 +23,7 @@ from checker.words import choices
 
 AS_WANTED, NOT_AS_WANTED = "as wanted", "not as wanted"
 NOT_ACCEPTED = "who reviews this has not accepted the answer"
+OLDER = "it is older than the design ({}), and has no 'values' that say what it was about"
 BY_A_TEST = frozenset(("test-tight",))
 """Rules that only a further test answers, never a look."""
 
@@ -111,7 +112,11 @@ def _one(
         )
     if rule.id in BY_A_TEST:
         return f"{rule.id} is answered by a further test, with its readings"
-    again = " and ".join(_differing(judged, stated.design, rule, row, says.get("values") or {}))
+    values = says.get("values") or {}
+    again = " and ".join(_differing(judged, stated.design, rule, row, values))
+    designed_on = judged.tables.designs[stated.design].text("project", "designed_on")
+    if not values and says["on"] < designed_on:
+        again = OLDER.format(designed_on)
     path, line, column = stated.place
     answer = Answer(
         says["result"],

@@ -19,26 +19,28 @@ STRUCTURAL_SLAB = design_format().code("floors", "bed", "structural slab")
     unit="day",
     title="Day of its first screed",
     symbol="t_S",
-    formula="min({parts_floor_screed_laid_on})",
+    formula="min({parts_floor_screed_laid_on}), floors that are laid dry left out",
     source="dates of the design",
+    optional=("parts_floor_dry",),
     shown=False,
 )
-def first_screed(parts_floor_screed_laid_on: Grouped) -> Array:
+def first_screed(parts_floor_screed_laid_on: Grouped, parts_floor_dry: Grouped) -> Array:
     """Day on which the first screed over the loop is laid, s, days counted as in a date."""
-    return parts_floor_screed_laid_on.smallest() * DAY
+    return _poured(parts_floor_screed_laid_on, parts_floor_dry).smallest() * DAY
 
 
 @quantity(
     unit="day",
     title="Day of its last screed",
     symbol="t_S",
-    formula="max({parts_floor_screed_laid_on})",
+    formula="max({parts_floor_screed_laid_on}), floors that are laid dry left out",
     source="dates of the design",
+    optional=("parts_floor_dry",),
     shown=False,
 )
-def last_screed(parts_floor_screed_laid_on: Grouped) -> Array:
+def last_screed(parts_floor_screed_laid_on: Grouped, parts_floor_dry: Grouped) -> Array:
     """Day on which the last screed over the loop is laid, s, days counted as in a date."""
-    return parts_floor_screed_laid_on.largest() * DAY
+    return _poured(parts_floor_screed_laid_on, parts_floor_dry).largest() * DAY
 
 
 @quantity(
@@ -47,11 +49,13 @@ def last_screed(parts_floor_screed_laid_on: Grouped) -> Array:
     symbol="m_A",
     formula="is 1 where a floor of the loop has mastic asphalt, else 0",
     source="design",
+    optional=("parts_floor_dry",),
     shown=False,
 )
-def under_asphalt(parts_floor_screed_material: Grouped) -> Array:
+def under_asphalt(parts_floor_screed_material: Grouped, parts_floor_dry: Grouped) -> Array:
     """1 where a floor of the loop has mastic asphalt for its screed, else 0."""
-    return _any(parts_floor_screed_material, ASPHALT)
+    found = _any(_poured(parts_floor_screed_material, parts_floor_dry), ASPHALT)
+    return np.where(parts_floor_dry.smallest() == 1, 0.0, found)
 
 
 @quantity(
@@ -78,6 +82,12 @@ def laid_dry(parts_floor_dry: Grouped) -> Array:
 def in_structural_slab(parts_floor_bed: Grouped) -> Array:
     """1 where a floor of the loop is bedded in a structural slab, else 0."""
     return _any(parts_floor_bed, STRUCTURAL_SLAB)
+
+
+def _poured(values: Grouped, dry: Grouped) -> Grouped:
+    """Values of parts but for those whose floor is known to be laid dry."""
+    left = dry.values != 1
+    return Grouped(values.values[left], values.group[left], values.size)
 
 
 def _any(codes: Grouped, wanted: float) -> Array:

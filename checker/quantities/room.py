@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.columns import Array, Grouped
+from checker.compute.columns import Array, Grouped, Index
 from checker.compute.registry import quantities_of
 from checker.design.schema import design_format
 from checker.quantities.sources import GEOMETRY, SUM
@@ -60,6 +60,24 @@ def heated(loop_count: Array, heat_load: Array) -> Array:
     """1 where a loop is in the room or its load is above zero, else 0: a cupboard, say."""
     known = np.where(np.isnan(loop_count), np.nan, 0.0)
     return np.where((loop_count > 0) | (heat_load > 0), 1.0, known)
+
+
+@quantity(
+    unit="1",
+    title="Whether it wants heat of the floor",
+    symbol="h_Q",
+    formula="is 0 where the heat load is 0 and that of another room is not, else {heated}",
+    source="design",
+    optional=("heat_load",),
+    shown=False,
+)
+def heat_wanted(heated: Array, heat_load: Array, job: Index) -> Array:
+    """1 where the floor heats the room, else 0, as where its load is stated as zero.
+
+    Where no room of the design has a load above zero, zeros are taken for loads not filled in.
+    """
+    loaded = np.isin(job, job[heat_load > 0])
+    return np.where((heat_load == 0) & loaded, 0.0, heated)
 
 
 @quantity(

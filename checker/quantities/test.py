@@ -296,20 +296,24 @@ def read_until(readings_at: Grouped) -> Array:
     unit="day",
     title="Days from the test to the screed",
     symbol="t_s",
-    formula="min({of_header_first_screed}) − {tested_on}",
+    formula="min({of_header_first_screed}) − {tested_on}, loops that are laid dry left out",
     source="dates of the design",
-    optional=("of_header_first_screed",),
+    optional=("of_header_first_screed", "of_header_laid_dry"),
     missing_because="the day on which the screed is laid is not given for every floor of the "
     "header",
     shown=False,
 )
-def days_before_screed(tested_on: Array, of_header_first_screed: Grouped) -> Array:
+def days_before_screed(
+    tested_on: Array, of_header_first_screed: Grouped, of_header_laid_dry: Grouped
+) -> Array:
     """From the test to the earliest screed over the header's loops, s; below zero if after it.
 
     Where the day of some floor is missing, a floor that is known to be laid before the test
     still counts, and nothing else is known.
     """
+    poured = of_header_laid_dry.values != 1
     laid = of_header_first_screed
+    laid = Grouped(laid.values[poured], laid.group[poured], laid.size)
     known = ~np.isnan(laid.values)
     earliest = Grouped(laid.values[known], laid.group[known], laid.size).smallest()
     time = earliest - tested_on * DAY

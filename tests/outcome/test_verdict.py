@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from checker.outcome.report import DesignReport, Records
 from checker.outcome.results import Result
-from checker.run.batch import Plan
+from checker.run.batch import Plan, check
 from tests.example import DESIGN, SEEN, SOUND, changed, report, result
 
 MIXING = ("mixing-needed", "design")
@@ -142,3 +142,85 @@ def test_a_fail_within_what_the_method_can_tell_is_minor() -> None:
         found = result(report(changed((old, curve), text=SOUND)), "pump-duty", "headers.H1")
         assert (found.kind, found.severity) == ("fail", severity)
         assert ("within the 3 % that the method can tell" in found.message) == (severity == "minor")
+
+
+@pytest.mark.parametrize("by", ["''", "'?'", "' - '", "unknown", "n/a", "TBC", "Nobody"])
+def test_an_answer_by_nobody_is_refused(by: str) -> None:
+    text = SOUND.replace("by: A. Fitter", f"by: {by}")
+    _, (refused,) = check([("house.yaml", text.encode())])
+    assert "seen[1].by" in refused.message
+    for name in ("Nina", "李", "A"):
+        assert report(SOUND.replace("by: A. Fitter", f"by: {name}")).verdict == "release"
+
+
+def test_an_answer_older_than_the_design_is_asked_again() -> None:
+    """Unless it says what it was about, and that is as it was."""
+    older = SOUND.replace("on: 2026-04-20}", "on: 2026-03-11}")
+    found = report(older)
+    assert found.verdict == "unproven"
+    answer = result(found, *MIXING).answer
+    assert answer is not UNSET
+    assert "it is older than the design (2026-03-12)" in str(answer.again)
+    same = older.replace(
+        "on: 2026-03-11}", "on: 2026-03-11, values: {plant.primary_supply: 55 °C}}"
+    )
+    assert report(same).verdict == "release"
+    assert report(SOUND.replace("on: 2026-04-20}", "on: 2026-03-12}")).verdict == "release"
+
+
+def test_no_code_at_all_is_refused() -> None:
+    """With none, no standard's limit would count, and a floor of 38 °C would be released."""
+    text = SOUND.replace("plant:\n", "codes: []\nplant:\n", 1)
+    _, (refused,) = check([("house.yaml", text.encode())])
+    assert refused.message == "codes: one code at least is wanted here, or leave the key out."
+
+
+def test_a_room_that_wants_no_heat_leaves_nothing_open() -> None:
+    one = report(changed(("heat_load: 700 W", "heat_load: 0 W"), text=SOUND))
+    assert result(one, "room-heat", "rooms.kitchen").kind == "notApplicable"
+    assert one.verdict == "release"
+
+
+def test_loads_that_are_all_zero_are_taken_for_not_filled_in() -> None:
+    loads = ("heat_load: 700 W", "heat_load: 0 W"), ("heat_load: 400 W", "heat_load: 0 W")
+    found = report(changed(*loads, text=SOUND))
+    assert result(found, "room-heat", "rooms.kitchen").kind == "open"
+    assert found.verdict == "unproven"
+
+
+def test_antifreeze_of_unknown_strength_is_not_taken_to_hold() -> None:
+    """At -3 °C outside: propylene glycol of 10.3 % freezes there (Melinder's properties)."""
+    glycol = ("fluid: {kind: water}", "fluid: {kind: propylene glycol}")
+    found = report(changed(glycol, text=SOUND))
+    frost = result(found, "frost-protection", "design")
+    assert frost.kind == "open"
+    assert "It passes from 10.3 % on." in frost.message
+    assert found.verdict == "unproven"
+
+
+UPPER = """\
+  upper:
+    construction: layered
+    below: heated
+    insulation: 1 m²·K/W
+    layers:
+      - {material: gypsum fibre board, thickness: 20 mm, conductivity: 0.32 W/(m·K)}
+      - {material: insulation board, thickness: 30 mm, conductivity: 0.035 W/(m·K), pipe_axis: 8.2 mm, plate: {thickness: 0.5 mm, width: 120 mm, conductivity: 200 W/(m·K)}}
+rooms:
+"""
+
+
+def test_a_dry_floor_beside_one_in_screed_leaves_the_header_s_test_judged() -> None:
+    """Loop 2 lies dry on the header that is tested before the screed over loop 1."""
+    dry = changed(
+        ("rooms:\n", UPPER),
+        ("room: bath, floor: slab", "room: bath, floor: upper"),
+        ("spacing: 100 mm, area: 7 m², length: 80 m", "spacing: 150 mm, area: 7 m², length: 57 m"),
+        text=SOUND,
+    )
+    found = report(dry)
+    for rule in ("test-before-screed", "test-kept-on"):
+        assert result(found, rule, "pressure_tests.first").kind == "pass"
+    assert found.verdict == "release"
+    late = report(dry.replace("tested_on: 2026-04-02", "tested_on: 2026-04-07"))
+    assert result(late, "test-before-screed", "pressure_tests.first").kind == "fail"

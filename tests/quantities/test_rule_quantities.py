@@ -282,7 +282,7 @@ def test_days_before_screed() -> None:
 )
 def test_days_before_the_earliest_of_several_screeds(laid: list[float], days: float) -> None:
     first = members([day * DAY for day in laid], [0, 0])
-    found = test.days_before_screed(np.array([8.0]), first)
+    found = test.days_before_screed(np.array([8.0]), first, members([0.0, 0.0], [0, 0]))
     assert found == pytest.approx(np.array([days * DAY]), nan_ok=True)
 
 
