@@ -342,7 +342,8 @@ def _changes(
         shown = one.now if one.now is not None else one.was
         assert shown is not None
         because = "" if one.state == "still" else one.because
-        changed = reach.of(one.subject) if because in ("design", "both") else ()
+        looked = any(side is not None and side.answer is not UNSET for side in (one.was, one.now))
+        changed = reach.of(one.subject, seen=looked) if because in ("design", "both") else ()
         changes.append(
             Change(
                 one.state,
@@ -387,16 +388,23 @@ class Reach:
         for one in inputs:
             self.inputs[one.subject].append(one)
 
-    def of(self, subject: str) -> tuple[Input, ...]:
-        """Those of the subject, of what it refers to, of the loops on it, then of the plant."""
+    def of(self, subject: str, *, seen: bool) -> tuple[Input, ...]:
+        """Those of the subject, of what it refers to, of the loops on it, then of the plant.
+
+        seen: whether answers of people who looked are among them.
+        """
         section, _, name = subject.partition(".")
         near = [subject, *self._referred(section, name)]
         if section in ("headers", "rooms"):
             for key, values in self.content.items():
                 if key[0] == "loops" and values.get(section[:-1]) == name:
                     near.append(dotted(key))
-        found = [one for place in dict.fromkeys(near) for one in self.inputs[place]]
-        plant = [one for one in self.inputs["design"] if one.field.split(".")[0] != "project"]
+        found = [
+            one for place in dict.fromkeys(near) if place != "design" for one in self.inputs[place]
+        ]
+        apart = [] if subject == "design" else ["project"]
+        apart += [] if seen else ["seen"]
+        plant = [one for one in self.inputs["design"] if not one.field.startswith(tuple(apart))]
         return (*found, *plant)
 
     def _referred(self, section: str, name: str) -> list[str]:

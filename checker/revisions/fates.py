@@ -134,14 +134,27 @@ def _units(
     for subject in sides.before:
         if subject in spoken_before:
             continue
-        if subject.partition(".")[0] in with_ids:
-            yield _Unit((subject,), ())
+        section, full_stop, _ = subject.partition(".")
+        if section in with_ids:
+            # A section that was not there yet becomes all that stands in it now.
+            own = () if full_stop else _in_section(section, sides.after, spoken_after)
+            spoken_after.update(own)
+            yield _Unit((subject,), own)
         else:  # it has no id by which it could be another
             spoken_after.add(subject)
             yield _Unit((subject,), (subject,))
     for subject in sides.after:
         if subject not in spoken_after:
             yield _Unit((), (subject,))
+
+
+def _in_section(section: str, subjects: Iterable[str], spoken: set[str]) -> tuple[str, ...]:
+    """The subjects of a section, or the section itself where it is still not there, but for those
+    that are spoken of."""
+    here = section, f"{section}."
+    return tuple(
+        one for one in subjects if one not in spoken and (one == here[0] or one.startswith(here[1]))
+    )
 
 
 def _doubtful(sides: _Sides, found: Matching) -> Iterator[Fate]:

@@ -23,7 +23,7 @@ from checker.revisions.fates import FINDINGS
 from checker.revisions.revision import read
 from checker.run.batch import Plan
 from tests.design.designs import generate
-from tests.example import DESIGN, changed
+from tests.example import DESIGN, SOUND, changed
 from tests.revisions import job
 
 PAIR = Path(__file__).parents[2] / "example_designs" / "subcontractors"
@@ -54,6 +54,29 @@ def inputs(found: Pair) -> list[tuple[str, str, str | None, str | None]]:
 
 
 TOO_LONG = changed(("length: 88 m", "length: 128 m"))
+UNTESTED = DESIGN[: DESIGN.index("pressure_tests:")] + DESIGN[DESIGN.index("heat_up:") :]
+
+
+def test_what_wanted_a_section_is_held_against_what_stands_in_it_now() -> None:
+    """Where it was missing, its findings are not gone with what they were about."""
+    found = pair(UNTESTED, DESIGN)
+    states = {c.rule: (c.subject, c.state) for c in found.changes if c.rule.startswith("test-")}
+    assert states["test-pressure"] == ("pressure_tests.first", "mended")
+    assert states["test-kept-on"] == ("pressure_tests.first", "mended")
+    weak = pair(UNTESTED, changed(("pressure: 4 bar", "pressure: 3 bar")))
+    assert change(weak, "test-pressure", "pressure_tests.first").state == "worse"
+    assert not [c for c in (*found.changes, *weak.changes) if c.state == "gone"]
+    gone = pair(DESIGN, UNTESTED)
+    assert change(gone, "test-pressure", "pressure_tests").state == "new"
+
+
+def test_an_answer_is_no_reason_of_what_nobody_looked_at() -> None:
+    seen = SOUND.replace("on: 2026-04-20", "on: 2026-03-01")
+    found = pair(SOUND, changed(("length: 88 m", "length: 128 m"), text=seen))
+    too_long = change(found, "loop-length", "loops.L1")
+    assert [one.field for one in too_long.inputs] == ["length"]
+    asked = change(found, "mixing-needed", "design")
+    assert (asked.state, [one.field for one in asked.inputs]) == ("new", ["seen[1].on"])
 
 
 def test_feeds_by_room_are_held_against_one_another_field_by_field() -> None:
