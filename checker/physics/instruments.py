@@ -3,7 +3,7 @@
 import numpy as np
 
 from checker.physics.arrays import Floats
-from checker.physics.tightness import Positions
+from checker.physics.tightness import HALF_WIDTH, Positions
 
 READING_SPREAD = 0.5
 """Standard uncertainty of a reading, as a share of the step that it is read to: 0.29 of a step for
@@ -87,3 +87,19 @@ def reading_uncertainty(gauge_step: Floats, thermometer_step: Floats, warming: F
     """
     gauge, thermometer = READING_SPREAD * gauge_step, READING_SPREAD * thermometer_step
     return np.asarray(np.hypot(gauge, warming * thermometer))
+
+
+def hidden_drift(thermometer_step: Floats, warming: Floats) -> Floats:
+    """Standard uncertainty of a drift of the pressure that half a thermometer's step hides.
+
+    Args:
+        thermometer_step: K, shape (tests,).
+        warming: Pa/K, shape (tests,).
+
+    Returns:
+        Pa, shape (tests,).
+
+    Source:
+        An even distribution, JCGM 100:2008, 4.3.7, from memory.
+    """
+    return np.asarray(READING_SPREAD * thermometer_step * np.abs(warming) / HALF_WIDTH)

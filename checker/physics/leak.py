@@ -47,6 +47,12 @@ METAL = Elasticity(modulus=70e9, poisson=0.33, expansion=2.3e-5)
 LINING = ELASTICITY["PE-RT"]
 """Of the plastic on both sides of it."""
 
+SOFTENS = 0.013
+"""1/K by which the modulus of polyethylenes falls near room temperature; from memory (of PE 100,
+some 1,100 MPa at 20 °C and 650 at 60 °C), taken for all plastics."""
+ROOM_TEMPERATURE = 20.0
+"""°C that the moduli are for."""
+
 
 def layered(metal: Floats, wall: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """How the wall of a multilayer pipe stretches and grows, as if it were of one material.
@@ -106,6 +112,28 @@ def bore_compliance(outside: Numbers, wall: Numbers, modulus: Numbers, poisson: 
     poisson = within(poisson, (0.0, 0.5))
     shape = ((1 - 2 * poisson) * inner**2 + outer**2) / (outer**2 - inner**2)
     return 2 * (1 + poisson) / positive(modulus) * shape
+
+
+@elementwise
+def softened(compliance: Numbers, creep: Numbers, temperature: Numbers) -> Numbers:
+    """The growth of a bore with pressure at another temperature than the moduli are for.
+
+    Shapes broadcast.
+
+    Args:
+        compliance: at ROOM_TEMPERATURE, 1/Pa.
+        creep: exponent of the wall's modulus; its share of the plastic's own is the share of the
+            load that plastic carries.
+        temperature: °C.
+
+    Returns:
+        1/Pa.
+
+    Source:
+        SOFTENS.
+    """
+    share = creep / LINING.creep
+    return compliance * np.exp(SOFTENS * share * (temperature - ROOM_TEMPERATURE))
 
 
 @elementwise

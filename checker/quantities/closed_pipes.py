@@ -6,7 +6,8 @@ import numpy as np
 
 from checker.compute.columns import Array, Grouped
 from checker.compute.registry import quantities_of
-from checker.physics import instruments, tightness
+from checker.physics import instruments, leak, tightness
+from checker.physics.leak import ATMOSPHERE
 from checker.quantities.test import WATER
 
 quantity = quantities_of("test")
@@ -18,19 +19,6 @@ def _mean(volumes: Grouped, values: Grouped) -> Array:
     """Mean over the loops of each test, by their volume."""
     weighted = Grouped(volumes.values * values.values, volumes.group, volumes.size)
     return weighted.sum() / volumes.sum()
-
-
-@quantity(
-    unit="bar",
-    title="Mean of the pressures read",
-    symbol="P",
-    formula="the readings' pressures, averaged",
-    source="readings",
-    shown=False,
-)
-def mean_pressure(readings_pressure: Grouped) -> Array:
-    """Gauge pressure, Pa."""
-    return readings_pressure.sum() / readings_pressure.count()
 
 
 @quantity(
@@ -46,17 +34,29 @@ def mean_temperature(readings_temperature: Grouped) -> Array:
     return readings_temperature.sum() / readings_temperature.count()
 
 
+def _softened(compliance: Grouped, creep: Grouped, temperature: Array) -> Array:
+    return leak.softened(compliance.values, creep.values, temperature[compliance.group])
+
+
 @quantity(
     unit="1/Pa",
     title="Growth of all bores with pressure",
     symbol="C",
-    formula="Σ(V·C_R)/ΣV over the loops on the header",
-    source="Lamé's thick tube, mean by volume; moduli from memory",
+    formula="Σ(V·C_R)/ΣV over the loops on the header, at {mean_temperature}",
+    source="Lamé's thick tube, mean by volume; moduli, and how they fall when warm, from memory",
+    missing_because=COLD,
     shown=False,
 )
-def pipes_compliance(of_header_content: Grouped, of_header_pipe_bore_compliance: Grouped) -> Array:
+def pipes_compliance(
+    of_header_content: Grouped,
+    of_header_pipe_bore_compliance: Grouped,
+    of_header_pipe_creep: Grouped,
+    mean_temperature: Array,
+) -> Array:
     """Relative growth of the loops' volume per rise of the pressure, 1/Pa."""
-    return _mean(of_header_content, of_header_pipe_bore_compliance)
+    compliance = of_header_pipe_bore_compliance
+    warm = _softened(compliance, of_header_pipe_creep, mean_temperature)
+    return _mean(of_header_content, Grouped(warm, compliance.group, compliance.size))
 
 
 @quantity(
@@ -76,7 +76,7 @@ def pipes_expansion(of_header_content: Grouped, of_header_pipe_bore_expansion: G
     unit="1/Pa",
     title="Growth of all bores with the logarithm of time under pressure",
     symbol="C·n",
-    formula="Σ(V·C_R·n)/ΣV over the loops on the header",
+    formula="Σ(V·C_R·n)/ΣV over the loops on the header, at {mean_temperature}",
     source="power law of the modulus, mean by volume; exponents from memory",
     shown=False,
 )
@@ -84,10 +84,12 @@ def pipes_relaxation(
     of_header_content: Grouped,
     of_header_pipe_bore_compliance: Grouped,
     of_header_pipe_creep: Grouped,
+    mean_temperature: Array,
 ) -> Array:
     """Relative growth of the loops' volume per pascal and unit of the logarithm of time, 1/Pa."""
     compliance, creep = of_header_pipe_bore_compliance, of_header_pipe_creep
-    product = Grouped(compliance.values * creep.values, compliance.group, compliance.size)
+    warm = _softened(compliance, creep, mean_temperature)
+    product = Grouped(warm * creep.values, compliance.group, compliance.size)
     return _mean(of_header_content, product)
 
 
@@ -106,93 +108,106 @@ def filling_expansion(medium: Array, mean_temperature: Array) -> Array:
     return np.where(np.isnan(medium), np.nan, found)
 
 
-def _give(
-    medium: Array, compliance: Array, pressure: Array, temperature: Array, softness: float
-) -> Array:
-    found = tightness.give(medium != WATER, compliance, pressure, temperature, softness)
+@quantity(
+    unit="1/Pa",
+    title="Give of what fills the pipes",
+    symbol="κ",
+    formula="of water at {mean_temperature}, or of air at {first_pressure}",
+    source="IAPWS SR6-08(2011); air: ideal gas",
+    missing_because=COLD,
+    shown=False,
+)
+def filling_give(medium: Array, first_pressure: Array, mean_temperature: Array) -> Array:
+    """Share of its volume that the filling, without trapped air, frees per fall of a pascal."""
+    found = tightness.filling_give(medium != WATER, first_pressure, mean_temperature)
     return np.where(np.isnan(medium), np.nan, found)
+
+
+@quantity(
+    unit="1",
+    title="Most of the bores that trapped air may fill",
+    symbol="a",
+    formula="0.002 in a test with water, 0 in one with air, at {first_pressure}",
+    source="common practice, no source",
+    shown=False,
+)
+def trapped_air(medium: Array) -> Array:
+    """Share of the bore; from none to this of it is air."""
+    most = np.where(medium == WATER, tightness.MOST_AIR, 0.0)
+    return np.where(np.isnan(medium), np.nan, most)
 
 
 @quantity(
     unit="1/Pa",
     title="Give of the filled pipes",
     symbol="g",
-    formula="κ + {pipes_compliance}, κ of water with 0.1 % air in it, or of air",
-    source="IAPWS SR6-08(2011); air: ideal gas; trapped air: common practice, no source",
-    missing_because=COLD,
+    formula=(
+        "{filling_give} + {pipes_compliance} + {trapped_air} / 2 / ({first_pressure} + {101325 Pa})"
+    ),
+    source="volumes add; trapped air: Boyle's law at the first pressure",
     shown=False,
 )
 def give(
-    medium: Array, pipes_compliance: Array, mean_pressure: Array, mean_temperature: Array
+    filling_give: Array, pipes_compliance: Array, trapped_air: Array, first_pressure: Array
 ) -> Array:
-    """Share of their volume that the filled pipes set free per fall of a pascal, 1/Pa."""
-    return _give(medium, pipes_compliance, mean_pressure, mean_temperature, 0.0)
-
-
-@quantity(
-    unit="1/Pa",
-    title="Least give of the filled pipes",
-    symbol="g_min",
-    formula="as {give}, with a modulus a third higher and no air in the water",
-    source="spreads from memory and common practice, no source",
-    missing_because=COLD,
-    shown=False,
-)
-def least_give(
-    medium: Array, pipes_compliance: Array, mean_pressure: Array, mean_temperature: Array
-) -> Array:
-    """Give of the stiffest pipes, 1/Pa."""
-    return _give(medium, pipes_compliance, mean_pressure, mean_temperature, -1.0)
+    """Share of their volume that the first pascal of a fall likely sets free, 1/Pa."""
+    return filling_give + pipes_compliance + trapped_air / 2 / (first_pressure + ATMOSPHERE)
 
 
 @quantity(
     unit="1/Pa",
     title="Most give of the filled pipes",
     symbol="g_max",
-    formula="as {give}, with a modulus a third lower and 0.2 % air in the water",
-    source="spreads from memory and common practice, no source",
-    missing_because=COLD,
+    formula=(
+        "{filling_give} + {pipes_compliance} + {trapped_air} / ({first_pressure} + {101325 Pa})"
+    ),
+    source="volumes add; trapped air: Boyle's law at the first pressure",
     shown=False,
 )
 def most_give(
-    medium: Array, pipes_compliance: Array, mean_pressure: Array, mean_temperature: Array
+    filling_give: Array, pipes_compliance: Array, trapped_air: Array, first_pressure: Array
 ) -> Array:
-    """Give of the softest pipes, 1/Pa."""
-    return _give(medium, pipes_compliance, mean_pressure, mean_temperature, 1.0)
+    """Share of their volume that the first pascal of a fall frees with the most air, 1/Pa."""
+    return filling_give + pipes_compliance + trapped_air / (first_pressure + ATMOSPHERE)
+
+
+@quantity(
+    unit="1/K",
+    title="Gain of the filling on its pipes for each kelvin",
+    symbol="β_w − β",
+    formula="{filling_expansion} − {pipes_expansion}",
+    source="volumes add",
+    shown=False,
+)
+def gain(filling_expansion: Array, pipes_expansion: Array) -> Array:
+    """Growth of the filling less that of the bores, a share of the volume per kelvin, 1/K."""
+    return filling_expansion - pipes_expansion
+
+
+@quantity(
+    unit="1/K",
+    title="Standard uncertainty of the gain",
+    symbol="u(β)",
+    formula="from {pipes_expansion} (a third either way) and the thermometer",
+    source="JCGM 100:2008, 4.3.7 and 5.1; spreads from memory",
+    shown=False,
+)
+def gain_uncertainty(gain: Array, pipes_expansion: Array) -> Array:
+    """Standard uncertainty of what a kelvin gains, 1/K."""
+    return tightness.gain_uncertainty(gain, pipes_expansion)
 
 
 @quantity(
     unit="bar/K",
     title="Change of pressure for each kelvin, with trapped air",
     symbol="w",
-    formula=(
-        "({filling_expansion} − {pipes_expansion}) / 2 · (1 / {least_give} + 1 / {most_give})"
-    ),
+    formula="{gain} / {give}",
     source="volumes add",
     shown=False,
 )
-def warming(
-    filling_expansion: Array, pipes_expansion: Array, least_give: Array, most_give: Array
-) -> Array:
+def warming(gain: Array, give: Array) -> Array:
     """Change of the pressure of the closed pipes per kelvin of warming, Pa/K."""
-    return tightness.warming(filling_expansion - pipes_expansion, least_give, most_give)
-
-
-@quantity(
-    unit="bar/K",
-    title="Standard uncertainty of the change for each kelvin",
-    symbol="u(w)",
-    formula=(
-        "from {pipes_expansion} (a third either way), {least_give}, {most_give} and the thermometer"
-    ),
-    source="JCGM 100:2008, 4.3.7 and 5.1; spreads from memory",
-    shown=False,
-)
-def warming_uncertainty(
-    warming: Array, pipes_expansion: Array, give: Array, least_give: Array, most_give: Array
-) -> Array:
-    """Standard uncertainty of what a kelvin does, Pa/K."""
-    return tightness.warming_uncertainty(warming, pipes_expansion, give, least_give, most_give)
+    return gain / give
 
 
 @quantity(
@@ -290,16 +305,3 @@ def thermometer_step(readings_temperature: Grouped) -> Array:
     return instruments.thermometer_step(
         readings_temperature.values, readings_temperature.group, readings_temperature.size
     )
-
-
-@quantity(
-    unit="bar",
-    title="Standard uncertainty of a reading",
-    symbol="u(p)",
-    formula="√(({gauge_step} / 2)² + ({warming} · {thermometer_step} / 2)²)",
-    source="JCGM 100:2008, 5.1; half a step: no source",
-    shown=False,
-)
-def reading_uncertainty(gauge_step: Array, thermometer_step: Array, warming: Array) -> Array:
-    """Standard uncertainty of one reading, its temperature taken out, Pa."""
-    return instruments.reading_uncertainty(gauge_step, thermometer_step, warming)

@@ -14,6 +14,27 @@ FINE_STEP = 0.1
 """K, step of the finer thermometer that a person may be told to read."""
 
 
+def _hold(
+    steps: tuple[Array, Array],
+    warming: Array,
+    count: Array,
+    settles: Array,
+    leaks: Array,
+    allowed: Array,
+    give: Array,
+) -> Array:
+    """steps: of gauge and thermometer; leaks, allowed: a share of the volume in a second, 1/s."""
+    gauge, thermometer = steps
+    return tightness.deciding_hold(
+        instruments.reading_uncertainty(gauge, thermometer, warming),
+        instruments.hidden_drift(thermometer, warming),
+        count,
+        settles,
+        leaks / give,
+        allowed / give,
+    )
+
+
 @quantity(
     unit="h",
     title="Length of test that would tell, the temperature steady",
@@ -25,21 +46,25 @@ FINE_STEP = 0.1
 )
 def deciding_hold(
     readings_at: Grouped,
-    reading_uncertainty: Array,
+    gauge_step: Array,
+    thermometer_step: Array,
+    warming: Array,
     settling: Array,
-    mean_pressure: Array,
+    first_pressure: Array,
     unsettled_leak_rate: Array,
     header_content: Array,
-    give: Array,
+    most_give: Array,
     allowed_leak_rate: Array,
 ) -> Array:
     """Length of a test read like this one, s."""
-    return tightness.deciding_hold(
-        reading_uncertainty,
+    return _hold(
+        (gauge_step, thermometer_step),
+        warming,
         readings_at.count(),
-        settling * mean_pressure,
-        unsettled_leak_rate / (header_content * give),
-        allowed_leak_rate / (header_content * give),
+        settling * first_pressure,
+        unsettled_leak_rate / header_content,
+        allowed_leak_rate / header_content,
+        most_give,
     )
 
 
@@ -58,18 +83,19 @@ def fine_deciding_hold(
     thermometer_step: Array,
     warming: Array,
     settling: Array,
-    mean_pressure: Array,
+    first_pressure: Array,
     unsettled_leak_rate: Array,
     header_content: Array,
-    give: Array,
+    most_give: Array,
     allowed_leak_rate: Array,
 ) -> Array:
     """Length of a test with this gauge and a thermometer read to 0.1 K, s."""
-    step = np.minimum(thermometer_step, FINE_STEP)
-    return tightness.deciding_hold(
-        instruments.reading_uncertainty(gauge_step, step, warming),
+    return _hold(
+        (gauge_step, np.minimum(thermometer_step, FINE_STEP)),
+        warming,
         readings_at.count(),
-        settling * mean_pressure,
-        unsettled_leak_rate / (header_content * give),
-        allowed_leak_rate / (header_content * give),
+        settling * first_pressure,
+        unsettled_leak_rate / header_content,
+        allowed_leak_rate / header_content,
+        most_give,
     )

@@ -6,8 +6,8 @@ import numpy as np
 
 from checker.compute.columns import Array, Grouped
 from checker.compute.registry import Output, quantities_of
-from checker.physics import tightness
-from checker.physics.tightness import Readings, Vessel
+from checker.physics import instruments, leak_fit, tightness
+from checker.physics.leak_fit import Loss, Readings, Vessel
 from checker.quantities.test import WATER
 
 quantity = quantities_of("test")
@@ -17,16 +17,16 @@ FEW = "there are fewer than two readings at different times"
 RISES = "the pressure rises by more than is known to lift it"
 
 
-def _fall(
+def _lost(
     settles: bool,
-    at: Grouped,
-    pressure: Grouped,
-    temperature: Grouped,
-    uncertainty: Array,
-    *vessel: Array,
-) -> tightness.Fall:
-    readings = Readings(at.values, pressure.values, temperature.values, at.group)
-    return tightness.fall(readings, Vessel(*vessel), uncertainty, settles=settles)
+    readings: tuple[Grouped, Grouped, Grouped],
+    steps: tuple[Array, Array],
+    vessel: Vessel,
+) -> Loss:
+    at, pressure, temperature = readings
+    gauge, thermometer = (instruments.READING_SPREAD * step for step in steps)
+    read = Readings(at.values, pressure.values, temperature.values, at.group)
+    return leak_fit.lost(read, vessel, gauge, thermometer, settles=settles)
 
 
 @quantity(
@@ -37,7 +37,7 @@ def _fall(
             "ml/h",
             "Leak rate, were all of the fall a leak's",
             "Q_a",
-            "V·g times the slope of the fit without settling",
+            "V times what the fit loses without settling",
             FEW,
             shown=False,
         ),
@@ -46,7 +46,7 @@ def _fall(
             "ml/h",
             "Most that the readings let leak",
             "Q_max",
-            "V·g times the slope of the fit without settling and twice its uncertainty",
+            "V times what the fit loses without settling and twice its uncertainty",
             f"{FEW}, or {RISES}",
         ),
     ),
@@ -55,35 +55,39 @@ def unsettled_fit(
     readings_at: Grouped,
     readings_pressure: Grouped,
     readings_temperature: Grouped,
-    reading_uncertainty: Array,
-    warming: Array,
-    warming_uncertainty: Array,
-    settling: Array,
-    stretch: Array,
+    gauge_step: Array,
+    thermometer_step: Array,
+    filling_give: Array,
+    pipes_compliance: Array,
+    pipes_relaxation: Array,
     creep: Array,
+    gain: Array,
+    gain_uncertainty: Array,
+    trapped_air: Array,
     stood: Array,
-    give: Array,
+    stretch: Array,
     header_content: Array,
-) -> tuple[Array, Array]:
+) -> tuple[Array, ...]:
     """Leak of the fit in which settling explains none of the fall, and its upper bound, m³/s.
 
     The first is below zero where the pressure rises.
     """
-    found = _fall(
+    found = _lost(
         False,
-        readings_at,
-        readings_pressure,
-        readings_temperature,
-        reading_uncertainty,
-        warming,
-        warming_uncertainty,
-        settling,
-        stretch,
-        creep,
-        stood,
+        (readings_at, readings_pressure, readings_temperature),
+        (gauge_step, thermometer_step),
+        Vessel(
+            filling_give,
+            pipes_compliance,
+            pipes_relaxation,
+            creep,
+            gain,
+            gain_uncertainty,
+            trapped_air,
+            stood,
+        ),
     )
-    volume = header_content * give
-    return volume * found.rate, volume * tightness.most(found)
+    return header_content * found.rate, header_content * leak_fit.most(found, stretch)
 
 
 @quantity(
@@ -95,7 +99,7 @@ def unsettled_fit(
             "ml/h",
             "Leak rate of the fit with settling",
             "Q_b",
-            "V·g times the slope of the fit with settling",
+            "V times what the fit loses with settling",
             shown=False,
         ),
         Output(
@@ -103,7 +107,7 @@ def unsettled_fit(
             "ml/h",
             "Least that the readings let leak",
             "Q_min",
-            "V·g times the slope of the fit with settling less three times its uncertainty, or 0",
+            "V times what the fit loses with settling less 2.4 times its uncertainty, or 0",
             shown=False,
         ),
         Output(
@@ -111,14 +115,14 @@ def unsettled_fit(
             "ml/h",
             "Leak rate, low end",
             "Q_1",
-            "V·g times the slope of the fit with settling, less twice what it and g may be off",
+            "V times what the fit loses with settling, less twice what it and C may be off",
         ),
         Output(
             "fitted_leak_rate_high",
             "ml/h",
             "Leak rate, high end of the fit with settling",
             "Q_2",
-            "V·g times the slope of the fit with settling and twice what it and g may be off",
+            "V times what the fit loses with settling and twice what it and C may be off",
             shown=False,
         ),
     ),
@@ -127,38 +131,41 @@ def settled_fit(
     readings_at: Grouped,
     readings_pressure: Grouped,
     readings_temperature: Grouped,
-    reading_uncertainty: Array,
-    warming: Array,
-    warming_uncertainty: Array,
-    settling: Array,
-    stretch: Array,
+    gauge_step: Array,
+    thermometer_step: Array,
+    filling_give: Array,
+    pipes_compliance: Array,
+    pipes_relaxation: Array,
     creep: Array,
+    gain: Array,
+    gain_uncertainty: Array,
+    trapped_air: Array,
     stood: Array,
-    give: Array,
-    least_give: Array,
-    most_give: Array,
+    stretch: Array,
     header_content: Array,
-) -> tuple[Array, Array, Array, Array]:
+) -> tuple[Array, ...]:
     """Leak of the fit in which settling explains what is plausible, its least, and its band, m³/s.
 
     The first is below zero where settling explains more than fell; the least is what is sure.
     """
-    found = _fall(
+    found = _lost(
         True,
-        readings_at,
-        readings_pressure,
-        readings_temperature,
-        reading_uncertainty,
-        warming,
-        warming_uncertainty,
-        settling,
-        stretch,
-        creep,
-        stood,
+        (readings_at, readings_pressure, readings_temperature),
+        (gauge_step, thermometer_step),
+        Vessel(
+            filling_give,
+            pipes_compliance,
+            pipes_relaxation,
+            creep,
+            gain,
+            gain_uncertainty,
+            trapped_air,
+            stood,
+        ),
     )
-    volume = header_content * give
-    low, high = tightness.band(found, least_give, give, most_give)
-    return volume * found.rate, volume * tightness.least(found), volume * low, volume * high
+    low, high = leak_fit.band(found, stretch)
+    settled, least = found.rate, leak_fit.least(found)
+    return tuple(header_content * one for one in (settled, least, low, high))
 
 
 @quantity(

@@ -148,6 +148,7 @@ CASES: dict[Callable[..., Any], dict[str, float]] = {
     },
     leak.bore_compliance: {"outside": 0.016, "wall": 0.002, "modulus": 6e8, "poisson": 0.46},
     leak.bore_expansion: {"expansion": 1.8e-4, "poisson": 0.46},
+    leak.softened: {"compliance": 1.2e-8, "creep": 0.08, "temperature": 15.0},
     leak.corrected_drop: {
         "first_pressure": 4e5,
         "last_pressure": 3.9e5,

@@ -97,6 +97,5 @@ def test_allowed_fall_is_that_of_a_main() -> None:
 def test_a_closed_gas_of_constant_volume() -> None:
     """Gay-Lussac: p/T stays. In a pipe that neither grows nor gives, a kelvin at 15 °C and 3 bar
     gauge does 401.325/288.15 kPa."""
-    give = tightness.give(1.0, 0.0, 3e5, 15.0, 0.0)
-    warming = tightness.warming(tightness.filling_expansion(1.0, 15.0), give, give)
-    assert warming == pytest.approx(401_325.0 / 288.15)
+    give = tightness.filling_give(1.0, 3e5, 15.0)
+    assert tightness.filling_expansion(1.0, 15.0) / give == pytest.approx(401_325.0 / 288.15)
