@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from msgspec import Struct
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 Points = tuple[tuple[float, float], ...]
 """Places on a plan, m."""
@@ -29,9 +35,9 @@ class FloorPicture(Struct, frozen=True):
     loops: that it is under; covering: in words; layers: each in words, its thickness, m, and
     whether a joist is in it; depth: of the pipe's axis under the uppermost layer, m; plate:
     thickness, width and depth of its top, m; joist: its width, m, zero for none; lines: rows of
-    points (m across, m down, °C), NaN inside the pipe; surface: points (m across, °C); mean, and
-    limit where there is one, of the surface; water and room, °C; heat: up and down, W/m²; note:
-    what is assumed, a sentence, empty where nothing is.
+    points, (rows, points, 3): m across, m down, and °C, which is NaN inside the pipe; surface:
+    points (m across, °C); mean, and limit where there is one, of the surface; water and room, °C;
+    heat: up and down, W/m²; note: what is assumed, a sentence, empty where nothing is.
     """
 
     loops: tuple[str, ...]
@@ -43,7 +49,7 @@ class FloorPicture(Struct, frozen=True):
     wall: float
     plate: tuple[float, float, float] | None
     joist: float
-    lines: tuple[tuple[tuple[float, float, float], ...], ...]
+    lines: NDArray[np.float64]
     surface: tuple[tuple[float, float], ...]
     mean: float
     limit: float | None

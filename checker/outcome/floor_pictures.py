@@ -124,7 +124,7 @@ def _picture(
         wall=section.wall,
         plate=(section.plate.thickness, section.plate.width, top) if section.plate else None,
         joist=section.joist,
-        lines=tuple(tuple(map(tuple, line)) for line in lines.tolist()),
+        lines=lines,
         surface=tuple(zip(values.across.tolist(), surface.tolist(), strict=True)),
         mean=float(np.trapezoid(surface, values.across) / values.across[-1]),
         limit=None if np.isnan(limit) else limit,

@@ -261,8 +261,33 @@ def broken_lines(words: str, room: float) -> list[str]:
     return lines
 
 
+class _Tenths(dict[int, str]):
+    """So many tenths in figures, each made once: a page has thousands of places."""
+
+    def __missing__(self, tenths: int) -> str:
+        text = f"{tenths / 10:g}"
+        if len(self) < MOST_FIGURES:
+            self[tenths] = text
+        return text
+
+
+MOST_FIGURES = 20_000
+"""Kept: two thousand on either side of the middle, to a tenth."""
+
+_TENTHS = _Tenths()
+
+
 def figure(value: float) -> str:
-    return f"{round(value, 1):g}"
+    """A place in a picture, to a tenth."""
+    return _TENTHS[round(10 * value)]
+
+
+def figures(values: Iterable[float]) -> list[str]:
+    """Many places."""
+    import numpy as np  # only where something is drawn: a start over kept pages does without
+
+    tenths = np.rint(10 * np.asarray(values, dtype=np.float64)).astype(np.int64).tolist()
+    return [*map(_TENTHS.__getitem__, tenths)]
 
 
 def width_of(words: str) -> float:

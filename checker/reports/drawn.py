@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
+import numpy as np
 from markupsafe import Markup
 
 from checker.outcome.drawn_records import FloorPicture
 from checker.reports.chart_parts import Mark, Shape, Stroke
 from checker.reports.charts import Curve, Row, curves, rows
 from checker.reports.facts import Facts
-from checker.reports.section_chart import Floor, Layer, section
+from checker.reports.section_chart import Floor, Layer, Points, section
 from checker.reports.sentences import magnitude
 from checker.words import listed
 from checker.words.speech import Speech
@@ -303,7 +304,7 @@ def floor_in_section(picture: FloorPicture, speech: Speech) -> Drawn:
         picture.wall,
         picture.plate,
         picture.joist,
-        [[(x, y, degrees(t)) for x, y, t in line] for line in picture.lines],
+        _with_degrees(picture.lines, degrees),
         [(x, degrees(t)) for x, t in picture.surface],
         degrees(picture.mean),
         None if picture.limit is None else degrees(picture.limit),
@@ -312,6 +313,11 @@ def floor_in_section(picture: FloorPicture, speech: Speech) -> Drawn:
     title = f"Floor in section, pipes {told(1000 * picture.spacing, 'mm')} apart: "
     says = f"{says}. {picture.note}" if picture.note else f"{says}."
     return Drawn(title + ", ".join(picture.loops), says, section(floor))
+
+
+def _with_degrees(lines: Points, degrees: Callable[[Any], Any]) -> Points:
+    """The points of a section with their temperatures in the reader's degrees."""
+    return np.dstack((lines[..., :2], degrees(lines[..., 2])))
 
 
 def _tests(facts: Facts) -> Iterator[Drawn]:

@@ -107,8 +107,8 @@ class Writer(WholeReport):
         """One design's section, and its brief."""
         from checker.reports.drawn import drawn
 
-        brief = _brief(design)
         facts = Facts(design)
+        brief = _brief(design, facts.results)
         results, speech = facts.results, facts.speech
         fails = joined(worst_first(r for r in results if r.kind == "fail" and not r.waived), speech)
         anchors = _anchors(brief, facts, fails)
@@ -180,11 +180,11 @@ class Writer(WholeReport):
         return briefs
 
 
-def _brief(design: DesignReport) -> Brief:
+def _brief(design: DesignReport, results: Iterable[Result]) -> Brief:
     marks: dict[str, int] = {}
     counts: Counter[str] = Counter()
     titles = {}
-    for result in design.results:
+    for result in results:
         mark = _mark(result)
         if mark is None:
             continue

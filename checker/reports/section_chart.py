@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from itertools import pairwise
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+import numpy as np
 from markupsafe import Markup
 
 from checker.reports.chart_parts import (
@@ -15,6 +15,7 @@ from checker.reports.chart_parts import (
     Scale,
     cut,
     figure,
+    figures,
     letters_at,
     set_apart,
     stroke_line,
@@ -22,6 +23,8 @@ from checker.reports.chart_parts import (
     tick_step,
 )
 from checker.words.speech import PLAIN, Speech
+
+Points = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 FLOOR_TALL = 190
 """Height of a floor in section at most."""
@@ -45,9 +48,10 @@ class Floor(NamedTuple):
     """A floor in section over one spacing, in m and the reader's degrees.
 
     covering: words for what lies on it; depth: of the pipe's axis; plate: thickness, width and
-    depth of its top; joist: width, zero for none; lines: rows of points (across, down, °C) from
-    the pipe's middle to the middle between two, NaN inside the pipe; surface: points (across, °C);
-    mean: of it; limit: for its highest, None for none; speech: the reader's.
+    depth of its top; joist: width, zero for none; lines: rows of points, (rows, points, 3):
+    across, down, °C, from the pipe's middle to the middle between two, NaN inside the pipe;
+    surface: points (across, °C); mean: of it; limit: for its highest, None for none; speech: the
+    reader's.
     """
 
     spacing: float
@@ -58,7 +62,7 @@ class Floor(NamedTuple):
     wall: float
     plate: tuple[float, float, float] | None
     joist: float
-    lines: Sequence[Sequence[tuple[float, float, float]]]
+    lines: Points
     surface: Sequence[tuple[float, float]]
     mean: float
     limit: float | None
@@ -75,13 +79,11 @@ def section(floor: Floor) -> Markup:
     top += PITCH
     half = floor.spacing / 2 * scale
     left, right = middle - half, middle + half
-    # Inside the pipe nothing has a temperature.
-    lines = [[point for point in line if point[2] == point[2]] for line in floor.lines]
-    degrees = [t for line in lines for _, _, t in line]
-    step = tick_step(min(degrees), max(degrees), WIDTH, lambda _: 0.0)
-    levels = [level for level, _ in step.ticks(min(degrees), max(degrees))]
-    for level in levels:
-        d = _band(lines, level, lambda x: middle + x * scale, lambda y: top + y * scale)
+    degrees = floor.lines[..., 2]
+    coldest, warmest = float(np.nanmin(degrees)), float(np.nanmax(degrees))
+    step = tick_step(coldest, warmest, WIDTH, lambda _: 0.0)
+    levels = [level for level, _ in step.ticks(coldest, warmest)]
+    for d in _bands(floor.lines, levels, middle, top, scale):
         parts.append(f'<path class="band" d="{d}"/>' if d else "")
     low = top
     for layer in floor.layers:
@@ -130,7 +132,7 @@ def _surface_curve(floor: Floor, scale: float, middle: float) -> tuple[str, floa
     half = floor.spacing / 2 * scale
     points = [(middle + x * scale, upward.at(t)) for x, t in floor.surface]
     points = [(2 * middle - x, y) for x, y in reversed(points)] + points[1:]
-    d = "L".join(f"{figure(x)} {figure(y)}" for x, y in points)
+    d = "L".join(map(" ".join, zip(*map(figures, zip(*points, strict=True)), strict=True)))
     parts = [f'<path class="solid" d="M{d}"/>']
     taken: list[float] = []
     for level, words, cls in levels:
@@ -145,31 +147,30 @@ def _surface_curve(floor: Floor, scale: float, middle: float) -> tuple[str, floa
     return "".join(parts), SURFACE_TALL + 1.5 * PITCH
 
 
-def _band(
-    lines: Sequence[Sequence[tuple[float, float, float]]],
-    level: float,
-    across: Callable[[float], float],
-    down: Callable[[float], float],
-) -> str:
-    """What is at least this warm round the pipe, as a path; mirrored at the pipe's middle."""
-    edge: list[tuple[float, float]] = []
-    for warm in lines:
-        if not warm or warm[0][2] < level:
+def _bands(
+    lines: Points, levels: Sequence[float], middle: float, top: float, scale: float
+) -> Iterator[str]:
+    """What is at least as warm as each level round the pipe, as a path; mirrored at its middle."""
+    x, y, degrees = np.moveaxis(lines, -1, 0)
+    # Inside the pipe nothing has a temperature; in a row that is what comes first.
+    first = np.argmax(~np.isnan(degrees), axis=1)
+    rows = np.arange(len(lines))
+    start = degrees[rows, first]
+    for level in levels:
+        own = np.flatnonzero(start >= level)
+        if not len(own):
+            yield ""
             continue
-        if not edge:
-            edge.append((0.0, warm[0][1]))
-        for (x, y, t), (further, lower, colder) in pairwise(warm):
-            if colder < level:
-                share = (t - level) / (t - colder)
-                edge.append((x + share * (further - x), y + share * (lower - y)))
-                break
-        else:
-            edge.append(warm[-1][:2])
-        last = warm[0][1]
-    if len(edge) < 2:
-        return ""
-    edge.append((0.0, last))
-    low = [figure(down(y)) for _, y in edge]
-    right = [f"{figure(across(x))} {y}" for (x, _), y in zip(edge, low, strict=True)]
-    left = [f"{figure(across(-x))} {y}" for (x, _), y in zip(edge, low, strict=True)]
-    return "M" + "L".join((*right, *reversed(left))) + "Z"
+        colder = degrees[own] < level
+        after = np.where(colder.any(axis=1), np.argmax(colder, axis=1), -1)
+        before = np.where(after < 0, after, after - 1)
+        t, further = degrees[own, before], degrees[own, after]
+        share = np.divide(t - level, t - further, out=np.zeros(len(own)), where=after > 0)
+        across = x[own, before] + share * (x[own, after] - x[own, before])
+        down = y[own, before] + share * (y[own, after] - y[own, before])
+        ends = y[own[[0, -1]], first[own[[0, -1]]]]
+        across = scale * np.concatenate(([0.0], across, [0.0]))
+        low = figures(top + scale * np.concatenate((ends[:1], down, ends[1:])))
+        right = map(" ".join, zip(figures(middle + across), low, strict=True))
+        left = map(" ".join, zip(figures(middle - across), low, strict=True))
+        yield "M" + "L".join((*right, *reversed([*left]))) + "Z"

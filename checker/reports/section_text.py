@@ -111,9 +111,10 @@ def _temperatures(picture: FloorPicture, heights: Sequence[int]) -> list[list[fl
     for (_, thickness, _), rows in zip(picture.layers, heights, strict=True):
         levels += [top + (row + 0.5) * thickness / rows for row in range(rows)]
         top += thickness
+    lines = picture.lines.tolist()
     columns = []
     for across in _places(picture.spacing):
-        downward = [spot for line in picture.lines if (spot := _at(line, across)) is not None]
+        downward = [spot for line in lines if (spot := _at(line, across)) is not None]
         depths, degrees = zip(*downward, strict=True)
         columns.append([_between(depths, degrees, level) for level in levels])
     found: list[list[float | None]] = []

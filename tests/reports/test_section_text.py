@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
 
@@ -46,7 +47,7 @@ PICTURE = FloorPicture(
     wall=0.002,
     plate=(0.0005, 0.080, 0.020),
     joist=0.040,
-    lines=Slope().lines(),
+    lines=np.array(Slope().lines()),
     surface=((0.0, 26.0), (0.040, 25.0), (0.080, 24.0)),
     mean=25.0,
     limit=29.0,
