@@ -31,8 +31,13 @@ class Unknown(NamedTuple):
     range: int
 
 
-def known_ranges(book: Rulebook) -> tuple[Range, ...]:
-    """All ranges: those of the rules, then of what materials of layers conduct."""
+def known_ranges(book: Rulebook, *, layered: bool = True) -> tuple[Range, ...]:
+    """All ranges: those of the rules, then of what materials of layers conduct.
+
+    layered: whether there are floors by their layers; else the catalogue need not be read.
+    """
+    if not layered:
+        return book.ranges
     source = book.documents[SOURCE_ID].source
     described = Described("quantity", "W/(m·K)", "conductivity")
     return book.ranges + tuple(

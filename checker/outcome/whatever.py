@@ -14,7 +14,7 @@ from checker.compute.columns import Array, Index
 from checker.compute.graph import Graph
 from checker.compute.judging import InForce, told_of
 from checker.compute.naming import TABLE_OF
-from checker.compute.ranges import Unknown, known_ranges, valued
+from checker.compute.ranges import LAYERS, Unknown, known_ranges, valued
 from checker.compute.variants import Copies
 from checker.design.parts import KEYS, stated_in
 from checker.design.schema import DESIGNS, PARTS
@@ -23,7 +23,7 @@ from checker.outcome.columns import Findings
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import Result, Severity, TurnsAt, Whatever
 from checker.rulebook.evaluation import FAIL, OPEN, REVIEW, Outcome
-from checker.rulebook.model import Rulebook
+from checker.rulebook.model import Range, Rulebook
 from checker.words import listed
 from checker.words.speech import Speech
 
@@ -52,8 +52,9 @@ def settle(
 
     judge: judges copies of the designs by the rules of these numbers, to word their results.
     """
-    found = [*boxed(judged.tables, book.rules, known_ranges(book), force, judged.outcomes)]
-    words = _Words(judged, book)
+    ranges = known_ranges(book, layered=len(judged.tables[LAYERS]) > 0)
+    found = [*boxed(judged.tables, book.rules, ranges, force, judged.outcomes)]
+    words = _Words(judged, book, ranges)
     words.certain(found, judge)
     for one in found:
         for turning in one.turning:
@@ -80,11 +81,11 @@ def path_of(tables: Tables, table: str, field: str, row: int) -> str:
 class _Words:
     """Results of these designs, worded."""
 
-    def __init__(self, judged: Judged, book: Rulebook) -> None:
+    def __init__(self, judged: Judged, book: Rulebook, ranges: tuple[Range, ...]) -> None:
         self.judged = judged
         self.tables = judged.tables
         self.book = book
-        self.ranges = known_ranges(book)
+        self.ranges = ranges
         self._known: dict[Unknown, tuple[Whatever, str]] = {}
 
     def certain(self, found: list[Boxed], judge: Callable[[Tables, list[int]], Judged]) -> None:

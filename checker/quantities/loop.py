@@ -187,12 +187,13 @@ def free_ports(
     """
     found = np.full(len(port), np.nan)
     shares = (port_sharers > 1) & ~np.isnan(header_ports)
-    for own in np.unique(header[shares]):
+    for own in sorted({*header[shares].tolist()}):
         here = header == own
         if np.isnan(port[here]).any() or np.isnan(header[job == job[here][0]]).any():
             continue
-        every = np.arange(1, int(header_ports[here][0]) + 1)
-        found[here & shares] = things.number((*np.setdiff1d(every, port[here]).tolist(),))
+        taken = {*port[here].tolist()}
+        every = range(1, int(header_ports[here][0]) + 1)
+        found[here & shares] = things.number((*[one for one in every if one not in taken],))
     return found
 
 

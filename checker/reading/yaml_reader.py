@@ -7,6 +7,8 @@ asks for it decides what it means. So `no`, `12:30` and `3.10` cannot turn into 
 from __future__ import annotations
 
 import codecs
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -102,10 +104,39 @@ class _Libyaml(NamedTuple):
     compound_or_alias: tuple[Any, ...]
 
 
+class _Later:
+    """A pattern that is compiled when it is first used."""
+
+    def __init__(self, *words: Any) -> None:
+        self._words = words
+
+    def __getattr__(self, name: str) -> Any:
+        import re
+
+        return getattr(re.compile(*self._words), name)
+
+
+@contextmanager
+def _patterns_later() -> Iterator[None]:
+    """Let what is imported here compile its patterns when it first uses them.
+
+    PyYAML's are half of its import, and its parser in C, which reads our files, uses none of them.
+    """
+    import re
+
+    compiled = re.compile
+    re.compile = _Later  # type: ignore[assignment]  # for as long as the import takes
+    try:
+        yield
+    finally:
+        re.compile = compiled
+
+
 @lru_cache(maxsize=1)
 def _libyaml() -> _Libyaml:
-    import yaml
-    from yaml import events
+    with _patterns_later():
+        import yaml
+        from yaml import events
 
     parser: Any = yaml.Loader
     if yaml.__with_libyaml__:

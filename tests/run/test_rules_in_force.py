@@ -10,6 +10,7 @@ import pytest
 
 from checker.run import rules_in_force
 from checker.run.rules_in_force import compiled_rules, heads, program, rulebook
+from tests.design.designs import generate
 
 
 def test_the_heads_of_rules_say_what_the_rules_do() -> None:
@@ -74,4 +75,23 @@ def test_a_run_over_an_unchanged_design_loads_no_more_than_it_needs(
             env=environment,
             cwd=Path(__file__).parents[2],
         )
+    assert run.stderr.splitlines()[-1] == "[]"
+
+
+def test_a_check_of_one_design_without_cache_loads_no_more_than_it_needs(tmp_path: Path) -> None:
+    (tmp_path / "house.yaml").write_text(generate(0), "utf-8")
+    script = (
+        "import sys; from checker.cli import main\n"
+        "sys.argv = ['prescreed', 'check', 'house.yaml', '--format', 'json', '--no-cache']\n"
+        "main()\n"
+        "unwanted = {'_hashlib', 'dataclasses', 'pathlib', 'numpy.ma', 'numpy.random', 'numpy.fft',\n"
+        "            'numpy.polynomial', 'jsonschema', 'pint', 'pandas', 'rich', 'shapely'}\n"
+        "print(sorted(unwanted & {*sys.modules}), file=sys.stderr)"
+    )
+    environment = {"PYTHONPATH": str(Path(__file__).parents[2]), "PATH": ""}
+    command = [sys.executable, "-c", script]
+    run = subprocess.run(
+        command, capture_output=True, text=True, check=False, env=environment, cwd=tmp_path
+    )
+    assert run.stdout.startswith('{"report"')
     assert run.stderr.splitlines()[-1] == "[]"
