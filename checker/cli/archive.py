@@ -17,8 +17,8 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed archive",
-        description="Write every job under a folder as one Parquet table: designs, loops, "
-        "results, computed values and readings, which pandas and SQL engines read.",
+        description="Write every job under a folder as one Parquet table of designs, loops,"
+        " results, computed values and readings, for pandas or an SQL engine.",
         epilog=f"One row a record; the column 'record' says of what. Numbers of loops and readings "
         f"are SI, temperatures in °C: {_units()}; 'value' of a reading: m³/s, °C, Pa or m³; "
         "'value', 'least', 'most' and 'margin' of results and computed values are in the unit "
@@ -28,7 +28,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("path", metavar="DIR", nargs="?", help="the folder that holds the jobs")
     made.add_argument("--output", metavar="FILE", help="the file to write, such as archive.parquet")
     made.add_argument(
-        "--queries", action="store_true", help="print three questions to the table, in SQL, and end"
+        "--queries", action="store_true", help="print three example queries in SQL, and exit"
     )
     session.basis_options(made)
     jobs_option(made)

@@ -19,8 +19,8 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed audit",
-        description="Audit one past job: as designed, as laid, as measured, and what can be behind "
-        "a complaint.",
+        description="Audit one past job: as designed, as laid, as measured, and what may "
+        "have caused a complaint.",
         epilog="A job's folder holds its design, its installed state (stage: installed) and "
         "readings taken on site (*.readings.yaml, forms of a visit, *.readings.xlsx, a "
         "logger's HEADER.readings.csv). Exit status: 0 audited; 2 the call or a file could not be "
@@ -30,27 +30,30 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--complaint",
         metavar="WORD",
-        help="what is complained of, by its id or in the words that '--complaints' lists",
+        help="the complaint, by its id or in the words that '--complaints' lists",
     )
     made.add_argument(
-        "--complaints", action="store_true", help="list the complaints that are known, and end"
+        "--complaints", action="store_true", help="list the known complaints, and exit"
     )
     made.add_argument(
-        "--subject", default="", metavar="SECTION.ID", help="what it is about, such as rooms.bath"
+        "--subject",
+        default="",
+        metavar="SECTION.ID",
+        help="what the complaint is about, such as rooms.bath",
     )
     made.add_argument(
         "--tools",
         metavar="TOOL[,TOOL…]",
-        help="the instruments at hand, of thermometer, gauge, camera, meter, refractometer and "
-        "hose, or 'none': what to do next takes no others",
+        help="the instruments you have, of thermometer, gauge, camera, meter, "
+        "refractometer and hose, or 'none'; next steps use no others",
     )
     made.add_argument(
-        "--siblings", action="store_true", help="look for other jobs that share the first cause"
+        "--siblings", action="store_true", help="look for other jobs that have the first cause too"
     )
     made.add_argument(
         "--archive",
         metavar="DIR",
-        help="where the other jobs lie (default: the folder that the job's folder is in)",
+        help="the folder of the other jobs (default: the folder that the job's folder is in)",
     )
     made.add_argument(
         "--visit",
@@ -60,7 +63,7 @@ def parser() -> argparse.ArgumentParser:
     )
     made.add_argument("--format", choices=FORMATS, default="text", help="default: text")
     made.add_argument("--output", default=STANDARD_OUTPUT, metavar="FILE", help="where to write")
-    session.basis_options(made, today="the day whose rules are set beside them (default: today)")
+    session.basis_options(made, today="the day of the newer rules to compare with (default: today)")
     return made
 
 

@@ -35,11 +35,12 @@ def parser() -> argparse.ArgumentParser:
 
     made = Parser(
         prog="prescreed check",
-        description="Check designs: every rule is computed for everything it applies to.",
-        epilog="Exit status: 0 nothing at or above --fail-on; 1 a fail, an open result or a "
-        "critical review without an answer is, or a design has no loop; 2 the call or a design "
-        "could not be read, or nothing was judged; 3 the program itself failed on a design (every "
-        "other design is still checked and reported).",
+        description="Check designs against every rule that applies to them.",
+        epilog="Exit status: 0 nothing is at or above --fail-on; 1 a fail or an open "
+        "result is, or a critical review has no answer, or a design has no "
+        "loop; 2 the call or a design could not be read, or nothing was judged;"
+        " 3 the program itself failed on a design (every other design is still "
+        "checked and reported).",
     )
     session.judging_options(made)
     report = made.add_argument_group("the report")
@@ -53,10 +54,10 @@ def parser() -> argparse.ArgumentParser:
         "--output",
         action=_Pairs,
         metavar="FILE",
-        help="where to write the format named before it (default: standard output); for html "
-        "also a folder, which gets a page a design; with a * for their number in its name, or at "
-        "an address, a report in parts that workers write themselves, compressed where the name "
-        "ends in .gz, .bz2 or .xz",
+        help="where to write the format named before it (default: standard output); "
+        "for html also a folder, with one page for each design; with a * in its"
+        " name, or at an address, the report is written in numbered parts by "
+        "the workers, compressed where the name ends in .gz, .bz2 or .xz",
     )
     report.add_argument(
         "--table",
@@ -76,37 +77,37 @@ def parser() -> argparse.ArgumentParser:
     report.add_argument(
         "--second-opinion",
         action="store_true",
-        help="work every wet floor out by conduction in its section too, beside the standard; "
-        "pages always have it",
+        help="also compute every wet floor by conduction in its section, beside the "
+        "standard; pages always do",
     )
     report.add_argument(
         "--remedies",
         action="store_true",
-        help="text, json, sarif: tell with each critical or major fail what would clear it, worked "
-        f"out; pages of up to {MOST_PAGED} designs always do",
+        help="text, json, sarif: add to each critical or major fail the changes that would clear "
+        f"it; pages of up to {MOST_PAGED} designs always have them",
     )
     report.add_argument(
-        "--open", action="store_true", help="open the report's page in the browser, too"
+        "--open", action="store_true", help="also open the report's page in the browser"
     )
     report.add_argument(
         "--mark",
         metavar="BOOK.xlsx",
-        help="write a copy of the sheet that is checked, with each finding in its cell",
+        help="write a copy of the sheet with each finding marked in its cell",
     )
     report.add_argument(
         "--category",
         default="prescreed",
         metavar="NAME",
-        help="what tells this run from others on the same commit, where a SARIF report goes to a "
-        "host (default: prescreed)",
+        help="name that distinguishes this SARIF report from others on the same "
+        "commit (default: prescreed)",
     )
     report.add_argument(
         "--manual",
         type=manual_address,
         default="",
         metavar="URL",
-        help="where your 'prescreed manual' is published: findings in pages and SARIF link to the "
-        "page of their rule there",
+        help="address of your published 'prescreed manual', for links from findings "
+        "in pages and SARIF to their rule",
     )
     report.add_argument(
         "--quiet", action="store_true", help="print nothing on the terminal except what went wrong"
@@ -114,7 +115,7 @@ def parser() -> argparse.ArgumentParser:
     report.add_argument(
         "--verbose",
         action="store_true",
-        help="say on standard error which rules, settings and waivers are in use",
+        help="print on standard error which rules, settings and waivers are in use",
     )
     gate = made.add_argument_group("when the exit status is 1")
     gate.add_argument(
@@ -127,7 +128,8 @@ def parser() -> argparse.ArgumentParser:
     gate.add_argument(
         "--allow-unproven",
         action="store_true",
-        help="do not count what is only open or not looked at, unless it could be judged before",
+        help="do not exit with 1 for what is only open or not looked at, unless it "
+        "could be judged before",
     )
     gate.add_argument(
         "--fail-on-open",
@@ -147,18 +149,20 @@ def parser() -> argparse.ArgumentParser:
         action="append",
         default=[],
         metavar="PATH=VALUE",
-        help="what if: judge each design with this value in it, say loops.L1.length=98m or "
-        "plant.supply=40°C; as many as wanted, null takes a key away; a range such as "
-        "plant.supply=35..45°C gives a table and a curve; the file stays as it is",
+        help="what if: judge each design with this value, such as "
+        "loops.L1.length=98m or plant.supply=40°C; may be given several times; "
+        "null removes a key; a range such as plant.supply=35..45°C gives a "
+        "table and a curve; the file is not changed",
     )
     made.add_argument(
-        "--no-cache", action="store_true", help="compute everything anew, and keep nothing"
+        "--no-cache", action="store_true", help="compute everything again, and store nothing"
     )
     made.add_argument(
         "--cluster",
         metavar="ADDRESS",
-        help="check on the Dask cluster whose scheduler stands there, say tcp://10.0.0.1:8786; "
-        "into a folder or at an address, its workers write the report themselves, in parts",
+        help="check on the Dask cluster with this scheduler, such as "
+        "tcp://10.0.0.1:8786; into a folder or at an address, its workers write"
+        " the report themselves, in parts",
     )
     return made
 

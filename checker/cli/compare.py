@@ -29,14 +29,14 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed compare",
-        description="Hold two revisions against one another: what changed in the designs, and "
-        "which findings are new, worse, better, mended or still there. Designs in folders are "
-        "matched by their project's name.",
+        description="Compare two revisions: what changed in the designs, and which findings"
+        " are new, worse, better, mended or still there. Designs in folders are"
+        " matched by their project's name.",
         epilog="Exit status: 0 nothing is new or worse; 1 something is; 2 the call or a design "
         "could not be read.",
     )
-    made.add_argument("old", metavar="OLD", help="a design or a folder of designs, as it was")
-    made.add_argument("new", metavar="NEW", help="the same as it is now")
+    made.add_argument("old", metavar="OLD", help="the old design, or a folder of designs")
+    made.add_argument("new", metavar="NEW", help="the new one")
     made.add_argument("--format", choices=FORMATS, default="text", help="how to report")
     made.add_argument("--output", metavar="FILE", help="where to write (default: standard output)")
     made.add_argument(

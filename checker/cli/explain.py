@@ -26,8 +26,9 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed explain",
-        description="Show how a rule's value came about, step by step with symbols, numbers, units "
-        "and source, and every limit it can be held against.",
+        description="Show how a rule's value is worked out, step by step with symbols, "
+        "numbers, units and source, and compare it with every limit that it can"
+        " have.",
         epilog="Exit status: 0, whatever the result; 2 the call or the design could not be read.",
     )
     made.add_argument("file", metavar="FILE", help="a design, or - for standard input")
@@ -39,13 +40,14 @@ def parser() -> argparse.ArgumentParser:
         metavar="SUBJECT",
         nargs="?",
         default="",
-        help="what is judged, as reports name it (loops.L1), or its id; left out where only one is",
+        help="what is judged, as reports name it (loops.L1), or its id; may be left "
+        "out where there is only one",
     )
     format_option(made, ("text", "markdown", "json"))
     made.add_argument(
         "--picture",
         metavar="FILE.svg",
-        help="also write the floor in section that the value comes from, as a drawing",
+        help="also write a drawing of the floor in section that the value comes from",
     )
     session.basis_options(made)
     output_option(made)

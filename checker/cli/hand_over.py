@@ -16,9 +16,10 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed hand-over",
-        description="Make the papers that stay with the house: what was designed, laid, tested and "
-        "balanced, with how it was judged; two pages in plain words for the owner; the design's "
-        "own file and what it was judged by. What is missing or stands against it is printed.",
+        description="Make the papers that stay with the house: what was designed, laid, "
+        "tested and balanced, and how it was judged; two pages in plain words "
+        "for the owner; the design's file, and the rules and settings used. "
+        "What is missing or breaks a limit is printed too.",
         epilog="Exit status: 0 made, whatever the verdict; 2 the call or the design could not be "
         "read; 3 the program failed on it.",
     )

@@ -23,10 +23,10 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed intake",
-        description="Read loop schedules (XLSX, ODS, CSV) into design files, by a map that says "
-        "which column is what. Without --map a form of this program is read as what it is, "
-        "and any other by the map beside it. A drawing (DXF) becomes the plan of a "
-        "design, by a map of its layers.",
+        description="Read loop schedules (XLSX, ODS, CSV) into design files, by a map that "
+        "says which column is what. Without --map, a form of this program needs"
+        " none, and any other sheet is read by the map beside it. A drawing "
+        "(DXF) becomes the plan of a design, by a map of its layers.",
         epilog="Exit status: 0 all files were read; 1 they were, and some cells look "
         "like slips or could not be read; "
         "2 a file, the map or the call could not be used (every other file is still read).",
@@ -38,9 +38,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--output", metavar="DIR", help="the folder for the design files; with --suggest the file"
     )
-    made.add_argument(
-        "--replace", action="store_true", help="write over design files that are there"
-    )
+    made.add_argument("--replace", action="store_true", help="overwrite existing design files")
     made.add_argument(
         "--suggest",
         action="store_true",

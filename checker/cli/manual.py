@@ -23,9 +23,9 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed manual",
-        description="Write the manual as a site of plain files: a page for each rule, the design "
-        "format, the commands, the methods and recipes. It can be searched without a server: open "
-        "index.html. Needs the extra 'manual'.",
+        description="Write the manual as a static site: a page for each rule, the design "
+        "format, the commands, the methods and recipes. Search works without a "
+        "server: open index.html. Needs the extra 'manual'.",
         epilog="Exit status: 0; 2 where the call cannot be carried out.",
     )
     made.add_argument(

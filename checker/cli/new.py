@@ -27,8 +27,8 @@ def parser() -> argparse.ArgumentParser:
         description="Make a form for a house: a workbook with lists to choose from, notes, units "
         "and a filled-in example. Filled in, 'prescreed check house.xlsx' reads it directly. "
         "--yaml makes a design file to type into instead.",
-        epilog="On a terminal it asks three questions, each of which Enter passes over; with an "
-        "option it asks none.",
+        epilog="On a terminal it asks three questions; Enter skips one. With an option"
+        " it asks none.",
     )
     made.add_argument("--yaml", action="store_true", help="a design file instead of a workbook")
     made.add_argument("--name", default="", help="the name of the job")
@@ -39,7 +39,7 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--output", metavar="FILE", help=f"the file to write (default: {FORM}, {FILE} for --yaml)"
     )
-    made.add_argument("--replace", action="store_true", help="write over a file that is there")
+    made.add_argument("--replace", action="store_true", help="overwrite an existing file")
     return made
 
 

@@ -17,15 +17,16 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed open",
-        description="Open a page on this computer: drop a sheet, a design, a folder or a zip, see "
-        "the report, change a value, take away site sheet, letter, marked workbook. It answers to "
-        "this computer alone, below a random address, and keeps no file. Ctrl-C ends it.",
+        description="Open a page on this computer: drop a sheet, a design, a folder or a "
+        "zip, see the report, change a value, download site sheet, letter, "
+        "marked workbook. Only this computer can reach it, at a random address,"
+        " and it keeps no file. Ctrl-C ends it.",
     )
     made.add_argument(
-        "--port", type=int, default=0, metavar="N", help="the port (default: any that is free)"
+        "--port", type=int, default=0, metavar="N", help="the port (default: any free one)"
     )
     made.add_argument(
-        "--no-browser", action="store_true", help="only print the address, open no browser"
+        "--no-browser", action="store_true", help="print the address without opening a browser"
     )
     return made
 

@@ -19,8 +19,9 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed pack-check",
-        description="Check a pack of your own rules: every mistake with file, line and column; its "
-        "examples, worked; and which limits it replaces or adds.",
+        description="Check a pack of your own rules: every mistake with file, line and "
+        "column; its examples, run as tests; and which limits it replaces or "
+        "adds.",
         epilog="Exit status: 0 the pack can be used; 1 it has mistakes; 2 there is no such pack.",
     )
     made.add_argument(

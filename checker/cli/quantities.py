@@ -33,11 +33,11 @@ def parser() -> argparse.ArgumentParser:
         "--coils",
         action="append",
         metavar="[PIPE=]SIZE,…",
-        help="lengths that coils come in, such as 100m,200m,500m, for all pipes or for one: "
-        "p16=100m,200m; may be given again",
+        help="lengths that coils come in, such as 100m,200m,500m, for all pipes or "
+        "for one: p16=100m,200m; may be given several times",
     )
     made.add_argument(
-        "--allowance", metavar="LENGTH", help="what is cut besides for each loop, such as 1.5m"
+        "--allowance", metavar="LENGTH", help="extra pipe to cut for each loop, such as 1.5m"
     )
     format_option(made, FORMATS)
     made.add_argument(

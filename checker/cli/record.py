@@ -23,9 +23,9 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed record",
-        description="Write what was recorded on site into the design's own file, every other sign "
-        "of it kept, move its stage on, and judge it: may it be poured, heated, covered, handed "
-        "over? --form makes the workbook that goes out.",
+        description="Write what was recorded on site into the design's file, changing "
+        "nothing else in it, move its stage on, and judge it: may it be poured,"
+        " heated, covered, handed over? --form makes the workbook to fill in.",
         epilog="Exit status: 0 done, whatever the verdict; 2 call, form or design could "
         "not be read, and nothing was written; 3 the program failed on it.",
     )
@@ -34,7 +34,7 @@ def parser() -> argparse.ArgumentParser:
         "filled", nargs="*", metavar="FORM.xlsx", help="forms that were filled in on site"
     )
     made.add_argument(
-        "--form", metavar="FORM.xlsx", help="make the form to fill in, and change nothing"
+        "--form", metavar="FORM.xlsx", help="write the form to fill in; the design is not changed"
     )
     made.add_argument(
         "--log",
@@ -44,7 +44,10 @@ def parser() -> argparse.ArgumentParser:
         help="take a test's readings from what a logger of pressure and temperature wrote",
     )
     made.add_argument(
-        "--output", dest="file", metavar="FILE", help="write there and not into the design's file"
+        "--output",
+        dest="file",
+        metavar="FILE",
+        help="write to this file instead of the design's own",
     )
     session.basis_options(made)
     return made

@@ -51,36 +51,42 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--known",
         metavar="FILE",
-        help="findings written by 'prescreed freeze'; those that are no worse stand apart in the "
-        "letters, and are not among what must change",
+        help="findings written by 'prescreed freeze'; those that are no worse are "
+        "listed apart in the letters, not among what must change",
     )
     made.add_argument("--output", metavar="FOLDER", help="the folder for letters and overview")
     made.add_argument(
         "--letter-format",
         choices=("markdown", "html", "text", "docx"),
         action="append",
-        help="how letters are written; may be given again (default: markdown and html; docx "
-        "needs python-docx)",
+        help="format of the letters; may be given several times (default: markdown "
+        "and html; docx needs python-docx)",
     )
     made.add_argument(
         "--format",
         dest="written",  # a settings file's `format` is that of a check
         choices=("text", "json"),
         default="text",
-        help="what is said on standard output: the letters written, or as JSON how the job stands "
-        "(schemas/overview.schema.json; needs --register)",
+        help="what to print on standard output: the letters written, or the state of"
+        " the job as JSON (schemas/overview.schema.json; needs --register)",
     )
-    made.add_argument("--reference", default="", metavar="TEXT", help="what stands over letters")
-    made.add_argument("--signature", default="", metavar="TEXT", help="what stands under letters")
     made.add_argument(
-        "--words", metavar="FILE", help="what letters say otherwise than words/en.yaml, as YAML"
+        "--reference", default="", metavar="TEXT", help="the reference at the head of letters"
+    )
+    made.add_argument(
+        "--signature", default="", metavar="TEXT", help="the signature at the end of letters"
+    )
+    made.add_argument(
+        "--words",
+        metavar="FILE",
+        help="a YAML file with your own wording in place of words/en.yaml",
     )
     register = made.add_argument_group("the register of a job")
     register.add_argument(
         "--register",
         metavar="FILE",
-        help="a JSON file that keeps what was sent, what was asked and what became of it; made "
-        "where there is none",
+        help="a JSON file that keeps what was sent, what was asked and what became "
+        "of it; created where there is none",
     )
     register.add_argument(
         "--accept",
@@ -88,7 +94,7 @@ def parser() -> argparse.ArgumentParser:
         type=int,
         action="append",
         default=[],
-        help="let a sender's answer to this point of the register count; may be given again",
+        help="accept a sender's answer to this point of the register; may be given several times",
     )
     register.add_argument("--accepted-by", metavar="NAME", help="who accepts it")
     register.add_argument(

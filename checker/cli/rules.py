@@ -42,18 +42,25 @@ def parser() -> argparse.ArgumentParser:
         metavar="ID|WORD",
         default=[],
         nargs="*",
-        help="a rule, to show its story; or words, to list the rules that speak of all of them, "
-        "also by names of the trade: manifold, flow temperature, noise",
+        help="the id of a rule, to show it in full; or words, to list the rules that"
+        " contain all of them, also words of the trade: manifold, flow "
+        "temperature, noise",
     )
     made.add_argument("--format", choices=("table", "markdown", "json"), default="table")
-    made.add_argument("--subject", choices=SUBJECTS, help="only rules that judge these")
+    made.add_argument("--subject", choices=SUBJECTS, help="only rules for these subjects")
     made.add_argument("--severity", choices=SEVERITIES, help="only rules of this severity")
     made.add_argument("--stage", choices=STAGES, help="only rules that are due from this stage on")
     made.add_argument("--code", metavar="CODE", help="only rules with a limit of this code")
     made.add_argument(
-        "--standing", choices=STANDINGS, help="only rules with a limit from such a source"
+        "--standing",
+        choices=STANDINGS,
+        help="only rules with a limit from a source of this standing",
     )
-    made.add_argument("--seen", choices=SEEN, help="only rules with a limit known in this way")
+    made.add_argument(
+        "--seen",
+        choices=SEEN,
+        help="only rules with a limit known in this way (text, reported, memory)",
+    )
     session.rules_option(made)
     session.policy_options(made)
     output_option(made)

@@ -18,8 +18,9 @@ def parser() -> argparse.ArgumentParser:
     made = check.parser()
     made.prog = "prescreed settings"
     made.description = (
-        "Show what holds for 'prescreed check' with the same words, and where each value comes "
-        "from: the command line, a settings file, or the default."
+        "Show the settings that 'prescreed check' uses with the same arguments,"
+        " and where each comes from: the command line, a settings file, or the "
+        "default."
     )
     made.epilog = ""
     return made

@@ -21,9 +21,10 @@ def parser() -> argparse.ArgumentParser:
     """The command's arguments."""
     made = Parser(
         prog="prescreed tolerance",
-        description="Judge a design many times with spacing, cover, length, flow, supply, screed "
-        "and covering a little off what it states, as on a site: the chance that each limit holds, "
-        "the datum that decides, and the margin to aim for.",
+        description="Judge a design many times with spacing, cover, length, flow, supply, "
+        "screed and covering a little different from what it states, as on a "
+        "site: the chance that each limit holds, the input that decides, and "
+        "the margin to aim for.",
         epilog="Exit status: 0, whatever the chances; 2 the call or a design could not be read; 3 "
         "the program itself failed on a design.",
     )
@@ -36,9 +37,9 @@ def parser() -> argparse.ArgumentParser:
         type=_seed,
         default=0,
         metavar="N",
-        help="which draws; the same seed gives the same report (default: 0)",
+        help="seed of the random draws; the same seed gives the same report (default: 0)",
     )
-    made.add_argument("--all", action="store_true", help="also limits that held in every draw")
+    made.add_argument("--all", action="store_true", help="also show limits that held in every draw")
     format_option(made, ("text", "json"))
     made.add_argument("--output", metavar="FILE", help="where to write (default: standard output)")
     return made

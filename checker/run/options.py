@@ -31,7 +31,7 @@ def rules_option(made: argparse._ActionsContainer) -> None:
         action="append",
         default=[],
         metavar="PATH",
-        help="a folder or file of your own rules, over the program's",
+        help="a folder or file of your own rules, added to the built-in ones; the same id replaces",
     )
 
 
@@ -40,25 +40,25 @@ def policy_options(made: argparse._ActionsContainer, today: str = argparse.SUPPR
     made.add_argument(
         "--policy",
         metavar="PATH",
-        help="the policy that holds: a settings file, or the folder that it lies in with its "
-        "waivers (default: the root of the repository, else the folder of the call)",
+        help="the policy to use: a settings file, or a folder with one and its "
+        "waivers (default: the root of the repository, else the current folder)",
     )
     made.add_argument(
         "--policy-from",
         metavar="REF",
-        help="the policy as it stands at the root in this commit, whatever a change makes of it",
+        help="use the policy at the root of this commit, so that a change cannot loosen it",
     )
     made.add_argument("--today", type=day, metavar="DATE", help=today)
 
 
 def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS) -> None:
     """Add what says by which codes, day and rules to judge, and whose policy holds."""
-    held = made.add_argument_group("by what to judge, and in whose words")
+    held = made.add_argument_group("rules, codes and units")
     held.add_argument(
         "--codes",
         type=codes,
         metavar="CODE[,CODE…]",
-        help="judge by these codes, whatever the design or its region says",
+        help="use these codes instead of those that the design or its region names",
     )
     held.add_argument(
         "--as-of",
@@ -69,14 +69,14 @@ def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS)
     held.add_argument(
         "--strict",
         action="store_true",
-        help="count a missing datum as unknown, not as somewhere in its published range",
+        help="treat missing data as unknown, instead of as anywhere in their published range",
     )
     held.add_argument(
         "--units",
         choices=(*SYSTEMS, AS_WRITTEN),
         default=AS_WRITTEN,
-        help="the units of reports for people (default: project.units of the design, else those "
-        "that most of it is written in); machine formats always keep theirs",
+        help="the units of reports for people (default: project.units of the design,"
+        " else the units that most of it uses); machine formats keep their own",
     )
     held.add_argument(
         "--decimal",
@@ -115,8 +115,9 @@ def judging_options(made: argparse.ArgumentParser) -> None:
     which.add_argument(
         "--files-from",
         metavar="FILE",
-        help="take the designs that FILE lists too, one a line (quoted as git does, or not) or "
-        "separated by NUL; - for standard input; other files in the list are passed over",
+        help="also check the designs listed in FILE, one a line (quoted as git does,"
+        " or not) or separated by NUL; - for standard input; other files in the"
+        " list are passed over",
     )
     which.add_argument(
         "--exclude",
@@ -130,15 +131,15 @@ def judging_options(made: argparse.ArgumentParser) -> None:
     which.add_argument(
         "--changed",
         metavar="REF",
-        help="of the designs named, only those that differ from this commit, or are new; REF... "
-        "with three dots: from the commit where REF and HEAD parted. Where a policy file differs, "
-        "all that it governs",
+        help="only designs that are new or differ from this commit; REF... (three "
+        "dots): from the commit where REF and HEAD branched. Where a policy "
+        "file differs, every design that it applies to",
     )
     which.add_argument("--governed", action="store_true", help=argparse.SUPPRESS)
     which.add_argument(
         "--stdin-path",
         metavar="PATH",
-        help="the design on standard input is the one of this path, say as an editor has it",
+        help="the path of the design on standard input, such as unsaved text from an editor",
     )
 
 
