@@ -42,6 +42,7 @@ TESTS = {
     "checker/physics/leak.py": ("tests/physics/test_leak.py",),
     "checker/physics/network.py": ("tests/physics/test_network.py", "tests/published/test_water_network.py"),
     "checker/physics/shares.py": ("tests/published/test_seven_rooms.py", "tests/quantities/test_house.py"),
+    "checker/physics/slackening.py": ("tests/physics/test_tightness.py",),
     "checker/physics/leak_fit.py": ("tests/physics/test_tightness.py", "tests/quantities/test_tightness.py"),
     "checker/physics/tightness.py": ("tests/physics/test_tightness.py", "tests/quantities/test_tightness.py"),
     "checker/compute/graph.py": ("tests/compute/test_graph.py", "tests/outcome/test_findings.py"),

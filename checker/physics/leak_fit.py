@@ -51,13 +51,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from checker.physics.arrays import Floats
-from checker.physics.leak import ATMOSPHERE
+from checker.physics.slackening import crept, freed, slackened
 from checker.physics.tightness import (
     COVERAGE,
     HALF_WIDTH,
     MODULUS_SPREAD,
     SETTLING_SPREAD,
-    SHORT_TERM,
     STOOD,
     SURE,
     Positions,
@@ -70,8 +69,6 @@ MODEL = 0.1
 that are tried, lag of the thermometer, pipe that is not held along its length; ours."""
 PLAUSIBLE = 0.01
 """Likelihood, over that of the likeliest way, from which on a way is one that may be; ours."""
-_ALIKE = 1e-4
-"""Of the first pressure, by which pressures may differ and count as one."""
 
 
 class Way(NamedTuple):
@@ -174,8 +171,16 @@ def lost(
     for needed in (read, gauge, thermometer, *vessel):
         known &= np.isfinite(needed)
     counted = counted._replace(length=np.where(known, counted.length, np.nan))
-    fits = [_fitted(counted, vessel, gauge, thermometer, way, known, settles) for way in ways]
-    rates, spreads, squares = (np.stack(column) for column in zip(*fits, strict=True))
+    # All ways of all tests in one go: each way has the tests over again.
+    many = len(ways)
+    each = Vessel(*(np.tile(column, many) for column in vessel))
+    each = each._replace(air=each.air * np.repeat([way.air for way in ways], tests))
+    exponent = np.repeat([way.exponent for way in ways], tests)
+    errors = np.tile(gauge, many), np.tile(thermometer, many)
+    found = _fitted(
+        _repeated(counted, many, tests), each, errors, exponent, np.tile(known, many), settles
+    )
+    rates, spreads, squares = (column.reshape(many, tests) for column in found)
     # Scatter beyond the instruments' makes every way less sure, and tells them apart less.
     count = np.bincount(test, minlength=tests)
     birge = np.where(count >= 4, squares.min(axis=0) / np.maximum(count - 2, 1), 1.0)
@@ -196,27 +201,8 @@ def lost(
     sure = least_of(rates - SURE * scattered)
     low = least_of(rates - COVERAGE * spreads)
     most = -least_of(-rates - COVERAGE * spreads)
-    found = (rate, np.sqrt(variance), sure, low, most)
-    return Loss(*(np.where(known, one, np.nan) for one in found))
-
-
-def crept(since: Floats, stretch: Floats, creep: Floats) -> Floats:
-    """How many times the short-term give a slow fall has set free.
-
-    Shapes broadcast.
-
-    Args:
-        since: time since the fall began, s.
-        stretch: the pipe's share of the give.
-        creep: exponent n of its modulus' fall with time.
-
-    Returns:
-        A pure number, at least about 1.
-
-    Source:
-        Boltzmann's superposition of a power law; from memory.
-    """
-    return 1 + stretch * ((1 + since / SHORT_TERM) ** creep / (1 + creep) - 1)
+    answer = (rate, np.sqrt(variance), sure, low, most)
+    return Loss(*(np.where(known, one, np.nan) for one in answer))
 
 
 class _Counted(NamedTuple):
@@ -247,6 +233,21 @@ def _counted(readings: Readings, tests: int) -> _Counted:
     return _Counted(*kept, _opened(test[used]), length)
 
 
+def _repeated(counted: _Counted, many: int, tests: int) -> _Counted:
+    """The readings so many times over, each time as those of other tests."""
+    size = len(counted.test)
+    later = np.repeat(np.arange(many), size)
+    return _Counted(
+        np.tile(counted.since, many),
+        np.tile(counted.pressure, many),
+        np.tile(counted.warmer, many),
+        np.tile(counted.first, many),
+        np.tile(counted.test, many) + later * tests,
+        np.tile(counted.opened, many) + later * size,
+        np.tile(counted.length, many),
+    )
+
+
 def _opened(test: Positions) -> Positions:
     """Where the first reading of each reading's test stands."""
     opening = np.flatnonzero(np.diff(test, prepend=-1))
@@ -259,82 +260,26 @@ def _running(steps: Floats, opened: Positions) -> Floats:
     return np.where(np.isnan(steps), np.nan, total - total[opened] + steps[opened])
 
 
-def freed(pressure: Floats, first: Floats, soft: Floats, air: Floats) -> tuple[Floats, Floats]:
-    """Share of the volume that a fall of the pressure has set free, and that of the next pascal.
-
-    Shapes broadcast.
-
-    Args:
-        pressure: gauge, Pa.
-        first: that of the first reading, Pa.
-        soft: give without trapped air, 1/Pa.
-        air: share of the bore that trapped air fills at the first pressure.
-
-    Returns:
-        A pure number, and 1/Pa.
-
-    Source:
-        Boyle's law: air·(p₁ + 1 atm)/(p + 1 atm) of the bore is air's at p.
-    """
-    kept = (first + ATMOSPHERE) / (pressure + ATMOSPHERE)
-    return soft * (first - pressure) + air * (kept - 1), soft + air * kept / (pressure + ATMOSPHERE)
-
-
-def slackened(
-    higher: Floats, lower: Floats, first: Floats, soft: Floats, air: Floats, exponent: float
-) -> Floats:
-    """Mean over time of (p/p₁)^m while a leak alone takes the pressure from reading to reading.
-
-    Of two pressures that are alike it is their own. Shapes broadcast.
-
-    Args:
-        higher: gauge, of the one reading, Pa.
-        lower: of the next, Pa.
-        first: of the first, Pa.
-        soft: give without trapped air, 1/Pa.
-        air: see `freed`.
-        exponent: m, 0.5 or 1.
-
-    Returns:
-        A pure number.
-
-    Source:
-        Such a leak takes (p₁/p)^m·dF for dF to be freed, so the mean is ∫dF over ∫(p₁/p)^m·dF,
-        both in closed form.
-    """
-    alike = np.abs(higher - lower) <= _ALIKE * first
-
-    def taken(pressure: Floats) -> Floats:
-        gas, beyond = first + ATMOSPHERE, pressure + ATMOSPHERE
-        if exponent == 1.0:
-            of_air = np.log(pressure / beyond) / ATMOSPHERE + 1 / beyond
-            return np.asarray(first * (soft * np.log(pressure) + air * gas / ATMOSPHERE * of_air))
-        root = np.sqrt(pressure)
-        of_air = root / beyond + np.arctan(root / np.sqrt(ATMOSPHERE)) / np.sqrt(ATMOSPHERE)
-        return np.asarray(np.sqrt(first) * (2 * soft * root + air * gas / ATMOSPHERE * of_air))
-
-    volume = freed(lower, first, soft, air)[0] - freed(higher, first, soft, air)[0]
-    time = np.where(alike, 1.0, taken(higher) - taken(lower))
-    return np.where(alike, ((higher + lower) / 2 / first) ** exponent, volume / time)
-
-
 def _fitted(
     counted: _Counted,
     vessel: Vessel,
-    gauge: Floats,
-    thermometer: Floats,
-    way: Way,
+    errors: tuple[Floats, Floats],
+    exponent: Floats,
     known: NDArray[np.bool_],
     settles: bool,
 ) -> tuple[Floats, Floats, Floats]:
-    """One way: what it loses, 1/s, its standard uncertainty, and the sum of squares."""
+    """What each test loses, 1/s, its standard uncertainty, and the sum of squares.
+
+    errors: of gauge and thermometer; exponent: of the pressure, that its leak goes with.
+    """
+    gauge, thermometer = errors
     since, pressure, warmer, first, test, opened, length = counted
     used = Vessel(*(column[test] for column in vessel))
-    soft, air = used.filling + used.compliance, used.air * way.air
+    soft, air = used.filling + used.compliance, used.air
     free, slope = freed(pressure, first, soft, air)
     # A seam takes for ever to empty; what the gauge does not show is none.
     shown = np.maximum(pressure, gauge[test])
-    mean = slackened(np.roll(shown, 1), shown, first, soft, air, way.exponent)
+    mean = slackened(np.roll(shown, 1), shown, first, soft, air, exponent[test])
     steps = np.diff(since, prepend=0.0) * mean
     steps[opened] = 0.0
     flowed = _running(steps, opened)

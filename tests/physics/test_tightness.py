@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from checker.physics import fluid, instruments, leak_fit, tightness
+from checker.physics import fluid, instruments, leak_fit, slackening, tightness
 from checker.physics.arrays import Floats
 from checker.physics.leak import ATMOSPHERE
 from checker.physics.leak_fit import Loss, Readings, Vessel, Way
@@ -243,7 +243,7 @@ def test_what_air_frees_by_hand() -> None:
     """A litre at 5 bar absolute takes 1.25 l at 4 and 2.5 l at 2 (Boyle)."""
     first = np.full(2, 5e5 - ATMOSPHERE)
     down = np.array([4e5, 2e5]) - ATMOSPHERE
-    free, slope = leak_fit.freed(down, first, np.zeros(2), np.ones(2))
+    free, slope = slackening.freed(down, first, np.zeros(2), np.ones(2))
     assert free == pytest.approx([0.25, 1.5])
     assert slope == pytest.approx([1.25 / 4e5, 2.5 / 2e5])
 
@@ -253,13 +253,13 @@ def test_what_air_frees_by_hand() -> None:
 def test_how_a_leak_slackens_on_its_way_down(exponent: float, air: float) -> None:
     """The mean over time, summed: dt = (p₁/p)^m·dF."""
     pressure = np.linspace(FIRST, FIRST / 5, 200_001)
-    free, _ = leak_fit.freed(
+    free, _ = slackening.freed(
         pressure, np.full_like(pressure, FIRST), np.ones_like(pressure), np.full_like(pressure, air)
     )
     middle = (pressure[1:] + pressure[:-1]) / 2
     time = np.sum(np.diff(free) * (FIRST / middle) ** exponent)
     high, low, soft, trapped = (np.array([one]) for one in (FIRST, FIRST / 5, 1.0, air))
-    found = leak_fit.slackened(high, low, high, soft, trapped, exponent)
+    found = slackening.slackened(high, low, high, soft, trapped, np.array([exponent]))
     assert found[0] == pytest.approx((free[-1] - free[0]) / time, rel=1e-6)
 
 
@@ -368,9 +368,9 @@ def test_a_pipe_that_creeps_gives_back_more_of_a_slow_fall() -> None:
     n, length, steps = 0.08, 86400.0, 200_000
     middle = (np.arange(steps) + 0.5) * length / steps
     summed = np.sum((1 + middle / 60.0) ** n) * (length / steps) / length
-    found = leak_fit.crept(np.array([length]), np.array([1.0]), np.array([n]))
+    found = slackening.crept(np.array([length]), np.array([1.0]), np.array([n]))
     assert found[0] == pytest.approx(summed, rel=1e-3)
-    assert leak_fit.crept(np.array([length]), np.array([0.0]), np.array([n]))[0] == 1.0
+    assert slackening.crept(np.array([length]), np.array([0.0]), np.array([n]))[0] == 1.0
 
 
 def test_the_band_is_wider_where_the_stiffness_is_unsure() -> None:
