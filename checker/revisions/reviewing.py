@@ -63,7 +63,11 @@ class Item(NamedTuple):
 
 
 class Advice(NamedTuple):
-    """What is short of good practice in several places: one rule, its limit, its subjects."""
+    """What is short of good practice in several places: one rule, its limit, its subjects.
+
+    before: the revision before, empty where there is none; since: of each subject what the point
+    is by that, as of `Item`.
+    """
 
     severity: str
     title: str
@@ -72,6 +76,8 @@ class Advice(NamedTuple):
     source: str
     remedy: str
     rule: str = ""
+    before: str = ""
+    since: tuple[str, ...] = ()
 
 
 class Asked(NamedTuple):
@@ -160,7 +166,7 @@ TOLD = (REFUSED, "Look at", "Assumed")
 """What a letter says of how a sheet was read: all but what was not used."""
 
 
-SINCE = {"still": "again", "better": "better", "worse": "worse", "asked": "again"}
+SINCE = {"still": "again", "better": "better", "worse": "worse", "asked": "perhaps"}
 """How a letter words what became of a finding that stands; any other is new."""
 
 Numbers = dict[tuple[str, str], int]
@@ -202,7 +208,8 @@ def section(
     move = project.moves[-1] if project.moves else None
     revision_before = project.revisions[-2].revision if move else ""
     mended = move.of("mended") if move else []
-    since = {(c.rule, c.subject): c.state for c in move.changes} if move else {}
+    before = (revision_before or "?") if move else ""
+    since = {(c.rule, c.subject): SINCE.get(c.state, "new") for c in (move.changes if move else ())}
     results = report.results_of("fail", "open", "review")
     standing = [result for result in results if not result.waived]
     fails = [one for one in standing if one.kind == "fail" and one.state not in PASSING]
@@ -210,8 +217,8 @@ def section(
         _item(
             result,
             sent,
-            (revision_before or "?") if move else "",
-            SINCE.get(since.get(_key(result), ""), "new"),
+            before,
+            since.get(_key(result), "new"),
             report.remedies.get(_key(result)),
         )
         for severity in HOLDING
@@ -233,9 +240,9 @@ def section(
             )
         ),
         tuple(_clashes(must, newest)),
-        tuple(_advice([r for r in fails if r.severity not in HOLDING], sent)),
+        tuple(_advice([r for r in fails if r.severity not in HOLDING], sent, before, since)),
         tuple(asked_of(report, style)),
-        tuple(_advice(to_look_at(standing), sent)),
+        tuple(_advice(to_look_at(standing), sent, before, since)),
         tuple(_accepted(report, sent.titles)),
         tuple(
             AcceptedFinding(subject_words(r.subject), r.title, r.waived.by, r.waived.until)
@@ -380,7 +387,9 @@ def _item(result: Result, sent: _Sent, before: str, since: str, remedy: Remedy |
     )
 
 
-def _advice(results: list[Result], sent: _Sent) -> Iterator[Advice]:
+def _advice(
+    results: list[Result], sent: _Sent, before: str, since: dict[tuple[str, str], str]
+) -> Iterator[Advice]:
     """Results that fall under the same rule and limit, told once."""
     together: dict[tuple[str, str, str], list[Result]] = defaultdict(list)
     for result in results:
@@ -391,7 +400,10 @@ def _advice(results: list[Result], sent: _Sent) -> Iterator[Advice]:
         first = own[0]
         source = "" if first.source is UNSET else cited(first.source)
         subjects = tuple(_with_value(result, sent) for result in own)
-        yield Advice(severity, first.title, limit, subjects, source, first.remedy, rule)
+        came = tuple(since.get(_key(result), "new") for result in own)
+        yield Advice(
+            severity, first.title, limit, subjects, source, first.remedy, rule, before, came
+        )
 
 
 def _with_value(result: Result, sent: _Sent) -> str:

@@ -6,8 +6,11 @@ import re
 from html.parser import HTMLParser
 
 import pytest
+from msgspec import UNSET
 
 from checker.intake.maps import load
+from checker.reports.sentences import subject_words
+from checker.revisions.comparing import compare
 from checker.revisions.letters import letter_html, letter_markdown, overview_html, overview_markdown
 from checker.revisions.reviewing import Letter, letters
 from checker.revisions.revision import read
@@ -93,6 +96,50 @@ def test_the_newest_revision_counts_and_what_was_told_already_is_said() -> None:
         assert any("Two loops on one port" in text for text in section.mended)
         assert "Two loops on one port" not in before
     assert "told already in revision A" in letter_markdown(letter(first, second))
+
+
+WORDED = {"new": "new", "still": "again", "better": "better", "worse": "worse"}
+
+
+@pytest.mark.parametrize(
+    "edits",
+    [
+        [("edge_strip: 8 mm", "edge_strip: 3 mm"), ("hold: 20 min", "hold: 1 min")],
+        [("heat_load: 700 W", "heat_load: 900 W"), ("wall_gap: 100 mm", "wall_gap: 20 mm")],
+        [("L2:", "L3:"), ("bore: 25 mm", "bore: 8 mm"), ("supply: 42 °C", "supply: 50 °C")],
+        [("GB-ENG", "US")],
+    ],
+)
+@pytest.mark.parametrize("back", [False, True])
+def test_a_letter_says_of_each_finding_what_a_comparison_says(
+    edits: list[tuple[str, str]], *, back: bool
+) -> None:
+    """Whether new, told already, worse, better, mended, gone or judged otherwise."""
+    other = changed(*edits, text=SENT.replace("length: 128 m", "length: 124 m"))
+    first, second = (other, SENT) if back else (SENT, other)
+    second = second.replace("revision: A", "revision: B")
+    (section,) = letter(first, second).sections
+    old, new = (read([(f"{n}.yaml", text.encode())])[0] for n, text in enumerate((first, second)))
+    (found,) = compare(old, new, []).pairs
+    told = {(item.rule, item.subject): item.since for item in section.must}
+    for point in (*section.should, *section.confirm):
+        for subject, since in zip(point.subjects, point.since, strict=True):
+            told[point.rule, subject.partition(" (")[0]] = since
+    standing = {
+        (one.rule, subject_words(one.subject)): WORDED[one.state]
+        for one in found.changes
+        if one.state in WORDED and one.after is not UNSET and one.after.kind != "open"
+    }
+    assert told == standing
+    assert len(told) > 3
+    for states, lines in (
+        ("mended", (*section.mended, *section.cleared)),
+        ("gone", section.gone),
+        ("no longer asked", section.otherwise),
+        ("judged otherwise", section.rejudged),
+    ):
+        titles = {one.title for one in found.of(states)}
+        assert {line.rpartition(" (")[0] for line in lines} == titles
 
 
 @pytest.mark.parametrize(("older", "newer"), [("B", "C"), ("9", "10"), ("P2", "P10"), ("", "A")])

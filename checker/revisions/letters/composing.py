@@ -218,6 +218,12 @@ class _Composer:
 
     def advice(self, one: Section, kind: str, point: Advice) -> Point:
         number = self.number(one, kind, point.rule)
+        places = point.subjects
+        if point.before:
+            places = tuple(
+                f"{subject}; {self.words(since, before=point.before)}"
+                for subject, since in zip(point.subjects, point.since, strict=True)
+            )
         self.rows += [
             Row(number, one.name, one.revision, point.title, point.severity, subject, "", "",
                 point.limit, point.remedy)
@@ -226,7 +232,7 @@ class _Composer:
         return Point(
             number,
             self.titled(point.title, point.severity, point.limit),
-            self.shortened(point.subjects, number),
+            self.shortened(places, number),
             (self.words("remedy", remedy=point.remedy),) if point.remedy else (),
             self.words("source", source=point.source) if point.source else "",
         )
