@@ -14,7 +14,7 @@ import zipfile
 import zlib
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from checker.reading import beside
@@ -62,7 +62,8 @@ class Job:
     """All of one upload.
 
     files: what was dropped, by name; designs: in path order; books, read: of each sheet file;
-    problems: what cannot be read; passed: files that are no designs, with why; proposals: for each
+    forms: sheets that are forms for missing data, and answered: what was made of each; problems:
+    what cannot be read; passed: files that are no designs, with why; proposals: for each
     sheet that nobody knows how to read a map to be read through.
     """
 
@@ -74,6 +75,8 @@ class Job:
     problems: list[Unreadable] = field(default_factory=list)
     passed: list[tuple[str, str]] = field(default_factory=list)
     proposals: dict[str, str] = field(default_factory=dict)
+    forms: list[str] = field(default_factory=list)
+    answered: dict[str, list[str]] = field(default_factory=dict)
 
 
 class Jobs:
@@ -176,6 +179,8 @@ def _made(files: dict[str, bytes]) -> Job:
             else:
                 job.passed.append((name, "neither a design nor a sheet"))
         _settle(job)
+        for name in job.forms:
+            job.answered[name] = [*_answered(job, name)]
     job.designs.sort(key=lambda one: one.path)
     return job
 
@@ -194,7 +199,39 @@ def _settle(job: Job) -> None:
     job.designs = kept
 
 
+def _answered(job: Job, name: str) -> Iterator[str]:
+    """Put a form for missing data into the design that it was made for; what there is to say."""
+    from datetime import date
+
+    from checker.intake.reading import book_of
+    from checker.revisions.by_form import completed, design_of
+    from checker.revisions.filled_in import returned
+    from checker.revisions.revision import read
+
+    back = returned(book_of(name, job.files[name]), name)
+    if back is None:
+        yield (
+            "This is a form for what is missing, and it is damaged: its hidden sheet is not as it "
+            "went out. Copy the answers into a fresh form."
+        )
+        return
+    said = f"This is form {back.number} for what is missing in '{back.design}' of {back.contractor}"
+    designs, _ = read([(one.path, one.text) for one in job.designs])
+    number = design_of(back, designs)
+    if number is None:
+        yield f"{said}. Drop that design together with it, and its answers are put into it."
+        return
+    made = completed(back, designs[number], date.today(), batch.BY_THE_DESIGN)
+    own = next(one for one in job.designs if one.path == designs[number].report.path)
+    job.designs[job.designs.index(own)] = replace(own, text=made.design.data)
+    data = "1 answer is" if made.taken == 1 else f"{made.taken} answers are"
+    yield f"{said}: {data} put into '{own.path}', as it is judged here. Take it as 'Design file'."
+    yield from made.notes
+
+
 def _sheet(job: Job, name: str) -> None:
+    from checker.forms.model import MISSING
+    from checker.forms.reading import carried
     from checker.intake.maps import BadMap, load
     from checker.intake.reading import book_of
     from checker.intake.sheets import BadSheet
@@ -202,6 +239,9 @@ def _sheet(job: Job, name: str) -> None:
 
     try:
         book = book_of(name, job.files[name])
+        if carried(book, MISSING) is not None:
+            job.forms.append(name)
+            return
         own_map = sheets.map_among(name, list(job.files))
         plan = load(own_map, job.files[own_map]) if own_map else None
         found = sheets.designs_in(book, plan)
@@ -231,9 +271,9 @@ def judged(
     job: Job, designs: Iterable[Dropped], changes: tuple[str, ...] = (), **how: Any
 ) -> tuple[list[DesignReport], list[Unreadable]]:
     """The reports of designs of a job, as they stand or with these changes."""
-    from msgspec.structs import replace
+    from msgspec import structs
 
-    plan = replace(batch.BY_THE_DESIGN, changes=changes)
+    plan = structs.replace(batch.BY_THE_DESIGN, changes=changes)
     with beside.brought(job.files):
         found: list[DesignReport] = []
         bad: list[Unreadable] = []

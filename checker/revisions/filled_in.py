@@ -31,7 +31,11 @@ class Answer(NamedTuple):
 
 
 class Returned(NamedTuple):
-    """A form that came back; notes: what could not be taken; style: as it went out with."""
+    """A form that came back.
+
+    made_for: the digest of the design that it went out with; notes: what could not be taken; style:
+    as it went out with.
+    """
 
     file: str
     content: str
@@ -41,6 +45,7 @@ class Returned(NamedTuple):
     answers: tuple[Answer, ...]
     notes: tuple[str, ...]
     style: Style
+    made_for: str = ""
 
 
 def returned(book: Book, content: str) -> Returned | None:
@@ -72,7 +77,9 @@ def returned(book: Book, content: str) -> Returned | None:
             ]  # fmt: skip
     refused = (f"{one.cell}: {one.words}" for one in found.refused)
     notes = (*refused, *without, *found.notes, *found.unused)
-    return Returned(book.path, content, own, contractor, design, tuple(told), notes, style)
+    return Returned(
+        book.path, content, own, contractor, design, tuple(told), notes, style, made_for
+    )
 
 
 def cut(name: str) -> str:

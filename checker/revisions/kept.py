@@ -68,7 +68,9 @@ class Kept(NamedTuple):
             section, _, name = one.subject.partition(".")
             item = item_of(one.field)
             field = one.field if item is None else f"{item.key}.{item.field}"
-            records.setdefault(name_of(section, field), {})[name or one.text] = None
+            whole = name_of(section, field)
+            shown = name or ("" if whole in lists() else one.text)
+            records.setdefault(whole, {})[shown] = None
         return tuple((field, tuple(names)) for field, names in records.items())
 
     # What comes back.

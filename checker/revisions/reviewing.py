@@ -263,7 +263,10 @@ def section(
         _fates(move.of("gone") if move else ()),
         _fates(move.of("no longer asked") if move else ()),
         tuple(map(_unsure, move.unsure if move else ())),
-        tuple(f"{style.says(field)} ({listed(names)})" for field, names in project.kept),
+        tuple(
+            f"{style.says(field)} ({listed(names)})" if any(names) else style.says(field)
+            for field, names in project.kept
+        ),
         cleared=_fates([one for one in mended if _was_open(one)]),
         rejudged=_fates(move.of("judged otherwise") if move else ()),
         taken=taken,
@@ -433,7 +436,8 @@ def asked_of(report: DesignReport, style: Style = PLAIN) -> Iterator[Asked]:
             for name in one.subjects
             for title, words in decided.get(f"{name}.{one.datum}", ())
         ]
-        means = meaning(name)
+        # Whoever calls a field in words of his own, or in another language, needs none of ours.
+        means = "" if name in style.called and name not in style.titles else meaning(name)
         yield Asked(
             datum, subjects, one.who, one.severity, tuple(rules), one.datum, tuple(own), means
         )

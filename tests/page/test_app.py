@@ -207,3 +207,34 @@ def test_a_design_without_a_loop_gets_no_site_sheet(client: TestClient) -> None:
     answer = client.get(f"{job}0/site-sheet")
     assert answer.status_code == 409
     assert "the design has no loop to lay or set" in answer.text
+
+
+def test_a_form_for_what_is_missing_is_put_into_its_design(client: TestClient) -> None:
+    from checker.revisions.letters.wording import english
+    from checker.revisions.missing import PLAIN, Asking, form_for
+    from checker.revisions.revision import read
+    from checker.revisions.rounds import content_digest
+    from tests.revisions.filled import filled
+
+    text = FULL.replace(b"    edge_strip: 8 mm\n", b"").replace(
+        b"    pump: {curve: [[0 l/min, 60 kPa], [20 l/min, 45 kPa], [40 l/min, 10 kPa]]}\n", b""
+    )
+    (sent,), _ = read([("a.yaml", text)])
+    asking = Asking(3, "not named", "Test House", content_digest(sent))
+    asked = form_for(sent, asking, PLAIN, english())
+    assert asked is not None
+    made = io.BytesIO()
+    workbook(made, *asked[:2])
+    curve = {"C6": 0, "D6": 60, "C7": 40, "D7": 10}
+    answers = filled(made.getvalue(), {"Floors": {"C6": 8}, "Pump curves": curve})
+    address, page = dropped(client, ("a.yaml", text), ("back.xlsx", answers))
+    assert "form 3 for what is missing in" in page
+    assert "2 answers are put into" in page
+    design = client.get(f"{address}0/design").text
+    assert "edge_strip: 8 mm" in design
+    assert "[[0 l/min, 60 kPa], [40 l/min, 10 kPa]]" in design
+    # Alone, or with another design, it is told what it is and what to do.
+    for other in ((), (("b.yaml", FULL.replace(b"Test House", b"Other")),)):
+        _, page = dropped(client, ("back.xlsx", answers), *other)
+        assert "Drop that design together with it" in page
+        assert "None of what was dropped" not in page

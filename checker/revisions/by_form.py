@@ -1,0 +1,55 @@
+"""A form for missing data put into the design that it was made for, without a register."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import NamedTuple
+
+from checker.revisions.filled_in import Returned
+from checker.revisions.kept import Kept
+from checker.revisions.names import plain_name
+from checker.revisions.points import Call
+from checker.revisions.register import Form, Register, Submission
+from checker.revisions.revision import Revision
+from checker.revisions.rounds import content_digest
+from checker.revisions.senders import sender_of
+from checker.run import batch
+
+
+class Completed(NamedTuple):
+    """A design with what a form says of it, how many data that are, and what was not taken."""
+
+    design: Revision
+    taken: int
+    notes: tuple[str, ...]
+
+
+def design_of(back: Returned, designs: Sequence[Revision], by: str = "contractor") -> int | None:
+    """The number of the design that a form was made for: by its content, else by its names where
+    only one has them."""
+    for number, one in enumerate(designs):
+        if content_digest(one) == back.made_for:
+            return number
+    wanted = plain_name(back.contractor), plain_name(back.design)
+    found = [
+        number
+        for number, one in enumerate(designs)
+        if (plain_name(sender_of(one, by)), plain_name(one.report.name)) == wanted
+    ]
+    return found[0] if len(found) == 1 else None
+
+
+def completed(back: Returned, design: Revision, today: date, plan: batch.Plan) -> Completed:
+    """The design with the form's answers in its text, by the rules of a review."""
+    name, sender, digest = back.design, back.contractor, content_digest(design)
+    form = Form(back.number, sender, name, design.revision, back.made_for, "")
+    sent = Submission(
+        digest, sender, name, design.revision, design.report.path, "", design.report.verdict, 0
+    )
+    register = Register(submissions=[sent], forms=[form])
+    kept = Kept(register, sender, name, Call(today, 0, "contractor"))
+    _, notes = kept.take([back], design)
+    made = kept.completed(design, plan)
+    said = [*notes, *(query.about for query in register.queries)]
+    return Completed(made, len(kept.given), tuple(dict.fromkeys(said)))
