@@ -229,7 +229,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
         for wanted in formats:
             files[f"{name}.{ENDS[wanted]}"] = written(made.blocks, title, wanted)
         if not made.whole:
-            files[head.annex] = annex(made.rows, said)
+            files[head.annex] = annex(made, said)
     if register is not None:
         files[f"{OVERVIEW}.json"] = as_json(stands)
         head = Head(call.day, values.reference, "", values.signature)

@@ -10,12 +10,16 @@ import pytest
 from python_calamine import CalamineWorkbook
 
 from checker.revisions.letters import written
+from checker.revisions.letters.blocks import pages
 from checker.revisions.letters.composing import PLACES, Composed, Head, composed, in_runs
 from checker.revisions.letters.wording import ENGLISH, english, words
-from checker.revisions.letters.writing import annex
+from checker.revisions.letters.writing import annex, as_markdown
+from checker.revisions.reviewing import letters
+from checker.revisions.revision import read
+from checker.revisions.senders import projects
 from checker.run.writer import Unwritable
 from tests.cli.calling import Calling, calling, put
-from tests.example import DESIGN
+from tests.example import DESIGN, changed
 from tests.revisions.test_reviewing import SENT, letter
 
 __all__ = ["calling"]
@@ -45,7 +49,7 @@ def test_a_cause_stands_once_with_its_first_places_and_the_annex_has_all() -> No
     for told in ("Date: 2026-03-20", "Reference: R 7", "Please answer by 2026-04-03", "R. Viewer",
                  "is in the annex, x.xlsx"):  # fmt: skip
         assert told in text
-    book = CalamineWorkbook.from_filelike(io.BytesIO(annex(made.rows, english())))
+    book = CalamineWorkbook.from_filelike(io.BytesIO(annex(made, english())))
     rows = book.get_sheet_by_index(0).to_python()
     assert rows[0] == list(english().heads("annex_heads"))
     long = [row for row in rows if row[3] == "Loop longer than its pipe can feed"]
@@ -136,3 +140,36 @@ def test_rows_that_follow_one_another_and_say_the_same_are_one_place() -> None:
         (1, "loop F", "", "31 °C", "loop F", ""),
     ]
     assert sum(count for count, *_ in in_runs(told)) == len(told)
+
+
+def test_many_designs_are_told_cause_by_cause_on_few_pages() -> None:
+    """A page of print: 46 lines of 95 signs; A4 with 20 mm beside it and 10 pt, our own choice."""
+    texts = [
+        (f"flat{n:03}.yaml", changed(("Test House", f"Tower flat {n}"), ("length: 88 m", "length: 128 m"),
+                                     ("    edge_strip: 8 mm\n", "" if n % 2 else "    edge_strip: 8 mm\n")).encode())
+        for n in range(40)
+    ]  # fmt: skip
+    found, bad = read(texts)
+    assert not bad
+    (one,) = letters(projects(found, "contractor"))
+    made = composed(one, Head(annex="x.xlsx"))
+    assert pages(made.blocks) < 5
+    text = as_markdown(made.blocks)
+    assert text.count("Loop longer than its pipe can feed (major") == 1
+    assert "Tower flat 0, Tower flat 1, Tower flat 10, and 37 more" in text.replace("\\", "")
+    # Nothing is lost: the annex has each place with its own number, and each design.
+    long = [row for row in made.rows if row.title == "Loop longer than its pipe can feed"]
+    assert len({row.number for row in long}) == len({row.design for row in long}) == 40
+    assert len(made.designs) == 40
+    assert {row.design for row in made.rows if row.title.startswith("edge strip")} == {
+        f"Tower flat {n}" for n in range(1, 40, 2)
+    }
+
+
+def test_a_long_letter_names_fewer_places_and_says_where_the_others_are(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("checker.revisions.letters.composing.LONGEST", 0.1)
+    made = composed(letter(MANY), Head(annex="x.xlsx"))
+    assert not made.whole
+    assert "and 20 more, each in the annex under number" in as_markdown(made.blocks)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from math import ceil
 from typing import NamedTuple
 
 from markupsafe import Markup
@@ -30,9 +32,9 @@ class Table(NamedTuple):
 
 
 class Point(NamedTuple):
-    """A numbered point: what it is, where it stands, what to do, why; number 0 for none."""
+    """A numbered point: what it is, where it stands, what to do, why; number: one or several."""
 
-    number: int
+    number: str
     title: str
     places: tuple[str, ...] = ()
     lines: tuple[str, ...] = ()
@@ -54,3 +56,32 @@ class Figure(NamedTuple):
 
 
 Block = Heading | Text | Table | Point | Items | Figure
+
+LINE, PAGE = 95, 46
+"""Signs that a printed line holds, and lines that a page does, as letters are printed on A4."""
+
+
+def pages(blocks: Iterable[Block]) -> float:
+    """About how many pages a letter has in print, drawings left out."""
+    return sum(map(_lines, blocks)) / PAGE
+
+
+def _lines(block: Block) -> float:
+    match block:
+        case Heading(_, level):
+            return 3.5 - 0.5 * level
+        case Text(text):
+            return _wrapped(text) + 0.5
+        case Table(_, rows):
+            return 1.4 * (1 + len(rows))
+        case Items(items):
+            return sum(map(_wrapped, items)) + 0.5
+        case Point(_, title, places, lines, quiet):
+            every = (f"000. {title}", *places, *lines, *filter(None, (quiet,)))
+            return sum(map(_wrapped, every)) + 0.5
+        case Figure():
+            return 0
+
+
+def _wrapped(text: str) -> int:
+    return max(1, ceil(len(text) / LINE))

@@ -3,16 +3,30 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import count
 from typing import Any, NamedTuple
 
-from checker.revisions.letters.blocks import Block, Figure, Heading, Items, Point, Table, Text
+from checker.revisions.letters.blocks import (
+    Block,
+    Figure,
+    Heading,
+    Items,
+    Point,
+    Table,
+    Text,
+    pages,
+)
 from checker.revisions.letters.wording import Words, english
 from checker.revisions.reviewing import Accepted, Advice, Asked, Item, Letter, Section
 
 PLACES = 12
 """So many places of a point a letter names itself; the others stand in the annex."""
+FEWER = (PLACES, 6, 3, 1)
+"""In a letter that would be longer than LONGEST pages, fewer."""
+LONGEST = 9.5
+RULES, TURNS = 8, 3
+"""So many rules that want a datum, and values at which it turns, are named."""
 
 
 class Head(NamedTuple):
@@ -41,23 +55,39 @@ class Row(NamedTuple):
 
 
 class Composed(NamedTuple):
-    """A letter as blocks, and every place of every point; whole: whether the letter names all."""
+    """A letter as blocks; for its annex every place of every point, and every design; whole:
+    whether the letter names all."""
 
     blocks: tuple[Block, ...]
     rows: tuple[Row, ...]
     whole: bool
+    designs: tuple[tuple[str, ...], ...] = ()
 
 
 def composed(letter: Letter, head: Head = Head(), words: Words | None = None) -> Composed:  # noqa: B008  # frozen
-    """Put a letter together."""
-    made = _Composer(words or english())
-    blocks = tuple(made.letter(letter, head))
-    return Composed(blocks, tuple(made.rows), made.whole)
+    """Put a letter together: design by design, of many designs cause by cause."""
+    from checker.revisions.letters.by_cause import SEVERAL, ByCause
+
+    kind = ByCause if len(letter.sections) > SEVERAL else Composer
+    for most in FEWER:
+        made = kind(words or english(), most)
+        blocks = tuple(made.letter(letter, head))
+        if pages(blocks) <= LONGEST:
+            break
+    designs = (
+        (one.name, one.revision, one.file, one.judged, str(len(causes(one.must))),
+         str(len(one.asked)), one.form)
+        for one in letter.sections
+    )  # fmt: skip
+    return Composed(blocks, tuple(made.rows), made.whole, tuple(designs))
 
 
-class _Composer:
-    def __init__(self, words: Words) -> None:
+class Composer:
+    """A letter on its way; most: the places of a point that it names itself."""
+
+    def __init__(self, words: Words, most: int) -> None:
         self.words = words
+        self.most = most
         self.rows: list[Row] = []
         self.whole = True
         self.free = count(1)
@@ -68,14 +98,7 @@ class _Composer:
         yield Text(words("introduction"))
         if head.answer_by:
             yield Text(words("answer_by", answer_by=head.answer_by))
-        if len(letter.sections) > 1:
-            rows = tuple(
-                (one.name, one.revision or "–", str(len(_causes(one.must))), str(len(one.asked)))
-                for one in letter.sections
-            )
-            yield Table(words.heads("overview_heads"), rows, 2)
-        for one in letter.sections:
-            yield from self.section(one)
+        yield from self.designs(letter.sections)
         if not self.whole and head.annex:
             yield Text(words("annex", file=head.annex))
         if letter.cautions:
@@ -84,6 +107,17 @@ class _Composer:
         yield Text(words("closing"))
         if head.signature:
             yield Text(words("signature", signature=head.signature))
+
+    def designs(self, sections: tuple[Section, ...]) -> Iterator[Block]:
+        """What is said of the designs."""
+        if len(sections) > 1:
+            rows = tuple(
+                (one.name, one.revision or "–", str(len(causes(one.must))), str(len(one.asked)))
+                for one in sections
+            )
+            yield Table(self.words.heads("overview_heads"), rows, 2)
+        for one in sections:
+            yield from self.section(one)
 
     def section(self, one: Section) -> Iterator[Block]:
         words = self.words
@@ -97,8 +131,8 @@ class _Composer:
             yield Heading(words("plan"), 3)
             yield Figure(one.plan, one.plan_says)
         yield Heading(words("must"), 3)
-        for causes in _causes(one.must):
-            yield self.cause(one, causes)
+        for items in causes(one.must):
+            yield self.cause(one, items)
         if not one.must:
             yield Text(words("nothing"))
         for title, kind, advice in (
@@ -163,15 +197,15 @@ class _Composer:
                     item.place, item.value, item.limit, item.remedy)
             )  # fmt: skip
         told = [(item.subject, item.place, self.told(item, same)) for item in items]
-        runs = in_runs(told) if len(told) > PLACES else [(1, *each, "", "") for each in told]
+        runs = in_runs(told) if len(told) > self.most else [(1, *each, "", "") for each in told]
         self.whole = self.whole and len(runs) == len(told)
         places = [self.run(*run) for run in runs]
-        hidden = sum(count for count, *_ in runs[PLACES:])
+        hidden = sum(count for count, *_ in runs[self.most :])
         lines = [words("remedy", remedy=text) for text in dict.fromkeys(i.remedy for i in items)]
         ways = [*dict.fromkeys(text for item in items for text in item.would_do)]
         limit = first.limit if same else ""
         return Point(
-            number,
+            str(number),
             self.titled(first.title, first.severity, limit),
             self.shortened(places, number, hidden),
             (*lines[:3], *ways[:4]),
@@ -210,11 +244,11 @@ class _Composer:
     def shortened(self, places: Iterable[str], number: int, hidden: int = 0) -> tuple[str, ...]:
         """The first few, and how many more; hidden: that, where some stand for several."""
         places = [*places]
-        if len(places) <= PLACES:
+        if len(places) <= self.most:
             return tuple(places)
         self.whole = False
-        more = f"{hidden or len(places) - PLACES:,}"
-        return (*places[:PLACES], self.words("more_annex", more=more, number=number))
+        more = f"{hidden or len(places) - self.most:,}"
+        return (*places[: self.most], self.words("more_annex", more=more, number=number))
 
     def advice(self, one: Section, kind: str, point: Advice) -> Point:
         number = self.number(one, kind, point.rule)
@@ -230,7 +264,7 @@ class _Composer:
             for subject in point.subjects
         ]  # fmt: skip
         return Point(
-            number,
+            str(number),
             self.titled(point.title, point.severity, point.limit),
             self.shortened(places, number),
             (self.words("remedy", remedy=point.remedy),) if point.remedy else (),
@@ -239,18 +273,35 @@ class _Composer:
 
     def asked(self, one: Section, own: Asked) -> Point:
         number = self.number(one, "datum", own.about)
+        turning: dict[str, list[str]] = {}
+        for title, turn, subject in own.turns:
+            said = self.words("asked_turn", title=title, turn=turn, subject=subject)
+            turning.setdefault(subject, []).append(said)
         self.rows += [
-            Row(number, one.name, one.revision, own.datum, own.severity, subject, "", "", "", "")
+            Row(number, one.name, one.revision, own.datum, own.severity, subject, "", "", "",
+                "; ".join(turning.get(subject, ())))
             for subject in own.subjects
-        ]
-        told = self.words("asked_of", who=own.who, rules="; ".join(own.rules))
+        ]  # fmt: skip
         places = ", ".join(self.shortened(own.subjects, number))
-        turns = tuple(
-            self.words("asked_turn", title=title, turn=turn, subject=subject)
-            for title, turn, subject in own.turns
+        turns = [*dict.fromkeys(said for several in turning.values() for said in several)]
+        shown = self.cut(turns, TURNS)
+        self.whole = self.whole and len(shown) == len(turns)
+        return Point(
+            str(number), self.datum(own), (places,) if places else (), shown, self.wanted(own)
         )
-        title = f"{own.datum}: {own.means}" if own.means else own.datum
-        return Point(number, title, (places,) if places else (), turns, told)
+
+    def datum(self, own: Asked) -> str:
+        return f"{own.datum}: {own.means}" if own.means else own.datum
+
+    def wanted(self, own: Asked) -> str:
+        """Who would know a datum, and what it is wanted for."""
+        return self.words("asked_of", who=own.who, rules="; ".join(self.cut(own.rules, RULES)))
+
+    def cut(self, texts: Sequence[str], most: int) -> tuple[str, ...]:
+        """The first few of some texts, and how many more there are."""
+        if len(texts) <= most:
+            return tuple(texts)
+        return (*texts[:most], self.words("more", more=f"{len(texts) - most:,}"))
 
     def accepted(self, one: Section) -> Iterator[Block]:
         words = self.words
@@ -317,7 +368,7 @@ def heading(words: Words, subject: str, to: str, head: Head) -> Iterator[Block]:
         yield Items(tuple(filter(None, lines)))
 
 
-def _causes(items: Iterable[Item]) -> list[list[Item]]:
+def causes(items: Iterable[Item]) -> list[list[Item]]:
     """Items by rule, the gravest first as they come."""
     together: dict[str, list[Item]] = {}
     for item in items:

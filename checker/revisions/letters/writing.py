@@ -6,11 +6,11 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from functools import cache
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from checker.reports.markdown import plain
 from checker.revisions.letters.blocks import Block, Figure, Heading, Items, Point, Table, Text
-from checker.revisions.letters.composing import Row
+from checker.revisions.letters.composing import Composed, Row
 from checker.revisions.letters.wording import Words
 from checker.run.writer import Unwritable
 from checker.words import visible
@@ -100,11 +100,13 @@ def as_docx(blocks: Iterable[Block]) -> bytes:
     """A letter as a document for a word processor; raises Unwritable without python-docx."""
     try:
         import docx
+        from docx.shared import Pt
     except ImportError:
         raise Unwritable(
             "a letter as docx needs python-docx: pip install 'prescreed[letters]'"
         ) from None
     made = docx.Document()
+    _on_paper(made)
     for block in blocks:
         match block:
             case Heading(text, level):
@@ -122,7 +124,10 @@ def as_docx(blocks: Iterable[Block]) -> bytes:
                 for item in items:
                     made.add_paragraph(visible(item), style="List Bullet")
             case Point(number, title, places, lines, quiet):
-                made.add_paragraph().add_run(visible(f"{number}. {title}")).bold = True
+                titled = made.add_paragraph()
+                titled.paragraph_format.space_before = Pt(6)
+                titled.paragraph_format.keep_with_next = True
+                titled.add_run(visible(f"{number}. {title}")).bold = True
                 for place in places:
                     made.add_paragraph(visible(place), style="List Bullet")
                 for line in (*lines, quiet):
@@ -139,8 +144,22 @@ def as_docx(blocks: Iterable[Block]) -> bytes:
     return written.getvalue()
 
 
-def annex(rows: Iterable[Row], words: Words) -> bytes:
-    """Every place of every point as a workbook; texts never become formulas."""
+def _on_paper(made: Any) -> None:
+    """A4 with small gaps, so that a long letter takes few pages."""
+    from docx.shared import Mm, Pt
+
+    page = made.sections[0]
+    page.page_width, page.page_height = Mm(210), Mm(297)
+    page.left_margin = page.right_margin = Mm(20)
+    page.top_margin = page.bottom_margin = Mm(18)
+    for style in ("Normal", "List Bullet"):
+        made.styles[style].font.size = Pt(10)
+        gaps = made.styles[style].paragraph_format
+        gaps.space_after, gaps.space_before, gaps.line_spacing = Pt(2), Pt(0), 1.0
+
+
+def annex(made: Composed, words: Words) -> bytes:
+    """Every place of every point, and every design, as a workbook; texts never become formulas."""
     from checker.words.workbook import workbook
 
     written = BytesIO()
@@ -149,13 +168,20 @@ def annex(rows: Iterable[Row], words: Words) -> bytes:
     bold = book.add_format({"bold": True})
     sheet.write_row(0, 0, words.heads("annex_heads"), bold)
     last = 0
-    for last, row in enumerate(rows, 1):
+    for last, row in enumerate(made.rows, 1):
         sheet.write_number(last, 0, row.number)
         for column, text in enumerate(row[1:], 1):
             sheet.write_string(last, column, str(text))
     sheet.freeze_panes(1, 0)
     sheet.autofilter(0, 0, last, len(Row._fields) - 1)
     for column, width in enumerate((9, 24, 10, 40, 12, 24, 18, 22, 22, 60)):
+        sheet.set_column(column, column, width)
+    sheet = book.add_worksheet("Designs")
+    for number, texts in enumerate((words.heads("annex_designs"), *made.designs)):
+        for column, text in enumerate(texts):
+            sheet.write_string(number, column, text, bold if number == 0 else None)
+    sheet.freeze_panes(1, 0)
+    for column, width in enumerate((30, 10, 30, 60, 12, 12, 40)):
         sheet.set_column(column, column, width)
     book.close()
     return written.getvalue()
