@@ -181,9 +181,11 @@ class Graph:
         elif (table, name) in HINTS:
             kind, hint = HINTS[table, name]
             word = self.told.number(f"{name} is not given; {hint}", table)
-            construction = rows.column(slot_of(table, "construction"))
-            own = construction == design_format().code(table, "construction", kind)
-            reasons = np.where(own & (reasons >= 0), word + np.arange(len(values)), reasons)
+            own = reasons >= 0
+            if kind:
+                construction = rows.column(slot_of(table, "construction"))
+                own &= construction == design_format().code(table, "construction", kind)
+            reasons = np.where(own, word + np.arange(len(values)), reasons)
         return Column(values, reasons)
 
     def _with_reasons(self, values: Array, word: int, table: str) -> Column:

@@ -28,8 +28,9 @@ HINTS = {
         "layered",
         "of a layered floor it is what lies under its layers; where nothing does, write 0 m²·K/W",
     ),
+    (DESIGNS, "plant.primary_supply"): ("", "without a mixing valve, write the supply again"),
 }
-"""What a floor of one construction states under a name that says something else of most."""
+"""What a floor of one construction, or any record, states under a name that does not say so."""
 
 
 def no_section(section: str) -> str:

@@ -224,3 +224,13 @@ def test_a_dry_floor_beside_one_in_screed_leaves_the_header_s_test_judged() -> N
     assert found.verdict == "release"
     late = report(dry.replace("tested_on: 2026-04-02", "tested_on: 2026-04-07"))
     assert result(late, "test-before-screed", "pressure_tests.first").kind == "fail"
+
+
+def test_a_plant_without_a_mixing_valve_can_say_so() -> None:
+    """Water that is as warm before the header as in it is not mixed, and nothing is asked."""
+    silent = report(changed(("  primary_supply: 55 °C\n", ""), text=SOUND.replace(SEEN, "")))
+    asked = result(silent, *MIXING)
+    assert asked.kind == "open"
+    assert "without a mixing valve, write the supply again" in asked.message
+    direct = report(changed(("primary_supply: 55 °C", "primary_supply: 42 °C"), text=SOUND))
+    assert result(direct, *MIXING).kind == "notApplicable"
