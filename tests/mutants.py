@@ -70,9 +70,11 @@ class Mutant(NamedTuple):
         return "\n".join(line for line in lines if not line.startswith(("---", "+++")))
 
 
-NOT_TRIED = ("RemoveDecorator", "VariableInserter", "VariableReplacer")
-"""A quantity without its decorator is not registered, so that the import fails; the others name
-the variables that they change."""
+NOT_TRIED = (
+    "RemoveDecorator", "VariableInserter", "VariableReplacer", "BitAnd_Mul", "BitOr_Add",
+)  # fmt: skip
+"""A quantity without its decorator is not registered, so that the import fails; the next two name
+the variables that they change; of arrays of truths, * is & and + is |."""
 
 
 def mutants(module: str, chance: random.Random) -> Iterator[Mutant]:

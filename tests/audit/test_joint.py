@@ -31,8 +31,9 @@ def _site(name: str, changed: tuple[tuple[str, str], ...] = ()) -> tuple[Site, s
     return Site(from_texts(name, designs, taken)), made.complaint, made.subject
 
 
-def _fit(name: str, changed: tuple[tuple[str, str], ...] = ()) -> Fit:
-    site, complaint, subject = _site(name, changed)
+@cache
+def _fit(name: str) -> Fit:
+    site, complaint, subject = _site(name)
     return ranking.fitted(site, KNOWN, complaint, subject)
 
 
@@ -70,8 +71,7 @@ def test_without_readings_nothing_is_fitted() -> None:
 
 
 def test_residuals_are_what_the_likeliest_explanation_leaves() -> None:
-    site, complaint, subject = _site("pump weak")
-    fit = ranking.fitted(site, KNOWN, complaint, subject)
+    fit = _fit("pump weak")
     assert len(fit.residuals) == fit.readings
     # A weak pump explains that every flow is short.
     flows = [one.deviations for one in fit.residuals if one.what == "flow"]
@@ -102,7 +102,7 @@ def test_the_model_with_nothing_changed_is_the_one_of_the_signs() -> None:
 
 def test_a_sign_counts_only_as_far_as_all_readings_bear_it_out() -> None:
     site, complaint, subject = _site("pump weak")
-    ranked = ranking.rank(site, KNOWN, complaint, subject)
+    ranked = ranking.rank(site, KNOWN, complaint, subject, _fit("pump weak"))
     assert ranked[0].id == "pump-weak"
     starved = next(cause for cause in ranked if cause.id == "loop-starved")
     assert not any(piece.what in ranking.FITTED for piece in starved.speaks_for)

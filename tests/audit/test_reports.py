@@ -18,6 +18,7 @@ from checker.audit.on_site import Site
 from checker.audit.ranking import AGAINST
 from checker.cli import main
 from tests.audit.audit_schema import FILE, schema
+from tests.cli.calling import prescreed
 from tests.example import DESIGN, changed
 
 JOBS = Path(__file__).parents[2] / "example_designs" / "past_jobs"
@@ -39,11 +40,15 @@ def _printed(capsys: pytest.CaptureFixture[str], *words: str, status: int = 0) -
     return capsys.readouterr().out
 
 
-def test_the_text_tells_the_whole_story(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("COLUMNS", "80")
-    text = _printed(capsys, "--siblings")
+@pytest.fixture(scope="module")
+def siblings() -> dict[str, str]:
+    """The audit with its siblings in each format, as the command prints it 80 columns wide."""
+    words = (*CALL, "--siblings", "--format")
+    return {form: prescreed(*words, form, COLUMNS="80").stdout for form in ("text", "json", "html")}
+
+
+def test_the_text_tells_the_whole_story(siblings: dict[str, str]) -> None:
+    text = siblings["text"]
     order = [
         text.index(heading)
         for heading in (
@@ -66,8 +71,8 @@ def test_the_text_tells_the_whole_story(
     assert re.search(r"loops\.L1 covering\.resistance: 0\.1\d+ m²·K/W", text)
 
 
-def test_the_json_is_one_numbered_object(capsys: pytest.CaptureFixture[str]) -> None:
-    found = json.loads(_printed(capsys, "--siblings", "--format", "json"))
+def test_the_json_is_one_numbered_object(siblings: dict[str, str]) -> None:
+    found = json.loads(siblings["json"])
     written = json.loads(FILE.read_text("utf-8"))
     Draft202012Validator.check_schema(written)
     Draft202012Validator(written).validate(found)
@@ -91,14 +96,13 @@ def test_the_schema_is_that_of_the_types() -> None:
     assert FILE.read_text("utf-8") == schema()
 
 
-def test_the_same_call_gives_the_same_bytes(capsys: pytest.CaptureFixture[str]) -> None:
-    for form in ("text", "json", "html"):
-        first = _printed(capsys, "--siblings", "--format", form)
-        assert _printed(capsys, "--siblings", "--format", form) == first
+def test_the_same_call_gives_the_same_bytes(siblings: dict[str, str]) -> None:
+    for form, first in siblings.items():
+        assert prescreed(*CALL, "--siblings", "--format", form, COLUMNS="80").stdout == first
 
 
-def test_the_page_stands_alone(capsys: pytest.CaptureFixture[str]) -> None:
-    page = _printed(capsys, "--siblings", "--format", "html")
+def test_the_page_stands_alone(siblings: dict[str, str]) -> None:
+    page = siblings["html"]
     assert not re.findall(r"(?:src|href)=\"(?!data:)", page)
     assert "<script" not in page
     assert page.count("<svg") >= 5

@@ -79,9 +79,11 @@ def test_every_file_of_a_folder_is_accounted_for(call: Calling) -> None:
 def test_own_reports_and_known_findings_are_told_by_what_they_are(call: Calling) -> None:
     put("d/house.yaml", DIRTY)
     formats = ("json", "code-quality", "sarif", "sarif-alerts")
+    reports = [
+        word for name in formats for word in ("--format", name, "--output", f"d/{name}.json")
+    ]
     for _ in range(2):
-        for name in formats:
-            assert call("check", ".", "--format", name, "--output", f"d/{name}.json").status == 1
+        assert call("check", ".", *reports).status == 1
         assert call("freeze", "--output", "d/base.json", ".").status == 0
         assert call("compare", "d", "d", "--format", "json", "--output", "d/c.json").status == 0
     found = states(call("check", "--format", "json", ".").json)
@@ -403,8 +405,7 @@ def test_a_link_to_a_device_in_a_pack_is_refused(call: Calling) -> None:
 def test_what_the_program_fails_on_costs_that_design_alone(
     call: Calling, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for number in range(9):
-        put(f"d/h{number}.yaml", DESIGN)
+    put("d/h3.yaml", DESIGN)
     put("d/h4.yaml", DESIGN.replace("Test House", "Planted"))
     real = batch.check
 
@@ -424,6 +425,8 @@ def test_what_the_program_fails_on_costs_that_design_alone(
             assert "ZeroDivisionError: planted" in " ".join(
                 done.out.replace("&#58;", ":").split()
             ), name
+    for number in (0, 1, 2, 5, 6, 7, 8):
+        put(f"d/h{number}.yaml", DESIGN)
     report = call("check", "--no-cache", "--format", "json", "d").json
     assert len(report["designs"]) == 8
     assert [one["path"] for one in report["crashed"]] == ["d/h4.yaml"]

