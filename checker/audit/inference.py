@@ -238,7 +238,7 @@ def covering(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
         return replace(
             blank,
             because="even a bare floor would take less heat from the water than was read: heat "
-            "goes elsewhere, or more floor than drawn hangs on the loop",
+            "goes elsewhere, or the loop heats more floor than drawn",
             beyond=-1,
         )
     if contradict(float(squares[best]), len(measured)):

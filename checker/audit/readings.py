@@ -123,7 +123,9 @@ def read(path: str, data: bytes) -> Readings:
         clock = time.fromisoformat(visit["at"]) if "at" in visit else time()
         on = datetime.combine(_day(visit["on"]), clock)
         if on in days:
-            words = f"visits: {told(on)} stands twice; put the readings of one day into one visit, "
+            words = (
+                f"visits: {told(on)} is there twice; put the readings of one day into one visit, "
+            )
             words += "or give each its time of day ('at')."
             problems.append(Problem(words, visit_place))
         days.append(on)

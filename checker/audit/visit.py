@@ -111,7 +111,7 @@ def visit_form(sheet: Sheet | None = None, complaint: str = "") -> Form:
                 "Rooms",
                 "2. Round the rooms, doors closed",
                 (rows("rooms", Question("designed", "As designed", text, fixed=True)),),
-                "Write how each thermostat stands, then set it to its highest: all valves open.",
+                "Write how each thermostat is set, then set it to its highest: all valves open.",
             ),
             Page(
                 "Headers",

@@ -214,7 +214,7 @@ def _tell(design: DesignReport) -> None:
         word = one.severity.upper() if one.kind == "fail" else one.kind.upper()
         say(f"  {word} {one.subject}: {one.message} ({one.rule})")
     if len(against) > MOST_TOLD:
-        say(f"  and {len(against) - MOST_TOLD} more; 'prescreed check' tells all.")
+        say(f"  and {len(against) - MOST_TOLD} more; 'prescreed check' lists all.")
     caution = next((one.caution for one in design.patterns if "pressure" in one.caution), "")
     if caution:
         say(caution)

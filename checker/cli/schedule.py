@@ -57,7 +57,7 @@ def _written(opened: session.Session) -> int:
         document = stated
     if document.get("seen"):
         tell(
-            f"{arguments.design}: the workbook takes no answers; what stands under 'seen' is not "
+            f"{arguments.design}: the workbook takes no answers; those under 'seen' are not "
             "in it, so keep the design."
         )
     made = io.BytesIO()

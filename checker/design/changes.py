@@ -126,7 +126,9 @@ def _found(
         under = value.get(key) if isinstance(value, Mapping) else None
         steps, _ = _found(more, None, under, f"{where}{key}.", text)
         return (key, *steps), None
-    raise BadChange(f"{where}{rest}: nothing stands under '{where.rstrip('.')}', which is a value")
+    raise BadChange(
+        f"{where}{rest}: there is nothing under '{where.rstrip('.')}', which is a value"
+    )
 
 
 def _id(
@@ -158,7 +160,7 @@ def _item(
     match = re.match(r"\[(\d{1,6})\]", rest)
     where = where.rstrip(".")
     if match is None:
-        raise BadChange(f"{where}{rest}: a list stands here; write '{where}[1]' for its first item")
+        raise BadChange(f"{where}{rest}: this is a list; write '{where}[1]' for its first item")
     count = len(value) if isinstance(value, Typed) else 0
     number = int(match[1])
     if not 1 <= number <= count + (text.startswith(("{", "["))):
@@ -326,6 +328,6 @@ def written(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> by
     except (NotEdited, Problem) as error:
         raise BadChange(f"the changes cannot be written into this file: {error}") from None
     raise BadChange(
-        "the changes cannot be written into this file, because a value stands in it by an alias "
-        "or in an unusual way; make them by hand"
+        "the changes cannot be written into this file, because a value in it is written by an "
+        "alias or in an unusual way; make them by hand"
     )

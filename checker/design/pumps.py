@@ -35,7 +35,7 @@ def take(tables: Tables, starts: dict[str, int], typed: Any) -> Iterator[Misfit]
         where = f"headers.{shown(name)}.pump"
         places = {key: place for key, (place, _) in pump.places.items()}
         if "curve" in pump and "curves" in pump:
-            said = "with 'curves' this stands among them, under the name of its setting"
+            said = "with 'curves', this is one of them, under the name of its setting"
             yield f"{where}.curve", said, places["curve"]
         if "with" in pump:
             for key in (key for key in ("curve", "curves", "setting") if key in pump):

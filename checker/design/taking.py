@@ -135,7 +135,7 @@ class Walk:
         """Note each key that stands beside a list which takes its place."""
         for key in rows.instead_of:
             if key in mapping:
-                words = f"with '{name}' this stands in each of them, not beside them"
+                words = f"with '{name}' this belongs in each of them, not beside them"
                 self.problem(where + key, words, mapping.places[key][0])
 
     def leaf(self, leaf: Leaf, raw: Any, row: Row, place: Place, where: str) -> None:
@@ -174,7 +174,7 @@ class Walk:
         if type(raw) is wanted:
             return ""
         if raw is None:
-            return "nothing stands here; fill it in, or leave the key out"
+            return "there is no value here; fill it in, or leave the key out"
         if wanted is Mapping:
             return f"keys with their values are wanted here, such as {sample(member)}"
         return f"a list is wanted here, such as {sample(member)}"

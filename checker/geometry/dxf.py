@@ -144,7 +144,7 @@ def _document(data: bytes, wanted: Callable[[str], bool], layers: Counter[str]) 
     if b"SECTION" not in data[:4096]:
         raise Unread("This is no DXF file; save the drawing as DXF.")
     if b"EOF" not in data[-64:]:
-        raise Unread("The DXF file is cut off: its end is missing; save the drawing anew.")
+        raise Unread("The DXF file is cut off: its end is missing; save the drawing again.")
     try:
         from ezdxf import recover
         from ezdxf.filemanagement import dxf_stream_info
@@ -164,7 +164,7 @@ def _document(data: bytes, wanted: Callable[[str], bool], layers: Counter[str]) 
         document, auditor = recover.read(io.BytesIO(data), errors="surrogateescape")
     except faults as bad:
         said = " ".join(str(bad).split())[:200] or type(bad).__name__
-        raise Unread(f"The DXF file cannot be read ({said}); save the drawing anew.") from None
+        raise Unread(f"The DXF file cannot be read ({said}); save the drawing again.") from None
     return document, max(1, len(auditor.fixes) + len(auditor.errors))
 
 

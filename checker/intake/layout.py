@@ -59,7 +59,7 @@ class Layout:
         line = sheet.line(top)
         for heading in missing:
             near = nearest(heading, self.page.heads.values())
-            hint = f"did you mean '{near}'?" if near else "name the heading as it stands there"
+            hint = f"did you mean '{near}'?" if near else "write the heading as it is in the sheet"
             if len(missing) == len(wanted) and wanted:
                 hint = "no other heading was found either; is it the right sheet? " + hint
             self.page.assembly.mistake(
@@ -91,7 +91,7 @@ class Layout:
             if len(found[key]) > 1:
                 cells = " and ".join(letters(column) for column in found[key])
                 self.page.assembly.mistake(
-                    f"the heading '{wanted[key]}' stands twice (columns {cells}); "
+                    f"the heading '{wanted[key]}' is there twice (columns {cells}); "
                     "give the map the 'column' instead",
                     sheet=self.sheet.name, row=self.sheet.number(top),
                 )  # fmt: skip

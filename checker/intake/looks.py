@@ -44,9 +44,7 @@ class Look:
     def hold(self, name: str) -> Look:
         if self.rows * self.columns > MOST_CELLS:
             last = f"{letters(self.columns - 1)}{self.rows}"
-            raise BadSheet(
-                f"sheet '{name}' reaches to {last}; delete what stands far from the table"
-            )
+            raise BadSheet(f"sheet '{name}' reaches to {last}; delete what is far from the table")
         return self
 
 

@@ -211,7 +211,7 @@ def _held_to_schema(document: Mapping) -> Any:
             taken = dict.fromkeys(str(one).lower() for one in error.validator_value)
             words = f"'{holder}' is not taken here; {choices(str(holder), taken)}"
         elif error.validator == "type" and holder is None:
-            words = "nothing stands here; fill it in, or leave the key out"
+            words = "there is no value here; fill it in, or leave the key out"
         yield Problem(f"{where + ': ' if where else ''}{words}", place)
 
 

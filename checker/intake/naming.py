@@ -38,7 +38,7 @@ def ids_of(best: Proposal, title: Title | None) -> list[str]:
             ids["rooms"] = f"{{{several}}} {ids['rooms']}"
             looks["rooms"] = f"rooms of one name are one in each {{{several}}} only"
         else:
-            looks["rooms"] = "one name stands under several headers; is it one room?"
+            looks["rooms"] = "several headers have this name; is it one room?"
     if best.both:
         looks["loops"] = "the heading names header and loop together, so no header is known"
     if "loops" in best.columns and (doubt := _several(best)):
@@ -95,7 +95,7 @@ def _by_storey(best: Proposal, ids: dict[str, str]) -> dict[str, str]:
             if "rooms" in ids:
                 ids["rooms"] = f"{own} {ids['rooms']}"
             return {"loops": f"\"split: '{own}'\" over 'sheets:' makes a design of each instead"}
-    return {"loops": "one name stands in several rows; what tells them apart?"}
+    return {"loops": "several rows have one name; what distinguishes them?"}
 
 
 def comment(text: str) -> str:

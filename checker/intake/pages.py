@@ -130,7 +130,7 @@ class Page(Rows):
         name = self.sheet.name
         if notes:
             self.out.cells_unused += len(notes)
-            self.out.unused.append(f"Sheet '{name}': no value stands in {', '.join(notes)}.")
+            self.out.unused.append(f"Sheet '{name}': there is no value in {', '.join(notes)}.")
         if skipped:
             self.out.assumed.append(
                 f"Sheet '{name}': passed over as the map says: {', '.join(skipped)}."

@@ -17,7 +17,7 @@ Area = tuple[int, int, int, int]
 
 MOST_ROWS = 50_000
 """Rows of a sheet: a hundred times what a large project has."""
-TOO_LONG = f"a sheet may have {MOST_ROWS:,}: split it, or delete what stands far from the table"
+TOO_LONG = f"a sheet may have {MOST_ROWS:,}: split it, or delete what is far from the table"
 ERROR = "shows the error {}; mend it in the sheet, or write the value"
 """Why a cell must not be read that holds an error instead of a value."""
 

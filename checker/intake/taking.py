@@ -95,7 +95,7 @@ class Cells(Margin):
                 where = ", ".join(sheet.address(*label) for label in labels)
                 words = f"the label '{cell.beside}' stands {len(labels)} times ({where}); use 'at'"
                 if not labels:
-                    words = f"there is no label '{cell.beside}'; write it as it stands there"
+                    words = f"there is no label '{cell.beside}'; write it as it is in the sheet"
                 self.assembly.mistake(words, sheet=sheet.name)
                 return
             row, column = labels[0]

@@ -101,7 +101,7 @@ def read(path: str, data: bytes) -> Book:
         # The library that reads workbooks gives up on some damage in a way of its own.
         if type(error).__name__ != "PanicException":
             raise
-        raise BadSheet("the file is damaged inside; save it anew as .xlsx") from None
+        raise BadSheet("the file is damaged inside; save it again as .xlsx") from None
     book = Book(path, sheets)
     if any(name.endswith("vbaProject.bin") or name.startswith("Basic/") for name in names):
         book.notes.append("the file holds macros; they were not run")

@@ -129,7 +129,7 @@ def read(data: bytes) -> Known:
     if known.known != VERSION and known.known not in OLDER:
         raise BadKnown(
             f"the file's format is {known.known}, this program knows {VERSION}; "
-            "write it anew with 'prescreed freeze'"
+            "write it again with 'prescreed freeze'"
         )
     return known
 

@@ -182,7 +182,7 @@ def settled(
             elif today > waiver.until:
                 use.problems.append(
                     f"It expired after {waiver.until.isoformat()}: what it waived counts again. "
-                    "Mend that, or have it accepted anew."
+                    "Mend that, or have it accepted again."
                 )
             elif (
                 not use.waives

@@ -12,7 +12,7 @@ from checker.design.schema import PARTS
 from checker.words import listed
 
 OPEN_POINT = (
-    "the heat load of {rooms} is not stated, so what hangs on it counts with loops wide open, "
+    "the heat load of {rooms} is not stated, so what depends on it is judged with loops wide open, "
     "the most they can take"
 )
 PLANTS_WATER = "the headers are not stated, so loops count with the plant's own water"

@@ -129,7 +129,7 @@ class _Words:
         told = [self._told(one.unknowns[nth], self.judged.speech[one.design]) for nth in data]
         whatever, between = tuple(own for own, _ in told), listed([words for _, words in told])
         severity = certain.severity if certain.kind == FAIL else worst.severity
-        message = f"At worst: {worst.message} So it comes out whatever {between}."
+        message = f"At worst: {worst.message} This is so whatever {between}."
         return replace(worst, severity=severity, whatever=whatever, message=message)
 
     def _told(self, unknown: Unknown, speech: Speech) -> tuple[Whatever, str]:

@@ -42,8 +42,8 @@ def layering_told(things: Numbered, number: float) -> tuple[str, ...]:
     formula="is what is given of layers, pipe, plate and joists",
     told=layering_told,
     source="design; a conductivity that is not given is that of the material by ISO 10456, Table 3",
-    missing_because="of a layer, its plate or its joists something is not given, and no material "
-    "of the catalogue stands in for it",
+    missing_because="a layer, its plate or its joists lack a value that no material of the "
+    "catalogue gives",
     optional=(
         "layers_material",
         "layers_pipe_axis",

@@ -167,7 +167,7 @@ def _ports_told(things: Numbered, number: float) -> tuple[str, ...]:
     unit="1",
     title="Free ports of its header",
     symbol="P_f",
-    formula="the header's ports that no loop stands on",
+    formula="the header's ports without a loop",
     source="count",
     missing_because="not every loop says on which header and port it is, or none shares its port",
     told=_ports_told,

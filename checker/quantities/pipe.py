@@ -158,7 +158,7 @@ EVERYDAY = (0.015, 0.022, 0.025, 0.026, 0.032)
 
 @quantity(
     unit="1",
-    title="Whether nothing tells how long its loops may be",
+    title="Whether nothing says how long its loops may be",
     symbol="u",
     formula="is 1 for {outside} of 15, 22, 25, 26 or 32 mm without max_length, else 0",
     source="design",

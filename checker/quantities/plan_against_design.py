@@ -66,7 +66,7 @@ def joints_drawn(plan: Drawn) -> Array:
 
 @loop(
     unit="1",
-    title="Whether the plan shows what stands for good",
+    title="Whether the plan shows fixed units",
     symbol="z_u",
     formula="is 1 where it does, also where it says that there are none, else 0",
     source=DRAWING,
@@ -269,7 +269,7 @@ def plan_gaps(plan: Drawn) -> Array:
 
 @design(
     unit="1",
-    title="What the reader of the drawing could not take as it stood",
+    title="What the reader of the drawing could not use as drawn",
     symbol="n_r",
     formula="are its remarks, counted",
     source=DRAWING,

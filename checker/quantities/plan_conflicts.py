@@ -43,11 +43,11 @@ def joint_crossings(plan: Drawn) -> Array:
 
 @loop(
     unit="m",
-    title="Pipe under what stands for good",
+    title="Pipe under fixed units",
     symbol="L_u",
     formula="is the length of the route under units and baths",
     source=DRAWING,
-    missing_because="the plan shows nothing that stands for good",
+    missing_because="the plan shows no fixed units",
     shown=False,
     places="under_fixed",
 )

@@ -54,8 +54,8 @@ _JSON_WORDS = {
     "Expecting property name enclosed in double quotes": "a key in double quotes is wanted here; "
     "JSON has no other quotes and no comments",
     "Unterminated string starting at": "the quote that opens here is not closed",
-    "Invalid control character at": "a line end or a tab stands inside double quotes",
-    "Extra data": "something stands behind the end of the design",
+    "Invalid control character at": "there is a line end or a tab inside double quotes",
+    "Extra data": "there is something after the end of the design",
 }
 
 
@@ -98,7 +98,7 @@ def syntax_problem(error: Any, text: str) -> Problem:
         if stray is None:
             return Problem(f"The file cannot be read: {said}.")
         return Problem(
-            f"A sign that cannot be printed (U+{ord(stray[0]):04X}) stands here; delete it.",
+            f"There is a character here that cannot be printed (U+{ord(stray[0]):04X}); delete it.",
             place_of(text, stray.start()),
         )
     words = next((own for its, own in _SYNTAX_WORDS.items() if its in said), said)
@@ -116,7 +116,7 @@ def syntax_problem(error: Any, text: str) -> Problem:
     elif "cannot start any token" in said:
         sign = text[mark.index : mark.index + 1]
         if sign == "\t":
-            words = "a tab stands here; indent with spaces"
+            words = "there is a tab here; indent with spaces"
         else:
             words = f"no value starts with '{sign}'; put a text that does in quotes"
     words = f"The file cannot be read: {words}."

@@ -83,7 +83,7 @@ def _decoded(data: bytes) -> str:
         ) from None
     if "\ufeff" in text:
         raise Problem(
-            "A byte-order mark stands inside the file; delete this invisible character.",
+            "There is a byte-order mark inside the file; delete this invisible character.",
             place_of(text, text.index("\ufeff")),
         )
     return text
@@ -320,11 +320,11 @@ class _Builder:
     def hold_key(self, key: Any, made: Mapping, place: Place) -> None:
         """Refuse what cannot be a key of this mapping."""
         if type(key) is not str:
-            words = "A key must be a word; an empty one, '~' or 'null' stands for no value."
+            words = "A key must be a word; an empty one, '~' or 'null' means no value."
             raise Problem(words, place)
         if key in made:
             raise Problem(
-                f"The key '{shown(key)}' stands twice here, first in line "
+                f"The key '{shown(key)}' is here twice, first in line "
                 f"{line_of(made.places[key][0])}; keep one.",
                 place,
             )

@@ -148,10 +148,10 @@ class _Editor:
             before = self._end(items[at - 1][1] if pairs else items[at - 1]) if at else start(at)
             return Edit(before, end, "")
         if len(items) == 1 or not pairs:
-            raise NotEdited("what stands alone in its lines cannot be taken away here")
+            raise NotEdited("what is alone in its lines cannot be removed here")
         first = self.text.rfind("\n", 0, start(at)) + 1
         if self.text[first : start(at)].strip():
-            raise NotEdited("what stands behind other signs in its line cannot be taken away here")
+            raise NotEdited("what follows other characters in its line cannot be removed here")
         line = re.compile("\r\n|\n|\r").search(self.text, end)
         return Edit(first, line.end() if line else len(self.text), "")
 

@@ -335,7 +335,7 @@ def _tests(facts: Facts) -> Iterator[Drawn]:
         lines = [Curve("read", [(at, pressure) for at, pressure, _ in readings], marker=Shape.DOT)]
         steady = all(temperature == start for _, _, temperature in readings)
         by_kelvin = 0.0 if steady else facts.number(subject, "pressure_per_kelvin")
-        says = "Without temperatures the fall cannot be told from the water's cooling."
+        says = "Without temperatures the fall cannot be distinguished from the water's cooling."
         if start is not None and facts.stated(subject, "medium") == "water":
             corrected = [
                 (at, pressure - by_kelvin * (temperature - start))

@@ -124,7 +124,7 @@ def plan_key(design: DesignReport) -> str:
     if sketch.joints:
         said.append("heavy dots: movement joints")
     if sketch.fixed or sketch.keep_clear:
-        said.append("hatched: what stands there for good")
+        said.append("hatched: fixed units")
     if sketch.bare:
         said.append("small dots: bare floor")
     return "Arrows: the way of the flow. " + "; ".join(said).capitalize() + "."

@@ -37,7 +37,7 @@ def worst(totals: Totals) -> str:
 _ANSWERS = {
     "hold": "Not as it is.",
     "unproven": "That is not proven.",
-    "release": "Nothing that was judged stands against it.",
+    "release": "Nothing that was judged speaks against it.",
 }
 
 

@@ -220,7 +220,7 @@ class Kept(NamedTuple):
                 what, now = _what(one.subject, one.field), sent.revision or "?"
                 self.ask(
                     f"{what} was given by form {one.form}; which record of revision {now} that is "
-                    "cannot be said, so it is asked anew"
+                    "cannot be said, so it is asked again"
                 )
                 continue
             item = item_of(one.field)
@@ -234,7 +234,7 @@ class Kept(NamedTuple):
                     self.ask(
                         f"{_what(one.subject, one.field)} was given by form {one.form}; which of "
                         f"the {item.key} of revision {sent.revision or '?'} that is cannot be "
-                        "said, so it is asked anew"
+                        "said, so it is asked again"
                     )
                     continue
                 one.field = str(now_item)

@@ -94,7 +94,7 @@ def _told(error: Any, mapping: Mapping, optional: Sequenced[str]) -> Iterator[Mi
         words = "there is no value here; write one, or leave the key out"
     elif error.validator == "type" and path[-1:] == ("source",):
         words = (
-            "write the id of a source here, 'source: our-manual'; what it is stands in "
+            "write the id of a source here, 'source: our-manual'; describe it in "
             "sources.yaml, under 'sources:'"
         )
     elif error.validator == "type":
@@ -102,5 +102,5 @@ def _told(error: Any, mapping: Mapping, optional: Sequenced[str]) -> Iterator[Mi
         found = f"'{holder}'" if isinstance(holder, str) else found
         kinds = error.validator_value
         named = [_KINDS[kind] for kind in ([kinds] if isinstance(kinds, str) else kinds)]
-        words = f"{found} stands here; write {' or '.join(named)}"
+        words = f"this is {found}; write {' or '.join(named)}"
     yield Misfit(path, Problem(f"{lead}{words}", place))

@@ -24,7 +24,7 @@ TITLES = {
 }
 COLUMNS = ("design", "group", "item", "at least", "amount", "unit", "taken from", "missing")
 NOTE = (
-    "Counts and measures of the design as it stands, without waste but for what is said. Have them "
+    "Counts and measures of the design as it is, without waste unless stated. Have them "
     "confirmed by whoever orders."
 )
 

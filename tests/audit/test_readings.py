@@ -136,7 +136,7 @@ def test_a_day_that_stands_twice_is_told_at_its_second_visit() -> None:
     with pytest.raises(readings.Unreadable) as refused:
         _read(text)
     (problem,) = refused.value.problems
-    assert "2027-01-15 stands twice" in problem.message
+    assert "2027-01-15 is there twice" in problem.message
     assert (problem.line, problem.column) == (11, 5)
 
 

@@ -285,7 +285,7 @@ def test_a_source_written_out_in_a_rule_is_told_in_plain_words(pack: Path) -> No
     done = prescreed("pack-check", str(pack))
     assert "7:13: limits.1.source: write the id of a source here" in done.stdout
     assert "sources.yaml" in done.stdout
-    assert "why: a list stands here; write a value" in done.stdout
+    assert "why: this is a list; write a value" in done.stdout
     assert "{'" not in done.stdout
 
 

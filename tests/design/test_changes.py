@@ -58,7 +58,7 @@ def test_a_change_takes_its_place(
         ("heat_up.steps[5].hold=3 day", "the list has 2 items"),
         ("heat_up.steps.hold=3 day", "write 'heat_up.steps[1]'"),
         ("plant.supply=", "nothing is written behind '='"),
-        ("plant.supply.more=3", "nothing stands under 'plant.supply'"),
+        ("plant.supply.more=3", "there is nothing under 'plant.supply'"),
         ("loops.L3={header: H1", "cannot be read"),
     ],
 )

@@ -62,7 +62,7 @@ def test_headers_on_one_pump_name_the_one_that_states_it() -> None:
     [
         (f"{{{SPEEDS}, setting: hihg}}", "{}", "there is no curve 'hihg'; did you mean 'high'?"),
         ("{setting: high}", "{}", "there are no curves to choose from"),
-        (f"{{{SPEEDS}, curve: [[0 l/min, 9 kPa]]}}", "{}", "with 'curves' this stands among them"),
+        (f"{{{SPEEDS}, curve: [[0 l/min, 9 kPa]]}}", "{}", "with 'curves', this is one of them"),
         ("{curves: {low: [[0 l/min, 2 kPa], [5 l/min, 8 kPa]]}}", "{}", "the head rises with the"),
         ("{curves: {low: [[5 l/min, 9 kPa], [5 l/min, 8 kPa]]}}", "{}", "two points stand at one"),
         ("{curves: {low: 3 kPa}}", "{}", "a list is wanted here, such as [[20 l/min, 45 kPa]]"),

@@ -274,7 +274,7 @@ def test_a_reference_reaches_only_into_its_own_design() -> None:
 
 
 KEYS = "keys with their values are wanted here, such as"
-NOTHING = "nothing stands here; fill it in, or leave the key out."
+NOTHING = "there is no value here; fill it in, or leave the key out."
 
 
 @pytest.mark.parametrize(

@@ -178,7 +178,7 @@ def test_headings_that_are_missing_or_twice_are_told() -> None:
     found = mistakes(taken(["Loop", "Room", "Lenght", "Temp"], ["L1", "hall", 88, 20]))
     assert "there is no heading 'Length' in row 1; did you mean 'Lenght'?" in found[0]
     found = mistakes(taken([*HEAD, "Length"], ["L1", "hall", 88, 20, 90]))
-    assert "stands twice (columns C and E)" in found[0]
+    assert "is there twice (columns C and E)" in found[0]
     plan = changed(("heading: Length", "column: E"))
     done = taken([*HEAD, "Length"], ["L1", "hall", 88, 20, 90], plan=plan)
     assert done.read.tree["loops"]["L1"]["length"] == "90 m"
@@ -288,7 +288,7 @@ def test_a_footnote_is_no_loop_and_is_told_by_its_own_cells() -> None:
     done = taken(*rows, plan=CARRIED.replace('loops: "{Loop}"', 'loops: "{Room}.{Loop}"'))
     assert mistakes(done) == []
     assert list(done.read.tree["loops"]) == ["hall.L1", "hall.L2"]
-    assert "Sheet 'Loops': no value stands in row 4 ('* feeds included')." in done.read.unused
+    assert "Sheet 'Loops': there is no value in row 4 ('* feeds included')." in done.read.unused
 
 
 def test_a_footnote_beside_merged_cells_is_no_loop() -> None:
@@ -298,7 +298,7 @@ def test_a_footnote_beside_merged_cells_is_no_loop() -> None:
     )  # fmt: skip
     assert mistakes(done) == []
     assert list(done.read.tree["loops"]) == ["hall.L1", "hall.L2"]
-    assert "Sheet 'Loops': no value stands in row 5 ('as agreed')." in done.read.unused
+    assert "Sheet 'Loops': there is no value in row 5 ('as agreed')." in done.read.unused
 
 
 FEET = changed(("Length, field: loops.length, unit: m", "Length, field: loops.length, unit: ft"))

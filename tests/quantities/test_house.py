@@ -190,7 +190,7 @@ def test_the_plants_drop_sets_flows_where_the_design_says_so() -> None:
 def test_a_part_keeps_its_own_keys_to_itself() -> None:
     both = WHOLE.replace("feeds: 6 m", f"feeds: 6 m, parts: [{{{LIVING}, area: 7 m²}}]")
     _, refused = check([("a.yaml", HOUSE.format(supply=40, living=9, hall=5, loops=both).encode())])
-    assert any("stands in each of them" in one.message for one in refused)
+    assert any("belongs in each of them" in one.message for one in refused)
 
 
 def test_headers_on_one_pump_are_one_header_where_they_lose_nothing_themselves() -> None:

@@ -197,7 +197,7 @@ def test_other_encodings(encoding: str) -> None:
 
 
 def test_a_byte_order_mark_inside() -> None:
-    words = "A byte-order mark stands inside the file; delete this invisible character."
+    words = "There is a byte-order mark inside the file; delete this invisible character."
     assert said("a: 1\nbé: \ufeff2\n") == (2, 5, words)
 
 
@@ -212,7 +212,7 @@ def test_a_byte_order_mark_inside() -> None:
     ],
 )
 def test_signs_that_cannot_be_printed(data: str, line: int, column: int, code: str) -> None:
-    words = f"A sign that cannot be printed (U+{code}) stands here; delete it."
+    words = f"There is a character here that cannot be printed (U+{code}); delete it."
     assert said(data.replace("a\x00", "design\x00")) == (
         line,
         column + 5 * data.startswith("a\x00"),
@@ -222,7 +222,7 @@ def test_signs_that_cannot_be_printed(data: str, line: int, column: int, code: s
 
 def test_a_message_is_one_line_that_can_be_printed() -> None:
     message = problem('"a\\e[2J\\nb": 1\n"a\\e[2J\\nb": 2').message
-    assert message.startswith("The key 'a\ufffd[2J b' stands twice here")
+    assert message.startswith("The key 'a\ufffd[2J b' is here twice")
 
 
 @pytest.mark.parametrize(
@@ -238,11 +238,11 @@ def test_a_message_is_one_line_that_can_be_printed() -> None:
 def test_a_key_that_stands_twice(data: str, line: int, column: int, first: int) -> None:
     found = problem(data)
     assert (found.line, found.column) == (line, column)
-    assert f"stands twice here, first in line {first}; keep one." in found.message
+    assert f"is here twice, first in line {first}; keep one." in found.message
 
 
 def test_a_key_that_stands_twice_in_json() -> None:
-    words = "The key 'a' stands twice here, first in line 1; keep one."
+    words = "The key 'a' is here twice, first in line 1; keep one."
     assert said('{"a": 1,\n "a": 2}', json=True) == (2, 2, words)
     assert said('{"b": {"a": 1, "\\u0061": 2}}', json=True) == (1, 16, words)
 
@@ -250,7 +250,7 @@ def test_a_key_that_stands_twice_in_json() -> None:
 def test_a_very_long_key_is_cut_in_the_words() -> None:
     key = "k" * 900
     assert said(f"{key}: 1\n{key}: 2")[2] == (
-        f"The key '{'k' * 64}…' stands twice here, first in line 1; keep one."
+        f"The key '{'k' * 64}…' is here twice, first in line 1; keep one."
     )
 
 
@@ -261,7 +261,7 @@ def test_a_key_that_is_no_word(data: str) -> None:
 
 @pytest.mark.parametrize("data", ["null: 1", "~: 1", "a: {? : 1}", "a: &x null\n*x : 1"])
 def test_a_key_that_is_nothing(data: str) -> None:
-    assert "an empty one, '~' or 'null' stands for no value" in problem(data).message
+    assert "an empty one, '~' or 'null' means no value" in problem(data).message
 
 
 @pytest.mark.parametrize("data", ["a: &x {b: 1}\nc: {<<: *x}", "<<: {b: 1}", '{"<<": {}}'])
@@ -381,7 +381,7 @@ def test_anchors_around_one_another_are_counted_once_each() -> None:
 @pytest.mark.parametrize(
     ("data", "line", "column", "words"),
     [
-        ("a:\n\tb: 1\n", 2, 1, "a tab stands here; indent with spaces"),
+        ("a:\n\tb: 1\n", 2, 1, "there is a tab here; indent with spaces"),
         ("a: @b\n", 1, 4, "no value starts with '@'; put a text that does in quotes"),
         ("a: `b`\n", 1, 4, "no value starts with '`'; put a text that does in quotes"),
         ("a: 1\nb: Row: 3\n", 2, 7, "': ' cannot stand here; put a text"),
@@ -432,8 +432,8 @@ def test_slips_in_yaml(data: str, line: int, column: int, words: str) -> None:
         ("{'a': 1}", 1, 2, "a key in double quotes is wanted here"),
         ('{"a": 1, // words\n}', 1, 10, "a key in double quotes is wanted here"),
         ('{"a": "b}', 1, 7, "the quote that opens here is not closed"),
-        ('{"a": "b\tc"}', 1, 9, "a line end or a tab stands inside double quotes"),
-        ('{"a": 1}\n{"b": 2}', 2, 1, "something stands behind the end of the design"),
+        ('{"a": "b\tc"}', 1, 9, "there is a line end or a tab inside double quotes"),
+        ('{"a": 1}\n{"b": 2}', 2, 1, "there is something after the end of the design"),
         ("design: 1", 1, 1, "a value is missing here"),
     ],
 )

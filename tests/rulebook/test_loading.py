@@ -117,7 +117,7 @@ def test_a_firms_rule_overrides_a_limit_of_ours_by_its_id(tmp_path: Path) -> Non
         (
             ("at_most: 90 m", "when: occupied\n    at_most: 90 m"),
             6,
-            "'occupied' stands here; write a mapping",
+            "this is 'occupied'; write a mapping",
         ),
         (("90 m\n", "{by: pipe.outside, step: {16 mm: 90 m}}\n"), 6, "did you mean 'steps'"),
         (("90 m\n", "{by: pipe.outside}\n"), 6, "'steps:' or 'from:'"),
@@ -141,7 +141,7 @@ def test_a_firms_rule_overrides_a_limit_of_ours_by_its_id(tmp_path: Path) -> Non
         (("{value} long", "{value:>9} long"), 8, "{bound} can be filled in, as they stand"),
         (("{value} long", "{value!r} long"), 8, "{bound} can be filled in, as they stand"),
         (("{value} long", "{value.upper} long"), 8, "{bound} can be filled in, as they stand"),
-        (("why: Coils are 100 m long.", "value: length"), 9, "stands twice here, first in line 3"),
+        (("why: Coils are 100 m long.", "value: length"), 9, "is here twice, first in line 3"),
         (("why: Coils are 100 m long.\n", ""), 1, "the key 'why' is missing"),
         (("{length: 90 m, gives: pass}", "{lenth: 90 m, gives: pass}"), 13, "'length'"),
         (("{length: 90 m, gives: pass}", "{length: 90, gives: pass}"), 13, "write '90 m'"),
