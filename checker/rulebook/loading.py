@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
+from functools import lru_cache
 from pathlib import Path
 
 from checker import __version__
@@ -70,12 +71,19 @@ def inspect(
     vocabulary: Vocabulary, folders: Iterable[Path] = ()
 ) -> tuple[Rulebook, list[tuple[str, Problem]]]:
     """The rules that can be read, as `load` has them, and every mistake: (path, problem)."""
-    loader = _Loader(vocabulary)
-    loader.folder(data_folder("rules"), strict=False)
-    loader.published = loader.edition
+    loader = _published(vocabulary, data_folder("rules")).copy()
     for folder in folders:
         loader.pack(folder)
     return loader.finish(), loader.problems
+
+
+@lru_cache(maxsize=1)
+def _published(vocabulary: Vocabulary, folder: Path) -> _Loader:
+    """The program's own rules, which do not change while it runs."""
+    loader = _Loader(vocabulary)
+    loader.folder(folder, strict=False)
+    loader.published = loader.edition
+    return loader
 
 
 class _Loader:
@@ -96,6 +104,13 @@ class _Loader:
         self.made_for: tuple[str, Problem] | None = None
         self.altered: list[str] = []
         self.published = ""
+
+    def copy(self) -> _Loader:
+        """Another that goes on from what this one took."""
+        made = _Loader(self.vocabulary)
+        for name, value in vars(self).items():
+            setattr(made, name, value.copy() if hasattr(value, "copy") else value)
+        return made
 
     def pack(self, folder: Path) -> None:
         """Take a firm's folder or file; where it has mistakes, say what it was made for."""
