@@ -38,6 +38,35 @@ class LoopFacts(NamedTuple):
         return self.throttle == 0
 
 
+class LoopColumn(NamedTuple):
+    """A column of the table of a header's loops: its head, the unit there, and its cells."""
+
+    title: str
+    unit: str
+    cells: list[str]
+
+
+class LoopColumns(NamedTuple):
+    """Those in which something is known of a loop, and the titles of the others."""
+
+    known: list[LoopColumn]
+    unknown: list[str]
+
+
+UNKNOWN = "–"
+COMPUTED_OF_LOOPS = (
+    ("Flow", "l/min", "flow"),
+    ("Speed", "m/s", "velocity"),
+    ("Loss", "kPa", "pressure_drop"),
+    ("Valve takes", "kPa", "valve_drop"),
+    ("Water out", "°C", "supply_temperature"),
+    ("Water back", "°C", "return_temperature"),
+    ("Heat", "W/m²", "output"),
+    ("Floor at most", "°C", "surface_max"),
+)
+"""Columns of computed values: title, unit that reports are specified in, and name."""
+
+
 class Facts:
     """What a design states and what was computed of it, by subject and name, in its reader's units.
 
@@ -116,7 +145,7 @@ class Facts:
     def figure(self, subject: str, name: str) -> str:
         """The number of what is stated or computed, where its unit stands at the column's head."""
         found = self.number(subject, name)
-        return "–" if math.isnan(found) else self.speech.number(found)
+        return UNKNOWN if math.isnan(found) else self.speech.number(found)
 
     def unit(self, specified: str) -> str:
         """The reader's unit."""
@@ -228,6 +257,27 @@ class Facts:
             )
             found.append(LoopFacts(loop, subject, loss, throttle))
         return found
+
+    def loop_columns(self, loops: list[LoopFacts]) -> LoopColumns:
+        """The columns of a table of these loops after those that say which each is."""
+        known = [
+            LoopColumn("Length", "m", [self.figure(one.subject, "length") for one in loops]),
+            LoopColumn("Spacing", "mm", [self.spacings(one.subject) for one in loops]),
+        ]
+        unknown = []
+        for title, unit, name in COMPUTED_OF_LOOPS:
+            if name == "valve_drop":
+                cells = [
+                    "index loop" if one.is_index else self.figure(one.subject, name)
+                    for one in loops
+                ]
+            else:
+                cells = [self.figure(one.subject, name) for one in loops]
+            if all(cell == UNKNOWN for cell in cells):
+                unknown.append(title.lower())
+            else:
+                known.append(LoopColumn(title, unit, cells))
+        return LoopColumns(known, unknown)
 
     def on_pump(self, header: str) -> list[str]:
         """The headers that this one's pump serves."""

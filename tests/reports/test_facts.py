@@ -14,7 +14,10 @@ from tests.design.designs import MOST_PORTS, generate
 
 
 def judged(headers: int) -> DesignReport:
-    text = generate(1, loops=headers * MOST_PORTS)
+    return judged_text(generate(1, loops=headers * MOST_PORTS))
+
+
+def judged_text(text: str) -> DesignReport:
     (found,), unreadable = check([("house.yaml", text.encode())], with_given=True)
     assert not unreadable
     found.content = text.encode()
@@ -51,3 +54,18 @@ def test_a_page_sorts_findings_out_once_however_many_headers(
         assert page.count(b'class=\\"header-drawing\\"') == headers
         counts.append(len(asked))
     assert counts[0] == counts[1] > 0
+
+
+def test_a_column_that_says_nothing_of_any_loop_is_told_once_instead() -> None:
+    text = generate(1, loops=4)
+    known = Facts(judged_text(text))
+    columns = known.loop_columns(known.header_loops("H1"))
+    titles = ["Length", "Spacing", "Flow", "Speed", "Loss", "Valve takes"]
+    titles += ["Water out", "Water back", "Heat", "Floor at most"]
+    assert [one.title for one in columns.known] == titles
+    assert columns.unknown == []
+    assert columns.known[5].cells.count("index loop") == 1
+    lacking = Facts(judged_text(text.replace("fluid: {kind: water}, ", "")))
+    columns = lacking.loop_columns(lacking.header_loops("H1"))
+    assert columns.unknown == ["flow", "speed", "loss", "valve takes"]
+    assert [one.title for one in columns.known] == [*titles[:2], *titles[6:]]

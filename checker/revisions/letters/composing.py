@@ -274,16 +274,21 @@ class Composer:
     def asked(self, one: Section, own: Asked) -> Point:
         number = self.number(one, "datum", own.about)
         turning: dict[str, list[str]] = {}
+        alike: dict[tuple[str, str], list[str]] = {}
         for title, turn, subject in own.turns:
             said = self.words("asked_turn", title=title, turn=turn, subject=subject)
             turning.setdefault(subject, []).append(said)
+            alike.setdefault((title, turn), []).append(subject)
         self.rows += [
             Row(number, one.name, one.revision, own.datum, own.severity, subject, "", "", "",
                 "; ".join(turning.get(subject, ())))
             for subject in own.subjects
         ]  # fmt: skip
         places = ", ".join(self.shortened(own.subjects, number))
-        turns = [*dict.fromkeys(said for several in turning.values() for said in several)]
+        turns = [
+            self.words("asked_turn", title=title, turn=turn, subject=", ".join(subjects))
+            for (title, turn), subjects in alike.items()
+        ]
         shown = self.cut(turns, TURNS)
         self.whole = self.whole and len(shown) == len(turns)
         return Point(
