@@ -46,6 +46,9 @@ class Described(Struct, frozen=True):
 class Vocabulary(Protocol):
     """The names that rules may use."""
 
+    def __hash__(self) -> int:
+        """Alike for two that know the same names."""
+
     def describe(self, subject: str, name: str) -> Described | None:
         """What the name stands for on this subject, or None where it is unknown."""
 

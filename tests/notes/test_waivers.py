@@ -129,6 +129,8 @@ def test_a_waiver_may_be_for_one_design(tmp_path: Path, design: str, accepted: b
         ("128 m", True),  # equal holds
         ("420 ft", True),  # 128.016 m
         ("419 ft", False),  # 127.7112 m
+        ("127.9999999 m", True),  # equal within 1e-9 of it, as everywhere
+        ("127.9999998 m", False),
         ("127.999 m", False),
         ("20 kPa", False),
     ],
@@ -141,7 +143,9 @@ def test_it_holds_up_to_a_value(tmp_path: Path, up_to: str, accepted: bool) -> N
     assert bool(use.problems) is not accepted
 
 
-@pytest.mark.parametrize(("up_to", "accepted"), [("1 m²·K/W", True), ("1.1 m²·K/W", False)])
+@pytest.mark.parametrize(
+    ("up_to", "accepted"), [("1 m²·K/W", True), ("0.6 m²·K/W", True), ("1.1 m²·K/W", False)]
+)
 def test_a_value_below_its_limit_is_accepted_down_to_the_one_named(
     tmp_path: Path, up_to: str, accepted: bool
 ) -> None:
@@ -161,6 +165,18 @@ CRITICAL_CHANGES = (
     ("rule: loop-length", "rule: test-pressure"),
     ("subject: loops.L1", "subject: pressure_tests.first"),
 )
+
+
+@pytest.mark.parametrize(("length", "findings"), [("80 m", "1 finding"), ("129 m", "2 findings")])
+def test_it_is_told_of_how_many_findings_it_does_not_hold_for(
+    tmp_path: Path, length: str, findings: str
+) -> None:
+    text = changed(("length: 80 m", f"length: {length}"), text=TOO_LONG)
+    _, use = judged(tmp_path, ("loops.L1", '"loops.L*"\n    up_to: 110 m'), text=text)
+    assert use.problems == [
+        f"It does not hold for {findings} that it names: "
+        "the value is beyond 110 m, up to which it was accepted."
+    ]
 
 
 def test_a_critical_fail_is_waived_only_where_the_rules_allow_it(tmp_path: Path) -> None:
@@ -200,8 +216,10 @@ def test_a_pack_may_allow_it(tmp_path: Path) -> None:
 def test_one_that_names_no_subject_is_refused(tmp_path: Path, subject: str, broad: bool) -> None:
     path = waivers(tmp_path, ("subject: loops.L1", f'subject: "{subject}"'))
     if broad:
-        with pytest.raises(BadWaivers, match="too broad"):
+        with pytest.raises(BadWaivers, match="too broad") as bad:
             read(path)
+        (problem,) = bad.value.problems
+        assert (problem.line, problem.column) == (3, 14)
     else:
         assert read(path).waivers
 
@@ -254,12 +272,14 @@ def test_it_counts_only_below_its_folder(tmp_path: Path) -> None:
     assert not result(design, "loop-length", "loops.L1").waived
 
 
-def test_an_open_result_may_be_waived_too(tmp_path: Path) -> None:
+@pytest.mark.parametrize("up_to", ["", "\n    up_to: 80 %"])
+def test_an_open_result_may_be_waived_too(tmp_path: Path, up_to: str) -> None:
+    """What an open result may come to is not known, so that no value bounds it."""
     text = changed(("heat_load: 700 W, ", ""))
     design, _ = judged(
         tmp_path,
         ("rule: loop-length", "rule: room-heat"),
-        ("subject: loops.L1", "subject: rooms.kitchen"),
+        ("subject: loops.L1", f"subject: rooms.kitchen{up_to}"),
         text=text,
     )
     found = result(design, "room-heat", "rooms.kitchen")
@@ -267,27 +287,29 @@ def test_an_open_result_may_be_waived_too(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("change", "line", "words"),
+    ("change", "place", "words"),
     [
-        (("    reason: The maker allows 130 m.\n", ""), 2, "only waived for a reason"),
-        (("    reason: The maker allows 130 m.\n", "    reason: ''\n"), 4, "'reason' should be"),
-        (("    expires: 2026-12-31\n", ""), 2, "holds up to a day"),
-        (("expires: 2026-12-31", "expires: 31.12.2026"), 7, "is not a date such as 2026-12-31"),
-        (("expires: 2026-12-31", "expires: 2026-02-30"), 7, "is not a date"),
-        (("accepted_by", "acepted_by"), 5, "did you mean 'accepted_by'?"),
-        (("    accepted_by: A. Designer\n", ""), 2, "'accepted_by' is missing"),
-        (("  - rule: loop-length", "    rule: loop-length"), 2, "should be a list"),
+        (("    reason: The maker allows 130 m.\n", ""), (2, 5), "only waived for a reason"),
+        (("    reason: The maker allows 130 m.\n", "    reason: ''\n"), (4, 13), "'reason' should be"),
+        (("    expires: 2026-12-31\n", ""), (2, 5), "holds up to a day"),
+        (("expires: 2026-12-31", "expires: 31.12.2026"), (7, 14), "is not a date such as 2026-12-31"),
+        (("expires: 2026-12-31", "expires: 2026-02-30"), (7, 14), "is not a date"),
+        (("accepted_by", "acepted_by"), (5, 5), "did you mean 'accepted_by'?"),
+        (("    accepted_by: A. Designer\n", ""), (2, 5), "'accepted_by' is missing"),
+        (("  - rule: loop-length", "    rule: loop-length"), (2, 5), "should be a list"),
+        (("    expires: 2026-12-31\n", "    expires: 2026-12-31\nall: yes\n"), (8, 1), "'all' is not known here"),
+        (("    expires: 2026-12-31\n", "    expires: 2026-12-31\nzone: 1\n"), (8, 1), "'zone' is not known here"),
     ],
-)
+)  # fmt: skip
 def test_a_mistake_is_told_with_its_place(
-    tmp_path: Path, change: tuple[str, str], line: int, words: str
+    tmp_path: Path, change: tuple[str, str], place: tuple[int, int], words: str
 ) -> None:
     path = waivers(tmp_path, change)
     with pytest.raises(BadWaivers) as bad:
         read(path)
     problem = bad.value.problems[0]
     assert words in problem.message
-    assert problem.line == line
+    assert (problem.line, problem.column) == place
 
 
 def test_every_mistake_is_told(tmp_path: Path) -> None:

@@ -389,6 +389,63 @@ def test_a_missing_bound_tells_its_own_reason(make: Make) -> None:
     assert (found.reasons[0], found.reasons[2]) == (0, 2)
 
 
+def test_an_unknown_condition_of_a_limit_tells_its_reason_before_a_missing_bound(
+    make: Make,
+) -> None:
+    rule = make(LENGTH.format("{at_most: pipe.max_length, source: a-1, when: {zone: occupied}}"))
+    rows = Rows(length=[90.0, 90.0], zone=[NAN, 0.0], pipe__max_length=[NAN, NAN])
+    bound = rows.column("loop", "pipe.max_length")
+    told = {"pipe.max_length": Values(bound.values, np.array([8, 9]))}
+    rows.column = lambda subject, name: told.get(name, Rows.column(rows, subject, name))  # type: ignore[method-assign]
+    (held,) = outcome(rule, rows).held
+    assert held.reasons.tolist() == [0, 9]
+
+
+def test_where_a_datum_that_only_raises_the_value_is_missing_nothing_fails(make: Make) -> None:
+    rule = make(
+        "subject: loop\nvalue: length\nseverity: major\nraised_by: [area, joints]\n"
+        "limits: [{at_least: 100 m, source: practice-x}]\n"
+    )
+    rows = Rows(
+        length=[90.0, 90.0, 90.0, 110.0], area=[12.0, NAN, 12.0, NAN], joints=[0.0, 0.0, NAN, NAN]
+    )
+    assert kinds(rule, rows) == ["fail", "open", "open", "pass"]
+
+
+@pytest.mark.parametrize(
+    ("length", "near"), [(100.0, False), (102.0, True), (104.0, False), (NAN, False)]
+)
+def test_a_fail_by_less_than_the_method_can_tell_says_so(
+    make: Make, length: float, near: bool
+) -> None:
+    rule = make(
+        LENGTH.format("{at_most: 100 m, source: practice-x}")
+        + "uncertainty: {within: 3 %, source: a-1}\n"
+    )
+    (held,) = outcome(rule, Rows(length=[length])).held
+    assert held.near is not None
+    assert held.near.tolist() == [near]
+
+
+def test_of_choices_what_is_none_of_them_is_as_far_beyond_as_can_be(make: Make) -> None:
+    rule = make(
+        "subject: loop\nvalue: zone\nseverity: major\n"
+        "limits: [{one_of: [occupied], source: practice-x}]\n"
+    )
+    (held,) = outcome(rule, Rows(zone=[0.0, 1.0])).held
+    assert held.ratios.tolist() == [1.0, -1.0]
+    assert np.isnan(held.margins).all()
+
+
+def test_what_all_limits_share_cannot_be_written_into(at_most: Rule) -> None:
+    counts = np.zeros((1, 2), dtype=bool)
+    (held,) = outcome(at_most, Rows(length=[90.0, 110.0]), counts).held
+    assert not held.anywhere
+    assert held.kinds.tolist() == [ABSENT, ABSENT]
+    for column in (held.kinds, held.margins, held.reasons):
+        assert not column.flags.writeable
+
+
 def test_a_step_that_is_not_in_the_table_tells_the_table_and_the_row(make: Make) -> None:
     """Notes of `Rows` begin at 1000; what is missing itself keeps its own reason."""
     rule = make(LENGTH.format(TABLE % "steps"))
