@@ -1,4 +1,4 @@
-"""A job's readings beside the model of what is on paper."""
+"""A job's readings beside the model of its design."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ NAN = float("nan")
 
 
 class ModelResiduals(NamedTuple):
-    """A loop's readings against what the model makes of them, one element a visit."""
+    """A loop's readings beside what the model gives for them, one element a visit."""
 
     returned: Array
     return_deviation: Array
@@ -133,7 +133,7 @@ class Site:
         return self._leaks[header]
 
     def needed_supply(self, loop: str) -> Array:
-        """Supply, °C, that the weather of each visit asks for; of a loop in parts the highest."""
+        """Supply, °C, needed at the weather of each visit; of a loop in parts the highest."""
         parts = [f"{loop}.parts[{n}]" for n, _ in enumerate(self.sheet.parts(loop), 1)] or [loop]
         return np.asarray(np.max([self._needed_supply(part) for part in parts], axis=0))
 
@@ -151,7 +151,7 @@ class Site:
         )
 
     def _load_share(self, room: float) -> Array:
-        """Of the design load, what the weather of each visit asks for; NaN where it is unknown.
+        """Share of the design load that the weather of each visit asks for; NaN where unknown.
 
         room: °C. In proportion to the difference between room and outside; common practice, no
         source.

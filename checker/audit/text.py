@@ -13,7 +13,7 @@ from checker.audit.timeline import out_of_order
 from checker.reports.terminal import INDENT, WIDEST, Page
 
 MOST_CAUSES = 5
-"""Causes told at length; the others are named in a line."""
+"""Causes described at length; the others are named in a line."""
 EXPLANATION = (
     "Points put the causes in order; they are no probabilities. Each starts with how often it is "
     "met (common 1, occasional 0, rare -1); evidence adds or takes up to 3 points (strong), 1.5 "
@@ -22,7 +22,7 @@ EXPLANATION = (
 )
 CALLS = 8
 COMPUTED = {"supply_temperature": "wanted for that weather"}
-"""What a computed value is of, where it is not of the water that was read."""
+"""What a computed value describes, where it is not the water that was read."""
 
 
 def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
@@ -66,7 +66,7 @@ def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
 
 
 def step_needs(one: NextMeasurement) -> str:
-    """The minutes of a step, and what it takes; what is not at hand is named as that."""
+    """The minutes and tools of a step; missing tools are named as missing."""
     parts = [f"{one.minutes} min"]
     if one.tools:
         parts.append(f"with {' and '.join(one.tools)}")

@@ -26,9 +26,9 @@ class Option(Struct, frozen=True):
 
 
 class Command(Struct, frozen=True):
-    """What a command takes; rule: where a rule's id stands among what is not an option, if any.
+    """What a command takes; rule: which of its positional arguments is a rule's id.
 
-    The first place is 1; 0 is every place, -1 none.
+    The first is 1; 0 means all of them, -1 none.
     """
 
     options: list[Option]
@@ -36,7 +36,7 @@ class Command(Struct, frozen=True):
 
 
 RULE_WORDS = {"RULE": 2, "ID|WORD": 0}
-"""What commands call a rule's id among what is not an option, and the place where it stands."""
+"""Names of positional arguments that are a rule's id, and their places."""
 
 
 def parser() -> argparse.ArgumentParser:
@@ -73,7 +73,7 @@ def _ids() -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 
 def _command(command: str, ids: dict[str, tuple[str, ...]]) -> Command:
-    """A command's options; ids: what values may be, by the first word of an option's metavar."""
+    """A command's options; ids: the possible values, by the first word of an option's metavar."""
     module = import_module(f"checker.cli.{command.replace('-', '_')}")
     made = module.parser() if hasattr(module, "parser") else Parser()
     shown = [action for action in made._actions if action.help != argparse.SUPPRESS]

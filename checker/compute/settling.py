@@ -1,4 +1,4 @@
-"""The graph once the films of water are what the flows make them.
+"""The graph, solved for the films of water that its own flows make.
 
 The film of a floor that its section is judged by depends on the loop's flow, and this on the heat
 that the film lets through. So the graph is worked without a film, then with the film that it
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from checker.physics.carried import Carried
 
 ROUNDS = 8
-"""At most; most loops stand still after two or three."""
+"""Most rounds; most loops have converged after two or three."""
 STILL = 1e-3
 """Of a film: a smaller change of it lets the heat be. At most a tenth of the heat's way is film, so
 this is a ten-thousandth of a coefficient; its grid's error is several of them."""
@@ -36,8 +36,8 @@ def settled(
     rounds: int = ROUNDS,
     carried: Carried | None = None,
 ) -> Graph:
-    """The graph of these tables; second_opinion, carried: as for `Graph`; rounds: how often it is
-    worked."""
+    """The graph of these tables; second_opinion, carried: as for `Graph`; rounds: most times that
+    it is worked."""
     graph = Graph(tables, second_opinion=second_opinion, carried=carried)
     if not (graph.column("part", "stands_in").values == 1).any():
         return graph
@@ -59,10 +59,10 @@ def settled(
 
 
 def next_film(tried: Array, found: Array, before: tuple[Array, Array] | None) -> Array:
-    """The film to try next, W/(m²·K), shape (n,); the same one where it stands still or is unknown.
+    """The film to try next, W/(m²·K), shape (n,); the same where it has converged or is unknown.
 
-    tried: it may be infinite; found: what came of it, NaN where that is not known; before: both of
-    the round before. A film never found is not known: without one, the floor would give too much.
+    tried: it may be infinite; found: the film that it led to, NaN where unknown; before: both of
+    the previous round. A film never found is unknown: without one, the floor would give too much.
     """
     found = np.where(np.isnan(found), np.where(np.isinf(tried), np.nan, tried), found)
     with np.errstate(all="ignore"):

@@ -1,4 +1,4 @@
-"""Variants of designs: copies in tables of their own, filled in and judged in one pass."""
+"""Variants of designs: copies in their own tables, with other values, judged in one pass."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Cell(NamedTuple):
 
 
 class Copies:
-    """Designs again, each as often and in the order that `wanted` names its row.
+    """Copies of designs, one for each row that `wanted` names, in that order.
 
     tables: those of the copies, to be filled in without touching the designs themselves; of: for
     each copy the row of its design.
@@ -38,7 +38,7 @@ class Copies:
         self._starts: dict[str, Index] = {}
 
     def start(self, table: str) -> Index:
-        """For each copy its first row of the table, less its design's own first row, (copies,)."""
+        """For each copy, its first row in the table minus its design's, shape (copies,)."""
         found = self._starts.get(table)
         if found is None:
             copies = np.arange(len(self.of))
@@ -48,11 +48,11 @@ class Copies:
         return found
 
     def rows(self, table: str, copies: Any, rows: Any) -> Any:
-        """The rows that these copies have of these rows of their designs."""
+        """The rows in these copies of these rows of their designs."""
         return self.start(table)[copies] + rows
 
     def fill(self, cells: Iterable[Cell]) -> None:
-        """Put values into copies, all of a column at once."""
+        """Put values into copies, a whole column at a time."""
         columns: dict[tuple[str, int], list[Cell]] = {}
         for cell in cells:
             columns.setdefault((cell.table, cell.slot), []).append(cell)

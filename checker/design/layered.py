@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from checker.design.tables import Tables
 
 INSULATING = 0.1
-"""W/(m·K), at most, of what counts as insulation; common practice, no source."""
+"""W/(m·K); a layer up to this counts as insulation; common practice, no source."""
 THICKEST_PLATE = 0.25
-"""Of the pipe's outside; a thicker plate is a slip of the unit."""
+"""Share of the pipe's outside; a plate thicker than that is a slip of the unit."""
 SLACK = 1e-9
 """m; lengths arrive through unit conversions."""
 
@@ -45,7 +45,7 @@ class Cells:
         return not isnan(self[name])
 
     def place(self, name: str) -> Place:
-        """Where the field stands, else the part around it."""
+        """The place of the field, else of the section around it."""
         return int(self._row[self._slots[name] + len(self._row) // 2])
 
 
@@ -112,7 +112,7 @@ class _Floor(NamedTuple):
 def _of_floor(
     form: Format, where: str, floor: Cells, layers: list[Cells], typed: Mapping
 ) -> Iterator[Misfit]:
-    """What the floor's own record shows."""
+    """The misfits within the floor's own record."""
     here = _Floor(where, layers)
     holding = [n for n, layer in enumerate(layers) if layer.has("pipe_axis")]
     if not holding:
@@ -155,7 +155,7 @@ def _of_floor(
 def _of_loops(
     tables: Tables, starts: dict[str, int], floors: dict[int, _Floor]
 ) -> Iterator[Misfit]:
-    """What the pipes and spacings of the loops on these floors show, each pair once."""
+    """The misfits of the loops' pipes and spacings with these floors, each pair once."""
     pipes: set[tuple[int, int]] = set()
     spacings: set[tuple[int, int, float]] = set()
     for loop, lying in _lying(tables, starts):
@@ -174,7 +174,7 @@ def _of_loops(
 
 
 def _lying(tables: Tables, starts: dict[str, int]) -> Iterator[tuple[Cells, Cells]]:
-    """Each loop with what says where it lies: itself, its parts, its feeds by room."""
+    """Each loop with the records that say where it lies: itself, its parts, its feeds by room."""
     form, loops = tables.format, tables["loops"].rows
     for row in loops[starts["loops"] :]:
         yield Cells(form, "loops", row), Cells(form, "loops", row)

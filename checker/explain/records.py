@@ -1,4 +1,4 @@
-"""What a worked calculation comes to, as records."""
+"""A worked calculation, as records."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from checker.outcome.results import Source
 
 
 class NotExplained(Exception):
-    """A rule or a subject that there is not, in words for the person."""
+    """A rule or a subject that does not exist, in words for the person."""
 
 
 class Stated(Struct, frozen=True):
@@ -24,7 +24,7 @@ class Stated(Struct, frozen=True):
 
     @property
     def where(self) -> str:
-        """Where it stands: `line 31`, or `Loops C7` of a sheet."""
+        """Its place: `line 31`, or `Loops C7` of a sheet."""
         return self.cell or f"line {self.line}"
 
 
@@ -54,8 +54,8 @@ class Step(Struct, frozen=True):
 class HeldAgainst(Struct, frozen=True):
     """One limit of the rule, whether or not it counts for this job.
 
-    kind: as the value comes out against this limit alone, empty where its conditions do not hold;
-    why_not: why it does not count, empty where it does.
+    kind: the result by this limit alone, empty where its conditions do not hold; why_not: why it
+    does not count, empty where it does.
     """
 
     id: str
@@ -82,7 +82,7 @@ class Pictured(Struct, frozen=True):
 
 
 class Explained(Struct, frozen=True):
-    """The whole: what was given, the steps, the limits, the verdict, and floors in section."""
+    """A whole calculation: what was given, steps, limits, verdict, and floors in section."""
 
     explain: int
     path: str

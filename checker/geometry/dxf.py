@@ -1,7 +1,7 @@
-"""A drawing in DXF to lines in metres: every entity read, or told and counted.
+"""A DXF drawing to lines in metres: every entity is read, or counted with the reason why not.
 
 The one place that imports ezdxf (extra `drawing`). Blocks are walked here and not unfolded by the
-library, so that their number is known before it is paid for.
+library, so that their number is known before any work is spent on them.
 """
 
 from __future__ import annotations
@@ -28,19 +28,19 @@ from checker.geometry.entities import (
 from checker.geometry.plan import Array, Path
 
 LARGEST = 64 * 1024 * 1024
-"""Bytes of one drawing; a floor of twelve loops has 0.1 MB, a whole architect's plan some 20."""
+"""Most bytes of a drawing; a floor of twelve loops has 0.1 MB, an architect's whole plan 20."""
 MOST_ENTITIES = 200_000
-"""Entities of one drawing, every block counted at each place where it stands."""
+"""Most entities of a drawing, each block counted wherever it is inserted."""
 MOST_WANTED = 50_000
-"""Entities on the layers asked for; twelve loops in single lines and arcs are some 800."""
+"""Most entities on the layers asked for; twelve loops in lines and arcs are some 800."""
 DEEPEST = 8
 """Blocks within blocks."""
 WORTH_SIEVING = 1_000_000
-"""Characters of a drawing from which on it is sieved before the library reads it."""
+"""From this many characters on, a drawing is sieved before the library reads it."""
 FLATNESS = 0.0005
-"""m between a curve that is no arc and the chords that it is read as."""
+"""Largest distance, m, of a curve that is no arc from the chords that it is read as."""
 RISES = 0.01
-"""m; a line whose ends differ more in height is longer than it is seen from above."""
+"""m; a line whose ends differ more in height is longer than it looks from above."""
 STOREY = 1.0
 """m; lines that lie farther apart in height are of two floors, drawn over one another."""
 
@@ -74,7 +74,7 @@ _SINGLE = frozenset(
 
 
 class Unread(Exception):
-    """A file that is no drawing that can be taken, in words for the person."""
+    """A file that cannot be used as a drawing, in words for the person."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """One text of a drawing: its layer, what it says, and where it stands (m)."""
+    """One text of a drawing: its layer, what it says, and where it is (m)."""
 
     layer: str
     text: str
@@ -102,7 +102,7 @@ class Label:
 class Drawing:
     """What a drawing holds on the layers asked for.
 
-    unit: as its header has it, empty where it says none; unread: what was left, with how many.
+    unit: of its header, empty where it names none; unread: what was left out, with how many.
     """
 
     unit: str
@@ -134,7 +134,7 @@ def read_drawing(data: bytes, wanted: Callable[[str], bool], metre: float | None
 
 
 def _document(data: bytes, wanted: Callable[[str], bool], layers: Counter[str]) -> tuple[Any, int]:
-    """The document, and how many faults of it were mended; raises Unread."""
+    """The document, and how many faults in it were repaired; raises Unread."""
     if len(data) > LARGEST:
         raise Unread(f"The drawing has more than the {LARGEST:,} bytes that are taken.")
     if data[:4] == b"AC10":
@@ -160,7 +160,7 @@ def _document(data: bytes, wanted: Callable[[str], bool], layers: Counter[str]) 
     except (*faults, LookupError):
         layers.clear()
     try:
-        # Ten times slower, and it mends what can be.
+        # Ten times slower, but it repairs what it can.
         document, auditor = recover.read(io.BytesIO(data), errors="surrogateescape")
     except faults as bad:
         said = " ".join(str(bad).split())[:200] or type(bad).__name__
@@ -198,7 +198,7 @@ def sieved(text: str, wanted: Callable[[str], bool], layers: Counter[str]) -> st
 
 
 class _Stand(NamedTuple):
-    """How a block stands in the drawing: the way there in plan, shape (3, 3), and in height."""
+    """How a block is placed: its transformation in plan, shape (3, 3), and its height."""
 
     plan: Array
     scale: float
@@ -211,7 +211,7 @@ _TEXTS = frozenset(("TEXT", "MTEXT", "ATTRIB"))
 
 
 class _Walk:
-    """All entities of a drawing, blocks where they stand."""
+    """All entities of a drawing, blocks at their places."""
 
     def __init__(
         self, document: Any, found: Drawing, wanted: Callable[[str], bool], metre: float
@@ -251,7 +251,7 @@ class _Walk:
                 self.entity(entity, stand, own)
 
     def hidden(self, entity: Any, layer: str) -> str:
-        """Why an entity is not to be seen, or not from above; empty where it is."""
+        """Why an entity cannot be seen, or not from above; empty where it can."""
         if entity.dxf.get("invisible", 0):
             return "invisible"
         if layer.casefold() in self.off:
@@ -359,7 +359,7 @@ class _Walk:
         remarks += [f"{count} × {what}, not read" for what, count in self.found.unread.items()]
 
     def tell_heights(self) -> None:
-        """Say which lines rise, and that two floors lie over one another."""
+        """Say which lines slope, and whether two floors are drawn over one another."""
         rise = [line.high - line.low for line in self.found.lines if line.high - line.low > RISES]
         if rise:
             self.found.remarks.append(

@@ -1,4 +1,4 @@
-"""Points as text: `13700 800, 1200 800`, two numbers a point, points parted by commas."""
+"""Points as text: `13700 800, 1200 800`, two numbers a point, with commas between points."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ import numpy as np
 from checker.geometry.plan import Array
 
 FARTHEST = 1e7
-"""m; nothing of a house lies farther from the drawing's origin than map coordinates reach."""
+"""m; the largest coordinate, as far as map coordinates reach."""
 _TOKENS = re.compile(r"[^\s,]+|,")
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
 
 
 class BadPoints(ValueError):
-    """Text that is no line of points; `start` is where in it the fault stands."""
+    """Text that is not a line of points; `start` is the place of the fault in it."""
 
     def __init__(self, words: str, start: int) -> None:
         super().__init__(words)
@@ -45,7 +45,7 @@ def points(text: str, metre: float, least: int = 2) -> Array:
 
 
 def _fault(text: str) -> BadPoints:
-    """What is wrong with a text that is no line of points, and where."""
+    """What is wrong with a text that is not a line of points, and where."""
     count, start = 0, 0
     for token in _TOKENS.finditer(text):
         word = token[0]

@@ -1,4 +1,4 @@
-"""Routes as short pieces and as places along them, and what each place has beside it."""
+"""Routes as short pieces and as places along them, and what lies beside each place."""
 
 from __future__ import annotations
 
@@ -10,19 +10,19 @@ from checker.geometry.plan import Array, Index, Plan, flattened
 from checker.geometry.shapes import PARALLEL, Mask, inside
 
 SAMPLE = 0.2
-"""m between places at which a straight run is looked at."""
+"""m between the places sampled along a straight run."""
 LONGEST_PIECE = 1.0
 """m; longer straight pieces are cut, so that their boxes in the tree stay small."""
 REACH = 0.6
-"""m to either side within which a run is a neighbour: twice the widest usual spacing."""
+"""m; a run as near as this on either side is a neighbour: twice the widest usual spacing."""
 SAME_PIPE = 0.005
 """m; two runs nearer than this are one line drawn twice."""
 AT_ONCE = 2_000
-"""Samples or pieces whose neighbours are in hand at once."""
+"""Most samples or pieces whose neighbours are searched at once."""
 DENSEST = 300.0
-"""m of pipe in a square metre; feeds at 20 mm, side by side in front of a header, are 50."""
+"""Most m of pipe in a square metre; feeds side by side at 20 mm, before a header, are 50."""
 MOST_PIECES = 10_000
-"""Pieces of line in a square metre; arcs of 10 mm radius, side by side, are 5,000."""
+"""Most pieces of line in a square metre; arcs of 10 mm radius, side by side, are 5,000."""
 
 
 class TooDense(Exception):
@@ -38,7 +38,7 @@ class Samples:
     route: Index
     weight: Array
     mitre: Array
-    """What a bent run's length counts for in area: its corner's two sides over its arc; else 1."""
+    """Weight of a bent run in area: its corner's two sides over its arc; 1 elsewhere."""
     distance: Array
     """m from the route's start."""
     total: Array
@@ -56,7 +56,7 @@ class Sides:
 
 
 class Sampled:
-    """A plan's routes, looked at from every place along them; raises TooDense.
+    """A plan's routes, sampled at places along them; raises TooDense.
 
     The plan's main direction lies along the axes, so that boxes fit its lines.
     """
@@ -99,7 +99,7 @@ class Sampled:
         self.tree = shapely.STRtree(self.boxes)
 
     def _hold_density(self) -> None:
-        """Refuse what is no layout and would take for ever; raises TooDense."""
+        """Refuse what is not a layout and would take for ever; raises TooDense."""
         if not len(self.start):
             return
         cells = np.floor((self.start + self.end) / 2).astype(np.int64)

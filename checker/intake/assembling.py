@@ -1,4 +1,4 @@
-"""Sheets and a map to a design: every cell converted or told of, none dropped in silence."""
+"""Sheets and a map to a design: every cell is converted or reported, none is dropped unnoticed."""
 
 from __future__ import annotations
 
@@ -22,18 +22,18 @@ from checker.reading.documents import Mapping, Sequence
 from checker.words import choices
 
 Key = tuple[str, str]
-"""A section and an id in it; the id is empty where the section has none."""
+"""A section and an id in it; the id is empty where the section has no ids."""
 MOST_LISTED = 12
-"""Single cells that are listed by address before the rest is only counted."""
+"""Most single cells that are listed by address; the rest is only counted."""
 HEADINGS_WITHIN = 100
 """Rows of a sheet in which headings are looked for."""
 
 
 @dataclass
 class Origin:
-    """Where a record was read: the sheet, the rows that people count, and those of the sheet read.
+    """Where a record was read: the sheet, its rows as people count them, and as they were read.
 
-    The latter are columns where the sheet's columns are read as rows.
+    The latter are columns where the sheet is transposed.
     """
 
     sheet: str
@@ -47,8 +47,8 @@ class Assembled:
 
     tree: the design by its keys, texts as a design file writes them; origins: for each record
     where it stands in the sheets; cells: of each value, by section, id and keys, and of each id;
-    mistakes: why nothing can be made of it; refused: cells that could not be taken, whose data
-    are not known then; slips: what looks wrong but can be read; assumed and unused: in words.
+    mistakes: why there is no design; refused: cells that could not be read, whose values are
+    unknown then; slips: what looks wrong but can be read; assumed and unused: in words.
     """
 
     path: str
@@ -146,7 +146,7 @@ class _Assembly:
         *,
         anew: bool = False,
     ) -> str:
-        """Set a value in the design; returns what is wrong where it has another one already."""
+        """Set a value in the design; returns what is wrong where it already has another."""
         holder = self.out.tree.setdefault(found.section, {}) if found.keys else self.out.tree
         if found.by_id:
             holder = holder.setdefault(name, {})
@@ -212,7 +212,7 @@ class _Assembly:
         return Origin(sheet, [number], [row])
 
     def summed(self, found: Field, name: str, text: str) -> str:
-        """A value of a record with what earlier rows said of it; in the unit of the first."""
+        """A record's value added to that of earlier rows, in the unit of the first."""
         before = _at(self.out.tree.get(found.section, {}).get(name, {}), found.keys)
         return text if before is None else added([str(before), text], found.leaf)
 
@@ -230,7 +230,7 @@ class _Assembly:
         self.out.cells.pop((section, name, *keys), None)
 
     def resolve(self) -> None:
-        """Note each name of a record that is nowhere."""
+        """Note each reference to a record that does not exist."""
         for found, owner, name, sheet, row, column, raw in self.references:
             known = self.out.tree.get(found.leaf.refers_to, {})
             if name not in known:
@@ -264,7 +264,7 @@ def _at(holder: Any, keys: tuple[str, ...]) -> Any:
 
 
 def _copied(node: Any) -> Any:
-    """The map's own part of a design as a plain tree; a list of pairs stays one."""
+    """The part of a design that the map states, as a plain tree; a list of pairs stays a list."""
     if isinstance(node, Mapping | dict):
         return {key: _copied(value) for key, value in node.items()}
     if isinstance(node, Sequence | list):

@@ -1,4 +1,4 @@
-"""The ids of a proposed map: what tells one loop, room or header from the others."""
+"""The ids of a proposed map: what distinguishes one loop, room or header from the others."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from checker.intake.writing import scalar
 def ids_of(best: Proposal, title: Title | None) -> list[str]:
     """The ids of the sections that the columns need.
 
-    title: what the titles of several tables, or the names of several sheets, tell.
+    title: what the titles of several tables, or the names of several sheets, contain.
     """
     heads = {s: best.columns[s][1] for s in collections() if s in best.columns}
     needed = {target.split(".")[0] for target in best.columns if target in fields()}
@@ -56,7 +56,7 @@ def ids_of(best: Proposal, title: Title | None) -> list[str]:
 
 
 def _several(best: Proposal) -> str:
-    """What is to be looked at where ids of loops may stand for several."""
+    """What to review where one id may mean several loops."""
     found = several(plain(v) for v in values_of(best, best.columns["loops"][0]))
     if found.names:
         names = ", ".join(quoted(one) for one in sorted(found.names)[:4])
@@ -65,7 +65,7 @@ def _several(best: Proposal) -> str:
 
 
 def _by_title(best: Proposal, title: Title, ids: dict[str, str]) -> dict[str, str]:
-    """Put what titles tell into the ids; returns what is to be looked at, by section."""
+    """Put parts of the titles into the ids; returns what to review, by section."""
     looks = {}
     own = "{" + title.name + "}"
     by_header = "headers" in ids
@@ -87,7 +87,7 @@ def _by_title(best: Proposal, title: Title, ids: dict[str, str]) -> dict[str, st
 
 
 def _by_storey(best: Proposal, ids: dict[str, str]) -> dict[str, str]:
-    """The same where loops of one name stand in several rows, by a column of flats or storeys."""
+    """The same where several rows have loops of one name, by a column of flats or storeys."""
     for column, text in storeys(best):
         if not repeats(best, ["loops"], column):
             own = "{" + text + "}"
@@ -99,5 +99,5 @@ def _by_storey(best: Proposal, ids: dict[str, str]) -> dict[str, str]:
 
 
 def comment(text: str) -> str:
-    """A text as a comment may hold it: in one line."""
+    """A text in one line, as it fits into a comment."""
     return "".join(sign if sign.isprintable() else " " for sign in text)

@@ -145,7 +145,7 @@ def _corrected(
     slope = np.where(steady, 0.0, pressure_per_kelvin)
     water = leak.corrected_drop(*pressures, *temperatures, slope)
     air = leak.corrected_drop_air(*pressures, *temperatures)
-    # At a steady temperature nothing is taken out, whatever the medium.
+    # At a steady temperature there is nothing to correct, with water or air.
     return np.where((medium == WATER) | steady, water, np.where(medium == AIR, air, np.nan))
 
 
@@ -218,8 +218,8 @@ def settled_drop(
 ) -> Array:
     """The larger fall of those to the last and to the lowest reading, temperature taken out, Pa.
 
-    Missing where more than `SETTLED` of either is put down to the temperature: a plastic pipe
-    follows it with a lag and creeps, so such a correction is too unsure to pass or to fail by.
+    Missing where more than `SETTLED` of either is due to the temperature: a plastic pipe follows
+    it with a lag and creeps, so such a correction is too uncertain to judge by.
     """
     to_lowest = _corrected(
         medium,
@@ -308,8 +308,8 @@ def days_before_screed(
 ) -> Array:
     """From the test to the earliest screed over the header's loops, s; below zero if after it.
 
-    Where the day of some floor is missing, a floor that is known to be laid before the test
-    still counts, and nothing else is known.
+    Where the day of some floor is missing, the result is known only if another floor is known to
+    be laid before the test.
     """
     poured = of_header_laid_dry.values != 1
     laid = of_header_first_screed
@@ -348,7 +348,7 @@ METALS = [design_format().code("pipes", "material", name) for name in ("copper",
 def settles(medium: Array, of_header_pipe_material: Grouped) -> Array:
     """1 where water presses on a pipe of the header with a wall of plastic, else 0.
 
-    So small is the stretch of a pipe against the air in it that air hides the settling.
+    In a test with air the pipe's stretch is so small beside the air's that settling cannot be seen.
     """
     material = of_header_pipe_material
     plastic = np.where(np.isnan(material.values), np.nan, 1.0 - np.isin(material.values, METALS))

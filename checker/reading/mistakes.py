@@ -17,14 +17,14 @@ class Unreadable(Struct, frozen=True):
 
     @property
     def place(self) -> str:
-        """Where it stands, as a person is told."""
+        """Its place, in words for a person."""
         if self.cell:
             return f"{self.path}, {self.cell}"
         return f"{self.path}:{self.line}:{self.column}"
 
 
 class OfTheFile(Unreadable, frozen=True):
-    """A mistake that stands nowhere in the file: it is not there, or cannot be opened."""
+    """A mistake without a place in the file: the file is missing, or cannot be opened."""
 
     @property
     def place(self) -> str:
@@ -33,6 +33,6 @@ class OfTheFile(Unreadable, frozen=True):
 
 
 class Crashed(Unreadable, frozen=True):
-    """A design that the program itself failed on, and what to do; trace: for who mends it."""
+    """A design that the program itself failed on, and what to do; trace: for developers."""
 
     trace: str = ""

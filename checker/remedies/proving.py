@@ -1,4 +1,4 @@
-"""The proof: changes written into the file's own text, read and judged as any design is."""
+"""The proof: changes are written into the file's own text, which is read and judged in full."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from checker.words.speech import Speech
 
 
 class Proven(NamedTuple):
-    """What a full check of the changed design says of a finding and of the others."""
+    """A full check of the changed design: what it says of the finding, and of the others."""
 
     then: str
     adds: tuple[Brought, ...]
@@ -54,7 +54,7 @@ class _Standing(NamedTuple):
 
 
 class Proof:
-    """Changes to some designs, to be proven together."""
+    """Changes to some designs, proven together."""
 
     def __init__(
         self,
@@ -73,7 +73,7 @@ class Proof:
         self.wanted: dict[tuple[int, tuple[str, ...]], _Standing | None] = {}
 
     def want(self, design: int, changes: tuple[str, ...]) -> None:
-        """Have these changes to a design proven."""
+        """Add these changes to a design to those that are proven."""
         self.wanted[design, changes] = None
 
     def run(self) -> None:
@@ -94,7 +94,7 @@ class Proof:
             self.wanted[key] = _Standing.of(report)
 
     def of(self, design: int, changes: tuple[str, ...], name: Named) -> Proven | None:
-        """What the full check says; None where the finding is not cleared, or more is spoilt."""
+        """What the full check says; None where the finding stays, or others get worse."""
         after = self.wanted.get((design, changes))
         if after is None or name in after.found:
             return None
@@ -122,12 +122,12 @@ class Proof:
 
 
 def _tells(value: Value) -> bool:
-    """Whether a value says more than the words of the change: no count, no yes."""
+    """Whether a value tells more than the words of the change: not a count, not a yes."""
     return isinstance(value, Measure) and value.unit != "1"
 
 
 def _stands(result: Result, speech: Speech) -> str:
-    """How a value stands to its limit, as the design's readers are told values."""
+    """A value beside its limit, in the units of the design's readers."""
     value = told(result.value, speech)
     limit = bounded(result.limit, speech) if result.limit else ""
     return f"{value} ({limit})" if limit else value
@@ -140,7 +140,7 @@ def _is_new(result: Result, old: Result | None) -> bool:
 
 
 def _spoils(result: Result, old: Result | None) -> bool:
-    """Whether a result is one that no proposal may bring: grave, or against a code or a maker."""
+    """Whether no proposal may cause this result: grave, or against a code's or maker's limit."""
     if result.kind == "review":
         return (old is None or old.kind != "review") and result.severity == SEVERITIES[0]
     grave = result.severity in HOLDING
@@ -168,7 +168,7 @@ def _broken(result: Result) -> set[str]:
 
 
 def text_edits(path: str, data: bytes, changes: Sequence[str]) -> tuple[TextEdit, ...]:
-    """The changes as signs of the file to replace; none where its text cannot take them."""
+    """The changes as characters of the file to replace; none where its text cannot take them."""
     try:
         found = replacements(data, changes, is_json=is_json(path))
     except (BadChange, Problem):
@@ -180,5 +180,5 @@ def text_edits(path: str, data: bytes, changes: Sequence[str]) -> tuple[TextEdit
 
 
 def _place(text: str, at: int) -> tuple[int, int]:
-    """Line and column, from 1, of a sign of the text."""
+    """Line and column, from 1, of a character of the text."""
     return text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)

@@ -1,9 +1,9 @@
-"""The search: everything a rule lets be changed is tried in one pass, the least that does is kept.
+"""The search: try everything that a rule lets be changed at once, and keep the least that works.
 
-Each finding's candidates are judged together, those of all findings of all designs in hand at once.
-Of one change at one place the least that clears the finding counts; where nothing that a single
-change offers does, two are tried together. What is left is written into the file's own text, read
-and judged as any design is, and only what then holds is proposed.
+The candidates for all findings of all designs in hand are judged together. Of one change at one
+place, the least that clears the finding counts; where no single change clears it, two are tried
+together. The candidates that are left are written into the file's own text, which is read and
+judged like any design; only those that still clear the finding are proposed.
 """
 
 from __future__ import annotations
@@ -34,20 +34,20 @@ _Key = tuple[int, tuple[str, ...]]
 """A design and changes to it."""
 
 MOST_AT_ONCE = 1200
-"""Variants judged in one pass, so that memory stays flat."""
+"""Most variants judged in one pass, so that memory stays flat."""
 MOST_PAIRED = 8
-"""Values of each of two changes that are tried together."""
+"""Values tried of each change, where two are tried together."""
 MOST_PAIRS = 6
 """Pairs of changes tried for one finding."""
 MOST_PROPOSALS = 8
-"""Proposals told for one finding."""
+"""Most proposals shown for one finding."""
 FINE_STEPS = 4
 FEW = 9
 """Up to so many values, all are screened: a larger pipe or scale need not clear more findings."""
 
 
 class _Finding(Struct, eq=False):
-    """A fail that a remedy is wanted for."""
+    """A fail for which a remedy is searched."""
 
     design: int
     result: Result
@@ -61,7 +61,7 @@ class _Finding(Struct, eq=False):
 
 
 MOST_GRAVE = 100
-"""With more grave findings a design is beyond single changes, and each would be searched for."""
+"""With more grave findings than this, single changes cannot help a design; none is searched."""
 
 
 def remedied(
@@ -74,8 +74,8 @@ def remedied(
 ) -> None:
     """Work out for each report what would clear its grave findings (`DesignReport.remedies`).
 
-    contents: the designs' files by path; changes: made to each before it was judged; only: of each
-    path the findings, by rule and subject, that are searched for; all where it is None.
+    contents: the designs' files by path; changes: made to each before it was judged; only: for
+    each path the findings to search, by rule and subject; all where it is None.
     """
     wanted = [one for one in reports if 0 < graves(one) <= MOST_GRAVE]
     if wanted:
@@ -165,7 +165,7 @@ class _Search:
     # ---- trying
 
     def _screen(self, wanted: Iterable[tuple[int, Candidate]]) -> None:
-        """Judge candidates of designs by the rules that something was found by, and no others."""
+        """Judge candidates only by the rules that found something."""
         self._judge(wanted, self.screened, self.asked)
 
     def _judge(
@@ -174,7 +174,7 @@ class _Search:
         known: dict[_Key, Effect | None],
         rules: Sequence[Rule] | None = None,
     ) -> None:
-        """Judge those candidates of designs that are not known yet; rules: all of them if None."""
+        """Judge those candidates that have not been judged yet; rules: all of them if None."""
         keys = [
             key
             for key in dict.fromkeys((design, one.changes) for design, one in wanted if one.changes)
@@ -191,8 +191,8 @@ class _Search:
             self.tables.cut(before)
 
     def _screen_widely(self) -> None:
-        """Screen single changes: of each way from what is stated some far apart, then between the
-        first that clears and the last that does not; all, where a finding is cleared by none."""
+        """Screen single changes: a few values far apart in each direction, then those between the
+        last that fails and the first that clears; all of them where none clears a finding."""
         ways = [
             (finding, own)
             for finding in self.findings
@@ -209,10 +209,11 @@ class _Search:
         self._screen((of.design, one) for of, own in ways if id(of) not in cleared for one in own)
 
     def _weigh(self, offered: Sequence[tuple[_Finding, Sequence[Candidate]]]) -> None:
-        """Judge by all rules what clears its finding, as far as it takes to know the least.
+        """Judge by all rules what clears its finding, until the least harmless change is known.
 
-        Of each group first the least; where that brings something, some farther ones, ever wider
-        apart; and where one of those does not, all between it and the last that does.
+        First the least of each group. Where that causes another finding, farther ones are tried,
+        wider and wider apart; and where one of those causes none, all between it and the last that
+        does.
         """
         groups: list[tuple[_Finding, list[Candidate], list[Candidate]]] = []
         for finding, some in offered:
@@ -273,7 +274,7 @@ class _Search:
     # ---- choosing
 
     def _finer(self, finding: _Finding) -> Iterator[Candidate]:
-        """Closer steps between what is stated and the first value that clears the finding."""
+        """Finer steps between the stated value and the first that clears the finding."""
         for group in self._groups(finding.singles).values():
             own = [one for one in group if one.finer is not None]
             clear = [one for one in own if self._clears(finding, one)]
@@ -294,7 +295,7 @@ class _Search:
         return groups
 
     def _least(self, finding: _Finding, some: Sequence[Candidate]) -> list[Candidate]:
-        """Of each group the least that clears the finding, and the least that adds nothing too."""
+        """Of each group, the least that clears the finding, and the least that also adds none."""
         found: list[Candidate] = []
         for own in self._groups(some).values():
             clear = [one for one in own if self._clears(finding, one)]
@@ -317,7 +318,7 @@ class _Search:
                         yield made
 
     def _blocked(self, finding: _Finding, some: Sequence[Candidate]) -> None:
-        """What stands against all that would clear the finding."""
+        """The findings that rule out everything that would clear this one."""
         for one in some:
             effect = self._effect(finding, one) if self._clears(finding, one) else None
             if effect is not None:
@@ -335,7 +336,7 @@ class _Search:
                 proof.want(finding.design, one.changes)
         proof.run()
         numbers = [0] * len(self.reports)
-        # The gravest first, as reports tell them.
+        # The gravest first, as in reports.
         for finding in sorted(self.findings, key=lambda one: HOLDING.index(one.result.severity)):
             told: list[tuple[Candidate, Proven]] = []
             for one in finding.chosen:
@@ -373,17 +374,17 @@ def _ways(group: Sequence[Candidate]) -> list[list[Candidate]]:
 
 
 def _stride(own: Sequence[Candidate]) -> int:
-    """How far apart values are screened first, so that two rounds screen the fewest."""
+    """How far apart values are screened first, so that two rounds screen as few as possible."""
     return math.isqrt(len(own)) if len(own) > FEW else 1
 
 
 def _wider(count: int) -> list[int]:
-    """Some places of so many, ever wider apart, the last among them."""
+    """Some of so many places, wider and wider apart, the last one included."""
     return sorted({*(2**n for n in range((count - 1).bit_length())), count - 1})
 
 
 def _between(own: Sequence[T], known: Callable[[T], object], does: Callable[[T], bool]) -> list[T]:
-    """Those between the first that is known to do and the last before it that is known not to."""
+    """Those between the first that is known to clear and the last before it that does not."""
     last = -1
     for place, one in enumerate(own):
         if known(one):
@@ -394,7 +395,7 @@ def _between(own: Sequence[T], known: Callable[[T], object], does: Callable[[T],
 
 
 def _spread(own: list[Candidate]) -> list[Candidate]:
-    """Some of a change's values, from the least on."""
+    """Some of a change's values, from the least upwards."""
     own = sorted(own, key=lambda one: one.distance)
     if len(own) <= MOST_PAIRED:
         return own

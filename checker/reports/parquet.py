@@ -1,6 +1,6 @@
-"""Apache Parquet, for whoever looks at many designs with a data frame.
+"""Apache Parquet, for data frames of many designs.
 
-The schema's metadata holds, under `prescreed`, by what the run judged, as JSON.
+The schema's metadata holds, under `prescreed`, the rules and settings of the run, as JSON.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ AS_CELLS = 1_000
 
 
 class Writer(WholeReport):
-    """Writes one table as Parquet; NotInstalled where pyarrow is not there."""
+    """Writes one table as Parquet; raises NotInstalled without pyarrow."""
 
     def __init__(self, chosen: FormatOptions) -> None:
         if find_spec("pyarrow") is None:
@@ -87,7 +87,7 @@ def _tables(rows: Iterator[Sequence[Cell]], schema: Any) -> Iterator[Any]:
 
 
 def _schema(names: list[str], run: Run) -> Any:
-    """The columns with their kinds, also as data frames know them, and by what was judged."""
+    """The columns with their kinds, also as data frames know them, and the run's provenance."""
     import pandas
     import pyarrow
 
@@ -99,7 +99,7 @@ def _schema(names: list[str], run: Run) -> Any:
 
 
 class _Sink(io.RawIOBase):
-    """Takes what is written, to be handed on."""
+    """Collects what is written, so that it can be passed on in parts."""
 
     def __init__(self) -> None:
         self._parts: list[bytes] = []

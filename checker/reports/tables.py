@@ -17,7 +17,7 @@ _STATED = ("header", "port", "room", "floor", "pipe", "spacing", "area", "length
 
 
 def rows(design: DesignReport) -> list[Row]:
-    """One row a loop: what is stated of it, then what was computed, units in the columns' names."""
+    """One row a loop: what it states, then what was computed; units are in the columns' names."""
     found = []
     of_all = dict(zip(OF_ALL, of(design), strict=True))
     for subject, values in design.computed.items():
@@ -44,14 +44,14 @@ def rows(design: DesignReport) -> list[Row]:
 
 
 def kind_of(name: str) -> type:
-    """What stands in a column of this name: texts, whole numbers or numbers."""
+    """The type of a column of this name: texts, whole numbers or numbers."""
     if name in _WHOLE:
         return int
     return str if name in _TEXTS else float
 
 
 OF_ALL = ("design", "path", "verdict", "judged_by")
-"""Columns that every table has, if there is a row or not."""
+"""Columns that every table has, with or without rows."""
 RESULT = (
     "rule",
     "title",
@@ -135,10 +135,10 @@ def cells(result: Result, design: DesignReport) -> tuple[Cell, ...]:
 
 
 def troubles(run: Run, totals: Totals, unreadable: list[Unreadable]) -> list[tuple[Cell, ...]]:
-    """Rows under the results for what is none, so that the table tells it too.
+    """Rows under the results for what is not a result, so that the table has it too.
 
     Their `kind` is `unreadable` or `crashed` (a file that was not judged), `waiver` (one that
-    expired, is unused or does not hold) or `policy` (what does not hold, or a change alters).
+    expired, is unused or does not hold) or `policy` (what does not count, or a change alters).
     """
     found: list[dict[str, Cell]] = [
         {"kind": kind, "path": one.path, "line": one.line, "column": one.column, "message": said}

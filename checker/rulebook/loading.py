@@ -41,10 +41,10 @@ CHANGES = "changes.yaml"
 TOLERANCES = "tolerances.yaml"
 
 NOT_RULES = frozenset(("complaints.yaml", "coverage.yaml", "materials.yaml", "words.yaml"))
-"""Files of the rules' folder that are neither rules nor what rules stand on."""
+"""Files of the rules' folder that hold neither rules nor anything that rules refer to."""
 
 EVERY = "*"
-"""Stands for all sources, where the file of the sources itself cannot be read."""
+"""Used in place of every source where the file of the sources cannot be read."""
 
 
 class BadRules(Exception):
@@ -113,7 +113,7 @@ class _Loader:
         return made
 
     def pack(self, folder: Path) -> None:
-        """Take a firm's folder or file; where it has mistakes, say what it was made for."""
+        """Read a firm's folder or file; where it has mistakes, say what it was made for."""
         edition, before = self.edition, len(self.problems)
         self.group, self.doubtful, self.made_for = f"own limits of {folder}", set(), None
         self.folder(folder, strict=True)
@@ -128,8 +128,8 @@ class _Loader:
     def folder(self, folder: Path, *, strict: bool) -> None:
         """Take a folder of rule files, or a single one.
 
-        strict: hold each file to its published schema first; the program's own files are held
-        to it by the tests.
+        strict: check each file against its published schema first; tests check the program's
+        own files.
         """
         if folder.is_dir():
             try:
@@ -140,7 +140,7 @@ class _Loader:
                 words = f"The folder cannot be read: {bounded.why(error)}."
                 self.problems.append((str(folder), Problem(words)))
                 return
-            # What rules name comes before them.
+            # What rules refer to is read before them.
             files.sort(key=lambda path: (path.name != SOURCES, path.name != CHANGES))
             root = folder
         else:
@@ -155,7 +155,7 @@ class _Loader:
             try:
                 data = bounded.start_of(path)
                 self.digest.update(path.relative_to(root).as_posix().encode() + b"\0")
-                # A checkout may turn line ends, which change no rule.
+                # A checkout may convert line ends, which changes no rule.
                 self.digest.update(data.replace(b"\r\n", b"\n") + b"\0")
                 found = self.take(shown, path, data, strict=strict)
                 found.sort(key=lambda problem: (problem.line, problem.column))
@@ -232,7 +232,7 @@ class _Loader:
         return problems
 
     def take_ranges(self, shown: str, mapping: Mapping) -> list[Problem]:
-        """Take where data that are not known lie; a firm's own go before ours."""
+        """Read the ranges of unknown data; a firm's own go before ours."""
         misfits = [*misfits_of("ranges", mapping, ())]
         if misfits:
             return [misfit.problem for misfit in misfits]
@@ -249,7 +249,7 @@ class _Loader:
         return problems
 
     def take_tolerances(self, shown: str, mapping: Mapping) -> list[Problem]:
-        """Take how far what is built lies from what is stated; a firm's own replace ours."""
+        """Read the tolerances of what is built; a firm's own replace ours."""
         misfits = [*misfits_of("tolerances", mapping, ())]
         if misfits:
             return [misfit.problem for misfit in misfits]
@@ -265,7 +265,7 @@ class _Loader:
         return problems
 
     def take_changes(self, shown: str, mapping: Mapping) -> list[Problem]:
-        """Take what may be changed in a design; a firm's own replace ours of the same name."""
+        """Read what may be changed in a design; a firm's own replace ours of the same name."""
         misfits = [*misfits_of("changes", mapping, ())]
         if misfits:
             return [misfit.problem for misfit in misfits]
@@ -322,7 +322,7 @@ class _Loader:
         return tuple(found)
 
     def document(self, name: str) -> Document | None:
-        """The source of that name; one that itself has a mistake stands empty for the time."""
+        """The source of that name; one that itself has a mistake is left empty."""
         if name in self.documents or not {name, EVERY} & self.doubtful:
             return self.documents.get(name)
         return Document(Source(name, "", "", "", "guidance", "memory"), GENERAL, None, None)
@@ -346,7 +346,7 @@ class _Loader:
 
 
 class _Newer(Problem):
-    """A pack for a newer program, of which nothing more can be said."""
+    """A pack for a newer program, which this one cannot check further."""
 
 
 def _release(version: str) -> tuple[int, ...]:

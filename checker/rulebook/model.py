@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     """Days as `date.toordinal` numbers them, NaN where one is not known."""
 
 GAP = re.compile(r"\{([^{}]+)\}")
-"""A name in braces in the words of a review, or of what follows a fail; its value is put there."""
+"""A name in braces, in the text of a review or after a fail; its value is put there."""
 
 STAGES: tuple[Stage, ...] = get_args(Stage)
 """How far a job can be, in the order of the work."""
@@ -74,8 +74,8 @@ class Condition(Struct, frozen=True):
 class Document(Struct, frozen=True):
     """A published document, or a practice, that limits come from.
 
-    It is in force from the day `start` on and on the day `end` no more. scope: the jobs it is
-    about; no limit of it is held against a job that is stated to be another.
+    In force from the day `start` to the day before `end`. scope: the jobs that it is about; a job
+    that is stated to be another kind is not judged by it.
     """
 
     source: Source
@@ -85,8 +85,8 @@ class Document(Struct, frozen=True):
     scope: tuple[Condition, ...] = ()
 
     def in_force(self, days: Days) -> npt.NDArray[np.bool_]:
-        """Whether it held on each of these days; with the day unknown, whether it holds now."""
-        import numpy as np  # only here, so that rules are read back without it
+        """Whether it was in force on each of these days; for an unknown day, whether it is now."""
+        import numpy as np  # imported only here, so that rules can be read back without it
 
         begun = True if self.start is None else days >= self.start.toordinal()
         over = False if self.end is None else days >= self.end.toordinal()
@@ -118,9 +118,10 @@ class RuleLimit(Struct, frozen=True):
     """One limit of a rule; comparison is one of `loading.COMPARISONS`.
 
     group: limits of one are tried in file order, and the first that can be worked out settles it;
-    a code's are one, those of no code another, and a firm's own of no code stand apart from ours.
+    the limits of a code are one group, those of no code another, and a firm's own of no code a
+    third.
     fallback: counts only where none of the limits before it could be worked out; strict: a value
-    equal to its bound does not keep it; caution: instead of the rule's, where it has its own.
+    equal to its bound breaks it; caution: instead of the rule's, where it has its own.
     """
 
     id: str
@@ -139,10 +140,10 @@ class RuleLimit(Struct, frozen=True):
 
 
 class Range(Struct, frozen=True):
-    """Where a datum that is not known lies, in SI, and by which source.
+    """The range that an unknown value lies in, in SI, with its source.
 
-    It counts for a record whose field is missing and for which all conditions hold; of several the
-    first.
+    It counts for a record whose field is missing and for which all conditions hold; the first of
+    several counts.
     """
 
     subject: str
@@ -155,7 +156,7 @@ class Range(Struct, frozen=True):
 
 
 class Tolerance(Struct, frozen=True):
-    """How far a datum as built lies from what is stated: 19 of 20 within, in SI or as a share.
+    """How far a value as built is from what is stated: 19 of 20 within, in SI or as a share.
 
     nearest: of a loop's water, where it is stated.
     """
@@ -209,11 +210,11 @@ class Lever(Struct, frozen=True):
     how: str
     confirm: str
     habit: tuple[float, ...] = ()
-    """By how much it is moved in all designs of a firm, in SI, to see what that does."""
+    """By how much it is changed in all designs of a firm, in SI, to see the effect."""
     habit_words: tuple[str, ...] = ()
 
     def shift_words(self, shift: float) -> str:
-        """A move of all designs in words: '2 K lower'."""
+        """A change of all designs in words: '2 K lower'."""
         text = self.habit_words[self.habit.index(shift)].lstrip("-+")
         if self.described is not None and self.described.kind == "date":
             return f"{text} {'later' if shift > 0 else 'earlier'}"
@@ -243,11 +244,11 @@ class Uncertainty(Struct, frozen=True):
 
 
 class Rule(Struct, frozen=True):
-    """A rule's whole story.
+    """A rule, with everything that its file says.
 
-    stage: the first of STAGES whose next step cannot be taken without it; before, it asks for
-    nothing that is missing. waivable: whether even its critical fails may be waived. under: the
-    rule, on a field of the design, that its fails are told under where they come of it. changes:
+    stage: the first of STAGES whose next step cannot be taken without it; before that, missing data
+    do not count. waivable: whether even its critical fails may be waived. under: the rule, on a
+    field of the design, under which its fails are listed where they are caused by it. changes:
     the names of what may be changed to clear a fail, the change that costs least first.
     """
 
@@ -275,7 +276,7 @@ class Rule(Struct, frozen=True):
     """Whether the caution is about the remedy alone, so that a pass needs none."""
     under: str = ""
     unlimited: str = ""
-    """What it says where no limit is in force, such as what judges instead."""
+    """What to say where no limit is in force, such as which rule judges instead."""
     changes: tuple[str, ...] = ()
     besides: str = ""
     """A sentence that follows a fail, with other values of the subject in braces."""
@@ -310,7 +311,7 @@ class Rulebook(Struct, frozen=True):
     levers: dict[str, Lever] = {}
     """What rules name as changes, by name."""
     altered: tuple[str, ...] = ()
-    """What a firm's pack makes of ours besides the limits that it replaces, in words."""
+    """What a firm's pack changes in ours besides the limits that it replaces, in words."""
 
     @property
     def has_own(self) -> bool:
@@ -319,7 +320,7 @@ class Rulebook(Struct, frozen=True):
 
     @property
     def own_limits(self) -> tuple[str, ...]:
-        """Each limit of a firm's own that stands in for one of ours, and what else it alters."""
+        """Each limit of a firm's own that replaces one of ours, and what else it changes."""
         return self.altered + tuple(
             f"{rule.id}: {limit.words}"
             + "".join(f", where {condition.words}" for condition in limit.when)
@@ -344,7 +345,7 @@ class Rulebook(Struct, frozen=True):
         return day >= date(year, month + 1, 1).toordinal()
 
     def has_own_code(self, region: str) -> bool:
-        """Whether a code is about this region or its country alone, and not about many."""
+        """Whether a code is for this region or its country only."""
         country = region.split("-", 1)[0]
         return any(
             "*" not in code.regions and {region, country} & {*code.regions}
@@ -352,7 +353,7 @@ class Rulebook(Struct, frozen=True):
         )
 
     def codes_of(self, region: str) -> tuple[str, ...]:
-        """The codes that hold in a region (ISO 3166-1 or -2); those of `*` where it names none."""
+        """The codes in force in a region (ISO 3166-1 or -2); those of `*` where it names none."""
         region = region.strip().upper()
         country = region.split("-", 1)[0]
         for wanted in (region, country):

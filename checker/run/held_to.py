@@ -1,4 +1,4 @@
-"""What designs are held to: rules with their pins, known findings, waivers."""
+"""What designs are judged by: rules with their pins, known findings, waivers."""
 
 from __future__ import annotations
 
@@ -28,13 +28,13 @@ EVERY_RULE = "all"
 
 
 def demanded(options: Options) -> list[str]:
-    """The rules that must not be open, but for the word that means all of them."""
+    """The rules that must not be open, without the word that means all of them."""
     named = [rule.strip() for one in options.get("fail_on_open", ()) for rule in one.split(",")]
     return [rule for rule in named if rule and rule != EVERY_RULE]
 
 
 def known_rules(option: str, names: Iterable[str], rules: Heads) -> None:
-    """Raises Unwritable for a rule that there is not."""
+    """Raises Unwritable for a rule that does not exist."""
     known_words(option, "rule", names, [rule.id for rule in rules.rules])
 
 
@@ -48,7 +48,7 @@ def known_words(option: str, what: str, names: Iterable[str], known: Iterable[st
 def rules_of(
     call: Call, policy: Policy, whole: Options, chosen: list[Options]
 ) -> tuple[bytes, Heads, list[str]]:
-    """The rules in force, and where own ones lie: of the call, else of the policy and its own."""
+    """The rules in force, and the paths of own ones: from the call, else from the policy."""
     folder = ""
     try:
         if whole.origins.get("rules") == COMMAND_LINE:
@@ -101,7 +101,7 @@ def baseline_of(options: Options, policy: Policy) -> Baseline | None:
 
 
 def moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
-    """The known findings, also of designs that have another path now."""
+    """The known findings, also of designs that were moved."""
     if baseline is None:
         return None
     from checker.notes import baseline as notes
@@ -122,7 +122,7 @@ def moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
 
 
 def waivers_of(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile], list[Unreadable]]:
-    """The waivers that may count, and what is wrong with their files."""
+    """The waivers that may count, and the mistakes in their files."""
     files: list[WaiverFile] = []
     problems: list[Unreadable] = []
     for path, source, folder in policy.waiver_files(folders):
@@ -136,7 +136,7 @@ def waivers_of(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile]
 
 
 def pinned(held: Held, rules: Heads) -> None:
-    """Raises BadSettings where the rules are not those that a file pins them to."""
+    """Raises BadSettings where the rules differ from those that a file pins."""
     now = {"edition": rules.edition, "digest": rules.digest}
     for file, name, setting in held.pins:
         if setting.value != now[name]:

@@ -1,4 +1,4 @@
-"""A report in parts that workers write themselves: only what they come to passes the caller.
+"""A report in parts that workers write themselves: only totals go through the caller.
 
 Each part is a whole report of its chunk of designs. Chunks do not depend on the number of workers,
 so neither do the parts; one whose worker died is written again, with the same bytes.
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from checker.reading import beside as besides
 
 MARK = "*"
-"""Stands in the name of parts for the number of each."""
+"""In the name of parts, replaced by the number of each."""
 
 ENDINGS = {
     "text": ".txt",
@@ -63,7 +63,7 @@ class Sink(Struct, frozen=True):
 
 
 class Task(Struct, frozen=True):
-    """What is made of each chunk; named: files that the call names itself."""
+    """How each chunk is judged and written; named: files that the call names itself."""
 
     plan: Plan
     sinks: tuple[Sink, ...]
@@ -75,7 +75,7 @@ class Task(Struct, frozen=True):
 def parted(name: str, file: str, *, far: bool) -> str:
     """The name of a format's parts, empty where its output is one file; raises Unwritable.
 
-    far: whether workers elsewhere write them, and a folder takes parts.
+    far: whether workers elsewhere write them, so that a folder takes parts.
     """
     folder, base = os.path.split(file)
     if MARK in folder:
@@ -96,13 +96,13 @@ def parted(name: str, file: str, *, far: bool) -> str:
 
 
 def everywhere(name: str) -> str:
-    """The same name for workers that stand in another folder."""
+    """The same name for workers that run in another folder."""
     name = name.removeprefix(HERE)
     return name if is_remote(name) else os.path.abspath(name)
 
 
 def hold_free(sink: Sink) -> None:
-    """Raises Unwritable where there are parts of that name already, or none can be written."""
+    """Raises Unwritable where parts of that name exist already, or none can be written."""
     try:
         if is_remote(sink.name):
             import fsspec
@@ -138,7 +138,7 @@ def run(
     first: int = 0,
     size: int = CHUNK,
 ) -> Iterator[Checked]:
-    """Judge the files and write the parts; what each comes to, in order.
+    """Judge the files and write the parts; returns the totals of each, in order.
 
     first: the number of the first part; size: designs in a part.
     """
@@ -168,13 +168,13 @@ def run(
 def _work(
     number: int, files: list[tuple[str, bytes | None]], task: Task, beside: besides.Files | None
 ) -> Checked:
-    """Judge a chunk and write its part; what a worker does."""
+    """Judge a chunk and write its part, in a worker."""
     fresh = entries(files, task.plan, beside)
     return _written(number, [path for path, _ in files], fresh, task)
 
 
 def _written(number: int, files: list[str], fresh: Iterable[Entry], task: Task) -> Checked:
-    """Write one part from what comes of its files; returns what it comes to."""
+    """Write one part from the results of its files; returns its totals."""
     entries = list(fresh)
     whole = Checked(entries, files)
     course = Course(task.named)
@@ -239,7 +239,7 @@ class _Plain:
 
 
 def _packing(name: str, file: IO[bytes]) -> Any:
-    """What compresses into the file as its name says; the same content makes the same bytes."""
+    """A writer that compresses as the file's name says; the same content gives the same bytes."""
     if name.endswith(".gz"):
         from gzip import GzipFile
 

@@ -1,4 +1,4 @@
-"""Workbooks and CSV files of a call as designs: the program's own form, or any other by its map."""
+"""Workbooks and CSV files as designs: by the program's own form, or by a map."""
 
 from __future__ import annotations
 
@@ -20,22 +20,22 @@ if TYPE_CHECKING:
     from checker.intake.sheets import Book, Remark
 
 provided: dict[str, bytes] = {}
-"""The texts of designs that were read from sheets, by the path that each goes by."""
+"""The texts of designs that were read from sheets, by the path that names each."""
 MAP = BESIDE[1]
 NO_MAP = "a sheet without a map"
 READ_ALREADY = "a sheet that a design beside it was read from"
 OWN_REPORT = "own report"
 ANSWERS = "a form for what is missing"
-"""Only a review with its register reads it (`checker.revisions.missing`)."""
+"""Only a review with a register reads it (`checker.revisions.missing`)."""
 _REPORT = b'\xef\xbb\xbf"design","'
 """How the program's own CSV reports start."""
 
 
 class Taken(Struct):
-    """What came of some files.
+    """What some files were read as.
 
-    files: paths, those of sheets replaced by those of their designs; suggestions: for each sheet
-    that nobody knows how to read a proposal of its map; forms: filled in for what was missing.
+    files: paths, those of sheets replaced by those of their designs; suggestions: a proposed map
+    for each sheet that has none; forms: those filled in for missing data.
     """
 
     files: list[str] = []
@@ -48,8 +48,8 @@ class Taken(Struct):
 def take(paths: Iterable[str], named: frozenset[str], given: str = "") -> Taken:
     """The designs of these files.
 
-    named: those that the call names itself, of which every mistake is told; given: the path of the
-    map that the call names. Raises OSError for that one, and BadMap.
+    named: those that the call names itself; all their mistakes are reported. given: the path of
+    the map that the call names. Raises OSError for that one, and BadMap.
     """
     out = Taken()
     plan = loaded(given) if given else None
@@ -176,7 +176,7 @@ def _without_a_map(file: str, book: Book, named: bool, out: Taken) -> None:
 
 
 def told(path: str, remark: Remark) -> Unreadable:
-    """What keeps a sheet from being read, with its cell."""
+    """A mistake that keeps a sheet from being read, with its cell."""
     cell = remark.cell
     if not cell:
         return OfTheFile(path, 1, 1, _sentence(remark.words))
@@ -196,7 +196,7 @@ def loaded(path: str) -> Map:
 
 
 def map_beside(file: str) -> str:
-    """Where a sheet's own map lies."""
+    """The path of the map beside a sheet."""
     return os.path.splitext(file)[0] + MAP
 
 

@@ -1,7 +1,7 @@
 """The one way onto the disk: files appear whole or not at all, and never over what was read.
 
-A file is written beside its place and then takes it. Until then it is locked, so that another run
-can tell one that is being written from one that a killed run left: those it clears.
+A file is written beside its final place and then moved there. Until then it is locked, so that
+another run can distinguish it from what a killed run left, which it removes.
 """
 
 from __future__ import annotations
@@ -19,12 +19,12 @@ from checker.reading.design_files import what_else
 
 STANDARD_OUTPUT = "-"
 PREFIX = ".prescreed-"
-"""How the names of files begin that are still being written."""
+"""Prefix of the names of files that are still being written."""
 
 
 BEGINNING = 1024
 OURS = rb'\{("report":\d+,"tool":\{"name":"prescreed"|"\$schema":"https://[^"]*/sarif/v2\.1\.0/)'
-"""How files begin that can only be reports."""
+"""How reports of this program begin, and nothing else does."""
 
 
 class Unwritable(Exception):
@@ -32,7 +32,7 @@ class Unwritable(Exception):
 
 
 def unwritable(file: str, error: OSError) -> Unwritable:
-    """What a person is told of a file that cannot be written."""
+    """The message about a file that cannot be written."""
     return Unwritable(f"'{file}' cannot be written: {bounded.why(error)}")
 
 
@@ -47,7 +47,7 @@ def is_plain(file: str) -> bool:
 
 
 def folder_of(file: str) -> str:
-    """Where what belongs to an output may be written meanwhile."""
+    """The folder for temporary files of an output."""
     folder = os.path.dirname(file) or "."
     if is_plain(file) and os.path.isdir(folder):
         return folder
@@ -57,10 +57,10 @@ def folder_of(file: str) -> str:
 
 
 def spare(file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = False) -> None:
-    """Raises Unwritable where an output would go over what must not be lost.
+    """Raises Unwritable where an output would overwrite what must not be lost.
 
-    inputs: what the call reads; is_own: the kind of file that may be written anew (`what_else`);
-    design: designs may be written anew.
+    inputs: what the call reads; is_own: the kind of file that may be overwritten (`what_else`);
+    design: whether designs may be overwritten.
     """
     if file == STANDARD_OUTPUT:
         return
@@ -95,14 +95,14 @@ def spare(file: str, inputs: Iterable[str], *, is_own: str = "", design: bool = 
 
 
 _UNSEEN = "[\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]"
-"""Signs that JSON leaves as they are and a terminal may obey."""
+"""Characters that JSON leaves as they are and a terminal may obey."""
 
 
 class Log:
     """Standard output as a report's place: a CI host that reads it finds no command in JSON.
 
-    The values are the same, a sign of them written as an escape; other formats see to it
-    themselves, by the words that they write.
+    The values are the same, with such characters written as escapes; other formats do this
+    themselves.
     """
 
     def __init__(self) -> None:
@@ -117,18 +117,18 @@ class Log:
             data = re.sub(_UNSEEN, lambda sign: f"\\u{ord(sign[0]):04x}", text).encode()
         if self._json:
             data = bytes(data)
-            # The search for one sign is by far the faster.
+            # Searching for one character is by far the fastest.
             if b"#" in data and b"##" in data:
                 data = data.replace(b"##", b"#\\u0023")
         sys.stdout.buffer.write(data)
 
     def flush(self) -> None:
-        """Have all parts out; raises OSError."""
+        """Flush all parts; raises OSError."""
         sys.stdout.buffer.flush()
 
 
 class Staged:
-    """A file being written; it takes its place, or is forgotten. Raises Unwritable."""
+    """A file being written, until it is moved to its place or discarded. Raises Unwritable."""
 
     def __init__(self, file: str) -> None:
         self.file = file
@@ -153,7 +153,7 @@ class Staged:
             raise unwritable(self.file, error) from None
 
     def flush(self) -> None:
-        """Have all parts on the disk."""
+        """Flush all parts to the disk."""
         try:
             self.stream.flush()
         except OSError as error:
@@ -179,7 +179,7 @@ class Staged:
 
     def forget(self) -> None:
         """Leave nothing behind."""
-        with suppress(OSError):  # what a full disk keeps back is not wanted any more
+        with suppress(OSError):  # what a full disk holds back is no longer needed
             self.stream.close()
         with suppress(OSError):
             os.unlink(self.path)
@@ -191,7 +191,7 @@ def put(content: bytes, file: str) -> None:
 
 
 def put_parts(parts: Iterable[bytes], file: str) -> None:
-    """The same of a content that comes part by part."""
+    """The same for content that comes part by part."""
     if file == STANDARD_OUTPUT:
         try:
             log = Log()
@@ -211,7 +211,7 @@ def put_parts(parts: Iterable[bytes], file: str) -> None:
 
 
 def put_all(folder: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> None:
-    """Write files into a folder, each by its name from its parts, and none before all are written.
+    """Write files into a folder, by name and parts; none appears before all are written.
 
     Raises Unwritable.
     """
@@ -247,7 +247,7 @@ def put_all(folder: str, files: Iterable[tuple[str, Iterable[bytes]]]) -> None:
 
 @contextmanager
 def staged(file: str) -> Iterator[str]:
-    """The path that another library may write to; the file takes its place at the end."""
+    """A path for another library to write to; at the end the file is moved to its place."""
     made = Staged(file)
     try:
         yield made.path
@@ -287,17 +287,17 @@ def _locked(folder: str) -> IO[bytes]:
         made: Any = NamedTemporaryFile(  # noqa: SIM115  # lives as long as the run
             dir=folder, prefix=PREFIX, delete=False
         )
-        # Another run may have taken it for a left-over before it was locked.
+        # Another run may have removed it as left over before it was locked.
         if _lock(made.fileno()) and os.fstat(made.fileno()).st_nlink:
             return made  # type: ignore[no-any-return]
         made.close()
 
 
 def _lock(handle: int, *, sure: bool = False) -> bool:
-    """Lock an open file, if nobody else has; sure: whether it must be known that nobody has."""
+    """Lock an open file, unless another run has; sure: whether that must be known for certain."""
     try:
         import fcntl
-    except ImportError:  # no such locks here
+    except ImportError:  # this system has no such locks
         return not sure
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -309,7 +309,7 @@ def _lock(handle: int, *, sure: bool = False) -> bool:
 
 
 def _mode(file: str) -> int:
-    """The rights that a file has, or would have been made with."""
+    """The permissions that a file has, or would be created with."""
     if os.path.exists(file):
         return os.stat(file).st_mode & 0o777
     mask = os.umask(0)

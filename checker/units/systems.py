@@ -14,7 +14,7 @@ from checker.words.speech import METRIC, US
 
 _US_NAMES = re.compile("foot|inch|yard|gallon|pound|psi|Btu|degF")
 _BOTH = ("duration", "fraction", "ratio")
-"""Kinds whose units are those of both systems."""
+"""Kinds of quantity with the same units in both systems."""
 _TYPED = re.compile(r"[-+−]?[0-9.,]+(?:[eE][-+]?[0-9]+)?\s*(\S.*)")
 _MAYBE_US = re.compile(
     rb"[0-9]\s*(?:ft|foot|feet|in|inch|inches|gpm|GPM|gal|yd|lb|psi|sq ?ft|[Bb][Tt][Uu]|"

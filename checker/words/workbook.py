@@ -1,4 +1,4 @@
-"""Workbooks that the program writes: texts stay texts, and like content gives like bytes."""
+"""Workbooks that the program writes: texts stay texts, and equal content gives equal bytes."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
 
 def workbook(file: IO[bytes] | Path, title: str = "", **options: Any) -> Any:
-    """A new workbook, to be closed by who fills it.
+    """A new workbook; the caller closes it.
 
     No text in it ever becomes a formula, a link or a number, whatever it starts with. options: more
     of xlsxwriter's own.

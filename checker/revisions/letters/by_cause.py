@@ -11,15 +11,15 @@ from checker.revisions.letters.composing import Composer, Row, in_runs
 from checker.revisions.reviewing import Accepted, Advice, Asked, Item, Section
 
 SEVERAL = 6
-"""Of so many designs a letter still tells one after the other."""
+"""Up to so many designs, a letter goes through them one by one."""
 NAMED = 3
-"""So many designs of which the same is said, and runs of places in a design, are named."""
+"""Most designs named with one cause, and most runs of places named in a design."""
 T = TypeVar("T", bound=Item | Advice | Asked)
 VERDICTS = ("hold", "unproven", "release")
 
 
 class Told(NamedTuple):
-    """What one design has of a cause: its lasting number, and where it stands there."""
+    """A cause in one design: its permanent number, and its places there."""
 
     design: Section
     number: int
@@ -27,10 +27,10 @@ class Told(NamedTuple):
 
 
 class ByCause(Composer):
-    """A letter on its way that tells the causes of all designs together."""
+    """A letter in the making that goes by cause over all designs."""
 
     def designs(self, sections: tuple[Section, ...]) -> Iterator[Block]:
-        """What is said of the designs."""
+        """The verdicts of the designs."""
         words = self.words
         for verdict in VERDICTS:
             own = [one.name for one in sections if one.verdict == verdict]
@@ -118,7 +118,7 @@ class ByCause(Composer):
         )
 
     def advice_of_all(self, kind: str, group: list[tuple[Section, list[Advice]]]) -> Point:
-        """What should be better, or is to be confirmed, with its designs."""
+        """What should be improved or confirmed, with the designs."""
         words, first = self.words, group[0][1][0]
         told = []
         for one, (own, *_) in group:
@@ -139,7 +139,7 @@ class ByCause(Composer):
         )
 
     def asked_of_all(self, group: list[tuple[Section, list[Asked]]]) -> Point:
-        """A datum that is missing, with the designs that lack it."""
+        """A missing value, with the designs that lack it."""
         first = group[0][1][0]
         told = []
         for one, several in group:
@@ -191,7 +191,7 @@ class ByCause(Composer):
             yield Items(self.kept_short(lines), quiet=True)
 
     def lines(self, told: list[Told]) -> tuple[str, ...]:
-        """A line for all designs of which the same is to be said."""
+        """One line for all designs with the same remark."""
         together: dict[str, list[Told]] = {}
         for one in told:
             together.setdefault(one.places, []).append(one)
@@ -218,7 +218,7 @@ class ByCause(Composer):
 
 
 def _numbers(told: Iterable[Told]) -> str:
-    """The lasting numbers of a cause in several designs; of many the first and the last."""
+    """The permanent numbers of a cause in several designs; of many, the first and the last."""
     numbers = sorted({one.number for one in told})
     if len(numbers) > NAMED:
         return f"{numbers[0]} … {numbers[-1]}"
