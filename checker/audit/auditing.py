@@ -11,7 +11,7 @@ import msgspec
 from msgspec import UNSET, Struct
 from msgspec.structs import replace
 
-from checker.audit import differences, following, jobs, joint, ranking
+from checker.audit import differences, fits, following, jobs, ranking
 from checker.audit.complaints import Complaints, complaints
 from checker.audit.differences import Difference, Explained
 from checker.audit.editions import EditionComparison, side_by_side
@@ -123,7 +123,7 @@ class Audit(Struct, frozen=True):
     as_read: tuple[str, ...] = ()
     spoken_against: tuple[str, ...] = ()
     inputs: tuple[Input, ...] = ()
-    fit: joint.Fit = joint.Fit()
+    fit: fits.Fit = fits.Fit()
     together: tuple[str, ...] = ()
     units: str = METRIC
     decimal: str = POINT
@@ -152,7 +152,7 @@ def audit(path: str, asked: Asked) -> Audit:
     _check_subject(job, asked.subject)
     site = Site(job)
     ranked: list[Ranked] = []
-    fit = joint.Fit()
+    fit = fits.Fit()
     if asked.complaint:
         fit = ranking.fitted(site, known, asked.complaint, asked.subject)
         ranked = ranking.rank(site, known, asked.complaint, asked.subject, fit)

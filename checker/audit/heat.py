@@ -158,3 +158,30 @@ def residual(site: Site, water: str, drawn: str) -> Array:
     # What the model itself may be off, for an exchange is told by more than that.
     off = np.hypot(deviation, MODEL_SPREAD)
     return np.asarray((read.back - returns(read.flow, read.supply, room)) / off)
+
+
+def mixed(site: Site, header: str) -> dict[str, Array]:
+    """What the waters read at a header's loops come to together, °C, a value a visit.
+
+    The mean supply of the loops that it was read at; the return of all of them, each by its flow;
+    NaN where that of a loop was not read.
+    """
+    loops = [
+        one for one in site.sheet.ids("loops") if site.sheet.text("loops", one, "header") == header
+    ]
+    visits = len(site.job.readings.visits)
+    if not loops or not visits:
+        return {"supply": np.full(visits, np.nan), "return": np.full(visits, np.nan)}
+
+    def read(name: str) -> Array:
+        """Shape (loops, visits)."""
+        own = [site.job.readings.of(f"loops.{loop}", name) for loop in loops]
+        days = site.job.readings.visits
+        return np.array([[values.get(day, np.nan) for day in days] for values in own])
+
+    supply, back, flow = read("supply"), read("return"), read("flow")
+    known = ~np.isnan(supply)
+    count = np.count_nonzero(known, axis=0)
+    mean = np.where(count > 0, np.nansum(supply, axis=0) / np.maximum(count, 1), np.nan)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return {"supply": mean, "return": np.sum(flow * back, axis=0) / np.sum(flow, axis=0)}

@@ -25,9 +25,9 @@ from msgspec.structs import replace
 
 from checker.audit import explanations, inference
 from checker.audit.explanations import Explanations
+from checker.audit.fits import LEAST, Fit, Residual
 from checker.audit.inference import Array
 from checker.physics import floor, floor_surface, fluid
-from checker.words.speech import Speech
 
 if TYPE_CHECKING:
     from checker.audit.on_site import Site
@@ -54,81 +54,10 @@ MENDED = 0.8
 """K by which a room may miss its temperature once its cause is mended; ours."""
 SURFACE = 0.5
 GLYCOL = 0.03
+MIXES = 0.3
+"""K by which a header's water may be off the mean of its loops'; ours."""
 NIL = 0.04
 """Of its flow, from which down a loop counts as having none."""
-ALL = 3.0
-"""Points of what the readings say together, where they leave no doubt."""
-NO_DOUBT = 5.0
-"""Logarithm of the odds from which on there is none; ours."""
-OUTSIDE = 2.0
-"""Standard deviations beyond which what is left of a reading is told."""
-MOST_LEFT = 6
-LEAST = 4
-"""Readings that must stand beside the model before they are fitted."""
-
-
-class Residual(Struct, frozen=True):
-    """One reading less what the best explanation makes of it, in the unit and in deviations."""
-
-    subject: str
-    what: str
-    visit: int
-    value: float
-    unit: str
-    deviations: float
-
-
-class Fit(Struct, frozen=True):
-    """What all readings together say: for each cause the logarithm of the odds that it is at work.
-
-    best: the causes of the likeliest explanation, none for a sound job; residuals: what it leaves.
-    alike: causes that the readings cannot tell from one another.
-    """
-
-    odds: dict[str, float] = {}
-    best: tuple[str, ...] = ()
-    residuals: tuple[Residual, ...] = ()
-    readings: int = 0
-
-    def told(self, titles: dict[str, str], on: list[str], speech: Speech) -> Iterator[str]:
-        """In words: the likeliest explanation, and the readings that it leaves unexplained.
-
-        titles: of causes; on: the day of each visit.
-        """
-        if not self.readings:
-            return
-        named = " and ".join(titles[cause] for cause in self.best[:2] if cause in titles)
-        if len(self.best) > 2 or not named:
-            named = "; ".join(titles[cause] for cause in self.best if cause in titles)
-        yield (
-            f"{self.readings} readings beside the model at once, with what an instrument or the "
-            f"model is off in all of them alike. Likeliest: {named or 'nothing wrong'}."
-        )
-        scatter = [*self._scatter(speech)]
-        if scatter:
-            words = ", ".join(scatter)
-            yield f"What that does not explain scatters, by two standard deviations: {words}."
-        left = [one for one in self.residuals if abs(one.deviations) > OUTSIDE]
-        if not left:
-            yield f"It explains every reading to within {OUTSIDE:g} standard deviations."
-        for one in sorted(left, key=lambda one: -abs(one.deviations))[:MOST_LEFT]:
-            apart = speech.measure(one.value, one.unit)
-            yield (
-                f"It does not explain {one.subject} {one.what}, {on[one.visit]}: {apart} off "
-                f"({one.deviations:+.1f} standard deviations)."
-            )
-
-    def _scatter(self, speech: Speech) -> Iterator[str]:
-        """How far what is left of each kind of reading scatters about its mean, in words."""
-        for what in ("flow", "supply", "return", "surface"):
-            own = [one for one in self.residuals if one.what == what]
-            if len(own) >= LEAST:
-                off = 2 * float(np.std([one.value for one in own], ddof=1))
-                yield f"{what} ±{speech.measure(off, own[0].unit)}"
-
-    def points(self, cause: str) -> float:
-        """Of a cause; 0 where the readings say nothing of it."""
-        return ALL * float(np.clip(self.odds.get(cause, 0.0) / NO_DOUBT, -1.0, 1.0))
 
 
 class _Kind(Struct, frozen=True):
@@ -136,6 +65,7 @@ class _Kind(Struct, frozen=True):
     unit: str
 
 
+HEADER_SUPPLY, HEADER_RETURN = "supply beside its loops'", "return beside its loops'"
 _KINDS = (
     _Kind("flow", "%"),
     _Kind("supply", "K"),
@@ -145,6 +75,8 @@ _KINDS = (
     _Kind("temperature", "K"),
     _Kind("length", "%"),
     _Kind("glycol", "%"),
+    _Kind(HEADER_SUPPLY, "K"),
+    _Kind(HEADER_RETURN, "K"),
 )
 
 
@@ -189,6 +121,13 @@ class _House:
 
         self.computed = of("flow")
         self.designed = of("room.temperature")
+        rooms_of = [sheet.text("loops", loop, "room") for loop in loops]
+        self.asked = np.array(
+            [site.asked(room, side) if side and room else NAN for room in rooms_of]
+        )
+        self.asked = np.where(np.isnan(self.asked), self.designed, self.asked)
+        self.header = [sheet.text("loops", loop, "header") for loop in loops]
+        self.at_header = {name: self._at_header(name) for name in ("supply", "return")}
         self.needed = np.stack([site.needed_supply(loop) for loop in loops], axis=1)
         # One water serves a header: it is set for the room that asks for the warmest.
         with np.errstate(invalid="ignore"):
@@ -197,9 +136,8 @@ class _House:
         visits = site.job.readings.visits
         self.outside = np.array([outside.get(on, NAN) for on in visits])[:, np.newaxis]
         coldest = sheet.value("design", "plant.outside")
-        rooms = [sheet.text("loops", loop, "room") for loop in loops]
-        loads = np.array([sheet.value("room", "heat_load", room) for room in rooms])
-        self.same_room = np.array([[one == other for other in rooms] for one in rooms])
+        loads = np.array([sheet.value("room", "heat_load", room) for room in rooms_of])
+        self.same_room = np.array([[one == other for other in rooms_of] for one in rooms_of])
         self.loss = loads / (self.designed - coldest)
         lengths = [site.inferred(loop, inference.LENGTH) for loop in loops]
         self.length = np.array([np.log(one.value / one.stated) for one in lengths])
@@ -212,6 +150,28 @@ class _House:
         stated = np.array([model.fluid_fraction for model in self.models])
         self.fraction = np.where(np.isnan(stated), 0.0, stated)
         self.room = np.where(np.isnan(self.read.room), self.designed, self.read.room)
+
+    def _at_header(self, name: str) -> Array:
+        """What was read at the headers, each in the column of its first loop; (visits, loops)."""
+        visits = self.site.job.readings.visits
+        found = np.full((len(visits), len(self.loops)), NAN)
+        for header in dict.fromkeys(self.header):
+            values = self.site.job.readings.of(f"headers.{header}", name)
+            found[:, self.header.index(header)] = [values.get(on, NAN) for on in visits]
+        return found
+
+    def _mixed(self, flow: Array, water: Array) -> Array:
+        """What waters of a header's loops come to together, in its first loop's column.
+
+        flow: by which each counts; both of shape (…, visits, loops).
+        """
+        found = np.full_like(water, NAN)
+        for header in dict.fromkeys(self.header):
+            own = [at for at, one in enumerate(self.header) if one == header]
+            with np.errstate(invalid="ignore", divide="ignore"):
+                both = np.sum(flow[..., own] * water[..., own], axis=-1)
+                found[..., own[0]] = both / np.sum(flow[..., own], axis=-1)
+        return found
 
     def beyond(self, at: int) -> bool:
         """Whether the papers themselves say that this loop's room needs more than its floor has."""
@@ -257,6 +217,8 @@ class _House:
             shown = float(value) * (100 if unit == "%" else 1)
             share = round(float(value / deviation), 2)
             subject = f"loops.{self.loops[loop]}"
+            if _KINDS[kind].name in (HEADER_SUPPLY, HEADER_RETURN):
+                subject = f"headers.{self.header[loop]}"
             yield Residual(subject, _KINDS[kind].name, int(visit), round(shown, 3), unit, share)
 
     def covariance(self, nothing: Explanations, at: Array, known: npt.NDArray[np.bool_]) -> Array:
@@ -289,13 +251,15 @@ class _House:
             both = np.outer(by, by)
             found += alike_by**2 * both + own_by**2 * both * same_loop
         kind = np.repeat(np.arange(len(_KINDS)), visits * count)[known]
-        warm = np.nan_to_num(self.designed - self.room) < COLD
+        warm = np.nan_to_num(self.asked - self.room) < COLD
         length_off = np.broadcast_to(
             np.nan_to_num(np.hypot(self.length_off, 0.08), nan=1.0), (visits, count)
         )
         heat_off = np.where(warm, NOT_COLD, LOSES)
-        own = [BALANCED, 0.3, 0.2, heat_off, SURFACE, MENDED, length_off, GLYCOL]
-        alike_all = [PUMPED, CURVE, 0.0, BALANCE, 0.0, 0.0, 0.0, 0.0]
+        # The header's own thermometer, and how well the loops' waters mix.
+        beside = float(np.hypot(errors.temperature, MIXES))
+        own = [BALANCED, 0.3, 0.2, heat_off, SURFACE, MENDED, length_off, GLYCOL, beside, beside]
+        alike_all = [PUMPED, CURVE, 0.0, BALANCE, *(0.0,) * 6]
         spread = np.concatenate(
             [np.broadcast_to(np.asarray(one, float), (visits, count)).ravel() for one in own]
         )[known]
@@ -338,7 +302,23 @@ class _House:
         length[:, 1:] = NAN
         fraction = np.where(np.isnan(tried.glycol[:, None]), self.fraction, tried.glycol[:, None])
         by_glycol = np.broadcast_to(self.glycol - fraction[:, None, :], flow.shape)
-        kinds = (by_flow, by_supply, by_return, by_heat, by_surface, cold, length, by_glycol)
+        even = np.ones_like(read.flow)
+        off = tried.supply_off[one], tried.back_off[one]
+        beside = (
+            self._mixed(even, read.supply) - self.at_header["supply"] - off[0],
+            self._mixed(read.flow, read.back) - self.at_header["return"] - off[1],
+        )
+        kinds = (
+            by_flow,
+            by_supply,
+            by_return,
+            by_heat,
+            by_surface,
+            cold,
+            length,
+            by_glycol,
+            *beside,
+        )
         return np.stack(kinds, axis=1).reshape(len(tried.prior), -1)
 
     def _waters(
@@ -395,7 +375,7 @@ class _House:
             stated = np.full_like(covering, model.covering_resistance)
             then = self._settles(at, room, mended, warmer, stated, self.loss[at])
             mends = np.maximum(then - now, 0.0) if self.side > 0 else 0.0
-            still = self.side * (self.designed[at] - room[:, at]) - mends
+            still = self.side * (self.asked[at] - room[:, at]) - mends
             still = np.where(tried.explains[:, at, np.newaxis], 0.0, still)
             found[:, :, at] = np.maximum(np.nan_to_num(still, nan=0.0) - COLD / 2, 0.0)
         return found

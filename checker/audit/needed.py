@@ -8,7 +8,7 @@ import numpy as np
 
 from checker.audit import heat, inference
 from checker.audit.on_site import Site
-from checker.audit.signs import MANY, loops_of
+from checker.audit.signs import MANY, SIGNS, loops_of
 
 _WATERS = ("flow", "supply", "return")
 NEEDED: dict[str, tuple[str, ...]] = {
@@ -39,8 +39,17 @@ NEEDED: dict[str, tuple[str, ...]] = {
     "exchanged": _WATERS,
     "fluid-other": ("glycol",),
     "flow-nil": ("flow",),
+    "set-low": ("set",),
+    "set-high": ("set",),
+    "waters-apart": ("supply", "return"),
+    "air-flushed": ("flow_purged",),
+    "head-answers": ("flow_other_head",),
 }
 """What must be read on one visit for a sign to be seen; signs of papers need nothing."""
+AT_HEADERS = frozenset(("waters-apart",))
+"""Signs whose waters are read at headers, beside those of their loops."""
+TRIED_ON_SHORT = frozenset(("air-flushed", "head-answers"))
+"""Signs that are only tried on a loop which was read to get too little water."""
 INFERRED = {"covering-more": inference.COVERING, "length-more": inference.LENGTH}
 _IN_WORDS = {
     "outside": "the outside temperature",
@@ -49,6 +58,9 @@ _IN_WORDS = {
     "temperature": "the room's air",
     "pressure": "the gauge and the water's temperature, twice",
     "glycol": "the glycol",
+    "set": "what the thermostat is set to",
+    "flow_purged": "the flow once the loop was flushed alone",
+    "flow_other_head": "the flow with a neighbour's head on its valve",
 }
 
 
@@ -64,6 +76,18 @@ class WhyNotSeen(NamedTuple):
     partly: bool = False
     because: str = ""
     again: bool = False
+
+
+def worth_trying(site: Site, name: str, of: str) -> bool:
+    """Whether a sign that only a loop short of water can show is worth trying at this one."""
+    if name not in TRIED_ON_SHORT:
+        return True
+    short = SIGNS["flow-short"](site, of).value
+    return bool(short > SHORT)
+
+
+SHORT = 0.15
+"""Of its computed flow, from which on a loop counts as short of water; as the sign does."""
 
 
 def untold(site: Site, name: str, subject: str, ids: list[str]) -> WhyNotSeen:

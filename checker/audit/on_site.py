@@ -63,15 +63,31 @@ class Site:
         # The air of a loop in several rooms is no one room's.
         rooms = self.sheet.named(loop, "room")
         room = f"rooms.{rooms[0]}" if len(rooms) == 1 else ""
+        supply = column(subject, "supply")
+        # One water serves a header, so that read there is each loop's where none was read at it.
+        of_header = column(f"headers.{self.sheet.text('loops', loop, 'header')}", "supply")
         return LoopReadings(
             flow=column(subject, "flow"),
-            supply=column(subject, "supply"),
+            supply=np.where(np.isnan(supply), of_header, supply),
             back=column(subject, "return"),
             room=column(room, "temperature"),
             surface=column(subject, "surface"),
             pressure_drop=column(subject, "pressure_drop"),
             content=column(subject, "content"),
         )
+
+    def asked(self, room: str, side: float) -> float:
+        """The temperature that is asked of a room, °C: the designed, or its thermostat's.
+
+        side: 1 where the complaint is that it is cold, so that a thermostat set lower asks for
+        less; -1 where it is that it is warm, so that one set higher asks for more.
+        """
+        designed = self.sheet.value("room", "temperature", room)
+        values = [*self.job.readings.of(f"rooms.{room}", "set").values()]
+        if not values:
+            return designed
+        read = float(np.mean(values))
+        return min(designed, read) if side > 0 else max(designed, read)
 
     def inferred(self, loop: str, what: str) -> Inferred:
         """The covering's resistance or the length that the readings ask for."""

@@ -18,11 +18,11 @@ import msgspec
 import numpy as np
 from msgspec import UNSET, Struct
 
-from checker.audit import joint
+from checker.audit import fits, joint
 from checker.audit.complaints import USUAL, Cause, Complaints, Evidence
 from checker.audit.explanations import ELSEWHERE, NOTHING
 from checker.audit.jobs import Sheet
-from checker.audit.needed import untold
+from checker.audit.needed import untold, worth_trying
 from checker.audit.on_site import Site
 from checker.audit.signs import SIGNS, Observed
 from checker.outcome.results import Limit, Measure, Result
@@ -101,7 +101,7 @@ class Ranked(Struct, frozen=True):
     source: str
 
 
-def fitted(site: Site, known: Complaints, complaint: str, subject: str = "") -> joint.Fit:
+def fitted(site: Site, known: Complaints, complaint: str, subject: str = "") -> fits.Fit:
     """All readings at once, beside what the causes of this complaint make of them."""
     # A cause that is seldom complained of like this can still be what the readings show.
     causes = {name: cause.of.get(complaint, ELSEWHERE) for name, cause in known.causes.items()}
@@ -114,7 +114,7 @@ def rank(
     known: Complaints,
     complaint: str,
     subject: str = "",
-    fit: joint.Fit | None = None,
+    fit: fits.Fit | None = None,
 ) -> list[Ranked]:
     """The causes of the complaint, most evidence first; ties stand in the file's order.
 
@@ -152,16 +152,17 @@ FITTED = frozenset(
         "all-apart",
         "exchanged",
         "fluid-other",
+        "waters-apart",
     )
 )
 """Signs of readings that the fit over all of them has in it."""
 
 
-def _beside(found: Piece, fit: joint.Fit, cause: str) -> Piece:
+def _beside(found: Piece, fit: fits.Fit, cause: str) -> Piece:
     """A sign as far as all readings together bear it out: alone it may be another cause's."""
     if found.what not in FITTED or cause not in fit.odds:
         return found
-    borne = np.clip(np.sign(found.points) * fit.odds[cause] / joint.NO_DOUBT, 0.0, 1.0)
+    borne = np.clip(np.sign(found.points) * fit.odds[cause] / fits.NO_DOUBT, 0.0, 1.0)
     return msgspec.structs.replace(found, points=round(found.points * float(borne), 3))
 
 
@@ -169,7 +170,7 @@ SELDOM = 0.01
 """A chance under this is not told in figures: it is no better than what the model leaves out."""
 
 
-def _together(fit: joint.Fit, cause: str) -> Piece | None:
+def _together(fit: fits.Fit, cause: str) -> Piece | None:
     points = round(fit.points(cause), 3)
     if not points:
         return None
@@ -181,7 +182,7 @@ def _together(fit: joint.Fit, cause: str) -> Piece | None:
     return Piece("fit", "design", "strong", points, words)
 
 
-def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: joint.Fit) -> Ranked:
+def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: fits.Fit) -> Ranked:
     speaks_for: list[Piece] = []
     against: list[Piece] = []
     missing: list[MissingEvidence] = []
@@ -286,9 +287,8 @@ class _Looked:
         best = self._seen[name]
         known = self.known.signs[name]
         if best is None:
-            if not self.ids[known.subject]:
-                return None
-            return self._wanting(name, evidence.points)
+            ids = [of for of in self.ids[known.subject] if worth_trying(self.site, name, of)]
+            return self._wanting(name, ids, evidence.points) if ids else None
         degree, of, observed = best
         if sign < 0:
             degree = max(degree, 0.0)
@@ -301,9 +301,9 @@ class _Looked:
             f"{words}: {observed.words}",
         )
 
-    def _wanting(self, name: str, points: float) -> MissingEvidence:
+    def _wanting(self, name: str, ids: list[str], points: float) -> MissingEvidence:
         known = self.known.signs[name]
-        why = untold(self.site, name, known.subject, self.ids[known.subject])
+        why = untold(self.site, name, known.subject, ids)
         if why.unread and why.partly:
             words = f"not read: {' and '.join(why.unread)}, for: {known.title}"
             return MissingEvidence(name, known.measure, points, words, lacking=why.unread)

@@ -28,6 +28,7 @@ class Observed(NamedTuple):
 
 
 NOT_READ = Observed(NAN)
+_Sign = Callable[[Site, str], Observed]
 
 
 def _flow_short(site: Site, loop: str) -> Observed:
@@ -190,7 +191,11 @@ def _drop_large(site: Site, loop: str) -> Observed:
 
 
 def _column(site: Site, loop: str, name: str) -> Array:
-    values = site.job.readings.of(f"loops.{loop}", name)
+    return _read_at(site, f"loops.{loop}", name)
+
+
+def _read_at(site: Site, subject: str, name: str) -> Array:
+    values = site.job.readings.of(subject, name)
     return np.array([values.get(day, NAN) for day in site.job.readings.visits], dtype=np.float64)
 
 
@@ -212,14 +217,18 @@ def _surface_striped(site: Site, loop: str) -> Observed:
 
 
 def _room_warm(site: Site, room: str) -> Observed:
-    designed = site.sheet.value("room", "temperature", room)
+    asked = site.asked(room, -1.0)
     values = site.job.readings.of(f"rooms.{room}", "temperature")
     return _of_visits(
         site,
-        np.array([*values.values()]) - designed,
+        np.array([*values.values()]) - asked,
         site.errors.temperature,
-        f"the designed {site.speech.measure(designed, '°C')}",
+        f"the {_what_is_asked(site, room, asked)} {site.speech.measure(asked, '°C')}",
     )
+
+
+def _what_is_asked(site: Site, room: str, asked: float) -> str:
+    return "designed" if asked == site.sheet.value("room", "temperature", room) else "set"
 
 
 def _leak_shown(site: Site, header: str) -> Observed:
@@ -236,17 +245,26 @@ def _header_tight(site: Site, header: str) -> Observed:
 
 
 def _room_below(site: Site, room: str) -> float:
-    """How far the room was read below its designed temperature, K, mean over the visits."""
+    """How far the room was read below what is asked of it, K, mean over the visits."""
     values = site.job.readings.of(f"rooms.{room}", "temperature")
     if not values:
         return NAN
-    return site.sheet.value("room", "temperature", room) - float(np.mean([*values.values()]))
+    return site.asked(room, 1.0) - float(np.mean([*values.values()]))
 
 
 def _room_as_set(site: Site, room: str) -> Observed:
     below = _room_below(site, room)
     side = site.speech.measure(abs(below), "K") + (" below" if below > 0 else " above")
-    return Observed(-below, 0.0, f"read {side} what it is designed for")
+    asked = _what_is_asked(site, room, site.asked(room, 1.0))
+    return Observed(-below, 0.0, f"read {side} what it is {asked} for".replace("set for", "set to"))
+
+
+def _set_low(site: Site, room: str) -> Observed:
+    values = site.job.readings.of(f"rooms.{room}", "set")
+    designed = site.sheet.value("room", "temperature", room)
+    apart = designed - np.array([*values.values()])
+    than = f"the designed {site.speech.measure(designed, '°C')}"
+    return _of_visits(site, apart, 0.0, than, high="below")
 
 
 def _house_loses(site: Site, room: str) -> Observed:
@@ -294,6 +312,34 @@ def _exchanged(site: Site, loop: str) -> Observed:
     return Observed(gain, 0.0, words)
 
 
+def _waters_apart(site: Site, header: str) -> Observed:
+    mixed = heat.mixed(site, header)
+    most = NOT_READ
+    for name, at_loops in mixed.items():
+        apart = at_loops - _read_at(site, f"headers.{header}", name)
+        found = _of_visits(site, apart, site.errors.temperature, f"that of the header: {name}")
+        if not np.isnan(found.value) and not abs(most.value) >= abs(found.value):
+            most = found
+    words = f"at the loops {most.words}" if most.words else ""
+    return Observed(abs(most.value), most.deviation * float(np.sqrt(2)), words)
+
+
+def _after(name: str) -> _Sign:
+    """How much more water the loop gets once something was done, as a share of its due."""
+
+    def observed(site: Site, loop: str) -> Observed:
+        before, computed = _column(site, loop, "flow"), site.sheet.value("loop", "flow", loop)
+        gained = (_column(site, loop, name) - before) / computed
+        known = ~np.isnan(gained)
+        if not known.any():
+            return NOT_READ
+        value, told = float(np.mean(gained[known])), _litres(site, float(np.mean(before[known])))
+        words = f"{_litres(site, float(np.mean(_column(site, loop, name)[known])))}, {told} before"
+        return Observed(value, site.errors.flow * float(np.sqrt(2)), words)
+
+    return observed
+
+
 def _fluid_other(site: Site, header: str) -> Observed:
     values = site.job.readings.of(f"headers.{header}", "glycol")
     loops = loops_of(site, header)
@@ -339,8 +385,6 @@ def _supply_above_curve(site: Site, loop: str) -> Observed:
     return _negative(_supply_low)(site, loop)
 
 
-_Sign = Callable[[Site, str], Observed]
-
 SIGNS: dict[str, _Sign] = {
     "flow-short": _flow_short,
     "flow-surplus": _negative(_flow_short),
@@ -369,6 +413,11 @@ SIGNS: dict[str, _Sign] = {
     "exchanged": _exchanged,
     "fluid-other": _fluid_other,
     "flow-nil": _flow_nil,
+    "set-low": _set_low,
+    "set-high": _negative(_set_low),
+    "waters-apart": _waters_apart,
+    "air-flushed": _after("flow_purged"),
+    "head-answers": _after("flow_other_head"),
     "screed-thick": _stated("floor", "screed.cover", "mm", 1e-3),
     "screed-thin": _stated("floor", "screed.cover", "mm", 1e-3, -1.0),
     "spacing-wide": _stated("loop", "spacing", "mm", 1e-3),

@@ -15,7 +15,7 @@ import numpy as np
 from checker.audit import readings
 from checker.audit.complaints import Complaints, complaints
 from checker.audit.jobs import Sheet
-from checker.audit.needed import NEEDED
+from checker.audit.needed import AT_HEADERS, NEEDED
 from checker.design.leaves import Leaf
 from checker.forms.model import UNITS, Answered, Block, Form, Page, Question, Record
 from checker.forms.reading import Answers
@@ -48,6 +48,8 @@ _TITLES = {
     "loops.surface_max": "Surface, warmest spot",
     "loops.pressure_drop": "Pressure loss, port to port",
     "loops.content": "Water that filled it",
+    "loops.flow_purged": "Flow, flushed alone",
+    "loops.flow_other_head": "Flow, a neighbour's head on",
 }
 _VISIT = (
     "on",
@@ -64,7 +66,7 @@ _ROUND = {
     "rooms": ("set", "temperature", "notes"),
     "headers": ("supply", "return", "glycol", "pressure", "temperature", "notes"),
     "loops": ("valve", "flow", "supply", "return", "surface", "surface_max", "pressure_drop",
-              "content", "notes"),
+              "content", "flow_purged", "flow_other_head", "notes"),
 }  # fmt: skip
 _MOST_NAMED = 5
 
@@ -171,7 +173,8 @@ def deciding(known: Complaints, complaint: str = "") -> dict[str, tuple[str, ...
                 continue
             subject = known.signs[piece.sign].subject
             for name in NEEDED.get(piece.sign, ()):
-                found.setdefault(_where(name, subject), {})[cause.title] = None
+                where = f"headers.{name}" if piece.sign in AT_HEADERS else _where(name, subject)
+                found.setdefault(where, {})[cause.title] = None
     return {name: (*titles,) for name, titles in found.items()}
 
 
@@ -179,7 +182,7 @@ def _where(name: str, subject: str) -> str:
     """Where a reading that a sign takes stands in the form."""
     if name == "outside":
         return name
-    if name in ("temperature", "pressure", "glycol"):
+    if name in ("temperature", "set", "pressure", "glycol"):
         return f"{subject}s.{name}"
     # What tells of a header's loops, or of a room's, is read at loops.
     return f"loops.{name}"

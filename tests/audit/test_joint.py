@@ -7,10 +7,10 @@ from functools import cache
 import numpy as np
 import pytest
 
-from checker.audit import explanations, joint, ranking
+from checker.audit import explanations, fits, joint, ranking
 from checker.audit.complaints import complaints
+from checker.audit.fits import Fit
 from checker.audit.jobs import READINGS, from_texts
-from checker.audit.joint import Fit
 from checker.audit.on_site import Site
 from checker.words.speech import METRIC, POINT, Speech
 from tests.audit.independent import kinds, papers
@@ -81,12 +81,12 @@ def test_residuals_are_what_the_likeliest_explanation_leaves() -> None:
     titles = {name: cause.title for name, cause in KNOWN.causes.items()}
     words = [*fit.told(titles, days, Speech(METRIC, POINT))]
     assert words[0].endswith("Likeliest: The pump is too weak for its loops.")
-    beyond = sum(abs(one.deviations) > joint.OUTSIDE for one in fit.residuals)
+    beyond = sum(abs(one.deviations) > fits.OUTSIDE for one in fit.residuals)
     # What is observed stands beside what the instruments were declared to be.
     assert words.pop(1).startswith(
         "What that does not explain scatters, by two standard deviations: f"
     )
-    assert len(words) == 1 + max(1, min(beyond, joint.MOST_LEFT))
+    assert len(words) == 1 + max(1, min(beyond, fits.MOST_LEFT))
 
 
 def test_the_model_with_nothing_changed_is_the_one_of_the_signs() -> None:
@@ -94,7 +94,7 @@ def test_the_model_with_nothing_changed_is_the_one_of_the_signs() -> None:
     loops = [*site.sheet.ids("loops")]
     house = joint._House(site, loops, {0}, 0.0)
     left = house.residuals(explanations.none(1, len(loops)), house.read)
-    shape = (8, len(site.job.readings.visits), len(loops))
+    shape = (-1, len(site.job.readings.visits), len(loops))
     returned = left.reshape(shape)[2]
     for at, loop in enumerate(loops):
         assert returned[:, at] == pytest.approx(site.waters(loop).returned, abs=1e-9)

@@ -3,8 +3,8 @@
 A kind changes the house as it is (`truth`), what stands on paper (`paper`), or the instruments.
 `causes` are those that are truly at work, none for a sound job; `alike` are causes that read the
 same on any instrument of the visit, and are no mistake (a load that is too much for its floor is a
-supply that is too cool for it). Kinds with an even number tune, those with
-an odd number report.
+supply that is too cool for it). Kinds with an even number tune, those with an odd number report.
+FRESH kinds came when all else stood, and report too: they read more, or hold what no other holds.
 """
 
 from __future__ import annotations
@@ -242,11 +242,47 @@ KINDS: tuple[Kind, ...] = (
 )  # fmt: skip
 
 
+def _stuck(house: House, chance: np.random.Generator) -> House:
+    return first(house, lambda o: replace(o, stuck=True))
+
+
+def _asks_less(low: float, high: float) -> Truth:
+    return lambda h, c: first(h, lambda o: replace(o, asked=o.asked - c.uniform(low, high)))
+
+
+SET_LOW, SET_HIGH = "set-too-low", "set-too-high"
+LEARNT: tuple[Kind, ...] = (
+    Kind("thermostat turned down", COLD, (SET_LOW,), (NOTHING,), truth=_asks_less(2.0, 3.5), reads=("set",)),
+    Kind("return clamps low, header read", COLD, (WRONG,), (FLUID,), reading=_return_reads(-4.0), reads=("header",)),
+    Kind("supply clamps high, header read", COLD, (WRONG,), (FLUID,), reading=_supply_reads(4.5), reads=("header",)),
+    Kind("carpet, header read", COLD, (COVERING,), truth=_carpet(0.10, 0.14), reads=("header", "set")),
+    Kind("air, loop flushed alone", COLD, (AIR,), truth=_stuck, reads=("purge", "heads")),
+    Kind("drive stuck, heads swapped", COLD, (CONTROLS,), truth=_stuck, reads=("purge", "heads")),
+    Kind("nothing wrong, all read", COLD, (), reads=("header", "set", "surface")),
+)  # fmt: skip
+"""Kinds that tune, for the readings that the others do not have."""
+
+FRESH: tuple[Kind, ...] = (
+    Kind("thermostat lowered in a sound house", COLD, (SET_LOW,), (NOTHING,), truth=_asks_less(1.8, 3.0), reads=("set", "header")),
+    Kind("thermostat turned up", "hot-floor", (SET_HIGH,), truth=_asks_less(-4.0, -2.5), reads=("set",)),
+    Kind("thermostats as designed, curve low", COLD, (COOL,), truth=_curve(-7, -5), reads=("set", "header")),
+    Kind("return clamps high, header read", COLD, (WRONG,), (FLUID,), reading=_return_reads(3.5), reads=("header",)),
+    Kind("supply clamps low, header read", COLD, (WRONG,), (FLUID, COOL), reading=_supply_reads(-4.5), reads=("header",)),
+    Kind("house loses more, header read", COLD, (HOUSE,), truth=_loses(1.6, 2.1), reads=("header", "set")),
+    Kind("valve nearly shut, flushed in vain", COLD, (STARVED,), truth=_throttle(20, 40), reads=("purge", "heads")),
+    Kind("drive stuck shut, another head tried", COLD, (CONTROLS,), truth=_stuck, reads=("heads",)),
+    Kind("whole house under carpet", COLD, (COVERING,), truth=lambda h, c: every(h, covered(c.uniform(0.11, 0.14)))),
+    Kind("carpet and thermostat as designed", COLD, (COVERING,), truth=_carpet(0.11, 0.14), reads=("set",)),
+    Kind("nothing wrong, header read", COLD, (), reads=("header", "set")),
+    Kind("curve high, header read", "hot-floor", (HOT,), truth=_curve(8, 12), reads=("header",)),
+)  # fmt: skip
+
+
 def tuning() -> list[Kind]:
     """The kinds that weights may be tuned on."""
-    return [*KINDS[0::2]]
+    return [*KINDS[0::2], *LEARNT]
 
 
 def reporting() -> list[Kind]:
     """The kinds that are only reported."""
-    return [*KINDS[1::2]]
+    return [*KINDS[1::2], *FRESH]

@@ -43,6 +43,8 @@ class Visit:
     surface: Array
     hottest: Array
     loss: Array
+    header: tuple[float, float]
+    asked: Array
 
 
 @dataclass(frozen=True)
@@ -114,6 +116,11 @@ def make(kind: Kind, seed: int) -> Made:
         outside = float(chance.uniform(-3.5, 3.0))
         seen = live(house, outside, chance)
         visits.append(_instruments(seen, start + timedelta(days=16 * place), chance))
+    # Of a stream of its own, so that the jobs that do not read these are as they were.
+    beside = np.random.default_rng([seed, sum(map(ord, kind.name)), 1])
+    for visit in visits:
+        visit.header = _at_header(visit, beside)
+        visit.asked = np.array([loop.asked for loop in house.loops])
     for visit in visits:
         kind.reading(visit, chance)
     files = {
@@ -154,7 +161,18 @@ def _instruments(seen: Seen, on: date, chance: np.random.Generator) -> Visit:
         read(seen.surface, infrared, 0.2, 0.1),
         read(seen.surface + 1.2, infrared, 0.2, 0.1),
         read(seen.loss / 1e3, 0.0, 0.2, 0.1),
+        (0.0, 0.0),
+        np.zeros(count),
     )
+
+
+def _at_header(visit: Visit, chance: np.random.Generator) -> tuple[float, float]:
+    """Supply and return by the header's own thermometers, each with an error of its own."""
+    flow = np.maximum(visit.flow, 1e-6)
+    mixed = float(np.sum(flow * visit.back) / np.sum(flow))
+    both = (float(np.mean(visit.supply)), mixed)
+    supply, back = (round(one + float(chance.normal(0, 0.35)), 1) for one in both)
+    return supply, back
 
 
 def _design(paper: Paper, kind: Kind) -> str:
@@ -212,11 +230,18 @@ def _readings(visits: list[Visit], kind: Kind, house: House, chance: np.random.G
         return "\n".join(lines) + "\n"
     for visit in visits:
         lines.append(f"- on: {visit.on}\n  outside: {visit.outside} °C")
+        at_header = []
         if "refractometer" in kind.reads:
-            lines.append(f"  headers: {{H1: {{glycol: {100 * house.glycol:.0f} %}}}}")
+            at_header.append(f"glycol: {100 * house.glycol:.0f} %")
+        if "header" in kind.reads:
+            supply, back = visit.header
+            at_header += [f"supply: {supply:.1f} °C", f"return: {back:.1f} °C"]
+        if at_header:
+            lines.append(f"  headers: {{H1: {{{', '.join(at_header)}}}}}")
         lines.append("  rooms:")
-        for loop, room in zip(house.loops, visit.room, strict=True):
-            lines.append(f"    {loop.room}: {{temperature: {room:.1f} °C}}")
+        for loop, room, asked in zip(house.loops, visit.room, visit.asked, strict=True):
+            shown = f", set: {asked:.1f} °C" if "set" in kind.reads else ""
+            lines.append(f"    {loop.room}: {{temperature: {room:.1f} °C{shown}}}")
         lines.append("  loops:")
         for number in range(len(house.loops)):
             parts = [
@@ -228,6 +253,10 @@ def _readings(visits: list[Visit], kind: Kind, house: House, chance: np.random.G
                 parts.append(f"surface: {visit.surface[number]:.1f} °C")
             if "surface_max" in kind.reads:
                 parts.append(f"surface_max: {visit.hottest[number]:.1f} °C")
+            if "purge" in kind.reads and number == 0:
+                parts.append(f"flow_purged: {visit.flow[0] if kind.causes != ('air-in-loop',) else float(np.median(visit.flow[1:])):.2f} l/min")  # fmt: skip
+            if "heads" in kind.reads and number == 0:
+                parts.append(f"flow_other_head: {visit.flow[0] if kind.causes != ('controls',) else float(np.median(visit.flow[1:])):.2f} l/min")  # fmt: skip
             if "pressure_drop" in kind.reads and number == 0 and visit.flow[0] > 0:
                 parts.append(f"pressure_drop: {visit.loss[0]:.1f} kPa")
             lines.append(f"    L{number + 1}: {{{', '.join(parts)}}}")

@@ -1,0 +1,84 @@
+"""What the fit over all readings of a job says, as numbers and in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from msgspec import Struct
+
+from checker.words.speech import Speech
+
+ALL = 3.0
+"""Points of what the readings say together, where they leave no doubt."""
+NO_DOUBT = 5.0
+"""Logarithm of the odds from which on there is none; ours."""
+OUTSIDE = 2.0
+"""Standard deviations beyond which what is left of a reading is told."""
+MOST_LEFT = 6
+LEAST = 4
+"""Readings that must stand beside the model before they are fitted."""
+
+
+class Residual(Struct, frozen=True):
+    """One reading less what the best explanation makes of it, in the unit and in deviations."""
+
+    subject: str
+    what: str
+    visit: int
+    value: float
+    unit: str
+    deviations: float
+
+
+class Fit(Struct, frozen=True):
+    """What all readings together say: for each cause the logarithm of the odds that it is at work.
+
+    best: the causes of the likeliest explanation, none for a sound job; residuals: what it leaves.
+    alike: causes that the readings cannot tell from one another.
+    """
+
+    odds: dict[str, float] = {}
+    best: tuple[str, ...] = ()
+    residuals: tuple[Residual, ...] = ()
+    readings: int = 0
+
+    def told(self, titles: dict[str, str], on: list[str], speech: Speech) -> Iterator[str]:
+        """In words: the likeliest explanation, and the readings that it leaves unexplained.
+
+        titles: of causes; on: the day of each visit.
+        """
+        if not self.readings:
+            return
+        named = " and ".join(titles[cause] for cause in self.best[:2] if cause in titles)
+        if len(self.best) > 2 or not named:
+            named = "; ".join(titles[cause] for cause in self.best if cause in titles)
+        yield (
+            f"{self.readings} readings beside the model at once, with what an instrument or the "
+            f"model is off in all of them alike. Likeliest: {named or 'nothing wrong'}."
+        )
+        scatter = [*self._scatter(speech)]
+        if scatter:
+            words = ", ".join(scatter)
+            yield f"What that does not explain scatters, by two standard deviations: {words}."
+        left = [one for one in self.residuals if abs(one.deviations) > OUTSIDE]
+        if not left:
+            yield f"It explains every reading to within {OUTSIDE:g} standard deviations."
+        for one in sorted(left, key=lambda one: -abs(one.deviations))[:MOST_LEFT]:
+            apart = speech.measure(one.value, one.unit)
+            yield (
+                f"It does not explain {one.subject} {one.what}, {on[one.visit]}: {apart} off "
+                f"({one.deviations:+.1f} standard deviations)."
+            )
+
+    def _scatter(self, speech: Speech) -> Iterator[str]:
+        """How far what is left of each kind of reading scatters about its mean, in words."""
+        for what in ("flow", "supply", "return", "surface"):
+            own = [one for one in self.residuals if one.what == what]
+            if len(own) >= LEAST:
+                off = 2 * float(np.std([one.value for one in own], ddof=1))
+                yield f"{what} ±{speech.measure(off, own[0].unit)}"
+
+    def points(self, cause: str) -> float:
+        """Of a cause; 0 where the readings say nothing of it."""
+        return ALL * float(np.clip(self.odds.get(cause, 0.0) / NO_DOUBT, -1.0, 1.0))
