@@ -62,10 +62,15 @@ class Tabled(Subjects):
         names = ["design"] * len(ids) if table == DESIGNS else [f"{table}.{name}" for name in ids]
         cells = {row: one.cells for row, one in enumerate(tables.designs) if one.cells is not None}
         super().__init__(names, designs, self.of.tolist(), cells)
+        self._places: dict[str, npt.NDArray[np.int64]] = {}
 
     def places(self, at: str) -> npt.NDArray[np.int64]:
-        """Where the field stands, else where the subject does."""
-        return _places(self.table, at)
+        """Where the field stands, else where the subject does; not to be written to."""
+        found = self._places.get(at)
+        if found is None:
+            found = self._places[at] = _places(self.table, at)
+            found.setflags(write=False)
+        return found
 
 
 def _places(table: Table, at: str) -> npt.NDArray[np.int64]:
