@@ -24,6 +24,7 @@ import numpy.typing as npt
 
 from checker.compute.certainty import DECIDED, AtPoints, Boxed, Found, Mask, points_of
 from checker.compute.graph import Graph
+from checker.compute.hanging import fields_of_rule
 from checker.compute.judging import InForce, OfCopies, judged, told_of
 from checker.compute.naming import TABLE_OF
 from checker.compute.ranges import Array, Unknown, unknowns_of, valued
@@ -65,12 +66,15 @@ def boxed(
     concerned = np.zeros(len(tables.designs), dtype=bool)
     for number, rows in waiting.items():
         concerned[tables.design_of(TABLE_OF[told_of(rules[number])])[rows]] = True
+    hanging = _hanging(tables, rules, ranges, waiting, unknown)
     loops = np.bincount(tables.design_of("loops"), minlength=len(tables.designs))
     groups: dict[int, list[int]] = {}
     for design, own in unknown.items():
         if concerned[design]:
             groups.setdefault(len(own), []).append(design)
     for count, designs in sorted(groups.items()):
+        yield from (Boxed(one, unknown[one], [], [], {}) for one in designs if not hanging[one])
+        designs = [one for one in designs if hanging[one]]
         points = points_of(count)
         of_points: Index = len(points) * np.maximum(loops, 1).astype(np.intp)
         for some in _in_hand(designs, of_points, MOST_ROWS):
@@ -84,6 +88,35 @@ def boxed(
             ):
                 for few in _in_hand(sorted(those), of_points, most):
                     yield from _Box(tables, rules, ranges, force, decided, few, unknown).explored()
+
+
+def _hanging(
+    tables: Tables,
+    rules: tuple[Rule, ...],
+    ranges: tuple[Range, ...],
+    waiting: dict[int, Mask],
+    unknown: dict[int, list[Unknown]],
+) -> Mask:
+    """The designs of which any result that wants a datum may hang on one with a range.
+
+    waiting: of each rule the rows that want a datum; those of others are taken out of it.
+    """
+    with_unknown: dict[str, Mask] = {}
+    for design, own in unknown.items():
+        for one in own:
+            field = ranges[one.range].field
+            with_unknown.setdefault(field, np.zeros(len(tables.designs), dtype=bool))[design] = True
+    hanging = np.zeros(len(tables.designs), dtype=bool)
+    for number, rows in waiting.items():
+        if not rows.any():
+            continue
+        may = np.zeros(len(tables.designs), dtype=bool)
+        for field in with_unknown.keys() & fields_of_rule(rules[number]):
+            may |= with_unknown[field]
+        of = tables.design_of(TABLE_OF[told_of(rules[number])])
+        waiting[number] = rows & may[of]
+        hanging[of[waiting[number]]] = True
+    return hanging
 
 
 def _in_hand(designs: list[int], rows: Index, most: int) -> Iterator[list[int]]:
