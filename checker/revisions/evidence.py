@@ -24,10 +24,20 @@ LEAST_CHANCE = 0.05
 """What happens by chance is never taken to happen less often: designs are small."""
 
 
-def id_vote(was: list[Key], now: list[Key], kept: float) -> Floats:
+def id_vote(was: list[Key], now: list[Key], kept: float, most: float = 2.0) -> Floats:
     """How much it says that two ids are the same; never more than other values may."""
     evidence = words_evidence([key[1] for key in was], [key[1] for key in now], kept)
-    return np.clip(evidence, -1.0, 2.0, out=evidence)
+    return np.clip(evidence, -1.0, most, out=evidence)
+
+
+def agreeing(was: Iterable[object], now: Iterable[object]) -> Floats:
+    """1 where two values are the same and known, else 0."""
+    codes: dict[object, int] = {None: -1}
+    before, after = (
+        np.array([codes.setdefault(value, len(codes)) for value in side]) for side in (was, now)
+    )
+    same: Flags = (before[:, None] == after[None, :]) & (before[:, None] >= 0)
+    return same.astype(np.float32)
 
 
 def words_evidence(was: Iterable[object], now: Iterable[object], kept: float) -> Floats:

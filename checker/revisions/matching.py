@@ -23,22 +23,26 @@ import numpy as np
 
 from checker.intake.fields import collections, value_of
 from checker.revisions.adding_up import adding_up, apart, area, less
-from checker.revisions.assignment import Numbers, assigned
+from checker.revisions.assignment import assigned
 from checker.revisions.contents import Content, Key, leaf_of
-from checker.revisions.evidence import Floats, id_vote, sizes_evidence, words_evidence
-from checker.revisions.readings import Doubt, Joined, Matching, Reading, unclear
-from checker.revisions.sides import REFERRED_TO, SECTIONS, Side
+from checker.revisions.doubting import Doubting
+from checker.revisions.evidence import Floats, agreeing, id_vote, sizes_evidence, words_evidence
+from checker.revisions.readings import Doubt, Joined, Matching, unclear
+from checker.revisions.sides import REFERRED_TO, SECTIONS, Loop, Side
 
 ROUNDS = 8
 """How often the kinds of records are assigned anew before what is found must do."""
 LEAST = 1.0
 """How much must speak for a pair (natural logarithm of the odds) that counts as one."""
-DOUBT = 2.5
-"""Another reading that is less likely by less than this is told beside the first."""
 MOST_NEAR = 16
 """Of so many records that could be parts it is tried which add up; more are no split."""
 CLEAR = 0.6
 """By this a whole must be more like its parts than any other."""
+WHOLE = 4.0
+"""How much it says that two loops agree in all that they are, beyond what each value says: one that
+changes seldom becomes what a neighbour was, to the last digit."""
+NAME = 4.0
+"""How much the same name of a room, a header or a floor may say, for such names mean something."""
 KEPT = 0.85
 """How many values of a kind that is not named below are kept in a revision."""
 
@@ -207,15 +211,28 @@ class _Matcher:
                 [loop.sizes.get(field) for loop in old], [loop.sizes.get(field) for loop in new],
                 kept, near,
             )  # fmt: skip
+        yield self._wholly(old, new)
         for field, kept in (("spacing", 0.85), ("pattern", 0.9), ("zone", 0.9)):
             yield words_evidence(
                 [loop.words.get(field) for loop in old],
                 [loop.words.get(field) for loop in new], kept,
             )  # fmt: skip
 
+    def _wholly(self, old: list[Loop], new: list[Loop]) -> Floats:
+        """What it says that loops in one room agree in every size."""
+        sizes = ("area", "length", "feeds")
+
+        def told(loop: Loop, rooms: frozenset[str] | None) -> object:
+            values = tuple(loop.sizes.get(one) for one in sizes)
+            return None if None in values or rooms is None else (rooms, values)
+
+        before = [told(one, self._renamed("rooms", one.refers.get("rooms"))) for one in old]
+        after = [told(one, self._rooms_now("rooms", one.refers.get("rooms"))) for one in new]
+        return WHOLE * agreeing(before, after)
+
     def _for_records(self, section: str, was: list[Key], now: list[Key]) -> Iterator[Floats]:
         """By the id, which is a word that means something, each value, and the loops on them."""
-        yield id_vote(was, now, 0.9)
+        yield id_vote(was, now, 0.9, most=NAME)
         old = [self.old.content[key] for key in was]
         new = [self.new.content[key] for key in now]
         for field in dict.fromkeys(field for values in (*old, *new) for field in values):
@@ -346,93 +363,16 @@ class _Matcher:
         after = self._rooms_now("rooms", self.new.loops[new].refers.get("rooms"))
         return before is not None and after is not None and bool(before & after)
 
-    # What could be read otherwise.
-
     def _doubts(self) -> Iterator[Doubt]:
         """Pairs of loops that another reading, nearly as likely, would part."""
         was, now = self._free("loops")
-        if not was or not now:
-            return
-        gain = self._gain("loops", was, now)
-        column = {key: number for number, key in enumerate(now)}
-        partner = [column[self.names[key]] if key in self.names else -1 for key in was]
-        row_of = np.full(len(now), -1)
-        for row, there in enumerate(partner):
-            if there >= 0:
-                row_of[there] = row
-        spoken: set[frozenset[int]] = set()
-        for row, there in enumerate(partner):
-            doubt = (
-                self._for_gone(was, now, gain, row_of, row)
-                if there < 0
-                else self._for_pair(was, now, gain, (np.array(partner), row_of), row, spoken)
-            )
-            if doubt is not None:
-                yield doubt
+        if was and now:
+            gain = self._gain("loops", was, now)
+            yield from Doubting(self.old, self.new, was, now, gain, self.names, self._like).doubts()
 
-    def _for_gone(
-        self, was: list[Key], now: list[Key], gain: Floats, row_of: Numbers, row: int
-    ) -> Doubt | None:
-        """Whether what is gone may be what is new."""
-        free = np.where(row_of < 0, gain[row], -np.inf)
-        best = int(free.argmax())
-        if free[best] <= -DOUBT / 2:
-            return None
-        one, other = was[row], now[best]
-        return Doubt(Reading(((one, None), (None, other))), Reading(((one, other),)))
-
-    def _for_pair(
-        self,
-        was: list[Key],
-        now: list[Key],
-        gain: Floats,
-        pairs: tuple[Numbers, Numbers],
-        row: int,
-        spoken: set[frozenset[int]],
-    ) -> Doubt | None:
-        """Whether a pair may be another: with a partner changed, a loop that is gone, or none.
-
-        pairs: the column of each row, and the row of each column; spoken: rows of which it was
-        said already that they may be one another.
-        """
-        partner, row_of = pairs
-        mine = int(partner[row])
-        own = float(gain[row, mine])
-        paired = row_of >= 0
-        back = np.where(paired, np.maximum(gain[row_of, mine], 0.0), 0.0)
-        theirs = np.where(paired, gain[row_of, np.arange(len(now))], 0.0)
-        loss = own + theirs - gain[row] - back
-        loss[mine] = np.inf
-        from_gone = np.where(partner < 0, own - gain[:, mine], np.inf)
-        there, gone = int(loss.argmin()), int(from_gone.argmin())
-        pair = was[row], now[mine]
-        if loss[there] < min(DOUBT, float(from_gone[gone])):
-            other = int(row_of[there])
-            rows = frozenset((row, other))
-            if (other >= 0 and rows in spoken) or self._same_now(now[there], pair[1]):
-                return None
-            if other < 0:
-                instead = (was[row], now[there]), (None, pair[1])
-                return Doubt(Reading((pair, (None, now[there]))), Reading(instead))
-            spoken.add(rows)
-            if self._same(was[row], was[other]):
-                return None
-            rest: tuple[tuple[Key | None, Key | None], ...] = ((was[other], pair[1]),)
-            if gain[other, mine] <= 0:
-                rest = (was[other], None), (None, pair[1])
-            likely = Reading((pair, (was[other], now[there])))
-            return Doubt(likely, Reading(((was[row], now[there]), *rest)))
-        if from_gone[gone] < DOUBT:
-            if self._same(was[row], was[gone]):
-                return None
-            likely = Reading((pair, (was[gone], None)))
-            return Doubt(likely, Reading(((was[gone], pair[1]), (was[row], None))))
-        if own < DOUBT:
-            return Doubt(Reading((pair,)), Reading(((pair[0], None), (None, pair[1]))))
-        return None
-
-    def _same(self, one: Key, other: Key) -> bool:
-        return self.old.loops[one].itself == self.old.loops[other].itself
-
-    def _same_now(self, one: Key, other: Key) -> bool:
-        return self.new.loops[one].itself == self.new.loops[other].itself
+    def _like(self, was: Key, now: Key) -> bool:
+        """Whether two loops lie in one room and heat the same area, so that they may be one."""
+        old, new = area(self.old, was), area(self.new, now)
+        return (
+            old is not None and old == new and self._in_place("loops", self.old, was, self.new, now)
+        )

@@ -1,0 +1,148 @@
+"""What of an assignment of loops could be read otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from checker.revisions.assignment import Numbers
+from checker.revisions.contents import Key
+from checker.revisions.evidence import EQUAL, Floats
+from checker.revisions.readings import Doubt, Reading
+from checker.revisions.sides import Side
+
+DOUBT = 2.5
+"""Another reading that is less likely by less than this is told beside the first (natural logarithm
+of the odds)."""
+
+SIZES = ("area", "length", "feeds")
+
+
+class Doubting:
+    """Loops of two revisions, what speaks for each pair, and who goes with whom.
+
+    like: whether two loops lie in one room and heat the same area.
+    """
+
+    def __init__(
+        self,
+        old: Side,
+        new: Side,
+        was: list[Key],
+        now: list[Key],
+        gain: Floats,
+        names: dict[Key, Key],
+        like: Callable[[Key, Key], bool],
+    ) -> None:
+        self.old, self.new, self.was, self.now = old, new, was, now
+        self.gain, self.names, self.like = gain, names, like
+
+    def doubts(self) -> Iterator[Doubt]:
+        """Pairs of loops that another reading, nearly as likely, would part."""
+        was, now, gain = self.was, self.now, self.gain
+        column = {key: number for number, key in enumerate(now)}
+        partner = [column[self.names[key]] if key in self.names else -1 for key in was]
+        row_of = np.full(len(now), -1)
+        for row, there in enumerate(partner):
+            if there >= 0:
+                row_of[there] = row
+        spoken: set[frozenset[int]] = set()
+        for row, there in enumerate(partner):
+            doubt = (
+                self._for_gone(was, now, gain, row_of, row)
+                if there < 0
+                else self._for_pair(was, now, gain, (np.array(partner), row_of), row, spoken)
+            )
+            if doubt is not None:
+                yield doubt
+
+    def _for_gone(
+        self, was: list[Key], now: list[Key], gain: Floats, row_of: Numbers, row: int
+    ) -> Doubt | None:
+        """Whether what is gone may be what is new."""
+        free = np.where(row_of < 0, gain[row], -np.inf)
+        best = int(free.argmax())
+        if free[best] <= -DOUBT / 2:
+            there = [n for n in np.flatnonzero(row_of < 0).tolist() if self.like(was[row], now[n])]
+            if not there:
+                return None
+            best = there[0]
+        one, other = was[row], now[best]
+        return Doubt(Reading(((one, None), (None, other))), Reading(((one, other),)))
+
+    def _for_pair(
+        self,
+        was: list[Key],
+        now: list[Key],
+        gain: Floats,
+        pairs: tuple[Numbers, Numbers],
+        row: int,
+        spoken: set[frozenset[int]],
+    ) -> Doubt | None:
+        """Whether a pair may be another: with a partner changed, a loop that is gone, or none.
+
+        pairs: the column of each row, and the row of each column; spoken: rows of which it was
+        said already that they may be one another.
+        """
+        partner, row_of = pairs
+        mine = int(partner[row])
+        own = float(gain[row, mine])
+        paired = row_of >= 0
+        back = np.where(paired, np.maximum(gain[row_of, mine], 0.0), 0.0)
+        theirs = np.where(paired, gain[row_of, np.arange(len(now))], 0.0)
+        loss = own + theirs - gain[row] - back
+        loss[mine] = np.inf
+        from_gone = np.where(partner < 0, own - gain[:, mine], np.inf)
+        there, gone = int(loss.argmin()), int(from_gone.argmin())
+        pair = was[row], now[mine]
+        if loss[there] < min(DOUBT, float(from_gone[gone])):
+            other = int(row_of[there])
+            rows = frozenset((row, other))
+            if (other >= 0 and rows in spoken) or self._same_now(now[there], pair[1]):
+                return None
+            if other < 0:
+                instead = (was[row], now[there]), (None, pair[1])
+                return Doubt(Reading((pair, (None, now[there]))), Reading(instead))
+            spoken.add(rows)
+            if self._same(was[row], was[other]):
+                return None
+            rest: tuple[tuple[Key | None, Key | None], ...] = ((was[other], pair[1]),)
+            if gain[other, mine] <= 0:
+                rest = (was[other], None), (None, pair[1])
+            likely = Reading((pair, (was[other], now[there])))
+            return Doubt(likely, Reading(((was[row], now[there]), *rest)))
+        if from_gone[gone] < DOUBT:
+            if self._same(was[row], was[gone]):
+                return None
+            likely = Reading((pair, (was[gone], None)))
+            return Doubt(likely, Reading(((was[gone], pair[1]), (was[row], None))))
+        if not self._sized_alike(*pair):
+            # A neighbour that is gone may have been changed into it as well.
+            for other in np.flatnonzero(partner < 0).tolist():
+                if self.like(was[other], pair[1]) and self.like(*pair):
+                    likely = Reading((pair, (was[other], None)))
+                    return Doubt(likely, Reading(((was[other], pair[1]), (was[row], None))))
+        if own < DOUBT or self._nothing_kept(*pair):
+            return Doubt(Reading((pair,)), Reading(((pair[0], None), (None, pair[1]))))
+        return None
+
+    def _nothing_kept(self, was: Key, now: Key) -> bool:
+        """Whether a loop has another id and other sizes, so that it may be gone and this new."""
+        if was == now:
+            return False
+        old, new = self.old.loops[was].sizes, self.new.loops[now].sizes
+        known = [(old[one], new[one]) for one in SIZES if one in old and one in new]
+        return len(known) == len(SIZES) and all(
+            abs(before - after) > EQUAL * max(before, after) for before, after in known
+        )
+
+    def _sized_alike(self, was: Key, now: Key) -> bool:
+        old, new = self.old.loops[was], self.new.loops[now]
+        return all(old.sizes.get(one) == new.sizes.get(one) for one in ("length", "feeds"))
+
+    def _same(self, one: Key, other: Key) -> bool:
+        return self.old.loops[one].itself == self.old.loops[other].itself
+
+    def _same_now(self, one: Key, other: Key) -> bool:
+        return self.new.loops[one].itself == self.new.loops[other].itself
