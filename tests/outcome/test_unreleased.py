@@ -1,0 +1,214 @@
+"""Designs that must not be released: the sound one with a record less, or one that does not fit.
+
+Neither the verdict, nor the exit status, nor a word in any format may say otherwise.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from copy import deepcopy
+from typing import Any
+
+import pytest
+import yaml
+
+from checker.outcome.report import DesignReport
+from checker.outcome.runs import Totals
+from checker.outcome.status import CLEAR, FOUND, Held, answer
+from checker.reports import FormatOptions, writer
+from checker.run.batch import check
+from tests.example import SOUND
+
+Design = Any
+"""Nested mappings and lists of texts, as typed."""
+Change = Callable[[Design], object]
+WHOLE: Design = yaml.load(SOUND, yaml.BaseLoader)  # it makes nothing but texts
+LOOP, TEST = "L1", "first"
+
+
+def loop(design: Design) -> Design:
+    return design["loops"][LOOP]
+
+
+def tested(design: Design) -> Design:
+    return design["pressure_tests"][TEST]
+
+
+def screed(design: Design) -> Design:
+    return design["floors"]["slab"]["screed"]
+
+
+def read_as(*readings: tuple[str, str, str]) -> Change:
+    """The test with other readings: time, pressure and temperature of each."""
+    keys = ("at", "pressure", "temperature")
+    own = [dict(zip(keys, one, strict=True)) for one in readings]
+    return lambda design: tested(design).update(readings=own)
+
+
+def no_headers(design: Design) -> None:
+    del design["headers"]
+    del tested(design)["header"]
+    for own in design["loops"].values():
+        del own["header"]
+
+
+def no_rooms(design: Design) -> None:
+    design["rooms"] = {}
+    for own in design["loops"].values():
+        del own["room"]
+
+
+def no_loops(design: Design) -> None:
+    del design["loops"], design["balance"]
+
+
+def another_floor(**other: str) -> Change:
+    """Loop 1 on a floor of its own, in screed like the other but for this; what is empty is left out."""
+
+    def change(design: Design) -> None:
+        floor = deepcopy(design["floors"]["slab"])
+        floor["screed"] |= other
+        floor["screed"] = {key: text for key, text in floor["screed"].items() if text}
+        design["floors"]["upstairs"] = floor
+        loop(design)["floor"] = "upstairs"
+
+    return change
+
+
+def in_parts(*parts: Design) -> Change:
+    def change(design: Design) -> None:
+        own = loop(design)
+        whole = {key: own.pop(key) for key in ("room", "floor", "zone", "spacing", "area")}
+        own["parts"] = [whole, *parts]
+
+    return change
+
+
+def another_test(**other: str) -> Change:
+    return lambda design: design["pressure_tests"].update(more=tested(design) | other)
+
+
+CHANGES: dict[str, Change] = {
+    "a loop without its header": lambda d: loop(d).pop("header"),
+    "no headers": no_headers,
+    "a header of which nothing is known": lambda d: d["headers"].update(H2={}),
+    "no rooms": no_rooms,
+    "a loop without its room": lambda d: loop(d).pop("room"),
+    "a room with a load and no loop": lambda d: d["rooms"].update(
+        attic=d["rooms"]["kitchen"] | {"heat_load": "500 W"}
+    ),
+    "no loops": no_loops,
+    "no construction": lambda d: d["floors"]["slab"].pop("construction"),
+    "a floor of which nothing is known": lambda d: d["floors"].update(attic={}),
+    "an unknown fluid": lambda d: d["plant"].pop("fluid"),
+    "antifreeze of unknown strength": lambda d: d["plant"].update(
+        fluid={"kind": "ethylene glycol"}
+    ),
+    "an empty plant": lambda d: d.update(plant={}),
+    "a boiler of unknown temperature": lambda d: d["plant"].pop("primary_supply"),
+    "a pipe of which nothing is known": lambda d: d.update(pipes={"p16": {}}),
+    "a loop without its pipe": lambda d: loop(d).pop("pipe"),
+    "no length": lambda d: loop(d).pop("length"),
+    "no way of the feeds": lambda d: loop(d).update(feeds=[]),
+    "no covering": lambda d: d["rooms"]["kitchen"].pop("covering"),
+    "a covering of another kind": lambda d: d["rooms"]["kitchen"].update(
+        covering={"material": "other"}
+    ),
+    "no heat loads": lambda d: [room.pop("heat_load") for room in d["rooms"].values()],
+    "no heat wanted anywhere": lambda d: [
+        room.update(heat_load="0 W") for room in d["rooms"].values()
+    ],
+    "a loop that is shut": lambda d: loop(d).update(flow="0 l/min"),
+    "a part of which only the room is known": in_parts({"room": "bath"}),
+    "an empty screed": lambda d: d["floors"]["slab"].update(screed={}),
+    "a screed of another kind": lambda d: screed(d).update(material="other"),
+    "a screed of no day": lambda d: screed(d).pop("laid_on"),
+    "a second screed of no day": another_floor(laid_on=""),
+    "a second screed before the test": another_floor(laid_on="2026-04-01"),
+    "a second screed too young to heat": another_floor(laid_on="2026-04-20"),
+    "a screed of unknown moisture": lambda d: screed(d).pop("moisture"),
+    "couplings not spoken of": lambda d: loop(d).pop("joints"),
+    "couplings": lambda d: loop(d).update(joints="2"),
+    "no tests": lambda d: d.pop("pressure_tests"),
+    "a test of no header": lambda d: tested(d).pop("header"),
+    "a test of no day": lambda d: tested(d).pop("tested_on"),
+    "a test of no medium": lambda d: tested(d).pop("medium"),
+    "a test without readings": lambda d: tested(d).pop("readings"),
+    "a test without temperatures": lambda d: [
+        one.pop("temperature") for one in tested(d)["readings"]
+    ],
+    "a test after the screed": lambda d: tested(d).update(tested_on="2026-04-06"),
+    "a further test that is too weak": another_test(pressure="1 bar"),
+    "a further test after the screed as if it were the first": another_test(tested_on="2026-04-20"),
+    "the same reading again and again": read_as(*[("0 min", "4.02 bar", "17 °C")] * 3),
+    "readings of too short a time": read_as(
+        ("0 min", "4.02 bar", "17 °C"), ("2 min", "4.02 bar", "17 °C")
+    ),
+    "a gauge that falls in the cold": read_as(
+        ("0 min", "4.02 bar", "17 °C"), ("3 h", "3.4 bar", "2 °C")
+    ),
+    "a gauge that rises": read_as(("0 min", "4.02 bar", "17 °C"), ("3 h", "5.5 bar", "17 °C")),
+    "a gauge that falls to nothing": read_as(
+        ("0 min", "58.3 psi", "62.6 °F"), ("3 h", "0 psi", "62.6 °F")
+    ),
+    "a gauge under half the pressure": read_as(
+        ("0 min", "2 bar", "17 °C"), ("3 h", "2 bar", "17 °C")
+    ),
+    "no first heating": lambda d: d.pop("heat_up"),
+    "a first heating of no day": lambda d: d["heat_up"].pop("started_on"),
+    "a first heating without steps": lambda d: d["heat_up"].update(steps=[]),
+    "a first heating before the screed": lambda d: d["heat_up"].update(started_on="2026-04-01"),
+    "a first heating downwards": lambda d: d["heat_up"]["steps"].reverse(),
+    "a step that lasts nobody knows how long": lambda d: d["heat_up"]["steps"][0].pop("hold"),
+    "a last step that is too hot": lambda d: d["heat_up"]["steps"].append(
+        {"supply": "158 °F", "hold": "24 h"}
+    ),
+    "nobody who looked": lambda d: d.pop("seen"),
+    "an answer about something else": lambda d: d["seen"][0].update(subject="headers.H1"),
+    "an answer to another rule": lambda d: d["seen"][0].update(rule="header-purge"),
+    "an answer of before the design": lambda d: d["seen"][0].update(on="2026-03-11"),
+    "an answer about other water": lambda d: d["seen"][0].update(
+        values={"plant.primary_supply": "131.9 °F"}
+    ),
+    "an answer that was no": lambda d: d["seen"][0].update(result="not as wanted"),
+    "an answer that a later one takes back": lambda d: d["seen"].insert(
+        0, d["seen"][0] | {"result": "not as wanted", "on": "2026-05-02"}
+    ),
+}
+
+
+@pytest.fixture(scope="module")
+def judged() -> dict[str, DesignReport]:
+    """Each design, all judged together, and the whole one under no name."""
+    texts = {}
+    for name, change in {"": lambda design: None, **CHANGES}.items():
+        design = deepcopy(WHOLE)
+        change(design)
+        texts[name] = json.dumps(design).encode()
+    found, unreadable = check([(f"{name}.json", text) for name, text in texts.items()])
+    assert not unreadable
+    return dict(zip(texts, found, strict=True))
+
+
+def answered(found: DesignReport) -> int:
+    totals = Totals()
+    totals.add(found)
+    return answer([Held(totals, "major")]).status
+
+
+def test_the_whole_design_is_released(judged: dict[str, DesignReport]) -> None:
+    assert judged[""].verdict == "release"
+    assert answered(judged[""]) == CLEAR
+
+
+@pytest.mark.parametrize("name", CHANGES)
+def test_less_than_the_whole_is_not(name: str, judged: dict[str, DesignReport]) -> None:
+    found = judged[name]
+    assert found.verdict in ("hold", "unproven")
+    assert answered(found) == FOUND
+    assert found.judged.done < judged[""].judged.of or found.verdict == "hold"
+    for kind in ("text", "markdown", "lines", "json"):
+        words = writer(FormatOptions(kind)).piece(found).decode().replace(name, "")
+        assert "release" not in words.lower()
+        assert "Nothing that was judged speaks against it" not in words
