@@ -145,7 +145,13 @@ class Wanted:
         link = graph.column(subject, meant.leaf.name)
         lost = np.isnan(link.values)
         rows = np.where(lost, -1, link.values).astype(np.intp)
-        return Pairs.of((self.of(subject, meant.leaf.name).where(lost), far.along(rows)))
+        found = [self.of(subject, meant.leaf.name).where(lost), far.along(rows)]
+        if lost.any():
+            # It may turn out to be any record of its design, so what each of them lacks is wanted.
+            far_designs = graph.tables.design_of(TABLE_OF[meant.subject])
+            of_design = Pairs.of([Pairs(far_designs[far.rows], far.data)])
+            found.append(of_design.along(graph.tables.design_of(table)).where(lost))
+        return Pairs.of(found)
 
     def _field(self, table: str, name: str, column: Column) -> Pairs:
         """A field that is not stated, or that refers into a section which is not there."""

@@ -31,7 +31,7 @@ def loop(design: Design) -> Design:
     return design["loops"][LOOP]
 
 
-def tested(design: Design) -> Design:
+def first_test(design: Design) -> Design:
     return design["pressure_tests"][TEST]
 
 
@@ -43,12 +43,12 @@ def read_as(*readings: tuple[str, str, str]) -> Change:
     """The test with other readings: time, pressure and temperature of each."""
     keys = ("at", "pressure", "temperature")
     own = [dict(zip(keys, one, strict=True)) for one in readings]
-    return lambda design: tested(design).update(readings=own)
+    return lambda design: first_test(design).update(readings=own)
 
 
 def no_headers(design: Design) -> None:
     del design["headers"]
-    del tested(design)["header"]
+    del first_test(design)["header"]
     for own in design["loops"].values():
         del own["header"]
 
@@ -86,7 +86,7 @@ def in_parts(*parts: Design) -> Change:
 
 
 def another_test(**other: str) -> Change:
-    return lambda design: design["pressure_tests"].update(more=tested(design) | other)
+    return lambda design: design["pressure_tests"].update(more=first_test(design) | other)
 
 
 CHANGES: dict[str, Change] = {
@@ -131,14 +131,14 @@ CHANGES: dict[str, Change] = {
     "couplings not spoken of": lambda d: loop(d).pop("joints"),
     "couplings": lambda d: loop(d).update(joints="2"),
     "no tests": lambda d: d.pop("pressure_tests"),
-    "a test of no header": lambda d: tested(d).pop("header"),
-    "a test of no day": lambda d: tested(d).pop("tested_on"),
-    "a test of no medium": lambda d: tested(d).pop("medium"),
-    "a test without readings": lambda d: tested(d).pop("readings"),
+    "a test of no header": lambda d: first_test(d).pop("header"),
+    "a test of no day": lambda d: first_test(d).pop("tested_on"),
+    "a test of no medium": lambda d: first_test(d).pop("medium"),
+    "a test without readings": lambda d: first_test(d).pop("readings"),
     "a test without temperatures": lambda d: [
-        one.pop("temperature") for one in tested(d)["readings"]
+        one.pop("temperature") for one in first_test(d)["readings"]
     ],
-    "a test after the screed": lambda d: tested(d).update(tested_on="2026-04-06"),
+    "a test after the screed": lambda d: first_test(d).update(tested_on="2026-04-06"),
     "a further test that is too weak": another_test(pressure="1 bar"),
     "a further test after the screed as if it were the first": another_test(tested_on="2026-04-20"),
     "the same reading again and again": read_as(*[("0 min", "4.02 bar", "17 °C")] * 3),
