@@ -1,4 +1,4 @@
-"""`prescreed rules [ID|WORDS]`: rules in a table, all or those found; or one's whole story."""
+"""`prescreed rules [ID|WORDS]`: rules in a table, all or those found; or one in full."""
 
 from __future__ import annotations
 

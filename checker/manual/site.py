@@ -18,7 +18,7 @@ extensions = ["myst_parser"]
 html_theme = "alabaster"
 html_theme_options = {
     "description": "The manual",
-    "page_width": "1100px",
+    "page_width": "1000px",
     "sidebar_includehidden": False,
     "sidebar_width": "240px",
 }

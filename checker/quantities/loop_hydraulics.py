@@ -124,7 +124,7 @@ def pressure_drop(
 
 @quantity(
     unit="1",
-    title="Whether its water flows in layers",
+    title="Whether its flow is laminar",
     symbol="z_lam",
     formula="1 where {reynolds} is under 2300, else 0",
     source="friction factor of laminar flow below Re 2300",

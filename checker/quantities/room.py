@@ -165,7 +165,7 @@ def coverage(open_heat: Array, passing_heat: Array, heat_load: Array) -> Array:
     shown=False,
 )
 def free_area(area: Array, covered_area: Array) -> Array:
-    """The room's area less what stands fixed on it, m²."""
+    """The room's area less what is under fixed units, m²."""
     return area - covered_area
 
 

@@ -1,4 +1,4 @@
-"""The rules as a reader wants them: a list, one rule's whole story, and the manual."""
+"""The rules as a reader wants them: a list, one rule in full, and the manual."""
 
 from __future__ import annotations
 
@@ -200,7 +200,7 @@ def documents() -> list[dict[str, Any]]:
 
 
 def story(rule: Rule) -> Iterator[str]:
-    """One rule's whole story, line by line."""
+    """One rule in full, line by line."""
     yield f"### {rule.id}"
     yield ""
     yield f"**{rule.title}** ({rule.severity}). Judges {judges(rule)}."
