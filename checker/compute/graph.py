@@ -18,7 +18,7 @@ from checker.compute.columns import NO_REASON, Array, Column, Index, Reasons
 from checker.compute.drawn import Drawn
 from checker.compute.kept import Kept, Key
 from checker.compute.meanings import Resolved, meaning
-from checker.compute.members import Members
+from checker.compute.members import Found, Members
 from checker.compute.naming import EARLIER, TABLE_OF, slot_of
 from checker.compute.numbered import Numbered
 from checker.compute.pumps import Pumps
@@ -57,7 +57,7 @@ class Graph:
         self.things = Numbered(carried)
         """What columns hold by number: floors by their layers, sections."""
         self.told = Told()
-        self.members = Members(self)
+        self._members = Found()
         self._columns: Kept[Column] = Kept()
         self._several: dict[tuple[str, Callable[..., Any]], Any] = {}
         self._trail: list[bool] = []
@@ -65,7 +65,12 @@ class Graph:
         if earlier is not None:
             self.things, self.told = earlier.things, earlier.told
             self._columns.take(earlier._columns)
-            self.members.go_on(earlier.members)
+            self._members.take(earlier._members)
+
+    @property
+    def members(self) -> Members:
+        """The members that rows have: loops of a header, readings of a test."""
+        return Members(self, self._members)
 
     def kept(self, kept: Kept[T], key: Key, worked_out: Callable[[str, str], T]) -> T:
         """What is found under a key, worked out if it is not yet; noted where it moves.

@@ -21,18 +21,26 @@ Part: TypeAlias = tuple[Array, Index, Reasons | None]
 """Values of members, the row of the subject that each is of, and their reasons."""
 
 
+class Found:
+    """What a graph has found of its members; it does not know the graph, or both would be left
+    for the garbage collector."""
+
+    def __init__(self) -> None:
+        self.parts: Kept[Part] = Kept()
+        self.loopless: dict[str, npt.NDArray[np.bool_]] = {}
+
+    def take(self, earlier: Found) -> None:
+        """Take over what does not depend on what an earlier graph found."""
+        self.parts.take(earlier.parts)
+        self.loopless = earlier.loopless
+
+
 class Members:
     """The members that rows of one graph have."""
 
-    def __init__(self, graph: Graph) -> None:
+    def __init__(self, graph: Graph, found: Found) -> None:
         self.graph = graph
-        self._parts: Kept[Part] = Kept()
-        self._loopless: dict[str, npt.NDArray[np.bool_]] = {}
-
-    def go_on(self, earlier: Members) -> None:
-        """Take over what does not depend on what an earlier graph found."""
-        self._parts.take(earlier._parts)
-        self._loopless = earlier._loopless
+        self._parts, self._loopless = found.parts, found.loopless
 
     def grouped(self, subject: str, name: str) -> Grouped:
         """The values of a part (`loops.flow`, `readings.pressure`) with the row each is of."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Literal, get_args
 
 from msgspec import UNSET, Struct, UnsetType
+from msgspec.structs import force_setattr
 
 from checker.reading.digests import blake2b
 
@@ -227,6 +228,17 @@ class Pattern(Struct, frozen=True, eq=False):
     early: bool = False
     """Whether the stage does not ask for it yet."""
     answered: bool = False
+    asks: bool = False
+    """Whether it is open, or a review that nobody has answered."""
+    unproven: bool = False
+    """Whether it keeps its design from being proven, waived or not."""
+
+    def __post_init__(self) -> None:
+        """Work out once what every design that it stands in is asked."""
+        asks = self.kind == "open" or (self.kind == "review" and not (self.early or self.answered))
+        grave = HOLDING if self.kind == "open" else HOLDING[:1]
+        force_setattr(self, "asks", asks)
+        force_setattr(self, "unproven", asks and self.severity in grave)
 
     @classmethod
     def of(cls, result: Result) -> Pattern:
@@ -241,17 +253,6 @@ class Pattern(Struct, frozen=True, eq=False):
             early=result.due is not UNSET,
             answered=answered,
         )
-
-    @property
-    def asks(self) -> bool:
-        """Whether it is open, or a review that nobody has answered."""
-        return self.kind == "open" or (self.kind == "review" and not (self.early or self.answered))
-
-    @property
-    def unproven(self) -> bool:
-        """Whether it keeps its design from being proven, waived or not."""
-        grave = HOLDING if self.kind == "open" else HOLDING[:1]
-        return self.asks and self.severity in grave
 
 
 def fingerprint_of(text: str) -> str:

@@ -101,7 +101,14 @@ class Totals(Struct):
         """Count more designs."""
         for design in designs:
             for pattern, count in design.patterns.items():
-                self._count(pattern, count)
+                if pattern.notes.waived:
+                    self.waived += count
+                elif pattern.kind == "pass":
+                    self.passed += count
+                elif pattern.kind == "notApplicable":
+                    self.not_applicable += count
+                else:
+                    self._count(pattern, count)
                 caution = pattern.caution
                 here = pattern.kind != "notApplicable" and not pattern.early
                 if caution and here and caution not in self.cautions:
@@ -120,19 +127,14 @@ class Totals(Struct):
             self._own(design.own_limits)
 
     def _count(self, pattern: Pattern, count: int) -> None:
+        """Count fails, open results or reviews that nobody accepted."""
         unchanged = pattern.notes.state in PASSING
         counts = pattern.asks and (pattern.kind == "open" or pattern.unproven)
-        if counts and not pattern.notes.waived and not unchanged:
+        if counts and not unchanged:
             _tally(self.asked, pattern.severity, count)
             if pattern.notes.state == "worse":
                 _tally(self.worse, pattern.severity, count)
-        if pattern.notes.waived:
-            self.waived += count
-        elif pattern.kind == "pass":
-            self.passed += count
-        elif pattern.kind == "notApplicable":
-            self.not_applicable += count
-        elif pattern.kind == "fail":
+        if pattern.kind == "fail":
             _tally(self.failed, pattern.severity, count)
             if unchanged:
                 _tally(self.known, pattern.severity, count)
