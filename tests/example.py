@@ -74,7 +74,7 @@ READ_AT_LENGTH = (
     ),
     (
         "at: 20 min, pressure: 4.00 bar, temperature: 17 °C",
-        "at: 1 h, pressure: 4.01 bar, temperature: 17.0 °C}\n      - {at: 3 h, pressure: 4.00 bar, temperature: 17.0 °C",
+        "at: 1 h, pressure: 4.01 bar, temperature: 17.0 °C}\n      - {at: 4 h, pressure: 4.00 bar, temperature: 17.0 °C",
     ),
 )
 """Readings long and steady enough to tell tight loops from leaking ones."""
