@@ -76,7 +76,7 @@ def _commands() -> Iterator[Command]:
 
 
 def _worked(opened: session.Session) -> dict[str, str]:
-    """For each rule that an example design shows, its calculation in Markdown."""
+    """For each rule that an example design has a result of, its calculation in Markdown."""
     from checker.cli.explain import markdown
     from checker.explain.records import NotExplained
     from checker.explain.worked import explain
@@ -105,7 +105,7 @@ def _worked(opened: session.Session) -> dict[str, str]:
 
 
 def _commit() -> str:
-    """The commit of the checkout that the program runs from, empty where it is none."""
+    """The commit of the checkout that the program runs from; empty where there is none."""
     from checker.run import git
 
     folder = Path(__file__).parents[2]

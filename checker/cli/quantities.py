@@ -15,7 +15,7 @@ from checker.site.take_off import TakeOff
 
 FORMATS = ("text", "json", "csv", "xlsx", "html")
 WARNED_BY = "screed-cover"
-"""The rule whose caution goes with heavy floors."""
+"""The rule whose caution is printed for heavy floors."""
 
 
 def parser() -> argparse.ArgumentParser:
@@ -52,7 +52,7 @@ def parser() -> argparse.ArgumentParser:
 
 
 def run(words: list[str]) -> int:
-    """Take off; returns the exit status."""
+    """Count what the design needs; returns the exit status."""
     return session.answered(
         lambda: _taken(session.open_run(parser(), words, paths=lambda given: [given.design]))
     )
@@ -104,7 +104,7 @@ def _written(
 
 
 def _sizes(given: list[str]) -> dict[str, list[float]]:
-    """m by pipe, under "" those of any other. Raises Unwritable."""
+    """Lengths of coils by pipe, m; under "" those for every other pipe. Raises Unwritable."""
     sizes: dict[str, list[float]] = {}
     for one in given:
         pipe, sign, listed = one.rpartition("=")
@@ -115,7 +115,7 @@ def _sizes(given: list[str]) -> dict[str, list[float]]:
 
 
 def _length(text: str, option: str) -> float:
-    """m. Raises Unwritable."""
+    """A length in m. Raises Unwritable."""
     from checker import units
 
     try:

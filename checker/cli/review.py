@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 BY = ("contractor", "designer", "project")
 OVERVIEW = "overview"
 AT_ONCE = 100
-"""Designs judged at a time: all reports are kept, so the work on them is to take little room."""
+"""Designs judged at a time; all reports are kept, so their judging must take little memory."""
 ANSWER_WITHIN = 14
 """Days that a letter gives for an answer: common practice, no source."""
 
@@ -271,7 +271,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
 
 
 def _map_of(path: str, given: str | None) -> Map | None:
-    """The map by which a design's sheet was read; None where it is no sheet, or has none now."""
+    """The map by which a design's sheet was read; None where it is no sheet, or has no map now."""
     from checker.intake.maps import BadMap
     from checker.reading.design_files import is_sheet, sheet_file
     from checker.run import sheets
@@ -290,13 +290,13 @@ def counted(count: int, noun: str) -> str:
 
 
 def _plain(name: str) -> str:
-    """A name as the beginning of a file's."""
+    """A name in the form that a file name can begin with."""
     text = unicodedata.normalize("NFKD", name.casefold())
     return re.sub(r"[^a-z0-9]+", "-", text).strip("-")[:60] or "letter"
 
 
 def _names(written: list[Letter]) -> list[str]:
-    """A file name for each letter, plain and unlike all others."""
+    """A plain file name for each letter, different from all others."""
     names: list[str] = []
     for letter in written:
         plain = _plain(letter.to)

@@ -30,24 +30,24 @@ from checker.geometry.shapes import (
 )
 
 TWO_LINES = 0.03
-"""m; if most of a route has its own neighbour this near, the pipe is drawn as two lines."""
+"""m; if most of a route has a run of its own this near, the pipe is drawn as two lines."""
 EDGE_HALF = 0.15
 """m; the most that a field reaches beyond its outermost pipe (half a spacing of 300 mm)."""
 LEAST_WALL_RUN = 0.1
 """m of pipe along a wall before its distance counts as a wall gap."""
 NEAR_END = 0.05
-"""m from a pipe's end within which it may touch another: ports stand side by side."""
+"""m from a pipe's end within which it may touch another: ports are side by side."""
 BARE_RADIUS = 0.3
-"""m; floor is bare where a disc of this radius finds neither pipe nor wall nor unit."""
+"""m; floor is bare where a disc of this radius meets no pipe, wall or unit."""
 CELL = 0.05
 """m, side of the squares that bare floor is counted in."""
 MOST_CELLS = 4_000_000
 FEED_CROSSINGS = 2
-"""Times that the feeds of one loop cross a joint: out and back. Heating runs cross it more."""
+"""How often the feeds of a loop cross a joint: out and back. Heating runs cross it more often."""
 
 
 def measure(plan: Plan) -> Measured:
-    """Everything that can be told from the plan alone; raises TooDense."""
+    """Everything that the plan alone shows; raises TooDense."""
     angle = main_direction(plan)
     found = Measured(plan, [*plan.routes], [*plan.rooms])
     _Measuring(turned(plan, -angle), found, angle).do()
@@ -108,7 +108,7 @@ class _Measuring(Passed):
         self.found.of_route["drawn_over"] = over.astype(float)
 
     def _gaps(self, route: int, values: Array, weights: Array, rooms: Index) -> None:
-        """Keep the distances of a route's runs room by room."""
+        """Record the distances of a route's runs, room by room."""
         order = np.argsort(values, kind="stable")
         order = order[np.argsort(rooms[order], kind="stable")]
         for own in np.split(order, np.flatnonzero(np.diff(rooms[order])) + 1):
@@ -312,7 +312,7 @@ class _Measuring(Passed):
                 self._spot("joint_crossings" if heats else "feed_crossings", route, places)
 
     def _under(self, count: int) -> None:
-        """Length of pipe under what stands on the floor for good."""
+        """Length of pipe under fixed units and baths."""
         samples = self.samples
         under = np.zeros(len(samples.at), dtype=bool)
         for outline in self.plan.fixed.values():
@@ -420,7 +420,7 @@ class _Measuring(Passed):
                 ]
 
     def _leave_double_lines(self) -> None:
-        """Of a pipe whose two edges are drawn, nothing is known but that."""
+        """Leave everything else unknown of a pipe that is drawn by its two edges."""
         double = self.found.of_route["two_lines"] > FIELD_SHARE
         for name, column in self.found.of_route.items():
             if name != "two_lines":

@@ -99,7 +99,7 @@ class _Assembly:
             self.take_away(section, name, tuple(keys))
         self.defaults()
         self.resolve()
-        self.point_out()
+        self.note_slips()
         for sheet in self.book.sheets:
             if sheet.name not in used:
                 cells = sum(1 for _ in sheet.filled())
@@ -185,7 +185,7 @@ class _Assembly:
         holder[keys[-1]] = text
         return ""
 
-    def fed_elsewhere(self, section: str, part: Part) -> bool:
+    def stated_elsewhere(self, section: str, part: Part) -> bool:
         """Whether another part of the map states the records of a section."""
         return any(section in other.ids for other in self.plan.parts if other is not part)
 
@@ -246,7 +246,7 @@ class _Assembly:
                 )  # fmt: skip
                 self.take_away(found.section, owner, found.keys)
 
-    def point_out(self) -> None:
+    def note_slips(self) -> None:
         """Note the cells that look like slips."""
         path = self.book.path
         for slip in slips.found(list(self.series.values()), self.out.tree):

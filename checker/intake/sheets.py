@@ -16,10 +16,10 @@ Area = tuple[int, int, int, int]
 
 
 MOST_ROWS = 50_000
-"""Rows of a sheet: a hundred times what a large project has."""
+"""Most rows of a sheet: a hundred times what a large project has."""
 TOO_LONG = f"a sheet may have {MOST_ROWS:,}: split it, or delete what is far from the table"
 ERROR = "shows the error {}; mend it in the sheet, or write the value"
-"""Why a cell must not be read that holds an error instead of a value."""
+"""Why a cell that holds an error instead of a value is not read."""
 
 
 class BadSheet(Exception):
@@ -28,7 +28,7 @@ class BadSheet(Exception):
 
 @dataclass(frozen=True)
 class Remark:
-    """Something about a cell, a column or a file: where it stands, what it holds, what is said."""
+    """A remark about a cell, a column or a file: its place, its content, the words."""
 
     path: str
     message: str
@@ -46,7 +46,7 @@ class Remark:
 
     @property
     def words(self) -> str:
-        """What is said of it, and what it holds, without the place."""
+        """The remark and the content, without the place."""
         end = "" if self.message.endswith((".", "?")) else "."
         value = f"{self.value} " if self.value else ""
         return f"{value}{self.message}{end}"
@@ -94,7 +94,7 @@ class Sheet:
         return self.lines[row] if self.lines else row + 1
 
     def line(self, row: int) -> str:
-        """A row as people call it: row 7."""
+        """A row in words: row 7."""
         return f"row {self.number(row)}"
 
     def address(self, row: int, column: int) -> str:
@@ -106,7 +106,7 @@ class Sheet:
         return Spot(self.name, self.number(row), column + 1, self.address(row, column))
 
     def filled(self) -> Iterator[tuple[int, int]]:
-        """Row and column of every cell that holds something or is not to be trusted."""
+        """Row and column of every cell that has content or must not be trusted."""
         for row, values in enumerate(self.rows):
             for column in range(len(values)):
                 if self.value(row, column) != "" or (row, column) in self.faults:
@@ -150,7 +150,7 @@ class Turned(Sheet):
         return row + 1
 
     def line(self, row: int) -> str:
-        """The column as people call it: column C."""
+        """The column in words: column C."""
         return f"column {letters(row)}"
 
     def address(self, row: int, column: int) -> str:
@@ -170,7 +170,7 @@ class Book:
     sheets: list[Sheet]
     notes: list[str] = field(default_factory=list)
     data: bytes = b""
-    """Of a CSV file its bytes, for it may have to be read again in another way."""
+    """The bytes of a CSV file, which may have to be read again in another way."""
     single: bool = False
     """Whether the file is of a kind that has no named sheets (CSV)."""
 

@@ -30,11 +30,11 @@ from checker.intake.writing import scalar
 
 FEWEST_HEADINGS = 2
 _UNIT = re.compile(r"(?<=[0-9])\s*[^0-9.,\s]\D*$")
-"""What stands behind a number."""
+"""The text after a number."""
 
 
 def suggest(book: Book) -> str:
-    """A map file for the book, to be read through by a person before it is used."""
+    """A map file for the book; a person should read it through before it is used."""
     proposals = [
         found
         for sheet in book.sheets
@@ -74,7 +74,7 @@ def suggest(book: Book) -> str:
 
 
 class Among(NamedTuple):
-    """The sheets that one part of a map reads, and what their names tell where they are several."""
+    """The sheets that one part of a map reads, and the pattern of their names."""
 
     sheets: list[Sheet]
     title: Title | None = None
@@ -107,7 +107,7 @@ def _like(best: Proposal, proposals: list[Proposal], book: Book) -> Among:
 
 
 def _weighed(best: Proposal) -> Weighed:
-    """What its columns, held against one another, say of marks and units."""
+    """What its columns, compared with one another, say about marks and units."""
     columns = {}
     for target in UNITS.keys() & best.columns.keys():
         column, text, _ = best.columns[target]
@@ -263,7 +263,7 @@ def _column(best: Proposal, column: int, text: str, named: Guess, marks: Marks) 
 
 
 def _unit_of_others(values: list[Any], leaf: Leaf) -> str:
-    """The unit that most cells of a column have behind their numbers; empty where none has."""
+    """The unit after the numbers in most cells of a column; empty where there is none."""
     found = Counter(
         unit
         for text in map(plain, values)
@@ -274,7 +274,7 @@ def _unit_of_others(values: list[Any], leaf: Leaf) -> str:
 
 
 def _either(best: Proposal, target: str, values: list[Any], marks: Marks) -> list[str]:
-    """What is to be looked at where a number of a column could be read in two ways by its mark."""
+    """What to review where the mark in a column's numbers could be read in two ways."""
     doubtful = [plain(v) for v in values if isinstance(v, str) and EITHER.match(v.strip())]
     # A mark that is none by the map is refused, cell by cell.
     read = [text for text in doubtful if {*text} & {marks.decimal, marks.thousands}]
@@ -354,7 +354,7 @@ def _cell(target: str, label: str, value: str) -> str:
 
 
 def _date_form(texts: list[str]) -> tuple[str, str]:
-    """How days are written, and what is to be looked at where day and month could be the other."""
+    """How days are written, and what to review where day and month could be swapped."""
     found = [m for text in texts if (m := re.fullmatch(r"(\d{1,2})([./-])(\d{1,2})\2\d{4}", text))]
     if not found:
         return "", ""

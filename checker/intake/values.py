@@ -1,4 +1,4 @@
-"""What a cell holds to a value as a design file writes it."""
+"""From the content of a cell to a value as a design file writes it."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from checker.intake.sheets import Value, alike, figure, plain
 Given = str | bool | list[str]
 """A value as a design file has it."""
 THOUSANDS = {"space": " ", "point": ".", "comma": ","}
-"""The signs that may part thousands, by their names in a map."""
+"""The marks that may separate thousands, by their names in a map."""
 
 
 class Marks(NamedTuple):
-    """The signs in numbers that are written as text; thousands: empty where none parts them.
+    """The marks in numbers that are written as text; thousands: empty where there is none.
 
-    said: whether somebody said so; else a text such as 1.101 could be read in two ways.
+    said: whether the map says so; else a text such as 1.101 could be read in two ways.
     """
 
     decimal: str = "."
@@ -31,13 +31,13 @@ class Marks(NamedTuple):
 
 
 EITHER = re.compile(r"[-+−]?[1-9][0-9]{0,2}[.,][0-9]{3}(?![0-9.,])")
-"""A number whose only sign can be the decimal mark, or can part thousands: 1.101, but not 0.101."""
+"""A number whose only mark may be decimal, or separate thousands: 1.101, but not 0.101."""
 PLAIN = Marks()
 """A decimal point, and nothing between thousands."""
 
 
 class Way(NamedTuple):
-    """How a cell becomes a value: in which unit, date form and words, times what.
+    """How a cell becomes a value: its unit, date form, words and factor.
 
     hint: where a unit that is missing is to be written, for the words of a refusal.
     """
@@ -52,7 +52,7 @@ class Way(NamedTuple):
 
 
 class Doubtful(NamedTuple):
-    """A value as a design file writes it, and what is to be looked at in the way it was read.
+    """A value as a design file writes it, and what to review in the way it was read.
 
     other: how many times as large it would be by another reading of its mark; 0 where it has none.
     """
@@ -156,7 +156,7 @@ def _multiplied(text: str, times: int) -> str:
 
 
 def added(texts: list[str], leaf: Leaf) -> str:
-    """Several values of one field in one; in the unit of the first. Raises ValueError."""
+    """The sum of several values of one field, in the unit of the first. Raises ValueError."""
     unit = texts[0].partition(" ")[2]
     scale, _ = units.factor(unit, leaf.quantity)
     if leaf.quantity == "temperature":
@@ -166,7 +166,7 @@ def added(texts: list[str], leaf: Leaf) -> str:
 
 
 def _marks_hint(text: str, marks: Marks) -> str:
-    """What the map could say of the marks in a text that is no number by them."""
+    """What the map could say about the marks in a text that is not a number as it reads them."""
     if re.fullmatch(r"[0-9.,]+\s*[/–-]\s*[0-9.,]+(\D*)", text):
         return "; two values in one cell want a row or a column each"
     if not re.fullmatch(r"[-+]?[0-9]+([.,'’ ][0-9]+)+(\D*)", text):
@@ -196,7 +196,7 @@ def _day(raw: Value, form: str) -> str:
 
 @cache
 def _number(decimal: str, thousands: str) -> re.Pattern[str]:
-    """A number, then whatever stands behind it."""
+    """A number, then anything after it."""
     mark, apart = re.escape(decimal), re.escape(thousands)
     whole = f"[1-9][0-9]{{0,2}}(?:{apart}[0-9]{{3}})+(?![0-9])|[0-9]+" if thousands else "[0-9]+"
     return re.compile(rf"([-+−]?(?:(?:{whole})(?:{mark}[0-9]+)?|{mark}[0-9]+))\s*(.*)")
@@ -237,7 +237,7 @@ _ASIDE = re.compile(
     r"total|net|gross|approx\.?|ca\.?|netto|brutto|gesamt|je|pro|max\.?|min\.)\s*$",
     re.IGNORECASE,
 )
-"""What stands behind a unit without being one of it: on centres, each, net."""
+"""Words after a unit that are not part of it: on centres, each, net."""
 
 
 def known_unit(text: str, kind: str) -> str:
@@ -258,7 +258,7 @@ def known_unit(text: str, kind: str) -> str:
 
 
 def _unit_behind(behind: str, kind: str, unit: str) -> str:
-    """The unit behind a number; as it stands where it is none, so that it is refused in words."""
+    """The unit after a number; as written where it is no unit, so that it is refused in words."""
     bare = behind.strip()
     for _ in range(3):
         if not bare:
@@ -274,7 +274,7 @@ def _unit_behind(behind: str, kind: str, unit: str) -> str:
 
 
 def _sign_of(text: str) -> str:
-    """The unit that a single sign of feet or inches stands for; empty where both or none stand."""
+    """The unit of a single mark for feet or inches; empty where there are both or none."""
     feet = any(sign in text for sign in "'’′") and not any(
         two in text for two in ("''", "′′", "’’")
     )
@@ -332,7 +332,7 @@ def is_length(text: str) -> bool:
 
 _BRACKETS = re.compile(r"[\[(]((?:[^\[\]()]|\([^()]*\))*)[\])]")
 NO_UNIT = frozenset(("no", "nr", "id"))
-"""Last words of headings that are none."""
+"""Last words of headings that are not units."""
 
 
 def unit_in(heading: str, kind: str) -> str:

@@ -1,4 +1,4 @@
-"""What the numbers of a sheet can mean at all: marks and units held against one another.
+"""Which readings of a sheet's numbers are possible: marks and units checked by each other.
 
 A text such as 1,234 is a number of two or of a thousand, and a heading without a unit leaves
 metres and feet open. The columns of one table tell: a pipe is about as long as its area over its
@@ -47,7 +47,7 @@ _NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
 @dataclass(frozen=True)
 class Column:
-    """What stands under one heading: its unit, empty where none is named, and its cells."""
+    """A column: the unit that its heading names, empty for none, and its cells."""
 
     unit: str
     cells: tuple[Any, ...]
@@ -55,11 +55,11 @@ class Column:
 
 @dataclass
 class Weighed:
-    """What is the only possible reading.
+    """The only possible reading.
 
-    apart: whether the sign in texts such as 1,234 parts thousands; None where both can be, or
-    none. units: by field, only of columns that name none. why: the relations that told; about: the
-    fields in them.
+    apart: whether the mark in texts such as 1,234 separates thousands; None where both or neither
+    can be. units: by field, only for columns that name none. why: the relations that decided;
+    about: the fields in them.
     """
 
     apart: bool | None = None
@@ -69,11 +69,11 @@ class Weighed:
 
 
 UNKNOWN = Weighed()
-"""Nothing told."""
+"""Nothing decided."""
 
 
 def weigh(columns: Mapping[str, Column]) -> Weighed:
-    """The readings of marks and units that alone make the columns fit one another."""
+    """The only readings of marks and units that make the columns fit one another."""
     taken = {target: columns[target] for target in UNITS if target in columns}
     choices = [(one.unit,) if one.unit else UNITS[target] for target, one in taken.items()]
     unsure = {
@@ -137,7 +137,7 @@ def _relations(
     named: Mapping[str, str],
     unsure: Mapping[str, tuple[bool, ...]],
 ) -> Iterator[tuple[str, bool, tuple[str, ...]]]:
-    """Each relation that can be asked: in words, whether it holds, and the fields in it.
+    """Each relation that can be checked: in words, whether it holds, and the fields in it.
 
     It holds where the middle of all rows is possible, and every row with a mark that could be
     read in two ways.

@@ -1,7 +1,8 @@
-"""Findings that come of another one, and are gone once that is mended.
+"""Findings that another one causes, and that are gone once that one is mended.
 
-A rule may say under which other rule it is told (`under`). Where both are broken, the design is
-judged again with the value of that other rule at its limit: what is no fail then came of it.
+A rule may name another rule under which it is listed (`under`). Where both are broken, the design
+is judged again with the value of that other rule at its limit: what no longer fails was caused by
+it.
 """
 
 from __future__ import annotations
@@ -24,11 +25,11 @@ from checker.rulebook.model import Rule, Rulebook
 Mask = npt.NDArray[np.bool_]
 
 ROUNDS = 2
-"""Of films of water: whether a finding is gone needs no more than a hundredth of the heat."""
+"""Of films of water: to see whether a finding is gone, a hundredth of the heat is enough."""
 
 
 def tell_under(whole: Judged, book: Rulebook, force: InForce) -> None:
-    """Tell what comes of another finding under that: in its words, and instead of a remedy."""
+    """List what another finding causes under that one, in its words, and without a remedy."""
     numbers = {rule.id: number for number, rule in enumerate(book.rules)}
     followers: dict[int, list[int]] = {}
     for number, rule in enumerate(book.rules):
@@ -62,7 +63,7 @@ def _tell(whole: Judged, book: Rulebook, force: InForce, cause: int, followers: 
 
 
 def _designs(whole: Judged, book: Rulebook, followers: list[int], broken: Mask) -> Index:
-    """The designs in which the cause and one of those that may come of it are broken."""
+    """The designs that break the rule of the cause and one that it may cause."""
     found = np.zeros(len(broken), dtype=bool)
     for number in followers:
         of = whole.tables.design_of(TABLE_OF[told_of(book.rules[number])])
@@ -71,7 +72,7 @@ def _designs(whole: Judged, book: Rulebook, followers: list[int], broken: Mask) 
 
 
 def _limits(outcome: Outcome) -> npt.NDArray[np.float64]:
-    """The bound that each row is held to."""
+    """The bound that each row is compared with."""
     found = np.full(len(outcome.kinds), np.nan)
     for number, held in enumerate(outcome.held):
         if held.anywhere:

@@ -29,13 +29,13 @@ VALUES = (
     "section_surface_max",
 )
 MOST = 12
-"""Sections drawn of a design; of more, those whose surface is warmest."""
+"""Most sections drawn of a design: those whose surfaces are warmest."""
 
 
 def floor_pictures(graph: Graph, speech: Sequence[Speech]) -> dict[int, list[FloorPicture]]:
-    """For the row of each design its sections, each once, at its warmest loop.
+    """For each design, by its row, its sections: each once, at its warmest loop.
 
-    speech: for each design how its reader is told values.
+    speech: of each design's reader.
     """
     numbers = graph.column("part", "section").values
     columns = {name: _column(graph, name) for name in VALUES}

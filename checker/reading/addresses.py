@@ -16,8 +16,8 @@ def is_remote(path: str) -> bool:
 class Listing(Iterable[str]):
     """The designs at some addresses in path order, each once, found as they are asked for.
 
-    The names in one folder are in hand at once, with those of the folders above it, so that it may
-    go over any number of folders. problems: of what was gone over so far.
+    Only the names in one folder and those above it are held at once, so any number of folders can
+    be searched. problems: those found so far.
     """
 
     def __init__(self, addresses: Sequence[str], is_design: Callable[[str], bool]) -> None:

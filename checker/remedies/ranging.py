@@ -1,4 +1,4 @@
-"""What if a value lay anywhere in a range: the design judged at steps of it, in one pass."""
+"""What if a value is anywhere in a range: the design is judged at steps of it, in one pass."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ from checker.rulebook.model import Rulebook
 from checker.words.speech import Speech
 
 STEPS = 10
-"""At least so many steps of a range, at round numbers."""
+"""Fewest steps of a range, at round numbers."""
 MOST_POINTS = 400
-"""Points at which a design is judged; more say nothing that a person could read."""
+"""Most points at which a design is judged; nobody could read more."""
 _NUMBERS = re.compile(
     r"(?P<low>[-+−]?[0-9]*\.?[0-9]+)\s*(?P<unit>[^\d\s.][^.]*?)?\s*\.\.\s*"
     r"(?P<high>[-+−]?[0-9]*\.?[0-9]+)\s*(?P<end>[^\d\s.].*?)?"
@@ -109,8 +109,8 @@ def _plain(number: float) -> str:
 class Point(Struct, frozen=True):
     """A design at one point of the ranges.
 
-    values: as they are written; fails: how many there are of each severity; coverage: the least of
-    a room, surface: the hottest, pump: the least head that is left over; those that are known.
+    values: as they are written; fails: how many of each severity; coverage: of the worst room;
+    surface: the hottest; pump: the least head left over; those that are known.
     """
 
     values: tuple[str, ...]
@@ -154,7 +154,7 @@ def ranged(
 ) -> WhatIf:
     """The design over all points of the ranges; raises BadChange, Problem or BadRange.
 
-    changes: those that hold at every point.
+    changes: those made at every point.
     """
     count = math.prod(len(one.texts) for one in ranges)
     if count > MOST_POINTS:

@@ -1,8 +1,8 @@
 """Code-quality JSON, the subset of the Code Climate format that CI servers show in changes.
 
 Every member is required: readers drop an entry that lacks one, or that shares its fingerprint
-with another, without a word (GitLab documentation, Code Quality report format). The format has
-no word for a waived finding: it stands there as `info`, and says so.
+with another, without saying so (GitLab documentation, Code Quality report format). The format
+cannot express a waived finding, so it is written as `info`, and says so.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""Who goes with whom, so that the sum of what the pairs gain is the largest there is.
+"""Pairs of rows and columns with the largest possible sum of gains.
 
 The Hungarian method by shortest augmenting paths: H. W. Kuhn, Naval Research Logistics Quarterly 2
 (1955) 83; in the form of R. Jonker and A. Volgenant, Computing 38 (1987) 325 (both from memory). A
-tested implementation stands in SciPy, which would be an installation of 100 MB for these lines; the
+tested implementation is in SciPy, which would be 100 MB to install for these few lines; the
 tests hold them against it.
 """
 
@@ -16,9 +16,9 @@ Numbers = NDArray[np.intp]
 
 
 def assigned(gain: Floats) -> Numbers:
-    """For each row the column that it goes with, -1 where a pair would gain nothing.
+    """For each row the column that it is paired with, -1 where no pair would gain anything.
 
-    gain: rows by columns; what is 0 or less is no pair.
+    gain: rows by columns; 0 or less makes no pair.
     """
     rows, columns = gain.shape
     if not rows or not columns:
@@ -35,7 +35,7 @@ def assigned(gain: Floats) -> Numbers:
 
 
 def _cheapest(cost: Floats) -> Numbers:
-    """For each row a column of its own, at the least cost in all; no more rows than columns."""
+    """For each row a column of its own, at the least total cost; no more rows than columns."""
     rows, columns = cost.shape
     row_price, column_price = cost.min(axis=1), np.zeros(columns)
     row_of = np.full(columns, -1, np.intp)

@@ -1,4 +1,4 @@
-"""How much a value that two records share, or do not, says for their being one.
+"""How strongly a value that two records share, or do not, suggests that they are one.
 
 All is in natural logarithms of odds, one number for each pair of records (old ones by new ones).
 """
@@ -17,15 +17,15 @@ Floats = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 
 MOST, MOST_AGAINST = 4.0, -3.0
-"""How much one value may speak for a pair, and against it."""
+"""Most that one value may count for a pair, and against it."""
 EQUAL, NEAR = 0.002, 0.15
-"""By these parts two sizes may differ and count as equal (they are rounded), and as alike."""
+"""Relative differences up to which two sizes count as equal (they are rounded), and as alike."""
 LEAST_CHANCE = 0.05
-"""What happens by chance is never taken to happen less often: designs are small."""
+"""Least probability of a match by chance: designs are small."""
 
 
 def id_vote(was: list[Key], now: list[Key], kept: float, most: float = 2.0) -> Floats:
-    """How much it says that two ids are the same; never more than other values may."""
+    """How much two equal ids count; never more than other values may."""
     evidence = words_evidence([key[1] for key in was], [key[1] for key in now], kept)
     return np.clip(evidence, -1.0, most, out=evidence)
 
@@ -41,7 +41,7 @@ def agreeing(was: Iterable[object], now: Iterable[object]) -> Floats:
 
 
 def words_evidence(was: Iterable[object], now: Iterable[object], kept: float) -> Floats:
-    """How much it says that two values are the same, or are not; nothing where one is not known."""
+    """How much two equal or different values count; nothing where one is unknown."""
     codes: dict[object, int] = {None: -1}
     before, after = (
         np.array([codes.setdefault(value, len(codes)) for value in side]) for side in (was, now)

@@ -1,6 +1,6 @@
-"""A round with senders: what came in is held against the register, and the register goes on.
+"""A round with senders: what came in is compared with the register, which is then updated.
 
-Rules by which nothing is decided in silence, each told as a query where it was used:
+Nothing is decided without saying so; each of these rules is reported as a query where it is used:
 
 - names that differ only in capitals, spaces and marks are one; names that are nearly alike are two;
 - of two contents under one revision that came together the one with the graver verdict counts,
@@ -40,12 +40,12 @@ GRAVITY = {"hold": 2, "unproven": 1, "release": 0}
 
 
 def content_digest(one: Revision) -> str:
-    """What tells a submission from every other."""
+    """What distinguishes a submission from every other."""
     return "sha256:" + sha256(one.sent or one.data).hexdigest()
 
 
 def accept(register: Register, numbers: Iterable[int], by: str, call: Call) -> None:
-    """Let the answers to these points count from now on; raises Unwritable for none such."""
+    """Accept the answers to these points from now on; raises Unwritable where there is none."""
     for number in numbers:
         point = next((one for one in register.points if one.number == number), None)
         if point is None:
@@ -68,7 +68,7 @@ def round_of(
     plan: batch.Plan,
     back: Iterable[Returned] = (),
 ) -> list[Project]:
-    """The designs that came in, each after what the register has of it; the register goes on.
+    """The designs that came in, each after its revisions in the register, which is updated.
 
     back: forms for what was missing that came back, of designs that came in or of others.
     """
@@ -93,7 +93,7 @@ def round_of(
 
 
 def _name_in(register: Register, project: Project) -> tuple[str, str]:
-    """Sender and design as the register names them; a new one by its own names."""
+    """Sender and design as the register names them; a new one keeps its own names."""
     by, name = plain_name(project.by), plain_name(project.name)
     sender = project.by
     for one in register.submissions:
@@ -167,7 +167,7 @@ def _chained(
 
 
 def _read_again(newest: Submission, plan: batch.Plan) -> Revision | None:
-    """The newest of the register, judged anew."""
+    """The newest of the register, judged again."""
     text = "\n".join(newest.text).encode()
     judged, _ = read([(newest.file, text)], replace(plan, waivers=()))
     return judged[0] if judged else None
@@ -192,7 +192,7 @@ def _in_turn(
 
 
 def _near(register: Register, call: Call) -> None:
-    """Names that may be one by a slip."""
+    """Names that may be one and the same, but for a slip."""
     designs = defaultdict(set)
     for one in register.submissions:
         designs[one.contractor].add(one.design)

@@ -1,4 +1,4 @@
-"""What differs from a commit, and what it governs: files that are gone, packs and drawings too."""
+"""What differs from a commit, and which designs it affects: also deleted files, packs, drawings."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def _governing(
 
 
 def governed(paths: list[str], policy: Policy) -> list[str]:
-    """For a hook: the paths, and all that is governed by what the commit changes or takes away.
+    """For a hook: the paths, and every design affected by what the commit changes or deletes.
 
     Raises Unwritable.
     """
@@ -108,7 +108,7 @@ _TABLE = b"[tool.prescreed"
 
 
 def _has_table(path: str) -> bool:
-    """Whether a project file speaks of this program."""
+    """Whether a project file has settings of this program."""
     try:
         return _TABLE in bounded.content(path)
     except OSError:
@@ -140,7 +140,7 @@ def _draws(path: str, drawings: set[str]) -> bool:
 
 
 def _instead(path: str) -> list[str]:
-    """The folder that a policy file governs, in its stead; any other path as it is."""
+    """The folder that a policy file applies to, in its place; any other path as it is."""
     name = os.path.basename(path)
     if name == PROJECT_FILE and not _has_table(path):
         return []

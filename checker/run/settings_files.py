@@ -1,4 +1,4 @@
-"""A file of settings as it stands: its keys and values with their places, and what each may be."""
+"""A file of settings as written: its keys and values with their places, and what each may be."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class BadSettings(Exception):
 
 
 class Key(NamedTuple):
-    """What a key takes: the reading of one text; whether it takes several; whether it is a path."""
+    """A key's values: how one text is read; whether there may be several; whether it is a path."""
 
     read: Callable[[str], Any] = str
     several: bool = False
@@ -95,7 +95,7 @@ KEYS = {
     "category": Key(_named),
     "manual": Key(web_address),
 }
-"""What a policy may say."""
+"""The keys that a policy may have."""
 NOT_HERE = {
     "output": "where a report goes",
     "jobs": "what runs",
@@ -115,11 +115,11 @@ NOT_HERE = {
     "quiet": "what is said",
     "verbose": "what is said",
 }
-"""Options that no file may set, and what they say."""
+"""Options that no file may set, and what they set."""
 
 
 class Setting(Struct, frozen=True):
-    """One value: a text, or several; and where it stands."""
+    """One value: a text, or several; and its place."""
 
     value: str | tuple[str, ...]
     line: int = 1
@@ -127,7 +127,7 @@ class Setting(Struct, frozen=True):
 
 
 class Settings(Struct, frozen=True):
-    """What one file says; path: as it is shown; folder: where it lies; pin: what rules must be."""
+    """The content of one file; path: as shown; folder: that it is in; pin: of the rules."""
 
     path: str
     folder: str
@@ -136,7 +136,7 @@ class Settings(Struct, frozen=True):
     pin: dict[str, Setting] = {}
 
     def refuse(self, setting: Setting, message: str) -> BadSettings:
-        """What is wrong with one of them."""
+        """A mistake in one of the values."""
         return BadSettings(Unreadable(self.path, setting.line, setting.column, message))
 
     def where(self, name: str) -> str:
@@ -164,7 +164,7 @@ class Glob(NamedTuple):
 
 
 class Value(NamedTuple):
-    """A value that holds, and where it stands."""
+    """A value in force, and its place."""
 
     value: Any
     origin: str
@@ -212,7 +212,7 @@ def read_values(settings: Settings) -> dict[str, Value]:
 
 @lru_cache(maxsize=4096)
 def settings_in(folder: str, source: Source) -> tuple[Settings, ...]:
-    """The settings that stand in one folder, those that count first; raises BadSettings."""
+    """The settings in one folder, those that take precedence first; raises BadSettings."""
     found = []
     for name, reader in ((SETTINGS_FILE, from_yaml), (PROJECT_FILE, from_project)):
         path = os.path.join(folder, name)
@@ -228,7 +228,7 @@ def settings_in(folder: str, source: Source) -> tuple[Settings, ...]:
 
 
 def forget() -> None:
-    """Read every file anew from now on."""
+    """Read every file again from now on."""
     settings_in.cache_clear()
 
 

@@ -1,4 +1,4 @@
-"""The one place that decides in which units, and with which decimal mark, a reader is told values.
+"""The one place that decides in which units, and with which decimal mark, values are shown.
 
 Everything inside and every machine format keeps the units that reports are specified in; only
 words for a person pass through here.
@@ -47,23 +47,23 @@ _US: dict[str, tuple[str, float, float]] = {
     "W/(m²·K)": ("Btu/(h·ft²·°F)", _FOOT**2 * _DEGREE / _BTU_AN_HOUR, 0.0),
     "m²·K/W": ("ft²·°F·h/Btu", _BTU_AN_HOUR / _FOOT**2 / _DEGREE, 0.0),
 }
-"""For each unit that reports are specified in, the one that a reader of US units is told, and the
-scale and offset to it. Tests hold them to the table of units, which costs start-up to import."""
+"""For each unit that reports are specified in, the US unit, and the scale and offset to it. Tests
+check them by the table of units, whose import would slow the start."""
 
 
 ONE_DAY = ("1", "-1")
-"""Days that are told without an s."""
+"""Numbers of days that are written without an s."""
 
 
 class Speech(NamedTuple):
-    """How a reader is told values: in which system, and with which decimal mark."""
+    """How values are shown to a reader: system of units, and decimal mark."""
 
     system: str = METRIC
     decimal: str = POINT
 
     @property
     def plain(self) -> bool:
-        """Whether all is told as reports are specified."""
+        """Whether everything is shown as reports are specified."""
         return self == PLAIN
 
     def unit(self, unit: str) -> str:
@@ -106,7 +106,7 @@ class Speech(NamedTuple):
         return f"{told} {unit if told in ONE_DAY and unit == 'day' else self.unit(unit)}"
 
     def words(self, text: str) -> str:
-        """Words of ours, such as a rule's remedy, with the quantities in them as the reader's."""
+        """Words of ours, such as a rule's remedy, with their quantities in the reader's units."""
         return text if self == PLAIN else _quantities().sub(self._spoken, text)
 
     def _spoken(self, found: re.Match[str]) -> str:
