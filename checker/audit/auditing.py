@@ -261,12 +261,12 @@ def _sources(job: Job, ranked: list[Ranked], plan: Plan) -> tuple[str, ...]:
     """What stands behind the model, the causes that something speaks for, and their findings."""
     documents = rules_in_force.rulebook(plan.rules, plan.compiled).documents
     found = dict.fromkeys(MODEL)
-    likely = [cause for cause in ranked if cause.speaks_for]
+    likely = [cause for cause in ranked if cause.supporting]
     for cause in likely:
         document = documents.get(cause.source)
         if document is not None:
             found[cited(document.source)] = None
-    rules = {piece.what for cause in likely for piece in cause.speaks_for}
+    rules = {piece.what for cause in likely for piece in cause.supporting}
     for result in job.current.results:
         if result.rule in rules and result.kind == "fail" and result.source is not UNSET:
             found[cited(result.source)] = None

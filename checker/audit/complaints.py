@@ -21,7 +21,7 @@ USUAL = {"common": 1.0, "occasional": 0.0, "rare": -1.0}
 """Points for how often a cause is met; our convention."""
 
 
-class Trouble(Struct, frozen=True):
+class Complaint(Struct, frozen=True):
     """What somebody complains of; subject: the section of a design that it is about."""
 
     title: str
@@ -75,20 +75,20 @@ class Cause(Struct, frozen=True):
     title: str
     of: dict[str, str]
     mechanism: str
-    speaks_for: tuple[Evidence, ...] = field(name="for")
+    supporting: tuple[Evidence, ...] = field(name="for")
     against: tuple[Evidence, ...]
     next: tuple[str, ...]
     source: str
 
     def rules(self) -> set[str]:
         """The rules whose findings speak for it."""
-        return {piece.rule for piece in self.speaks_for if piece.rule}
+        return {piece.rule for piece in self.supporting if piece.rule}
 
 
 class Complaints(Struct, frozen=True):
     """The whole file."""
 
-    trouble: dict[str, Trouble]
+    trouble: dict[str, Complaint]
     tools: dict[str, str]
     measurements: dict[str, Measurement]
     signs: dict[str, Sign]

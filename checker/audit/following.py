@@ -92,7 +92,7 @@ def _parted(what: str, causes: Iterable[Cause]) -> float:
     """
     moved = []
     for cause in causes:
-        gain = sum(_swing(piece) for piece in cause.speaks_for if what in (piece.rule, piece.sign))
+        gain = sum(_swing(piece) for piece in cause.supporting if what in (piece.rule, piece.sign))
         loss = sum(piece.points for piece in cause.against if what in (piece.rule, piece.sign))
         moved.append(gain - loss)
     return max(moved) - min(moved) if len(moved) > 1 else abs(moved[0])
@@ -107,7 +107,7 @@ def _confirming(
 ) -> list[NextMeasurement]:
     """All that can be read was read: what confirms the first cause on site."""
     first = ranked[0]
-    seen = {piece.what for cause in ranked for piece in (*cause.speaks_for, *cause.against)}
+    seen = {piece.what for cause in ranked for piece in (*cause.supporting, *cause.against)}
     read = {sign.measure for name, sign in known.signs.items() if name in seen} - {"papers"}
     useless = {
         known.signs[want.what].measure

@@ -111,7 +111,7 @@ def _weighed(audit: Audit) -> Markup:
     for place, cause in enumerate(audit.causes, 1):
         sums = [
             diminishing_sum(p.points for p in pieces)
-            for pieces in (cause.speaks_for, cause.against)
+            for pieces in (cause.supporting, cause.against)
         ]
         marks = [
             Mark(shape, 0.0, points)

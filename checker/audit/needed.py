@@ -90,7 +90,7 @@ SHORT = 0.15
 """Of its computed flow, from which on a loop counts as short of water; as the sign does."""
 
 
-def untold(site: Site, name: str, subject: str, ids: list[str]) -> WhyNotSeen:
+def why_not_seen(site: Site, name: str, subject: str, ids: list[str]) -> WhyNotSeen:
     """Why the sign is not seen at any of these subjects: the one that is nearest to being seen."""
     found = [_untold(site, name, subject, of) for of in ids]
     return min(found, key=lambda one: (len(one.unread), not one.because, not one.again))

@@ -163,7 +163,7 @@ def exposure(job: Profile, cause: Cause) -> tuple[float, list[str]]:
     Broken rules count, and those signs that papers and the recorded balance show without a visit.
     """
     could, points, findings = [], [], []
-    for piece in cause.speaks_for:
+    for piece in cause.supporting:
         if not piece.rule and piece.sign not in ON_PAPER:
             continue
         own = job.rules.get(piece.rule) if piece.rule else job.signs.get(piece.sign)

@@ -22,7 +22,7 @@ from checker.audit import fits, joint
 from checker.audit.complaints import USUAL, Cause, Complaints, Evidence
 from checker.audit.explanations import ELSEWHERE, NOTHING
 from checker.audit.jobs import Sheet
-from checker.audit.needed import untold, worth_trying
+from checker.audit.needed import why_not_seen, worth_trying
 from checker.audit.on_site import Site
 from checker.audit.signs import SIGNS, Observed
 from checker.outcome.results import Limit, Measure, Result
@@ -85,7 +85,7 @@ class MissingEvidence(Struct, frozen=True):
     again: bool = False
 
 
-class Ranked(Struct, frozen=True):
+class Ranked(Struct, frozen=True, rename={"supporting": "speaks_for"}):
     """A cause with its points and why it has them."""
 
     id: str
@@ -94,7 +94,7 @@ class Ranked(Struct, frozen=True):
     points: float
     usual: str
     support: str
-    speaks_for: tuple[Piece, ...]
+    supporting: tuple[Piece, ...]
     against: tuple[Piece, ...]
     missing: tuple[MissingEvidence, ...]
     next: tuple[str, ...]
@@ -183,10 +183,10 @@ def _together(fit: fits.Fit, cause: str) -> Piece | None:
 
 
 def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: fits.Fit) -> Ranked:
-    speaks_for: list[Piece] = []
+    supporting: list[Piece] = []
     against: list[Piece] = []
     missing: list[MissingEvidence] = []
-    for pieces, sign in ((cause.speaks_for, 1.0), (cause.against, -1.0)):
+    for pieces, sign in ((cause.supporting, 1.0), (cause.against, -1.0)):
         for evidence in pieces:
             found = looked.at(evidence, sign)
             if isinstance(found, MissingEvidence):
@@ -194,13 +194,13 @@ def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: fits.Fit)
                 continue
             found = None if found is None else _beside(found, fit, name)
             if found is not None and found.points:
-                (speaks_for if found.points > 0 else against).append(found)
+                (supporting if found.points > 0 else against).append(found)
     all_of_them = _together(fit, name)
     if all_of_them is not None:
-        (speaks_for if all_of_them.points > 0 else against).append(all_of_them)
-    speaks_for.sort(key=lambda piece: -piece.points)
+        (supporting if all_of_them.points > 0 else against).append(all_of_them)
+    supporting.sort(key=lambda piece: -piece.points)
     against.sort(key=lambda piece: piece.points)
-    evidence_points = diminishing_sum(p.points for p in speaks_for) + diminishing_sum(
+    evidence_points = diminishing_sum(p.points for p in supporting) + diminishing_sum(
         p.points for p in against
     )
     return Ranked(
@@ -210,7 +210,7 @@ def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: fits.Fit)
         round(USUAL[usual] + evidence_points, 2),
         usual,
         next(words for least, words in SUPPORT if evidence_points >= least),
-        tuple(speaks_for),
+        tuple(supporting),
         tuple(against),
         tuple(sorted(missing, key=lambda want: -want.could)),
         cause.next,
@@ -303,7 +303,7 @@ class _Looked:
 
     def _wanting(self, name: str, ids: list[str], points: float) -> MissingEvidence:
         known = self.known.signs[name]
-        why = untold(self.site, name, known.subject, ids)
+        why = why_not_seen(self.site, name, known.subject, ids)
         if why.unread and why.partly:
             words = f"not read: {' and '.join(why.unread)}, for: {known.title}"
             return MissingEvidence(name, known.measure, points, words, lacking=why.unread)
@@ -418,8 +418,8 @@ def in_words(ranked: list[Ranked]) -> str:
 
 def _for_itself(first: Ranked, second: Ranked) -> bool:
     """Whether the second rests on evidence of its own, so that both may be at work."""
-    shared = {piece.what for piece in first.speaks_for}
-    return second.speaks_for[0].what not in shared
+    shared = {piece.what for piece in first.supporting}
+    return second.supporting[0].what not in shared
 
 
 def by_severity(sheet: Sheet, causes: dict[str, Cause], about: set[str]) -> list[str]:

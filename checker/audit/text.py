@@ -125,7 +125,7 @@ def _cause(out: Page, place: int, cause: Ranked) -> None:
     out.wrapped(f"{cause.title}: {cause.support}", first=f"{label:<{INDENT}}", style="bold")
     out.wrapped(cause.mechanism, style="dim")
     out.wrapped(f"{cause.usual} under this complaint", style="dim")
-    for pieces in (cause.speaks_for, cause.against):
+    for pieces in (cause.supporting, cause.against):
         for piece in pieces:
             out.wrapped(
                 f"{piece.points:+.1f} {piece.weight}  {piece.subject}: {piece.says}", more="    "

@@ -168,7 +168,7 @@ def deciding(known: Complaints, complaint: str = "") -> dict[str, tuple[str, ...
     found: dict[str, dict[str, None]] = {}
     causes = known.causes_of(complaint) if complaint else known.causes
     for cause in causes.values():
-        for piece in (*cause.speaks_for, *cause.against):
+        for piece in (*cause.supporting, *cause.against):
             if not piece.sign:
                 continue
             subject = known.signs[piece.sign].subject

@@ -144,7 +144,7 @@ class _Assembly:
         at: tuple[Sheet, int, int],
         items: dict[tuple[str, ...], Any],
         *,
-        anew: bool = False,
+        overwrite: bool = False,
     ) -> str:
         """Set a value in the design; returns what is wrong where it already has another."""
         holder = self.out.tree.setdefault(found.section, {}) if found.keys else self.out.tree
@@ -164,7 +164,7 @@ class _Assembly:
             self.out.cells[(*where, len(rows) - 1, *keys)] = at[0].spot(*at[1:])
         else:
             where = (found.section, name, *keys)
-            before = None if anew else self.places.get(where)
+            before = None if overwrite else self.places.get(where)
             if before is not None:
                 given = _at(holder, keys)
                 if given == text:
@@ -175,7 +175,7 @@ class _Assembly:
                 self.doubted.add(where)
                 return f"but the {found.name}{of} is '{given}' in {address}; one of them is wrong"
             given = _at(holder, keys)
-            if given is not None and given != text and not anew:
+            if given is not None and given != text and not overwrite:
                 self.doubted.add(where)
                 return f"but the map's 'design' says '{given}'; one of them is wrong"
             self.places[where] = at

@@ -179,7 +179,7 @@ class Page(Rows):
             if reading.field.leaf.quantity in ("power", "area") and not column.add:
                 self.again(row, at, reading, name)
             wrong = self.assembly.put(
-                reading.field, name, text, (self.sheet, row, at), items, anew=column.add
+                reading.field, name, text, (self.sheet, row, at), items, overwrite=column.add
             )
             if wrong:
                 self.mistake(row, at, value, wrong)
@@ -280,7 +280,11 @@ class Page(Rows):
         if section in constants and not fed and section != "loops":
             return False
         own = [c.reading.field for c in self.part.columns if c.reading.field.section == section]
-        if own and all(f.listed for f in own) and self.assembly.stated_elsewhere(section, self.part):
+        if (
+            own
+            and all(f.listed for f in own)
+            and self.assembly.stated_elsewhere(section, self.part)
+        ):
             known = self.out.tree.get(section, {})
             if name not in known:
                 at = self.id_at(section)

@@ -128,7 +128,7 @@ class Ways:
             most *= values
         return ways
 
-    def told_apart(
+    def with_more_digits(
         self, rows: list[int], numbers: list[float], words: Any
     ) -> Iterator[tuple[int, str, Way]]:
         """Fails of one way whose value reads like the limit: row, value and way that tell more.
@@ -144,7 +144,7 @@ class Ways:
         figures = shown.in_words(bound.numbers)
         for row in rows:
             if words[row] == figures[row if len(figures) > 1 else 0]:
-                value, limit = shown.told_apart(numbers[row], bound.number(row))
+                value, limit = shown.distinguishable(numbers[row], bound.number(row))
                 yield row, value, self.of(row, limit=limit)
 
     def of(self, row: int, *, limit: str = "") -> Way:

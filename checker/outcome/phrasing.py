@@ -108,7 +108,7 @@ class Shown:
         about, colon, why = sentence.rpartition(": ")
         return f"{about}{colon}{self.speech.words(why)}"
 
-    def told_apart(self, value: float, limit: float) -> tuple[str, str]:
+    def distinguishable(self, value: float, limit: float) -> tuple[str, str]:
         """Two numbers in as many digits as it takes to tell them apart, in the reader's unit."""
         own = (self.speech.converted(one, self.unit) for one in (value, limit))
         first, second = map(self.speech.marked, apart(*own))

@@ -141,7 +141,7 @@ class RuleFindings:
             kind = kinds[first]
             ways[rows] = made.of(first)
             if kind == FAIL:
-                for row, value, way in made.told_apart(rows.tolist(), numbers, words):
+                for row, value, way in made.with_more_digits(rows.tolist(), numbers, words):
                     words[row], ways[row] = value, way
                 if said is not None:
                     for row in rows.tolist():

@@ -29,15 +29,15 @@ class SpoolFile(Struct):
     entries: list[Entry]
     sizes: list[list[int]]
 
-    def fetched(self, anew: Callable[[], Iterator[Entry]]) -> Iterator[Entry]:
+    def fetched(self, recompute: Callable[[], Iterator[Entry]]) -> Iterator[Entry]:
         """The entries with their pieces; the file is gone as soon as it is opened.
 
-        anew: makes the entries again, should somebody have done away with the file or cut it.
+        recompute: called for the entries if the spool file is missing or cut short.
         """
         try:
             content = self._opened()
         except OSError:
-            yield from anew()
+            yield from recompute()
             return
         start = 0
         for entry, sizes in zip(self.entries, self.sizes, strict=True):
@@ -73,7 +73,7 @@ def check_chunk(
     if folder:
         try:
             return _spooled(entries(files, plan, beside), folder)
-        except OSError:  # no room there: made anew, they go the other way
+        except OSError:  # no room there: they are made again, without the file
             pass
     return list(entries(files, plan, beside))
 

@@ -50,7 +50,7 @@ def test_every_name_of_a_cause_exists(name: str) -> None:
     cause = KNOWN.causes[name]
     book = rules_in_force.rulebook()
     rules = {rule.id for rule in book.rules}
-    pieces = (*cause.speaks_for, *cause.against)
+    pieces = (*cause.supporting, *cause.against)
     assert {piece.rule for piece in pieces if piece.rule} <= rules
     assert {piece.sign for piece in pieces if piece.sign} <= set(KNOWN.signs)
     assert set(cause.next) <= set(KNOWN.measurements)
@@ -61,7 +61,7 @@ def test_every_name_of_a_cause_exists(name: str) -> None:
 
 
 def test_every_sign_can_be_seen_and_is_used() -> None:
-    used = {p.sign for c in KNOWN.causes.values() for p in (*c.speaks_for, *c.against) if p.sign}
+    used = {p.sign for c in KNOWN.causes.values() for p in (*c.supporting, *c.against) if p.sign}
     assert used == set(KNOWN.signs)
     assert set(SIGNS) == set(KNOWN.signs)
     assert set(KNOWN.signs) >= ON_PAPER

@@ -105,7 +105,7 @@ def test_a_sign_counts_only_as_far_as_all_readings_bear_it_out() -> None:
     ranked = ranking.rank(site, KNOWN, complaint, subject, _fit("pump weak"))
     assert ranked[0].id == "pump-weak"
     starved = next(cause for cause in ranked if cause.id == "loop-starved")
-    assert not any(piece.what in ranking.FITTED for piece in starved.speaks_for)
+    assert not any(piece.what in ranking.FITTED for piece in starved.supporting)
     assert not ranking.is_supported(starved)
 
 

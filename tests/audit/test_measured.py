@@ -89,7 +89,7 @@ def test_one_loop_alone_tells_nothing_of_its_header() -> None:
 def test_a_limit_that_is_kept_is_no_evidence_where_its_breach_would_speak_against() -> None:
     ranked = ranking.rank(_site(""), complaints(), "cold-room", "rooms.kitchen")
     cause = next(one for one in ranked if one.id == "load-beyond-floor")
-    assert "covering-resistance" not in [piece.what for piece in cause.speaks_for]
+    assert "covering-resistance" not in [piece.what for piece in cause.supporting]
 
 
 def test_nothing_read_gives_no_sign_but_those_of_papers() -> None:

@@ -48,8 +48,8 @@ def test_further_past_the_limit_weighs_more() -> None:
 def test_a_finding_about_another_room_does_not_count() -> None:
     here = _cause(_ranked("cold-room", _long("125 m"), "rooms.kitchen"), "loop-too-long")
     there = _cause(_ranked("cold-room", _long("125 m"), "rooms.bath"), "loop-too-long")
-    assert [piece.what for piece in here.speaks_for][:1] == ["loop-length"]
-    assert "loop-length" not in [piece.what for piece in there.speaks_for]
+    assert [piece.what for piece in here.supporting][:1] == ["loop-length"]
+    assert "loop-length" not in [piece.what for piece in there.supporting]
 
 
 def test_what_is_missing_counts_nothing_and_is_listed() -> None:
@@ -58,7 +58,7 @@ def test_what_is_missing_counts_nothing_and_is_listed() -> None:
     after = _cause(_ranked("cold-room", text, "rooms.kitchen"), "covering-too-resistive")
     assert "covering-resistance" in [piece.what for piece in before.against]
     assert "covering-resistance" not in [
-        piece.what for piece in (*after.against, *after.speaks_for)
+        piece.what for piece in (*after.against, *after.supporting)
     ]
     lacking = [want for want in after.missing if want.what == "covering-resistance"]
     assert [want.measure for want in lacking] == ["papers"]
@@ -76,9 +76,9 @@ visits:
 """
     before = _ranked("cold-room", DESIGN, "rooms.kitchen")
     after = _ranked("cold-room", DESIGN, "rooms.kitchen", readings)
-    assert _cause(before, "covering-too-resistive").speaks_for == ()
+    assert _cause(before, "covering-too-resistive").supporting == ()
     assert after[0].id == "covering-too-resistive"
-    assert after[0].speaks_for[0].what == "covering-more"
+    assert after[0].supporting[0].what == "covering-more"
 
 
 def test_nothing_is_claimed_without_evidence() -> None:
@@ -169,7 +169,7 @@ def test_a_gauge_that_falls_within_the_hour_shows_a_leak_in_ml_an_hour() -> None
     leak = _cause(
         _gauge(_read(1.6, 22), _read(1.45, 22), _read(1.15, 22), _read(0, 22)), "leak-in-loop"
     )
-    (piece,) = [piece for piece in leak.speaks_for if piece.what == "leak-shown"]
+    (piece,) = [piece for piece in leak.supporting if piece.what == "leak-shown"]
     assert "ml/h" in piece.says
     assert "95 %" in piece.says
 
@@ -184,13 +184,13 @@ def test_a_gauge_that_a_kelvin_of_warming_explains_is_no_leak() -> None:
     # In pipe of plastic 1.2 K of warming takes some 0.3 bar.
     ranked = _gauge(_read(1.6, 22), _read(1.6, 22), _read(1.58, 22.1), _read(1.28, 23.2))
     leak = _cause(ranked, "leak-in-loop")
-    assert "leak-shown" not in [piece.what for piece in leak.speaks_for if piece.points > 0]
+    assert "leak-shown" not in [piece.what for piece in leak.supporting if piece.points > 0]
 
 
 def test_a_gauge_without_its_temperature_says_nothing_and_is_asked_for() -> None:
     falling = [f"pressure: {bar} bar" for bar in (1.6, 1.5, 1.3, 0.5)]
     leak = _cause(_gauge(*falling), "leak-in-loop")
-    assert "leak-shown" not in [piece.what for piece in (*leak.speaks_for, *leak.against)]
+    assert "leak-shown" not in [piece.what for piece in (*leak.supporting, *leak.against)]
     (want,) = [want for want in leak.missing if want.what == "leak-shown"]
     assert "temperature" in want.says
 
