@@ -227,7 +227,7 @@ def test_further_pieces_fade() -> None:
         ("quarry-side-9-high-bills", "high-bills", "", "insulation-too-thin"),
     ],
 )
-def test_the_trouble_of_each_example_is_found(
+def test_the_complaint_of_each_example_is_found(
     job: str, complaint: str, subject: str, cause: str
 ) -> None:
     ranked = ranking.rank(Site(open_job(str(JOBS / job))), KNOWN, complaint, subject)

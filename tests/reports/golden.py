@@ -2,7 +2,7 @@
 
     python -m tests.reports.golden
 
-writes them anew; read the difference before it is committed.
+writes them again; read the difference before you commit it.
 """
 
 from __future__ import annotations
