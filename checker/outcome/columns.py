@@ -167,6 +167,9 @@ class Results(Protocol):
     def result(self, row: int) -> Result:
         """The result of this row."""
 
+    def subject(self, row: int) -> str:
+        """What the result of this row is about."""
+
 
 class Findings:
     """The results of one rule for all rows of a table.
@@ -200,6 +203,10 @@ class Findings:
         """Let this row have another result, before anybody asks for it."""
         self.instead[row] = result
         self.patterns[row] = Pattern.of(result)
+
+    def subject(self, row: int) -> str:
+        """What the result of this row is about."""
+        return self.subjects.names[row]
 
     def result(self, row: int) -> Result:
         """The result of this row."""
@@ -285,6 +292,11 @@ class Batch:
         of = bisect_right(self._starts, number) - 1
         return self.findings[of].result(number - self._starts[of])
 
+    def subject(self, number: int) -> str:
+        """What that result is about, without making it."""
+        of = bisect_right(self._starts, number) - 1
+        return self.findings[of].subject(number - self._starts[of])
+
     @cached_property
     def computed(self) -> list[Computed]:
         """The computed values of every report."""
@@ -307,6 +319,10 @@ class OfDesign:
     def result(self, place: int) -> Result:
         """The result in this place."""
         return self.batch.result(self.batch.order[self.batch.ends[self.number] + place])
+
+    def subject(self, place: int) -> str:
+        """What the result in this place is about."""
+        return self.batch.subject(self.batch.order[self.batch.ends[self.number] + place])
 
     def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
         """For each subject its computed values by name; shown: those of every report."""

@@ -39,6 +39,9 @@ class Found(Protocol):
     def result(self, place: int) -> Result:
         """The result in this place."""
 
+    def subject(self, place: int) -> str:
+        """What the result in this place is about."""
+
     def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
         """For each subject its computed values by name; shown: those of every report."""
 
@@ -53,6 +56,10 @@ class Records:
     def result(self, place: int) -> Result:
         """The result in this place."""
         return self._results[place]
+
+    def subject(self, place: int) -> str:
+        """What the result in this place is about."""
+        return self._results[place].subject
 
     def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
         """None."""

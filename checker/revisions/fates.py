@@ -52,9 +52,8 @@ def fates(
     against that of each part, and is mended once where none has it any more; of several that were
     merged the gravest counts.
     """
-    before, after = _by_subject(old), _by_subject(new)
-    meanwhile = before if again is old else _by_subject(again)
-    sides = _Sides(before, after, meanwhile)
+    before, after = _Own(old), _Own(new)
+    sides = _Sides(before, after, before if again is old else _Own(again))
     doubtful_before = {key for one in found.doubts for key in one.before}
     doubtful_after = {key for one in found.doubts for key in one.after}
     for unit in _units(sides, found, doubtful_before, doubtful_after):
@@ -62,26 +61,56 @@ def fates(
     yield from _doubtful(sides, found)
 
 
-class _Sides(NamedTuple):
-    """The results of both sides, by subject and rule."""
+class _Own:
+    """The results of one side by subject and rule, made when they are asked for: most are passes
+    on both sides, of which nothing is told."""
 
-    before: dict[str, dict[str, Result]]
-    after: dict[str, dict[str, Result]]
-    meanwhile: dict[str, dict[str, Result]]
+    def __init__(self, report: DesignReport) -> None:
+        self._report = report
+        self._made: dict[int, Result] = {}
+        self.places: dict[str, dict[str, int]] = defaultdict(dict)
+        for place, pattern in enumerate(report.found.patterns):
+            self.places[report.found.subject(place)][pattern.rule] = place
+
+    def rules(self, subject: str) -> Iterable[str]:
+        """The rules that have a result on a subject."""
+        return self.places.get(subject, ())
+
+    def asks(self, subject: str, rule: str) -> bool:
+        """Whether the result is of a kind that asks for something."""
+        place = self.places.get(subject, {}).get(rule)
+        return place is not None and self._report.found.patterns[place].kind in FINDINGS
+
+    def result(self, subject: str, rule: str) -> Result | None:
+        """The result of a rule on a subject."""
+        place = self.places.get(subject, {}).get(rule)
+        if place is None:
+            return None
+        if place not in self._made:
+            self._made[place] = self._report.result(place)
+        return self._made[place]
+
+
+class _Sides(NamedTuple):
+    """Both sides, and the first by the limits of the second."""
+
+    before: _Own
+    after: _Own
+    meanwhile: _Own
 
     def fates(self, unit: _Unit) -> Iterator[Fate]:
         """What became of the findings on one subject, or on what was split or merged."""
-        before = [self.before.get(subject, {}) for subject in unit.before]
-        after = [(subject, self.after.get(subject, {})) for subject in unit.after]
-        for rule in dict.fromkeys(
-            rule for own in (*(own for _, own in after), *before) for rule in own
-        ):
+        both = [*((self.after, one) for one in unit.after)]
+        both += [(self.before, one) for one in unit.before]
+        for rule in dict.fromkeys(rule for side, one in both for rule in side.rules(one)):
+            if not any(side.asks(one, rule) for side, one in both):
+                continue
             was, by_new = self._gravest(unit, rule)
-            if not after:
+            if not unit.after:
                 if is_found(was):
                     yield Fate("gone", unit.before[0], "design", was, None)
                 continue
-            now = [(subject, own.get(rule)) for subject, own in after]
+            now = [(subject, self.after.result(subject, rule)) for subject in unit.after]
             standing = [one for one in now if is_found(one[1])] or now[:1]
             for subject, result in standing:
                 state = _state(was, by_new, result)
@@ -91,12 +120,12 @@ class _Sides(NamedTuple):
     def _gravest(self, unit: _Unit, rule: str) -> tuple[Result | None, Result | None]:
         """The gravest result of a rule before, and the same by the limits in force now."""
         own = [
-            (result, self.meanwhile.get(subject, {}).get(rule))
+            (result, self.meanwhile.result(subject, rule))
             for subject in unit.before
-            if (result := self.before.get(subject, {}).get(rule)) is not None
+            if (result := self.before.result(subject, rule)) is not None
         ]
         if not own:
-            by_new = [self.meanwhile.get(subject, {}).get(rule) for subject in unit.before]
+            by_new = [self.meanwhile.result(subject, rule) for subject in unit.before]
             return None, next((one for one in by_new if one is not None), None)
         return min(own, key=lambda one: _weight(one[0]))
 
@@ -104,13 +133,6 @@ class _Sides(NamedTuple):
 def _weight(result: Result) -> tuple[bool, int, int, float]:
     kind = FINDINGS.index(result.kind) if result.kind in FINDINGS else len(FINDINGS)
     return not is_found(result), kind, SEVERITIES.index(result.severity), -_beyond(result)
-
-
-def _by_subject(report: DesignReport) -> dict[str, dict[str, Result]]:
-    found: dict[str, dict[str, Result]] = defaultdict(dict)
-    for result in report.results:
-        found[result.subject][result.rule] = result
-    return found
 
 
 def _units(
@@ -131,19 +153,19 @@ def _units(
             spoken_after.update(unit.after)
             yield unit
     with_ids = collections()
-    for subject in sides.before:
+    for subject in sides.before.places:
         if subject in spoken_before:
             continue
         section, full_stop, _ = subject.partition(".")
         if section in with_ids:
             # A section that was not there yet becomes all that stands in it now.
-            own = () if full_stop else _in_section(section, sides.after, spoken_after)
+            own = () if full_stop else _in_section(section, sides.after.places, spoken_after)
             spoken_after.update(own)
             yield _Unit((subject,), own)
         else:  # it has no id by which it could be another
             spoken_after.add(subject)
             yield _Unit((subject,), (subject,))
-    for subject in sides.after:
+    for subject in sides.after.places:
         if subject not in spoken_after:
             yield _Unit((), (subject,))
 
