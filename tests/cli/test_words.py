@@ -11,7 +11,6 @@ import pytest
 
 from checker.cli import COMMANDS
 from checker.rulebook import loading
-from checker.run.cache import _usual
 from tests.cli.calling import Calling, put
 from tests.cli.calling import calling as calling
 from tests.cli.test_sheets import MAP
@@ -187,13 +186,6 @@ def test_a_design_with_the_line_ends_of_another_system_is_the_same(call: Calling
     first = call("check", "house.yaml", "--format", "json").json["designs"]
     put("house.yaml", DESIGN.replace("\n", "\r\n"))
     assert call("check", "house.yaml", "--format", "json").json["designs"] == first
-
-
-def test_the_cache_lies_where_each_system_keeps_such_files(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("LOCALAPPDATA", "/local")
-    assert _usual("win32") == os.path.join("/local", "Cache")
-    assert _usual("darwin").endswith(os.path.join("Library", "Caches"))
-    assert _usual("linux").endswith(".cache")
 
 
 def test_workers_that_are_spawned_find_the_same(tmp_path: Path) -> None:

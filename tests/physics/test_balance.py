@@ -138,3 +138,10 @@ def test_a_loop_comes_out_alike_in_any_company() -> None:
     together = balance.return_at_volume_flow(flows, **loop)
     alone = [float(balance.return_at_volume_flow(flow, **loop)) for flow in flows]
     np.testing.assert_array_equal(together, alone)
+
+
+def test_feeds_that_give_more_than_is_asked_cool_the_water_down_to_the_room() -> None:
+    """A floor's heat over its excess, h, falls towards φ/2 of its feeds (EN 1264-3:2021, reported,
+    with feeds): of a share below that, however little water runs, too much is given."""
+    assert balance.return_for_share(0.01, 45.0, 40.0, 20.0, 2.0) == 20.0
+    assert 20.0 < balance.return_for_share(0.9, 45.0, 40.0, 20.0, 2.0) < 40.0

@@ -99,8 +99,9 @@ def test_nothing_outside_the_range(function: Callable[..., Floats]) -> None:
 @pytest.mark.parametrize("kind", NAMES)
 def test_nothing_below_the_freezing_point(kind: int) -> None:
     freezing = fluid.freezing_point(kind, 0.3)
-    around = fluid.density(kind, 0.3, freezing + np.array([-0.01, 0.01]))
-    np.testing.assert_array_equal(np.isfinite(around), [False, True])
+    for function in (*PROPERTIES, fluid.conductivity):
+        around = function(kind, 0.3, freezing + np.array([-0.01, 0.01]))
+        np.testing.assert_array_equal(np.isfinite(around), [False, True])
 
 
 def test_water_has_no_freezing_point_here() -> None:

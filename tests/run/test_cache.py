@@ -19,7 +19,7 @@ from msgspec.msgpack import encode
 from checker.reports import FormatOptions
 from checker.run import batch, judging, rules_in_force
 from checker.run.batch import Plan
-from checker.run.cache import Cache, key_of, unpacked
+from checker.run.cache import Cache, _usual, key_of, unpacked
 from tests.design.designs import generate
 
 PLAN = Plan(formats=(FormatOptions("json"),))
@@ -277,3 +277,10 @@ def test_a_checkout_keeps_its_compiled_rules_beside_its_bytecode(
 
 def test_parts_that_run_into_one_another_have_keys_of_their_own() -> None:
     assert len({key_of(b"ab", b"c"), key_of(b"a", b"bc"), key_of(b"abc"), key_of(b"abc", b"")}) == 4
+
+
+def test_the_cache_lies_where_each_system_keeps_such_files(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("LOCALAPPDATA", "/local")
+    assert _usual("win32") == os.path.join("/local", "Cache")
+    assert _usual("darwin").endswith(os.path.join("Library", "Caches"))
+    assert _usual("linux").endswith(".cache")
