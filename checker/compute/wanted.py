@@ -91,16 +91,20 @@ class Wanted:
         """What a number in `Pairs.data` stands for."""
         return Datum(*self._kinds[code >> _ROW_BITS], code & _ROW)
 
-    def of_rule(self, rule: Rule, outcome: Outcome, rows: Mask) -> Pairs:
-        """What the rule wants for these rows, which are open."""
+    def of_rule(self, rule: Rule, outcome: Outcome, rows: Mask, in_force: Mask) -> Pairs:
+        """What the rule wants for these rows, which are open.
+
+        in_force: of each limit for each row, shape (limits, rows). Where it is not known whether
+        the rule applies, those that are in force may come to count.
+        """
         subject = rule.subject
         parts = [self.of(subject, name) for name in (rule.value, *rule.raised_by)]
         parts += [self.of(subject, one.name) for one in rule.applies]
         answered: dict[str, Mask] = {}
         bounds: list[tuple[str, Mask, Pairs]] = []
         unsettled = outcome.governing < 0
-        for held in outcome.held:
-            counts = (held.kinds == OPEN) | (unsettled & (held.kinds == ABSENT) & held.anywhere)
+        for held, own_force in zip(outcome.held, in_force, strict=True):
+            counts = (held.kinds == OPEN) | (unsettled & (held.kinds == ABSENT) & own_force)
             limit = held.limit
             names = [
                 bound.name or (bound.table.by if bound.table else "") for bound in limit.bounds

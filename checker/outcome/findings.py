@@ -121,6 +121,10 @@ class _Judged:
         own = self._rules[rule]
         return own.raw, own.rows
 
+    def in_force(self, rule: int) -> npt.NDArray[np.bool_]:
+        """Whether each limit of a rule is in force for each design, shape (limits, designs)."""
+        return self._rules[rule].counts
+
     def lacking(self, rule: int) -> Iterator[tuple[int, Severity]]:
         """The designs for which a rule is open because they lack the whole section."""
         own = self._rules[rule]

@@ -105,11 +105,12 @@ def _wanted(
 ) -> Pairs:
     """What results of these rows want; of a rule on parts, what the part that decides wants."""
     outcome, which = judged.raw(number)
+    in_force = judged.in_force(number)[:, graph.tables.design_of(TABLE_OF[rule.subject])]
     if which is None:
-        return wanted.of_rule(rule, outcome, rows)
+        return wanted.of_rule(rule, outcome, rows, in_force)
     of_parts = np.zeros(graph.size("part"), dtype=bool)
     of_parts[which[rows]] = True
-    pairs = wanted.of_rule(rule, outcome, of_parts)
+    pairs = wanted.of_rule(rule, outcome, of_parts, in_force)
     loops = graph.tables[PARTS].above()
     return Pairs.of([Pairs(loops[pairs.rows], pairs.data)])
 

@@ -9,7 +9,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from checker.compute.boxes import boxed
-from checker.compute.certainty import Boxed, Certain, Turning, merged
+from checker.compute.certainty import Boxed, Certain, Mask, Turning, merged
 from checker.compute.columns import Array, Index
 from checker.compute.graph import Graph
 from checker.compute.judging import InForce, told_of
@@ -40,6 +40,9 @@ class Judged(Protocol):
 
     def raw(self, rule: int) -> tuple[Outcome, Index | None]:
         """A rule's outcome for the rows of its own subject, and which of those results tell of."""
+
+    def in_force(self, rule: int) -> Mask:
+        """Whether each limit of a rule is in force for each design, shape (limits, designs)."""
 
     def lacking(self, rule: int) -> Iterator[tuple[int, Severity]]:
         """The designs for which a rule is open because they lack the whole section."""

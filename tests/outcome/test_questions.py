@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from checker.run.batch import check
 from tests.example import changed, report
 
 PARTS = (
@@ -39,3 +40,18 @@ def test_what_any_record_lacks_that_may_be_meant_is_asked_at_once() -> None:
     assert {"loops.L2.room", "rooms.bath.use"} <= first
     answered = changed(("use: bathroom, ", ""))
     assert {one.field for one in report(answered).questions} <= first
+
+
+def test_what_a_rule_may_come_to_want_is_asked_before_it_is_known_to_apply() -> None:
+    """Without its loop's room and its load, whether the kitchen is heated is not known."""
+    lacking = changed(
+        (" room: kitchen, floor: slab,", " floor: slab,"),
+        ("area: 13 m², heat_load: 700 W, ", ""),
+        ("heat_load: 400 W, ", ""),
+    )
+    first = report(lacking)
+    assert {"loops.L1.room", "rooms.kitchen.area"} <= {one.field for one in first.questions}
+    # No more is asked beside a job under another code, for which other limits are in force.
+    american = changed(("GB-ENG", "US"))
+    both, _ = check([("a.yaml", lacking.encode()), ("b.yaml", american.encode())])
+    assert both[0].questions == first.questions
