@@ -18,7 +18,8 @@ from checker.reading.package_data import data_folder
 from checker.reports import FormatOptions, writer
 from checker.run import batch
 from tests.design.test_example_designs import EXAMPLES, FOLDER, data
-from tests.published.test_metamorphic import data_of, without, written
+from tests.published.test_less_data import data_of, without
+from tests.published.test_metamorphic import written
 
 SCHEMA = json.loads((data_folder("schemas") / "report.schema.json").read_text("utf-8"))
 VALIDATOR = Draft202012Validator(SCHEMA)

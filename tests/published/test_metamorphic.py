@@ -1,8 +1,8 @@
 """What must not change, or only one way, when a whole design is changed.
 
 No reference is needed to know that a house is the same in feet and in metres, in whatever order its
-rooms are written, and however many houses are checked with it. Nor that a datum less can make
-nothing sounder. The designs are the examples and invented ones without end.
+rooms are written, and however many houses are checked with it. That a datum less makes nothing
+sounder is shown in `test_less_data`. The designs are the examples and invented ones without end.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ import json
 import random
 import re
 from collections import Counter
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -20,7 +19,6 @@ import pytest
 import yaml
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
-from msgspec import UNSET
 
 from checker.compute.meanings import of_plan
 from checker.outcome.report import DesignReport
@@ -28,15 +26,12 @@ from checker.outcome.results import Result
 from checker.run.batch import BY_THE_DESIGN, Plan, check
 from checker.run.rules_in_force import rulebook
 from tests.design.designs import generate
-from tests.design.test_example_designs import EXAMPLES, FOLDER, Loader, data
-from tests.example import as_json, changed
-from tests.rulebook.test_rules_on_designs import FAULTS
+from tests.design.test_example_designs import EXAMPLES, Loader, data
+from tests.example import as_json
 
 Design: TypeAlias = dict[str, Any]
 Way: TypeAlias = tuple[str, ...]
-
 REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry()
-
 examples = st.sampled_from([data(path) for path in EXAMPLES])
 invented = st.builds(
     lambda number, loops: yaml.load(generate(number, loops=loops), Loader),
@@ -240,8 +235,6 @@ SECTIONS = {
     "pipe": "pipes",
     "test": "pressure_tests",
 }
-
-
 LADDERS = {
     "length": ("at_most", ["40 m", "80 m", "100 m", "200 m"]),
     "pressure_drop": ("at_most", ["1 kPa", "6 kPa", "15 kPa", "80 kPa"]),
@@ -250,7 +243,6 @@ LADDERS = {
     "velocity": ("at_least", ["1 m/s", "0.35 m/s", "0.2 m/s", "0.01 m/s"]),
 }
 """A value, a comparison, and limits each of which asks less than the one before it."""
-
 OWN_RULE = """\
 title: A firm's own limit
 subject: loop
@@ -298,176 +290,3 @@ def test_a_limit_that_asks_less_never_finds_more(packs: list[Plan], found: list[
             for key, kind in after.items():
                 assert kind == before[key] or (before[key], kind) == ("fail", "pass"), key
         before = dict(after)
-
-
-FALLS_BACK = {
-    ("project",): "as without its stage, its day and its region",
-    ("project", "stage"): "a design asks the least of all stages",
-    ("project", "designed_on"): "the newest editions count",
-    ("project", "region"): "other codes count",
-    ("codes",): "the region's codes count",
-    ("pipes", "*", "conductivity"): "EN 1264-2 Table A.13, by material",
-    ("pipes", "*", "roughness"): "that of plastic and drawn pipe",
-    ("pipes", "*", "max_length"): "the practice for pipes of its size",
-    ("pipes", "*", "bend_radius"): "the practice for pipes of its size",
-    ("plant", "flows"): "each room's own drop, as EN 1264-3 has it",
-    ("headers", "*", "supply"): "the plant's supply",
-    ("headers",): "the plant's supply, in a loop",
-    ("headers", "*", "ports"): "the practice for headers",
-    ("loops", "*", "supply"): "the header's supply, then the plant's",
-    ("loops", "*", "flow"): "the flow that carries the load, or gives the drop",
-    ("rooms", "*", "heat_load"): "the flow that gives the drop",
-    ("floors", "*", "below_temperature"): "10 °C on ground, the room's over a heated room",
-}
-"""Data that have a stated stand-in, which may well be kinder than the datum was."""
-
-
-def leaves(node: Any, way: Way = ()) -> Iterator[Way]:
-    """The way to each datum and group of data under a key."""
-    for name, value in node.items():
-        if isinstance(value, dict):
-            yield from leaves(value, (*way, name))
-        yield (*way, name)
-
-
-def general(way: Way) -> Way:
-    """The way with a star for a name that the design gives."""
-    return (way[0], "*", *way[2:]) if way[0] in SECTIONS.values() and len(way) > 1 else way
-
-
-def data_of(design: Design) -> list[Way]:
-    """What can be missing; a whole loop or room less is another house, no datum less."""
-    ways = [way for way in leaves(design) if general(way) not in FALLS_BACK]
-    return [way for way in ways if general(way)[1:] != ("*",)]
-
-
-def test_a_loop_on_no_known_header_is_not_taken_to_have_the_plants_water() -> None:
-    """It may hang on the header with water of its own, which is too hot for the screed."""
-    design = data(FOLDER / "orchard-row-3-eight-mistakes.yaml")
-    way = ("loops", "L6", "header")
-    assert made_passes(design, [way]) == []
-    (found,), _ = check([("x", written(without(design, way)))])
-    screed = by_rule(found)["screed-temperature", "loops.L6"]
-    assert screed.kind == "open"
-    assert "header is not given" in screed.message
-
-
-def test_a_room_that_feeds_may_pass_through_is_not_said_to_have_none() -> None:
-    """Which feeds only pass hangs on the rooms that the loops heat."""
-    design = data(FOLDER / "drawings" / "orchard-row-7.yaml")
-    (whole,), _ = check([("x", written(design))])
-    failed = {key for key, one in by_rule(whole).items() if one.kind == "fail"}
-    rooms = {key for key in failed if key[0] == "passing-share"}
-    assert rooms
-    for loop in design["loops"]:
-        (less,), _ = check([("x", written(without(design, ("loops", loop, "room"))))])
-        found = by_rule(less)
-        assert {found[key].kind for key in rooms} <= {"open", "fail"}
-
-
-def test_loops_without_a_place_never_make_a_pass() -> None:
-    """Without a header's own supply, nothing stands in for the header of a loop."""
-    design = data(FOLDER / "orchard-row-3-eight-mistakes.yaml")
-    for header in design["headers"].values():
-        header.pop("supply", None)
-    places = [("headers",), ("loops",), ("loops", "*", "header"), ("loops", "*", "port")]
-    assert made_passes(design, [way for way in leaves(design) if general(way) in places]) == []
-
-
-def without(design: Design, way: Way) -> Design:
-    first, *rest = way
-    if not rest:
-        return {name: value for name, value in design.items() if name != first}
-    return {
-        name: without(value, tuple(rest)) if name == first else value
-        for name, value in design.items()
-    }
-
-
-def made_passes(design: Design, ways: list[Way]) -> list[tuple[Way, str, str]]:
-    """Ways without which some rule passes that did not pass with them; a design that is refused
-    without the datum asks for it, and guesses nothing."""
-    files = [(f"{number:04}", written(without(design, way))) for number, way in enumerate(ways)]
-    plain, *less = check([("whole", written(design)), *files])[0]
-    assert plain.path == "whole"
-    before = by_rule(plain)
-    return [
-        (ways[int(report.path)], one.rule, one.subject)
-        for report in less
-        for one in report.results_of("pass")
-        # A pass whatever the datum is within its published range guesses nothing.
-        if one.whatever is UNSET
-        and (one.rule, one.subject) in before
-        and before[one.rule, one.subject].kind not in ("pass", "notApplicable")
-    ]
-
-
-def faulty(changes: list[tuple[str, str]]) -> Design:
-    loaded: Design = yaml.load(changed(*changes), Loader)
-    return loaded
-
-
-BASES = [*map(data, EXAMPLES), *(faulty(changes) for *_, changes in FAULTS)]
-
-
-@pytest.mark.parametrize(
-    "design", BASES, ids=[path.stem for path in EXAMPLES] + [f[0] for f in FAULTS]
-)
-def test_a_datum_less_never_makes_a_pass(design: Design) -> None:
-    """Every single datum of the examples, and of a design for each rule's fault."""
-    assert made_passes(design, data_of(design)) == []
-
-
-def test_water_that_only_a_film_needs_never_makes_a_pass_by_being_missing() -> None:
-    """A carpet beyond the tables: without its film, the floor would give 5 % more than it does."""
-    design = yaml.load(generate(877, loops=6), Loader)
-    assert made_passes(design, [("plant", "fluid", "kind"), ("plant", "fluid")]) == []
-
-
-BEYOND = ("outside: 16 mm, wall", "outside: 32 mm, wall")
-"""A pipe wider than the tables', so that the floor is judged by its section."""
-
-
-@pytest.mark.parametrize(
-    ("changes", "way", "rule"),
-    [
-        # Glycol whose kind is not said has no film either, though its share is.
-        (
-            [BEYOND, ("kind: water", "kind: propylene glycol, mass_fraction: 30 %")],
-            ("plant", "fluid", "kind"),
-            ("room-heat", "rooms.kitchen"),
-        ),
-        # A loop in no known room may take any share of the load of the room beside.
-        (
-            [("area: 7 m²", "flow: 0.4 l/min, area: 7 m²")],
-            ("loops", "L1", "room"),
-            ("temperature-drop", "loops.L2"),
-        ),
-        ([], ("rooms", "bath", "use"), ("surface-temperature", "loops.L2")),
-    ],
-    ids=["kind of glycol", "room of a loop", "use of a bathroom"],
-)
-def test_what_is_told_of_a_datum_less_is_true_with_it(
-    changes: list[tuple[str, str]], way: Way, rule: tuple[str, str]
-) -> None:
-    """Of loops from well under their limits to well over them."""
-    files = []
-    for supply in range(26, 60, 2):
-        design = faulty(changes)
-        design["plant"]["supply"] = f"{supply} °C"
-        design["rooms"]["bath"]["heat_load"] = f"{60 * (supply - 24)} W"
-        files += [(f"{supply} 1", written(design)), (f"{supply} 2", written(without(design, way)))]
-    found = [by_rule(report) for report in check(files)[0]]
-    assert len(found) == len(files)
-    assert {"pass", "fail"} <= {full[rule].kind for full in found[::2]}
-    for full, less in zip(found[::2], found[1::2], strict=True):
-        for key, one in less.items():
-            if one.whatever is UNSET and key in full:
-                assert {one.kind, full[key].kind} != {"pass", "fail"}, key
-
-
-@pytest.mark.long
-@settings(few, max_examples=8)
-@given(invented)
-def test_a_datum_less_never_makes_a_pass_of_any_design(design: Design) -> None:
-    assert made_passes(design, data_of(design)) == []
