@@ -67,7 +67,9 @@ def record(pipes: Pipes, first: float, stood: float, at: Array, warm: Array) -> 
     Kept at `first` (Pa) for `stood` s before the first reading, then shut off; the leak counts
     from then on, for what leaked before was made up.
     """
-    fine = np.unique(np.concatenate([np.linspace(0, at[-1], 40), at]))
+    # What leaks in a step is reckoned with the pressure it begins with, so steps are short, the
+    # shorter the earlier: a leak may empty the pipes within the first hours.
+    fine = np.unique(np.concatenate([at[-1] * np.linspace(0, 1, 160) ** 1.5, at]))
     celsius = np.interp(fine, at, warm)
     inner = pipes.outside / 2 - pipes.wall
     outer = pipes.outside / 2
