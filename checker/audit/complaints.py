@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Container
 from functools import cache
 from typing import Any
@@ -95,16 +96,60 @@ class Complaints(Struct, frozen=True):
     causes: dict[str, Cause]
 
     def named(self, text: str) -> str | None:
-        """The complaint of this id, or that people word so; None where it is unknown."""
-        said = text.strip().casefold()
+        """The complaint of this id, or that people word so; None where it is unknown.
+
+        Words that hold all of a known saying mean it; of several the longest, and none where two
+        complaints fit alike.
+        """
+        if text.strip() in self.trouble:
+            return text.strip()
+        said = _telling(text)
+        found: dict[int, dict[str, None]] = {}
         for name, trouble in self.trouble.items():
-            if said in (name, trouble.title.casefold(), *trouble.words):
-                return name
-        return None
+            for words in (name, trouble.title, *trouble.words):
+                known = _telling(words)
+                if known and known <= said:
+                    found.setdefault(len(known), {})[name] = None
+        best = found[max(found)] if found else {}
+        return next(iter(best)) if len(best) == 1 else None
 
     def causes_of(self, complaint: str) -> dict[str, Cause]:
         """The causes under which this complaint is met, in file order."""
         return {name: cause for name, cause in self.causes.items() if complaint in cause.of}
+
+
+_LITTLE = frozenset(
+    [
+        "a",
+        "an",
+        "and",
+        "at",
+        "be",
+        "by",
+        "does",
+        "for",
+        "i",
+        "in",
+        "is",
+        "it",
+        "its",
+        "my",
+        "of",
+        "our",
+        "the",
+        "there",
+        "to",
+        "we",
+        "with",
+    ]
+)
+"""Words that tell no complaint from another."""
+
+
+def _telling(text: str) -> frozenset[str]:
+    """The words of a saying that tell something, in small letters."""
+    words = re.findall(r"[^\W_]+", text.casefold())
+    return frozenset(words) - _LITTLE
 
 
 @cache

@@ -95,6 +95,7 @@ class House(Protocol):
     about: list[int]
     length: Array
     fraction: Array
+    several: bool
 
     def beyond(self, at: int) -> bool:
         """Whether the papers say that the room of this loop needs more than its floor has."""
@@ -163,14 +164,17 @@ def _of_all(house: House) -> Sizes:
     """What is common to all loops of a header."""
     warm: Change = {("explains", at): True for at in house.about}
     read = [("supply_off", size) for size in READ_OFF] + [("back_off", size) for size in READ_OFF]
-    other = (size for size in GLYCOL if abs(size - house.fraction[0]) > OTHER_GLYCOL)
+    other = [size for size in GLYCOL if abs(size - house.fraction[0]) > OTHER_GLYCOL]
+    if not house.several:
+        # What one loop alone shows is not known to be common to all of them.
+        read, other = [], []
     found: Sizes = {
         ("pump-weak",): [{"pump": size} for size in WEAKER],
         ("supply-too-cool",): [{"curve": size} for size in COOLER],
         ("supply-too-hot",): [{"curve": size, **warm} for size in HOTTER],
         ("reading-wrong",): [
             *({name: size} for name, size in read),
-            *({"scale": size} for size in SCALED),
+            *({"scale": size} for size in SCALED if house.several),
         ],
         ("wrong-fluid",): [{"glycol": size} for size in other],
         ("insulation-too-thin",): [{"thin": size} for size in THINNER],

@@ -114,6 +114,7 @@ class _House:
             return np.stack([getattr(one, name) for one in own], axis=1)
 
         self.read = _Read(*(column(name) for name in _Read.__struct_fields__))
+        self.several = int(np.count_nonzero(np.isfinite(self.read.back).any(axis=0))) > 1
         self.models = [site.model(loop) for loop in loops]
 
         def of(name: str) -> Array:

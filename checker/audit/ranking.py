@@ -178,7 +178,7 @@ def _together(fit: fits.Fit, cause: str) -> Piece | None:
     shown = f"a chance of {100 * chance:.2g} %"
     if not SELDOM < chance < 1 - SELDOM:
         shown = "hardly any doubt" if chance > SELDOM else "hardly any chance"
-    words = f"{fit.readings} readings beside the model, fitted together, leave it {shown}"
+    words = f"{fit.readings} readings beside the model leave it {shown}, of the causes tried"
     return Piece("fit", "design", "strong", points, words)
 
 

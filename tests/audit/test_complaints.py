@@ -102,3 +102,28 @@ def test_every_caution_of_a_measurement_is_worded() -> None:
 )
 def test_a_complaint_is_known_by_its_words(text: str, complaint: str | None) -> None:
     assert KNOWN.named(text) == complaint
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("it smells", "pressure-falling"),
+        ("Boiler goes on and off", "mixing-trouble"),
+        ("the heat pump short-cycles", "mixing-trouble"),
+        ("cold by the window", "cold-room"),
+        ("The bathroom never gets warm!", "cold-room"),
+        ("gauge keeps falling", "pressure-falling"),
+        ("my bills are too high", "high-bills"),
+        ("the study takes all day", "slow-room"),
+        ("ROOM COLD", "cold-room"),
+        ("cold-room", "cold-room"),
+        ("cold spots and a leak", "uneven-floor"),
+        # Two fit alike, or none: nobody guesses.
+        ("it leaks and whistles", None),
+        ("the colour is wrong", None),
+        ("", None),
+        ("the", None),
+    ],
+)
+def test_people_s_own_words(said: str, meant: str | None) -> None:
+    assert complaints().named(said) == meant

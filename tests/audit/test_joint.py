@@ -114,3 +114,13 @@ def test_a_complaint_that_was_not_read_is_said_to_be_none() -> None:
     ranked = ranking.rank(site, KNOWN, complaint, subject)
     assert ranked[0].id == "nothing-wrong"
     assert ranking.in_words(ranked).startswith("The complaint is not in the readings (")
+
+
+def test_what_one_loop_shows_is_not_known_to_be_common_to_all() -> None:
+    site, _, _ = _site("house loses more")
+    house = joint._House(site, [*site.sheet.ids("loops")], {0}, 1.0)
+    causes = dict.fromkeys(("reading-wrong", "wrong-fluid", "pump-weak"), "occasional")
+    assert house.several
+    assert causes.keys() <= {*explanations.tried(house, causes).causes}
+    house.several = False
+    assert {*explanations.tried(house, causes).causes} == {"pump-weak", explanations.NOTHING}
