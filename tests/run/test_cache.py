@@ -192,6 +192,17 @@ def test_it_stays_within_its_size(tmp_path: Path) -> None:
     assert key_of(b"0") not in kept
 
 
+def test_the_oldest_make_room_down_to_nine_tenths_of_the_size(tmp_path: Path) -> None:
+    """Of 40 entries of some 25 pages of 4096 bytes, 17 are just under nine tenths of 2 MB."""
+    keys = [key_of(b"%d" % number) for number in range(40)]
+    cache = Cache(tmp_path / "c.sqlite", largest=2_000_000)
+    cache.put([(key, os.urandom(100_000)) for key in keys])
+    kept = cache.get(keys)
+    assert [key in kept for key in keys] == [False] * 23 + [True] * 17
+    cache.put([(key_of(b"another"), os.urandom(100_000))])
+    assert len(cache.get(keys)) == 17
+
+
 def test_many_runs_at_once(tmp_path: Path) -> None:
     def work(number: int) -> None:
         cache = Cache(tmp_path / "c.sqlite")
