@@ -113,6 +113,33 @@ def test_out_of_range_names_the_range() -> None:
     assert about == "loops.L1"
 
 
+def test_a_datum_with_a_hint_is_told_of_the_record_that_lacks_it() -> None:
+    tested = changed(("construction: wet", "construction: tested"), ("cover: 45 mm, ", ""))
+    made = graph(tested, tested.replace("slab", "deck"))
+    told = [reason(made, "floor", "screed.cover", row) for row in (0, 1)]
+    assert [about for _, about in told] == ["floors.slab", "floors.deck"]
+    assert all(words.startswith("screed.cover is not given; ") for words, _ in told)
+
+
+@pytest.mark.parametrize(
+    ("subject", "name", "members"),
+    [
+        ("header", "loops.flow", ("loops", [2, 3])),
+        ("header", "pumped.flow", ("headers", [1])),
+        ("test", "of_header.length", ("loops", [2, 3])),
+    ],
+)
+def test_members_are_those_of_their_own_row(
+    subject: str, name: str, members: tuple[str, list[int]]
+) -> None:
+    assert graph(DESIGN, DESIGN).members.rows_of(subject, name, 1) == members
+
+
+def test_a_test_of_no_known_header_has_no_loops_of_its_own() -> None:
+    nowhere = changed(("    header: H1\n    medium", "    medium"), ("header: H1, port: 2, ", ""))
+    assert graph(nowhere).members.rows_of("test", "of_header.length", 0) == ("loops", [])
+
+
 def test_members_group_and_keep_what_is_missing() -> None:
     members = Grouped(np.array([1.0, 5.0, np.nan, 2.0]), np.array([0, 0, 1, 3]), 4)
     np.testing.assert_array_equal(members.sum(), [6, np.nan, np.nan, 2])
