@@ -22,6 +22,7 @@ from checker.forms.model import (
 )
 from checker.forms.places import FIRST_ANSWER, Place, laid_out, sheet_of
 from checker.intake.sheets import figure, letters
+from checker.words.workbook import plain_sheet
 
 LONGEST_LIST = 255
 """Characters that a list of choices may have in a workbook."""
@@ -98,7 +99,7 @@ class _Writing:
         self, page: Page, name: str, records: Mapping[str, Sequence[Record]], *, blank: bool
     ) -> None:
         """One sheet; blank: whether there is room for more, else it only shows how."""
-        sheet = self.book.add_worksheet(name)
+        sheet = self.book.add_worksheet(name, plain_sheet())
         sheet.write_string(0, 0, page.title + ("" if blank else " (an example, not read)"),
                            self.format(bold=True, font_size=14))  # fmt: skip
         sheet.write_string(1, 0, page.note, self.format(italic=True, font_color="#404040"))

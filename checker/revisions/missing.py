@@ -45,7 +45,7 @@ TELLING = {
 """What a reader knows a record by, beside its name."""
 NEW = 6
 """Rows for records of a section of which nothing is stated."""
-ROWS = 12
+ROWS = 8
 """Rows for the items of a list of which nothing is stated."""
 LONGEST = 255
 """Signs of the names to choose from that a cell offers."""

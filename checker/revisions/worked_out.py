@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
@@ -16,8 +17,9 @@ MOST = 40
 many changed designs, so that with more the search and not the review would take the time."""
 
 
-AT_ONCE = 20
-"""Designs in hand at a time: their changed copies take room."""
+AT_ONCE = 10
+"""Designs in hand at a time: their changed copies take room, and refer to one another in rings,
+which are looked for after each time."""
 
 
 class Cause(NamedTuple):
@@ -62,6 +64,7 @@ def work_out(found: Iterable[Project], plans: dict[str, batch.Plan], most: int =
             contents = {one.report.path: one.data for one in own}
             plan = plans[own[0].report.path]
             batch.remedies([one.report for one in own], contents, plan, chosen)
+            gc.collect(1)
     return WorkedOut(min(most, len(causes)), len(causes), len(every) - len(newest))
 
 
