@@ -7,7 +7,7 @@ what was mended and what was told already.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from math import isclose
 from typing import NamedTuple
 
@@ -25,13 +25,13 @@ from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.remedies import would_do
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
 from checker.reports.verdicts import asked, sentence, to_look_at, turns
-from checker.revisions.comparing import Change, Unsure
 from checker.revisions.contents import SAME
 from checker.revisions.items import field_of
 from checker.revisions.missing import PLAIN, Style
 from checker.revisions.plainly import meaning, read_how, way_out
 from checker.revisions.revision import Revision
 from checker.revisions.senders import Project
+from checker.revisions.since import SINCE, in_words, unsure_words, was_open
 from checker.run import batch, rules_in_force
 from checker.words import listed
 
@@ -166,9 +166,6 @@ TOLD = (REFUSED, "Look at", "Assumed")
 """What a letter says of how a sheet was read: all but what was not used."""
 
 
-SINCE = {"still": "again", "better": "better", "worse": "worse", "asked": "perhaps"}
-"""How a letter words what became of a finding that stands; any other is new."""
-
 Numbers = dict[tuple[str, str], int]
 """The lasting numbers of a design's points, by kind and rule or datum."""
 
@@ -255,49 +252,23 @@ def section(
             for r in standing
             if r.kind == "fail" and r.state in PASSING
         ),
-        _fates([one for one in mended if not _was_open(one)]),
+        in_words([one for one in mended if not was_open(one)]),
         revision_before or ("the one before" if move else ""),
         (*rest, *project.notes),
         floor_plan(report),
         plan_key(report),
-        _fates(move.of("gone") if move else ()),
-        _fates(move.of("no longer asked") if move else ()),
-        tuple(map(_unsure, move.unsure if move else ())),
+        in_words(move.of("gone") if move else ()),
+        in_words(move.of("no longer asked") if move else ()),
+        tuple(map(unsure_words, move.unsure if move else ())),
         tuple(
             f"{style.says(field)} ({listed(names)})" if any(names) else style.says(field)
             for field, names in project.kept
         ),
-        cleared=_fates([one for one in mended if _was_open(one)]),
-        rejudged=_fates(move.of("judged otherwise") if move else ()),
+        cleared=in_words([one for one in mended if was_open(one)]),
+        rejudged=in_words(move.of("judged otherwise") if move else ()),
         taken=taken,
         numbers=numbers or {},
     )
-
-
-def _unsure(one: Unsure) -> str:
-    """What could be read two ways."""
-    before, after = (" or ".join(map(subject_words, side)) for side in (one.before, one.after))
-    if len(one.before) == len(one.after) == 1:
-        return f"{before} may have become {after}, or have gone, and {after} be another"
-    return f"{before or 'nothing before'} may have become {after or 'nothing'}"
-
-
-def _was_open(change: Change) -> bool:
-    """Whether it was not known before, so that nothing was wrong that could be mended."""
-    return change.before is not UNSET and change.before.kind in ("open", "review")
-
-
-def _fates(changes: Iterable[Change]) -> tuple[str, ...]:
-    """Findings that came to a state, a cause each with its subjects."""
-    together: dict[str, list[str]] = defaultdict(list)
-    for change in changes:
-        together[change.title].append(subject_words(change.subject))
-    return tuple(f"{title} ({_some(own)})" for title, own in together.items())
-
-
-def _some(subjects: list[str], most: int = 6) -> str:
-    more = f" and {len(subjects) - most} more" if len(subjects) > most else ""
-    return ", ".join(subjects[:most]) + more
 
 
 def _clashes(items: list[Item], one: Revision) -> Iterator[Item]:
