@@ -113,6 +113,7 @@ def test_conditions_of_a_limit(make: Make) -> None:
     )
     rows = Rows(length=[10.0, 10.0, 10.0, 25.0], zone=[0.0, 1.0, NAN, NAN])
     assert kinds(rule, rows) == ["fail", "pass", "open", "open"]
+    assert kinds(rule, Rows(length=[25.0], zone=[NAN])) == ["open"]
 
 
 def test_review_counts_like_a_limit(make: Make) -> None:
