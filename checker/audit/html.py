@@ -33,7 +33,7 @@ COMPARED = {
     Shape.DOT: "read",
     Shape.CROSS: "read, apart",
     Shape.SPAN: "what the instruments allow",
-    Shape.DIAMOND: "held against",
+    Shape.DIAMOND: "compared with",
 }
 RANGED = {
     Shape.DOT: "likeliest",
@@ -124,7 +124,7 @@ def _weighed(audit: Audit) -> Markup:
 
 
 def _compared(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
-    """Readings with what the instruments allow, and what they are held against."""
+    """Readings with what the instruments allow, and what they are compared with."""
     for name, words in PICTURED.items():
         made, told = [], []
         unit, speech = "", audit.speech
@@ -154,7 +154,7 @@ def _read(
 
 
 def _against(row: Difference) -> float | None:
-    """What a reading is held against: the model, else the papers."""
+    """What a reading is compared with: the model, else the papers."""
     for value in (row.computed, row.installed, row.designed):
         if value is not None:
             return value

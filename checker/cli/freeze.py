@@ -106,7 +106,7 @@ class _Kept:
     """What is written down of each design, lying in a file until all of them are judged."""
 
     def __init__(self, file: str) -> None:
-        """file: the one to write, held against what it is now."""
+        """file: the one to write, compared with what it is now."""
         self.names: list[str] = []
         self.count = 0
         self._file = file
@@ -134,7 +134,7 @@ class _Kept:
         return (self._pieces[2 * number + which] for number in order)
 
     def news(self) -> str:
-        """What a file that is written anew gains and loses: a freeze can also hide what is new."""
+        """What a file that is written again gains and loses: a freeze can also hide what is new."""
         if self._before is None:
             return ""
         new, gone = len(self._now - self._before), len(self._before - self._now)
@@ -152,7 +152,7 @@ def _findings_in(path: str) -> set[int] | None:
 
 
 def _number(one: KnownFinding) -> int:
-    """What a finding is held against another by; a number, for there may be a million."""
+    """What a finding is compared with another by; a number, for there may be a million."""
     return hash((one.design, one.rule, one.subject))
 
 

@@ -1,4 +1,4 @@
-"""The `plan:` of a design: read, measured, and held against what the design states.
+"""The `plan:` of a design: read, measured, and compared with what the design states.
 
 Imported only for a design that has one.
 """

@@ -34,7 +34,7 @@ class Proposed(NamedTuple):
 def marks(book: Book, weighed: Weighed = UNKNOWN) -> Proposed:
     """How numbers that are written as text are meant, weighed over the whole file.
 
-    weighed: what the columns of its table say, held against one another.
+    weighed: what the columns of its table say, compared with one another.
     """
     texts = [
         value.strip()

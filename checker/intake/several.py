@@ -88,7 +88,7 @@ def _rises(numbers: list[int]) -> bool:
 
 
 def _not_runs(chains: list[list[int]]) -> bool:
-    """Whether these cannot all be runs of loops, which go on or, with each header, begin anew."""
+    """Whether these cannot all be runs of loops, which go on or, with each header, begin again."""
     ends = [0, *(chain[-1] for chain in chains)]
     return any(
         not _rises(chain) or (chain[0] <= end and chain[0] != 1)

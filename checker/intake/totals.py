@@ -1,4 +1,4 @@
-"""Totals in a schedule: known by their words, never read as loops, held against what was read."""
+"""Totals in a schedule: known by their words, never read as loops, compared with what was read."""
 
 from __future__ import annotations
 

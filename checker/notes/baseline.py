@@ -2,7 +2,7 @@
 
 A finding is known by its design (the path from the file's folder), rule and subject; lines,
 counts and words play no part. It is worse where it goes further beyond its limit, is graver, or
-cannot be held against what was written down; and where it was judged and is open now, for a datum
+cannot be compared with what was written down; and where it was judged and is open now, for a datum
 that is taken away is no improvement. What only other rules or another program find on a design
 that nobody changed is judged otherwise. A design that was moved keeps what is known of it.
 """
@@ -96,7 +96,7 @@ PLACE, MARK = msgspec.json.Decoder(_Place), msgspec.json.Decoder(_Mark)
 
 
 class Baseline(Struct, frozen=True):
-    """The known findings that a run is held against; folder: the one that paths start from.
+    """The known findings that a run is compared with; folder: the one that paths start from.
 
     moved: designs that have another path now, (now, before).
     """

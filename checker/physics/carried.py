@@ -154,7 +154,7 @@ class Family:
         )
         self._factors, *_ = np.linalg.lstsq(self._basis(nodes), made[0], rcond=None)
         off = np.abs(self._basis(free) @ self._factors - made[1])
-        # Of logarithms a difference is a share; what passes is held against what goes up.
+        # Of logarithms a difference is a share; what passes is compared with what goes up.
         off[:, 2] /= np.exp(made[1][:, 0])
         self.error = float(off.max())
         return self.error <= TOLERATED

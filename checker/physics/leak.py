@@ -104,7 +104,7 @@ def bore_compliance(outside: Numbers, wall: Numbers, modulus: Numbers, poisson: 
 
     Source:
         Lamé's thick-walled cylinder at constant length (plane strain), S. Timoshenko and J. N.
-        Goodier, Theory of Elasticity; from memory, derived anew: 2·(1 + ν)/E·((1 − 2ν)·r² + R²)/(R²
+        Goodier, Theory of Elasticity; from memory, and derived: 2·(1 + ν)/E·((1 − 2ν)·r² + R²)/(R²
         − r²), r and R the inner and outer radius.
     """
     outer = positive(outside) / 2

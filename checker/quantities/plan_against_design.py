@@ -119,7 +119,7 @@ def heated_on_plan(plan: Drawn) -> Array:
     return np.where(np.isnan(known), known, (~np.isnan(plan.column("bare_area"))).astype(float))
 
 
-# ---- what is stated, held against it
+# ---- what is stated, compared with it
 
 
 @loop(

@@ -1,6 +1,6 @@
 """Values changed within the text of a file: every other sign of it stays as it was typed.
 
-A library that reads and writes YAML keeps comments and order, but lines its values up anew. Here
+A library that reads and writes YAML keeps comments and order, but lines its values up again. Here
 only the signs of a value that changes are replaced, at the marks that libyaml gives them; whoever
 calls reads the text again and holds it against what it should say.
 """

@@ -1,4 +1,4 @@
-"""Variants of designs judged in one pass, each held against its design as it is."""
+"""Variants of designs judged in one pass, each compared with its design as it is."""
 
 from __future__ import annotations
 
@@ -170,7 +170,7 @@ def is_binding(source: Source) -> bool:
 
 
 class _Held:
-    """One rule over all copies, each row held against its twin."""
+    """One rule over all copies, each row compared with its twin."""
 
     def __init__(self, rule: Rule, graph: Graph, force: OfTheSame, twins: _Twins) -> None:
         self.rule = rule

@@ -2,7 +2,7 @@
 
 A datum that a sender gave counts as if the design stated it, until a revision of the design itself
 says something of it: then that counts. It follows its record from revision to revision as points
-do; where its record is gone, or could be one of two, it is asked for anew.
+do; where its record is gone, or could be one of two, it is asked for again.
 """
 
 from __future__ import annotations
@@ -76,7 +76,7 @@ class Kept(NamedTuple):
     # What comes back.
 
     def take(self, back: Iterable[Returned], sent: Revision) -> tuple[bool, list[str]]:
-        """Take in the forms that came back, held against the design as it was sent.
+        """Take in the forms that came back, compared with the design as it was sent.
 
         Whether any datum is new, and what could not be taken, in words for the sender.
         """
@@ -190,7 +190,7 @@ class Kept(NamedTuple):
             if (own.subject, own.field) == (subject, field):
                 if own.text == answer.text:
                     return False
-                own.ended = f"given anew by form {form.number}"
+                own.ended = f"given again by form {form.number}"
         self.register.given.append(
             Given(self.contractor, self.design, subject, field, answer.text, form.number,
                   self.call.day)
@@ -254,7 +254,7 @@ class Kept(NamedTuple):
                 )
 
     def completed(self, sent: Revision, plan: batch.Plan, form: int = 0) -> Revision:
-        """A design as it was sent, with what its sender gave by forms; judged anew where that is
+        """A design as it was sent, with what its sender gave by forms; judged again where that is
         anything."""
         made, why = self._with(self.given, sent, plan, form)
         if not why:

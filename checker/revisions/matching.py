@@ -31,7 +31,7 @@ from checker.revisions.readings import Doubt, Joined, Matching, unclear
 from checker.revisions.sides import REFERRED_TO, SECTIONS, Loop, Side
 
 ROUNDS = 8
-"""How often the kinds of records are assigned anew before what is found must do."""
+"""How often the kinds of records are assigned again before what is found must do."""
 LEAST = 1.0
 """How much must speak for a pair (natural logarithm of the odds) that counts as one."""
 MOST_NEAR = 16

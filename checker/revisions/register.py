@@ -37,7 +37,7 @@ class Submission(Struct, omit_defaults=True):
     """A design as it was sent.
 
     content: the digest of its bytes; text: its lines, of the newest of a design alone, so that the
-    next can be held against it.
+    next can be compared with it.
     """
 
     content: str

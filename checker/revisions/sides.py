@@ -1,4 +1,4 @@
-"""A revision as records that can be held against those of another."""
+"""A revision as records that can be compared with those of another."""
 
 from __future__ import annotations
 

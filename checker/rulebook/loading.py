@@ -224,7 +224,7 @@ class _Loader:
                     continue
                 document = self.document_of(name, node, sources.places[name][0])
                 if self.documents.get(name, document) != document:
-                    self.altered.append(f"source {name}: stated anew")
+                    self.altered.append(f"source {name}: stated again")
                 self.documents[name] = document
             except Problem as problem:
                 self.doubtful.add(name)

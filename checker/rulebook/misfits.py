@@ -1,4 +1,4 @@
-"""Rule files held against their published schemas: every misfit with its place, in plain words."""
+"""Rule files compared with their published schemas: every misfit with its place, in plain words."""
 
 from __future__ import annotations
 

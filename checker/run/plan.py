@@ -22,9 +22,9 @@ class Plan(Struct, frozen=True):
 
     codes: instead of those of the job or its region; on: the day whose editions count, instead of
     the design's own; rules: a firm's own rule folders or files; formats: what to write;
-    waivers: those that may count, judged by the day `today`; known: the findings that a run is
-    held against; folder: the one that designs' paths start from, for those two; standard_input: the
-    path that it is shown by; compiled: the rules themselves, for workers that lack the files;
+    waivers: those that may count, judged by the day `today`; known: the findings to compare
+    with; folder: the one that designs' paths start from, for those two; standard_input: the path
+    that it is shown by; compiled: the rules themselves, for workers that lack the files;
     further_codes: those that count besides the ones of the job or its region; strict: whether a
     missing datum is never taken to lie in its range; accepted: the answers that count, by their
     digests (`outcome.answers.digest`), where not all that designs bring do;

@@ -28,7 +28,7 @@ class RuleHead(Struct, frozen=True):
 
 
 class Heads(Struct, frozen=True):
-    """What a run asks of its rules where nothing is judged anew: a tenth of the work to read."""
+    """What a run asks of its rules where nothing is judged again: a tenth of the work to read."""
 
     edition: str
     digest: str

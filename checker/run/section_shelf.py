@@ -1,6 +1,6 @@
 """Floors in section that were solved before, by their content, beside the results of designs.
 
-A changed design is checked anew, but most of its sections are as they were. What stands here is
+A changed design is checked again, but most of its sections are as they were. What stands here is
 kept and trusted as any other entry of the cache.
 """
 

@@ -7,7 +7,7 @@ false alarm is `leaking` without a leak; a miss is `tight` with a leak above the
 The records are made by other means than those that judge them: the mass of water and air is kept
 to the full, the bore grows by a power of the time under load, a leak goes with the root of the
 pressure, and moduli, expansions, exponents, trapped air, the thermometer's share, the time stood
-before and the instruments' scatter are drawn anew for each record. The loops are invented: 400 m of
+before and the instruments' scatter are drawn again for each record. The loops are invented: 400 m of
 pipe of 16 × 2 mm (copper: 15 × 1 mm) on one header, pumped to 4 bar at 15 °C.
 """
 

@@ -55,7 +55,7 @@ def used(words: list[str], folder: str = ".", program: Path | None = None, **mor
 
     program: where `checker` lies, this checkout if not said; more: of the environment.
     """
-    # An installed program has its bytecode; where this is set, a checkout would compile anew.
+    # An installed program has its bytecode; where this is set, a checkout would compile again.
     own = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
     own |= {"PYTHONPATH": str(program or Path(__file__).parents[2]), **more}
     command = [sys.executable, *words]

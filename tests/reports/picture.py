@@ -1,4 +1,4 @@
-"""The picture of a page that README shows, made anew in the Chromium that is installed.
+"""The picture of a page that README shows, made again in the Chromium that is installed.
 
 python -m tests.reports.picture
 """

@@ -1,4 +1,4 @@
-"""Reports are what was reviewed by eye; see `tests.reports.golden` to write them anew."""
+"""Reports are what was reviewed by eye; see `tests.reports.golden` to write them again."""
 
 from __future__ import annotations
 

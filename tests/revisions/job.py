@@ -62,7 +62,7 @@ RIDGE_2: tuple[Row, ...] = (
     ("A", "5", "Study", "office", 160, 138, 6, 306, 30, 5, 68, 1900),
     ("A", "6", "Hall", "hall", 110, 100, 6, 226, 26, 6, 68, 1500),
 )  # fmt: skip
-"""A loop is put in before all others, which are numbered anew; it is too long itself."""
+"""A loop is put in before all others, which are renumbered; it is too long itself."""
 RIDGE_3: tuple[Row, ...] = (
     ("A", "1", "Porch", "hall", 190, 140, 6, 308, 28, 1, 68, 2500),
     *RIDGE_2[1:],
@@ -150,7 +150,7 @@ def feet(revision: str, fluid: str, share: str, rows: tuple[Row, ...]) -> bytes:
 
 
 def quay(revision: str, sender: str, region: str, rows: tuple[Row, ...]) -> bytes:
-    """Kilowatts, a contractor's name that is typed anew each time."""
+    """Kilowatts, a contractor's name that is typed again each time."""
     told: list[Row] = [
         ("Contractor", sender), ("Job", "Quay House 1"), ("Issue", revision),
         ("Region", region), ("Note", "an invented example"),

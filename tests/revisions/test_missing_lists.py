@@ -164,7 +164,7 @@ def test_a_part_is_followed_by_what_it_is_and_a_stated_list_counts(
     assert reviewed(call, "2026-04-01").status == 0
     assert given()["loops.K9", "parts[2].spacing"] == "100 mm"
     assert "asked" not in [state for (_, about), state in states().items() if about == "spacing"]
-    # A part that is another by now is asked about anew, and a curve that is stated counts.
+    # A part that is another by now is asked about again, and a curve that is stated counts.
     other = FIRST.replace("kitchen", "bath").replace("2 m²", "3 m²")
     stated = turned.replace(FIRST, other).replace(
         "own_loss: 8 kPa",

@@ -23,7 +23,7 @@ PAGE = "\n".join(catalogue.markdown(BOOK)) + "\n"
 
 
 def test_the_index_is_fresh_and_each_of_its_links_leads_to_a_file() -> None:
-    # Write it anew with: python -m tests.rulebook.rules_index > rules/README.md
+    # Write it again with: python -m tests.rulebook.rules_index > rules/README.md
     folder = data_folder("rules")
     text = (folder / "README.md").read_text("utf-8")
     assert text == "\n".join(rules_index.lines(BOOK)) + "\n"

@@ -1,4 +1,4 @@
-"""Write checker/units/table.py anew, its factors worked out by pint in exact fractions.
+"""Write checker/units/table.py again, its factors worked out by pint in exact fractions.
 
 To take another unit: add its row to the table with 0.0 for both factors, then run
 `python tests/units/generate_unit_table.py`. With --check nothing is written, and the exit status
@@ -37,7 +37,7 @@ def factors(registry: pint.UnitRegistry[Fraction], kind: str, unit: str) -> tupl
 
 
 def table() -> str:
-    """The text of the module, with the factors of every row worked out anew."""
+    """The text of the module, with the factors of every row worked out again."""
     registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
     rows = [
         (kind, unit, *factors(registry, kind, unit), spellings)

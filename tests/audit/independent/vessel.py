@@ -109,7 +109,7 @@ def record(pipes: Pipes, first: float, stood: float, at: Array, warm: Array) -> 
 
 
 def drawn(material: str, chance: np.random.Generator, volume: float, leak: float) -> Pipes:
-    """Pipes of a material whose properties are drawn anew."""
+    """Pipes of a material whose properties are drawn again."""
     modulus, growth, poisson, creeps, outside, wall = MATERIALS[material]
     return Pipes(
         volume,
