@@ -135,6 +135,17 @@ def test_members_are_those_of_their_own_row(
     assert graph(DESIGN, DESIGN).members.rows_of(subject, name, 1) == members
 
 
+def test_a_header_that_names_no_pump_may_be_on_that_of_another_in_its_design() -> None:
+    two = changed(
+        ("headers:\n", "headers:\n  H2: {ports: 2, own_loss: 8 kPa}\n"),
+        ("header: H1, port: 2", "header: H2, port: 2"),
+    )
+    made = graph(DESIGN, two)
+    assert made.tables["headers"].ids == ["H1", "H2", "H1"]
+    assert np.isfinite(made.column("header", "pump_flow").values[0])
+    assert reason(made, "header", "pump_flow", 2) == ("pump is not given", "headers.H2")
+
+
 def test_a_test_of_no_known_header_has_no_loops_of_its_own() -> None:
     nowhere = changed(("    header: H1\n    medium", "    medium"), ("header: H1, port: 2, ", ""))
     assert graph(nowhere).members.rows_of("test", "of_header.length", 0) == ("loops", [])
