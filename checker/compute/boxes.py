@@ -78,7 +78,7 @@ def boxed(
         points = points_of(count)
         of_points: Index = len(points) * np.maximum(loops, 1).astype(np.intp)
         for some in _in_hand(designs, of_points, MOST_ROWS):
-            box = _Box(tables, rules, ranges, force, waiting, some, unknown)
+            box = _Box(tables, rules, ranges, force, waiting, some, unknown, MOST_ROWS)
             decided = box.decided(points[:1])
             left, in_section = box.of(decided), box.in_section()
             yield from (Boxed(one, unknown[one], [], [], {}) for one in some if one not in left)
@@ -87,7 +87,8 @@ def boxed(
                 (MOST_IN_SECTION, left & in_section),
             ):
                 for few in _in_hand(sorted(those), of_points, most):
-                    yield from _Box(tables, rules, ranges, force, decided, few, unknown).explored()
+                    box = _Box(tables, rules, ranges, force, decided, few, unknown, most)
+                    yield from box.explored()
 
 
 def _hanging(
@@ -159,7 +160,9 @@ class _Box:
         waiting: dict[int, Mask],
         designs: list[int],
         unknown: dict[int, list[Unknown]],
+        most: int,
     ) -> None:
+        """most: loops in hand at once, so that a design with many data takes no more memory."""
         self.tables = tables
         self.rules = rules
         self.ranges = ranges
@@ -171,6 +174,8 @@ class _Box:
             for name in TABLE_OF.values()
         }
         """Of each table, the rows of these designs."""
+        self.at_once = max(1, most // max(1, len(self.rows["loops"])))
+        """Points at which they are judged together."""
         self.shape = len(designs), len(unknown[designs[0]])
         self.waiting: dict[int, Index] = {}
         """Of each rule that wants data here, where its rows stand among those."""
@@ -252,6 +257,18 @@ class _Box:
 
     def _at(self, shares: Array) -> dict[int, AtPoints]:
         """The rules that want data, at points of the box, shape (points, designs, unknowns)."""
+        starts = range(0, len(shares), self.at_once)
+        parts = [self._at_once(shares[start : start + self.at_once]) for start in starts]
+        if len(parts) == 1:
+            return parts[0]
+        return {
+            number: AtPoints(
+                *map(np.concatenate, zip(*(part[number] for part in parts), strict=True))
+            )
+            for number in self.waiting
+        }
+
+    def _at_once(self, shares: Array) -> dict[int, AtPoints]:
         count = len(shares)
         copies = self._copies(shares)
         graph = settled(copies.tables)

@@ -200,12 +200,13 @@ class Found:
 
     def confirm(self, points: Array, judged: dict[int, AtPoints]) -> None:
         """Take the results at the foretold corners too."""
+        of_all = np.concatenate([self.points, points])
         for one in self.rows:
             kinds, severities, margins = judged[one.rule].of(one.column)
             one.kinds = np.concatenate([one.kinds, kinds])
             one.severities = np.concatenate([one.severities, severities])
             one.margins = np.concatenate([one.margins, margins])
-            one.points = np.concatenate([one.points, points])
+            one.points = of_all
 
     def boxed(self, design: int, unknowns: list[Unknown]) -> Boxed:
         """What is certain, and where results turn."""

@@ -12,6 +12,7 @@ import pytest
 import yaml
 from msgspec import UNSET
 
+from checker.compute import boxes
 from checker.outcome.report import DesignReport
 from checker.outcome.results import SEVERITIES, Result
 from checker.reports.sentences import magnitude
@@ -358,6 +359,20 @@ def test_a_design_comes_out_the_same_in_any_company() -> None:
         (alone,), _ = check([text])
         assert alone.results == one.results
         assert alone.questions == one.questions
+
+
+def test_a_design_with_many_data_is_judged_at_a_few_points_at_a_time(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    rich = next(one for one in map(Patchy, range(BEYOND, 400, BEYOND)) if len(one.gaps) > 4)
+    text = ("rich", rich.filled(-1))
+    (at_once,), _ = check([text])
+    assert any(one.whatever is not UNSET for one in at_once.results)
+    for most in ("MOST_ROWS", "MOST_IN_SECTION"):
+        monkeypatch.setattr(boxes, most, 16)
+    (few,), _ = check([text])
+    assert few.results == at_once.results
+    assert few.questions == at_once.questions
 
 
 def test_data_without_a_range_stay_missing() -> None:
