@@ -203,7 +203,8 @@ def _edition() -> str:
     """The edition of the program's rules, without reading them all."""
     from checker.reading.package_data import data_folder
 
-    with open(data_folder("rules") / "sources.yaml", encoding="utf-8") as file:
+    # Not the builtin of that name: once the command is loaded, this package has its module there.
+    with (data_folder("rules") / "sources.yaml").open(encoding="utf-8") as file:
         for line in file:
             if line.startswith("edition:"):
                 return line.partition(":")[2].strip().strip("\"'")

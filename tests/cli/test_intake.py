@@ -102,7 +102,7 @@ def test_a_schedule_says_that_it_leaves_answers_out(tmp_path: Path) -> None:
     design = EXAMPLES / "orchard-row-4-installed.yaml"
     done = prescreed("schedule", str(design), "--output", "b.xlsx", cwd=tmp_path)
     assert done.returncode == 0
-    assert "what stands under 'seen' is not in it" in done.stderr
+    assert "those under 'seen' are not in it" in done.stderr
 
 
 def test_an_empty_schedule_is_a_form(tmp_path: Path) -> None:

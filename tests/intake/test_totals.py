@@ -60,14 +60,14 @@ def test_a_spare_outlet_is_passed_over_and_told(row: list[Any]) -> None:
     read, found = loops(["1", "Hall", 80.0], ["2", "Den", 60.0], row, ["4", "Bath", 40.0])
     assert [*found] == ["1", "2", "4"]
     assert [*read.tree["rooms"]] == ["Hall", "Den", "Bath"]
-    assert any("no value stands in row 4 (" in one for one in read.unused)
+    assert any("there is no value in row 4 (" in one for one in read.unused)
 
 
 def test_a_spare_name_without_a_room_column_gives_no_loop() -> None:
     text, book = proposed(["Loop", "Length [m]"], ["1", 80.0], ["Reserve", ""], ["Spare 2", 60.0])
     read = of_book(book, load("a.map.yaml", text.encode())).read
     assert [*read.tree["loops"]] == ["1", "Spare 2"]
-    assert any("no value stands in row 3 ('Reserve')" in one for one in read.unused)
+    assert any("there is no value in row 3 ('Reserve')" in one for one in read.unused)
 
 
 def test_a_room_called_like_a_sum_below_an_empty_storey_stays_a_loop() -> None:
