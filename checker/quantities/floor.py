@@ -83,16 +83,24 @@ def thick_screed(screed_thickness: Array) -> Array:
     return np.where(np.isnan(screed_thickness), np.nan, thick.astype(float))
 
 
+MOST_HUMIDITY = 0.85
+"""Of the air over screed that its humidity alone can show to be dry; common practice, no source.
+Coverings and glues that are sold for more are few."""
+
+
 @quantity(
     unit="1",
     title="Whether moisture is to be measured by the carbide method",
     symbol="c",
-    formula="is 0 where only {screed_humidity} is stated, else 1",
+    formula="is 0 where only {screed_humidity} is stated, and is at most 85 %, else 1",
     source="design",
     optional=("screed_humidity", "screed_moisture"),
     shown=False,
 )
 def measured_by_carbide(screed_humidity: Array, screed_moisture: Array) -> Array:
-    """0 where the air's humidity was measured instead of the screed's moisture, else 1."""
-    humidity_alone = ~np.isnan(screed_humidity) & np.isnan(screed_moisture)
+    """0 where the air's humidity was measured instead of the screed's moisture, else 1.
+
+    Air damper than `MOST_HUMIDITY` does not stand for it: 1 there too.
+    """
+    humidity_alone = (screed_humidity <= MOST_HUMIDITY) & np.isnan(screed_moisture)
     return np.where(humidity_alone, 0.0, 1.0)

@@ -89,6 +89,39 @@ def another_test(**other: str) -> Change:
     return lambda design: design["pressure_tests"].update(more=first_test(design) | other)
 
 
+def old_and_hot(designed_on: str = "2026-03-12", region: str = "GB-ENG") -> Change:
+    """By other codes or editions, and heated at once, hotter than any of them allows."""
+
+    def change(design: Design) -> None:
+        design["project"].update(designed_on=designed_on, region=region)
+        first_test(design).update(pressure="8 bar", hold="2 h")
+        for one in first_test(design)["readings"]:
+            one["pressure"] = "8 bar"
+        design["heat_up"].update(
+            started_on="2026-04-07",
+            steps=[{"supply": "80 °C", "hold": "3 day"}, {"supply": "80 °C", "hold": "4 day"}],
+        )
+
+    return change
+
+
+def by_its_report(design: Design) -> None:
+    """The floor by its test report, with the same screed."""
+    design["floors"]["slab"].update(
+        construction="tested", heat_coefficient="5 W/(m²·K)", excess_limit="60 K"
+    )
+
+
+def no_day_by_its_report(design: Design) -> None:
+    by_its_report(design)
+    del design["heat_up"]["started_on"]
+
+
+def hot_by_its_report(design: Design) -> None:
+    by_its_report(design)
+    design["heat_up"]["steps"] = [{"supply": "80 °C", "hold": "7 day"}]
+
+
 CHANGES: dict[str, Change] = {
     "a loop without its header": lambda d: loop(d).pop("header"),
     "no headers": no_headers,
@@ -128,6 +161,17 @@ CHANGES: dict[str, Change] = {
     "a second screed before the test": another_floor(laid_on="2026-04-01"),
     "a second screed too young to heat": another_floor(laid_on="2026-04-20"),
     "a screed of unknown moisture": lambda d: screed(d).pop("moisture"),
+    "a screed of which only the damp air over it is known": lambda d: [
+        screed(d).pop("moisture"),
+        screed(d).update(humidity="90 %"),
+    ],
+    "heat on young screed before any edition speaks of it": old_and_hot("1999-01-01"),
+    "heat on young screed where no code speaks of it": old_and_hot(region="CN"),
+    "hot water in the screed of a tested floor": hot_by_its_report,
+    "a first heating of no day on a tested floor": no_day_by_its_report,
+    "a test below the pressure in use": lambda d: first_test(d).update(
+        operating_pressure="4.5 bar"
+    ),
     "couplings not spoken of": lambda d: loop(d).pop("joints"),
     "couplings": lambda d: loop(d).update(joints="2"),
     "no tests": lambda d: d.pop("pressure_tests"),

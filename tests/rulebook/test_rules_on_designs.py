@@ -212,6 +212,7 @@ FURTHER: list[tuple[str, str, str, str, list[tuple[str, str]]]] = (
         ("screed-moisture", "floors.slab", "fail", "critical", [("moisture: 1.6 %", "moisture: 2 %")]),
         ("screed-moisture", "floors.slab", "open", "critical", [(", moisture: 1.6 %", "")]),
         ("screed-moisture", "floors.slab", "notApplicable", "critical", [("moisture: 1.6 %", "humidity: 70 %")]),
+        ("screed-moisture", "floors.slab", "open", "critical", [("moisture: 1.6 %", "humidity: 90 %")]),
         ("screed-humidity", "floors.slab", "fail", "minor", [("moisture: 1.6 %", "humidity: 80 %")]),
         ("structural-joint", L1, "fail", "critical", [("joints: 0}\n  L2", "joints: 0, crosses_structural_joint: true}\n  L2")]),
         ("retest-after-repair", L1, "fail", "critical", [("joints: 0}\n  L2", "joints: 1, repaired_on: 2026-04-03}\n  L2")]),
