@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 ROOT = Path(__file__).parents[1]
-COPIED = ("checker", "rules", "schemas", "tests", "example_designs", "pyproject.toml")
+COPIED = ("checker", "rules", "schemas", "tests", "example_designs", "pyproject.toml", "README.md")
 LONGEST = 120
 """Seconds of processor time that a mutant may take, and ten times as many by the clock: some never
 end, and on a busy machine the others take long."""

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 import checker.quantities  # noqa: F401  # registers the quantities
-from checker.compute.columns import Grouped
-from checker.compute.graph import Graph
+from checker.compute.columns import NO_REASON, Grouped
+from checker.compute.graph import Graph, _beyond
 from checker.compute.meanings import Names
 from checker.compute.registry import REGISTRY
 from checker.design.tables import Tables
@@ -111,6 +111,27 @@ def test_out_of_range_names_the_range() -> None:
     assert "EN 1264-2" in words
     assert "50 mm" in words
     assert about == "loops.L1"
+
+
+def test_out_of_range_is_told_of_the_row_that_is() -> None:
+    made = graph(DESIGN, changed(("spacing: 100 mm", "spacing: 17 mm")))
+    column = made.column("loop", "heat_coefficient")
+    assert np.isnan(column.values).tolist() == [False, False, False, True]
+    assert column.reasons is not None
+    assert column.reasons[:3].tolist() == [NO_REASON] * 3
+    words, about = reason(made, "loop", "heat_coefficient", 3)
+    assert ("50 mm" in words, about) == (True, "loops.L2")
+    assert made.tables["loops"].ids[3] == "L2"
+
+
+def test_a_range_holds_its_own_ends_whatever_was_rounded_on_the_way() -> None:
+    near, far = 1e-13, 1e-11
+    values = np.array([2 - 2 * far, 2 - 2 * near, 2, 3, 5, 5 + 5 * near, 5 + 5 * far, np.nan])
+    inside = [False] * 5
+    assert _beyond(values, 2.0, 5.0, "words")[0].tolist() == [True, *inside, True, False]
+    assert _beyond(values, 2.0, None, "words")[0].tolist() == [True, *inside, False, False]
+    assert _beyond(values, None, 5.0, "words")[0].tolist() == [False, *inside, True, False]
+    assert _beyond(values, 2.0, 5.0, "words")[1] == "words"
 
 
 def test_a_datum_with_a_hint_is_told_of_the_record_that_lacks_it() -> None:

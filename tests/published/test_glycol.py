@@ -8,7 +8,6 @@ tables of the ASHRAE Handbook, Fundamentals, 2001, as fitted in CoolProp, and IA
 from functools import cache
 
 import numpy as np
-from CoolProp.CoolProp import PropsSI
 
 from checker.physics import fluid
 from tests.published.figures import Figure, relative
@@ -30,6 +29,9 @@ WHY = "two sets of measurements by two laboratories; no correlation of glycol is
 
 @cache
 def figures() -> tuple[Figure, ...]:
+    # Takes seconds to load, in every worker that only asks what tests there are.
+    from CoolProp.CoolProp import PropsSI
+
     found = []
     for glycol, (kind, name, ends) in GLYCOLS.items():
         for (what, (ours, letter)), end in zip(PROPERTIES.items(), ends, strict=True):

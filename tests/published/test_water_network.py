@@ -13,15 +13,18 @@ from __future__ import annotations
 import warnings
 from functools import cache
 from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-import wntr
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from checker.physics import fluid, friction, header, network
 from tests.published.figures import Figure, relative
+
+if TYPE_CHECKING:
+    import wntr
 
 Floats = NDArray[np.float64]
 
@@ -50,6 +53,9 @@ def head(pascal: float) -> float:
 
 
 def empty() -> wntr.network.WaterNetworkModel:
+    # Takes seconds to load, in every worker that only asks what tests there are.
+    import wntr
+
     network = wntr.network.WaterNetworkModel()
     options = network.options.hydraulic
     with warnings.catch_warnings():
@@ -63,6 +69,8 @@ def empty() -> wntr.network.WaterNetworkModel:
 
 
 def solved(network: wntr.network.WaterNetworkModel) -> wntr.sim.SimulationResults:
+    import wntr
+
     with TemporaryDirectory() as folder, warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of units that the library writes by default
         return wntr.sim.EpanetSimulator(network).run_sim(file_prefix=f"{folder}/network")

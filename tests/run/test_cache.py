@@ -19,7 +19,7 @@ from msgspec.msgpack import encode
 from checker.reports import FormatOptions
 from checker.run import batch, judging, rules_in_force
 from checker.run.batch import Plan
-from checker.run.cache import Cache, _usual, key_of, unpacked
+from checker.run.cache import Cache, _usual, folder, key_of, unpacked
 from tests.design.designs import generate
 
 PLAN = Plan(formats=(FormatOptions("json"),))
@@ -201,6 +201,9 @@ def test_the_oldest_make_room_down_to_nine_tenths_of_the_size(tmp_path: Path) ->
     assert [key in kept for key in keys] == [False] * 23 + [True] * 17
     cache.put([(key_of(b"another"), os.urandom(100_000))])
     assert len(cache.get(keys)) == 17
+    # The file is as large as it was; what counts is what is in it, which is 20 entries then.
+    cache.put([(key_of(b"two %d" % number), os.urandom(100_000)) for number in range(2)])
+    assert [key in cache.get(keys) for key in keys] == [False] * 26 + [True] * 14
 
 
 def test_many_runs_at_once(tmp_path: Path) -> None:
@@ -295,3 +298,60 @@ def test_the_cache_lies_where_each_system_keeps_such_files(monkeypatch: pytest.M
     assert _usual("win32") == os.path.join("/local", "Cache")
     assert _usual("darwin").endswith(os.path.join("Library", "Caches"))
     assert _usual("linux").endswith(".cache")
+    monkeypatch.delenv("LOCALAPPDATA")
+    assert _usual("win32").endswith(".cache")
+
+
+def test_the_cache_lies_where_the_person_says(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PRESCREED_CACHE", "/mine")
+    monkeypatch.setenv("XDG_CACHE_HOME", "/of all programs")
+    assert folder() == "/mine"
+    monkeypatch.setenv("PRESCREED_CACHE", "")
+    assert folder() == os.path.join("/of all programs", "prescreed")
+    monkeypatch.delenv("XDG_CACHE_HOME")
+    assert folder() == os.path.join(_usual(sys.platform), "prescreed")
+
+
+def test_more_entries_than_one_question_asks_for_are_all_found(tmp_path: Path) -> None:
+    entries = {key_of(b"%d" % number): b"entry %d" % number for number in range(1201)}
+    cache = Cache(tmp_path / "c.sqlite")
+    cache.put(entries.items())
+    found = cache.get([*entries, key_of(b"another")])
+    assert {key: unpacked(entry) for key, entry in found.items()} == entries
+
+
+def test_what_another_run_holds_is_waited_for_and_then_done_without(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("checker.run.cache.PATIENCE", 0.01)
+    path, key = tmp_path / "c.sqlite", key_of(b"x")
+    cache = Cache(path)
+    cache.put([(key, b"before")])
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    cache.put([(key, b"meanwhile")])
+    assert unpacked(cache.get([key])[key]) == b"before"
+    other.execute("ROLLBACK")
+    cache.put([(key, b"after")])
+    assert unpacked(cache.get([key])[key]) == b"after"
+    other.close()
+    cache.close()
+
+
+def test_a_file_that_another_holds_whole_is_not_thrown_away(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("checker.run.cache.PATIENCE", 0.01)
+    path, key = tmp_path / "c.sqlite", key_of(b"x")
+    first = Cache(path)
+    first.put([(key, b"entry")])
+    first.close()
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("PRAGMA locking_mode=EXCLUSIVE")
+    other.execute("BEGIN EXCLUSIVE")
+    shut_out = Cache(path)
+    shut_out.put([(key, b"lost")])
+    assert shut_out.get([key]) == {}
+    other.execute("ROLLBACK")
+    other.close()
+    assert unpacked(Cache(path).get([key])[key]) == b"entry"
