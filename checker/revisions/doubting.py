@@ -22,7 +22,7 @@ SIZES = ("area", "length", "feeds")
 class Doubting:
     """Loops of two revisions, what speaks for each pair, and who goes with whom.
 
-    like: whether two loops lie in one room and heat the same area.
+    like: whether two loops lie in one room and heat the same area; in_place: whether in one room.
     """
 
     def __init__(
@@ -34,9 +34,10 @@ class Doubting:
         gain: Floats,
         names: dict[Key, Key],
         like: Callable[[Key, Key], bool],
+        in_place: Callable[[Key, Key], bool],
     ) -> None:
         self.old, self.new, self.was, self.now = old, new, was, now
-        self.gain, self.names, self.like = gain, names, like
+        self.gain, self.names, self.like, self.in_place = gain, names, like, in_place
 
     def doubts(self) -> Iterator[Doubt]:
         """Pairs of loops that another reading, nearly as likely, would part."""
@@ -64,7 +65,9 @@ class Doubting:
         free = np.where(row_of < 0, gain[row], -np.inf)
         best = int(free.argmax())
         if free[best] <= -DOUBT / 2:
-            there = [n for n in np.flatnonzero(row_of < 0).tolist() if self.like(was[row], now[n])]
+            left = np.flatnonzero(row_of < 0).tolist()
+            there = [n for n in left if self.like(was[row], now[n])]
+            there = there or [n for n in left if self._called_alike(was[row], now[n])]
             if not there:
                 return None
             best = there[0]
@@ -123,8 +126,38 @@ class Doubting:
                 if self.like(was[other], pair[1]) and self.like(*pair):
                     likely = Reading((pair, (was[other], None)))
                     return Doubt(likely, Reading(((was[other], pair[1]), (was[row], None))))
+        rival = self._left_behind(row, pairs)
+        if rival is not None:
+            other = int(row_of[rival])
+            rows = frozenset((row, other))
+            if rows in spoken:
+                return None
+            spoken.add(rows)
+            ways: list[tuple[tuple[Key | None, Key | None], ...]] = [
+                (pair, (was[other] if other >= 0 else None, now[rival])),
+                ((was[row], now[rival]), (was[other] if other >= 0 else None, pair[1])),
+            ]
+            return Doubt(Reading(ways[0]), Reading(ways[1]))
         if own < DOUBT or self._nothing_kept(*pair):
             return Doubt(Reading((pair,)), Reading(((pair[0], None), (None, pair[1]))))
+        return None
+
+    def _left_behind(self, row: int, pairs: tuple[Numbers, Numbers]) -> int | None:
+        """What is all that a loop was, in its room, where it is taken for one in another room.
+
+        It may have gone there, or have been connected and called anew where it was.
+        """
+        partner, row_of = pairs
+        was, mine = self.was[row], self.now[int(partner[row])]
+        if self.in_place(was, mine):
+            return None
+        sizes = self.old.loops[was].sizes
+        for there, key in enumerate(self.now):
+            if self.new.loops[key].sizes != sizes or not self.in_place(was, key):
+                continue
+            other = int(row_of[there])
+            if other < 0 or not self.in_place(self.was[other], key):
+                return there
         return None
 
     def _nothing_kept(self, was: Key, now: Key) -> bool:
@@ -136,6 +169,11 @@ class Doubting:
         return len(known) == len(SIZES) and all(
             abs(before - after) > EQUAL * max(before, after) for before, after in known
         )
+
+    def _called_alike(self, was: Key, now: Key) -> bool:
+        """Whether a loop has its id and its area, which says something where rooms do not."""
+        old, new = self.old.loops[was].sizes.get("area"), self.new.loops[now].sizes.get("area")
+        return was == now and old is not None and old == new
 
     def _sized_alike(self, was: Key, now: Key) -> bool:
         old, new = self.old.loops[was], self.new.loops[now]

@@ -181,3 +181,28 @@ def test_a_changed_loop_beside_one_that_is_gone_is_asked_about() -> None:
     found = matching(content(written(before)), content(written(after, "B")))
     asked = {key[1] for doubt in found.doubts for key in doubt.before}
     assert asked == {"V3.2", "V3.3"}
+
+
+def test_two_flats_that_may_have_swapped_loops_or_the_names_of_loops_are_asked_about() -> None:
+    before, after = flat(3, THREE), flat(3, THREE)
+    one, other = after.loops[0], after.loops[6]
+    for key in ("id", "port", "header"):
+        one[key], other[key] = other[key], one[key]
+    found = matching(content(written(before)), content(written(after, "B")))
+    asked = {key[1] for doubt in found.doubts for key in doubt.before}
+    assert asked == {"V1.1", "V3.1"}
+
+
+def test_one_that_went_to_a_room_that_fits_nowhere_under_its_own_id_is_asked_about() -> None:
+    """Its room has another name and load, and the loop lies closer, on another header."""
+    before, after = flat(2, {"1": (1, 12.0, 67.3)}), flat(2, {"1": (1, 12.0, 67.3)})
+    for made in (before, after):
+        for loop, name in zip(made.loops.values(), ("L1", "L2"), strict=True):
+            loop["id"] = name
+    for number, room in after.rooms.items():
+        room.update(id=f"R{number + 1}", heat_load=1284)
+    after.loops[1].update(header=0, port=2, spacing=100, length=95.0)
+    found = matching(content(written(before)), content(written(after, "B")))
+    asked = {key[1] for doubt in found.doubts for key in doubt.before}
+    told = found.names.get(("loops", "L2"))
+    assert "L2" in asked or told == ("loops", "L2")
