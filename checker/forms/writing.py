@@ -87,10 +87,10 @@ class _Writing:
         self.findings = findings
         self.places = laid_out(form)
         self.book = texts_only(file, form.title)
-        self.formats: dict[tuple[tuple[str, Any], ...], Any] = {}
+        self.formats: dict[frozenset[tuple[str, Any]], Any] = {}
 
     def format(self, **look: Any) -> Any:
-        key = tuple(sorted(look.items()))
+        key = frozenset(look.items())
         if key not in self.formats:
             self.formats[key] = self.book.add_format({"valign": "top", **look})
         return self.formats[key]
@@ -312,8 +312,10 @@ class _Writing:
         asked: Question | None = None,
     ) -> None:  # fmt: skip
         """Write one cell, with what is to be said of it."""
-        at = Cell(place.page.name, row, column, f"{letters(column)}{row + 1}")
-        finding = self.findings.get(at) if sheet.get_name() == place.page.name else None
+        finding = None
+        if self.findings and sheet.get_name() == place.page.name:
+            at = Cell(place.page.name, row, column, f"{letters(column)}{row + 1}")
+            finding = self.findings.get(at)
         if isinstance(look, dict):
             if finding is not None:
                 look = {**look, "bg_color": SHADES[finding.shade]}

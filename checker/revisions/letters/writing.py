@@ -160,20 +160,16 @@ def _on_paper(made: Any) -> None:
 
 def annex(made: Composed, words: Words) -> bytes:
     """Every place of every point, and every design, as a workbook; texts never become formulas."""
-    from checker.words.workbook import workbook
+    from checker.words.workbook import list_sheet, workbook
 
     written = BytesIO()
     book = workbook(written)
-    sheet = book.add_worksheet("Points")
+    sheet = book.add_worksheet("Points", list_sheet())
     bold = book.add_format({"bold": True})
     sheet.write_row(0, 0, words.heads("annex_heads"), bold)
-    last = 0
-    for last, row in enumerate(made.rows, 1):
-        sheet.write_number(last, 0, row.number)
-        for column, text in enumerate(row[1:], 1):
-            sheet.write_string(last, column, str(text))
+    sheet.lines([(row.number, *map(str, row[1:])) for row in made.rows])
     sheet.freeze_panes(1, 0)
-    sheet.autofilter(0, 0, last, len(Row._fields) - 1)
+    sheet.autofilter(0, 0, len(made.rows), len(Row._fields) - 1)
     for column, width in enumerate((9, 24, 10, 40, 12, 24, 18, 22, 22, 60)):
         sheet.set_column(column, column, width)
     sheet = book.add_worksheet("Designs")
