@@ -138,6 +138,9 @@ class Subjects:
         """A subject's half of its results' fingerprints."""
         return fingerprint_of(f"{self._designs[design]}\0{name}")
 
+    def release(self) -> None:
+        """Let go of what only judging needs."""
+
     def of_rows(self, rows: list[int]) -> Subjects:
         """Some of these rows, in their order."""
         names = [self.names[row] for row in rows]
@@ -275,6 +278,14 @@ class Batch:
             self.order = order.tolist()
             ends = np.cumsum(np.bincount(designs, minlength=count))[:count].tolist()
             self.ends = [0, *ends]
+
+    def release(self, computed: Callable[[bool], list[Computed]]) -> None:
+        """Let go of the tables and columns that computed values are made of; computed: makes them
+        anew where they are wanted after all."""
+        self._computed = computed
+        for one in self.findings:
+            if isinstance(one, Findings):
+                one.subjects.release()
 
     def designs(self) -> Iterator[OfDesign]:
         """What was found about each design."""

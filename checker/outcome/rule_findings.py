@@ -64,6 +64,10 @@ class Tabled(Subjects):
         super().__init__(names, designs, self.of.tolist(), cells)
         self._places: dict[str, npt.NDArray[np.int64]] = {}
 
+    def release(self) -> None:
+        """Let go of the table, when every result has its place."""
+        self.table, self._places = Table(self.table.shape), {}
+
     def places(self, at: str) -> npt.NDArray[np.int64]:
         """Where the field stands, else where the subject does; not to be written to."""
         found = self._places.get(at)

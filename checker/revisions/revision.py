@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterable
+from functools import partial
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -10,6 +12,7 @@ from msgspec import Struct
 from checker.design.answer_files import beside
 from checker.design.tables import Tables
 from checker.outcome.answers import digests
+from checker.outcome.columns import Computed, OfDesign
 from checker.outcome.report import DesignReport
 from checker.reading.mistakes import Unreadable
 from checker.revisions.contents import Content, content_of
@@ -65,13 +68,30 @@ def read(
 ) -> tuple[list[Revision], list[Unreadable]]:
     """Judge the designs of one side; raises BadRules for rules that cannot be used."""
     files = list(files)
-    reports, unreadable = batch.check(files, plan)
+    reports, unreadable, designs = batch.check_and_keep(files, plan, keep=not plan.changes)
     contents = dict(files)
     found = []
-    for report in reports:
-        design = Tables().add(report.path, contents[report.path])
-        design.beside = beside(report.path)
+    for report, judged in zip(reports, designs, strict=True):
+        design = judged
+        if plan.changes:  # what was sent is the design without them
+            design = Tables().add(report.path, contents[report.path])
+            design.beside = beside(report.path)
         content = content_of(design.document)
         revision = design.text("project", "revision")
         found.append(Revision(contents[report.path], report, content, revision, digests(design)))
+    own = found[0].report.found if found else None
+    if isinstance(own, OfDesign):
+        own.batch.release(partial(_computed_again, files, plan))
+    del designs
+    gc.collect(1)  # the tables refer to one another in rings
     return found, unreadable
+
+
+def _computed_again(
+    files: list[tuple[str, bytes]], plan: batch.Plan, shown: bool
+) -> list[Computed]:
+    """Computed values, which only a comparison of two revisions tells, without which a report takes
+    half the room."""
+    own = batch.check(files, plan)[0][0].found
+    assert isinstance(own, OfDesign)
+    return own.batch.computed if shown else own.batch.further

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from checker.run.judging import check, entries, fenced, note, read, remedies
+from checker.run.judging import check, check_and_keep, entries, fenced, note, read, remedies
 from checker.run.part import (
     CHUNK,
     Part,
@@ -39,6 +39,7 @@ __all__ = [
     "Piece",
     "Plan",
     "check",
+    "check_and_keep",
     "chunks",
     "content_of",
     "digest_of",

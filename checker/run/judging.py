@@ -23,7 +23,7 @@ from checker.run.rules_in_force import rulebook
 from checker.words import listed
 
 if TYPE_CHECKING:
-    from checker.design.tables import Tables
+    from checker.design.tables import Design, Tables
     from checker.outcome.applicable import JudgingOptions
     from checker.reading.cells import Cells
     from checker.reading.documents import Problem
@@ -150,11 +150,24 @@ def check(
     judge by, whatever the designs' own; with_given: the reports carry what the designs state, as
     they do where a format of the plan needs it.
     """
+    reports, unreadable, _ = check_and_keep(files, plan, stage=stage, with_given=with_given)
+    return reports, unreadable
+
+
+def check_and_keep(
+    files: Iterable[tuple[str, bytes]],
+    plan: Plan = BY_THE_DESIGN,
+    *,
+    stage: str = "",
+    with_given: bool = False,
+    keep: bool = False,
+) -> tuple[list[DesignReport], list[Unreadable], list[Design]]:
+    """The same as `check`, and the design of each report; keep: what was typed in it."""
     from checker.outcome.findings import judge
 
     with_given |= any(getattr(writer(one), "needs_given", False) for one in plan.formats)
     contents = dict(files)
-    read_in = read(contents.items(), plan, stage=stage, with_given=with_given)
+    read_in = read(contents.items(), plan, stage=stage, with_given=with_given or keep)
     book, unreadable = read_in.book, read_in.unreadable
     designs = judge(read_in.tables, book, read_in.judging, with_given)
     for design in designs if plan.changes else ():
@@ -164,7 +177,7 @@ def check(
         from checker.remedies.search import remedied
 
         remedied(designs, contents, book, read_in.judging, plan.changes)
-    return designs, unreadable
+    return designs, unreadable, read_in.tables.designs
 
 
 def note(
