@@ -150,7 +150,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     from checker.revisions.overview import as_json, overview_of
     from checker.revisions.overview import tables as stand_tables
     from checker.revisions.overview_files import as_workbook, pictures
-    from checker.revisions.points import Call, numbers
+    from checker.revisions.points import Call, numbers, points_of
     from checker.revisions.reviewing import letters
     from checker.revisions.revision import read
     from checker.revisions.rounds import accept, round_of
@@ -201,7 +201,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     if register is None:
         sent = letters(found, plan, style=style)
     else:
-        sent = letters(found, plan, partial(numbers, register), style)
+        sent = letters(found, plan, partial(numbers, points_of(register)), style)
     names = _names(sent)
     formats = values.letter_format or ["markdown", "html"]
     ends = [ENDS[wanted] for wanted in dict.fromkeys(formats)]

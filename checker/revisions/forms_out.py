@@ -54,6 +54,7 @@ def forms_out(
     for one in found:
         projects.setdefault(one.by, []).append(one)
     files: dict[str, bytes] = {}
+    known = {(one.contractor, one.design, one.content): one for one in register.forms}
     made = []
     for letter, name in letters:
         sections = []
@@ -61,7 +62,7 @@ def forms_out(
         for number, (section, project) in enumerate(own, 1):
             several = f"-{number}" if len(letter.sections) > 1 else ""
             file = f"{name}{several}-missing.xlsx"
-            content, left = _form(register, project, day, said, style)
+            content, left = _form(register, known, project, day, said, style)
             if content:
                 files[file] = content
                 section = section._replace(form=file, left=left)
@@ -72,25 +73,25 @@ def forms_out(
 
 def _form(
     register: Register,
+    forms: dict[tuple[str, str, str], Form],
     project: Project,
     day: str,
     said: Words,
     style: Callable[[Project], Style],
 ) -> tuple[bytes, tuple[str, ...]]:
     """A project's form, entered into the register, and what it cannot ask; empty where it lacks
-    nothing."""
+    nothing. forms: those that went out, by contractor, design and content."""
     newest = project.newest
     digest = "sha256:" + sha256(newest.data).hexdigest()
     own = (project.by, project.name, digest)
-    known = next(
-        (one for one in register.forms if (one.contractor, one.design, one.content) == own), None
-    )
+    known = forms.get(own)
     number = known.number if known else len(register.forms) + 1
     asked = form_for(newest, Asking(number, project.by, project.name, digest), style(project), said)
     if asked is None:
         return b"", ()
     if known is None:
-        register.forms.append(Form(number, *own[:2], newest.revision, digest, day))
+        forms[own] = Form(number, *own[:2], newest.revision, digest, day)
+        register.forms.append(forms[own])
     written = io.BytesIO()
     form, records, left = asked
     workbook(written, form, records)

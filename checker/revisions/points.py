@@ -39,16 +39,19 @@ class Call(NamedTuple):
         return (self.today + timedelta(days=self.within)).isoformat()
 
 
+Points = dict[tuple[str, str], dict[tuple[Kind, str], Point]]
+"""Points by contractor and design, then by kind and rule or datum."""
+
+
 class Book:
     """The points of one design, as a submission changes them."""
 
-    def __init__(self, register: Register, project: Project, one: Revision, call: Call) -> None:
+    def __init__(
+        self, register: Register, project: Project, one: Revision, call: Call, points: Points
+    ) -> None:
+        """points: all of the register, the new ones put among them."""
         self.register, self.project, self.one, self.call = register, project, one, call
-        self.points = {
-            (point.kind, point.about): point
-            for point in register.points
-            if (point.contractor, point.design) == (project.by, project.name)
-        }
+        self.points = points.setdefault((project.by, project.name), {})
 
     def begin(self) -> None:
         """Everything that is found is asked for the first time."""
@@ -212,10 +215,12 @@ class Book:
 
     def close(self) -> None:
         """Let every point take its state, and count the round of those that are asked."""
-        gravest = {(r.rule): r for r in self.one.report.results_of("fail")}
+        gravest = {
+            one.rule: one.severity for one in self.one.report.found.patterns if one.kind == "fail"
+        }
         for (kind, about), point in self.points.items():
             if kind == "change" and about in gravest:
-                point.severity = gravest[about].severity
+                point.severity = gravest[about]
             who, what = self.answer(point)
             point.settle(self.call.day, self.one.revision, who, what)
             if point.waits:
@@ -263,10 +268,16 @@ def overdue(register: Register, today: date) -> Iterator[Point]:
             yield point
 
 
-def numbers(register: Register, project: Project) -> dict[tuple[str, str], int]:
+def points_of(register: Register) -> Points:
+    """The points of a register by contractor and design, then by kind and rule or datum."""
+    found: Points = {}
+    for point in register.points:
+        own = found.setdefault((point.contractor, point.design), {})
+        own[point.kind, point.about] = point
+    return found
+
+
+def numbers(points: Points, project: Project) -> dict[tuple[str, str], int]:
     """The lasting numbers of a design's points, by kind and rule or datum."""
-    return {
-        (point.kind, point.about): point.number
-        for point in register.points
-        if (point.contractor, point.design) == (project.by, project.name)
-    }
+    own = points.get((project.by, project.name), {})
+    return {(kind, about): point.number for (kind, about), point in own.items()}

@@ -238,7 +238,7 @@ def section(
         ),
         tuple(_clashes(must, newest)),
         tuple(_advice([r for r in fails if r.severity not in HOLDING], sent, before, since)),
-        tuple(asked_of(report, style)),
+        tuple(asked_of(report, style, [one for one in results if one.kind == "open"])),
         tuple(_advice(to_look_at(standing), sent, before, since)),
         tuple(_accepted(report, sent.titles)),
         tuple(
@@ -390,11 +390,14 @@ def _with_value(result: Result, sent: _Sent) -> str:
     return subject_words(result.subject) + (f" ({', '.join(beside)})" if beside else "")
 
 
-def asked_of(report: DesignReport, style: Style = PLAIN) -> Iterator[Asked]:
-    """Everything that is missing, in the order of what it decides."""
-    titles = {result.rule: result.title for result in report.results_of("open")}
+def asked_of(
+    report: DesignReport, style: Style = PLAIN, unjudged: list[Result] | None = None
+) -> Iterator[Asked]:
+    """Everything that is missing, in the order of what it decides; unjudged: what is open."""
+    unjudged = report.results_of("open") if unjudged is None else unjudged
+    titles = {result.rule: result.title for result in unjudged}
     decided: dict[str, dict[tuple[str, str], None]] = {}
-    for turn in turns(report.results_of("open")):
+    for turn in turns(unjudged):
         decided.setdefault(turn.field, {})[turn.title, turn.words] = None
     for one in asked(report.questions):
         rules = dict.fromkeys(titles.get(rule, rule) for rule in one.rules)

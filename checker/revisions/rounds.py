@@ -24,7 +24,7 @@ from checker.revisions.comparing import pair
 from checker.revisions.filled_in import Returned
 from checker.revisions.kept import Kept
 from checker.revisions.names import near_names, plain_name
-from checker.revisions.points import Book, Call
+from checker.revisions.points import Book, Call, Points, points_of
 from checker.revisions.register import (
     Accepted,
     Query,
@@ -83,9 +83,10 @@ def round_of(
         if key not in known
     ]
     found = []
+    points = points_of(register)
     for project in came:
         own = forms.get((plain_name(project.by), plain_name(project.name)), [])
-        chained = _chained(register, project, call, plan, own)
+        chained = _chained(register, project, call, plan, own, points)
         if chained is not None:
             found.append(chained)
     _near(register, call)
@@ -105,7 +106,12 @@ def _name_in(register: Register, project: Project) -> tuple[str, str]:
 
 
 def _chained(
-    register: Register, project: Project, call: Call, plan: batch.Plan, back: list[Returned]
+    register: Register,
+    project: Project,
+    call: Call,
+    plan: batch.Plan,
+    back: list[Returned],
+    points: Points,
 ) -> Project | None:
     """The newest of the register, what forms add to it, then what is new; None where only older
     ones came again."""
@@ -160,9 +166,9 @@ def _chained(
     moves = tuple(pair(old, new, plan) for old, new in pairwise(chain))
     made = Project(name, sender, tuple(chain), moves, tuple(notes), kept.told())
     if newest is not None and newest.content in came and chain:
-        Book(register, made, chain[0], call).again()
+        Book(register, made, chain[0], call, points).again()
     for number in range(began, len(chain)):
-        _record(register, made, number, call)
+        _record(register, made, number, call, points)
     return made
 
 
@@ -207,11 +213,11 @@ def _near(register: Register, call: Call) -> None:
 # What a submission makes of the register.
 
 
-def _record(register: Register, project: Project, number: int, call: Call) -> None:
+def _record(register: Register, project: Project, number: int, call: Call, points: Points) -> None:
     one = project.revisions[number]
     if not one.form:
         _submitted(register, project, one, call)
-    book = Book(register, project, one, call)
+    book = Book(register, project, one, call, points)
     if number:
         book.go_on(project.moves[number - 1], project.revisions[number - 1])
     else:
@@ -221,7 +227,7 @@ def _record(register: Register, project: Project, number: int, call: Call) -> No
 
 def _submitted(register: Register, project: Project, one: Revision, call: Call) -> None:
     for earlier in register.submissions:
-        if (earlier.contractor, earlier.design) == (project.by, project.name):
+        if earlier.text and (earlier.contractor, earlier.design) == (project.by, project.name):
             earlier.text = []
     register.submissions.append(
         Submission(

@@ -148,7 +148,7 @@ def _repeated(made: list[Finding], by: str) -> Table:
 def _wanted(found: list[Project], by: str) -> Table:
     wanted: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0])
     for project in found:
-        for one in asked_of(project.newest.report):
+        for one in asked_of(project.newest.report, unjudged=[]):
             own = wanted[project.by, one.datum]
             own[0] += 1
             own[1] += max(1, len(one.subjects))

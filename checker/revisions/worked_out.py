@@ -17,9 +17,9 @@ MOST = 40
 many changed designs, so that with more the search and not the review would take the time."""
 
 
-AT_ONCE = 10
-"""Designs in hand at a time: their changed copies take room, and refer to one another in rings,
-which are looked for after each time."""
+AT_ONCE = 20
+"""Designs in hand at a time, as judging a few costs little less than judging many: their changed
+copies take room, and refer to one another in rings, which are looked for after each time."""
 
 
 class Cause(NamedTuple):

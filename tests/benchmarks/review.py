@@ -1,6 +1,8 @@
 """What a review of many designs of many senders costs, over the JSON check of the same designs.
 
 python -m tests.benchmarks.review            # 600 designs of 40 contractors; at most 3, and 300 MB
+
+The second review keeps a register, so that a form for what is missing goes out for each design.
 """
 
 from __future__ import annotations
@@ -29,11 +31,19 @@ def main() -> None:
         check = used(
             ["-m", "checker", "check", str(sent), "--format", "json", "--output", report, *once]
         )
-        review = used(["-m", "checker", "review", str(sent), "--output", letters])
+        call = ["-m", "checker", "review", str(sent), "--output"]
+        review = used([*call, letters])
         written = len([*Path(letters).glob("*.md")]) - 1
+        kept = Path(folder) / "with-register"
+        register = used([*call, str(kept), "--register", str(Path(folder) / "register.json")])
+        forms = len([*kept.glob("*-missing.xlsx")])
         print(f"check as JSON: {check.seconds:.1f} s processor time, {check.megabytes:.0f} MB")
         print(f"review: {review.seconds:.1f} s, {review.megabytes:.0f} MB, {written} letters")
         print(f"ratio {review.seconds / check.seconds:.2f}")
+        print(
+            f"with a register: {register.seconds:.1f} s, {register.megabytes:.0f} MB, {forms} forms"
+        )
+        print(f"ratio {register.seconds / check.seconds:.2f}")
 
 
 if __name__ == "__main__":
