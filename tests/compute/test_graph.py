@@ -8,7 +8,7 @@ import pytest
 import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute.columns import NO_REASON, Grouped
 from checker.compute.graph import Graph, _beyond
-from checker.compute.meanings import Names
+from checker.compute.meanings import Names, meaning
 from checker.compute.registry import REGISTRY
 from checker.design.tables import Tables
 from tests.example import DESIGN, changed
@@ -240,3 +240,29 @@ def test_a_field_that_another_input_stands_in_for_is_no_reason() -> None:
     words, about = reason(made, "loop", "flow")
     assert "the supply is not so much warmer than the room" in words
     assert about == "loops.L1"
+
+
+def test_the_first_reason_told_counts_as_any_other() -> None:
+    """Its number is 0; that there is no plan does not take its place."""
+    made = graph(changed(("header: H1, port: 1, ", "header: H1, ")))
+    reasons = made.column("loop", "port").reasons
+    assert reasons is not None
+    assert reasons[0] == 0
+    assert reason(made, "loop", "port_as_drawn") == ("port is not given", "loops.L1")
+    assert reason(made, "loop", "port_as_drawn", 1)[1] == "design"
+
+
+@pytest.mark.parametrize(
+    ("name", "rows"),
+    [
+        ("length", [0, 1, 2, 3]),
+        ("room.temperature", [0, 1, 2, None]),
+        ("plant.supply", [0, 0, 1, 1]),
+        ("balance.flow", [0, None, None, 1]),
+    ],
+)
+def test_a_name_leads_each_row_to_the_row_that_has_it(name: str, rows: list[int | None]) -> None:
+    made = graph(DESIGN, changed(("room: bath, ", ""), ("balance: {L1", "balance: {L2")))
+    meant = meaning("loop", name)
+    assert meant is not None
+    assert [made.row_of("loop", meant, row) for row in range(4)] == rows
