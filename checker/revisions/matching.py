@@ -81,9 +81,9 @@ class _Matcher:
         joined = [*self.rooms, *self._split("loops"), *self._merged("loops")]
         for forward, whole, rival, parts in self.unclear:
             doubts.append(unclear(forward, whole, rival, parts))
-        inside = [{*one.before, *one.after} for one in joined]
-        doubts = [one for one in doubts if not any({*one.before, *one.after} <= i for i in inside)]
-        doubtful = {key for one in doubts for key in (*one.before, *one.after)}
+        inside = [_on_sides(one) for one in joined]
+        doubts = [one for one in doubts if not any(_on_sides(one) <= i for i in inside)]
+        doubtful = {key for one in doubts for key in _on_sides(one)}
         joined = [j for j, i in zip(joined, inside, strict=True) if not doubtful & i]
         for one in joined:
             # Of several the first stands for all where only one is asked for.
@@ -335,15 +335,17 @@ class _Matcher:
                 possible.append((len(several), unlike, len(possible), whole, several))
         found: list[tuple[Key, tuple[Key, ...]]] = []
         spoken: set[Key] = set()
+        used: set[Key] = set()
         for _, unlike, _, whole, several in sorted(possible):
-            if whole in spoken or spoken.intersection(several):
+            if whole in spoken or used.intersection(several):
                 continue
             rivals = [
                 one for one in possible
                 if one[3] != whole and one[1] < unlike + CLEAR and one[3] not in spoken
                 and len(one[4]) == len(several) and set(one[4]) & set(several)
             ]  # fmt: skip
-            spoken.update((whole, *several))
+            spoken.add(whole)
+            used.update(several)
             if rivals:
                 self.unclear.append((wholes is self.old, whole, rivals[0][3], several))
                 spoken.add(rivals[0][3])
@@ -381,3 +383,8 @@ class _Matcher:
         return (
             old is not None and old == new and self._in_place("loops", self.old, was, self.new, now)
         )
+
+
+def _on_sides(one: Joined | Doubt) -> set[tuple[bool, Key]]:
+    """The records that it is about, each with whether it is a new one: ids may stand on both."""
+    return {(False, key) for key in one.before} | {(True, key) for key in one.after}

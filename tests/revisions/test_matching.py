@@ -193,6 +193,22 @@ def test_two_flats_that_may_have_swapped_loops_or_the_names_of_loops_are_asked_a
     assert asked == {"V1.1", "V3.1"}
 
 
+def test_a_part_that_bears_the_id_of_another_loop_that_was_split_is_told() -> None:
+    before = flat(2, {"1": (1, 12.0, 67.3)})
+    after = Job({**before.rooms}, {**before.headers}, {})
+    for number, (one, other) in enumerate((("V2.1", "a"), ("b", "c"))):
+        loop = before.loops[number]
+        for name, port, area in ((one, 1, 5.0), (other, 2, 3.3)):
+            after.loops[len(after.loops)] = {
+                **loop, "id": name, "port": port, "area": area,
+                "length": round(area * 1000 / 150 + 12.0, 1),
+            }  # fmt: skip
+    found = matching(content(written(before)), content(written(after, "B")))
+    joined = {(one.before[0][1], *(key[1] for key in one.after)) for one in found.joined}
+    assert joined == {("V1.1", "V2.1", "a"), ("V2.1", "b", "c")}
+    assert not found.doubts
+
+
 def test_one_that_went_to_a_room_that_fits_nowhere_under_its_own_id_is_asked_about() -> None:
     """Its room has another name and load, and the loop lies closer, on another header."""
     before, after = flat(2, {"1": (1, 12.0, 67.3)}), flat(2, {"1": (1, 12.0, 67.3)})
