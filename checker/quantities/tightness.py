@@ -249,18 +249,70 @@ def leaking(least_leak_rate: Array) -> Array:
     return np.where(known, (least_leak_rate > 0).astype(float), np.nan)
 
 
+LEAST_RISE = 10e3
+"""A rise from one reading to the next, Pa, that a look at the gauge may make; ours, no source."""
+MISREAD = 1.5
+"""Steps of the gauge that two readings together may be off; ours, no source."""
+HIDDEN = 0.5
+"""Steps of the thermometer that two readings alike may hide, as in `hidden_drift`."""
+
+
+@quantity(
+    unit="1",
+    title="Whether the pressure was lifted between two readings",
+    symbol="u",
+    formula="1 where a reading is above the one before by more than warming and gauge explain",
+    source="comparison",
+    shown=False,
+)
+def lifted(
+    readings_at: Grouped,
+    readings_pressure: Grouped,
+    readings_temperature: Grouped,
+    gauge_step: Array,
+    thermometer_step: Array,
+    gain: Array,
+    gain_uncertainty: Array,
+    filling_give: Array,
+    pipes_compliance: Array,
+) -> Array:
+    """1 where somebody pumped between two readings, or a valve let water in; 0 else.
+
+    What leaked before such a rise is hidden by it.
+    """
+    at, group = readings_at.values, readings_at.group
+    order = np.lexsort((at, group))
+    before, after = order[:-1], order[1:]
+    own = group[after]
+    warmed = readings_temperature.values[after] - readings_temperature.values[before]
+    # Without trapped air a kelvin lifts the pressure most; in plastic a fall of temperature does.
+    give = filling_give + pipes_compliance
+    by_kelvin, most = np.abs(gain) / give, (np.abs(gain) + 2.0 * gain_uncertainty) / give
+    hidden = HIDDEN * by_kelvin * thermometer_step
+    misread = np.hypot(hidden, np.maximum(LEAST_RISE, MISREAD * gauge_step))
+    explained = most[own] * np.abs(warmed) + misread[own]
+    rise = readings_pressure.values[after] - readings_pressure.values[before]
+    later = (group[before] == own) & (at[after] > at[before])
+    found = np.zeros(readings_at.size)
+    found[own[later & (rise > explained)]] = 1.0
+    return found
+
+
 @quantity(
     unit="1",
     title="Whether the readings show the loops tight",
     symbol="t",
-    formula="1 where they show no leak and {largest_leak_rate} is at most {allowed_leak_rate}",
+    formula="1 where they show no leak, none were {lifted}, and {largest_leak_rate} is at most "
+    "{allowed_leak_rate}",
     source="comparison",
     optional=("largest_leak_rate",),
     shown=False,
 )
-def tight(leaking: Array, largest_leak_rate: Array, allowed_leak_rate: Array) -> Array:
+def tight(
+    leaking: Array, lifted: Array, largest_leak_rate: Array, allowed_leak_rate: Array
+) -> Array:
     """1 where no more can leak than tight loops may; 0 else, also where the pressure rises."""
-    found = (leaking == 0) & (largest_leak_rate <= allowed_leak_rate)
+    found = (leaking == 0) & (lifted == 0) & (largest_leak_rate <= allowed_leak_rate)
     return np.where(np.isnan(leaking), np.nan, found.astype(float))
 
 
@@ -268,12 +320,13 @@ def tight(leaking: Array, largest_leak_rate: Array, allowed_leak_rate: Array) ->
     unit="1",
     title="Whether the pressure rises beyond what is known to lift it",
     symbol="r",
-    formula="1 where {largest_leak_rate} would be below 0, else 0",
+    formula="1 where {largest_leak_rate} would be below 0, or where {lifted} is 1, else 0",
     source="comparison",
     optional=("largest_leak_rate",),
     shown=False,
 )
-def rising(unsettled_leak_rate: Array, largest_leak_rate: Array) -> Array:
+def rising(unsettled_leak_rate: Array, lifted: Array, largest_leak_rate: Array) -> Array:
     """1 where the readings rise by more than warming and the instruments explain; else 0."""
     known = ~np.isnan(unsettled_leak_rate)
-    return np.where(known, np.isnan(largest_leak_rate).astype(float), np.nan)
+    found = np.isnan(largest_leak_rate) | (lifted == 1)
+    return np.where(known, found.astype(float), np.nan)

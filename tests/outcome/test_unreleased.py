@@ -193,6 +193,22 @@ CHANGES: dict[str, Change] = {
         ("0 min", "4.02 bar", "17 °C"), ("3 h", "3.4 bar", "2 °C")
     ),
     "a gauge that rises": read_as(("0 min", "4.02 bar", "17 °C"), ("3 h", "5.5 bar", "17 °C")),
+    "a gauge that is pumped up again before each look": read_as(
+        ("0 min", "4.00 bar", "17.1 °C"),
+        ("1 h", "3.80 bar", "17.1 °C"),
+        ("2 h", "4.00 bar", "17.0 °C"),
+        ("3 h", "3.80 bar", "17.1 °C"),
+        ("4 h", "4.00 bar", "17.0 °C"),
+    ),
+    "a gauge that is pumped up once": read_as(
+        ("0 min", "4.0 bar", "17 °C"), ("1 h", "3.7 bar", "17 °C"), ("4 h", "4.0 bar", "17 °C")
+    ),
+    "a gauge that is pumped up at the end": read_as(
+        ("0 min", "4.00 bar", "17.1 °C"),
+        ("1 h", "3.90 bar", "17.1 °C"),
+        ("2 h", "3.80 bar", "17.1 °C"),
+        ("4 h", "4.00 bar", "17.1 °C"),
+    ),
     "a gauge that falls to nothing": read_as(
         ("0 min", "58.3 psi", "62.6 °F"), ("3 h", "0 psi", "62.6 °F")
     ),

@@ -85,6 +85,16 @@ def test_a_pressure_that_rises_is_not_tight() -> None:
     assert found.message.startswith("The pressure rises")
 
 
+def test_a_rise_between_two_readings_hides_what_leaked() -> None:
+    steady = [(f"{h} h", "4.00 bar", "17.1 °C") for h in range(5)]
+    assert tightness(steady).kind == "pass"
+    for rise, kind in (("3.85 bar", "review"), ("3.98 bar", "pass")):
+        one = [*steady[:2], ("2 h", rise, "17.1 °C"), *steady[3:]]
+        found = tightness(one)
+        assert found.kind == kind, found.message
+        assert ("pumped up again" in found.message) == (kind == "review")
+
+
 @pytest.mark.parametrize(
     ("read", "missing"),
     [
