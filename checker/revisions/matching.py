@@ -27,7 +27,7 @@ from checker.revisions.assignment import assigned
 from checker.revisions.contents import Content, Key, leaf_of
 from checker.revisions.doubting import Doubting
 from checker.revisions.evidence import Floats, agreeing, id_vote, sizes_evidence, words_evidence
-from checker.revisions.readings import Doubt, Joined, Matching, unclear
+from checker.revisions.readings import Doubt, Joined, Matching, either, unclear
 from checker.revisions.sides import REFERRED_TO, SECTIONS, Loop, Side
 
 ROUNDS = 8
@@ -38,6 +38,8 @@ MOST_NEAR = 16
 """Of so many records that could be parts it is tried which add up; more are no split."""
 CLEAR = 0.6
 """By this a whole must be more like its parts than any other."""
+AS_LIKE = 0.15
+"""Other parts that are unlike the whole by no more than this besides may be its parts as well."""
 WHOLE = 4.0
 """How much it says that two loops agree in all that they are, beyond what each value says: one that
 changes seldom becomes what a neighbour was, to the last digit."""
@@ -61,6 +63,8 @@ class _Matcher:
         self.rooms: list[Joined] = []
         self.unclear: list[tuple[bool, Key, Key, tuple[Key, ...]]] = []
         """What could be split or merged in two ways: whether split, two wholes, the parts."""
+        self.either: list[Doubt] = []
+        """Wholes of which the parts could be others."""
         self.still = self._unchanged()
         self.kept_ids, self.kept_ports = 0.5, 0.5
 
@@ -79,6 +83,7 @@ class _Matcher:
         doubts = [*self._doubts()]
         self.unclear = []
         joined = [*self.rooms, *self._split("loops"), *self._merged("loops")]
+        doubts += self.either
         for forward, whole, rival, parts in self.unclear:
             doubts.append(unclear(forward, whole, rival, parts))
         inside = [_on_sides(one) for one in joined]
@@ -344,14 +349,29 @@ class _Matcher:
                 if one[3] != whole and one[1] < unlike + CLEAR and one[3] not in spoken
                 and len(one[4]) == len(several) and set(one[4]) & set(several)
             ]  # fmt: skip
+            instead = [
+                one[4] for one in possible
+                if one[3] == whole and one[4] != several and one[1] < unlike + AS_LIKE
+                and len(one[4]) == len(several) and not used.intersection(one[4])
+                and not self._equals(parts, one[4], several)
+            ]  # fmt: skip
             spoken.add(whole)
             used.update(several)
             if rivals:
                 self.unclear.append((wholes is self.old, whole, rivals[0][3], several))
                 spoken.add(rivals[0][3])
+            elif instead and section == "loops":
+                self.either.append(either(wholes is self.old, whole, several, instead[0]))
             else:
                 found.append((whole, several))
         return found
+
+    def _equals(self, side: Side, some: tuple[Key, ...], others: tuple[Key, ...]) -> bool:
+        """Whether loops are one another's equals, so that it is the same which they are."""
+        if some[0][0] != "loops":
+            return False
+        one, other = (sorted(repr(side.loops[key].itself) for key in own) for own in (some, others))
+        return one == other
 
     def _in_place(self, section: str, wholes: Side, whole: Key, parts: Side, part: Key) -> bool:
         """Whether a part lies where the whole does: loops in one room, rooms with its loops."""

@@ -29,12 +29,12 @@ class Doubt(NamedTuple):
     @property
     def before(self) -> list[Key]:
         """The records of the old revision that it is about."""
-        return [was for was, _ in self.likely.pairs if was is not None]
+        return [*dict.fromkeys(was for was, _ in self.likely.pairs if was is not None)]
 
     @property
     def after(self) -> list[Key]:
         """The records of the new revision that it is about."""
-        return [now for _, now in self.likely.pairs if now is not None]
+        return [*dict.fromkeys(now for _, now in self.likely.pairs if now is not None)]
 
 
 class Matching(NamedTuple):
@@ -55,6 +55,17 @@ def unclear(forward: bool, whole: Key, rival: Key, parts: tuple[Key, ...]) -> Do
     ways: list[list[tuple[Key | None, Key | None]]] = [
         [(one, parts[0]), *((None, part) for part in rest), (other, None)]
         for one, other in ((whole, rival), (rival, whole))
+    ]
+    if not forward:
+        ways = [[(now, was) for was, now in way] for way in ways]
+    return Doubt(Reading(tuple(ways[0])), Reading(tuple(ways[1])))
+
+
+def either(forward: bool, whole: Key, parts: tuple[Key, ...], others: tuple[Key, ...]) -> Doubt:
+    """A whole of which these or those are the parts."""
+    every = dict.fromkeys((*parts, *others))
+    ways: list[list[tuple[Key | None, Key | None]]] = [
+        [(whole if part in own else None, part) for part in every] for own in (parts, others)
     ]
     if not forward:
         ways = [[(now, was) for was, now in way] for way in ways]

@@ -222,3 +222,13 @@ def test_one_that_went_to_a_room_that_fits_nowhere_under_its_own_id_is_asked_abo
     asked = {key[1] for doubt in found.doubts for key in doubt.before}
     told = found.names.get(("loops", "L2"))
     assert "L2" in asked or told == ("loops", "L2")
+
+
+def test_loops_of_which_two_pairs_may_have_been_merged_are_asked_about() -> None:
+    before = flat(1, {"1": (1, 17.2, 62.7), "2": (2, 4.1, 60.3), "3": (3, 5.0, 96.0)})
+    after = flat(1, {"3": (3, 5.0, 146.0)})
+    after.loops[0].update(area=16.6)
+    found = matching(content(written(before)), content(written(after, "B")))
+    assert not found.joined
+    asked = {key[1] for doubt in found.doubts for key in doubt.before}
+    assert asked == {"V1.1", "V1.2", "V1.3"}
