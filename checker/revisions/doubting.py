@@ -22,7 +22,7 @@ SIZES = ("area", "length", "feeds")
 class Doubting:
     """Loops of two revisions, what speaks for each pair, and who goes with whom.
 
-    like: whether two loops lie in one room and heat the same area; in_place: whether in one room.
+    like: whether two loops lie in one room and heat the same area.
     """
 
     def __init__(
@@ -34,10 +34,9 @@ class Doubting:
         gain: Floats,
         names: dict[Key, Key],
         like: Callable[[Key, Key], bool],
-        in_place: Callable[[Key, Key], bool],
     ) -> None:
         self.old, self.new, self.was, self.now = old, new, was, now
-        self.gain, self.names, self.like, self.in_place = gain, names, like, in_place
+        self.gain, self.names, self.like = gain, names, like
 
     def doubts(self) -> Iterator[Doubt]:
         """Pairs of loops that another reading, nearly as likely, would part."""
@@ -149,16 +148,21 @@ class Doubting:
         """
         partner, row_of = pairs
         was, mine = self.was[row], self.now[int(partner[row])]
-        if self.in_place(was, mine):
+        if self._stayed(was, mine):
             return None
         sizes = self.old.loops[was].sizes
         for there, key in enumerate(self.now):
-            if self.new.loops[key].sizes != sizes or not self.in_place(was, key):
+            if self.new.loops[key].sizes != sizes or not self._stayed(was, key):
                 continue
             other = int(row_of[there])
-            if other < 0 or not self.in_place(self.was[other], key):
+            if other < 0 or not self._stayed(self.was[other], key):
                 return there
         return None
+
+    def _stayed(self, was: Key, now: Key) -> bool:
+        """Whether a loop's room has the name it had, whichever rooms are taken for which."""
+        rooms = self.old.loops[was].refers.get("rooms")
+        return rooms is not None and rooms == self.new.loops[now].refers.get("rooms")
 
     def _nothing_kept(self, was: Key, now: Key) -> bool:
         """Whether a loop has another id and other sizes, so that it may be gone and this new."""

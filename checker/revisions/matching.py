@@ -390,12 +390,7 @@ class _Matcher:
         was, now = self._free("loops")
         if was and now:
             gain = self._gain("loops", was, now)
-            yield from Doubting(
-                self.old, self.new, was, now, gain, self.names, self._like, self._one_room
-            ).doubts()
-
-    def _one_room(self, was: Key, now: Key) -> bool:
-        return self._in_place("loops", self.old, was, self.new, now)
+            yield from Doubting(self.old, self.new, was, now, gain, self.names, self._like).doubts()
 
     def _like(self, was: Key, now: Key) -> bool:
         """Whether two loops lie in one room and heat the same area, so that they may be one."""
