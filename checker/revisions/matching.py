@@ -37,9 +37,7 @@ LEAST = 1.0
 MOST_NEAR = 16
 """Of so many records that could be parts it is tried which add up; more are no split."""
 CLEAR = 0.6
-"""By this a whole must be more like its parts than any other."""
-AS_LIKE = 0.15
-"""Other parts that are unlike the whole by no more than this besides may be its parts as well."""
+"""By this a whole must be more like its parts than any other, and its parts than any others."""
 WHOLE = 4.0
 """How much it says that two loops agree in all that they are, beyond what each value says: one that
 changes seldom becomes what a neighbour was, to the last digit."""
@@ -351,7 +349,7 @@ class _Matcher:
             ]  # fmt: skip
             instead = [
                 one[4] for one in possible
-                if one[3] == whole and one[4] != several and one[1] < unlike + AS_LIKE
+                if one[3] == whole and one[4] != several and one[1] < unlike + CLEAR
                 and len(one[4]) == len(several) and not used.intersection(one[4])
                 and not self._equals(parts, one[4], several)
             ]  # fmt: skip
