@@ -11,6 +11,7 @@ from checker.run import session
 from checker.run.options import jobs_option
 from checker.run.telling import Parser, tell
 from checker.run.writer import Unwritable, staged
+from checker.words import how_many
 
 
 def parser() -> argparse.ArgumentParser:
@@ -77,6 +78,5 @@ def _write(arguments: Any, words: list[str]) -> int:
     for mistake in unreadable:
         tell(session.told(mistake))
     size = os.path.getsize(arguments.output)
-    designs = f"{count} design{'' if count == 1 else 's'}"
-    tell(f"{designs} in {arguments.output}, {size / 1e6:.1f} MB.")
+    tell(f"{how_many(count, 'design')} in {arguments.output}, {size / 1e6:.1f} MB.")
     return session.status(unreadable)

@@ -19,6 +19,7 @@ from checker.run.outputs import Outputs, format_options, pair_up
 from checker.run.provenance import by_what, run_of
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable
+from checker.words import how_many
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -325,7 +326,7 @@ def _in_parts(opened: session.Session, sinks: tuple[Sink, ...]) -> int:
     _tell(opened, course, ended, aloud=True)
     if not values.quiet:
         for sink in sinks:
-            tell(f"{sink.name}: {count} part{'' if count == 1 else 's'}")
+            tell(f"{sink.name}: {how_many(count, 'part')}")
         tell(ended.answer)
     return course.answer.status
 

@@ -18,6 +18,7 @@ from checker.run import session
 from checker.run.outputs import Pieces
 from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, put_parts, spare, unwritable
+from checker.words import how_many
 
 if TYPE_CHECKING:
     from checker.notes.baseline import KnownDesign, KnownFinding
@@ -96,7 +97,7 @@ def _frozen(opened: session.Session) -> int:
     if values.file == STANDARD_OUTPUT:
         return 0
     news = kept.news()
-    tell(f"{values.file}: {kept.count} finding{'' if kept.count == 1 else 's'}{news}.")
+    tell(f"{values.file}: {how_many(kept.count, 'finding')}{news}.")
     if not news:
         tell(f"'prescreed check --known {values.file} …' fails only on what is new or worse.")
     return 0

@@ -11,6 +11,7 @@ from checker.reading import bounded
 from checker.reading.cells import REFUSED
 from checker.run.telling import Parser, say, tell
 from checker.run.writer import Unwritable, put, spare
+from checker.words import how_many
 
 if TYPE_CHECKING:
     from checker.intake.maps import Map
@@ -133,8 +134,7 @@ def _said(file: str, design: str, taken: Intake) -> list[str]:
     """What a person wants to know of one file."""
     read = taken.read
     if not taken.text:
-        count = len(read.mistakes)
-        lines = [f"{file}: not written, {count} mistake{'' if count == 1 else 's'} to mend."]
+        lines = [f"{file}: not written, {how_many(len(read.mistakes), 'mistake')} to mend."]
         if read.slips:
             lines += ["  Look at:", *(f"    - {slip}" for slip in read.slips)]
         return lines

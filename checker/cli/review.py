@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from checker.run import session
 from checker.run.telling import Parser, say, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, put_all, spare
+from checker.words import how_many
 
 if TYPE_CHECKING:
     from checker.intake.maps import Map
@@ -252,7 +253,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
         )
     if worked_out.beyond:
         tell(
-            f"Nothing is worked out for {counted(worked_out.beyond, 'design')} with so much that "
+            f"Nothing is worked out for {how_many(worked_out.beyond, 'design')} with so much that "
             "is grave that one change would not do"
         )
     for query in () if register is None else register.queries:
@@ -261,7 +262,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
     if values.written == "json":
         put(as_json(stands), STANDARD_OUTPUT)
         return session.status(unreadable)
-    count, about = counted(len(sent), "letter"), counted(len(found), "project")
+    count, about = how_many(len(sent), "letter"), how_many(len(found), "project")
     say(f"{count} about {about}: {values.output}")
     for letter, name in zip(sent, names, strict=True):
         must = sum(len({each.rule for each in one.must}) for one in letter.sections)
@@ -282,11 +283,6 @@ def _map_of(path: str, given: str | None) -> Map | None:
         return sheets.loaded(given) if given else sheets.map_for(sheet_file(path))
     except (OSError, BadMap):
         return None
-
-
-def counted(count: int, noun: str) -> str:
-    """A number and its noun: 1 letter, 2 letters."""
-    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 def _plain(name: str) -> str:

@@ -34,7 +34,7 @@ from checker.outcome.results import Limit, Measure, Notes, Result, Waived
 from checker.reading import yaml_reader
 from checker.reading.documents import Mapping, Problem, Sequence, line_of
 from checker.reading.mistakes import Unreadable
-from checker.words import choices
+from checker.words import choices, how_many
 
 NEEDED = ("rule", "subject", "reason", "accepted_by", "accepted_on", "expires")
 KEYS = (*NEEDED, "design", "up_to")
@@ -191,8 +191,7 @@ def settled(
             ):
                 use.problems.append("It waives nothing. Take it out.")
             use.problems += [
-                f"It does not hold for {count} finding{'' if count == 1 else 's'} that it names: "
-                f"{reason}"
+                f"It does not hold for {how_many(count, 'finding')} that it names: {reason}"
                 for reason, count in use.refused.items()
                 if not reason.startswith(_EXPIRED)
             ]

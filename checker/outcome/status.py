@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from checker.outcome.results import SEVERITIES
 from checker.outcome.runs import Totals
+from checker.words import how_many
 
 CLEAR, FOUND, UNUSABLE, FAILED = 0, 1, 2, 3
 """Nothing that counts; something does; the call or a design cannot be used; the program failed."""
@@ -62,9 +63,9 @@ def answer(
     found = _found(held)
     said = []
     if crashed:
-        said.append(f"the program itself failed on {_many(crashed, 'design')}")
+        said.append(f"the program itself failed on {how_many(crashed, 'design')}")
     if unreadable:
-        said.append(f"{_many(unreadable, 'file')} could not be read")
+        said.append(f"{how_many(unreadable, 'file')} could not be read")
     if nothing:
         said.append(f"nothing was judged: {nothing}")
     said += found
@@ -95,7 +96,7 @@ def _found(held: list[Held]) -> list[str]:
             for state in ("", "new", "worse")
             if (state, severity) in counts
         ]
-        said.append(f"{', '.join(each)} in {_many(designs, 'design')}")
+        said.append(f"{', '.join(each)} in {how_many(designs, 'design')}")
     said += _unproven(held)
     opened = {
         rule: sum(group.totals.open_of.get(rule, 0) for group in held if rule in group.demanded)
@@ -121,20 +122,16 @@ def _unproven(held: list[Held]) -> list[str]:
         unread += totals.unread * bool(group.severities)
     each = [f"{count} {severity}" for severity, count in asked.items() if count]
     said = [f"{' and '.join(each)} open or not looked at"] if each else []
-    said += [f"{_many(loopless, 'design')} without a loop"] if loopless else []
-    return said + ([f"cells not read in {_many(unread, 'design')}"] if unread else [])
+    said += [f"{how_many(loopless, 'design')} without a loop"] if loopless else []
+    return said + ([f"cells not read in {how_many(unread, 'design')}"] if unread else [])
 
 
 def _clear(held: list[Held]) -> str:
     designs = sum(group.totals.designs for group in held)
     thresholds = list(dict.fromkeys(group.threshold for group in held))
     if thresholds == ["never"]:
-        return f"{_many(designs, 'design')}; no fail counts (fail-on never)"
+        return f"{how_many(designs, 'design')}; no fail counts (fail-on never)"
     named = " or ".join(one for one in thresholds if one != "never") or "major"
     known = sum(sum(group.totals.known.values()) for group in held)
     beside = f"; {known} known and no worse" if known else ""
-    return f"nothing at or above {named} in {_many(designs, 'design')}{beside}"
-
-
-def _many(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
+    return f"nothing at or above {named} in {how_many(designs, 'design')}{beside}"

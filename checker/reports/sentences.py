@@ -13,7 +13,7 @@ from checker.outcome.results import SEVERITIES, Limit, Measure, Result, Source, 
 from checker.outcome.runs import Run, Totals
 from checker.reading import ledger
 from checker.reading.mistakes import Unreadable
-from checker.words import listed
+from checker.words import how_many, listed
 from checker.words.speech import Speech
 
 STATES = {
@@ -49,7 +49,7 @@ def counted(totals: Totals) -> str:
     """The last line: how many designs, and how their results came out."""
     failed = [f"{totals.failed[s]} {s}" for s in SEVERITIES if totals.failed.get(s)]
     parts = [
-        f"{totals.designs} design{'' if totals.designs == 1 else 's'}, {totals.held} on hold"
+        f"{how_many(totals.designs, 'design')}, {totals.held} on hold"
         + (f", {totals.unproven} unproven" if totals.unproven else ""),
         f"{totals.passed} passed",
         f"{sum(totals.failed.values())} failed" + (f" ({', '.join(failed)})" if failed else ""),

@@ -29,6 +29,7 @@ from checker.revisions.comparing import (
     Unsure,
 )
 from checker.revisions.fates import FINDINGS
+from checker.words import how_many
 from checker.words.speech import Speech
 from checker.words.templates import templates
 
@@ -103,14 +104,13 @@ def as_text(comparison: Comparison, width: int, answer: Answer) -> bytes:
 def counted(comparison: Comparison) -> str:
     """The last line: how many designs were compared, and what became of their findings."""
     totals = comparison.totals()
-    count = len(comparison.pairs)
     told = [state for state in STATES if totals[state] or state in ALWAYS_COUNTED]
     states = ", ".join(f"{totals[state]} {COUNTED.get(state, state)}" for state in told)
     only = [f"{len(singles)} {title}" for title, singles in _singles(comparison) if singles] + (
         [f"{len(comparison.unreadable)} unreadable"] if comparison.unreadable else []
     )
     more = f"; {', '.join(only)}" if only else ""
-    return f"{count} design{'' if count == 1 else 's'} compared: {states}{more}."
+    return f"{how_many(len(comparison.pairs), 'design')} compared: {states}{more}."
 
 
 def _singles(comparison: Comparison) -> list[tuple[str, Sequence[Single]]]:

@@ -9,7 +9,7 @@ from msgspec.json import encode
 
 from checker.outcome.runs import PolicyHeld, RuleWords, Run
 from checker.reading.digests import sha256
-from checker.words import listed
+from checker.words import how_many, listed
 
 if TYPE_CHECKING:
     from checker.reports import Writer
@@ -55,14 +55,13 @@ def by_what(opened: Session, run: Run) -> list[str]:
     far = [
         address for group in opened.groups if group.listing for address in group.listing.addresses
     ]
-    count = len(opened.files)
     lines = [
         f"rules {run.edition}, {run.digest}",
         f"policy {run.policy.origin}, {run.policy.digest}",
         *opened.notes,
         f"all designs under {listed(far)} to judge"
         if far
-        else f"{count} file{'' if count == 1 else 's'} to judge",
+        else f"{how_many(len(opened.files), 'file')} to judge",
     ]
     lines += [f"waivers {file.path}, judged by {run.today}" for file in opened.waivers]
     return lines

@@ -17,7 +17,7 @@ from checker.outcome.results import Measure
 from checker.physics import fluid
 from checker.reports.facts import Facts
 from checker.site.coils import CoilPlan, plan_coils
-from checker.words import listed, measure, number
+from checker.words import how_many, listed, measure, number
 from checker.words.speech import PLAIN
 
 SCREED_DENSITIES = {
@@ -170,7 +170,7 @@ def _pipe(facts: _Metric, coils: Coils | None) -> Iterator[Line]:
         name = f"{_described(facts, pipe)}, laid" if pipe else "Pipe that is not named, laid"
         yield Line(
             name,
-            f"the lengths of {_counted(len(own) - len(unknown), 'loop')}",
+            f"the lengths of {how_many(len(own) - len(unknown), 'loop')}",
             Measure(known, "m") if known else None,
             at_least=bool(unknown and known),
             missing=f"the length of {listed(unknown)}" if unknown else "",
@@ -393,7 +393,3 @@ def _water(facts: _Metric) -> Iterator[Line]:
         Measure(content * (cold / hot - 1), "l"),
         at_least=True,
     )
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"

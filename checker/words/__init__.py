@@ -120,6 +120,11 @@ def listed(items: Sequence[str]) -> str:
     return " and ".join([", ".join(items[:-1]), items[-1]] if len(items) > 1 else items)
 
 
+def how_many(count: int, noun: str) -> str:
+    """A number and its noun: '1 letter', '2 letters'."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
 def table_row(*cells: str) -> str:
     """A row of a Markdown table, whatever signs are in the cells."""
     plain = (" ".join(cell.split()).replace("|", "\\|").replace("<", "&lt;") for cell in cells)
