@@ -1,4 +1,4 @@
-"""Answers of a form as changes of a design: texts as a design writes them."""
+"""Writes the answers of a form as a design file would, for changing a design."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ PLAIN = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ012345678
 
 
 def alike(text: str, stated: Any) -> bool:
-    """Whether both say the same, whatever the unit."""
+    """Whether a text and a stated value mean the same, in whatever unit."""
     if not isinstance(stated, str) or text == typed(stated):
         return isinstance(stated, str)
     try:
@@ -26,18 +26,20 @@ def alike(text: str, stated: Any) -> bool:
 
 
 def typed(text: str) -> str:
-    """A truth value as designs write it, any other text as it is."""
+    """A truth value as designs write it (`true`, `false`); any other text unchanged."""
     return {"yes": "true", "no": "false"}.get(truth(text), text)
 
 
 class Flow(str):
-    """A text that is a list or a mapping as a design writes it."""
+    """A text that is already written as a YAML list or mapping."""
 
     __slots__ = ()
 
 
 def mapping(values: Mapping[str, str]) -> str:
-    """A record as a flow mapping, with those in it: `screed.cover` stands in `screed`."""
+    """A record as a YAML flow mapping; keys with a dot are nested: `screed.cover` goes into
+    `screed`.
+    """
     made: dict[str, str] = {}
     inner: dict[str, dict[str, str]] = {}
     for key, text in values.items():
@@ -53,12 +55,12 @@ def mapping(values: Mapping[str, str]) -> str:
 
 
 def listed(rows: Sequence[Mapping[str, str]]) -> str:
-    """Records as a list of flow mappings."""
+    """Records as a YAML list of flow mappings."""
     return "[" + ", ".join(mapping(row) for row in rows) + "]"
 
 
 def quoted(text: str) -> str:
-    """The text as it may stand in a design, in quotation marks where a sign could mean more."""
+    """A text for a design file, in quotation marks where a sign in it has a meaning in YAML."""
     if isinstance(text, Flow) or (
         text and set(text) <= PLAIN and text[0] not in " -.%" and text[-1] != " "
     ):

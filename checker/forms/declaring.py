@@ -1,4 +1,4 @@
-"""Forms that are declared in a YAML file, their fields those of the design format."""
+"""Reads descriptions of forms from YAML files, and completes them from the design format."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ HERE = Path(__file__).parent
 
 @cache
 def house() -> Form:
-    """The form for a house: what `prescreed new` makes."""
+    """The form for a house, which `prescreed new` writes."""
     return load(HERE / "house.yaml")
 
 
@@ -32,7 +32,7 @@ def forms() -> dict[str, Form]:
 
 
 def load(file: Path) -> Form:
-    """The form that a YAML file of ours declares."""
+    """Read a form's description from one of the program's YAML files."""
     node = yaml_reader.read(file.read_bytes(), first="form:")
     example = {
         block: tuple(Record(name, dict(values)) for name, values in records.items())
@@ -73,7 +73,17 @@ def _block(name: str, node: Mapping[str, Any]) -> Block:
 
 def question(to: str, title: str = "", note: str = "", decides: str = "no", names: str = "",
              example: str = "", unit: str = "") -> Question:  # fmt: skip
-    """What is asked for a field of the design format, in the format's own words where none are."""
+    """A question about a field of the design format, with the format's own description by default.
+
+    Args:
+        to: the field's dotted name, such as `loops.spacing`.
+        title: what it is called; the field's name where empty.
+        note: an explanation; the format's description where empty.
+        decides: `yes` where much depends on the answer.
+        names: the block whose records' names are the choices.
+        example: a value that shows how to answer.
+        unit: the unit that is offered first.
+    """
     leaf = leaf_of(to)
     example = example or leaf.example
     usual = unit or (example.partition(" ")[2] if leaf.kind == "quantity" else "")
@@ -90,7 +100,7 @@ def question(to: str, title: str = "", note: str = "", decides: str = "no", name
 
 
 def leaf_of(to: str) -> Leaf:
-    """The field's leaf; that of a default (`defaults.loops.zone`) is the field's own."""
+    """The field's type; for a default such as `defaults.loops.zone`, that of the field itself."""
     return fields()[_plain(to)].leaf
 
 
@@ -100,7 +110,7 @@ def _plain(to: str) -> str:
 
 @cache
 def described() -> dict[str, str]:
-    """What the format's schema says of each field, by its dotted name without ids."""
+    """The description of each field in the format's schema, by dotted name without ids."""
     found: dict[str, str] = {}
 
     def take(node: Mapping[str, Any], name: str) -> None:
@@ -119,10 +129,10 @@ def described() -> dict[str, str]:
 
 
 def truth(text: str) -> str:
-    """A truth value as a form shows it."""
+    """A truth value as a form shows it: yes or no."""
     return "yes" if text.lower() in TRUE else "no" if text.lower() in FALSE else text
 
 
 def by_id(section: str) -> bool:
-    """Whether a section's records have ids."""
+    """Whether the records of a section have ids."""
     return section in collections()

@@ -1,4 +1,4 @@
-"""The form for a house, filled in, to a design and back."""
+"""Converts a filled-in form for a house into a design, and a design into the form's records."""
 
 from __future__ import annotations
 
@@ -24,11 +24,13 @@ def form_in(book: Book) -> Form | None:
 
 
 def assembled(book: Book, form: Form) -> Assembled:
-    """The design that a filled-in form states; cells that cannot be taken are among `refused`."""
+    """Read a design from a filled-in form; cells that cannot be used are among `refused`."""
     return _House(answers(book, form)).design()
 
 
 class _House:
+    """A design that is being put together from a form's answers."""
+
     def __init__(self, found: Answers) -> None:
         self.found = found
         self.out = Assembled(
@@ -108,7 +110,7 @@ class _House:
         items.append(own)
 
     def named(self, section: str, name: str, answer: Answer, block: Block) -> None:
-        """Note that there is such a record, and where its name stands."""
+        """Add a record, and keep where its name was written."""
         self.out.tree.setdefault(section, {}).setdefault(name, {})
         self.out.cells.setdefault((section, name), _spot(answer))
         if not block.across:
@@ -150,7 +152,7 @@ class _House:
         self.out.cells.pop(way, None)
 
     def resolve(self) -> None:
-        """Leave out each name of a record that is nowhere, and say so."""
+        """Remove each reference to a record that the form does not have, and refuse its cell."""
         for way, answer in self.given.items():
             section, _, *keys = way
             leaf = fields()[".".join((section, *filter(None, keys))).removeprefix("defaults.")].leaf

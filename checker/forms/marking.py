@@ -1,7 +1,7 @@
-"""A copy of somebody's sheets with what was found, read, refused and left, cell by cell.
+"""A copy of somebody's sheets that shows, cell by cell, what was found, read, refused and left out.
 
-The copy holds values, not the look, formulas, macros or links of what was sent; every value stands
-in the cell that it had. A finding is told in a comment as well as by a shade.
+The copy holds values in the cells that they had, but no formats, formulas, macros or links of the
+original. Each finding is a comment as well as a shade.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from checker.outcome.results import SEVERITIES, Result
 FINDINGS = "What was found"
 """The sheet that lists every finding, those without a cell too."""
 ORDER = (*SEVERITIES, "refused", "open", "review", "assumed", "read", "not read")
-"""Which of several things decides a cell's shade."""
+"""The order in which remarks decide a cell's shade, the gravest first."""
 KEY = {
     "critical": "can hurt someone, ruin the floor or bury a leak", "major": "will not do its job",
     "minor": "short of good practice", "open": "cannot be judged yet, or wants a person's eye",
@@ -29,14 +29,19 @@ KEY = {
     "read": "read", "not read": "not used",
 }  # fmt: skip
 Place = tuple[str, int, int]
-"""A sheet, and row and column from 0."""
+"""A sheet's name, and row and column from 0."""
 
 
 def marked(book: Book, read: Iterable[Assembled], reports: Iterable[DesignReport]) -> bytes:
-    """The marked copy of a book, as the bytes of a workbook.
+    """Write the marked copy of a book.
 
-    read: how each of its designs was read; reports: what was found about those that could be
-    judged.
+    Args:
+        book: the sheets as they were sent.
+        read: how each of their designs was read.
+        reports: the findings about those designs that could be judged.
+
+    Returns:
+        The bytes of a workbook.
     """
     marks: dict[Place, list[Finding]] = defaultdict(list)
     loose: list[Finding] = []
@@ -167,7 +172,7 @@ def _list(
 
 
 def _name(name: str, taken: set[str]) -> str:
-    """A sheet's name as a workbook takes it, unlike all others."""
+    """A name that a workbook allows for a sheet and that none of the others has."""
     base = "".join("_" if sign in "[]:*?/\\" else sign for sign in name).strip("'")[:28] or "Sheet"
     made, number = base, 2
     while made.casefold() in taken:

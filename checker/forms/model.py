@@ -9,13 +9,13 @@ from typing import NamedTuple
 from checker.design.leaves import Leaf
 
 MARK = "prescreed form"
-"""What the first cell of a form's hidden sheet holds; the form's name and version stand beside."""
+"""The first cell of a form's hidden sheet; the form's name and version are beside it."""
 HIDDEN = "prescreed"
-"""The name of that sheet."""
+"""The name of the hidden sheet."""
 MISSING = "missing"
-"""The name of the forms for what a design lacks, which a review sends out."""
+"""The name of the forms that ask for missing data, which a review sends out."""
 CARRIED = 4
-"""The first of its columns in which a form keeps what it brings back."""
+"""The first column of the hidden sheet in which a form keeps texts for whoever reads it back."""
 
 UNITS: Mapping[str, tuple[str, ...]] = {
     "m": ("m", "ft"),
@@ -33,17 +33,17 @@ UNITS: Mapping[str, tuple[str, ...]] = {
     "min": ("min", "h"),
     "day": ("day",),
 }
-"""For the unit that a field's example has, those to choose from."""
+"""The units to choose from, for the unit in a field's example."""
 
 
 @dataclass(frozen=True, eq=False)
 class Question:
-    """One thing that is asked for.
+    """One question of a form.
 
-    to: where the answer goes, a name that the reader of the form knows, such as `loops.spacing`;
-    leaf: its kind, bounds and choices; units: to choose from, the usual first; names: the block
-    whose records' names are the choices; decides: whether much hangs on it; fixed: it is told, not
-    asked, and its cells are not read.
+    to: where the answer goes, a name that the form's reader knows, such as `loops.spacing`; leaf:
+    its type, bounds and choices; units: the units to choose from, the usual one first; names: the
+    block whose records' names are the choices; decides: whether much depends on it; fixed: whether
+    it only shows a value, so that its cells are not read.
     """
 
     to: str
@@ -59,7 +59,7 @@ class Question:
 
     @property
     def options(self) -> tuple[str, ...]:
-        """The words to choose from, where there are such."""
+        """The words to choose from, where there are any."""
         if self.leaf.kind == "boolean":
             return (*self.words,) or ("yes", "no")
         named = {*self.words.values()}
@@ -71,10 +71,10 @@ class Question:
 
 
 class Check(NamedTuple):
-    """What the workbook itself looks at in each row, and says where it is not so.
+    """A check that the workbook itself makes in each row, with the words for a row that fails it.
 
-    twice: questions whose answers together stand in one row only; about, and of: a length that is
-    an area over a spacing, and the feeds besides.
+    twice: questions whose answers together may occur in one row only; about, of: a length that
+    should be an area over a spacing, plus feeds.
     """
 
     says: str
@@ -85,15 +85,13 @@ class Check(NamedTuple):
 
 @dataclass(frozen=True)
 class Block:
-    """Questions that belong together, asked of one record or of several.
+    """Questions that belong together, about one record or several.
 
-    only: the cells that are open, by the record's place and question, all others being locked;
-    None for all.
-    name: by which the reader finds its answers; key: the title under which records have their
-    names, empty where there is one record without; across: whether records stand side by side;
-    places: how many there is room for; names: what records are called beforehand, `{}` for a
-    number; listed: whether rows of one name are items of one record's list; bare: whether a name
-    alone is a record.
+    name: by which the form's reader finds the answers; key: the title of the records' names, empty
+    where there is one record without a name; across: whether records are side by side; places: how
+    many records fit; names: the records' names in advance, with `{}` for a number; listed: whether
+    rows with the same name are items of one record's list; bare: whether a name alone makes a
+    record; only: the cells that may be changed, by record and question (None: all).
     """
 
     name: str
@@ -110,11 +108,11 @@ class Block:
     bare: bool = False
 
     def asks(self, record: int, to: str) -> bool:
-        """Whether this cell is open."""
+        """Whether this cell may be changed."""
         return self.only is None or (record, to) in self.only
 
     def question(self, to: str) -> Question:
-        """The question whose answer goes there; raises KeyError."""
+        """The question whose answer goes to this field; raises KeyError."""
         for one in self.questions:
             if one.to == to:
                 return one
@@ -123,7 +121,9 @@ class Block:
 
 @dataclass(frozen=True)
 class Page:
-    """A sheet: blocks of records side by side one below another, or one block of rows."""
+    """A sheet of a form: blocks of records side by side, one below another, or one block of
+    rows.
+    """
 
     name: str
     title: str
@@ -141,15 +141,15 @@ WORDS: Mapping[str, str] = {
     "day": "A date, such as 2026-03-12.",
     "unit": "Unit",
 }
-"""What a form says of its own beside titles and notes."""
+"""The texts of a form besides its titles and notes."""
 
 
 @dataclass(frozen=True)
 class Form:
     """A whole form.
 
-    example: records by block that show how it is filled in; carried: texts that the workbook brings
-    back, row by row; words: what stands in the place of WORDS.
+    example: records by block that show how to fill it in; carried: texts that the workbook keeps
+    for whoever reads it back, row by row; words: texts that replace those in WORDS.
     """
 
     name: str
@@ -166,7 +166,7 @@ class Form:
         return any(block.only is not None for block in self.blocks)
 
     def says(self, key: str, **filled: object) -> str:
-        """One of its words."""
+        """One of the form's texts, its placeholders filled in."""
         return self.words[key].format(**filled)
 
     @property
@@ -183,14 +183,16 @@ class Form:
 
 
 class Record(NamedTuple):
-    """The answers known of one record beforehand, as a design writes them: `88 m`, `true`."""
+    """The answers about one record that are known in advance, as a design writes them: `88 m`,
+    `true`.
+    """
 
     name: str
     values: Mapping[str, str]
 
 
 class Cell(NamedTuple):
-    """A place in a workbook: sheet, row and column, both from 0, and how a person calls it."""
+    """A cell of a workbook: its sheet, row and column (both from 0), and its address."""
 
     sheet: str
     row: int
@@ -202,7 +204,7 @@ class Cell(NamedTuple):
 
 
 class Answer(NamedTuple):
-    """One answer as a design writes it, and where it stands."""
+    """One answer as a design writes it, and its cell."""
 
     text: str
     at: Cell
@@ -210,7 +212,7 @@ class Answer(NamedTuple):
 
 @dataclass
 class Answered:
-    """What one record's answers are; at: where its name stands, or its first answer."""
+    """The answers about one record; at: the cell of its name, or of its first answer."""
 
     name: str
     at: Cell

@@ -1,4 +1,4 @@
-"""Where a form's questions and answers stand in its workbook."""
+"""Where the questions and answers of a form are in its workbook."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from checker.forms.model import Block, Cell, Form, Page, Record
 from checker.intake.sheets import letters
 
 FIRST_ANSWER = 2
-"""The column of the first answer where records stand side by side: title, unit, then they."""
+"""The column of the first answer where records are side by side, after the title and the unit."""
 
 
 @dataclass(frozen=True)
 class Place:
-    """Where the parts of a block stand on its page: rows and columns from 0."""
+    """Where the parts of a block are on its page; rows and columns from 0."""
 
     page: Page
     block: Block
@@ -22,11 +22,16 @@ class Place:
 
     @property
     def title(self) -> int:
-        """The row of the title; of rows of records, of their headings."""
+        """The row of the title or, where records are rows, of the headings."""
         return self.top
 
     def answer(self, number: int, question: int) -> tuple[int, int]:
-        """The cell of a record's answer; question: -1 for the record's name."""
+        """The cell of an answer.
+
+        Args:
+            number: the record, from 0.
+            question: the question, from 0; -1 for the record's name.
+        """
         if self.block.across:
             return self.top + 1 + question + bool(self.block.key), FIRST_ANSWER + number
         return self.top + 2 + number, question + 1
@@ -39,13 +44,13 @@ class Place:
 
     @property
     def after(self) -> int:
-        """The first row that the block leaves free."""
+        """The first row after the block."""
         if self.block.across:
             return self.top + 2 + len(self.block.questions) + bool(self.block.key)
         return self.top + 2 + self.block.places
 
     def names(self) -> str:
-        """The cells of its records' names, as a formula calls them."""
+        """The range of the records' names, as a formula writes it."""
         first, last = self.answer(0, -1), self.answer(self.block.places - 1, -1)
         return (
             f"{sheet_of(self)}${letters(first[1])}${first[0] + 1}:${letters(last[1])}${last[0] + 1}"
@@ -53,7 +58,7 @@ class Place:
 
 
 def laid_out(form: Form) -> dict[str, Place]:
-    """Where each block stands."""
+    """Where each block of a form is."""
     places = {}
     for page in form.pages:
         top = 3
@@ -66,7 +71,7 @@ def laid_out(form: Form) -> dict[str, Place]:
 def cells_of(
     form: Form, records: Mapping[str, Sequence[Record]]
 ) -> dict[tuple[str, str, str], Cell]:
-    """For each block, record and question (empty for the record's name) the cell of its answer."""
+    """The cell of each answer, by block, record and question (empty for the record's name)."""
     found = {}
     for name, place in laid_out(form).items():
         for number, record in enumerate(records.get(name, ())):
@@ -79,6 +84,6 @@ def cells_of(
 
 
 def sheet_of(place: Place) -> str:
-    """A block's sheet, as a formula calls it."""
+    """A block's sheet, as a formula writes it."""
     name = place.page.name.replace("'", "''")
     return f"'{name}'!"

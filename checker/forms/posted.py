@@ -1,4 +1,4 @@
-"""A form as fields of a web page, and what was written into them."""
+"""A form as the fields of a web page, and the answers that were typed into them."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from checker.intake.sheets import Remark
 from checker.intake.values import Marks, Way, text_of
 
 SPARE = 4
-"""Records without a name that are offered beyond those known, where a form has room."""
+"""How many records without a name are offered in addition to the known ones."""
 PAGE = "page"
-"""What stands for a sheet in the place of an answer."""
+"""The name of the sheet in the cells of such answers."""
 
 
 class Field(NamedTuple):
-    """One field: the name that it is posted by, what it asks, and what it holds now."""
+    """One field: the name under which it is posted, its question, and its present value."""
 
     name: str
     question: Question
@@ -26,19 +26,19 @@ class Field(NamedTuple):
 
     @property
     def unit(self) -> str:
-        """What a bare number in it is taken to be in."""
+        """The unit that a number without one is taken to have."""
         return self.question.units[0] if self.question.units else ""
 
 
 class Fields(NamedTuple):
-    """A record's fields; name: empty where it is a block's only one."""
+    """The fields of one record; name: empty where the block has only one record."""
 
     name: str
     fields: list[Field]
 
 
 def records_of(block: Block, known: Sequence[Record]) -> list[Record]:
-    """The records that a page offers: those known, and a few that are free."""
+    """The records that a page offers: those known, and a few empty ones."""
     shown = [*known]
     if not block.key:
         return shown[:1] or [Record("", {})]
@@ -67,7 +67,16 @@ def fields(block: Block, known: Sequence[Record]) -> list[Fields]:
 def answers(
     form: Form, known: Mapping[str, Sequence[Record]], posted: Mapping[str, str]
 ) -> Answers:
-    """What was written into the fields; whatever cannot be taken is among `refused`."""
+    """Read the fields of a page.
+
+    Args:
+        form: the form.
+        known: by block, the records that the page was filled in with.
+        posted: the text of each field, by its name.
+
+    Returns:
+        The answers; texts that cannot be used are among `refused`.
+    """
     out = Answers(form, PAGE)
     for block in form.blocks:
         for number, record in enumerate(records_of(block, known.get(block.name, ()))):

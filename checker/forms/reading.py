@@ -1,7 +1,7 @@
-"""A form that somebody filled in, read back: every answer with its sheet and cell.
+"""Reads a filled-in form back: every answer with its sheet and cell.
 
 A sheet is found by its name and a question by its title, so that rows and columns may be moved or
-added. Nothing is dropped in silence: what is no answer is told.
+added. Nothing is dropped silently: what is not an answer is reported.
 """
 
 from __future__ import annotations
@@ -29,20 +29,20 @@ from checker.intake.totals import summary
 from checker.intake.values import Marks, Way, known_unit, text_of
 
 EXAMPLE = "example "
-"""How the sheets start that show how the form is filled in."""
+"""How the names of sheets begin that show how to fill in the form."""
 CHECKED = "Look at"
 """The heading of the column in which the workbook says what looks wrong."""
 MOST_LISTED = 12
 _COMMA = re.compile(r"[-+−]?[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})(?![0-9,.])\D*")
-"""A number with a comma that can only be the decimal mark."""
+"""A number whose comma can only be the decimal mark."""
 
 
 @dataclass
 class Answers:
-    """What a filled-in form says.
+    """The content of a filled-in form.
 
-    records: for each block those with an answer, in their order; refused: cells that could not be
-    taken, and why; unused: what stands in no answer's place; notes: what else is to be said.
+    records: by block, the records with an answer, in order; refused: cells that could not be used,
+    and why; unused: cells that belong to no question; notes: further remarks.
     """
 
     form: Form
@@ -54,7 +54,7 @@ class Answers:
     used: int = 0
 
     def only(self, block: str) -> Mapping[str, Answer]:
-        """The answers of a block that has one record."""
+        """The answers of a block with one record, by question."""
         found = self.records.get(block)
         return found[0].values if found else {}
 
@@ -68,7 +68,15 @@ def form_of(book: Book, known: Mapping[str, Form]) -> Form | None:
 
 
 def carried(book: Book, name: str) -> list[list[str]] | None:
-    """What the form of this name brings back, row by row; None for any other workbook."""
+    """The texts that a form's workbook keeps for its reader.
+
+    Args:
+        book: the sheets of the workbook.
+        name: the form's name.
+
+    Returns:
+        The texts, row by row; None where the workbook is not this form.
+    """
     for sheet in book.sheets:
         if sheet.name == HIDDEN and (plain(sheet.value(0, 0)), plain(sheet.value(0, 1))) == (
             MARK,
@@ -83,7 +91,7 @@ def carried(book: Book, name: str) -> list[list[str]] | None:
 
 
 def answers(book: Book, form: Form) -> Answers:
-    """What the workbook says; whatever cannot be taken is among `refused`, the rest is read."""
+    """Read a workbook as a filled-in form; cells that cannot be used are among `refused`."""
     out = Answers(form, book.path, notes=[f"{note[0].upper()}{note[1:]}." for note in book.notes])
     pages = {alike(page.name): page for page in form.pages}
     for sheet in book.sheets:
@@ -109,7 +117,7 @@ def _words_of_the_trade(to: str) -> dict[str, str]:
 
 
 class _Sheet:
-    """One sheet of a form on its way."""
+    """One sheet of a form that is being read."""
 
     def __init__(self, out: Answers, sheet: Sheet, page: Page) -> None:
         self.out = out
@@ -127,7 +135,7 @@ class _Sheet:
         self.leftovers()
 
     def titles(self) -> dict[str, int]:
-        """The row of each title that stands in the first column; of several the first."""
+        """The row of each title in the first column; the first of several."""
         found: dict[str, int] = {}
         for row in range(len(self.sheet.rows)):
             text = plain(self.sheet.value(row, 0))
@@ -138,6 +146,7 @@ class _Sheet:
     # Records side by side.
 
     def across(self, block: Block, titles: dict[str, int]) -> None:
+        """Read a block whose records are side by side."""
         top = titles.get(alike(block.title))
         if top is None:
             self.refuse(f"the part '{block.title}' is gone from the form")
@@ -163,6 +172,7 @@ class _Sheet:
     # Records one below another.
 
     def down(self, block: Block) -> None:
+        """Read a block whose records are one below another."""
         wanted = {alike(one.title): one for one in block.questions}
         top, heads = 0, 0
         for row in range(min(60, len(self.sheet.rows))):
@@ -216,7 +226,9 @@ class _Sheet:
         units: Mapping[Question, str],
         named: tuple[int, int] | None,
     ) -> None:
-        """Take in one record; one that has nothing but its name is none."""
+        """Add one record; a record with a name and no answer is not added, unless the block allows
+        it.
+        """
         sheet = self.sheet
         given = {
             one: at for one, at in cells.items()
@@ -269,7 +281,7 @@ class _Sheet:
         return name[:64]
 
     def text(self, asked: Question, unit: str, row: int, column: int) -> str:
-        """An answer as a design writes it; empty where it cannot be taken."""
+        """An answer as a design writes it; empty where it cannot be used."""
         fault = self.sheet.faults.get((row, column))
         if fault:
             self.refuse(fault, row, column, asked.title)
@@ -309,7 +321,7 @@ class _Sheet:
         self.out.refused.append(Remark(self.out.path, words, self.sheet.name, number, head, shown))
 
     def leftovers(self) -> None:
-        """List what stands where nothing is asked."""
+        """List cells that belong to no question."""
         alone = [
             at for at in self.sheet.filled()
             if at not in self.seen and not (at[0] < 2 and at[1] == 0)

@@ -1,4 +1,6 @@
-"""A design file to type into: the form's example, its lines commented out, in the form's words."""
+"""Writes a design file to complete: the form's example as comments, with the form's
+explanations.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +29,16 @@ US_UNITS = {"m": "ft", "mm": "in", "m²": "ft²", "W": "Btu/h", "°C": "°F", "K
 
 
 def starter(form: Form, known: Mapping[str, str], *, us: bool = False) -> str:
-    """The text of the file; known: values to fill in by field; us: in feet, inches and °F."""
+    """Write the file.
+
+    Args:
+        form: the form whose example and explanations are used.
+        known: values to fill in, by field.
+        us: whether to write feet, inches and °F.
+
+    Returns:
+        The text of a design file, all examples commented out.
+    """
     tree: dict[str, Any] = {}
     for block in form.blocks:
         for record in form.example.get(block.name, ()):

@@ -1,7 +1,8 @@
-"""The form for everything that a design can hold, a sheet a table: what `prescreed schedule` makes.
+"""The form for everything that a design can hold, one sheet a table; `prescreed schedule` writes
+it.
 
-A sheet for what stands once, one for each section whose records have ids, and one for each list
-within a record, a row an item.
+It has a sheet for what occurs once, one for each section whose records have ids, and one for each
+list within a record, a row for each item.
 """
 
 from __future__ import annotations
@@ -17,16 +18,16 @@ from checker.intake.fields import Field, fields
 
 NAME = "whole design"
 ID, NUMBER = "id", "no"
-"""The headings of records' ids, and of the numbers of items that belong to none."""
+"""The headings of the records' ids, and of the numbers of list items that belong to no record."""
 SPARE = 20
-"""Rows that are free beyond those filled in."""
+"""Empty rows in addition to those filled in."""
 PLAIN = "1"
-"""The unit of a number that has none, such as a pH."""
+"""What is written as the unit of a number without one, such as a pH."""
 
 
 @cache
 def whole() -> Form:
-    """The form, with room for a few records; it is read back however many there are."""
+    """The form with room for a few records; it can be read back with any number of them."""
     blocks: dict[str, list[Field]] = {}
     for field in fields().values():
         own = (field.section, *field.keys[: field.listed]) if field.listed else (field.section,)

@@ -1,4 +1,6 @@
-"""A form as a workbook: choices to pick from, notes, units, shades, and checks that catch slips."""
+"""Writes a form as a workbook: lists of choices, notes, units, shades, and checks that find
+slips.
+"""
 
 from __future__ import annotations
 
@@ -25,16 +27,17 @@ from checker.intake.sheets import figure, letters
 from checker.words.workbook import plain_sheet
 
 LONGEST_LIST = 255
-"""Characters that a list of choices may have in a workbook."""
+"""Longest list of choices that a workbook's own check can hold, in characters."""
 TOLERATED = 0.25
-"""How far a length may be from area over spacing and feeds before the workbook says so; common
-practice, no source. The rules judge it more closely."""
+"""Allowed ratio between a length and area over spacing plus feeds before the workbook remarks on
+it; common practice, no source. The rules judge it more closely.
+"""
 COMMENT = {"x_scale": 2.2, "y_scale": 1.8, "author": "", "font_size": 9}
 _NUMBER = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?)(?: (.+))?")
 
 
 class Finding(NamedTuple):
-    """What a marked copy says of a cell: words, and how grave that is (a shade's name)."""
+    """A remark on a cell of a marked copy: its words and its severity (the name of a shade)."""
 
     words: str
     shade: str
@@ -45,7 +48,7 @@ SHADES = {
     "open": "#D9D2E9", "review": "#D9D2E9", "refused": "#E8A0A0", "read": "#E2F0D9",
     "assumed": "#FBE9B7", "not read": "#E0E0E0",
 }  # fmt: skip
-"""The shade of a finding's cell; the comment says it in words, so that no shade is needed."""
+"""The shade of a cell for each severity; its comment says the same in words."""
 
 
 def workbook(
@@ -56,11 +59,17 @@ def workbook(
     shown_units: Mapping[str, str] | None = None,
     findings: Mapping[Cell, Finding] | None = None,
 ) -> None:
-    """Write the form, filled in with these records by block.
+    """Write a form, filled in with these records.
 
-    shown_units: of a question the unit that its answers are asked in, where it is another than the
-    usual one; findings: what to say of which cells, as a comment and a shade. The same form with
-    the same records gives the same bytes; no text ever becomes a formula.
+    The same form with the same records gives the same bytes, and no text ever becomes a formula.
+
+    Args:
+        file: where to write.
+        form: the form.
+        records: the known answers, by block.
+        shown_units: for a question the unit that its answers are shown in, where it is not the
+            usual.
+        findings: remarks on cells, each written as a comment and a shade.
     """
     writing = _Writing(file, form, shown_units or {}, findings or {})
     for page in form.pages:
@@ -73,6 +82,8 @@ def workbook(
 
 
 class _Writing:
+    """A form that is being written."""
+
     def __init__(
         self,
         file: IO[bytes],
@@ -98,7 +109,7 @@ class _Writing:
     def page(
         self, page: Page, name: str, records: Mapping[str, Sequence[Record]], *, blank: bool
     ) -> None:
-        """One sheet; blank: whether there is room for more, else it only shows how."""
+        """Write one sheet; blank: whether it is to be filled in, else it shows how to."""
         sheet = self.book.add_worksheet(name, plain_sheet())
         sheet.write_string(0, 0, page.title + ("" if blank else " (an example, not read)"),
                            self.format(bold=True, font_size=14))  # fmt: skip
@@ -125,6 +136,7 @@ class _Writing:
     # Records side by side.
 
     def across(self, sheet: Any, place: Place, records: Sequence[Record], *, blank: bool) -> None:
+        """Write a block whose records are side by side."""
         block = place.block
         width = FIRST_ANSWER + block.places
         for column in range(width):
@@ -144,6 +156,7 @@ class _Writing:
     # Records one below another.
 
     def down(self, sheet: Any, place: Place, records: Sequence[Record], *, blank: bool) -> None:
+        """Write a block whose records are one below another."""
         block = place.block
         heads = [block.key, *(one.title for one in block.questions)]
         for column, head in enumerate(heads):
@@ -178,7 +191,7 @@ class _Writing:
                 )
 
     def checked(self, place: Place, check: Check, row: int) -> str:
-        """A formula that says what is amiss in a row, or nothing."""
+        """A formula that says what is wrong in a row, or nothing."""
         asked = [one.to for one in place.block.questions]
         first, last = place.answer(0, 0)[0] + 1, place.answer(place.block.places - 1, 0)[0] + 1
 
@@ -215,7 +228,9 @@ class _Writing:
         return f'IF(AND({wanted}),IF({far},"{check.says}. ",""),"")'
 
     def usual(self, to: str) -> tuple[Place, str] | None:
-        """Where the form asks for a value of every record, for those whose own cell is empty."""
+        """The cell of the value for all records, which counts where a record's own cell is
+        empty.
+        """
         default = f"defaults.{to}"
         for place in self.places.values():
             if any(one.to == default for one in place.block.questions):
@@ -223,13 +238,13 @@ class _Writing:
         return None
 
     def at(self, place: Place, to: str) -> str:
-        """The cell of a block's only record, as a formula of any sheet calls it."""
+        """The cell of a block's only record, as a formula on any sheet writes it."""
         number = next(n for n, one in enumerate(place.block.questions) if one.to == to)
         row, column = place.answer(0, number)
         return f"{sheet_of(place)}${letters(column)}${row + 1}"
 
     def si(self, place: Place, to: str) -> str:
-        """What turns a question's numbers into SI, by the unit chosen for it."""
+        """The part of a formula that converts a question's numbers to SI, by the unit chosen."""
         number = next(n for n, one in enumerate(place.block.questions) if one.to == to)
         row, column = place.unit(number)
         asked = place.block.questions[number]
@@ -253,7 +268,7 @@ class _Writing:
             self.put(sheet, place, row, column, name, "", self.format(**look))
 
     def unit(self, sheet: Any, row: int, column: int, asked: Question, *, free: bool) -> None:
-        """The unit of a question; free: whether another may be chosen."""
+        """Write the unit of a question; free: whether another may be chosen."""
         if not asked.units:
             return
         shown = self.shown.get(asked.to, asked.units[0])
@@ -311,7 +326,7 @@ class _Writing:
         self, sheet: Any, place: Place, row: int, column: int, text: str, unit: str, look: Any,
         asked: Question | None = None,
     ) -> None:  # fmt: skip
-        """Write one cell, with what is to be said of it."""
+        """Write one cell, and the note that belongs to it."""
         finding = None
         if self.findings and sheet.get_name() == place.page.name:
             at = Cell(place.page.name, row, column, f"{letters(column)}{row + 1}")
@@ -339,7 +354,7 @@ class _Writing:
             sheet.write_blank(row, column, None, look)
 
     def held(self, sheet: Any, place: Place, number: int, row: int, column: int, last: int) -> None:
-        """Let the workbook itself say what cannot be meant in a cell, down to a last row."""
+        """Add the workbook's own checks to a cell, or to a column down to a last row."""
         asked = place.block.questions[number]
         leaf = asked.leaf
         wants: dict[str, Any] = {"ignore_blank": True, "error_type": "warning",
@@ -380,12 +395,12 @@ class _Writing:
             sheet.data_validation(row, column, last, column, wants)
 
     def _free_of_spares(self, block: str) -> bool:
-        """Whether a block's names are those given, without names beforehand that stay unused."""
+        """Whether all names of a block are given, so that none in advance stays unused."""
         own = self.places[block].block
         return own.across or not own.names
 
     def hidden(self) -> None:
-        """The sheet that says which form it is, and holds what units are worth in SI."""
+        """Write the hidden sheet: which form this is, and what each unit is in SI."""
         sheet = self.book.add_worksheet(HIDDEN)
         for column, text in enumerate((MARK, self.form.name, str(self.form.version))):
             sheet.write_string(0, column, text)
@@ -407,12 +422,12 @@ class _Writing:
 
 
 def _free(block: Block, asked: Question, records: Sequence[Record]) -> bool:
-    """Whether a question's unit may be chosen: not where a locked answer stands in it."""
+    """Whether a question's unit may be chosen; not where a locked answer is given in it."""
     return block.only is None or not any(asked.to in one.values for one in records)
 
 
 def _number(text: str, own: str) -> float | None:
-    """The number of a text in the cell's unit, where a cell keeps it exactly."""
+    """The number of a text in the cell's unit; None where a cell could not hold it exactly."""
     match = _NUMBER.fullmatch(text) if own else None
     if match is None or (match[2] or "\0") != own:
         return None

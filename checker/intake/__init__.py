@@ -1,1 +1,1 @@
-"""Loop schedules that come as spreadsheets, read into designs."""
+"""Reads loop schedules that come as spreadsheets, and drawings, into design files."""

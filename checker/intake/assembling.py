@@ -1,4 +1,4 @@
-"""Sheets and a map to a design: every cell is converted or reported, none is dropped unnoticed."""
+"""Turns sheets and a map into one design. Every cell is converted or reported; none is dropped."""
 
 from __future__ import annotations
 
@@ -22,18 +22,19 @@ from checker.reading.documents import Mapping, Sequence
 from checker.words import choices
 
 Key = tuple[str, str]
-"""A section and an id in it; the id is empty where the section has no ids."""
+"""A section and the id of a record in it; the id is empty where the section has no ids."""
 MOST_LISTED = 12
-"""Most single cells that are listed by address; the rest is only counted."""
+"""At most this many single unread cells are listed by address; the others are only counted."""
 HEADINGS_WITHIN = 100
-"""Rows of a sheet in which headings are looked for."""
+"""Headings are looked for in this many rows at the top of a sheet."""
 
 
 @dataclass
 class Origin:
-    """Where a record was read: the sheet, its rows as people count them, and as they were read.
+    """Where a record was read from.
 
-    The latter are columns where the sheet is transposed.
+    sheet: the sheet's name; rows: its row numbers as a spreadsheet shows them; read: the same rows
+    counted from 0 in the order of reading (columns where the sheet is transposed).
     """
 
     sheet: str
@@ -43,12 +44,13 @@ class Origin:
 
 @dataclass
 class Assembled:
-    """A design as it was read, and all there is to say about how.
+    """A design as it was read, with remarks on how it was read.
 
-    tree: the design by its keys, texts as a design file writes them; origins: for each record
-    where it stands in the sheets; cells: of each value, by section, id and keys, and of each id;
-    mistakes: why there is no design; refused: cells that could not be read, whose values are
-    unknown then; slips: what looks wrong but can be read; assumed and unused: in words.
+    tree: the design, with the keys and texts of a design file; origins: where each record came
+    from; cells: the cell of each value (by section, id and keys) and of each id; mistakes: why
+    there is no design; refused: cells that could not be read, whose values are left out; slips:
+    cells that were read but look wrong; assumed, unused: sentences for the report; cells_used,
+    cells_unused: counts of cells.
     """
 
     path: str
@@ -65,11 +67,21 @@ class Assembled:
 
 
 def assemble(book: Book, plan: Map) -> Assembled:
-    """The design that the map finds in the file."""
+    """Read a design from a file's sheets.
+
+    Args:
+        book: the sheets of the file.
+        plan: the map, which says where each value is.
+
+    Returns:
+        The design, with all mistakes and remarks; nothing is raised for a faulty sheet.
+    """
     return _Assembly(book, plan).design()
 
 
 class _Assembly:
+    """The design that is being put together, shared by the readers of all its sheets."""
+
     def __init__(self, book: Book, plan: Map) -> None:
         self.book = book
         self.plan = plan
@@ -82,6 +94,7 @@ class _Assembly:
         """Values that stand there twice and differ: which one holds is not known."""
 
     def design(self) -> Assembled:
+        """Read all sheets that the map names and complete the design."""
         out = self.out
         if self.plan.design is not None:
             out.tree = _copied(self.plan.design)
@@ -109,6 +122,9 @@ class _Assembly:
         return out
 
     def sheets_of(self, part: Part) -> list[Sheet]:
+        """The sheets that a part of the map reads; none, with a mistake noted, where that is
+        unclear.
+        """
         sheets = self.book.sheets
         if not part.sheet or self.book.single:
             if len(sheets) == 1:
@@ -134,6 +150,7 @@ class _Assembly:
         return sheets
 
     def mistake(self, words: str, **where: Any) -> None:
+        """Note a mistake because of which there is no design."""
         self.out.mistakes.append(Remark(self.book.path, words, **where))
 
     def put(
@@ -146,7 +163,20 @@ class _Assembly:
         *,
         overwrite: bool = False,
     ) -> str:
-        """Set a value in the design; returns what is wrong where it already has another."""
+        """Set one value in the design.
+
+        Args:
+            found: the field.
+            name: the id of the record; empty where the section has no ids.
+            text: the value.
+            at: its sheet, row and column, counted from 0.
+            items: the list items that the current row has begun; a list value goes into one of
+                them.
+            overwrite: whether the value may replace an earlier one.
+
+        Returns:
+            What is wrong where the record already has another value, else an empty text.
+        """
         holder = self.out.tree.setdefault(found.section, {}) if found.keys else self.out.tree
         if found.by_id:
             holder = holder.setdefault(name, {})
@@ -190,7 +220,7 @@ class _Assembly:
         return any(section in other.ids for other in self.plan.parts if other is not part)
 
     def defaults(self) -> None:
-        """Give each record what the map says of every one that lacks it."""
+        """Fill in the map's default values where a record has none."""
         for default in self.plan.every:
             count = 0
             section = self.out.tree.get(default.field.section, {})
@@ -208,16 +238,18 @@ class _Assembly:
                 )
 
     def origin(self, sheet: str, number: int, row: int) -> Origin:
-        """Where a record begins."""
+        """The place of a new record: its sheet, its row as shown, and its row counted from 0."""
         return Origin(sheet, [number], [row])
 
     def summed(self, found: Field, name: str, text: str) -> str:
-        """A record's value added to that of earlier rows, in the unit of the first."""
+        """A value added to the one that earlier rows gave the same record, in the unit of the
+        first.
+        """
         before = _at(self.out.tree.get(found.section, {}).get(name, {}), found.keys)
         return text if before is None else added([str(before), text], found.leaf)
 
     def take_away(self, section: str, name: str, keys: tuple[str | int, ...]) -> None:
-        """Leave a value out of the design."""
+        """Remove a value and its cell from the design."""
         holder = self.out.tree.get(section, {})
         if name:
             holder = holder.get(name, {})
@@ -230,7 +262,7 @@ class _Assembly:
         self.out.cells.pop((section, name, *keys), None)
 
     def resolve(self) -> None:
-        """Note each reference to a record that does not exist."""
+        """Refuse each reference to a record that the design does not have."""
         for found, owner, name, sheet, row, column, raw in self.references:
             known = self.out.tree.get(found.leaf.refers_to, {})
             if name not in known:
@@ -247,7 +279,7 @@ class _Assembly:
                 self.take_away(found.section, owner, found.keys)
 
     def note_slips(self) -> None:
-        """Note the cells that look like slips."""
+        """Note values that look wrong compared with the rest of the design."""
         path = self.book.path
         for slip in slips.found(list(self.series.values()), self.out.tree):
             self.out.slips.append(
@@ -264,7 +296,7 @@ def _at(holder: Any, keys: tuple[str, ...]) -> Any:
 
 
 def _copied(node: Any) -> Any:
-    """The part of a design that the map states, as a plain tree; a list of pairs stays a list."""
+    """A copy of the part of a design that the map states, as plain dicts and lists."""
     if isinstance(node, Mapping | dict):
         return {key: _copied(value) for key, value in node.items()}
     if isinstance(node, Sequence | list):

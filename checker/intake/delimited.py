@@ -1,4 +1,6 @@
-"""CSV files as people's programs save them: any delimiter, a byte-order mark, Windows encodings."""
+"""Reads CSV files as office programs save them: any delimiter, byte-order mark or Windows
+encoding.
+"""
 
 from __future__ import annotations
 
@@ -12,17 +14,24 @@ from checker.intake.sheets import ERROR, MOST_ROWS, TOO_LONG, BadSheet, Book, Sh
 
 DELIMITERS = ";\t,|"
 LARGEST = 20 * 1024 * 1024
-"""Bytes of one CSV file; a schedule of ten thousand loops has about one million."""
+"""Largest CSV file, in bytes; a schedule of ten thousand loops has about one million."""
 MOST_COLUMNS = 1000
 _SHOWN_ERROR = re.compile(r"#(?:N/A|NV|N/D|DIV/0!|[A-ZÀ-Ý]+[!?])|Err:[0-9]+")
-"""How spreadsheet programs save a cell that shows an error, in several languages."""
+"""The texts that spreadsheet programs save for a cell with an error, in several languages."""
 
 
 def read(path: str, name: str, data: bytes, delimiter: str = "", encoding: str = "") -> Book:
-    """The one sheet of a CSV file.
+    """Read a CSV file as a book with one sheet.
 
-    name: what to call the sheet; delimiter, encoding: found out where empty, and then noted.
-    Raises BadSheet.
+    Args:
+        path: the file's path, for messages.
+        name: what to call the sheet.
+        data: the file's bytes.
+        delimiter: the sign between cells; detected where empty, and noted.
+        encoding: the encoding; detected where empty, and noted.
+
+    Raises:
+        BadSheet: the bytes are too many or cannot be decoded.
     """
     if len(data) > LARGEST:
         raise BadSheet(f"the file has {len(data):,} bytes; a CSV file may have {LARGEST:,}")
@@ -95,7 +104,7 @@ def _clean(text: str) -> str:
 
 
 def _delimiter(text: str) -> str:
-    """The sign that parts most rows into the same number of columns."""
+    """The sign that splits most rows into the same number of columns."""
     sample = "\n".join(text.splitlines()[:60])
     best, most = DELIMITERS[0], 0
     for sign in DELIMITERS:

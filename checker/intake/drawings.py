@@ -1,4 +1,4 @@
-"""A drawing in DXF to the `plan:` of a design, and a first map for it."""
+"""Turns a DXF drawing into the `plan:` of a design, and proposes a first map for a drawing."""
 
 from __future__ import annotations
 
@@ -21,13 +21,25 @@ WORDS = {
     "outer_walls": ("outer", "external", "exterior", "aussen", "außen"),
     "headers": ("header", "manifold", "collector", "verteiler"),
 }
-"""Words in the names of layers, and the part of a plan that each suggests."""
+"""For each part of a plan, the words by which a layer's name suggests it."""
 
 __all__ = ["ENDINGS", "BadMap", "DrawingMap", "Unread", "load", "plan_text", "suggest"]
 
 
 def plan_text(name: str, drawing: bytes, how: DrawingMap) -> tuple[str, list[str]]:
-    """The design that holds the drawing's plan, and what there is to look at; raises Unread."""
+    """Write the plan of a drawing as a design file.
+
+    Args:
+        name: the drawing's name, for comments.
+        drawing: the bytes of the DXF file.
+        how: the map, which says what each layer holds.
+
+    Returns:
+        The text of the design file, and the remarks to review.
+
+    Raises:
+        Unread: the drawing cannot be read.
+    """
     made, unit, metre = read(drawing, how)
     plan = made.plan
     pipe = sum(path.length for path in plan.routes.values())
@@ -43,7 +55,15 @@ def plan_text(name: str, drawing: bytes, how: DrawingMap) -> tuple[str, list[str
 
 
 def suggest(name: str, drawing: bytes) -> str:
-    """A first map, by the words in the names of layers; to be read through. Raises Unread."""
+    """Propose a map for a drawing from the names of its layers; someone should read it before use.
+
+    Args:
+        name: the drawing's name, for comments.
+        drawing: the bytes of the DXF file.
+
+    Raises:
+        Unread: the drawing cannot be read.
+    """
     found = read_drawing(drawing, lambda layer: True, 1.0)
     parts: dict[str, list[str]] = {part: [] for part in WORDS}
     others: list[str] = []
@@ -99,7 +119,7 @@ def _says(layer: str, words: tuple[str, ...]) -> bool:
 
 
 def _pattern(layers: list[str]) -> list[str]:
-    """One pattern for layers that begin alike, else each layer; ids keep their letters."""
+    """One pattern for layers whose names begin alike, else each layer's name."""
     first, last = min(layers, default=""), max(layers, default="")
     start = next(
         (first[:place] for place in range(len(first), 0, -1) if last.startswith(first[:place])), ""

@@ -1,4 +1,6 @@
-"""The design format's fields by dotted names without ids, such as `rooms.covering.resistance`."""
+"""The fields of the design format by dotted names without ids, such as
+`rooms.covering.resistance`.
+"""
 
 from __future__ import annotations
 
@@ -20,10 +22,11 @@ from checker.design.schema import (
 class Field(NamedTuple):
     """One value that a design can hold.
 
-    section: its first key; keys: the keys below the section, or below a record's id where the
-    section is `by_id`; listed: how many of the keys lead to a list, 0 where none does; each row
-    adds one item there; paired: the parts of an item that is a plain list, in order. Of lists by
-    name (`headers.pump.curves`) the name is a part of each item (`setting`).
+    section: its top-level key; keys: the keys below the section, or below a record's id where the
+    section is `by_id`; listed: how many of these keys lead to a list (0: no list; each row then
+    adds one item to it); paired: the names of an item's elements where an item is itself a list. Of
+    lists with names (`headers.pump.curves`), the list's name is one of the values of each item
+    (`setting`).
     """
 
     name: str
@@ -37,7 +40,7 @@ class Field(NamedTuple):
 
 @cache
 def fields() -> dict[str, Field]:
-    """Every field of the format by its name, in the format's order."""
+    """Every field of the format, by name, in the format's order."""
     found: dict[str, Field] = {}
 
     def take(record: Record, section: str, keys: tuple[str, ...], **rest: object) -> None:
@@ -71,7 +74,7 @@ def fields() -> dict[str, Field]:
 
 @cache
 def collections() -> dict[str, str]:
-    """The sections whose records have ids; each with the section that its ids are taken from."""
+    """The sections whose records have ids, each with the section whose ids it uses."""
     return {
         section: member.keys_refer_to
         for section, member in design_format().top.members.items()
@@ -81,7 +84,7 @@ def collections() -> dict[str, str]:
 
 @cache
 def references(section: str) -> tuple[Field, ...]:
-    """The fields of a section that name a record."""
+    """The fields of a section that hold the id of another record."""
     return tuple(
         field
         for field in fields().values()
@@ -90,9 +93,9 @@ def references(section: str) -> tuple[Field, ...]:
 
 
 def value_of(leaf: Leaf, text: str) -> float:
-    """The number that a text stands for; raises ValueError with words for the person.
+    """A field's text as a number in SI; raises ValueError with a message for the user.
 
-    A name of another record, and words in a list, stand for none and are taken as they are.
+    References and words in a list have no number: 0 is returned, and the text is kept as it is.
     """
     if leaf.kind in ("reference", "words"):
         return 0.0

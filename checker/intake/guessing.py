@@ -1,4 +1,4 @@
-"""What the headings and labels of a sheet never seen before most likely name."""
+"""Guesses which field of a design each heading or label of an unknown sheet means."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ from checker.reading import yaml_reader
 from checker.reading.package_data import headings
 
 LEAST_ALIKE = 0.82
-"""How alike a heading must be to a known word, 1 being the same; tried on invented headings."""
+"""Least similarity of a heading to a known word (1: equal); tuned on invented headings."""
 LONGEST_HEADING = 80
-"""Characters; a longer text is a remark."""
+"""Longest heading, in characters; a longer text is a remark."""
 
 
 @dataclass(frozen=True)
 class Guess:
-    """What a text most likely names, and how sure that is, 1 for the very word.
+    """What a text most likely means, and how certain that is (1: it is a known word).
 
-    word: the known word that it is like; empty where only its unit speaks for the target.
+    word: the known word that it resembles; empty where only its unit points to the target.
     """
 
     target: str
@@ -34,7 +34,7 @@ class Guess:
 
 
 def folded(text: str) -> str:
-    """A text without unit, accents, capitals and signs, to be compared."""
+    """A text without its unit, accents, capitals and punctuation, for comparing."""
     text = re.sub(r"[\[(].*?[\])]", " ", text)
     text = normalize("NFKD", text.replace("ß", "ss"))
     text = "".join(sign for sign in text if not combining(sign)).casefold()
@@ -43,13 +43,13 @@ def folded(text: str) -> str:
 
 @cache
 def vocabulary() -> Any:
-    """What people call things, by what they are in a design."""
+    """The words that people use for the things in a design, from `words/headings.yaml`."""
     return yaml_reader.read(headings().read_bytes(), first="columns:")
 
 
 @cache
 def _known(kind: str) -> dict[str, str]:
-    """Every known word of columns or labels, folded, and what it names."""
+    """Every known word of one kind (`columns` or `labels`), folded, with what it means."""
     known: dict[str, str] = {}
     for target, words in vocabulary()[kind].items():
         for word in (*words, target.rsplit(".", 1)[-1].replace("_", " ")):
@@ -59,7 +59,15 @@ def _known(kind: str) -> dict[str, str]:
 
 @lru_cache(maxsize=4096)
 def guess(heading: str, kind: str = "columns") -> Guess | None:
-    """What a heading most likely names; None where nothing is like it."""
+    """Guess what a heading means.
+
+    Args:
+        heading: the text as it was written.
+        kind: `columns` for headings of tables, `labels` for texts beside a single cell.
+
+    Returns:
+        The likeliest field or section; None where no known word is similar.
+    """
     known = _known(kind)
     text = folded(heading)
     # A unit behind the words without brackets: 'Spacing mm'; 'Tube length' ends in none.
@@ -90,7 +98,7 @@ _BY_UNIT = (
     ("area", "loops.area"),
     ("power", "rooms.heat_load"),
 )
-"""What a heading that is only a unit stands over, where one field alone is likely."""
+"""For a heading that consists of a unit only: the field that is meant, where just one is likely."""
 
 
 def _by_unit(heading: str) -> Guess | None:
@@ -106,7 +114,7 @@ def _by_unit(heading: str) -> Guess | None:
 
 
 def any_unit(text: str) -> bool:
-    """Whether a heading names a unit of anything, in brackets or behind its last word."""
+    """Whether a heading names a unit of any kind, in brackets or as its last word."""
     kinds = {f.leaf.quantity for f in fields().values() if f.leaf.quantity}
     inside = re.findall(r"[\[(]([^\[\]()]+)[\])]", text)
     if inside:
@@ -122,7 +130,7 @@ def _ends_in_unit(text: str) -> bool:
 
 
 def names_both(heading: str) -> bool:
-    """Whether a heading has a word of headers and one of loops, such as 'Manifold / circuit'."""
+    """Whether a heading names both a header and a loop, such as 'Manifold / circuit'."""
     text = folded(heading)
     found = {
         target

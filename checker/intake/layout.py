@@ -1,4 +1,6 @@
-"""Where the tables of a sheet stand: their headings, side by side and one below another."""
+"""Finds the tables of a sheet, which may be side by side or one below another, by their
+headings.
+"""
 
 from __future__ import annotations
 
@@ -13,18 +15,18 @@ from checker.intake.sheets import Remark, Sheet, Turned, alike, letters, plain, 
 from checker.words import nearest
 
 HEADINGS_WITHIN = 100
-"""Rows of a sheet in which headings are looked for."""
+"""Headings are looked for in this many rows."""
 OVER = 6
-"""Rows over its headings in which a table's title is looked for."""
+"""A table's title is looked for in this many rows above its headings."""
 WIDE = 1_000_000
-"""Behind the last column of any sheet."""
+"""A column number beyond the last column of any sheet."""
 
 
 class Table(NamedTuple):
-    """A table: the row of its headings, its first row and the one behind its last.
+    """One table: the row of its headings, its first row, and the row after its last.
 
-    columns: by heading; told: what its title and the sheet's name tell; wide: its first column, and
-    the one behind its last.
+    columns: the column of each heading; told: what its title and the sheet's name say, by the names
+    that ids use; wide: its first column and the column after its last.
     """
 
     top: int
@@ -36,7 +38,7 @@ class Table(NamedTuple):
 
 
 class Layout:
-    """The tables of one sheet, by the headings that its part of a map names."""
+    """Finds the tables of one sheet that have the headings which its part of the map names."""
 
     def __init__(self, page: Margin) -> None:
         self.page = page
@@ -45,7 +47,9 @@ class Layout:
         self.part = page.part
 
     def tables(self) -> list[Table]:
-        """The tables of the sheet: where the headings stand, side by side and one below another."""
+        """The tables of the sheet, in reading order; mistakes are noted where headings are
+        missing.
+        """
         part, sheet = self.part, self.sheet
         wanted = {alike(heading): heading for heading in part.headings}
         if part.header_row:
@@ -87,6 +91,7 @@ class Layout:
         return tables
 
     def twice(self, wanted: dict[str, str], found: dict[str, list[int]], top: int) -> None:
+        """Note a mistake for a heading that occurs several times in one row."""
         for key in wanted:
             if len(found[key]) > 1:
                 cells = " and ".join(letters(column) for column in found[key])
@@ -97,6 +102,7 @@ class Layout:
                 )  # fmt: skip
 
     def found(self, top: int) -> dict[str, list[int]]:
+        """The columns of each text in a row of headings."""
         found: dict[str, list[int]] = defaultdict(list)
         for column, text in self.headings(top):
             self.page.heads[column] = text
@@ -104,7 +110,7 @@ class Layout:
         return found
 
     def further(self, top: int, wanted: dict[str, str]) -> list[int]:
-        """The rows further down in which all headings stand once more."""
+        """The rows further down in which all the headings occur again."""
         if not wanted:
             return []
         return [
@@ -136,7 +142,7 @@ class Layout:
         return last
 
     def end(self, top: int) -> int:
-        """The row behind the last of a table, of which the title of the next is none."""
+        """The row after a table's last row; the title of the next table is not part of it."""
         row = top - 1
         while row > 0 and sum(v != "" for v in self.sheet.rows[row]) == 0:
             row -= 1
@@ -144,7 +150,7 @@ class Layout:
         return row if len(alone) == 1 and isinstance(alone[0], str) else top
 
     def at(self, top: int, last: int, wanted: dict[str, str]) -> Iterator[Table]:
-        """The tables whose headings stand in this row."""
+        """The tables whose headings are in this row."""
         found = self.found(top)
         for line in range(top, top + self.part.header_rows):
             self.page.used.update((line, column) for column in range(len(self.sheet.rows[line])))
@@ -165,7 +171,7 @@ class Layout:
             yield Table(top, top + self.part.header_rows, last, columns, told, (left, right))
 
     def title(self, top: int, left: int, right: int, first: int) -> str:
-        """The text over a table's headings that fits the part's pattern, the nearest of them."""
+        """The nearest text above a table's headings that fits the pattern in the map."""
         if not self.part.title:
             return ""
         wanted = {alike(heading) for heading in self.part.headings}
@@ -186,7 +192,7 @@ class Layout:
         return ""
 
     def likeliest(self, wanted: dict[str, str]) -> int:
-        """The row that has most of the headings."""
+        """The row that contains most of the headings, for the message about those missing."""
         best, most = 0, -1
         for row in range(min(HEADINGS_WITHIN, len(self.sheet.rows))):
             count = len({alike(text) for _, text in self.headings(row)} & wanted.keys())
@@ -199,7 +205,16 @@ class Layout:
 
 
 def joined_headings(sheet: Sheet, top: int, count: int) -> Iterator[tuple[int, str]]:
-    """Column and text of each heading; a heading over several columns belongs to each of them."""
+    """The headings in a row; a heading that spans several columns is given for each of them.
+
+    Args:
+        sheet: the sheet.
+        top: the first row of the headings, counted from 0.
+        count: how many rows the headings take; their texts are joined.
+
+    Returns:
+        Pairs of column, counted from 0, and text.
+    """
     over = {
         (row, column): (area[0], area[1])
         for area in sheet.merged

@@ -1,4 +1,4 @@
-"""What a logger of pressure and temperature wrote, as the readings of a test."""
+"""Reads the file of a pressure and temperature logger as the readings of a pressure test."""
 
 from __future__ import annotations
 
@@ -11,26 +11,38 @@ from checker.intake.sheets import Sheet, alike, letters, plain
 from checker.intake.values import unit_in
 
 MOST = 120
-"""Readings kept; of a longer record every so-manieth, with the first, the last and the lowest."""
+"""Most readings that are kept; a longer record is thinned evenly, keeping first, last and
+lowest.
+"""
 HEADS = {
     "at": ("time", "date", "elapsed", "zeit", "datum", "temps", "hora", "tijd"),
     "pressure": ("press", "druck", "pression", "presi", "druk", "gauge"),
     "temperature": ("temp",),
 }
-"""How the headings of its columns begin or are called."""
+"""How the headings of a logger's columns begin."""
 KINDS = {"at": "duration", "pressure": "pressure", "temperature": "temperature"}
 DAYS = ("%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M",
         "%d.%m.%Y %H:%M:%S", "%d.%m.%Y %H:%M", "%H:%M:%S", "%H:%M")  # fmt: skip
 
 
 class BadLog(Exception):
-    """A record that cannot be read, in words for the person."""
+    """A logger's file cannot be read; the message is for the user."""
 
 
 def readings(path: str, data: bytes) -> tuple[list[dict[str, str]], list[str]]:
-    """The readings as a design writes them, and what must be said of them.
+    """Read a logger's file.
 
-    Raises BadLog, and BadSheet for no table of texts.
+    Args:
+        path: the file's path, which decides the format and is named in messages.
+        data: the file's bytes.
+
+    Returns:
+        The readings as a design writes them (`at`, `pressure`, `temperature`), and notes for the
+            user.
+
+    Raises:
+        BadLog: times or pressures are missing or cannot be read.
+        BadSheet: the file is not a table.
     """
     book = delimited.read(path, path, data)
     sheet = book.sheets[0]
@@ -80,7 +92,7 @@ def readings(path: str, data: bytes) -> tuple[list[dict[str, str]], list[str]]:
 
 
 def _headed(path: str, sheet: Sheet) -> tuple[int, dict[str, int]]:
-    """The row of headings, and the column of each thing that is read."""
+    """The row of the headings, and the column of time, pressure and temperature."""
     for row in range(min(40, len(sheet.rows))):
         columns: dict[str, int] = {}
         for column in range(len(sheet.rows[row])):
@@ -119,7 +131,7 @@ def _figure(text: str, where: str) -> str:
 
 
 def _thinned(rows: Sequence[dict[str, str]]) -> list[dict[str, str]]:
-    """At most so many, evenly, and the lowest pressure among them."""
+    """At most MOST readings, evenly spaced, with the lowest pressure among them."""
     if len(rows) <= MOST:
         return [*rows]
     lowest = min(range(len(rows)), key=lambda at: float(rows[at]["pressure"].partition(" ")[0]))

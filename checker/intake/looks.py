@@ -1,4 +1,4 @@
-"""What a sheet's XML says about its cells besides the values, and how far a sheet may reach."""
+"""What a sheet's XML says about its cells besides their values, and limits on a sheet's size."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from typing import Any
 from checker.intake.sheets import MOST_ROWS, TOO_LONG, Area, BadSheet, letters
 
 MOST_CELLS = 2_000_000
-"""Cells of the rectangle that a sheet's contents span."""
+"""Largest number of cells in the rectangle that a sheet's contents span."""
 MOST_SHEETS = 1000
-"""Sheets of a workbook; a large project has some dozens."""
+"""Most sheets of a workbook; a large project has some dozens."""
 
 UNWORKED = (
     "holds a formula without a stored result; open the file in a spreadsheet program, "
@@ -20,7 +20,7 @@ ELSEWHERE = "takes its value from another file, which is not opened; write the v
 
 
 class Look:
-    """What a sheet's XML says about its cells."""
+    """What a sheet's XML says about its cells: faults, merged areas, hidden rows, comments."""
 
     def __init__(self) -> None:
         self.faults: dict[tuple[int, int], str] = {}
@@ -36,12 +36,14 @@ class Look:
         self.rows = self.columns = 0
 
     def reach(self, row: int, column: int) -> None:
+        """Extend the sheet's used area to this cell; raises BadSheet where it becomes too large."""
         if row >= MOST_ROWS:
             raise BadSheet(f"a sheet reaches to {letters(column)}{row + 1}; {TOO_LONG}")
         self.rows = max(self.rows, row + 1)
         self.columns = max(self.columns, column + 1)
 
     def hold(self, name: str) -> Look:
+        """Check the size of the used area; raises BadSheet where it is too large."""
         if self.rows * self.columns > MOST_CELLS:
             last = f"{letters(self.columns - 1)}{self.rows}"
             raise BadSheet(f"sheet '{name}' reaches to {last}; delete what is far from the table")
@@ -49,7 +51,7 @@ class Look:
 
 
 def hold_sheets(count: int) -> None:
-    """Refuse a workbook of too many sheets; raises BadSheet."""
+    """Refuse a workbook with too many sheets; raises BadSheet."""
     if count > MOST_SHEETS:
         raise BadSheet(
             f"the file has more than {MOST_SHEETS:,} sheets; split it, or delete those without a "
@@ -58,10 +60,12 @@ def hold_sheets(count: int) -> None:
 
 
 def local(element: Any) -> str:
-    """An element's name without its namespace."""
+    """An XML element's name without its namespace."""
     return str(element.tag).rsplit("}", 1)[-1]
 
 
 def without_links(formula: str) -> str:
-    """A formula without the places that HYPERLINK only offers to go to and takes no value from."""
+    """A formula without the targets of HYPERLINK, which are offered to the reader and never
+    read.
+    """
     return re.sub(r'HYPERLINK\(\s*"(?:[^"]|"")*"', "HYPERLINK(", formula)

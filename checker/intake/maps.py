@@ -1,4 +1,4 @@
-"""Map files: where the values of a design stand in somebody's sheets."""
+"""Map files, which say where the values of a design are in somebody's sheets."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ from checker.reading.package_data import data_folder
 from checker.words import choices
 
 SHEET = "sheet"
-"""What stands for a sheet's name in ids: `{sheet}`."""
+"""In an id, this is replaced by the sheet's name."""
 IN_BRACES = re.compile(r"\{([^{}]+)\}")
 
 
 class BadMap(Exception):
-    """A map that cannot be used, with all that is wrong in it."""
+    """A map cannot be used; holds every mistake found in it."""
 
     def __init__(self, problems: list[Problem]) -> None:
         super().__init__(problems[0].message)
@@ -36,9 +36,10 @@ class BadMap(Exception):
 
 @dataclass(frozen=True)
 class Reading:
-    """How a cell becomes a value: which field, in which unit, date form and words.
+    """How a cell becomes a value: the field, and the unit, date format and words that the sheet
+    uses.
 
-    spelt: the same words as their map spells them.
+    spelt: the sheet's words as the map spells them, for messages.
     """
 
     field: Field
@@ -50,10 +51,10 @@ class Reading:
 
 @dataclass(frozen=True)
 class Column:
-    """A column to read, by its heading or its letters.
+    """A column to read, found by its heading or by its letters.
 
-    plus: headings of columns that are added to it; times: what its values are multiplied with;
-    add: whether what several rows say of one record is added up.
+    plus: headings of columns whose values are added to it; times: a factor for its values; add:
+    whether values of several rows about one record are summed.
     """
 
     heading: str
@@ -67,7 +68,7 @@ class Column:
 
 @dataclass(frozen=True)
 class Single:
-    """A cell to read, by its address or the label beside it."""
+    """A single cell to read, found by its address or by the label beside it."""
 
     at: str
     beside: str
@@ -76,7 +77,7 @@ class Single:
 
 @dataclass(frozen=True)
 class Part:
-    """One sheet to read."""
+    """What to read from one sheet, or from several sheets of the same kind."""
 
     sheet: str = ""
     optional: bool = False
@@ -103,11 +104,11 @@ class Part:
 
     @property
     def variables(self) -> list[str]:
-        """What the names of sheets and the titles of tables tell, by the names that ids use."""
+        """The names in braces in the patterns of sheet names and titles; ids may use them."""
         return [*IN_BRACES.findall(self.sheet), *IN_BRACES.findall(self.title)]
 
     def told(self, sheet: str, title: str) -> dict[str, str]:
-        """What this sheet's name and this title tell."""
+        """The values of these names for one sheet and title."""
         found = {SHEET: sheet}
         for pattern, text in ((self.sheet, sheet), (self.title, title)):
             match = fitting(pattern, text)
@@ -116,9 +117,14 @@ class Part:
 
 
 def fitting(pattern: str, text: str) -> dict[str, str] | None:
-    """What the braces of a pattern stand for in a text; None where it does not fit.
+    """Match a text with a pattern of a map.
 
-    `Manifold {M} *` fits `Manifold H1 (ground floor)`; * stands for any signs.
+    Args:
+        pattern: for example `Manifold {M} *`; `*` matches any text.
+        text: for example `Manifold H1 (ground floor)`.
+
+    Returns:
+        What each name in braces matched (`{"M": "H1"}`); None where the text does not fit.
     """
     names = IN_BRACES.findall(pattern)
     if not names:
@@ -137,7 +143,7 @@ def fitting(pattern: str, text: str) -> dict[str, str] | None:
 
 @dataclass(frozen=True)
 class Default:
-    """The value that a field of every record has where the sheets give none."""
+    """The value of a field for every record for which the sheets give none."""
 
     field: Field
     text: str
@@ -146,7 +152,7 @@ class Default:
 
 @dataclass(frozen=True)
 class Map:
-    """A whole map."""
+    """A whole map file."""
 
     path: str
     parts: tuple[Part, ...]
@@ -160,7 +166,15 @@ class Map:
 
 
 def load(path: str, data: bytes) -> Map:
-    """The map in these bytes; raises BadMap with every mistake found."""
+    """Read a map file.
+
+    Args:
+        path: the file's path, for messages.
+        data: the file's bytes.
+
+    Raises:
+        BadMap: with every mistake found.
+    """
     try:
         document = yaml_reader.read(data, first="map: 1")
     except Problem as problem:
@@ -216,7 +230,7 @@ def _held_to_schema(document: Mapping) -> Any:
 
 
 class _MapFile:
-    """A document that keeps to the schema, on its way to a Map."""
+    """Converts a document that fits the schema into a Map, collecting mistakes."""
 
     def __init__(self, path: str, document: Mapping) -> None:
         self.path = path

@@ -1,4 +1,4 @@
-"""One sheet that is being read: what was used of it, and all that is told of the rest."""
+"""One sheet while it is read: which cells were used, and the remarks about the others."""
 
 from __future__ import annotations
 
@@ -12,17 +12,17 @@ if TYPE_CHECKING:
     from checker.intake.assembling import _Assembly
 
 MOST_LISTED = 12
-"""Single cells that are listed by address before the rest is only counted."""
+"""At most this many single unread cells are listed by address; the others are only counted."""
 
 
 class Margin:
-    """A sheet on its way into a design, with the notes that are made beside it.
+    """A sheet that is being read into a design, with the remarks about it.
 
-    used: cells that something was done with; taken: those of them whose value was read; heads: the
-    text over each column; filled: of each column the cells that say that there is no value;
-    marked: the cells whose mark could be read in two ways; others: of those how many times as
-    large they would be by the other; repeated: the records for which a column says the same in
-    several rows; fractions: the columns of ids that are numbers with decimals.
+    used: cells that were dealt with in any way; taken: those whose value was read; heads: the text
+    above each column; filled: for each column the number of cells that say "no value"; marked:
+    cells whose decimal mark is ambiguous; others: for these the factor by which the other reading
+    is larger; repeated: for each column the records that have the same value in several rows;
+    fractions: columns of ids that hold decimal numbers.
     """
 
     def __init__(self, assembly: _Assembly, sheet: Sheet, part: Part) -> None:
@@ -40,7 +40,9 @@ class Margin:
         self.fractions: set[int] = set()
 
     def named(self, at: int) -> str:
-        """A column by letters and heading: C 'Length'; of a turned sheet a row: 3 'Length'."""
+        """A column's letters and heading, such as C 'Length'; in a transposed sheet a row: 3
+        'Length'.
+        """
         head = self.heads.get(at, "")
         lane = str(at + 1) if isinstance(self.sheet, Turned) else letters(at)
         return f"{lane} '{head}'" if head else lane
@@ -50,6 +52,7 @@ class Margin:
         return f"{'row' if isinstance(self.sheet, Turned) else 'column'} {self.named(at)}"
 
     def mistake(self, row: int, at: int, value: Value, words: str) -> None:
+        """Refuse a cell: its value is left out, and the report says why."""
         text = quoted(value) if value != "" else ""
         # Most words of a refused value start with the value itself.
         if text and words.startswith(text[:-1]):
@@ -60,13 +63,13 @@ class Margin:
         )
 
     def at_cell(self, row: int, at: int) -> str:
-        """The column that a cell truly stands in, with the heading of what it holds."""
+        """The column that a cell is in, with the heading of what it holds."""
         column = letters(self.sheet.spot(row, at).column - 1)
         head = self.heads.get(at, "")
         return f"{column} '{head}'" if head else column
 
     def slip(self, row: int, at: int, words: str, value: Value = "") -> None:
-        """Note what is read and looks wrong."""
+        """Note a value that was read but looks wrong."""
         spot = self.sheet.spot(row, at)
         shown = quoted(value) if value != "" else ""
         self.out.slips.append(
@@ -74,7 +77,7 @@ class Margin:
         )
 
     def look(self) -> None:
-        """Tell of what a reader of the sheet sees, or does not see: hidden, struck, commented."""
+        """Note hidden rows and columns that were read, and comments on cells."""
         sheet, name = self.sheet, self.sheet.name
         for places, what in ((sheet.hidden_rows, "row"), (sheet.hidden_columns, "column")):
             read = sorted(n for n in places if any(at[what == "column"] == n for at in self.taken))
@@ -93,7 +96,9 @@ class Margin:
             )  # fmt: skip
 
     def leftovers(self, first: int) -> None:
-        """List every cell that nothing was read from."""
+        """List every cell that nothing was read from; first: the first row of the first table, 0
+        for none.
+        """
         under: Counter[int] = Counter()
         alone: list[tuple[int, int]] = []
         for row, column in self.sheet.filled():

@@ -1,4 +1,4 @@
-"""Which sign is the decimal mark in a file of somebody's, as far as its numbers tell."""
+"""Decides which sign is the decimal mark in somebody's file, as far as its numbers show it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from checker.intake.values import EITHER, Marks
 from checker.intake.weighing import UNKNOWN, Weighed
 
 SAMPLE = 400
-"""Rows that are looked at."""
+"""Only this many rows of a sheet are looked at."""
 _COMMA = re.compile(
     r"[-+]?(?:[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})|0+,[0-9]+)(?![0-9,.])|[-+]?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+"
 )
@@ -21,20 +21,25 @@ _POINT = re.compile(
 
 
 _SPACED = re.compile(r"[-+]?[1-9][0-9]{0,2}(?:[ \u00a0\u202f][0-9]{3})+(?![0-9])")
-"""A number whose thousands a space parts, such as 1 180."""
+"""A number whose thousands are separated by a space, such as 1 180."""
 
 
 class Proposed(NamedTuple):
-    """Lines of a map, and the marks that they make."""
+    """Lines for a map, and the marks that they state."""
 
     lines: list[str]
     marks: Marks = Marks(said=False)
 
 
 def marks(book: Book, weighed: Weighed = UNKNOWN) -> Proposed:
-    """How numbers that are written as text are meant, weighed over the whole file.
+    """Decide how numbers that are written as text are meant, from the whole file.
 
-    weighed: what the columns of its table say, compared with one another.
+    Args:
+        book: the sheets of the file.
+        weighed: what the columns of its table, compared with one another, say about marks.
+
+    Returns:
+        The lines to write into the map, and the marks that they state.
     """
     texts = [
         value.strip()
@@ -75,14 +80,14 @@ _NAMES = {",": "comma", ".": "point", " ": "space"}
 
 
 def _said(decimal: str, apart: str, look: str) -> Proposed:
-    """The marks that a map states; the last line bears what is to be looked at."""
+    """The marks that a map states; its last line carries the remark to review."""
     lines = [f"decimal: {_NAMES[decimal]}", *([f"thousands: {_NAMES[apart]}"] if apart else [])]
     lines[-1] += look
     return Proposed(lines, Marks(decimal, apart))
 
 
 def _undecided(text: str, sign: str) -> list[str]:
-    """Both readings, each as the whole lines of a map that make it."""
+    """Both readings, each as the lines of a map, for the user to choose from."""
     name, other = ("comma", "point") if sign == "," else ("point", "comma")
     return [
         f"# LOOK: {quoted(text)} can be read in two ways, so such cells are not safe. Take the",

@@ -1,4 +1,4 @@
-"""The ids of a proposed map: what distinguishes one loop, room or header from the others."""
+"""Proposes ids for a suggested map: what distinguishes one loop, room or header from the others."""
 
 from __future__ import annotations
 
@@ -11,9 +11,14 @@ from checker.intake.writing import scalar
 
 
 def ids_of(best: Proposal, title: Title | None) -> list[str]:
-    """The ids of the sections that the columns need.
+    """Propose how the ids are made.
 
-    title: what the titles of several tables, or the names of several sheets, contain.
+    Args:
+        best: the proposed columns of the sheet.
+        title: what the titles of several tables, or the names of several sheets, have in common.
+
+    Returns:
+        The lines of the map that say how each section's ids are made.
     """
     heads = {s: best.columns[s][1] for s in collections() if s in best.columns}
     needed = {target.split(".")[0] for target in best.columns if target in fields()}
@@ -56,7 +61,7 @@ def ids_of(best: Proposal, title: Title | None) -> list[str]:
 
 
 def _several(best: Proposal) -> str:
-    """What to review where one id may mean several loops."""
+    """A comment for the user where one id may stand for several loops."""
     found = several(plain(v) for v in values_of(best, best.columns["loops"][0]))
     if found.names:
         names = ", ".join(quoted(one) for one in sorted(found.names)[:4])
@@ -65,7 +70,9 @@ def _several(best: Proposal) -> str:
 
 
 def _by_title(best: Proposal, title: Title, ids: dict[str, str]) -> dict[str, str]:
-    """Put parts of the titles into the ids; returns what to review, by section."""
+    """Put the varying part of the titles into the ids; returns a comment to review for each
+    section.
+    """
     looks = {}
     own = "{" + title.name + "}"
     by_header = "headers" in ids
@@ -87,7 +94,7 @@ def _by_title(best: Proposal, title: Title, ids: dict[str, str]) -> dict[str, st
 
 
 def _by_storey(best: Proposal, ids: dict[str, str]) -> dict[str, str]:
-    """The same where several rows have loops of one name, by a column of flats or storeys."""
+    """The same with a column of flats or storeys, where loops of one name occur in several rows."""
     for column, text in storeys(best):
         if not repeats(best, ["loops"], column):
             own = "{" + text + "}"
@@ -99,5 +106,5 @@ def _by_storey(best: Proposal, ids: dict[str, str]) -> dict[str, str]:
 
 
 def comment(text: str) -> str:
-    """A text in one line, as it fits into a comment."""
+    """A text on one line, so that it can be written as a comment."""
     return "".join(sign if sign.isprintable() else " " for sign in text)

@@ -1,4 +1,4 @@
-"""The looks of an OpenDocument workbook's cells: merged, hidden, struck through, commented."""
+"""What an OpenDocument workbook says about its cells: merged, hidden, struck through, commented."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from checker.intake.styles import struck_styles
 
 
 def ods_looks(archive: zipfile.ZipFile) -> dict[str, Look]:
-    """The looks of each sheet, by its name."""
+    """What each sheet of an OpenDocument workbook says about its cells, by the sheet's name."""
     looks: dict[str, Look] = {}
     look = Look()
     name, row, column, repeated = "", 0, 0, 1
@@ -50,7 +50,7 @@ def ods_looks(archive: zipfile.ZipFile) -> dict[str, Look]:
 
 
 def _look(look: Look, row: int, column: int, cell: Any, struck: set[str]) -> None:
-    """Note a cell's comment, and whether it is struck through."""
+    """Note a cell's comment, and whether its text is struck through."""
     for part in cell:
         if local(part) == "annotation":
             said = [one for one in part if local(one) not in ("date", "date-string", "creator")]

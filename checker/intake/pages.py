@@ -1,4 +1,4 @@
-"""One sheet on its way into a design: its tables' rows, each with its ids and values."""
+"""Reads one sheet into a design: the rows of its tables, each with its ids and values."""
 
 from __future__ import annotations
 
@@ -27,15 +27,15 @@ from checker.words import choices
 
 
 class Page(Rows):
-    """One sheet on its way into the design."""
+    """A sheet that is read into the design by one part of a map."""
 
     told: dict[str, str]
-    """What the title of the table in hand and the sheet's name tell."""
+    """What the title of the current table and the sheet's name say, by the names that ids use."""
     several: dict[int, frozenset[str]]
-    """What of a column of the loops' ids may stand for several loops."""
+    """For each column of loops' ids the ids that may stand for several loops."""
 
     def take(self) -> None:
-        """Read the part's cells and tables."""
+        """Read the cells and tables of the part."""
         for cell in self.part.cells:
             self.single(cell)
         first = 0
@@ -49,7 +49,7 @@ class Page(Rows):
         self.leftovers(first)
 
     def rows(self, first: int, last: int) -> None:
-        """Read the rows of a table."""
+        """Read the rows of a table, from `first` to the row before `last`."""
         readings: list[tuple[int, Column]] = []
         for column in self.part.columns:
             at = (
@@ -126,7 +126,7 @@ class Page(Rows):
         self, notes: list[str], skipped: list[str], filled_down: Counter[int],
         dittos: Counter[int],
     ) -> None:  # fmt: skip
-        """Tell what was passed over and what took the value above."""
+        """Note what was passed over, and what took the value above."""
         name = self.sheet.name
         if notes:
             self.out.cells_unused += len(notes)
@@ -142,7 +142,7 @@ class Page(Rows):
                 )
 
     def row(self, row: int, raw: dict[int, Value], readings: list[tuple[int, Column]]) -> None:
-        """One row: its ids, the records that they name, and the values."""
+        """Read one row: its ids, the records that they name, and the values."""
         ids, lacking = self.ids(row, raw)
         if lacking:
             return
@@ -187,13 +187,14 @@ class Page(Rows):
             self.note(row, at, reading, text, name)
 
     def again(self, row: int, at: int, reading: Reading, name: str) -> None:
-        """Note a value that stands in a cell of its own for a record that has one already."""
+        """Note that a record which already has a value has it again in another row."""
         found = reading.field
         before = self.assembly.places.get((found.section, name, *found.keys))
         if before is not None and self.sheet.value(row, at) != "":
             self.repeated.setdefault(at, {}).setdefault(name)
 
     def ids(self, row: int, raw: dict[int, Value]) -> tuple[dict[str, str], bool]:
+        """The ids that a row names, by section, and whether one is missing or cannot be used."""
         ids: dict[str, str] = {}
         lacking = False
         for section, template in self.part.ids.items():
@@ -266,7 +267,7 @@ class Page(Rows):
         return ids, lacking
 
     def held(self, name: str, raw: dict[int, Value]) -> str:
-        """What a name in braces stands for in a row."""
+        """The text that replaces a name in braces in the ids of a row."""
         at = self.columns.get(alike(name))
         return self.told.get(name, "") if at is None else plain(raw[at])
 
@@ -274,7 +275,7 @@ class Page(Rows):
         self, section: str, name: str, row: int, raw: dict[int, Value],
         readings: list[tuple[int, Column]],
     ) -> bool:  # fmt: skip
-        """Note a record of a row; whether it is a loop that an earlier row is already."""
+        """Add the record of a row; returns whether it is a loop that an earlier row already is."""
         constants = () if self.assembly.plan.design is None else self.assembly.plan.design
         fed = any(c.reading.field.section == section for c in self.part.columns)
         if section in constants and not fed and section != "loops":
@@ -312,7 +313,7 @@ class Page(Rows):
         return False
 
     def id_at(self, section: str, *, last: bool = False) -> int:
-        """A column of a section's ids; -1 where they are made of titles alone."""
+        """The first or last column of a section's ids; -1 where they are made of titles only."""
         names = IN_BRACES.findall(self.part.ids[section])
         found = [self.columns[alike(name)] for name in names if alike(name) in self.columns]
         return (found[-1] if last else found[0]) if found else -1
@@ -321,7 +322,7 @@ class Page(Rows):
         self, name: str, row: int, first: int, raw: dict[int, Value],
         readings: list[tuple[int, Column]],
     ) -> None:  # fmt: skip
-        """Take of a loop that stands in two rows only what both say alike."""
+        """Keep of a loop that occurs in two rows only the values on which both agree."""
         loop = self.out.tree["loops"][name]
         differ = []
         for at, column in readings:
@@ -341,7 +342,9 @@ class Page(Rows):
         self.mistake(row, self.id_at("loops"), name, words)
 
     def note(self, row: int, at: int, reading: Reading, text: Given, name: str) -> None:
-        """Remember a value for what can only be judged once all are read."""
+        """Keep a value for the checks that need all values: references, and comparisons in a
+        column.
+        """
         self.out.cells_used += 1
         found = reading.field
         if found.leaf.kind == "reference":

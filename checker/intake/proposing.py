@@ -1,4 +1,4 @@
-"""Where a sheet never seen before has its table, and which field each heading most likely is."""
+"""Finds the table of an unknown sheet, and which field each of its headings most likely means."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ from checker.intake.weighing import Weighed
 MOST_HEADING_ROWS = 3
 _NUMERIC = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 WIDEST = 32.0
-"""mm, the outside of the widest pipe that is laid in floors; common practice, no source."""
+"""Largest pipe diameter in a floor, mm; common practice, no source."""
 SAMPLE = 400
-"""Rows that are looked at."""
+"""The number of rows that are looked at."""
 
 
 @dataclass
 class Proposal:
-    """One sheet's part of a map, and what is left."""
+    """The proposed columns of one sheet, and the headings that could not be matched."""
 
     sheet: Sheet
     top: int = 0
@@ -37,31 +37,33 @@ class Proposal:
     labels: dict[str, tuple[str, str]] = field(default_factory=dict)
     tails: list[str] = field(default_factory=list)
     left: list[tuple[str, str]] = field(default_factory=list)
-    """Columns that are not placed, and their headings."""
+    """Columns without a matching field, with their headings."""
     skip: list[str] = field(default_factory=list)
     weighed: Weighed = field(default_factory=Weighed)
     places: list[tuple[int, int]] = field(default_factory=list)
-    """Row and first column of each table with these headings."""
+    """Row and first column of each table that has these headings."""
     title: Title | None = None
-    """What the titles over those tables tell, where there are several."""
+    """What the titles of these tables have in common, where there are several."""
     both: bool = False
     """Whether the loop's heading names its header too."""
     numbered: bool = False
-    """Whether the loop's heading is only a number's, such as No."""
+    """Whether the loop's heading is only that of a number, such as No."""
 
     @property
     def turned(self) -> bool:
-        """Whether the sheet's columns are read as rows."""
+        """Whether the sheet is transposed: its columns are read as rows."""
         return isinstance(self.sheet, Turned)
 
     @property
     def headings(self) -> list[str]:
-        """The headings that are placed."""
+        """The headings that were matched with a field."""
         return [text for _, text, _ in self.columns.values()] + self.tails[1:]
 
 
 def proposal(sheet: Sheet) -> Proposal:
-    """The row of headings that names most, and what each names."""
+    """Propose a sheet's columns: the row of headings that matches most fields, and the field of
+    each.
+    """
     best = Proposal(sheet)
     for top in range(min(60, len(sheet.rows))):
         if not any(value != "" for value in sheet.rows[top]):
@@ -121,7 +123,7 @@ _NUMBER = frozenset(
 
 
 def _sort_ids(best: Proposal) -> None:
-    """Mend what is no id: a count of loops, and a heading of header and loop together."""
+    """Correct the ids: a count of loops is not an id, and one heading may name header and loop."""
     loops, headers = best.columns.get("loops"), best.columns.get("headers")
     if loops and folded(loops[1]) == "loops" and repeats(best, ["loops"]):
         del best.columns["loops"]
@@ -131,7 +133,7 @@ def _sort_ids(best: Proposal) -> None:
 
 
 def _number_rows(best: Proposal, texts: dict[int, str]) -> None:
-    """Take a column that is headed as a number for the loop's, where nothing else names it."""
+    """Take a column of row numbers as the loop's id, where no other column names the loop."""
     for column, text in texts.items():
         if folded(text) in _NUMBER or text.strip() in ("#", "N°", "Nº"):
             best.columns["loops"] = (column, text, Guess("loops", 1.0, folded(text)))
@@ -140,10 +142,10 @@ def _number_rows(best: Proposal, texts: dict[int, str]) -> None:
 
 
 def _continues(sheet: Sheet, row: int) -> bool:
-    """Whether the headings of a row go on in the next: not where it is only a title over them.
+    """Whether a row of headings goes on in the next row.
 
-    The next row has words alone, none of which begins as a number. Either they are units, or most
-    of them stand under a word, or a word stands over a column that the next row does not name.
+    The next row must be all words, none starting with a number. Either they are units, or most of
+    them are under a heading, or one of them is in a column that has no heading in the first row.
     """
     if row + 1 >= len(sheet.rows):
         return False
@@ -163,7 +165,7 @@ def _continues(sheet: Sheet, row: int) -> bool:
 
 
 def _over_values(sheet: Sheet, first: int, texts: dict[int, str]) -> dict[int, str]:
-    """The headings under which anything stands; any other text is a title or a remark."""
+    """The headings with values under them; any other text is a title or a remark."""
     rows = range(first, min(len(sheet.rows), first + SAMPLE))
     return {
         column: text
@@ -173,7 +175,7 @@ def _over_values(sheet: Sheet, first: int, texts: dict[int, str]) -> dict[int, s
 
 
 def _measured(sheet: Sheet, first: int, target: str, one: tuple[int, str, Guess]) -> bool:
-    """Whether what should be names are lengths, such as 88 m, numbers or storeys."""
+    """Whether the cells that should be names are lengths such as 88 m, numbers or storeys."""
     if target not in ("pipes", "rooms", "headers", "floors"):
         return False
     rows = range(first, min(len(sheet.rows), first + SAMPLE))
@@ -187,13 +189,13 @@ def _measured(sheet: Sheet, first: int, target: str, one: tuple[int, str, Guess]
 
 
 def _only_units(sheet: Sheet, row: int) -> bool:
-    """Whether the row holds units only, such as [m] or mm."""
+    """Whether the row holds nothing but units, such as [m] or mm."""
     texts = [plain(v) for v in (sheet.rows[row] if row < len(sheet.rows) else []) if v != ""]
     return bool(texts) and all(_is_unit(text) for text in texts)
 
 
 def _any_units(sheet: Sheet, row: int) -> bool:
-    """Whether the row holds a unit in brackets, or units only: no row of values does."""
+    """Whether the row holds a unit in brackets, or nothing but units; rows of values never do."""
     texts = [plain(v) for v in (sheet.rows[row] if row < len(sheet.rows) else []) if v != ""]
     bracketed = [text for text in texts if re.fullmatch(r"[\[(].*[\])]", text)]
     return any(_is_unit(text) for text in bracketed) or _only_units(sheet, row)
@@ -209,15 +211,17 @@ _QUANTITY = re.compile(
     r"prix|inhoud|prijs|contenido|peso|precio|contenuto|prezzo|\bqty\b|quantity|anzahl|menge|quantite|"
     r"aantal|cantidad|quantita"
 )
-"""Words of what is measured or counted, and so names nothing, in six languages; ordinary words."""
+"""Words of measured or counted things, which name no record, in six languages; ordinary words."""
 _OTHER = re.compile(
     r"[\[(]\s*(?:[lL]|lit\w*|dm[³3]|m[³3]|ft[³3]|gal\w*|kg|lbs?|€|£|\$|EUR|pcs|Stk)\s*\.?[\])]"
 )
-"""Units of quantities that a design has no field for."""
+"""Units of quantities for which the design format has no field."""
 
 
 def _placed(texts: dict[int, str], hidden: Collection[int]) -> dict[str, tuple[int, str, Guess]]:
-    """For each field or section the heading that names it best; hidden ones come last."""
+    """For each field or section the heading that matches best; headings in hidden columns come
+    last.
+    """
     found: dict[str, tuple[int, str, Guess]] = {}
     for column, text in sorted(texts.items(), key=lambda one: one[0] in hidden):
         named = guess(text)
@@ -237,7 +241,7 @@ def _placed(texts: dict[int, str], hidden: Collection[int]) -> dict[str, tuple[i
 
 
 def _other_kind(text: str, leaf: Leaf) -> bool:
-    """Whether the heading's unit measures something else than the field."""
+    """Whether the heading's unit measures something other than the field does."""
     return not unit_in(text, leaf.quantity) and any_unit(text)
 
 
@@ -251,7 +255,7 @@ EACH_WAY = re.compile(
     r"per tratta|solo andata",
     re.IGNORECASE,
 )
-"""Words of feeds, and of lengths that are given for one of two ways; ordinary words."""
+"""Words for feeds, and for lengths given one way only; ordinary words."""
 
 
 def _tails(texts: dict[int, str], found: dict[str, tuple[int, str, Guess]]) -> list[str]:
@@ -265,7 +269,7 @@ def _tails(texts: dict[int, str], found: dict[str, tuple[int, str, Guess]]) -> l
 
 
 def values_of(best: Proposal, column: int) -> list[Any]:
-    """What stands under a heading, in each of its tables, down to where the sample ends."""
+    """The values under a heading in each of its tables, as far as the sample of rows reaches."""
     sheet = best.sheet
     found: list[Any] = []
     for row, left in best.places or [(best.top, 0)]:
@@ -277,7 +281,7 @@ def values_of(best: Proposal, column: int) -> list[Any]:
 
 
 def _end(best: Proposal, row: int) -> int:
-    """The row behind the last of a table; the title of the next is none of it."""
+    """The row after a table's last row; the title of the next table is not part of it."""
     rows = best.sheet.rows
     below = min((other for other, _ in best.places if other > row), default=-1)
     if below < 0:
@@ -289,7 +293,13 @@ def _end(best: Proposal, row: int) -> int:
 
 
 def repeats(best: Proposal, targets: Sequence[str], *more: int) -> bool:
-    """Whether rows have the same values under the headings of these, and in further columns."""
+    """Whether several rows have equal values under the headings of some targets.
+
+    Args:
+        best: the proposed columns.
+        targets: sections or fields whose columns are compared.
+        more: further columns to compare, counted from 0.
+    """
     columns = [best.columns[one][0] for one in targets if one in best.columns] + [*more]
     rows = [
         tuple(plain(v) for v in row)
@@ -300,16 +310,16 @@ def repeats(best: Proposal, targets: Sequence[str], *more: int) -> bool:
 
 
 def _subtotals(best: Proposal) -> list[str]:
-    """The words that start subtotal rows, as they stand there."""
+    """The words that begin rows of subtotals, as they are written in the sheet."""
     rows = range(best.top + best.rows, len(best.sheet.rows))
     return list(dict.fromkeys(word for row in rows if (word := _total_of(best, row))))
 
 
 def _total_of(best: Proposal, row: int, shift: int = 0) -> str:
-    """The word that starts the label of a row of sums; empty for any other row.
+    """The word that begins the label of a row of sums; empty for any other row.
 
-    A row is none where the label is more than that word, such as Total loft, and a loop is named
-    beside it. shift: how far to the right of the first the table in hand stands.
+    A row is not a sum where its label is longer than that word (Total loft) and a loop is named
+    beside it. shift: how many columns the current table is to the right of the first.
     """
     loop = best.columns.get("loops")
     at = loop[0] + shift if loop else -1
@@ -324,7 +334,9 @@ def _total_of(best: Proposal, row: int, shift: int = 0) -> str:
 
 
 def rooms_apart_by(best: Proposal) -> str:
-    """The heading, of storeys, flats or headers, of which rooms of one name have several."""
+    """The heading of storeys, flats or headers that tells rooms of the same name apart; else
+    empty.
+    """
     room = best.columns.get("rooms")
     if room is None:
         return ""
@@ -343,14 +355,14 @@ def rooms_apart_by(best: Proposal) -> str:
 
 
 def storeys(best: Proposal) -> list[tuple[int, str]]:
-    """The columns of storeys or flats, that are nothing else."""
+    """The columns that hold storeys or flats and nothing else, with their headings."""
     taken = {column for column, _, _ in best.columns.values()}
     texts = joined_headings(best.sheet, best.top, best.rows)
     return [(c, text) for c, text in texts if c not in taken and is_storey(text)]
 
 
 def gappy(best: Proposal) -> list[str]:
-    """Headings of names that are written once for several rows."""
+    """Headings of names that are written only once for several rows."""
     found = []
     named = [best.columns[one][:2] for one in ("headers", "rooms", "pipes", "floors")
              if one in best.columns]  # fmt: skip

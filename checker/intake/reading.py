@@ -1,4 +1,6 @@
-"""A subcontractor's file to a design file: sheets read, map followed, result checked."""
+"""Turns a contractor's file into design files: reads the sheets, follows the map, checks the
+result.
+"""
 
 from __future__ import annotations
 
@@ -24,9 +26,9 @@ OLD = (".xlsb", ".numbers", ".pdf", ".docx", ".doc")
 
 @dataclass(frozen=True)
 class Intake:
-    """What came of one design: how it was read, and its text; empty where it has mistakes.
+    """One design that was read, and its text, which is empty where there are mistakes.
 
-    name: what to call its file, without ending.
+    name: the name for its file, without ending.
     """
 
     read: Assembled
@@ -35,7 +37,16 @@ class Intake:
 
 
 def opened(path: str, delimiter: str = "", encoding: str = "") -> Book:
-    """The sheets of a file; raises BadSheet."""
+    """Read the sheets of a file.
+
+    Args:
+        path: the file's path; its ending decides the format.
+        delimiter: the sign between cells of a CSV file; detected where empty.
+        encoding: the encoding of a CSV file; detected where empty.
+
+    Raises:
+        BadSheet: the file cannot be read as sheets.
+    """
     file = Path(path)
     ending = file.suffix.lower()
     if ending in OLD or ending not in SHEETS:
@@ -48,7 +59,7 @@ def opened(path: str, delimiter: str = "", encoding: str = "") -> Book:
 
 
 def book_of(path: str, data: bytes, delimiter: str = "", encoding: str = "") -> Book:
-    """The sheets of a file whose bytes are at hand; raises BadSheet."""
+    """The same from bytes that were read before; raises BadSheet."""
     file = Path(path)
     if file.suffix.lower() in workbooks.ENDINGS:
         book = workbooks.read(path, data)
@@ -62,7 +73,7 @@ def book_of(path: str, data: bytes, delimiter: str = "", encoding: str = "") -> 
 
 
 def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:
-    """The designs of a book by the map; one of several has a name."""
+    """Read every design of a file with a map; where there are several, each has a name."""
     if sheets.single and (plan.delimiter or plan.encoding):
         sheets = book_of(sheets.path, sheets.data, plan.delimiter, plan.encoding)
     for name, one in _designs(sheets, plan):
@@ -70,7 +81,7 @@ def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:
 
 
 def _designs(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
-    """The book as often as it has designs, each time with what belongs to one of them."""
+    """The book, once for each design in it, each time with the sheets of that design only."""
     if plan.split:
         yield from _parted(whole, plan)
         return
@@ -89,7 +100,7 @@ def _designs(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
 
 
 def _parted(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
-    """The book once for each value of the headings that the map splits by, with its rows alone."""
+    """The book once for each value of the headings that the map splits by, with those rows only."""
     wanted = {alike(name) for name in IN_BRACES.findall(plan.split)}
     names: dict[str, None] = {}
     of_rows: dict[str, dict[int, str]] = {}
@@ -124,12 +135,20 @@ def _parted(whole: Book, plan: Map) -> Iterator[tuple[str, Book]]:
 
 
 def of_book(sheets: Book, plan: Map) -> Intake:
-    """The sheets of one file by the map."""
+    """Read one design from the sheets of a file with a map."""
     return made(assemble(sheets, plan), f"map {Path(plan.path).name}")
 
 
 def made(read: Assembled, by: str) -> Intake:
-    """What was read as the text of a design; empty where nothing can be made of it."""
+    """Write what was read as the text of a design, and check that text.
+
+    Args:
+        read: the design as it was read from the sheets.
+        by: what it was read with, named in the file's first comment: `map NAME` or `form`.
+
+    Returns:
+        The design with its text; the text is empty where the design has mistakes.
+    """
     if read.mistakes:
         return Intake(read, "")
     text = written(read, by)

@@ -1,8 +1,8 @@
-"""Tables that stand several times, in one sheet or in several, and what their titles tell.
+"""Finds tables that occur several times, in one sheet or in several, and reads their titles.
 
-Over tables one below another, or side by side, a line such as `Manifold M1 (ground floor)` says
-what none of their columns does; so do the names of sheets. What they share and where they differ
-makes the pattern of a map: `Manifold {Manifold} *`.
+Above such tables, a line such as `Manifold M1 (ground floor)` says what none of the columns does;
+so do the names of sheets. What the titles share, and where they differ, gives the pattern for the
+map: `Manifold {Manifold} *`.
 """
 
 from __future__ import annotations
@@ -22,14 +22,14 @@ _STOREY = re.compile(
     r"dachgeschoss|eg|og|dg|etage|logement|niveau|appartement|rez|verdieping|begane|vivienda|"
     r"planta|appartamento|piano|plot|house)\b"
 )
-"""Words of flats and storeys, in which rooms of one name are several; ordinary words."""
+"""Words for flats and storeys, which may each have a room of the same name; ordinary words."""
 
 
 class Title(NamedTuple):
-    """What the titles of several tables have in common, as a map's pattern.
+    """What the titles of several tables have in common, as a pattern for a map.
 
-    name: what the pattern calls the part that differs; of: the section that it names an id of,
-    or which it parts; empty where that is not known.
+    name: what the pattern calls the varying part; of: the section whose id that part is, or whose
+    records it tells apart; empty where that is not known.
     """
 
     pattern: str
@@ -43,7 +43,17 @@ def is_storey(text: str) -> bool:
 
 
 def tables(sheet: Sheet, top: int, rows: int, headings: Collection[str]) -> list[tuple[int, int]]:
-    """Row and first column of each table that has all these headings; the first of them first."""
+    """Find the tables that have all of these headings.
+
+    Args:
+        sheet: the sheet.
+        top: the row of the headings of the first table, counted from 0.
+        rows: how many rows the headings take.
+        headings: the texts to look for.
+
+    Returns:
+        Row and first column of each table, the first table first.
+    """
     wanted = {alike(heading) for heading in headings}
     found = []
     for row in range(top, len(sheet.rows)) if wanted else ():
@@ -56,7 +66,15 @@ def tables(sheet: Sheet, top: int, rows: int, headings: Collection[str]) -> list
 
 
 def title_over(sheet: Sheet, row: int, left: int, right: int) -> str:
-    """The text that stands alone over a table's headings, the nearest; empty where none does."""
+    """The nearest text that is alone in its row above a table's headings; empty where there is
+    none.
+
+    Args:
+        sheet: the sheet.
+        row: the row of the headings, counted from 0.
+        left: the table's first column.
+        right: the column after its last.
+    """
     for above in range(row - 1, max(-1, row - OVER), -1):
         wide = range(left, min(right, len(sheet.rows[above])))
         filled = [sheet.value(above, column) for column in wide]
@@ -69,7 +87,7 @@ def title_over(sheet: Sheet, row: int, left: int, right: int) -> str:
 
 
 def titles(sheet: Sheet, places: Sequence[tuple[int, int]]) -> list[str]:
-    """The title over each of these tables, in their order."""
+    """The title above each of these tables, in the same order."""
     found = []
     for row, left in places:
         beside = [column for other, column in places if other == row and column > left]
@@ -80,7 +98,7 @@ def titles(sheet: Sheet, places: Sequence[tuple[int, int]]) -> list[str]:
 
 
 def _title_before(sheet: Sheet, row: int, left: int) -> str:
-    """In a sheet whose columns are read as rows, the text that stands before the headings."""
+    """In a transposed sheet, the text before the headings, in their own line."""
     if isinstance(sheet, Turned):
         for column in range(left - 1, max(-1, left - OVER), -1):
             if sheet.value(row, column) != "":
@@ -89,9 +107,14 @@ def _title_before(sheet: Sheet, row: int, left: int) -> str:
 
 
 def common(texts: Sequence[str], taken: Collection[str]) -> Title | None:
-    """What several titles, all different, have in common; None where nothing can be made of them.
+    """What several titles, all different, have in common.
 
-    taken: headings, whose names the pattern must not use.
+    Args:
+        texts: the titles.
+        taken: headings, whose names the pattern must not use.
+
+    Returns:
+        The pattern; None where the titles have no pattern.
     """
     if len(texts) < 2 or not all(texts) or len({alike(text) for text in texts}) < len(texts):
         return None

@@ -1,4 +1,4 @@
-"""Which rows of a table are loops, and which sums, remarks, spare outlets or struck through."""
+"""Tells rows that are loops from sums, remarks, spare outlets and rows that are struck through."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from checker.intake.totals import SPARE, TOTAL, Sums, is_total, skips, summary
 
 
 class Rows(Cells):
-    """A sheet whose rows are looked at before they are read."""
+    """A sheet whose rows are classified before they are read."""
 
     wide: tuple[int, int]
-    """The first column of the table in hand, and the one behind its last."""
+    """The first column of the current table, and the column after its last."""
 
     def id_columns(self, *only: str) -> set[int]:
-        """The columns that ids are made of, of some sections if named."""
+        """The columns that ids are made of; only: limits this to some sections."""
         return {
             self.columns[alike(name)]
             for section, template in self.part.ids.items()
@@ -26,7 +26,9 @@ class Rows(Cells):
         }
 
     def total(self, row: int, raw: dict[int, Value], named: set[int]) -> tuple[str, str]:
-        """The label of a row of sums, means or extremes, and which; empty for any other."""
+        """The label of a row of sums, means or extremes, and which of these it is; empty for other
+        rows.
+        """
         rooms = self.id_columns("rooms")
         for at in named:
             text = plain(raw[at]) if isinstance(raw[at], str) else ""
@@ -35,7 +37,7 @@ class Rows(Cells):
         return "", ""
 
     def control(self, row: int, sums: Sums) -> None:
-        """Hold the totals of a row against what was read above it."""
+        """Compare the totals in a row with the sums of what was read above it."""
         values = {at: self.sheet.value(row, at) for at in self.heads}
         for at, said, read, agrees in sums.held(values):
             where = f"Sheet '{self.sheet.name}', {self.sheet.address(row, at)}"
@@ -47,7 +49,9 @@ class Rows(Cells):
                 )
 
     def struck(self, row: int, raw: dict[int, Value]) -> bool:
-        """Whether a row is struck through, and so not read; single cells are left out of it."""
+        """Whether the whole row is struck through and not read; single struck cells are left out of
+        it.
+        """
         filled = [at for at, value in raw.items() if value != ""]
         through = [at for at in filled if (row, at) in self.sheet.struck]
         if not through:
@@ -82,6 +86,9 @@ class Rows(Cells):
         return hidden
 
     def skipped(self, row: int) -> str:
+        """The text because of which the map's `skip` passes over this row; empty where it does
+        not.
+        """
         for pattern in self.part.skip:
             for column in self.across(row):
                 text = plain(self.sheet.value(row, column))
@@ -90,12 +97,14 @@ class Rows(Cells):
         return ""
 
     def across(self, row: int) -> range:
-        """The columns of a row that belong to the table in hand, of several side by side."""
+        """The columns of a row that belong to the current table, where several are side by side."""
         first, last = self.wide
         return range(first, min(last, len(self.sheet.rows[row])))
 
     def is_note(self, row: int, raw: dict[int, Value], readings: list[tuple[int, Column]]) -> bool:
-        """Whether the row has neither all its ids nor a value: a heading, a remark, a spare."""
+        """Whether the row has neither all its ids nor a value: a heading, a remark, a spare
+        outlet.
+        """
         ids = self.id_columns()
         spare = any(SPARE.fullmatch(folded(plain(raw[at]))) for at in ids)
         if spare and all(self.blank(raw[at]) for at, _ in readings if at not in ids):
@@ -107,8 +116,11 @@ class Rows(Cells):
     def is_loop(
         self, label: str, raw: dict[int, Value], readings: list[tuple[int, Column]], sums: Sums
     ) -> bool:
-        """Whether a row with a word of sums is a loop: its label more than that word and not its
-        id, which it has, with its room and a value, and none of its numbers is a sum."""
+        """Whether a row whose label has a word of sums is a loop all the same.
+
+        It is one where the label is longer than that word and is not its id, it has an id, a room
+        and a value, and none of its numbers is a sum of rows above.
+        """
         ids = self.id_columns("loops") - self.id_columns("headers", "rooms")
         carried = {self.columns[alike(name)] for name in self.part.fill_down}
         values = {at: raw[at] for at, _ in readings if at not in self.id_columns()}

@@ -1,4 +1,4 @@
-"""Ids of loops that may stand for several: 1-3, 4 & 5, L1/L2, 2x."""
+"""Recognises ids that may stand for several loops: 1-3, 4 & 5, L1/L2, 2x."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 LONGEST = 64
-"""Signs; a longer text is no id."""
+"""Longest id, in characters."""
 _NUMBER = r"(?:[^\W\d_]{1,12}[ .]{0,2}|[ .]{1,2}|#)?\d+(?:\.\d+)*"
 _NAME = rf"(?:{_NUMBER}[a-z]?|[a-z])"
 _WORDS = r"and|to|thru|through|und|u\.?|bis|et|à|en|tot|t/m|y|a|al|e"
@@ -17,7 +17,7 @@ _JOINED = re.compile(
     r"|(\d+)[a-z]\s*[-–—/,]\s*\1?[a-z]",
     re.IGNORECASE,
 )
-"""Loops that are listed, or the first and last of a run; words of six languages."""
+"""Lists of loops, or the first and last of a range, with words of six languages."""
 _COUNT = r"0*(?:[2-9]|[1-9]\d)"
 _COUNTED = re.compile(
     rf"(?:.*[\s(])?{_COUNT}\s*(?:[x×]|-?fach\b|(?:stk|stck|st|stück|pcs?|pieces|off|nos?|loops|"
@@ -25,24 +25,27 @@ _COUNTED = re.compile(
     rf"\b\.?)\)?|.+[\s(][x×]\s*{_COUNT}\)?|{_COUNT}\s*[x×]\s*[^\W\d].*",
     re.IGNORECASE,
 )
-"""A number of loops or pieces, of six languages; ordinary words."""
+"""A count of loops or pieces, with words of six languages; ordinary words."""
 _CHAIN = re.compile(rf"{_NUMBER}(?:\s*([-–—/,])\s*{_NUMBER})+")
 _PART = re.compile(r"([^\W\d_]*)[ .]?(\d+(?:\.\d+)*)")
 
 
 class Several(NamedTuple):
-    """What of the ids of loops may stand for several, and an id that only looks like it."""
+    """The ids that may stand for several loops, and an example of one that only looks so."""
 
     names: frozenset[str]
     one: str = ""
 
 
 def several(ids: Iterable[str]) -> Several:
-    """Which of a table's ids, in the order of its rows, stand for several loops, or may.
+    """Find the ids of a table that stand for several loops, or may.
 
-    An id such as 1-3 is loop 3 of header 1, or loops 1 to 3. It is taken for one loop only where
-    every id with a number has that form and they cannot all be runs of loops: one does not rise
-    (1-1), or begins before the last has ended (2-3, 2-4).
+    An id such as 1-3 is loop 3 of header 1, or loops 1 to 3. It counts as one loop only where every
+    id with a number has that form and they cannot all be ranges of loops: one does not rise (1-1),
+    or begins before the one before has ended (2-3, 2-4).
+
+    Args:
+        ids: the ids in the order of their rows.
     """
     texts = {text: text.strip("() ").rstrip(".") for text in ids if len(text) <= LONGEST}
     sure = {
@@ -64,9 +67,9 @@ def several(ids: Iterable[str]) -> Several:
 
 
 def _numbers(text: str) -> tuple[str, list[int]]:
-    """How the numbers of a text are led, and the last figure of each.
+    """What is before the numbers of a text, and the last number of each.
 
-    `same` where each is led by the same letters or figures (L1/L2, 1.1-1.3), `other` where the
+    `same` where the same letters or digits are before each (L1/L2, 1.1-1.3), `other` where the
     letters differ, so that it is one id (M1-L2); empty for 1-3 and M1-3.
     """
     parts = [_PART.fullmatch(part.strip()) for part in re.split(r"[-–—/,]", text)]
@@ -78,7 +81,9 @@ def _numbers(text: str) -> tuple[str, list[int]]:
 
 
 def _led_alike(heads: list[tuple[str, str]]) -> bool:
-    """Whether all are led alike; letters may stand at the first alone (Bad 1.1/1.2)."""
+    """Whether the same letters are before each number; only the first may have letters (Bad
+    1.1/1.2).
+    """
     letters = {letter for letter, _ in heads[1:]}
     return len({figures for _, figures in heads}) == 1 and letters <= {"", heads[0][0]}
 
@@ -88,7 +93,9 @@ def _rises(numbers: list[int]) -> bool:
 
 
 def _not_runs(chains: list[list[int]]) -> bool:
-    """Whether these cannot all be runs of loops, which go on or, with each header, begin again."""
+    """Whether these cannot all be ranges, which go on from one another or restart at each
+    header.
+    """
     ends = [0, *(chain[-1] for chain in chains)]
     return any(
         not _rises(chain) or (chain[0] <= end and chain[0] != 1)

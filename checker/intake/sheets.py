@@ -1,4 +1,4 @@
-"""A sheet as it was sent: values by address, and the cells that cannot be trusted."""
+"""A sheet as it was sent: its values by address, and the cells that cannot be trusted."""
 
 from __future__ import annotations
 
@@ -12,23 +12,23 @@ from checker.reading.cells import Spot
 Value = str | float | bool | date | datetime | time | timedelta
 """What a cell holds; an empty cell holds an empty text."""
 Area = tuple[int, int, int, int]
-"""First row, first column, last row, last column, counted from 0."""
+"""First row, first column, last row and last column of an area, counted from 0."""
 
 
 MOST_ROWS = 50_000
 """Most rows of a sheet: a hundred times what a large project has."""
 TOO_LONG = f"a sheet may have {MOST_ROWS:,}: split it, or delete what is far from the table"
 ERROR = "shows the error {}; mend it in the sheet, or write the value"
-"""Why a cell that holds an error instead of a value is not read."""
+"""The message for a cell that holds an error instead of a value."""
 
 
 class BadSheet(Exception):
-    """A file that cannot be read as sheets, in words for the person."""
+    """A file cannot be read as sheets; the message is for the user."""
 
 
 @dataclass(frozen=True)
 class Remark:
-    """A remark about a cell, a column or a file: its place, its content, the words."""
+    """A remark about a cell, a column or a file: where it is, what it holds, and the message."""
 
     path: str
     message: str
@@ -46,7 +46,7 @@ class Remark:
 
     @property
     def words(self) -> str:
-        """The remark and the content, without the place."""
+        """The message with the cell's content, without its place."""
         end = "" if self.message.endswith((".", "?")) else "."
         value = f"{self.value} " if self.value else ""
         return f"{value}{self.message}{end}"
@@ -64,10 +64,10 @@ class Remark:
 
 @dataclass
 class Sheet:
-    """One sheet, its rows from the very first; the values of a row from column A.
+    """One sheet: its rows from the very first, and each row's values from column A.
 
     faults: for (row, column) why the cell must not be read; merged: areas that show one value;
-    lines: for each row the number that a person finds it under, where that is not its own.
+    lines: the number that the user sees for each row, where it is not simply the next.
     """
 
     name: str
@@ -83,14 +83,14 @@ class Sheet:
     comments: dict[tuple[int, int], str] = field(default_factory=dict)
 
     def value(self, row: int, column: int) -> Value:
-        """What the cell holds, an empty text beyond the sheet's end."""
+        """What the cell holds; an empty text beyond the end of the sheet."""
         if 0 <= row < len(self.rows) and 0 <= column < len(self.rows[row]):
             found = self.rows[row][column]
             return found.strip() if isinstance(found, str) else found
         return ""
 
     def number(self, row: int) -> int:
-        """The row's number as a person counts: from 1, in a CSV file the line."""
+        """The row's number as the user sees it: from 1; in a CSV file the line."""
         return self.lines[row] if self.lines else row + 1
 
     def line(self, row: int) -> str:
@@ -98,7 +98,7 @@ class Sheet:
         return f"row {self.number(row)}"
 
     def address(self, row: int, column: int) -> str:
-        """A cell as a spreadsheet program names it."""
+        """A cell's address as a spreadsheet program writes it: B7."""
         return f"{letters(column)}{self.number(row)}"
 
     def spot(self, row: int, column: int) -> Spot:
@@ -113,7 +113,7 @@ class Sheet:
                     yield row, column
 
     def cell_of(self, address: str) -> tuple[int, int]:
-        """Row and column of an address such as B7; raises ValueError."""
+        """Row and column of an address such as B7, counted from 0; raises ValueError."""
         head = address.rstrip("0123456789")
         digits = address[len(head) :]
         if not (head.isascii() and head.isalpha() and digits):
@@ -124,7 +124,7 @@ class Sheet:
 
 
 class Turned(Sheet):
-    """A sheet whose columns are read as rows; its cells keep the names that they have."""
+    """A transposed sheet: its columns are read as rows, and cells keep their addresses."""
 
     def __init__(self, other: Sheet) -> None:
         wide = max((len(row) for row in other.rows), default=0)
@@ -154,7 +154,7 @@ class Turned(Sheet):
         return f"column {letters(row)}"
 
     def address(self, row: int, column: int) -> str:
-        """The cell's own address."""
+        """The cell's address in the sheet as it was sent."""
         return self.other.address(column, row)
 
     def spot(self, row: int, column: int) -> Spot:
@@ -164,15 +164,15 @@ class Turned(Sheet):
 
 @dataclass
 class Book:
-    """All sheets of one file; `notes` says what was assumed or passed over to read them."""
+    """All sheets of one file; notes: what was assumed or passed over to read them."""
 
     path: str
     sheets: list[Sheet]
     notes: list[str] = field(default_factory=list)
     data: bytes = b""
-    """The bytes of a CSV file, which may have to be read again in another way."""
+    """The bytes of a CSV file, which may have to be read again with other settings."""
     single: bool = False
-    """Whether the file is of a kind that has no named sheets (CSV)."""
+    """Whether the file is of a kind without named sheets (CSV)."""
 
 
 def letters(column: int) -> str:
@@ -186,7 +186,7 @@ def letters(column: int) -> str:
 
 
 def column_of(name: str) -> int:
-    """The number of a column's letters: A is 0."""
+    """A column's number from its letters: A is 0."""
     number = 0
     for sign in name.upper():
         number = number * 26 + ord(sign) - 64
@@ -207,7 +207,7 @@ def plain(value: Value) -> str:
 
 
 def figure(value: float) -> str:
-    """A number in the fifteen digits that spreadsheets keep, without an exponent."""
+    """A number with the fifteen digits that spreadsheets keep, without an exponent."""
     text = f"{value:.15g}"
     if "e" in text:
         text = f"{value:.20f}".rstrip("0").rstrip(".") if abs(value) < 1 else f"{value:.0f}"
@@ -215,11 +215,11 @@ def figure(value: float) -> str:
 
 
 def quoted(value: Value, longest: int = 40) -> str:
-    """A cell's value as an error repeats it."""
+    """A cell's value in quotation marks for a message, cut to `longest` characters."""
     text = " ".join(plain(value).split())
     return f"'{text if len(text) <= longest else text[:longest] + '…'}'"
 
 
 def alike(text: str) -> str:
-    """A heading as headings are compared: small letters, single spaces."""
+    """A heading in the form in which headings are compared: small letters, single spaces."""
     return " ".join(unicodedata.normalize("NFKC", text).split()).casefold()

@@ -1,4 +1,4 @@
-"""Cells that can be read but look like slips: a shifted decimal point, a column in another unit."""
+"""Finds values that look wrong: a shifted decimal point, a column in another unit."""
 
 from __future__ import annotations
 
@@ -16,18 +16,20 @@ from checker.intake.weighing import HEAT_OF_WATER, LOAD_OVER_AREA, LOAD_OVER_FLO
 from checker.words import measure
 
 FEWEST = 5
-"""Values of a column from which on one of them can stand out."""
+"""A column needs this many values before one of them can look out of place."""
 FEWEST_LOOPS = 3
 SIZES = frozenset(("length", "area", "volume_flow", "power"))
-"""Kinds whose values are of a like size in one house; a covering's resistance is not."""
+"""Quantities whose values are of a similar size in one house; covering resistances are not."""
 STANDS_OUT = 5.0
-"""How many times larger or smaller than the middle value; common practice, no source."""
+"""Values this many times larger or smaller than the median are doubted; common practice, no
+source.
+"""
 MISFIT = 1.6
-"""How far lengths may be from area over spacing before the units are doubted; the same."""
+"""Ratio of length to area over spacing from which units are doubted; common practice, no source."""
 
 
 class Slip(NamedTuple):
-    """What looks wrong, and where."""
+    """A value that looks wrong: the message, and where it is."""
 
     words: str
     sheet: str
@@ -37,9 +39,10 @@ class Slip(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """One value of a column: the record's id, row, column, SI value, text and unit.
+    """One value of a column: the record's id, its row and column, the value in SI, its text and
+    unit.
 
-    other: how many times as large it would be by another reading of its mark; 0 where it has none.
+    other: the factor by which the other reading of its mark is larger; 0 where there is none.
     """
 
     name: str
@@ -62,12 +65,17 @@ class Series:
     entries: list[Entry] = dataclasses.field(default_factory=list)
 
     def add(self, entry: Entry) -> None:
-        """Note one more value."""
+        """Add a value."""
         self.entries.append(entry)
 
 
 def found(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
-    """Everything that looks like a slip, column by column, then the units of whole columns."""
+    """Find all values that look wrong: column by column, then columns compared with one another.
+
+    Args:
+        columns: the values of each column that was read.
+        tree: the design, as it was read.
+    """
     for column in columns:
         marked = [*_other_marks(column)]
         yield from marked
@@ -107,7 +115,9 @@ def _shifted(column: Series) -> Iterator[Slip]:
 
 
 def _other_marks(column: Series) -> Iterator[Slip]:
-    """Numbers that the other reading of their mark would bring nearer to the rest of the column."""
+    """Numbers that would be closer to the rest of the column if their mark were read the other
+    way.
+    """
     sure = [entry.value for entry in column.entries if not entry.other and entry.value > 0]
     if not sure or column.field.leaf.quantity == "temperature":
         return
@@ -131,7 +141,7 @@ def _other_marks(column: Series) -> Iterator[Slip]:
 
 
 def _small_fractions(column: Series) -> Iterator[Slip]:
-    """Percentages that a spreadsheet keeps as a fraction: 25 % is 0.25 in the cell."""
+    """Percentages that a spreadsheet stores as a fraction: 25 % is 0.25 in the cell."""
     if column.field.leaf.quantity != "fraction" or column.unit != "%":
         return
     for entry in column.entries:
@@ -144,7 +154,7 @@ def _small_fractions(column: Series) -> Iterator[Slip]:
 
 
 def _other_units(column: Series) -> Iterator[Slip]:
-    """A cell that states another unit than all others of its column."""
+    """Cells that state another unit than all others in their column."""
     kind = column.field.leaf.quantity
     if len(column.entries) < FEWEST or not all(entry.unit for entry in column.entries):
         return
@@ -178,9 +188,9 @@ _FACTORS = {
 
 
 def _mixed_units(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
-    """Loops whose lengths, areas and spacings do not go together, all in the same way.
+    """Loops whose length, area and spacing disagree, all by the same factor.
 
-    A loop is as long as its area over its spacing, feeds besides (geometry).
+    A loop is as long as its area over its spacing, plus its feeds (geometry).
     """
     ratios = []
     for loop in tree.get("loops", {}).values():
@@ -203,7 +213,7 @@ def _mixed_units(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
 
 
 def _loads(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
-    """Rooms whose loads go neither with the area of their loops nor with the flow in them."""
+    """Rooms whose loads fit neither the area of their loops nor the flow in them."""
     of_rooms: dict[str, list[dict[str, Any]]] = {}
     for loop in tree.get("loops", {}).values():
         if isinstance(loop.get("room"), str):

@@ -1,4 +1,4 @@
-"""Names of storeys, which say where a loop lies and nothing of how its floor is built."""
+"""Recognises names of storeys: they say where a loop is, not how its floor is built."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ _SURE = re.compile(
     r"\d{1,2} ?(?:st|nd|rd|th|er|re|eme|o|a|e)|[lu]?gf|ff|sf|tf|bf|\d ?f|"
     r"(?:\d ?)?(?:eg|og|dg|ug|kg)(?: ?\d)?|rdc|rdj|pt|pb)"
 )
-"""Words and letters that mean a storey alone, in six languages; ordinary words."""
+"""Words and letters that can only mean a storey, in six languages; ordinary words."""
 _LETTERED = re.compile(r"(?:[pvfbelru] ?-?\d{1,2}|[-+]?\d{1,2}|bg|g|f|b|t|ss|r ?\+? ?\d|s)")
-"""What means a storey under a heading such as Floor, and may name a build-up under Floor type."""
+"""Means a storey under a heading such as Floor, but perhaps a build-up under Floor type."""
 _BUILT = re.compile(r"type|build|built|constr|aufbau|typ\b|tipo|plancher|opbouw|suelo|pavimento")
 
 

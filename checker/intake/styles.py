@@ -1,5 +1,6 @@
-"""What a workbook's looks say besides its values: struck through, raised signs, units in number
-formats, comments. A look that is damaged says nothing; the values are read all the same."""
+"""What a workbook's cell formats say besides the values: struck through, raised characters, units
+in number formats, comments. A damaged format is ignored; the values are read all the same.
+"""
 
 from __future__ import annotations
 
@@ -18,14 +19,16 @@ _LONGEST = 30
 
 
 class Style(NamedTuple):
-    """How a cell looks: struck through, and the unit that its number format shows."""
+    """A cell's format: whether it is struck through, and the unit that its number format shows."""
 
     struck: bool = False
     unit: str = ""
 
 
 class Text(NamedTuple):
-    """A text whose signs differ in look; raised: with raised digits as such, else empty."""
+    """A text with mixed formats; raised: the text with raised digits as such, empty where none
+    is.
+    """
 
     struck: bool = False
     raised: str = ""
@@ -52,7 +55,7 @@ def _root(archive: zipfile.ZipFile, part: str) -> Any:
 
 
 def cell_styles(archive: zipfile.ZipFile) -> list[Style]:
-    """The styles of cells, by their number."""
+    """The cell formats of a workbook, in the order of their numbers."""
     root = _root(archive, "xl/styles.xml")
     if root is None:
         return []
@@ -70,7 +73,7 @@ def cell_styles(archive: zipfile.ZipFile) -> list[Style]:
 
 
 def unit_of(code: str) -> str:
-    """The words that a number format shows behind the number, such as cm in 0" cm"."""
+    """The words that a number format shows after the number, such as cm in 0" cm"."""
     first = code.split(";")[0]
     numbers = [match.end() for match in re.finditer(r"[0#?]", first)]
     if not numbers or re.search(r"[ymdhs]", _LITERAL.sub("", first).lower()):
@@ -83,7 +86,7 @@ def unit_of(code: str) -> str:
 
 
 def shared_texts(archive: zipfile.ZipFile) -> dict[int, Text]:
-    """Of the shared texts those whose signs differ in look, by their number."""
+    """The shared texts with mixed formats, by their number."""
     found = {}
     try:
         stream = archive.open("xl/sharedStrings.xml")

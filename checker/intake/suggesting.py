@@ -1,4 +1,4 @@
-"""A map proposed from the headings of a sheet never seen before, with what it could not place."""
+"""Proposes a map from the headings of an unknown sheet, and lists what it could not match."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _UNIT = re.compile(r"(?<=[0-9])\s*[^0-9.,\s]\D*$")
 
 
 def suggest(book: Book) -> str:
-    """A map file for the book; a person should read it through before it is used."""
+    """Write a proposed map for a book; someone should read it before it is used."""
     proposals = [
         found
         for sheet in book.sheets
@@ -81,7 +81,7 @@ class Among(NamedTuple):
 
 
 def _likeliest(sheet: Sheet) -> Proposal:
-    """The table of a sheet as it is, or of its columns read as rows where that names more."""
+    """The table of a sheet as it is, or transposed where more headings match that way."""
     plain_way = proposal(sheet)
     if len(sheet.rows) > SAMPLE:
         return plain_way  # each of its rows would be a heading: no table asks so many things
@@ -97,7 +97,9 @@ def _alike(one: Proposal, other: Proposal) -> bool:
 
 
 def _like(best: Proposal, proposals: list[Proposal], book: Book) -> Among:
-    """Its sheet, with all those of the same headings where their names tell what each is."""
+    """The sheet and all those with the same headings, where the sheets' names tell which is
+    which.
+    """
     own = [one.sheet for one in proposals if _alike(one, best)]
     title = common([sheet.name for sheet in own], best.headings)
     fits = [s for s in book.sheets if title and fitting(title.pattern, s.name) is not None]
@@ -107,7 +109,7 @@ def _like(best: Proposal, proposals: list[Proposal], book: Book) -> Among:
 
 
 def _weighed(best: Proposal) -> Weighed:
-    """What its columns, compared with one another, say about marks and units."""
+    """What the columns, compared with one another, say about decimal marks and units."""
     columns = {}
     for target in UNITS.keys() & best.columns.keys():
         column, text, _ = best.columns[target]
@@ -135,7 +137,7 @@ def _nothing_found(book: Book) -> list[str]:
 
 
 def _gaps(best: Proposal) -> list[str]:
-    """What the sheet does not state: constants and words for a person to fill in."""
+    """Lines for what the sheet does not state: values and words for the user to fill in."""
     lines = []
     sections = {target.split(".")[0] for target in best.columns}
     missing = [s for s in ("pipes", "floors", "headers") if s not in sections]
@@ -274,7 +276,7 @@ def _unit_of_others(values: list[Any], leaf: Leaf) -> str:
 
 
 def _either(best: Proposal, target: str, values: list[Any], marks: Marks) -> list[str]:
-    """What to review where the mark in a column's numbers could be read in two ways."""
+    """Comments to review where the mark in a column's numbers could be read in two ways."""
     doubtful = [plain(v) for v in values if isinstance(v, str) and EITHER.match(v.strip())]
     # A mark that is none by the map is refused, cell by cell.
     read = [text for text in doubtful if {*text} & {marks.decimal, marks.thousands}]
@@ -305,7 +307,7 @@ def _repeats(best: Proposal, column: int) -> bool:
 
 
 def _of_rooms(best: Proposal, column: int) -> bool:
-    """Whether every room of several loops has one value in a column of values of loops."""
+    """Whether each room with several loops has one value in a column of values of loops."""
     room = best.columns.get("rooms")
     if room is None:
         return False
@@ -318,7 +320,7 @@ def _of_rooms(best: Proposal, column: int) -> bool:
 
 
 def _words(target: str, leaf: Leaf, values: list[Any]) -> tuple[list[tuple[str, Any]], list[str]]:
-    """Their words that have a known meaning, and those that have none."""
+    """The sheet's words with a known meaning, and those without."""
     if leaf.kind not in ("enumeration", "boolean"):
         return [], []
     known: dict[str, Any] = {}
@@ -354,7 +356,7 @@ def _cell(target: str, label: str, value: str) -> str:
 
 
 def _date_form(texts: list[str]) -> tuple[str, str]:
-    """How days are written, and what to review where day and month could be swapped."""
+    """How dates are written, and a comment where day and month could be swapped."""
     found = [m for text in texts if (m := re.fullmatch(r"(\d{1,2})([./-])(\d{1,2})\2\d{4}", text))]
     if not found:
         return "", ""

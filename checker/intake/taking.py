@@ -1,4 +1,6 @@
-"""Cells to values: each converted as its part of a map says, or told of."""
+"""Converts cells into values, each as its part of the map says, and reports those that cannot
+be.
+"""
 
 from __future__ import annotations
 
@@ -11,24 +13,28 @@ from checker.intake.values import Given, Way, added, text_of, typed, unit_in
 DITTO = frozenset(
     ('"', "''", "”", "“", "″", "〃", "do.", "dto.", "dito", "ditto", "id.", "idem", '-"-', "-''-")
 )
-"""What stands for the value above, in several languages, from memory."""
+"""Marks that repeat the value above, in several languages, from memory."""
 NOTHING_ABOVE = "stands for the value above, and there is none"
 
 
 class Cells(Margin):
-    """A sheet whose cells are taken one by one."""
+    """A sheet whose cells are read one by one."""
 
     columns: dict[str, int]
-    """The column of each heading of the table in hand."""
+    """The column of each heading of the current table."""
 
     def blank(self, value: Value) -> bool:
+        """Whether a value is empty, or a text that the map counts as empty."""
         return value == "" or alike(plain(value)) in self.assembly.plan.empty
 
     def value(
         self, row: int, at: int, raw: Value, reading: Reading, times: int = 1, heading: str = "",
         *, quiet: bool = False,
     ) -> Given | None:  # fmt: skip
-        """The value as a design file writes it; None where there is none or it is wrong."""
+        """A cell's value as a design file writes it; None where there is none or it is wrong.
+
+        quiet: whether to leave out all remarks.
+        """
         fault = self.sheet.faults.get((row, at))
         # A text of a CSV file that looks like an error may be one that the map calls empty.
         if fault and (raw == "" or not self.blank(raw)):
@@ -62,7 +68,7 @@ class Cells(Margin):
     def added(
         self, row: int, at: int, text: Given | None, column: Column, raw: dict[int, Value]
     ) -> Given | None:
-        """The value with those of the columns that are added to it; None unless all are there."""
+        """The sum with the columns that are added to it; None unless all of them have a value."""
         texts = [text]
         for heading in column.plus:
             other = self.columns[alike(heading)]
@@ -82,7 +88,7 @@ class Cells(Margin):
             return None
 
     def single(self, cell: Single) -> None:
-        """A cell of its own, by address or label."""
+        """Read a single cell, found by its address or by its label."""
         sheet = self.sheet
         if cell.at:
             row, column = sheet.cell_of(cell.at)
@@ -125,7 +131,7 @@ class Cells(Margin):
             self.mistake(row, column, sheet.value(row, column), wrong)
 
     def unit_of_heading(self, at: int, reading: Reading, despite: bool) -> None:
-        """Note a heading that names another unit than the map."""
+        """Note a mistake where a heading names another unit than the map."""
         leaf = reading.field.leaf
         if leaf.kind != "quantity" or not reading.unit or despite:
             return

@@ -1,4 +1,4 @@
-"""Totals in a schedule: known by their words, never read as loops, compared with what was read."""
+"""Recognises rows of totals in a schedule, never reads them as loops, and checks their sums."""
 
 from __future__ import annotations
 
@@ -21,31 +21,35 @@ MEAN = re.compile(
     r"promedio|valor medio|valore medio)\W*",
     re.IGNORECASE,
 )
-"""The whole label of a row of means, in six languages; ordinary words."""
+"""Whole labels of rows of means, in six languages; ordinary words."""
 EXTREME = re.compile(
     r"\W*(?:max|min|maxi|mini|maximum|minimum|máximo|mínimo|massimo|minimo|media)\W*", re.IGNORECASE
 )
-"""The whole label of a row of extremes (`media` is a mean); rooms are called so, too."""
+"""Whole labels of rows of extremes (`media` is a mean); rooms may have such names too."""
 _OF_ALL = re.compile(
     r"gesamt(?!summe|ergebnis|länge|rohr|fläche|leistung|heizlast|bedarf)\w+", re.IGNORECASE
 )
-"""German words that begin as a word of sums and may name a room, such as Gesamtküche."""
+"""German words that begin like a word of sums and may name a room, such as Gesamtküche."""
 SPARE = re.compile(
     r"(?:spare|reserved?|free|unused|not used|blank|blanked off|empty|reserve (?:port|outlet|loop)|"
     r"spare (?:port|outlet|loop|circuit)|frei|unbelegt|nicht belegt|leer|reserviert|"
     r"libre|non utilise|en attente|vrij|leeg|reserva|sin uso|riserva|libero|vuoto)(?: \d+)?"
 )
-"""The whole label of an outlet that no loop is on, folded, in six languages; ordinary words."""
+"""Whole labels, folded, of an outlet without a loop, in six languages; ordinary words."""
 LIKE = 2.0
-"""How many times another number may be the sum before it is taken for something else."""
+"""A number this many times larger or smaller than the sum is not compared with it."""
 SAME = 0.005
-"""How far a stated total may be from the sum, as a part of it: the rounding of a schedule."""
+"""Allowed difference between a stated total and the sum, as a fraction, for a schedule's
+rounding.
+"""
 
 
 def summary(label: str, of_room: bool = False) -> str:
-    """What a row with this label holds instead of a loop; empty where it may be one.
+    """What a row with this label holds instead of a loop; empty where it may be a loop.
 
-    of_room: whether the label stands where rooms are named.
+    Args:
+        label: the text in the row.
+        of_room: whether the label is in the column of rooms.
     """
     if TOTAL.search(label):
         return "a total"
@@ -54,23 +58,27 @@ def summary(label: str, of_room: bool = False) -> str:
 
 
 def skips(pattern: str, text: str) -> bool:
-    """Whether a text fits a map's pattern of rows to pass over; both as headings are compared.
+    """Whether a text fits a map's pattern of rows to pass over.
 
-    Where the pattern begins with a word of sums, such as sum*, that word must stand whole in the
-    text: a summer room is no sum.
+    A word of sums at the start of the pattern, as in sum*, must be a whole word in the text: a
+    summer room is not a sum.
+
+    Args:
+        pattern: the pattern, in the form in which headings are compared.
+        text: the row's text, in the same form.
     """
     whole = not is_total(pattern) or bool(TOTAL.search(text))
     return whole and fnmatchcase(text, pattern)
 
 
 def is_total(label: str) -> bool:
-    """Whether a label, or a pattern of labels, is a word of sums alone."""
+    """Whether a label, or a pattern of labels, is nothing but a word of sums."""
     bare = label.strip(" :*.")
     return bool(TOTAL.fullmatch(bare)) and not _OF_ALL.fullmatch(bare)
 
 
 class Sums:
-    """The sums of a table's columns, all of it and since the last total."""
+    """Running sums of a table's columns: of the whole table, and since the last total."""
 
     def __init__(self) -> None:
         self.whole: dict[int, float] = {}
@@ -78,7 +86,7 @@ class Sums:
         self.rows = [0, 0]
 
     def add(self, row: Mapping[int, Value]) -> None:
-        """Count in a row that was read, by column."""
+        """Add a row that was read, by column."""
         self.rows = [count + 1 for count in self.rows]
         for column, value in row.items():
             number = _number(value)
@@ -87,7 +95,9 @@ class Sums:
                     sums[column] = sums.get(column, 0.0) + number
 
     def held(self, row: Mapping[int, Value]) -> Iterator[tuple[int, float, float, bool]]:
-        """For each total of a row: its column, what it says, what was read, whether they agree."""
+        """For each total in a row: its column, its value, the sum that was read, whether they
+        agree.
+        """
         for column, value in row.items():
             number = _number(value)
             if number is None or column not in self.whole:

@@ -1,4 +1,4 @@
-"""From the content of a cell to a value as a design file writes it."""
+"""Converts the content of a cell into a value as a design file writes it."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ THOUSANDS = {"space": " ", "point": ".", "comma": ","}
 class Marks(NamedTuple):
     """The marks in numbers that are written as text; thousands: empty where there is none.
 
-    said: whether the map says so; else a text such as 1.101 could be read in two ways.
+    said: whether the map states them; if not, a text such as 1.101 could be read in two ways.
     """
 
     decimal: str = "."
@@ -31,15 +31,15 @@ class Marks(NamedTuple):
 
 
 EITHER = re.compile(r"[-+−]?[1-9][0-9]{0,2}[.,][0-9]{3}(?![0-9.,])")
-"""A number whose only mark may be decimal, or separate thousands: 1.101, but not 0.101."""
+"""A number whose only mark may be decimal or separate thousands: 1.101, but not 0.101."""
 PLAIN = Marks()
-"""A decimal point, and nothing between thousands."""
+"""Decimal point, and no mark between thousands."""
 
 
 class Way(NamedTuple):
-    """How a cell becomes a value: its unit, date form, words and factor.
+    """How a cell is converted: its unit, date format, words and factor.
 
-    hint: where a unit that is missing is to be written, for the words of a refusal.
+    hint: where to write a unit that is missing, for the message.
     """
 
     unit: str = ""
@@ -52,9 +52,9 @@ class Way(NamedTuple):
 
 
 class Doubtful(NamedTuple):
-    """A value as a design file writes it, and what to review in the way it was read.
+    """A value as a design file writes it, and a remark to review where it could be read otherwise.
 
-    other: how many times as large it would be by another reading of its mark; 0 where it has none.
+    other: the factor by which the other reading of its mark is larger; 0 where there is none.
     """
 
     text: str
@@ -63,7 +63,16 @@ class Doubtful(NamedTuple):
 
 
 def text_of(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
-    """The text that a design file would have; raises ValueError with words for the person."""
+    """Convert a cell into the text of a design file.
+
+    Args:
+        raw: the cell's content.
+        leaf: the field's kind, unit and bounds.
+        way: how the map says to convert it.
+
+    Raises:
+        ValueError: the content does not fit the field; the message is for the user.
+    """
     known = way.words.get(alike(plain(raw)))
     found = _worded(raw, leaf, way) if known is None else Doubtful(known)
     try:
@@ -102,7 +111,7 @@ def _worded(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
 
 
 _RAISED = re.compile(r"(?<=[0-9])\s*(?:[⁰¹²³⁴-⁹]+|\*{1,3}\)?|[†‡])$|\s+[¹²³⁴-⁹]\)$|\s*[¹²³⁴-⁹]\)$")
-"""A note's mark behind a number, such as 84¹ or 84*."""
+"""A footnote mark after a number, such as 84¹ or 84*."""
 
 
 def _quantity(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
@@ -156,7 +165,7 @@ def _multiplied(text: str, times: int) -> str:
 
 
 def added(texts: list[str], leaf: Leaf) -> str:
-    """The sum of several values of one field, in the unit of the first. Raises ValueError."""
+    """The sum of several values of one field, in the unit of the first; raises ValueError."""
     unit = texts[0].partition(" ")[2]
     scale, _ = units.factor(unit, leaf.quantity)
     if leaf.quantity == "temperature":
@@ -166,7 +175,9 @@ def added(texts: list[str], leaf: Leaf) -> str:
 
 
 def _marks_hint(text: str, marks: Marks) -> str:
-    """What the map could say about the marks in a text that is not a number as it reads them."""
+    """What the map could say about decimal marks, for a text that is not a number as it reads
+    them.
+    """
     if re.fullmatch(r"[0-9.,]+\s*[/–-]\s*[0-9.,]+(\D*)", text):
         return "; two values in one cell want a row or a column each"
     if not re.fullmatch(r"[-+]?[0-9]+([.,'’ ][0-9]+)+(\D*)", text):
@@ -196,7 +207,7 @@ def _day(raw: Value, form: str) -> str:
 
 @cache
 def _number(decimal: str, thousands: str) -> re.Pattern[str]:
-    """A number, then anything after it."""
+    """A pattern for a number, then any text after it."""
     mark, apart = re.escape(decimal), re.escape(thousands)
     whole = f"[1-9][0-9]{{0,2}}(?:{apart}[0-9]{{3}})+(?![0-9])|[0-9]+" if thousands else "[0-9]+"
     return re.compile(rf"([-+−]?(?:(?:{whole})(?:{mark}[0-9]+)?|{mark}[0-9]+))\s*(.*)")
@@ -230,7 +241,8 @@ _SPELLINGS: Mapping[str, Mapping[str, str]] = {
     "thermal_resistance": {"m2k/w": "m²·K/W", "m2 k/w": "m²·K/W", "m²k/w": "m²·K/W"},
 }  # fmt: skip
 """Units as schedules write them, by what is measured; ordinary abbreviations of several languages,
-from memory. They come before a prefix of SI that nobody means (qm is no quectometre)."""
+from memory. They win over SI prefixes that nobody means (qm is not a quectometre).
+"""
 
 _ASIDE = re.compile(
     r"\s*(?:[,;]\s*)?(?:o\.?\s?c\.?|c/c|ctrs?|crs|centres|centers|h\.?o\.?h\.?|each|ea\.?|each way|"
@@ -241,7 +253,15 @@ _ASIDE = re.compile(
 
 
 def known_unit(text: str, kind: str) -> str:
-    """A unit of this kind as the program writes it, for the many ways to write it; else empty."""
+    """The program's name for a unit, from the many ways to write it.
+
+    Args:
+        text: the unit as it was written.
+        kind: what it must measure, such as `length`.
+
+    Returns:
+        The unit; empty where the text is not a unit of this kind.
+    """
     text = " ".join(text.split())
     own = _SPELLINGS.get(kind, {})
     for spelling in dict.fromkeys((text, text.rstrip("."), text.lower().rstrip("."))):
@@ -258,7 +278,9 @@ def known_unit(text: str, kind: str) -> str:
 
 
 def _unit_behind(behind: str, kind: str, unit: str) -> str:
-    """The unit after a number; as written where it is no unit, so that it is refused in words."""
+    """The unit after a number; as it was written where it is unknown, so that it is refused by
+    name.
+    """
     bare = behind.strip()
     for _ in range(3):
         if not bare:
@@ -292,9 +314,9 @@ _PARTS = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 
 
 
 def _feet_and_inches(text: str, unit: str) -> str:
-    """A length in feet and inches, such as 226'-6" or 8 1/2", in inches; empty for any other.
+    """A length in feet and inches, such as 226'-6" or 8 1/2", in inches; empty for any other text.
 
-    unit: the column's; in a column of inches, 8 1/2 needs no sign.
+    unit: the column's unit; in a column of inches, 8 1/2 needs no mark.
     """
     bare = _ASIDE.sub("", text)
     if unit == "in" and re.fullmatch(
@@ -338,7 +360,12 @@ NO_UNIT = frozenset(("no", "nr", "id"))
 def unit_in(heading: str, kind: str) -> str:
     """The unit that a heading names, as in 'Length [m]', 'Spacing, mm' or 'Tail (ft, each way)'.
 
-    Empty where it names none of this kind, or two that differ.
+    Args:
+        heading: the heading as it was written.
+        kind: what the unit must measure.
+
+    Returns:
+        The unit; empty where it names none of this kind, or two that differ.
     """
     for inside in _BRACKETS.findall(heading):
         named = known_unit(inside, kind) or _of_words(inside, kind)

@@ -1,9 +1,9 @@
-"""Which readings of a sheet's numbers are possible: marks and units checked by each other.
+"""Decides which readings of a sheet's numbers are possible, by checking marks and units together.
 
-A text such as 1,234 is a number of two or of a thousand, and a heading without a unit leaves
-metres and feet open. The columns of one table tell: a pipe is about as long as its area over its
-spacing, a load is so much an area, and a flow carries its load at some drop. A reading is taken
-only where every other one is impossible, and whoever reads the proposal is told why.
+A text such as 1,234 may be a little over one or over a thousand, and a heading without a unit may
+mean metres or feet. The columns of a table are checked against each other: a pipe is about as long
+as its area over its spacing, a load is so much per area, and a flow carries its load at some drop.
+A reading is taken only where every other one is impossible, and the proposal says why.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ UNITS: Mapping[str, tuple[str, ...]] = {
     "rooms.heat_load": ("W", "kW", "Btu/h"),
     "loops.flow": ("l/min", "l/h", "m³/h", "gpm"),
 }
-"""The units that a column without one is likely to be in."""
+"""The units that a column without a unit is likely to be in."""
 KINDS = {
     "loops.length": "length",
     "loops.area": "area",
@@ -36,18 +36,18 @@ KINDS = {
 LENGTH_OVER_AREA = (0.7, 2.0)
 """Length over area/spacing, feeds included; common practice, no source."""
 LOAD_OVER_AREA = (8.0, 300.0)
-"""W/m², a load of a room also over one of its loops; common practice, no source."""
+"""W/m², a room's load, also over the area of one of its loops; common practice, no source."""
 LOAD_OVER_FLOW = (1.0, 50.0)
 """K, the drop at which a flow carries a load; common practice, no source."""
 HEAT_OF_WATER = 4.18e6
-"""J/(m³·K), near 20 °C, from memory; the ranges above are far wider than its change."""
+"""J/(m³·K), near 20 °C, from memory; the ranges above are far wider than its variation."""
 FEWEST_ROWS = 2
 _NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
 
 @dataclass(frozen=True)
 class Column:
-    """A column: the unit that its heading names, empty for none, and its cells."""
+    """A column: the unit in its heading, empty where there is none, and its cells."""
 
     unit: str
     cells: tuple[Any, ...]
@@ -55,11 +55,11 @@ class Column:
 
 @dataclass
 class Weighed:
-    """The only possible reading.
+    """The only possible reading of a table's numbers.
 
     apart: whether the mark in texts such as 1,234 separates thousands; None where both or neither
-    can be. units: by field, only for columns that name none. why: the relations that decided;
-    about: the fields in them.
+    is possible. units: by field, only for columns that name none. why: the relations that decided;
+    about: the fields in these.
     """
 
     apart: bool | None = None
@@ -69,11 +69,18 @@ class Weighed:
 
 
 UNKNOWN = Weighed()
-"""Nothing decided."""
+"""Nothing could be decided."""
 
 
 def weigh(columns: Mapping[str, Column]) -> Weighed:
-    """The only readings of marks and units that make the columns fit one another."""
+    """Find the only readings of marks and units with which the columns fit one another.
+
+    Args:
+        columns: by field, the heading's unit and the cells.
+
+    Returns:
+        The reading; UNKNOWN where several are possible.
+    """
     taken = {target: columns[target] for target in UNITS if target in columns}
     choices = [(one.unit,) if one.unit else UNITS[target] for target, one in taken.items()]
     unsure = {
@@ -109,7 +116,7 @@ def weigh(columns: Mapping[str, Column]) -> Weighed:
 
 
 def _number(cell: Any, apart: bool) -> float | None:
-    """A cell's number; None where it has none, or one with a unit of its own."""
+    """A cell's number; None where it has none, or states a unit itself."""
     if isinstance(cell, int | float) and not isinstance(cell, bool):
         return float(cell)
     text = cell.strip() if isinstance(cell, str) else ""
@@ -129,7 +136,9 @@ RELATIONS: tuple[Relation, ...] = (
     ("load against area", "rooms.heat_load", ("loops.area",), 1.0, LOAD_OVER_AREA),
     ("load against flow", "rooms.heat_load", ("loops.flow",), 1 / HEAT_OF_WATER, LOAD_OVER_FLOW),
 )  # fmt: skip
-"""In words: one field, over the first of others (that one over the second), times what, within."""
+"""Each relation: its words, one field, the fields that it is divided by, a factor, and the
+range.
+"""
 
 
 def _relations(
@@ -137,10 +146,9 @@ def _relations(
     named: Mapping[str, str],
     unsure: Mapping[str, tuple[bool, ...]],
 ) -> Iterator[tuple[str, bool, tuple[str, ...]]]:
-    """Each relation that can be checked: in words, whether it holds, and the fields in it.
+    """Each relation that can be checked: its words, whether it holds, and the fields in it.
 
-    It holds where the middle of all rows is possible, and every row with a mark that could be
-    read in two ways.
+    It holds where the median over all rows is possible, and every row with an ambiguous mark is.
     """
     for words, over, under, times, (least, most) in RELATIONS:
         about = (over, *under)

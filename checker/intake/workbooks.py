@@ -1,9 +1,9 @@
-"""XLSX and ODS workbooks. The values come from calamine; what it cannot tell is looked up here.
+"""Reads XLSX and ODS workbooks: values with calamine, everything else from the file's XML.
 
-calamine gives an empty text for a cell that shows an error and for a formula that was never
-worked out, and builds a sheet's whole rectangle in memory. So each sheet's XML is read first:
-which cells cannot be trusted, which are merged, and how far the sheet reaches. Nothing outside
-the file is ever opened, and no macro is run.
+calamine returns an empty text for a cell with an error and for a formula that was never calculated,
+and builds a sheet's whole rectangle in memory. So each sheet's XML is read first: which cells
+cannot be trusted, which are merged, and how far the sheet reaches. Nothing outside the file is ever
+opened, and no macro is run.
 """
 
 from __future__ import annotations
@@ -47,20 +47,20 @@ from checker.intake.styles import (
 
 LARGEST_FILE = 30 * 1024 * 1024
 LARGEST_UNPACKED = 300 * 1024 * 1024
-"""Bytes of a workbook, packed and unpacked."""
+"""Largest size of a workbook in bytes, packed and unpacked."""
 MOST_PARTS = 5000
 MOST_TIMES_SMALLER = 250
-"""How many times smaller a part of over a megabyte may be when packed; sheets reach about 30."""
+"""Largest compression ratio of a part of over a megabyte; sheets reach about 30."""
 
 DAMAGE = (
     zipfile.BadZipFile, zlib.error, struct.error, EOFError, KeyError, NotImplementedError, OSError,
     OverflowError, RuntimeError, ValueError,
 )  # fmt: skip
-"""What the standard library raises for a zip file or a number in it that is damaged or locked."""
+"""What the standard library raises for a damaged or locked zip file, or a damaged number in it."""
 
 ENDINGS = (".xlsx", ".xlsm", ".ods", ".xls")
 OLD = b"\xd0\xcf\x11\xe0"
-"""How a workbook of the old kind begins, and one that is locked."""
+"""The first bytes of a workbook in the old binary format, and of one that is locked."""
 UNSEEN = (
     "the file is an old workbook (.xls), of which only values can be seen: not what is hidden, "
     "struck through, commented, or shows an error"
@@ -68,7 +68,15 @@ UNSEEN = (
 
 
 def read(path: str, data: bytes) -> Book:
-    """All sheets of a workbook; raises BadSheet for one that must not or cannot be opened."""
+    """Read all sheets of a workbook.
+
+    Args:
+        path: the file's path, for messages and for the kind of workbook.
+        data: the file's bytes.
+
+    Raises:
+        BadSheet: the file is too large, locked, damaged or not a workbook.
+    """
     import python_calamine as calamine
 
     if len(data) > LARGEST_FILE:
@@ -111,7 +119,7 @@ def read(path: str, data: bytes) -> Book:
 
 
 def _old(path: str, data: bytes) -> Book:
-    """A workbook of the old kind, whose values alone can be read."""
+    """Read a workbook in the old binary format, of which only the values can be read."""
     import python_calamine as calamine
 
     locked = "the file is an old or a locked workbook; save it as .xlsx without a password"
@@ -142,7 +150,7 @@ def _old(path: str, data: bytes) -> Book:
 
 @contextmanager
 def _unheard() -> Iterator[None]:
-    """Keep what the library writes to standard error, past Python's own, from the person."""
+    """Discard what the library writes directly to the process's standard error."""
     sys.stderr.flush()
     kept = os.dup(2)
     nowhere = os.open(os.devnull, os.O_WRONLY)
@@ -269,7 +277,7 @@ def _xlsx_style(
     look: Look, row: int, column: int, cell: Any, parts: dict[str, Any], styles: list[Style],
     texts: dict[int, Text],
 ) -> None:  # fmt: skip
-    """Note what a cell's look says besides its value."""
+    """Note what a cell's format says besides its value."""
     number = int(cell.get("s", 0))
     style = styles[number] if 0 <= number < len(styles) else Style()
     if style.struck:

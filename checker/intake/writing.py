@@ -1,4 +1,4 @@
-"""A design as YAML, a record a line, and behind each record the cells that it was read from.
+"""Writes a design as YAML, one record a line, each followed by the cells it was read from.
 
 Reports find the cell of a finding in these comments (`reading.cells`).
 """
@@ -16,20 +16,25 @@ from checker.intake.assembling import Assembled
 from checker.reading.cells import BEGINNING, REFUSED, Spot, comment
 
 Way = tuple[str | int, ...]
-"""The keys and places in lists that lead to a value: section, id (empty without one), keys."""
+"""The keys and list positions that lead to a value: section, id (may be empty), further keys."""
 _PLAIN = re.compile(r"-?[\w(°](?:[\w .·/²³()°%+*µ–−≤≥'&;=@-]*[\w.²³()°%/])?")
 _TYPED = frozenset(("true", "false", "yes", "no", "on", "off", "y", "n", "null", "none"))
 _NUMBER_OR_DAY = re.compile(
     r"[-+]?(?:0x[0-9a-fA-F_]+|0o[0-7_]+|0b[01_]+|(?:[0-9][0-9_]*[.]?[0-9_]*|[.][0-9_]+)(?:[eE][-+]?[0-9]+)?)"
     r"|[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}"
 )
-"""What YAML 1.1 and 1.2 readers take for a number or a date when it stands without quotes."""
+"""Unquoted texts that YAML 1.1 or 1.2 readers take for a number or a date."""
 
 
 def written(read: Assembled, by: str) -> str:
-    """The design file: what it was read from, what was assumed and left, then the design.
+    """Write a design file.
 
-    by: what it was read by, `map NAME` or `form`.
+    Args:
+        read: the design as it was read.
+        by: what it was read with: `map NAME` or `form`.
+
+    Returns:
+        The text: comments on what it was read from, what was assumed and left out, then the design.
     """
     sheets = _shown(Path(read.path).name)
     lines = [f"{BEGINNING}{sheets} by the {_shown(by)}; mend the sheet, not this."]
@@ -74,7 +79,7 @@ def _sections(read: Assembled) -> list[str]:
 
 
 class _Line:
-    """A part of a design in a line, and the cells of what stands in it."""
+    """One line of the design, and the cells that its values came from."""
 
     def __init__(self, read: Assembled) -> None:
         self.read = read
@@ -84,7 +89,7 @@ class _Line:
         self.spots.append(self.read.cells.get(way))
 
     def behind(self, key: tuple[str, str]) -> str:
-        """The comment that names the cells; empty where nothing is from any."""
+        """The comment that names the cells; empty where no value came from a cell."""
         origin = self.read.origins.get(key)
         told = [spot for spot in self.spots if spot is not None]
         if origin is not None:
@@ -127,7 +132,7 @@ class _Line:
         return scalar(value)
 
     def by_name(self, items: list[Any], member: NamedRows, way: Way) -> str:
-        """Items that each bear the name of their list, as the lists under these names."""
+        """List items that each hold the name of their list, written as lists under these names."""
         lists: dict[str, list[str]] = {}
         names = [str(item.get(member.name.name, "")) for item in items]
         for name in dict.fromkeys(names):
@@ -150,13 +155,13 @@ class _Line:
 
 
 def _name(value: Any) -> str:
-    """A name as YAML reads it back, in quotes where a reader would take it for something else."""
+    """A key as YAML reads it back, quoted where a reader would take it for something else."""
     text = str(value)
     return f'"{text}"' if _NUMBER_OR_DAY.fullmatch(text) else scalar(text)
 
 
 def scalar(value: Any) -> str:
-    """A value as YAML reads it back: plain where that is safe, else in double quotes."""
+    """A value as YAML reads it back: unquoted where that is safe, else in double quotes."""
     if isinstance(value, bool):
         return "true" if value else "false"
     text = str(value)
