@@ -1,1 +1,1 @@
-"""Past jobs: what was designed, laid and measured, why somebody complains, and who may be next."""
+"""Past jobs: what was designed, installed and measured, why somebody complains, who may be next."""

@@ -1,10 +1,10 @@
-"""An archive of jobs as one Parquet table that data frames and SQL engines read.
+"""Writes an archive of jobs as one Parquet table, which data frames and SQL engines read.
 
-One row a record; the column `record` says of what: `design`, `loop`, `result`, `computed` or
-`reading`; readings are those of visits and of pressure tests (`pressure_tests.ID`). Every row names
-its job (folder, path, job, stage, day, designer, contractor), so that no query needs a join for
-them. Numbers of loops and readings are SI, °C for temperatures; those of results and computed
-values are in the unit of their own column `unit`. Rules that do not apply have no row.
+Each row is one record; the column `record` says of what: `design`, `loop`, `result`, `computed` or
+`reading` (of a visit or of a pressure test, see `pressure_tests.ID`). Every row names its job
+(folder, path, job, stage, day, designer, contractor), so that no query needs a join for them.
+Numbers of loops and readings are in SI, temperatures in °C; those of results and computed values
+are in the unit in their column `unit`. Rules that do not apply have no row.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ WORDS = (
 )
 NUMBERS = ("value", "least", "most", "margin")
 READ = {"outside": "°C", "after": "s"}
-"""Of a reading: the air outside at its visit, and the time since its pressure test began."""
+"""Columns of readings: the air outside on the visit, and the time since the pressure test began."""
 LOOP_NUMBERS = {
     "area": "area",
     "spacing": "spacing",
@@ -70,7 +70,7 @@ LOOP_NUMBERS = {
     "supply": "supply_temperature",
     "measured_flow": "balance.flow",
 }
-"""Columns of loops, and the names they come from; SI."""
+"""The columns of loops, and the fields or quantities they are taken from; SI."""
 LOOP_UNITS = {
     "area": "m²",
     "spacing": "m",
@@ -83,7 +83,7 @@ LOOP_UNITS = {
     "supply": "°C",
     "measured_flow": "m³/s (as recorded when it was balanced)",
 }
-"""What the columns of loops are in; written into the file's schema."""
+"""The units of the columns of loops, which are written into the file's schema."""
 
 QUERIES = {
     "Which findings are most frequent, by contractor and year": """\
@@ -107,11 +107,11 @@ where other.record = 'loop' and other.job <> own.job
   and abs(date_diff('day', other.designed_on, own.designed_on)) < 730
 order by other.designed_on""",
 }
-"""Three questions to the table, in the SQL of DuckDB, which reads the file as it is."""
+"""Three queries of the table in DuckDB's SQL, which reads the file directly."""
 
 
 class NotInstalled(Exception):
-    """A library is wanted that is not there; says what to install."""
+    """A library that is needed is not installed; the message says what to install."""
 
 
 def write(
@@ -121,11 +121,24 @@ def write(
     excluded: Callable[[str], bool] = lambda path: False,
     workers: int = 1,
 ) -> tuple[int, list[Unreadable]]:
-    """Write every job under the folder as a Parquet file; some designs are in hand at once.
+    """Write every job under a folder as a Parquet file.
 
-    excluded: whether a policy passes a path over; workers: processes that judge. Returns the
-    number of designs, and what could not be read. Raises NotInstalled, BadRules, and OSError where
-    the file cannot be written.
+    Only a few designs are in memory at a time.
+
+    Args:
+        folder: where to look for jobs.
+        output: the file to write.
+        plan: how the designs are judged.
+        excluded: whether the policy excludes a path.
+        workers: how many processes judge.
+
+    Returns:
+        The number of designs, and the files that could not be read.
+
+    Raises:
+        NotInstalled: pyarrow is missing.
+        BadRules: the rules cannot be used.
+        OSError: the file cannot be written.
     """
     if find_spec("pyarrow") is None:
         raise NotInstalled("the archive needs pyarrow; install it with 'prescreed[parquet]'")
@@ -152,7 +165,7 @@ def write(
 
 
 def _tables(sheets: list[Sheet]) -> list[Any]:
-    """A table of each kind of record; none without designs."""
+    """One table for each kind of record; none where there are no designs."""
     import pyarrow as arrow
 
     schema = _schema(arrow)
@@ -162,7 +175,7 @@ def _tables(sheets: list[Sheet]) -> list[Any]:
 
 
 def _table(arrow: Any, schema: Any, rows: list[Row]) -> Any:
-    """Rows of one kind as a table; a column that none of them has costs nothing."""
+    """Rows of one kind as a table; a column that none of them has takes no memory."""
     used = set().union(*rows)
     columns = [
         arrow.array([row.get(field.name) for row in rows], field.type)
@@ -265,7 +278,9 @@ TESTED = {"at": "duration", "pressure": "pressure", "temperature": "temperature"
 
 
 def _texts(sheet: Sheet, section: str, names: list[str], key: str) -> str | None:
-    """What the records of these names state, each once."""
+    """The different texts that these records state under a key, joined; None where there are
+    none.
+    """
     texts = dict.fromkeys(sheet.text(section, name, key) for name in names)
     return ", ".join(text for text in texts if text) or None
 
@@ -311,7 +326,7 @@ def _bounds(limit: Limit) -> Row:
 
 
 def _remember(known: dict[str, Row], designs: list[Row]) -> None:
-    """What readings in a design's folder say of their job: as it was laid, where that is kept."""
+    """Keep the job of each folder for its readings, preferring the design as it was laid."""
     for row in designs:
         if row["stage"] == jobs.INSTALLED or row["folder"] not in known:
             known[row["folder"]] = row

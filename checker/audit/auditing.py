@@ -1,4 +1,4 @@
-"""One audit: everything that is known about a job and a complaint, in plain frozen data."""
+"""Puts one audit together: all that is known about a job and a complaint, as plain frozen data."""
 
 from __future__ import annotations
 
@@ -38,19 +38,19 @@ MODEL = (
     "JCGM 100:2008, accuracy of readings as two standard deviations, from memory",
     "Weights of evidence and how often causes are met: common practice, no source",
 )
-"""What the whole audit rests on, beside the sources of single limits."""
+"""The sources of the audit's own method, in addition to those of single limits."""
 
 
 WHOLE_JOB = "design"
-"""The subject of a complaint that is about the whole job; none says the same."""
+"""The subject of a complaint about the whole job; leaving the subject out means the same."""
 NOT_LOOKED = "No other jobs were looked for: no cause is supported."
 
 
 class Asked(Struct, frozen=True):
-    """What is asked for.
+    """What an audit is asked for.
 
-    today: the day whose rules are set beside those of the job's own. tools: the instruments at
-    hand, None where nothing was said of them.
+    today: the day whose rules are compared with those of the job's own day; tools: the instruments
+    that are available, None where nothing was said about them.
     """
 
     complaint: str = ""
@@ -63,13 +63,13 @@ class Asked(Struct, frozen=True):
 
 
 class BadCall(Exception):
-    """A call that cannot be carried out, in words for the person."""
+    """A call that cannot be carried out; the message is for the user."""
 
 
 class Paper(Struct, frozen=True):
     """One design of the job, and how it was judged.
 
-    remarks: what a reader must know of the codes and the day that it was judged by.
+    remarks: what the reader must know about the codes and the day that it was judged by.
     """
 
     path: str
@@ -83,7 +83,7 @@ class Paper(Struct, frozen=True):
 
 
 class Input(Struct, frozen=True):
-    """A file that an audit rests on, and what tells that it is the one that was read."""
+    """A file that an audit is based on, and the digest that identifies its content."""
 
     path: str
     digest: str
@@ -92,12 +92,11 @@ class Input(Struct, frozen=True):
 class Audit(Struct, frozen=True):
     """One audit, in the shape of its JSON.
 
-    spoken_against: the causes that the evidence speaks against, and by what.
-    as_read: how far off the instruments were declared to be, the visits, and what was noted in
-    words.
-    inputs: the files that the audit rests on.
-    fit, together: all readings at once, and what they say in words.
-    units, decimal: how its words tell values; its numbers are in their own units.
+    spoken_against: the causes that the evidence speaks against, with that evidence; as_read: the
+    declared errors of the instruments, the visits, and notes in words; inputs: the files that the
+    audit is based on; fit: the result of the fit of all readings together; together: the same in
+    words; units, decimal: how its sentences show values; its numbers are in the units that it
+    names.
     """
 
     audit: int
@@ -130,12 +129,22 @@ class Audit(Struct, frozen=True):
 
     @property
     def speech(self) -> Speech:
-        """How its reader is told values."""
+        """How values are shown to its reader."""
         return Speech(self.units, self.decimal)
 
 
 def audit(path: str, asked: Asked) -> Audit:
-    """Audit the job in this folder; raises NoJob, BadRules, BadCall."""
+    """Audit the job in a folder.
+
+    Args:
+        path: the folder, or a design file in it.
+        asked: the complaint and the options.
+
+    Raises:
+        NoJob: there is no job in the folder.
+        BadRules: the rules cannot be used.
+        BadCall: the complaint or its subject is unknown.
+    """
     known = complaints()
     if asked.complaint:
         asked = replace(asked, complaint=complaint_named(asked.complaint))
@@ -200,7 +209,7 @@ def audit(path: str, asked: Asked) -> Audit:
 
 
 def encoded(audit: Audit) -> bytes:
-    """The audit as JSON. NumPy's numbers are written as the numbers they are."""
+    """The audit as JSON; NumPy numbers are written as plain numbers."""
 
     def plain(one: Any) -> Any:
         return one.item()
@@ -209,7 +218,7 @@ def encoded(audit: Audit) -> bytes:
 
 
 def gathered(explained: Iterable[Explained]) -> list[tuple[str, str, str]]:
-    """The loops, the property and the words, those loops together that the same is said of."""
+    """Loops, property and words of what readings say; loops with the same words are joined."""
     loops: dict[tuple[str, str], list[str]] = {}
     for one in explained:
         loops.setdefault((one.name, one.says), []).append(f"loops.{one.loop}")
@@ -217,7 +226,7 @@ def gathered(explained: Iterable[Explained]) -> list[tuple[str, str, str]]:
 
 
 def complaint_named(text: str) -> str:
-    """The id of a complaint in a person's words; raises BadCall."""
+    """The id of a complaint from the user's words; raises BadCall where it is not known."""
     known = complaints()
     found = known.named(text)
     if found is None:
@@ -258,7 +267,7 @@ def _editions(path: str, job: Job, asked: Asked) -> EditionComparison | None:
 
 
 def _sources(job: Job, ranked: list[Ranked], plan: Plan) -> tuple[str, ...]:
-    """What stands behind the model, the causes that something speaks for, and their findings."""
+    """The sources of the model, of the causes that something speaks for, and of their findings."""
     documents = rules_in_force.rulebook(plan.rules, plan.compiled).documents
     found = dict.fromkeys(MODEL)
     likely = [cause for cause in ranked if cause.supporting]

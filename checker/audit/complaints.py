@@ -17,13 +17,13 @@ from checker.reading.package_data import data_folder
 FILE = "complaints.yaml"
 
 WEIGHTS = {"strong": 3.0, "fair": 1.5, "weak": 0.5}
-"""Points of a piece of evidence that is fully there; our convention."""
+"""Points for a piece of evidence that is fully there; our convention."""
 USUAL = {"common": 1.0, "occasional": 0.0, "rare": -1.0}
-"""Points for how often a cause is met; our convention."""
+"""Points for how common a cause is; our convention."""
 
 
 class Complaint(Struct, frozen=True):
-    """What somebody complains of; subject: the section of a design that it is about."""
+    """Something that people complain about; subject: the section of a design that it is about."""
 
     title: str
     words: tuple[str, ...]
@@ -31,9 +31,9 @@ class Complaint(Struct, frozen=True):
 
 
 class Measurement(Struct, frozen=True):
-    """What can be measured or looked up, and in how many minutes on site.
+    """Something to measure or look up, and the minutes that it takes on site.
 
-    tools: all that it takes, each one tool or, with "or" between them, several of which one does.
+    tools: everything that it needs; "or" between several tools means that one of them is enough.
     """
 
     what: str
@@ -42,12 +42,14 @@ class Measurement(Struct, frozen=True):
     tools: tuple[str, ...] = ()
 
     def lacking(self, tools: Container[str]) -> tuple[str, ...]:
-        """What it takes that is not among these tools."""
+        """The tools that it needs and that are not among these."""
         return tuple(one for one in self.tools if not any(t in tools for t in one.split(" or ")))
 
 
 class Sign(Struct, frozen=True):
-    """What readings or figures can show: not there up to `least`, fully there at `full` (SI)."""
+    """Something that readings or figures can show: absent up to `least`, fully there from `full`
+    (SI).
+    """
 
     title: str
     subject: str
@@ -66,12 +68,12 @@ class Evidence(Struct, frozen=True):
 
     @property
     def points(self) -> float:
-        """What it counts where it is fully there."""
+        """The points that it gives where it is fully there."""
         return WEIGHTS[self.weight]
 
 
 class Cause(Struct, frozen=True):
-    """What can be behind a complaint."""
+    """Something that can be behind a complaint."""
 
     title: str
     of: dict[str, str]
@@ -96,10 +98,10 @@ class Complaints(Struct, frozen=True):
     causes: dict[str, Cause]
 
     def named(self, text: str) -> str | None:
-        """The complaint of this id, or that people word so; None where it is unknown.
+        """The complaint with this id or in these words; None where it is unknown.
 
-        Words that hold all of a known saying mean it; of several the longest, and none where two
-        complaints fit alike.
+        A text means a complaint where it contains all words of one of its sayings. Where several
+        fit, the longest saying wins; None where two complaints fit equally well.
         """
         if text.strip() in self.trouble:
             return text.strip()
@@ -114,7 +116,7 @@ class Complaints(Struct, frozen=True):
         return next(iter(best)) if len(best) == 1 else None
 
     def causes_of(self, complaint: str) -> dict[str, Cause]:
-        """The causes under which this complaint is met, in file order."""
+        """The causes that can be behind this complaint, in the file's order."""
         return {name: cause for name, cause in self.causes.items() if complaint in cause.of}
 
 
@@ -143,18 +145,20 @@ _LITTLE = frozenset(
         "with",
     ]
 )
-"""Words that tell no complaint from another."""
+"""Words that do not distinguish one complaint from another."""
 
 
 def _telling(text: str) -> frozenset[str]:
-    """The words of a saying that tell something, in small letters."""
+    """The distinguishing words of a saying, in small letters."""
     words = re.findall(r"[^\W_]+", text.casefold())
     return frozenset(words) - _LITTLE
 
 
 @cache
 def complaints() -> Complaints:
-    """What the program knows of complaints; the tests hold the file to its schema and names."""
+    """All complaints that the program knows; tests check the file against its schema and its
+    names.
+    """
     data = (data_folder("rules") / FILE).read_bytes()
     document = yaml_reader.read(data, first="complaints: 1")
     signs = {name: _sign(node) for name, node in document["signs"].items()}

@@ -1,4 +1,4 @@
-"""What each loop was to do, and does: as designed, as laid, as measured, and what readings say."""
+"""Compares each loop as designed, as installed and as measured, and says what the readings mean."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from checker.words.speech import Speech
 class Difference(Struct, frozen=True):
     """One property of a loop: as designed, as installed, as measured; None where it is not known.
 
-    measured: on the day `on`, one visit for all properties of a loop, the last at which flow,
-    supply and return were read together, else the last at which most was read. balanced: what the
-    record of the balance says. computed: what the model gives for the water that was measured; for
-    a supply, what the weather of the day asks for. accuracy: how far measured and computed may be
-    apart in 95 % of cases.
+    measured: the value on the day `on`. All properties of a loop are taken from one visit: the last
+    with flow, supply and return, else the last with most readings. balanced: the value in the
+    record of the balance. computed: the model's value for the water that was measured; for a
+    supply, what the day's weather needs. accuracy: how far measured and computed may differ in 95 %
+    of cases.
     """
 
     loop: str
@@ -39,7 +39,7 @@ class Difference(Struct, frozen=True):
 
 
 class Explained(Struct, frozen=True):
-    """What the readings say of a property of a loop, or why they say nothing."""
+    """What the readings say about a property of a loop, or why they say nothing."""
 
     loop: str
     name: str
@@ -140,7 +140,7 @@ def _known(number: float) -> float | None:
 
 
 def _last_complete(site: Site, loop: str) -> int:
-    """The last visit with flow, supply and return, else the last with most; -1 for none."""
+    """The last visit with flow, supply and return, else the one with most readings; -1 for none."""
     read = site.readings(loop)
     waters = np.sum([~np.isnan(one) for one in (read.flow, read.supply, read.back)], axis=0)
     rest = np.sum([~np.isnan(one) for one in (read.surface, read.pressure_drop)], axis=0)
@@ -152,7 +152,7 @@ _COMPLETE = 3
 
 
 def _read_at(site: Site, loop: str, visit: int) -> dict[str, tuple[float, float]]:
-    """Each property as read on a visit, with its standard deviation, SI."""
+    """Each property as read on a visit, with its standard deviation; SI."""
     if visit < 0:
         return {}
     read, errors, waters = site.readings(loop), site.errors, site.waters(loop)
@@ -167,7 +167,7 @@ def _read_at(site: Site, loop: str, visit: int) -> dict[str, tuple[float, float]
 
 
 def _computed_at(site: Site, loop: str, visit: int) -> dict[str, float]:
-    """What the model gives for the water of a visit, SI."""
+    """The model's values for the water of a visit; SI."""
     if visit < 0:
         return {}
     read, waters, model = site.readings(loop), site.waters(loop), site.model(loop)
@@ -183,7 +183,7 @@ def _computed_at(site: Site, loop: str, visit: int) -> dict[str, float]:
 
 
 def explained(site: Site) -> list[Explained]:
-    """For each loop that was read, what its readings say of covering and length."""
+    """For each loop with readings: what they say about its covering and its length."""
     found = []
     for loop in site.sheet.ids("loops"):
         read = site.readings(loop)

@@ -1,4 +1,4 @@
-"""The same job by the rules of its day and by today's, side by side."""
+"""Compares a job by the rules of its own day and by today's."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from checker.outcome.results import KINDS, SEVERITIES, Result
 
 
 class Changed(Struct, frozen=True):
-    """A result that comes out otherwise by today's rules than by those of the job's day."""
+    """A result that differs between today's rules and those of the job's day."""
 
     rule: str
     subject: str
@@ -23,13 +23,13 @@ class Changed(Struct, frozen=True):
 
     @property
     def matters(self) -> bool:
-        """Whether the rule is broken, open or to be looked at on one of the days."""
+        """Whether the rule fails, is open or needs a review on at least one of the two days."""
         asks = ("fail", "open", "review")
         return self.then.startswith(asks) or self.now.startswith(asks)
 
 
 class EditionComparison(Struct, frozen=True):
-    """Both days, both verdicts, and what differs; gravest by today's rules first."""
+    """Both days, both verdicts, and the results that differ, the gravest by today's rules first."""
 
     then_day: str
     now_day: str
@@ -40,7 +40,12 @@ class EditionComparison(Struct, frozen=True):
 
 
 def side_by_side(then: Sheet, now: Sheet) -> EditionComparison:
-    """Compare two judgements of the same design, one by each day's editions."""
+    """Compare two judgements of one design.
+
+    Args:
+        then: judged by the editions of the job's own day.
+        now: judged by today's editions.
+    """
     before = {(result.rule, result.subject): result for result in then.results}
     after = {(result.rule, result.subject): result for result in now.results}
     pairs = [(before.get(key), after.get(key)) for key in {**before, **after}]
@@ -57,9 +62,10 @@ def side_by_side(then: Sheet, now: Sheet) -> EditionComparison:
 
 
 def alike(both: EditionComparison) -> list[tuple[str, Changed]]:
-    """The changes that matter, those of one rule that come out alike as one.
+    """The changes that matter; those of one rule with the same outcome are joined.
 
-    Returns all subjects of each, and the first.
+    Returns:
+        For each group its subjects in words, and the first change.
     """
     groups: dict[tuple[str, ...], list[Changed]] = {}
     for one in both.changed:
@@ -71,7 +77,7 @@ def alike(both: EditionComparison) -> list[tuple[str, Changed]]:
 
 
 def _outcome(result: Result | None) -> tuple[object, ...]:
-    """What makes two results differ: how it came out, how grave, against which limit."""
+    """What must be equal for two results to count as the same: kind, severity and limit."""
     if result is None:
         return ()
     return result.kind, result.severity if result.kind == "fail" else "", result.limit

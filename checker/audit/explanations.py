@@ -1,8 +1,8 @@
-"""What may be other than on paper at a job, and by how much: one at a time, and two together.
+"""What may differ from the papers at a job, and by how much: single causes, and pairs of causes.
 
-Each cause that readings can show is a few sizes of one change; the sizes start where the change
-would be felt, and lie no farther apart than readings can tell. They are conventions of ours, no
-source.
+Each cause that readings can show is one change in a few sizes. The sizes start where the change
+would be noticed, and are no farther apart than readings can distinguish. They are our conventions,
+without a source.
 """
 
 from __future__ import annotations
@@ -19,20 +19,23 @@ from msgspec.structs import replace
 from checker.audit.inference import Array, LoopModel
 
 TWO = -2.5
-"""Logarithm of how much less often two causes are met than one."""
+"""Logarithm of how much less common two causes together are than one."""
 MANY_LOOPS = 2
-"""Loops complained of beyond which causes are not joined by twos."""
+"""Pairs of causes are tried only where no more loops than this are complained about."""
 
 
 class Explanations(Struct, frozen=True):
-    """What differs from the papers. Shape (explanations,), or (explanations, loops).
+    """What differs from the papers, in each explanation. Shape (explanations,) or (explanations,
+    loops).
 
-    covering: m²·K/W more; short, pump: logarithm of flow over computed, of one loop and of all;
-    curve: K of the supply; scale, supply_off, back_off: what a flow scale and two thermometers
-    read of the truth; glycol: share, NaN as on paper; thin: of the resistance downwards; heat:
-    logarithm of what a floor takes more, for it was cold; loss: of what a room loses more; length:
-    of the pipe; order: whose water a floor gets; explains: whether it leaves a room cold however
-    else it is. prior: logarithm of how likely beforehand. has: where a cause is at work.
+    covering: additional resistance, m²·K/W; short, pump: logarithm of flow over computed flow, of
+    one loop and of all; curve: K that the supply is off its heating curve; scale: what a flow scale
+    shows over the true flow; supply_off, back_off: errors of the two thermometers, K; glycol: mass
+    fraction, NaN as on paper; thin: factor for the resistance downwards; heat: logarithm of the
+    additional heat that a cold floor takes; loss: logarithm of a room's loss over that on paper;
+    length: logarithm of the pipe's length over that on paper; order: the loop whose water each
+    floor gets; explains: whether it leaves a room cold whatever else is true; prior: logarithm of
+    its probability beforehand; has: where a cause is at work.
     """
 
     covering: Array
@@ -55,7 +58,7 @@ class Explanations(Struct, frozen=True):
 
 
 def none(count: int, loops: int) -> Explanations:
-    """So many explanations that nothing differs."""
+    """Explanations in which nothing differs; shape (count,) and (count, loops)."""
     by_loop, by_one = np.zeros((count, loops)), np.zeros(count)
     return Explanations(
         covering=by_loop, short=by_loop, pump=by_one, curve=by_one, scale=by_one + 1,
@@ -66,18 +69,26 @@ def none(count: int, loops: int) -> Explanations:
 
 
 Change = dict[Any, Any]
-"""Of one explanation: a name, or a name and its loop, to its value."""
+"""One explanation: from a name, or a name and the number of a loop, to the value."""
 
 NOTHING, ELSEWHERE = "nothing-wrong", "elsewhere"
 RARER = {"common": 0.0, "occasional": -1.0, "rare": -2.0, ELSEWHERE: -4.0}
-"""Logarithm of how much less often a cause is met than a common one; elsewhere: under another
-complaint, so that this one would be left without a cause."""
+"""Logarithm of how much less common a cause is than a common one. `elsewhere`: it belongs to
+another complaint, and would leave this one without a cause.
+"""
 SHORT, LONG = ("loop-starved", "air-in-loop"), "loop-too-long"
-"""Causes that leave a loop short of water, and the one that its length tells from them."""
+"""Causes that leave a loop short of water, and the cause that its length distinguishes from
+them.
+"""
 
 
 def with_fluid(model: LoopModel, glycol: Array) -> LoopModel:
-    """The loop with so much glycol instead, shape (explanations, 1); where NaN, as on paper."""
+    """The loop with another glycol content.
+
+    Args:
+        model: the loop as it is on paper.
+        glycol: mass fraction, shape (explanations, 1); NaN as on paper.
+    """
     stated = 0.0 if np.isnan(model.fluid_fraction) else model.fluid_fraction
     kind = model.fluid_kind if stated > 0 else 1.0
     other = np.isfinite(glycol)
@@ -89,7 +100,7 @@ def with_fluid(model: LoopModel, glycol: Array) -> LoopModel:
 
 
 class House(Protocol):
-    """What an explanation must know of the house that it is about."""
+    """What explanations need to know about a house."""
 
     loops: list[str]
     about: list[int]
@@ -98,10 +109,10 @@ class House(Protocol):
     several: bool
 
     def beyond(self, at: int) -> bool:
-        """Whether the papers say that the room of this loop needs more than its floor has."""
+        """Whether, on paper, the room of this loop needs more heat than its floor can give."""
 
     def on_paper(self, rule: str) -> bool:
-        """Whether the papers break this rule."""
+        """Whether the design itself breaks this rule."""
 
 
 THICKER = (0.03, 0.05, 0.075, 0.1, 0.12)
@@ -111,7 +122,9 @@ WEAKER = tuple(map(log, (0.8, 0.68, 0.58, 0.5, 0.42, 0.36, 0.3, 0.25)))
 LOSES_MORE = tuple(map(log, (1.25, 1.45, 1.7, 2.0, 2.4)))
 COLD_FLOOR = tuple(map(log, (1.15, 1.3, 1.5, 1.75, 2.05, 2.4, 2.8)))
 DUTY = (-0.3, 0.0, 0.3, 0.7)
-"""Logarithm of what a floor whose valve was shut takes more than its room loses, at the visit."""
+"""Logarithm of the heat that a floor takes at the visit after its valve was shut, over what its
+room loses.
+"""
 LONGER = tuple((log(s), log(m)) for s, m in ((0.85, 1.3), (0.75, 1.5), (0.65, 1.8), (0.6, 2.2)))
 COOLER, HOTTER = (-2.5, -4.0, -5.5, -7.5, -10.0), (3.0, 4.5, 6.0, 8.0, 10.0, 12.5, 15.0)
 READ_OFF = (-6.0, -5.0, -4.0, -3.0, -2.0, 2.0, 3.0, 4.0, 5.0, 6.0)
@@ -119,13 +132,13 @@ SCALED = (0.35, 0.45, 0.55, 0.65, 0.75, 1.35, 1.6, 2.0, 2.5)
 GLYCOL, OTHER_GLYCOL = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5), 0.08
 THINNER = (0.5, 0.25, 0.12)
 CAN_HAVE = tuple(map(log, (1.0, 0.85, 0.7)))
-"""Of the flow for its load, what a floor that cannot give it is set to."""
+"""Share of the flow for its load that a loop is set to where its floor cannot give that load."""
 
 Sizes = dict[tuple[str, ...], list[Change]]
 
 
 def changes(house: House, causes: Container[str]) -> Sizes:
-    """The sizes of each change, by the causes that it stands for."""
+    """The changes to try, each in its sizes, by the causes that they stand for."""
     found: Sizes = {}
     for each in (*(_of_loop(house, at) for at in house.about), _of_all(house)):
         for names, sizes in each.items():
@@ -136,7 +149,7 @@ def changes(house: House, causes: Container[str]) -> Sizes:
 
 
 def _of_loop(house: House, at: int) -> Sizes:
-    """What one loop, or its room, can have; what leaves a room cold by itself says so."""
+    """The changes of one loop or its room; some leave a room cold by themselves."""
     short, loss, heat = ("short", at), ("loss", at), ("heat", at)
     by_itself: Change = {("explains", at): True}
     other_loops = (other for other in range(len(house.loops)) if other != at)
@@ -161,7 +174,7 @@ def _of_loop(house: House, at: int) -> Sizes:
 
 
 def _of_all(house: House) -> Sizes:
-    """What is common to all loops of a header."""
+    """The changes that all loops of a header have in common."""
     warm: Change = {("explains", at): True for at in house.about}
     read = [("supply_off", size) for size in READ_OFF] + [("back_off", size) for size in READ_OFF]
     other = [size for size in GLYCOL if abs(size - house.fraction[0]) > OTHER_GLYCOL]
@@ -194,9 +207,11 @@ def _of_all(house: House) -> Sizes:
 
 
 def tried(house: House, causes: dict[str, str]) -> Explanations:
-    """Nothing, each change in each of its sizes, and two changes of different causes together.
+    """All explanations to try: nothing, each change in each size, and pairs from different causes.
 
-    causes: those to try, and how often each is met.
+    Args:
+        house: the house as it is on paper.
+        causes: the causes to try, and how common each is.
     """
     by_cause = changes(house, causes)
     ones: list[tuple[tuple[str, ...], float, Change]] = []
@@ -227,5 +242,5 @@ def tried(house: House, causes: dict[str, str]) -> Explanations:
 
 
 def _same(one: Change, other: Change) -> bool:
-    """Whether two changes are of the same thing."""
+    """Whether two changes are about the same thing."""
     return any(key in other and key[0] != "explains" for key in one)

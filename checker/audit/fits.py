@@ -1,4 +1,4 @@
-"""What the fit over all readings of a job says, as numbers and in words."""
+"""The result of the fit over all readings of a job, as numbers and in words."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ from checker.words.speech import Speech
 ALL = 3.0
 """Points of what the readings say together, where they leave no doubt."""
 NO_DOUBT = 5.0
-"""Logarithm of the odds from which on there is none; ours."""
+"""Logarithm of the odds from which there is no doubt; our convention."""
 OUTSIDE = 2.0
-"""Standard deviations beyond which what is left of a reading is told."""
+"""Residuals above this many standard deviations are reported."""
 MOST_LEFT = 6
 LEAST = 4
-"""Readings that must stand beside the model before they are fitted."""
+"""At least this many readings must have a model value before a fit is made."""
 
 
 class Residual(Struct, frozen=True):
-    """One reading less what the best explanation makes of it, in the unit and in deviations."""
+    """A reading minus the value of the best explanation, in its unit and in standard deviations."""
 
     subject: str
     what: str
@@ -34,8 +34,8 @@ class Residual(Struct, frozen=True):
 class Fit(Struct, frozen=True):
     """What all readings together say: for each cause the logarithm of the odds that it is at work.
 
-    best: the causes of the likeliest explanation, none for a sound job; residuals: what it leaves.
-    alike: causes that the readings cannot tell from one another.
+    best: the causes of the likeliest explanation, none where nothing is wrong; residuals: the
+    differences that it leaves; alike: groups of causes that the readings cannot tell apart.
     """
 
     odds: dict[str, float] = {}
@@ -44,9 +44,12 @@ class Fit(Struct, frozen=True):
     readings: int = 0
 
     def told(self, titles: dict[str, str], on: list[str], speech: Speech) -> Iterator[str]:
-        """In words: the likeliest explanation, and the readings that it leaves unexplained.
+        """The likeliest explanation, and the readings that it leaves unexplained, as sentences.
 
-        titles: of causes; on: the day of each visit.
+        Args:
+            titles: the titles of the causes.
+            on: the day of each visit.
+            speech: how values are shown to the reader.
         """
         if not self.readings:
             return
@@ -72,7 +75,7 @@ class Fit(Struct, frozen=True):
             )
 
     def _scatter(self, speech: Speech) -> Iterator[str]:
-        """How far what is left of each kind of reading scatters about its mean, in words."""
+        """How far the residuals of each kind of reading scatter about their mean, as sentences."""
         for what in ("flow", "supply", "return", "surface"):
             own = [one for one in self.residuals if one.what == what]
             if len(own) >= LEAST:
@@ -80,5 +83,5 @@ class Fit(Struct, frozen=True):
                 yield f"{what} ±{speech.measure(off, own[0].unit)}"
 
     def points(self, cause: str) -> float:
-        """Of a cause; 0 where the readings say nothing of it."""
+        """The points of a cause; 0 where the readings say nothing about it."""
         return ALL * float(np.clip(self.odds.get(cause, 0.0) / NO_DOUBT, -1.0, 1.0))

@@ -1,4 +1,6 @@
-"""What to do next at a job: the steps that tell its causes apart, by what they tell a minute."""
+"""What to measure next at a job: the steps that distinguish its causes best for the minutes
+spent.
+"""
 
 from __future__ import annotations
 
@@ -10,14 +12,15 @@ from checker.audit.complaints import WEIGHTS, Cause, Complaints, Evidence
 from checker.audit.ranking import KEPT, NOT_THERE, MissingEvidence, Ranked, diminishing_sum
 
 MOST = 3
-"""Steps that are named at once."""
+"""At most this many steps are named at once."""
 
 
 class NextMeasurement(Struct, frozen=True):
-    """What to measure next, and which causes it could tell apart.
+    """A measurement to take next, and the causes that it could tell apart.
 
-    parts: by how many points its outcomes can move those causes against one another; 0 where it
-    only confirms the first. tools: what it takes. lacking: those of them that are not at hand.
+    parts: by how many points its outcomes can move these causes against one another; 0 where it
+    only confirms the first cause; tools: what it needs; lacking: the tools of these that are
+    missing.
     """
 
     id: str
@@ -33,19 +36,24 @@ class NextMeasurement(Struct, frozen=True):
 
     @property
     def per_minute(self) -> float:
-        """What it tells a minute, points."""
+        """How many points it can decide per minute."""
         return self.parts / self.minutes
 
 
 def next_measurements(
     ranked: list[Ranked], known: Complaints, tools: Collection[str] | None = None
 ) -> list[NextMeasurement]:
-    """What could change or settle who is first: what tells most a minute, the safe ones first.
+    """The steps that could change or settle which cause is first; most points per minute first.
 
-    tools: those at hand; None for all. Counted are the causes that could still be first: those
-    that what is missing could lift to the points of the first. A step must part them by at least
-    one fair piece of evidence. After those that can be done stands, with what it lacks, the one
-    that would tell more than any of them.
+    Only causes that could still become first are considered: those that missing evidence could lift
+    to the points of the first. A step must move them apart by at least one fair piece of evidence.
+    Steps that can hurt someone come last. After the steps that can be done, the one that would
+    decide more than any of them is listed with the tools that it lacks.
+
+    Args:
+        ranked: the causes with their points.
+        known: the file of complaints.
+        tools: the tools that are available; None for all.
     """
     if not ranked:
         return []
@@ -88,7 +96,8 @@ def _telling(
 def _parted(what: str, causes: Iterable[Cause]) -> float:
     """By how many points a rule or sign can move these causes against one another.
 
-    From its not being there to its being wholly there; a cause that it says nothing of stays.
+    Measured from its absence to its full presence; a cause that it says nothing about does not
+    move.
     """
     moved = []
     for cause in causes:
@@ -105,7 +114,7 @@ def _swing(piece: Evidence) -> float:
 def _confirming(
     ranked: list[Ranked], known: Complaints, tools: Collection[str]
 ) -> list[NextMeasurement]:
-    """All that can be read was read: what confirms the first cause on site."""
+    """Where all evidence was read: what confirms the first cause on site."""
     first = ranked[0]
     seen = {piece.what for cause in ranked for piece in (*cause.supporting, *cause.against)}
     read = {sign.measure for name, sign in known.signs.items() if name in seen} - {"papers"}

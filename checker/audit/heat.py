@@ -1,9 +1,11 @@
-"""Is it the floor or the house? The heat that water gave, against what floor and room should take.
+"""Whether the floor or the house is at fault: the heat that water gave, compared with what floor
+and room should take.
 
-Of a loop with flow, supply and return read: what it gave over what its floor, as drawn, takes of
-that water (`floor`); of a room: what its floor gave upwards over what it loses at that day's
-weather (`house`), its heat load taken in proportion to room less outside. A model and a thermometer
-that are off are off alike in every room, so a floor is also set beside the other rooms' median.
+Of a loop with flow, supply and return: the heat that it gave, over what its floor as drawn takes
+from that water (`floor`). Of a room: the heat that its floor gave upwards, over what it loses in
+that day's weather (`house`), with its heat load in proportion to room minus outside. Errors of the
+model or a thermometer are the same in every room, so a floor is also compared with the other rooms'
+median.
 """
 
 from __future__ import annotations
@@ -22,9 +24,9 @@ if TYPE_CHECKING:
 
 NAN = float("nan")
 NEIGHBOURS = 2
-"""Others that must be read before one is set beside them."""
+"""A ratio is compared with others only where at least this many were read."""
 LOAD_SPREAD = 0.10
-"""Standard deviation of a heat load on paper, as a share of it; ours, no source."""
+"""Standard deviation of a heat load on paper, as a share of it; our convention, no source."""
 
 
 class Share(Struct, frozen=True):
@@ -34,7 +36,7 @@ class Share(Struct, frozen=True):
     deviation: float = NAN
 
     def beside(self, others: list[Share]) -> Share:
-        """This over the others' median; unknown with too few of them."""
+        """This ratio over the others' median; unknown where there are too few of them."""
         known = [one.value for one in others if not np.isnan(one.value)]
         if len(known) < NEIGHBOURS or np.isnan(self.value):
             return Share()
@@ -44,7 +46,12 @@ class Share(Struct, frozen=True):
 
 
 def given(model: LoopModel, read: LoopReadings) -> Array:
-    """Heat that the water left in the loop, W, a value a visit."""
+    """Heat that the water left in a loop, W, shape (visits,).
+
+    Args:
+        model: the loop as it is on paper.
+        read: its readings.
+    """
     water = (read.supply + read.back) / 2
     density = fluid.density(model.fluid_kind, model.fluid_fraction, water)
     heat = fluid.specific_heat(model.fluid_kind, model.fluid_fraction, water)
@@ -52,7 +59,12 @@ def given(model: LoopModel, read: LoopReadings) -> Array:
 
 
 def taken(site: Site, loop: str) -> tuple[Array, Array]:
-    """Of the loop as drawn at the water it got: the share of what it gave, and of that upwards."""
+    """The heat that a loop as drawn takes from the water that it got.
+
+    Returns:
+        Its share of the heat that the water gave, and the share of what goes upwards; shape
+            (visits,).
+    """
     model, read = site.model(loop), site.readings(loop)
     room = np.where(np.isnan(read.room), model.room_temperature, read.room)
     covering = np.full(len(read.flow), model.covering_resistance)
@@ -66,16 +78,19 @@ def taken(site: Site, loop: str) -> tuple[Array, Array]:
 
 
 def floor(site: Site, loop: str) -> Share:
-    """Heat that the loop gave over what its floor takes as drawn, mean over the visits."""
+    """Heat that a loop gave, over what its floor takes as drawn; mean over the visits."""
     ratio, _ = taken(site, loop)
     read = site.readings(loop)
     return _mean(ratio, ratio * _of_drop(site, read))
 
 
 def house(site: Site, room: str, *, as_set: bool = False) -> Share:
-    """Heat that the room got over what it loses at that weather, mean over the visits.
+    """Heat that a room got, over what it loses in that weather; mean over the visits.
 
-    as_set: over what it loses at the temperature that it was designed for.
+    Args:
+        site: the job's readings and model.
+        room: the room's id.
+        as_set: whether its loss is taken at the temperature that it was designed for.
     """
     sheet, readings = site.sheet, site.job.readings
     loops = [loop for loop in sheet.ids("loops") if room in sheet.named(loop, "room")]
@@ -109,11 +124,11 @@ def _mean(ratio: Array, deviation: Array) -> Share:
 
 
 def exchanged(site: Site, loop: str) -> tuple[str, float]:
-    """The loop whose floor fits this one's water better, and by how much; NaN with none to try.
+    """The loop whose floor fits this loop's water better, and by how much; NaN where none does.
 
-    A pair counts where one return is surely warmer than its floor makes it and the other cooler,
-    and the two fit much better exchanged. The gain is the fall of their squared residuals, each
-    weighed by its standard deviation, a visit.
+    Two loops count as exchanged where one return is clearly warmer than its floor makes it, the
+    other clearly cooler, and both fit much better exchanged. The gain is the decrease of their
+    squared residuals, each divided by its variance, per visit.
     """
     header = site.sheet.text("loops", loop, "header")
     best, gain = "", NAN
@@ -135,15 +150,23 @@ def exchanged(site: Site, loop: str) -> tuple[str, float]:
 
 
 SURE = 1.5
-"""Standard deviations from which on a return counts as warmer or cooler than its floor makes it."""
+"""A return counts as warmer or cooler than its floor makes it from this many standard
+deviations.
+"""
 BETTER = 0.5
-"""Of its squared residuals an exchanged pair keeps no more than this."""
+"""An exchanged pair may keep at most this share of its squared residuals."""
 MODEL_SPREAD = 0.4
-"""K by which the model's return may be off, one standard deviation; ours, no source."""
+"""Error of the model's return, K, one standard deviation; our convention, no source."""
 
 
 def residual(site: Site, water: str, drawn: str) -> Array:
-    """Of a loop's return, had its water run through this floor, in standard deviations."""
+    """Measured minus computed return, in standard deviations, shape (visits,).
+
+    Args:
+        site: the job's readings and model.
+        water: the loop whose readings are used.
+        drawn: the loop through whose floor that water is taken to run.
+    """
     read, model = site.readings(water), site.model(drawn)
     air = site.readings(drawn).room
     room = np.where(np.isnan(air), model.room_temperature, air)
@@ -161,10 +184,10 @@ def residual(site: Site, water: str, drawn: str) -> Array:
 
 
 def mixed(site: Site, header: str) -> dict[str, Array]:
-    """What the waters read at a header's loops come to together, °C, a value a visit.
+    """The mixed water of a header's loops, °C, shape (visits,), by `supply` and `return`.
 
-    The mean supply of the loops that it was read at; the return of all of them, each by its flow;
-    NaN where that of a loop was not read.
+    The supply is the mean over the loops where it was read; the return is weighted by flow over all
+    loops, and NaN where one of them was not read.
     """
     loops = [
         one for one in site.sheet.ids("loops") if site.sheet.text("loops", one, "header") == header

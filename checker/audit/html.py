@@ -1,4 +1,4 @@
-"""An audit as one HTML file that needs no network: a file for the argument."""
+"""An audit as one HTML file that works without a network, for showing to the other party."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ PICTURED = {
     "flow": "Flow, as read and as designed",
     "pressure_drop": "Pressure loss, as read and as computed for the stated length",
 }
-"""Properties that are drawn, and the words below the picture."""
+"""The properties that are drawn, and the words below each picture."""
 LABELS = {"room.covering.resistance": "covering resistance"}
 COMPARED = {
     Shape.DOT: "read",
@@ -42,11 +42,11 @@ RANGED = {
     Shape.UPRIGHT: "stated",
 }
 WEIGHED = {Shape.BAR: "for", Shape.SPARE_BAR: "against", Shape.UPRIGHT: "together"}
-"""What the shapes of each picture mean."""
+"""The meaning of the shapes in each picture."""
 
 
 def written(audit: Audit) -> bytes:
-    """The page."""
+    """The page, as bytes."""
     template = _environment().get_template("audit.html")
     page: str = template.render(
         audit=audit,
@@ -96,7 +96,7 @@ def _label(name: str) -> str:
 
 
 def _events(audit: Audit) -> list[Event]:
-    """The days that are known; one before the day that should come first is amiss."""
+    """The days that are known; a day before one that should come earlier is marked as wrong."""
     found: list[Event] = []
     for event in audit.timeline:
         if event.on is not None:
@@ -106,7 +106,7 @@ def _events(audit: Audit) -> list[Event]:
 
 
 def _weighed(audit: Audit) -> Markup:
-    """Points for and against each cause, and what they come to with how often it is met."""
+    """A picture of the points for and against each cause, and their sum."""
     made = []
     for place, cause in enumerate(audit.causes, 1):
         sums = [
@@ -124,7 +124,7 @@ def _weighed(audit: Audit) -> Markup:
 
 
 def _compared(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
-    """Readings with what the instruments allow, and what they are compared with."""
+    """Pictures of readings with their instruments' errors, and what they are compared with."""
     for name, words in PICTURED.items():
         made, told = [], []
         unit, speech = "", audit.speech
@@ -154,7 +154,7 @@ def _read(
 
 
 def _against(row: Difference) -> float | None:
-    """What a reading is compared with: the model, else the papers."""
+    """What a reading is compared with: the model's value, else that on paper."""
     for value in (row.computed, row.installed, row.designed):
         if value is not None:
             return value
@@ -162,7 +162,9 @@ def _against(row: Difference) -> float | None:
 
 
 def _ranged(audit: Audit) -> Iterator[tuple[str, Markup, list[str]]]:
-    """What readings say of a property: the range of 95 %, its middle, and what is stated."""
+    """Pictures of what readings say about a property: its 95 % range, its middle, and what is
+    stated.
+    """
     for name in dict.fromkeys(one.name for one in audit.explained):
         own = [one for one in audit.explained if one.name == name]
         made = []

@@ -1,9 +1,9 @@
 """What a floor must be like to give the readings: the model of the check, solved backwards.
 
-Pure functions on arrays: SI, temperatures in °C, one element a reading. The accuracy of an
+Pure functions on arrays: SI, temperatures in °C, one element per reading. The accuracy of an
 instrument is taken as two standard deviations of a normal error (JCGM 100:2008, 4.3; from memory).
-An error of a reading that goes into the model (flow, supply, room) is carried to what comes out of
-it by the model's own slope, and weighs with the error of the reading it is compared with. The same
+An error of a reading that goes into the model (flow, supply, room) is carried to the result by the
+model's own slope, and is added to the error of the reading that it is compared with. The same
 instruments read every visit, so more visits do not narrow a result: its standard deviation is that
 of one typical reading.
 """
@@ -32,12 +32,12 @@ from checker.words import number
 Array = npt.NDArray[np.float64]
 
 DEVIATIONS = 1.96
-"""Standard deviations on either side of a normal value that hold 95 % of cases."""
+"""Standard deviations on either side of the mean that hold 95 % of a normal distribution."""
 CONTRADICTION = 0.01
-"""Readings that a right model would give less often than this contradict it or one another."""
+"""Readings less probable than this under a right model contradict it, or one another."""
 _TRIED = 151  # coverings, 0.001 m²·K/W apart, far finer than readings can tell
 WIDEST_LENGTH = 0.25
-"""Of a length: with a standard deviation above this share of it nothing is said."""
+"""A length with a larger standard deviation than this share of it is not reported."""
 
 
 class LoopModel(Struct, frozen=True):
@@ -62,7 +62,7 @@ class LoopModel(Struct, frozen=True):
     below_is_room: bool
 
     def output_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
-        """Heat flux up, W/m², of the loop at these waters; shape of the readings."""
+        """Heat flux upwards, W/m², of the loop with this water; the shape of the readings."""
         back = self.return_at(flow, supply, room, covering)
         return self.coefficient(covering) * floor.excess(supply, back, room)
 
@@ -79,7 +79,7 @@ class LoopModel(Struct, frozen=True):
         )
 
     def return_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
-        """Return temperature, °C, at a volume flow, with this covering over the pipes."""
+        """Return temperature, °C, at this volume flow and with this covering over the pipes."""
         return balance.return_at_volume_flow(
             flow,
             supply,
@@ -98,7 +98,7 @@ class LoopModel(Struct, frozen=True):
         return floor_surface.surface_mean(room, self.output_at(flow, supply, room, covering))
 
     def gradient_at(self, flow: Array, water: Array) -> Array:
-        """Pressure lost along a metre of the pipe, Pa/m, at this mean water temperature."""
+        """Pressure loss of one metre of the pipe, Pa/m, at this mean water temperature."""
         density = fluid.density(self.fluid_kind, self.fluid_fraction, water)
         viscosity = fluid.viscosity(self.fluid_kind, self.fluid_fraction, water)
         speed = flow / (np.pi / 4 * self.bore**2)
@@ -108,7 +108,7 @@ class LoopModel(Struct, frozen=True):
 
 
 class LoopReadings(Struct, frozen=True):
-    """What was read at one loop: a value a visit, shape (visits,), NaN where it was not read."""
+    """The readings of one loop, shape (visits,), NaN where something was not read."""
 
     flow: Array
     supply: Array
@@ -120,7 +120,9 @@ class LoopReadings(Struct, frozen=True):
 
 
 class Errors(Struct, frozen=True):
-    """Standard deviations of readings: flow, content as shares; K, K, Pa."""
+    """Standard deviations of readings: flow and content as shares, temperature and surface in K,
+    pressure in Pa.
+    """
 
     flow: float
     temperature: float
@@ -130,8 +132,9 @@ class Errors(Struct, frozen=True):
 
 
 class Inferred(Struct, frozen=True):
-    """What readings say of one property. SI; value, low and high (95 %) are NaN where they say
-    nothing, and then `because` says why."""
+    """What readings say about one property. SI; value, low and high (95 %) are NaN where they say
+    nothing, and `because` then says why.
+    """
 
     name: str
     unit: str
@@ -142,13 +145,13 @@ class Inferred(Struct, frozen=True):
     readings: int = 0
     because: str = ""
     beyond: int = 0
-    """1 where it must be more than the model can have, -1 where less, else 0."""
+    """1 where it must be more than the model can represent, -1 where less, else 0."""
     again: bool = False
-    """Whether reading once more could help: the readings contradict one another."""
+    """Whether reading again could help, because the readings contradict one another."""
 
     @property
     def deviation(self) -> float:
-        """Standard deviation of the value."""
+        """The standard deviation of the value."""
         return (self.high - self.low) / (2 * DEVIATIONS)
 
 
@@ -164,11 +167,20 @@ def spread(
     errors: Errors,
     own: float,
 ) -> Array:
-    """Standard deviation between a reading and what the model makes of the other readings.
+    """Standard deviation of the difference between a reading and the model's value.
 
-    model: of flow, supply, room; own: standard deviation of the reading itself. Returns the unit
-    of the model's result, shape of flow. First-order propagation (JCGM 100:2008, 5.1.2; from
-    memory), slopes by central differences.
+    First-order propagation (JCGM 100:2008, 5.1.2; from memory), slopes by central differences.
+
+    Args:
+        model: a function of flow, supply and room.
+        flow: m³/s, shape (readings,).
+        supply: °C.
+        room: °C.
+        errors: the standard deviations of the instruments.
+        own: standard deviation of the reading that is compared with the model.
+
+    Returns:
+        In the unit of the model's result, shape of flow.
     """
     steps = (0.01 * flow, np.full_like(supply, 0.1), np.full_like(room, 0.1))
     signs = np.kron(np.eye(3), [[1.0], [-1.0]]).reshape(6, 3, *(1,) * flow.ndim)
@@ -183,11 +195,16 @@ def spread(
 
 
 def covering(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
-    """The covering's resistance, m²·K/W, that makes the model's return the one that was read.
+    """The covering's resistance, m²·K/W, with which the model's return is the one that was read.
 
-    Least squares over all visits with flow, supply and return, and the surface where it was
-    read, within the range of the tables of EN 1264-2 (0 to 0.15 m²·K/W). Everything else of the
-    loop is taken as it is on paper.
+    Least squares over all visits with flow, supply and return, and the surface where it was read,
+    within the range of the tables of EN 1264-2 (0 to 0.15 m²·K/W). Everything else about the loop
+    is taken as it is on paper.
+
+    Args:
+        loop: the loop as it is on paper.
+        read: its readings.
+        errors: the standard deviations of the instruments.
     """
     known = ~np.isnan(read.flow + read.supply + read.back)
     flow, supply = read.flow[known], read.supply[known]
@@ -266,16 +283,20 @@ def _waters_and_surfaces(
     coverings: Array,
     seen: npt.NDArray[np.bool_],
 ) -> tuple[Array, Array]:
-    """Returns, and the surfaces seen, °C, with each covering: shape (visits, coverings)."""
+    """Returns and measured surfaces, °C, with each covering; shape (visits, coverings)."""
     back = loop.return_at(flow, supply, room, coverings)
     output = loop.coefficient(coverings) * floor.excess(supply, back, room)
     return back, floor_surface.surface_mean(room, output)[seen]
 
 
 def contradict(squares: float, count: int) -> bool:
-    """Whether so large a sum of squared, weighed residuals is too unlikely for one free value.
+    """Whether a sum of squared residuals is too large to be chance, for one fitted value.
 
-    squares: without unit; count: of residuals. Chi-squared with count − 1 degrees of freedom.
+    Chi-squared with count − 1 degrees of freedom.
+
+    Args:
+        squares: sum of squared residuals, each divided by its variance.
+        count: the number of residuals.
     """
     if count < 2:
         return False
@@ -283,12 +304,15 @@ def contradict(squares: float, count: int) -> bool:
 
 
 def chi_squared_tail(squares: float, freedom: int) -> float:
-    """How likely so large a sum of squares, or a larger one, is by chance.
+    """The probability that chi-squared is at least this large.
 
-    squares: of standard normal variables; freedom: degrees of freedom, at least 1. The closed form
-    for whole degrees of freedom: Abramowitz and Stegun, Handbook of Mathematical Functions (1964),
-    26.4.4 (odd) and 26.4.5 (even) (seen: memory), both with factorials written as the gamma
-    function and taken as logarithms, so that none is too large for a number.
+    The closed form for whole degrees of freedom: Abramowitz and Stegun, Handbook of Mathematical
+    Functions (1964), 26.4.4 (odd) and 26.4.5 (even) (from memory), both with factorials written as
+    the gamma function and computed as logarithms, so that none overflows.
+
+    Args:
+        squares: sum of squares of standard normal variables.
+        freedom: degrees of freedom, at least 1.
     """
     half = squares / 2
     if half <= 0:
@@ -303,9 +327,14 @@ def chi_squared_tail(squares: float, freedom: int) -> float:
 def length(loop: LoopModel, read: LoopReadings, errors: Errors) -> Inferred:
     """The loop's length, m, from its pressure loss and flow, or from its water content.
 
-    Each reading gives a length: the loss over the loss of one metre at that flow and water
-    (Darcy and Weisbach, in proportion to the length), the content over the bore. They are joined
-    by least squares, each weighed by its variance.
+    Each reading gives a length: the loss over the loss of one metre at that flow and water (Darcy
+    and Weisbach, in proportion to the length), or the content over the bore's area. They are
+    combined by least squares, each weighted by its inverse variance.
+
+    Args:
+        loop: the loop as it is on paper.
+        read: its readings.
+        errors: the standard deviations of the instruments.
     """
     water = (read.supply + np.where(np.isnan(read.back), read.supply, read.back)) / 2
     # Without temperatures the water is taken at 35 °C, the middle of what floors run at; a change

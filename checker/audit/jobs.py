@@ -32,13 +32,14 @@ from checker.run.progress import at_once, moving
 from checker.run.rules_in_force import rulebook
 
 READINGS, FILLED_IN, LOGGED = ".readings.yaml", ".readings.xlsx", ".readings.csv"
-"""How the names of files of readings end: text, the form of a visit filled in, and what a logger
-wrote at the header that its name begins with."""
+"""Endings of files of readings: text, a filled-in visit form, and a logger's file, whose name
+begins with the header that it was connected to.
+"""
 DESIGN, INSTALLED = "design", "installed"
 
 
 class NoJob(Exception):
-    """A folder that no job can be read from, with what is wrong."""
+    """No job can be read from a folder; the message says what is wrong."""
 
     def __init__(self, problems: list[Unreadable]) -> None:
         super().__init__(problems[0].message)
@@ -46,7 +47,7 @@ class NoJob(Exception):
 
 
 class Sheet:
-    """One design of a job: its columns, what was found about it, and the digest of its file."""
+    """One judged design of a job: its columns, its findings, and the digest of its file."""
 
     def __init__(
         self,
@@ -65,7 +66,7 @@ class Sheet:
 
     @cached_property
     def results(self) -> list[Result]:
-        """Every result, made once."""
+        """Every result; they are made once."""
         return self.report.results
 
     @cached_property
@@ -81,7 +82,7 @@ class Sheet:
         return [*self._rows[table]]
 
     def value(self, subject: str, name: str, of: str = "") -> float:
-        """A column's value for the subject of this id; SI, NaN where it is missing."""
+        """A column's value for the subject with this id; SI, NaN where it is missing."""
         if subject == "loop" and meaning(subject, name) is None:
             subject = "part"  # of a loop without parts, which bears the loop's id
         rows = self._rows[TABLE_OF[subject]]
@@ -95,37 +96,37 @@ class Sheet:
         return float(flows.largest()[row]) if row >= 0 and flows.count()[row] else float("nan")
 
     def text(self, section: str, of: str, key: str) -> str:
-        """A text or an id as typed, empty where there is none."""
+        """A text or an id as typed; empty where there is none."""
         record: Any = self.design.document.get(section, {}).get(of, {})
         for step in key.split("."):
             record = record.get(step, {}) if isinstance(record, dict) else {}
         return record if isinstance(record, str) else ""
 
     def named(self, loop: str, key: str) -> list[str]:
-        """The rooms, floors, … that a loop or its parts name, each once."""
+        """The rooms, floors and so on that a loop or its parts name, each once."""
         record: Any = self.design.document.get("loops", {}).get(loop, {})
         names = [record.get(key), *(part.get(key) for part in self.parts(loop))]
         return [*dict.fromkeys(name for name in names if isinstance(name, str) and name)]
 
     def parts(self, loop: str) -> list[dict[str, Any]]:
-        """The parts of a loop as typed; none of a loop without."""
+        """The parts of a loop as typed; none where it has no parts."""
         record: Any = self.design.document.get("loops", {}).get(loop, {})
         return list(record.get("parts") or ())
 
     def day(self, name: str) -> date | None:
-        """A day of the whole design, such as project.designed_on."""
+        """A date of the whole design, such as project.designed_on."""
         column = self.tables[DESIGNS].column(design_format().leaf(DESIGNS, name).slot)
         number = column[self.design.row]
         return None if np.isnan(number) else date.fromordinal(int(number))
 
     def days(self, table: str, name: str) -> list[date]:
-        """The days that records of a table state, sorted."""
+        """The dates that records of a table state, sorted."""
         column = self.tables[table].column(design_format().leaf(table, name).slot)
         own = [column[row] for row in self._rows[table].values()]
         return sorted(date.fromordinal(int(day)) for day in own if not np.isnan(day))
 
     def related(self, subject: str) -> set[str]:
-        """The subjects that can bear on this one: what it is made of, fed by and stands in."""
+        """The subjects that can affect this one: what it is made of, what feeds it, where it is."""
         loops = self._loops_of(subject)
         if not loops:
             known = [f"{table}.{name}" for table, rows in self._rows.items() for name in rows]
@@ -154,7 +155,7 @@ _REFERENCES = {"rooms": "room", "headers": "header", "floors": "floor", "pipes":
 
 
 class Job:
-    """One job: as designed, as installed, as measured. At least one of the first two is there."""
+    """One job as designed, as installed and as measured; at least one of the first two is there."""
 
     def __init__(self, path: str, sheets: list[Sheet], readings: Readings) -> None:
         self.path = path
@@ -165,7 +166,7 @@ class Job:
 
     @property
     def current(self) -> Sheet:
-        """The latest state that is on paper: as installed, else as designed."""
+        """The latest state on paper: as installed, else as designed."""
         sheet = self.installed or self.designed
         assert sheet is not None
         return sheet
@@ -177,7 +178,7 @@ class Job:
 
 
 def open_job(path: str, plan: Plan = batch.BY_THE_DESIGN) -> Job:
-    """The job in this folder, or of this design file; raises NoJob, BadRules."""
+    """Read the job in a folder, or that of one design file; raises NoJob, BadRules."""
     named = design_files.designs([path])
     if named.problems:
         raise NoJob(named.problems)
@@ -193,7 +194,7 @@ def open_job(path: str, plan: Plan = batch.BY_THE_DESIGN) -> Job:
 def from_texts(
     path: str, designs: list[tuple[str, bytes]], readings: tuple[str, bytes] | None = None
 ) -> Job:
-    """A job whose files are in hand as (path, content); raises NoJob, BadRules."""
+    """Make a job of files given as (path, content); raises NoJob, BadRules."""
     taken = _one(*readings) if readings else site.NONE_TAKEN
     return _joined(path, _judged(designs, batch.BY_THE_DESIGN), taken)
 
@@ -233,7 +234,7 @@ def _flows(sheet: Sheet) -> tuple[dict[str, float], dict[str, float]]:
 
 
 def _sheets(found: Named, plan: Plan, *, searched: bool) -> list[Sheet]:
-    """The designs; searched: a search came upon them, so that what is none at all is no mistake."""
+    """The designs, judged; searched: they were found by a search, so other files are no mistake."""
     contents, problems = _contents(found.files, found.named)
     if problems:
         raise NoJob(problems)
@@ -250,14 +251,18 @@ def _sheets(found: Named, plan: Plan, *, searched: bool) -> list[Sheet]:
 def _contents(
     files: Iterable[str], named: frozenset[str] = frozenset()
 ) -> tuple[list[tuple[str, bytes]], list[Unreadable]]:
-    """Designs by the path that each is shown by, those of workbooks among them, and mistakes."""
+    """Designs by the path under which each is shown, those in workbooks included, and mistakes."""
     taken = sheets.take(files, named)
     contents, problems = read(taken.files)
     return contents, [*taken.problems, *problems]
 
 
 def read(files: Iterable[str]) -> tuple[list[tuple[str, bytes]], list[Unreadable]]:
-    """Designs by the path that each is shown by, and what keeps a file from being read."""
+    """Read designs, those in workbooks included.
+
+    Returns:
+        Each design by the path under which it is shown, and why files could not be read.
+    """
     contents: list[tuple[str, bytes]] = []
     problems: list[Unreadable] = []
     for path in files:
@@ -279,7 +284,14 @@ def _judged(contents: list[tuple[str, bytes]], plan: Plan) -> list[Sheet]:
 def judged(
     contents: list[tuple[str, bytes]], plan: Plan = batch.BY_THE_DESIGN
 ) -> tuple[list[Sheet], list[Unreadable]]:
-    """Designs given as (path, content), each with its columns and findings; raises BadRules."""
+    """Judge designs given as (path, content).
+
+    Returns:
+        Each design with its columns and findings, and why designs could not be judged.
+
+    Raises:
+        BadRules: the rules cannot be used.
+    """
     tables, book, judging, unreadable = batch.read(contents, plan)
     reports = judge(tables, book, judging)
     held = dict(contents)
@@ -290,7 +302,7 @@ def judged(
 
 
 AT_ONCE = 50
-"""Designs in hand at once; one with its graph and its records takes some 2 MB."""
+"""Designs judged at once; one with its graph and records takes some 2 MB."""
 
 T = TypeVar("T")
 
@@ -302,10 +314,17 @@ def under(
     excluded: Callable[[str], bool] = lambda path: False,
     workers: int = 1,
 ) -> Iterator[tuple[T, int, list[Unreadable]]]:
-    """What is made of every design under a folder, some at a time in order, how many these are, and
-    what cannot be read.
+    """Judge all designs under a folder, some at a time, in order.
 
-    made: a function that can be pickled, where there are workers; workers: processes.
+    Args:
+        folder: where to look.
+        made: what to make of some judged designs; must be picklable where there are workers.
+        plan: how they are judged.
+        excluded: whether the policy excludes a path.
+        workers: how many processes judge.
+
+    Yields:
+        What was made, the number of designs in it, and what could not be read.
     """
     named = design_files.designs([folder])
     files = [path for path in named.files if not excluded(path)]
@@ -340,9 +359,9 @@ def _made(
 def sheets_of(
     contents: list[tuple[str, bytes]], plan: Plan
 ) -> tuple[list[Sheet], list[Unreadable]]:
-    """Designs that a search came upon, given as (path, content), a fence round each.
+    """Judge designs that a search found; a failure on one of them does not affect the others.
 
-    What is no design at all is no mistake.
+    Files that are not designs are passed over without a mistake.
     """
     held = dict(contents)
     found, refused, crashed = batch.fenced(held, plan, judged)
@@ -353,7 +372,7 @@ def sheets_of(
 def _alone(
     file: str, plan: Plan, made: Callable[[list[Sheet]], T]
 ) -> tuple[T, int, list[Unreadable]]:
-    """A file of a part whose worker died, in a worker of its own."""
+    """Judge one file of a part whose worker died, in a new worker."""
     from checker.run.workers import WorkerPool
 
     crew: WorkerPool[str] = WorkerPool(_made, lambda one: ([one], plan, made), 1)
@@ -401,7 +420,7 @@ def _one(path: str, data: bytes) -> Readings:
 
 
 def _filled_in(path: str, data: bytes) -> bytes:
-    """The text of the readings that a filled-in form holds; raises NoJob."""
+    """The text of the readings in a filled-in form; raises NoJob."""
     from checker.audit.visit import FORM, as_readings, visit_form
     from checker.forms.reading import answers, form_of
     from checker.intake import workbooks

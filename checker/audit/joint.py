@@ -1,16 +1,16 @@
-"""All readings of a job at once: which causes, alone or two together, give them.
+"""Fits all readings of a job at once: which causes, single or two together, explain them.
 
-Of every loop at every visit stand beside each other: its flow and the flow computed, its supply
-and what the weather asks for, its return and surface and what the model gives, the heat its room
-gets and the heat it loses, how cold the room is, its length; and the glycol. An explanation says
-what is other than on paper, by how much, and what of it is common to all (the thermometer, the
-scale, the fluid, the supply, the pump). What is left are residuals. Their covariance keeps apart
-what errs alike in all readings, an instrument or the model itself, and what errs in one: so a
-return that is as far off as its neighbours' speaks for no cause of one loop.
+For every loop at every visit these pairs are compared: its flow and the flow computed, its supply
+and what the weather needs, its return and surface and what the model gives, the heat its room gets
+and the heat it loses, how cold the room is, its length; and the glycol. An explanation says what
+differs from the papers, by how much, and what all loops have in common (the thermometer, the scale,
+the fluid, the supply, the pump). The differences that remain are the residuals. Their covariance
+separates errors common to all readings (an instrument, the model itself) from those of a single
+one: a return that is off by as much as its neighbours' speaks for no cause of one loop.
 
-How likely an explanation makes the readings is averaged over the sizes it may have (a marginal
-likelihood), so that the one with more to choose pays for it. SI; arrays have the shape
-(explanations, visits, loops) where nothing else is said.
+How probable an explanation makes the readings is averaged over the sizes that it may have (a
+marginal likelihood), so an explanation with more freedom is not preferred for that alone. SI;
+arrays have the shape (explanations, visits, loops) unless stated otherwise.
 """
 
 from __future__ import annotations
@@ -34,33 +34,42 @@ if TYPE_CHECKING:
 
 NAN = float("nan")
 SHARED = 0.5
-"""Of an instrument's variance, what errs alike in all that it read; ours, no source."""
+"""Share of an instrument's variance that is common to all its readings; our convention, no
+source.
+"""
 MODEL_ALIKE, MODEL_OWN = 0.02, 0.01
-"""m²·K/W of covering by which the tables of EN 1264-2 may be off, in all floors alike and in one
-(standard deviations; ours, no source)."""
+"""Error of the tables of EN 1264-2 as m²·K/W of covering, common to all floors and of a single
+floor (standard deviations; our convention, no source).
+"""
 STEADY = 0.06
-"""Of its heat, by which a floor whose valve opens and shuts is off from one that stands; ours."""
+"""Deviation of a floor whose valve opens and shuts from the steady state, as a share of its heat;
+our convention.
+"""
 BALANCED, PUMPED = 0.07, 0.07
-"""Of a flow, by which one valve, and the pump, may be set otherwise than computed; ours."""
+"""Deviations of the settings of one valve, and of the pump, as shares of a flow; our convention."""
 CURVE = 1.0
-"""K by which a heating curve may miss what the weather asks for, with nothing wrong; ours."""
+"""Deviation of a sound heating curve from what the weather needs, K; our convention."""
 LOSES, BALANCE = 0.12, 0.10
-"""Of a room's loss, by which its papers, and the weather, may be off; ours."""
+"""Deviation of a room's loss, from its papers and the weather, as a share; our convention."""
 NOT_COLD = 0.4
-"""Of the same in a room that is warm, whose valve opens and shuts; ours."""
+"""The same in a warm room, whose valve opens and shuts; our convention."""
 COLD = 0.7
-"""K below its designed temperature that a room may be read without being cold; ours."""
+"""A room may be read this many K below its design temperature without being cold; our
+convention.
+"""
 MENDED = 0.8
-"""K by which a room may miss its temperature once its cause is mended; ours."""
+"""A room may miss its temperature by this many K after its cause is mended; our convention."""
 SURFACE = 0.5
 GLYCOL = 0.03
 MIXES = 0.3
-"""K by which a header's water may be off the mean of its loops'; ours."""
+"""A header's water may differ by this many K from the mean of its loops'; our convention."""
 NIL = 0.04
-"""Of its flow, from which down a loop counts as having none."""
+"""A loop with less than this share of its flow counts as having none."""
 
 
 class _Kind(Struct, frozen=True):
+    """A kind of residual: its name, and the unit that it is reported in."""
+
     name: str
     unit: str
 
@@ -81,7 +90,7 @@ _KINDS = (
 
 
 class _Read(Struct, frozen=True):
-    """Readings of all loops: shape (visits, loops)."""
+    """Readings of all loops, shape (visits, loops)."""
 
     flow: Array
     supply: Array
@@ -91,10 +100,14 @@ class _Read(Struct, frozen=True):
 
 
 def fit(site: Site, about: list[str], causes: dict[str, str], side: float) -> Fit:
-    """The fit over the loops of the headers that these loops hang on.
+    """Fit the readings of all loops on the headers of these loops.
 
-    about: loops that the complaint is about; causes: those that are met under it, and how often;
-    or elsewhere; side: 1 where it is that their rooms are cold, -1 that they are warm, else 0.
+    Args:
+        site: the job's readings and model.
+        about: the loops that the complaint is about.
+        causes: the causes under this complaint, each with how common it is, or `elsewhere` for
+            those of other complaints only.
+        side: 1 where the complaint is that rooms are cold, -1 that they are warm, else 0.
     """
     headers = {site.sheet.text("loops", one, "header") for one in about}
     loops = [n for n in site.sheet.ids("loops") if site.sheet.text("loops", n, "header") in headers]
@@ -105,6 +118,8 @@ def fit(site: Site, about: list[str], causes: dict[str, str], side: float) -> Fi
 
 
 class _House:
+    """The house of the loops that are fitted together."""
+
     def __init__(self, site: Site, loops: list[str], about: set[int], side: float) -> None:
         self.site, self.loops, self.about, self.side = site, loops, sorted(about), side
         sheet = site.sheet
@@ -153,7 +168,9 @@ class _House:
         self.room = np.where(np.isnan(self.read.room), self.designed, self.read.room)
 
     def _at_header(self, name: str) -> Array:
-        """What was read at the headers, each in the column of its first loop; (visits, loops)."""
+        """What was read at the headers, in the column of each header's first loop; shape (visits,
+        loops).
+        """
         visits = self.site.job.readings.visits
         found = np.full((len(visits), len(self.loops)), NAN)
         for header in dict.fromkeys(self.header):
@@ -162,9 +179,9 @@ class _House:
         return found
 
     def _mixed(self, flow: Array, water: Array) -> Array:
-        """What waters of a header's loops come to together, in its first loop's column.
+        """The mixed water of each header's loops, in the column of its first loop.
 
-        flow: by which each counts; both of shape (…, visits, loops).
+        flow: the weight of each; both of shape (…, visits, loops).
         """
         found = np.full_like(water, NAN)
         for header in dict.fromkeys(self.header):
@@ -175,7 +192,7 @@ class _House:
         return found
 
     def beyond(self, at: int) -> bool:
-        """Whether the papers themselves say that this loop's room needs more than its floor has."""
+        """Whether, on paper, this loop's room needs more heat than its floor can give."""
         room = f"rooms.{self.site.sheet.text('loops', self.loops[at], 'room')}"
         results = self.site.sheet.results
         return any(
@@ -183,7 +200,7 @@ class _House:
         )
 
     def on_paper(self, rule: str) -> bool:
-        """Whether the papers break this rule."""
+        """Whether the design itself breaks this rule."""
         return any(r.rule == rule and r.kind == "fail" for r in self.site.sheet.results)
 
     def judged(self, causes: dict[str, str]) -> Fit:
@@ -223,7 +240,9 @@ class _House:
             yield Residual(subject, _KINDS[kind].name, int(visit), round(shown, 3), unit, share)
 
     def covariance(self, nothing: Explanations, at: Array, known: npt.NDArray[np.bool_]) -> Array:
-        """Of the residuals, from what instruments and model may be off: shape (known, known)."""
+        """The covariance of the residuals from errors of instruments and model; shape (known,
+        known).
+        """
         read, errors = self.read, self.site.errors
         visits, count = read.flow.shape
         place = np.tile(np.arange(visits * count), len(_KINDS))[known]
@@ -272,7 +291,7 @@ class _House:
         return found + 1e-9 * np.eye(size)
 
     def residuals(self, tried: Explanations, read: _Read) -> Array:
-        """Of each explanation: shape (explanations, kinds × visits × loops)."""
+        """The residuals of each explanation; shape (explanations, kinds × visits × loops)."""
         order = tried.order[:, np.newaxis, :]
 
         def own(values: Array) -> Array:
@@ -325,7 +344,7 @@ class _House:
     def _waters(
         self, tried: Explanations, flow: Array, supply: Array, back: Array, read: _Read
     ) -> tuple[Array, Array, Array]:
-        """Return and surface less the model's, and the heat given upwards, W."""
+        """Measured minus computed return and surface, K, and the heat given upwards, W."""
         returned, up, surface = (np.full_like(flow, NAN) for _ in range(3))
         room = np.where(np.isnan(read.room), self.designed, read.room)
         for at, stated in enumerate(self.models):
@@ -357,10 +376,10 @@ class _House:
         return returned, np.nan_to_num(up), surface
 
     def _cold(self, tried: Explanations, flow: Array, supply: Array, room: Array) -> Array:
-        """How far a room stays under its temperature once what is explained were mended, K.
+        """How far a room stays below its temperature once the explained causes are mended, K.
 
-        From the room as it was read, by as much as the model's own balance of floor and losses
-        moves: what floor and losses both give is in proportion to a difference of temperatures.
+        Starts from the room as it was read, and adds the change of the model's own balance of floor
+        and losses, both of which are proportional to a temperature difference.
         """
         found = np.full_like(flow, NAN)
         for at in self.about:
@@ -390,7 +409,7 @@ class _House:
         covering: Array,
         lost: Array | float,
     ) -> Array:
-        """Temperature, °C, at which a room gets what it loses, lost in W/K."""
+        """The temperature, °C, at which a room gets as much heat as it loses; lost: W/K."""
         model = self.models[at]
         flow = np.maximum(flow, NIL * self.computed[at])
         with np.errstate(invalid="ignore", divide="ignore"):

@@ -1,4 +1,4 @@
-"""What signs take: which readings they need, and why one cannot be seen."""
+"""The readings that each sign needs, and why a sign cannot be seen."""
 
 from __future__ import annotations
 
@@ -45,11 +45,11 @@ NEEDED: dict[str, tuple[str, ...]] = {
     "air-flushed": ("flow_purged",),
     "head-answers": ("flow_other_head",),
 }
-"""What must be read on one visit for a sign to be seen; signs of papers need nothing."""
+"""What must be read on one visit for a sign to be seen; signs of the papers need nothing."""
 AT_HEADERS = frozenset(("waters-apart",))
-"""Signs whose waters are read at headers, beside those of their loops."""
+"""Signs whose water temperatures are read at headers as well as at their loops."""
 TRIED_ON_SHORT = frozenset(("air-flushed", "head-answers"))
-"""Signs that are only tried on a loop which was read to get too little water."""
+"""Signs that are only tried on a loop whose readings show too little water."""
 INFERRED = {"covering-more": inference.COVERING, "length-more": inference.LENGTH}
 _IN_WORDS = {
     "outside": "the outside temperature",
@@ -67,9 +67,9 @@ _IN_WORDS = {
 class WhyNotSeen(NamedTuple):
     """Why a sign cannot be seen.
 
-    unread: what was not read, in words, where some of it or all is lacking; partly: whether the
-    rest was read. again: whether reading it once more helps. because: why what was read says
-    nothing; empty with nothing unread means that a figure of the papers is missing.
+    unread: the missing readings, in words; partly: whether the others were read; again: whether
+    reading once more helps; because: why the readings say nothing. Where unread and because are
+    both empty, a figure of the design is missing.
     """
 
     unread: tuple[str, ...] = ()
@@ -79,7 +79,13 @@ class WhyNotSeen(NamedTuple):
 
 
 def worth_trying(site: Site, name: str, of: str) -> bool:
-    """Whether a sign that only a loop short of water can show is worth trying at this one."""
+    """Whether a sign of a loop that is short of water is worth trying on this loop.
+
+    Args:
+        site: the job's readings and model.
+        name: the sign.
+        of: the loop's id.
+    """
     if name not in TRIED_ON_SHORT:
         return True
     short = SIGNS["flow-short"](site, of).value
@@ -87,11 +93,20 @@ def worth_trying(site: Site, name: str, of: str) -> bool:
 
 
 SHORT = 0.15
-"""Of its computed flow, from which on a loop counts as short of water; as the sign does."""
+"""A loop counts as short of water where this share of its computed flow is missing, as the sign has
+it.
+"""
 
 
 def why_not_seen(site: Site, name: str, subject: str, ids: list[str]) -> WhyNotSeen:
-    """Why the sign is not seen at any of these subjects: the one that is nearest to being seen."""
+    """Why a sign is not seen at any of these subjects: the reason at the one that lacks least.
+
+    Args:
+        site: the job's readings and model.
+        name: the sign.
+        subject: the section of the subjects.
+        ids: their ids.
+    """
     found = [_untold(site, name, subject, of) for of in ids]
     return min(found, key=lambda one: (len(one.unread), not one.because, not one.again))
 

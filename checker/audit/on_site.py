@@ -1,4 +1,4 @@
-"""A job's readings beside the model of its design."""
+"""A job's readings compared with the model of its design."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ NAN = float("nan")
 
 
 class ModelResiduals(NamedTuple):
-    """A loop's readings beside what the model gives for them, one element a visit."""
+    """A loop's readings minus the model's values for them, shape (visits,)."""
 
     returned: Array
     return_deviation: Array
@@ -26,7 +26,7 @@ class ModelResiduals(NamedTuple):
 
 
 class Site:
-    """A job's readings beside the model of what is on paper."""
+    """A job's readings, and the model of what is on paper."""
 
     def __init__(self, job: Job) -> None:
         self.job = job
@@ -53,7 +53,7 @@ class Site:
         return self._models[loop]
 
     def readings(self, loop: str) -> LoopReadings:
-        """What was read at the loop, a value a visit."""
+        """The readings of a loop, shape (visits,)."""
         taken, subject = self.job.readings, f"loops.{loop}"
 
         def column(of: str, name: str) -> Array:
@@ -77,10 +77,10 @@ class Site:
         )
 
     def asked(self, room: str, side: float) -> float:
-        """The temperature that is asked of a room, °C: the designed, or its thermostat's.
+        """The temperature that a room should have, °C: that of the design, or of its thermostat.
 
-        side: 1 where the complaint is that it is cold, so that a thermostat set lower asks for
-        less; -1 where it is that it is warm, so that one set higher asks for more.
+        side: 1 where the complaint is that it is cold, so that a thermostat set lower counts; -1
+        where it is warm, so that one set higher counts.
         """
         designed = self.sheet.value("room", "temperature", room)
         values = [*self.job.readings.of(f"rooms.{room}", "set").values()]
@@ -90,7 +90,7 @@ class Site:
         return min(designed, read) if side > 0 else max(designed, read)
 
     def inferred(self, loop: str, what: str) -> Inferred:
-        """The covering's resistance or the length that the readings ask for."""
+        """The covering's resistance or the length that fits the readings."""
         key = (loop, what)
         if key not in self._inferred:
             infer = inference.covering if what == inference.COVERING else inference.length
@@ -110,7 +110,7 @@ class Site:
         return found
 
     def flow_read(self, loop: str) -> tuple[float, str]:
-        """The loop's flow on site, m³/s, and where it was read: visits, else the balance."""
+        """The loop's flow on site, m³/s, and where it was read: on visits, else in the balance."""
         flows = self.readings(loop).flow
         if not np.isnan(flows).all():
             return float(np.nanmean(flows)), "on site"
@@ -118,7 +118,7 @@ class Site:
         return recorded, "when it was balanced"
 
     def waters(self, loop: str) -> ModelResiduals:
-        """Return and surface as read, less what the model gives for the water the loop got."""
+        """Measured minus computed return and surface of a loop."""
         if loop not in self._waters:
             self._waters[loop] = self._compare(loop)
         return self._waters[loop]
@@ -143,13 +143,13 @@ class Site:
         )
 
     def leak(self, header: str) -> pressure.Leak:
-        """What the header's gauge says of a leak."""
+        """What the header's gauge says about a leak."""
         if header not in self._leaks:
             self._leaks[header] = pressure.leak(self.sheet, self.job.readings, header)
         return self._leaks[header]
 
     def needed_supply(self, loop: str) -> Array:
-        """Supply, °C, needed at the weather of each visit; of a loop in parts the highest."""
+        """Supply, °C, needed in the weather of each visit; of a loop in parts the highest."""
         parts = [f"{loop}.parts[{n}]" for n, _ in enumerate(self.sheet.parts(loop), 1)] or [loop]
         return np.asarray(np.max([self._needed_supply(part) for part in parts], axis=0))
 
@@ -167,7 +167,7 @@ class Site:
         )
 
     def _load_share(self, room: float) -> Array:
-        """Share of the design load that the weather of each visit asks for; NaN where unknown.
+        """Share of the design load that the weather of each visit needs; NaN where unknown.
 
         room: °C. In proportion to the difference between room and outside; common practice, no
         source.

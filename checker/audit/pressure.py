@@ -1,8 +1,9 @@
-"""What a header's gauge, read with its temperature on site, says of a leak: the model of the tests.
+"""What a header's gauge, read with its temperature on site, says about a leak: the model of the
+tests.
 
-The readings go through the very quantities that a test on site goes through
-(`checker.quantities.tightness`), with what the loops of the header are on paper. Only the pipes
-have stood under pressure for longer, so they settle less (`tightness.IN_SERVICE`).
+The readings go through the same quantities as a pressure test (`checker.quantities.tightness`),
+with the loops of the header as they are on paper. Only the pipes have been under pressure for
+longer, so they settle less (`tightness.IN_SERVICE`).
 """
 
 from __future__ import annotations
@@ -22,11 +23,11 @@ MANY = 2
 
 
 class Leak(Struct, frozen=True):
-    """What the gauge says, m³/s; NaN where it says nothing, and then `because` says why.
+    """What the gauge says about a leak, m³/s; NaN where it says nothing, and `because` then says
+    why.
 
-    rate, low, high: the likeliest, and what holds it in 95 % of cases; sure: the least that surely
-    leaks; most: the most that the readings let leak; allowed: what a buried pipe may lose and count
-    as tight.
+    rate: the likeliest rate; low, high: its 95 % range; sure: the least that certainly leaks; most:
+    the most that the readings allow; allowed: what a buried pipe may lose and count as tight.
     """
 
     rate: float = float("nan")
@@ -42,11 +43,11 @@ class Leak(Struct, frozen=True):
 
     @property
     def deviation(self) -> float:
-        """Standard deviation of the rate."""
+        """The standard deviation of the rate."""
         return (self.high - self.low) / 4
 
     def words(self, speech: Speech) -> str:
-        """The rate with its band, and over what it was read."""
+        """The rate with its range, and the time over which it was read."""
         low, high, rate = (
             speech.measure(max(one, 0.0) * ML_PER_HOUR, "ml/h")
             for one in (self.low, self.high, self.rate)
@@ -59,7 +60,13 @@ ML_PER_HOUR = 3.6e9
 
 
 def leak(sheet: Sheet, taken: Readings, header: str) -> Leak:
-    """What the gauge of this header says."""
+    """What the gauge of a header says about a leak.
+
+    Args:
+        sheet: the design as it is on paper.
+        taken: the job's readings.
+        header: the header's id.
+    """
     rows = _read(taken, header)
     if len(rows) < MANY:
         gauge = taken.of(f"headers.{header}", "pressure")
@@ -90,7 +97,9 @@ def leak(sheet: Sheet, taken: Readings, header: str) -> Leak:
 
 
 def _read(taken: Readings, header: str) -> list[tuple[float, float, float]]:
-    """s, Pa and °C, as a logger wrote them, else as the gauge was read with its temperature."""
+    """Time (s), pressure (Pa) and temperature (°C), from a logger, else from the gauge on
+    visits.
+    """
     logged = [row for row in taken.logged.get(header, ()) if not np.isnan(row[2])]
     if len(logged) >= MANY:
         return logged
@@ -115,7 +124,7 @@ def _members(values: list[float]) -> Grouped:
 
 
 def _worked(name: str, known: dict[str, object]) -> Array:
-    """A quantity of the test, worked out from what is known as the graph would."""
+    """A quantity of a pressure test, computed from known values as the graph would."""
     if name not in known:
         one = REGISTRY["test", name]
         with np.errstate(invalid="ignore", divide="ignore"):

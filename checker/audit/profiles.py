@@ -1,7 +1,8 @@
-"""What siblings are found by: of each job its traits, and what its papers show of any cause.
+"""The profile of each job: its traits, and what its papers show of any cause. Siblings are found by
+it.
 
-A profile is small and hangs on nothing but the design, the rules and the program, so it is kept in
-the cache: a second look through an archive judges only what is new in it.
+A profile is small and depends only on the design, the rules and the program, so it is kept in the
+cache: a second search of an archive judges only what is new in it.
 """
 
 from __future__ import annotations
@@ -32,13 +33,13 @@ from checker.run.rules_in_force import compiled_rules
 Traits = dict[str, str | float]
 
 Shown = tuple[float, str]
-"""How far a piece of evidence is there, and in words; 0 where it is not."""
+"""How far a piece of evidence is there (0: not at all), and in words."""
 
 
 class Profile(Struct, frozen=True):
-    """One job's papers, as far as siblings go by them.
+    """What the search for siblings needs from one job's papers.
 
-    rules, signs: by their ids the most that is shown of each, on whatever subject.
+    rules, signs: by id, the strongest evidence on any subject.
     """
 
     path: str
@@ -53,7 +54,7 @@ class Profile(Struct, frozen=True):
 
 
 def profile(sheet: Sheet) -> Profile:
-    """What siblings are found by in a design."""
+    """Make the profile of a design."""
     day = sheet.day("project.designed_on")
     return Profile(
         sheet.design.path,
@@ -71,9 +72,12 @@ def profile(sheet: Sheet) -> Profile:
 def profiles(
     folder: str, plan: Plan, excluded: Callable[[str], bool]
 ) -> Iterator[tuple[list[Profile], list[Unreadable]]]:
-    """The profiles of all designs under a folder, some at a time, and what cannot be read.
+    """The profiles of all designs under a folder, some at a time, and what could not be read.
 
-    excluded: whether a policy passes a path over.
+    Args:
+        folder: where to look.
+        plan: how the designs are judged.
+        excluded: whether the policy excludes a path.
     """
     named = design_files.designs([folder])
     files = [path for path in named.files if not excluded(path)]
@@ -95,7 +99,7 @@ def profiles(
 def _some(
     files: list[str], plan: Plan, cache: Cache, basis: bytes
 ) -> tuple[list[Profile], list[Unreadable]]:
-    """The profiles of some files in their order, those kept before not made again."""
+    """The profiles of some files in order; those in the cache are not made again."""
     taken = sheets.take(files, frozenset())
     part = part_of(taken.files, cache, basis, read=False)
     found = {
@@ -115,7 +119,7 @@ def _some(
 
 
 def traits(sheet: Sheet, subject: str = "") -> Traits:
-    """What a job is made of, where it is stated: of this subject, else of its first loop."""
+    """What a job is made of, as far as it is stated; of this subject, else of the first loop."""
     about = sheet.related(subject) if subject else set()
     loops = [loop for loop in sheet.ids("loops") if not about or f"loops.{loop}" in about]
     found: Traits = {}
@@ -158,9 +162,9 @@ def _numbers(sheet: Sheet, loops: list[str]) -> Iterator[tuple[str, float]]:
 
 
 def exposure(job: Profile, cause: Cause) -> tuple[float, list[str]]:
-    """What a job's papers give the cause, as a share of what they could; and the findings.
+    """How much a job's papers speak for a cause, from 0 to 1 of what they could, and the findings.
 
-    Broken rules count, and those signs that papers and the recorded balance show without a visit.
+    Broken rules count, and the signs that papers and the recorded balance show without a visit.
     """
     could, points, findings = [], [], []
     for piece in cause.supporting:
@@ -177,7 +181,9 @@ def exposure(job: Profile, cause: Cause) -> tuple[float, list[str]]:
 
 
 def _broken(sheet: Sheet) -> dict[str, Shown]:
-    """Of each rule that is broken the finding furthest past its limit, the first of several."""
+    """For each broken rule the finding furthest past its limit; the first where several are
+    equal.
+    """
     found: dict[str, Shown] = {}
     for result in sheet.report.results_of("fail"):
         degree = degree_of(result) or 0.0
@@ -187,7 +193,7 @@ def _broken(sheet: Sheet) -> dict[str, Shown]:
 
 
 def _seen(sheet: Sheet) -> dict[str, Shown]:
-    """Of each sign that papers show the subject that shows it most."""
+    """For each sign that the papers show, the subject that shows it most."""
     site = Site(Job("", [sheet], NONE_TAKEN))
     found: dict[str, Shown] = {}
     for name in sorted(ON_PAPER):

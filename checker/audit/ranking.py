@@ -1,13 +1,12 @@
-"""The causes of a complaint, ranked by evidence.
+"""Ranks the causes of a complaint by evidence.
 
-The points of a cause are what it starts with (how often it is met) and what its evidence adds or
-takes. A piece counts its weight times how far it is there: a rule by its finding and how far past
-the limit, a sign by its value between `from` and `full`, less one standard deviation of the
-reading. Of several pieces that point the same way the strongest counts whole, the next half, then
-a quarter, because pieces of one cause are seldom independent. A piece that was looked at and is
-not there takes a part of its weight. What is missing adds nothing, and is listed with what would
-decide it. All these shares are conventions of ours: points put causes in order, they are no
-probabilities.
+A cause starts with points for how common it is, and its evidence adds or takes points. A piece of
+evidence counts its weight times how far it is there: a rule by its finding and how far past the
+limit, a sign by its value between `from` and `full`, less one standard deviation of the reading. Of
+several pieces that point the same way the strongest counts fully, the next half, then a quarter,
+because pieces for one cause are seldom independent. A piece that was looked for and is absent takes
+a part of its weight. Missing evidence adds nothing, and is listed with what would decide it. All
+these shares are our conventions: points put causes in order, they are not probabilities.
 """
 
 from __future__ import annotations
@@ -28,26 +27,26 @@ from checker.audit.signs import SIGNS, Observed
 from checker.outcome.results import Limit, Measure, Result
 
 BROKEN = 0.5
-"""How far a rule's evidence is there just past the limit; it is all there at `_ALL_THERE`."""
+"""How far a rule's evidence is there just past the limit; at `_ALL_THERE` past it, it is 1."""
 NEAR = 0.2
-"""How far it is there where the limit is kept, but only just."""
+"""How far it is there where the limit is only just kept."""
 KEPT = -0.3
-"""How far where the limit is kept with room."""
+"""How far it is there where the limit is kept with room."""
 FOR_REVIEW = 0.2
-"""How far where a person must look."""
+"""How far it is there where a review is needed."""
 NOT_THERE = -0.5
 """How far a sign is there that was looked for and not seen."""
 FADING = 0.5
-"""What each further piece counts of the one before it."""
+"""The share that each further piece counts of the one before it."""
 
 CLOSE = 1.0
-"""Points between two causes from which on the first stands clear of the second."""
+"""The first cause is clearly ahead of the second from this many points."""
 
 _ALL_THERE = 0.25
-"""Past the limit by this share of it, the evidence is all there."""
+"""The evidence is fully there at this share of the limit past it."""
 _JUST_KEPT = 0.10
 _SCALES = {"K": 20.0, "°C": 20.0, "day": 28.0}
-"""What a share is of where the limit's own size means nothing; so 5 K or 7 days are all there."""
+"""Replaces the limit's own size where that means nothing; so 5 K or 7 days count fully."""
 
 AGAINST = "the evidence speaks against it"
 SUPPORT = (
@@ -57,11 +56,11 @@ SUPPORT = (
     (-0.7, "nothing speaks for it so far"),
     (-1e9, AGAINST),
 )
-"""What the points of the evidence alone are called, from this many up."""
+"""Words for the points of the evidence alone, from this many up."""
 
 
 class Piece(Struct, frozen=True):
-    """One piece of evidence as it was found; points above 0 speak for the cause."""
+    """A piece of evidence that was found; points above 0 speak for the cause."""
 
     what: str
     subject: str
@@ -71,10 +70,10 @@ class Piece(Struct, frozen=True):
 
 
 class MissingEvidence(Struct, frozen=True):
-    """Evidence that is missing: what would decide, and the measurement that would show it.
+    """Missing evidence: what would decide, and the measurement that would show it.
 
-    measure: empty where none would. lacking: what alone is still to be read of it, where the rest
-    was. again: it was read, but reading it once more may help.
+    measure: empty where none would; lacking: the only readings still missing, where others were
+    taken; again: whether it was read, but reading once more may help.
     """
 
     what: str
@@ -86,7 +85,7 @@ class MissingEvidence(Struct, frozen=True):
 
 
 class Ranked(Struct, frozen=True, rename={"supporting": "speaks_for"}):
-    """A cause with its points and why it has them."""
+    """A cause with its points, and the reasons for them."""
 
     id: str
     title: str
@@ -102,7 +101,14 @@ class Ranked(Struct, frozen=True, rename={"supporting": "speaks_for"}):
 
 
 def fitted(site: Site, known: Complaints, complaint: str, subject: str = "") -> fits.Fit:
-    """All readings at once, beside what the causes of this complaint make of them."""
+    """Fit all readings at once for the causes of this complaint.
+
+    Args:
+        site: the job's readings and model.
+        known: the file of complaints.
+        complaint: its id.
+        subject: the room, loop or header it is about; empty for the whole job.
+    """
     # A cause that is seldom complained of like this can still be what the readings show.
     causes = {name: cause.of.get(complaint, ELSEWHERE) for name, cause in known.causes.items()}
     about = _Looked(site, known, subject).ids["loop"]
@@ -116,9 +122,14 @@ def rank(
     subject: str = "",
     fit: fits.Fit | None = None,
 ) -> list[Ranked]:
-    """The causes of the complaint, most evidence first; ties stand in the file's order.
+    """Rank the causes of a complaint, most evidence first; ties in the file's order.
 
-    fit: of all readings, where it was made before.
+    Args:
+        site: the job's readings and model.
+        known: the file of complaints.
+        complaint: its id.
+        subject: the room, loop or header it is about; empty for the whole job.
+        fit: the fit of all readings, where it was made before.
     """
     looked = _Looked(site, known, subject)
     together = fitted(site, known, complaint, subject) if fit is None else fit
@@ -155,11 +166,13 @@ FITTED = frozenset(
         "waters-apart",
     )
 )
-"""Signs of readings that the fit over all of them has in it."""
+"""Signs of readings that the fit of all readings includes."""
 
 
 def _beside(found: Piece, fit: fits.Fit, cause: str) -> Piece:
-    """A sign as far as all readings together bear it out: alone it may be another cause's."""
+    """A sign, as far as all readings together confirm it; by itself it may belong to another
+    cause.
+    """
     if found.what not in FITTED or cause not in fit.odds:
         return found
     borne = np.clip(np.sign(found.points) * fit.odds[cause] / fits.NO_DOUBT, 0.0, 1.0)
@@ -167,7 +180,7 @@ def _beside(found: Piece, fit: fits.Fit, cause: str) -> Piece:
 
 
 SELDOM = 0.01
-"""A chance under this is not told in figures: it is no better than what the model leaves out."""
+"""Probabilities below this are not stated as numbers: the model itself is not that good."""
 
 
 def _together(fit: fits.Fit, cause: str) -> Piece | None:
@@ -246,7 +259,9 @@ class _Looked:
         self._seen: dict[str, tuple[float, str, Observed] | None] = {}
 
     def at(self, evidence: Evidence, sign: float) -> Piece | MissingEvidence | None:
-        """The evidence as it stands; None where it does not apply. sign: -1 turns it round."""
+        """What was found of a piece of evidence; None where it does not apply. sign: -1 reverses
+        it.
+        """
         if evidence.rule:
             return self._rule(evidence, sign)
         return self._sign(evidence, sign)
@@ -317,7 +332,7 @@ class _Looked:
         return MissingEvidence(name, "papers", points, words)
 
     def _best(self, name: str) -> tuple[float, str, Observed] | None:
-        """Where the sign is there most, and how far; None where it was read nowhere."""
+        """The subject where a sign is there most, and how far; None where it was read nowhere."""
         sign = self.known.signs[name]
         best: tuple[float, str, Observed] | None = None
         for of in self.ids[sign.subject]:
@@ -333,8 +348,14 @@ class _Looked:
 def sign_degree(observed: Observed, least: float, full: float) -> float:
     """How far a sign is there, from NOT_THERE to 1.
 
-    It is there as far as the value less one standard deviation lies between the two; it is not
-    there where the value and one standard deviation stay below `least`; between, nothing is said.
+    It is there as far as the value minus one standard deviation is on the way from `least` to
+    `full`. It is absent where the value plus one standard deviation is below `least`; in between,
+    it counts 0.
+
+    Args:
+        observed: the value with its standard deviation, SI.
+        least: the value up to which it is absent.
+        full: the value from which it is fully there.
     """
     value, deviation = float(observed.value), float(observed.deviation)
     surely = (value - deviation - least) / (full - least)
@@ -355,15 +376,15 @@ def degree_of(result: Result) -> float | None:
 
 
 def _only_just(result: Result) -> bool:
-    """Whether a limit is kept by little; a count at its limit is no near miss."""
+    """Whether a limit is kept by little; a count at its limit is not a near miss."""
     counted = result.margin is UNSET or result.margin.unit == "1"
     return not counted and past(result) < _JUST_KEPT
 
 
 def past(result: Result) -> float:
-    """How far the value is from its limit, as a share of it, without a sign.
+    """The distance of the value from its limit as a share of the limit, without a sign.
 
-    1 where the two are no numbers, or the limit is zero.
+    1 where the two are not numbers, or the limit is zero.
     """
     if result.margin is UNSET or result.margin.magnitude is None or result.limit is UNSET:
         return 1.0
@@ -392,7 +413,7 @@ def _rule_words(result: Result) -> str:
 
 
 def is_supported(cause: Ranked) -> bool:
-    """Whether the evidence alone says enough of the cause to act on it."""
+    """Whether the evidence by itself is strong enough to act on the cause."""
     return cause.support in (SUPPORT[0][1], SUPPORT[1][1])
 
 
@@ -417,15 +438,17 @@ def in_words(ranked: list[Ranked]) -> str:
 
 
 def _for_itself(first: Ranked, second: Ranked) -> bool:
-    """Whether the second rests on evidence of its own, so that both may be at work."""
+    """Whether the second cause has evidence that the first does not, so that both may be at
+    work.
+    """
     shared = {piece.what for piece in first.supporting}
     return second.supporting[0].what not in shared
 
 
 def by_severity(sheet: Sheet, causes: dict[str, Cause], about: set[str]) -> list[str]:
-    """The causes in the order of their gravest finding: what a plain list of findings gives.
+    """The causes in the order of their gravest finding, as a plain list of findings would give.
 
-    Findings of equal severity stand in file order, as a report has them; causes without one
+    Findings of equal severity are in file order, as a report has them; causes without a finding
     come last, in the order given.
     """
     from checker.outcome.results import SEVERITIES

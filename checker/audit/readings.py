@@ -1,7 +1,7 @@
 """Readings taken on site after a job was handed over: files named `*.readings.yaml`.
 
-`schemas/readings.schema.json` states the format. Units, bounds and places are read as a design's
-are; every mistake is told with its line and column.
+`schemas/readings.schema.json` states the format. Units, bounds and places are read as in a design;
+every mistake is reported with its line and column.
 """
 
 from __future__ import annotations
@@ -27,15 +27,15 @@ from checker.reading.package_data import data_path
 from checker.words import choices, measure
 
 FLOWS = 10.0
-"""Times the design flow from which on a reading is refused; our convention."""
+"""A flow above this many times the design flow is refused; our convention."""
 WORDS = ("valve", "meter", "notes")
-"""What of a subject is kept as it was written."""
+"""Properties of a subject that are kept as they were written."""
 SURE = 2.0
-"""K by which two temperatures must contradict one another to be refused; our convention."""
+"""Temperatures that contradict each other by this many K are refused; our convention."""
 
 
 class Accuracy(Struct, frozen=True):
-    """How far off an instrument may be, either way, taken as two standard deviations.
+    """The largest error of an instrument either way, taken as two standard deviations.
 
     flow, content: share of the reading; temperature, surface: K; pressure: Pa. Common practice, no
     source: a flow setter's float, a clamp or stick thermometer, an infrared thermometer, a
@@ -50,7 +50,7 @@ class Accuracy(Struct, frozen=True):
 
 
 class Reading(NamedTuple):
-    """One number read on a visit; value in SI, °C for a temperature."""
+    """One number read on a visit; SI, °C for a temperature."""
 
     on: datetime
     subject: str
@@ -62,9 +62,9 @@ class Reading(NamedTuple):
 class Readings(Struct, frozen=True):
     """All that was read at a job.
 
-    events: days by name, laid, handed_over and complaint; outside: air outside by visit, °C;
-    visits: when each began, midnight where no time of day was noted; notes: what was written down
-    in words, as (visit, subject, words). digest: of the file as it was read.
+    events: dates by name (laid, handed_over, complaint); outside: air outside by visit, °C; visits:
+    when each began, midnight where no time was noted; notes: notes in words, as (visit, subject,
+    words); digest: of the file as it was read.
     """
 
     path: str = ""
@@ -78,7 +78,7 @@ class Readings(Struct, frozen=True):
     logged: dict[str, tuple[tuple[float, float, float], ...]] = {}
     """What loggers wrote, by header: s since their first reading, Pa, and °C or NaN."""
     complaint: str = ""
-    """What was complained of, by its id where the words are known, else in words."""
+    """The complaint by its id where its words are known, else in words."""
 
     def of(self, subject: str, name: str) -> dict[datetime, float]:
         """The values of this name by visit."""
@@ -89,7 +89,7 @@ NONE_TAKEN = Readings()
 
 
 class Unreadable(Exception):
-    """A file of readings that cannot be taken, with all that is wrong in it."""
+    """A file of readings that cannot be used; holds every mistake in it."""
 
     def __init__(self, problems: list[Problem]) -> None:
         super().__init__(problems[0].message)
@@ -98,12 +98,12 @@ class Unreadable(Exception):
 
 @cache
 def layout() -> Record:
-    """What the format of readings states."""
+    """The format of files of readings."""
     return other_format(os.path.join(data_path("schemas"), "readings.schema.json"))
 
 
 def read(path: str, data: bytes) -> Readings:
-    """The readings in this file; raises Unreadable."""
+    """Read a file of readings; raises Unreadable."""
     try:
         document = yaml_reader.read(data, first="readings: 1")
     except Problem as problem:
@@ -155,9 +155,9 @@ def read(path: str, data: bytes) -> Readings:
 
 
 def joined(several: list[Readings]) -> Readings:
-    """The readings of several files of one job as one; the first says how good its instruments are.
+    """Join the readings of several files of one job; the first file's accuracies count.
 
-    Each file's visits must be of their own days or times; raises Unreadable.
+    Raises Unreadable where two files have a visit at the same time.
     """
     first, *others = several
     if not others:
@@ -191,17 +191,17 @@ def _complaint(words: str) -> str:
 
 
 def digest_of(data: bytes) -> str:
-    """What tells that a file is the one that was read."""
+    """A digest that identifies a file's content."""
     return f"sha256:{sha256(data).hexdigest()}"
 
 
 def told(on: datetime) -> str:
-    """A visit's day, and its time of day where it was noted."""
+    """A visit's day, with its time where it was noted."""
     return on.date().isoformat() + (f" {on:%H:%M}" if on.time() != time() else "")
 
 
 def misplaced(readings: Readings, known: dict[str, list[str]]) -> list[Problem]:
-    """Readings of subjects that the job does not have; known: ids by section."""
+    """Mistakes for readings of subjects that the job does not have; known: ids by section."""
     problems = [
         Problem(f"The job has no header '{name}'; {choices(name, known.get('headers', ()))}")
         for name in readings.logged
@@ -219,7 +219,7 @@ def misplaced(readings: Readings, known: dict[str, list[str]]) -> list[Problem]:
 
 
 def of_logger(path: str, data: bytes, header: str) -> Readings:
-    """What a logger at this header wrote; raises Unreadable."""
+    """Read the file of a logger that was connected to this header; raises Unreadable."""
     from checker.intake import logged
     from checker.intake.sheets import BadSheet
 
@@ -237,10 +237,14 @@ def of_logger(path: str, data: bytes, header: str) -> Readings:
 
 
 def beyond(readings: Readings, most: dict[str, float], designed: dict[str, float]) -> list[Problem]:
-    """Flows read that no loop can have: beyond the pump's curve, or far beyond the design's.
+    """Mistakes for flows that no loop can have: beyond the pump's curve, or far above the design's.
 
-    most: the largest flow of the pump curve at the loop's header; designed: the loop's computed
-    flow; m³/s by subject, NaN where it is not known. What the instrument may be off is granted.
+    The instrument's error is allowed for.
+
+    Args:
+        readings: the readings.
+        most: the largest flow on the pump's curve, m³/s by loop, NaN where it is not known.
+        designed: the loop's computed flow, likewise.
     """
     problems = []
     for one in readings.taken:
@@ -262,7 +266,7 @@ def beyond(readings: Readings, most: dict[str, float], designed: dict[str, float
 
 
 def _impossible(name: str, own: dict[str, float]) -> list[str]:
-    """What cannot be true of one loop at one time."""
+    """Contradictions between readings of one loop at one time."""
     supply, back = own.get("supply", math.inf), own.get("return", -math.inf)
     surface = max(own.get("surface", -math.inf), own.get("surface_max", -math.inf))
     found = []

@@ -1,9 +1,9 @@
-"""Other jobs of an archive that share a cause: the same finding, or the same pattern of inputs.
+"""Finds other jobs in an archive that share a cause: the same finding, or similar inputs.
 
-Nearness is the mean likeness of the traits that both jobs state, each 0 to 1: words are alike or
-not, numbers as far apart as their range allows (J. C. Gower, A General Coefficient of Similarity
-and Some of Its Properties, Biometrics 27, 1971; from memory). Exposure is what the job's own
-papers give the cause, as a share of what they could give it.
+Nearness is the mean similarity of the traits that both jobs state, each from 0 to 1: words are
+equal or not, numbers by their difference over a range (J. C. Gower, A General Coefficient of
+Similarity and Some of Its Properties, Biometrics 27, 1971; from memory). Exposure is how much a
+job's own papers speak for the cause, as a share of what they could.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from checker.reading.mistakes import Unreadable
 from checker.run.batch import BY_THE_DESIGN, Plan
 
 ALIKE = 0.8
-"""From this likeness on a trait, or a job with no finding, counts as alike; our convention."""
+"""Traits, and jobs without a finding, count as alike from this similarity; our convention."""
 YEAR = 365.25
 
 RANGES = {
@@ -34,11 +34,11 @@ RANGES = {
     "header bore": 0.020,
     "period": 5 * YEAR,
 }
-"""How far apart numbers (SI, days) may be before they are not alike at all; our convention."""
+"""Numbers this far apart (SI, days) are not alike at all; our convention."""
 
 
 class SimilarJob(Struct, frozen=True):
-    """Another job, how near it is and how exposed, each 0 to 1."""
+    """Another job, how near it is and how exposed, each from 0 to 1."""
 
     path: str
     name: str
@@ -53,7 +53,9 @@ class SimilarJob(Struct, frozen=True):
 
 
 class SimilarJobs(Struct, frozen=True):
-    """The jobs that share a cause: with a finding of it, and with its pattern alone."""
+    """The jobs that share a cause: those with a finding of it, and those with similar inputs
+    only.
+    """
 
     cause: str
     archive: str
@@ -74,7 +76,18 @@ def family(
     plan: Plan = BY_THE_DESIGN,
     excluded: Callable[[str], bool] = lambda path: False,
 ) -> SimilarJobs:
-    """The siblings of this job under a folder, those most exposed and nearest first."""
+    """Find the jobs under a folder that share a cause with this one, the most exposed and nearest
+    first.
+
+    Args:
+        job: the job of the complaint.
+        cause: its cause.
+        archive: the folder.
+        subject: what the complaint is about; empty for the whole job.
+        most: how many are listed.
+        plan: how the designs are judged.
+        excluded: whether the policy excludes a path.
+    """
     own = traits(job.current, subject)
     own_files = {os.path.realpath(paper.design.path) for paper in job.sheets}
     found: dict[tuple[str, str], tuple[str, SimilarJob]] = {}
@@ -106,7 +119,7 @@ def family(
 
 
 def likeness(one: Traits, other: Traits) -> dict[str, float]:
-    """How alike each trait is that both state, 0 to 1."""
+    """The similarity of each trait that both jobs state, from 0 to 1."""
     found = {}
     for name in one.keys() & other.keys():
         mine, its = one[name], other[name]

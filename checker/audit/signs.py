@@ -1,4 +1,4 @@
-"""The signs that causes are known by: how far each is there, by readings or by papers."""
+"""The signs that speak for causes: how far each is there, by readings or by papers."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from checker.audit.on_site import NAN, Site
 from checker.physics import en_1264
 
 MANY = 2
-"""Loops of a header that must be read before they are compared with one another."""
+"""Loops of a header are compared with one another where at least this many were read."""
 
 
 class Observed(NamedTuple):
-    """How far a sign is there: its value with its standard deviation (SI), and what was seen.
+    """The value of a sign with its standard deviation (SI), and what was seen in words.
 
-    A value that is NaN was not read.
+    The value is NaN where it was not read.
     """
 
     value: float
@@ -150,10 +150,10 @@ def _covering_more(site: Site, loop: str) -> Observed:
 
 
 def _common_excess(site: Site, loop: str) -> float:
-    """What the other loops' coverings are inferred above the stated ones alike, m²·K/W.
+    """The resistance, m²·K/W, by which all other loops' coverings appear to exceed those stated.
 
-    The model, or a thermometer, is off alike on all loops; up to MODEL_EXCESS of it is not held
-    against one covering, so that carpet everywhere still shows.
+    An error of the model or of a thermometer is the same on all loops. At most MODEL_EXCESS is
+    subtracted, so that carpet in every room is still found.
     """
     others = [
         site.inferred(other, inference.COVERING)
@@ -167,8 +167,9 @@ def _common_excess(site: Site, loop: str) -> float:
 
 
 MODEL_EXCESS = 0.03
-"""m²·K/W that the tables of EN 1264-2 leave a covering short by, beside a floor solved in section;
-ours, no source."""
+"""m²·K/W by which the tables of EN 1264-2 underestimate a covering, compared with the floor solved
+in section; our own comparison, no source.
+"""
 
 
 def _length_more(site: Site, loop: str) -> Observed:
@@ -245,7 +246,7 @@ def _header_tight(site: Site, header: str) -> Observed:
 
 
 def _room_below(site: Site, room: str) -> float:
-    """How far the room was read below what is asked of it, K, mean over the visits."""
+    """How far the room was below the temperature it should have, K, mean over the visits."""
     values = site.job.readings.of(f"rooms.{room}", "temperature")
     if not values:
         return NAN
@@ -280,7 +281,7 @@ def _house_loses(site: Site, room: str) -> Observed:
 
 
 COLD = 0.7
-"""K below its designed temperature from which on a room counts as cold."""
+"""A room counts as cold from this many K below its design temperature."""
 
 
 def _floor_cold(site: Site, loop: str) -> Observed:
@@ -325,7 +326,7 @@ def _waters_apart(site: Site, header: str) -> Observed:
 
 
 def _after(name: str) -> _Sign:
-    """How much more water the loop gets once something was done, as a share of its due."""
+    """How much more water the loop gets after a change, as a share of what it should get."""
 
     def observed(site: Site, loop: str) -> Observed:
         before, computed = _column(site, loop, "flow"), site.sheet.value("loop", "flow", loop)
@@ -424,4 +425,4 @@ SIGNS: dict[str, _Sign] = {
     "insulation-thin": _stated("floor", "insulation", "m²·K/W", 1.0, -1.0),
     "pump-surplus": _pump_surplus,
 }
-"""Each sign of `rules/complaints.yaml`, and how it is seen; value in SI."""
+"""Each sign of `rules/complaints.yaml`, and the function that sees it; values in SI."""

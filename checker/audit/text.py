@@ -13,7 +13,7 @@ from checker.audit.timeline import out_of_order
 from checker.reports.terminal import INDENT, WIDEST, Page
 
 MOST_CAUSES = 5
-"""Causes described at length; the others are named in a line."""
+"""This many causes are described in full; the others are named in a line."""
 EXPLANATION = (
     "Points put the causes in order; they are no probabilities. Each starts with how often it is "
     "met (common 1, occasional 0, rare -1); evidence adds or takes up to 3 points (strong), 1.5 "
@@ -22,11 +22,11 @@ EXPLANATION = (
 )
 CALLS = 8
 COMPUTED = {"supply_temperature": "wanted for that weather"}
-"""What a computed value describes, where it is not the water that was read."""
+"""What a computed value refers to, where that is not the water that was read."""
 
 
 def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
-    """The whole audit."""
+    """The whole audit as text."""
     out = Page(max(40, min(width, WIDEST)), colour)
     out.wrapped(audit.name, first="", style="bold")
     if audit.complaint:

@@ -1,4 +1,4 @@
-"""The days in a job's life, and those that are out of order."""
+"""The dates in a job's life, and those that are out of order."""
 
 from __future__ import annotations
 
@@ -11,14 +11,16 @@ from checker.audit.jobs import Job
 
 
 class Event(Struct, frozen=True):
-    """A day in a job's life; None where nothing states it."""
+    """A date in a job's life; None where nothing states it."""
 
     name: str
     on: date | None
 
 
 def timeline(job: Job) -> list[Event]:
-    """Designed, laid, tested, screeded, heated up, handed over, complaint, in this order."""
+    """The dates of a job in this order: designed, laid, tested, screeded, heated, handed over,
+    complaint.
+    """
     sheet, events = job.current, job.readings.events
     tested = sheet.days("pressure_tests", "tested_on")
     screeded = sheet.days("floors", "screed.laid_on")
@@ -35,7 +37,7 @@ def timeline(job: Job) -> list[Event]:
 
 
 def out_of_order(events: Iterable[Event]) -> list[str]:
-    """Days that stand before the day of an earlier step, in sentences."""
+    """A sentence for each date that is before the date of an earlier step."""
     found = []
     latest: Event | None = None
     for event in events:

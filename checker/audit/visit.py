@@ -1,7 +1,7 @@
 """The form for a visit: what to read at a job, in the order of the round, and what it would decide.
 
-It is a form like those of a house and of records (`checker.forms`). Filled in it is a file of
-readings: its answers become the text of one, which `checker.audit.readings` reads.
+It is a form like those of a house and of records (`checker.forms`). Filled in, its answers become
+the text of a file of readings, which `checker.audit.readings` reads.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from checker.reading.package_data import data_folder
 
 FORM = "visit"
 ROOM = 40
-"""Rooms, loops and headers that a form has room for at least, so that any may be added."""
+"""A form has room for at least this many rooms, loops and headers, so that some can be added."""
 _TITLES = {
     "on": "Day of the visit",
     "at": "Time of day",
@@ -72,9 +72,13 @@ _MOST_NAMED = 5
 
 
 def visit_form(sheet: Sheet | None = None, complaint: str = "") -> Form:
-    """The form of a job, or with no job one that any filled-in form is read by.
+    """The form for a visit.
 
-    complaint: by its id, what the visit is for; what a reading decides is told of its causes.
+    Args:
+        sheet: the job as it is on paper; None for an empty form, by which any filled-in one is
+            read.
+        complaint: the id of the complaint; the form says what each reading decides about its
+            causes.
     """
     known = complaints()
     decides = deciding(known, complaint)
@@ -139,7 +143,7 @@ def visit_form(sheet: Sheet | None = None, complaint: str = "") -> Form:
 
 
 def known_records(sheet: Sheet) -> dict[str, list[Record]]:
-    """What the form is filled in with: the job's rooms, headers and loops, as they are on paper."""
+    """The records that the form shows: the job's rooms, headers and loops as they are on paper."""
     speech = sheet.report.speech
 
     def told(value: float, unit: str) -> str:
@@ -179,7 +183,7 @@ def deciding(known: Complaints, complaint: str = "") -> dict[str, tuple[str, ...
 
 
 def _where(name: str, subject: str) -> str:
-    """Where a reading that a sign takes stands in the form."""
+    """Where in the form a reading that a sign needs is written."""
     if name == "outside":
         return name
     if name in ("temperature", "set", "pressure", "glycol"):
@@ -200,7 +204,7 @@ def _question(name: str, decides: Sequence[str]) -> Question:
 
 
 def _leaves() -> dict[str, tuple[Leaf, str]]:
-    """The fields of the format of readings by their place in the form, and what it says of them."""
+    """The fields of the format of readings by their place in the form, with their descriptions."""
     schema = json.loads((data_folder("schemas") / "readings.schema.json").read_text("utf-8"))
     whole: Any = readings.layout()
     visit = whole.members["visits"].record
@@ -231,7 +235,7 @@ def _of_each(words: Any) -> Any:
 
 
 def as_readings(found: Answers) -> bytes:
-    """What a filled-in form says, as the text of a file of readings."""
+    """The answers of a filled-in form as the text of a file of readings."""
     first = {**found.only("visit"), **found.only("accuracy")}
     document: dict[str, Any] = {"readings": "1"}
     visit: dict[str, Any] = {}
