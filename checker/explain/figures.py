@@ -1,4 +1,4 @@
-"""Numbers, symbols and subjects as a worked calculation writes them."""
+"""Writes the numbers, symbols and subjects of a worked calculation."""
 
 from __future__ import annotations
 
@@ -15,11 +15,17 @@ from checker.rulebook.model import Described
 from checker.words.speech import PLAIN, Speech
 
 FIGURES = 4
-"""Significant digits of a number that goes on into the next step."""
+"""Significant digits of a number that the next step uses."""
 
 
 def written(number: float, shown: Described, speech: Speech = PLAIN) -> str:
-    """A value in its reader's unit, with the digits that the next step wants."""
+    """A value in the reader's unit, with the digits that the next step needs.
+
+    Args:
+        number: the value in SI.
+        shown: the unit that reports use, and the kind of quantity.
+        speech: how values are shown to the reader.
+    """
     how = Shown(shown, speech)
     (value,) = how.numbers(np.array([number]))
     if not how.plain:

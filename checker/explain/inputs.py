@@ -1,4 +1,4 @@
-"""What goes into a value: its inputs as numbers, their kinds, and which of them it hangs on."""
+"""The inputs of a value as numbers, their kinds, and which of them it depends on."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Inputs:
         self.tables = graph.tables
 
     def number(self, subject: str, name: str, row: int) -> float | list[float] | None:
-        """A value as a formula is worked with it: SI, days in seconds; None where it is a word."""
+        """A value as a formula uses it: SI, days in seconds; None where it is a word."""
         part, _, field = name.partition(".")
         if part in OF_PARTS:
             of, (table, rows) = OF_PARTS[part], self.graph.members.rows_of(subject, name, row)
@@ -58,7 +58,7 @@ class Inputs:
         return shown.measure
 
     def depends_on(self, known: Quantity, name: str, row: int) -> bool:
-        """Whether the result would be another if this input were missing."""
+        """Whether the result would change if this input were missing."""
         arguments: list[Any] = []
         for own in known.inputs:
             if own in ROWS:
@@ -79,7 +79,9 @@ class Inputs:
     def where_it_breaks(
         self, known: Quantity, parameters: Mapping[str, str], row: int, reason: int
     ) -> dict[str, str]:
-        """The first input that is missing for the same reason; all where it breaks here."""
+        """The first input that is missing for the same reason; all inputs where the reason begins
+        here.
+        """
         for parameter, name in parameters.items():
             if is_part(name):
                 table, rows = self.graph.members.rows_of(known.subject, name, row)
@@ -100,5 +102,5 @@ class Inputs:
 
 
 def is_part(name: str) -> bool:
-    """Whether a name is of the members of a subject, such as all loops of a header."""
+    """Whether a name refers to the members of a subject, such as all loops of a header."""
     return name.partition(".")[0] in MEMBERS

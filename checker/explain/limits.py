@@ -1,4 +1,4 @@
-"""A value against the limits of every code, as a worked calculation shows it."""
+"""Compares a value with the limits of every code, for a worked calculation."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from checker.words.speech import Speech
 
 
 def _names(limit: RuleLimit) -> list[str]:
-    """The columns that a limit is taken from."""
+    """The columns that a limit is computed from."""
     found = [bound.name for bound in limit.bounds if bound.name is not None]
     return found + [bound.table.by for bound in limit.bounds if bound.table is not None]
 
@@ -28,7 +28,19 @@ def _names(limit: RuleLimit) -> list[str]:
 def held_against(
     rule: Rule, nth: int, outcome: Outcome, graph: Graph, row: int, basis: ApplicableLimits
 ) -> HeldAgainst:
-    """The value against one limit alone, and whether that limit counts for the job."""
+    """Compare the value with one limit alone.
+
+    Args:
+        rule: the rule.
+        nth: the number of the limit in the rule.
+        outcome: the rule's outcome.
+        graph: the graph that computed the value.
+        row: the row of the subject.
+        basis: the limits that apply to each design.
+
+    Returns:
+        The result by this limit, and whether the limit counts for the job.
+    """
     limit = rule.limits[nth]
     size = graph.size(rule.subject)
     everywhere = np.ones((1, size), dtype=bool)
@@ -74,7 +86,7 @@ _VERDICTS = {PASS: "kept", FAIL: "not kept", KINDS.index("review"): "for review"
 def _limit_words(
     rule: Rule, limit: RuleLimit, bounds: tuple[Array, ...], row: int, speech: Speech
 ) -> str:
-    """The limit with its value for this subject, and the symbol of what that comes from."""
+    """The limit with its value for this subject, and the symbol of what it is computed from."""
     shown = Shown(rule.described, speech)
     numbers = tuple(
         NO_LIMIT if np.isnan(bound[row]) else shown.numbers(bound[row : row + 1])[0]
@@ -91,7 +103,7 @@ def _limit_words(
 
 
 def _margin(rule: Rule, alone: LimitOutcome, row: int, speech: Speech) -> str:
-    """What is left to the limit, or how far the value is beyond it."""
+    """The distance to the limit, or how far the value is beyond it."""
     shown = Shown(rule.described)
     (margin,) = shown.differences(alone.margins[row : row + 1])
     if np.isnan(margin):

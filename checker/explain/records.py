@@ -8,11 +8,11 @@ from checker.outcome.results import Source
 
 
 class NotExplained(Exception):
-    """A rule or a subject that does not exist, in words for the person."""
+    """A rule or a subject that does not exist; the message is for the user."""
 
 
 class Stated(Struct, frozen=True):
-    """A value that the design states: as typed, and in the unit it is worked in."""
+    """A value that the design states: as typed, and in the unit that the calculation uses."""
 
     subject: str
     name: str
@@ -29,11 +29,11 @@ class Stated(Struct, frozen=True):
 
 
 class Step(Struct, frozen=True):
-    """One value worked out.
+    """One computed value.
 
     formula: with symbols, from the equals sign on, or a sentence; numbers: the same with numbers,
-    empty where it cannot be worked by hand alone. uses: symbol and value of each other input;
-    members: of an input that is many values, those values by subject. missing: why there is no
+    empty where it cannot be computed by hand from what is shown; uses: symbol and value of each
+    other input; members: where an input has many values, these by subject; missing: why there is no
     result.
     """
 
@@ -52,9 +52,9 @@ class Step(Struct, frozen=True):
 
 
 class HeldAgainst(Struct, frozen=True):
-    """One limit of the rule, whether or not it counts for this job.
+    """The value compared with one limit of the rule, whether or not the limit counts for this job.
 
-    kind: the result by this limit alone, empty where its conditions do not hold; why_not: why it
+    kind: the result by this limit alone, empty where its conditions are not met; why_not: why it
     does not count, empty where it does.
     """
 
@@ -73,7 +73,7 @@ class HeldAgainst(Struct, frozen=True):
 
 
 class Pictured(Struct, frozen=True):
-    """A floor in section: heading, what is to be seen, lines for a terminal, and as SVG."""
+    """A drawing of a floor in section: heading, description, lines for a terminal, and SVG."""
 
     title: str
     says: str
@@ -82,7 +82,7 @@ class Pictured(Struct, frozen=True):
 
 
 class Explained(Struct, frozen=True):
-    """A whole calculation: what was given, steps, limits, verdict, and floors in section."""
+    """A whole calculation: given values, steps, limits, verdict, and floors in section."""
 
     explain: int
     path: str

@@ -1,4 +1,4 @@
-"""The steps back from a value to what the design states, each with its formula filled in."""
+"""The steps from what the design states to a value, each with its formula filled in."""
 
 from __future__ import annotations
 
@@ -27,30 +27,30 @@ from checker.rulebook.model import Described
 from checker.words.speech import PLAIN, Speech
 
 BY_THE_PROGRAM = "by the program"
-"""Instead of a formula that would not give the value."""
+"""Shown instead of a formula that would not give the value."""
 
 AGREES = 1e-6
-"""A formula gives the value when it differs from it by no more than this share of it."""
+"""Largest difference, as a share of the value, between a formula's result and the value."""
 
 OF_THE_TABLE = {PARTS: ("loop", "feed")}
-"""For a table, fields that no design states."""
+"""By table, the fields that no design states."""
 
 ALIKE = {"zone": "of every feed, which lies where people walk"}
-"""For fields that the program fills in, why."""
+"""Why the program fills in these fields."""
 
 
 class _Term(NamedTuple):
-    """An input as a formula shows it: a value, or the values of members and whose each is."""
+    """An input as a formula shows it: one value, or the values of members with their subjects."""
 
     symbol: str
     text: str | list[str]
     who: tuple[str, ...] = ()
     specified: str | list[str] = ""
-    """The same in the units that reports are specified in, where a reader is told others."""
+    """The same in the units of reports, where the reader sees other units."""
 
 
 class Working:
-    """The steps to one value, each once, in the order in which they can be worked."""
+    """The steps to one value, each once, in the order in which they can be computed."""
 
     def __init__(self, graph: Graph, speech: Speech) -> None:
         self.graph = graph
@@ -63,7 +63,7 @@ class Working:
         self._terms: dict[tuple[str, str, int], _Term] = {}
 
     def term(self, subject: str, name: str, row: int) -> _Term:
-        """The value of that name as a formula takes it, after the steps that lead to it."""
+        """The value of a name as a formula uses it, after the steps that lead to it."""
         meant = meaning(subject, name)
         assert meant is not None, name
         if meant.kind == "computed":
@@ -126,7 +126,7 @@ class Working:
         return _Term(symbol or name, text, (), specified or text)
 
     def _cell(self, table: str, row: int, place: int) -> str:
-        """The cell of a place in the sheet that its design was read from, if it was."""
+        """The cell of a place in the sheet that its design was read from, if any."""
         cells = self.tables.designs[self.tables.design_of(table)[row]].cells
         spot = cells.of(place) if cells is not None else None
         return str(spot or "")
@@ -197,7 +197,7 @@ class Working:
     ) -> str:
         """The formula that gives the value: first from inputs that count, then from any.
 
-        Words fit where none gives it.
+        Words are shown where no formula gives it.
         """
         value = self.graph.column(known.subject, known.name).values[row]
         numbers = {
@@ -274,9 +274,9 @@ class Working:
     def _filled(
         self, known: Quantity, row: int, terms: Mapping[str, _Term], formula: str
     ) -> tuple[str, bool]:
-        """The formula with numbers, and whether they are in the reader's units.
+        """The formula with numbers, and whether these are in the reader's units.
 
-        A formula that was fitted in the units that reports are specified in keeps those.
+        A formula with constants for the units of reports keeps those units.
         """
         named = formulas.names(formula)
         told = {name: terms[name].text for name in named}
@@ -309,7 +309,7 @@ class Working:
         return f"{self.speech.marked(told)} {self.speech.unit(unit)}"
 
     def _part(self, subject: str, name: str, row: int) -> _Term:
-        """The values of a part's members; one of them worked in full."""
+        """The values of a part's members; one of them is worked in full."""
         table, rows = self.graph.members.rows_of(subject, name, row)
         field = name.partition(".")[2]
         if table not in TABLE_OF.values():
@@ -335,7 +335,7 @@ class Working:
         return _Term(symbol, texts, who, specified)
 
     def _stated_as(self, table: str, parent: int) -> str:
-        """Under which key a record states a list."""
+        """The key under which a record states a list."""
         if table != "pump_curve":
             return table
         setting = self.tables["headers"].column(
@@ -382,7 +382,7 @@ def _led(formula: str) -> str:
 
 
 def _typed(source: Any, name: str, row: int) -> Any:
-    """What was typed for a field, from the record it stands in."""
+    """What was typed for a field, from the record that it is in."""
     if name == "of":
         return ""
     for step in name.split("."):

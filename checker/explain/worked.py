@@ -1,8 +1,8 @@
-"""The worked calculation: how a rule's value came about, from the graph that computed it.
+"""The worked calculation: how a rule's value was computed, from the graph that computed it.
 
-A value is followed back through the quantities it was computed from to what the design states.
-Only inputs that the result depends on are shown; of many members (the loops of a header) one is
-worked in full, the largest, or the first that is missing.
+A value is followed back through the quantities it was computed from to what the design states. Only
+inputs that the result depends on are shown; of many members (the loops of a header) one is worked
+in full, the largest, or the first that is missing.
 """
 
 from __future__ import annotations
@@ -31,16 +31,23 @@ from checker.words import choices
 from checker.words.speech import Speech
 
 PICTURED = ("section", "surface_max", "surface_mean")
-"""Values of a part of a loop beside which its floor is drawn."""
+"""Values of a part of a loop that are shown with a drawing of its floor."""
 
 
 def explain(
     tables: Tables, rulebook: Rulebook, rule_id: str, subject: str, judging: JudgingOptions
 ) -> Explained:
-    """How the rule judged the subject of the one design in the tables.
+    """How a rule judged a subject of the one design in the tables.
 
-    subject: as reports name it (`loops.L1`), its id alone, or empty where there is only one. Raises
-    NotExplained where there is no such rule or subject.
+    Args:
+        tables: the tables of the design.
+        rulebook: the rules.
+        rule_id: the rule.
+        subject: as reports name it (`loops.L1`), its id alone, or empty where there is only one.
+        judging: the options of judging.
+
+    Raises:
+        NotExplained: there is no such rule or subject.
     """
     rule = _rule(rulebook, rule_id)
     row = _row(tables, rule, subject)
@@ -90,7 +97,7 @@ def explain(
 
 
 def _sections(working: Working) -> Iterator[Pictured]:
-    """The floors whose section or surface the working came by, each once."""
+    """The floors whose section or surface the calculation used, each once."""
     rows = [row for subject, name, row in working.steps if subject == "part" and name in PICTURED]
     for row in dict.fromkeys(rows):
         picture = floor_picture(working.graph, row, working.speech)

@@ -1,7 +1,8 @@
-"""The pages as a site of plain files: Sphinx with MyST, searchable without a server.
+"""Makes a site of plain files from the manual's pages: Sphinx with MyST, searchable without a
+server.
 
 Sphinx loads its search index as a script, so that search works from `file://` too; generators that
-fetch theirs cannot.
+fetch their index cannot.
 """
 
 from __future__ import annotations
@@ -33,13 +34,22 @@ suppress_warnings = ["myst.header", "misc.highlighting_failure"]
 
 
 class NotBuilt(Exception):
-    """The site could not be made; says why."""
+    """The site could not be made; the message says why."""
 
 
 def build(pages: Iterable[tuple[str, str]], source: Path, output: Path) -> list[str]:
-    """Write the pages into `source`, and the site of them into `output`; returns warnings.
+    """Write the pages and make the site.
 
-    Raises NotBuilt where the generator is missing or fails.
+    Args:
+        pages: each page's name and its Markdown.
+        source: the folder for the pages.
+        output: the folder for the site.
+
+    Returns:
+        The generator's warnings.
+
+    Raises:
+        NotBuilt: the generator is missing or fails.
     """
     try:
         from sphinx.application import Sphinx

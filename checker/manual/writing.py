@@ -1,7 +1,8 @@
-"""The manual's pages as Markdown, made of what the program itself knows.
+"""Writes the manual's pages as Markdown from what the program knows.
 
-Written pages lie in `pages/`; a page a rule, the keys of a design and the commands' options are
-made of the rule files, the schema and the commands' own parsers, so that none can fall behind.
+Written pages are in `pages/`. A page for each rule, the keys of a design and the commands' options
+are made from the rule files, the schema and the commands' own parsers, so that they are always up
+to date.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ EXAMPLES = (
     "orchard-row-3-eight-mistakes.yaml",
     "orchard-row-4-installed.yaml",
 )
-"""The example designs whose calculations are worked on the rules' pages, tried in this order."""
+"""The example designs for the worked calculations on the rules' pages, tried in this order."""
 WRITTEN = (
     "before-site",
     "review",
@@ -56,8 +57,12 @@ def pages(
 ) -> Iterator[tuple[str, str]]:
     """Each page's name, without its ending, and its text.
 
-    worked: for a rule's id, a worked calculation in Markdown; commit: of this repository, for
-    recipes that install the program, empty where it is not known.
+    Args:
+        book: the rules.
+        commands: the commands.
+        worked: by rule, a worked calculation in Markdown.
+        commit: a commit of this repository for recipes that install the program; empty where
+            unknown.
     """
     folder = Path(__file__).parent / "pages"
     for name in WRITTEN:

@@ -1,10 +1,11 @@
-"""Known findings: those of a day, written down, so that later runs fail only on new or worse ones.
+"""Known findings: those of one day, written to a file, so that later runs fail only on new or worse
+ones.
 
-A finding is known by its design (the path from the file's folder), rule and subject; lines,
-counts and words play no part. It is worse where it goes further beyond its limit, is graver, or
-cannot be compared with what was written down; and where it was judged and is open now, for a datum
-that is taken away is no improvement. What only other rules or another program find on a design
-that nobody changed is judged otherwise. A design that was moved keeps what is known of it.
+A finding is identified by its design (the path from the file's folder), rule and subject; lines,
+counts and words do not matter. It is worse where it is further beyond its limit, is graver, or
+cannot be compared with the one in the file; and where it was judged and is open now, because
+removing a datum is no improvement. What only other rules or another program version find on an
+unchanged design is "judged otherwise". A design that was moved keeps its known findings.
 """
 
 from __future__ import annotations
@@ -24,12 +25,14 @@ from checker.reports import between
 
 VERSION = 2
 OLDER = (1,)
-"""Versions of the file that are read too: those know nothing of designs but their findings."""
+"""Older versions of the file that can be read; they hold only findings, nothing about designs."""
 KINDS = ("fail", "open")
 """The kinds of results that are findings here, besides a critical review that nobody answered."""
 BETWEEN = b",\n"
 SLACK = 1e-6
-"""By this part a margin may differ and count as the same: another machine's last digits."""
+"""Margins that differ by less than this share count as equal: the last digits of another
+machine.
+"""
 
 
 class KnownFinding(Struct, frozen=True, omit_defaults=True):
@@ -54,7 +57,7 @@ class KnownDesign(Struct, frozen=True):
 
 
 class Known(Struct, frozen=True, forbid_unknown_fields=True):
-    """A file of known findings; each is made of its text when it is asked for.
+    """A file of known findings, each decoded when it is asked for.
 
     There may be some hundred thousand, of which a run needs those of one design at a time.
     """
@@ -85,7 +88,7 @@ class _Place(Struct, frozen=True):
 
 
 class _Mark(Struct, frozen=True):
-    """What a design that was moved is known by."""
+    """The properties by which a moved design is recognised."""
 
     path: str
     name: str
@@ -96,7 +99,7 @@ PLACE, MARK = msgspec.json.Decoder(_Place), msgspec.json.Decoder(_Mark)
 
 
 class Baseline(Struct, frozen=True):
-    """The known findings that a run is compared with; folder: the one that paths start from.
+    """The known findings that a run is compared with; folder: where the paths in the file start.
 
     moved: designs that have another path now, (now, before).
     """
@@ -111,11 +114,11 @@ class Baseline(Struct, frozen=True):
 
 
 class BadKnown(Exception):
-    """A file of known findings that cannot be used, in words for the person."""
+    """A file of known findings cannot be used; the message is for the user."""
 
 
 def read(data: bytes) -> Known:
-    """The file's content; raises BadKnown."""
+    """Read a file of known findings; raises BadKnown."""
     try:
         known = msgspec.json.decode(data, type=Known)
         for _ in known.each():
@@ -135,13 +138,12 @@ def read(data: bytes) -> Known:
 
 
 def line_of(design: KnownDesign) -> bytes:
-    """A design as the file has it."""
+    """A design as a line of the file."""
     return msgspec.json.encode(design)
 
 
 def lines_of(findings: Iterable[KnownFinding]) -> bytes:
-    """The findings of one design as the file has them, a line each in the order of rule and
-    subject."""
+    """The findings of one design as lines of the file, in the order of rule and subject."""
     order = sorted(findings, key=lambda one: (one.rule, one.subject))
     return BETWEEN.join(map(msgspec.json.encode, order))
 
@@ -149,7 +151,13 @@ def lines_of(findings: Iterable[KnownFinding]) -> bytes:
 def written(
     rules: RuleSet, findings: Iterable[bytes], designs: Iterable[bytes] = ()
 ) -> Iterator[bytes]:
-    """The file part by part, from the lines of each design, in the order of their paths."""
+    """The file, part by part.
+
+    Args:
+        rules: the rules that the findings come from.
+        findings: the lines of each design's findings, in the order of their paths.
+        designs: the line of each design, likewise.
+    """
     head = msgspec.json.encode(
         {"known": VERSION, "tool": __version__, "rules": RuleSet(rules.edition, rules.digest)}
     )
@@ -163,11 +171,16 @@ def written(
 def moved(
     baseline: Baseline, paths: Iterable[str], look: Callable[[str], tuple[str, str]]
 ) -> Baseline:
-    """The baseline, with the designs that have another path now.
+    """Recognise designs that were moved since the findings were written down.
 
-    paths: those of the run; look: a design's digest and name. A design is one that was known and
-    is gone from its place where it has the same content, or, of all that are new and all that are
-    gone, alone the same name: a copy is a design of its own.
+    A new design is one that is gone from its old path where it has the same content, or where among
+    all new and all missing designs these two alone have the same name. A copy counts as a new
+    design.
+
+    Args:
+        baseline: the known findings.
+        paths: the paths of the run's designs.
+        look: returns a design's digest and name.
     """
     designs = [MARK.decode(one) for one in _read(baseline.data).designs]
     known = {one.path for one in designs}
@@ -209,10 +222,19 @@ def compare(
     rules: RuleSet | None = None,
     digest: str = "",
 ) -> dict[int, Notes]:
-    """For each finding, by its place, whether it is new, worse, judged otherwise or unchanged.
+    """Compare a design's findings with the known ones.
 
-    whole: the design's absolute path; rules: those of now; digest: of the design's content. What
-    is known and no more found is left in `design.mended`.
+    Known findings that are gone are put into `design.mended`.
+
+    Args:
+        design: the design's report.
+        whole: the design's absolute path.
+        baseline: the known findings.
+        rules: the rules of this run.
+        digest: the digest of the design's content.
+
+    Returns:
+        For each finding, by its index, a note: new, worse, judged otherwise or unchanged.
     """
     name = baseline.name_of(whole)
     name = dict(baseline.moved).get(name, name)
@@ -235,7 +257,7 @@ def compare(
 
 
 def _judged_otherwise(baseline: Baseline, rules: RuleSet | None) -> bool:
-    """Whether other rules or another program wrote the known findings down."""
+    """Whether the known findings come from other rules or another program version."""
     known = _read(baseline.data)
     return rules is not None and (known.tool, known.rules.digest) != (__version__, rules.digest)
 
@@ -255,7 +277,7 @@ def _state(result: Result, known: KnownFinding | None, design: KnownDesign | Non
 
 
 def _further(result: Result, known: KnownFinding) -> bool:
-    """Whether the result goes further beyond its limit."""
+    """Whether the result is further beyond its limit."""
     if result.margin is UNSET and known.margin is None:
         return False
     now = None if result.margin is UNSET else result.margin
@@ -274,7 +296,7 @@ def _read(data: bytes) -> Known:
 
 @lru_cache(maxsize=2)
 def _index(data: bytes) -> dict[str, tuple[Raw | None, list[Raw]]]:
-    """For each design what is known of it, and its findings, as the file has them."""
+    """For each design the lines about it and its findings, not yet decoded."""
     known = _read(data)
     found: dict[str, tuple[Raw | None, list[Raw]]] = {
         PLACE.decode(one).path: (one, []) for one in known.designs

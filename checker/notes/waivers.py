@@ -1,6 +1,6 @@
-"""Waivers: findings that somebody accepts, for a reason, up to a day.
+"""Waivers: findings that somebody accepts, for a reason, until a day.
 
-They stand in `prescreed.waivers.yaml` beside the designs or in a folder above:
+They are in `prescreed.waivers.yaml` beside the designs or in a folder above:
 
     waivers:
       - rule: loop-length
@@ -9,12 +9,12 @@ They stand in `prescreed.waivers.yaml` beside the designs or in a folder above:
         reason: The maker allows 120 m for this pipe.
         accepted_by: A. Designer
         accepted_on: 2026-03-12
-        expires: 2026-12-31        # this day included
-        up_to: 110 m               # optional: the value up to which it holds
+        expires: 2026-12-31        # the last day on which it counts
+        up_to: 110 m               # optional: the value up to which it counts
 
-A waiver without a reason or a last day is a mistake, and so is one without an end (more than ten
-years; our convention) or for everything of a kind. One that is out of date or good for nothing is
-reported. No clock is read here: the day is the caller's.
+A waiver without a reason or a last day is a mistake, and so is one that lasts too long (more than
+ten years; our convention) or is for everything of a kind. One that has expired or has no effect is
+reported. No clock is read here: the caller passes the day.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ WAIVED_KINDS = ("fail", "open")
 
 
 class BadWaivers(Exception):
-    """A file of waivers that cannot be used: each mistake with its place."""
+    """A file of waivers cannot be used; holds each mistake with its place."""
 
     def __init__(self, problems: list[Unreadable]) -> None:
         super().__init__(problems[0].message)
@@ -50,7 +50,7 @@ class BadWaivers(Exception):
 
 
 class Waiver(Struct, frozen=True):
-    """One entry; path and line: where it stands."""
+    """One entry; path and line: where it is."""
 
     path: str
     line: int
@@ -65,21 +65,24 @@ class Waiver(Struct, frozen=True):
 
 
 class WaiverFile(Struct, frozen=True):
-    """The waivers of one file; folder: the absolute one that it stands in."""
+    """The waivers of one file; folder: the absolute path of its folder."""
 
     folder: str
     path: str
     waivers: tuple[Waiver, ...]
 
     def governs(self, path: str) -> bool:
-        """Whether a design (absolute path) lies under the file's folder."""
+        """Whether a design (absolute path) is under the file's folder."""
         return path.startswith(self.folder.rstrip(os.sep) + os.sep)
 
 
 def load(data: bytes, shown: str, folder: str) -> WaiverFile:
-    """The waivers of a file with this content; raises BadWaivers with every mistake in it.
+    """Read a file of waivers; raises BadWaivers with every mistake in it.
 
-    shown: how reports name it; folder: the absolute one whose designs it may be for.
+    Args:
+        data: the file's bytes.
+        shown: how reports name it.
+        folder: the absolute folder whose designs it may be for.
     """
     try:
         mapping = yaml_reader.read(data, first="waivers:")
@@ -104,10 +107,19 @@ def accept(
     today: date,
     waivable: frozenset[str],
 ) -> dict[int, Notes]:
-    """For each finding of the design that a waiver accepts, by its place, the note that says so.
+    """Find the findings of a design that waivers accept.
 
-    whole: the design's absolute path; waivable: the rules whose critical findings may be waived.
-    How each waiver fared that names a finding is left in `design.waivers`.
+    What became of each waiver that names a finding is put into `design.waivers`.
+
+    Args:
+        design: the design's report.
+        whole: the design's absolute path.
+        files: the waivers.
+        today: the day by which they are judged.
+        waivable: the rules whose critical findings may be waived.
+
+    Returns:
+        For each accepted finding, by its index, the note that says so.
     """
     # Few of many waivers are for what is found here, and patterns are slow to compare.
     found = {one.rule for one in design.found.patterns if one.kind in WAIVED_KINDS}
@@ -141,7 +153,7 @@ def accept(
 
 
 def use_of(waiver: Waiver) -> WaiverUse:
-    """A waiver that nothing is known of yet."""
+    """The record of a waiver that has not been used yet."""
     return WaiverUse(
         waiver.path,
         waiver.line,
@@ -164,9 +176,15 @@ def settled(
 ) -> list[WaiverUse]:
     """Every waiver of these files in order, with what is wrong with it.
 
-    judged: the designs of this run that could be read, as absolute paths; rules: all rule ids.
-    Only where every design that a waiver may be for was judged can it be said to be good for
-    nothing: a run over the changed files must not call the others' waivers unused.
+    A waiver is called unused only where every design that it may be for was judged: a run over the
+    changed files must not report the waivers of the others.
+
+    Args:
+        uses: what became of the waivers that name a finding.
+        files: the waivers.
+        today: the day by which they are judged.
+        judged: the absolute paths of the designs that this run could read.
+        rules: all rule ids.
     """
     known = {(use.path, use.line): use for use in uses}
     rule_ids = list(rules)
@@ -203,7 +221,7 @@ _EXPIRED = "it expired"
 _SET = re.compile(r"\[[^]]*\]")
 _NUMBER = re.compile(r"[-+]?[0-9]+(\.[0-9]+)?([eE][-+]?[0-9]{1,2})?(?![\w.,]*[0-9_])")
 LONGEST = 10
-"""Years for which a waiver may hold; who accepts more has not looked again. Our convention."""
+"""The longest time for which a waiver may count, in years; our convention."""
 
 
 def _refusal(waiver: Waiver, result: Result, today: date, waivable: frozenset[str]) -> str:
@@ -248,13 +266,13 @@ def _in_unit(text: str, unit: str) -> float:
 
 
 def _too_broad(subject: str) -> bool:
-    """Whether a subject is a pattern that names nothing: `*`, `loops.*`, `l*`."""
+    """Whether a subject is a pattern that selects nothing in particular: `*`, `loops.*`, `l*`."""
     section, dot, name = _SET.sub("?", subject).partition(".")
     return any(sign in section for sign in "*?") or (bool(dot) and not name.strip("*?"))
 
 
 def _up_to(entry: Mapping) -> str:
-    """The value up to which a waiver holds; raises Problem for what no number is."""
+    """The value up to which a waiver counts; raises Problem where it is not a number."""
     text: str = entry.get("up_to", "").strip()
     if text and not _NUMBER.match(text):
         words = f"up_to: '{text}' is no value such as '110 m', or '3' where the rule has no unit."
@@ -263,14 +281,18 @@ def _up_to(entry: Mapping) -> str:
 
 
 def _like(text: str, pattern: str) -> bool:
-    """As `fnmatchcase`, which is slow for many patterns, and those without a sign most of all."""
+    """The same as `fnmatchcase`, which is slow for many patterns, above all for those without a
+    wildcard.
+    """
     if pattern == "*" or not any(sign in pattern for sign in "*?["):
         return pattern in ("*", text)
     return fnmatchcase(text, pattern)
 
 
 def _not_judged(file: WaiverFile, judged: frozenset[str]) -> list[str]:
-    """The designs that the file's waivers may be for and that were not judged, from its folder."""
+    """The designs that the file's waivers may be for and that were not judged, relative to its
+    folder.
+    """
     from checker.reading.design_files import designs
 
     return [

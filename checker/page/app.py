@@ -1,7 +1,7 @@
-"""The page as a web application: a form to drop files into, and what was made of them.
+"""The page as a web application: a form to drop files into, and the results.
 
-It answers only to this computer's own names and below a random token, keeps nothing on the disk,
-loads nothing from elsewhere, and works without script.
+It answers only requests to this computer's own names with a random token in the address, writes
+nothing to the disk, loads nothing from elsewhere, and works without scripts.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ MultiPartParser.spool_max_size = jobs.LARGEST * 2  # so that nothing is written 
 
 
 def app(token: str) -> Starlette:
-    """The application; token: what every address of it begins with."""
+    """The application; token: the first part of all its addresses."""
     page = _Page(token)
     routes = [
         Route("/", page.start, methods=["GET"]),
@@ -70,11 +70,11 @@ def app(token: str) -> Starlette:
 
 
 class _TooLarge(Exception):
-    """A body over the limit."""
+    """A request's body is over the limit."""
 
 
 class _Guard:
-    """Lets in what comes from this computer by its own name, and not more than can be meant."""
+    """Refuses requests that do not come from this computer by its own name, or are too large."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -120,7 +120,7 @@ class _Guard:
             await _said(413, TOO_LARGE)(scope, receive, send)
 
     async def _drain(self, receive: Receive) -> None:
-        """Take in some of what comes, so that the browser hears the answer."""
+        """Read some of the request, so that the browser receives the answer."""
         left = 4 * jobs.LARGEST
         while left > 0:
             message = await receive()
@@ -161,6 +161,8 @@ def _said(status: int, words: str, back: str = "") -> HTMLResponse:
 
 
 class _Page:
+    """The pages of the application."""
+
     def __init__(self, token: str) -> None:
         self.base = f"/{token}/"
         self.jobs = Jobs()
@@ -171,7 +173,7 @@ class _Page:
         return _shown("start.html", base=self.base, title="Check a design")
 
     async def read(self, request: Request) -> Response:
-        """Take what was dropped."""
+        """Read the dropped files."""
         form = await request.form(max_files=jobs.MOST_FILES + 1, max_fields=MOST_FIELDS)
         dropped = []
         for name in ("files", "folder"):
@@ -182,7 +184,7 @@ class _Page:
         return RedirectResponse(f"{self.base}{job.key}/", 303)
 
     async def map(self, request: Request) -> Response:
-        """Read a sheet by the map that was read through."""
+        """Read a sheet by a map that the user has read through."""
         job = self._job(request)
         form = await request.form(max_files=0, max_fields=MOST_FIELDS)
         sheet, text = str(form.get("sheet", "")), str(form.get("map", ""))
@@ -206,7 +208,7 @@ class _Page:
         return _taken(await run_in_threadpool(make), "house.xlsx", WORKBOOK)
 
     async def job(self, request: Request) -> Response:
-        """What was made of an upload."""
+        """The results of an upload."""
         job = self._job(request)
         return await self._worked(self._overview, job)
 
@@ -229,7 +231,7 @@ class _Page:
         )  # fmt: skip
 
     async def change(self, request: Request) -> Response:
-        """What becomes of a design with other values in it."""
+        """A design with changed values, compared with the original."""
         job, design = self._design(request)
         changes = [text for text in request.query_params.getlist("with") if text.strip()]
         path = request.query_params.get("path", "").strip()
@@ -258,7 +260,7 @@ class _Page:
         )  # fmt: skip
 
     async def record(self, request: Request) -> Response:
-        """The form for what was done on site; when it is filled in, the design with that in it."""
+        """The form for what was done on site; once filled in, the design with these records."""
         job, design = self._design(request)
         posted, wrong = await _posted(request), list[str]()
         if request.method == "POST":
@@ -268,7 +270,7 @@ class _Page:
         return await self._worked(self._form, "record", job, design, request, posted, wrong)
 
     async def visit(self, request: Request) -> Response:
-        """The form for a visit after a complaint; when it is filled in, a file of readings."""
+        """The form for a visit after a complaint; once filled in, a file of readings."""
         job, design = self._design(request)
         posted, wrong = await _posted(request), list[str]()
         if request.method == "POST":
@@ -357,7 +359,7 @@ class _Page:
 
 
 async def _posted(request: Request) -> dict[str, str]:
-    """The fields of a form, empty where none were sent."""
+    """The fields of a form; empty where none were sent."""
     if request.method != "POST":
         return {}
     form = await request.form(max_files=0, max_fields=MOST_RECORDS)
@@ -427,7 +429,7 @@ def _text(job: Job, design: Dropped) -> Response:
 
 
 def _paths(job: Job, design: Dropped) -> list[tuple[str, str]]:
-    """Each value of a design: its path, and what it is now."""
+    """Each value of a design: its path, and its present text."""
     from checker.design.tables import Tables
     from checker.reading import beside
 

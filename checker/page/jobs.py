@@ -1,7 +1,6 @@
-"""What somebody dropped, and what is made of it. Everything stays in memory; no file is written.
+"""The dropped files and the results made from them. All stays in memory; no file is written.
 
-Nothing beside a dropped file is looked up on the disk: what a design names is looked for among
-what was dropped with it.
+Files that a design names are looked for among the dropped files, never on the disk.
 """
 
 from __future__ import annotations
@@ -37,20 +36,20 @@ if TYPE_CHECKING:
     from checker.revisions.comparing import Pair
 
 LARGEST = 64 * 1024 * 1024
-"""Bytes of one upload, and of what a zip in it may unpack to."""
+"""Largest upload, and largest unpacked content of a zip in it, in bytes."""
 MOST_FILES = 300
 MOST_JOBS = 12
-"""Uploads that are kept in memory; older ones are let go of."""
+"""Most uploads that are kept in memory; the oldest is dropped."""
 HIDDEN = ("__MACOSX/", ".")
 
 
 class Refused(Exception):
-    """An upload that is not taken, in words for the person."""
+    """An upload is not accepted; the message is for the user."""
 
 
 @dataclass(frozen=True)
 class Dropped:
-    """One design that was dropped: the path it goes by, its text, and the sheet it is from."""
+    """One design that was dropped: its path, its text, and the sheet that it is from."""
 
     path: str
     text: bytes
@@ -59,12 +58,12 @@ class Dropped:
 
 @dataclass
 class Job:
-    """All of one upload.
+    """One upload.
 
     files: what was dropped, by name; designs: in path order; books, read: of each sheet file;
-    forms: sheets that are forms for missing data, and answered: what was made of each; problems:
-    what cannot be read; passed: files that are no designs, with why; proposals: for each
-    sheet that nobody knows how to read a map to be read through.
+    forms: sheets that are forms for missing data; answered: what was made of each; problems: what
+    cannot be read; passed: files that are not designs, with why; proposals: proposed maps for
+    sheets without one.
     """
 
     key: str
@@ -80,14 +79,16 @@ class Job:
 
 
 class Jobs:
-    """The uploads at hand; one thing is worked out at a time, for the engine keeps tables."""
+    """The uploads in memory; one request is worked on at a time, because the engine keeps
+    tables.
+    """
 
     def __init__(self) -> None:
         self._jobs: OrderedDict[str, Job] = OrderedDict()
         self.lock = threading.Lock()
 
     def take(self, dropped: Iterable[tuple[str, bytes]]) -> Job:
-        """A new job of these files; raises Refused."""
+        """Make a new job of these files; raises Refused."""
         files = dict(_unpacked(dropped))
         if not files:
             raise Refused("No file came with the form. Choose one, or drop it on the field.")
@@ -104,7 +105,7 @@ class Jobs:
     def recorded(
         self, job: Job, design: Dropped, posted: Mapping[str, str]
     ) -> tuple[Job | None, list[str]]:
-        """The job with what was done on site in a design of it; or what cannot be taken."""
+        """The job with records from site in one of its designs; or what cannot be used."""
         with self.lock:
             text, wrong = _recorded(job, design, posted)
             if text is None:
@@ -112,7 +113,7 @@ class Jobs:
             return self._kept(_made({**job.files, design.path: text})), []
 
     def get(self, key: str) -> Job | None:
-        """A job that is still at hand."""
+        """A job that is still in memory."""
         return self._jobs.get(key)
 
     def _kept(self, job: Job) -> Job:
@@ -123,7 +124,7 @@ class Jobs:
 
 
 def _unpacked(dropped: Iterable[tuple[str, bytes]]) -> Iterator[tuple[str, bytes]]:
-    """The files that were dropped, zips opened; raises Refused."""
+    """The dropped files, zips opened; raises Refused."""
     count = total = 0
     for name, data in dropped:
         inner = _of_zip(name, data) if name.lower().endswith(".zip") else [(name, data)]
@@ -158,7 +159,7 @@ def _of_zip(name: str, data: bytes) -> Iterator[tuple[str, bytes]]:
 
 
 def _plain(name: str) -> str:
-    """A name without drives, folders above, or signs that hide something."""
+    """A file name without drives, folders above, or invisible characters."""
     steps = [s for s in name.replace("\\", "/").split("/") if s not in ("", ".", "..")]
     text = "/".join(steps)[-200:] or "file"
     return "".join(sign if sign.isprintable() and sign != ":" else "_" for sign in text)
@@ -186,7 +187,7 @@ def _made(files: dict[str, bytes]) -> Job:
 
 
 def _settle(job: Job) -> None:
-    """Leave out what is no design, and what cannot be read."""
+    """Remove what is not a design, and what cannot be read."""
     kept = []
     for one in job.designs:
         _, unreadable = batch.check([(one.path, one.text)])
@@ -200,7 +201,7 @@ def _settle(job: Job) -> None:
 
 
 def _answered(job: Job, name: str) -> Iterator[str]:
-    """Put a form for missing data into the design that it was made for; what there is to say."""
+    """Fill a form for missing data into the design that it was made for; returns remarks."""
     from datetime import date
 
     from checker.intake.reading import book_of
@@ -270,7 +271,17 @@ def _sheet(job: Job, name: str) -> None:
 def judged(
     job: Job, designs: Iterable[Dropped], changes: tuple[str, ...] = (), **how: Any
 ) -> tuple[list[DesignReport], list[Unreadable]]:
-    """The reports of designs of a job, as they stand or with these changes."""
+    """Judge designs of a job, as they are or with these changes.
+
+    Args:
+        job: the job.
+        designs: some of its designs.
+        changes: changes to make before judging.
+        how: further fields of the plan.
+
+    Returns:
+        The reports, and why designs could not be judged.
+    """
     from msgspec import structs
 
     plan = structs.replace(batch.BY_THE_DESIGN, changes=changes)
@@ -285,7 +296,7 @@ def judged(
 
 
 def site_form_of(job: Job, design: Dropped) -> tuple[Form, dict[str, list[Record]]]:
-    """The form for what is done on site, and what it holds already."""
+    """The form for what is done on site, and what it already holds."""
     return _site_form(*_as_stated(job, design))
 
 
@@ -304,7 +315,7 @@ FORMS = {"record": site_form_of, "visit": visit_form_of}
 
 
 def visited(job: Job, design: Dropped, posted: Mapping[str, str]) -> tuple[bytes | None, list[str]]:
-    """The file of readings that a form of a visit holds; or what cannot be taken."""
+    """The file of readings from a filled-in form for a visit; or what cannot be used."""
     from checker.audit.jobs import NoJob, from_texts
     from checker.audit.visit import as_readings
     from checker.forms.posted import answers
@@ -322,7 +333,7 @@ def visited(job: Job, design: Dropped, posted: Mapping[str, str]) -> tuple[bytes
 
 
 def _as_stated(job: Job, design: Dropped) -> tuple[DesignReport, Any]:
-    """A design judged with what it states, and as it was typed."""
+    """A design's report with what it states, and the design as it was typed."""
     from checker.reading import yaml_reader
 
     (report,), _ = judged(job, [design], with_given=True)
@@ -363,7 +374,9 @@ def _recorded(
 
 
 def changed(job: Job, design: Dropped, changes: tuple[str, ...]) -> tuple[Pair | None, list[str]]:
-    """What becomes of a design with these changes; and what is wrong with them."""
+    """Compare a design with these changes with the original; or say what is wrong with the
+    changes.
+    """
     from msgspec.structs import replace
 
     from checker.revisions.comparing import compare
@@ -389,7 +402,7 @@ def marked(job: Job, sheet: str) -> bytes:
 
 
 def name_of(design: Dropped, ending: str) -> str:
-    """A file name for something made of a design."""
+    """A file name for something made from a design."""
     stem = posixpath.basename(design.path).replace(ONE_OF, "-")
     for own in (*SHEETS, *ENDINGS):
         if stem.lower().endswith(own):

@@ -1,1 +1,1 @@
-"""What would do: changes to a design that clear a finding, worked out by judging it again."""
+"""Changes to a design that clear a finding, found by judging changed copies of it."""

@@ -1,4 +1,4 @@
-"""What may be tried for a finding: each change of a rule's list, at every value that can be set."""
+"""What may be tried for a finding: each change on a rule's list, with every possible value."""
 
 from __future__ import annotations
 
@@ -16,21 +16,23 @@ from checker.design.leaves import Leaf
 from checker.design.schema import DESIGNS, PARTS
 from checker.outcome.results import Stage
 from checker.reading.documents import Mapping
-from checker.remedies.naming import WHOLE_PLANT, along, listed, where
+from checker.remedies.naming import WHOLE_PLANT, along, where
 from checker.remedies.site import IMPERIAL, Site, leaf_of, plain, table_of, typed, unit_of
 from checker.rulebook.model import STAGES, Lever, Steps
+from checker.words import listed
 
 SLACK = 1e-9
 MOST_VALUES = 90
-"""Values of one field that are tried at once."""
+"""Most values of one field that are tried at once."""
 
 
 class Candidate(Struct, frozen=True):
     """Changes that may clear a finding.
 
-    lever: by its name; changes: as they are written; what: in words, for a person; distance: how
-    far from what is stated, in steps; group: candidates of one lever at one place, of which the
-    least counts; finer: a value this share of a step nearer to what is stated, to be tried too.
+    lever: the name of the kind of change; changes: as they are written; what: in words, for a
+    person; distance: from what is stated, in steps; group: of the candidates of one lever at one
+    place, only the least that works is used; finer: a value this share of a step closer to what is
+    stated, to try as well.
     """
 
     lever: Lever
@@ -42,9 +44,9 @@ class Candidate(Struct, frozen=True):
     other: Lever | None = None
     """The second lever, where two are changed together."""
     side: int = 0
-    """Of values on both sides of what is stated: 1 over it, -1 under it."""
+    """1 for a value above the stated one, -1 for one below it."""
     wide: bool = True
-    """Of two changes together: whether these are tried first, others only near those that do."""
+    """For two changes together: whether they are tried first; others only near those that work."""
 
     @property
     def confirm(self) -> tuple[str, ...]:
@@ -53,7 +55,9 @@ class Candidate(Struct, frozen=True):
 
 
 def candidates(lever: Lever, site: Site, subject: str, stage: Stage) -> Iterator[Candidate]:
-    """What the lever offers for a finding of this subject; nothing where it comes too late."""
+    """What a lever offers for a finding on this subject; nothing where the stage is too late for
+    it.
+    """
     if STAGES.index(stage) > STAGES.index(lever.until):
         return
     table = table_of(subject)
@@ -70,7 +74,7 @@ def candidates(lever: Lever, site: Site, subject: str, stage: Stage) -> Iterator
 
 
 def _places(lever: Lever, site: Site, table: str, row: int) -> Iterator[list[str]]:
-    """The paths of the field that change together: all at once, then each alone."""
+    """The paths of the field that change together: first all at once, then each alone."""
     of = TABLE_OF[lever.of]
     rows = [one for one in site.related(table, row, of) if not _stated(lever, site, of, one)]
     if lever.nearest:
@@ -122,7 +126,7 @@ class _Field:
         self.old = old
 
     def candidates(self) -> Iterator[Candidate]:
-        """All values that can be set, but for those that are."""
+        """All values that it can be set to, except the present one."""
         if self.leaf is None or any(self.site.text(path) == "drawn" for path in self.paths):
             return
         unit = self.site.unit(self.paths[0], self.leaf) if self.leaf.kind == "quantity" else ""
@@ -136,11 +140,11 @@ class _Field:
                 yield made
 
     def candidate(self, value: float, unit: str) -> Candidate | None:
-        """The field at one value."""
+        """The field set to one value."""
         return self._made(value, unit, self.lever.steps)
 
     def _nearer(self, value: float, unit: str, steps: Steps, share: float) -> Candidate | None:
-        """The same a share of a step nearer to what is stated."""
+        """The same, a share of a step closer to what is stated."""
         way = float(_sign(self.old[0] - value))
         return self._made(value + way * share * steps.by, unit, steps)
 
@@ -240,7 +244,7 @@ class _Field:
 
 
 def shifted(lever: Lever, site: Site, path: str, shift: float, stage: Stage) -> list[str]:
-    """The changes that move one field by so much, in SI; none where it is not stated."""
+    """The changes that shift one field by an amount in SI; none where it is not stated."""
     field = _Field(lever, site, [path], stage)
     if field.leaf is None or field.old[0] != field.old[0] or site.text(path) == "drawn":
         return []
@@ -253,12 +257,12 @@ def shifted(lever: Lever, site: Site, path: str, shift: float, stage: Stage) -> 
 
 
 def _sign(number: float) -> int:
-    """1, -1, or 0, also of what is no number."""
+    """1, -1, or 0; 0 for NaN."""
     return (number > 0) - (number < 0)
 
 
 def _usual_step(steps: Steps, old: float) -> float:
-    """The step between listed values about the one that is stated, 1 for what is no number."""
+    """The step between listed values around the stated one; 1 for NaN."""
     gaps = np.diff(np.sort(np.array(steps.values)))
     return float(np.median(gaps)) if len(gaps) and old == old else 1.0
 
@@ -278,7 +282,9 @@ def _text(value: float, unit: str, leaf: Leaf) -> str:
 def lengths(site: Site, spacings: dict[str, float]) -> list[str]:
     """The lengths that new spacings give, rounded up to whole metres or feet, as changes.
 
-    spacings: by their paths, in SI. A loop whose length is not stated gets none.
+    Args:
+        site: the design.
+        spacings: the new spacings by path, SI. A loop whose length is not stated gets no change.
     """
     more: dict[str, float] = {}
     for path, spacing in spacings.items():
@@ -310,7 +316,7 @@ def rounded_length(site: Site, path: str, value: float) -> str:
 
 
 def _first_heating(site: Site, path: str, old: float, new: float) -> list[str]:
-    """The steps of a planned first heating that go as high as the design supply, at the new one."""
+    """The steps of a planned first heating at the design supply, changed to the new one."""
     own = [(where, value) for where, value in site.supplies if value == value]
     if not site.heating or old < max((value for _, value in own), default=old) - 1e-6:
         return []
@@ -324,11 +330,11 @@ def _first_heating(site: Site, path: str, old: float, new: float) -> list[str]:
 
 
 def as_typed(site: Site, path: str, value: float) -> str:
-    """A value in SI in the unit of what stands at a path."""
+    """A value in SI in the unit that is used at a path."""
     place = site.place(path)
     assert place is not None
     return typed(value, unit_of(site.text(path)) or place.leaf.unit, place.leaf)
 
 
 Offered = Callable[[Lever, Site, str, int], Iterator[Candidate]]
-"""How a change of more than one value finds what it offers."""
+"""For changes of more than one value: the function that lists what it offers."""

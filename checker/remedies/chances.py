@@ -1,10 +1,11 @@
-"""Chances: how a design fares where what is built lies a little off what is planned.
+"""Chances: how a design performs where what is built differs slightly from what is planned.
 
 Every datum with a tolerance is drawn for every record at once, and all draws are judged as copies
 of the design in one pass of the columns. Half of the draws are one sample, half another; for each
-tolerance a third takes its own data from the second sample and all others from the first, and from
-these come the shares of variance (Saltelli et al. 2010, Computer Physics Communications 181, for
-the first order; Jansen 1999 for the total). The draws are seeded: the same call gives the same.
+tolerance a third sample takes its own data from the second and all others from the first, and from
+these the shares of variance are computed (Saltelli et al. 2010, Computer Physics Communications
+181, for the first order; Jansen 1999 for the total). The draws are seeded: the same call gives the
+same result.
 """
 
 from __future__ import annotations
@@ -36,21 +37,21 @@ Array = npt.NDArray[np.float64]
 
 DRAWS, SEED = 1000, 0
 NINETEEN_OF_TWENTY = 1.959963984540054
-"""Standard deviations either way that hold 95 % of a normal spread."""
+"""Standard deviations either way that hold 95 % of a normal distribution."""
 CUT = 3.0
-"""Standard deviations at which draws are cut."""
+"""Draws are cut at this many standard deviations."""
 AIMED = 0.05
-"""Share of draws that may break a limit once the margin to aim for is kept."""
+"""Share of draws that may break a limit where the recommended margin is kept."""
 AT_ONCE = 2000
-"""Copies judged in one pass."""
+"""Most copies that are judged in one pass."""
 STILL = 1e-12
-"""A spread of values below this share of them is none."""
+"""Values that vary by less than this share count as constant."""
 
 
 class Drawn(NamedTuple):
-    """One datum that is drawn: its place in the tables, what is stated, and its spread.
+    """One datum that is drawn: its place in the tables, its stated value, and its spread.
 
-    tolerance: the number of the one that it is of.
+    tolerance: the number of the tolerance that it belongs to.
     """
 
     path: str
@@ -65,7 +66,9 @@ class Drawn(NamedTuple):
 
 
 class ShareOf(Struct, frozen=True):
-    """How much of the variance of a value comes of one tolerance: alone, and with all it meets."""
+    """The share of a value's variance due to one tolerance: alone, and with all its
+    interactions.
+    """
 
     name: str
     title: str
@@ -74,7 +77,7 @@ class ShareOf(Struct, frozen=True):
 
 
 class Chance(Struct, frozen=True):
-    """The chance that a limit holds.
+    """The chance that a limit is kept.
 
     error: its standard error; margin: to the limit as stated; aim: the margin with which 19 of 20
     draws would keep it; shares: what decides, the most first.
@@ -93,8 +96,9 @@ class Chance(Struct, frozen=True):
 
 
 class BetweenSections(Struct, frozen=True):
-    """Sections of floors in draws: at how many places they were solved, and the largest error seen
-    of what was carried between, as a share of a coefficient; both 0 where none was wanted."""
+    """Interpolation between sections of floors in draws: the number of places that were solved, and
+    the largest error seen, as a share of a coefficient; both 0 where no sections were needed.
+    """
 
     solved: int
     error: float
@@ -104,7 +108,8 @@ class Chances(Struct, frozen=True):
     """A design under the tolerances of a site.
 
     sound: the chance that nothing critical or major breaks at all; held: tolerances that were not
-    drawn, because nothing that they are of is stated; carried: what stands for sections of floors.
+    drawn, because nothing that they apply to is stated; carried: how sections of floors were
+    interpolated.
     """
 
     path: str
@@ -120,7 +125,9 @@ class Chances(Struct, frozen=True):
 
 
 class _Course(NamedTuple):
-    """One rule for one subject over draws: kinds, margins and values, and severities of fails."""
+    """One rule for one subject over all draws: kinds, margins and values, and severities of
+    fails.
+    """
 
     kinds: npt.NDArray[np.int8]
     margins: Array
@@ -137,7 +144,20 @@ def chances(
     seed: int = SEED,
     changes: tuple[str, ...] = (),
 ) -> Chances:
-    """What becomes of a design under tolerances; raises Unreadable."""
+    """Judge a design under tolerances.
+
+    Args:
+        path: the design's path, for messages.
+        data: its bytes.
+        book: the rules.
+        judging: the options of judging.
+        draws: how many draws.
+        seed: of the random numbers.
+        changes: changes to make first.
+
+    Raises:
+        Unreadable: the design has mistakes.
+    """
     tables = Tables(book.codes)
     design = tables.add(path, data, changes)
     design.beside = beside(path)
@@ -190,7 +210,7 @@ def _paths(site: Site, one: Tolerance) -> list[str]:
 
 
 def sample(data: Sequence[Drawn], count: int, generator: np.random.Generator) -> Array:
-    """Values of all data for so many draws, in SI, shape (count, data)."""
+    """Random values of all data, SI, shape (count, data)."""
     spread = np.clip(generator.standard_normal((count, len(data))), -CUT, CUT)
     stated, deviation, least, most = (
         np.array([getattr(one, name) for one in data])
@@ -203,8 +223,14 @@ def sample(data: Sequence[Drawn], count: int, generator: np.random.Generator) ->
 def shares(first: Array, second: Array, mixed: Array) -> tuple[Array, Array]:
     """First-order and total shares of the variance of a value.
 
-    first, second: the value in either sample, shape (n,); mixed: with the data of each tolerance
-    from the second and all others from the first, shape (n, tolerances). Shape (tolerances,) each.
+    Args:
+        first: the value in the first sample, shape (n,).
+        second: the value in the second sample, shape (n,).
+        mixed: with the data of each tolerance from the second sample and all others from the first,
+            shape (n, tolerances).
+
+    Returns:
+        Both shares, shape (tolerances,) each.
     """
     variance = np.concatenate([first, second]).var()
     if not variance > 0:
@@ -215,6 +241,8 @@ def shares(first: Array, second: Array, mixed: Array) -> tuple[Array, Array]:
 
 
 class _Study:
+    """One design under tolerances, while it is judged."""
+
     def __init__(
         self, tables: Tables, book: Rulebook, judging: JudgingOptions, draws: int, seed: int
     ) -> None:
@@ -231,9 +259,9 @@ class _Study:
         self.names: dict[tuple[int, int], tuple[str, str]] = {}
 
     def _first_heating(self) -> Iterator[tuple[Place, int]]:
-        """Steps of the first heating that go as high as the hottest water, and the datum of that.
+        """Steps of the first heating at the hottest supply, each with the datum of that supply.
 
-        What the plant gives is what the screed is heated with.
+        They are drawn together, because the screed is heated with what the plant gives.
         """
         supplies = [n for n, one in enumerate(self.data) if one.path.endswith("supply")]
         if not supplies:
@@ -245,7 +273,7 @@ class _Study:
                 yield place, hottest
 
     def told(self) -> Chances:
-        """Draw, judge, and say what came of it."""
+        """Draw, judge, and collect the results."""
         generator = np.random.default_rng(self.seed)
         first, second = (sample(self.data, self.half, generator) for _ in range(2))
         stated = np.array([[one.stated for one in self.data]])
@@ -292,7 +320,7 @@ class _Study:
         )
 
     def _judged(self, values: Array, rules: Sequence[int]) -> dict[tuple[int, int], _Course]:
-        """The rules for all their rows over draws; values: of the data, shape (draws, data)."""
+        """The rules for all their rows over all draws; values: of the data, shape (draws, data)."""
         blocks: dict[tuple[int, int], list[_Course]] = {}
         for start in range(0, len(values), AT_ONCE):
             for key, own in self._block(values[start : start + AT_ONCE], rules).items():

@@ -1,4 +1,4 @@
-"""What a firm does everywhere: the one change to all its designs that clears most findings."""
+"""Finds the one change to all designs of a firm that clears most findings."""
 
 from __future__ import annotations
 
@@ -21,7 +21,9 @@ from checker.rulebook.model import STAGES, Lever, Rulebook
 
 
 class Habit(Struct):
-    """One change to all designs: in words, how many grave findings it clears, and brings."""
+    """One change to all designs, in words; how many grave findings it clears, and how many it
+    adds.
+    """
 
     words: str
     cleared: int = 0
@@ -36,9 +38,17 @@ def habits(
     judging: JudgingOptions,
     known: dict[str, Habit],
 ) -> int:
-    """Count into `known`, by words, what each habit does to these designs; returns their findings.
+    """Count what each change does to these designs, and add it to `known`.
 
-    reports: with remedies, whose findings count.
+    Args:
+        reports: reports with remedies.
+        contents: the designs' files by path.
+        book: the rules.
+        judging: the options of judging.
+        known: the counts so far, by the words of the change.
+
+    Returns:
+        The number of grave findings of these designs.
     """
     wanted = [one for one in reports if one.remedies]
     if not wanted:
@@ -70,7 +80,7 @@ def habits(
 
 
 def _changes(lever: Lever, site: Site, shift: float, stage: Stage) -> tuple[str, ...]:
-    """The habit as changes to one design; none where it comes too late."""
+    """The changes to one design; none where its stage is too late."""
     if STAGES.index(stage) > STAGES.index(lever.until):
         return ()
     table = TABLE_OF[lever.of]
@@ -92,7 +102,7 @@ def _changes(lever: Lever, site: Site, shift: float, stage: Stage) -> tuple[str,
 
 
 def best(known: Mapping[str, Habit], most: int = 5) -> list[Habit]:
-    """The habits that leave the fewest findings, the best first."""
+    """The changes that leave the fewest findings, the best first."""
     gain = [one for one in known.values() if one.cleared > one.brought]
     order = np.argsort([one.brought - one.cleared for one in gain], kind="stable")
     return [gain[nth] for nth in order[:most].tolist()]

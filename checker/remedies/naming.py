@@ -1,9 +1,11 @@
-"""Records and places of a design as they are called on site: 'loop L3', 'part 2 of loop L3'."""
+"""Names records of a design as they are called on site: 'loop L3', 'part 2 of loop L3'."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+
+from checker.words import listed
 
 CALLED = {
     "loops": ("loop", "loops", "in"),
@@ -13,11 +15,12 @@ CALLED = {
     "pressure_tests": ("the pressure test", "the pressure tests", "in"),
     "rooms": ("", "", "in"),
 }
-"""Of each section: one of its records, several, and what joins a value to them. A room is called by
-its name alone, unless that begins with no letter."""
+"""For each section: the noun for one record, for several, and the preposition before it. A room is
+called by its name alone, unless that does not begin with a letter.
+"""
 _INNER = re.compile(r"^(.*)\.(part|feed|step)s\[(\d+)\]$")
 WHOLE_PLANT = ("plant.supply", "plant.drop")
-"""What all loops go by that state no other."""
+"""What applies to all loops that state nothing else."""
 
 
 def called(record: str) -> str:
@@ -55,21 +58,18 @@ def all_called(records: Sequence[str]) -> str:
 
 
 def where(records: Sequence[str]) -> str:
-    """The same with the word that joins a value to it: 'in loop L3', 'at header H1'."""
+    """The same with its preposition: 'in loop L3', 'at header H1'."""
     joins = CALLED.get(records[0].partition(".")[0], ("", "", "of"))[2]
     return f"{joins} {all_called(records)}"
 
 
-def listed(words: Sequence[str]) -> str:
-    """'a, b and c'."""
-    return " and ".join(one for one in (", ".join(words[:-1]), words[-1]) if one)
-
-
 def along(changes: Sequence[str], text: str, records: Sequence[str]) -> str:
-    """What changes with a value, in words that follow it; text: the value itself.
+    """What changes along with a value, in words that follow it.
 
-    changes: lengths of loops, or the water of steps of the first heating; records: whose value it
-    is, which are named already.
+    Args:
+        changes: changed lengths of loops, or temperatures in steps of the first heating.
+        text: the value itself.
+        records: the records whose value it is, which the text already names.
     """
     heating: list[str] = []
     lengths: list[str] = []

@@ -1,4 +1,4 @@
-"""The proof: changes are written into the file's own text, which is read and judged in full."""
+"""The proof of a remedy: changes are written into the file's text, which is then judged in full."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from checker.words.speech import Speech
 
 
 class Proven(NamedTuple):
-    """A full check of the changed design: what it says of the finding, and of the others."""
+    """A full check of the changed design: what it says about the finding, and about the others."""
 
     then: str
     adds: tuple[Brought, ...]
@@ -32,19 +32,19 @@ class Proven(NamedTuple):
 
 
 class _Standing(NamedTuple):
-    """The results of a design that ask for something, by name."""
+    """The results of a design that require something, by name."""
 
     found: dict[Named, Result]
     report: DesignReport
 
     @classmethod
     def of(cls, report: DesignReport) -> _Standing:
-        """Of a report."""
+        """Those of a report."""
         own = report.results_of("fail", "open", "review")
         return cls({(one.rule, one.subject): one for one in own}, report)
 
     def other(self, name: Named) -> Result | None:
-        """The result of that name, where it asks for nothing; None where its subject is gone."""
+        """The result with that name, where it requires nothing; None where its subject is gone."""
         for place, pattern in enumerate(self.report.found.patterns):
             if pattern.rule == name[0] and pattern.kind in ("pass", "notApplicable"):
                 result = self.report.result(place)
@@ -54,7 +54,7 @@ class _Standing(NamedTuple):
 
 
 class Proof:
-    """Changes to some designs, proven together."""
+    """Changes to some designs, proved together."""
 
     def __init__(
         self,
@@ -73,11 +73,11 @@ class Proof:
         self.wanted: dict[tuple[int, tuple[str, ...]], _Standing | None] = {}
 
     def want(self, design: int, changes: tuple[str, ...]) -> None:
-        """Add these changes to a design to those that are proven."""
+        """Add these changes to a design to those that are to be proved."""
         self.wanted[design, changes] = None
 
     def run(self) -> None:
-        """Judge all that are wanted."""
+        """Judge all that were added."""
         tables = Tables(self.book.codes, keep=False)
         kept = []
         for design, changes in self.wanted:
@@ -94,7 +94,7 @@ class Proof:
             self.wanted[key] = _Standing.of(report)
 
     def of(self, design: int, changes: tuple[str, ...], name: Named) -> Proven | None:
-        """What the full check says; None where the finding stays, or others get worse."""
+        """The result of the full check; None where the finding remains, or others get worse."""
         after = self.wanted.get((design, changes))
         if after is None or name in after.found:
             return None
@@ -122,12 +122,12 @@ class Proof:
 
 
 def _tells(value: Value) -> bool:
-    """Whether a value tells more than the words of the change: not a count, not a yes."""
+    """Whether a value says more than the words of the change: not a count, not a yes."""
     return isinstance(value, Measure) and value.unit != "1"
 
 
 def _stands(result: Result, speech: Speech) -> str:
-    """A value beside its limit, in the units of the design's readers."""
+    """A value with its limit, in the units of the design's readers."""
     value = told(result.value, speech)
     limit = bounded(result.limit, speech) if result.limit else ""
     return f"{value} ({limit})" if limit else value
@@ -168,7 +168,7 @@ def _broken(result: Result) -> set[str]:
 
 
 def text_edits(path: str, data: bytes, changes: Sequence[str]) -> tuple[TextEdit, ...]:
-    """The changes as characters of the file to replace; none where its text cannot take them."""
+    """The changes as replacements in the file's text; none where the text does not allow them."""
     try:
         found = replacements(data, changes, is_json=is_json(path))
     except (BadChange, Problem):

@@ -1,4 +1,4 @@
-"""What if a value is anywhere in a range: the design is judged at steps of it, in one pass."""
+"""Judges a design at steps of a range of values, in one pass."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from checker.words.speech import Speech
 STEPS = 10
 """Fewest steps of a range, at round numbers."""
 MOST_POINTS = 400
-"""Most points at which a design is judged; nobody could read more."""
+"""Most points at which a design is judged; a longer table could not be read."""
 _NUMBERS = re.compile(
     r"(?P<low>[-+−]?[0-9]*\.?[0-9]+)\s*(?P<unit>[^\d\s.][^.]*?)?\s*\.\.\s*"
     r"(?P<high>[-+−]?[0-9]*\.?[0-9]+)\s*(?P<end>[^\d\s.].*?)?"
@@ -36,7 +36,7 @@ _DAYS = re.compile(r"(\d{4}-\d{2}-\d{2})\s*\.\.\s*(\d{4}-\d{2}-\d{2})")
 
 
 class BadRange(Exception):
-    """A range that cannot be used, in words for the person."""
+    """A range cannot be used; the message is for the user."""
 
 
 class Ranged(NamedTuple):
@@ -55,7 +55,7 @@ def is_range(words: str) -> bool:
 
 
 def read_range(words: str) -> Ranged:
-    """A range as it is written, `plant.supply=35..45 °C`; raises BadRange."""
+    """Read a range as it is written, `plant.supply=35..45 °C`; raises BadRange."""
     path, _, text = (part.strip() for part in words.partition("="))
     days = _DAYS.fullmatch(text)
     if days is not None:
@@ -110,7 +110,7 @@ class Point(Struct, frozen=True):
     """A design at one point of the ranges.
 
     values: as they are written; fails: how many of each severity; coverage: of the worst room;
-    surface: the hottest; pump: the least head left over; those that are known.
+    surface: the hottest; pump: the least head left over; each of the values that are known.
     """
 
     values: tuple[str, ...]
@@ -123,7 +123,7 @@ class Point(Struct, frozen=True):
 
 
 class Turns(Struct, frozen=True):
-    """A grave finding that comes or goes within a range: from which value on, or up to which."""
+    """A grave finding that begins or ends within a range: from which value, or up to which."""
 
     rule: str
     subject: str
@@ -152,9 +152,20 @@ def ranged(
     book: Rulebook,
     judging: JudgingOptions,
 ) -> WhatIf:
-    """The design over all points of the ranges; raises BadChange, Problem or BadRange.
+    """Judge a design at all points of some ranges.
 
-    changes: those made at every point.
+    Args:
+        path: the design's path, for messages.
+        data: its bytes.
+        changes: changes to make at every point.
+        ranges: the ranges.
+        book: the rules.
+        judging: the options of judging.
+
+    Raises:
+        BadChange: a change cannot be made.
+        Problem: the design has mistakes.
+        BadRange: there are too many points.
     """
     count = math.prod(len(one.texts) for one in ranges)
     if count > MOST_POINTS:
@@ -234,7 +245,7 @@ def _magnitude(measure: Measure) -> float:
 
 
 def _turns(one: Ranged, reports: Sequence[DesignReport | None]) -> Iterator[Turns]:
-    """Where grave findings come or go along a range; those that do so once."""
+    """Grave findings that begin or end once along a range."""
     names: dict[tuple[str, str], Severity] = {}
     failing: list[set[tuple[str, str]] | None] = []
     for report in reports:

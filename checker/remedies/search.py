@@ -1,9 +1,10 @@
-"""The search: try everything that a rule lets be changed at once, and keep the least that works.
+"""Searches for remedies: tries everything that a rule's list allows at once, and keeps the least
+change that works.
 
 The candidates for all findings of all designs in hand are judged together. Of one change at one
 place, the least that clears the finding counts; where no single change clears it, two are tried
-together. The candidates that are left are written into the file's own text, which is read and
-judged like any design; only those that still clear the finding are proposed.
+together. The remaining candidates are written into the file's own text, which is read and judged
+like any design; only those that still clear the finding are proposed.
 """
 
 from __future__ import annotations
@@ -23,27 +24,30 @@ from checker.outcome.proposals import Brought, Proposal, Remedy, TextEdit
 from checker.outcome.report import DesignReport
 from checker.outcome.results import HOLDING, Result
 from checker.remedies.candidates import Candidate, candidates
-from checker.remedies.naming import listed, where
+from checker.remedies.naming import where
 from checker.remedies.proving import Proof, Proven, text_edits
 from checker.remedies.site import Site
 from checker.remedies.trial import Bench, Effect, Named, Variant
 from checker.rulebook.model import Rule, Rulebook
+from checker.words import listed
 
 T = TypeVar("T")
 _Key = tuple[int, tuple[str, ...]]
 """A design and changes to it."""
 
 MOST_AT_ONCE = 1200
-"""Most variants judged in one pass, so that memory stays flat."""
+"""Most variants that are judged in one pass, so that memory stays constant."""
 MOST_PAIRED = 8
 """Values tried of each change, where two are tried together."""
 MOST_PAIRS = 6
-"""Pairs of changes tried for one finding."""
+"""Most pairs of changes that are tried for one finding."""
 MOST_PROPOSALS = 8
-"""Most proposals shown for one finding."""
+"""Most proposals that are shown for one finding."""
 FINE_STEPS = 4
 FEW = 9
-"""Up to so many values, all are screened: a larger pipe or scale need not clear more findings."""
+"""Up to this many values, all are screened, because a larger pipe or scale need not clear more
+findings.
+"""
 
 
 class _Finding(Struct, eq=False):
@@ -61,7 +65,9 @@ class _Finding(Struct, eq=False):
 
 
 MOST_GRAVE = 100
-"""With more grave findings than this, single changes cannot help a design; none is searched."""
+"""In a design with more grave findings than this, single changes cannot help; nothing is
+searched.
+"""
 
 
 def remedied(
@@ -74,8 +80,13 @@ def remedied(
 ) -> None:
     """Work out for each report what would clear its grave findings (`DesignReport.remedies`).
 
-    contents: the designs' files by path; changes: made to each before it was judged; only: for
-    each path the findings to search, by rule and subject; all where it is None.
+    Args:
+        reports: the reports of the designs.
+        contents: the designs' files by path.
+        book: the rules.
+        judging: the options of judging.
+        changes: changes that were made to each before it was judged.
+        only: by path the findings to search for, by rule and subject; None for all.
     """
     wanted = [one for one in reports if 0 < graves(one) <= MOST_GRAVE]
     if wanted:
@@ -97,6 +108,8 @@ def _grave(report: DesignReport) -> Iterator[Result]:
 
 
 class _Search:
+    """One search over some designs."""
+
     def __init__(
         self,
         reports: Sequence[DesignReport],
@@ -132,7 +145,7 @@ class _Search:
         """The same by all rules, of those that clear what they are for."""
 
     def run(self) -> None:
-        """Search, prove, and leave what was found with the reports."""
+        """Search, prove, and put the results into the reports."""
         for finding in self.findings:
             report, site = self.reports[finding.design], self.sites[finding.design]
             for name in self.rules[finding.result.rule].changes:
@@ -174,7 +187,7 @@ class _Search:
         known: dict[_Key, Effect | None],
         rules: Sequence[Rule] | None = None,
     ) -> None:
-        """Judge those candidates that have not been judged yet; rules: all of them if None."""
+        """Judge the candidates that have not been judged yet; rules: all of them if None."""
         keys = [
             key
             for key in dict.fromkeys((design, one.changes) for design, one in wanted if one.changes)
@@ -192,7 +205,8 @@ class _Search:
 
     def _screen_widely(self) -> None:
         """Screen single changes: a few values far apart in each direction, then those between the
-        last that fails and the first that clears; all of them where none clears a finding."""
+        last that fails and the first that clears; all values where none of these clears a finding.
+        """
         ways = [
             (finding, own)
             for finding in self.findings
@@ -211,9 +225,9 @@ class _Search:
     def _weigh(self, offered: Sequence[tuple[_Finding, Sequence[Candidate]]]) -> None:
         """Judge by all rules what clears its finding, until the least harmless change is known.
 
-        First the least of each group. Where that causes another finding, farther ones are tried,
-        wider and wider apart; and where one of those causes none, all between it and the last that
-        does.
+        First the least of each group. Where it causes another finding, values farther away are
+        tried in growing steps; and where one of those causes none, all values between it and the
+        last that does.
         """
         groups: list[tuple[_Finding, list[Candidate], list[Candidate]]] = []
         for finding, some in offered:
@@ -240,7 +254,7 @@ class _Search:
         )
 
     def _variant(self, design: int, changes: tuple[str, ...]) -> Variant | None:
-        """The changes as a variant; None where the design's format does not take them."""
+        """The changes as a variant; None where the design's format does not allow them."""
         site = self.sites[design]
         try:
             cells = site.cells(changes)
@@ -306,7 +320,7 @@ class _Search:
         return found
 
     def _paired(self, finding: _Finding) -> Iterator[Candidate]:
-        """Two changes together, of different kinds, where no single one does."""
+        """Pairs of changes of different kinds, where no single one works."""
         groups = [*self._groups(finding.singles).values()]
         for first, second in [*combinations(groups, 2)][:MOST_PAIRS]:
             if first[0].lever.name == second[0].lever.name:
@@ -366,7 +380,7 @@ class _Search:
 
 
 def _ways(group: Sequence[Candidate]) -> list[list[Candidate]]:
-    """The values of a group on each side of what is stated, the nearest first."""
+    """The values of a group on each side of the stated one, the nearest first."""
     ways: dict[int, list[Candidate]] = {}
     for one in sorted(group, key=lambda one: one.distance):
         ways.setdefault(one.side, []).append(one)
@@ -374,12 +388,14 @@ def _ways(group: Sequence[Candidate]) -> list[list[Candidate]]:
 
 
 def _stride(own: Sequence[Candidate]) -> int:
-    """How far apart values are screened first, so that two rounds screen as few as possible."""
+    """The distance between values that are screened first, so that two rounds screen as few as
+    possible.
+    """
     return math.isqrt(len(own)) if len(own) > FEW else 1
 
 
 def _wider(count: int) -> list[int]:
-    """Some of so many places, wider and wider apart, the last one included."""
+    """Some of this many places, in growing steps, the last one included."""
     return sorted({*(2**n for n in range((count - 1).bit_length())), count - 1})
 
 
@@ -404,7 +420,7 @@ def _spread(own: list[Candidate]) -> list[Candidate]:
 
 
 def _together(one: Candidate, other: Candidate, *, wide: bool) -> Candidate | None:
-    """Both changes; wide: whether it is tried first; None where they change the same."""
+    """Both changes; wide: whether they are tried first; None where they change the same thing."""
     paths = {words.partition("=")[0] for words in one.changes}
     if paths & {words.partition("=")[0] for words in other.changes}:
         return None

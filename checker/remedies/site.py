@@ -20,12 +20,12 @@ from checker.reading.documents import Mapping, Sequence
 IMPERIAL = frozenset(
     "in,inch,inches,ft,foot,feet,ft²,ft2,sqft,°F,degF,psi,gpm,gal/min,ft²·°F·h/Btu,Btu/h".split(",")  # noqa: SIM905
 )
-"""Units of designs that are laid and set in inches, feet and °F."""
+"""Units of designs that use inches, feet and °F."""
 DECIMALS = 9
 
 
 class Place(NamedTuple):
-    """A field of a record: its path, its table and row, and the field's leaf."""
+    """A field of a record: its path, its table and row, and its type."""
 
     path: str
     table: str
@@ -66,7 +66,7 @@ class Site:
         return float(self.tables[table].column(leaf.slot)[row])
 
     def related(self, table: str, row: int, wanted: str) -> list[int]:
-        """The records of a table that have to do with one of another, in order."""
+        """The records of a table that are connected with one of another, in order."""
         if table == wanted:
             return [row]
         if wanted == DESIGNS:
@@ -95,7 +95,7 @@ class Site:
         return [*dict.fromkeys(int(one) for one in found if one == one)]
 
     def _loops(self, table: str, row: int) -> list[int]:
-        """The loops that a record has to do with."""
+        """The loops that are connected with a record."""
         loops = self.rows("loops")
         if table == DESIGNS:
             return [*loops]
@@ -124,7 +124,7 @@ class Site:
         return column if table == DESIGNS else f"{self.name(table, row)}.{column}"
 
     def text(self, path: str) -> Any:
-        """What is typed at a path; None where nothing is, or it leads nowhere."""
+        """What is typed at a path; None where there is nothing."""
         if path not in self._texts:
             try:
                 _, found = read_change(f"{path}=0", self.document)
@@ -135,12 +135,12 @@ class Site:
 
     @cached_property
     def supplies(self) -> list[tuple[str, float]]:
-        """For each loop where the temperature of its water is stated, and that, NaN for none."""
+        """For each loop the path of its supply temperature, and the value, NaN for none."""
         return [self._supply(loop) for loop in self.rows("loops")]
 
     @cached_property
     def heating(self) -> list[tuple[str, float]]:
-        """The steps of the first heating: where each one's water stands, and that."""
+        """The path of the temperature of each step of the first heating, and the value."""
         count = len(self.text("heat_up.steps") or ())
         paths = [f"heat_up.steps[{number}].supply" for number in range(1, count + 1)]
         return [(path, self.number(path)) for path in paths]
@@ -150,7 +150,7 @@ class Site:
         return path, self.number(path)
 
     def nearest(self, loop: int, field: str) -> str:
-        """Where the value that a loop goes by is stated: with it, its header, or the plant."""
+        """The path of the value that applies to a loop: its own, its header's, or the plant's."""
         own = self.path("loops", loop, field)
         if self.text(own) is not None:
             return own
@@ -169,7 +169,7 @@ class Site:
         return float(self.tables[place.table].column(place.leaf.slot)[place.row])
 
     def place(self, path: str) -> Place | None:
-        """The place of one value in the tables; None where the path leads to no such thing."""
+        """The place of a value in the tables; None where the path leads to none."""
         if path not in self._known:
             self._known[path] = self._place(path)
         return self._known[path]
@@ -211,7 +211,7 @@ class Site:
     def cells(self, changes: tuple[str, ...]) -> list[Cell] | None:
         """The changes as values to put into a copy; None where one is more than a value.
 
-        Raises BadChange for a text that the design's format does not take.
+        Raises BadChange for a text that the design's format does not allow.
         """
         found: list[Cell] = []
         for words in changes:
@@ -261,7 +261,7 @@ class Site:
         return Cell(0, place.table, leaf.slot, place.row, value)
 
     def unit(self, path: str, leaf: Leaf) -> str:
-        """The unit that a field is written in: its own, else that of fields like it."""
+        """The unit that a field is written in: its own, else that of similar fields."""
         own = unit_of(self.text(path))
         if own:
             return own
@@ -297,12 +297,12 @@ def unit_of(text: Any) -> str:
 
 
 def leaf_of(table: str, column: str) -> Leaf:
-    """The leaf of a column."""
+    """The type of a column."""
     return design_format().leaf(table, column)
 
 
 def table_of(subject: str) -> str:
-    """The table of a section that a result's subject is of: 'loops.L1', 'design'."""
+    """The table of a result's subject: 'loops.L1', 'design'."""
     section = subject.partition(".")[0]
     return section if section in TABLE_OF.values() else DESIGNS
 
@@ -314,6 +314,6 @@ def typed(value: float, unit: str, leaf: Leaf) -> str:
 
 
 def plain(number: float) -> str:
-    """A number without what binary fractions add, and without an exponent."""
+    """A number without the digits that binary fractions add, and without an exponent."""
     text = f"{round(number, DECIMALS):.9f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text

@@ -1,4 +1,4 @@
-"""Changes of more than a value: loops split or moved, other pipe, feeds, lengths."""
+"""Changes of more than one value: loops split or moved, another pipe, feeds, lengths."""
 
 from __future__ import annotations
 
@@ -16,10 +16,11 @@ from checker.remedies.candidates import (
     as_typed,
     rounded_length,
 )
-from checker.remedies.naming import called, listed
+from checker.remedies.naming import called
 from checker.remedies.site import IMPERIAL, Site, plain, typed, unit_of
 from checker.remedies.water import flow_setters, pump, steps_of_heating
 from checker.rulebook.model import Lever
+from checker.words import listed
 
 
 def _split(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
@@ -44,7 +45,7 @@ def _split_with_port(lever: Lever, site: Site, table: str, row: int) -> Iterator
 
 
 def _free_ports(site: Site, header: int) -> list[int]:
-    """The ports of a header that no loop is on, in order."""
+    """The ports of a header that no loop uses, in order."""
     ports = site.value("headers", "ports", header)
     if ports != ports:
         return []
@@ -102,7 +103,7 @@ def _halves(
 
 
 def _areas(name: str, own: Mapping) -> Iterator[tuple[str, str]]:
-    """The paths of a loop's areas, and the key of one that stands in the loop itself."""
+    """The paths of a loop's areas, and the key of one that is in the loop itself."""
     parts = own.get("parts")
     if isinstance(parts, Sequence):
         for number in range(1, len(parts) + 1):
@@ -135,7 +136,7 @@ def _feeds(site: Site, name: str) -> float:
 
 
 def _free_name(site: Site, name: str) -> str:
-    """A name for a second loop, that no loop has."""
+    """A name for a second loop that no loop has."""
     taken = {site.tables["loops"].ids[row] for row in site.rows("loops")}
     return next(
         made for letter in "bcdefghijklmnopqrstuvwxyz" if (made := f"{name} {letter}") not in taken
@@ -167,7 +168,7 @@ def _free_port(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candi
 
 
 def _pipe_size(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
-    """The loop of another pipe: one of the design's own, else an everyday size."""
+    """The loop with another pipe: one of the design's own, else an everyday size."""
     for loop in site.related(table, row, "loops")[:1]:
         name = site.tables["loops"].ids[loop]
         pipe = site.value("loops", "pipe", loop)
@@ -221,7 +222,7 @@ def _leaf(site: Site, column: str) -> Leaf:
 
 
 KEPT_OF_PIPE = ("material", "conductivity", "roughness", "oxygen_barrier", "service_class")
-"""What a pipe of another size is taken to have in common; its papers are to confirm it."""
+"""What a pipe of another size is assumed to have in common; its papers must confirm it."""
 
 
 def _new_pipe(site: Site, own: int, size: float, wall: float, unit: str) -> tuple[str, str]:
@@ -308,4 +309,4 @@ HOW: dict[str, Offered] = {
     "length as reckoned": _as_reckoned,
     "as drawn": _as_drawn,
 }
-"""Changes of more than a value, as `changes.yaml` names them."""
+"""Changes of more than one value, by their names in `changes.yaml`."""

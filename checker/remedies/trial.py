@@ -1,4 +1,4 @@
-"""Variants of designs judged in one pass, each compared with its design as it is."""
+"""Judges variants of designs in one pass, and compares each with the unchanged design."""
 
 from __future__ import annotations
 
@@ -33,17 +33,17 @@ from checker.rulebook.evaluation import (
 from checker.rulebook.model import Rule, Rulebook
 
 WORSE = 1e-6
-"""Share of a limit by which a margin that stands already broken may not grow."""
+"""A margin that is already negative may not grow by more than this share of the limit."""
 
 Named = tuple[str, str]
-"""A rule and the subject it is told of."""
+"""A rule and the subject of its result."""
 
 
 class Variant(NamedTuple):
     """A design with changes in it.
 
     design: its row; prototype: the row of the design that is copied, which is the design itself or
-    one whose structure is changed already; cells: what is put into the copy.
+    one whose structure was changed already; cells: what is put into the copy.
     """
 
     design: int
@@ -52,7 +52,7 @@ class Variant(NamedTuple):
 
 
 class Added(NamedTuple):
-    """What a variant brings that its design does not have: a fail, or a result that is open."""
+    """What a variant adds to the design's results: a fail, or an open result."""
 
     rule: str
     subject: str
@@ -62,10 +62,10 @@ class Added(NamedTuple):
 
 
 class Effect(Struct):
-    """What comes of a variant: what it clears, and what it brings.
+    """The effect of a variant.
 
-    cleared: fails that pass, or whose record is gone; added: what is new or graver, those that
-    forbid the variant among them.
+    cleared: fails that pass now, or whose record is gone; added: results that are new or graver,
+    those that forbid the variant among them.
     """
 
     cleared: set[Named]
@@ -73,12 +73,12 @@ class Effect(Struct):
 
     @property
     def forbidden(self) -> bool:
-        """Whether something stands against it."""
+        """Whether a result forbids the variant."""
         return any(one.forbidden for one in self.added)
 
 
 class Bench:
-    """Designs in hand, and how they are judged."""
+    """The designs in hand, and how they are judged."""
 
     def __init__(self, tables: Tables, book: Rulebook, judging: JudgingOptions) -> None:
         self.tables = tables
@@ -88,7 +88,7 @@ class Bench:
     def tried(
         self, variants: Sequence[Variant], rules: Sequence[Rule] | None = None
     ) -> list[Effect]:
-        """What comes of each variant; rules: those that count, all of them if None."""
+        """The effect of each variant; rules: those that are judged, all of them if None."""
         designs = [*dict.fromkeys(one.design for one in variants)]
         base = {design: copy for copy, design in enumerate(designs)}
         wanted = np.array([*designs, *(one.prototype for one in variants)], dtype=np.intp)
@@ -112,9 +112,9 @@ class Bench:
         return effects
 
     def _fill_in(self, copies: Copies) -> None:
-        """Put what is not known and lies in a range into the middle of it.
+        """Fill in the middle of its range for each unknown datum.
 
-        So a variant can be tried; whether it holds whatever the datum is, a full check tells.
+        So a variant can be tried; a full check then tells whether it works for the whole range.
         """
         if self.judging.strict or not self.book.ranges:
             return
@@ -127,7 +127,7 @@ class Bench:
 
 
 class _Twins:
-    """For each row of the copies' tables, the row of the design as it is: the one of its id."""
+    """For each row of the copies' tables, the row with the same id in the unchanged design."""
 
     def __init__(self, copies: Copies, of: Index, designs: int, structural: list[int]) -> None:
         self.copies = copies
@@ -162,9 +162,9 @@ class _Twins:
 
 
 def is_binding(source: Source) -> bool:
-    """Whether a limit is law, or of a maker's own papers: one that nothing proposed may break.
+    """Whether a limit is law or from a maker's papers: no proposal may break one.
 
-    What else a standard or practice says counts by its severity.
+    Other limits, of standards or practice, count by their severity.
     """
     return source.standing == "code" or source.id.startswith("declared-")
 
@@ -191,7 +191,7 @@ class _Held:
         )
 
     def told(self, effects: list[Effect]) -> None:
-        """Tell each variant what it clears of this rule, and what it brings."""
+        """Enter into each variant's effect what it clears of this rule, and what it adds."""
         kinds, severities = self.outcome.kinds, self.severities
         if not len(kinds):
             return
@@ -237,7 +237,7 @@ class _Held:
         return found
 
     def _gone(self, effects: list[Effect]) -> None:
-        """A fail of a record that a variant does not have any more is cleared too."""
+        """Count the fails of a record that a variant no longer has as cleared."""
         moved = self.twins.structural
         base = np.flatnonzero((self.outcome.kinds == FAIL) & (self.copy < self.twins.designs))
         if not len(base) or not len(moved):

@@ -1,4 +1,4 @@
-"""Changes of more than a value to what moves and sets the water: pumps, setters, first heating."""
+"""Changes of more than one value about the water: pumps, flow setters, first heating."""
 
 from __future__ import annotations
 
@@ -15,14 +15,15 @@ from checker.rulebook.model import Lever
 FIRST_HEATING = ("25 °C", "3 day", "4 day")
 """EN 1264-4: 20 to 25 °C for 3 days, then the highest design supply for 4 days."""
 SLOWEST = 0.3
-"""Share of its speed under which a pump is another pump; common practice, no source."""
+"""Below this share of its speed, a pump counts as another pump; common practice, no source."""
 FIRST_HEATING_IN_F = "75 °F"
 
 
 def pump(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
-    """The pump at another speed, or another like it: flow goes as speed, head as its square.
+    """The pump at another speed, or a similar one: flow is proportional to speed, head to its
+    square.
 
-    A header that hangs on another's pump is served by a change of that one.
+    A header on another header's pump is served by a change of that pump.
     """
     for header in site.related(table, row, "headers"):
         owner = site.value("headers", "pump.with", header)
@@ -57,7 +58,7 @@ def _speeds(lever: Lever, site: Site, header: int, at: str) -> Iterator[Candidat
 
 
 def _curve(site: Site, path: str, count: int, speed: float) -> list[tuple[str, str]]:
-    """The points of a curve at so many times the speed, as typed; none where one is not stated."""
+    """The points of a curve at this factor of the speed, as typed; none where one is not stated."""
     texts = []
     for number in range(1, count + 1):
         point = []
@@ -72,7 +73,7 @@ def _curve(site: Site, path: str, count: int, speed: float) -> list[tuple[str, s
 
 
 def _settings(lever: Lever, site: Site, header: int, at: str) -> Iterator[Candidate]:
-    """The pump's other settings, in the order that they are stated in."""
+    """The pump's other settings, in the order in which they are stated."""
     title = site.name("headers", header)
     curves, now = site.text(f"{title}.pump.curves"), site.text(f"{title}.pump.setting")
     if not isinstance(curves, Mapping):
@@ -91,13 +92,13 @@ def _settings(lever: Lever, site: Site, header: int, at: str) -> Iterator[Candid
 
 
 def _three(value: float, unit: str, leaf: Leaf) -> str:
-    """A value of a curve as it is typed, to three figures."""
+    """A value of a curve as it is typed, to three digits."""
     number, _, rest = typed(value, unit, leaf).partition(" ")
     return f"{float(f'{float(number):.3g}'):g} {rest}"
 
 
 def flow_setters(lever: Lever, site: Site, table: str, row: int) -> Iterator[Candidate]:
-    """Flow setters of another scale."""
+    """Flow setters with another scale."""
     for header in site.related(table, row, "headers"):
         path = site.path("headers", header, "flow_setters")
         least, most = (site.number(f"{path}.{end}") for end in ("least", "most"))

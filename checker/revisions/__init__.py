@@ -1,1 +1,1 @@
-"""Two revisions of a design, and a sender's designs reviewed."""
+"""Compares revisions of designs, and reviews the designs that others sent."""

@@ -1,4 +1,6 @@
-"""Which areas add up to which: one loop or room that became several, or several one."""
+"""Finds areas that add up: a loop or room that was split into several, or several that were
+merged.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +11,7 @@ from checker.revisions.contents import Key
 from checker.revisions.sides import Side, number_of
 
 ADDS_UP = 0.01
-"""By this part areas that add up may differ from the whole."""
+"""Areas may differ from the whole by this share of it."""
 MOST_PARTS = 4
 
 
@@ -21,11 +23,12 @@ def area(side: Side, key: Key) -> float | None:
 
 
 def less(one: float | None, other: float) -> bool:
+    """Whether the first is known and smaller than the second."""
     return one is not None and 0 < one < (1 - ADDS_UP) * other
 
 
 def apart(wholes: Side, whole: Key, parts: Side, several: tuple[Key, ...]) -> float:
-    """How unlike the whole its parts are but for their areas: 0 where nothing differs."""
+    """How much the parts differ from their whole in anything but area; 0 where nothing differs."""
     if whole[0] != "loops":
         return 0.0
     loop, pieces = wholes.loops[whole], [parts.loops[key] for key in several]
@@ -46,7 +49,14 @@ def apart(wholes: Side, whole: Key, parts: Side, several: tuple[Key, ...]) -> fl
 def adding_up(
     first: tuple[Key, ...], near: list[Key], whole: float, side: Side
 ) -> Iterator[tuple[Key, ...]]:
-    """Parts, the first among them, whose areas come to the whole; the fewest first."""
+    """Combinations of parts whose areas add up to the whole, the smallest combinations first.
+
+    Args:
+        first: parts that every combination contains.
+        near: the other parts that it may contain.
+        whole: the area of the whole, m².
+        side: the revision of the parts.
+    """
     for count in range(2 - len(first), MOST_PARTS + 1 - len(first)):
         for more in combinations(near, count):
             several = (*first, *more)

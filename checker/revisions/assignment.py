@@ -1,9 +1,9 @@
-"""Pairs of rows and columns with the largest possible sum of gains.
+"""Pairs rows with columns so that the sum of gains is largest.
 
 The Hungarian method by shortest augmenting paths: H. W. Kuhn, Naval Research Logistics Quarterly 2
-(1955) 83; in the form of R. Jonker and A. Volgenant, Computing 38 (1987) 325 (both from memory). A
-tested implementation is in SciPy, which would be 100 MB to install for these few lines; the
-tests hold them against it.
+(1955) 83; in the form of R. Jonker and A. Volgenant, Computing 38 (1987) 325 (both from memory).
+SciPy has a tested implementation, but would be 100 MB to install for these few lines; the tests
+compare the two.
 """
 
 from __future__ import annotations
@@ -16,9 +16,13 @@ Numbers = NDArray[np.intp]
 
 
 def assigned(gain: Floats) -> Numbers:
-    """For each row the column that it is paired with, -1 where no pair would gain anything.
+    """Pair each row with a column.
 
-    gain: rows by columns; 0 or less makes no pair.
+    Args:
+        gain: shape (rows, columns); 0 or less makes no pair.
+
+    Returns:
+        For each row its column, -1 where no pair would gain anything.
     """
     rows, columns = gain.shape
     if not rows or not columns:
@@ -35,7 +39,7 @@ def assigned(gain: Floats) -> Numbers:
 
 
 def _cheapest(cost: Floats) -> Numbers:
-    """For each row a column of its own, at the least total cost; no more rows than columns."""
+    """A different column for each row, at the least total cost; no more rows than columns."""
     rows, columns = cost.shape
     row_price, column_price = cost.min(axis=1), np.zeros(columns)
     row_of = np.full(columns, -1, np.intp)

@@ -1,4 +1,4 @@
-"""A form for missing data put into the design that it was made for, without a register."""
+"""Fills a form for missing data into the design that it was made for, without a register."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from checker.run import batch
 
 
 class Completed(NamedTuple):
-    """A design with what a form says of it, how many data that are, and what was not taken."""
+    """A design with the answers of a form, the number of answers, and what could not be used."""
 
     design: Revision
     taken: int
@@ -26,8 +26,15 @@ class Completed(NamedTuple):
 
 
 def design_of(back: Returned, designs: Sequence[Revision], by: str = "contractor") -> int | None:
-    """The number of the design that a form was made for: by its content, else by its names where
-    only one has them."""
+    """The number of the design that a form was made for; None where none fits.
+
+    It is found by its content, else by its names where only one design has them.
+
+    Args:
+        back: the form that came back.
+        designs: the designs of the review.
+        by: the key of the project that names the sender.
+    """
     for number, one in enumerate(designs):
         if content_digest(one) == back.made_for:
             return number
@@ -41,7 +48,7 @@ def design_of(back: Returned, designs: Sequence[Revision], by: str = "contractor
 
 
 def completed(back: Returned, design: Revision, today: date, plan: batch.Plan) -> Completed:
-    """The design with the form's answers in its text, by the rules of a review."""
+    """Fill the answers of a form into a design, and judge it, by the rules of a review."""
     name, sender, digest = back.design, back.contractor, content_digest(design)
     form = Form(back.number, sender, name, design.revision, back.made_for, "")
     sent = Submission(

@@ -1,8 +1,8 @@
-"""Two revisions of the same designs: what was changed, and what came of it.
+"""Compares two revisions of the same designs: what was changed, and what it did to the findings.
 
-Designs are matched by their project's name, records by what they are (`matching`). A finding that
-differs because other limits are in force is told apart from one that differs because the design
-does: the old design is judged once more by the new one's day and codes.
+Designs are matched by their project's name, records by what they are (`matching`). Changes of a
+finding because other limits are in force are separated from those because of the design: the old
+design is also judged by the new one's day and codes.
 """
 
 from __future__ import annotations
@@ -35,17 +35,17 @@ STATES = (
     "mended", "gone", "judged otherwise", "no longer asked",
     "still",
 )  # fmt: skip
-"""What became of a finding. `new`, `worse` and `asked` are what a gate holds.
+"""What can become of a finding. A gate stops `new`, `worse` and `asked`.
 
-`asked`: the change could be read two ways, and it hangs on that; `gone`: its subject is gone;
-`judged otherwise`: the limits in force do not make it any more, whatever the design does; `no
-longer asked`: its rule does not apply to the design as it is now, or not yet.
+`asked`: the change could be read in two ways, and the finding depends on which; `gone`: its subject
+is gone; `judged otherwise`: only the limits in force make the difference; `no longer asked`: its
+rule does not apply to the design any more, or not yet.
 """
 HELD = ("new", "worse", "asked")
 
 
 class Input(Struct, frozen=True):
-    """A value of the design that differs; None where it was not, or is no longer, given."""
+    """A value of the design that differs; None on the side where it is not stated."""
 
     subject: str
     field: str
@@ -70,14 +70,14 @@ class Renamed(Struct, frozen=True):
 
 
 class Match(Struct, frozen=True):
-    """Which record is which: ids with their section, several where one was split or merged."""
+    """Which records are the same: ids with their section, several where one was split or merged."""
 
     before: str | tuple[str, ...]
     after: str | tuple[str, ...]
 
 
 class Unsure(Struct, frozen=True):
-    """Records of which it could be read two ways which is which."""
+    """Records that could be matched in two ways."""
 
     before: tuple[str, ...]
     after: tuple[str, ...]
@@ -86,9 +86,9 @@ class Unsure(Struct, frozen=True):
 class Change(Struct, frozen=True):
     """What became of one finding.
 
-    state: of STATES; subject: by its new id, by its old one where it is gone; because: `design`,
-    `limit` or `both` where it changed, else empty; inputs: the changed inputs that it can come
-    from; before, after: the two results, where there is one.
+    state: one of STATES; subject: by its new id, or its old one where it is gone; because: what
+    changed, `design`, `limit` or `both`, else empty; inputs: the changed inputs that it may come
+    from; before, after: the two results, as far as there are any.
     """
 
     state: str
@@ -103,9 +103,9 @@ class Change(Struct, frozen=True):
 
 
 class Pair(Struct, frozen=True):
-    """Two revisions of one design, and all that differs between them.
+    """Two revisions of one design, and all differences between them.
 
-    speech: how the reader of the new one is told values.
+    speech: how values are shown to the reader of the new one.
     """
 
     name: str
@@ -122,12 +122,12 @@ class Pair(Struct, frozen=True):
     speech: Speech = PLAIN
 
     def of(self, *states: str) -> list[Change]:
-        """The findings that came to these states, the gravest first."""
+        """The findings with these states, the gravest first."""
         return [change for change in self.changes if change.state in states]
 
 
 class Single(Struct, frozen=True):
-    """A design that stands on one side only, with its findings there."""
+    """A design that is on one side only, with its findings."""
 
     name: str
     side: Side
@@ -143,14 +143,14 @@ class Comparison(Struct, frozen=True):
     unreadable: tuple[Unreadable, ...] = ()
 
     def totals(self) -> dict[str, int]:
-        """How many findings came to each state; those of a new design are new."""
+        """The number of findings in each state; those of a new design count as new."""
         counts = Counter(change.state for pair in self.pairs for change in pair.changes)
         counts["new"] += sum(len(single.findings) for single in self.only_after)
         counts["mended"] += 0
         return {state: counts[state] for state in STATES}
 
     def answer(self, threshold: str) -> Answer:
-        """The exit status and why: what is new or worse and counts, or that nothing is."""
+        """The exit status with its reason: what is new or worse and counts, or that nothing is."""
         count = self.counting(threshold)
         grave = "" if threshold in ("anything", "never") else f" at or above {threshold}"
         if count:
@@ -162,9 +162,9 @@ class Comparison(Struct, frozen=True):
         return Answer(CLEAR, f"nothing{grave} is new or worse")
 
     def counting(self, threshold: str) -> int:
-        """How much is new or worse: anything at all, or fails at or above a severity.
+        """How many findings are new or worse and count, at or above a severity (or all).
 
-        What could be read two ways may be that, and counts where it stands in the new design.
+        A finding that could be read in two ways counts where it is in the new design.
         """
         if threshold == "never":
             return 0
@@ -194,7 +194,14 @@ def compare(
     unreadable: Iterable[Unreadable] = (),
     plan: batch.Plan = batch.BY_THE_DESIGN,
 ) -> Comparison:
-    """Hold the designs of two sides against one another."""
+    """Compare the designs of two sides.
+
+    Args:
+        before: the old revisions.
+        after: the new revisions.
+        unreadable: files that could not be read; they are listed in the result.
+        plan: how designs are judged.
+    """
     matched = [*matched_by_name([one.named for one in before], [one.named for one in after])]
     used = {old for old, _ in matched}, {new for _, new in matched}
     return Comparison(
@@ -206,7 +213,7 @@ def compare(
 
 
 def single(one: Revision) -> Single:
-    """A design that stands on one side only."""
+    """A design that is on one side only."""
     found = [result for result in one.report.results_of(*FINDINGS) if is_found(result)]
     return Single(one.report.name, one.side, tuple(_in_order(found)))
 
@@ -221,8 +228,11 @@ def _gravity(result: Result) -> tuple[int, int, int, str]:
 
 
 def matched_by_name(before: Sequence[Named], after: Sequence[Named]) -> Iterator[tuple[int, int]]:
-    """The places of pairs of one project; of several of one name those whose files are named
-    alike."""
+    """Pair designs of the same project; where several have one name, by the names of their files.
+
+    Returns:
+        Pairs of places in the two sequences.
+    """
     if len(before) == len(after) == 1:
         yield 0, 0
         return
@@ -241,18 +251,18 @@ def matched_by_name(before: Sequence[Named], after: Sequence[Named]) -> Iterator
 def pairs(
     matched: list[tuple[Revision, Revision]], plan: batch.Plan = batch.BY_THE_DESIGN
 ) -> tuple[Pair, ...]:
-    """All that differs between two revisions of each design."""
+    """The differences between the two revisions of each pair."""
     rejudged = _rejudged(matched, plan)
     return tuple(_pair(*both, again) for both, again in zip(matched, rejudged, strict=True))
 
 
 def pair(old: Revision, new: Revision, plan: batch.Plan = batch.BY_THE_DESIGN) -> Pair:
-    """All that differs between two revisions of a design."""
+    """The differences between two revisions of a design."""
     return pairs([(old, new)], plan)[0]
 
 
 def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
-    """again: the old design by the new one's day and codes."""
+    """again: the old design, judged by the new one's day and codes."""
     found = matching(old.content, new.content)
     names = found.names
     # Both sides may use one id for different records, so each has its own.
@@ -285,7 +295,7 @@ def _pair(old: Revision, new: Revision, again: DesignReport) -> Pair:
 
 
 def _matches(pairs: list[tuple[Key, Key]], found: Matching) -> Iterator[Match]:
-    """What is which, for a machine: every record with an id, then what was split or merged."""
+    """For the JSON: every matched record with an id, then what was split or merged."""
     for was, now in pairs:
         if was[1]:
             yield Match(dotted(was), dotted(now))
@@ -363,7 +373,9 @@ def _changes(
 
 
 def _rejudged(pairs: list[tuple[Revision, Revision]], plan: batch.Plan) -> list[DesignReport]:
-    """Each old design by the new one's day and codes, those of one day and codes together."""
+    """Each old design judged by the new one's day and codes; equal days and codes are judged
+    together.
+    """
     again = [old.report for old, _ in pairs]
     groups: dict[tuple[str, tuple[str, ...]], list[int]] = {}
     for number, (old, new) in enumerate(pairs):
@@ -380,7 +392,7 @@ def _rejudged(pairs: list[tuple[Revision, Revision]], plan: batch.Plan) -> list[
 
 
 class Reach:
-    """The changed inputs that a finding on a subject can come from."""
+    """The changed inputs that a finding on a subject may come from."""
 
     def __init__(self, content: Content, inputs: tuple[Input, ...]) -> None:
         self.content = content
@@ -389,9 +401,9 @@ class Reach:
             self.inputs[one.subject].append(one)
 
     def of(self, subject: str, *, seen: bool) -> tuple[Input, ...]:
-        """Those of the subject, of what it refers to, of the loops on it, then of the plant.
+        """Changes of the subject, of what it refers to, of the loops on it, then of the plant.
 
-        seen: whether answers of people who looked are among them.
+        seen: whether answers of reviews are included.
         """
         section, _, name = subject.partition(".")
         near = [subject, *self._referred(section, name)]

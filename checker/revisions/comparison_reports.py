@@ -1,4 +1,4 @@
-"""A comparison of revisions for a person (text, Markdown) and for a machine (JSON)."""
+"""Writes a comparison of revisions for people (text, Markdown, HTML) and as JSON."""
 
 from __future__ import annotations
 
@@ -45,16 +45,16 @@ TITLES = {
     "still": "Still there",
 }
 SETTLED = ("mended", "gone", "judged otherwise", "no longer asked")
-"""What became of a finding that is one no more."""
+"""Words for findings that are no longer findings."""
 ALWAYS_COUNTED = ("new", "worse", "better", "mended", "still")
 COUNTED = {"asked": "that could be read two ways", "still": "still there"}
 """How the last line counts a state, where not by its name."""
 FIGURES_SHOWN = 12
-"""Computed values that a person is shown, those that changed most; JSON has them all."""
+"""At most this many computed values are shown, those that changed most; JSON has all."""
 
 
 def as_json(comparison: Comparison, rules: RuleSet) -> Iterator[bytes]:
-    """The comparison by `schemas/comparison.schema.json`, part by part."""
+    """The comparison in the shape of `schemas/comparison.schema.json`, part by part."""
     lists: dict[str, Sequence[Pair] | Sequence[Single]] = {
         "pairs": comparison.pairs,
         "only_before": comparison.only_before,
@@ -82,7 +82,13 @@ def as_json(comparison: Comparison, rules: RuleSet) -> Iterator[bytes]:
 
 
 def as_text(comparison: Comparison, width: int, answer: Answer) -> bytes:
-    """The comparison for a terminal of so many columns; first and last stands the answer."""
+    """The comparison for a terminal; the answer is its first and its last line.
+
+    Args:
+        comparison: what to write.
+        width: columns of the terminal.
+        answer: the exit status with its reason.
+    """
     page = _Page(max(50, min(width, WIDEST)), colour=False)
     page.sentence(answer.line)
     page.gap()
@@ -136,7 +142,9 @@ def _pair_text(page: _Page, pair: Pair) -> None:
 
 
 def _parts(pair: Pair) -> Iterator[tuple[str, list[list[str]]]]:
-    """What changed and what came of it, under titles; of each item a first line and more."""
+    """Titles, each with its items: what changed, and what became of findings; an item has several
+    lines.
+    """
     for title, lines in _what_changed(pair):
         yield title, [[line] for line in lines]
     for state in STATES:
@@ -158,7 +166,7 @@ def _verdicts(pair: Pair) -> str:
 
 
 def _basis(pair: Pair) -> str:
-    """By what the two were judged, where that differs."""
+    """By which codes and day the two were judged, where that differs."""
     before, after = (
         f"{', '.join(side.codes) or 'no code'}, {side.judged_by or 'unknown day'}"
         for side in (pair.before, pair.after)
@@ -167,7 +175,7 @@ def _basis(pair: Pair) -> str:
 
 
 def _what_changed(pair: Pair) -> Iterable[tuple[str, list[str]]]:
-    """The design's own changes, under their titles, as lines."""
+    """The design's own changes, as lines under titles."""
     joined = [one for one in pair.matched if not (is_one(one.before) and is_one(one.after))]
     if joined:
         yield (
@@ -193,7 +201,7 @@ def _what_changed(pair: Pair) -> Iterable[tuple[str, list[str]]]:
 
 
 def is_one(ids: str | tuple[str, ...]) -> bool:
-    """Whether a record is matched with one alone."""
+    """Whether a record is matched with exactly one."""
     return isinstance(ids, str)
 
 
@@ -202,15 +210,15 @@ def _ids(ids: str | tuple[str, ...]) -> str:
 
 
 def _unsure(one: Unsure) -> str:
-    """What the sender is asked: which of the old ones is which of the new."""
+    """The question to the sender: which of the old records is which of the new."""
     after = " or ".join(one.after) or "nothing"
     return f"{' or '.join(one.before) or 'nothing'} may have become {after}: please say which"
 
 
 def _input_lines(inputs: Iterable[Input], own: str = "") -> Iterable[str]:
-    """One line a change; what changed alike in several records is told once.
+    """One line for each change; equal changes of several records are joined.
 
-    own: the subject that is spoken of already.
+    own: the subject that the text is already about.
     """
     together: dict[tuple[str, str | None, str | None], list[str]] = defaultdict(list)
     for one in inputs:
@@ -253,7 +261,7 @@ def _grade(result: Result) -> str:
 
 
 def _told(changes: list[Change]) -> Iterator[list[str]]:
-    """What became of each finding; the open ones of a rule are told together."""
+    """What became of each finding; the open ones of a rule are joined."""
     together: dict[tuple[str, str], list[Change]] = defaultdict(list)
     for number, change in enumerate(changes):
         opened = _grade(_graded(change)) == "open"
@@ -263,7 +271,7 @@ def _told(changes: list[Change]) -> Iterator[list[str]]:
 
 
 def _open_lines(changes: list[Change]) -> list[str]:
-    """Open findings of one rule: of whom, why, and where that comes from."""
+    """Open findings of one rule: their subjects, the reason, and which changes caused them."""
     first = changes[0]
     lines = [f"open {_some([c.subject for c in changes])}: {first.title}"]
     reasons = (_graded(change).missing or "" for change in changes)
@@ -291,7 +299,7 @@ def _graded(change: Change) -> Result:
 
 
 def _change_lines(change: Change) -> list[str]:
-    """What became of a finding: what it is, what it was, and where that comes from."""
+    """One finding: what it is, what it was, and which changes caused it."""
     shown = change.after if change.after is not UNSET else change.before
     assert shown is not UNSET
     lines = [f"{_grade(_graded(change))} {subject_words(change.subject)}: {change.title}"]
@@ -326,7 +334,7 @@ def _source(result: Result) -> str:
 
 
 def _by_rule(changes: list[Change]) -> Iterable[str]:
-    """Findings that stayed, a rule a line."""
+    """Unchanged findings, one line for each rule."""
     together: dict[tuple[str, str], list[str]] = defaultdict(list)
     for change in changes:
         assert change.after is not UNSET
@@ -339,7 +347,7 @@ def _by_rule(changes: list[Change]) -> Iterable[str]:
 
 
 def as_markdown(comparison: Comparison) -> bytes:
-    """The comparison for a merge request or an e-mail; what comes from a design is only text."""
+    """The comparison for a merge request or an e-mail; text from a design never becomes markup."""
     lines = [f"**{plain(counted(comparison))}**", ""]
     for pair in comparison.pairs:
         lines += [f"## {plain(pair.name)}{plain(_revisions(pair))}: {_verdicts(pair)}", ""]
@@ -366,7 +374,7 @@ def as_markdown(comparison: Comparison) -> bytes:
 
 
 def as_html(comparison: Comparison) -> bytes:
-    """The comparison as a page that needs no network; what comes from a design is only text."""
+    """The comparison as a page that needs no network; text from a design never becomes markup."""
     made = templates("checker.revisions.letters", ".")
     pairs = [
         (
@@ -392,7 +400,7 @@ def as_html(comparison: Comparison) -> bytes:
 
 
 class _Page(Page):
-    """A page of sentences and lists in them."""
+    """A page of sentences and lists."""
 
     def sentence(self, text: str) -> None:
         self.wrapped(text, first="", more="    ")

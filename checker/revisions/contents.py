@@ -1,4 +1,4 @@
-"""What a design states, as typed: its records, and of each the text of each of its values."""
+"""The content of a design as typed: its records, and the text of each of their values."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from checker.design.schema import Collection, NamedRows, Record, Rows, design_fo
 from checker.intake.fields import value_of
 
 Key = tuple[str, str]
-"""A section and an id in it; the design's own values are at ('design', '')."""
+"""A section and the id of a record in it; the design's own values are at ('design', '')."""
 Content = dict[Key, dict[str, str]]
 """For each record the text of each of its values."""
 SAME = 1e-9
-"""By this part two inputs may differ and count as the same: 88 m and 88.0 m, or 288.7 ft."""
+"""Two inputs that differ by less than this share count as equal: 88 m and 88.0 m, or 288.7 ft."""
 
 
 def dotted(key: Key) -> str:
@@ -29,7 +29,9 @@ def key_of(subject: str) -> Key:
 
 
 def content_of(document: Any) -> Content:
-    """The values of a design by record and field, lists counted from 1: `pump.curve[1].flow`."""
+    """The values of a design by record and field; list items are counted from 1:
+    `pump.curve[1].flow`.
+    """
     content: Content = {("design", ""): {}}
     for section, member in design_format().top.members.items():
         value = document.get(section)
@@ -44,7 +46,13 @@ def content_of(document: Any) -> Content:
 
 
 def leaves_of(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
-    """The fields of a part of a design and their texts; where: the field that it stands in."""
+    """The fields of a part of a design, with their texts.
+
+    Args:
+        value: the part.
+        member: its type in the design format.
+        where: the field that it is in.
+    """
     if isinstance(member, Leaf):
         if isinstance(value, str):
             yield where, value
@@ -69,7 +77,7 @@ def leaves_of(value: Any, member: Any, where: str) -> Iterator[tuple[str, str]]:
 
 
 def leaf_of(section: str, field: str) -> Leaf | None:
-    """The value that a field of `Content` is in the design format; None where it is none."""
+    """The type of a field of `Content` in the design format; None where it is not a value."""
     top: Any = design_format().top
     member = top if section == "design" else top.members[section].record
     for step in (step.partition("[")[0] for step in field.split(".")):
@@ -83,7 +91,15 @@ def leaf_of(section: str, field: str) -> Leaf | None:
 
 
 def alike(section: str, field: str, old: str, new: str, names: dict[Key, Key]) -> bool:
-    """Whether two texts mean the same, one of them by the old names."""
+    """Whether two texts of a field mean the same.
+
+    Args:
+        section: the section of the record.
+        field: the field.
+        old: its text before.
+        new: its text now.
+        names: for each old record its new one.
+    """
     leaf = leaf_of(section, field)
     if leaf is not None and leaf.kind == "reference":
         # Of a name that stands nowhere else there is nothing but the name.

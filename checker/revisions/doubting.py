@@ -1,4 +1,4 @@
-"""What of an assignment of loops could be read otherwise."""
+"""Finds the loops of an assignment that could be matched otherwise."""
 
 from __future__ import annotations
 
@@ -13,16 +13,17 @@ from checker.revisions.readings import Doubt, Reading
 from checker.revisions.sides import Side
 
 DOUBT = 2.5
-"""Another reading that is less likely by less than this is told beside the first (natural logarithm
-of the odds)."""
+"""Another reading is reported where it is less likely by less than this (natural logarithm of the
+odds).
+"""
 
 SIZES = ("area", "length", "feeds")
 
 
 class Doubting:
-    """Loops of two revisions, what speaks for each pair, and who goes with whom.
+    """Loops of two revisions, the evidence for each pair, and the pairs that were made.
 
-    like: whether two loops lie in one room and heat the same area.
+    like: whether two loops are in one room and heat the same area.
     """
 
     def __init__(
@@ -39,7 +40,7 @@ class Doubting:
         self.gain, self.names, self.like = gain, names, like
 
     def doubts(self) -> Iterator[Doubt]:
-        """Pairs of loops that another reading, nearly as likely, would part."""
+        """Pairs of loops that another reading, nearly as likely, would separate."""
         was, now, gain = self.was, self.now, self.gain
         column = {key: number for number, key in enumerate(now)}
         partner = [column[self.names[key]] if key in self.names else -1 for key in was]
@@ -60,7 +61,7 @@ class Doubting:
     def _for_gone(
         self, was: list[Key], now: list[Key], gain: Floats, row_of: Numbers, row: int
     ) -> Doubt | None:
-        """Whether what is gone may be what is new."""
+        """A doubt where a loop that seems gone may be one that seems new."""
         free = np.where(row_of < 0, gain[row], -np.inf)
         best = int(free.argmax())
         if free[best] <= -DOUBT / 2:
@@ -82,10 +83,11 @@ class Doubting:
         row: int,
         spoken: set[frozenset[int]],
     ) -> Doubt | None:
-        """Whether a pair may be another: with a partner changed, a loop that is gone, or none.
+        """A doubt where a pair may be another: partners exchanged, another loop that is gone, or
+        none.
 
-        pairs: the column of each row, and the row of each column; spoken: rows of which it was
-        said already that they may be one another.
+        pairs: the column of each row, and the row of each column; spoken: pairs of rows that
+        already have a doubt.
         """
         partner, row_of = pairs
         mine = int(partner[row])
@@ -142,9 +144,10 @@ class Doubting:
         return None
 
     def _left_behind(self, row: int, pairs: tuple[Numbers, Numbers]) -> int | None:
-        """What is all that a loop was, in its room, where it is taken for one in another room.
+        """The loop that is everything that another was, in its room, where that one seems to have
+        moved.
 
-        It may have gone there, or have been connected and called anew where it was.
+        It may have moved, or it may have been connected and named anew where it was.
         """
         partner, row_of = pairs
         was, mine = self.was[row], self.now[int(partner[row])]
@@ -160,12 +163,14 @@ class Doubting:
         return None
 
     def _stayed(self, was: Key, now: Key) -> bool:
-        """Whether a loop's room has the name it had, whichever rooms are taken for which."""
+        """Whether a loop's room has the name that it had, whatever the rooms are matched with."""
         rooms = self.old.loops[was].refers.get("rooms")
         return rooms is not None and rooms == self.new.loops[now].refers.get("rooms")
 
     def _nothing_kept(self, was: Key, now: Key) -> bool:
-        """Whether a loop has another id and other sizes, so that it may be gone and this new."""
+        """Whether a loop has another id and other sizes, so that it may be gone and this one
+        new.
+        """
         if was == now:
             return False
         old, new = self.old.loops[was].sizes, self.new.loops[now].sizes
@@ -175,7 +180,7 @@ class Doubting:
         )
 
     def _called_alike(self, was: Key, now: Key) -> bool:
-        """Whether a loop has its id and its area, which says something where rooms do not."""
+        """Whether a loop has the same id and area, which counts where its room does not decide."""
         old, new = self.old.loops[was].sizes.get("area"), self.new.loops[now].sizes.get("area")
         return was == now and old is not None and old == new
 

@@ -1,6 +1,6 @@
-"""How strongly a value that two records share, or do not, suggests that they are one.
+"""How strongly a value that two records share, or in which they differ, suggests that they are one.
 
-All is in natural logarithms of odds, one number for each pair of records (old ones by new ones).
+All results are natural logarithms of odds, shape (old records, new records).
 """
 
 from __future__ import annotations
@@ -13,25 +13,32 @@ from numpy.typing import NDArray
 from checker.revisions.contents import Key
 
 Floats = NDArray[np.float32]
-"""Single precision: of 3,000 loops the pairs are nine million."""
+"""Single precision, because 3,000 loops make nine million pairs."""
 Flags = NDArray[np.bool_]
 
 MOST, MOST_AGAINST = 4.0, -3.0
-"""Most that one value may count for a pair, and against it."""
+"""The most that one value may count for a pair, and against it."""
 EQUAL, NEAR = 0.002, 0.15
-"""Relative differences up to which two sizes count as equal (they are rounded), and as alike."""
+"""Relative differences up to which two sizes count as equal (they are rounded), and as similar."""
 LEAST_CHANCE = 0.05
-"""Least probability of a match by chance: designs are small."""
+"""Least probability of a match by chance, because designs are small."""
 
 
 def id_vote(was: list[Key], now: list[Key], kept: float, most: float = 2.0) -> Floats:
-    """How much two equal ids count; never more than other values may."""
+    """The evidence of two equal ids.
+
+    Args:
+        was: the old records.
+        now: the new records.
+        kept: the share of ids that are kept from one revision to the next.
+        most: the largest value that it may have.
+    """
     evidence = words_evidence([key[1] for key in was], [key[1] for key in now], kept)
     return np.clip(evidence, -1.0, most, out=evidence)
 
 
 def agreeing(was: Iterable[object], now: Iterable[object]) -> Floats:
-    """1 where two values are the same and known, else 0."""
+    """1 where two values are equal and known, else 0."""
     codes: dict[object, int] = {None: -1}
     before, after = (
         np.array([codes.setdefault(value, len(codes)) for value in side]) for side in (was, now)
@@ -41,7 +48,13 @@ def agreeing(was: Iterable[object], now: Iterable[object]) -> Floats:
 
 
 def words_evidence(was: Iterable[object], now: Iterable[object], kept: float) -> Floats:
-    """How much two equal or different values count; nothing where one is unknown."""
+    """The evidence of equal or different words; 0 where one of them is unknown.
+
+    Args:
+        was: the values of the old records.
+        now: the values of the new records.
+        kept: the share of such values that are kept from one revision to the next.
+    """
     codes: dict[object, int] = {None: -1}
     before, after = (
         np.array([codes.setdefault(value, len(codes)) for value in side]) for side in (was, now)
@@ -57,7 +70,14 @@ def words_evidence(was: Iterable[object], now: Iterable[object], kept: float) ->
 def sizes_evidence(
     was: list[float | None], now: list[float | None], kept: float, near: float
 ) -> Floats:
-    """The same for sizes, which can also be alike."""
+    """The evidence of equal, similar or different sizes; 0 where one of them is unknown.
+
+    Args:
+        was: the sizes of the old records.
+        now: the sizes of the new records.
+        kept: the share of sizes that are kept from one revision to the next.
+        near: the share that change only a little.
+    """
     before, after = (
         np.array([np.nan if v is None else v for v in side], np.float32) for side in (was, now)
     )
@@ -79,7 +99,7 @@ def sizes_evidence(
 
 
 def _weights(same: Flags, kept: float) -> tuple[Floats, float]:
-    """For each pair what a value that both have says, and what one says that differs."""
+    """The weight of an equal value for each pair, and that of a different one."""
     rows, columns = same.sum(axis=1)[:, None], same.sum(axis=0)[None, :]
     chance = np.maximum(rows, columns).astype(np.float32)
     chance /= max(same.shape) + 3

@@ -19,14 +19,15 @@ from checker.revisions.readings import Matching, Reading
 from checker.words.speech import PLAIN
 
 FINDINGS: tuple[Kind, ...] = ("fail", "open", "review")
-"""The kinds of results that ask for something."""
+"""The kinds of results that require something to be done."""
 
 
 class Fate(NamedTuple):
     """What became of one finding.
 
-    state: of `comparing.STATES`; subject: by its new id, by its old one where it is gone; because:
-    `design`, `limit` or `both` made it so; was, now: the two results, where there is one.
+    state: one of `comparing.STATES`; subject: by its new id, or its old one where it is gone;
+    because: what changed, `design`, `limit` or `both`; was, now: the two results, as far as there
+    are any.
     """
 
     state: str
@@ -37,7 +38,7 @@ class Fate(NamedTuple):
 
 
 class _Unit(NamedTuple):
-    """Subjects that are one and the same: before, and now."""
+    """Subjects that are the same thing, before and now."""
 
     before: tuple[str, ...]
     after: tuple[str, ...]
@@ -46,11 +47,16 @@ class _Unit(NamedTuple):
 def fates(
     old: DesignReport, new: DesignReport, found: Matching, again: DesignReport
 ) -> Iterator[Fate]:
-    """The fate of every finding of either side, once.
+    """What became of every finding of either side, each once.
 
-    again: the old design by the new one's day and codes. A finding on what was split is held
-    against that of each part, and is mended once where none has it any more; of several that were
-    merged the gravest counts.
+    A finding on a record that was split is compared with that of each part, and is mended where no
+    part has it any more; of several merged records the gravest counts.
+
+    Args:
+        old: the report of the old revision.
+        new: the report of the new revision.
+        found: which record is which.
+        again: the report of the old revision by the new one's day and codes.
     """
     before, after = _Own(old), _Own(new)
     sides = _Sides(before, after, before if again is old else _Own(again))
@@ -62,8 +68,9 @@ def fates(
 
 
 class _Own:
-    """The results of one side by subject and rule, made when they are asked for: most are passes
-    on both sides, of which nothing is told."""
+    """The results of one side by subject and rule. They are made on demand, because most are passes
+    on both sides and are not reported.
+    """
 
     def __init__(self, report: DesignReport) -> None:
         self._report = report
@@ -77,7 +84,7 @@ class _Own:
         return self.places.get(subject, ())
 
     def asks(self, subject: str, rule: str) -> bool:
-        """Whether the result is of a kind that asks for something."""
+        """Whether the result requires something to be done."""
         place = self.places.get(subject, {}).get(rule)
         return place is not None and self._report.found.patterns[place].kind in FINDINGS
 
@@ -92,14 +99,14 @@ class _Own:
 
 
 class _Sides(NamedTuple):
-    """Both sides, and the first by the limits of the second."""
+    """Both sides, and the old one by the limits of the new one."""
 
     before: _Own
     after: _Own
     meanwhile: _Own
 
     def fates(self, unit: _Unit) -> Iterator[Fate]:
-        """What became of the findings on one subject, or on what was split or merged."""
+        """What became of the findings on one subject, or on what it was split or merged into."""
         both = [*((self.after, one) for one in unit.after)]
         both += [(self.before, one) for one in unit.before]
         for rule in dict.fromkeys(rule for side, one in both for rule in side.rules(one)):
@@ -138,7 +145,7 @@ def _weight(result: Result) -> tuple[bool, int, int, float]:
 def _units(
     sides: _Sides, found: Matching, doubtful_before: set[Key], doubtful_after: set[Key]
 ) -> Iterator[_Unit]:
-    """Every subject of both sides, but for those that could be others."""
+    """Every subject of both sides, except records that could be matched in two ways."""
     spoken_before = {dotted(key) for key in doubtful_before}
     spoken_after = {dotted(key) for key in doubtful_after}
     for one in found.joined:
@@ -171,8 +178,9 @@ def _units(
 
 
 def _in_section(section: str, subjects: Iterable[str], spoken: set[str]) -> tuple[str, ...]:
-    """The subjects of a section, or the section itself where it is still not there, but for those
-    that are spoken of."""
+    """The subjects of a section, or the section itself where it is missing; without those in
+    `spoken`.
+    """
     here = section, f"{section}."
     return tuple(
         one for one in subjects if one not in spoken and (one == here[0] or one.startswith(here[1]))
@@ -180,7 +188,7 @@ def _in_section(section: str, subjects: Iterable[str], spoken: set[str]) -> tupl
 
 
 def _doubtful(sides: _Sides, found: Matching) -> Iterator[Fate]:
-    """Findings on what could be read two ways: asked about where it hangs on that."""
+    """Findings on records that could be matched in two ways; `asked` where they depend on which."""
     likely = dict.fromkeys(pair for one in found.doubts for pair in one.likely.pairs)
     differing: set[tuple[str, str, str]] = set()
     for doubt in found.doubts:
@@ -202,7 +210,7 @@ def _told(sides: _Sides, way: Reading) -> dict[tuple[str, str, str], str]:
 
 
 def _places(fate: Fate) -> Iterable[tuple[str, str, str]]:
-    """Where its findings stand, on either side."""
+    """Where its findings are, on either side."""
     if is_found(fate.was) and fate.was is not None:
         yield "before", fate.was.rule, fate.was.subject
     if is_found(fate.now) and fate.now is not None:
@@ -244,20 +252,20 @@ def _state(was: Result | None, by_new: Result | None, now: Result | None) -> str
 
 
 def is_found(result: Result | None) -> bool:
-    """Whether something is found; what is to be looked at later, or was looked at, is not."""
+    """Whether a result is a finding; a review that is not due yet, or was answered, is none."""
     if result is None or result.kind not in FINDINGS:
         return False
     return result.kind != "review" or not (result.due or answered(result))
 
 
 def _shown(result: Result) -> tuple[str, str]:
-    """Value and limit as a person reads them."""
+    """Value and limit as the reader sees them."""
     limit = "" if result.limit is UNSET else bounded(result.limit, PLAIN)
     return told(result.value, PLAIN), limit
 
 
 def _beyond(result: Result) -> float:
-    """How far beyond its limit a value is, 0 where no margin tells."""
+    """How far a value is beyond its limit; 0 where there is no margin."""
     margin = result.margin
     if margin is UNSET or margin.magnitude is None:
         return 0.0
@@ -265,7 +273,7 @@ def _beyond(result: Result) -> float:
 
 
 def _because(was: Result | None, meanwhile: Result | None, now: Result | None) -> str:
-    """Whether the design, the limits in force, or both made a finding what it is."""
+    """Whether the design, the limits in force, or both changed a finding."""
     by_limit = not _same_outcome(was, meanwhile)
     by_design = not _same_outcome(meanwhile, now)
     return "both" if by_limit and by_design else "limit" if by_limit else "design"

@@ -1,4 +1,4 @@
-"""What a form for missing data says that came back."""
+"""Reads a form for missing data that came back."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from checker.revisions.items import DESIGN, Item, lists, needed, text_of
 from checker.revisions.missing import Style, numbered, plain_words
 
 LONGEST_NAME = 64
-"""Signs of a record's name that a form reads back."""
+"""Longest name of a record that a form reads back, in characters."""
 
 
 class Answer(NamedTuple):
-    """What a cell of a form says: of which record, by its name in the form, which field."""
+    """One answer of a form: the record by its name in the form, the field, and the text."""
 
     section: str
     record: str
@@ -33,8 +33,8 @@ class Answer(NamedTuple):
 class Returned(NamedTuple):
     """A form that came back.
 
-    made_for: the digest of the design that it went out with; notes: what could not be taken; style:
-    as it went out with.
+    made_for: the digest of the design that it was made for; notes: what could not be used; style:
+    the words and units in which it was written.
     """
 
     file: str
@@ -49,7 +49,15 @@ class Returned(NamedTuple):
 
 
 def returned(book: Book, content: str) -> Returned | None:
-    """What a form says that came back; None for a workbook that is none, or is damaged."""
+    """Read a form that came back.
+
+    Args:
+        book: the sheets of the workbook.
+        content: the digest of its bytes.
+
+    Returns:
+        Its answers; None where the workbook is not such a form, or is damaged.
+    """
     rows = carried(book, MISSING)
     try:
         kind, number, contractor, design, made_for = (rows or [[]])[0][:5]
@@ -83,18 +91,20 @@ def returned(book: Book, content: str) -> Returned | None:
 
 
 def cut(name: str) -> str:
-    """A record's name as a form brings it back."""
+    """A record's name, as short as a form keeps it."""
     return " ".join(name.split())[:LONGEST_NAME]
 
 
 def _record_of(block: str, record: str) -> tuple[str, str, str]:
-    """Section and name of the record that a row of a list is of, and the list's key in it."""
+    """The section and the name of the record that a row of a list belongs to, and the list's
+    key.
+    """
     section, _, key = block.partition(".")
     return (section, record, key) if section in collections() else (DESIGN, "", block)
 
 
 def _items(block: str, rows: Iterable[Answered]) -> Iterator[Answer]:
-    """What is said of items that are stated, each by its number."""
+    """The answers about items that the design has, each by its number."""
     for row in rows:
         section, record, key = _record_of(block, row.name)
         number = row.values.get(block)
@@ -108,7 +118,7 @@ def _items(block: str, rows: Iterable[Answered]) -> Iterator[Answer]:
 
 
 def _lists(block: str, rows: Iterable[Answered], found: Answers) -> tuple[list[Answer], list[str]]:
-    """Whole lists; of one that is not whole nothing counts, and the notes say why."""
+    """Complete lists; an incomplete one does not count, and a note says why."""
     together: dict[tuple[str, str, str], list[Answered]] = {}
     for row in rows:
         if row.values.keys() - {block}:
@@ -146,7 +156,9 @@ def _lists(block: str, rows: Iterable[Answered], found: Answers) -> tuple[list[A
 
 
 def _in_order(block: str, rows: list[Answered]) -> list[Answered]:
-    """By their numbers where each has one of its own, else as they stand."""
+    """Rows by their numbers where each has its own, else in the order in which they were
+    written.
+    """
     numbers = [row.values[block].text if block in row.values else row.name for row in rows]
     if len({*numbers}) == len(rows) and all(one.isdecimal() for one in numbers):
         return [rows[at] for at in sorted(range(len(rows)), key=lambda at: int(numbers[at]))]
@@ -154,11 +166,11 @@ def _in_order(block: str, rows: list[Answered]) -> list[Answered]:
 
 
 Whole = Callable[[str], bool]
-"""Whether rows under a name make up a list of which nothing was stated."""
+"""Whether rows under a name make up a list of which the design had nothing."""
 
 
 def _form(rows: list[list[str]]) -> tuple[Form, Style, dict[str, Whole]]:
-    """The form that the rows which a workbook brings back tell of."""
+    """The form that a workbook's hidden rows describe."""
     pages: list[tuple[str, str, str, str, list[Question]]] = []
     style = Style({}, {}, {}, {})
     wholes: dict[str, Whole] = {}

@@ -1,4 +1,4 @@
-"""The forms for what is missing that go out with letters, and those that came back."""
+"""The forms for missing data that go out with letters, and those that came back."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from checker.revisions.senders import Project
 
 
 def came_back(files: Iterable[str]) -> tuple[list[Returned], list[Unreadable]]:
-    """What filled-in forms say, and those that cannot be read."""
+    """The content of filled-in forms, and the files that cannot be read."""
     found: list[Returned] = []
     problems: list[Unreadable] = []
     for file in files:
@@ -49,7 +49,19 @@ def forms_out(
     said: Words,
     style: Callable[[Project], Style],
 ) -> tuple[dict[str, bytes], list[Letter]]:
-    """Files of forms by name, and the letters with them; letters: each with its file's name."""
+    """Make the forms for a round of letters, and enter them into the register.
+
+    Args:
+        register: the register of the job.
+        letters: each letter with the name of its file.
+        found: the designs of the round.
+        day: the day of the round, ISO 8601.
+        said: the words of letters.
+        style: how the sender of a design writes.
+
+    Returns:
+        The files by name, and the letters with the names of their forms.
+    """
     projects: dict[str, list[Project]] = {}
     for one in found:
         projects.setdefault(one.by, []).append(one)
@@ -79,8 +91,9 @@ def _form(
     said: Words,
     style: Callable[[Project], Style],
 ) -> tuple[bytes, tuple[str, ...]]:
-    """A project's form, entered into the register, and what it cannot ask; empty where it lacks
-    nothing. forms: those that went out, by contractor, design and content."""
+    """The form of a project, entered into the register, and what it cannot ask; empty where nothing
+    is missing. forms: those that went out before, by contractor, design and content.
+    """
     newest = project.newest
     digest = "sha256:" + sha256(newest.data).hexdigest()
     own = (project.by, project.name, digest)
@@ -99,7 +112,7 @@ def _form(
 
 
 def latest_style(back: Iterable[Returned], project: Project) -> Style:
-    """How a sender's last form was written, where the map of his sheet is not at hand."""
+    """How a sender's last form was written, where the map of their sheet is not available."""
     return next(
         (one.style for one in back if (one.contractor, one.design) == (project.by, project.name)),
         PLAIN,

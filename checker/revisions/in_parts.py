@@ -1,7 +1,7 @@
-"""Many designs against their earlier revisions, some pairs at a time.
+"""Compares many designs with their earlier revisions, a few pairs at a time.
 
-The names of all are read first; then each part is judged and compared, and lies in a file until it
-is written, so that memory does not grow with the number of designs.
+The names of all designs are read first. Then each part is judged, compared and put into a temporary
+file until it is written, so that memory does not grow with the number of designs.
 """
 
 from __future__ import annotations
@@ -27,18 +27,18 @@ from checker.run.outputs import Pieces
 from checker.run.writer import STANDARD_OUTPUT, unwritable
 
 AT_ONCE = 100
-"""Pairs in hand at once, of some 0.8 MB each."""
+"""Pairs that are compared at once; each takes some 0.8 MB."""
 
 Judged = Callable[[Sequence[str]], tuple[list[Revision], list[Unreadable]]]
-"""Judges the designs of these paths."""
+"""A function that judges the designs with these paths."""
 
 T = TypeVar("T")
 
 
 class Spool(Sequence[T], Generic[T]):
-    """Things of one type, in the order in which they were added; few in memory, many in a file.
+    """Objects of one type in the order in which they were added; few in memory, many in a file.
 
-    Raises Unwritable where there is no room for them.
+    Raises Unwritable where there is no room for the file.
     """
 
     def __init__(self, of: type[T]) -> None:
@@ -46,7 +46,7 @@ class Spool(Sequence[T], Generic[T]):
         self._decoder = msgpack.Decoder(of)
 
     def add(self, one: T) -> None:
-        """Put it behind the others."""
+        """Add an object at the end."""
         try:
             self._pieces.add(msgpack.encode(one))
         except OSError as error:
@@ -72,7 +72,9 @@ class Spool(Sequence[T], Generic[T]):
 def listed(
     files: Iterable[tuple[str, bytes]], plan: batch.Plan
 ) -> tuple[list[Named], list[Unreadable]]:
-    """The designs of one side, read but not judged, and what cannot be read; raises BadRules."""
+    """The names of the designs of one side, not judged, and what cannot be read; raises
+    BadRules.
+    """
     found = batch.read(files, plan, with_given=False)
     return [Named(one.path, one.name) for one in found.tables.designs], found.unreadable
 
@@ -84,10 +86,16 @@ def compared(
     plan: batch.Plan,
     move: Callable[[int], None] = lambda more: None,
 ) -> Comparison:
-    """Hold the designs of two sides against one another; judged: what judges those of each side.
+    """Compare the designs of two sides, a few pairs at a time.
 
-    move: is told that so many more designs are done. A design that the program fails on counts as
-    not there.
+    A design on which the program fails counts as missing.
+
+    Args:
+        sides: the designs of each side.
+        judged: for each side a function that judges designs by their paths.
+        unreadable: files that could not be read; they are listed in the result.
+        plan: how designs are judged.
+        move: called with the number of further designs that are done.
     """
     matched = [*matched_by_name(*sides)]
     used = [{couple[side] for couple in matched} for side in (0, 1)]

@@ -1,7 +1,7 @@
-"""Lists within records, such as a pump's curve or the parts of a loop: their items by number.
+"""Items of lists within records, such as a pump's curve or the parts of a loop, by number.
 
-A field of an item is named as in a design's path: `parts[2].spacing`; a list by its key alone:
-`pump.curve`, and its text is what a design file would have: `[[0 l/min, 60 kPa], …]`.
+A field of an item is named as in a design's path: `parts[2].spacing`; a whole list by its key:
+`pump.curve`, with the text that a design file would have: `[[0 l/min, 60 kPa], …]`.
 """
 
 from __future__ import annotations
@@ -35,19 +35,24 @@ class Item(NamedTuple):
 
 
 def item_of(field: str) -> Item | None:
-    """The item that a field of a record is in; None for any other."""
+    """The item that a field of a record is in; None for any other field."""
     found = _ITEM.fullmatch(field)
     return Item(found[1], int(found[2]), found[3] or "") if found else None
 
 
 def parted(subject: str) -> tuple[str, str]:
-    """A record and the item in it that a subject names: `loops.L2` and `parts[1]`, or nothing."""
+    """Split a subject into record and item: `loops.L2` and `parts[1]`, or an empty text."""
     found = _SUBJECT.fullmatch(subject)
     return (found[1], found[2]) if found else (subject, "")
 
 
 def field_of(subject: str, datum: str) -> str:
-    """A datum's name in the format, by the record, or the item of a list in one, that lacks it."""
+    """A missing datum's name in the design format.
+
+    Args:
+        subject: the record, or the item of a list in one, that lacks it.
+        datum: its path in the design.
+    """
     record, inside = parted(subject)
     section = record.partition(".")[0]
     steps = (section, inside.partition("[")[0], datum)
@@ -56,7 +61,7 @@ def field_of(subject: str, datum: str) -> str:
 
 @cache
 def lists() -> Mapping[str, tuple[Field, ...]]:
-    """Every list of the format by its name (`headers.pump.curve`), with the fields of an item."""
+    """Every list of the format by name (`headers.pump.curve`), with the fields of an item."""
     found: dict[str, list[Field]] = {}
     for field in fields().values():
         if field.listed:
@@ -72,7 +77,7 @@ def name_of(section: str, key: str) -> str:
 
 @cache
 def rows_of(name: str) -> Rows:
-    """How the items of a list are made; raises KeyError for no list."""
+    """The type of a list's items; raises KeyError where there is no such list."""
     section, _, keys = name.partition(".")
     member = design_format().top.members[section]
     member = getattr(member, "record", member)
@@ -85,13 +90,13 @@ def rows_of(name: str) -> Rows:
 
 
 def needed(name: str) -> tuple[str, ...]:
-    """What every item of a list must state."""
+    """The fields that every item of a list must state."""
     rows = rows_of(name)
     return rows.tuple_of or rows.record.required
 
 
 def text_of(name: str, items: Iterable[Mapping[str, str]]) -> str:
-    """A list as a design file has it; items: of each its fields."""
+    """A list as a design file writes it; items: the fields of each."""
     order = rows_of(name).tuple_of
     if not order:
         return listed([*items])
@@ -110,7 +115,7 @@ def items_in(record: Mapping[str, str], key: str) -> dict[int, dict[str, str]]:
 
 
 def stated(record: Mapping[str, str], section: str, field: str) -> str | None:
-    """What a record states of a value, an item's field or a whole list; None where nothing."""
+    """What a record states for a value, an item's field or a whole list; None where nothing."""
     found = record.get(field)
     if found is None and name_of(section, field) in lists():
         items = items_in(record, field)
@@ -119,7 +124,15 @@ def stated(record: Mapping[str, str], section: str, field: str) -> str | None:
 
 
 def same(section: str, field: str, old: str, new: str, names: dict[Key, Key]) -> bool:
-    """Whether two texts of a value, or of a list, mean the same, one of them by the old names."""
+    """Whether two texts of a value or a list mean the same.
+
+    Args:
+        section: the section of the record.
+        field: the field, or the list's key.
+        old: its text before.
+        new: its text now.
+        names: for each old record its new one.
+    """
     if name_of(section, field) not in lists():
         return alike(section, field, old, new, names)
     before, after = (_read(section, field, text) for text in (old, new))
@@ -142,10 +155,21 @@ def followed(
     *,
     without: str = "",
 ) -> Item | None:
-    """The item of a further revision that one of the revision before has become.
+    """Find an item in the next revision.
 
-    It must state all that the one before did (but for the field `without`), and be the only one,
-    or stand in the same place among as many. None where that cannot be said.
+    The new item must state everything that the old one did (except the field `without`), and be the
+    only such item, or be in the same place among as many items.
+
+    Args:
+        key: the record, by its new id.
+        item: the item in the old revision.
+        before: the fields of the old record.
+        after: the fields of the new record.
+        names: for each old record its new one.
+        without: a field that may differ.
+
+    Returns:
+        The item; None where it cannot be determined.
     """
     then, now = items_in(before, item.key), items_in(after, item.key)
 

@@ -1,8 +1,8 @@
-"""What senders gave by forms: taken in, kept for the next revision, and put into the design.
+"""Data that senders gave by forms: taken in, kept for the next revisions, filled into the design.
 
-A datum that a sender gave counts as if the design stated it, until a revision of the design itself
-says something of it: then that counts. It follows its record from revision to revision as points
-do; where its record is gone, or could be one of two, it is asked for again.
+A datum from a form counts as if the design stated it, until a revision of the design itself states
+it; then the design counts. It follows its record from revision to revision as points do; where the
+record is gone, or could be one of two, the datum is asked for again.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class Kept(NamedTuple):
 
     @property
     def given(self) -> list[Given]:
-        """What counts."""
+        """The data that count."""
         return [one for one in self.register.given if self.owns(one) and not one.ended]
 
     @property
@@ -54,15 +54,15 @@ class Kept(NamedTuple):
         return [one for one in self.register.forms if self.owns(one)]
 
     def owns(self, one: Given | Form) -> bool:
-        """Whether something in the register is of this design."""
+        """Whether a datum or form in the register belongs to this design."""
         return (one.contractor, one.design) == (self.contractor, self.design)
 
     def ask(self, about: str) -> None:
-        """Note what is not decided in silence."""
+        """Enter a query: something that was not decided without telling the user."""
         self.register.ask(Query(self.call.day, self.contractor, self.design, about))
 
     def told(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
-        """What was given and counts: a field or list of the format each with its records."""
+        """What was given and counts: fields or lists of the format, each with its records."""
         records: dict[str, dict[str, None]] = {}
         for one in self.given:
             section, _, name = one.subject.partition(".")
@@ -78,7 +78,8 @@ class Kept(NamedTuple):
     def take(self, back: Iterable[Returned], sent: Revision) -> tuple[bool, list[str]]:
         """Take in the forms that came back, compared with the design as it was sent.
 
-        Whether any datum is new, and what could not be taken, in words for the sender.
+        Returns:
+            Whether any datum is new, and what could not be used, in words for the sender.
         """
         notes: list[str] = []
         came: dict[tuple[str, str], tuple[Answer, Form]] = {}
@@ -119,7 +120,7 @@ class Kept(NamedTuple):
     def other_items(
         self, answers: Iterable[Answer], form: Form, sent: Revision
     ) -> dict[ItemAt, str]:
-        """Items of lists that are not what they were when the form went out, and why it is so."""
+        """Items of lists that have changed since the form went out, with the reason."""
         found: dict[ItemAt, str] = {}
         known: set[ItemAt] = set()
         every: dict[ItemAt, Answer] = {}
@@ -143,7 +144,7 @@ class Kept(NamedTuple):
         return found
 
     def other(self, answer: Answer, why: str) -> str:
-        """What is said of an item that may be another now."""
+        """The message for an item that may be another one now."""
         item = item_of(answer.field)
         assert item is not None
         what = subject_words(f"{answer.section}.{answer.record}.{item._replace(field='')}")
@@ -153,11 +154,11 @@ class Kept(NamedTuple):
         )
 
     def names(self, form: Form) -> dict[Key, Key]:
-        """What records go by now that went by another name in a form."""
+        """Records of a form that have another name now."""
         return {key_of(old): key_of(now) for old, now in form.moved.items() if now}
 
     def record_of(self, answer: Answer, form: Form, sent: Revision) -> tuple[Key, str]:
-        """The record that an answer is about, as it goes by now; or why there is none."""
+        """The record that an answer is about, by its present id; or why there is none."""
         if answer.section == DESIGN:
             return (DESIGN, ""), ""
         then = f"{answer.section}.{answer.record}"
@@ -173,7 +174,7 @@ class Kept(NamedTuple):
         return own[0] if own else (answer.section, answer.record), ""
 
     def subject_of(self, answer: Answer, form: Form, sent: Revision) -> tuple[str, str]:
-        """The record that an answer is about, as it goes by now; or why it cannot be taken."""
+        """The record that an answer is about, by its present id; or why it cannot be used."""
         key, why = self.record_of(answer, form, sent)
         if why:
             return "", why
@@ -185,7 +186,7 @@ class Kept(NamedTuple):
         return "", f"'{answer.text}' is not taken, for your design says '{own}'; change it there"
 
     def keep(self, subject: str, field: str, answer: Answer, form: Form) -> bool:
-        """Keep a datum; whether it is new."""
+        """Keep a datum; returns whether it is new."""
         for own in self.given:
             if (own.subject, own.field) == (subject, field):
                 if own.text == answer.text:
@@ -200,7 +201,7 @@ class Kept(NamedTuple):
     # What is kept.
 
     def follow(self, before: Revision, sent: Revision) -> None:
-        """Let data and forms follow their records into a further revision, as it was sent."""
+        """Move data and forms along with their records into the next revision, as it was sent."""
         if not self.given and not self.forms:
             return
         found = matching(before.content, sent.content)
@@ -254,8 +255,9 @@ class Kept(NamedTuple):
                 )
 
     def completed(self, sent: Revision, plan: batch.Plan, form: int = 0) -> Revision:
-        """A design as it was sent, with what its sender gave by forms; judged again where that is
-        anything."""
+        """A design as it was sent, with the data its sender gave by forms; judged again where there
+        are any.
+        """
         made, why = self._with(self.given, sent, plan, form)
         if not why:
             return made
@@ -275,7 +277,7 @@ class Kept(NamedTuple):
         return self._with(good, sent, plan, form)[0]
 
     def together(self, sent: Revision) -> list[list[Given]]:
-        """What was given, a datum each; of a record that the design has not, all of it."""
+        """The given data in groups that belong together: single data, or a whole new record."""
         found: dict[tuple[str, str], list[Given]] = {}
         for one in self.given:
             new = key_of(one.subject) not in sent.content
@@ -285,7 +287,7 @@ class Kept(NamedTuple):
     def _with(
         self, given: list[Given], sent: Revision, plan: batch.Plan, form: int
     ) -> tuple[Revision, str]:
-        """A design with these data; where they cannot stand in it as it was sent, and why."""
+        """A design with these data; or why they cannot be filled in."""
         changes = [*_changes(given, sent.content)]
         if not changes:
             return sent, ""
@@ -309,7 +311,7 @@ def _move(form: Form, before: Content, names: dict[Key, Key]) -> None:
 
 
 def _what(subject: str, field: str) -> str:
-    """A datum as a person names it."""
+    """A datum in words for the user."""
     section = subject.partition(".")[0]
     item = item_of(field)
     if item is not None:
@@ -332,7 +334,7 @@ def _item_at(answer: Answer) -> ItemAt | None:
 
 
 def _changes(given: Iterable[Given], content: Content) -> Iterator[str]:
-    """What was given as changes of the design, a new record as a whole."""
+    """The given data as changes of the design; a new record is one change."""
     new: dict[str, dict[str, str]] = {}
     for one in given:
         section, _, name = one.subject.partition(".")
@@ -348,7 +350,7 @@ def _changes(given: Iterable[Given], content: Content) -> Iterator[str]:
 
 
 def _changed(data: bytes, changes: list[str], *, json: bool) -> bytes:
-    """The text with the changes made, and its comments naming the cells that they named."""
+    """The text with the changes made; its comments name the cells as before."""
     try:
         made = written(data, changes, is_json=json)
     except BadChange:

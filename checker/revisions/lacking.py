@@ -1,4 +1,4 @@
-"""What a design lacks, as far as a form can ask for it: values, items of lists, whole lists."""
+"""What a design lacks and a form can ask for: values, items of lists, whole lists."""
 
 from __future__ import annotations
 
@@ -12,17 +12,19 @@ from checker.revisions.contents import Content, Key
 from checker.revisions.items import DESIGN, item_of, lists, name_of
 
 INSTEAD = {"headers.pump": ("headers.pump.with", "headers.pump.curve")}
-"""Of what is no value itself, the values and lists that state it."""
+"""For data that are not a field themselves: the values and lists that state them."""
 WITH = {"pressure_tests": ("readings",)}
-"""Lists that a section is of no use without, asked for where all of it is missing."""
+"""Lists that a section is useless without; they are asked for where the whole section is
+missing.
+"""
 _WITH_ITEM = re.compile(r"([a-z_.]+)\[(\d+)\]\.(.+)")
 
 
 class Lacking(NamedTuple):
     """What a design lacks.
 
-    fields: values by record; items: by list and record for each item (by number) its fields;
-    lists: by name the records without one; whole: sections of which nothing is stated, with the
+    fields: values by record; items: by list and record, for each item (by number) its fields;
+    lists: by name, the records without one; whole: sections that are missing entirely, with the
     fields of each record; left: what no form can ask, by its name in the format.
     """
 
@@ -37,7 +39,7 @@ class Lacking(NamedTuple):
 
 
 def lacking(report: DesignReport, content: Content) -> Lacking:
-    """What a form can ask of a design."""
+    """Collect what a form can ask about a design."""
     found = Lacking({}, {}, {}, {}, {})
     by_length = sorted(content, key=lambda key: -len(key[1]))
     for one in report.questions:
@@ -60,7 +62,7 @@ def lacking(report: DesignReport, content: Content) -> Lacking:
 
 
 def _take(found: Lacking, key: Key, field: str) -> bool:
-    """Take in what a question is about; whether a form can ask it."""
+    """Add what a question is about; returns whether a form can ask it."""
     name = name_of(key[0], field)
     if name in INSTEAD:
         return all(_take(found, key, one.removeprefix(f"{key[0]}.")) for one in INSTEAD[name])
@@ -91,7 +93,7 @@ def _drop(fields: dict[Key, list[str]], key: Key, field: str) -> None:
 
 
 def _placed(path: str, keys: list[Key]) -> Iterator[tuple[Key, str]]:
-    """The record and the field that a path in a design leads to."""
+    """The record and the field at a path in a design."""
     section = path.partition(".")[0]
     if section not in collections():
         yield (DESIGN, ""), path

@@ -1,18 +1,18 @@
-"""Which record of a revision is which of the one before.
+"""Finds which record of a revision is which record of the revision before.
 
-A loop is known by what it is: its room, its area, how long it is, how far apart its pipes lie,
-where it is connected. Its id is one vote among these, and counts for less the less the others say
-that ids were kept. Each value that two records share speaks for them by how rarely it is shared by
-chance, and each that differs against them by how rarely it changes (I. P. Fellegi and A. B. Sunter,
-Journal of the American Statistical Association 64 (1969) 1183, from memory). Who goes with whom is
-then one assignment of each kind of record, in turn until they agree: rooms by what they are and by
-their loops, loops by what they are and by their rooms, headers, floors and pipes.
+A loop is recognised by what it is: its room, its area, its length, its spacing, its connection. Its
+id is one vote among these, and the fewer ids seem to have been kept, the less it counts. Each value
+that two records share speaks for them by how rarely it is shared by chance, and each that differs
+against them by how rarely it changes (I. P. Fellegi and A. B. Sunter, Journal of the American
+Statistical Association 64 (1969) 1183, from memory). Pairs are then made by one assignment for each
+kind of record, repeated until they agree: rooms by what they are and by their loops, loops by what
+they are and by their rooms, headers, floors and pipes.
 
-What fits nowhere is gone, or new; where areas add up, one became several or several one. Where
-another reading is nearly as likely, that is told and not decided.
+Records without a partner are gone, or new; where areas add up, one was split or several were
+merged. Where another reading is nearly as likely, that is reported and not decided.
 
-How often values change from one revision to the next (`KEPT` and what stands beside it) is not
-published: common practice, no source, and held by tests on revisions of which the truth is known.
+How often values change from one revision to the next (`KEPT` and the constants after it) is not
+published: common practice, no source, checked by tests on revisions of which the truth is known.
 """
 
 from __future__ import annotations
@@ -31,20 +31,23 @@ from checker.revisions.readings import Doubt, Joined, Matching, either, unclear
 from checker.revisions.sides import REFERRED_TO, SECTIONS, Loop, Side
 
 ROUNDS = 8
-"""How often the kinds of records are assigned again before what is found must do."""
+"""At most this many rounds of assignment; then the result counts as it is."""
 LEAST = 1.0
-"""How much must speak for a pair (natural logarithm of the odds) that counts as one."""
+"""A pair counts only where the evidence for it is at least this (natural logarithm of the odds)."""
 MOST_NEAR = 16
-"""Of so many records that could be parts it is tried which add up; more are no split."""
+"""Splits are looked for only among at most this many records."""
 CLEAR = 0.6
-"""By this a whole must be more like its parts than any other, and its parts than any others."""
+"""A whole must resemble its parts by this much more than any other, and they it."""
 WHOLE = 4.0
-"""How much it says that two loops agree in all that they are, beyond what each value says: one that
-changes seldom becomes what a neighbour was, to the last digit."""
+"""Additional evidence of two loops that agree in everything: what changes seldom, changes even more
+seldom into exactly the values of a neighbour.
+"""
 NAME = 4.0
-"""How much the same name of a room, a header or a floor may say, for such names mean something."""
+"""The most that an equal name of a room, header or floor may count, because such names have a
+meaning.
+"""
 KEPT = 0.85
-"""How many values of a kind that is not named below are kept in a revision."""
+"""The share of values that are kept, for kinds of values that are not listed below."""
 
 
 def matching(old: Content, new: Content) -> Matching:
@@ -53,7 +56,7 @@ def matching(old: Content, new: Content) -> Matching:
 
 
 class _Matcher:
-    """Assigns the records of each section in turn until nothing moves any more."""
+    """Assigns the records of each section in turn until nothing changes any more."""
 
     def __init__(self, old: Content, new: Content) -> None:
         self.old, self.new = Side(old), Side(new)
@@ -67,7 +70,7 @@ class _Matcher:
         self.kept_ids, self.kept_ports = 0.5, 0.5
 
     def matched(self) -> Matching:
-        """Everything, when it stands still."""
+        """The final result."""
         self.names = {key: key for key in self.still}
         for _ in range(ROUNDS):
             before = dict(self.names)
@@ -107,7 +110,7 @@ class _Matcher:
         return {key: number for number, key in enumerate(self.old.content)}
 
     def _follow(self) -> None:
-        """What has no self of its own: the design, and records that bear a loop's id."""
+        """Match what has no identity of its own: the design, and records that have a loop's id."""
         own = collections()
         for key in self.old.content:
             section, name = key
@@ -119,7 +122,7 @@ class _Matcher:
                 self.names[key] = (section, bearer[1])
 
     def _unchanged(self) -> set[Key]:
-        """Rooms with all their loops as they were, and these: nothing can be read otherwise."""
+        """Rooms whose loops are all unchanged, and these loops: they cannot be read otherwise."""
         old, new = self.old, self.new
         same = {key for key, values in old.content.items() if new.content.get(key) == values}
         rooms = {
@@ -141,7 +144,7 @@ class _Matcher:
         }  # fmt: skip
 
     def _learn(self) -> None:
-        """How many loops kept their ids and ports, by those that are matched now."""
+        """Estimate how many loops kept their ids and ports, from those that are matched now."""
         pairs = [(was, now) for was, now in self.names.items() if was[0] == "loops"]
         ids = sum(was == now for was, now in pairs)
         port = [
@@ -174,7 +177,7 @@ class _Matcher:
         return was, [key for key in self.new.keys[section] if key not in self.still]
 
     def _gain(self, section: str, was: list[Key], now: list[Key]) -> Floats:
-        """How much speaks for each pair, over what must."""
+        """The evidence for each pair, above the least that it needs."""
         evidence = (
             self._for_loops(was, now)
             if section == "loops"
@@ -222,7 +225,7 @@ class _Matcher:
             )  # fmt: skip
 
     def _wholly(self, old: list[Loop], new: list[Loop]) -> Floats:
-        """What it says that loops in one room agree in every size."""
+        """The evidence of loops in one room that agree in every size."""
         sizes = ("area", "length", "feeds")
 
         def told(loop: Loop, rooms: frozenset[str] | None) -> object:
@@ -234,7 +237,7 @@ class _Matcher:
         return WHOLE * agreeing(before, after)
 
     def _for_records(self, section: str, was: list[Key], now: list[Key]) -> Iterator[Floats]:
-        """By the id, which is a word that means something, each value, and the loops on them."""
+        """Evidence from the name, from each value, and from the loops on the records."""
         yield id_vote(was, now, 0.9, most=NAME)
         old = [self.old.content[key] for key in was]
         new = [self.new.content[key] for key in now]
@@ -261,7 +264,7 @@ class _Matcher:
             yield self._votes(was, now)
 
     def _votes(self, was: list[Key], now: list[Key]) -> Floats:
-        """What the loops say that refer to them: as many as went from the one to the other."""
+        """Evidence from the loops on two records: how many moved from the one to the other."""
         place = {key: number for number, key in enumerate(now)}
         votes = np.zeros((len(was), len(now)), np.float32)
         for number, key in enumerate(was):
@@ -279,7 +282,7 @@ class _Matcher:
         return np.where(most > 0, 6.0 * share - 1.5, 0.0)
 
     def _renamed(self, section: str, names: frozenset[str] | None) -> frozenset[str] | None:
-        """Old names by what they are called now; one that has no new self is like no other."""
+        """Old names as the records are called now; a record without a partner is like no other."""
         if names is None:
             return None
         found = set()
@@ -291,7 +294,7 @@ class _Matcher:
     def _rooms_now(
         self, section: str, names: frozenset[str] | None, old: frozenset[str] = frozenset()
     ) -> frozenset[str] | None:
-        """Rooms that were split or merged count as one and the same."""
+        """The same for rooms; those that were split or merged count as one."""
         if names is None or section != "rooms" or not self.rooms:
             return names
         found = set(names)
@@ -316,7 +319,7 @@ class _Matcher:
     def _parts(
         self, section: str, wholes: Side, parts: Side, names: dict[Key, Key]
     ) -> list[tuple[Key, tuple[Key, ...]]]:
-        """Records whose area is that of several on the other side, which fit nowhere else."""
+        """Records whose area is that of several on the other side that have no other partner."""
         taken = set(names.values())
         left = [key for key in parts.keys[section] if key not in taken]
         possible: list[tuple[int, float, int, Key, tuple[Key, ...]]] = []
@@ -365,14 +368,14 @@ class _Matcher:
         return found
 
     def _equals(self, side: Side, some: tuple[Key, ...], others: tuple[Key, ...]) -> bool:
-        """Whether loops are one another's equals, so that it is the same which they are."""
+        """Whether loops are identical, so that it does not matter which of them is meant."""
         if some[0][0] != "loops":
             return False
         one, other = (sorted(repr(side.loops[key].itself) for key in own) for own in (some, others))
         return one == other
 
     def _in_place(self, section: str, wholes: Side, whole: Key, parts: Side, part: Key) -> bool:
-        """Whether a part lies where the whole does: loops in one room, rooms with its loops."""
+        """Whether a part is where its whole is: loops in one room, rooms with the same loops."""
         forward = wholes is self.old
         if section == "rooms":
             loops = {(self.names.get(k) if forward else k) for k in wholes.on[whole]}
@@ -384,14 +387,14 @@ class _Matcher:
         return before is not None and after is not None and bool(before & after)
 
     def _doubts(self) -> Iterator[Doubt]:
-        """Pairs of loops that another reading, nearly as likely, would part."""
+        """Pairs of loops that another reading, nearly as likely, would separate."""
         was, now = self._free("loops")
         if was and now:
             gain = self._gain("loops", was, now)
             yield from Doubting(self.old, self.new, was, now, gain, self.names, self._like).doubts()
 
     def _like(self, was: Key, now: Key) -> bool:
-        """Whether two loops lie in one room and heat the same area, so that they may be one."""
+        """Whether two loops are in one room and heat the same area, so that they may be one."""
         old, new = area(self.old, was), area(self.new, now)
         return (
             old is not None and old == new and self._in_place("loops", self.old, was, self.new, now)
@@ -399,5 +402,7 @@ class _Matcher:
 
 
 def _on_sides(one: Joined | Doubt) -> set[tuple[bool, Key]]:
-    """The records that it is about, each with whether it is a new one: ids may stand on both."""
+    """The records that it is about, each with whether it is a new one; ids may occur on both
+    sides.
+    """
     return {(False, key) for key in one.before} | {(True, key) for key in one.after}

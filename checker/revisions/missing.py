@@ -1,8 +1,8 @@
-"""What a design lacks, as a workbook that goes out.
+"""Writes a workbook that asks for what a design lacks.
 
-Only the cells of what is missing are open. Headings, units and choices are those of the sheet that
-was sent, as far as its map knows them; what tells the rows apart stands beside, locked. The
-workbook itself says what each of its columns is, so that it is read whatever was sent since.
+Only the cells of missing values can be changed. Headings, units and choices are those of the sheet
+that was sent, as far as its map knows them; locked columns beside them tell the rows apart. The
+workbook itself says what each column is, so that it can be read whatever was sent since.
 """
 
 from __future__ import annotations
@@ -42,20 +42,20 @@ TELLING = {
     "floors": ("construction",),
     "pipes": ("material", "outside"),
 }
-"""What a reader knows a record by, beside its name."""
+"""The values by which a reader recognises a record, besides its name."""
 NEW = 6
-"""Rows for records of a section of which nothing is stated."""
+"""Rows for the records of a section that is missing entirely."""
 ROWS = 8
-"""Rows for the items of a list of which nothing is stated."""
+"""Rows for the items of a list that is missing entirely."""
 LONGEST = 255
-"""Signs of the names to choose from that a cell offers."""
+"""Longest list of names that a cell offers, in characters."""
 _NOT_IN_NAMES = re.compile(r"[\[\]:*?/\\]")
 
 
 class Style(NamedTuple):
     """How a sender writes: headings and units of fields, words for choices, headings of names.
 
-    called: what a firm calls fields that the sender has no heading for.
+    called: what a firm calls fields for which the sender has no heading.
     """
 
     titles: Mapping[str, str] = {}
@@ -65,12 +65,12 @@ class Style(NamedTuple):
     called: Mapping[str, str] = {}
 
     def says(self, name: str) -> str:
-        """A field or a list in the words for its reader, by its name in the format."""
+        """A field or list in the reader's words, by its name in the format."""
         return self.titles.get(name) or self.called.get(name) or plain_words(name)
 
 
 def plain_words(name: str) -> str:
-    """In the format's own words, without its section and the list that it is in."""
+    """A field in the format's own words, without its section and list."""
     section, _, rest = name.partition(".")
     words = rest if section in collections() else name
     for own in lists():
@@ -83,7 +83,9 @@ PLAIN = Style()
 
 
 def style_of(plan: Map | None) -> Style:
-    """How somebody writes, by the map of his sheets; a column that is worked with tells nothing."""
+    """How a sender writes, by the map of their sheets; columns that are computed with are left
+    out.
+    """
     if plan is None:
         return PLAIN
     titles: dict[str, str] = {}
@@ -111,7 +113,9 @@ def style_of(plan: Map | None) -> Style:
 
 
 class Asking(NamedTuple):
-    """For whom a form is: its number, sender and design as the register names them, the digest."""
+    """Whom a form is for: its number, the sender and design as in the register, the design's
+    digest.
+    """
 
     number: int
     contractor: str
@@ -122,8 +126,18 @@ class Asking(NamedTuple):
 def form_for(
     one: Revision, asking: Asking, style: Style, said: Words
 ) -> tuple[Form, dict[str, list[Record]], tuple[str, ...]] | None:
-    """The form for what a design lacks, what is known of its rows, and what it cannot ask; None
-    where it can ask nothing."""
+    """Make the form for what a design lacks.
+
+    Args:
+        one: the design.
+        asking: whom the form is for.
+        style: how the sender writes.
+        said: the words of letters.
+
+    Returns:
+        The form, the known values of its rows, and what it cannot ask; None where it can ask
+            nothing.
+    """
     wanted = lacking(one.report, one.content)
     if not wanted:
         return None
@@ -144,7 +158,7 @@ def form_for(
 
 
 class _Making:
-    """A form on its way: its pages, what is known of their rows, and what it brings back."""
+    """A form that is being made: its pages, the known values of their rows, and its hidden rows."""
 
     def __init__(self, one: Revision, wanted: Lacking, style: Style, said: Words) -> None:
         self.one, self.wanted, self.style, self.said = one, wanted, style, said
@@ -153,7 +167,7 @@ class _Making:
         self.told: list[tuple[str, ...]] = []
 
     def page(self, section: str, heading: str) -> None:
-        """The page for values of a section's records."""
+        """Add a page for the values of a section's records."""
         content, wanted = self.one.content, self.wanted
         keys = [key for key in content if key[0] == section and key in wanted.fields]
         whole = wanted.whole.get(section, ())
@@ -195,7 +209,7 @@ class _Making:
         self.add(title, heading, block, self.said("form_note"))
 
     def list_page(self, name: str, heading: str) -> None:
-        """The page for items of a list, a row each."""
+        """Add a page for the items of a list, one row each."""
         section, content = name.partition(".")[0], self.one.content
         items, without = self.wanted.items.get(name, {}), self.wanted.lists.get(name, [])
         new = self.wanted.whole.get(section) is not None and name.removeprefix(
@@ -260,7 +274,7 @@ class _Making:
         return self.style.keys.get(section) or self.said.one("form_keys", section)
 
     def questions(self, places: list[str], taken: set[str]) -> list[Question]:
-        """Questions for these fields, each under a title of its own."""
+        """Questions about these fields, each with its own title."""
         style, speech, found = self.style, self.one.report.speech, []
         for to in places:
             referred = question(to).leaf.refers_to
@@ -284,12 +298,12 @@ def _capital(words: str) -> str:
 
 
 def numbered(name: str, title: str) -> Question:
-    """What the number of an item stands under."""
+    """The question for the number of an item."""
     return Question(name, title, Leaf(name, "integer", least=1, most=999))
 
 
 def _like(one: str, other: str, asked: Question) -> bool:
-    """Whether two names of units are of one unit: day and days."""
+    """Whether two names mean the same unit: day and days."""
     kind = asked.leaf.quantity
     return one == other or (
         bool(one and other and kind) and factor(one, kind) == factor(other, kind)

@@ -1,4 +1,4 @@
-"""Whether two names are one: of senders, and of designs."""
+"""Whether two names of senders or designs mean the same."""
 
 from __future__ import annotations
 
@@ -10,19 +10,19 @@ from itertools import combinations
 
 _MARKS = re.compile(r"[\W_]+")
 NEAR = 0.85
-"""So alike two names are asked about (by `difflib`; our convention)."""
+"""Names at least this similar are asked about (by `difflib`; our convention)."""
 
 
 @cache
 def plain_name(name: str) -> str:
-    """What is left of a name without capitals, spaces and marks: those alike in it are one."""
+    """A name without capitals, spaces and punctuation; names that are equal in this are one."""
     return _MARKS.sub(" ", name.casefold()).strip() or name.casefold()
 
 
 def near_names(names: Iterable[str]) -> Iterator[tuple[str, str]]:
-    """Pairs that may be one by a slip: asked about, never taken for one.
+    """Pairs of names that may be one with a typing mistake; asked about, never merged.
 
-    A number or single letter tells names apart: House 3 is not House 4.
+    A number or single letter makes names different: House 3 is not House 4.
     """
     told = {name: _telling(name) for name in names}
     for one, other in combinations(sorted(told), 2):

@@ -1,4 +1,4 @@
-"""How a job stands, from its register: by gravity, by sender, by cause, over the rounds."""
+"""The state of a job from its register: by severity, sender and cause, and over the rounds."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from checker.revisions.tallies import Table
 
 VERSION = 1
 STANDINGS = ("unreadable", "overdue", "on hold", "unproven", "waiting for data", "released")
-"""How a design can stand, the first that holds is its own."""
+"""The states of a design; the first that applies counts."""
 Standing = Literal["unreadable", "overdue", "on hold", "unproven", "waiting for data", "released"]
 
 
 class DesignStands(Struct):
-    """A design: its standing, its newest revision, what is asked by severity, since when."""
+    """A design: its state, its newest revision, open points by severity, and since when."""
 
     contractor: str
     design: str
@@ -36,7 +36,7 @@ class DesignStands(Struct):
 
 
 class Sender(Struct):
-    """A sender: designs by standing, points by state, mean days from asked to settled."""
+    """A sender: designs by state, points by state, mean days from asking to settling."""
 
     contractor: str
     designs: dict[str, int]
@@ -45,7 +45,7 @@ class Sender(Struct):
 
 
 class Cause(Struct):
-    """A cause over all senders: how many points and places ask for it now."""
+    """A cause over all senders: how many points and places are open now."""
 
     about: str
     title: str
@@ -56,7 +56,7 @@ class Cause(Struct):
 
 
 class Day(Struct):
-    """What was asked and settled by the end of a day on which something moved."""
+    """What was asked and settled by the end of a day on which a point changed."""
 
     on: str
     asked: int
@@ -64,7 +64,7 @@ class Day(Struct):
 
 
 class Overview(Struct):
-    """All of it."""
+    """The whole overview."""
 
     overview: int
     tool: dict[str, str]
@@ -78,7 +78,13 @@ class Overview(Struct):
 
 
 def overview_of(register: Register, today: date, unreadable: list[Unreadable]) -> Overview:
-    """How the job stands on a day; the worst first."""
+    """The state of a job on a day, the worst first.
+
+    Args:
+        register: the register of the job.
+        today: the day.
+        unreadable: files that could not be read.
+    """
     designs = sorted(_designs(register, today), key=_worst_first)
     return Overview(
         VERSION,
@@ -97,7 +103,7 @@ def overview_of(register: Register, today: date, unreadable: list[Unreadable]) -
 
 
 def as_json(found: Overview) -> bytes:
-    """The overview by `schemas/overview.schema.json`."""
+    """The overview in the shape of `schemas/overview.schema.json`."""
     return msgspec.json.format(msgspec.json.encode(found), indent=1) + b"\n"
 
 
@@ -136,7 +142,7 @@ def _worst_first(one: DesignStands) -> tuple[object, ...]:
 
 
 def _senders(register: Register, designs: list[DesignStands]) -> list[Sender]:
-    """By how much is grave, as the designs come."""
+    """Senders by the severity of their points, in the order of the designs."""
     found = []
     for contractor in dict.fromkeys(one.contractor for one in designs):
         own = [point for point in register.points if point.contractor == contractor]
@@ -180,7 +186,7 @@ def _causes(register: Register) -> list[Cause]:
 
 
 def _trend(register: Register) -> list[Day]:
-    """Points asked and settled by each day on which a point moved."""
+    """Points asked and settled by each day on which a point changed."""
     days = sorted({step.on for point in register.points for step in point.steps})
     found = []
     for day in days:
@@ -194,7 +200,7 @@ def _trend(register: Register) -> list[Day]:
 
 
 def tables(found: Overview) -> list[Table]:
-    """The same as tables for a page: the worst first."""
+    """The overview as tables for a page, the worst first."""
     return [
         Table(
             "How each design stands", "Nothing was sent.",

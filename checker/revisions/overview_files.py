@@ -16,18 +16,18 @@ from checker.revisions.tallies import Table
 from checker.words.workbook import workbook
 
 LONGEST_TITLE = 31
-"""Signs of a sheet's name that spreadsheet programs take."""
+"""Longest name of a sheet in spreadsheet programs, in characters."""
 
 
 class Picture(NamedTuple):
-    """A picture with its title; what it shows stands in the tables too."""
+    """A picture with its title; the tables hold the same numbers."""
 
     title: str
     drawing: Markup
 
 
 def pictures(found: Overview) -> Iterator[Picture]:
-    """Designs by how they stand, points that wait by contractor, and how points moved."""
+    """Pictures of designs by state, waiting points by contractor, and points over time."""
     standing = [
         Row(name, (Mark(Shape.BAR, 0.0, float(count)),), str(count))
         for name in STANDINGS
@@ -61,7 +61,7 @@ def pictures(found: Overview) -> Iterator[Picture]:
 
 
 def as_workbook(tables: Iterable[Table]) -> bytes:
-    """Every table on a sheet of its own; numbers are numbers."""
+    """Every table on its own sheet; numbers are written as numbers."""
     written = BytesIO()
     book = workbook(written)
     bold = book.add_format({"bold": True, "text_wrap": True, "valign": "top"})

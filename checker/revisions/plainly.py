@@ -1,4 +1,4 @@
-"""What letters say in the words of the people who get them, not in ours: ids, rules, maps."""
+"""Replaces the program's own terms (ids, rules, paths) by words that a letter's reader knows."""
 
 from __future__ import annotations
 
@@ -17,14 +17,20 @@ _IN_UNIT = re.compile(r", in [^,]+$")
 
 
 def meaning(name: str) -> str:
-    """What a datum is, in few words, by its name; empty where nothing is said of it."""
+    """What a datum is, in a few words, by its name; empty where there is no description."""
     text = described().get(name, "")
     first = _IN_UNIT.sub("", text.partition(". ")[0].rstrip("."))
     return first[:1].lower() + first[1:]
 
 
 def way_out(text: str, content: Content, titles: Mapping[str, str]) -> str:
-    """A proposal without our paths and the names of our rules."""
+    """A proposed change without paths and names of rules.
+
+    Args:
+        text: the proposal.
+        content: the design that it is about.
+        titles: the title of each rule.
+    """
     keys = sorted((dotted(key) for key in content if key[1]), key=len, reverse=True)
     if keys:
         pattern = rf"\b({'|'.join(map(re.escape, keys))})(?:\.([a-z_]+))?"
@@ -40,7 +46,7 @@ def _subject(found: re.Match[str]) -> str:
 
 
 def read_how(lines: Iterable[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """How a sheet was read, in two: what was taken for it that it does not say, and the rest."""
+    """Sort remarks on how a sheet was read: what was assumed that it does not say, and the rest."""
     taken: list[str] = []
     rest: list[str] = []
     for line in lines:

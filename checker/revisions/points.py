@@ -1,4 +1,4 @@
-"""The points of a design, and what a further revision of it makes of each."""
+"""The points of a design, and what a new revision makes of each."""
 
 from __future__ import annotations
 
@@ -22,7 +22,9 @@ PART = 2 / 3
 
 
 class Call(NamedTuple):
-    """A round: its day, for how many days an answer has time, and whom letters are written by."""
+    """A round: its day, how many days there are to answer, and the key that letters are grouped
+    by.
+    """
 
     today: date
     within: int
@@ -35,7 +37,7 @@ class Call(NamedTuple):
 
     @property
     def answer_by(self) -> str:
-        """The day by which an answer is asked for."""
+        """The day by which an answer is needed."""
         return (self.today + timedelta(days=self.within)).isoformat()
 
 
@@ -49,19 +51,19 @@ class Book:
     def __init__(
         self, register: Register, project: Project, one: Revision, call: Call, points: Points
     ) -> None:
-        """points: all of the register, the new ones put among them."""
+        """points: all points of the register; new ones are added to them."""
         self.register, self.project, self.one, self.call = register, project, one, call
         self.points = points.setdefault((project.by, project.name), {})
 
     def begin(self) -> None:
-        """Everything that is found is asked for the first time."""
+        """Ask about everything that was found, for the first time."""
         for result in self.one.report.results_of("fail", "review"):
             if is_found(result):
                 self.put(result)
         self.data({})
 
     def again(self) -> None:
-        """The same design came again: what was accepted or answered since counts now."""
+        """Handle a design that was sent again unchanged: answers accepted since then count now."""
         held: dict[tuple[Kind, str, str], tuple[Point, Place]] = {
             (point.kind, point.about, place.subject): (point, place)
             for point in self.points.values()
@@ -81,7 +83,7 @@ class Book:
             point.settle(self.call.day, self.one.revision, *self.answer(point))
 
     def put(self, result: Result) -> None:
-        """A place where a rule asks for something."""
+        """Add a place where a rule requires something."""
         kind: Kind = "change" if result.kind == "fail" else "confirm"
         point = self.point(kind, result.rule, result.title, result.severity)
         self.place(point, result.subject, self.state_of(result))
@@ -111,7 +113,7 @@ class Book:
         return found
 
     def go_on(self, move: Pair, before: Revision) -> None:
-        """What became of every place since the revision before."""
+        """Update every place since the revision before."""
         partial = _is_part(move, before, self.one)
         if partial:
             left = ", ".join(partial[:12]) + (" …" if len(partial) > 12 else "")
@@ -151,7 +153,7 @@ class Book:
         self.data(names, before, partial=bool(partial))
 
     def became(self, change: Change, *, partial: bool) -> State:
-        """What a change makes of the place that it is about."""
+        """The state of a place after a change."""
         after = change.after
         stands = after is not UNSET and is_found(after)
         if change.state in ("new", "worse", "better", "still", "asked") and stands:
@@ -162,7 +164,7 @@ class Book:
         return "asked" if partial and change.state in ("gone", "asked") else "gone"
 
     def moved(self, subject: str, names: dict[str, str], before: Revision | None) -> str | None:
-        """What a record, or an item of a list in one, is called now; None where it is gone."""
+        """The present id of a record, or of an item of a list in one; None where it is gone."""
         record, inside = parted(subject)
         now = record if record == "design" else names.get(record)
         if not inside or now is None or before is None:
@@ -176,7 +178,7 @@ class Book:
     def data(
         self, names: dict[str, str], before: Revision | None = None, *, partial: bool = False
     ) -> None:
-        """What is missing now, and what came in since."""
+        """Update what is missing now, and what was supplied since."""
         now: dict[str, set[str]] = {}
         titles = {}
         for one in asked(self.one.report.questions):
@@ -214,7 +216,7 @@ class Book:
         return self._places
 
     def close(self) -> None:
-        """Let every point take its state, and count the round of those that are asked."""
+        """Set every point's state from its places, and count the round for those that are asked."""
         gravest = {
             one.rule: one.severity for one in self.one.report.found.patterns if one.kind == "fail"
         }
@@ -228,7 +230,7 @@ class Book:
                 point.answer_by = self.call.answer_by
 
     def answer(self, point: Point) -> tuple[str, str]:
-        """Who answered what, of a point that has just been answered."""
+        """Who answered what, for a point that has just been answered."""
         answered = [place for place in point.places if place.state == "answered"]
         if not answered or any(step.state == "answered" for step in point.steps):
             return "", ""
@@ -250,7 +252,7 @@ class Book:
 
 
 def _is_part(move: Pair, before: Revision, after: Revision) -> list[str]:
-    """The loops that a revision leaves out, where it is taken for a part; else none."""
+    """The loops that are missing from a revision that counts as a part of the design; else none."""
     loops = [sum(section == "loops" for section, _ in one.content) for one in (before, after)]
     gone = [one for one in move.removed if one.startswith("loops.")]
     come = [one for one in move.added if one.startswith("loops.")]
@@ -258,7 +260,7 @@ def _is_part(move: Pair, before: Revision, after: Revision) -> list[str]:
 
 
 def overdue(register: Register, today: date) -> Iterator[Point]:
-    """Points that hold a design up and should have been answered by now."""
+    """Points that hold up a design and should have been answered by now."""
     released = {
         (one.contractor, one.design): one.verdict == "release" for one in register.submissions
     }
@@ -278,6 +280,6 @@ def points_of(register: Register) -> Points:
 
 
 def numbers(points: Points, project: Project) -> dict[tuple[str, str], int]:
-    """The lasting numbers of a design's points, by kind and rule or datum."""
+    """The permanent numbers of a design's points, by kind and rule or datum."""
     own = points.get((project.by, project.name), {})
     return {(kind, about): point.number for (kind, about), point in own.items()}

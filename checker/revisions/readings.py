@@ -8,20 +8,22 @@ from checker.revisions.contents import Key
 
 
 class Joined(NamedTuple):
-    """Records of which one became several, or several one."""
+    """Records of which one was split into several, or several were merged into one."""
 
     before: tuple[Key, ...]
     after: tuple[Key, ...]
 
 
 class Reading(NamedTuple):
-    """A way to read a change: what goes with what; None for what is gone, or new."""
+    """One way to read a change: which records belong together; None for one that is gone, or
+    new.
+    """
 
     pairs: tuple[tuple[Key | None, Key | None], ...]
 
 
 class Doubt(NamedTuple):
-    """A change that can be read in two ways; the first is the likelier by a little."""
+    """A change that can be read in two ways; the first is slightly more likely."""
 
     likely: Reading
     other: Reading
@@ -40,8 +42,8 @@ class Doubt(NamedTuple):
 class Matching(NamedTuple):
     """Which records are which.
 
-    names: for each old record its new self, where it has one (of several the first); joined: what
-    was split or merged, its pair in `names` included; doubts: pairs that could be others.
+    names: for each old record its new one, where there is one (the first of several); joined: what
+    was split or merged, its pairs in `names` included; doubts: pairs that could be others.
     """
 
     names: dict[Key, Key]
@@ -50,7 +52,14 @@ class Matching(NamedTuple):
 
 
 def unclear(forward: bool, whole: Key, rival: Key, parts: tuple[Key, ...]) -> Doubt:
-    """Parts of one of two wholes, read either way."""
+    """A doubt about parts that may belong to either of two wholes.
+
+    Args:
+        forward: whether the wholes are in the old revision.
+        whole: the likelier whole.
+        rival: the other.
+        parts: the parts.
+    """
     rest = parts[1:]
     ways: list[list[tuple[Key | None, Key | None]]] = [
         [(one, parts[0]), *((None, part) for part in rest), (other, None)]
@@ -62,7 +71,14 @@ def unclear(forward: bool, whole: Key, rival: Key, parts: tuple[Key, ...]) -> Do
 
 
 def either(forward: bool, whole: Key, parts: tuple[Key, ...], others: tuple[Key, ...]) -> Doubt:
-    """A whole of which these or those are the parts."""
+    """A doubt about which of two groups of records are the parts of a whole.
+
+    Args:
+        forward: whether the whole is in the old revision.
+        whole: the whole.
+        parts: the likelier parts.
+        others: the other group.
+    """
     every = dict.fromkeys((*parts, *others))
     ways: list[list[tuple[Key | None, Key | None]]] = [
         [(whole if part in own else None, part) for part in every] for own in (parts, others)

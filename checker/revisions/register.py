@@ -1,11 +1,11 @@
 """The register of a job: what was sent, what was asked, and what became of each point.
 
-One plain JSON file (`schemas/register.schema.json`), which git can compare. A point is one cause in
-one design (a rule that fails, something to confirm, a datum that is missing) with all places where
-it stands; it keeps its number for good. Places follow their loops from revision to revision
-(`matching`), so a point is mended only where the loop that had it is still there.
+It is one plain JSON file (`schemas/register.schema.json`), which git can compare. A point is one
+cause in one design (a rule that fails, something to confirm, a missing datum) with all its places;
+its number is permanent. Places follow their loops from revision to revision (`matching`), so a
+point is mended only where the loop that had it is still there.
 
-No clock is read here: the day is the caller's.
+No clock is read here: the caller passes the day.
 """
 
 from __future__ import annotations
@@ -24,20 +24,20 @@ from checker.run.writer import Unwritable, put, unwritable
 
 VERSION = 2
 READ = (1, 2)
-"""Versions that are read; what a later one added is empty in an earlier one."""
+"""Versions that can be read; what a later one added is empty in an earlier one."""
 STATES = ("asked", "answered", "accepted", "mended", "gone")
-"""What can become of a point and of its places; a point's is the first that any place has."""
+"""The states of points and places; a point's is the first in this order that any place has."""
 State = Literal["asked", "answered", "accepted", "mended", "gone"]
 Kind = Literal["change", "confirm", "datum"]
 PATIENCE = 300
-"""For so many seconds it is waited for another call that holds the register."""
+"""How many seconds to wait for another process that has locked the register."""
 
 
 class Submission(Struct, omit_defaults=True):
     """A design as it was sent.
 
-    content: the digest of its bytes; text: its lines, of the newest of a design alone, so that the
-    next can be compared with it.
+    content: the digest of its bytes; text: its lines, only for the newest of a design, for
+    comparing the next one with it.
     """
 
     content: str
@@ -52,9 +52,9 @@ class Submission(Struct, omit_defaults=True):
 
 
 class Place(Struct, omit_defaults=True):
-    """Where a point stands, by its id in the newest revision that has it.
+    """One place of a point, by its id in the newest revision that has it.
 
-    answer: the digest of a sender's answer that waits to be accepted.
+    answer: the digest of a sender's answer that is waiting to be accepted.
     """
 
     subject: str
@@ -63,7 +63,7 @@ class Place(Struct, omit_defaults=True):
 
 
 class Step(Struct, omit_defaults=True):
-    """What became of a point on a day; by and what: who answered or accepted, and with what."""
+    """What became of a point on a day; by, what: who answered or accepted, and with which words."""
 
     on: str
     revision: str
@@ -74,7 +74,7 @@ class Step(Struct, omit_defaults=True):
 
 
 class Point(Struct):
-    """One cause in one design; about: its rule, or the datum."""
+    """One cause in one design; about: its rule, or the missing datum."""
 
     number: int
     contractor: str
@@ -91,7 +91,7 @@ class Point(Struct):
     steps: list[Step]
 
     def settle(self, on: str, revision: str, by: str = "", what: str = "") -> None:
-        """Take its state from its places, and tell the step where something moved."""
+        """Set its state from its places, and add a step where something changed."""
         states = {place.state for place in self.places}
         self.state = next((state for state in STATES if state in states), self.state)
         counted = sum(place.state == self.state for place in self.places)
@@ -106,13 +106,13 @@ class Point(Struct):
 
     @property
     def settled_on(self) -> str:
-        """The day on which nothing was open any more; empty while something is."""
+        """The day from which nothing was open any more; empty while something is."""
         waiting = ("asked",) if self.kind == "datum" else ("asked", "answered")
         return "" if self.state in waiting else self.steps[-1].on
 
 
 class Accepted(Struct):
-    """An answer of a sender's that counts: its digest (`outcome.answers.digest`)."""
+    """A sender's answer that counts, by its digest (`outcome.answers.digest`)."""
 
     digest: str
     point: int
@@ -122,7 +122,7 @@ class Accepted(Struct):
 
 
 class Query(Struct):
-    """Something that was not decided in silence: what, and by which rule it is held meanwhile."""
+    """Something that only the user can decide: what, and the rule that applies until then."""
 
     on: str
     contractor: str
@@ -140,10 +140,10 @@ class Back(Struct):
 
 
 class Form(Struct, omit_defaults=True):
-    """A form for what a design lacked, as it went out.
+    """A form for missing data, as it went out.
 
-    content: the digest of the design that it was made for; moved: records that go by another id
-    since, with the section, empty for those that are gone; back: what came of it.
+    content: the digest of the design that it was made for; moved: records that have another id
+    since, with the section, empty for those that are gone; back: the forms that came back.
     """
 
     number: int
@@ -157,7 +157,7 @@ class Form(Struct, omit_defaults=True):
 
 
 class Given(Struct, omit_defaults=True):
-    """A datum that a sender gave by a form, kept until a revision of the design says otherwise.
+    """A datum that a sender gave by a form; it counts until a revision of the design states it.
 
     subject: `design`, or a record by its id in the newest revision; ended: why it does not count
     any more, empty while it does.
@@ -174,7 +174,7 @@ class Given(Struct, omit_defaults=True):
 
 
 class Register(Struct):
-    """All of a job."""
+    """Everything about a job."""
 
     register: int = VERSION
     last_number: int = 0
@@ -191,24 +191,24 @@ class Register(Struct):
         return tuple(one.digest for one in self.accepted)
 
     def number(self) -> int:
-        """The next number of a point; none is ever given twice."""
+        """The next number of a point; no number is used twice."""
         self.last_number += 1
         return self.last_number
 
     def ask(self, query: Query) -> None:
-        """Note what is not decided, once."""
+        """Add a query, once."""
         same = (query.contractor, query.design, query.about)
         if all((one.contractor, one.design, one.about) != same for one in self.queries):
             self.queries.append(query)
 
     def newest(self, contractor: str, design: str) -> Submission | None:
-        """What counts of a design."""
+        """The submission of a design that counts."""
         found = [s for s in self.submissions if (s.contractor, s.design) == (contractor, design)]
         return found[-1] if found else None
 
 
 def load(file: str) -> Register:
-    """The register, a new one where there is none; raises Unwritable for what is none."""
+    """Read a register; a new one where there is no file; raises Unwritable for any other file."""
     try:
         data = bounded.content(file, bounded.LARGEST_RECORD)
     except FileNotFoundError:
@@ -233,15 +233,15 @@ def load(file: str) -> Register:
 
 
 def save(register: Register, file: str) -> None:
-    """Write it whole; raises Unwritable."""
+    """Write a register, whole or not at all; raises Unwritable."""
     put(msgspec.json.format(msgspec.json.encode(register), indent=1) + b"\n", file)
 
 
 @contextmanager
 def held(file: str) -> Iterator[None]:
-    """Nobody else reads or writes the registers of this folder meanwhile; raises Unwritable.
+    """Lock the registers of this folder against other processes; raises Unwritable.
 
-    The folder itself is locked, so that nothing is left beside the register.
+    The folder itself is locked, so that no lock file is left beside the register.
     """
     folder = os.path.dirname(file) or "."
     try:

@@ -1,7 +1,7 @@
-"""Designs that others sent, reviewed: a letter to each, and for the reviewer an overview.
+"""Reviews designs that others sent: the content of a letter to each, and of the overview.
 
-Of a project sent several times the newest revision is what a letter is about; the ones before tell
-what was mended and what was told already.
+Where a project was sent several times, a letter is about the newest revision; the earlier ones say
+what was mended and what was already asked.
 """
 
 from __future__ import annotations
@@ -41,10 +41,10 @@ CLASH = "header-port-clash"
 class Item(NamedTuple):
     """Something that must change: where, what, by how much, why and how.
 
-    place: the row of the sender's own sheet, else the line of the design; value: as we work with
-    it, and as the sender wrote it where that is in another unit; before: the revision before, empty
-    where there is none; since: what it is by that, a key of the words of letters; would_do: what
-    was worked out that would clear it, a sentence each.
+    place: the row in the sender's own sheet, else the line in the design; value: as the program
+    shows it, and as the sender wrote it where the unit differs; before: the revision before, empty
+    where there is none; since: what became of it since then, a key of the words of letters;
+    would_do: changes that were worked out to clear it, one sentence each.
     """
 
     severity: str
@@ -63,10 +63,10 @@ class Item(NamedTuple):
 
 
 class Advice(NamedTuple):
-    """What is short of good practice in several places: one rule, its limit, its subjects.
+    """An improvement in several places: one rule, its limit, its subjects.
 
-    before: the revision before, empty where there is none; since: of each subject what the point
-    is by that, as of `Item`.
+    before: the revision before, empty where there is none; since: for each subject what became of
+    it since then, as in `Item`.
     """
 
     severity: str
@@ -81,10 +81,10 @@ class Advice(NamedTuple):
 
 
 class Asked(NamedTuple):
-    """What is not stated, who would know it, how grave and what cannot be judged without it.
+    """A missing datum: who would know it, how grave it is, and what cannot be judged without it.
 
-    about: the datum by its name in the design; turns: what it decides alone (title, where it does
-    not arise, whose the datum is); means: what the datum is.
+    about: the datum by its name in the design; turns: what it decides by itself (title, where it
+    does not arise, who knows it); means: what the datum is.
     """
 
     datum: str
@@ -98,7 +98,7 @@ class Asked(NamedTuple):
 
 
 class Accepted(NamedTuple):
-    """A rule that held, and for how many of those that it was judged for."""
+    """A rule that passed, and for how many of the subjects that it was judged for."""
 
     title: str
     kept: int
@@ -106,7 +106,7 @@ class Accepted(NamedTuple):
 
 
 class AcceptedFinding(NamedTuple):
-    """A finding that was accepted as it is: where, which, by whom, up to which day."""
+    """A finding that was accepted as it is: where, which, by whom, until which day."""
 
     subject: str
     title: str
@@ -115,13 +115,13 @@ class AcceptedFinding(NamedTuple):
 
 
 class Section(NamedTuple):
-    """What a letter says of one design.
+    """The part of a letter about one design.
 
-    gone, otherwise: findings that went with their subjects, or are not asked any more; unsure: what
-    could be read two ways; kept: what was given by a form; form: the file of a form for what is
-    missing; left: what it cannot ask; cleared: what was not known before and is in order;
-    rejudged: findings that other limits do not make; taken: what the sheet does not say and was
-    taken for it; numbers: of points that have one in a register, by kind and rule or datum.
+    gone, otherwise: findings whose subjects are gone, or that are not asked any more; unsure: what
+    could be read in two ways; kept: what was given by a form; form: the file of a form for missing
+    data; left: what it cannot ask; cleared: what was unknown before and passes now; rejudged:
+    findings that only other limits made; taken: assumptions about what the sheet does not say;
+    numbers: the permanent numbers of points in a register, by kind and rule or datum.
     """
 
     name: str
@@ -155,7 +155,7 @@ class Section(NamedTuple):
 
 
 class Letter(NamedTuple):
-    """A letter: to whom, of what, and the cautions that go with it."""
+    """A letter: to whom, about which designs, with which cautions."""
 
     to: str
     sections: tuple[Section, ...]
@@ -163,11 +163,11 @@ class Letter(NamedTuple):
 
 
 TOLD = (REFUSED, "Look at", "Assumed")
-"""What a letter says of how a sheet was read: all but what was not used."""
+"""What a letter says about how a sheet was read: everything but what was not used."""
 
 
 Numbers = dict[tuple[str, str], int]
-"""The lasting numbers of a design's points, by kind and rule or datum."""
+"""The permanent numbers of a design's points, by kind and rule or datum."""
 
 
 def letters(
@@ -176,7 +176,14 @@ def letters(
     numbers: Callable[[Project], Numbers] = lambda project: {},
     style: Callable[[Project], Style] = lambda project: PLAIN,
 ) -> list[Letter]:
-    """A letter for each sender."""
+    """A letter for each sender.
+
+    Args:
+        found: the designs.
+        plan: how designs are judged.
+        numbers: the permanent numbers of a design's points.
+        style: how the sender of a design writes.
+    """
     by: dict[str, list[Project]] = defaultdict(list)
     for project in found:
         by[project.by].append(project)
@@ -196,7 +203,14 @@ def section(
     numbers: Numbers | None = None,
     style: Style = PLAIN,
 ) -> Section:
-    """What a letter says of the newest revision of a project; style: how its sender writes."""
+    """The part of a letter about the newest revision of a project.
+
+    Args:
+        project: the project with its revisions.
+        plan: how designs are judged.
+        numbers: the permanent numbers of its points.
+        style: how its sender writes.
+    """
     newest = project.newest
     report = newest.report
     sheet = report.sheet
@@ -272,7 +286,7 @@ def section(
 
 
 def _clashes(items: list[Item], one: Revision) -> Iterator[Item]:
-    """The same, but loops on one port are one point that names them and the port."""
+    """Join the items about loops on one port into one that names the loops and the port."""
     by_words = {subject_words(f"loops.{name}"): name for section, name in one.content
                 if section == "loops"}  # fmt: skip
     together: dict[tuple[str, str], list[Item]] = {}
@@ -296,7 +310,7 @@ def _key(result: Result) -> tuple[str, str]:
 
 
 class _Sent:
-    """What was sent: where a finding stands in it, and how its sender wrote the value."""
+    """What was sent: where a finding is in it, and how its sender wrote the value."""
 
     def __init__(self, one: Revision, from_sheet: bool, plan: batch.Plan, style: Style) -> None:
         self.speech = one.report.speech
@@ -309,11 +323,11 @@ class _Sent:
         self.style = style
 
     def way_out(self, text: str) -> str:
-        """A proposal in words that its reader knows."""
+        """A proposed change in words that its reader knows."""
         return way_out(text, self.content, self.titles)
 
     def place(self, result: Result) -> str:
-        """The cell of the sender's sheet, under his own heading; else the line of the design."""
+        """The cell in the sender's sheet with its heading, else the line in the design."""
         if not result.cell:
             return result.where if self.named == "design" else ""
         section = result.subject.partition(".")[0]
@@ -322,7 +336,7 @@ class _Sent:
         return f"'{heading}', {result.where}" if heading else result.where
 
     def written(self, result: Result) -> str:
-        """The value as its sender wrote it; empty where he did not, or in the same unit."""
+        """The value as its sender wrote it; empty where it was not written, or in the same unit."""
         section, _, name = result.subject.partition(".")
         key = self.judged.get(result.rule, "")
         text = self.content.get((section, name), {}).get(key, "")
@@ -364,7 +378,7 @@ def _item(result: Result, sent: _Sent, before: str, since: str, remedy: Remedy |
 def _advice(
     results: list[Result], sent: _Sent, before: str, since: dict[tuple[str, str], str]
 ) -> Iterator[Advice]:
-    """Results that fall under the same rule and limit, told once."""
+    """Results under the same rule and limit, joined."""
     together: dict[tuple[str, str, str], list[Result]] = defaultdict(list)
     for result in results:
         limit = "" if result.limit is UNSET else bounded(result.limit, sent.speech)
@@ -393,7 +407,13 @@ def _with_value(result: Result, sent: _Sent) -> str:
 def asked_of(
     report: DesignReport, style: Style = PLAIN, unjudged: list[Result] | None = None
 ) -> Iterator[Asked]:
-    """Everything that is missing, in the order of what it decides; unjudged: what is open."""
+    """Everything that is missing, in the order of how much it decides.
+
+    Args:
+        report: the design's report.
+        style: how its sender writes.
+        unjudged: its open results.
+    """
     unjudged = report.results_of("open") if unjudged is None else unjudged
     titles = {result.rule: result.title for result in unjudged}
     decided: dict[str, dict[tuple[str, str], None]] = {}
@@ -418,7 +438,7 @@ def asked_of(
 
 
 def _accepted(report: DesignReport, titles: Mapping[str, str]) -> Iterator[Accepted]:
-    """For each rule that was kept somewhere, how often; titles: of each rule."""
+    """For each rule that passed somewhere, how often; titles: the title of each rule."""
     kept: dict[str, int] = {}
     judged: Counter[str] = Counter()
     for pattern in report.found.patterns:  # most are kept, and no result of them is needed

@@ -20,7 +20,7 @@ from checker.run import batch
 
 
 class Side(Struct, frozen=True):
-    """One revision of a design."""
+    """One revision of a design, as a comparison names it."""
 
     path: str
     revision: str
@@ -44,19 +44,21 @@ class Revision(NamedTuple):
     content: Content
     revision: str
     answers: dict[tuple[str, str], str] = {}  # noqa: RUF012  # nobody writes into it
-    """The digest of what is answered to each rule and subject."""
+    """The digest of the answer to each rule and subject."""
     sent: bytes = b""
     form: int = 0
-    """As it was sent, where `data` has what forms gave besides; the form that is new in it."""
+    """The bytes as sent, where `data` also holds what forms gave; and the number of a new form in
+    it.
+    """
 
     @property
     def named(self) -> Named:
-        """How it is known."""
+        """The design's path and name."""
         return Named(self.report.path, self.report.name)
 
     @property
     def side(self) -> Side:
-        """What a comparison says of it."""
+        """What a comparison says about it."""
         report = self.report
         return Side(
             report.path, self.revision, report.verdict, report.judged_by, tuple(report.codes)
@@ -66,7 +68,7 @@ class Revision(NamedTuple):
 def read(
     files: Iterable[tuple[str, bytes]], plan: batch.Plan = batch.BY_THE_DESIGN
 ) -> tuple[list[Revision], list[Unreadable]]:
-    """Judge the designs of one side; raises BadRules for rules that cannot be used."""
+    """Judge the designs of one side; returns them and what cannot be read; raises BadRules."""
     files = list(files)
     reports, unreadable, designs = batch.check_and_keep(files, plan, keep=not plan.changes)
     contents = dict(files)
@@ -90,8 +92,9 @@ def read(
 def _computed_again(
     files: list[tuple[str, bytes]], plan: batch.Plan, shown: bool
 ) -> list[Computed]:
-    """Computed values, which only a comparison of two revisions tells, without which a report takes
-    half the room."""
+    """Computed values, which only a comparison of two revisions needs; reports without them take
+    half the memory.
+    """
     own = batch.check(files, plan)[0][0].found
     assert isinstance(own, OfDesign)
     return own.batch.computed if shown else own.batch.further

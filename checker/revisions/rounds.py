@@ -2,13 +2,14 @@
 
 Nothing is decided without saying so; each of these rules is reported as a query where it is used:
 
-- names that differ only in capitals, spaces and marks are one; names that are nearly alike are two;
-- of two contents under one revision that came together the one with the graver verdict counts,
-  of two that came one after the other the later;
-- what a sender gave by a form is kept until a revision says something of it, and then that counts;
-  of two forms that differ about a datum none counts;
-- a revision that has less than two thirds of the loops before, and no new one, is taken for a part:
-  what it leaves out stays asked.
+- names that differ only in capitals, spaces and punctuation are one; names that are nearly equal
+are two;
+- of two contents under one revision that came together the one with the graver verdict counts, of
+two that came one after the other the later;
+- what a sender gave by a form is kept until a revision states it, and then the revision counts; of
+two forms that disagree about a datum none counts;
+- a revision with less than two thirds of the loops before, and no new one, counts as a part: what
+it leaves out is still asked.
 """
 
 from __future__ import annotations
@@ -40,12 +41,19 @@ GRAVITY = {"hold": 2, "unproven": 1, "release": 0}
 
 
 def content_digest(one: Revision) -> str:
-    """What distinguishes a submission from every other."""
+    """The digest of a submission's bytes."""
     return "sha256:" + sha256(one.sent or one.data).hexdigest()
 
 
 def accept(register: Register, numbers: Iterable[int], by: str, call: Call) -> None:
-    """Accept the answers to these points from now on; raises Unwritable where there is none."""
+    """Accept the answers to these points from now on; raises Unwritable where one has no answer.
+
+    Args:
+        register: the register of the job.
+        numbers: the numbers of the points.
+        by: who accepts.
+        call: the round.
+    """
     for number in numbers:
         point = next((one for one in register.points if one.number == number), None)
         if point is None:
@@ -68,9 +76,17 @@ def round_of(
     plan: batch.Plan,
     back: Iterable[Returned] = (),
 ) -> list[Project]:
-    """The designs that came in, each after its revisions in the register, which is updated.
+    """Update the register with the designs that came in.
 
-    back: forms for what was missing that came back, of designs that came in or of others.
+    Args:
+        register: the register of the job.
+        revisions: the designs that came in.
+        call: the round.
+        plan: how designs are judged.
+        back: forms for missing data that came back, about these designs or others.
+
+    Returns:
+        The designs, each with its revisions in the register.
     """
     forms: dict[tuple[str, str], list[Returned]] = defaultdict(list)
     for one in back:
@@ -94,7 +110,7 @@ def round_of(
 
 
 def _name_in(register: Register, project: Project) -> tuple[str, str]:
-    """Sender and design as the register names them; a new one keeps its own names."""
+    """Sender and design as the register names them; new ones keep their own names."""
     by, name = plain_name(project.by), plain_name(project.name)
     sender = project.by
     for one in register.submissions:
@@ -113,8 +129,9 @@ def _chained(
     back: list[Returned],
     points: Points,
 ) -> Project | None:
-    """The newest of the register, what forms add to it, then what is new; None where only older
-    ones came again."""
+    """The newest revision in the register, with what forms add to it, then the new ones; None where
+    only older ones came again.
+    """
     sender, name = _name_in(register, project)
     kept = Kept(register, sender, name, call)
     newest = register.newest(sender, name)
@@ -173,7 +190,7 @@ def _chained(
 
 
 def _read_again(newest: Submission, plan: batch.Plan) -> Revision | None:
-    """The newest of the register, judged again."""
+    """The newest revision in the register, judged again."""
     text = "\n".join(newest.text).encode()
     judged, _ = read([(newest.file, text)], replace(plan, waivers=()))
     return judged[0] if judged else None
@@ -182,7 +199,9 @@ def _read_again(newest: Submission, plan: batch.Plan) -> Revision | None:
 def _in_turn(
     register: Register, fresh: list[Revision], sender: str, name: str, call: Call
 ) -> list[Revision]:
-    """From the oldest to the newest; of two under one revision the graver counts, so it is last."""
+    """Revisions from the oldest to the newest; of two with one revision letter the graver is
+    last.
+    """
     ordered = sorted(
         fresh, key=lambda o: (age(o)[:2], GRAVITY[o.report.verdict], content_digest(o))
     )
@@ -198,7 +217,7 @@ def _in_turn(
 
 
 def _near(register: Register, call: Call) -> None:
-    """Names that may be one and the same, but for a slip."""
+    """Enter a query for names that may be the same but for a typing mistake."""
     designs = defaultdict(set)
     for one in register.submissions:
         designs[one.contractor].add(one.design)

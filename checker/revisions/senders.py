@@ -1,4 +1,4 @@
-"""Designs by who sent them, each with its revisions from the oldest to the newest."""
+"""Designs by sender, each with its revisions from the oldest to the newest."""
 
 from __future__ import annotations
 
@@ -14,23 +14,27 @@ from checker.revisions.revision import Revision
 from checker.run import batch
 
 BY = ("contractor", "designer", "project")
-"""What letters are written by: a key of the design's project, or its name."""
+"""What letters are grouped by: a key of the design's project, or its name."""
 UNKNOWN = "not named"
-"""Who sent a design that does not say."""
+"""The sender of a design that names none."""
 _PARTS = re.compile(r"(\d+)")
 
 
 class Project(NamedTuple):
-    """One project with all its revisions, the newest last, and what moved from each to the next."""
+    """One project with all its revisions, the newest last, and the changes from each to the
+    next.
+    """
 
     name: str
     by: str
     revisions: tuple[Revision, ...]
     moves: tuple[Pair, ...]
     notes: tuple[str, ...] = ()
-    """How forms of its sender were read."""
+    """Remarks on how the sender's forms were read."""
     kept: tuple[tuple[str, tuple[str, ...]], ...] = ()
-    """What he gave by forms and his design does not say itself: each field with its records."""
+    """What the sender gave by forms and the design itself does not state: each field with its
+    records.
+    """
 
     @property
     def newest(self) -> Revision:
@@ -41,9 +45,14 @@ class Project(NamedTuple):
 def projects(
     revisions: Iterable[Revision], by: str, plan: batch.Plan = batch.BY_THE_DESIGN
 ) -> list[Project]:
-    """The designs by project, each with its history; in the order of sender and name.
+    """The designs by project, each with its revisions; in the order of sender and name.
 
-    Names that differ only in capitals, spaces and marks are one, named as it is written most often.
+    Names that differ only in capitals, spaces and punctuation are one, in its most frequent form.
+
+    Args:
+        revisions: the designs that came in.
+        by: what letters are grouped by.
+        plan: how designs are judged.
     """
     together: dict[tuple[str, str], list[Revision]] = defaultdict(list)
     spellings: dict[str, Counter[str]] = defaultdict(Counter)
@@ -67,14 +76,16 @@ def projects(
 
 
 def sender_of(one: Revision, by: str) -> str:
-    """Who sent a design, by its own word."""
+    """The sender that a design names."""
     if by == "project":
         return one.report.name
     return one.content["design", ""].get(f"project.{by}", "") or UNKNOWN
 
 
 def age(one: Revision) -> tuple[str, list[tuple[bool, int, str]], str]:
-    """What tells an older revision from a newer: its day, then its letter or number."""
+    """A sort key by which an older revision comes before a newer: its day, then its letter or
+    number.
+    """
     day = one.content["design", ""].get("project.designed_on", "")
     parts = [
         (part.isdigit(), int(part) if part.isdigit() else 0, part)

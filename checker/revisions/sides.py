@@ -14,7 +14,7 @@ NUMBERED = re.compile(r"(parts|feeds)\[\d+\]\.")
 
 
 class Side:
-    """One revision: its records by section, and what each loop is."""
+    """One revision: its records by section, and the properties of each loop."""
 
     def __init__(self, content: Content) -> None:
         self.content = content
@@ -32,7 +32,7 @@ class Side:
 
 
 class Loop:
-    """What tells one loop from others; of several parts their sum, or all their values."""
+    """The properties that distinguish a loop; of several parts their sum, or all their values."""
 
     def __init__(self, values: dict[str, str]) -> None:
         self.sizes: dict[str, float] = {}
@@ -64,7 +64,7 @@ class Loop:
 
     @property
     def itself(self) -> tuple[object, ...]:
-        """All that it is but for its id and its port."""
+        """All its properties except its id and its port."""
         words = {field: word for field, word in self.words.items() if field != "port"}
         return (
             tuple(sorted(self.sizes.items())),

@@ -1,4 +1,4 @@
-"""What became of findings since the revision before, as letters word it."""
+"""How letters say what became of findings since the revision before."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from checker.reports.sentences import subject_words
 from checker.revisions.comparing import Change, Unsure
 
 SINCE = {"still": "again", "better": "better", "worse": "worse", "asked": "perhaps"}
-"""How a letter words what became of a finding that stands; any other is new."""
+"""The words for a finding that is still there; any other finding is new."""
 
 
 def unsure_words(one: Unsure) -> str:
-    """What could be read two ways."""
+    """The words for what could be read in two ways."""
     before, after = (" or ".join(map(subject_words, side)) for side in (one.before, one.after))
     if len(one.before) == len(one.after) == 1:
         return f"{before} may have become {after}, or have gone, and {after} be another"
@@ -23,12 +23,12 @@ def unsure_words(one: Unsure) -> str:
 
 
 def was_open(change: Change) -> bool:
-    """Whether it was not known before, so that nothing was wrong that could be mended."""
+    """Whether a finding was open before, so that nothing was wrong that could have been mended."""
     return change.before is not UNSET and change.before.kind in ("open", "review")
 
 
 def in_words(changes: Iterable[Change]) -> tuple[str, ...]:
-    """Findings that came to a state, a cause each with its subjects."""
+    """Sentences about findings with the same change, one for each cause with its subjects."""
     together: dict[str, list[str]] = defaultdict(list)
     for change in changes:
         together[change.title].append(subject_words(change.subject))

@@ -1,4 +1,6 @@
-"""For the reviewer, of what came in: senders by rules, moves over revisions, what repeats."""
+"""Tables for the reviewer about what came in: senders by rules, trends over revisions,
+repetitions.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ from checker.revisions.senders import Project
 
 
 class Table(NamedTuple):
-    """A table for the reviewer: its title, what it says when empty, heads and rows of texts."""
+    """A table for the reviewer: its title, what it says when empty, headings and rows of texts."""
 
     title: str
     empty: str
@@ -32,7 +34,7 @@ class Finding(NamedTuple):
 
 
 def overview(found: list[Project], by: str) -> list[Table]:
-    """Senders by rules, findings a loop, how it moved over revisions, and what repeats."""
+    """Tables of senders by rules, findings per loop, trends over revisions, and repetitions."""
     made = findings(found)
     return [
         _senders(found, made, by),

@@ -1,4 +1,4 @@
-"""What would clear the findings that letters name: worked out for so many, the gravest first."""
+"""Works out what would clear the findings that letters name, the gravest first, up to a number."""
 
 from __future__ import annotations
 
@@ -13,17 +13,21 @@ from checker.revisions.senders import Project
 from checker.run import batch
 
 MOST = 40
-"""For so many causes of a review it is worked out what would do: each is searched for by judging
-many changed designs, so that with more the search and not the review would take the time."""
+"""Changes are worked out for at most this many causes of a review: each search judges many changed
+designs, so with more the search would take longer than the review.
+"""
 
 
 AT_ONCE = 20
-"""Designs in hand at a time, as judging a few costs little less than judging many: their changed
-copies take room, and refer to one another in rings, which are looked for after each time."""
+"""Designs that are worked on at once, because judging a few costs little less than judging many;
+their changed copies take memory, and garbage is collected after each time.
+"""
 
 
 class Cause(NamedTuple):
-    """A rule that holds a design up, where a letter names it first; nth: of its design."""
+    """A rule that holds a design up, at the place where a letter names it first; nth: its number in
+    its design.
+    """
 
     nth: int
     report: DesignReport
@@ -32,8 +36,9 @@ class Cause(NamedTuple):
 
 
 class WorkedOut(NamedTuple):
-    """How many causes it was worked out for, and of how many; beyond: designs with so much that is
-    grave that for none of it one change would do, and nothing was searched."""
+    """For how many causes changes were worked out, and of how many; beyond: designs with too many
+    grave findings for one change to clear, for which nothing was searched.
+    """
 
     done: int
     of: int
@@ -41,11 +46,15 @@ class WorkedOut(NamedTuple):
 
 
 def work_out(found: Iterable[Project], plans: dict[str, batch.Plan], most: int = MOST) -> WorkedOut:
-    """Work out what would clear causes of the newest revisions (`DesignReport.remedies`).
+    """Work out changes that would clear causes in the newest revisions (`DesignReport.remedies`).
 
-    A letter names a cause once with a few ways out, so one place of a cause is searched for. Every
-    design's gravest cause comes first, then every second, until there are `most`. plans: by the
-    path of a design, what it was judged by.
+    A letter names a cause once with a few changes, so only one place of each cause is searched for.
+    First comes every design's gravest cause, then every second, until there are `most`.
+
+    Args:
+        found: the designs.
+        plans: by the path of a design, how it was judged.
+        most: for how many causes at most.
     """
     every = [project.newest for project in found]
     newest = [one for one in every if graves(one.report) <= MOST_GRAVE]

@@ -1,1 +1,1 @@
-"""The papers that go with the work: what is ordered, laid, recorded and handed over."""
+"""The papers that go with the work: what is ordered, installed, recorded and handed over."""

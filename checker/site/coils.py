@@ -1,12 +1,12 @@
-"""Which loop is cut from which coil, so that no joint is buried and least pipe is left over.
+"""Plans which loop is cut from which coil, so that no joint is buried and least pipe is left over.
 
-Coils of a few sizes are cut into loops. The fewest metres bought are sought by column generation
-(P. C. Gilmore, R. E. Gomory, "A linear programming approach to the cutting-stock problem",
-Operations Research 9, 1961): a linear program over the ways to cut a coil, to which the way that
-would save most is added until none saves any more. Its value is a bound that no plan can beat.
-Filling one coil after the other as full as it goes gives a plan. Where it buys more than the bound,
-whole numbers of those ways are tried, then choices of coils from the bound upwards, each as a
-whole-number program that puts every loop into one of them. All in whole millimetres.
+Coils of a few sizes are cut into loops. The fewest metres to buy are found by column generation (P.
+C. Gilmore, R. E. Gomory, "A linear programming approach to the cutting-stock problem", Operations
+Research 9, 1961): a linear program over the ways to cut a coil, to which the way that would save
+most is added until none saves any more. Its value is a bound that no plan can beat. Filling one
+coil after the other as full as possible gives a plan. Where it buys more than the bound, whole
+numbers of those ways are tried, then choices of coils from the bound upwards, each as an integer
+program that puts every loop into one of them. All in whole millimetres.
 """
 
 from __future__ import annotations
@@ -25,25 +25,30 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 ROUNDS = 300
-"""Ways to cut added to the linear program at most; what is then known still bounds."""
+"""Most ways to cut that are added to the linear program; stopping early still gives a valid
+bound.
+"""
 
 PURCHASES = 100
-"""Choices of coils of one sum that are tried at most."""
+"""Most choices of coils of one total length that are tried."""
 
 PACKING_NODES = 2_000
-"""Branches looked at for one choice of coils."""
+"""Most branches that are looked at for one choice of coils."""
 
 PACKING_COLUMNS = 800
-"""Coils times lengths up to which a choice is tried; beyond, it takes minutes."""
+"""Largest product of coils and lengths for which a choice is tried; beyond, it takes minutes."""
 
 NODES = 20
-"""Branches looked at for whole numbers of ways. Counts, not times, so that the same input gives the
-same plan on any machine."""
+"""Most branches that are looked at for whole numbers of ways. Counts, not times, so that the same
+input gives the same plan on any machine.
+"""
 
 TOLERANCE = 1e-7
 
 COIL = 1
-"""What a coil costs beside its length in units of 1/`LENGTH`: of plans as short, fewest coils."""
+"""The cost of a coil besides its length, in units of 1/`LENGTH`: of equally long plans the one with
+fewest coils wins.
+"""
 
 LENGTH = 1_000
 
@@ -62,9 +67,9 @@ class Coil:
 
 @dataclass(frozen=True, slots=True)
 class CoilPlan:
-    """Coils to buy.
+    """The coils to buy.
 
-    bought, bound: m; no plan that needs no joint buys less than the bound.
+    bought, bound: m; no plan without a joint buys less than the bound.
     """
 
     coils: tuple[Coil, ...]
@@ -79,11 +84,16 @@ class CoilPlan:
 
 
 def plan_coils(lengths: Mapping[str, float], sizes: Sequence[float]) -> CoilPlan:
-    """Cut the loops from coils of the sizes, buying as few metres as can be found.
+    """Cut the loops from coils of these sizes, buying as few metres as can be found.
 
-    lengths: m by loop, what is cut for it, allowance included. sizes: m, any number of coils of
-    each. Raises ValueError for a length or size that is not above zero, or without any size.
     Source: Gilmore and Gomory (1961), see the module.
+
+    Args:
+        lengths: m by loop, what is cut for it, allowance included.
+        sizes: m, any number of coils of each.
+
+    Raises:
+        ValueError: a length or size is not above zero, or there is no size.
     """
     if (
         not sizes
@@ -134,7 +144,7 @@ class _Stock:
         )
 
     def cost(self, size: int) -> int:
-        """What a coil costs in the search."""
+        """The cost of a coil in the search."""
         return size * LENGTH + COIL
 
 
@@ -151,10 +161,11 @@ def _millimetres(length: float) -> int:
 
 
 def _best(stock: _Stock) -> tuple[list[_Way], int]:
-    """The best plan found, and a bound, both in units: one way after the other until it is proved.
+    """The best plan found, and a bound, both in units; methods are tried one after the other until
+    one is proved best.
 
-    None of the ways does for every task: whole numbers of the ways to cut settle most, one choice
-    of coils after the other the rest.
+    No single method solves every task: whole numbers of the ways to cut settle most, choices of
+    coils the rest.
     """
     best = _filled(stock)
     ways, cost = _generated(stock, best)
@@ -174,7 +185,7 @@ def _best(stock: _Stock) -> tuple[list[_Way], int]:
 
 
 def _merged(stock: _Stock, plan: Sequence[_Way]) -> list[_Way]:
-    """The plan in fewer coils, where one that is no longer than two holds what both do."""
+    """The plan with fewer coils, where one coil that is no longer than two can replace them."""
     coils = sorted(plan, key=lambda way: way.size)
     for one, other in combinations(coils, 2):
         counts = tuple(a + b for a, b in zip(one.counts, other.counts, strict=True))
@@ -192,7 +203,7 @@ def _bought(plan: Sequence[_Way]) -> int:
 
 
 def _by_purchase(stock: _Stock, length: int) -> tuple[list[_Way], bool]:
-    """A plan that buys just this length, and whether none is proof that none can."""
+    """A plan that buys exactly this length, and whether finding none proves that there is none."""
     purchases = sorted(islice(_purchases(stock, length), PURCHASES + 1), key=len)
     settled = len(purchases) <= PURCHASES
     for purchase in purchases[:PURCHASES]:
@@ -217,7 +228,9 @@ def _purchases(stock: _Stock, length: int) -> Iterator[tuple[int, ...]]:
 
 
 def _packed(stock: _Stock, coils: Sequence[int]) -> tuple[list[_Way], bool]:
-    """All pieces cut from these very coils, if that goes; and whether the answer is sure."""
+    """All pieces cut from exactly these coils, if that is possible; and whether the answer is
+    certain.
+    """
     import highspy
 
     pieces = stock.pieces.tolist()
@@ -247,7 +260,7 @@ def _packed(stock: _Stock, coils: Sequence[int]) -> tuple[list[_Way], bool]:
 
 
 def _reachable(stock: _Stock, least: float) -> int:
-    """The least length of coils that a bound on the cost leaves, in units."""
+    """The least length of coils that a bound on the cost allows, in units."""
     most_coils = int(stock.wanted.sum())
     bound = (least - most_coils * COIL) / LENGTH
     return _next_sum(stock, ceil(max(bound, float(stock.pieces @ stock.wanted)) - 1e-6))
@@ -266,7 +279,7 @@ def _next_sum(stock: _Stock, length: int) -> int:
 
 
 def _coils(stock: _Stock, chosen: Sequence[_Way], lengths: Mapping[str, float]) -> tuple[Coil, ...]:
-    """Ways with loops in place of pieces; a piece that was cut once too often falls away."""
+    """Ways with loops in place of pieces; pieces that were cut once too often are left out."""
     waiting: dict[int, list[str]] = {}
     for loop, length in lengths.items():
         waiting.setdefault(_millimetres(length) // stock.unit, []).append(loop)
@@ -284,7 +297,7 @@ def _coils(stock: _Stock, chosen: Sequence[_Way], lengths: Mapping[str, float]) 
 
 
 def _filled(stock: _Stock) -> list[_Way]:
-    """One coil after the other, each filled as full as it goes; the size that wastes least."""
+    """One coil after the other, each filled as full as possible, in the size that wastes least."""
     left = stock.wanted.copy()
     plan = []
     while left.any():
@@ -311,7 +324,7 @@ def _fullest(
 ) -> list[tuple[int, NDArray[np.int64]]]:
     """For each size, the pieces that fit and are worth most: a knapsack, by dynamic programming.
 
-    available: pieces at hand, shape (pieces,). worth: of one piece, shape (pieces,).
+    available: pieces left, shape (pieces,). worth: of one piece, shape (pieces,).
     """
     room = int(stock.sizes[-1])
     best = np.zeros(room + 1)
@@ -340,7 +353,7 @@ def _fullest(
 
 
 def _generated(stock: _Stock, start: Sequence[_Way]) -> tuple[list[_Way], float]:
-    """Ways to cut that promise, and what no plan can cost less than: the linear program.
+    """Promising ways to cut, and a lower bound on the cost of any plan: the linear program.
 
     Before its last round the bound is that of A. A. Farley ("A note on bounding a class of linear
     programming problems", Operations Research 38, 1990).
@@ -364,7 +377,7 @@ def _generated(stock: _Stock, start: Sequence[_Way]) -> tuple[list[_Way], float]
 
 
 class _Program:
-    """The linear program over ways to cut: every piece as often as it is wanted, at least cost."""
+    """The linear program over ways to cut: every piece as often as it is needed, at least cost."""
 
     def __init__(self, stock: _Stock, ways: Iterable[_Way]) -> None:
         self.stock = stock
@@ -375,7 +388,7 @@ class _Program:
             self.add(way)
 
     def add(self, way: _Way) -> None:
-        """Let the program use a way."""
+        """Add a way to the program."""
         counts = np.array(way.counts, dtype=float)
         rows = np.flatnonzero(counts).astype(np.int32)
         cost = float(self.stock.cost(way.size))

@@ -1,7 +1,8 @@
-"""The hand-over pack: what was designed, laid, tested and balanced, and two pages for the owner.
+"""The hand-over pack: what was designed, installed, tested and balanced, and two pages for the
+owner.
 
 It shows a design's records with how they were judged, and keeps the design's file and what it was
-judged by, so that an audit years later can start from it. It adds no judgement of its own.
+judged by, so that an audit years later can start from it. It makes no judgement of its own.
 """
 
 from __future__ import annotations
@@ -27,14 +28,14 @@ from checker.words import listed
 
 LAST_STAGE = "installed"
 SAME_DAY = datetime(2000, 1, 1, tzinfo=UTC)
-"""So that the same design gives the same bytes."""
+"""Fixed, so that the same design gives the same bytes."""
 PROPERTY = re.compile(r"var\(--\w+, (#\w+)\)")
 PLAIN_COVERING = 0.15
-"""m²·K/W; EN 1264-2 (2021), scope of the tables, as reported: a covering of more is not in them."""
+"""m²·K/W; EN 1264-2 (2021), scope of the tables, as reported: they hold no covering above this."""
 
 
 class Room(Struct, frozen=True):
-    """What an owner must know of a room."""
+    """What an owner needs to know about a room."""
 
     name: str
     temperature: str
@@ -57,7 +58,7 @@ class Loop(Struct, frozen=True):
 
 
 class Test(Struct, frozen=True):
-    """A pressure test as recorded, its readings, and what was made of it."""
+    """A pressure test as recorded, its readings, and its result."""
 
     name: str
     facts: list[tuple[str, str]]
@@ -66,7 +67,7 @@ class Test(Struct, frozen=True):
 
 
 class Pack(Struct):
-    """All that stands in the pack of one design."""
+    """The content of the pack of one design."""
 
     design: DesignReport
     run: RuleSet
@@ -87,12 +88,12 @@ class Pack(Struct):
 
     @property
     def is_ready(self) -> bool:
-        """Whether nothing stands against handing it over."""
+        """Whether nothing prevents handing it over."""
         return self.design.verdict == "release" and self.design.stage == LAST_STAGE
 
     @property
     def why_not(self) -> str:
-        """What keeps it from being handed over, in a sentence."""
+        """What prevents handing it over, in a sentence."""
         if self.is_ready:
             return ""
         if self.design.stage != LAST_STAGE:
@@ -117,7 +118,13 @@ class Pack(Struct):
 
 
 def pack(design: DesignReport, run: RuleSet, content: bytes) -> Pack:
-    """The pack of a design that was read with what it states; content: its file."""
+    """The pack of a design.
+
+    Args:
+        design: the report, made with what the design states.
+        run: the rules that it was judged by.
+        content: the design's file.
+    """
     facts = Facts(design)
     speech = facts.speech
     fails = (one for one in facts.results if one.kind == "fail" and not one.waived)
@@ -221,7 +228,7 @@ def _days(facts: Facts, hold: Any) -> str:
 
 
 def _covers(facts: Facts) -> str:
-    """How deep the pipes lie, as far as it is known."""
+    """How deep the pipes are, as far as it is known."""
     found = []
     for floor in facts.names("floors"):
         cover = facts.words(f"floors.{floor}", "screed.cover", "")
@@ -230,7 +237,7 @@ def _covers(facts: Facts) -> str:
 
 
 def page(found: Pack, content: bytes, *, owner: bool = True, record: bool = True) -> bytes:
-    """The pack as one page to be printed, or its part for the owner or the records alone."""
+    """The pack as one page to be printed, or only the part for the owner or the records."""
     from checker.reports.html import environment, style
 
     made = environment().get_template("hand_over.html")
@@ -264,7 +271,7 @@ def files(found: Pack, content: bytes) -> Iterator[tuple[str, Iterable[bytes]]]:
 def pdf(found: Pack, content: bytes) -> bytes:
     """The pack as one PDF, with the design's file attached.
 
-    Raises ImportError or OSError where the extra or what it needs is not there.
+    Raises ImportError or OSError where the extra or what it needs is not installed.
     """
     from weasyprint import HTML, Attachment
 

@@ -1,4 +1,4 @@
-"""What a job needs, written: for a terminal, as data, as a table, a workbook and a page."""
+"""Writes what a job needs: for a terminal, as JSON, CSV, a workbook and a page."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from checker.words import listed, number, visible
 from checker.words.speech import PLAIN, Speech
 
 QUANTITIES = 1
-"""Number of the JSON format; it gains members and loses none."""
+"""Version of the JSON format; members are added and never removed."""
 TITLES = {
     "pipe": "Pipe",
     "headers": "Headers",
@@ -30,7 +30,7 @@ NOTE = (
 
 
 def amount(line: Line, speech: Speech) -> str:
-    """How much, in its reader's words; a blank to fill in where it is not known."""
+    """The amount in the reader's words; a blank to fill in where it is not known."""
     if line.amount is None:
         return "______"
     words = _told(line.amount, speech)
@@ -42,14 +42,16 @@ def _told(of: Measure, speech: Speech) -> str:
 
 
 def coil_rows(coils: Coils, speech: Speech) -> Iterator[tuple[str, str, str, str, str]]:
-    """One row a coil, in words: which, pipe, size, loops in the order of cutting, what is left."""
+    """One row for each coil, in words: number, pipe, size, loops in the order of cutting,
+    remainder.
+    """
     for place, cut in enumerate(coils.coils, 1):
         size, left = (_told(one, speech) for one in (cut.size, cut.left))
         yield str(place), cut.pipe, size, ", ".join(cut.loops), left
 
 
 def coil_notes(coils: Coils, speech: Speech) -> Iterator[str]:
-    """What must be said of the plan."""
+    """Notes on the plan of coils."""
     if coils.coils:
         yield f"{_told(coils.bought, speech)} bought. {coils.verdict}"
     if coils.too_long:
@@ -65,7 +67,15 @@ def coil_notes(coils: Coils, speech: Speech) -> Iterator[str]:
 def text(
     design: DesignReport, found: TakeOff, cautions: Sequence[str], width: int, colour: bool
 ) -> bytes:
-    """The take-off for a terminal."""
+    """The take-off for a terminal.
+
+    Args:
+        design: the design's report.
+        found: the take-off.
+        cautions: warnings to add at the end.
+        width: columns of the terminal.
+        colour: whether it shows colours.
+    """
     from checker.reports.terminal import WIDEST, Page
 
     speech = design.speech
@@ -93,7 +103,7 @@ def text(
 
 
 def csv_rows(design: DesignReport, found: TakeOff) -> Iterator[dict[str, str | None]]:
-    """One row a line, by COLUMNS, then one a coil."""
+    """One row for each line, with the keys in COLUMNS, then one for each coil."""
     speech = PLAIN  # a table keeps the units of every machine format
     for group, lines in found.groups.items():
         for line in lines:

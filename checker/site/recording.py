@@ -1,4 +1,4 @@
-"""Records written into a design's own file, and the design judged with them."""
+"""Writes records into a design's own file, and judges the design with them."""
 
 from __future__ import annotations
 
@@ -9,15 +9,27 @@ from checker.outcome.report import DesignReport
 from checker.site.records import stage_of
 
 Judge = Callable[[bytes], DesignReport]
-"""Judges a design's file; the report knows what the design states."""
+"""A function that judges a design's file; its report includes what the design states."""
 
 
 def recorded(
     content: bytes, changes: Sequence[str], judge: Judge, *, is_json: bool = False
 ) -> tuple[bytes, DesignReport]:
-    """The file with the changes made and its stage moved on, and what it then comes to.
+    """Make changes in a design's file, update its stage, and judge it.
 
-    Every other sign of the file is kept. Raises BadChange, and what `judge` raises.
+    Every other character of the file is kept.
+
+    Args:
+        content: the file's bytes.
+        changes: each as `path=text`.
+        judge: judges the file.
+        is_json: whether the file is JSON.
+
+    Returns:
+        The new file, and its report.
+
+    Raises:
+        BadChange: a change cannot be made; also whatever `judge` raises.
     """
     for change in changes:  # one by one, so that what one makes is there for the next
         content = written(content, [change], is_json=is_json)

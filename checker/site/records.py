@@ -1,9 +1,9 @@
-"""What is written down on site, into the design: a form that goes out, and its answers as changes.
+"""The form for records from site, and its answers as changes of the design.
 
 The form asks only for records: tests with their readings, the pour, the first heating, moisture,
-flows as set, what a person looked at, and what was laid otherwise than drawn. An answer becomes a
-change of the design (`checker.design.changes`); what stands there already and is the same changes
-nothing.
+flows as set, answers to reviews, and what was installed differently from the drawing. An answer
+becomes a change of the design (`checker.design.changes`); an answer equal to what the design states
+changes nothing.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ VERSION = 1
 READINGS = 40
 STEPS = 12
 LONGEST_NAME = 64
-"""Signs of a record's name that a form reads back."""
+"""Longest name of a record that a form reads back, in characters."""
 TESTED = ("header", "medium", "pressure", "hold", "tested_on", "plant_shut", "kept_during_screed",
           "operating_pressure")  # fmt: skip
 POURED = ("laid_on", "moisture", "humidity")
@@ -37,7 +37,7 @@ AS_WANTED = ("as wanted", "not as wanted")
 
 
 def site_form(design: DesignReport) -> Form:
-    """The form of a design: its own tests, floors, loops, and what is to be looked at."""
+    """The form of a design: its own tests, floors and loops, and its reviews."""
     facts = Facts(design)
     tests = [*_tests(facts)]
     text = Leaf("answer", "text")
@@ -161,14 +161,14 @@ def site_form(design: DesignReport) -> Form:
 
 
 def _choice(name: str, options: Iterable[str]) -> Leaf:
-    """A field in which one of these is chosen."""
+    """A field with these choices."""
     listed = (*options,)
     numbers = {option: float(number) for number, option in enumerate(listed)}
     return Leaf(name, "enumeration", options=listed, memo=numbers)
 
 
 def known(design: DesignReport, document: Mapping[str, Any]) -> dict[str, list[Record]]:
-    """What the form is filled in with: names, and what the design states already."""
+    """What the form is filled in with: names, and what the design already states."""
     facts = Facts(design)
     stated = document.get("pressure_tests") or {}
     tests = _tests(facts)
@@ -247,7 +247,7 @@ def _tests(facts: Facts) -> dict[str, str]:
 
 
 def _to_see(design: DesignReport) -> dict[str, tuple[str, str, str]]:
-    """What nobody has looked at yet, by its name in the form: rule, subject, words."""
+    """Reviews without an answer, by their names in the form: rule, subject, words."""
     found = {}
     for result in design.results:
         if result.kind == "review" and not answered(result):
@@ -257,7 +257,7 @@ def _to_see(design: DesignReport) -> dict[str, tuple[str, str, str]]:
 
 
 def changes(form: Answers, design: DesignReport, document: Mapping[str, Any]) -> list[str]:
-    """What the answers change in the design, each as `path=text`."""
+    """The changes that the answers make in the design, each as `path=text`."""
     made: list[str] = []
     for one in form.records.get("tests", ()):
         made += _of_test(one, document)
@@ -288,7 +288,7 @@ def _at(document: Mapping[str, Any], *steps: str) -> Mapping[str, Any]:
 
 
 def _fields(one: Answered, prefix: str, path: str, stated: Mapping[str, Any]) -> Iterator[str]:
-    """A change for each answer that says something else than what stands there."""
+    """A change for each answer that differs from what the design states."""
     for to, answer in one.values.items():
         name = to.removeprefix(prefix)
         text = typed(answer.text)
@@ -310,7 +310,7 @@ def _of_test(one: Answered, document: Mapping[str, Any]) -> Iterable[str]:
 
 
 def _of_readings(records: Sequence[Answered], document: Mapping[str, Any]) -> Iterator[str]:
-    """The readings of each test as one list, in the order in which they stand in the form."""
+    """The readings of each test as one list, in the order of the form."""
     by_test: dict[str, list[dict[str, str]]] = {}
     for one in records:
         values = {to.rpartition(".")[2]: answer.text for to, answer in one.values.items()}
@@ -340,7 +340,7 @@ def _of_heating(form: Answers, document: Mapping[str, Any]) -> Iterator[str]:
 def _of_seen(
     records: Sequence[Answered], design: DesignReport, document: Mapping[str, Any]
 ) -> Iterator[str]:
-    """Each answer behind those that stand there already."""
+    """New answers to reviews, after those that the design already has."""
     asked = _to_see(design)
     place = len(document.get("seen") or ())
     for one in records:
@@ -365,7 +365,7 @@ NEEDED = {"result": "what was found", "by": "who looked", "on": "the day"}
 
 
 class NoRecord(Exception):
-    """What the form says cannot be recorded, in words for the person."""
+    """An answer of the form cannot be recorded; the message is for the user."""
 
 
 def _all_alike(rows: Sequence[Mapping[str, str]], stated: Sequence[Mapping[str, Any]]) -> bool:
@@ -381,9 +381,9 @@ def readings_change(test: str, rows: Sequence[Mapping[str, str]]) -> str:
 
 
 def stage_of(design: DesignReport) -> str:
-    """How far the job is by its records, never less than it was said to be.
+    """The stage of a job by its records, never earlier than the one it states.
 
-    The design is read with what it states.
+    The report must include what the design states.
     """
     facts = Facts(design)
     tests = facts.names("pressure_tests")

@@ -1,7 +1,7 @@
 """What a job needs, counted and measured from its design: no prices, no makes.
 
 Every line says what it was taken from. What the design does not state is a line to fill in, with
-the datum that is missing; where part of it is known, the amount is a least.
+the datum that is missing; where only a part is known, the amount is "at least".
 """
 
 from __future__ import annotations
@@ -25,25 +25,27 @@ SCREED_DENSITIES = {
     "calcium sulphate": (2_100.0, "DIN 4108-4 (2020), Table 1, from memory"),
     "mastic asphalt": (2_300.0, "DIN 4108-4 (2020), Table 1, from memory"),
 }
-"""kg/m³, laid and dry."""
+"""kg/m³, of the finished screed, dry."""
 FILLED_AT = 10.0
-"""°C of the water that a system is filled with; EN 12828 (2012), Annex D, from memory."""
+"""Temperature of the water that a system is filled with, °C; EN 12828 (2012), Annex D, from
+memory.
+"""
 GLYCOLS = {"propylene glycol": fluid.PROPYLENE_GLYCOL, "ethylene glycol": fluid.ETHYLENE_GLYCOL}
 
 
 class _Metric(Facts):
-    """A design's numbers in the units of reports, and its reader's way of telling them."""
+    """A design's numbers in the units of reports, and how values are shown to its reader."""
 
     def __init__(self, design: DesignReport) -> None:
         super().__init__(design, PLAIN)
         self.reader = design.speech
 
     def measure(self, value: float, unit: str) -> str:
-        """A value of a unit of reports, in its reader's words."""
+        """A value in a unit of reports, in the reader's words."""
         return self.reader.measure(value, unit)
 
     def size_of(self, subject: str, name: str, unit: str) -> str:
-        """A stated number in its reader's words; empty where there is none."""
+        """A stated number in the reader's words; empty where there is none."""
         found = self.number(subject, name)
         return "" if math.isnan(found) else self.measure(found, unit)
 
@@ -51,7 +53,7 @@ class _Metric(Facts):
 class Line(Struct, frozen=True):
     """One thing that the job needs.
 
-    of: what it was taken from. amount: None where it is not known; missing: what to find out then.
+    of: what it was taken from; amount: None where it is not known; missing: what to find out then;
     at_least: whether more is needed than is known here.
     """
 
@@ -63,7 +65,7 @@ class Line(Struct, frozen=True):
 
 
 class Cut(Struct, frozen=True):
-    """One coil of a pipe: its loops in the order in which they are cut, and what is left."""
+    """One coil of a pipe: its loops in the order of cutting, and what is left."""
 
     pipe: str
     size: Measure
@@ -74,7 +76,7 @@ class Cut(Struct, frozen=True):
 class Coils(Struct, frozen=True):
     """What to buy, and how it is cut.
 
-    bought, bound: m; no plan without a buried joint buys less than the bound. unknown: loops whose
+    bought, bound: m; no plan without a buried joint buys less than the bound; unknown: loops whose
     length or pipe is not stated.
     """
 
@@ -95,7 +97,7 @@ class Coils(Struct, frozen=True):
 
 
 class TakeOff(Struct, frozen=True):
-    """All that one design needs, in groups, and the plan of its coils where sizes are given."""
+    """All that a design needs, in groups, and the plan of its coils where sizes are given."""
 
     groups: dict[str, tuple[Line, ...]]
     coils: Coils | None = None
@@ -104,10 +106,12 @@ class TakeOff(Struct, frozen=True):
 def take_off(
     design: DesignReport, sizes: Mapping[str, Sequence[float]], allowance: float
 ) -> TakeOff:
-    """Count and measure a design; it must have been read with what it states (`given`).
+    """Count and measure a design.
 
-    sizes: m, the coils to be had of each pipe, under "" those of any other; empty for no plan.
-    allowance: m that is cut for each loop besides its length.
+    Args:
+        design: its report, made with what it states (`with_given`).
+        sizes: m, the available coils of each pipe; under "" those of any other; empty for no plan.
+        allowance: m that is cut for each loop in addition to its length.
     """
     facts = _Metric(design)
     coils = _coils(facts, sizes, allowance) if sizes else None
@@ -131,7 +135,7 @@ def _pipe_of(facts: _Metric, loop: str) -> str:
 
 
 def _coils(facts: _Metric, sizes: Mapping[str, Sequence[float]], allowance: float) -> Coils:
-    """Each pipe planned on its own."""
+    """A plan for each pipe."""
     by_pipe: dict[str, dict[str, float]] = {}
     unknown = []
     for loop in facts.names("loops"):
@@ -248,7 +252,7 @@ def _headers(facts: _Metric) -> Iterator[Line]:
 
 
 def _rooms_on(facts: _Metric, floor: str) -> dict[str, bool]:
-    """The rooms whose loops lie on the floor, and whether it is the room's only one."""
+    """The rooms with loops on a floor, and whether it is the room's only floor."""
     floors: dict[str, set[str]] = {}
     for loop in facts.names("loops"):
         subject = f"loops.{loop}"
@@ -262,7 +266,7 @@ def _rooms_on(facts: _Metric, floor: str) -> dict[str, bool]:
 
 
 def _area(facts: _Metric, floor: str) -> tuple[float, bool, list[str]]:
-    """Floor area of the rooms on a floor, m²; whether it is a least; rooms without an area."""
+    """Floor area of the rooms on a floor, m²; whether it is "at least"; rooms without an area."""
     rooms = _rooms_on(facts, floor)
     areas = {room: facts.number(f"rooms.{room}", "area") for room in rooms}
     unknown = [room for room, area in areas.items() if math.isnan(area)]
@@ -287,7 +291,7 @@ def _floor(facts: _Metric) -> Iterator[Line]:
 
 
 def _edge(facts: _Metric, floor: str, rooms: Sequence[str]) -> Line:
-    """The edge strip: round the rooms of the plan, else what the least room would need."""
+    """The edge strip: round the rooms of the plan, else the least that the rooms could need."""
     thickness = facts.size_of(f"floors.{floor}", "edge_strip", "mm")
     item = f"Floor {floor}, edge strip{f' of {thickness}' if thickness else ''}"
     sketch = facts.design.sketch

@@ -1,8 +1,8 @@
-"""Text with a unit into an SI number and back; nothing inside the program knows another unit.
+"""Converts text with a unit into an SI number and back; the rest of the program only knows SI.
 
-A spelling is looked up in `checker.units.table`. Only one that is not there imports pint, which
-then says whether it is a unit of the kind that is wanted. What pint would take and misread
-(decimal commas, bare C and F, slips between capitals and small letters) never reaches it.
+A spelling is looked up in `checker.units.table`. Only for one that is not there pint is imported,
+which then says whether it is a unit of the kind that is needed. What pint would misread (decimal
+commas, bare C and F, wrong capitals) never reaches it.
 """
 
 from __future__ import annotations
@@ -20,15 +20,16 @@ if TYPE_CHECKING:
 
 
 class UnitError(ValueError):
-    """A text that is not a quantity of the kind wanted; says so, and what to write instead."""
+    """A text is not a quantity of the kind that is needed; the message says what to write
+    instead.
+    """
 
 
 class Kind(Struct, frozen=True):
     """A kind of quantity.
 
-    title: with its article; si: the unit inside; example: what a person might write;
-    absolute: a point on the temperature scale, °C inside; closed: only the spellings of the
-    table are taken.
+    title: with its article; si: the unit inside the program; example: how to write one; absolute: a
+    point on the temperature scale, °C inside; closed: only the spellings in the table are accepted.
     """
 
     name: str
@@ -79,14 +80,14 @@ _SIGN = re.compile(r"\s*([·/()])\s*")
 
 
 def alike(unit: str) -> str:
-    """The unit with its signs made alike: "m² K / W" and "m2*K/W" are both "m2·K/W"."""
+    """A unit with uniform signs: "m² K / W" and "m2*K/W" both become "m2·K/W"."""
     text = _POWER.sub("", unit.replace("℃", "°C").replace("℉", "°F")).translate(_ALIKE)
     return "·".join(_SIGN.sub(r"\1", _DEGREE.sub(r"°\1", text)).split())
 
 
 @cache
 def _known() -> dict[str, dict[str, Factors]]:
-    """The factors of every spelling by kind, as it stands in the table and with signs alike."""
+    """The factors of every spelling by kind, as written in the table and with uniform signs."""
     known: dict[str, dict[str, Factors]] = {name: {} for name in KINDS}
     for kind, _, scale, offset, spellings in ROWS:
         for spelling in spellings:
@@ -103,10 +104,15 @@ _remembered: dict[str, dict[str, float]] = {name: {} for name in KINDS}
 
 
 def parse(text: str, kind: str, example: str = "") -> float:
-    """The SI value of a number with its unit; °C for a temperature, 0–1 for a fraction.
+    """The SI value of a number with its unit; °C for a temperature, 0 to 1 for a fraction.
 
-    kind: a key of KINDS; example: what to show as the right way to write it, where one that
-    fits better than the kind's own is known. Raises UnitError.
+    Args:
+        text: the number and the unit.
+        kind: a key of KINDS.
+        example: shown as the right way to write it, instead of the kind's own example.
+
+    Raises:
+        UnitError: the text is not a quantity of this kind.
     """
     try:
         return _remembered[kind][text]
@@ -122,7 +128,7 @@ def parse(text: str, kind: str, example: str = "") -> float:
 
 
 def factor(unit: str, kind: str) -> Factors:
-    """Scale and offset of a unit: SI value = value * scale + offset. Raises UnitError."""
+    """Scale and offset of a unit: SI value = value * scale + offset; raises UnitError."""
     factors = _factors(unit, kind)
     if factors is None:
         raise UnitError(_misfit(unit, "", unit, kind, KINDS[kind].example))
@@ -135,7 +141,7 @@ def in_table(unit: str, kind: str) -> bool:
 
 
 def from_si(value: float, unit: str, kind: str) -> float:
-    """An SI value (°C for a temperature) in the given unit. Raises UnitError."""
+    """An SI value (°C for a temperature) in the given unit; raises UnitError."""
     scale, offset = factor(unit, kind)
     return (value - offset) / scale
 
@@ -144,7 +150,7 @@ def from_si(value: float, unit: str, kind: str) -> float:
 def kind_of(unit: str) -> str:
     """The kind that a unit of the table measures; °C is a temperature, K a difference.
 
-    Raises UnitError.
+    Raises UnitError for any other unit.
     """
     kind = _kind_in_table(unit)
     if kind is None:
@@ -181,7 +187,7 @@ _EXPONENT = r"(?<=[A-Za-zµ])(-?[1-4])(?![0-9A-Za-z])"
 
 
 def _is_safe(unit: str) -> bool:
-    """Whether pint cannot misread the unit: it would take Min for a megainch, M for a molar."""
+    """Whether pint cannot misread the unit: it would take Min for a megainch, M for molar."""
     known = _by_small_letters()
     return re.fullmatch(_GRAMMAR, unit) is not None and unit.casefold() not in known
 
@@ -205,7 +211,7 @@ def _registry() -> UnitRegistry[float]:
 
 @lru_cache(maxsize=4096)
 def _pint_factors(unit: str, kind: str) -> Factors | None:
-    """The factors by pint, None where it is not a unit of this kind; signs are alike."""
+    """The factors from pint, None where it is not a unit of this kind; the signs are uniform."""
     try:
         zero, one = (
             _registry().Quantity(x, _in_pint_words(unit)).to(_in_pint_words(alike(KINDS[kind].si)))
@@ -234,7 +240,7 @@ def _short(text: str) -> str:
 
 
 def _refusal(text: str, kind: str, example: str) -> str:
-    """Why the text is no quantity of this kind, and what to write instead."""
+    """Why a text is not a quantity of this kind, and what to write instead."""
     title = KINDS[kind].title
     if not text:
         return f"nothing is written here; write {title} such as '{example}'"
@@ -268,7 +274,7 @@ _DASHED = r"(?s)[–—]\s*([0-9.]+.*)"
 
 
 def _slip_in_number(text: str) -> str | None:
-    """What is wrong with the way in which the number is written, if anything is."""
+    """What is wrong with the way in which the number is written, if anything."""
     separated = re.fullmatch(_SEPARATED, text)
     if separated and not re.fullmatch(r"[0-9]+\.[0-9]+", separated[2]):
         return _separators(text, *separated.groups())

@@ -1,4 +1,4 @@
-"""The system of units that an author writes in."""
+"""The system of units that a design's author uses."""
 
 from __future__ import annotations
 
@@ -34,9 +34,11 @@ def _systems() -> dict[str, str]:
 
 
 def typed_system(data: bytes, document: Any) -> str:
-    """The system that most quantities of a design were typed in; data: the file, for a first look.
+    """The system in which most quantities of a design were typed.
 
-    document: mappings and lists of texts.
+    Args:
+        data: the file's bytes, for a quick first look.
+        document: the design as mappings and lists of texts.
     """
     if not _MAYBE_US.search(data):
         return METRIC

@@ -1,4 +1,4 @@
-"""Words and numbers as a person reads them."""
+"""Words and numbers as a reader sees them."""
 
 from __future__ import annotations
 
@@ -13,7 +13,16 @@ from msgspec.json import encode
 
 
 def nearest(word: str, known: Iterable[str], likeness: float = 0.6) -> str | None:
-    """The known word that looks most like this one, if any does; likeness: 1 for equal words."""
+    """The known word that is most similar to this one.
+
+    Args:
+        word: a word, perhaps misspelled.
+        known: the words to choose from.
+        likeness: the least similarity; 1 is equality.
+
+    Returns:
+        The word; None where none is similar enough.
+    """
     from difflib import get_close_matches
 
     by_case = {str(k).lower(): str(k) for k in known}
@@ -22,7 +31,13 @@ def nearest(word: str, known: Iterable[str], likeness: float = 0.6) -> str | Non
 
 
 def choices(word: str, known: Iterable[str], likeness: float = 0.6) -> str:
-    """What to write instead of an unknown word: the nearest one, or all there are."""
+    """What to write instead of an unknown word, in words: the nearest known one, or all of them.
+
+    Args:
+        word: the unknown word.
+        known: the words to choose from.
+        likeness: the least similarity of the nearest; 1 is equality.
+    """
     near = nearest(word, known, likeness)
     if near is not None:
         return f"did you mean '{near}'?"
@@ -34,7 +49,7 @@ def choices(word: str, known: Iterable[str], likeness: float = 0.6) -> str:
 
 
 def calendar_day(text: str) -> date:
-    """The day of a date year-month-day; raises ValueError with words for the person."""
+    """The day of a date year-month-day; raises ValueError with a message for the user."""
     # Python also takes weeks (2026-W11-4) and dates without dashes.
     if not re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
         raise ValueError(f"'{text}' is not a date; write year-month-day, such as '2026-03-12'")
@@ -45,16 +60,18 @@ def calendar_day(text: str) -> date:
 
 
 _STEPS = (*(10.0**power for power in range(-12, 2)), 1000.0)
-"""From each of these sizes on a number has one decimal less; below 1 it has three figures."""
+"""A number of at least these sizes has one decimal less each time; below 1 it has three digits."""
 _SCALES = (1e14, *(10.0 ** (2 - power) for power in range(-12, 0)), 1e2, 1e1, 1.0)
 _UP = 1 + 2.0**-50
-"""Lifts a decimal tie, which binary numbers may hold a hair too low (120.65), over the tie."""
+"""Raises a decimal tie, which a binary number may store slightly too low (120.65), above the
+tie.
+"""
 
 
 def number(value: float) -> str:
-    """A number with the digits that a site can use: 88, 1.83, 0.02, 12.4, 4190.
+    """A number with the digits that are useful on site: 88, 1.83, 0.02, 12.4, 4190.
 
-    Rounded as by hand: the decimals of the value, a half away from zero.
+    Rounded as by hand: from the decimal digits of the value, halves away from zero.
     """
     if not math.isfinite(value):
         return str(value)
@@ -65,7 +82,7 @@ def number(value: float) -> str:
 
 
 def numbers(values: Sequence[float]) -> list[str]:
-    """The same of many numbers at once; empty where one is NaN."""
+    """The same for many numbers at once; empty texts for NaN."""
     import numpy as np
 
     if not values:
@@ -89,7 +106,7 @@ def measure(value: float, unit: str) -> str:
 
 
 def apart(value: float, limit: float) -> tuple[str, str]:
-    """Two numbers in as many digits as it takes to tell them apart."""
+    """Two numbers with as many digits as it takes to tell them apart."""
     first, second = number(value), number(limit)
     digits = 4
     while first == second and value != limit and digits < 12:
@@ -99,9 +116,12 @@ def apart(value: float, limit: float) -> tuple[str, str]:
 
 
 def visible(text: str, kept: str = "\u00a0") -> str:
-    """Without signs that steer a terminal, turn the order of reading or command a CI host.
+    """A text without characters that control a terminal, reverse reading order or command a CI
+    host.
 
-    kept: signs that stay though they are not printable, such as line ends.
+    Args:
+        text: any text.
+        kept: characters that are kept though they are not printable, such as line ends.
     """
     if not text.isprintable():
         text = "".join(sign if sign.isprintable() or sign in kept else "\ufffd" for sign in text)
@@ -111,8 +131,9 @@ def visible(text: str, kept: str = "\u00a0") -> str:
 
 
 _COMMAND = r"(?:^|[\n\r])\s*::|##(?=\[|[A-Za-z]+\[)"
-"""What CI hosts that read a log take for a command: `::word` where a line begins, `##[word]` and
-`##word[` anywhere. A blank between its signs makes it text."""
+"""What CI hosts that read a log take for a command: `::word` at the start of a line, `##[word]` and
+`##word[` anywhere. A space between its characters makes it text.
+"""
 
 
 def listed(items: Sequence[str]) -> str:
@@ -126,6 +147,6 @@ def how_many(count: int, noun: str) -> str:
 
 
 def table_row(*cells: str) -> str:
-    """A row of a Markdown table, whatever signs are in the cells."""
+    """A row of a Markdown table, whatever characters are in the cells."""
     plain = (" ".join(cell.split()).replace("|", "\\|").replace("<", "&lt;") for cell in cells)
     return f"| {' | '.join(plain)} |"

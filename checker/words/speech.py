@@ -1,7 +1,7 @@
-"""The one place that decides in which units, and with which decimal mark, values are shown.
+"""Decides in which units, and with which decimal mark, values are shown: the only place that does.
 
-Everything inside and every machine format keeps the units that reports are specified in; only
-words for a person pass through here.
+Everything inside the program, and every machine format, keeps the units of reports; only text for
+people passes through here.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from checker.words import number, numbers
 METRIC, US = "metric", "US"
 SYSTEMS = (METRIC, US)
 AS_WRITTEN = "as written"
-"""Each design in the system that its author typed."""
+"""Each design in the system of units that its author typed."""
 POINT, COMMA = "point", "comma"
 DECIMALS = (POINT, COMMA)
 
@@ -47,8 +47,9 @@ _US: dict[str, tuple[str, float, float]] = {
     "W/(m²·K)": ("Btu/(h·ft²·°F)", _FOOT**2 * _DEGREE / _BTU_AN_HOUR, 0.0),
     "m²·K/W": ("ft²·°F·h/Btu", _BTU_AN_HOUR / _FOOT**2 / _DEGREE, 0.0),
 }
-"""For each unit that reports are specified in, the US unit, and the scale and offset to it. Tests
-check them by the table of units, whose import would slow the start."""
+"""For each unit of reports, the US unit, and the scale and offset to it. Tests compare these with
+the table of units, whose import would slow the start.
+"""
 
 
 ONE_DAY = ("1", "-1")
@@ -63,50 +64,52 @@ class Speech(NamedTuple):
 
     @property
     def plain(self) -> bool:
-        """Whether everything is shown as reports are specified."""
+        """Whether everything is shown in the units of reports with a decimal point."""
         return self == PLAIN
 
     def unit(self, unit: str) -> str:
-        """The reader's unit for one that reports are specified in."""
+        """The reader's unit for a unit of reports."""
         if unit == "day":
             return "days"
         return _US[unit][0] if self.system == US and unit in _US else unit
 
     def converted(self, value: float, unit: str) -> float:
-        """A value of a specified unit in the reader's."""
+        """A value in a unit of reports, converted into the reader's."""
         if self.system != US or unit not in _US:
             return value
         _, scale, offset = _US[unit]
         return value * scale + offset
 
     def marked(self, text: str) -> str:
-        """A number's own text with the reader's decimal mark."""
+        """A number's text with the reader's decimal mark."""
         return text.replace(".", ",") if self.decimal == COMMA else text
 
     def number(self, value: float) -> str:
-        """A number as the reader has it, in the unit that it is in."""
+        """A number for the reader, in the unit that it is already in."""
         return self.marked(number(value))
 
     def numbers(self, values: Sequence[float], unit: str) -> list[str]:
-        """Many values of a specified unit in the reader's; empty where one is NaN."""
+        """Many values in a unit of reports, in the reader's unit; empty texts for NaN."""
         if self.system == US and unit in _US:
             values = [self.converted(value, unit) for value in values]
         told = numbers(values)
         return told if self.decimal == POINT else [self.marked(text) for text in told]
 
     def measure(self, value: float, unit: str) -> str:
-        """A value of a specified unit with the reader's."""
+        """A value in a unit of reports, as the reader's number and unit."""
         return self.said(self.converted(value, unit), unit)
 
     def said(self, value: float, unit: str) -> str:
-        """A value that is in the reader's unit already; unit: the specified one."""
+        """A value that is already in the reader's unit; unit: the one of reports."""
         told = self.number(value)
         if unit == "1":
             return told
         return f"{told} {unit if told in ONE_DAY and unit == 'day' else self.unit(unit)}"
 
     def words(self, text: str) -> str:
-        """Words of ours, such as a rule's remedy, with their quantities in the reader's units."""
+        """A text of the program, such as a rule's remedy, with its quantities in the reader's
+        units.
+        """
         return text if self == PLAIN else _quantities().sub(self._spoken, text)
 
     def _spoken(self, found: re.Match[str]) -> str:

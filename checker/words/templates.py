@@ -1,4 +1,4 @@
-"""Templates of pages and letters: everything that comes from a design is text and nothing else."""
+"""Templates of pages and letters, in which text from a design never becomes markup."""
 
 from __future__ import annotations
 
@@ -25,5 +25,5 @@ def templates(package: str, folder: str = "templates") -> Environment:
 
 
 def _plain(value: Any) -> Any:
-    """A text without hidden signs; what is marked as mark-up was made here."""
+    """A text without invisible characters; what is marked as markup was made by the program."""
     return visible(value, "\n\t\u00a0") if type(value) is str else value

@@ -11,18 +11,18 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 MOST_KNOWN = 100
-"""Parts of workbooks that are kept for those that have the same."""
+"""Most parts of workbooks that are kept for workbooks with the same parts."""
 SMALL = 16_384
-"""Larger ones, in bytes, are not kept."""
+"""Parts larger than this, in bytes, are not kept."""
 
 
 @cache
 def plain_sheet() -> Any:
-    """A sheet whose formulas stand as they are written.
+    """A class of sheets whose formulas are written as they are.
 
-    The library looks in each for a hundred functions newer than the format of the file, to mark
-    them: a millisecond for a formula of ours, which has none of them. Texts, numbers and empty
-    cells with a look are written at once, as the library writes them.
+    The library looks in each formula for a hundred functions newer than the file format, to mark
+    them; that takes a millisecond, and the program's formulas have none. Texts, numbers and
+    formatted empty cells are written directly, as the library would write them.
     """
     from xlsxwriter.utility import xl_rowcol_to_cell_fast
     from xlsxwriter.worksheet import (
@@ -63,7 +63,7 @@ def plain_sheet() -> Any:
 
 @lru_cache(MOST_KNOWN)
 def _deflated(content: bytes) -> tuple[int, bytes]:
-    """A part's check sum, and the part as an archive holds it."""
+    """A part's checksum, and the part as an archive holds it."""
     import zlib
 
     deflating = zlib.compressobj(wbits=-zlib.MAX_WBITS)
@@ -71,7 +71,7 @@ def _deflated(content: bytes) -> tuple[int, bytes]:
 
 
 def _zipped(file: IO[bytes] | Path, parts: list[tuple[str, bytes]]) -> None:
-    """Write an archive of these parts, of which those that many have are deflated once."""
+    """Write an archive of these parts; parts that many archives have are compressed once."""
     from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
     with ZipFile(file, "w", ZIP_DEFLATED) as archive:
@@ -93,7 +93,7 @@ def _zipped(file: IO[bytes] | Path, parts: list[tuple[str, bytes]]) -> None:
 
 @cache
 def _book() -> Any:
-    """The library's workbook, which makes parts that are the same in many workbooks once."""
+    """A class of workbooks that makes parts which are the same in many workbooks only once."""
     import xlsxwriter
     from xlsxwriter.packager import Packager
 
@@ -155,10 +155,10 @@ def _book() -> Any:
 
 @cache
 def list_sheet() -> Any:
-    """A sheet of one line of headings, and of many lines below that have no looks of their own.
+    """A class of sheets with a line of headings and many lines below without formats.
 
-    Its `lines` are written as they are: by way of the library's cells, each an object, they cost
-    six times as much.
+    Its `lines` are written directly: as the library's cells, each an object, they would take six
+    times as long.
     """
     from xlsxwriter.utility import xl_col_to_name
     from xlsxwriter.worksheet import Worksheet
@@ -199,8 +199,12 @@ def list_sheet() -> Any:
 def workbook(file: IO[bytes] | Path, title: str = "", **options: Any) -> Any:
     """A new workbook; the caller closes it.
 
-    No text in it ever becomes a formula, a link or a number, whatever it starts with. options: more
-    of xlsxwriter's own.
+    No text in it ever becomes a formula, a link or a number, whatever it starts with.
+
+    Args:
+        file: where to write.
+        title: the title in its properties.
+        options: further options of xlsxwriter.
     """
     from datetime import datetime
 

@@ -1,6 +1,6 @@
-"""Letters and the reviewer's overview as Markdown and as HTML pages that need no network.
+"""Letters and the reviewer's overview as Markdown, HTML and other formats, all without a network.
 
-Everything that comes from a design or a sheet is text and nothing but text.
+Text from a design or a sheet never becomes markup.
 """
 
 from __future__ import annotations
@@ -40,11 +40,11 @@ def letter_html(letter: Letter, head: Head = Head(), words: Words | None = None)
 
 FORMATS = ("markdown", "html", "text", "docx")
 ENDS = {"markdown": "md", "html": "html", "text": "txt", "docx": "docx"}
-"""How the files of each format end."""
+"""The file endings of each format."""
 
 
 def written(blocks: tuple[Block, ...], title: str, wanted: str) -> bytes:
-    """Blocks in one of FORMATS; raises Unwritable where a library for it is missing."""
+    """Write blocks in one of FORMATS; raises Unwritable where a library for it is missing."""
     if wanted == "docx":
         return as_docx(blocks)
     if wanted == "html":
@@ -58,7 +58,14 @@ def overview_markdown(
     unreadable: list[Unreadable],
     ends: Sequence[str] = ("md", "html"),
 ) -> str:
-    """The overview as Markdown; letters: to whom, and in which file, which ends how."""
+    """The overview as Markdown.
+
+    Args:
+        tables: its tables.
+        letters: each addressee, with the name of the letter's file.
+        unreadable: the files that could not be read.
+        ends: the endings of the letters' files.
+    """
     lines = ["# Review", ""]
     for problem in unreadable:
         where = problem.place
@@ -85,7 +92,15 @@ def overview_html(
     ends: Sequence[str] = ("md", "html"),
     pictures: Sequence[Picture] = (),
 ) -> str:
-    """The overview as a page."""
+    """The overview as a page.
+
+    Args:
+        tables: its tables.
+        letters: each addressee, with the name of the letter's file.
+        unreadable: the files that could not be read.
+        ends: the endings of the letters' files.
+        pictures: its pictures.
+    """
     return (
         _environment()
         .get_template("overview.html")
@@ -102,5 +117,5 @@ def overview_html(
 
 @cache
 def _environment() -> Environment:
-    """The templates; everything that comes from a design is escaped."""
+    """The templates; all text from a design is escaped."""
     return templates("checker.revisions.letters", ".")

@@ -1,4 +1,4 @@
-"""A letter as blocks, which each format writes in its own way. All texts are plain."""
+"""A letter as blocks of plain text, which each format writes in its own way."""
 
 from __future__ import annotations
 
@@ -10,21 +10,21 @@ from markupsafe import Markup
 
 
 class Heading(NamedTuple):
-    """A heading; level: 1 for the letter's subject."""
+    """A heading; level 1 is the letter's subject."""
 
     text: str
     level: int
 
 
 class Text(NamedTuple):
-    """A paragraph; quiet: of less weight."""
+    """A paragraph; quiet: less important."""
 
     text: str
     quiet: bool = False
 
 
 class Table(NamedTuple):
-    """A small table; the cells of the last columns are numbers."""
+    """A small table; its last columns hold numbers."""
 
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -32,7 +32,7 @@ class Table(NamedTuple):
 
 
 class Point(NamedTuple):
-    """A numbered point: what it is, where it stands, what to do, why; number: one or several."""
+    """A numbered point: what it is, where, what to do and why; number: one or several."""
 
     number: str
     title: str
@@ -49,7 +49,7 @@ class Items(NamedTuple):
 
 
 class Figure(NamedTuple):
-    """A drawing, for formats that can show one, and what it shows."""
+    """A drawing with a description, for formats that can show it."""
 
     drawing: Markup
     says: str
@@ -58,11 +58,11 @@ class Figure(NamedTuple):
 Block = Heading | Text | Table | Point | Items | Figure
 
 LINE, PAGE = 95, 46
-"""Signs that a printed line holds, and lines that a page does, as letters are printed on A4."""
+"""Characters in a printed line, and lines on a page, of a letter on A4."""
 
 
 def pages(blocks: Iterable[Block]) -> float:
-    """About how many pages a letter has in print, drawings left out."""
+    """The approximate number of printed pages of a letter, without drawings."""
     return sum(map(_lines, blocks)) / PAGE
 
 

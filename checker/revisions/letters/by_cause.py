@@ -1,4 +1,4 @@
-"""A letter about many designs: each cause once, then the designs that have it."""
+"""A letter about many designs: each cause once, with the designs that have it."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from checker.revisions.letters.composing import Composer, Row, in_runs
 from checker.revisions.reviewing import Accepted, Advice, Asked, Item, Section
 
 SEVERAL = 6
-"""Up to so many designs, a letter goes through them one by one."""
+"""A letter with at most this many designs is by design, not by cause."""
 NAMED = 3
-"""Most designs named with one cause, and most runs of places named in a design."""
+"""At most this many designs are named with one cause, and this many runs of places in a design."""
 T = TypeVar("T", bound=Item | Advice | Asked)
 VERDICTS = ("hold", "unproven", "release")
 
 
 class Told(NamedTuple):
-    """A cause in one design: its permanent number, and its places there."""
+    """A cause in one design: its permanent number, and its places."""
 
     design: Section
     number: int
@@ -27,7 +27,7 @@ class Told(NamedTuple):
 
 
 class ByCause(Composer):
-    """A letter in the making that goes by cause over all designs."""
+    """A letter that is composed by cause over all designs."""
 
     def designs(self, sections: tuple[Section, ...]) -> Iterator[Block]:
         """The verdicts of the designs."""
@@ -118,7 +118,7 @@ class ByCause(Composer):
         )
 
     def advice_of_all(self, kind: str, group: list[tuple[Section, list[Advice]]]) -> Point:
-        """What should be improved or confirmed, with the designs."""
+        """An improvement or a confirmation, with its designs."""
         words, first = self.words, group[0][1][0]
         told = []
         for one, (own, *_) in group:
@@ -155,7 +155,7 @@ class ByCause(Composer):
         return Point(_numbers(told), self.datum(first), self.lines(told), (), self.wanted(first))
 
     def accepted_of_all(self, sections: Iterable[Section]) -> Iterator[Block]:
-        """What was kept, counted over all designs, and how their sheets were read."""
+        """What passed, counted over all designs, and how their sheets were read."""
         words = self.words
         counted: dict[str, list[int]] = {}
         for one in sections:
@@ -208,7 +208,7 @@ class ByCause(Composer):
         return (*lines[: self.most], more)
 
     def named(self, names: list[str]) -> str:
-        """Some designs by name: the first few, and how many more."""
+        """The names of the first few designs, and how many more there are."""
         self.whole = self.whole and len(names) <= NAMED
         return ", ".join(self.cut(names, NAMED))
 
@@ -230,7 +230,7 @@ def _together(
     of: Callable[[Section], Iterable[T]],
     key: Callable[[T], tuple[str, ...]],
 ) -> Iterator[list[tuple[Section, list[T]]]]:
-    """For each cause the designs that have it, the most grave and most frequent first."""
+    """For each cause the designs that have it, the gravest and most frequent first."""
     found: dict[tuple[str, ...], dict[int, tuple[Section, list[T]]]] = {}
     for number, one in enumerate(sections):
         for own in of(one):

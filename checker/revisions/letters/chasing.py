@@ -1,4 +1,4 @@
-"""Letters to those who have not answered in time."""
+"""Reminders to senders who have not answered in time."""
 
 from __future__ import annotations
 
@@ -14,13 +14,24 @@ from checker.revisions.points import overdue
 from checker.revisions.register import Point, Register
 
 NAMED = 6
-"""So many places of a point are named; the letter that asked has all."""
+"""At most this many places of a point are named; the letter that asked has all."""
 
 
 def chased(
     register: Register, today: date, answered: Container[str], words: Words, head: Head
 ) -> Iterator[tuple[str, tuple[Block, ...]]]:
-    """For each sender who is late, and gets no letter in this round: to whom, and what is said."""
+    """Reminders for senders who are late and get no letter in this round.
+
+    Args:
+        register: the register of the job.
+        today: the day of the round.
+        answered: senders that get a letter in this round.
+        words: the words of letters.
+        head: the letterhead.
+
+    Returns:
+        Each addressee with the blocks of the letter.
+    """
     late: dict[str, dict[str, list[Point]]] = defaultdict(lambda: defaultdict(list))
     for point in overdue(register, today):
         if point.contractor not in answered:

@@ -1,4 +1,4 @@
-"""What a letter says, as blocks: each cause once, then where it stands."""
+"""Composes a letter as blocks: each cause once, with its places."""
 
 from __future__ import annotations
 
@@ -21,16 +21,18 @@ from checker.revisions.letters.wording import Words, english
 from checker.revisions.reviewing import Accepted, Advice, Asked, Item, Letter, Section
 
 PLACES = 12
-"""So many places of a point a letter names itself; the others stand in the annex."""
+"""At most this many places of a point are in the letter; the others are in the annex."""
 FEWER = (PLACES, 6, 3, 1)
-"""In a letter that would be longer than LONGEST pages, fewer."""
+"""The same where the letter would otherwise be longer than LONGEST pages."""
 LONGEST = 9.5
 RULES, TURNS = 8, 3
-"""So many rules that want a datum, and values at which it turns, are named."""
+"""At most this many rules that need a datum, and values that it turns on, are named."""
 
 
 class Head(NamedTuple):
-    """What stands over a letter, each empty where it is not known; annex: its file."""
+    """The letterhead, each field empty where it is not known; annex: the name of the annex's
+    file.
+    """
 
     date: str = ""
     reference: str = ""
@@ -55,8 +57,9 @@ class Row(NamedTuple):
 
 
 class Composed(NamedTuple):
-    """A letter as blocks; for its annex every place of every point, and every design; whole:
-    whether the letter names all."""
+    """A letter as blocks, and for its annex every place of every point and every design; whole:
+    whether the letter itself names them all.
+    """
 
     blocks: tuple[Block, ...]
     rows: tuple[Row, ...]
@@ -65,7 +68,7 @@ class Composed(NamedTuple):
 
 
 def composed(letter: Letter, head: Head = Head(), words: Words | None = None) -> Composed:  # noqa: B008  # frozen
-    """Put a letter together: design by design, of many designs cause by cause."""
+    """Compose a letter: design by design, or cause by cause where there are many designs."""
     from checker.revisions.letters.by_cause import SEVERAL, ByCause
 
     kind = ByCause if len(letter.sections) > SEVERAL else Composer
@@ -83,7 +86,7 @@ def composed(letter: Letter, head: Head = Head(), words: Words | None = None) ->
 
 
 class Composer:
-    """A letter on its way; most: the places of a point that it names itself."""
+    """A letter that is being composed; most: how many places of a point it names."""
 
     def __init__(self, words: Words, most: int) -> None:
         self.words = words
@@ -109,7 +112,7 @@ class Composer:
             yield Text(words("signature", signature=head.signature))
 
     def designs(self, sections: tuple[Section, ...]) -> Iterator[Block]:
-        """What is said of the designs."""
+        """The part of the letter about the designs."""
         if len(sections) > 1:
             rows = tuple(
                 (one.name, one.revision or "–", str(len(causes(one.must))), str(len(one.asked)))
@@ -213,7 +216,7 @@ class Composer:
         )
 
     def told(self, item: Item, same: bool) -> str:
-        """What is said of one place; same: whether all places are held to the same limit."""
+        """The line about one place; same: whether all places have the same limit."""
         every = (
             item.value if item.limit or not item.message else item.message,
             "" if same else item.limit,
@@ -224,7 +227,7 @@ class Composer:
     def run(
         self, count: int, subject: str, place: str, value: str, last: str, last_place: str
     ) -> str:
-        """A place, or several in rows that follow one another."""
+        """A place, or a range of places in consecutive rows."""
         if count == 1:
             return self.place(subject, place, value)
         between = self.words("from_to", first=subject, last=last)
@@ -242,7 +245,9 @@ class Composer:
         return self.words("place", where=where, value=value) if value else where
 
     def shortened(self, places: Iterable[str], number: int, hidden: int = 0) -> tuple[str, ...]:
-        """The first few, and how many more; hidden: that, where some stand for several."""
+        """The first few places, and how many more; hidden: how many further places the ranges stand
+        for.
+        """
         places = [*places]
         if len(places) <= self.most:
             return tuple(places)
@@ -299,7 +304,7 @@ class Composer:
         return f"{own.datum}: {own.means}" if own.means else own.datum
 
     def wanted(self, own: Asked) -> str:
-        """Who would know a datum, and what it is wanted for."""
+        """Who would know a datum, and what it is needed for."""
         return self.words("asked_of", who=own.who, rules="; ".join(self.cut(own.rules, RULES)))
 
     def cut(self, texts: Sequence[str], most: int) -> tuple[str, ...]:
@@ -326,7 +331,7 @@ class Composer:
             yield Items(one.known)
 
     def kept(self, accepted: Iterable[Accepted]) -> str:
-        """What was kept everywhere, by what the rule guards against, and what only in part."""
+        """What passed everywhere, by what the rule guards against, and what passed in part."""
         accepted = [*accepted]
         whole = "; ".join(f"{one.title} ({one.kept})" for one in accepted if one.kept == one.of)
         part = "; ".join(
@@ -344,10 +349,14 @@ _NUMBERED = re.compile(r"(.*?)([0-9]+)")
 def in_runs(
     places: Iterable[tuple[str, str, str]],
 ) -> list[tuple[int, str, str, str, str, str]]:
-    """Places of which the same is said in rows that follow one another, as one.
+    """Join places in consecutive rows about which the same is said.
 
-    places: each subject with its cell or line, and what is said of it. Of each run how many they
-    are, the first three, then the last subject and its cell or line.
+    Args:
+        places: for each place its subject, its cell or line, and what is said about it.
+
+    Returns:
+        For each run its length, these three of its first place, and the subject and cell or line of
+            its last.
     """
     found: list[list[Any]] = []
     for subject, place, value in places:
@@ -362,7 +371,7 @@ def in_runs(
 
 
 def heading(words: Words, subject: str, to: str, head: Head) -> Iterator[Block]:
-    """What stands over a letter."""
+    """The top of a letter: subject, addressee, sender, dates."""
     yield Heading(words(subject, to=to), 1)
     lines = (
         words("to", to=to),
@@ -374,7 +383,7 @@ def heading(words: Words, subject: str, to: str, head: Head) -> Iterator[Block]:
 
 
 def causes(items: Iterable[Item]) -> list[list[Item]]:
-    """Items by rule, the gravest first as they come."""
+    """Items grouped by rule, the gravest first."""
     together: dict[str, list[Item]] = {}
     for item in items:
         together.setdefault(item.rule, []).append(item)

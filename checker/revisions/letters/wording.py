@@ -1,4 +1,4 @@
-"""What letters say of their own: `words/en.yaml`, and what a firm's own file says otherwise."""
+"""The words of letters: `words/en.yaml`, and what a firm's own file replaces."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ ENGLISH = os.path.join(os.path.dirname(__file__), "words", "en.yaml")
 
 
 class Words:
-    """The wording of one letter; raises KeyError for words that nobody has written."""
+    """The wording of one letter; raises KeyError for words that do not exist."""
 
     def __init__(self, said: dict[str, Any]) -> None:
         self.said = said
@@ -26,22 +26,24 @@ class Words:
         return str(self.said[key]).format(**filled)
 
     def one(self, key: str, name: str) -> str:
-        """What a list of words has for a name; empty where it has none."""
+        """The words for a name in a list of words; empty where it has none."""
         return str(self.said[key].get(name, ""))
 
     def heads(self, key: str) -> tuple[str, ...]:
-        """The heads of a table."""
+        """The headings of a table."""
         return tuple(self.said[key])
 
 
 @cache
 def english() -> Words:
-    """What letters say where no file says otherwise."""
+    """The words of letters where no file replaces them."""
     return Words(_read(ENGLISH))
 
 
 def words(file: str | None) -> Words:
-    """English, but for what a file says otherwise; raises Unwritable for a useless one."""
+    """The English words with the replacements in a file; raises Unwritable where the file is
+    unusable.
+    """
     if not file:
         return english()
     base = english().said
@@ -67,7 +69,7 @@ def words(file: str | None) -> Words:
 
 
 def _like(file: str, key: str, text: Any, base: Any) -> None:
-    """Raise Unwritable for words that cannot stand where ours do."""
+    """Raise Unwritable for a text that cannot replace the one in the program's file."""
     if isinstance(text, list | dict) or isinstance(base, list | dict):
         same = isinstance(text, dict) if isinstance(base, dict) else (
             isinstance(base, list) and isinstance(text, list) and len(text) == len(base)

@@ -1,4 +1,6 @@
-"""Letters in the formats that people send: Markdown, HTML, plain text, DOCX; the annex."""
+"""Writes letters in the formats that people send: Markdown, HTML, plain text, DOCX; and the
+annex.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +25,7 @@ WIDTH = 78
 
 
 def as_markdown(blocks: Iterable[Block]) -> str:
-    """A letter as Markdown; what comes from a design is only text."""
+    """A letter as Markdown; text from a design never becomes markup."""
     return "\n".join(line for block in blocks for line in (*_markdown(block), "")).rstrip() + "\n"
 
 
@@ -86,7 +88,7 @@ def _wrapped(text: str, first: str = "") -> list[str]:
 
 
 def as_html(blocks: Iterable[Block], title: str) -> str:
-    """A letter as a page to print or send; everything from a design is escaped."""
+    """A letter as a page to print or send; all text from a design is escaped."""
     named = [(type(block).__name__, block) for block in blocks]
     return _environment().get_template("letter.html").render(blocks=named, title=title)
 
@@ -97,7 +99,7 @@ def _environment() -> Environment:
 
 
 def as_docx(blocks: Iterable[Block]) -> bytes:
-    """A letter as a document for a word processor; raises Unwritable without python-docx."""
+    """A letter for a word processor; raises Unwritable where python-docx is missing."""
     try:
         import docx
         from docx.shared import Pt
@@ -145,7 +147,7 @@ def as_docx(blocks: Iterable[Block]) -> bytes:
 
 
 def _on_paper(made: Any) -> None:
-    """A4 with small gaps, so that a long letter takes few pages."""
+    """A4 with narrow spacing, so that a long letter takes few pages."""
     from docx.shared import Mm, Pt
 
     page = made.sections[0]
