@@ -169,6 +169,7 @@ def check(
     *,
     codes: Sequence[str] = (),
     as_of: date | None = None,
+    today: date | None = None,
     rules: Sequence[str | os.PathLike[str]] = (),
     keep_going: bool = False,
 ) -> Checked:
@@ -181,6 +182,8 @@ def check(
             format: judged by the program's rules and the arguments below alone.
         codes: judge by these codes (`EN-1264`, `DE`, …), whatever the designs say.
         as_of: judge by the editions of this day.
+        today: the day of the check, after which nothing has happened yet; else that of the
+            computer.
         rules: folders or files of your own rules, in addition.
         keep_going: put what cannot be read into `mistakes` and judge the rest, instead of raising.
 
@@ -208,13 +211,15 @@ def check(
     else:
         paths = [source] if isinstance(source, str | os.PathLike) else [*source]
         try:
-            designs, mistakes = _of_paths([os.fspath(path) for path in paths], codes, as_of, packs)
+            designs, mistakes = _of_paths(
+                [os.fspath(path) for path in paths], codes, as_of, today, packs
+            )
         except BadSettings as bad:
             raise CannotCheck(f"{bad.problem.place}: {bad}", [bad.problem]) from None
         except (BadPolicy, Unwritable) as error:
             raise CannotCheck(str(error)) from None
         return _checked(designs, mistakes, keep_going=keep_going)
-    designs, mistakes = _of_content(content, codes, as_of, packs)
+    designs, mistakes = _of_content(content, codes, as_of, today, packs)
     return _checked(designs, mistakes, keep_going=keep_going)
 
 
@@ -228,7 +233,11 @@ def _checked(
 
 
 def _of_content(
-    content: tuple[str, bytes], codes: Sequence[str], as_of: date | None, packs: list[str]
+    content: tuple[str, bytes],
+    codes: Sequence[str],
+    as_of: date | None,
+    today: date | None,
+    packs: list[str],
 ) -> tuple[list[DesignReport], list[Unreadable]]:
     from checker.rulebook.loading import BadRules
     from checker.run import batch
@@ -240,14 +249,23 @@ def _of_content(
         for code in codes:
             if code not in known:
                 raise CannotCheck(f"there is no code '{code}'; {choices(code, known)}")
-        plan = batch.Plan(codes=tuple(codes) or None, on=as_of, rules=tuple(packs))
+        plan = batch.Plan(
+            codes=tuple(codes) or None,
+            on=as_of,
+            rules=tuple(packs),
+            today=today or date.today(),
+        )
         return batch.check([content], plan, with_given=True)
     except BadRules as bad:
         raise CannotCheck(str(bad)) from None
 
 
 def _of_paths(
-    paths: list[str], codes: Sequence[str], as_of: date | None, packs: list[str]
+    paths: list[str],
+    codes: Sequence[str],
+    as_of: date | None,
+    today: date | None,
+    packs: list[str],
 ) -> tuple[list[DesignReport], list[Unreadable]]:
     from checker.rulebook.loading import BadRules
     from checker.run import batch, session
@@ -258,6 +276,7 @@ def _of_paths(
     judging_options(made)
     words = [f"--codes={','.join(codes)}"] if codes else []
     words += [f"--as-of={as_of.isoformat()}"] if as_of else []
+    words += [f"--today={today.isoformat()}"] if today else []
     words += [f"--rules={pack}" for pack in packs]
     found: list[DesignReport] = []
     try:

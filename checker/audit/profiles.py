@@ -101,7 +101,7 @@ def _some(
 ) -> tuple[list[Profile], list[Unreadable]]:
     """The profiles of some files in order; those in the cache are not made again."""
     taken = sheets.take(files, frozenset())
-    part = part_of(taken.files, cache, basis, read=False)
+    part = part_of(taken.files, cache, basis, plan, read=False)
     found = {
         path: msgpack.decode(unpacked(kept), type=Profile) for path, kept in part.known.items()
     }

@@ -46,13 +46,16 @@ class Graph:
         earlier: Graph | None = None,
         handed: Mapping[tuple[str, str], Array] | None = None,
         carried: Carried | None = None,
+        today: float = np.nan,
     ) -> None:
         """second_opinion: whether values are computed that nothing is judged by; earlier: a graph
         of the same tables, whose work this one goes on from; handed: by subject and name, values
-        that come of it; carried: what tells of sections in a run of very many draws."""
+        that come of it; carried: what tells of sections in a run of very many draws; today: the day
+        of the check, numbered as in `date.toordinal`."""
         self.tables = tables
         self.pumps = Pumps(tables)
         self.second_opinion = second_opinion
+        self.today = today
         self._handed = handed or {}
         self.things = Numbered(carried)
         """What columns hold by number: floors by their layers, sections."""
@@ -115,7 +118,7 @@ class Graph:
 
     def rows(
         self, subject: str, name: str
-    ) -> int | Index | npt.NDArray[np.bool_] | Drawn | Numbered:
+    ) -> float | Index | npt.NDArray[np.bool_] | Drawn | Numbered:
         """What one of ROWS stands for on a subject."""
         if name == "plan":
             return self.drawn(subject)
@@ -130,6 +133,8 @@ class Graph:
             return designs[self.tables.design_of(TABLE_OF[subject])]
         if name == "second_opinion":
             return self.second_opinion
+        if name == "today":
+            return self.today
         if name == "things":
             return self.things
         return self.size(subject) if name == "size" else self.tables.design_of(TABLE_OF[subject])

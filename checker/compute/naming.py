@@ -32,11 +32,13 @@ ROWS = (
     "pump_owner",
     "pump_stated",
     "supplies_differ",
+    "today",
 )
 """Parameters that are no columns: the number of rows, the row of each one's design, what the plans
 show of each (`compute.drawn.Drawn`), whether values are wanted that nothing is judged by, the run's
 things that columns hold by number, and of headers the row of the one whose pump serves each, and
-whether that states a pump; whether a header of the design has water of its own."""
+whether that states a pump; whether a header of the design has water of its own; and the day of the
+check, numbered as in `date.toordinal`, NaN where the caller gave none."""
 
 OF_PARTS = {
     "loops": "loop",

@@ -35,10 +35,11 @@ def settled(
     second_opinion: bool = False,
     rounds: int = ROUNDS,
     carried: Carried | None = None,
+    today: float = np.nan,
 ) -> Graph:
-    """The graph of these tables; second_opinion, carried: as for `Graph`; rounds: most times that
-    it is worked."""
-    graph = Graph(tables, second_opinion=second_opinion, carried=carried)
+    """The graph of these tables; second_opinion, carried, today: as for `Graph`; rounds: most times
+    that it is worked."""
+    graph = Graph(tables, second_opinion=second_opinion, carried=carried, today=today)
     if not (graph.column("part", "stands_in").values == 1).any():
         return graph
     before: tuple[Array, Array] | None = None
@@ -54,6 +55,7 @@ def settled(
             second_opinion=second_opinion,
             earlier=graph,
             handed={("part", "working_film"): film},
+            today=today,
         )
     return graph
 

@@ -53,7 +53,7 @@ def explain(
     row = _row(tables, rule, subject)
     if of_plan(rule.subject, rule.value) and not tables.drawings:
         raise NotExplained(f"'{rule.id}' is asked only of a design with a plan.")
-    graph = settled(tables, second_opinion=True)
+    graph = settled(tables, second_opinion=True, today=judging.day_number)
     basis = ApplicableLimits(tables, rulebook, judging)
     outcome, worst = judged(rule, graph, basis)
     whose = subject_name(tables, TABLE_OF[told_of(rule)], row)

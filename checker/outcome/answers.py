@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from checker.compute.meanings import Names
 from checker.design.tables import Design
+from checker.outcome.applicable import JudgingOptions
 from checker.outcome.columns import Findings
 from checker.outcome.phrasing import Shown
 from checker.outcome.results import Answer, Result
@@ -24,6 +25,7 @@ from checker.words import choices
 AS_WANTED, NOT_AS_WANTED = "as wanted", "not as wanted"
 NOT_ACCEPTED = "who reviews this has not accepted the answer"
 OLDER = "it is older than the design ({}), and has no 'values' that say what it was about"
+AHEAD = "its day is after that of this check"
 BY_A_TEST = frozenset(("test-tight",))
 """Rules that only a further test answers, never a look."""
 
@@ -48,23 +50,23 @@ def digests(design: Design) -> dict[tuple[str, str], str]:
     return {(one.says["rule"], one.says["subject"]): digest(one.says) for one in stated}
 
 
-def answers(
-    judged: Judged, book: Rulebook, accepted: tuple[str, ...] | None
-) -> list[tuple[str, ...]]:
+def answers(judged: Judged, book: Rulebook, judging: JudgingOptions) -> list[tuple[str, ...]]:
     """Put each design's answers in the place of what they answer; what could not be used, why.
 
-    Of several to one question the one of the latest day counts, of one day the last. accepted: the
-    digests of those that count, where not all do.
+    Of several to one question the one of the latest day counts, of one day the last; what was found
+    as wanted on a day after the check does not.
     """
     rules = {rule.id: number for number, rule in enumerate(book.rules)}
+    today = None if judging.today is None else judging.today.isoformat()
     asides = []
     for design in judged.tables.designs:
         own = []
         stated = sorted(_stated(design), key=lambda one: one.says["on"])
         before: dict[tuple[int, int], Result] = {}
         for one in stated:
-            counts = accepted is None or digest(one.says) in accepted
-            why = _one(judged, book, rules, one, before, counts=counts)
+            counts = judging.accepted is None or digest(one.says) in judging.accepted
+            ahead = today is not None and one.says["on"] > today
+            why = _one(judged, book, rules, one, before, counts=counts, ahead=ahead)
             if why:
                 path, line, column = one.place
                 own.append(f"{path}:{line}:{column}: {one.where}: {why}")
@@ -91,10 +93,12 @@ def _one(
     asked: dict[tuple[int, int], Result],
     *,
     counts: bool,
+    ahead: bool,
 ) -> str:
     """Use one answer; why it cannot be used, empty where it can.
 
-    asked: what was asked before any answer, by rule and row.
+    asked: what was asked before any answer, by rule and row; counts: whether it is accepted; ahead:
+    whether it is of a day after the check.
     """
     says = stated.says
     number = rules.get(says["rule"])
@@ -112,6 +116,8 @@ def _one(
         )
     if rule.id in BY_A_TEST:
         return f"{rule.id} is answered by a further test, with its readings"
+    if ahead and says["result"] == AS_WANTED:
+        return AHEAD
     values = says.get("values") or {}
     again = " and ".join(_differing(judged, stated.design, rule, row, values))
     designed_on = judged.tables.designs[stated.design].text("project", "designed_on")

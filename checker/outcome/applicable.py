@@ -44,6 +44,13 @@ class JudgingOptions(Struct, frozen=True):
     """The system of units that readers are told values in."""
     decimal: str = POINT
     """The decimal mark that readers are told values with."""
+    today: date | None = None
+    """The day of the check: what is recorded of a later one has not happened. None: not asked."""
+
+    @property
+    def day_number(self) -> float:
+        """The day of the check as `date.toordinal` numbers it, NaN where there is none."""
+        return np.nan if self.today is None else float(self.today.toordinal())
 
 
 class ApplicableLimits:

@@ -53,7 +53,7 @@ def judge(
 
         boxes = settle(whole, rulebook, basis, copies)
     tell_under(whole, rulebook, basis)
-    asides = answers(whole, rulebook, judging.accepted)
+    asides = answers(whole, rulebook, judging)
     asked, unasked = questions(whole, whole.graph, rulebook, boxes, len(tables.designs))
     names = whole.names
     batch = Batch(len(names), whole.found(), partial(computed_values, whole.graph, whole.tabled))
@@ -96,7 +96,10 @@ class _Judged:
         self, tables: Tables, rulebook: Rulebook, basis: ApplicableLimits, rules: Iterable[int]
     ) -> None:
         self.tables = tables
-        self.graph = settled(tables, second_opinion=basis.judging.second_opinion)
+        judging = basis.judging
+        self.graph = settled(
+            tables, second_opinion=judging.second_opinion, today=judging.day_number
+        )
         self.names = [design.name for design in tables.designs]
         self.speech = basis.speech
         self.tabled = {

@@ -372,8 +372,6 @@ def _taken(data: bytes, name: str, kind: str) -> Response:
 
 
 def _report(job: Job, design: Dropped) -> Response:
-    from msgspec.structs import replace
-
     from checker.outcome.runs import Run, Totals
     from checker.reading import beside
     from checker.reports import FormatOptions
@@ -381,7 +379,7 @@ def _report(job: Job, design: Dropped) -> Response:
     from checker.run import batch, rules_in_force
 
     chosen = FormatOptions("html")
-    plan = replace(batch.BY_THE_DESIGN, formats=(chosen,))
+    plan = jobs.judging_plan(formats=(chosen,))
     writer = Writer(chosen)
     totals = Totals()
     with beside.brought(job.files):
@@ -414,11 +412,10 @@ def _letter(job: Job, design: Dropped) -> Response:
     from checker.revisions.reviewing import letters
     from checker.revisions.revision import read
     from checker.revisions.senders import projects
-    from checker.run import batch
 
+    plan = jobs.judging_plan()
     with beside.brought(job.files):
-        revisions, _ = read([(design.path, design.text)])
-    plan = batch.BY_THE_DESIGN
+        revisions, _ = read([(design.path, design.text)], plan)
     (letter,) = letters(projects(revisions, "contractor", plan), plan)
     return HTMLResponse(letter_html(letter))
 

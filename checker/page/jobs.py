@@ -222,7 +222,7 @@ def _answered(job: Job, name: str) -> Iterator[str]:
     if number is None:
         yield f"{said}. Drop that design together with it, and its answers are put into it."
         return
-    made = completed(back, designs[number], date.today(), batch.BY_THE_DESIGN)
+    made = completed(back, designs[number], date.today(), judging_plan())
     own = next(one for one in job.designs if one.path == designs[number].report.path)
     job.designs[job.designs.index(own)] = replace(own, text=made.design.data)
     data = "1 answer is" if made.taken == 1 else f"{made.taken} answers are"
@@ -268,6 +268,15 @@ def _sheet(job: Job, name: str) -> None:
                 job.proposals[name] = job.files[own_map].decode("utf-8", "replace")
 
 
+def judging_plan(**how: Any) -> batch.Plan:
+    """Designs are judged by themselves, on the day of this computer."""
+    from datetime import date
+
+    from msgspec import structs
+
+    return structs.replace(batch.BY_THE_DESIGN, today=date.today(), **how)
+
+
 def judged(
     job: Job, designs: Iterable[Dropped], changes: tuple[str, ...] = (), **how: Any
 ) -> tuple[list[DesignReport], list[Unreadable]]:
@@ -282,9 +291,7 @@ def judged(
     Returns:
         The reports, and why designs could not be judged.
     """
-    from msgspec import structs
-
-    plan = structs.replace(batch.BY_THE_DESIGN, changes=changes)
+    plan = judging_plan(changes=changes)
     with beside.brought(job.files):
         found: list[DesignReport] = []
         bad: list[Unreadable] = []
@@ -377,15 +384,12 @@ def changed(job: Job, design: Dropped, changes: tuple[str, ...]) -> tuple[Pair |
     """Compare a design with these changes with the original; or say what is wrong with the
     changes.
     """
-    from msgspec.structs import replace
-
     from checker.revisions.comparing import compare
     from checker.revisions.revision import read
 
     with beside.brought(job.files):
-        before, _ = read([(design.path, design.text)])
-        plan = replace(batch.BY_THE_DESIGN, changes=changes)
-        after, bad = read([(design.path, design.text)], plan)
+        before, _ = read([(design.path, design.text)], judging_plan())
+        after, bad = read([(design.path, design.text)], judging_plan(changes=changes))
         if bad:
             return None, list(dict.fromkeys(one.message for one in bad))
         (pair,) = compare(before, after).pairs

@@ -24,6 +24,7 @@ TOP_HOLD = 4 * DAY
 """s, how long the highest design supply is held; EN 1264-4, as reported."""
 LARGE = 150.0
 """m², a dwelling from this on wants two circuits; Approved Document L volume 1, 5.14."""
+HEATED = design_format().code(DESIGNS, "project.stage", "heated")
 BY_DROP = design_format().code(DESIGNS, "plant.flows", "by drop")
 GLYCOLS = tuple(
     design_format().code(DESIGNS, "plant.fluid.kind", name)
@@ -31,6 +32,14 @@ GLYCOLS = tuple(
 )
 SLACK = 1e-6
 """K, so that a step at the border counts however its temperature was converted."""
+
+
+def days_after(today: float, day: Array) -> Array:
+    """How long after the day of the check a day is, s; 0 where it is not, or either is not known.
+
+    Days are counted as `date.toordinal` does.
+    """
+    return np.nan_to_num(np.maximum(day - today, 0.0)) * DAY
 
 
 @quantity(unit="m", title="Pipe", symbol="ΣL", formula="Σ{loops_length}", source=SUM)
@@ -152,6 +161,38 @@ def heat_up_kept(
 
     shares = np.minimum(held(mild, FIRST_HOLD), held(hot, TOP_HOLD))
     return np.where(np.isnan(hottest_supply), np.nan, shares)
+
+
+@quantity(
+    unit="day",
+    title="Days from the check to the end of the first heating",
+    symbol="t_H",
+    formula="{heat_up_started_on} + Σ{heat_up_steps_hold} − the day of the check, at least 0",
+    source="dates of the design",
+    optional=("heat_up_started_on", "heat_up_steps_hold"),
+    shown=False,
+)
+def heating_days_ahead(
+    heat_up_started_on: Array, heat_up_steps_hold: Grouped, today: float
+) -> Array:
+    """From the day of the check to that on which the last step ends, s; 0 if it is not later."""
+    hold = heat_up_steps_hold
+    steps = Grouped(np.nan_to_num(hold.values), hold.group, hold.size).sum() / DAY
+    return days_after(today, heat_up_started_on + np.nan_to_num(steps))
+
+
+@quantity(
+    unit="1",
+    title="Whether the first heating is taken for done, on a day to come",
+    symbol="v_H",
+    formula="is 1 where {heating_days_ahead} is above 0 at the stage heated or later, else 0",
+    source="dates of the design",
+    optional=("project_stage",),
+    shown=False,
+)
+def heating_ahead(heating_days_ahead: Array, project_stage: Array) -> Array:
+    """1 where the floor is heated by the job's stage and yet ends that after the check, else 0."""
+    return ((heating_days_ahead > 0) & (project_stage >= HEATED)).astype(float)
 
 
 @quantity(

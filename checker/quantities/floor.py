@@ -6,12 +6,14 @@ import numpy as np
 
 from checker.compute.columns import Array, Grouped
 from checker.compute.registry import quantities_of
-from checker.quantities.design import DAY
+from checker.design.schema import DESIGNS, design_format
+from checker.quantities.design import DAY, days_after
 from checker.quantities.sources import GEOMETRY
 
 quantity = quantities_of("floor")
 
 KILO = 1e3
+SCREEDED = design_format().code(DESIGNS, "project.stage", "screeded")
 THICK = 0.065
 """m, a screed above this answers slowly; Approved Document L volume 1, 6.28 (c)."""
 
@@ -27,6 +29,34 @@ THICK = 0.065
 def screed_age(screed_laid_on: Array, heat_up_started_on: Array) -> Array:
     """From laying to the start of the first heating, s."""
     return (heat_up_started_on - screed_laid_on) * DAY
+
+
+@quantity(
+    unit="day",
+    title="Days from the check to the screed",
+    symbol="t_S",
+    formula="{screed_laid_on} − the day of the check, at least 0",
+    source="dates of the design",
+    optional=("screed_laid_on",),
+    shown=False,
+)
+def days_ahead(screed_laid_on: Array, today: float) -> Array:
+    """From the day of the check to that of the screed, s; 0 of one that is not later."""
+    return days_after(today, screed_laid_on)
+
+
+@quantity(
+    unit="1",
+    title="Whether its screed is taken for laid, on a day to come",
+    symbol="v_S",
+    formula="is 1 where {days_ahead} is above 0 at the stage screeded or later, else 0",
+    source="dates of the design",
+    optional=("project_stage",),
+    shown=False,
+)
+def ahead(days_ahead: Array, project_stage: Array) -> Array:
+    """1 where the screed lies by the job's stage and yet has a day after the check, else 0."""
+    return ((days_ahead > 0) & (project_stage >= SCREEDED)).astype(float)
 
 
 @quantity(

@@ -8,7 +8,7 @@ from checker.compute.columns import Array, Grouped
 from checker.compute.registry import quantities_of
 from checker.design.schema import design_format
 from checker.physics import leak
-from checker.quantities.design import DAY
+from checker.quantities.design import DAY, days_after
 
 quantity = quantities_of("test")
 
@@ -319,6 +319,33 @@ def days_before_screed(
     time = earliest - tested_on * DAY
     complete = ~np.isnan(laid.sum())
     return np.where(complete | (time < 0), time, np.nan)
+
+
+@quantity(
+    unit="day",
+    title="Days from the check to the test",
+    symbol="t_T",
+    formula="{tested_on} − the day of the check, of a test with readings; at least 0",
+    source="dates of the design",
+    optional=("tested_on",),
+    shown=False,
+)
+def days_ahead(tested_on: Array, readings_at: Grouped, today: float) -> Array:
+    """From the day of the check to that of a test with readings, s; 0 of one that is not later."""
+    return np.where(readings_at.count() > 0, days_after(today, tested_on), 0.0)
+
+
+@quantity(
+    unit="1",
+    title="Whether it is recorded of a day to come",
+    symbol="v_T",
+    formula="is 1 where {days_ahead} is above 0, else 0",
+    source="dates of the design",
+    shown=False,
+)
+def ahead(days_ahead: Array) -> Array:
+    """1 where the test has readings and a day after that of the check, else 0."""
+    return (days_ahead > 0).astype(float)
 
 
 @quantity(

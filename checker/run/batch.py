@@ -79,7 +79,7 @@ def run(
     if not alone and executor is None:
         rulebook(plan.rules, plan.compiled)  # so that workers that are forked have it
     parts = (
-        part_of(chunk, cache, basis, read=executor is not None)
+        part_of(chunk, cache, basis, plan, read=executor is not None)
         for chunk in chunks(files, at_once if alone else _chunk_size(len(files), jobs), plan=plan)
     )
     if alone:

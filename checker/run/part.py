@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable, Iterator
+from datetime import timedelta
 
 from msgspec import Struct, msgpack
+from msgspec.structs import replace
 
 from checker.reading import beside as besides
 from checker.reading import bounded
@@ -16,6 +19,10 @@ from checker.run.plan import BY_THE_DESIGN, CachedEntry, Entry, Plan
 from checker.run.rules_in_force import program
 from checker.run.sheets import provided
 
+A_DAY = re.compile(rb"2\d{3}-[01]\d-[0-3]\d")
+STEPS = timedelta(days=60)
+"""Longer than a first heating takes; of one that takes longer, the cache may go on telling that it
+has not ended."""
 CHUNK = 500
 """Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
 
@@ -113,11 +120,32 @@ class Part(Struct):
 def basis_of(plan: Plan) -> bytes:
     """All that results depend on besides a design: program, compiled rules and options."""
     # Of the whole plan, whatever its type holds: nothing that decides a verdict can be left out.
-    return key_of(program(), msgpack.encode(plan))
+    # But the day only decides where waivers are judged by it, or a design may be ahead of it.
+    lasting = plan if plan.waivers else replace(plan, today=None)
+    return key_of(program(), msgpack.encode(lasting))
 
 
-def part_of(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) -> Part:
-    """read: bring the content along, for workers that may not reach the files."""
+def _day_of(plan: Plan, path: str, content: bytes, beside: besides.Files) -> bytes:
+    """The day of the check, where a design or its answers may hold one that is still to come.
+
+    A day that is past stays past; a first heating ends up to `STEPS` after its own.
+    """
+    if plan.today is None:
+        return b""
+    since = plan.today - STEPS if b"heat_up" in content else plan.today
+    early = since.isoformat().encode()
+    answers = beside.get(answers_to(shown(path)))
+    days = A_DAY.findall(content)
+    days += A_DAY.findall(answers) if isinstance(answers, bytes) else []
+    ahead = any(day > early for day in days)
+    return plan.today.isoformat().encode() if ahead else b""
+
+
+def part_of(files: list[str], cache: Cache | None, basis: bytes, plan: Plan, *, read: bool) -> Part:
+    """basis: that of the plan.
+
+    read: bring the content along, for workers that may not reach the files.
+    """
     if cache is None:
         # Workers have no standard input; it is read here.
         only_here = {STANDARD_INPUT, *provided}
@@ -131,6 +159,7 @@ def part_of(files: list[str], cache: Cache | None, basis: bytes, *, read: bool) 
             basis,
             path.encode("utf-8", "surrogateescape"),
             content,
+            _day_of(plan, path, content, beside[path]),
             *_parts_of_key(beside[path]),
         )
         for path, content in contents.items()

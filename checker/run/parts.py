@@ -144,7 +144,7 @@ def run(
     """
     away = executor is not None
     chunks = batch.chunks(files, size, plan=task.plan)
-    parts = (batch.part_of(chunk, None, b"", read=away) for chunk in chunks)
+    parts = (batch.part_of(chunk, None, b"", task.plan, read=away) for chunk in chunks)
     if not away and jobs <= 1:
         for number, (part, fresh) in enumerate(batch.in_turn(parts, task.plan), first):
             yield _written(number, part.files, fresh, task)

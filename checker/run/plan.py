@@ -21,17 +21,17 @@ class Plan(Struct, frozen=True):
     """How designs are judged and reported; the same for every worker.
 
     codes: instead of those of the job or its region; on: the day whose editions count, instead of
-    the design's own; rules: a firm's own rule folders or files; formats: what to write;
-    waivers: those that may count, judged by the day `today`; known: the findings to compare
-    with; folder: the one that designs' paths start from, for those two; standard_input: the path
-    that it is shown by; compiled: the rules themselves, for workers that lack the files;
-    further_codes: those that count besides the ones of the job or its region; strict: whether a
-    missing datum is never taken to lie in its range; accepted: the answers that count, by their
-    digests (`outcome.answers.digest`), where not all that designs bring do;
-    second_opinion: whether floors are worked out by their section beside the standard too;
-    changes: what is changed in each design before it is judged (`design.changes`); units, decimal:
-    how readers are told values; remedies: whether what would clear each grave finding is worked
-    out too.
+    the design's own; rules: a firm's own rule folders or files; formats: what to write; waivers:
+    those that may count; today: the day of the check, by which they are judged and after which
+    nothing has happened yet, None where no day counts; known: the findings to compare with; folder:
+    the one that designs' paths start from, for those two; standard_input: the path that it is shown
+    by; compiled: the rules themselves, for workers that lack the files; further_codes: those that
+    count besides the ones of the job or its region; strict: whether a missing datum is never taken
+    to lie in its range; accepted: the answers that count, by their digests
+    (`outcome.answers.digest`), where not all that designs bring do; second_opinion: whether floors
+    are worked out by their section beside the standard too; changes: what is changed in each design
+    before it is judged (`design.changes`); units, decimal: how readers are told values; remedies:
+    whether what would clear each grave finding is worked out too.
     """
 
     codes: tuple[str, ...] | None = None

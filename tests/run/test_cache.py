@@ -15,12 +15,14 @@ from typing import Any
 
 import pytest
 from msgspec.msgpack import encode
+from msgspec.structs import replace
 
 from checker.reports import FormatOptions
 from checker.run import batch, judging, rules_in_force
 from checker.run.batch import Plan
 from checker.run.cache import Cache, _usual, folder, key_of, unpacked
 from tests.design.designs import generate
+from tests.example import SOUND
 
 PLAN = Plan(formats=(FormatOptions("json"),))
 
@@ -61,6 +63,25 @@ def test_a_warm_run_computes_nothing_and_says_the_same(
     assert cold == whole(files, PLAN, None)
     forbid(monkeypatch)
     assert whole(files, PLAN, cache) == cold
+
+
+def test_the_day_of_the_check_counts_for_designs_that_may_be_ahead_of_it(
+    files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A kept verdict of before the day that a record names does not stand after it, or the other
+    way round; and where all days are past, another day finds what was kept."""
+    cache = Cache(tmp_path / "c.sqlite")
+    before, on = (replace(PLAN, today=date(2026, 4, day)) for day in (1, 2))
+    (tmp_path / "sound.yaml").write_text(SOUND, "utf-8")
+    own = [str(tmp_path / "sound.yaml")]
+    ahead, there = whole(own, before, cache), whole(own, on, cache)
+    assert ahead != there
+    assert (ahead, there) == (whole(own, before, None), whole(own, on, None))
+    assert (ahead, there) == (whole(own, before, cache), whole(own, on, cache))
+    late = [replace(PLAN, today=date(2026, month, 1)) for month in (10, 11)]
+    past = whole([*own, *files], late[0], cache)
+    forbid(monkeypatch)
+    assert whole([*own, *files], late[1], cache) == past
 
 
 def test_one_changed_design_is_the_only_one_computed(
