@@ -75,10 +75,11 @@ class Reduced(NamedTuple):
         Returns:
             One for each grid, in order.
         """
-        parts = (np.split(part, len(part)) for part in self.line)
         return [
-            Reduced(Line(*own), self.columns, self.size, self.order)
-            for own in zip(*parts, strict=True)
+            Reduced(
+                Line(*[part[n : n + 1] for part in self.line]), self.columns, self.size, self.order
+            )
+            for n in range(len(self.line.whole))
         ]
 
     @staticmethod

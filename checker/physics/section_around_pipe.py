@@ -11,11 +11,13 @@ from typing import NamedTuple
 import numpy as np
 from msgspec.structs import replace
 
+from checker.physics import section_in_parts
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Section
 from checker.physics.conduction import Reduced, reduce
 from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.section_grid import Mesh, conductivities, mesh, shape, size
+from checker.physics.section_in_parts import parted, put_together
 
 CONTACT = 1e-6
 """Stands for a resistance of zero, which has no inverse: m²·K/W or m·K/W."""
@@ -24,6 +26,7 @@ CONTACT = 1e-6
 def forget() -> None:
     """Let go of all that this process keeps of what lies around pipes."""
     _outsides.clear()
+    section_in_parts.forget()
 
 
 def conductance_above(section: Section) -> float:
@@ -81,28 +84,41 @@ def outsides_of(sections: Sequence[Section], fineness: int) -> list[tuple[_Outsi
         new = list(wanted)
     alike: dict[tuple[object, ...], list[Section]] = {}
     for outside, _ in new:
-        alike.setdefault(size(outside), []).append(outside)
-    for those in alike.values():
-        grids = [_reduced(those, fineness / divisor) for divisor in (1, 2)]
-        for outside, *own in zip(those, *grids, strict=True):
-            _outsides[outside, fineness] = own[0], own[1]
+        alike.setdefault((parted(outside), *size(outside)), []).append(outside)
+    for (parts, *_), those in alike.items():
+        make = _of_parts if parts else _whole
+        for start in range(0, len(those), TOGETHER):
+            some = those[start : start + TOGETHER]
+            fine, coarse = (make(some, fineness / divisor) for divisor in (1, 2))
+            for outside, *own in zip(some, fine, coarse, strict=True):
+                _outsides[outside, fineness] = own[0], own[1]
     return [_outsides[outside, fineness] for outside in plain]
 
 
-def _reduced(outsides: Sequence[Section], fineness: float) -> list[_Outside]:
+def _of_parts(outsides: Sequence[Section], fineness: float) -> list[_Outside]:
+    """Of one size."""
+    below = _exchange_below(outsides)
+    return [
+        _Outside(part.angles, part.across, reduced)
+        for part, reduced in put_together(outsides, fineness, below)
+    ]
+
+
+def _whole(outsides: Sequence[Section], fineness: float) -> list[_Outside]:
     """Of one size; those that differ in nothing but what conducts have the same corners."""
     of_shape = {shape(outside): outside for outside in outsides}
     meshes = {own: mesh(outside, fineness) for own, outside in of_shape.items()}
-    found = []
-    for start in range(0, len(outsides), TOGETHER):
-        some = outsides[start : start + TOGETHER]
-        own = [meshes[shape(outside)] for outside in some]
-        # The top's corners are copied, so that the meshes can be let go of.
-        found += [
-            _Outside(one.angles, one.x[0].copy(), reduced)
-            for one, reduced in zip(own, eliminated(some, own).apart(), strict=True)
-        ]
-    return found
+    own = [meshes[shape(outside)] for outside in outsides]
+    # The top's corners are copied, so that the meshes can be let go of.
+    return [
+        _Outside(one.angles, one.x[0].copy(), reduced)
+        for one, reduced in zip(own, eliminated(outsides, own).apart(), strict=True)
+    ]
+
+
+def _exchange_below(outsides: Sequence[Section]) -> Floats:
+    """W/(m²·K), shape (sections,)."""
+    return np.array([1 / max(outside.below, CONTACT) for outside in outsides])
 
 
 def eliminated(
@@ -126,7 +142,7 @@ def eliminated(
         np.stack([own.x for own in meshes]),
         np.stack([own.y for own in meshes]),
         np.stack([np.array(values)[own.materials] for values, own in conducting]),
-        np.array([1 / max(outside.below, CONTACT) for outside in outsides]),
+        _exchange_below(outsides),
         meshes[0].held,
         inside=inside,
     )

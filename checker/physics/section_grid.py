@@ -42,6 +42,7 @@ class Mesh(Struct, frozen=True):
     angles: Floats
 
 
+@lru_cache(4096)
 def size(section: Section) -> tuple[object, ...]:
     """What sections have in common whose grids have the same rows and columns.
 
@@ -52,7 +53,7 @@ def size(section: Section) -> tuple[object, ...]:
         Comparable and hashable.
     """
     plain = section.plate is None
-    return plain, section.pipe_layer, (*_across(section),), (*_rows(section),)
+    return plain, section.pipe_layer, (*_across(section),), rows(section)
 
 
 def shape(section: Section) -> tuple[object, ...]:
@@ -181,12 +182,21 @@ def _count(section: Section, near: float, thickness: float) -> int:
     return 2 * max(int(steps / 2), 1) + (2 if near == 0 else 0)
 
 
-def _rows(section: Section) -> list[int]:
-    return [
+@lru_cache(4096)
+def rows(section: Section) -> tuple[int, ...]:
+    """How many rows of cells a section has for a fineness of one.
+
+    Args:
+        section: the floor.
+
+    Returns:
+        Over the pipe and then under it, of each layer outwards, what is beside the pipe left out.
+    """
+    return tuple(
         _count(section, near, thickness)
         for bands in _bands(section)
         for _, near, thickness in bands
-    ]
+    )
 
 
 def _lines(section: Section, arcs: _Arcs, fineness: float) -> tuple[Floats, list[int]]:
