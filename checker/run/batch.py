@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from checker.run.judging import check, check_and_keep, entries, fenced, note, read, remedies
+from checker.run.judging import (
+    MOST_GARBAGE,
+    check,
+    check_and_keep,
+    entries,
+    fenced,
+    note,
+    read,
+    remedies,
+)
 from checker.run.part import (
     CHUNK,
     Part,
@@ -106,7 +115,8 @@ def in_turn(parts: Iterable[Part], plan: Plan) -> Iterator[tuple[Part, Iterator[
     gc.disable()
     try:
         for number, part in enumerate(parts):
-            if number:  # what the one before it left; after the last the process mostly ends
+            # What the one before it left, if it left much: a chunk leaves no cycles of its own.
+            if number and gc.get_count()[0] > MOST_GARBAGE:
                 gc.collect(1)
             yield part, entries(part.to_do, plan)
     finally:

@@ -261,6 +261,8 @@ def entries(
             except Exception as error:
                 entry.pieces, entry.totals = (), Totals()
                 entry.crashed = failed(entry.path, error)
+            # Else the last one would keep all that was judged with it while more is read.
+            del design
             if gc.get_count()[0] - objects > MOST_GARBAGE:
                 gc.collect(1)
                 objects = gc.get_count()[0]
