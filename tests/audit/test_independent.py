@@ -64,6 +64,7 @@ def test_a_leak_is_what_tells_two_records_apart() -> None:
     assert (lost[1:] < tight[1:] - 1e4).all()
 
 
+@pytest.mark.long
 def test_a_job_is_the_same_for_the_same_seed() -> None:
     kind = kinds.KINDS[1]
     assert papers.make(kind, 3).files == papers.make(kind, 3).files != papers.make(kind, 4).files

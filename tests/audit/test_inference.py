@@ -64,6 +64,7 @@ def test_a_planted_covering_is_found_again(planted: float) -> None:
     assert 0.005 < found.high - found.low < 0.15
 
 
+@pytest.mark.long
 def test_the_range_holds_what_was_planted_in_95_percent_of_cases() -> None:
     chance = np.random.default_rng(1264)
     planted, room = 0.07, 20.0

@@ -198,8 +198,8 @@ def test_days_out_of_order_are_said(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert capsys.readouterr().out.count(says) == 2
 
 
-def test_nothing_of_a_sibling_is_folded_on_paper(capsys: pytest.CaptureFixture[str]) -> None:
-    page = _printed(capsys, "--siblings", "--format", "html")
+def test_nothing_of_a_sibling_is_folded_on_paper(siblings: dict[str, str]) -> None:
+    page = siblings["html"]
     table = page[page.index("What its papers show") : page.index("What is not known")]
     assert "<details" not in table
     assert table.count("Alike in: ") == table.count('class="sibling"') > 0

@@ -18,6 +18,7 @@ from unittest.mock import patch
 import pytest
 
 from checker.cli import main
+from checker.run.standard_streams import install
 
 
 class Done(NamedTuple):
@@ -53,11 +54,16 @@ def calling(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Calling:
 
 
 def prescreed(
-    *words: str, stdin: str | bytes = b"", cwd: Path | None = None, **environment: str
+    *words: str,
+    stdin: str | bytes = b"",
+    cwd: Path | None = None,
+    code_page: str = "",
+    **environment: str,
 ) -> subprocess.CompletedProcess[str]:
     """A call of the command as a process would come to, made in this one, which is quicker.
 
-    A traceback is a mistake of the program whatever a test is about.
+    With a code page, Python's streams have that, and the command replaces them by its own as it
+    does when a process starts. A traceback is a mistake of the program whatever a test is about.
     """
     typed = stdin.encode() if isinstance(stdin, str) else stdin
     with ExitStack() as held:
@@ -67,7 +73,9 @@ def prescreed(
         streams[0].write(typed)
         streams[0].seek(0)
         for number, name in enumerate(("stdin", "stdout", "stderr")):
-            held.enter_context(_standing_for(number, name, streams[number]))
+            held.enter_context(_standing_for(number, name, streams[number], code_page or "utf-8"))
+        if code_page:
+            install()
         try:
             status = main([*words])
         except SystemExit as ended:
@@ -82,12 +90,14 @@ def prescreed(
 
 
 @contextmanager
-def _standing_for(number: int, name: str, stream: IO[bytes]) -> Iterator[None]:
+def _standing_for(
+    number: int, name: str, stream: IO[bytes], encoding: str = "utf-8"
+) -> Iterator[None]:
     """A file in place of a standard stream, for Python and for what asks the system."""
     kept = os.dup(number)
     os.dup2(stream.fileno(), number)
     mode = "rb" if number == 0 else "wb"
-    own = io.TextIOWrapper(os.fdopen(os.dup(number), mode), encoding="utf-8", write_through=True)
+    own = io.TextIOWrapper(os.fdopen(os.dup(number), mode), encoding=encoding, write_through=True)
     try:
         with patch.object(sys, name, own):
             yield

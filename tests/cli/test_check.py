@@ -5,13 +5,17 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
 
+from checker.cli import main
+from checker.cli.check import run
 from checker.reading.package_data import data_folder
+from checker.run.standard_streams import install
 from tests.cli.calling import needed, prescreed
 from tests.design.designs import generate
 from tests.example import SOUND as DESIGN
@@ -156,21 +160,20 @@ def test_an_output_that_cannot_be_written_is_said_before_any_work(house: Path) -
     assert "there is no folder" in done.stderr
 
 
-def test_an_output_file_appears_whole_or_not_at_all(house: Path, tmp_path: Path) -> None:
+def test_an_output_file_appears_whole_or_not_at_all(
+    house: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     folder = tmp_path / "out"
     folder.mkdir()
     (folder / "r.json").write_text("before", "utf-8")
-    code = (
-        "import sys, checker.cli.check as c, checker.run.batch as b\n"
-        "def broken(*a, **k):\n    raise RuntimeError('planted')\n    yield\n"
-        "b.run = broken\n"
-        f"c.run(['--format', 'json', '--output', {str(folder / 'r.json')!r}, {str(house)!r}])"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=False,
-        cwd=Path(__file__).parents[2],
-    )  # fmt: skip
-    assert "planted" in done.stderr
+
+    def broken(*_: Any, **__: Any) -> Iterator[None]:
+        raise RuntimeError("planted")
+        yield
+
+    monkeypatch.setattr("checker.run.batch.run", broken)
+    with pytest.raises(RuntimeError, match="planted"):
+        run(["--format", "json", "--output", str(folder / "r.json"), str(house)])
     assert (folder / "r.json").read_text("utf-8") == "before"
     assert [p.name for p in folder.iterdir()] == ["r.json"]
 
@@ -189,7 +192,7 @@ def test_the_same_bytes_whatever_the_number_of_workers(tmp_path: Path) -> None:
 
 def test_a_closed_pipe_is_not_an_error(tmp_path: Path) -> None:
     for number in range(40):
-        (tmp_path / f"h{number:02}.yaml").write_text(generate(number), "utf-8")
+        (tmp_path / f"h{number:02}.yaml").write_text(generate(number, loops=1), "utf-8")
     command = f"{sys.executable} -m checker check --format json --jobs 1 {tmp_path} | head -c 10"
     done = subprocess.run(
         [needed("bash"), "-c", command], capture_output=True, text=True, check=False,
@@ -202,7 +205,7 @@ def test_a_closed_pipe_is_not_an_error(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("threshold", "status"), [("major", 1), ("never", 0)])
 def test_a_closed_pipe_hides_no_finding(house: Path, threshold: str, status: int) -> None:
     for number in range(60):
-        (house.parent / f"a{number:02}.yaml").write_text(generate(number), "utf-8")
+        (house.parent / f"a{number:02}.yaml").write_text(generate(number, loops=1), "utf-8")
     call = f"check --format json --fail-on {threshold} {house.parent}"
     command = f"{sys.executable} -m checker {call} | head -c 10 >/dev/null; echo ${{PIPESTATUS[0]}}"
     done = subprocess.run(
@@ -224,13 +227,31 @@ def test_an_error_output_that_takes_nothing_changes_no_status(house: Path, sink:
         assert "HOLD" in done.stdout
 
 
+SINKS = [(">/dev/full", "No space left on device"), (">&-", "it is closed")]
+
+
 @pytest.mark.parametrize("command", ["check {}", "check --format csv {}", "rules", "check --help"])
-@pytest.mark.parametrize(
-    ("sink", "why"), [(">/dev/full", "No space left on device"), (">&-", "it is closed")]
-)
+@pytest.mark.parametrize(("sink", "why"), SINKS)
 def test_an_output_that_takes_nothing_is_said(
-    house: Path, command: str, sink: str, why: str
+    house: Path,
+    command: str,
+    sink: str,
+    why: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
 ) -> None:
+    """As a process starts: Python has no stream where the caller closed it."""
+    monkeypatch.setattr(sys, "stderr", sys.stderr)  # put back after `install`, like the output
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        monkeypatch.setattr(sys, "stdout", full if "full" in sink else None)
+        install()
+        assert main(command.format(house).split()) == 2
+    assert capfd.readouterr().err == f"prescreed: standard output cannot be written: {why}\n"
+
+
+@pytest.mark.parametrize(("sink", "why"), SINKS)
+def test_a_process_whose_output_takes_nothing_says_so(house: Path, sink: str, why: str) -> None:
+    command = "check {}"
     done = subprocess.run(
         [needed("bash"), "-c", f"{sys.executable} -m checker {command.format(house)} {sink}"],
         capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2],

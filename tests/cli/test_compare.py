@@ -11,11 +11,12 @@ from tests.cli.calling import prescreed
 from tests.example import DESIGN, changed
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    (tmp_path / "b.yaml").write_text(DESIGN, "utf-8")
-    (tmp_path / "c.yaml").write_text(changed(("length: 88 m", "length: 128 m")), "utf-8")
-    return tmp_path
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("two")
+    (made / "b.yaml").write_text(DESIGN, "utf-8")
+    (made / "c.yaml").write_text(changed(("length: 88 m", "length: 128 m")), "utf-8")
+    return made
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from checker.notes.waivers import WaiverFile
 from checker.reports import FormatOptions
 from checker.run.part import basis_of
 from checker.run.plan import Plan
-from tests.cli.calling import Calling, calling, put
+from tests.cli.calling import Calling, calling, prescreed, put
 from tests.cli.test_pack_check import NEW, SOURCES
 from tests.example import SOUND
 
@@ -223,12 +223,22 @@ def test_a_folder_without_any_design_is_told(call: Calling, command: str) -> Non
     assert (done.status, done.err.count("\n")) == (2, 1), done
 
 
+@pytest.fixture(scope="module")
+def book(tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """The sound design as a workbook."""
+    folder = tmp_path_factory.mktemp("book")
+    (folder / "house.yaml").write_text(SOUND, "utf-8")
+    made = prescreed("schedule", "house.yaml", "--output", "book.xlsx", cwd=folder)
+    assert made.returncode == 0, made
+    return (folder / "book.xlsx").read_bytes()
+
+
 @pytest.mark.parametrize("command", sorted({*COMMANDS} - {"settings", "rules", "record"}))
-def test_every_command_takes_a_workbook_for_a_design(call: Calling, command: str) -> None:
+def test_every_command_takes_a_workbook_for_a_design(
+    call: Calling, command: str, book: bytes
+) -> None:
     put("house.yaml", SOUND)
-    assert call("schedule", "house.yaml", "--output", "book.xlsx").status == 0
-    Path("d").mkdir()
-    Path("book.xlsx").rename("d/book.xlsx")
+    put("d/book.xlsx", book)
     words = [word.replace("house.yaml", "book.xlsx") for word in COMMANDS[command]]
     done = call(*words)
     # What the workbook lacks, answers, is open; it is judged all the same.
