@@ -1,1 +1,1 @@
-"""What a check finds: findings as columns, results as records."""
+"""The results of a check: as columns for a whole batch, and as records for one design."""

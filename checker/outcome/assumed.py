@@ -1,4 +1,4 @@
-"""What stands in for data that are not stated, as remarks of each design."""
+"""Remarks on each design about what was assumed for data that are not stated."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ NO_INSULATION = "no insulation is stated under the layers of {floors}, so none i
 
 
 MOST = 4
-"""Names that are told one by one."""
+"""At most this many names are listed."""
 
 
 def assumed(graph: Graph) -> Iterator[tuple[int, str]]:
     """Each remark with the row of its design.
 
-    Rooms whose loops are set by a load that nobody stated, loops whose headers may have water of
-    their own, and floors by their layers that name no insulation under them.
+    About rooms whose loops are set by a load that is not stated, loops whose headers may have water
+    of their own, and layered floors without insulation under them.
     """
     loads = np.isnan(graph.column("room", "heat_load").values)
     flows = np.isnan(graph.column("loop", "given.flow").values)

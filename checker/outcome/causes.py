@@ -1,4 +1,4 @@
-"""Findings that another one causes, and that are gone once that one is mended.
+"""Findings that another finding causes, and that are gone once that one is mended.
 
 A rule may name another rule under which it is listed (`under`). Where both are broken, the design
 is judged again with the value of that other rule at its limit: what no longer fails was caused by
@@ -25,11 +25,20 @@ from checker.rulebook.model import Rule, Rulebook
 Mask = npt.NDArray[np.bool_]
 
 ROUNDS = 2
-"""Of films of water: to see whether a finding is gone, a hundredth of the heat is enough."""
+"""Tolerance for films of water: to see whether a finding is gone, a hundredth of the heat is
+enough.
+"""
 
 
 def tell_under(whole: Judged, book: Rulebook, force: InForce) -> None:
-    """List what another finding causes under that one, in its words, and without a remedy."""
+    """List findings under the finding that causes them, in its words, and without their own
+    remedies.
+
+    Args:
+        whole: the designs with their results; these are changed.
+        book: the rules.
+        force: which limits are in force.
+    """
     numbers = {rule.id: number for number, rule in enumerate(book.rules)}
     followers: dict[int, list[int]] = {}
     for number, rule in enumerate(book.rules):
@@ -63,7 +72,7 @@ def _tell(whole: Judged, book: Rulebook, force: InForce, cause: int, followers: 
 
 
 def _designs(whole: Judged, book: Rulebook, followers: list[int], broken: Mask) -> Index:
-    """The designs that break the rule of the cause and one that it may cause."""
+    """The designs that break the causing rule and one that it may cause."""
     found = np.zeros(len(broken), dtype=bool)
     for number in followers:
         of = whole.tables.design_of(TABLE_OF[told_of(book.rules[number])])

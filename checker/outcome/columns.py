@@ -1,8 +1,8 @@
-"""Findings as columns: what a batch's results are, before anybody asks for a result.
+"""Findings as columns: the results of a batch before any single result is asked for.
 
-A rule comes out in a few ways for thousands of subjects (`Way`); each subject has a number of its
-own, a margin and a few words (`Findings`). A result is put together when it is asked for, and
-`reports.json` writes all of a batch at once.
+A rule has the same outcome in a few ways for thousands of subjects (`Way`); each subject has a
+number, a margin and a few words of its own (`Findings`). A result is put together when it is asked
+for, and `reports.json` writes all of a batch at once.
 """
 
 from __future__ import annotations
@@ -37,11 +37,11 @@ if TYPE_CHECKING:
 
 
 NOBODY = -1
-"""Stands for the row of a design that a result is of, where it is of none."""
+"""The row of the design of a result that belongs to none."""
 
 
 class ToldLimit(Struct, frozen=True, eq=False):
-    """A limit as results tell it; bounds: in the unit shown, NO_LIMIT where one is missing."""
+    """A limit as results state it; bounds: in the unit shown, NO_LIMIT where one is missing."""
 
     comparison: str
     bounds: tuple[float | Bound, ...]
@@ -54,7 +54,7 @@ class ToldLimit(Struct, frozen=True, eq=False):
 
 
 class ToldOther(NamedTuple):
-    """One more limit that counts: all of it but its message and its limit, and those two."""
+    """A further limit that counts: what all rows share of it, its message, and its limit."""
 
     judged: Judged
     message: Phrase
@@ -62,17 +62,17 @@ class ToldOther(NamedTuple):
 
 
 class _Spelled(NamedTuple):
-    """What a row shares with those of the same bounds; message: what stands round its words."""
+    """What rows with the same bounds share; message: the text around the words of the row."""
 
     common: Result
     message: tuple[str, ...]
 
 
 class Way(Struct, frozen=True, eq=False):
-    """What all results of one rule that came out alike have in common, and how each is told.
+    """What all results of one rule with the same outcome share, and how each is worded.
 
-    common: the members that are the same in all; message, limit and also may differ by their
-    bounds (`bounds`: those that do); shown: how the value is told, if it has one.
+    common: the members that are equal in all; message, limit and also may differ by their bounds
+    (`bounds`: those that differ); shown: how the value is shown, if there is one.
     """
 
     pattern: Pattern
@@ -83,7 +83,7 @@ class Way(Struct, frozen=True, eq=False):
     shown: Shown | None
     bounds: tuple[Bound, ...]
     missing: bool
-    """Whether the words of each row are the datum that it lacks."""
+    """Whether the words of each row are the datum that is missing."""
     spelled: dict[tuple[float, ...], _Spelled]
 
     def of(self, row: int) -> _Spelled:
@@ -116,8 +116,8 @@ class Way(Struct, frozen=True, eq=False):
 class Subjects:
     """The rows of one table as reports name and place them.
 
-    names: `loops.L1`; fingerprints: each one's half of those of its results; design_rows: the row
-    of each one's design.
+    names: `loops.L1`; fingerprints: for each subject its half of the fingerprints of its results;
+    design_rows: the row of each one's design.
     """
 
     def __init__(
@@ -127,7 +127,7 @@ class Subjects:
         design_rows: list[int],
         cells: Mapping[int, Cells] | None = None,
     ) -> None:
-        """designs: the names of all; cells: of those that were read from sheets."""
+        """designs: the names of all designs; cells: of those that were read from sheets."""
         self.names = names
         self.design_rows = design_rows
         self._designs = designs
@@ -139,7 +139,7 @@ class Subjects:
         return fingerprint_of(f"{self._designs[design]}\0{name}")
 
     def release(self) -> None:
-        """Let go of what only judging needs."""
+        """Drop what only judging needs."""
 
     def of_rows(self, rows: list[int]) -> Subjects:
         """Some of these rows, in their order."""
@@ -158,7 +158,7 @@ class Subjects:
         return line, column, str(spot)
 
     def ends_of(self, design: int) -> tuple[int, int]:
-        """Where the rows of one design begin and end; they stand together."""
+        """The first row of a design and the row after its last; its rows are consecutive."""
         return bisect_left(self.design_rows, design), bisect_right(self.design_rows, design)
 
 
@@ -171,14 +171,14 @@ class Results(Protocol):
         """The result of this row."""
 
     def subject(self, row: int) -> str:
-        """What the result of this row is about."""
+        """The subject of this row's result."""
 
 
 class Findings:
     """The results of one rule for all rows of a table.
 
-    ways: how each came out; values, margins: in the unit shown, NaN where a row has none; words:
-    what its message has of its own; places: where each stands, packed.
+    ways: the way of each row; values, margins: in the unit shown, NaN where a row has none; words:
+    the row's own part of the message; places: where each subject is in its file, packed.
     """
 
     def __init__(
@@ -203,12 +203,12 @@ class Findings:
         """Results that came out in a way of their own, by row."""
 
     def put(self, row: int, result: Result) -> None:
-        """Let this row have another result, before anybody asks for it."""
+        """Replace the result of this row, before any result is asked for."""
         self.instead[row] = result
         self.patterns[row] = Pattern.of(result)
 
     def subject(self, row: int) -> str:
-        """What the result of this row is about."""
+        """The subject of this row's result."""
         return self.subjects.names[row]
 
     def result(self, row: int) -> Result:
@@ -236,7 +236,7 @@ class Findings:
 class Computed(NamedTuple):
     """The computed values of a subject: units by name, and for each name a column.
 
-    numbers: in the unit shown, NaN where one is missing; missing: why, by row.
+    numbers: in the unit shown, NaN where one is missing; missing: the reason, by row.
     """
 
     subjects: Subjects
@@ -246,10 +246,10 @@ class Computed(NamedTuple):
 
 
 class Batch:
-    """All that was found about some designs, as columns.
+    """All findings about some designs, as columns.
 
-    findings: of each rule; computed: makes the computed values, those of every report or those
-    that only pictures show.
+    findings: of each rule; computed: makes the computed values, those in every report or those that
+    only pictures show.
     """
 
     def __init__(
@@ -258,15 +258,16 @@ class Batch:
         found: list[tuple[npt.NDArray[np.intp], Places, Results]],
         computed: Callable[[bool], list[Computed]],
     ) -> None:
-        """count: designs; found: results, each with the row of its design and its place there.
+        """count: the number of designs; found: results, each with the row of its design and its
+        place there.
 
-        A result of the design NOBODY is none.
+        Results of the design NOBODY are left out.
         """
         self.findings = [results for *_, results in found]
         self._computed = computed
         self._starts = [0, *accumulate(len(one.patterns) for one in self.findings)]
         self.order: list[int] = []
-        """Of each result, design by design, where it stands among those of `findings`."""
+        """For each result, design by design, its place in `findings`."""
         self.ends = [0] * (count + 1)
         """Where each design's results begin in `order`, and where the last ones end."""
         if self._starts[-1]:
@@ -280,8 +281,9 @@ class Batch:
             self.ends = [0, *ends]
 
     def release(self, computed: Callable[[bool], list[Computed]]) -> None:
-        """Let go of the tables and columns that computed values are made of; computed: makes them
-        anew where they are wanted after all."""
+        """Drop the tables and columns from which computed values are made; computed: makes them
+        again where they are needed after all.
+        """
         self._computed = computed
         for one in self.findings:
             if isinstance(one, Findings):
@@ -294,23 +296,23 @@ class Batch:
             yield OfDesign(self, number, patterns[start:end])
 
     def in_order(self, of_findings: list[Any]) -> Sequence[Any]:
-        """What stands in the order of `findings`, design by design."""
+        """A list in the order of `findings`, sorted by design."""
         # The quickest way to so many; one more, so that it is always a tuple.
         return itemgetter(*self.order, 0)(of_findings) if self.order else ()
 
     def result(self, number: int) -> Result:
-        """The result that stands there among those of `findings`."""
+        """The result at this place in `findings`."""
         of = bisect_right(self._starts, number) - 1
         return self.findings[of].result(number - self._starts[of])
 
     def subject(self, number: int) -> str:
-        """What that result is about, without making it."""
+        """The subject of that result, without making the result."""
         of = bisect_right(self._starts, number) - 1
         return self.findings[of].subject(number - self._starts[of])
 
     @cached_property
     def computed(self) -> list[Computed]:
-        """The computed values of every report."""
+        """The computed values in every report."""
         return self._computed(True)
 
     @cached_property
@@ -328,15 +330,15 @@ class OfDesign:
         self.patterns = [*patterns]
 
     def result(self, place: int) -> Result:
-        """The result in this place."""
+        """The result at this place."""
         return self.batch.result(self.batch.order[self.batch.ends[self.number] + place])
 
     def subject(self, place: int) -> str:
-        """What the result in this place is about."""
+        """The subject of the result at this place."""
         return self.batch.subject(self.batch.order[self.batch.ends[self.number] + place])
 
     def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
-        """For each subject its computed values by name; shown: those of every report."""
+        """For each subject its computed values by name; shown: those in every report."""
         found = {}
         for one in self.batch.computed if shown else self.batch.further:
             for row in range(*one.subjects.ends_of(self.number)):

@@ -1,4 +1,4 @@
-"""The computed values of all subjects, as reports tell them."""
+"""The computed values of all subjects, in the units of reports."""
 
 from __future__ import annotations
 
@@ -18,9 +18,14 @@ Objects = npt.NDArray[np.object_]
 
 
 def computed_values(graph: Graph, tabled: dict[str, Tabled], shown: bool) -> list[Computed]:
-    """The computed values of all subjects; shown: those of every report.
+    """The computed values of all subjects.
 
-    What plans show is among those of designs that have one.
+    Values that come from plans are left out for designs without one.
+
+    Args:
+        graph: computes them.
+        tabled: the tables of the subjects.
+        shown: whether those in every report are meant, else those that only pictures show.
     """
     found = []
     planned = [*graph.tables.drawings]
@@ -40,7 +45,7 @@ def computed_values(graph: Graph, tabled: dict[str, Tabled], shown: bool) -> lis
 def _columns(
     graph: Graph, own: Tabled, known: list[Quantity], rows: list[int] | None = None
 ) -> Computed:
-    """These values of a subject, of all its rows or of some."""
+    """These values of a subject, for all its rows or for some."""
     columns = [_numbers(graph, quantity) for quantity in known]
     units_of = {q.name: q.unit for q in known}
     if rows is None:

@@ -1,4 +1,4 @@
-"""What pictures are drawn of, as plain frozen data."""
+"""The data of pictures, as plain frozen records."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 Points = tuple[tuple[float, float], ...]
-"""Places on a plan, m."""
+"""Points on a plan, m."""
 
 
 class Sketch(Struct, frozen=True):
-    """A design's plan as pictures show it: lines and outlines by name, and places, all in m.
+    """A design's plan for pictures: lines and outlines by name, and points, all in m.
 
-    crossings: where pipes lie over one another; bare: middles of squares of floor without pipe.
+    crossings: where pipes cross; bare: middles of squares of floor without pipe.
     """
 
     rooms: tuple[tuple[str, Points], ...] = ()
@@ -30,14 +30,16 @@ class Sketch(Struct, frozen=True):
 
 
 class FloorPicture(Struct, frozen=True):
-    """A floor in section as it is drawn: half of it, from the middle of a pipe to that between two.
+    """A floor in section for a picture: half of it, from a pipe's middle to the middle between two
+    pipes.
 
-    loops: that it is under; covering: in words; layers: each in words, its thickness, m, and
-    whether a joist is in it; depth: of the pipe's axis under the uppermost layer, m; plate:
+    loops: the loops above it; covering: in words; layers: each in words, with its thickness, m, and
+    whether it has a joist; depth: of the pipe's axis under the top of the layers, m; plate:
     thickness, width and depth of its top, m; joist: its width, m, zero for none; lines: rows of
-    points, (rows, points, 3): m across, m down, and °C, which is NaN inside the pipe; surface:
-    points (m across, °C); mean, and limit where there is one, of the surface; water and room, °C;
-    heat: up and down, W/m²; note: what is assumed, a sentence, empty where nothing is.
+    points, shape (rows, points, 3): m across, m down, and °C, which is NaN inside the pipe;
+    surface: points (m across, °C); mean, limit: of the surface, °C, limit where there is one;
+    water, room: °C; heat: up and down, W/m²; note: a sentence about what is assumed, empty where
+    nothing is.
     """
 
     loops: tuple[str, ...]
@@ -60,7 +62,8 @@ class FloorPicture(Struct, frozen=True):
 
 
 class OverSupply(Struct, frozen=True):
-    """What a header takes at supplies from the least that every room needs to the design's.
+    """The flow and loss of a header at supplies from the least that every room needs to the
+    design's.
 
     supply: °C; flow: l/min; loss: of the worst header on its pump, kPa; head: of the pump at the
     flow of all its headers, kPa, NaN where it is not known.

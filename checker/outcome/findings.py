@@ -1,4 +1,4 @@
-"""Every rule for every subject of the designs in hand, as reports."""
+"""Judges every subject of some designs by every rule, and makes their reports."""
 
 from __future__ import annotations
 
@@ -39,9 +39,16 @@ Objects = npt.NDArray[np.object_]
 def judge(
     tables: Tables, rulebook: Rulebook, judging: JudgingOptions, with_given: bool = False
 ) -> list[DesignReport]:
-    """Every rule for every subject of the designs in hand, in the order of the designs.
+    """Judge every subject of some designs by every rule.
 
-    with_given: the reports also carry what the designs state.
+    Args:
+        tables: the designs.
+        rulebook: the rules.
+        judging: the codes, day, stage and units.
+        with_given: whether reports include what the designs state.
+
+    Returns:
+        A report for each design, in order.
     """
     basis = ApplicableLimits(tables, rulebook, judging)
     whole = _Judged(tables, rulebook, basis, range(len(rulebook.rules)))
@@ -90,7 +97,7 @@ def judge(
 
 
 class _Judged:
-    """Designs judged by some rules: of each rule, by its number, the outcome and the results."""
+    """Designs judged by some rules: for each rule, by its number, the outcome and the results."""
 
     def __init__(
         self, tables: Tables, rulebook: Rulebook, basis: ApplicableLimits, rules: Iterable[int]
@@ -120,7 +127,9 @@ class _Judged:
                 self.findings[number] = own.findings(outcome)
 
     def raw(self, rule: int) -> tuple[Outcome, npt.NDArray[np.intp] | None]:
-        """A rule's outcome for the rows of its own subject, and which of those results tell of."""
+        """A rule's outcome for the rows of its own subject, and the rows that its results are
+        about.
+        """
         own = self._rules[rule]
         return own.raw, own.rows
 
@@ -129,7 +138,7 @@ class _Judged:
         return self._rules[rule].counts
 
     def lacking(self, rule: int) -> Iterator[tuple[int, Severity]]:
-        """The designs for which a rule is open because they lack the whole section."""
+        """The designs for which a rule is open because the whole section is missing."""
         own = self._rules[rule]
         for design in own.lacking.tolist():
             if own.due[design]:

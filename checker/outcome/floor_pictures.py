@@ -1,4 +1,4 @@
-"""The floors of designs in section, as pages draw them."""
+"""The floors of designs in section, for pictures on pages."""
 
 from __future__ import annotations
 
@@ -29,13 +29,15 @@ VALUES = (
     "section_surface_max",
 )
 MOST = 12
-"""Most sections drawn of a design: those whose surfaces are warmest."""
+"""At most this many sections of a design are drawn, those with the warmest surfaces."""
 
 
 def floor_pictures(graph: Graph, speech: Sequence[Speech]) -> dict[int, list[FloorPicture]]:
-    """For each design, by its row, its sections: each once, at its warmest loop.
+    """For each design, by its row, its sections: each once, under its warmest loop.
 
-    speech: of each design's reader.
+    Args:
+        graph: has the values.
+        speech: how values are shown to the reader of each design.
     """
     numbers = graph.column("part", "section").values
     columns = {name: _column(graph, name) for name in VALUES}
@@ -79,7 +81,7 @@ Columns = dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]]
 
 
 def _inside(graph: Graph, wanted: Sequence[tuple[float, int]], columns: Columns) -> list[Floats]:
-    """x and y of a section's corners, m, and their temperatures, °C, of each (section, row)."""
+    """For each (section, row): x and y of the section's corners, m, and their temperatures, °C."""
     asked = []
     floors = solved([graph.things.thing(number) for number, _ in wanted])  # type: ignore[misc]  # sections
     for (_, row), floor in zip(wanted, floors, strict=True):

@@ -1,4 +1,4 @@
-"""What the supply does to flows, losses and pumps, as pages draw it."""
+"""How the supply temperature affects flows, losses and pumps, for pictures on pages."""
 
 from __future__ import annotations
 
@@ -12,12 +12,14 @@ from checker.design.schema import DESIGNS, design_format
 from checker.outcome.drawn_records import OverSupply
 
 STEPS = 7
-"""Supplies that are worked out, from the least that every room needs to the design's."""
+"""The number of supplies that are computed, from the least that every room needs to the
+design's.
+"""
 VALUES = {"flow": "l/min", "pump_loss": "kPa", "pump_head": "kPa"}
 
 
 def over_supply(graph: Graph) -> dict[int, list[OverSupply]]:
-    """For the row of each design whose supply is more than it needs, its headers."""
+    """For each design, by its row, whose supply is higher than needed: its headers."""
     supply = graph.column("design", "plant.supply").values
     needed = graph.column("design", "supply_bound").values
     by_room = graph.column("design", "flows_by_room").values == 1

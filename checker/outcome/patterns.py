@@ -1,4 +1,6 @@
-"""The few ways in which a rule came out, and what the results of each have in common."""
+"""Groups the outcomes of a rule by their wording: the few ways, and what the results of each
+share.
+"""
 
 from __future__ import annotations
 
@@ -37,15 +39,15 @@ from checker.rulebook.model import Rule
 _KINDS = ABSENT + 1
 
 MOST_WAYS = 1 << 40
-"""So many ways leave room in a number for one more column to tell them apart by."""
+"""Groups are renumbered before their combined index could exceed this and overflow 64 bits."""
 
 
 class _Told(NamedTuple):
-    """A bound as results tell it, in the unit shown; NO_LIMIT where it is missing.
+    """A bound as results state it, in the unit shown; NO_LIMIT where it is missing.
 
-    numbers: of each row, or one for all of them; differs: the same where it differs from row to
-    row and is a plain number; apart: for each row a number, the same where one way will do: with
-    a bound that differs, whether it is missing, else which bound it is.
+    numbers: for each row, or one for all; differs: the same where it varies by row and is a plain
+    number; apart: rows with equal keys can share a way: whether it is missing, where the bound
+    varies, else the bound.
     """
 
     numbers: list[float]
@@ -57,16 +59,16 @@ class _Told(NamedTuple):
         return self.numbers[row if len(self.numbers) > 1 else 0]
 
     def at(self, row: int) -> float | Bound:
-        """The bound as the way of this row tells it."""
+        """The bound as the way of this row states it."""
         number = self.number(row)
         return number if self.differs is None or number == NO_LIMIT else self.differs
 
 
 class Ways:
-    """The ways in which all rows of an outcome came out.
+    """The ways of all rows of an outcome.
 
-    broken: a fail in words, with gaps for value, limit and bound; placed: whether the words of a
-    failing value bring their own unit, for a place follows it.
+    broken: the words of a fail, with placeholders for value, limit and bound; placed: whether the
+    words of a failing value include its unit, because a place follows.
     """
 
     def __init__(
@@ -89,7 +91,7 @@ class Ways:
         self._bounds = [_bounds_told(held, telling) for held in outcome.held]
 
     def rows(self) -> Iterator[npt.NDArray[np.intp]]:
-        """For each way in which the rule came out, its rows."""
+        """For each way its rows."""
         ways = self._numbered()
         if len(ways) and (ways == ways[0]).all():
             yield np.arange(len(ways))
@@ -99,10 +101,10 @@ class Ways:
         yield from np.split(order, borders) if len(ways) else ()
 
     def _numbered(self) -> npt.NDArray[np.int64]:
-        """For each row a number; rows of one came out alike but for numbers and reasons.
+        """The index of each row's way: rows with the same index differ only in numbers and reasons.
 
-        That is: in kind, governing limit, whether the value is missing, and for each limit in its
-        kind and its bounds (`_Told.apart`).
+        They have the same kind, the same governing limit, a value or none, and for each limit the
+        same kind and bounds (`_Told.apart`).
         """
         outcome = self.outcome
         columns: list[tuple[npt.NDArray[Any], int]] = [
@@ -131,7 +133,8 @@ class Ways:
     def with_more_digits(
         self, rows: list[int], numbers: list[float], words: Any
     ) -> Iterator[tuple[int, str, Way]]:
-        """Fails of one way whose value reads like the limit: row, value and way that tell more.
+        """Fails of one way whose value reads like the limit: row, value in more digits, and its
+        way.
 
         numbers and words: the values of all rows.
         """
@@ -148,9 +151,9 @@ class Ways:
                 yield row, value, self.of(row, limit=limit)
 
     def of(self, row: int, *, limit: str = "") -> Way:
-        """How this row came out, and all that came out like it.
+        """The way of this row.
 
-        limit: the governing limit's number, where it must be told in more digits.
+        limit: the governing limit's number, where it must be shown with more digits.
         """
         rule, shown, outcome = self.rule, self.telling.of(row), self.outcome
         speech = shown.speech
@@ -236,7 +239,7 @@ _CAME_OUT = {PASS: "kept", FAIL: "not kept", OPEN: "cannot be judged"}
 
 
 def result_of(rule: Rule, kind: Kind, **members: Any) -> Result:
-    """A result of the rule; with what all of it have alike where no more is given."""
+    """Make a result of a rule; members that are not given are those that all its results share."""
     given = {
         "line": 0,
         "column": 0,
@@ -249,7 +252,7 @@ def result_of(rule: Rule, kind: Kind, **members: Any) -> Result:
 
 
 def _filled(words: str, **gaps: Phrase) -> Phrase:
-    """A rule's words, each of its gaps filled with a phrase."""
+    """A rule's words with a phrase for each placeholder."""
     phrase: list[str | Bound | None] = []
     for text, gap, _, _ in Formatter().parse(words):
         phrase += (text, *gaps[gap]) if gap else (text,)
@@ -257,7 +260,9 @@ def _filled(words: str, **gaps: Phrase) -> Phrase:
 
 
 def _bounds_told(held: LimitOutcome, telling: Telling) -> list[_Told]:
-    """The bounds of a limit; of several that a value must all keep, only the one it meets first."""
+    """The bounds of a limit; of several that a value must keep, only the one that it reaches
+    first.
+    """
     bounds = held.bounds
     nearest = NEAREST.get(held.limit.comparison)
     if nearest is not None and len(bounds) > 1:

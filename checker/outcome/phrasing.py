@@ -1,4 +1,4 @@
-"""Values and limits in a reader's units and words."""
+"""Words for values and limits in a reader's units."""
 
 from __future__ import annotations
 
@@ -19,29 +19,31 @@ if TYPE_CHECKING:
     from checker.rulebook.model import Described
 
 DECIMALS = 9
-"""Decimals kept when SI turns back into the unit shown, so that 0.15 m is 150 mm, no digit more."""
+"""Decimals that are kept when SI is converted into the unit shown, so that 0.15 m is exactly 150
+mm.
+"""
 
 NO_LIMIT = -1e300
-"""Stands for a bound that is missing where bounds are compared with one another."""
+"""Replaces a missing bound where bounds are compared with one another."""
 
 Numbers = npt.NDArray[np.float64]
 
 
 class Bound(Struct, frozen=True, eq=False):
-    """A bound that differs from row to row: the number of each, and as a sentence has it."""
+    """A bound that varies by row: the number of each, and its words in a sentence."""
 
     numbers: list[float]
     words: list[str]
 
 
 Phrase = tuple["str | Bound | None", ...]
-"""Words with what differs from row to row in them: None stands for the value's own words."""
+"""Words with placeholders for what varies by row: None is the place of the value's own words."""
 
 
 class Shown:
-    """How the values of one description are shown, and told to a reader.
+    """How the values of one description are shown to a reader.
 
-    Numbers are in the unit that reports are specified in; words are in the reader's.
+    Numbers are in the unit of reports; words are in the reader's.
     """
 
     def __init__(self, described: Described, speech: Speech = PLAIN) -> None:
@@ -55,12 +57,12 @@ class Shown:
         """Whether a value is a number with a unit, rather than a word, a day, or yes and no."""
 
     def numbers(self, values: Numbers) -> list[float]:
-        """The values in the unit shown."""
+        """The values in the unit of reports."""
         shown: list[float] = ((values - self.offset) / self.scale).round(DECIMALS).tolist()
         return shown
 
     def differences(self, values: Numbers) -> list[float]:
-        """Differences of values in the unit shown."""
+        """Differences of values in the unit of reports."""
         shown: list[float] = (values / self.scale).round(DECIMALS).tolist()
         return shown
 
@@ -72,11 +74,11 @@ class Shown:
         return "K" if self.described.measure == "temperature" else self.unit
 
     def measured(self, number: float) -> Measure:
-        """A number as a report carries it."""
+        """A number with its unit, for a report."""
         return Measure(number, self.unit)
 
     def value(self, number: float) -> Value:
-        """A value as a report carries it."""
+        """A value for a report."""
         if self.plain:
             return self.measured(number)
         if self.described.kind == "boolean":
@@ -86,7 +88,7 @@ class Shown:
         return self.described.options[int(number)]
 
     def words(self, number: float) -> str:
-        """The value as a sentence has it."""
+        """The value in a sentence."""
         if self.plain:
             return self.speech.measure(number, self.unit)
         value = self.value(number)
@@ -95,7 +97,7 @@ class Shown:
         return str(value)
 
     def in_words(self, values: list[float]) -> list[str]:
-        """The values as a sentence has them, but for `end`; empty where one is missing."""
+        """The values in a sentence, without `end`; empty texts where one is missing."""
         if self.unit == "day":
             return [self.words(value) if value == value else "" for value in values]
         if self.plain:
@@ -104,12 +106,12 @@ class Shown:
         return [texts.get(value, "") for value in values]
 
     def reason(self, sentence: str) -> str:
-        """Why something is missing, in the reader's units; what it is about stays as it is."""
+        """Why something is missing, in the reader's units; its subject is unchanged."""
         about, colon, why = sentence.rpartition(": ")
         return f"{about}{colon}{self.speech.words(why)}"
 
     def distinguishable(self, value: float, limit: float) -> tuple[str, str]:
-        """Two numbers in as many digits as it takes to tell them apart, in the reader's unit."""
+        """Two numbers with enough digits to tell them apart, in the reader's unit."""
         own = (self.speech.converted(one, self.unit) for one in (value, limit))
         first, second = map(self.speech.marked, apart(*own))
         return (f"{first} days", f"{second} days") if self.unit == "day" else (first, second)
@@ -123,20 +125,20 @@ class Shown:
 
 
 class Speaking:
-    """How the reader of each row of a table is told values."""
+    """How values are shown to the reader of each row of a table."""
 
     def __init__(self, speeches: Sequence[Speech]) -> None:
-        """speeches: that of each row."""
+        """speeches: for each row."""
         self.known = [*dict.fromkeys(speeches)] or [PLAIN]
         self.which: npt.NDArray[np.intp] | None = None
-        """For each row the number of its speech, None where there is one for all."""
+        """For each row the number of its speech, None where all rows have the same."""
         if len(self.known) > 1:
             order = {speech: number for number, speech in enumerate(self.known)}
             self.which = np.array([order[speech] for speech in speeches], dtype=np.intp)
 
 
 class Telling:
-    """How each row of a rule's values is told."""
+    """How each row of a rule's values is shown."""
 
     def __init__(self, described: Described, speaking: Speaking) -> None:
         self.plain = Shown(described)
@@ -144,17 +146,17 @@ class Telling:
         self.shown = [Shown(described, speech) for speech in speaking.known]
 
     def of(self, row: int) -> Shown:
-        """How the values of this row are told."""
+        """How the values of this row are shown."""
         return self.shown[0 if self.which is None else self.which[row]]
 
     def reasons(self, rows: npt.NDArray[np.intp], sentences: list[str]) -> list[str]:
-        """Why something is missing, by row, as `Shown.reason` has it."""
+        """Why something is missing, by row, in the reader's units."""
         if self.which is None and self.shown[0].speech.plain:
             return sentences
         return [self.of(row).reason(one) for row, one in zip(rows.tolist(), sentences, strict=True)]
 
     def in_words(self, values: list[float]) -> list[str]:
-        """The values of all rows as a sentence has them, but for the unit."""
+        """The values of all rows in a sentence, without the unit."""
         told = [shown.in_words(values) for shown in self.shown]
         if self.which is None:
             return told[0]
@@ -162,13 +164,19 @@ class Telling:
 
 
 NEAREST = {"at_most": np.fmin, "before": np.fmin, "at_least": np.fmax, "after": np.fmax}
-"""Which of several bounds that a value must all keep it meets first."""
+"""Which of several bounds that a value must keep it reaches first."""
 
 _LIMIT_WORDS = {"at_most": "at most", "at_least": "at least", "before": "by", "after": "from"}
 
 
 def limit(comparison: str, bounds: tuple[float, ...], shown: Shown) -> Limit | UnsetType:
-    """A limit as a report carries it; bounds in the unit shown, NO_LIMIT where one is missing."""
+    """A limit for a report.
+
+    Args:
+        comparison: how value and bounds are compared.
+        bounds: in the unit of reports, NO_LIMIT where one is missing.
+        shown: how they are shown.
+    """
     known = [bound for bound in bounds if bound != NO_LIMIT]
     if not known or (comparison == "between" and len(known) < 2):
         return UNSET
@@ -187,14 +195,14 @@ def limit(comparison: str, bounds: tuple[float, ...], shown: Shown) -> Limit | U
 
 
 def limit_phrase(comparison: str, bounds: Sequence[float | Bound], shown: Shown) -> Phrase:
-    """A limit as a sentence has it: 'at most 100 m'."""
+    """A limit in a sentence: 'at most 100 m'."""
     if comparison in _LIMIT_WORDS and any(bound != NO_LIMIT for bound in bounds):
         return (f"{_LIMIT_WORDS[comparison]} ", *bound_phrase(comparison, bounds, shown))
     return bound_phrase(comparison, bounds, shown)
 
 
 def bound_phrase(comparison: str, bounds: Sequence[float | Bound], shown: Shown) -> Phrase:
-    """The same without its 'at most' or the like: '100 m'."""
+    """The same without 'at most' and the like: '100 m'."""
     known = [bound for bound in bounds if bound != NO_LIMIT]
     if comparison in _LIMIT_WORDS:
         if not known:
@@ -210,12 +218,12 @@ def bound_phrase(comparison: str, bounds: Sequence[float | Bound], shown: Shown)
 
 
 def limit_words(comparison: str, bounds: tuple[float, ...], shown: Shown) -> str:
-    """A limit in words, all of whose bounds are numbers."""
+    """A limit in words; all its bounds are numbers."""
     return spoken(limit_phrase(comparison, bounds, shown), 0)
 
 
 def spoken(phrase: Phrase, row: int) -> str:
-    """The phrase of this row, which has no value in it."""
+    """The phrase of this row, which contains no value."""
     parts = [part.words[row] if isinstance(part, Bound) else part for part in phrase if part]
     return "".join(parts)
 

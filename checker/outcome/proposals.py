@@ -1,4 +1,4 @@
-"""What would clear a finding, as plain frozen data."""
+"""Changes that would clear a finding, as plain frozen data."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from checker.outcome.results import Kind, Severity
 
 
 class Brought(Struct, frozen=True):
-    """A finding that a change brings, or that stands against it."""
+    """A finding that a change adds, or because of which it is not proposed."""
 
     rule: str
     subject: str
@@ -17,7 +17,7 @@ class Brought(Struct, frozen=True):
 
 
 class TextEdit(Struct, frozen=True):
-    """Signs of a file that are replaced: from a line and column up to another (from 1), by what."""
+    """A replacement in a file: from a line and column up to another (from 1), and the new text."""
 
     start: tuple[int, int]
     end: tuple[int, int]
@@ -25,11 +25,11 @@ class TextEdit(Struct, frozen=True):
 
 
 class Proposal(Struct, frozen=True):
-    """Changes that clear a finding, as a full check of the changed design told.
+    """Changes that clear a finding, confirmed by a full check of the changed design.
 
-    number: among all of the design; changes: a path and its new text each; what: the changes in
-    words; then: how the finding's value stands to its limit after them; clears: what else passes
-    then; adds: milder findings that they bring; confirm: what is to be confirmed, and by whom.
+    number: among all proposals of the design; changes: a path and its new text each; what: the
+    changes in words; then: the finding's value and its limit afterwards; clears: what else passes
+    then; adds: milder findings that they add; confirm: what is to be confirmed, and by whom.
     """
 
     number: int
@@ -40,13 +40,13 @@ class Proposal(Struct, frozen=True):
     clears: tuple[Brought, ...]
     confirm: tuple[str, ...]
     edits: tuple[TextEdit, ...] = ()
-    """The changes in the text of the design's file."""
+    """The changes as replacements in the text of the design's file."""
 
 
 class Remedy(Struct, frozen=True):
-    """What would clear a finding; against: where nothing does, what stands against it.
+    """What would clear a finding; against: where nothing does, the findings that prevent it.
 
-    says: that in a sentence.
+    says: the same in a sentence.
     """
 
     rule: str

@@ -1,4 +1,4 @@
-"""Everything that is missing, once, whole, in the order of what it decides."""
+"""Everything that is missing in a design, each datum once, in the order of how much it decides."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ _KNOWN_BY = {
     "loops.sleeved": SITE,
     "heat_up.started_on": SITE,
 }
-"""By table, or by the beginning of table and field; the designer knows the rest."""
+"""By table, or by table and the beginning of a field; the designer knows everything else."""
 
 
 @cache
@@ -59,7 +59,7 @@ def who(table: str, field: str) -> str:
 
 
 class _Asked(Struct):
-    """What a datum decides: for each severity how many results, and of which rules."""
+    """What a datum decides: for each severity the number of results, and their rules."""
 
     counts: list[int]
     rules: set[str]
@@ -68,9 +68,18 @@ class _Asked(Struct):
 def questions(
     judged: Judged, graph: Graph, book: Rulebook, boxes: Iterable[Boxed], count: int
 ) -> tuple[list[tuple[Question, ...]], list[frozenset[tuple[str, str]]]]:
-    """What is to be asked of each design (count: how many), the gravest and most telling first.
+    """The questions about each design, the gravest and those that decide most first.
 
-    And the open results of each, by rule and subject, that no datum would settle.
+    Args:
+        judged: the designs with their results.
+        graph: has the values.
+        book: the rules.
+        boxes: the data with a range, as they were explored.
+        count: the number of designs.
+
+    Returns:
+        The questions of each design, and its open results (by rule and subject) that no datum would
+            settle.
     """
     wanted = Wanted(graph)
     hangs = _hanging(boxes)
@@ -103,7 +112,7 @@ def questions(
 def _wanted(
     wanted: Wanted, judged: Judged, graph: Graph, number: int, rule: Rule, rows: Mask
 ) -> Pairs:
-    """What results of these rows want; of a rule on parts, what the part that decides wants."""
+    """The data that results of these rows need; of a rule on parts, those of the deciding part."""
     outcome, which = judged.raw(number)
     in_force = judged.in_force(number)[:, graph.tables.design_of(TABLE_OF[rule.subject])]
     if which is None:
@@ -116,7 +125,7 @@ def _wanted(
 
 
 def _stated(judged: Judged, datum: Datum) -> Datum:
-    """A datum of a part by the record in which a design states it."""
+    """A datum of a part, by the record in which a design states it."""
     if datum.table != PARTS or not datum.field:
         return datum
     table, row = stated_in(judged.tables, datum.row, datum.field)
@@ -124,7 +133,7 @@ def _stated(judged: Judged, datum: Datum) -> Datum:
 
 
 def _hanging(boxes: Iterable[Boxed]) -> dict[tuple[int, int], set[tuple[str, int, int]]]:
-    """For results that only data with a range are wanted for, those that matter."""
+    """For results that only need data with a range: the data that matter."""
     return {
         key: {one.unknowns[number][:3] for number in data}
         for one in boxes
@@ -188,7 +197,7 @@ def _path(judged: Judged, datum: Datum) -> str:
 
 
 def fields_of(table: str, rules: Iterable[Rule]) -> tuple[str, ...]:
-    """What these rules need of each record of a section, in the order of the format."""
+    """The fields that these rules need of each record of a section, in the order of the format."""
     needed: set[tuple[str, str]] = set()
     seen: set[tuple[str, str]] = set()
     for rule in rules:

@@ -1,4 +1,4 @@
-"""All that was found about one design, a result made when it is asked for."""
+"""All that was found about one design; results are made when they are asked for."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from checker.words.speech import PLAIN
 
 
 class Found(Protocol):
-    """What was found about one design, a result made when it is asked for.
+    """All that was found about one design; results are made when they are asked for.
 
     patterns: what each result counts as, in file order and then by rule.
     """
@@ -37,28 +37,28 @@ class Found(Protocol):
     patterns: list[Pattern]
 
     def result(self, place: int) -> Result:
-        """The result in this place."""
+        """The result at this place."""
 
     def subject(self, place: int) -> str:
-        """What the result in this place is about."""
+        """The subject of the result at this place."""
 
     def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
-        """For each subject its computed values by name; shown: those of every report."""
+        """For each subject its computed values by name; shown: those in every report."""
 
 
 class Records:
-    """Results that are at hand, and no computed values."""
+    """Results that exist already, and no computed values."""
 
     def __init__(self, results: Iterable[Result]) -> None:
         self._results = [*results]
         self.patterns = [*map(Pattern.of, self._results)]
 
     def result(self, place: int) -> Result:
-        """The result in this place."""
+        """The result at this place."""
         return self._results[place]
 
     def subject(self, place: int) -> str:
-        """What the result in this place is about."""
+        """The subject of the result at this place."""
         return self._results[place].subject
 
     def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
@@ -77,30 +77,30 @@ class DesignReport:
         found: every result, in file order and then by rule, and the computed values.
         patterns: what the results count as, notes included, with how often.
         notes: waivers and states of findings, by the place of the result in `found`.
-        given: for each subject what the design states, by name, where a report asks for it
+        given: for each subject what the design states, by name, where a report needs it
             (`needs_given`).
-        sections: its floors as they are drawn, where a report asks for it.
-        supplies: its headers over the supply, where that is more than is needed.
+        sections: its floors in section for pictures, where a report needs them.
+        supplies: its headers at several supplies, where the supply is higher than needed.
         sketch: its plan, if it has one.
-        content: the file's bytes, where they are at hand.
-        mended: findings that were known and are gone; None where nothing was known.
+        content: the file's bytes, where they are available.
+        mended: findings that were known and are gone; None where no findings were known.
         waivers: those that name a finding here, and whether they count.
         own_rules: whether a firm's own limits were among the rules.
-        own_limits: those of them that stand in for one of ours, and what else of ours a firm's
-            rules change, in words.
-        remarks: what a reader must know of the codes and the day that it was judged by.
-        speech: the language and units of its reader.
+        own_limits: those that replace one of the program's, and what else a firm's rules
+            change, in words.
+        remarks: what a reader must know about the codes and the day that it was judged by.
+        speech: how values are shown to its reader.
         stage: the one that it is judged at.
         loopless: whether it has no loop.
         sheet: name of the sheet file that it was read from.
         told: remarks on the reading of that sheet, by heading.
         unread: cells of the sheet that could not be read, in words; they keep it unproven.
-        questions: everything that is missing, in the order of what it decides.
+        questions: everything that is missing, in the order of how much it decides.
         asides: answers that could not be used, in sentences.
         unasked: open results, by rule and subject, that no datum would settle, such as those
             beyond a table's range.
-        remedies: what would clear each grave finding, by rule and subject, where a report asks
-            for it.
+        remedies: what would clear each grave finding, by rule and subject, where a report needs
+            it.
     """
 
     __slots__ = (
@@ -165,7 +165,9 @@ class DesignReport:
         self.remedies: dict[tuple[str, str], Remedy] = {}
 
     def note(self, notes: dict[int, Notes]) -> None:
-        """Add notes to results, each by its place in `found`; what is waived does not hold."""
+        """Add notes to results, each by its place in `found`; a waived finding does not hold up the
+        design.
+        """
         self.notes = notes
         for place, own in notes.items():
             self.found.patterns[place] = replace(self.found.patterns[place], notes=own)
@@ -173,7 +175,7 @@ class DesignReport:
 
     @property
     def verdict(self) -> Verdict:
-        """What all that makes of the design."""
+        """The verdict on the design."""
         if any(map(_holds, self.patterns)):
             return "hold"
         if self.loopless or self.unread or any(pattern.unproven for pattern in self.patterns):
@@ -182,7 +184,7 @@ class DesignReport:
 
     @property
     def judged(self) -> Done:
-        """How many of the rules that apply at its stage are judged in full."""
+        """How many of the rules that apply at its stage are fully judged."""
         rules: dict[str, bool] = {}
         for pattern in self.patterns:
             if pattern.kind != "notApplicable" and not pattern.early:
@@ -200,13 +202,13 @@ class DesignReport:
         return [self.result(place) for place, pattern in places if pattern.kind in kinds]
 
     def result(self, place: int) -> Result:
-        """The result in this place of `found`, with its notes."""
+        """The result at this place in `found`, with its notes."""
         made, own = self.found.result(place), self.notes.get(place)
         return made if own is None else replace(made, waived=own.waived, state=own.state)
 
     @property
     def counts(self) -> dict[Kind, int]:
-        """How many results there are of each kind."""
+        """The number of results of each kind."""
         counts = dict.fromkeys(KINDS, 0)
         for pattern, count in self.patterns.items():
             counts[pattern.kind] += count
@@ -224,22 +226,22 @@ class DesignReport:
 
 
 def _holds(pattern: Pattern) -> bool:
-    """Whether a result of this pattern keeps its design from being released."""
+    """Whether a result of this pattern keeps its design from release."""
     return pattern.kind == "fail" and pattern.severity in HOLDING and not pattern.notes.waived
 
 
 class Mended(Struct, frozen=True):
-    """A finding that was known and is no more."""
+    """A known finding that is gone."""
 
     rule: str
     subject: str
 
 
 class WaiverUse(Struct):
-    """A waiver, and how it fared over all designs of a run.
+    """A waiver, and its effect over all designs of a run.
 
-    waives: findings that it accepts; refused: for each reason why it did not accept a finding
-    that it names, how many; problems: what is wrong with the waiver, in sentences.
+    waives: the number of findings that it accepts; refused: how many findings that it names it did
+    not accept, by reason; problems: what is wrong with the waiver, in sentences.
     """
 
     path: str

@@ -1,6 +1,6 @@
-"""What a check finds: plain frozen data, in the shape of the JSON report.
+"""The results of a check: plain frozen data, in the shape of the JSON report.
 
-These are `schemas/report.schema.json` in Python. Nothing here has a clock in it.
+These are `schemas/report.schema.json` in Python. Nothing here depends on a clock.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from msgspec.structs import force_setattr
 from checker.reading.digests import blake2b
 
 Kind = Literal["fail", "open", "review", "pass", "notApplicable"]
-"""The kinds of SARIF 2.1.0 (OASIS), those that ask for something first."""
+"""The kinds of SARIF 2.1.0 (OASIS), those that require something first."""
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
 
@@ -28,20 +28,20 @@ State = Literal["new", "worse", "judged otherwise", "unchanged"]
 """Of a finding that is compared with known ones."""
 
 PASSING = ("unchanged", "judged otherwise")
-"""States of findings that hold nothing up: they were known, or only the rules are others."""
+"""States of findings that hold nothing up: they were known, or only the rules changed."""
 
 Stage = Literal["design", "laid", "screeded", "heated", "installed"]
-"""How far a job can be, in the order of the work."""
+"""The stages of a job, in the order of the work."""
 
 HOLDING: tuple[Severity, ...] = ("critical", "major")
-"""A fail of these severities keeps a design from being released."""
+"""A fail with one of these severities keeps a design from release."""
 
 
 class Measure(Struct, frozen=True):
     """A number with its unit.
 
     Attributes:
-        magnitude: the number; None where it could not be worked out.
+        magnitude: the number; None where it could not be computed.
         unit: in which it is shown.
         missing: why there is no number.
     """
@@ -58,7 +58,7 @@ Given = Value | tuple[dict[str, Value], ...]
 
 
 class Limit(Struct, frozen=True):
-    """What a value is compared with; one of the members is set."""
+    """What a value is compared with; exactly one of the members is set."""
 
     at_most: Measure | UnsetType = UNSET
     at_least: Measure | UnsetType = UNSET
@@ -69,9 +69,9 @@ class Limit(Struct, frozen=True):
 
 
 class Source(Struct, frozen=True):
-    """Where a limit stands, and how surely it was read there.
+    """Where a limit was published, and how reliably it was read there.
 
-    own: the limit is a firm's own; replaces: the source and clause of the limit it stands in for.
+    own: the limit is a firm's own; replaces: the source and clause of the limit that it replaces.
     """
 
     id: str
@@ -86,7 +86,7 @@ class Source(Struct, frozen=True):
 
 
 class Judged(Struct, frozen=True):
-    """One more limit that the value was compared with, and the outcome."""
+    """A further limit that the value was compared with, and the outcome."""
 
     kind: Kind
     severity: Severity
@@ -96,7 +96,7 @@ class Judged(Struct, frozen=True):
 
 
 class Waived(Struct, frozen=True):
-    """Who accepts a finding, why, and up to which day (ISO 8601, that day included)."""
+    """Who accepts a finding, why, and until which day (ISO 8601, inclusive)."""
 
     reason: str
     by: str
@@ -104,7 +104,7 @@ class Waived(Struct, frozen=True):
 
 
 class Whatever(Struct, frozen=True):
-    """A datum that is not known, and between what a result holds whatever it is."""
+    """A datum that is not known, and the range over which a result is the same."""
 
     field: str
     least: Measure
@@ -113,17 +113,17 @@ class Whatever(Struct, frozen=True):
 
 
 class TurnsAt(Struct, frozen=True):
-    """The datum that decides an open result, and where it turns."""
+    """The datum that decides an open result, and the value at which the result changes."""
 
     field: str
     value: Measure
 
 
 class Answer(Struct, frozen=True):
-    """What a person found who looked: `as wanted` or not, who, on which day (ISO 8601), and what.
+    """A person's answer to a review: `as wanted` or not, who, on which day (ISO 8601), and what.
 
     again: why it must be looked at once more; such an answer does not count. path, line, column:
-    where it stands.
+    where it is written.
     """
 
     result: str
@@ -137,18 +137,18 @@ class Answer(Struct, frozen=True):
 
 
 COMES_OF = " It comes of {}, and is gone with it."
-"""What is said of a finding that is told under another rule's."""
+"""The remark on a finding that is listed under another rule's."""
 
 
 class Under(Struct, frozen=True):
-    """The finding that another one comes of: its rule and subject."""
+    """The finding that causes another one: its rule and subject."""
 
     rule: str
     subject: str
 
 
 class Notes(Struct, frozen=True):
-    """What is known of a finding besides how its rule came out."""
+    """What is known about a finding besides the outcome of its rule."""
 
     waived: Waived | UnsetType = UNSET
     state: State | UnsetType = UNSET
@@ -161,7 +161,7 @@ class Result(Struct, frozen=True):
         line: of the file, 1-based; of a design that is a sheet, the row of the cell.
         column: likewise.
         subject: what the rule judged, such as `loops.L1`.
-        fingerprint: names this finding in reports of other days.
+        fingerprint: identifies this finding in reports of other days.
         rule: id of the rule.
         kind: `fail`, `open`, `review`, `pass` or `notApplicable`.
         severity: `critical`, `major`, `minor` or `observation`.
@@ -175,14 +175,14 @@ class Result(Struct, frozen=True):
         remedy: what to do about it.
         also: further limits that the value was compared with.
         caution: where the work can hurt somebody.
-        due: the stage from which on it counts, where the design has not come that far.
-        whatever: the data that the result holds for in all of their range.
+        due: the stage from which it counts, where the design is at an earlier one.
+        whatever: the data over whose whole range the result is the same.
         turns_at: the datum that decides an open result, and at which value.
-        answer: what a person found who looked.
+        answer: a person's answer to a review.
         under: the finding that causes this one, and with which it goes.
         waived: who accepts it, and why.
         state: compared with what was known.
-        cell: where it stands in the sheet that its design was read from.
+        cell: its cell in the sheet that the design was read from.
     """
 
     line: int
@@ -213,12 +213,14 @@ class Result(Struct, frozen=True):
 
     @property
     def where(self) -> str:
-        """Where it stands, as a person is told: `line 31`, or `Loops C7`."""
+        """Its place for the reader: `line 31`, or `Loops C7`."""
         return self.cell or f"line {self.line}"
 
 
 class Pattern(Struct, frozen=True, eq=False):
-    """What all results of one rule that came out alike count as; one for thousands of them."""
+    """What all results of one rule with the same outcome count as; one object for thousands of
+    them.
+    """
 
     rule: str
     kind: Kind
@@ -226,7 +228,7 @@ class Pattern(Struct, frozen=True, eq=False):
     caution: str = ""
     notes: Notes = Notes()
     early: bool = False
-    """Whether the stage does not ask for it yet."""
+    """Whether it is from a later stage."""
     answered: bool = False
     asks: bool = False
     """Whether it is open, or a review that nobody has answered."""
@@ -234,7 +236,7 @@ class Pattern(Struct, frozen=True, eq=False):
     """Whether it keeps its design from being proven, waived or not."""
 
     def __post_init__(self) -> None:
-        """Work out once what every design that it stands in is asked."""
+        """Work out once what every design with this pattern is asked."""
         asks = self.kind == "open" or (self.kind == "review" and not (self.early or self.answered))
         grave = HOLDING if self.kind == "open" else HOLDING[:1]
         force_setattr(self, "asks", asks)
@@ -261,7 +263,7 @@ def fingerprint_of(text: str) -> str:
 
 
 class Done(Struct, frozen=True):
-    """How many rules are judged, none of their results open or unanswered, of those that apply."""
+    """How many rules are fully judged (no result open or unanswered), of those that apply."""
 
     done: int
     of: int
@@ -270,8 +272,9 @@ class Done(Struct, frozen=True):
 class Question(Struct, frozen=True):
     """A datum that is missing: who would know it, and what it decides.
 
-    field: its path in the design; fields: of a whole section, what is wanted of each record in it;
-    severity: of the gravest result that it decides; decides: how many; rules: of which rules.
+    field: its path in the design; fields: for a whole section, what is needed of each record in it;
+    severity: of the gravest result that it decides; decides: how many results; rules: of which
+    rules.
     """
 
     field: str

@@ -1,4 +1,4 @@
-"""One rule over all rows, as the results that it gives: words, places, fingerprints."""
+"""Turns the outcome of one rule for all rows into results: words, places, fingerprints."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ from checker.words.speech import Speech
 Objects = npt.NDArray[np.object_]
 
 NOT_YET = "Asked for from stage '{}' on: {}."
-"""What a rule that is not due yet says: the stage, and what is missing."""
+"""The message of a rule that is not due yet: the stage, and what is missing."""
 
 
 class Tabled(Subjects):
@@ -65,11 +65,11 @@ class Tabled(Subjects):
         self._places: dict[str, npt.NDArray[np.int64]] = {}
 
     def release(self) -> None:
-        """Let go of the table, when every result has its place."""
+        """Drop the table, when every result has its place."""
         self.table, self._places = Table(self.table.shape), {}
 
     def places(self, at: str) -> npt.NDArray[np.int64]:
-        """Where the field stands, else where the subject does; not to be written to."""
+        """The place of the field, else of the subject, for each row; read-only."""
         found = self._places.get(at)
         if found is None:
             found = self._places[at] = _places(self.table, at)
@@ -78,7 +78,7 @@ class Tabled(Subjects):
 
 
 def _places(table: Table, at: str) -> npt.NDArray[np.int64]:
-    """For each row where the field stands, else where the row does."""
+    """The place of the field, else of the row's subject, for each row."""
     known = any(leaf.name == at for leaf in table.shape.columns)
     return table.places_at(at if known else "")
 
@@ -112,7 +112,7 @@ class RuleFindings:
         self.broken = rule.found or f"{title}: {{value}}, where {{limit}} is wanted."
 
     def outcome(self) -> Outcome:
-        """How the rule came out for all rows; those of NOBODY do not apply."""
+        """The outcome of the rule for all rows; it does not apply to those of NOBODY."""
         self.raw, self.rows = judged(self.rule, self.graph, self.basis)
         found = self.raw if self.rows is None else taken(self.raw, self.rows)
         nobody = self.of == NOBODY
@@ -123,7 +123,7 @@ class RuleFindings:
         return found
 
     def absent(self) -> Iterator[tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], Results]]:
-        """The results of designs that have no such rows, as `_Judged.found` has them."""
+        """The results of designs without such rows, as in `_Judged.found`."""
         absent = self.lacking
         if len(absent):
             places = np.full(len(absent), START, dtype=np.int64)
@@ -179,9 +179,9 @@ class RuleFindings:
         )
 
     def _said(self) -> dict[int, str] | None:
-        """What plans say of the values, such as where each was found; None where they say nothing.
+        """Remarks of plans on the values, such as where each was found; None where there are none.
 
-        By row, with `{value}` where the value itself belongs.
+        By row, with `{value}` for the value itself.
         """
         known = REGISTRY.get((self.rule.subject, self.rule.value))
         if known is None or not known.places:
@@ -189,7 +189,7 @@ class RuleFindings:
         return self.graph.drawn(known.subject).words(known.places)
 
     def _name_parts(self, ways: Objects, kinds: npt.NDArray[np.int8]) -> None:
-        """Say in the message of each loop in parts which of them it is about."""
+        """Add to the message of each loop in parts which part it is about."""
         assert self.rows is not None
         ids, named = self.graph.tables[PARTS].ids, {}
         for row in np.flatnonzero((kinds == FAIL) | (kinds == REVIEW)).tolist():
@@ -214,7 +214,7 @@ class RuleFindings:
         ]
 
     def _besides(self, rows: npt.NDArray[np.intp]) -> Bound | None:
-        """Of these rows what follows that they fail, as a part of the message."""
+        """The sentence that follows a fail, for these rows, as a part of the message."""
         text = self.rule.besides
         if not text:
             return None
@@ -232,8 +232,9 @@ class RuleFindings:
     def _filled(
         self, text: str, rows: npt.NDArray[np.intp], speech: Speech
     ) -> list[tuple[str | None, ...]]:
-        """A text of the rule in parts, for each of these rows: its gaps filled with values of the
-        rule's subject, None where one is not known."""
+        """A text of the rule in parts, for each of these rows, with values of the rule's subject
+        for its placeholders; None where one is not known.
+        """
         at = rows if self.rows is None else self.rows[rows]
         texts = GAP.split(speech.words(text))
         columns: list[list[str | None]] = [
@@ -274,11 +275,11 @@ class RuleFindings:
         return found
 
     def _not_yet(self, missing: str) -> str:
-        """What a rule says that is not due yet, and lacks this."""
+        """The message of a rule that is not due yet and lacks this."""
         return NOT_YET.format(self.rule.stage, missing)
 
     def _absent(self, design: int) -> Result:
-        """The result for a design that lacks the whole section."""
+        """The result for a design without the whole section."""
         name = self.tabled.section
         members: dict[str, Any] = {
             "subject": name,
@@ -301,7 +302,7 @@ class RuleFindings:
 
 
 def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
-    """Of each row, the margin to its governing limit."""
+    """For each row, the margin to its governing limit."""
     margins = np.full(len(outcome.kinds), np.nan)
     for number, held in enumerate(outcome.held):
         if held.anywhere:

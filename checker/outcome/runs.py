@@ -1,4 +1,4 @@
-"""By what a whole run judged, and what it came to in numbers."""
+"""What a whole run judged by, and its counts."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from checker.reading.mistakes import Crashed
 
 
 class RuleSet(Struct, frozen=True):
-    """Which rules judged."""
+    """The rules that a run judged by."""
 
     edition: str
     digest: str
@@ -34,9 +34,9 @@ class RuleWords(Struct, frozen=True):
 
 
 class PolicyHeld(Struct, frozen=True):
-    """Whose policy held; not_held: what other files say that did not, a line each.
+    """The policy that applied; not_held: a line for each setting in other files that was ignored.
 
-    altered: what a change makes of the policy's files, where the call names a commit.
+    altered: how a change alters the policy's files, where the call names a commit.
     """
 
     origin: str = field(default="none", name="from")
@@ -46,13 +46,13 @@ class PolicyHeld(Struct, frozen=True):
 
 
 class Run(RuleSet, frozen=True):
-    """By what a whole run judged: the rules, and how the call was set.
+    """What a whole run judged by: the rules, and the options of the call.
 
-    settings: each option that holds, with its value; settings_digest: of those; today: the day
-    that waivers are judged by (ISO 8601), where there are any; category: what tells this run from
-    others of the program on the same commit; words: the rules' own, for formats that carry them;
-    policy: whose policy held; known at its end: files: what became of each; crashed: those that
-    the program failed on; answer: the exit status and why.
+    settings: each option in force, with its value; settings_digest: of those; today: the day by
+    which waivers are judged (ISO 8601), where there are any; category: distinguishes this run from
+    others of the program on the same commit; words: the rules' own, for formats that include them;
+    policy: the policy that applied. Known at its end: files: what became of each; crashed: those on
+    which the program failed; answer: the exit status with its reason.
     """
 
     settings: dict[str, Any] = {}
@@ -74,7 +74,7 @@ class Totals(Struct):
     unproven: int = 0
     loopless: int = 0
     unread: int = 0
-    """Designs with cells of their sheets that could not be taken."""
+    """Designs with cells of their sheets that could not be read."""
     passed: int = 0
     failed: dict[str, int] = {}
     open: int = 0
@@ -87,7 +87,7 @@ class Totals(Struct):
     mended: int = 0
     open_of: dict[str, int] = {}
     asked: dict[str, int] = {}
-    """Open results, and critical reviews that nobody answered, by severity; known ones apart."""
+    """Open results, and critical reviews that nobody answered, by severity; without known ones."""
     worse: dict[str, int] = {}
     """Of those, the ones that could be judged before."""
     waivers: list[WaiverUse] = []
@@ -95,7 +95,7 @@ class Totals(Struct):
     standing: dict[str, dict[str, int]] = {}
     """Fails that count, by state ('' where none is known) and severity."""
     gravest: dict[str, int] = {}
-    """How many designs have a fail of this severity that counts, and none graver."""
+    """The number of designs with a fail of this severity that counts, and none graver."""
 
     def add(self, *designs: DesignReport) -> None:
         """Count more designs."""
@@ -163,7 +163,7 @@ class Totals(Struct):
                 _tally(own.refused, reason, count)
 
     def join(self, other: Totals) -> None:
-        """Count another run's designs too."""
+        """Add another run's counts."""
         self.designs += other.designs
         self.held += other.held
         self.unproven += other.unproven

@@ -1,4 +1,4 @@
-"""The gate's answer: a run's exit status and why, in a sentence."""
+"""The answer of a run: its exit status and the reason, in a sentence."""
 
 from __future__ import annotations
 
@@ -11,11 +11,13 @@ from checker.outcome.runs import Totals
 from checker.words import how_many
 
 CLEAR, FOUND, UNUSABLE, FAILED = 0, 1, 2, 3
-"""Nothing that counts; something does; the call or a design cannot be used; the program failed."""
+"""0: nothing that counts; 1: something does; 2: the call or a design cannot be used; 3: the program
+failed.
+"""
 
 
 class Answer(Struct, frozen=True):
-    """An exit status, and what makes it so."""
+    """An exit status, and the reason for it."""
 
     status: int = CLEAR
     why: str = ""
@@ -27,10 +29,11 @@ class Answer(Struct, frozen=True):
 
 
 class Held(Struct, frozen=True):
-    """The counts of designs that are held to the same, and what counts among them.
+    """The counts of designs with the same policy, and what counts among them.
 
     threshold: the mildest severity that counts, or 'never'; demanded: rules that must not be open;
-    allow_unproven: whether what is only open or unanswered passes, but for what was judged before.
+    allow_unproven: whether designs with only open or unanswered results pass, except where these
+    were judged before.
     """
 
     totals: Totals
@@ -54,10 +57,14 @@ def answer(
     nothing: str = "",
     nothing_to_do: str = "",
 ) -> Answer:
-    """The highest of 3, 2 and 1 that something asks for, and all that does.
+    """The exit status of a run (the highest that applies), with all reasons for it.
 
-    unreadable, crashed: how many files; nothing: why nothing was judged where that is a mistake;
-    nothing_to_do: why, where it is none.
+    Args:
+        groups: the counts of the designs.
+        unreadable: the number of files that cannot be read.
+        crashed: the number of files on which the program failed.
+        nothing: why nothing was judged, where that is a mistake.
+        nothing_to_do: why, where it is not.
     """
     held = list(groups)
     found = _found(held)
@@ -78,7 +85,7 @@ def answer(
 
 
 def _found(held: list[Held]) -> list[str]:
-    """What was found that counts, gravest first."""
+    """The findings that count, gravest first."""
     counts: dict[tuple[str, str], int] = {}
     designs = 0
     for group in held:

@@ -1,4 +1,6 @@
-"""Results that hold whatever a datum is, within its range, and where an open one turns."""
+"""Results that are the same over the whole range of an unknown datum, and where open ones
+change.
+"""
 
 from __future__ import annotations
 
@@ -29,31 +31,41 @@ from checker.words.speech import Speech
 
 
 class Judged(Protocol):
-    """Designs in hand, as they are judged."""
+    """Designs with their results, while they are judged."""
 
     tables: Tables
     graph: Graph
     outcomes: dict[int, Outcome]
     findings: dict[int, Findings]
     speech: list[Speech]
-    """For each design, how its reader is told values."""
+    """For each design, how values are shown to its reader."""
 
     def raw(self, rule: int) -> tuple[Outcome, Index | None]:
-        """A rule's outcome for the rows of its own subject, and which of those results tell of."""
+        """A rule's outcome for the rows of its own subject, and the rows that its results are
+        about.
+        """
 
     def in_force(self, rule: int) -> Mask:
         """Whether each limit of a rule is in force for each design, shape (limits, designs)."""
 
     def lacking(self, rule: int) -> Iterator[tuple[int, Severity]]:
-        """The designs for which a rule is open because they lack the whole section."""
+        """The designs for which a rule is open because the whole section is missing."""
 
 
 def settle(
     judged: Judged, book: Rulebook, force: InForce, judge: Callable[[Tables, list[int]], Judged]
 ) -> list[Boxed]:
-    """Put what is certain whatever a datum is in the place of what is open; returns what was found.
+    """Replace open results by those that are certain whatever a missing datum is.
 
-    judge: judges copies of the designs by the rules of these numbers, to word their results.
+    Args:
+        judged: the designs with their results; these are changed.
+        book: the rules.
+        force: which limits are in force.
+        judge: judges copies of the designs by the rules with these numbers, for the words of their
+            results.
+
+    Returns:
+        The data with a range, as they were explored.
     """
     ranges = known_ranges(book, layered=len(judged.tables[LAYERS]) > 0)
     found = [*boxed(judged.tables, book.rules, ranges, force, judged.outcomes)]
@@ -82,7 +94,7 @@ def path_of(tables: Tables, table: str, field: str, row: int) -> str:
 
 
 class _Words:
-    """Results of these designs, worded."""
+    """The words of such results."""
 
     def __init__(self, judged: Judged, book: Rulebook, ranges: tuple[Range, ...]) -> None:
         self.judged = judged
@@ -92,7 +104,7 @@ class _Words:
         self._known: dict[Unknown, tuple[Whatever, str]] = {}
 
     def certain(self, found: list[Boxed], judge: Callable[[Tables, list[int]], Judged]) -> None:
-        """Word what is certain, at the point where it is worst."""
+        """Word the results that are certain, at the point of the range where they are worst."""
         wanted: list[tuple[Boxed, Certain, int]] = []
         designs: list[int] = []
         points: list[tuple[Boxed, Array]] = []
@@ -136,7 +148,7 @@ class _Words:
         return replace(worst, severity=severity, whatever=whatever, message=message)
 
     def _told(self, unknown: Unknown, speech: Speech) -> tuple[Whatever, str]:
-        """The range of a datum, as data and in words; many results hang on the same one."""
+        """The range of a datum, as data and in words; many results depend on the same one."""
         found = self._known.get(unknown)
         if found is None:
             one = self.ranges[unknown.range]
@@ -150,7 +162,7 @@ class _Words:
         return found
 
     def turning(self, one: Boxed, turning: Turning) -> None:
-        """Say of an open result where it turns."""
+        """Add to an open result the value at which it changes."""
         if self.judged.outcomes[turning.rule].kinds[turning.row] != OPEN:
             return
         findings = self.judged.findings[turning.rule]

@@ -1,6 +1,6 @@
-"""Report formats: one module each, found by its name in one table.
+"""Report formats: one module for each, found by its name in one table.
 
-A format turns each design into a piece of text on its own, so that workers can write; the pieces
+A format turns each design into a piece of text of its own, so that workers can write; the pieces
 are joined between a head and a tail.
 """
 
@@ -34,13 +34,13 @@ FORMATS = {
 
 
 class FormatOptions(NamedTuple):
-    """A format, and how its reader will see it: columns of the terminal, and whether in colour.
+    """A format, and the properties of its reader: width of the terminal, colour.
 
-    table: which table, of the formats that are tables; summary: one line a design only; by_rule:
-    findings by rule instead of by how grave they are; folder, root: for a format that names files
-    from the root of their repository (`names_from_root`), the folder that paths start from, and
-    that root; remedies: whether what would clear a finding is told, where it is worked out; manual:
-    the address of the manual, for a link to each rule's page, empty where there is none.
+    table: which table, for formats that are tables; summary: only one line a design; by_rule:
+    findings by rule instead of by severity; folder, root: for a format that names files from the
+    root of their repository (`names_from_root`), the folder where paths start, and that root;
+    remedies: whether to include what would clear a finding, where it is worked out; manual: the
+    address of the manual, for a link to each rule's page, empty where there is none.
     """
 
     name: str
@@ -62,32 +62,34 @@ class FormatOptions(NamedTuple):
 class Writer(Protocol):
     """One format.
 
-    A format may also have `with_run`, where a piece lacks what only the caller knows, and
+    A format may also have `with_run`, where a piece needs what only the caller knows, and
     `names_from_root`, `needs_given`, `needs_words` for what it needs besides results.
     """
 
     separator: bytes
 
     def head(self, run: Run, /) -> bytes:
-        """What stands before the first design."""
+        """What comes before the first design."""
 
     def piece(self, design: DesignReport) -> bytes:
-        """One design, written alone; where it is empty, no separator stands before it either."""
+        """One design, independent of the others; where it is empty, no separator comes before it
+        either.
+        """
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """What stands after the last design."""
+        """What comes after the last design."""
 
 
 @runtime_checkable
 class Completing(Protocol):
-    """A format whose pieces lack what only the caller knows of the run."""
+    """A format whose pieces are completed with what only the caller knows about the run."""
 
     def with_run(self, piece: bytes, run: Run) -> bytes:
-        """The piece as it stands in the report."""
+        """The piece as it is in the report."""
 
 
 class ReportText(NamedTuple):
-    """A whole report part by part, and what the log of the run should say about it."""
+    """A whole report, part by part, and what the log of the run should say about it."""
 
     parts: Iterable[bytes]
     log: tuple[str, ...] = ()
@@ -96,7 +98,7 @@ class ReportText(NamedTuple):
 class WholeReport(Writer, Protocol):
     """A format that must know all pieces before its first line, to sort, cut or count them.
 
-    The pieces lie in a file meanwhile, so a format goes through them as often as it likes but
+    The pieces are in a file meanwhile, so a format may go through them as often as it needs, but
     holds few of them at once.
     """
 
@@ -104,7 +106,7 @@ class WholeReport(Writer, Protocol):
     separator: bytes = b""
 
     def head(self, run: Run, /) -> bytes:
-        """Nothing: the report is written whole."""
+        """Nothing: the report is written as a whole."""
         return b""
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
@@ -128,19 +130,21 @@ class MultiPage(Protocol):
 
 
 class NotInstalled(Exception):
-    """A format wants a library that is not there; says what to install."""
+    """A format needs a library that is not installed; the message says what to install."""
 
 
 @lru_cache(maxsize=16)
 def writer(chosen: FormatOptions) -> Writer:
-    """The writer of a format; KeyError for an unknown name, NotInstalled for a missing library."""
+    """The writer of a format; raises KeyError for an unknown name, NotInstalled for a missing
+    library.
+    """
     module: Any = import_module(FORMATS[chosen.name])
     made: Writer = module.Writer(chosen)
     return made
 
 
 def between(parts: Iterable[bytes], separator: bytes) -> Iterator[bytes]:
-    """The parts with a separator between each two."""
+    """The parts with a separator between them."""
     for number, part in enumerate(parts):
         if number:
             yield separator
@@ -159,7 +163,7 @@ def report(
     totals: Totals,
     unreadable: list[Unreadable],
 ) -> ReportText:
-    """The whole report of these pieces, whatever the format."""
+    """The whole report of these pieces, in any format."""
     if gathers(made):
         return cast(WholeReport, made).whole(run, pieces, totals, unreadable)
     if isinstance(made, Completing):

@@ -1,4 +1,4 @@
-"""Where a design lies in its repository, as code hosts name files."""
+"""The path of a design in its repository, as code hosts name files."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ if TYPE_CHECKING:
 
 
 class Addresses:
-    """Paths as hosts name them, for one call.
+    """Paths as code hosts name them, for one call.
 
-    The folder of the call and the root of its repository come with the format, so that a worker
-    in another place names files alike.
+    The folder of the call and the root of its repository come with the format, so that a worker in
+    another folder names files in the same way.
     """
 
     def __init__(self, chosen: FormatOptions) -> None:
@@ -27,9 +27,9 @@ class Addresses:
     def of(self, path: str) -> str:
         """The file's path from the root of its repository, with forward slashes.
 
-        A link is followed where it stays inside, since hosts show no file at a link. A file
-        outside the repository that the call is made in is named from its own, and one at an
-        address by that.
+        A symbolic link is followed where it stays inside, because hosts show no file at a link. A
+        file outside the repository of the call is named from its own repository, and one at an
+        address by that address.
         """
         if is_remote(path):
             return path
@@ -43,7 +43,7 @@ class Addresses:
         return os.path.relpath(whole, root).replace(os.sep, "/")
 
     def uri(self, path: str) -> str:
-        """The same as a URI reference (RFC 3986): nothing unescaped, and relative for a file."""
+        """The same as a URI reference (RFC 3986): everything escaped, and relative for a file."""
         return quote(self.of(path), safe=":/?=&%" if is_remote(path) else "/")
 
 

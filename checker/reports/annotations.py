@@ -1,8 +1,8 @@
-"""Findings as workflow commands on the log, which CI hosts show beside the lines of a change.
+"""Findings as workflow commands in the log, which CI hosts show beside the lines of a change.
 
-Hosts keep ten errors and ten warnings of a step and drop the rest without a word (actions/toolkit
-pull request 734), so the gravest come first and a last notice says how many more there are. All
-text is escaped: a design must not be able to give the host a command.
+Hosts keep ten errors and ten warnings of a step and drop the rest silently (actions/toolkit pull
+request 734), so the gravest come first and a last notice says how many more there are. All text is
+escaped: a design must not be able to give the host a command.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from checker.reports import FormatOptions
 
 MOST = 10
-"""Annotations of one level that are shown of a step."""
+"""The number of annotations of one level that hosts show for a step."""
 MOST_HELD = 1000
 LEVELS = {"critical": "error", "major": "error", "minor": "warning", "observation": "notice"}
 
@@ -40,7 +40,7 @@ class Writer(WholeReport):
         self.addresses = Addresses(chosen)
 
     def piece(self, design: DesignReport) -> bytes:
-        """The fails of one design that stand, each with its rank and level."""
+        """The fails of one design that count, each with its rank and level."""
         where = self.addresses.of(design.path)
         made = []
         for result in design.results_of("fail"):
@@ -94,7 +94,7 @@ def _lines(piece: bytes) -> list[tuple[int, str, str]]:
 
 
 def _gravest(found: list[tuple[int, str]]) -> list[tuple[int, str]]:
-    """As many as are shown; of equals those that came first."""
+    """As many as are shown; of equal ones the first."""
     return sorted(found, key=lambda one: one[0])[:MOST]
 
 

@@ -1,4 +1,4 @@
-"""Chances under the tolerances of a site, for a terminal or a program."""
+"""Chances under the tolerances of a site, for a terminal or as JSON."""
 
 from __future__ import annotations
 
@@ -19,7 +19,14 @@ LEAST_SHARE = 0.05
 
 
 def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = False) -> bytes:
-    """The chances of each design; every: also of limits that held in every draw."""
+    """The chances of each design for a terminal.
+
+    Args:
+        found: the chances.
+        width: columns of the terminal.
+        colour: whether it shows colours.
+        every: whether to include limits that were kept in every draw.
+    """
     out = Page(width, colour)
     for one in found:
         out.line(one.name, style="bold")
@@ -95,7 +102,7 @@ def _told(value: Measure, speech: Speech, *, signed: bool = False) -> str:
 
 
 def plain(one: Chances) -> dict[str, Any]:
-    """The chances of a design as a program reads them."""
+    """The chances of a design, for JSON."""
     return {
         "path": one.path,
         "name": one.name,

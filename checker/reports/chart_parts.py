@@ -1,4 +1,4 @@
-"""What charts are drawn of: scales, marks, lines, letters and their width, as SVG."""
+"""The parts of charts as SVG: scales, marks, lines, text and its width."""
 
 from __future__ import annotations
 
@@ -21,19 +21,21 @@ LETTER = 12
 """Height of letters."""
 
 PITCH = 18
-"""From one row to the next, and from one line of words to the next."""
+"""Distance between rows, and between lines of text."""
 
 THICK = 11
-"""Of a bar."""
+"""Height of a bar."""
 
 GAP = 7
-"""Between words and what they belong to."""
+"""Space between text and what it belongs to."""
 
 SAMPLE = 18
 """Width of a shape in the key."""
 
 TALL = 400
-"""From this height on a chart has `tall` in its class, so that a page can give it two places."""
+"""A chart of at least this height has `tall` in its class, so that a page can give it two
+places.
+"""
 
 MOST_TICKS = 7
 
@@ -55,7 +57,7 @@ STYLE = Markup(f"""\
 
 
 class Shape(Enum):
-    """What stands for a value, or for the range between two."""
+    """The shape of a value, or of the range between two."""
 
     BAR = "bar"
     BROKEN_BAR = "broken bar"
@@ -87,7 +89,7 @@ class Mark(NamedTuple):
 
 
 class Scale(NamedTuple):
-    """Where values from low to high stand, from first to last."""
+    """Maps values from low to high onto positions from first to last."""
 
     low: float
     high: float
@@ -95,24 +97,28 @@ class Scale(NamedTuple):
     last: float
 
     def at(self, value: float) -> float:
+        """The position of a value."""
         return self.first + (value - self.low) / (self.high - self.low) * (self.last - self.first)
 
 
 class TickStep(NamedTuple):
-    """From one tick to the next: 1, 2 or 5 times a power of ten."""
+    """The distance between ticks: 1, 2 or 5 times a power of ten."""
 
     times: int
     power: int
 
     def value(self, place: int) -> float:
+        """The value of a tick by its number."""
         # Dividing by a power of ten gives the number nearest to what is read, multiplying not.
         whole = place * self.times
         return whole * 10.0**self.power if self.power >= 0 else whole / 10.0**-self.power
 
     def below(self, value: float) -> float:
+        """The tick at or below a value."""
         return self.value(math.floor(value / self.value(1) + 1e-9))
 
     def above(self, value: float) -> float:
+        """The tick at or above a value."""
         return self.value(math.ceil(value / self.value(1) - 1e-9))
 
     def ticks(self, low: float, high: float) -> list[tuple[float, str]]:
@@ -130,7 +136,15 @@ def tick_step(
     room: Callable[[str], float],
     counted: bool = False,
 ) -> TickStep:
-    """The smallest step at which every label has the room that it takes; counted: a whole one."""
+    """The smallest step at which every label has enough room.
+
+    Args:
+        low: the lowest value of the scale.
+        high: the highest.
+        length: of the scale in the drawing.
+        room: returns the room that a label needs.
+        counted: whether only whole numbers have a meaning.
+    """
     least = math.floor(math.log10((high - low) / MOST_TICKS))
     for power in count(max(0, least) if counted else least):
         for times in (1, 2, 5):
@@ -145,16 +159,19 @@ def tick_step(
 
 
 def ends_of(mark: Mark) -> tuple[float, ...]:
+    """The value of a mark, or both ends of its range."""
     return (mark.at,) if mark.to is None else (mark.at, mark.to)
 
 
 def set_apart(low: float, high: float) -> tuple[float, float]:
-    """A scale needs two ends."""
+    """The two ends of a scale; equal ones are moved apart."""
     return (low, high) if high > low else (low, low + (abs(low) / 10 or 1.0))
 
 
 def key_of(samples: Iterable[tuple[str, str]], left: float, y: float) -> tuple[str, float]:
-    """What shapes mean, in as many lines as it takes, and where it ends; y: of the first line."""
+    """The key of the shapes, in as many lines as it needs, and its lower end; y: of the first
+    line.
+    """
     parts = []
     x = left
     end = y - PITCH
@@ -170,17 +187,20 @@ def key_of(samples: Iterable[tuple[str, str]], left: float, y: float) -> tuple[s
 
 
 def sample_of(shape: Shape) -> str:
+    """A shape for the key."""
     return drawn_shape(
         shape, *((0, SAMPLE) if "BAR" in shape.name or "SPAN" in shape.name else (9, 9))
     )
 
 
 def drawn_mark(mark: Mark, scale: Scale, y: float) -> str:
+    """A mark on its scale."""
     x, to = scale.at(mark.at), scale.at(mark.at if mark.to is None else mark.to)
     return drawn_shape(mark.shape, min(x, to), max(x, to), y)
 
 
 def drawn_shape(shape: Shape, x: float, to: float, y: float = 0) -> str:
+    """A shape from x to `to`."""
     top = y - THICK / 2
     match shape:
         case Shape.BAR:
@@ -221,11 +241,13 @@ def _hatch(x: float, to: float, top: float) -> str:
 
 
 def rect(x: float, to: float, top: float, cls: str) -> str:
+    """A rectangle of a bar's height."""
     place = f'x="{figure(x)}" y="{figure(top)}" width="{figure(to - x)}"'
     return f'<rect class="{cls}" {place} height="{THICK}"/>'
 
 
 def stroke_line(x1: float, y1: float, x2: float, y2: float, cls: str) -> str:
+    """A straight line."""
     ends = f'x1="{figure(x1)}" y1="{figure(y1)}" x2="{figure(x2)}" y2="{figure(y2)}"'
     return f'<line class="{cls}" {ends}/>'
 
@@ -233,7 +255,7 @@ def stroke_line(x1: float, y1: float, x2: float, y2: float, cls: str) -> str:
 def letters_at(
     x: float, y: float, words: str, anchor: str = "start", cls: str = "", title: str = ""
 ) -> str:
-    """Words; title: the whole of what was cut."""
+    """A text; title: the full text where it was cut."""
     said = "" if anchor == "start" else f' text-anchor="{anchor}"'
     said += f' class="{cls}"' if cls else ""
     whole = f"<title>{escape(visible(title))}</title>" if title else ""
@@ -242,7 +264,9 @@ def letters_at(
 
 
 def svg_of(parts: Iterable[str], height: float, is_read: bool = False) -> Markup:
-    """is_read: whether its words stand nowhere else, so that they are read out."""
+    """A picture of these parts; is_read: whether screen readers read its text, because it is
+    nowhere else.
+    """
     hidden = "" if is_read else ' aria-hidden="true"'
     cls = "chart tall" if height >= TALL else "chart"
     start = f'<svg class="{cls}" viewBox="0 0 {WIDTH} {figure(height)}"{hidden} focusable="false">'
@@ -250,7 +274,7 @@ def svg_of(parts: Iterable[str], height: float, is_read: bool = False) -> Markup
 
 
 def broken_lines(words: str, room: float) -> list[str]:
-    """Words in lines that fit."""
+    """A text in lines that fit."""
     lines = [""]
     for word in words.split():
         longer = f"{lines[-1]} {word}".strip()
@@ -262,7 +286,7 @@ def broken_lines(words: str, room: float) -> list[str]:
 
 
 class _Tenths(dict[int, str]):
-    """So many tenths in figures, each made once: a page has thousands of places."""
+    """Numbers in tenths as text, each made once, because a page has thousands of coordinates."""
 
     def __missing__(self, tenths: int) -> str:
         text = f"{tenths / 10:g}"
@@ -272,18 +296,18 @@ class _Tenths(dict[int, str]):
 
 
 MOST_FIGURES = 20_000
-"""Kept: two thousand on either side of the middle, to a tenth."""
+"""Texts for two thousand units on either side of zero, to a tenth."""
 
 _TENTHS = _Tenths()
 
 
 def figure(value: float) -> str:
-    """A place in a picture, to a tenth."""
+    """A coordinate in a picture, to a tenth."""
     return _TENTHS[round(10 * value)]
 
 
 def figures(values: Iterable[float]) -> list[str]:
-    """Many places."""
+    """Many coordinates."""
     import numpy as np  # only where something is drawn: a start over kept pages does without
 
     tenths = np.rint(10 * np.asarray(values, dtype=np.float64)).astype(np.int64).tolist()
@@ -291,7 +315,7 @@ def figures(values: Iterable[float]) -> list[str]:
 
 
 def width_of(words: str) -> float:
-    """How wide words are at most, in the widest of the fonts that a page names."""
+    """The largest width of a text, in the widest of the fonts that a page names."""
     return LETTER * sum(map(_letter, words))
 
 
@@ -305,7 +329,9 @@ def _letter(sign: str) -> float:
 
 
 def cut(label: str, room: float) -> str:
-    """The label, without its middle where it is too long: names often differ at their ends."""
+    """A label, shortened in the middle where it is too long, because names often differ at their
+    ends.
+    """
     if width_of(label) <= room:
         return label
     keep = len(label) - 1

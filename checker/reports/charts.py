@@ -1,9 +1,9 @@
 """Charts as inline SVG: plain data in, one `<svg>` text out, the same bytes for the same data.
 
-A page that shows charts carries `STYLE`. Colours are the page's own custom properties (`--ink`,
-`--bar`, …), so that a chart is light, dark or printed with its page. What is amiss differs in
-shape, never in colour alone. Hatching and dots are lines, not patterns: a pattern needs a name
-that is the page's own, and is printed as points, tens of times as large.
+A page that shows charts includes `STYLE`. Colours are the page's own custom properties (`--ink`,
+`--bar`, …), so that a chart is light, dark or printed like its page. What is wrong differs in
+shape, never in colour alone. Hatching and dots are lines, not patterns: a pattern needs a name that
+is unique on the page, and prints as points, which take tens of times the space.
 
 All lengths are units of the drawing. It is WIDTH wide and is shown at 0.93 to 1.2 pixels a unit.
 """
@@ -47,15 +47,15 @@ from checker.words import visible
 from checker.words.speech import PLAIN, Speech
 
 BELOW = 16
-"""From the end of a scale to the foot of its labels."""
+"""Distance between the end of a scale and the bottom of its labels."""
 
 PLOT = 150
-"""Height of what curves are drawn on."""
+"""Height of the area of curves."""
 
 LABEL_ROOM = 130
 
 MOST_MARKERS = 30
-"""Points of a curve that are marked; more would run into one another."""
+"""At most this many points of a curve are marked; more would overlap."""
 
 
 class Row(NamedTuple):
@@ -67,7 +67,7 @@ class Row(NamedTuple):
 
 
 class Curve(NamedTuple):
-    """A line through points; marker: what stands at each of them."""
+    """A line through points; marker: the mark on each of them."""
 
     label: str
     points: Sequence[tuple[float, float]]
@@ -76,7 +76,7 @@ class Curve(NamedTuple):
 
 
 class Event(NamedTuple):
-    """A day, what happened on it, and whether it is one to look at."""
+    """A date, what happened on it, and whether it is highlighted."""
 
     name: str
     on: date
@@ -94,10 +94,14 @@ def rows(
 ) -> Markup:
     """Values of several subjects on one scale.
 
-    key: words for shapes, of which those that are drawn are shown; start: where the scale begins,
-    None for a little below the least value; labels_above: long labels, on lines of their own;
-    speech: how numbers are written, whose unit is the reader's already; counted: only whole numbers
-    have a meaning.
+    Args:
+        unit: of the values.
+        rows: the subjects.
+        key: words for shapes, of which those that are drawn are shown.
+        start: where the scale begins; None for a little below the smallest value.
+        labels_above: whether labels are long, and on lines of their own.
+        speech: how numbers are written; the unit is already the reader's.
+        counted: whether only whole numbers have a meaning.
     """
     values = [value for row in rows for mark in row.marks for value in ends_of(mark)]
     low, high = set_apart(min(values) if start is None else start, max(values))
@@ -145,11 +149,16 @@ def curves(
     speech: Speech = PLAIN,
     counted: bool = False,
 ) -> Markup:
-    """Lines over a common scale. across, up: the units; speech: how numbers are written; counted:
-    only whole numbers have a meaning, on both scales.
+    """Lines on a common scale.
 
-    around: how much of the upward scale is left free below and above at least; None for a scale
-    that begins at 0.
+    Args:
+        across: the unit of the horizontal scale.
+        up: the unit of the vertical scale.
+        lines: the curves.
+        around: the least free space below and above on the vertical scale; None for a scale that
+            begins at 0.
+        speech: how numbers are written.
+        counted: whether only whole numbers have a meaning, on both scales.
     """
     xs = [x for line in lines for x, _ in line.points]
     ys = [y for line in lines for _, y in line.points]
@@ -185,7 +194,7 @@ def curves(
 
 
 def timeline(events: Sequence[Event]) -> Markup:
-    """Days below one another; the steps are alike, and the days between are written on them."""
+    """Dates below one another at equal distances, with the days between them in words."""
     if not events:
         return Markup("")
     line = width_of("2000-00-00") + 2 * GAP
@@ -215,7 +224,7 @@ def axis_along(
     speech: Speech,
     counted: bool = False,
 ) -> Iterator[str]:
-    """Upright lines up to the highest value, their labels below, and the unit before the first."""
+    """Vertical lines up to the highest value, their labels below, and the unit before the first."""
     length = scale.last - scale.first
     step = tick_step(
         scale.low, scale.high, length, lambda label: width_of(label) + 2 * GAP, counted
@@ -231,6 +240,7 @@ def axis_along(
 
 
 def line_sample(line: Curve) -> str:
+    """A curve for the key."""
     path = f'<path class="{line.stroke.value}" d="M0 0H{SAMPLE}"/>'
     marker = drawn_shape(line.marker, SAMPLE / 2, SAMPLE / 2) if line.marker else ""
     return (path if line.stroke is not Stroke.NONE else "") + marker
@@ -244,11 +254,11 @@ PAPER = {
     "bar": "#2d6e74",
     "bad": "#a62b1a",
 }
-"""The colours of a page in daylight, for a picture that stands in no page."""
+"""The light colours of a page, for a picture outside of one."""
 
 
 def alone(picture: Markup, title: str, says: str) -> str:
-    """A picture as a file of its own, under its heading and what is to be seen in it.
+    """A picture as a file of its own, with its heading and a description.
 
     Its colours are written out, because few programs but browsers know a page's properties.
     """

@@ -1,8 +1,8 @@
 """Code-quality JSON, the subset of the Code Climate format that CI servers show in changes.
 
-Every member is required: readers drop an entry that lacks one, or that shares its fingerprint
-with another, without saying so (GitLab documentation, Code Quality report format). The format
-cannot express a waived finding, so it is written as `info`, and says so.
+Every member is required: readers silently drop an entry that lacks one, or that has the same
+fingerprint as another (GitLab documentation, Code Quality report format). The format cannot express
+a waived finding, so it is written as `info`, and says so.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """One array: a design without a fail adds nothing to it."""
+        """One array; a design without a fail adds nothing to it."""
         broken = []
         for number, problem in enumerate(not_judged(run, unreadable)):
             where = self.addresses.of(problem.path)

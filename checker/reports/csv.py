@@ -1,4 +1,4 @@
-"""Comma-separated values for spreadsheets: UTF-8 with the mark that spreadsheets know it by.
+"""Comma-separated values for spreadsheets: UTF-8 with a byte-order mark.
 
 A text that a spreadsheet would take for a formula gets a tab before it; numbers stay numbers.
 """
@@ -21,14 +21,14 @@ if TYPE_CHECKING:
     from checker.reports import FormatOptions
 
 MARK = b"\xef\xbb\xbf"
-"""What spreadsheets know UTF-8 by."""
+"""The byte-order mark by which spreadsheets recognise UTF-8."""
 EDITION = "rules_edition"
-"""The last column: a table on its own must still say by which rules; metadata it cannot hold."""
+"""The last column, because a table by itself must say by which rules, and has no metadata."""
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-"""What a spreadsheet may take for the start of a formula; OWASP's list of them, from memory."""
+"""Characters at which a spreadsheet may take a text for a formula; OWASP's list, from memory."""
 _END = b",\x1e"
-"""Ends a row of a piece; no cell has such a sign (`visible`), so the edition can take its place."""
+"""Ends a row of a piece; no cell has this character (`visible`), so the edition can replace it."""
 _MOST_KEPT = 10_000
 
 
@@ -40,7 +40,7 @@ class Writer(WholeReport):
         self._texts = _Texts()
 
     def head(self, run: Run) -> bytes:
-        """The heading, where it is known."""
+        """The heading, where it is already known."""
         return b"" if self.gathers else MARK + _line((*OF_ALL, *RESULT, EDITION))
 
     def piece(self, design: DesignReport) -> bytes:
@@ -62,11 +62,11 @@ class Writer(WholeReport):
         return b"".join(made)
 
     def with_run(self, piece: bytes, run: Run) -> bytes:
-        """The rows with the edition of the rules that judged."""
+        """The rows with the edition of the rules."""
         return bytes(piece).replace(_END, b"," + _written(run.edition) + b"\n")
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """What is no result, a row each."""
+        """A row for each problem that is not a result."""
         if self.gathers:
             return b""
         return b"".join(_line((*row, run.edition)) for row in troubles(run, totals, unreadable))
@@ -74,7 +74,7 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The table, a heading first."""
+        """The table, the heading first."""
         names = {name: None for row in _rows(pieces) for name in row}
         full = ({**row, EDITION: run.edition} for row in _rows(pieces))
         return ReportText(table([*(names or OF_ALL), EDITION], full))
@@ -86,7 +86,7 @@ def _rows(pieces: Iterable[bytes]) -> Iterator[Row]:
 
 
 def table(names: Sequence[str], rows: Iterable[Mapping[str, Cell]]) -> Iterator[bytes]:
-    """The rows as a file, a heading first."""
+    """The rows as a file, the heading first."""
     yield MARK + _line(names)
     for row in rows:
         yield _line([row.get(name) for name in names])
@@ -97,7 +97,9 @@ def _line(cells: Iterable[Cell]) -> bytes:
 
 
 def _written(cell: Cell) -> bytes:
-    """A cell: a text quoted, so that no spreadsheet computes it and no hidden sign misleads."""
+    """A cell: a quoted text, so that no spreadsheet computes it and no invisible character
+    misleads.
+    """
     if cell is None:
         return b'""'
     if not isinstance(cell, str):
@@ -108,7 +110,7 @@ def _written(cell: Cell) -> bytes:
 
 
 class _Texts(dict[str, bytes]):
-    """Cells of texts, each written once."""
+    """Cells with texts, each written once."""
 
     def __missing__(self, text: str) -> bytes:
         made = self[text] = _written(text)

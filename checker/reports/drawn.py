@@ -1,4 +1,4 @@
-"""Which pictures a design gets, and what stands in each."""
+"""Which pictures a design gets, and what each shows."""
 
 from __future__ import annotations
 
@@ -21,15 +21,15 @@ from checker.words.speech import Speech
 
 MINUTES_A_DAY = 1440
 MOST_ROWS = 40
-"""That a picture shows; of more, those nearest to their limits."""
+"""Most rows in a picture; of more, those closest to their limits."""
 COOLEST_FLOOR = 15.0
-"""°C, where the scale of floor temperatures begins; nothing here is cooler."""
+"""°C, where the scale of floor temperatures begins; no heated floor is cooler."""
 LEAST_BAR = 0.1
-"""bar, left free above and below a test's pressures, so that no small fall looks great."""
+"""bar, free space above and below a test's pressures, so that a small fall does not look large."""
 
 
 class Drawn(NamedTuple):
-    """A picture, its heading, and a sentence that says what is to be seen in it."""
+    """A picture, its heading, and a sentence that describes it."""
 
     title: str
     says: str
@@ -50,7 +50,7 @@ def drawn(facts: Facts) -> Iterator[Drawn]:
 
 
 class _Held(NamedTuple):
-    """A subject's value and what it is held to by a rule; extra: what is added to it, dotted."""
+    """A subject's value and its limit by a rule; extra: what is added to the value, dotted."""
 
     subject: str
     value: float
@@ -81,9 +81,9 @@ def _bars(
     key: dict[Shape, str],
     start: float = 0,
 ) -> Drawn:
-    """A bar for each, with an upright at its limit; broken ones are hatched.
+    """A bar for each value, with a line at its limit; bars beyond their limits are hatched.
 
-    unit: the one that reports are specified in.
+    unit: the one of reports.
     """
     shown = sorted(held, key=lambda one: (not one.is_broken, one.margin))[:MOST_ROWS]
     if len(held) > MOST_ROWS:
@@ -197,7 +197,7 @@ def _pumps(facts: Facts) -> Iterator[Drawn]:
 
 
 def _supplies(facts: Facts) -> Iterator[Drawn]:
-    """Flow, loss and pump over the supply, for each header whose supply is more than is needed."""
+    """Flow, loss and pump over the supply, for each header whose supply is higher than needed."""
     for one in facts.supplies:
         least, most = (facts.speech.measure(one.supply[nth], "°C") for nth in (0, -1))
         flows = [facts.speech.measure(one.flow[nth], "l/min") for nth in (0, -1)]
@@ -269,7 +269,7 @@ def _surfaces(facts: Facts) -> Iterator[Drawn]:
 
 
 def _sections(facts: Facts) -> Iterator[Drawn]:
-    """Each floor in section, at its warmest loop."""
+    """Each floor in section, under its warmest loop."""
     for picture in facts.sections:
         yield floor_in_section(picture, facts.speech)
 
@@ -394,7 +394,7 @@ def _programme(facts: Facts) -> str:
 def _tally(
     facts: Facts, rule: str, held: list[_Held], judged: dict[str, list[str]], one: str, several: str
 ) -> str:
-    """Who breaks the rule, and who could not be judged by it.
+    """A sentence about who breaks the rule, and who could not be judged by it.
 
     judged: for each label the subjects that the rule judges.
     """

@@ -1,4 +1,4 @@
-"""One design's numbers as its reader looks for them: by header, by room, by test."""
+"""One design's numbers in its reader's units: by header, by room, by test."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class LoopFacts(NamedTuple):
     """A loop on its header.
 
     loss, throttle: in the reader's unit of pressure loss, NaN where unknown or without water;
-    throttle is what its valve must take so that every way from the pump loses alike.
+    throttle: the loss of its valve with which every loop has the same loss.
     """
 
     name: str
@@ -34,12 +34,12 @@ class LoopFacts(NamedTuple):
 
     @property
     def is_index(self) -> bool:
-        """Whether it is the loop that loses most."""
+        """Whether it is the loop with the largest loss."""
         return self.throttle == 0
 
 
 class LoopColumn(NamedTuple):
-    """A column of the table of a header's loops: its head, the unit there, and its cells."""
+    """A column of the table of a header's loops: its heading, its unit, and its cells."""
 
     title: str
     unit: str
@@ -47,7 +47,7 @@ class LoopColumn(NamedTuple):
 
 
 class LoopColumns(NamedTuple):
-    """Those in which something is known of a loop, and the titles of the others."""
+    """The columns in which something is known about a loop, and the titles of the others."""
 
     known: list[LoopColumn]
     unknown: list[str]
@@ -64,17 +64,17 @@ COMPUTED_OF_LOOPS = (
     ("Heat", "W/m²", "output"),
     ("Floor at most", "°C", "surface_max"),
 )
-"""Columns of computed values: title, unit that reports are specified in, and name."""
+"""Columns of computed values: title, unit of reports, and name."""
 
 
 class Facts:
-    """What a design states and what was computed of it, by subject and name, in its reader's units.
+    """What a design states and what was computed, by subject and name, in its reader's units.
 
-    A number's unit is the reader's for the one that reports are specified in: `unit("kPa")`.
+    `unit("kPa")` is the reader's unit for one of reports.
     """
 
     def __init__(self, design: DesignReport, speech: Speech | None = None) -> None:
-        """speech: how its reader is told values, where not as the design's."""
+        """speech: how values are shown to the reader, where not as to the design's own."""
         self.design = design
         self.speech = design.speech if speech is None else speech
         self.sections = design.sections
@@ -108,7 +108,7 @@ class Facts:
 
     @cached_property
     def _loops_of(self) -> dict[tuple[str, str], list[str]]:
-        """The loops by field and what it names."""
+        """The loops by field and the id that it names."""
         found: dict[tuple[str, str], list[str]] = {}
         for loop in self._names.get("loops", ()):
             own = self.given[f"loops.{loop}"]
@@ -120,12 +120,12 @@ class Facts:
 
     @cached_property
     def loop_states(self) -> dict[str, State]:
-        """By loop, how its gravest finding is drawn."""
+        """For each loop, how its gravest finding is drawn."""
         return states(self.design)
 
     @cached_property
     def room_states(self) -> dict[str, State]:
-        """By room, the same."""
+        """The same for each room."""
         return states(self.design, "rooms")
 
     def stated(self, subject: str, name: str) -> Given | None:
@@ -138,29 +138,29 @@ class Facts:
         return found if isinstance(found, tuple) else ()
 
     def words(self, subject: str, name: str, none: str = "–") -> str:
-        """What is stated or computed, as a person reads it."""
+        """What is stated or computed, in words; `none` where there is nothing."""
         found = self.computed.get(subject, {}).get(name, self.stated(subject, name))
         return none if found is None or isinstance(found, tuple) else told(found, self.speech)
 
     def figure(self, subject: str, name: str) -> str:
-        """The number of what is stated or computed, where its unit stands at the column's head."""
+        """The number of what is stated or computed, for a column with its unit in the heading."""
         found = self.number(subject, name)
         return UNKNOWN if math.isnan(found) else self.speech.number(found)
 
     def unit(self, specified: str) -> str:
-        """The reader's unit."""
+        """The reader's unit for one of reports."""
         return self.speech.unit(specified)
 
     def said(self, value: float, specified: str) -> str:
-        """A number of these with its unit."""
+        """A number that is already in the reader's unit, with that unit."""
         return self.speech.said(value, specified)
 
     def told(self, value: Value | UnsetType) -> str:
-        """A value of these as a person reads it."""
+        """A value that is already in the reader's unit, in words."""
         return told(value, self.speech)
 
     def bounded(self, limit: Limit) -> str:
-        """A limit of these in words."""
+        """A limit that is already in the reader's unit, in words."""
         return bounded(limit, self.speech)
 
     def number(self, subject: str, name: str) -> float:
@@ -176,7 +176,9 @@ class Facts:
         return self._by_rule.get((rule, subject))
 
     def limit(self, rule: str, subject: str) -> float | None:
-        """The number that the rule holds the subject to, where it is one at most or at least."""
+        """The number of a rule's limit for a subject, where it is a single "at most" or "at
+        least".
+        """
         found = self.result(rule, subject)
         if found is None or not found.limit:
             return None
@@ -188,21 +190,21 @@ class Facts:
         return found is not None and found.kind == "fail"
 
     def is_settled(self, rule: str, subject: str) -> bool:
-        """Whether the rule does not lack what it takes to judge the subject."""
+        """Whether the rule has all data that it needs to judge the subject."""
         found = self.result(rule, subject)
         return found is not None and found.kind != "open"
 
     def margin(self, rule: str, subject: str) -> float:
-        """What is left to the rule's limit, below 0 where it is broken; infinite where unknown."""
+        """The distance to the rule's limit, negative where it is broken; infinite where unknown."""
         found = self.result(rule, subject)
         left = magnitude(found.margin) if found is not None and found.margin else None
         return math.inf if left is None else left
 
     def fall(self, test: str) -> float:
-        """What the pressure fell by, temperature taken out, as test-drop judges it.
+        """The fall of the pressure without the effect of temperature, as test-drop judges it.
 
-        That is to the lowest reading where it lies below the last; where the temperature has not
-        settled and nothing can be judged, it is to the last.
+        It is measured to the lowest reading where that is below the last; where the temperature has
+        not settled and nothing can be judged, to the last.
         """
         judged = self.number(test, "settled_drop")
         return self.number(test, "corrected_drop") if math.isnan(judged) else judged
@@ -242,7 +244,9 @@ class Facts:
         )
 
     def loops_of(self, table: str, name: str) -> list[str]:
-        """The loops that name this header, room, …; with an empty name those that name none."""
+        """The loops that name this header, room and so on; with an empty name those that name
+        none.
+        """
         return [*self._loops_of.get((table.removesuffix("s"), name), ())]
 
     def header_loops(self, header: str) -> list[LoopFacts]:
@@ -259,7 +263,7 @@ class Facts:
         return found
 
     def loop_columns(self, loops: list[LoopFacts]) -> LoopColumns:
-        """The columns of a table of these loops after those that say which each is."""
+        """The columns of a table of these loops, after those that identify each."""
         known = [
             LoopColumn("Length", "m", [self.figure(one.subject, "length") for one in loops]),
             LoopColumn("Spacing", "mm", [self.spacings(one.subject) for one in loops]),
@@ -288,7 +292,7 @@ class Facts:
 
     @cached_property
     def _on_pump(self) -> dict[Given, list[str]]:
-        """The headers by whose pump serves them."""
+        """The headers by the header whose pump serves them."""
         found: dict[Given, list[str]] = {}
         for header in self._names.get("headers", ()):
             found.setdefault(self._pump_of(header), []).append(header)
@@ -296,7 +300,8 @@ class Facts:
 
     def pump(self, header: str) -> str:
         """Whose pump serves the header and at which setting, in words; empty where it is its own
-        and has one speed."""
+        and has one speed.
+        """
         own = self.words(f"headers.{header}", "pump.with", "")
         setting = self.words(f"headers.{own or header}", "pump.setting", "")
         words = [f"pump of {own}" if own else "pump"] if own or setting else []
@@ -312,11 +317,11 @@ class Facts:
         return ", ".join(told)
 
     def named(self, loop: str, field: str) -> list[str]:
-        """The rooms, floors, … that a loop or its parts name, each once."""
+        """The rooms, floors and so on that a loop or its parts name, each once."""
         return named(self.given.get(f"loops.{loop}", {}), field)
 
     def naming(self, loop: str, field: str, none: str = "–") -> str:
-        """The rooms, floors, … that a loop or its parts name, in words."""
+        """The same in words."""
         return ", ".join(self.named(loop, field)) or none
 
     def _port(self, loop: str) -> float:
@@ -333,13 +338,15 @@ class Facts:
 
 
 def named(loop: Mapping[str, Given], field: str) -> list[str]:
-    """The rooms, floors, … that a loop, as it is stated, or its parts name, each once."""
+    """The rooms, floors and so on that a loop, as it is stated, or its parts name, each once."""
     names = _each_named(loop, field)
     return [*dict.fromkeys(name for name in names if isinstance(name, str) and name)]
 
 
 def _each_named(loop: Mapping[str, Given], field: str) -> list[Given]:
-    """What the loop, or each of its parts, names here; an empty name where it names none."""
+    """What the loop, or each of its parts, names in a field; an empty name where it names
+    nothing.
+    """
     parts = loop.get("loop_parts")
     if isinstance(parts, tuple) and any(field in part for part in parts):
         return [part.get(field, "") for part in parts]

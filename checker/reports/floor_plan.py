@@ -1,6 +1,6 @@
-"""The plan of a floor as inline SVG: each loop by how it came out, and what was found where.
+"""The plan of a floor as inline SVG: each loop by its result, and the places of findings.
 
-Colours are the page's own custom properties, with others for pages that have none. What is amiss
+Colours are the page's own custom properties, with defaults for pages without them. What is wrong
 differs in dash and sign too, never in colour alone.
 """
 
@@ -24,14 +24,14 @@ TALLEST = 1600
 EDGE = 14
 LETTER = 21
 SMALLEST = 13
-"""Height of letters where they would else run out of their room."""
+"""Height of letters that would otherwise extend beyond their room."""
 ARROW = 11
 RING = 12
 MOST_RINGS = 200
 
 
 class State(NamedTuple):
-    """How a loop's line looks, and what stands by its name."""
+    """How a loop's line looks, and the sign beside its name."""
 
     colour: str
     dash: str
@@ -49,7 +49,7 @@ CARD = "var(--card, #fff)"
 
 
 def states(design: DesignReport, table: str = "loops") -> dict[str, State]:
-    """By loop, or what else the table holds, its gravest finding; an observation is none."""
+    """For each loop, or record of another table, its gravest finding; observations do not count."""
     found: dict[str, State] = {}
     order = (FINE, OPEN, MILD, GRAVE)
     for result in design.results_of("fail", "open"):
@@ -66,7 +66,9 @@ def states(design: DesignReport, table: str = "loops") -> dict[str, State]:
 def floor_plan(design: DesignReport, links: Mapping[str, str] | None = None) -> Markup:
     """The picture; empty for a design without a plan.
 
-    links: by loop, the id on the page of what was found of it.
+    Args:
+        design: the design's report.
+        links: by loop, the id on the page of its finding.
     """
     sketch = design.sketch
     if sketch is None or not (sketch.rooms or sketch.routes):
@@ -106,7 +108,7 @@ def floor_plan(design: DesignReport, links: Mapping[str, str] | None = None) -> 
 
 
 def plan_key(design: DesignReport) -> str:
-    """What the looks mean, in a sentence; of those that occur."""
+    """The meaning of the lines that occur, in a sentence."""
     sketch = design.sketch
     if sketch is None:
         return ""
@@ -131,7 +133,7 @@ def plan_key(design: DesignReport) -> str:
 
 
 class _Place:
-    """From metres on the drawing to units of the picture, y upwards."""
+    """Converts metres on the drawing into units of the picture, y upwards."""
 
     def __init__(self, sketch: Sketch) -> None:
         lines = [line for _, line in (*sketch.rooms, *sketch.routes)]
@@ -163,7 +165,7 @@ def _outline(place: _Place, kind: str, name: str, line: Points) -> str:
 
 
 def _hatched(place: _Place, name: str, line: Points) -> str:
-    """An outline with slanting lines in it, as far as its own box reaches."""
+    """An outline filled with slanting lines."""
     corners = [place.at(point) for point in line]
     xs, ys = [x for x, _ in corners], [y for _, y in corners]
     strokes = []
@@ -183,7 +185,7 @@ def _hatched(place: _Place, name: str, line: Points) -> str:
 
 
 def _cut(corners: list[tuple[float, float]], offset: float) -> list[tuple[float, float]]:
-    """Where the slanting line x + y = offset cuts an outline, from left to right."""
+    """Where the line x + y = offset cuts an outline, from left to right."""
     found = []
     for (x0, y0), (x1, y1) in zip(corners, corners[1:] + corners[:1], strict=True):
         first, second = x0 + y0 - offset, x1 + y1 - offset
@@ -247,7 +249,7 @@ def _name(place: _Place, name: str, line: Points) -> str:
 
 
 def _tag(place: _Place, name: str, line: Points, state: State) -> str:
-    """A loop's name in the middle of where its pipe lies densest: half way along."""
+    """A loop's name in the middle of its route, where its pipe is densest."""
     x, y = place.at(line[len(line) // 2])
     sign = f" {state.sign}" if state.sign else ""
     return _text(x, y, f"{name}{sign}", LETTER, state.colour, bold=True)

@@ -1,6 +1,6 @@
 """A header as inline SVG: its ports in order, the loop on each, and the rooms that they heat.
 
-What is amiss differs in dash and sign as on the floor's plan, never in colour alone.
+What is wrong differs in dash and sign as on the floor's plan, never in colour alone.
 """
 
 from __future__ import annotations
@@ -24,16 +24,18 @@ LETTER = 14
 BAR = 26
 """Width of the header itself."""
 PORTS, LOOPS, FLOWS, LINES, ROOMS = 64, 96, 272, 400, 520
-"""Where the columns begin."""
+"""Left ends of the columns."""
 ROOM = 34
 """Height of a room's box."""
 PITCH = 40
-"""From one room's box to the next, at least."""
+"""Least distance between the boxes of two rooms."""
 MOST_ON_PAPER = 26
 LONGEST_LOOP, LONGEST_ROOM = 20, 26
-"""Signs of a name that fit."""
+"""Characters of a name that fit."""
 MOST_PORTS = 200
-"""A header of more is a slip, and is drawn with the ports that have loops."""
+"""A header with more ports than this is a typing mistake, and is drawn with those that have
+loops.
+"""
 
 
 NO_LOOP, NOT_KNOWN = "no loop", "not known which loop"
@@ -43,13 +45,16 @@ HEADER_KEY = (
     "they get. Dotted and ?: data are missing; dashed and !: short of good practice; long dashes "
     "and ✕: must change."
 )
-"""What the looks mean."""
+"""The meaning of the lines."""
 
 
 def header_drawing(facts: Facts, header: str, links: Mapping[str, str] | None = None) -> Markup:
     """The picture of a header; empty for one without a loop.
 
-    links: by subject, the id on the page of what was found of it.
+    Args:
+        facts: the design's numbers.
+        header: its id.
+        links: by subject, the id on the page of its finding.
     """
     loops = facts.header_loops(header)
     rows = _rows(facts, header, [one.name for one in loops]) if loops else []
@@ -57,7 +62,7 @@ def header_drawing(facts: Facts, header: str, links: Mapping[str, str] | None = 
 
 
 def on_paper(facts: Facts, header: str) -> list[Markup]:
-    """The same in pictures of so many ports that each fits on a page."""
+    """The same in several pictures, each with few enough ports to fit on a page."""
     loops = facts.header_loops(header)
     rows = _rows(facts, header, [one.name for one in loops]) if loops else []
     count = -(-len(rows) // MOST_ON_PAPER)
@@ -70,7 +75,7 @@ def on_paper(facts: Facts, header: str) -> list[Markup]:
 
 
 def _empty(facts: Facts, rows: list[tuple[str, str]]) -> str:
-    """What a port is that no loop names: one whose port is not known may hang there."""
+    """The words for a port that no loop names: a loop whose port is not known may be on it."""
     unplaced = any(port == "?" for port, _ in rows) or bool(facts.loops_of("headers", ""))
     return NOT_KNOWN if unplaced else NO_LOOP
 
@@ -126,7 +131,7 @@ def _rows(facts: Facts, header: str, loops: list[str]) -> list[tuple[str, str]]:
 
 
 def _rooms(facts: Facts, rows: list[tuple[str, str]]) -> dict[str, list[str]]:
-    """The rooms in the order in which their first loop comes, with their loops."""
+    """The rooms in the order of their first loops, with their loops."""
     found: dict[str, list[str]] = {}
     for _, loop in rows:
         for room in facts.named(loop, "room"):
@@ -135,7 +140,7 @@ def _rooms(facts: Facts, rows: list[tuple[str, str]]) -> dict[str, list[str]]:
 
 
 def _spots(rooms: Mapping[str, list[str]], height: float) -> dict[str, float]:
-    """Where each room's box has its middle: spread over the height."""
+    """The middle of each room's box: spread over the height."""
     step = (height - TOP) / max(len(rooms), 1)
     return {room: TOP + step * (at + 0.5) for at, room in enumerate(rooms)}
 
@@ -166,7 +171,7 @@ def _bar(rows: int) -> str:
 
 
 def _empty_port(y: float, port: str, words: str) -> str:
-    """A port without a loop ends in a cap, one of which that is not known does not."""
+    """A port without a loop ends in a cap; one that may have a loop does not."""
     end = "m0 -7v14" if words == NO_LOOP else ""
     stub = f'<path d="M{BAR + 8} {y}h14{end}" stroke="{LINE}" stroke-width="2"/>'
     return _text(PORTS, y, port, "middle", INK) + stub + _text(LOOPS, y, words, "start", MUTED)

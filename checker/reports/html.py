@@ -1,7 +1,7 @@
-"""The HTML report: one file that needs no network, or a folder with a page a design.
+"""The HTML report: one file that needs no network, or a folder with a page for each design.
 
-A piece is a design's section of the page and a brief of it for the overview, so the overview,
-which stands first, is made when every design is known.
+A piece is a design's section of the page and a brief of it for the overview; the overview, which
+comes first, is made when every design is known.
 """
 
 from __future__ import annotations
@@ -63,18 +63,18 @@ if TYPE_CHECKING:
     from checker.reports import FormatOptions
 
 MARKS = ("critical", "major", "minor", "observation", "open", "review", "waived", "pass")
-"""How a rule came out for a design, the gravest of its subjects first."""
+"""The results of a rule for a design, the gravest of its subjects first."""
 LETTERS = dict(zip(MARKS, "CMmo?RW·", strict=True))
-"""What stands for it in the overview."""
+"""Their signs in the overview."""
 
 CELLS = 1000
 """Parts of the overview that are written at once."""
 HIGHEST_SHARE = 0.92
-"""How far along its scale the greater of value and limit stands."""
+"""Where on its scale the larger of value and limit is."""
 
 
 class Brief(Struct):
-    """What the overview tells of a design."""
+    """What the overview shows of a design."""
 
     anchor: str
     path: str
@@ -155,7 +155,9 @@ class Writer(WholeReport):
     def pages(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Iterator[tuple[str, Iterable[bytes]]]:
-        """The report as a folder's files, each with its name: an overview, and a page a design."""
+        """The report as a folder's files, each with its name: an overview, and a page for each
+        design.
+        """
         briefs = self._briefs(pieces)
         end = _end(run, totals)
         overview = _overview(briefs, totals, unreadable, lambda brief: f"{brief.anchor}.html")
@@ -168,7 +170,7 @@ class Writer(WholeReport):
             yield f"{made.brief.anchor}.html", [start, made.section.encode(), end]
 
     def _briefs(self, pieces: Sequence[bytes]) -> list[Brief]:
-        """The briefs of all designs, what they share kept once."""
+        """The briefs of all designs; what they share is kept once."""
         briefs = []
         titles: dict[str, str] = {}
         for piece in pieces:
@@ -213,7 +215,7 @@ def _mark(result: Result) -> str | None:
 
 
 def _anchor(path: str) -> str:
-    """A name for a design's section, of plain letters and figures only."""
+    """An id for a design's section, of plain letters and digits only."""
     stem = path.rsplit("/", 1)[-1].rsplit(".", 1)[0].lower()
     plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in stem)[:40]
     digest = hashlib.blake2b(path.encode("utf-8", "surrogatepass"), digest_size=4).hexdigest()
@@ -221,7 +223,7 @@ def _anchor(path: str) -> str:
 
 
 class PassedRule(Struct):
-    """A rule that passed: for how many subjects, and the one that came closest to its limit."""
+    """A rule that passed: for how many subjects, and the one closest to its limit."""
 
     title: str
     rule: str
@@ -230,7 +232,9 @@ class PassedRule(Struct):
 
 
 def _anchors(brief: Brief, facts: Facts, fails: list[Joined]) -> dict[str, str]:
-    """By subject, the id of its gravest finding; of a loop else of its row in the table."""
+    """For each subject the id of its gravest finding on the page; for other loops that of their row
+    in the table.
+    """
     found = {
         f"loops.{name}": f"{brief.anchor}-loop{number}"
         for number, name in enumerate(facts.names("loops"))
@@ -275,7 +279,7 @@ def _kept(results: list[Result]) -> list[PassedRule]:
 
 
 def _amiss(results: list[Result]) -> dict[str, list[Result]]:
-    """For each subject the results that want something, the gravest first."""
+    """For each subject the results that require something, the gravest first."""
     amiss: dict[str, list[Result]] = {}
     for result in results:
         if result.kind in ("fail", "open", "review") and not result.waived:
@@ -287,14 +291,14 @@ def _amiss(results: list[Result]) -> dict[str, list[Result]]:
 
 
 class Gauge(Struct):
-    """A value against its limit as shares of one scale, in percent; bounds: one limit, or two."""
+    """A value and its limit as percentages of one scale; bounds: one limit, or two."""
 
     value: float
     bounds: list[float]
 
 
 def _gauge(result: Result) -> Gauge | None:
-    """How a result's value stands to its limit; None where they are not numbers."""
+    """A result's value and limit on one scale; None where they are not numbers."""
     value = magnitude(result.value)
     if value is None or not result.limit:
         return None
@@ -347,9 +351,9 @@ def _overview(
 
 
 def _would_do(found: Joined, design: DesignReport) -> list[tuple[str, list[Told], str]]:
-    """What would clear findings told together: for each its subject, the proposals, and why none.
+    """What would clear joined findings: for each its subject, the proposals, and why there is none.
 
-    The subject is empty where there is one alone.
+    The subject is empty where there is only one.
     """
     own = [*remedies_of(design, found.result.rule, found.subjects)]
     return [(one.subject if len(own) > 1 else "", told_remedy(one), one.says) for one in own]
@@ -383,7 +387,7 @@ def _end(run: Run, totals: Totals) -> bytes:
 
 
 def style(name: str) -> Markup:
-    """A style sheet or script of ours, as it is."""
+    """A style sheet or script of the program, unchanged."""
     loader = environment().loader
     assert loader is not None
     return Markup(loader.get_source(environment(), name)[0])
@@ -391,7 +395,7 @@ def style(name: str) -> Markup:
 
 @cache
 def environment() -> Environment:
-    """The templates; everything that comes from a design is escaped."""
+    """The templates; all text from a design is escaped."""
     made = templates("checker.reports")
     words: dict[str, Any] = {
         "cited": cited,

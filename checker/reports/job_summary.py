@@ -1,7 +1,7 @@
 """A summary in Markdown for the page of a CI job: verdicts, then what breaks a limit.
 
-Hosts drop a summary of more than one mebibyte whole (actions/runner #4337), so rows end
-before that, and the last line says how many are left out.
+Hosts drop a summary of more than one mebibyte entirely (actions/runner #4337), so rows end before
+that, and the last line says how many are left out.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The summary, cut at the end of a row where it grows too large."""
+        """The summary, cut at the end of a row where it would become too large."""
         read = [decode(p, type=tuple[int, str, list[tuple[int, str]]]) for p in pieces]
         designs = [row for _, row, _ in sorted(read, key=lambda one: one[0])]
         findings = [finding for _, _, own in read for finding in own]
@@ -105,7 +105,7 @@ class Writer(WholeReport):
 
 
 class _Page:
-    """Paragraphs and tables of at most so many bytes."""
+    """Paragraphs and tables with a limit on their bytes."""
 
     def __init__(self) -> None:
         self.parts: list[str] = []
@@ -141,7 +141,7 @@ class _Page:
 
 
 def _rank(result: Result) -> int:
-    """New or worse before what was known, and what is waived last; each from the gravest down."""
+    """A sort key: new or worse findings before known ones, waived ones last; each by severity."""
     group = 2 if result.waived else result.state in PASSING
     return SEVERITIES.index(result.severity) + len(SEVERITIES) * group
 
@@ -163,5 +163,5 @@ def _row(address: str, result: Result) -> str:
 
 
 def _cell(text: str) -> str:
-    """Text that is nothing but text in Markdown: no mark-up, no link, no name called, one line."""
+    """A text on one line that Markdown shows as it is: no markup, no link, no mention."""
     return _SIGNS.sub(lambda sign: f"&#{ord(sign[0])};", visible(" ".join(text.split())))

@@ -1,4 +1,4 @@
-"""Findings that say the same of many subjects, told once."""
+"""Joins findings that say the same about several subjects."""
 
 from __future__ import annotations
 
@@ -13,16 +13,18 @@ from checker.outcome.results import COMES_OF, SEVERITIES, Measure, Result, Sever
 from checker.words.speech import Speech
 
 MOST_NAMED = 6
-"""Subjects that are named one by one."""
+"""At most this many subjects are named."""
 
 _NUMBERED = re.compile("(.*?)([0-9]{1,9})")
 _GAP = "\ue000"
 
 
 class Joined(NamedTuple):
-    """Results of one rule in the same words: the first of them, the subjects, where, and message.
+    """Results of one rule in the same words: the first of them, the subjects, where, and the
+    message.
 
-    where: lines, or cells of a sheet, in words; under: what comes of them, told under them.
+    where: lines, or cells of a sheet, in words; under: findings that they cause, which are listed
+    under them.
     """
 
     result: Result
@@ -33,23 +35,26 @@ class Joined(NamedTuple):
 
     @property
     def severity(self) -> Severity:
-        """That of the gravest of what is told here."""
+        """The gravest severity of these results and those under them."""
         told = (self.result.severity, *(one.result.severity for one in self.under))
         return min(told, key=SEVERITIES.index)
 
     @property
     def below(self) -> Iterator[tuple[Joined, str]]:
-        """What is told under it, each with its own words, without what it comes of."""
+        """The findings under it, each with its words, without what it is caused by."""
         comes_of = COMES_OF.format(self.result.rule)
         for one in self.under:
             yield one, one.message.removesuffix(comes_of)
 
 
 def joined(results: Iterable[Result], speech: Speech) -> list[Joined]:
-    """The results in order, those that differ in nothing but subject and value as one.
+    """Join the results that differ only in subject and value, in order.
 
-    What comes of another result that is among them is told under that, where the first of the two
-    stands. speech: how they are told.
+    A result that another one causes is listed under that one, at the place of the first of the two.
+
+    Args:
+        results: the results.
+        speech: how values are shown.
     """
     results = [*results]
     causes = {(one.rule, one.subject): one for one in results if not one.under}
@@ -97,7 +102,7 @@ def _alike(results: Iterable[Result], speech: Speech) -> list[Joined]:
 
 
 def named(subjects: Sequence[str]) -> str:
-    """Subjects of one section: `loops.L1, L2`, `loops.L0 to L39 (40 loops)`."""
+    """Subjects of one section in words: `loops.L1, L2`, `loops.L0 to L39 (40 loops)`."""
     if len(subjects) == 1:
         return subjects[0]
     section = subjects[0].partition(".")[0]
@@ -110,7 +115,7 @@ def named(subjects: Sequence[str]) -> str:
 
 
 def placed(results: Sequence[Result]) -> str:
-    """Where results stand: lines of a file, or cells of a sheet: `Loops C7, C9`."""
+    """Places of results in words: lines of a file, or cells of a sheet: `Loops C7, C9`."""
     cells = [*dict.fromkeys(result.cell for result in results if result.cell)]
     if not cells:
         return lined([*dict.fromkeys(result.line for result in results)])
@@ -136,7 +141,7 @@ def lined(lines: Sequence[int]) -> str:
 
 
 def lacking(missing: dict[str, list[str]]) -> list[tuple[str, list[str]]]:
-    """Missing data with the rules that want them; what many subjects lack alike is one."""
+    """Missing data with the rules that need them; the same datum of several subjects is joined."""
     groups: dict[tuple[str, str, tuple[str, ...]], list[str]] = {}
     for lack, rules in missing.items():
         subject, _, words = lack.partition(": ")
@@ -151,7 +156,7 @@ def lacking(missing: dict[str, list[str]]) -> list[tuple[str, list[str]]]:
 
 
 def _in_common(result: Result, speech: Speech) -> Result:
-    """The result without what sets it apart from others of its kind."""
+    """The result without what distinguishes it from others of its kind."""
     message = result.message
     if isinstance(result.value, Measure) and result.value.magnitude is not None:
         before, found, after = message.partition(_told(result.value, speech))
@@ -170,7 +175,7 @@ def _in_common(result: Result, speech: Speech) -> Result:
 
 
 def _message(common: Result, own: list[Result], speech: Speech) -> str:
-    """What is said of all: of several values the range."""
+    """The message about all of them: of several values the range."""
     values = [one.value for one in own if isinstance(one.value, Measure)]
     if len({one.message for one in own}) == 1 or _GAP not in common.message:
         return own[0].message
@@ -185,7 +190,7 @@ def _told(value: Measure, speech: Speech) -> str:
 
 
 def _in_a_row(ids: Sequence[str]) -> bool:
-    """Whether the ids are one name with a number that goes up by one."""
+    """Whether the ids are one name with consecutive numbers."""
     first = _NUMBERED.fullmatch(ids[0])
     if first is None:
         return False

@@ -19,7 +19,7 @@ REPORT_VERSION = 2
 
 
 def _sheet(design: DesignReport) -> dict[str, Any]:
-    """Which sheet file a design was read from, and what is to be said of that."""
+    """The sheet file that a design was read from, and remarks on its reading."""
     told = dict(design.told)
     return {"file": design.sheet, **{key: told.get(title, ()) for key, title in SHEET.items()}}
 
@@ -28,7 +28,7 @@ SHEET = {
     "not_read": "Not read, so not known", "look_at": "Look at", "assumed": "Assumed",
     "not_used": "Not used",
 }  # fmt: skip
-"""What is said of a sheet, by the report's keys."""
+"""The remarks on a sheet, by the report's keys."""
 
 
 class Writer:
@@ -41,7 +41,9 @@ class Writer:
         self.remedies = chosen.remedies
 
     def head(self, run: Run) -> bytes:
-        """The report's number, the program, the rules it judged by, and how the call was set."""
+        """The report's version, the program, the rules it judged by, and the options of the
+        call.
+        """
         before = {
             "report": REPORT_VERSION,
             "tool": {"name": "prescreed", "version": __version__},

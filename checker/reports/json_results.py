@@ -1,8 +1,8 @@
-"""The JSON of a batch's results, written all at once.
+"""Writes the JSON of a batch's results all at once.
 
-A design has some 260 results that came out in few ways, so those of a batch are written together:
-each way's members once, with a gap for what differs, and the gaps filled from the columns. It
-stands apart from the format, so that a design whose report is kept costs no NumPy.
+A design has some 260 results in few ways, so those of a batch are written together: each way's
+members once, with placeholders for what differs, which are filled from the columns. This is a
+module of its own, so that a design whose report is cached needs no NumPy.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ class _Written:
 
 
 _BATCHES: WeakKeyDictionary[Batch, _Written] = WeakKeyDictionary()
-"""What is written of the batches that are still in hand."""
+"""The texts of the batches that are still in memory."""
 
 
 Parts = list[bytes | list[bytes]]
@@ -84,7 +84,7 @@ def _constant(value: Any) -> Parts:
 
 
 def _object(members: dict[str, Parts | None]) -> Parts:
-    """The members that are there."""
+    """An object of the members that are not None."""
     each = [[b'"%b":' % name.encode(), *text] for name, text in members.items() if text is not None]
     return [b"{", *_joined(each, b","), b"}"]
 
@@ -110,7 +110,9 @@ def _records(results: Any) -> list[bytes]:
 
 
 def _findings(findings: Findings, heads: dict[tuple[int, bytes], list[bytes]]) -> list[bytes]:
-    """The results of one rule; heads: how those begin that stand at a place, for other rules."""
+    """The results of one rule; heads: the beginnings of results at a place, shared with other
+    rules.
+    """
     subjects, places = findings.subjects, findings.places
     key = (id(subjects), places.tobytes())
     begin = heads.get(key)
@@ -148,11 +150,11 @@ def _findings(findings: Findings, heads: dict[tuple[int, bytes], list[bytes]]) -
 
 
 _OWN = ("line", "column", "subject", "fingerprint")
-"""Grouped that a result begins with."""
+"""The members that a result begins with."""
 
 
 class _Gaps:
-    """What stands in the gaps of one rule's results."""
+    """The values of one rule's placeholders."""
 
     def __init__(self, findings: Findings) -> None:
         self.findings = findings
@@ -165,7 +167,7 @@ class _Gaps:
         return _inner(self.findings.words)
 
     def way(self, way: Way, rows: list[int]) -> Parts:
-        """The results of the way's rows from behind what each begins with."""
+        """The results of the way's rows, after the members that each begins with."""
         findings, common, row = self.findings, way.common, rows[0]
         words: str | None = findings.words[row]
         if any(findings.words[other] != words for other in rows):
@@ -212,7 +214,7 @@ class _Gaps:
         return [self.values]
 
     def _phrase(self, phrase: Phrase, words: str | None) -> Parts:
-        """The phrase as a text; words: those of its gap, where all rows have the same."""
+        """The phrase as a text; words: those in its placeholder, where all rows have the same."""
         parts: Parts = []
         for part in phrase:
             if isinstance(part, Bound):
@@ -248,7 +250,7 @@ class _Gaps:
 
 
 def _computed(one: Computed) -> list[bytes]:
-    """The computed values of each row, behind its subject; what is not determined is left out."""
+    """The computed values of each row, after its subject; missing values are left out."""
     columns = []
     for (name, unit), values in zip(one.units.items(), one.numbers, strict=True):
         head, tail = encode(name) + b':{"magnitude":', b',"unit":' + encode(unit) + b"},"
@@ -261,11 +263,11 @@ def _computed(one: Computed) -> list[bytes]:
 
 
 def numbers(values: list[float]) -> list[bytes]:
-    """Numbers as JSON has them, all at once; empty where one is missing."""
+    """Numbers as JSON, all at once; empty texts where one is missing."""
     return encode(values)[1:-1].replace(b"null", b"").split(b",") if values else []
 
 
 def _inner(texts: list[str]) -> list[bytes]:
-    """Texts as JSON has them, without their quotes, all at once."""
+    """Texts as JSON without their quotation marks, all at once."""
     # Within a text a quote has a backslash before it, so this parts texts only.
     return encode(texts)[2:-2].split(b'","') if texts else []

@@ -1,9 +1,9 @@
-"""Test-report XML as CI servers read it: a suite a design, a case a rule and subject.
+"""Test-report XML as CI servers read it: a suite for each design, a case for each rule and subject.
 
-Only what every reader takes: `testsuites`, `testsuite` with its `properties` first (the program,
-its rules and settings, and by what the design is judged), `testcase`, and in a case at most one
-`failure`, `error` or `skipped`, its text in the body. Readers know a case by `classname` and
-`name` and drop a second one of the same names, so both are unique.
+Only what every reader accepts: `testsuites`, `testsuite` with its `properties` first (the program,
+its rules and settings, and what the design is judged by), `testcase`, and in a case at most one
+`failure`, `error` or `skipped`, its text in the body. Readers identify a case by `classname` and
+`name` and drop a second one with the same names, so both together are unique.
 """
 
 from __future__ import annotations
@@ -29,12 +29,14 @@ if TYPE_CHECKING:
     from checker.reports import FormatOptions
 
 MOST_CASES = 100_000
-"""Cases above which passes are left out: some readers refuse 250,000 XML objects, and a case with
-its text is two (gitlab-org/gitlab #507482)."""
+"""With more cases than this, passes are left out: some readers refuse 250,000 XML objects, and a
+case with its text is two (gitlab-org/gitlab #507482).
+"""
 
 _KEPT = "\t\n\r\u00a0"
-"""Of the signs that are not printable, those that XML 1.0 (W3C, fifth edition, production 2, Char)
-allows and a text may need."""
+"""Non-printable characters that XML 1.0 (W3C, fifth edition, production 2, Char) allows and a text
+may need.
+"""
 
 
 class Writer(WholeReport):
@@ -70,7 +72,7 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """All suites; where they are too many for readers, without the cases that pass."""
+        """All suites; where there are too many cases for readers, without those that pass."""
         log = []
         cases, passes = 0, 0
         for piece in pieces:
@@ -118,7 +120,7 @@ def _provenance(run: Run) -> dict[str, str]:
 
 
 def _properties(named: dict[str, str]) -> str:
-    """Properties on one line; what is not known has none."""
+    """Properties on one line; unknown ones are left out."""
     each = [
         f"<property name={_attribute(name)} value={_attribute(value)}/>"
         for name, value in named.items()
@@ -179,7 +181,9 @@ def _unreadable(unreadable: list[Unreadable], addresses: Addresses) -> list[byte
 
 
 def _amiss(problems: list[Amiss], addresses: Addresses) -> list[bytes]:
-    """For waivers that are amiss a suite, a skipped case each: they fail nothing by themselves."""
+    """A suite for waivers with problems, a skipped case for each: by themselves they fail
+    nothing.
+    """
     if not problems:
         return []
     cases = [
@@ -198,7 +202,7 @@ def _amiss(problems: list[Amiss], addresses: Addresses) -> list[bytes]:
 
 
 def _class_name(where: str) -> str:
-    """The file as a dotted name: readers take all before the last dot for a package."""
+    """The file as a dotted name: readers take everything before the last dot for a package."""
     return where.replace(".", "·").replace("/", ".")
 
 

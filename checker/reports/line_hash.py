@@ -1,9 +1,9 @@
-"""A line's hash as code-scanning hosts make it, so that an alert keeps its identity.
+"""A line's hash as code-scanning hosts compute it, by which an alert keeps its identity.
 
-The published scheme: from the first sign of a line on, 100 UTF-16 units (spaces and tabs left
-out, every line end read as one line feed, one unit of 65535 after the last, then zeros) are the
-digits of a number to the base 37, taken modulo 2^64; then which of the equal hashes of the file
-it is. Edits elsewhere in the file leave it as it is.
+The published scheme: starting at the first character of a line, 100 UTF-16 units (spaces and tabs
+left out, every line end read as one line feed, one unit of 65535 after the last, then zeros) are
+the digits of a number to the base 37, modulo 2^64; then the number of the hash among equal ones in
+the file. Edits elsewhere in the file do not change it.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""One line a finding, for editors and scripts: `path:line:column: severity rule: message`.
+"""One line for each finding, for editors and scripts: `path:line:column: severity rule: message`.
 
-This is the shape that editors' quick-fix lists and `grep` users know. Fails that stand are
-written, and what is open or unanswered where it is critical or major; passes are not. Of a design
-that was read from a sheet, line and column are the cell's row and column.
+This is the shape that editors' quick-fix lists and `grep` users know. It has fails that count, and
+open or unanswered results that are critical or major; no passes. For a design that was read from a
+sheet, line and column are the cell's row and column.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 class Writer:
-    """Writes one line a finding, in the order of the file."""
+    """Writes one line for each finding, in the order of the file."""
 
     separator = b""
 
@@ -39,7 +39,7 @@ class Writer:
         return b"".join(_line_of(design.path, design.result(place)) for place in places)
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """What could not be judged, and waivers that are amiss."""
+        """What could not be judged, and problems with waivers."""
         lines = [
             _line(one.path, one.line, one.column, "error", "unreadable", one.message)
             for one in not_judged(run, unreadable)

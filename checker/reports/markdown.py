@@ -1,8 +1,7 @@
 """The report for a merge request or an e-mail: worst first, short, the rest folded.
 
 Hosts refuse a comment of more than 65,536 characters (from memory), so designs end before that.
-Everything that comes from a design is text and nothing but text: no mark-up, no link, no name
-called.
+Text from a design never becomes markup, a link or a mention.
 """
 
 from __future__ import annotations
@@ -43,17 +42,17 @@ MOST_BYTES = 60_000
 
 _MARKUP = re.compile(r"[\\`*_\[\]|~]")
 _CALL = re.compile(r"[@#:!%&$](?=[\w/#])|www(?=\.)")
-"""What hosts make links, names, numbers, entities or pictures of, when a word follows."""
+"""Characters of which hosts make links, mentions, numbers, entities or pictures, before a word."""
 _APART = "<!-- -->"
-"""Nothing to a reader; keeps a sign and its word from being read as one."""
+"""Invisible to a reader; prevents a sign and its word from being read together."""
 
 
 class Piece(Struct):
-    """A design's row in the overview, and its own section.
+    """A design's row in the overview, and its section.
 
-    rank: whether something is new or worse than what was known, whether it is released, then its
-    fails from the gravest down, what is open and what is to be looked at, all below zero, so that
-    the worst comes first; clean: nothing of all that.
+    rank: a sort key with the worst first: whether something is new or worse than what was known,
+    whether it is released, then the number of its fails by severity, open results and reviews, all
+    negative; clean: none of these.
     """
 
     rank: tuple[int, ...]
@@ -117,7 +116,7 @@ class Writer(WholeReport):
 
 
 def plain(text: str) -> str:
-    """Text that Markdown shows as it is, in one line."""
+    """A text on one line that Markdown shows as it is."""
     line = _MARKUP.sub(r"\\\g<0>", visible(" ".join(text.split()))).replace("<", "\x00")
     line = _CALL.sub(lambda sign: sign[0].replace("&", "&amp;") + _APART, line)
     return line.replace("\x00", "&lt;")
@@ -128,7 +127,9 @@ def _bytes(lines: list[str]) -> int:
 
 
 def _fitting(designs: Iterable[Piece], room: int) -> Iterator[Piece]:
-    """As many of the designs, from the first on, as fit into so many bytes; at least the first."""
+    """As many of the designs, from the first on, as fit into this many bytes; at least the
+    first.
+    """
     for number, one in enumerate(designs):
         room -= _bytes([one.row, one.section, ""])
         if room < 0 and number:
@@ -137,7 +138,7 @@ def _fitting(designs: Iterable[Piece], room: int) -> Iterator[Piece]:
 
 
 def _rank(design: DesignReport) -> tuple[tuple[int, ...], bool]:
-    """How far up a design stands, and whether nothing at all was found."""
+    """The design's rank, and whether nothing at all was found."""
     fails = [result.severity for result in design.results_of("fail") if not result.waived]
     others = [len(design.results_of(kind)) for kind in ("open", "review")]
     others[1] = len(to_look_at(design.results_of("review")))

@@ -24,10 +24,10 @@ if TYPE_CHECKING:
     from checker.reports import FormatOptions
 
 ROW_GROUP = 20_000
-"""Rows that are written at once: enough to compress well, few enough for flat memory."""
+"""Rows that are written at once: enough to compress well, few enough for constant memory."""
 
 AS_CELLS = 1_000
-"""Rows in hand as cells; as columns they take a tenth of that."""
+"""Rows that are kept as cells; as columns they take a tenth of the memory."""
 
 
 class Writer(WholeReport):
@@ -87,7 +87,7 @@ def _tables(rows: Iterator[Sequence[Cell]], schema: Any) -> Iterator[Any]:
 
 
 def _schema(names: list[str], run: Run) -> Any:
-    """The columns with their kinds, also as data frames know them, and the run's provenance."""
+    """The columns with their types, also as data frames know them, and what the run judged by."""
     import pandas
     import pyarrow
 
@@ -106,7 +106,7 @@ class _Sink(io.RawIOBase):
         self._end = 0
 
     def writable(self) -> bool:
-        """It is."""
+        """Always true."""
         return True
 
     def write(self, data: Any) -> int:
@@ -116,11 +116,11 @@ class _Sink(io.RawIOBase):
         return len(self._parts[-1])
 
     def tell(self) -> int:
-        """How many bytes there were."""
+        """The number of bytes so far."""
         return self._end
 
     def taken(self) -> bytes:
-        """What was written since the last time."""
+        """What was written since the last call."""
         parts, self._parts = self._parts, []
         return b"".join(parts)
 

@@ -1,4 +1,4 @@
-"""Remedies in words, as reports and commands tell them."""
+"""Remedies in words, for reports and commands."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ CONFIRM = (
     "nothing safe: have what it says confirmed before anything is ordered, laid or set, under the "
     "local code."
 )
-"""What stands under every list of proposals."""
+"""The sentence under every list of proposals."""
 
 
 class Told(NamedTuple):
-    """One proposal in sentences: the changes, what comes of them, what is to be confirmed."""
+    """One proposal in sentences: the changes, their effect, what is to be confirmed."""
 
     number: int
     what: str
@@ -47,7 +47,7 @@ def _effect(one: Proposal) -> str:
 
 
 KINDS = {"open": "an open ", "review": "a look at "}
-"""How results are told that are no fails."""
+"""Words for results that are not fails."""
 
 
 def _listed(some: Sequence[Brought]) -> str:
@@ -75,7 +75,7 @@ def would_do(remedy: Remedy) -> tuple[str, ...]:
 
 
 def remedies_of(design: DesignReport, rule: str, subjects: Sequence[str]) -> Iterator[Remedy]:
-    """What would clear the findings of a rule that are told together."""
+    """The remedies of a rule's joined findings."""
     for subject in subjects:
         found = design.remedies.get((rule, subject))
         if found is not None:
@@ -83,7 +83,7 @@ def remedies_of(design: DesignReport, rule: str, subjects: Sequence[str]) -> Ite
 
 
 def remedy_lines(out: Page, remedy: Remedy) -> None:
-    """What would clear a finding, line by line on a terminal."""
+    """Write what would clear a finding, line by line on a terminal."""
     for one in told(remedy):
         out.wrapped(f"{one.what}:", first=f"{one.number:>{INDENT - 2}}  ", style="green")
         out.wrapped(f"{one.effect}.")
@@ -93,7 +93,7 @@ def remedy_lines(out: Page, remedy: Remedy) -> None:
 
 
 def plain(remedy: Remedy) -> dict[str, Any]:
-    """A remedy as machine formats carry it."""
+    """A remedy, for machine formats."""
     return {
         "rule": remedy.rule,
         "subject": remedy.subject,

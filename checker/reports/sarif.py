@@ -1,8 +1,8 @@
 """SARIF 2.1.0 (OASIS, with errata 01): the whole report, every kind of result.
 
-Clauses: 3.27.9 kind, 3.27.10 level (`none` for all that is no fail), 3.27.17 partial
-fingerprints, 3.27.23 suppressions, 3.27.24 baseline state, 3.14.14 base ids of addresses.
-`sarif-alerts` is the profile for hosts that show every result as an alert.
+Clauses: 3.27.9 kind, 3.27.10 level (`none` for everything but fails), 3.27.17 partial fingerprints,
+3.27.23 suppressions, 3.27.24 baseline state, 3.14.14 base ids of addresses. `sarif-alerts` is the
+profile for hosts that show every result as an alert.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ BASELINE = {
 }
 ROOT = "%SRCROOT%"
 LONGEST = 1024
-"""Characters of a rule's description that hosts take (GitHub documentation, SARIF support)."""
+"""Characters of a rule's description that hosts accept (GitHub documentation, SARIF support)."""
 
 
 class Writer:
@@ -57,7 +57,7 @@ class Writer:
         self.page_of = chosen.page_of
 
     def head(self, run: Run) -> bytes:
-        """The log up to its first result: the program, the rules, and by what they judged."""
+        """The log up to its first result: the program, the rules, and what they judged by."""
         return log_head(run, run.words, {}, self.page_of) + b',"results":[\n'
 
     def piece(self, design: DesignReport) -> bytes:
@@ -101,7 +101,7 @@ def log_head(
     properties: dict[str, Any],
     page_of: Callable[[str], str],
 ) -> bytes:
-    """The log and its one run, open for `results`; page_of: the address of a rule's page."""
+    """The log and its one run, up to `results`; page_of: returns the address of a rule's page."""
     provenance: dict[str, Any] = {
         "rules": {"edition": run.edition, "digest": run.digest},
         "settings": run.settings,
@@ -159,11 +159,16 @@ def run_end(
 def alert_identities(
     design: DesignReport, results: list[Result], wanted: Iterable[Result]
 ) -> dict[tuple[str, int], str]:
-    """For each rule and line of those wanted, the hash that hosts know an alert by.
+    """The hash by which hosts identify an alert, for each rule and line of the wanted results.
 
-    results: all of the design. A host knows an alert by file, rule and line hash alone, so where
-    one line holds several subjects of a rule (JSON without line ends, say) there is none here,
-    and the finding's own fingerprint has to stand in. Empty where the text is not at hand.
+    A host identifies an alert by file, rule and line hash alone. Where one line holds several
+    subjects of a rule (JSON without line ends, for example) there is no hash here, and the
+    finding's own fingerprint is used. Empty where the text is not available.
+
+    Args:
+        design: the design's report.
+        results: all its results.
+        wanted: the results that need an identity.
     """
     if not design.content:
         return {}
@@ -174,9 +179,9 @@ def alert_identities(
 
 
 def judged_on(design: DesignReport) -> dict[str, Any]:
-    """The day whose editions counted, and what a reader must know of it, as properties.
+    """The day whose editions counted, and what a reader must know about it, as properties.
 
-    They stand with each result: a run may have several designs.
+    They are with each result, because a run may have several designs.
     """
     found: dict[str, Any] = {"judgedBy": design.judged_by} if design.judged_by else {}
     return found | ({"remarks": [*design.remarks]} if design.remarks else {})
@@ -185,7 +190,7 @@ def judged_on(design: DesignReport) -> dict[str, Any]:
 def sarif_result(
     uri: str, result: Result, identities: dict[tuple[str, int], str]
 ) -> dict[str, Any]:
-    """What both profiles say of a result; its level is the caller's."""
+    """What both profiles say about a result; the caller adds its level."""
     text = f"{result.subject}: {result.message or result.title}"
     if result.remedy:
         text += f" {result.remedy}"
@@ -252,7 +257,9 @@ def _suppressions(result: Result) -> list[dict[str, Any]]:
 
 
 def _state(result: Result) -> str:
-    """Every result of a run has a baseline state or none has; what is no finding was none."""
+    """The baseline state; every result of a run has one, or none has. Results that are not findings
+    have "none".
+    """
     return "unchanged" if result.state is UNSET else BASELINE[result.state]
 
 

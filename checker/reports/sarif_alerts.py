@@ -1,8 +1,8 @@
 """SARIF 2.1.0 for hosts that show every result as an alert, whatever its kind or suppressions.
 
-Fails only: nothing that is waived, and nothing that was known and is no worse. One run, a place
-on every result, the gravest first, and no more than such hosts keep; what is left out is said in
-the run's log and in its properties.
+Fails only, without those that are waived, or known and no worse. One run, a place for every result,
+the gravest first, and no more than such hosts keep; what is left out is counted in the run's log
+and in its properties.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ MOST = 5000
 
 
 Alert = tuple[int, str, str]
-"""A result's rank, its rule, and the result, written."""
+"""A result's rank, its rule, and the result as text."""
 
 
 class Writer(WholeReport):
@@ -49,7 +49,7 @@ class Writer(WholeReport):
         self.page_of = chosen.page_of
 
     def piece(self, design: DesignReport) -> bytes:
-        """The fails of one design that stand, each with its rank."""
+        """The fails of one design that count, each with its rank."""
         results = design.results
         fails = [
             one

@@ -1,4 +1,4 @@
-"""A floor in section as SVG: its layers, pipes, surface temperature and what lies below."""
+"""A floor in section as SVG: its layers, pipes, surface temperature and what is below."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from checker.words.speech import PLAIN, Speech
 Points = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 FLOOR_TALL = 190
-"""Height of a floor in section at most."""
+"""Largest height of a floor in section."""
 
 SURFACE_TALL = 70
 """Height of the curve of its surface's temperature."""
@@ -37,7 +37,7 @@ WORDS_BESIDE = 104
 
 
 class Layer(NamedTuple):
-    """A layer of a floor in section: words, thickness, m, and whether a joist is in it."""
+    """A layer of a floor in section: words, thickness, m, and whether it has a joist."""
 
     words: str
     thickness: float
@@ -47,11 +47,10 @@ class Layer(NamedTuple):
 class Floor(NamedTuple):
     """A floor in section over one spacing, in m and the reader's degrees.
 
-    covering: words for what lies on it; depth: of the pipe's axis; plate: thickness, width and
-    depth of its top; joist: width, zero for none; lines: rows of points, (rows, points, 3):
-    across, down, °C, from the pipe's middle to the middle between two, NaN inside the pipe;
-    surface: points (across, °C); mean: of it; limit: for its highest, None for none; speech: the
-    reader's.
+    covering: words for the covering; depth: of the pipe's axis; plate: thickness, width and depth
+    of its top; joist: width, zero for none; lines: rows of points, shape (rows, points, 3): across,
+    down, °C, from the pipe's middle to the middle between two, NaN inside the pipe; surface: points
+    (across, °C); mean: of it; limit: for its highest, None for none; speech: how values are shown.
     """
 
     spacing: float
@@ -70,7 +69,7 @@ class Floor(NamedTuple):
 
 
 def section(floor: Floor) -> Markup:
-    """A floor in section: bands of one temperature each, and over it that of its surface."""
+    """A floor in section: bands of equal temperature, and above it the curve of its surface's."""
     height = sum(layer.thickness for layer in floor.layers)
     scale = min((WIDTH - WORDS_BESIDE) / floor.spacing, FLOOR_TALL / height)
     middle = WORDS_BESIDE + (WIDTH - WORDS_BESIDE) / 2
@@ -120,7 +119,9 @@ def section(floor: Floor) -> Markup:
 
 
 def _surface_curve(floor: Floor, scale: float, middle: float) -> tuple[str, float]:
-    """The surface's temperature over one spacing with its highest, mean and limit, and its end."""
+    """The surface's temperature over one spacing with its highest, mean and limit, and its lower
+    end.
+    """
     highest = max(degrees for _, degrees in floor.surface)
     levels = [(highest, "highest", "solid"), (floor.mean, "mean", "dashed")]
     if floor.limit is not None:
@@ -150,7 +151,9 @@ def _surface_curve(floor: Floor, scale: float, middle: float) -> tuple[str, floa
 def _bands(
     lines: Points, levels: Sequence[float], middle: float, top: float, scale: float
 ) -> Iterator[str]:
-    """What is at least as warm as each level round the pipe, as a path; mirrored at its middle."""
+    """For each level the area round the pipe that is at least as warm, as a path; mirrored at its
+    middle.
+    """
     x, y, degrees = np.moveaxis(lines, -1, 0)
     # Inside the pipe nothing has a temperature; in a row that is what comes first.
     first = np.argmax(~np.isnan(degrees), axis=1)

@@ -1,4 +1,6 @@
-"""A floor in section as lines of a terminal: half as many rows as columns, as letters are tall."""
+"""A floor in section as lines of a terminal: half as many rows as columns, because letters are
+tall.
+"""
 
 from __future__ import annotations
 
@@ -10,21 +12,21 @@ from checker.outcome.drawn_records import FloorPicture
 from checker.words.speech import Speech
 
 WIDTH = 78
-"""Columns of the whole, so that it fits every terminal and sheet."""
+"""Columns of the whole drawing, so that it fits every terminal and sheet."""
 WIDE = 40
 """Columns of the section itself, over one spacing."""
 MOST_ROWS = 30
-"""Of the section; a deeper one is drawn flatter."""
+"""Rows of the section; a deeper one is drawn compressed."""
 SHADES = "·░▒▓█"
-"""Bands of one temperature each, from the coldest."""
+"""Signs for bands of temperature, from the coldest."""
 STEPS = " ▁▂▃▄▅▆▇█"
 CURVE_ROWS = 3
-"""Of the surface's temperature."""
+"""Rows of the surface's temperature."""
 BORE, WALL, METAL, TIMBER = " ", "O", "=", "|"
 
 
 def section_text(picture: FloorPicture, speech: Speech) -> list[str]:
-    """The surface's temperature over one spacing, the layers under it in shades, and their key."""
+    """The surface's temperature over one spacing, the layers below it in shades, and their key."""
     beside = [f"surface: {_degrees(max(t for _, t in picture.surface), speech)} at most,"]
     beside.append(f"{_degrees(picture.mean, speech)} in the mean")
     if picture.limit is not None:
@@ -89,7 +91,7 @@ def _bordered(border: str, words: str) -> str:
 
 
 def _heights(picture: FloorPicture) -> list[int]:
-    """Rows of each layer: enough for its words, too."""
+    """Rows of each layer: enough for its words too."""
     whole = sum(thickness for _, thickness, _ in picture.layers)
     scale = min(WIDE / 2 / picture.spacing, MOST_ROWS / whole)
     return [
@@ -99,13 +101,13 @@ def _heights(picture: FloorPicture) -> list[int]:
 
 
 def _places(spacing: float) -> list[float]:
-    """How far the middle of each column is from the pipe's, m."""
+    """The distance of each column's middle from the pipe's, m."""
     half = [(column + 0.5) / WIDE * spacing for column in range(WIDE // 2)]
     return [*half[::-1], *half]
 
 
 def _temperatures(picture: FloorPicture, heights: Sequence[int]) -> list[list[float | None]]:
-    """In the middle of each place, row by row; None inside the pipe."""
+    """The temperature at the middle of each place, row by row; None inside the pipe."""
     levels = []
     top = 0.0
     for (_, thickness, _), rows in zip(picture.layers, heights, strict=True):
@@ -129,7 +131,7 @@ def _temperatures(picture: FloorPicture, heights: Sequence[int]) -> list[list[fl
 
 
 def _at(line: Sequence[tuple[float, float, float]], across: float) -> tuple[float, float] | None:
-    """Depth and temperature where a line of the grid passes; None inside the pipe."""
+    """Depth and temperature on a line of the grid; None inside the pipe."""
     known = [point for point in line if point[2] == point[2]]
     if not known or across < known[0][0]:
         return None
@@ -141,7 +143,7 @@ def _at(line: Sequence[tuple[float, float, float]], across: float) -> tuple[floa
 
 
 def _between(places: Sequence[float], values: Sequence[float], place: float) -> float:
-    """Straight between the neighbours, and as the first or last beyond them."""
+    """Linear between the neighbours, and equal to the first or last beyond them."""
     after = bisect_right(places, place)
     if after in (0, len(places)):
         return values[min(after, len(places) - 1)]
@@ -163,7 +165,7 @@ def _row(
     first: bool,
     timber: bool,
 ) -> str:
-    """The signs of one row; first: of its layer."""
+    """The signs of one row; first: whether it is the first of its layer."""
     middle = (picture.spacing - picture.joist) / 2 if timber else picture.spacing
     edge = int(middle / picture.spacing * WIDE + 1e-9)
     plate = picture.plate
@@ -182,7 +184,7 @@ def _row(
 
 
 def _holds(picture: FloorPicture, depth: float) -> bool:
-    """Whether this depth lies in the layer that the plate is the top of."""
+    """Whether this depth is in the layer of which the plate is the top."""
     assert picture.plate is not None
     top = 0.0
     for _, thickness, _ in picture.layers:
@@ -193,7 +195,7 @@ def _holds(picture: FloorPicture, depth: float) -> bool:
 
 
 def _curve(surface: Sequence[tuple[float, float]]) -> list[str]:
-    """The surface's temperature from its least to its highest as bars, the uppermost row first."""
+    """The surface's temperature from its lowest to its highest as bars, the top row first."""
     ways, degrees = zip(*surface, strict=True)
     low, high = min(degrees), max(degrees)
     full = len(STEPS) - 1

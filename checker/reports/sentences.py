@@ -1,4 +1,4 @@
-"""What every report for a person says in the same words."""
+"""Sentences that all reports for people share."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ STATES = {
     "judged otherwise": "judged otherwise, by other rules or another program",
     "unchanged": "known, no worse",
 }
-"""How a finding stands to the known ones, in words."""
+"""The states of findings compared with the known ones, in words."""
 
 
 def cited(source: Source) -> str:
@@ -46,7 +46,7 @@ def cited(source: Source) -> str:
 
 
 def counted(totals: Totals) -> str:
-    """The last line: how many designs, and how their results came out."""
+    """The last line: how many designs, and the number of results of each kind."""
     failed = [f"{totals.failed[s]} {s}" for s in SEVERITIES if totals.failed.get(s)]
     parts = [
         f"{how_many(totals.designs, 'design')}, {totals.held} on hold"
@@ -68,7 +68,7 @@ def counted(totals: Totals) -> str:
 
 
 def judged_by(design: DesignReport) -> str:
-    """By which codes, and by the editions of which day."""
+    """The codes, and the day whose editions counted."""
     codes = ", ".join(design.codes) or "no code (limits of codes do not count)"
     day = design.judged_by or "unknown day, so by today's editions"
     own = " and own rules" if design.own_rules else ""
@@ -76,7 +76,7 @@ def judged_by(design: DesignReport) -> str:
 
 
 def held_to(run: Run) -> str:
-    """Whose policy held, in a line; and what was tried instead of what the designs state."""
+    """The policy that applied, in a line; and what was tried instead of what the designs state."""
     tried = run.settings.get("with")
     instead = f"Not the designs as they stand: judged with {listed(tried)}." if tried else ""
     return " ".join(
@@ -85,18 +85,20 @@ def held_to(run: Run) -> str:
 
 
 def passed_over(run: Run) -> str:
-    """How many files were passed over, and why, in a line; empty where none was."""
+    """How many files were not judged, and why, in a line; empty where none was."""
     told = ledger.counted(run.files)
     return f"{told}." if told else ""
 
 
 def not_judged(run: Run, unreadable: list[Unreadable]) -> list[Unreadable]:
-    """What could not be read, and what the program failed on, for formats that know one of them."""
+    """What could not be read, and what the program failed on, for formats without a place for the
+    latter.
+    """
     return [*unreadable, *run.crashed]
 
 
 class Amiss(NamedTuple):
-    """A waiver that expired, waives nothing or does not hold: its place, and what is wrong."""
+    """A waiver that expired, has no effect or does not count: its place, and what is wrong."""
 
     path: str
     line: int
@@ -113,7 +115,9 @@ def amiss(totals: Totals) -> list[Amiss]:
 
 
 def troubles(run: Run, totals: Totals) -> list[str]:
-    """What a report must say besides its findings: failures, waivers amiss, what does not hold."""
+    """What a report must say besides its findings: failures, problems with waivers, ignored
+    settings.
+    """
     said = [f"Not judged: {one.path}: {one.message}" for one in run.crashed]
     said += [f"{one.path}:{one.line}: {one.message}" for one in amiss(totals)]
     said += [f"Does not hold: {note}." for note in run.policy.not_held]
@@ -121,12 +125,12 @@ def troubles(run: Run, totals: Totals) -> list[str]:
 
 
 def stand_ins(totals: Totals) -> list[str]:
-    """Each limit of a firm's own by which the run judged instead of one of ours."""
+    """Each limit of a firm's own that replaced one of the program's."""
     return [f"OWN LIMIT {limit}" for limit in totals.own_limits]
 
 
 def worst_first(results: Iterable[Result]) -> list[Result]:
-    """What is new or worse before what was known, the gravest first, else as they stand."""
+    """New or worse findings before known ones, then by severity, then as they are."""
     groups = {"judged otherwise": 1, "unchanged": 2}
     return sorted(
         results, key=lambda one: (groups.get(one.state or "", 0), SEVERITIES.index(one.severity))
@@ -134,7 +138,7 @@ def worst_first(results: Iterable[Result]) -> list[Result]:
 
 
 def known_words(design: DesignReport) -> str:
-    """What was known of a design and is no worse, and what only other rules find, in a line."""
+    """What was known about a design and is no worse, and what only other rules find, in a line."""
     counts: dict[str, int] = {}
     for result in design.results_of("fail", "open"):
         if not result.waived:
@@ -165,7 +169,7 @@ def marks(design: DesignReport) -> str:
 
 
 def fresh(results: Iterable[Result]) -> list[Result]:
-    """Those that are not known to be no worse."""
+    """Findings except those that were known and are no worse."""
     return [one for one in results if one.state != "unchanged"]
 
 
@@ -173,7 +177,7 @@ _ITEM = re.compile(r"(.+)\.(part|feed|layer|reading)s\[(\d+)\]")
 
 
 def subject_words(subject: str) -> str:
-    """A subject as a person names it: 'loop L1', 'the design'."""
+    """A subject in words: 'loop L1', 'the design'."""
     table, _, name = subject.partition(".")
     if not name:
         return "the design" if table == "design" else table.replace("_", " ")
@@ -184,7 +188,7 @@ def subject_words(subject: str) -> str:
 
 
 def second_opinions(result: Result) -> list[str]:
-    """What other limits say of the same value, where that is news."""
+    """What other limits say about the same value, where that adds something."""
     told = []
     for other in result.also or ():
         # Practice that says the same as a code needs no line of its own.
@@ -196,9 +200,9 @@ def second_opinions(result: Result) -> list[str]:
 
 
 def wanted_data(design: DesignReport, *, known: bool = True) -> dict[str, list[str]]:
-    """Why something cannot be judged whatever is stated, each with the rules that want it.
+    """Reasons why something cannot be judged whatever is stated, each with the rules concerned.
 
-    known: also where that was known.
+    known: whether to include reasons that were known before.
     """
     wanted: dict[str, list[str]] = {}
     asked = {rule for question in design.questions for rule in question.rules}
@@ -223,7 +227,9 @@ def cautions(design: DesignReport) -> list[str]:
 
 
 def told(value: Value | UnsetType, speech: Speech) -> str:
-    """A value with its reader's unit; a dash where it could not be worked out, nothing for none."""
+    """A value with its reader's unit; a dash where it could not be computed, nothing where there is
+    none.
+    """
     if value is UNSET:
         return ""
     if isinstance(value, bool):
@@ -247,5 +253,5 @@ def bounded(limit: Limit, speech: Speech) -> str:
 
 
 def magnitude(measured: object) -> float | None:
-    """The number of a measure that has one."""
+    """The number of a measure, where it has one."""
     return measured.magnitude if isinstance(measured, Measure) else None

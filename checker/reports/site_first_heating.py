@@ -1,4 +1,4 @@
-"""The first heating, for the sheet that goes to site: when each floor may be heated, the steps."""
+"""The first heating on the site sheet: when each floor may be heated, and the steps."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ MINUTES_A_DAY = 1440
 
 
 class Ready(Struct):
-    """From which day on a floor may be heated; empty where it is not known."""
+    """The day from which a floor may be heated; empty where it is not known."""
 
     floor: str
     laid_on: str
@@ -36,11 +36,11 @@ class Step(Struct):
     start: str
     end: str
     beyond: bool = False
-    """Hotter than the screed tolerates."""
+    """Whether it is hotter than the screed tolerates."""
 
 
 def floors_ready(facts: Facts, installed: Facts) -> Iterator[Ready]:
-    """For each floor how long its screed must wait, by the limit that governs here."""
+    """For each floor how long its screed must wait, by the limit that governs."""
     for floor in facts.names("floors"):
         subject = f"floors.{floor}"
         asked = installed.result("heat-up-start", subject)
@@ -72,7 +72,7 @@ def first_day(facts: Facts, floors: list[Ready]) -> str:
 
 
 def heating_steps(facts: Facts, start: str) -> Iterator[Step]:
-    """The planned steps; of one that is hotter than a floor tolerates no water is told."""
+    """The planned steps; a step that is hotter than a floor tolerates gets no temperature."""
     day = 0.0
     limits = [facts.limit("heat-up-temperature", f"floors.{f}") for f in facts.names("floors")]
     hottest = min((limit for limit in limits if limit is not None), default=math.inf)

@@ -1,4 +1,4 @@
-"""One header, for the sheet that goes to site: ports, pressure tests, what lies on its floors."""
+"""One header on the site sheet: ports, pressure tests, and the floors of its loops."""
 
 from __future__ import annotations
 
@@ -21,15 +21,15 @@ JUDGED = {
     "flow": ("loop-flow-setting",),
     "loss": ("loop-pressure-drop",),
 }
-"""What stands in a loop's row, and the rules that judge it."""
+"""The words in a loop's row, and the rules that judge them."""
 PIPE_RULES = ("oxygen-barrier", "pipe-class", "pipe-size")
 NO_LOOP = "no loop: keep it shut and capped"
 OPEN_PORT = "not known which loop; ask the designer before anything is connected or capped"
-"""What is said of a port that no loop names."""
+"""The words for a port that no loop names."""
 
 
 class Port(Struct):
-    """One port of a header, in words; a port without a loop has an empty loop.
+    """One port of a header, in words; loop: empty for a port without one.
 
     broken: the names of those members that break a limit.
     """
@@ -56,9 +56,9 @@ class Port(Struct):
 
 
 class Bed(Struct):
-    """What lies under and over the pipe of a floor; what is not stated is empty.
+    """What is under and over the pipe of a floor; what is not stated is empty.
 
-    flows: whether its screed flows, and so finds every gap of the apron.
+    flows: whether its screed is self-levelling, and so runs through every gap of the apron.
     """
 
     name: str
@@ -72,10 +72,10 @@ class Bed(Struct):
 
 
 class Test(Struct):
-    """A pressure test as planned, times to read at, and what the screed asks.
+    """A pressure test as planned, times of readings, and what the screed requires.
 
     planned: label, words, limit, whether the words break it; keep: whether the pressure stays on
-    for the screed.
+    during the screed.
     """
 
     name: str
@@ -86,10 +86,11 @@ class Test(Struct):
 
 
 class Header(Struct):
-    """A header with its ports in order, its tests, and what lies on its floors.
+    """A header with its ports in order, its tests, and the floors of its loops.
 
-    fitted: what it must have, with what the design says of it; pipes: each kind with its tightest
-    bend; step: to what its flows are told; setting: of its pump; operating: the pressure left on.
+    fitted: what it must have, with what the design says about it; pipes: each kind with its
+    smallest bend; step: to which its flows are rounded; setting: of its pump; operating: the
+    pressure left on.
     """
 
     name: str
@@ -107,7 +108,7 @@ class Header(Struct):
 
     @property
     def ports_to_set(self) -> list[Port]:
-        """Those with a loop, in the order in which they are set."""
+        """The ports with a loop, in the order in which they are set."""
         loops = [port for port in self.ports if port.loop]
         return sorted(loops, key=lambda port: int(port.order) if port.order else math.inf)
 
@@ -124,15 +125,23 @@ FITTED = {
     "vents": "vents",
     "a gauge": "gauge",
 }
-"""What a header must have before it is filled, and where the design says so."""
+"""What a header must have before it is filled, and the field in which the design says so."""
 FLOWING = ("calcium sulphate",)
-"""Screeds that flow; EN 13813 calls them self-levelling (2002), from memory."""
+"""Self-levelling screeds; EN 13813 calls them so (2002), from memory."""
 STEP = {METRIC: 0.1, US: 0.05}
-"""To what a flow is told where the marks of its setter are not stated, l/min or gpm; common
-practice, no source."""
+"""The step to which flows are rounded where the marks of the setter are not stated, l/min or gpm;
+common practice, no source.
+"""
 
 
 def made_header(facts: Facts, later: Facts, name: str) -> Header:
+    """A header for the sheet.
+
+    Args:
+        facts: the design as it is judged.
+        later: the same, judged as if its records were due.
+        name: the header's id.
+    """
     subject = f"headers.{name}"
     stated = facts.number(subject, "flow_setters.step")
     step = stated if stated > 0 else STEP[facts.speech.system]
@@ -182,7 +191,7 @@ def _bed(facts: Facts, later: Facts, floor: str) -> Bed:
 
 
 def _rounded(flow: float, step: float) -> str:
-    """A flow to the marks of its setter, never to zero where water must flow."""
+    """A flow rounded to the marks of its setter, never to zero where water must flow."""
     if math.isnan(flow) or flow == 0:
         return "–" if math.isnan(flow) else "0"
     marks = max(1, round(flow / step))
@@ -194,7 +203,9 @@ def _places(step: float) -> int:
 
 
 def _order(loops: list[LoopFacts]) -> dict[str, str]:
-    """In which order loops are set: the one whose valve takes most first, the index loop last."""
+    """The order in which loops are set: the one whose valve takes most first, the index loop
+    last.
+    """
     known = [loop for loop in loops if not math.isnan(loop.throttle)]
     if len(known) < len(loops):
         return {}
@@ -203,7 +214,7 @@ def _order(loops: list[LoopFacts]) -> dict[str, str]:
 
 
 def _feeds(facts: Facts, loop: str) -> tuple[str, str]:
-    """How long a loop's feeds are, and the rooms that they run through."""
+    """The length of a loop's feeds, and the rooms that they pass through."""
     rows = facts.rows(loop, "loop_feeds")
     if not rows:
         return facts.figure(loop, "feeds"), ""
@@ -303,7 +314,7 @@ def _test(facts: Facts, test: str) -> Test:
 
 
 def _times(facts: Facts, hold: float) -> list[str]:
-    """Four times to read at, so that a steady fall can be told from one that slows down.
+    """Four times of readings, so that a steady fall can be told from one that slows down.
 
     hold: min, NaN where it is not known.
     """

@@ -1,4 +1,4 @@
-"""The sheet that goes to site: what the crew sets, fills in and ticks off, header by header."""
+"""The site sheet: what the crew sets, fills in and ticks off, header by header."""
 
 from __future__ import annotations
 
@@ -37,15 +37,16 @@ COLUMNS = (
     "purged",
     "set",
 )
-"""Of the sheet as CSV, some with the unit that reports are specified in; the last three are for the
-crew."""
+"""The columns of the sheet as CSV, some with the unit of reports; the last three are for the
+crew.
+"""
 
 NO_LOOPS = "the design has no loop to lay or set"
 """Why a design gets no sheet."""
 
 
 class Sheet(Struct):
-    """All that stands on one design's sheet."""
+    """The content of one design's sheet."""
 
     design: DesignReport
     facts: Facts
@@ -68,10 +69,13 @@ def critical(design: DesignReport) -> list[Result]:
 
 
 def sheet(design: DesignReport, installed: DesignReport, speech: Speech | None = None) -> Sheet:
-    """The sheet of a design; installed: the same, judged as if its records were due.
+    """The sheet of a design.
 
-    Both with what the design states. From the second come the limits of the work ahead. speech: how
-    its reader is told values, where not as the design's.
+    Args:
+        design: its report, made with what it states.
+        installed: the same, judged as if its records were due; the limits of the work ahead are
+            taken from it.
+        speech: how values are shown to the reader, where not as to the design's own.
     """
     facts = Facts(design, speech)
     later = Facts(installed, speech)
@@ -102,7 +106,7 @@ def columns(speech: Speech) -> tuple[str, ...]:
 
 
 def csv_rows(sheets: Iterable[Sheet]) -> Iterator[dict[str, str | None]]:
-    """One row a port, by its `columns`; the units of all are alike."""
+    """One row for each port, by its `columns`; all in the same units."""
     for one in sheets:
         names = columns(one.facts.speech)
         revision = one.facts.words("design", "project.revision", "")

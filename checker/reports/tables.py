@@ -11,13 +11,15 @@ from checker.reports.sentences import bounded, magnitude, told
 
 Cell = str | int | float | None
 Row = dict[str, Cell]
-"""One row of the computed values: a loop."""
+"""One row of the table of computed values: a loop."""
 
 _STATED = ("header", "port", "room", "floor", "pipe", "spacing", "area", "length", "feeds")
 
 
 def rows(design: DesignReport) -> list[Row]:
-    """One row a loop: what it states, then what was computed; units are in the columns' names."""
+    """One row for each loop: what it states, then what was computed; the columns' names include
+    units.
+    """
     found = []
     of_all = dict(zip(OF_ALL, of(design), strict=True))
     for subject, values in design.computed.items():
@@ -44,7 +46,7 @@ def rows(design: DesignReport) -> list[Row]:
 
 
 def kind_of(name: str) -> type:
-    """The type of a column of this name: texts, whole numbers or numbers."""
+    """The type of a column by its name: text, whole number or number."""
     if name in _WHOLE:
         return int
     return str if name in _TEXTS else float
@@ -83,7 +85,7 @@ RESULT = (
     "state",
     "remarks",
 )
-"""The columns of a result; the last is what a reader must know of the design's codes and day."""
+"""The columns of a result; the last is what a reader must know about the design's codes and day."""
 _WHOLE = frozenset(("port", "line", "column"))
 _TEXTS = {*OF_ALL, *RESULT, "loop", "header", "room", "floor", "pipe"} - {
     *("value", "least", "most", "margin"),
@@ -97,7 +99,7 @@ def of(design: DesignReport) -> tuple[Cell, ...]:
 
 
 def cells(result: Result, design: DesignReport) -> tuple[Cell, ...]:
-    """The cells of RESULT; design: whose it is."""
+    """The cells of RESULT; design: the report of its design."""
     speech = design.speech
     value, margin, source, waived = result.value, result.margin, result.source, result.waived
     least, most = _range(result.limit) if result.limit else (None, None)
@@ -135,10 +137,11 @@ def cells(result: Result, design: DesignReport) -> tuple[Cell, ...]:
 
 
 def troubles(run: Run, totals: Totals, unreadable: list[Unreadable]) -> list[tuple[Cell, ...]]:
-    """Rows under the results for what is not a result, so that the table has it too.
+    """Rows after the results for what is not a result, so that the table has it too.
 
     Their `kind` is `unreadable` or `crashed` (a file that was not judged), `waiver` (one that
-    expired, is unused or does not hold) or `policy` (what does not count, or a change alters).
+    expired, is unused or does not count) or `policy` (a setting that is ignored, or that a change
+    alters).
     """
     found: list[dict[str, Cell]] = [
         {"kind": kind, "path": one.path, "line": one.line, "column": one.column, "message": said}

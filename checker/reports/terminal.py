@@ -1,4 +1,4 @@
-"""A page on a terminal: lines of at most so many columns, some in colour."""
+"""A page on a terminal: wrapped lines, some in colour."""
 
 from __future__ import annotations
 
@@ -13,15 +13,15 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 INDENT = 13
-"""Columns of the words at a line's beginning."""
+"""Columns of the words at the beginning of a line."""
 WIDEST = 110
-"""Columns; longer lines are hard to read."""
+"""Longest lines; longer ones are hard to read."""
 
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=[^\s\d;,.(])")
 
 
 class Page:
-    """Lines of at most so many columns."""
+    """Lines with a limited number of columns."""
 
     def __init__(self, width: int, colour: bool) -> None:
         self.width = width
@@ -29,7 +29,7 @@ class Page:
         self.console = _console(self.stream) if colour else None
 
     def _print(self, *parts: tuple[str, str]) -> None:
-        """One line of these texts, each in its style."""
+        """One line of these texts, each with its style."""
         shown = [(visible(text), style) for text, style in parts]
         whole = "".join(text for text, _ in shown)
         if self.console is None or visible(whole) != whole:
@@ -41,6 +41,7 @@ class Page:
         self.console.print(Text.assemble(*shown))
 
     def line(self, text: str, style: str = "") -> None:
+        """One line."""
         self._print((text, style))
 
     def parts(self, *parts: tuple[str, str]) -> None:
@@ -61,7 +62,7 @@ class Page:
     def wrapped(
         self, text: str, first: str = " " * INDENT, more: str = "", style: str = ""
     ) -> None:
-        """A paragraph; a number never parts from its unit."""
+        """A paragraph; a number is never separated from its unit."""
         glued = _NUMBER_AND_UNIT.sub("\u00a0", visible(text))
         lines = textwrap.wrap(
             glued,
@@ -75,17 +76,18 @@ class Page:
             self.line(line.replace("\u00a0", " "), style=style)
 
     def gap(self) -> None:
-        """An empty line, where the last one is none yet."""
+        """An empty line, unless the last one is empty."""
         written = self.stream.getvalue()
         if written and not written.endswith("\n\n"):
             self.line("")
 
     def bytes(self) -> bytes:
+        """The whole page."""
         return self.stream.getvalue().encode()
 
 
 def _console(stream: io.StringIO) -> Console:
-    """What turns styles into a terminal's colours; lines are wrapped before they come to it."""
+    """What turns styles into a terminal's colours; lines are wrapped before."""
     from rich.console import Console
 
     return Console(

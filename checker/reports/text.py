@@ -1,4 +1,4 @@
-"""The report for a terminal: worst first, a design at a time, readable at 80 columns."""
+"""The report for a terminal: worst first, one design after the other, readable at 80 columns."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ if TYPE_CHECKING:
 
 STYLES = {"critical": "bold red", "major": "red", "minor": "yellow", "observation": "cyan"}
 SHEET = {"Not read, so not known": "NOT READ", "Look at": "REVIEW"}
-"""What is said whole of a sheet that was read, and how its lines begin."""
+"""Remarks on the reading of a sheet that are shown in full, and how their lines begin."""
 SUMMED = {
     "CRITICAL": "critical",
     "MAJOR": "major",
@@ -59,9 +59,9 @@ SUMMED = {
     "OPEN": "open",
     "REVIEW": "review",
 }
-"""A summary's counts: what heads the column, and what is counted."""
+"""The counts of a summary: the heading of each column, and what it counts."""
 _FRESH = b"\x00"
-"""Stands before the piece of a design in which something is new or worse; no report shows it."""
+"""Marks the piece of a design in which something is new or worse; no report shows it."""
 
 
 class Writer(WholeReport):
@@ -78,7 +78,7 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The report: the answer, each design in its place, the counts, the answer again.
+        """The report: the answer, each design, the counts, the answer again.
 
         Designs in which something is new or worse than what was known come first.
         """
@@ -89,7 +89,9 @@ class Writer(WholeReport):
         return ReportText(chain([self.begin(run, heads=bool(pieces))], inside, [end]))
 
     def begin(self, run: Run, *, heads: bool = True) -> bytes:
-        """The exit status and why; of a summary its heading too, where there are lines for it."""
+        """The exit status with its reason; for a summary its heading too, where there are lines for
+        it.
+        """
         out = Page(self.width, self.colour)
         if run.answer:
             out.wrapped(run.answer, first="", style="bold")
@@ -101,7 +103,7 @@ class Writer(WholeReport):
         return out.bytes()
 
     def piece(self, design: DesignReport) -> bytes:
-        """One design: its verdict, what must change, what is open, what a person must look at."""
+        """One design: its verdict, what must change, what is open, what must be reviewed."""
         return (_FRESH if marks(design) else b"") + self._piece(design)
 
     def _piece(self, design: DesignReport) -> bytes:
@@ -195,7 +197,7 @@ class Writer(WholeReport):
         return out.bytes()
 
     def _summary(self, out: Page, design: DesignReport) -> None:
-        """A line: the verdict, how much is amiss, and which design it is."""
+        """One line: the verdict, the counts, and the design."""
         counts: Counter[str] = Counter()
         for result in design.results_of("fail", "open", "review"):
             later_or_seen = result.kind == "review" and (result.due or answered(result))
@@ -246,7 +248,7 @@ class Writer(WholeReport):
         out.line("")
 
     def _sheet(self, out: Page, design: DesignReport) -> None:
-        """What is to be said of how the sheet was read."""
+        """Remarks on how the sheet was read."""
         told = dict(design.told)
         for title, label in SHEET.items():
             for line in told.pop(title, ()):

@@ -1,4 +1,4 @@
-"""What a verdict says, in the words and colours of every report for people."""
+"""Verdicts in words and colours, shared by all reports for people."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ ASKS = {
     "heated": "May it be covered?",
     "installed": "May it be handed over?",
 }
-"""The question that each stage asks."""
+"""The question of each stage."""
 
 STYLES = {"hold": "bold red", "unproven": "bold blue", "release": "bold green"}
 
 ORDER: tuple[Verdict, ...] = ("hold", "unproven", "release")
-"""From the one that stops most."""
+"""From the gravest down."""
 
 
 def worst(totals: Totals) -> str:
-    """The worst verdict of a run; nothing was judged where there is no design."""
+    """The worst verdict of a run; that nothing was judged where there is no design."""
     if totals.held:
         return "hold"
     if totals.unproven:
@@ -42,7 +42,7 @@ _ANSWERS = {
 
 
 def sentence(design: DesignReport) -> str:
-    """The stage's question, the answer, and how many rules it rests on."""
+    """The stage's question, the answer, and how many rules it is based on."""
     done = design.judged
     rules = f"{done.done} of {done.of} rules judged."
     loops = " The design has no loop." if design.loopless else ""
@@ -68,7 +68,7 @@ def answered(result: Result) -> bool:
 
 
 def later(results: Iterable[Result]) -> list[str]:
-    """What a later stage asks a person to look at, a line a stage."""
+    """Reviews that a later stage asks for, a line for each stage."""
     found: dict[str, dict[str, None]] = {}
     for result in results:
         if result.kind == "review" and result.due and not answered(result):
@@ -78,7 +78,9 @@ def later(results: Iterable[Result]) -> list[str]:
 
 
 class Turn(NamedTuple):
-    """Results of one rule that turn alike on one datum. words: `up to 0.13 m²·K/W`."""
+    """Results of one rule that change at the same value of one datum. words: `up to 0.13
+    m²·K/W`.
+    """
 
     field: str
     rule: str
@@ -88,7 +90,7 @@ class Turn(NamedTuple):
 
 
 def turns(results: Iterable[Result]) -> list[Turn]:
-    """Where results that one datum decides turn, those that turn alike as one."""
+    """Where results that depend on one datum change; those that change alike are joined."""
     together: dict[tuple[str, str, str], list[Result]] = {}
     for one in results:
         if one.turns_at:
@@ -110,10 +112,10 @@ def turning(results: Iterable[Result]) -> list[str]:
 
 
 class Asked(NamedTuple):
-    """Questions that are alike but for whose datum it is, told once.
+    """Questions about the same field of several records, joined.
 
-    datum: a field, or a section with the fields of each record; subjects: whose (`loops.L1`),
-    none where it is the design's own.
+    datum: a field, or a section with the fields of each record; subjects: whose (`loops.L1`), none
+    where it is the design's own.
     """
 
     datum: str
@@ -125,7 +127,7 @@ class Asked(NamedTuple):
 
     @property
     def what(self) -> str:
-        """The datum and whose it is."""
+        """The datum and its subjects."""
         if not self.subjects:
             return self.datum
         tables = {subject.partition(".")[0] for subject in self.subjects}
@@ -135,7 +137,7 @@ class Asked(NamedTuple):
 
 
 def asked(questions: Iterable[Question]) -> list[Asked]:
-    """The questions, those for one field of several records as one, in their order."""
+    """The questions in order; those about the same field of several records are joined."""
     together: dict[tuple[str, str, str], list[Question]] = {}
     for one in questions:
         together.setdefault((*_parted(one.field), one.severity), []).append(one)
@@ -143,7 +145,7 @@ def asked(questions: Iterable[Question]) -> list[Asked]:
 
 
 def _parted(path: str) -> tuple[str, str]:
-    """A datum's table and field; of the design's own no table."""
+    """A datum's table and field; no table for the design's own."""
     found = _OF_A_RECORD.match(path)
     return (found[1], found[2]) if found else ("", path)
 

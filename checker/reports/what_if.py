@@ -1,4 +1,4 @@
-"""A design over a range of values: a table, and a curve, for a terminal, a page or a program."""
+"""A design over a range of values: a table and a curve, for a terminal, a page or as JSON."""
 
 from __future__ import annotations
 
@@ -26,7 +26,13 @@ ROWS, WIDE = 9, 44
 
 
 def text(found: Sequence[WhatIf], width: int, colour: bool) -> bytes:
-    """The tables and curves for a terminal."""
+    """The tables and curves for a terminal.
+
+    Args:
+        found: the designs over their ranges.
+        width: columns of the terminal.
+        colour: whether it shows colours.
+    """
     out = Page(width, colour)
     for one in found:
         out.line(one.name, style="bold")
@@ -94,7 +100,9 @@ def _unit(one: WhatIf, name: str) -> str:
 
 
 def _curve(out: Page, one: WhatIf, name: str, title: str) -> None:
-    """The course of a value, a sign a step: ● where the design is released, × where it is held."""
+    """The curve of a value, a sign for each step: ● where the design is released, × where it is
+    not.
+    """
     points = _points(one, name)
     if len(points) < 2:
         return
@@ -124,7 +132,7 @@ def _curve(out: Page, one: WhatIf, name: str, title: str) -> None:
 
 
 def plain(one: WhatIf) -> dict[str, Any]:
-    """A design over ranges as a program reads it."""
+    """A design over ranges, for JSON."""
     return {
         "path": one.path,
         "name": one.name,

@@ -1,1 +1,3 @@
-"""One run: what a call means, its chunks and workers, its cache, its outputs."""
+"""One run of a check: what a call means, its chunks of designs and workers, its cache, its
+outputs.
+"""

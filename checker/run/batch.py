@@ -1,4 +1,4 @@
-"""Many designs: in chunks, on as many cores as are wanted, the results in order."""
+"""Judges many designs in chunks, on as many processes as are wanted, with the results in order."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ __all__ = [
 ]
 
 WORTH_SHARING = 50
-"""Designs from which on starting workers pays."""
+"""From this many designs on it is worth starting workers."""
 
 
 def run(
@@ -74,11 +74,18 @@ def run(
     cache: Cache | None = None,
     at_once: int = CHUNK,
 ) -> Iterator[Checked]:
-    """The results, some files at a time, in their order, whatever the number of workers.
+    """Judge files, a few at a time, in order.
 
-    executor: any pool of the standard interface instead of one made here; cache: where results
-    are kept; at_once: designs that one process has in hand. A worker that dies takes nothing with
-    it but the design that killed it, which is reported as unreadable.
+    Neither the results nor their order depend on the number of workers. A worker that dies loses
+    only the design that killed it, which is reported as unreadable.
+
+    Args:
+        files: the designs.
+        plan: how they are judged.
+        jobs: how many processes.
+        executor: a pool of the standard interface to use instead of new processes.
+        cache: where results are kept.
+        at_once: how many designs one process works on at a time.
     """
     alone = executor is None and (jobs <= 1 or len(files) < WORTH_SHARING)
     if cache is not None and not plan.compiled:
@@ -110,7 +117,7 @@ def run(
 
 
 def in_turn(parts: Iterable[Part], plan: Plan) -> Iterator[tuple[Part, Iterator[Entry]]]:
-    """Each chunk with what comes of it, in this process."""
+    """Each chunk with its results, in this process."""
     collecting = gc.isenabled()
     gc.disable()
     try:
@@ -125,5 +132,7 @@ def in_turn(parts: Iterable[Part], plan: Plan) -> Iterator[tuple[Part, Iterator[
 
 
 def _chunk_size(count: int, jobs: int) -> int:
-    """As large as may be with one for every worker: a chunk itself costs as much as 15 designs."""
+    """As large as possible with one for every worker, because a chunk itself costs as much as 15
+    designs.
+    """
     return max(1, min(CHUNK, -(-count // max(1, jobs))))

@@ -1,12 +1,13 @@
-"""What was found before: results by content, so that an unchanged design costs almost nothing.
+"""Keeps results by content, so that checking an unchanged design costs almost nothing.
 
-Entries stand in one SQLite file, which several runs may use at once and a killed run cannot
-harm. Each is compressed with a checksum; what does not check is as if it were not there.
+Entries are in one SQLite file, which several runs may use at once and a killed run cannot damage.
+Each is compressed with a checksum; an entry with a wrong checksum counts as absent.
 
-A checksum keeps no secret: who can write here can plant results. So a folder or file that belongs
-to somebody else, or that others may write, is not used. A secret key to sign entries with was
-measured and left out: it takes 15 to 45 µs a design of a run over unchanged designs, which takes
-55, and who can write what only this user may write can read the key, and change the program, too.
+A checksum does not prevent forgery: who can write to the file can plant results. So a folder or
+file that belongs to another user, or that others may write, is not used. Signing entries with a
+secret key was measured and left out: it takes 15 to 45 µs a design of a run over unchanged designs,
+which takes 55; and who can write what only this user may write can also read the key, and change
+the program.
 """
 
 from __future__ import annotations
@@ -25,16 +26,16 @@ if TYPE_CHECKING:
     import sqlite3
 
 LARGEST = 512 * 1024 * 1024
-"""Bytes of entries kept; the oldest go first."""
+"""Most bytes of entries that are kept; the oldest are removed first."""
 PATIENCE = 2.0
 """Seconds to wait for another run that is writing."""
 _AT_ONCE = 500
 _SUM = 4
-"""Bytes of the checksum that stands before an entry."""
+"""Bytes of the checksum before an entry."""
 
 
 def folder() -> str:
-    """Where the cache lies: PRESCREED_CACHE, else the user's own folder for such files."""
+    """The cache's folder: PRESCREED_CACHE, else the user's own folder for such files."""
     named = os.environ.get("PRESCREED_CACHE")
     if named:
         return named
@@ -42,7 +43,7 @@ def folder() -> str:
 
 
 def _usual(platform: str) -> str:
-    """Where a system keeps such files."""
+    """The folder where a system keeps such files."""
     if platform == "win32" and os.environ.get("LOCALAPPDATA"):
         return os.path.join(os.environ["LOCALAPPDATA"], "Cache")
     parts = ("Library", "Caches") if platform == "darwin" else (".cache",)
@@ -50,7 +51,7 @@ def _usual(platform: str) -> str:
 
 
 def key_of(*parts: bytes) -> bytes:
-    """The key of an entry that depends on these parts and on nothing else."""
+    """The key of an entry that depends on exactly these parts."""
     made = blake2b(digest_size=16)
     for part in parts:
         made.update(len(part).to_bytes(8, "little"))
@@ -59,7 +60,7 @@ def key_of(*parts: bytes) -> bytes:
 
 
 def unpacked(kept: bytes) -> bytes:
-    """An entry out of what is kept of it."""
+    """An entry from the bytes that are kept of it."""
     import lz4.block
 
     entry: bytes = lz4.block.decompress(kept)
@@ -74,14 +75,16 @@ def _packed(entry: bytes) -> bytes:
 
 
 def _whole(entry: Any) -> bool:
-    """Whether this is an entry whose checksum is right."""
+    """Whether this is an entry with the right checksum."""
     if not isinstance(entry, bytes) or len(entry) <= _SUM:
         return False
     return crc32(memoryview(entry)[_SUM:]) == int.from_bytes(entry[:_SUM], "little")
 
 
 def others_may_write(path: str | os.PathLike[str]) -> str:
-    """Why what lies here may come from somebody else, in words; empty where it cannot."""
+    """Why this file or folder may have been written by somebody else, in words; empty where it
+    cannot.
+    """
     if not hasattr(os, "getuid"):  # a system with rights of another kind
         return ""
     try:
@@ -96,7 +99,7 @@ def others_may_write(path: str | os.PathLike[str]) -> str:
 
 
 class Cache:
-    """Entries by key. A cache that cannot be used holds nothing; it never fails."""
+    """Entries by key. A cache that cannot be used is empty; it never raises."""
 
     def __init__(self, path: str | os.PathLike[str] | None = None, largest: int = LARGEST) -> None:
         self.path = os.fspath(path or os.path.join(folder(), "results.sqlite"))
@@ -107,7 +110,7 @@ class Cache:
         self._open(again=True)
 
     def get(self, keys: Iterable[bytes]) -> dict[bytes, bytes]:
-        """The entries there are for these keys, packed as they are kept (`unpacked`)."""
+        """The entries that there are for these keys, packed as they are kept (see `unpacked`)."""
         wanted = list(keys)
         found: dict[bytes, bytes] = {}
         for start in range(0, len(wanted), _AT_ONCE):
@@ -126,7 +129,7 @@ class Cache:
         self._make_room()
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Close the file."""
         if self._connection is not None:
             self._connection.close()
             self._connection = None
@@ -175,7 +178,7 @@ class Cache:
             return
 
     def _rebuild(self) -> None:
-        """Throw a damaged file away and start with an empty one."""
+        """Delete a damaged file and start with an empty one."""
         self.close()
         for ending in ("", "-wal", "-shm"):
             with suppress(FileNotFoundError):

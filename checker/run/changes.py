@@ -1,4 +1,6 @@
-"""What differs from a commit, and which designs it affects: also deleted files, packs, drawings."""
+"""Finds what differs from a commit, and the designs this affects: also by deleted files, packs,
+drawings.
+"""
 
 from __future__ import annotations
 
@@ -29,9 +31,19 @@ from checker.run.writer import Unwritable
 def changed(
     given: argparse.Namespace, policy: Policy, packs: list[str], files: list[str]
 ) -> set[str] | None:
-    """The files that differ from the commit of --changed, or whose policy does; else nothing.
+    """The files that differ from the commit of --changed, or whose policy does.
 
-    Raises Unwritable.
+    Args:
+        given: the options of the call.
+        policy: the policy of the call.
+        packs: the paths of the firm's own rules.
+        files: the designs of the call.
+
+    Returns:
+        The files; None where the call names no commit.
+
+    Raises:
+        Unwritable: git cannot answer.
     """
     ref = getattr(given, "changed", None)
     if not ref:
@@ -56,7 +68,7 @@ def changed(
 def _governing(
     differs: list[str], policy: Policy, packs: list[str], known: str = "", *, before: str
 ) -> set[str]:
-    """The folders, in full, of which all is governed by something that differs or is gone.
+    """The folders whose designs are all affected by something that differs or is gone.
 
     before: the commit that it differs from.
     """
@@ -83,7 +95,7 @@ def _governing(
 def governed(paths: list[str], policy: Policy) -> list[str]:
     """For a hook: the paths, and every design affected by what the commit changes or deletes.
 
-    Raises Unwritable.
+    Raises Unwritable where git cannot answer.
     """
     root = root_of(os.getcwd())
     found = [one for path in paths for one in _instead(path)]
@@ -128,7 +140,7 @@ def _beside_designs(path: str) -> bool:
 
 
 def _draws(path: str, drawings: set[str]) -> bool:
-    """Whether a design names one of these, as a drawing or the map of one."""
+    """Whether a design names one of these files as a drawing or the map of one."""
     from checker.design.drawings import named
 
     if beside(path) or is_remote(path) or path == STANDARD_INPUT:
@@ -140,7 +152,7 @@ def _draws(path: str, drawings: set[str]) -> bool:
 
 
 def _instead(path: str) -> list[str]:
-    """The folder that a policy file applies to, in its place; any other path as it is."""
+    """For a policy file the folder that it applies to; any other path unchanged."""
     name = os.path.basename(path)
     if name == PROJECT_FILE and not _has_table(path):
         return []
@@ -148,7 +160,7 @@ def _instead(path: str) -> list[str]:
 
 
 def _under(path: str, places: set[str]) -> bool:
-    """Whether a path is one of these real paths, or lies in one."""
+    """Whether a path is one of these real paths, or under one."""
     real = os.path.realpath(path)
     while real not in places:
         above = os.path.dirname(real)
@@ -159,13 +171,13 @@ def _under(path: str, places: set[str]) -> bool:
 
 
 def within(path: str, folder: str) -> bool:
-    """Whether a path is this one, or lies in it; folder: one that is a file counts too."""
+    """Whether a path is this folder or file, or under it."""
     path, folder = os.path.realpath(path), os.path.realpath(folder)
     return path == folder or path.startswith(folder.rstrip(os.sep) + os.sep)
 
 
 def folder_of(path: str) -> str:
-    """The folder that a design lies in; one at an address goes by the call's."""
+    """The folder of a design; for one at an address the folder of the call."""
     if is_remote(path) or path == STANDARD_INPUT:
         return os.getcwd()
     return os.path.dirname(os.path.abspath(path))

@@ -1,4 +1,4 @@
-"""Beyond one machine: the same chunks on a Dask cluster."""
+"""Runs the same chunks on a Dask cluster."""
 
 from __future__ import annotations
 
@@ -8,17 +8,17 @@ from contextlib import contextmanager
 from typing import Any
 
 RETRIES = 3
-"""Workers that a chunk may outlive before it is given up."""
+"""A chunk is given up after killing this many workers."""
 WAIT = "30s"
 
 
 class NoCluster(Exception):
-    """A cluster that cannot be reached, in words for the person."""
+    """A cluster cannot be reached; the message is for the user."""
 
 
 @contextmanager
 def cluster(address: str) -> Iterator[tuple[Executor, int]]:
-    """An executor on the cluster whose scheduler stands at this address, and its workers' number.
+    """An executor on the cluster with this scheduler address, and the number of its workers.
 
     Raises NoCluster.
     """

@@ -1,4 +1,4 @@
-"""What a run comes to while it goes on: its counts, what became of each file, its answer."""
+"""The state of a run while it goes on: its counts, what became of each file, its answer."""
 
 from __future__ import annotations
 
@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 
 
 class Gate(Struct, frozen=True):
-    """What counts of the findings of some designs, as `Held` has it; every: no rule may be open."""
+    """Which findings of some designs count, as `Held` states it; every: whether no rule may be
+    open.
+    """
 
     threshold: str
     demanded: tuple[str, ...] = ()
@@ -35,7 +37,7 @@ class Gate(Struct, frozen=True):
     allow_unproven: bool = False
 
     def held(self, totals: Totals) -> Held:
-        """These counts, held to it."""
+        """Apply the gate to these counts."""
         demanded = tuple(totals.open_of) if self.every else self.demanded
         return Held(totals, self.threshold, demanded, self.allow_unproven)
 
@@ -43,8 +45,8 @@ class Gate(Struct, frozen=True):
 class Course:
     """A run, or a part of it.
 
-    named: files that the call names itself; idle: why there is nothing to judge, where that is no
-    mistake.
+    named: files that the call names itself; idle: why there is nothing to judge, where that is not
+    a mistake.
     """
 
     def __init__(
@@ -66,11 +68,11 @@ class Course:
 
     @property
     def judged(self) -> list[str]:
-        """The designs that were judged; of those in parts, only where waivers may name them."""
+        """The designs that were judged; for reports in parts only those that waivers may name."""
         return [*(one.path for one in self.files if one.state == JUDGED), *self._apart]
 
     def take(self, gate: Gate, checked: Checked) -> None:
-        """Take in what came of some designs that are held to the same."""
+        """Add the results of some designs with the same gate."""
         held = self.held.setdefault(gate, Totals())
         if checked.apart is not None:
             held.join(checked.apart)

@@ -1,4 +1,4 @@
-"""Which designs a call names: its paths, its lists, its standard input, its sheets."""
+"""Finds the designs that a call names: by paths, lists, standard input and sheets."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from checker.run.writer import Unwritable
 
 
 def refuse_unlike_files(words: list[str]) -> None:
-    """Raises Unwritable where an option may be a file that a shell's pattern named."""
+    """Raise Unwritable where an option may be a file name that came from a shell's pattern."""
     for word in words:
         if word == "--":
             return
@@ -39,13 +39,15 @@ def refuse_unlike_files(words: list[str]) -> None:
 
 
 def _folders(paths: Iterable[str]) -> Iterator[str]:
-    """The folders that paths name, or that the files lie in that they name."""
+    """The folders among paths, and those of the files among them."""
     for path in paths:
         yield os.path.abspath(path) if os.path.isdir(path) else folder_of(path)
 
 
 def folders_apart(paths: list[str]) -> Iterator[str]:
-    """The folders that nothing is taken from; a file named in the root does not make it one."""
+    """The folders from which no policy is taken; a file named in the root does not make the root
+    one.
+    """
     root = root_of(os.getcwd())
     for path, folder in zip(paths, _folders(paths), strict=True):
         if os.path.isdir(path) or folder != root:
@@ -53,7 +55,7 @@ def folders_apart(paths: list[str]) -> Iterator[str]:
 
 
 def shown_paths(files: list[str], stdin_path: str | None) -> dict[str, str]:
-    """The path that each design goes by; what standard input brings stands in for its file."""
+    """The path under which each design is shown; the text on standard input replaces its file."""
     path_of = {path: path for path in files}
     if STANDARD_INPUT not in path_of:
         return path_of
@@ -67,7 +69,7 @@ def shown_paths(files: list[str], stdin_path: str | None) -> dict[str, str]:
 
 
 def far_away(given: argparse.Namespace) -> tuple[str, ...]:
-    """The addresses that a call names, where it names nothing else and no choice among them."""
+    """The addresses of a call that names nothing else and selects nothing among them."""
     else_named = [given.files_from, given.stdin_path, given.changed]
     far = bool(given.paths) and all(map(is_remote, given.paths)) and not any(else_named)
     return tuple(given.paths) if far else ()
@@ -103,7 +105,9 @@ def passed(path: str, why: str) -> FileState:
 
 
 def of_sheets(paths: list[str], named: frozenset[str], asked: argparse.Namespace) -> sheets.Taken:
-    """The files, sheets replaced by the designs in them; raises Unwritable for the call's map."""
+    """The files, with sheets replaced by the designs in them; raises Unwritable for the call's
+    map.
+    """
     given = getattr(asked, "map", None) or ""
     if not any(map(is_sheet, paths)):
         return sheets.Taken(paths)
@@ -121,13 +125,13 @@ def of_sheets(paths: list[str], named: frozenset[str], asked: argparse.Namespace
 
 
 def show(suggestions: dict[str, str]) -> None:
-    """Show what could be the maps of sheets that nobody knows how to read."""
+    """Show proposed maps for sheets that have none."""
     for file, text in suggestions.items():
         tell(f"{file}: a map proposed from its headings:", "", *text.splitlines())
 
 
 def why_nothing(given: argparse.Namespace, found: Named, passed_over: list[FileState]) -> str:
-    """Why there is nothing to judge, where that is no mistake; else empty."""
+    """Why there is nothing to judge, where that is not a mistake; else empty."""
     reasons = {one.why.partition(": ")[0] for one in passed_over}
     if getattr(given, "changed", None) and "unchanged" in reasons:
         return f"nothing differs from {given.changed}"
@@ -147,7 +151,7 @@ _SIGNS = {"a": 7, "b": 8, "t": 9, "n": 10, "v": 11, "f": 12, "r": 13, '"': 34, "
 
 
 def _unquoted(line: bytes) -> bytes:
-    """A name as git writes it, in quotes where it has odd signs."""
+    """A name as git writes it, in quotes where it has unusual characters."""
     if len(line) < 2 or line[:1] != b'"' or line[-1:] != b'"':
         return line
 

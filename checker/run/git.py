@@ -1,4 +1,4 @@
-"""What the repository knows: which files changed, and what stood in a commit."""
+"""Asks git which files changed, and what they contained in a commit."""
 
 from __future__ import annotations
 
@@ -7,15 +7,15 @@ import os
 from msgspec import Struct
 
 PLAIN = ("-c", "core.quotePath=false", "-c", "diff.relative=false", "-c", "diff.noprefix=false")
-"""Whatever the user's own configuration says, names come whole and from the root."""
+"""Options that return complete names from the root, whatever the user's own configuration says."""
 
 
 class NoGit(Exception):
-    """git cannot answer, in words for the person."""
+    """git cannot answer; the message is for the user."""
 
 
 def ask(*words: str, folder: str = "") -> bytes:
-    """What git answers; raises NoGit."""
+    """Run git with these arguments; raises NoGit."""
     import subprocess
 
     try:
@@ -31,12 +31,14 @@ def ask(*words: str, folder: str = "") -> bytes:
 
 
 def names(answer: bytes) -> list[str]:
-    """Names with NUL between."""
+    """Split names that are separated by NUL."""
     return [os.fsdecode(name) for name in answer.split(b"\0") if name]
 
 
 def commit(ref: str, folder: str = "") -> str:
-    """The commit of a name, in full; `REF...` is where it and the present parted. Raises NoGit."""
+    """The full name of a commit; `REF...` is where it and the present state diverged; raises
+    NoGit.
+    """
     if ref.startswith("-"):
         raise NoGit(f"'{ref}' is no commit")
     words = ["rev-parse", "--verify", "--end-of-options", f"{ref}^{{commit}}"]
@@ -50,10 +52,10 @@ def commit(ref: str, folder: str = "") -> str:
 
 
 def changed(ref: str, folder: str) -> list[str]:
-    """What differs from a commit or is not known yet, as absolute paths; folder: the root.
+    """What differs from a commit or is not tracked yet, as absolute paths; folder: the root.
 
-    A submodule that differs, also by files of its own, stands there as its folder; what is gone
-    is named too. Raises NoGit.
+    A submodule that differs, also by files of its own, is given as its folder; deleted files are
+    included. Raises NoGit.
     """
     told = ask("diff", "--name-only", "-z", "--ignore-submodules=none", "--no-renames",
                commit(ref, folder), "--", folder=folder)  # fmt: skip
@@ -62,9 +64,10 @@ def changed(ref: str, folder: str) -> list[str]:
 
 
 def staged(folder: str) -> tuple[list[str], str]:
-    """What the commit that is being made changes, or the range that a hook is asked about.
+    """What the commit being made changes, or the range that a hook is asked about; and the commit
+    before.
 
-    As absolute paths, with what is gone; and the commit before. folder: the root. Raises NoGit.
+    As absolute paths, deleted files included. folder: the root. Raises NoGit.
     """
     # The hook framework names a range so, where it is no commit that is being made.
     ends = [os.environ.get(f"PRE_COMMIT_{end}_REF", "") for end in ("FROM", "TO")]
@@ -75,7 +78,7 @@ def staged(folder: str) -> tuple[list[str], str]:
 
 
 def stood(path: str, ref: str, folder: str) -> bytes:
-    """What a file held in a commit; nothing where it or the commit was not there yet."""
+    """The content of a file in a commit; empty where it or the commit did not exist yet."""
     name = os.path.relpath(path, os.path.realpath(folder)).replace(os.sep, "/")
     try:
         return ask("cat-file", "blob", f"{commit(ref, folder)}:{name}", folder=folder)
@@ -104,5 +107,5 @@ def files(ref: str, folder: str) -> dict[str, Blob]:
 
 
 def content(blob: Blob, folder: str) -> bytes:
-    """What a file of a commit holds; raises NoGit."""
+    """The content of a file of a commit; raises NoGit."""
     return ask("cat-file", "blob", blob.digest, folder=folder)

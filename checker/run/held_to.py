@@ -1,4 +1,4 @@
-"""What designs are judged by: rules with their pins, known findings, waivers."""
+"""Loads what designs are judged by: rules with their pins, known findings, waivers."""
 
 from __future__ import annotations
 
@@ -34,12 +34,19 @@ def demanded(options: Options) -> list[str]:
 
 
 def known_rules(option: str, names: Iterable[str], rules: Heads) -> None:
-    """Raises Unwritable for a rule that does not exist."""
+    """Raise Unwritable for a rule that does not exist; option: named in the message."""
     known_words(option, "rule", names, [rule.id for rule in rules.rules])
 
 
 def known_words(option: str, what: str, names: Iterable[str], known: Iterable[str]) -> None:
-    """Raises Unwritable for a name that is not among the known ones."""
+    """Raise Unwritable for a name that is not among the known ones.
+
+    Args:
+        option: the option that has the names, for the message.
+        what: what they are, for the message.
+        names: the names in the call.
+        known: all names that exist.
+    """
     for name in names:
         if name not in known:
             raise Unwritable(f"{option}: there is no {what} '{name}'; {choices(name, known)}")
@@ -48,7 +55,17 @@ def known_words(option: str, what: str, names: Iterable[str], known: Iterable[st
 def rules_of(
     call: Call, policy: Policy, whole: Options, chosen: list[Options]
 ) -> tuple[bytes, Heads, list[str]]:
-    """The rules in force, and the paths of own ones: from the call, else from the policy."""
+    """The rules in force, from the call, else from the policy.
+
+    Args:
+        call: the words of the call.
+        policy: its policy.
+        whole: the options for all designs.
+        chosen: the options of each group of designs.
+
+    Returns:
+        The compiled rules, their heads, and the paths of the firm's own rules.
+    """
     folder = ""
     try:
         if whole.origins.get("rules") == COMMAND_LINE:
@@ -101,7 +118,7 @@ def baseline_of(options: Options, policy: Policy) -> Baseline | None:
 
 
 def moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
-    """The known findings, also of designs that were moved."""
+    """The known findings, with designs recognised that were moved."""
     if baseline is None:
         return None
     from checker.notes import baseline as notes
@@ -122,7 +139,7 @@ def moved(baseline: Baseline | None, files: list[str]) -> Baseline | None:
 
 
 def waivers_of(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile], list[Unreadable]]:
-    """The waivers that may count, and the mistakes in their files."""
+    """The waivers that may count for these folders, and the mistakes in their files."""
     files: list[WaiverFile] = []
     problems: list[Unreadable] = []
     for path, source, folder in policy.waiver_files(folders):
@@ -136,7 +153,7 @@ def waivers_of(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile]
 
 
 def pinned(held: Held, rules: Heads) -> None:
-    """Raises BadSettings where the rules differ from those that a file pins."""
+    """Raise BadSettings where the rules differ from those that a file pins."""
     now = {"edition": rules.edition, "digest": rules.digest}
     for file, name, setting in held.pins:
         if setting.value != now[name]:

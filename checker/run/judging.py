@@ -1,4 +1,6 @@
-"""Designs in hand: read, judged together, and written out, a fence round each."""
+"""Reads designs, judges them together and writes them out; a failure on one does not affect the
+others.
+"""
 
 from __future__ import annotations
 
@@ -30,11 +32,13 @@ if TYPE_CHECKING:
     from checker.rulebook.model import Rulebook
 
 MOST_GARBAGE = 200_000
-"""Objects in cycles that writing may leave, as pages do, before they are collected."""
+"""Garbage is collected when writing has left this many objects in cycles, as pages do."""
 
 
 class ReadIn(NamedTuple):
-    """Designs in hand with what they are judged by, and the mistakes in those that are not."""
+    """Designs as tables, with what they are judged by, and the mistakes in those that cannot be
+    judged.
+    """
 
     tables: Tables
     book: Rulebook
@@ -49,9 +53,16 @@ def read(
     stage: str = "",
     with_given: bool = True,
 ) -> ReadIn:
-    """Designs given as (path, content) as tables; raises BadRules.
+    """Read designs given as (path, content) into tables.
 
-    stage: the one to judge by, whatever the designs' own; with_given: keep what was typed.
+    Args:
+        files: the designs.
+        plan: how they are judged.
+        stage: the stage to judge by, instead of the designs' own.
+        with_given: whether to keep what was typed.
+
+    Raises:
+        BadRules: the rules cannot be used.
     """
     import checker.quantities  # noqa: F401  # registers what rules may name
     from checker.design.answer_files import beside
@@ -79,7 +90,7 @@ def read(
 
 
 def _judging(plan: Plan, stage: str = "") -> JudgingOptions:
-    """How a plan has designs judged."""
+    """The options of judging in a plan."""
     from checker.outcome.applicable import JudgingOptions
 
     return JudgingOptions(
@@ -102,9 +113,13 @@ def remedies(
     plan: Plan,
     only: Mapping[str, Container[tuple[str, str]]],
 ) -> None:
-    """Work out what would clear some findings of designs that were judged by the same plan.
+    """Work out what would clear some findings.
 
-    contents: the designs' files by path; only: of each path the findings, by rule and subject.
+    Args:
+        reports: the designs' reports, judged by the same plan.
+        contents: the designs' files by path.
+        plan: how they were judged.
+        only: by path the findings, by rule and subject.
     """
     from checker.remedies.search import remedied
 
@@ -125,11 +140,11 @@ OWN_KINDS = {
     "own report": "This is a report of this program, no design.",
     "rules": "These are rules, no design: name them with --rules.",
 }
-"""What is said of a file of the program's own that is named as a design."""
+"""The message for one of the program's own files that is named as a design."""
 
 
 def _told(path: str, problem: Problem, words: str, cells: Cells | None) -> Unreadable:
-    """A mistake in a design; in one that is a sheet, with its cell."""
+    """A mistake in a design; in one that was read from a sheet, with its cell."""
     from checker.reading.cells import spot_at
 
     spot = spot_at(cells, problem.line, problem.column) if is_sheet(path) else None
@@ -145,11 +160,20 @@ def check(
     stage: str = "",
     with_given: bool = False,
 ) -> tuple[list[DesignReport], list[Unreadable]]:
-    """Judge designs given as (path, content): the report of each that can be read, and what cannot.
+    """Judge designs given as (path, content).
 
-    The library's way in; raises BadRules for rule files that cannot be used. stage: the one to
-    judge by, whatever the designs' own; with_given: the reports carry what the designs state, as
-    they do where a format of the plan needs it.
+    Args:
+        files: the designs.
+        plan: how they are judged.
+        stage: the stage to judge by, instead of the designs' own.
+        with_given: whether reports include what the designs state; they do anyway where a format of
+            the plan needs it.
+
+    Returns:
+        The report of each design that can be read, and the mistakes in the others.
+
+    Raises:
+        BadRules: the rule files cannot be used.
     """
     reports, unreadable, _ = check_and_keep(files, plan, stage=stage, with_given=with_given)
     return reports, unreadable
@@ -163,7 +187,9 @@ def check_and_keep(
     with_given: bool = False,
     keep: bool = False,
 ) -> tuple[list[DesignReport], list[Unreadable], list[Design]]:
-    """The same as `check`, and the design of each report; keep: what was typed in it."""
+    """The same as `check`, with the design of each report; keep: whether to keep what was typed in
+    it.
+    """
     from checker.outcome.findings import judge
 
     with_given |= any(getattr(writer(one), "needs_given", False) for one in plan.formats)
@@ -186,7 +212,11 @@ def note(
 ) -> None:
     """Note on each finding whether it is waived, and whether it was known.
 
-    contents: what the designs' files hold, by path.
+    Args:
+        designs: the reports.
+        book: the rules.
+        plan: has the waivers and known findings.
+        contents: the designs' files by path.
     """
     if plan.waivers or plan.known is not None:
         waivable = frozenset(rule.id for rule in book.rules if rule.waivable)
@@ -200,7 +230,7 @@ def note(
 def _note(
     design: DesignReport, plan: Plan, waivable: frozenset[str], rules: RuleSet, digest: str
 ) -> None:
-    """Note on each finding whether it is waived, and whether it was known."""
+    """The same for one design."""
     notes: dict[int, Notes] = {}
     whole = os.path.normpath(os.path.join(plan.folder or os.getcwd(), design.path))
     if plan.waivers and plan.today is not None:
@@ -220,10 +250,12 @@ def _note(
 def entries(
     files: list[tuple[str, bytes | None]], plan: Plan, beside: besides.Files | None = None
 ) -> Iterator[Entry]:
-    """What comes of the files, in order; each design is written out when it is asked for.
+    """The results of files, in order; each design is written out when it is asked for.
 
-    files: the path of each, and its content where that is already at hand; beside: what lies beside
-    them, where this is not done on the caller's machine.
+    Args:
+        files: the path of each, and its content where it was read already.
+        plan: how they are judged.
+        beside: the files beside them, where this is not done on the caller's machine.
     """
     made = {path: Entry(shown(path, plan)) for path, _ in files}
     contents: dict[str, bytes] = {}
@@ -274,10 +306,21 @@ def fenced(
     plan: Plan,
     judged: Callable[..., tuple[list[Any], list[Unreadable]]] | None = None,
 ) -> tuple[list[Any], list[Unreadable], list[Crashed]]:
-    """As `check`, with what the program itself failed on apart from the rest.
+    """The same as `check`, but designs on which the program fails are separated from the rest.
 
-    What is judged together fails together, so a part that fails is parted until what fails is
-    alone. judged: what judges instead of `check`, from the same arguments. Raises BadRules.
+    Designs that are judged together fail together, so a chunk that fails is split until the failing
+    design is alone.
+
+    Args:
+        contents: the designs' files by path.
+        plan: how they are judged.
+        judged: a function to call instead of `check`, with the same arguments.
+
+    Returns:
+        The results, the mistakes in designs, and the designs on which the program failed.
+
+    Raises:
+        BadRules: the rules cannot be used.
     """
     judged = judged or check
     try:
@@ -306,9 +349,16 @@ def files_judged(
     by: Callable[..., tuple[list[Any], list[Unreadable]]],
     named: Iterable[str] = (),
 ) -> tuple[list[Any], list[Unreadable]]:
-    """What comes of some files, and what is wrong with those that cannot be judged.
+    """Read and judge files.
 
-    by: judges (path, content) pairs by a plan, as `check` does; named: those that the call names.
+    Args:
+        files: their paths.
+        plan: how they are judged.
+        by: a function that judges (path, content) pairs by a plan, as `check` does.
+        named: the files that the call names itself.
+
+    Returns:
+        The results, and what is wrong with the files that cannot be judged.
     """
     contents: dict[str, bytes] = {}
     problems: list[Unreadable] = []
@@ -332,7 +382,7 @@ def _is_of_the_rules(error: Exception) -> bool:
 
 
 def failed(path: str, error: BaseException) -> Crashed:
-    """The program failed on a design: what a person is told of it."""
+    """The message for a design on which the program failed."""
     import traceback
 
     from checker import __version__

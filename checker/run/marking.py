@@ -1,4 +1,4 @@
-"""`check --mark`: a copy of the sheet that was checked, each cell's finding in it."""
+"""`check --mark`: writes a copy of the sheet that was checked, with the findings in its cells."""
 
 from __future__ import annotations
 

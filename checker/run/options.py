@@ -1,4 +1,4 @@
-"""The options of a call: what it says itself, over what the policy says, over the defaults."""
+"""The options of a call: its own words come first, then the policy's, then the defaults."""
 
 from __future__ import annotations
 
@@ -17,15 +17,15 @@ from checker.words.speech import AS_WRITTEN, DECIMALS, POINT, SYSTEMS
 
 T = TypeVar("T")
 MOST_JOBS = 128
-"""Worker processes of one call; each is a whole program in memory."""
+"""Most worker processes of one call; each is a whole program in memory."""
 SHOWN = ("codes", "as_of", "rules", "known", "fail_on", "fail_on_open")
-"""Options that decide what a run finds, as its report names them; the others change no result."""
+"""Options that affect what a run finds, by their names in its report; others change no result."""
 COMMAND_LINE, DEFAULT = "command line", "default"
-"""Origins of an option that are no place in a file."""
+"""Origins of an option that are not a place in a file."""
 
 
 def rules_option(made: argparse._ActionsContainer) -> None:
-    """Add what names a firm's own rules."""
+    """Add the option that names a firm's own rules."""
     made.add_argument(
         "--rules",
         action="append",
@@ -36,7 +36,12 @@ def rules_option(made: argparse._ActionsContainer) -> None:
 
 
 def policy_options(made: argparse._ActionsContainer, today: str = argparse.SUPPRESS) -> None:
-    """Add what says whose policy holds; today: what that day is for, where a person may say it."""
+    """Add the options that choose the policy.
+
+    Args:
+        made: the parser.
+        today: the help for `--today`; without it, that option is not shown.
+    """
     made.add_argument(
         "--policy",
         metavar="PATH",
@@ -52,7 +57,12 @@ def policy_options(made: argparse._ActionsContainer, today: str = argparse.SUPPR
 
 
 def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS) -> None:
-    """Add what says by which codes, day and rules to judge, and whose policy holds."""
+    """Add the options for codes, day, rules and policy.
+
+    Args:
+        made: the parser.
+        today: the help for `--today`; without it, that option is not shown.
+    """
     held = made.add_argument_group("rules, codes and units")
     held.add_argument(
         "--codes",
@@ -95,14 +105,14 @@ def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS)
 
 
 def jobs_option(made: argparse.ArgumentParser) -> None:
-    """How many processes judge."""
+    """Add the option for the number of processes."""
     made.add_argument(
         "--jobs", type=_jobs, metavar="N", help="worker processes (default: as many as cores)"
     )
 
 
 def judging_options(made: argparse.ArgumentParser) -> None:
-    """Add what says which designs are judged, and by what."""
+    """Add the options that say which designs are judged, and by what."""
     made.add_argument(
         "paths",
         nargs="*",
@@ -144,7 +154,7 @@ def judging_options(made: argparse.ArgumentParser) -> None:
 
 
 def codes(text: str) -> tuple[str, ...]:
-    """Codes with commas between; an empty list would judge by none, and let everything pass."""
+    """Codes separated by commas; none is refused, because then everything would pass."""
     found = tuple(code.strip() for code in text.split(",") if code.strip())
     if not found:
         raise argparse.ArgumentTypeError(
@@ -155,24 +165,26 @@ def codes(text: str) -> tuple[str, ...]:
 
 
 def glob(text: str) -> Glob:
-    """A pattern from the folder of the call; an empty one would pass everything over."""
+    """A pattern of paths from the folder of the call; an empty one is refused, as it would exclude
+    all.
+    """
     if not text.strip():
         raise argparse.ArgumentTypeError("an empty pattern names nothing")
     return Glob(os.getcwd(), text)
 
 
 def day(text: str) -> date:
-    """A day, year-month-day."""
+    """A date, year-month-day."""
     return _read(calendar_day, text)
 
 
 def manual_address(text: str) -> str:
-    """Where a manual is published."""
+    """The address at which a manual is published."""
     return _read(web_address, text)
 
 
 def _read(read: Callable[[str], T], text: str) -> T:
-    """A text as its reader takes it, refused in the reader's words."""
+    """Read an option's text; what its reader refuses becomes a refusal of the call."""
     try:
         return read(text)
     except ValueError as error:
@@ -192,7 +204,7 @@ class Options(Struct, frozen=True):
     origins: dict[str, str]
 
     def where(self, name: str) -> str:
-        """What to look at where an option is wrong: itself, or its place in a file."""
+        """What to correct where an option is wrong: the option itself, or its place in a file."""
         written = name.replace("_", "-")
         origin = self.origins.get(name, DEFAULT)
         return f"--{written}" if origin in (COMMAND_LINE, DEFAULT) else f"{origin}: {written}"
@@ -202,7 +214,7 @@ class Options(Struct, frozen=True):
         return getattr(self.values, name, default)
 
     def shown(self) -> dict[str, Any]:
-        """Those that decide what a run finds, as its report names them."""
+        """The options that affect what a run finds, by their names in its report."""
         return {
             name.replace("_", "-"): _plain(getattr(self.values, name))
             for name in SHOWN
@@ -211,7 +223,7 @@ class Options(Struct, frozen=True):
 
 
 def _plain(value: Any) -> Any:
-    """A value with paths as the person would type them."""
+    """A value with paths as the user would type them."""
     if isinstance(value, list | tuple):
         return [_plain(one) for one in value]
     if isinstance(value, str) and os.path.isabs(value):
@@ -220,7 +232,7 @@ def _plain(value: Any) -> Any:
 
 
 class Call:
-    """The words of a call, read once; `under` sets them over a policy."""
+    """The words of a call, parsed once; `under` combines them with a policy."""
 
     def __init__(self, made: argparse.ArgumentParser, words: list[str]) -> None:
         self.parser = made
@@ -243,7 +255,7 @@ class Call:
         return self.given.get(name, self.defaults.get(name, default))
 
     def under(self, held: Held) -> Options:
-        """The options that hold: those of the call before those of the policy before defaults."""
+        """The options in force: those of the call, then those of the policy, then the defaults."""
         values: dict[str, Any] = {**self.defaults, "paths": [], "pairs": None}
         origins = dict.fromkeys(self.defaults, DEFAULT)
         for key, value in held.values.items():

@@ -1,4 +1,4 @@
-"""Where reports go: standard output, or files that appear whole or not at all."""
+"""Writes reports to standard output, or to files that appear whole or not at all."""
 
 from __future__ import annotations
 
@@ -42,15 +42,20 @@ ENDINGS = {
     ".html": "html", ".htm": "html", ".json": "json", ".csv": "csv", ".md": "markdown",
     ".sarif": "sarif", ".xml": "junit", ".parquet": "parquet", ".txt": "text",
 }  # fmt: skip
-"""The format that a file's ending means, where no --format says another."""
+"""The format for a file's ending, where no --format names another."""
 
 
 def pair_up(given: list[tuple[str, str]]) -> list[tuple[str, str]]:
-    """(format, file) pairs from options in the order given: an --output follows its --format.
+    """Pair formats with files.
 
-    An --output before every --format belongs to the first; one without any is written in the format
-    that its ending means, else as text. Raises Unwritable where an output
-    has no format left, or two reports would go to the same place.
+    An --output belongs to the --format before it; one before every --format belongs to the first.
+    One without any is written in the format of its ending, else as text.
+
+    Args:
+        given: option and value, in the order of the call.
+
+    Raises:
+        Unwritable: an output has no format left, or two reports would go to the same place.
     """
     pairs: list[list[str | None]] = []
     for option, value in given:
@@ -79,11 +84,13 @@ def pair_up(given: list[tuple[str, str]]) -> list[tuple[str, str]]:
 
 
 IN_MEMORY = 1_000_000
-"""Bytes of pieces that need no file: a call of a few designs."""
+"""Up to this many bytes of pieces are kept in memory: a call of a few designs."""
 
 
 class Pieces(Sequence[bytes]):
-    """Pieces that a format wants all of: the first in memory, the rest in a file of this run's."""
+    """Pieces for a format that needs all of them: the first in memory, the rest in a temporary
+    file.
+    """
 
     def __init__(self, beside: str) -> None:
         """beside: the output, in whose folder there is most likely room."""
@@ -94,7 +101,7 @@ class Pieces(Sequence[bytes]):
         self._ends = [0]
 
     def add(self, piece: Piece) -> None:
-        """Keep one more; raises OSError."""
+        """Keep one more piece; raises OSError."""
         self._room -= len(piece)
         if self._room >= 0:
             self._first.append(bytes(piece))
@@ -119,7 +126,7 @@ class Pieces(Sequence[bytes]):
     @overload
     def __getitem__(self, index: slice) -> list[bytes]: ...
     def __getitem__(self, index: int | slice) -> bytes | list[bytes]:
-        """The piece, or the pieces, read again; raises OSError."""
+        """The piece, or the pieces, read back; raises OSError."""
         if isinstance(index, slice):
             return [self[number] for number in range(*index.indices(len(self)))]
         index += len(self) if index < 0 else 0
@@ -139,12 +146,11 @@ class Pieces(Sequence[bytes]):
 
 
 class Outputs:
-    """The reports of one run, being written.
+    """The reports of one run, while they are written.
 
-    guard: a word nobody can know before; the text is held between commands of this name, so that
-    a host that reads commands in the log takes none from a design. look: what the call says of
-    how formats look, by the name of the member of FormatOptions; inputs: files that must not be
-    written.
+    guard: an unpredictable word; the text report is enclosed in commands with this name, so that a
+    host that reads commands in a log takes none from a design; look: options of the call about how
+    formats look, by their names in FormatOptions; inputs: files that must not be overwritten.
     """
 
     def __init__(
@@ -195,7 +201,7 @@ class Outputs:
         )
 
     def head(self, run: Run) -> None:
-        """Write what stands before the first design."""
+        """Write what comes before the first design."""
         self.run = run
         if self.guard:
             sys.stdout.buffer.write(f"::stop-commands::{self.guard}\n".encode())
@@ -222,9 +228,9 @@ class Outputs:
                 self.streams[number].flush()
 
     def finish(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> None:
-        """Write what stands after the last design, and put each file in its place.
+        """Write what comes after the last design, and put each file in its place.
 
-        run: as it was, with what is known at its end.
+        run: with what is known at its end.
         """
         self.run = run
         for number, (stream, made) in enumerate(zip(self.streams, self.writers, strict=True)):
@@ -275,7 +281,7 @@ class Outputs:
 
 
 def _opened(file: str, foldable: bool) -> Any:
-    """What takes a report: standard output, a file on its way, or nothing yet for a folder."""
+    """What takes a report: standard output, a file being written, or nothing yet for a folder."""
     if file == STANDARD_OUTPUT:
         return Log()
     if is_folder(file) and foldable:
@@ -284,7 +290,13 @@ def _opened(file: str, foldable: bool) -> Any:
 
 
 def format_options(name: str, file: str, look: dict[str, Any]) -> FormatOptions:
-    """The format, and what it must know of its reader and of where the call is made."""
+    """A format with what it needs to know about its reader and the place of the call.
+
+    Args:
+        name: the format.
+        file: where it goes.
+        look: options of the call about how formats look.
+    """
     chosen = FormatOptions(name, *width_and_colour(file), **look)
     try:
         made = writer(chosen)
@@ -297,7 +309,7 @@ def format_options(name: str, file: str, look: dict[str, Any]) -> FormatOptions:
 
 
 def width_and_colour(file: str) -> tuple[int, bool]:
-    """The width and colour that a report's reader has."""
+    """The width of the reader's terminal, and whether it shows colours."""
     if file != STANDARD_OUTPUT:
         return 100, False
     columns = 80

@@ -1,4 +1,4 @@
-"""A report in parts that workers write themselves: only totals go through the caller.
+"""A report in parts that workers write themselves; only totals go through the caller.
 
 Each part is a whole report of its chunk of designs. Chunks do not depend on the number of workers,
 so neither do the parts; one whose worker died is written again, with the same bytes.
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from checker.reading import beside as besides
 
 MARK = "*"
-"""In the name of parts, replaced by the number of each."""
+"""In the name of parts, this is replaced by the number of each."""
 
 ENDINGS = {
     "text": ".txt",
@@ -48,7 +48,7 @@ ENDINGS = {
     "parquet": ".parquet",
 }
 HERE = "file://"
-"""How the address of a plain file begins."""
+"""The beginning of a plain file's address."""
 
 
 class Sink(Struct, frozen=True):
@@ -58,7 +58,7 @@ class Sink(Struct, frozen=True):
     name: str
 
     def of(self, number: int) -> str:
-        """The name of a part; names sort as their numbers do."""
+        """The name of a part; names sort in the order of their numbers."""
         return self.name.replace(MARK, f"{number:06}")
 
 
@@ -73,9 +73,9 @@ class Task(Struct, frozen=True):
 
 
 def parted(name: str, file: str, *, far: bool) -> str:
-    """The name of a format's parts, empty where its output is one file; raises Unwritable.
+    """The name of a format's parts; empty where its output is one file; raises Unwritable.
 
-    far: whether workers elsewhere write them, so that a folder takes parts.
+    far: whether workers elsewhere write them, so that a folder receives parts.
     """
     folder, base = os.path.split(file)
     if MARK in folder:
@@ -102,7 +102,7 @@ def everywhere(name: str) -> str:
 
 
 def hold_free(sink: Sink) -> None:
-    """Raises Unwritable where parts of that name exist already, or none can be written."""
+    """Raise Unwritable where parts with that name exist already, or none can be written."""
     try:
         if is_remote(sink.name):
             import fsspec
@@ -138,9 +138,18 @@ def run(
     first: int = 0,
     size: int = CHUNK,
 ) -> Iterator[Checked]:
-    """Judge the files and write the parts; returns the totals of each, in order.
+    """Judge the files and write the parts.
 
-    first: the number of the first part; size: designs in a part.
+    Args:
+        files: the designs.
+        task: how they are judged and written.
+        jobs: how many processes.
+        executor: a pool to use instead of new processes.
+        first: the number of the first part.
+        size: designs in a part.
+
+    Yields:
+        The totals of each part, in order.
     """
     away = executor is not None
     chunks = batch.chunks(files, size, plan=task.plan)
@@ -221,7 +230,7 @@ def _write(name: str, parts: Iterable[bytes], inputs: Iterable[str]) -> None:
 
 
 class _Plain:
-    """A file as it is, left open."""
+    """A file that is not closed at the end."""
 
     def __init__(self, file: IO[bytes]) -> None:
         self.file = file
@@ -230,7 +239,7 @@ class _Plain:
         return self
 
     def __exit__(self, *_: object) -> None:
-        """Nothing to close."""
+        """Leave the file open."""
 
     def writelines(self, parts: Iterable[bytes]) -> None:
         """Write all parts."""

@@ -1,8 +1,8 @@
-"""Policy: what a run holds designs to, apart from the designs themselves.
+"""Policy: what a run requires of designs, independent of the designs themselves.
 
-There is one: `--policy PATH`, else what stands in a commit (`--policy-from REF`), else the files
-at the root of the repository that the call is made in, or in the folder of the call where there
-is no repository. It is `prescreed.yaml`, or the table `[tool.prescreed]` of `pyproject.toml`, and
+There is one policy: `--policy PATH`, else the files in a commit (`--policy-from REF`), else those
+at the root of the repository of the call, or in the folder of the call where there is no
+repository. It is `prescreed.yaml`, or the table `[tool.prescreed]` of `pyproject.toml`, and
 `prescreed.waivers.yaml` beside it. Each key is an option of `check` without its dashes:
 
     fail-on: minor
@@ -10,10 +10,10 @@ is no repository. It is `prescreed.yaml`, or the table `[tool.prescreed]` of `py
     rules: {edition: "2026-11", digest: "sha256:…", paths: [our-rules]}
     trust: [designs/own]
 
-Whoever sends designs can send such files with them. So a file deeper down can only make it
-stricter for the designs below it: a lower `fail-on`, more `fail-on-open`, more `codes`, one more
-pin of the rules. What else it says does not hold and is named, unless the policy's `trust` names
-its path. No file says where a report goes, what runs, which day it is or what is quiet.
+Whoever sends designs can send such files with them. So a file in a subfolder can only be stricter
+for the designs below it: a lower `fail-on`, more `fail-on-open`, more `codes`, another pin of the
+rules. Everything else in it is ignored and reported, unless the policy's `trust` names its path. No
+file sets where a report goes, what runs, which day it is or what is quiet.
 """
 
 from __future__ import annotations
@@ -44,20 +44,20 @@ from checker.run.settings_files import (
 )
 
 USUAL = "major"
-"""What `fail-on` is where nothing says it."""
+"""`fail-on` where nothing sets it."""
 NO_POLICY = "none"
 
 
 STRICTER = ("fail-on", "fail-on-open", "codes")
-"""What a file deeper down may say too, besides a pin of the rules."""
+"""What a file in a subfolder may set too, besides a pin of the rules."""
 
 
 class Held(Struct, frozen=True):
-    """What holds for the designs of one folder.
+    """The policy for the designs of one folder.
 
-    values: by key, with its origin; further_codes: codes that count besides those that the design
-    or its region says; pins: (file, name, setting) that the rules must meet; notes: what files say
-    that does not hold, a line each; known_from: where the known findings are read.
+    values: by key, with the origin of each; further_codes: codes that count in addition to those of
+    the design or its region; pins: (file, name, setting) that the rules must meet; notes: a line
+    for each setting that is ignored; known_from: where the known findings are read.
     """
 
     values: dict[str, Value]
@@ -73,9 +73,9 @@ class Held(Struct, frozen=True):
 class Policy:
     """The policy of a call.
 
-    root: the folder that it holds for; source: where its own files, and those that it trusts, are
-    read; own: its settings, nothing where it has none; judged: folders from which nothing is taken
-    at all, because they are what is judged.
+    root: the folder that it applies to; source: where its own files, and those that it trusts, are
+    read; own: its settings, None where it has none; judged: folders from which nothing is taken,
+    because they are what is judged.
     """
 
     def __init__(
@@ -104,7 +104,7 @@ class Policy:
 
     @property
     def name(self) -> str:
-        """Whose policy holds, as reports say."""
+        """The name of the policy in reports."""
         if self.own is not None:
             return self.own.path
         if self.waivers_path and self.source.read(self.waivers_path) is not None:
@@ -112,12 +112,12 @@ class Policy:
         return NO_POLICY
 
     def trusts(self, path: str) -> bool:
-        """Whether the policy takes what a file further down says as its own."""
+        """Whether the policy accepts everything in a file in a subfolder."""
         real = os.path.realpath(path)
         return any(real == one or real.startswith(one + os.sep) for one in self.trusted)
 
     def takes_nothing_from(self, path: str) -> bool:
-        """Whether a file lies among what is judged, in a call that takes nothing from there."""
+        """Whether a file is among what is judged, in a call that takes nothing from there."""
         return any(_within(path, one) for one in self.judged)
 
     def _not_taken(self, path: str) -> None:
@@ -126,14 +126,14 @@ class Policy:
         )
 
     def below(self, folder: str) -> list[str]:
-        """The folders whose files may bear on a folder, the root's first."""
+        """The folders whose files may affect a folder, the root first."""
         chain = upward(folder)
         if _within(folder, self.root):
             chain = [one for one in chain if _within(one, self.root)]
         return chain[::-1]
 
     def at(self, folder: str) -> Held:
-        """What holds for the designs of a folder; raises BadSettings."""
+        """The policy for the designs of a folder; raises BadSettings."""
         if folder not in self._held:
             held = self.base
             for one in self.below(folder):
@@ -143,7 +143,7 @@ class Policy:
         return self._held[folder]
 
     def _deeper(self, folder: str) -> Iterator[tuple[Settings, bool]]:
-        """The files of a folder that are not the policy's own, and whether each is trusted."""
+        """The files in subfolders, and whether each is trusted."""
         for source in dict.fromkeys((self.source, DISK)):
             for settings in settings_in(folder, source):
                 own = self.own is not None and settings.path == self.own.path
@@ -184,7 +184,9 @@ class Policy:
         return Held(values, codes, (*held.pins, *_pins(deeper)))
 
     def waiver_files(self, folders: Iterable[str]) -> list[tuple[str, Source, str]]:
-        """The waivers that may hold for designs of these folders: path, its source, its folder."""
+        """The files of waivers that may count for designs in these folders: path, source,
+        folder.
+        """
         found = [(self.waivers_path, self.source, self.root)] if self.waivers_path else []
         own = os.path.realpath(self.waivers_path) if self.waivers_path else ""
         for folder in sorted({one for start in folders for one in self.below(start)}):
@@ -204,7 +206,7 @@ class Policy:
         return [one for one in found if one[1].read(one[0]) is not None]
 
     def altered(self, ref: str) -> list[str]:
-        """What a change makes of the policy's files since a commit, a line each; raises NoGit."""
+        """A line for each difference of the policy's files since a commit; raises NoGit."""
         before = Commit(ref, self.root) if not isinstance(self.source, Commit) else self.source
         told = []
         for name in (SETTINGS_FILE, PROJECT_FILE, WAIVERS):
@@ -221,7 +223,7 @@ class Policy:
         return told
 
     def digest(self, *contents: bytes) -> str:
-        """A digest of the policy's own files and of these."""
+        """A digest of the policy's own files and of these contents."""
         own = [self.source.read(self.own.file) or b""] if self.own else []
         made = sha256()
         for content in (*own, *contents):
@@ -230,9 +232,16 @@ class Policy:
 
 
 def policy_of_call(path: str | None, ref: str | None, judged: tuple[str, ...] = ()) -> Policy:
-    """The policy of a call; judged: the folders that it takes nothing from, where it is so.
+    """The policy of a call.
 
-    Raises BadSettings, BadPolicy.
+    Args:
+        path: the option --policy.
+        ref: the option --policy-from.
+        judged: folders from which nothing is taken.
+
+    Raises:
+        BadSettings: a settings file has a mistake.
+        BadPolicy: the policy cannot be read.
     """
     here = os.getcwd()
     root = root_of(here)
@@ -288,7 +297,7 @@ def _named_policy(path: str, root: str, judged: tuple[str, ...]) -> Policy:
 
 
 def _said(data: bytes | None, path: str, reader: Callable[..., Settings | None]) -> dict[str, str]:
-    """What a settings file says, each key in a text."""
+    """The content of a settings file, each key as a text."""
     try:
         found = reader(path, DISK, data) if data is not None else None
     except BadSettings as bad:
@@ -303,7 +312,7 @@ def _said(data: bytes | None, path: str, reader: Callable[..., Settings | None])
 
 
 def _entries(data: bytes | None) -> dict[str, str]:
-    """What a file of waivers says, an entry a key."""
+    """The content of a file of waivers, each entry under a key."""
     from checker.notes.waivers import BadWaivers, load
 
     try:

@@ -9,14 +9,14 @@ from checker.run import git
 
 
 class BadPolicy(Exception):
-    """A policy that cannot be had, in words for the person."""
+    """A policy cannot be read; the message is for the user."""
 
 
 class Source:
-    """Files as they lie in folders."""
+    """Files in folders."""
 
     def read(self, path: str, most: int = bounded.LARGEST_FILE) -> bytes | None:
-        """A file's content, nothing where there is none; raises OSError."""
+        """A file's content, None where there is no such file; raises OSError."""
         try:
             return bounded.content(path, most)
         except (FileNotFoundError, NotADirectoryError):
@@ -27,12 +27,12 @@ class Source:
         return os.path.relpath(path).replace(os.sep, "/")
 
     def pack(self, path: str, folder: str) -> str:
-        """Where the rules of a path lie, that the loader can read."""
+        """A path from which the rules can be loaded."""
         return os.path.relpath(path)
 
 
 class Commit(Source):
-    """Files as they stood in a commit. Raises NoGit."""
+    """Files in a commit; raises NoGit."""
 
     def __init__(self, ref: str, root: str) -> None:
         self.ref = ref

@@ -1,4 +1,4 @@
-"""`--output FILE` for the commands that print: what they print goes there, whole or not at all."""
+"""`--output FILE` for the commands that print: their output goes there, whole or not at all."""
 
 from __future__ import annotations
 
@@ -13,9 +13,11 @@ OPTION = "--output"
 
 
 def format_option(made: argparse.ArgumentParser, formats: Sequence[str]) -> None:
-    """Add `--format`, kept as `written`: a settings file's `format` is that of a check.
+    """Add `--format`, stored as `written` because a settings file's `format` is that of a check.
 
-    formats: what it may be; the first is taken where nothing is said.
+    Args:
+        made: the parser.
+        formats: the choices; the first is the default.
     """
     made.add_argument(
         "--format",
@@ -27,16 +29,22 @@ def format_option(made: argparse.ArgumentParser, formats: Sequence[str]) -> None
 
 
 def output_option(made: argparse.ArgumentParser, what: str = "what is printed") -> None:
-    """Show the option in a command's help; `printed` takes it out of the call before."""
+    """Show `--output` in a command's help; `printed` removes it from the call before it is
+    parsed.
+    """
     made.add_argument(
         OPTION, metavar="FILE", help=f"where to write {what} (default: standard output)"
     )
 
 
 def printed(command: Callable[[list[str]], int], words: list[str]) -> int:
-    """The status of a command whose standard output goes to the file that the words name.
+    """Run a command with its standard output going to the file that the words name.
 
-    Raises Unwritable.
+    Returns:
+        The command's exit status.
+
+    Raises:
+        Unwritable: the file cannot be written.
     """
     path, rest = _taken(words)
     if not path:

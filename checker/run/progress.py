@@ -1,4 +1,4 @@
-"""A bar on standard error while a long run goes on; on a terminal only."""
+"""A progress bar on standard error during a long run; only on a terminal."""
 
 from __future__ import annotations
 
@@ -10,18 +10,18 @@ from time import monotonic
 from checker.run.batch import CHUNK, Checked
 
 PATIENCE = 1.0
-"""Seconds that a run may take before a person wants to see it move."""
+"""Seconds before the bar appears."""
 WATCHED = 100
-"""Designs in hand at once while somebody watches: some 100 ms of work, a sixth more in all."""
+"""Designs judged at once while somebody watches: some 100 ms of work, a sixth more in total."""
 
 
 def at_once() -> int:
-    """Designs to have in hand: on a terminal few, so that the bar moves."""
+    """How many designs to judge at once: few on a terminal, so that the bar moves."""
     return WATCHED if sys.stderr.isatty() else CHUNK
 
 
 def watched(chunks: Iterable[Checked], designs: int | None) -> Iterator[Checked]:
-    """The same chunks; a bar shows how many of the designs are done."""
+    """The same chunks, while a bar shows how many of the designs are done."""
     with moving(designs) as move:
         for checked in chunks:
             move(len(checked))
@@ -30,7 +30,7 @@ def watched(chunks: Iterable[Checked], designs: int | None) -> Iterator[Checked]
 
 @contextmanager
 def moving(designs: int | None) -> Iterator[Callable[[int], None]]:
-    """A bar, and what tells it that so many more of the designs are done.
+    """A bar, and a function to call with the number of further designs that are done.
 
     designs: how many there are, None where they are still being found.
     """

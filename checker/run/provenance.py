@@ -1,4 +1,4 @@
-"""By what a run judges, as its reports and its log say."""
+"""What a run judges by, for its reports and its log."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def run_of(opened: Session, writers: Iterable[Writer]) -> Run:
-    """By what the run judges, as its reports say."""
+    """What the run judges by, for its reports."""
     shown = opened.options.shown()
     others = {
         group.options.shown()["known"]: group.known.data

@@ -1,4 +1,6 @@
-"""The rules in force, compiled and kept while no file of them changes; which program it is."""
+"""The rules in force, compiled and cached while none of their files changes; the program's
+identity.
+"""
 
 from __future__ import annotations
 
@@ -22,13 +24,15 @@ if TYPE_CHECKING:
 
 
 class RuleHead(Struct, frozen=True):
-    """A rule by its name."""
+    """A rule's name and what is needed without judging."""
 
     id: str
 
 
 class Heads(Struct, frozen=True):
-    """What a run asks of its rules where nothing is judged again: a tenth of the work to read."""
+    """What a run needs to know about its rules where nothing is judged again: a tenth of the
+    reading time.
+    """
 
     edition: str
     digest: str
@@ -38,9 +42,11 @@ class Heads(Struct, frozen=True):
 
 @lru_cache(maxsize=4)
 def rulebook(rules: tuple[str, ...] = (), compiled: bytes = b"") -> Rulebook:
-    """The rules in force, with a firm's own over them; raises BadRules.
+    """The rules in force, with a firm's own replacing the program's; raises BadRules.
 
-    compiled: the same, as `compiled_rules` has it, where the files are not at hand.
+    Args:
+        rules: a firm's own rule folders or files.
+        compiled: the result of `compiled_rules`, where the files are not available.
     """
     if compiled:
         from checker.rulebook.model import Rulebook
@@ -50,7 +56,7 @@ def rulebook(rules: tuple[str, ...] = (), compiled: bytes = b"") -> Rulebook:
 
 
 def heads(compiled: bytes) -> Heads:
-    """The same, but only what tells these rules from others, and their names."""
+    """The heads of compiled rules."""
     return msgpack.decode(compiled, type=Heads)
 
 
@@ -65,7 +71,7 @@ def _loaded(rules: tuple[str, ...]) -> Rulebook:
 
 
 def kept_rules(rules: tuple[str, ...]) -> bytes:
-    """The rules in force, compiled, from the user's cache while no file of them has changed."""
+    """The rules in force, compiled; from the user's cache while none of their files has changed."""
     if not rules and (own := _own_rules()):
         return own
     from checker.run.cache import Cache
@@ -78,7 +84,7 @@ def kept_rules(rules: tuple[str, ...]) -> bytes:
 
 
 def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
-    """The rules in force as bytes: from the cache while no file of them has changed."""
+    """The rules in force as bytes; from this cache while none of their files has changed."""
     if not rules and (own := _own_rules()):
         return own
     try:
@@ -97,7 +103,7 @@ def compiled_rules(rules: tuple[str, ...], cache: Cache | None) -> bytes:
 
 
 def _key(rules: tuple[str, ...]) -> bytes:
-    """The key of these rules: they depend on the program and all files of rules; raises OSError."""
+    """The key of these rules: a digest of the program and all files of rules; raises OSError."""
     parts = [part for named in _contents(rule_files(data_path("rules"))) for part in named]
     for root in rules:
         for file in rule_files(root):
@@ -106,7 +112,7 @@ def _key(rules: tuple[str, ...]) -> bytes:
 
 
 def _own_rules() -> bytes:
-    """The program's own rules where they lie compiled with it; else empty."""
+    """The program's own rules where they are compiled with it; else empty."""
     try:
         return _ready_made() or _beside_bytecode(_key(()))
     except OSError:
@@ -114,16 +120,18 @@ def _own_rules() -> bytes:
 
 
 PACKAGED = "rules.compiled"
-"""The program's own rules, compiled when it was packaged, behind the key of their files."""
+"""The file of the program's own rules, compiled when it was packaged, after the key of their
+files.
+"""
 
 
 def packaged() -> bytes:
-    """What PACKAGED holds."""
+    """The content of PACKAGED."""
     return _key_of_files() + msgpack.encode(_loaded(()))
 
 
 def _ready_made() -> bytes:
-    """The rules that the package brought, compiled; empty where it did not, or a file differs."""
+    """The compiled rules in the package; empty where there are none, or a file differs."""
     file = os.path.join(os.path.dirname(data_path("rules")), PACKAGED)
     if not os.path.isfile(file):
         return b""
@@ -133,14 +141,14 @@ def _ready_made() -> bytes:
 
 
 def _bytecode() -> str:
-    """Where a checkout's compiled rules lie: with what Python keeps of this module."""
+    """Where a checkout's compiled rules are: beside Python's bytecode of this module."""
     from importlib.util import cache_from_source
 
     return os.path.join(os.path.dirname(cache_from_source(__file__)), PACKAGED)
 
 
 def _beside_bytecode(key: bytes) -> bytes:
-    """The compiled rules of a checkout; empty where there are none, or a file of them differs."""
+    """The compiled rules of a checkout; empty where there are none, or a file differs."""
     try:
         ((_, content),) = _contents([_bytecode()])
     except OSError:
@@ -149,7 +157,7 @@ def _beside_bytecode(key: bytes) -> bytes:
 
 
 def _keep_beside_bytecode(content: bytes) -> None:
-    """Keep them, as Python keeps its bytecode: where it may, and where there is room for it."""
+    """Write them beside Python's bytecode, where that is allowed and there is room."""
     if sys.dont_write_bytecode:
         return
     file = _bytecode()
@@ -175,7 +183,7 @@ def _key_of_files() -> bytes:
 
 @lru_cache(maxsize=1)
 def program() -> bytes:
-    """What tells this program from another: its version, and from a checkout its source too."""
+    """What identifies this program: its version, and in a checkout its source too."""
     from checker import __version__
 
     if os.path.isdir(os.path.join(PACKAGE, "data")):
@@ -191,9 +199,9 @@ def program() -> bytes:
 
 
 def _contents(files: Iterable[str]) -> list[tuple[bytes, bytes]]:
-    """The name and the bytes of files of the program's own; raises OSError.
+    """The name and the bytes of the program's own files; raises OSError.
 
-    Read without Python's buffers, since a start from a checkout waits for some five hundred.
+    Read without Python's buffers, because a start from a checkout waits for some five hundred.
     """
     found = []
     for path in files:

@@ -1,7 +1,7 @@
-"""Floors in section that were solved before, by their content, beside the results of designs.
+"""Keeps solved floors in section by their content, in the cache beside the results of designs.
 
-A changed design is checked again, but most of its sections are as they were. What stands here is
-kept and trusted as any other entry of the cache.
+A changed design is checked again, but most of its sections are unchanged. Entries are kept and
+trusted like any others in the cache.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 class SectionShelf:
-    """Solutions in the cache file at `path`; program: gives what tells this one from another."""
+    """Solutions in the cache file at `path`; program: returns what identifies this program."""
 
     def __init__(self, path: str | os.PathLike[str], program: Callable[[], bytes]) -> None:
         self._path, self._program_of = path, program
@@ -30,16 +30,16 @@ class SectionShelf:
         self._process = 0
 
     def take(self, sections: Sequence[Section]) -> Mapping[Section, bytes]:
-        """Those of these sections that are kept."""
+        """The solutions that are kept for these sections."""
         keys = {self._key(section): section for section in sections}
         return {keys[key]: unpacked(entry) for key, entry in self._own().get(keys).items()}
 
     def keep(self, solutions: Mapping[Section, bytes]) -> None:
-        """Keep these."""
+        """Keep these solutions."""
         self._own().put((self._key(section), packed) for section, packed in solutions.items())
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Close the file."""
         if self._cache is not None and self._process == os.getpid():
             self._cache.close()
         self._cache = None
@@ -49,7 +49,7 @@ class SectionShelf:
         return key_of(b"section", self._program, msgpack.encode(section))
 
     def _own(self) -> Cache:
-        """The file as this process has it open: a worker that was forked opens it for itself."""
+        """The file as this process has it open; a forked worker opens it for itself."""
         if self._cache is None or self._process != os.getpid():
             self._cache, self._process = Cache(self._path), os.getpid()
         return self._cache
@@ -57,7 +57,7 @@ class SectionShelf:
 
 @contextmanager
 def sections_kept(cache: Cache | None, program: Callable[[], bytes]) -> Iterator[None]:
-    """Meanwhile sections are kept in the file of this cache, if there is one."""
+    """Within this context, sections are kept in the file of this cache, if there is one."""
     if cache is None:
         yield
         return

@@ -1,7 +1,7 @@
 """The one way into a run: what a call means, its policy, its rules, its designs.
 
-Every command that judges starts here, so that the same policy, pin, codes, rules, waivers and
-known findings hold for each.
+Every command that judges starts here, so that the same policy, pin, codes, rules, waivers and known
+findings apply to each.
 """
 
 from __future__ import annotations
@@ -84,9 +84,9 @@ __all__ = [
 
 
 class Group(Struct, frozen=True):
-    """Designs that follow one another and are held to the same.
+    """Consecutive designs with the same policy.
 
-    listing: finds them as they are asked for, where `open_run` was told that it may; no files then.
+    listing: finds the designs on demand, where `open_run` was allowed to; files is empty then.
     """
 
     files: list[str]
@@ -99,10 +99,10 @@ class Group(Struct, frozen=True):
 class Session(Struct, frozen=True):
     """A whole call: its options and policy, its designs in groups, what cannot be read, its rules.
 
-    compiled: the rules as they are kept; waivers: those that may count; today: the day that they
-    are judged by; problems: what keeps a path or a file beside the designs from being read; named:
-    files that the call names itself; passed_over: those that are not judged, with why; idle: why
-    there is nothing to judge, where that is no mistake; path_of: the path that each file goes by;
+    compiled: the rules as they are kept; waivers: those that may count; today: the day by which
+    they are judged; problems: why a path or a file beside the designs cannot be read; named: files
+    that the call names itself; passed_over: files that are not judged, with why; idle: why there is
+    nothing to judge, where that is not a mistake; path_of: the path under which each file is shown;
     forms: workbooks with answers to what was missing, which only a review reads.
     """
 
@@ -123,7 +123,7 @@ class Session(Struct, frozen=True):
 
     @property
     def book(self) -> Rulebook:
-        """The rules, all of them."""
+        """The rules, complete."""
         return rulebook((), self.compiled)
 
     @property
@@ -143,19 +143,19 @@ class Session(Struct, frozen=True):
         return replace(self, groups=groups, problems=problems)
 
     def excludes(self, path: str) -> bool:
-        """Whether the policy or the call passes a path over."""
+        """Whether the policy or the call excludes a path."""
         return any(one.matches(path) for one in self.options.get("exclude") or ())
 
     @property
     def notes(self) -> list[str]:
-        """What files beside the designs say that does not hold, a line each."""
+        """A line for each setting in files beside the designs that is ignored."""
         return [*self.policy.notes]
 
     @property
     def altered(self) -> list[str]:
-        """What a change makes of the policy's files, where the call names a commit; else nothing.
+        """How a change alters the policy's files, where the call names a commit; else empty.
 
-        Raises Unwritable.
+        Raises Unwritable where git cannot answer.
         """
         ref = self.options.get("policy_from") or self.options.get("changed")
         if not ref:
@@ -167,7 +167,7 @@ class Session(Struct, frozen=True):
 
     @property
     def policy_digest(self) -> str:
-        """A digest of all files that the policy is made of."""
+        """A digest of all files of the policy."""
         known = [group.known.data for group in self.groups if group.known is not None]
         waivers = [repr(file).encode() for file in self.waivers]
         return self.policy.digest(*dict.fromkeys(known), *waivers)
@@ -179,7 +179,13 @@ class Session(Struct, frozen=True):
         *,
         remedies: bool = False,
     ) -> Plan:
-        """How the designs of a group, or of a call without any, are judged and reported."""
+        """How designs are judged and reported.
+
+        Args:
+            group: the designs; None for a call without any.
+            formats: what to write.
+            remedies: whether to work out remedies.
+        """
         from checker.run.batch import Plan
 
         options = self.options if group is None else group.options
@@ -205,7 +211,7 @@ class Session(Struct, frozen=True):
 
     @property
     def inputs(self) -> list[str]:
-        """What the call itself names, and its policy: files that no output may go over."""
+        """The files that the call and its policy name, which no output may overwrite."""
         policy = self.policy
         own = [policy.own.file] if policy.own is not None else []
         own += [os.path.join(one.folder, os.path.basename(one.path)) for one in self.waivers]
@@ -219,10 +225,15 @@ class Session(Struct, frozen=True):
         by: Callable[..., tuple[list[Any], list[Unreadable]]],
         most: int = 0,
     ) -> tuple[list[Any], list[Unreadable]]:
-        """What the designs of a group come to, and what is wrong with those that cannot be judged.
+        """Judge the designs of a group.
 
-        by: judges (path, content) pairs by a plan, as `batch.check` does; most: so many at a time
-        at the most, 0 for what is quickest.
+        Args:
+            group: the designs.
+            by: a function that judges (path, content) pairs by a plan, as `batch.check` does.
+            most: most designs at a time; 0 for what is quickest.
+
+        Returns:
+            The results, and what is wrong with the designs that cannot be judged.
         """
         found: list[Any] = []
         problems: list[Unreadable] = []
@@ -234,7 +245,9 @@ class Session(Struct, frozen=True):
     def judged_and_told(
         self, by: Callable[..., tuple[list[Any], list[Unreadable]]]
     ) -> tuple[list[Any], list[Unreadable]]:
-        """The same of all designs of the call; what policy and problems say is told."""
+        """The same for all designs of the call; notes on the policy and problems are written
+        out.
+        """
         found: list[Any] = []
         problems = [*self.problems]
         for group in self.groups:
@@ -246,9 +259,9 @@ class Session(Struct, frozen=True):
         return found, problems
 
     def judged_none(self, found: Sized, problems: Sized) -> bool:
-        """Whether there was nothing to judge, which is told.
+        """Whether there was nothing to judge, which is then written out.
 
-        Raises Unwritable where that is a mistake: all of it was passed over, or nothing was there.
+        Raises Unwritable where that is a mistake: everything was excluded, or nothing was there.
         """
         if found or problems:
             return False
@@ -262,9 +275,10 @@ class Session(Struct, frozen=True):
         return True
 
     def one_design(self, named: str) -> tuple[DesignReport | None, int]:
-        """The one design that the call names, judged, with what it states; and the exit status.
+        """Judge the one design that the call names, with what it states; returns the exit status
+        too.
 
-        None where it cannot be read, which is told. Raises Unwritable for several.
+        None where it cannot be read, which is written out. Raises Unwritable for several designs.
         """
         from checker.run import batch
 
@@ -301,11 +315,21 @@ def open_run(
     judged: Callable[[argparse.Namespace], list[str]] | None = None,
     lazily: bool = False,
 ) -> Session:
-    """What the words mean; raises Unwritable, BadSettings, BadPolicy or BadRules.
+    """Find out what a call means.
 
-    paths: where the command names its designs, if not by `judging_options`; judged: the paths
-    from which nothing is taken, not even what makes the policy stricter; lazily: whether designs
-    at addresses may be left to be found as they are asked for, where nothing hangs on all of them.
+    Args:
+        made: the command's parser.
+        words: the words of the call.
+        paths: returns the designs' paths, for a command without `judging_options`.
+        judged: returns the paths from which no policy is taken, not even a stricter one.
+        lazily: whether designs at addresses may be found on demand, where nothing needs all of
+            them.
+
+    Raises:
+        Unwritable: the call cannot be carried out.
+        BadSettings: a settings file has a mistake.
+        BadPolicy: the policy cannot be read.
+        BadRules: the rules cannot be used.
     """
     forget()
     refuse_unlike_files(words)
@@ -415,7 +439,7 @@ def open_run(
 
 
 def answered(command: Callable[[], int]) -> int:
-    """The exit status of a command; what keeps a call from being carried out is told."""
+    """Run a command; returns its exit status, and writes out why a call cannot be carried out."""
     try:
         return command()
     except BadSettings as bad_settings:

@@ -24,11 +24,11 @@ from checker.words.speech import AS_WRITTEN, DECIMALS, SYSTEMS
 PROJECT_FILE = "pyproject.toml"
 PIN = ("edition", "digest", "paths")
 FAIL_ON = (*SEVERITIES, "never")
-"""From the one that lets most through to the strictest; the last lets all through."""
+"""From the least strict to the strictest value; the last lets everything pass."""
 
 
 class BadSettings(Exception):
-    """Settings that cannot be used, with their place."""
+    """Settings cannot be used; holds their place."""
 
     def __init__(self, problem: Unreadable) -> None:
         super().__init__(problem.message)
@@ -36,7 +36,9 @@ class BadSettings(Exception):
 
 
 class Key(NamedTuple):
-    """A key's values: how one text is read; whether there may be several; whether it is a path."""
+    """How a key's values are read: the reader of one text, whether there may be several, whether it
+    is a path.
+    """
 
     read: Callable[[str], Any] = str
     several: bool = False
@@ -119,7 +121,7 @@ NOT_HERE = {
 
 
 class Setting(Struct, frozen=True):
-    """One value: a text, or several; and its place."""
+    """One value (a text, or several) and its place."""
 
     value: str | tuple[str, ...]
     line: int = 1
@@ -127,7 +129,7 @@ class Setting(Struct, frozen=True):
 
 
 class Settings(Struct, frozen=True):
-    """The content of one file; path: as shown; folder: that it is in; pin: of the rules."""
+    """The content of one file; path: as shown; folder: its folder; pin: the pin of the rules."""
 
     path: str
     folder: str
@@ -154,7 +156,7 @@ class Glob(NamedTuple):
         return self.pattern
 
     def matches(self, path: str) -> bool:
-        """Whether a path is like this, or lies in a folder that is."""
+        """Whether a path matches, or is in a folder that does."""
         pattern = os.path.normpath(self.pattern)
         whole = os.path.abspath(path)
         own = whole if os.path.isabs(pattern) else os.path.relpath(whole, self.folder)
@@ -171,7 +173,7 @@ class Value(NamedTuple):
 
 
 def read_values(settings: Settings) -> dict[str, Value]:
-    """The values of a file as options take them, paths in full; raises BadSettings."""
+    """The values of a file as options need them, with full paths; raises BadSettings."""
     found = {}
     for name, setting in settings.values.items():
         key = KEYS.get(name)
@@ -212,7 +214,7 @@ def read_values(settings: Settings) -> dict[str, Value]:
 
 @lru_cache(maxsize=4096)
 def settings_in(folder: str, source: Source) -> tuple[Settings, ...]:
-    """The settings in one folder, those that take precedence first; raises BadSettings."""
+    """The settings in one folder, in order of precedence; raises BadSettings."""
     found = []
     for name, reader in ((SETTINGS_FILE, from_yaml), (PROJECT_FILE, from_project)):
         path = os.path.join(folder, name)

@@ -1,4 +1,4 @@
-"""Chunks of designs on several processes or machines; no design is lost with a worker."""
+"""Distributes chunks of designs over processes or machines; no design is lost with a worker."""
 
 from __future__ import annotations
 
@@ -23,16 +23,16 @@ if TYPE_CHECKING:
 
 
 class SpoolFile(Struct):
-    """A chunk's entries whose pieces lie in a file, one behind the other, each of its size."""
+    """A chunk's entries whose pieces are in a file, one after the other, each with its size."""
 
     path: str
     entries: list[Entry]
     sizes: list[list[int]]
 
     def fetched(self, recompute: Callable[[], Iterator[Entry]]) -> Iterator[Entry]:
-        """The entries with their pieces; the file is gone as soon as it is opened.
+        """The entries with their pieces; the file is deleted as soon as it is opened.
 
-        recompute: called for the entries if the spool file is missing or cut short.
+        recompute: called for the entries if the file is missing or cut short.
         """
         try:
             content = self._opened()
@@ -67,8 +67,12 @@ def check_chunk(
 ) -> list[Entry] | SpoolFile:
     """Read, judge and write out a chunk of design files; what a worker does.
 
-    folder: one that caller and worker share, through which reports go faster than through a pipe;
-    beside: what lies beside the files, where the worker may not reach it.
+    Args:
+        files: path and content of each; None where the worker reads it.
+        plan: how they are judged.
+        folder: a folder that caller and worker share, through which reports go faster than through
+            a pipe.
+        beside: the files beside the designs, where the worker may not reach them.
     """
     if folder:
         try:
@@ -79,7 +83,9 @@ def check_chunk(
 
 
 def _spooled(fresh: Iterator[Entry], folder: str) -> SpoolFile:
-    """The entries, their pieces left in the folder; raises OSError, and then leaves nothing."""
+    """The entries, with their pieces in a file in the folder; raises OSError, and then leaves
+    nothing.
+    """
     import tempfile
 
     handle, path = tempfile.mkstemp(dir=folder)
@@ -101,6 +107,8 @@ def _spooled(fresh: Iterator[Entry], folder: str) -> SpoolFile:
 def shared(
     parts: Iterable[Part], plan: Plan, jobs: int, executor: Executor | None
 ) -> Iterator[tuple[Part, Iterator[Entry]]]:
+    """Each chunk with its results, in order, judged by workers."""
+
     def arguments(part: Part) -> tuple[Any, ...] | None:
         return (part.to_do, plan, folder, part.beside) if part.to_do else None
 
@@ -115,7 +123,7 @@ def shared(
 
 
 def _folder_between() -> AbstractContextManager[str]:
-    """A folder of this run alone, gone at its end; none where none can be made."""
+    """A temporary folder for this run, deleted at its end; an empty name where none can be made."""
     import tempfile
 
     try:
@@ -130,7 +138,7 @@ def one_alone(
     executor: Executor | None,
     beside: besides.Files | None,
 ) -> Entry:
-    """A file of a chunk whose worker died, in a worker of its own."""
+    """Judge one file of a chunk whose worker died, in a new worker."""
 
     def arguments(one: tuple[str, bytes | None]) -> tuple[Any, ...]:
         return [one], plan, "", beside

@@ -1,4 +1,4 @@
-"""Workbooks and CSV files as designs: by the program's own form, or by a map."""
+"""Reads workbooks and CSV files as designs: by the program's own form, or by a map."""
 
 from __future__ import annotations
 
@@ -26,16 +26,16 @@ NO_MAP = "a sheet without a map"
 READ_ALREADY = "a sheet that a design beside it was read from"
 OWN_REPORT = "own report"
 ANSWERS = "a form for what is missing"
-"""Only a review with a register reads it (`checker.revisions.missing`)."""
+"""The message for a form that only a review with a register reads (`checker.revisions.missing`)."""
 _REPORT = b'\xef\xbb\xbf"design","'
-"""How the program's own CSV reports start."""
+"""The first line of the program's own CSV reports."""
 
 
 class Taken(Struct):
-    """What some files were read as.
+    """The designs that some files were read as.
 
-    files: paths, those of sheets replaced by those of their designs; suggestions: a proposed map
-    for each sheet that has none; forms: those filled in for missing data.
+    files: paths, with sheets replaced by their designs; suggestions: a proposed map for each sheet
+    without one; forms: filled-in forms for missing data.
     """
 
     files: list[str] = []
@@ -46,10 +46,16 @@ class Taken(Struct):
 
 
 def take(paths: Iterable[str], named: frozenset[str], given: str = "") -> Taken:
-    """The designs of these files.
+    """Read the designs of these files.
 
-    named: those that the call names itself; all their mistakes are reported. given: the path of
-    the map that the call names. Raises OSError for that one, and BadMap.
+    Args:
+        paths: the files.
+        named: those that the call names itself; all their mistakes are reported.
+        given: the path of the map that the call names.
+
+    Raises:
+        OSError: that map cannot be read.
+        BadMap: that map has mistakes.
     """
     out = Taken()
     plan = loaded(given) if given else None
@@ -115,7 +121,7 @@ def _take(path: str, named: frozenset[str], plan: Map | None, out: Taken) -> Non
 
 
 def designs_in(book: Book, plan: Map | None) -> list[Intake] | None:
-    """The designs of a book: by the form that it is, else by the map; None without either."""
+    """The designs of a book: by its form if it is one, else by the map; None without either."""
     from checker.forms.designs import assembled, form_in
     from checker.intake.reading import made, of_map
 
@@ -128,7 +134,7 @@ def designs_in(book: Book, plan: Map | None) -> list[Intake] | None:
 def designs_of(file: str, plan: Map | None) -> list[Intake] | None:
     """The designs of one file, by this map or the one beside it, each named after the file.
 
-    None where nothing tells how to read it. Raises BadMap.
+    None where nothing says how to read it. Raises BadMap.
     """
     from dataclasses import replace
     from pathlib import Path
@@ -176,7 +182,7 @@ def _without_a_map(file: str, book: Book, named: bool, out: Taken) -> None:
 
 
 def told(path: str, remark: Remark) -> Unreadable:
-    """A mistake that keeps a sheet from being read, with its cell."""
+    """A mistake because of which a sheet cannot be read, with its cell."""
     cell = remark.cell
     if not cell:
         return OfTheFile(path, 1, 1, _sentence(remark.words))
@@ -201,7 +207,7 @@ def map_beside(file: str) -> str:
 
 
 def map_for(file: str) -> Map | None:
-    """The map of a sheet: its own beside it, else that of its sender. Raises BadMap."""
+    """The map of a sheet: its own beside it, else that of its sender; raises BadMap."""
     folder = os.path.dirname(file)
     try:
         listed = [os.path.join(folder, name) for name in sorted(os.listdir(folder or "."))]
@@ -214,8 +220,8 @@ def map_for(file: str) -> Map | None:
 def map_among(file: str, names: Iterable[str]) -> str:
     """The map of a sheet among these files; empty where there is none.
 
-    Its own comes first, then that of its sender, by whose name its own begins: `mill.map.yaml` is
-    for `mill-house-12.xlsx` too; of several the longest name.
+    Its own comes first, then that of its sender, whose name is the beginning of the file's name:
+    `mill.map.yaml` is also for `mill-house-12.xlsx`; the longest such name counts.
     """
     own = map_beside(file)
     names = [*names]
@@ -240,7 +246,9 @@ def _plain(name: str) -> str:
 
 
 def _read_already(path: str) -> bool:
-    """Whether a design beside a sheet says that it was read from it; or it is a report of ours."""
+    """Whether a design beside a sheet says that it was read from it, or it is one of our
+    reports.
+    """
     from checker.reading.cells import sheet_of
 
     stem, name = os.path.splitext(path)[0], os.path.basename(path)

@@ -1,4 +1,4 @@
-"""Standard output and error as a command sees them, however their reader behaves."""
+"""Standard output and error for commands, whatever their reader does."""
 
 from __future__ import annotations
 
@@ -10,24 +10,24 @@ from contextlib import suppress
 from typing import Any, TextIO
 
 ROOM = 1 << 16
-"""Bytes kept back before a write."""
+"""Bytes that are buffered before a write."""
 
 
 class Lost(Exception):
-    """What a command has to say cannot be written; in words for the person."""
+    """Output cannot be written; the message is for the user."""
 
 
 class StandardOutput(io.FileIO):
-    """Raw standard output; a reader that has had enough (`| head`) is no error.
+    """Raw standard output; a reader that stops reading (`| head`) is not an error.
 
-    The command works on unheard, so that its exit status is the one that its findings deserve.
-    Any other failure is told once, as Lost.
+    The command goes on without a reader, so that its exit status is that of its findings. Any other
+    failure is reported once, as Lost.
     """
 
     heard = True
 
     def write(self, data: Any) -> int:
-        """As of any raw file; raises Lost."""
+        """Write as to any raw file; raises Lost."""
         if self.heard:
             try:
                 return super().write(data)
@@ -41,17 +41,17 @@ class StandardOutput(io.FileIO):
 
 
 class StandardError(io.FileIO):
-    """Raw standard error; where nobody can be told, the command goes on untold."""
+    """Raw standard error; where it cannot be written, the command goes on without messages."""
 
     def write(self, data: Any) -> int:
-        """As of any raw file, but never raises."""
+        """Write as to any raw file, but never raise."""
         with suppress(OSError):
             return super().write(data)
         return len(data)
 
 
 def install() -> None:
-    """Put both in the place of Python's own; a stream that the caller closed gets a stand-in."""
+    """Replace Python's streams by these; a stream that the caller closed gets a substitute."""
     if os.name == "nt" and sys.stdout is not None and sys.stdout.isatty():
         return  # Python's own console stream knows the signs that the console's code page lacks
     # A stand-in that cannot be written to says so at the first attempt.

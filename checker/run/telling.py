@@ -1,4 +1,4 @@
-"""What a command says to a person beside its reports: line by line, and nothing hidden in it."""
+"""Messages of a command besides its reports: one a line, without control characters."""
 
 from __future__ import annotations
 
@@ -12,28 +12,30 @@ from typing import Any, NoReturn
 from checker.words import visible
 
 _PLACE = re.compile(r".+?:\d+(:\d+)?: ")
-"""How words begin that name a line of a file, as editors read them."""
+"""The beginning of a message that names a line of a file, as editors recognise it."""
 
 
 def tell(*lines: str) -> None:
-    """Say lines on standard error, whatever is quoted in them."""
+    """Write lines to standard error, with control characters made visible."""
     for line in lines:
         print(visible(line), file=sys.stderr)
 
 
 def say(*lines: str) -> None:
-    """The same on standard output."""
+    """The same to standard output."""
     for line in lines:
         print(visible(line))
 
 
 def refuse(why: str) -> None:
-    """Say why a call cannot be carried out: at its place in a file, else in the program's name."""
+    """Say why a call cannot be carried out: with its place in a file, else with the program's
+    name.
+    """
     tell(why if _PLACE.match(why) else f"prescreed: {why}")
 
 
 def columns() -> int:
-    """The width of the terminal, as `shutil` tells it, but without its many imports."""
+    """The width of the terminal, as `shutil` finds it, but without its many imports."""
     with suppress(ValueError, KeyError):
         if (stated := int(os.environ["COLUMNS"])) > 0:
             return stated
@@ -51,13 +53,15 @@ class Help(argparse.HelpFormatter):
 
 
 class Parser(argparse.ArgumentParser):
-    """Arguments of a command; a word that is quoted in a mistake hides nothing either."""
+    """Parser of a command's arguments; quoted words in its messages cannot hide control
+    characters.
+    """
 
     def __init__(self, **about: Any) -> None:
         super().__init__(**{"formatter_class": Help, **about})
 
     def error(self, message: str) -> NoReturn:
-        """Say in a line what is wrong with the call, and what may be meant; ends the program."""
+        """Write what is wrong with the call, and what may be meant; ends the program."""
         self.exit(2, f"{self.prog}: {visible(self._meant(message))}\n")
 
     def _meant(self, message: str) -> str:

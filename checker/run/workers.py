@@ -1,4 +1,6 @@
-"""Work on several cores or machines: results in order, and no task lost with a worker."""
+"""Distributes tasks over processes or machines: results in order, and no task lost with a
+worker.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 START = "PRESCREED_START"
-"""What may say how workers start: fork, spawn or forkserver."""
+"""The variable that says how workers start: fork, spawn or forkserver."""
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future, ProcessPoolExecutor
@@ -18,13 +20,13 @@ Task = TypeVar("Task")
 
 
 class WorkerDied:
-    """Stands for the result of a task whose worker died."""
+    """Replaces the result of a task whose worker died."""
 
 
 class WorkerPool(Generic[Task]):
-    """Does tasks on worker processes of its own, or on any executor of the standard interface.
+    """Does tasks on its own worker processes, or on any executor of the standard interface.
 
-    work: a function that can be pickled; a task with nothing to do is answered with None at once.
+    work: a function that can be pickled; a task without arguments has the result None at once.
     """
 
     def __init__(
@@ -40,10 +42,10 @@ class WorkerPool(Generic[Task]):
         self.shared = executor
 
     def in_order(self, tasks: Iterable[Task]) -> Iterator[tuple[Task, Any]]:
-        """Each task with its result, in order; only so many are under way that memory stays flat.
+        """Each task with its result, in order; only so many run at once that memory stays constant.
 
-        A worker that dies fails every task of its pool: the oldest is answered with `WorkerDied`,
-        since the culprit cannot be identified, and the others are done again.
+        A worker that dies fails every task of its pool: the oldest gets the result `WorkerDied`,
+        because the culprit cannot be identified, and the others are repeated.
         """
         left = iter(tasks)
         waiting: deque[Task] = deque()
