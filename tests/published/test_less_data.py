@@ -115,9 +115,10 @@ def passes_made(cases: list[tuple[Design, list[Way]]]) -> list[list[tuple[Way, s
         files.append((f"{case} whole", written(design)))
         files += [(f"{case} {at}", written(without(design, way))) for at, way in enumerate(ways)]
     found: list[list[tuple[Way, str, str]]] = [[] for _ in cases]
-    whole: dict[str, set[tuple[str, str]]] = {}
+    whole: dict[int, set[tuple[str, str]]] = {}
     for report in check(files)[0]:
-        case, at = report.path.split()
+        number, at = report.path.split()
+        case = int(number)
         if at == "whole":
             unmet = report.results_of("fail", "open", "review")
             whole[case] = {(one.rule, one.subject) for one in unmet}
@@ -129,7 +130,7 @@ def passes_made(cases: list[tuple[Design, list[Way]]]) -> list[list[tuple[Way, s
                 one = report.result(place)
                 # A pass whatever the datum is within its published range guesses nothing.
                 if one.whatever is UNSET and (one.rule, one.subject) in short:
-                    found[int(case)].append((cases[int(case)][1][int(at)], one.rule, one.subject))
+                    found[case].append((cases[case][1][int(at)], one.rule, one.subject))
     assert len(whole) == len(cases)
     return found
 
