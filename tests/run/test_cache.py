@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import os
-import signal
 import sqlite3
-import subprocess
-import sys
-import threading
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -20,7 +16,7 @@ from msgspec.structs import replace
 from checker.reports import FormatOptions
 from checker.run import batch, judging, rules_in_force
 from checker.run.batch import Plan
-from checker.run.cache import Cache, _usual, folder, key_of, unpacked
+from checker.run.cache import Cache, key_of
 from tests.design.designs import generate
 from tests.example import SOUND
 
@@ -202,74 +198,6 @@ def test_an_own_link_to_an_own_folder_is_followed(files: list[str], tmp_path: Pa
     assert (tmp_path / "large" / "c.sqlite").stat().st_size > 4096
 
 
-def test_it_stays_within_its_size(tmp_path: Path) -> None:
-    cache = Cache(tmp_path / "c.sqlite", largest=2_000_000)
-    for number in range(60):
-        cache.put([(key_of(b"%d" % number), os.urandom(100_000))])
-    cache.close()
-    assert (tmp_path / "c.sqlite").stat().st_size < 2_600_000
-    kept = Cache(tmp_path / "c.sqlite").get([key_of(b"%d" % n) for n in range(60)])
-    assert key_of(b"59") in kept
-    assert key_of(b"0") not in kept
-
-
-def test_the_oldest_make_room_down_to_nine_tenths_of_the_size(tmp_path: Path) -> None:
-    """Of 40 entries of some 25 pages of 4096 bytes, 17 are just under nine tenths of 2 MB."""
-    keys = [key_of(b"%d" % number) for number in range(40)]
-    cache = Cache(tmp_path / "c.sqlite", largest=2_000_000)
-    cache.put([(key, os.urandom(100_000)) for key in keys])
-    kept = cache.get(keys)
-    assert [key in kept for key in keys] == [False] * 23 + [True] * 17
-    cache.put([(key_of(b"another"), os.urandom(100_000))])
-    assert len(cache.get(keys)) == 17
-    # The file is as large as it was; what counts is what is in it, which is 20 entries then.
-    cache.put([(key_of(b"two %d" % number), os.urandom(100_000)) for number in range(2)])
-    assert [key in cache.get(keys) for key in keys] == [False] * 26 + [True] * 14
-
-
-def test_many_runs_at_once(tmp_path: Path) -> None:
-    def work(number: int) -> None:
-        cache = Cache(tmp_path / "c.sqlite")
-        for step in range(30):
-            cache.put([(key_of(b"%d" % step), b"%d" % step * 1000)])
-            found = cache.get([key_of(b"%d" % step)])
-            if found and unpacked(found[key_of(b"%d" % step)]) != b"%d" % step * 1000:
-                wrong.append(number)
-        cache.close()
-
-    wrong: list[int] = []
-    threads = [threading.Thread(target=work, args=(n,)) for n in range(6)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert wrong == []
-    kept = Cache(tmp_path / "c.sqlite").get([key_of(b"%d" % step) for step in range(30)])
-    assert len(kept) > 0
-
-
-def test_a_killed_run_leaves_a_cache_that_works(tmp_path: Path) -> None:
-    path = tmp_path / "c.sqlite"
-    code = (
-        "import os, sys; from pathlib import Path; from checker.run.cache import Cache, key_of\n"
-        f"cache = Cache(Path({str(path)!r}))\n"
-        "for n in range(10**6):\n"
-        "    cache.put([(key_of(b'%d' % n), os.urandom(20000))])\n"
-        "    if n == 20: print('going', flush=True)\n"
-    )
-    root = str(Path(__file__).parents[2])
-    with subprocess.Popen(
-        [sys.executable, "-c", code], stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": root}
-    ) as run:
-        assert run.stdout
-        assert run.stdout.readline() == b"going\n"
-        run.send_signal(signal.SIGKILL)
-    cache = Cache(path)
-    assert key_of(b"5") in cache.get([key_of(b"5")])
-    cache.put([(b"new", b"entry")])
-    assert unpacked(cache.get([b"new"])[b"new"]) == b"entry"
-
-
 def test_the_rules_are_kept_compiled(tmp_path: Path) -> None:
     cache = Cache(tmp_path / "c.sqlite")
     first = rules_in_force.compiled_rules((), cache)
@@ -308,71 +236,3 @@ def test_a_checkout_keeps_its_compiled_rules_beside_its_bytecode(
     monkeypatch.setattr(rules_in_force, "program", lambda: b"another")
     assert rules_in_force.compiled_rules((), None) == fresh
     assert len(loaded) == 3
-
-
-def test_parts_that_run_into_one_another_have_keys_of_their_own() -> None:
-    assert len({key_of(b"ab", b"c"), key_of(b"a", b"bc"), key_of(b"abc"), key_of(b"abc", b"")}) == 4
-
-
-def test_the_cache_lies_where_each_system_keeps_such_files(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("LOCALAPPDATA", "/local")
-    assert _usual("win32") == os.path.join("/local", "Cache")
-    assert _usual("darwin").endswith(os.path.join("Library", "Caches"))
-    assert _usual("linux").endswith(".cache")
-    monkeypatch.delenv("LOCALAPPDATA")
-    assert _usual("win32").endswith(".cache")
-
-
-def test_the_cache_lies_where_the_person_says(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("PRESCREED_CACHE", "/mine")
-    monkeypatch.setenv("XDG_CACHE_HOME", "/of all programs")
-    assert folder() == "/mine"
-    monkeypatch.setenv("PRESCREED_CACHE", "")
-    assert folder() == os.path.join("/of all programs", "prescreed")
-    monkeypatch.delenv("XDG_CACHE_HOME")
-    assert folder() == os.path.join(_usual(sys.platform), "prescreed")
-
-
-def test_more_entries_than_one_question_asks_for_are_all_found(tmp_path: Path) -> None:
-    entries = {key_of(b"%d" % number): b"entry %d" % number for number in range(1201)}
-    cache = Cache(tmp_path / "c.sqlite")
-    cache.put(entries.items())
-    found = cache.get([*entries, key_of(b"another")])
-    assert {key: unpacked(entry) for key, entry in found.items()} == entries
-
-
-def test_what_another_run_holds_is_waited_for_and_then_done_without(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("checker.run.cache.PATIENCE", 0.01)
-    path, key = tmp_path / "c.sqlite", key_of(b"x")
-    cache = Cache(path)
-    cache.put([(key, b"before")])
-    other = sqlite3.connect(path, isolation_level=None)
-    other.execute("BEGIN IMMEDIATE")
-    cache.put([(key, b"meanwhile")])
-    assert unpacked(cache.get([key])[key]) == b"before"
-    other.execute("ROLLBACK")
-    cache.put([(key, b"after")])
-    assert unpacked(cache.get([key])[key]) == b"after"
-    other.close()
-    cache.close()
-
-
-def test_a_file_that_another_holds_whole_is_not_thrown_away(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("checker.run.cache.PATIENCE", 0.01)
-    path, key = tmp_path / "c.sqlite", key_of(b"x")
-    first = Cache(path)
-    first.put([(key, b"entry")])
-    first.close()
-    other = sqlite3.connect(path, isolation_level=None)
-    other.execute("PRAGMA locking_mode=EXCLUSIVE")
-    other.execute("BEGIN EXCLUSIVE")
-    shut_out = Cache(path)
-    shut_out.put([(key, b"lost")])
-    assert shut_out.get([key]) == {}
-    other.execute("ROLLBACK")
-    other.close()
-    assert unpacked(Cache(path).get([key])[key]) == b"entry"
