@@ -46,18 +46,20 @@ USES = {
         "completion": "print the script that lets a shell complete this command",
     },
 }
-"""The commands by what they are for; a command's name is its module's too."""
+"""The commands by purpose; a command's name is also that of its module."""
 
 COMMANDS = {name: what for group in USES.values() for name, what in group.items()}
-"""The purpose of each command by its name."""
+"""The purpose of each command, by its name."""
 
 PRINTING = ("explain", "rules", "schema", "completion")
-"""Commands that print, and take --output for it."""
+"""Commands that print their result, and so have --output."""
 USAGE_STATUS, FAILED_STATUS = 2, 3
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run the command; returns its exit status."""
+    """Run the command with these arguments, else with those of the process; returns its exit
+    status.
+    """
     if arguments is None:
         _one_thread()
         _collect_seldom()
@@ -95,7 +97,7 @@ def _tell(*lines: str) -> None:
 
 
 def _failure(error: Exception, words: list[str]) -> list[str]:
-    """What a person is told where the program itself fails."""
+    """The message where the program itself fails."""
     import traceback
 
     from checker import __version__
@@ -113,8 +115,8 @@ def _failure(error: Exception, words: list[str]) -> list[str]:
 def _import_lightly() -> None:
     """Import msgspec without `typing_extensions`, and so without `inspect`.
 
-    It takes them where they are installed, for older Pythons than ours, and they are half of what
-    its import costs. Who imports them later gets them as ever.
+    msgspec imports them where they are installed, though only older Pythons need them, and they are
+    half of its import time. Later imports of them work as usual.
     """
     if "msgspec" in sys.modules or _EXTENSIONS in sys.modules:
         return
@@ -130,7 +132,9 @@ _EXTENSIONS = "typing_extensions"
 
 
 def _one_thread() -> None:
-    """Keep the linear algebra's threads from starting with NumPy: no array here is worth one."""
+    """Keep NumPy's linear algebra from starting threads; no array here is large enough to need
+    them.
+    """
     import os
 
     for library in ("OPENBLAS", "OMP", "MKL"):
@@ -138,8 +142,9 @@ def _one_thread() -> None:
 
 
 def _collect_seldom() -> None:
-    """Look for garbage in cycles after every so many new objects, not every few hundred; and not
-    once more at the end, when Python would look through all that was ever imported."""
+    """Collect garbage after every so many new objects instead of every few hundred, and not once
+    more at the end, when Python would go through everything that was ever imported.
+    """
     import atexit
     import gc
 
@@ -148,20 +153,20 @@ def _collect_seldom() -> None:
 
 
 OBJECTS = 100_000
-"""New objects after which garbage in cycles is looked for: some megabytes."""
+"""New objects after which garbage is collected: some megabytes."""
 
 
 def _without_docstrings() -> None:
-    """Let NumPy be imported without writing docstrings into what is compiled of it.
+    """Import NumPy without adding docstrings to its compiled functions.
 
-    They are a ninth of its import, and lie in modules that hold nothing else.
+    They are a ninth of its import time, and are in modules that hold nothing else.
     """
     for name in ("_add_newdocs", "_add_newdocs_scalars"):
         sys.modules.setdefault(f"numpy._core.{name}", type(sys)(name))
 
 
 def _end_like_an_interrupt() -> None:
-    """Let what a CI host sends to end a run clear up behind it as Ctrl-C does."""
+    """Let the signal with which a CI host ends a run clean up as Ctrl-C does."""
     import signal
 
     signal.signal(signal.SIGTERM, signal.default_int_handler)
@@ -181,7 +186,7 @@ def _run(words: list[str]) -> int:
 
 
 def _top(words: list[str]) -> int:
-    """Help, version, and a command that does not exist."""
+    """Help, version, and the message for a command that does not exist."""
     from checker import __version__
 
     if words and words[0] in ("--version", "-V"):

@@ -1,4 +1,4 @@
-"""`prescreed audit DIR`: one past job after a callback, and who may call next."""
+"""`prescreed audit DIR`: a past job after a complaint, and which customers may call next."""
 
 from __future__ import annotations
 

@@ -169,7 +169,7 @@ def parser() -> argparse.ArgumentParser:
 
 
 class _Pairs(argparse.Action):
-    """Keeps formats and outputs in the order they were given."""
+    """Keeps formats and outputs in the order in which they were given."""
 
     def __call__(
         self, parser: Any, namespace: Any, values: str | Sequence[Any] | None, option: Any = None
@@ -184,7 +184,9 @@ def run(words: list[str]) -> int:
 
 
 def _whole(opened: session.Session) -> int:
-    """The check; then the marked copy of the sheet, and the page in a browser, where wanted."""
+    """Check; then write the marked copy of the sheet and open the page in a browser, where
+    wanted.
+    """
     values = opened.options.values
     page = _page_to_open(values) if values.open else ""
     if values.mark:
@@ -204,7 +206,7 @@ def _whole(opened: session.Session) -> int:
 
 
 def _page_to_open(values: argparse.Namespace) -> str:
-    """Where the page that is opened will lie: where the call says, else in a folder of its own."""
+    """The file of the page that is opened: where the call says, else in a new folder."""
     pairs = [*(values.pairs or [])]
     for (key, name), (other, path) in pairwise(pairs):
         if (key, name, other) == ("format", "html", "output"):
@@ -257,12 +259,12 @@ def _checked(opened: session.Session) -> int:
 
 
 def _one_terminal() -> bool:
-    """Whether report and mistakes are read on the same terminal."""
+    """Whether report and messages go to the same terminal."""
     return sys.stdout.isatty() and sys.stderr.isatty()
 
 
 def _tell(opened: session.Session, course: Course, ended: Run, *, aloud: bool) -> None:
-    """Say on standard error what went wrong; aloud: also how waivers fared."""
+    """Write messages about what went wrong to standard error; aloud: also about waivers."""
     verbose = opened.options.values.verbose
     # On a terminal the text report says it already.
     for mistake in course.unreadable if aloud or not _one_terminal() else ():
@@ -279,7 +281,7 @@ def _tell(opened: session.Session, course: Course, ended: Run, *, aloud: bool) -
 
 
 def _sinks(pairs: list[tuple[str, str]], values: argparse.Namespace) -> tuple[Sink, ...]:
-    """Where the parts of the reports go that workers write themselves; raises Unwritable."""
+    """The parts of reports that workers write themselves; raises Unwritable."""
     if all(file == STANDARD_OUTPUT for _, file in pairs):
         return ()
     from checker.run.parts import Sink, everywhere, hold_free, parted
@@ -299,7 +301,7 @@ def _sinks(pairs: list[tuple[str, str]], values: argparse.Namespace) -> tuple[Si
 
 
 def _in_parts(opened: session.Session, sinks: tuple[Sink, ...]) -> int:
-    """Have workers write the reports, a part for each chunk of designs; returns the status."""
+    """Let workers write the reports, a part for each chunk of designs; returns the status."""
     from checker.reports import writer
     from checker.run import parts
     from checker.run.progress import watched
@@ -336,7 +338,7 @@ def _course(opened: session.Session) -> Course:
 
 
 def _gate(options: Options) -> Gate:
-    """What counts by these options."""
+    """Which findings count, by these options."""
     return Gate(
         options.get("fail_on"),
         tuple(held_to.demanded(options)),
@@ -346,7 +348,9 @@ def _gate(options: Options) -> Gate:
 
 
 MOST_PAGED = 25
-"""Designs whose pages tell remedies unasked; to work them out takes some 50 ms a finding."""
+"""Up to this many designs, pages show remedies without being asked; each finding takes some 50
+ms.
+"""
 
 
 def _tells_remedies(opened: session.Session, formats: Iterable[FormatOptions]) -> bool:
@@ -357,7 +361,7 @@ def _tells_remedies(opened: session.Session, formats: Iterable[FormatOptions]) -
 
 
 def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterator[Checked]:
-    """What the files come to, some at a time: on this machine's cores or on a cluster."""
+    """The results of the files, some at a time, from this machine's processes or a cluster."""
     from checker.run import batch
     from checker.run.cache import Cache
     from checker.run.progress import at_once
@@ -375,7 +379,7 @@ def _chunks(files: list[str], plan: Plan, values: argparse.Namespace) -> Iterato
 
 @contextmanager
 def _crew(values: argparse.Namespace) -> Iterator[tuple[Executor | None, int]]:
-    """The cluster and its number of workers, or nothing and this machine's."""
+    """The cluster and its number of workers; None twice for this machine's own."""
     if not values.cluster:
         yield None, values.jobs or os.cpu_count() or 1
         return
@@ -422,7 +426,7 @@ def _host_annotates() -> bool:
 
 
 def _settle(opened: session.Session, course: Course, *, aloud: bool) -> None:
-    """Say of every waiver how it fared."""
+    """Write a message about what became of every waiver."""
     from checker.notes.waivers import settled
 
     totals = course.totals

@@ -1,4 +1,6 @@
-"""`prescreed compare OLD NEW`: what changed between two revisions, and what came of it."""
+"""`prescreed compare OLD NEW`: what changed between two revisions, and what it did to the
+findings.
+"""
 
 from __future__ import annotations
 
@@ -89,7 +91,7 @@ def _compared(words: list[str]) -> int:
 
 
 class _Side:
-    """The designs of one side by name, and what of it cannot be read."""
+    """The designs of one side by name, and what cannot be read."""
 
     def __init__(self, opened: session.Session) -> None:
         from checker.revisions.in_parts import listed
@@ -108,7 +110,9 @@ class _Side:
                 own.append((number, file))
 
     def judged(self, paths: Sequence[str]) -> tuple[list[Revision], list[Unreadable]]:
-        """Some of them judged, and what the program failed on."""
+        """Judge some of them; returns their reports, and the designs on which the program
+        failed.
+        """
         from checker.revisions.revision import read
 
         files = [own for path in dict.fromkeys(paths) for own in self._files[path]]

@@ -1,6 +1,6 @@
 """`prescreed completion SHELL`: a script that lets the shell complete commands, options and ids.
 
-Made from the commands' own parsers, so that there is no second list to keep.
+It is made from the commands' own parsers, so that there is no second list to maintain.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from checker.run.telling import Parser
 
 
 class Option(Struct, frozen=True):
-    """A long option: what it does, whether it takes a value, and which values there are."""
+    """A long option: what it does, whether it takes a value, and the possible values."""
 
     name: str
     help: str
@@ -28,7 +28,7 @@ class Option(Struct, frozen=True):
 class Command(Struct, frozen=True):
     """What a command takes; rule: which of its positional arguments is a rule's id.
 
-    The first is 1; 0 means all of them, -1 none.
+    1 is the first; 0 means all of them, -1 none.
     """
 
     options: list[Option]
@@ -36,7 +36,7 @@ class Command(Struct, frozen=True):
 
 
 RULE_WORDS = {"RULE": 2, "ID|WORD": 0}
-"""Names of positional arguments that are a rule's id, and their places."""
+"""The positional arguments that are a rule's id, by name, and their places."""
 
 
 def parser() -> argparse.ArgumentParser:
@@ -67,7 +67,7 @@ def run(words: list[str]) -> int:
 
 
 def _ids() -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """The ids of our rules and of the codes that they come from."""
+    """The ids of the program's rules, and of the codes that they come from."""
     heads = rules_in_force.heads(rules_in_force.compiled_rules((), None))
     return tuple(rule.id for rule in heads.rules), tuple(heads.codes)
 
@@ -136,7 +136,7 @@ def _bash(known: dict[str, Command], rules: tuple[str, ...], *, zsh: bool) -> st
 
 
 def _powershell(known: dict[str, Command], rules: tuple[str, ...]) -> str:
-    """Options and their values for PowerShell, which asks a block of script for them."""
+    """Options and their values for PowerShell, which calls a script block for them."""
     lines = [f"$rules = @({', '.join(map(_single, rules))})", "$prescreed = @{"]
     for command, taken in known.items():
         lines.append(f"    {_single(command)} = @{{")

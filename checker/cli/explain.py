@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 UNUSABLE = 2
 MARKS = {"governs": "▶", "counts": "●", "not": "○"}
-"""Before a limit: it governs the result, it counts, it does not count for this job."""
+"""The sign before a limit: it governs the result, it counts, it does not count for this job."""
 
 
 def parser() -> argparse.ArgumentParser:
@@ -107,7 +107,7 @@ def _explained(opened: session.Session) -> int:
 
 
 def _draw(worked: Explained, file: str, design: str) -> None:
-    """Write the picture; raises Unwritable where there is none, or no place for it."""
+    """Write the picture; raises Unwritable where there is none, or it cannot be written."""
     if not file.lower().endswith(".svg"):
         raise Unwritable(f"--picture: a drawing is written as SVG; write '{file}.svg'")
     if not worked.sections:
@@ -124,7 +124,13 @@ KIND_STYLES = {"pass": "bold green", "fail": "bold red", "open": "blue", "review
 
 
 def text(worked: Explained, width: int, colour: bool) -> bytes:
-    """The worked calculation for a terminal."""
+    """The worked calculation for a terminal.
+
+    Args:
+        worked: the calculation.
+        width: columns of the terminal.
+        colour: whether it shows colours.
+    """
     from checker.reports.sentences import cited
     from checker.reports.terminal import WIDEST, Page
 
@@ -209,7 +215,7 @@ def _by(worked: Explained) -> str:
 
 
 def _equations(step: Step) -> Iterator[str]:
-    """What stands behind the symbol, one under the other."""
+    """The formulas and the number after the symbol, one below the other."""
     yield step.formula
     if step.numbers:
         yield step.numbers
@@ -218,7 +224,7 @@ def _equations(step: Step) -> Iterator[str]:
 
 
 def _padded(text: str, columns: int) -> str:
-    """The text at this width; a dot over a letter takes none."""
+    """The text padded to this many columns; a combining mark takes none."""
     return text + " " * (columns - _columns(text))
 
 
@@ -246,7 +252,7 @@ def _code(limit: HeldAgainst) -> str:
 
 
 def markdown(worked: Explained) -> Iterator[str]:
-    """The worked calculation for a page, line by line."""
+    """The worked calculation in Markdown, line by line."""
     from checker.reports.sentences import cited
     from checker.words import table_row
 

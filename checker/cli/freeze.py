@@ -1,4 +1,6 @@
-"""`prescreed freeze PATH…`: write down today's findings, so that later runs fail on new ones."""
+"""`prescreed freeze PATH…`: writes today's findings to a file, so that later runs fail on new
+ones.
+"""
 
 from __future__ import annotations
 
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 
 
 class _Design(Struct):
-    """What matters here of a design of the JSON report."""
+    """What is needed of a design in the JSON report."""
 
     path: str
     name: str
@@ -104,10 +106,10 @@ def _frozen(opened: session.Session) -> int:
 
 
 class _Kept:
-    """What is written down of each design, lying in a file until all of them are judged."""
+    """The lines about each design, in a file until all designs are judged."""
 
     def __init__(self, file: str) -> None:
-        """file: the one to write, compared with what it is now."""
+        """file: the one to write, whose present content is compared with the new one."""
         self.names: list[str] = []
         self.count = 0
         self._file = file
@@ -130,12 +132,14 @@ class _Kept:
             raise unwritable(self._file, error) from None
 
     def lines(self, which: int) -> Iterator[bytes]:
-        """Of each design, in the order of their names, its own line (0) or its findings' (1)."""
+        """For each design, in the order of their names, its own line (0) or those of its findings
+        (1).
+        """
         order = sorted(range(len(self.names)), key=self.names.__getitem__)
         return (self._pieces[2 * number + which] for number in order)
 
     def news(self) -> str:
-        """What a file that is written again gains and loses: a freeze can also hide what is new."""
+        """What an existing file gains and loses: a freeze can also hide new findings."""
         if self._before is None:
             return ""
         new, gone = len(self._now - self._before), len(self._before - self._now)
@@ -153,12 +157,12 @@ def _findings_in(path: str) -> set[int] | None:
 
 
 def _number(one: KnownFinding) -> int:
-    """What a finding is compared with another by; a number, for there may be a million."""
+    """A number that identifies a finding, because there may be a million."""
     return hash((one.design, one.rule, one.subject))
 
 
 def _known(name: str, path: str, design: _Design) -> KnownDesign:
-    """A design as it is written down."""
+    """A design as it is written to the file."""
     from checker.notes.baseline import KnownDesign
     from checker.run import batch
 

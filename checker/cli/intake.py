@@ -1,4 +1,4 @@
-"""`prescreed intake FILE… --map MAP --output DIR`: subcontractors' sheets to design files."""
+"""`prescreed intake FILE… --map MAP --output DIR`: contractors' sheets to design files."""
 
 from __future__ import annotations
 
@@ -105,7 +105,7 @@ def _take(file: str, plan: Map | None, arguments: argparse.Namespace) -> int:
 
 
 def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
-    """Write one design, and say how it was read."""
+    """Write one design, and report how it was read."""
     design = Path(arguments.output) / f"{taken.name}.yaml"
     kept = taken.text and design.exists() and not arguments.replace
     if kept and _there(design) != taken.text.encode():
@@ -123,7 +123,7 @@ def _keep(file: str, taken: Intake, arguments: argparse.Namespace) -> int:
 
 
 def _there(design: Path) -> bytes:
-    """What a file holds; nothing where it cannot be read."""
+    """A file's content; empty where it cannot be read."""
     try:
         return bounded.start_of(design)
     except OSError:
@@ -131,7 +131,7 @@ def _there(design: Path) -> bytes:
 
 
 def _said(file: str, design: str, taken: Intake) -> list[str]:
-    """What a person wants to know of one file."""
+    """The report on one file."""
     read = taken.read
     if not taken.text:
         lines = [f"{file}: not written, {how_many(len(read.mistakes), 'mistake')} to mend."]

@@ -76,7 +76,7 @@ def _commands() -> Iterator[Command]:
 
 
 def _worked(opened: session.Session) -> dict[str, str]:
-    """For each rule that an example design has a result of, its calculation in Markdown."""
+    """For each rule with a result in an example design, its calculation in Markdown."""
     from checker.cli.explain import markdown
     from checker.explain.records import NotExplained
     from checker.explain.worked import explain

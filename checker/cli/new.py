@@ -17,7 +17,7 @@ SYSTEMS = ("metric", "us")
 US = {"m": "ft", "mm": "in", "m²": "ft²", "W": "Btu/h", "°C": "°F", "K": "°F", "l/min": "gpm",
       "m²·K/W": "ft²·°F·h/Btu", "bar": "psi", "kPa": "psi",
       "W/(m·K)": "Btu·in/(h·ft²·°F)"}  # fmt: skip
-"""What the form asks in, in the United States, for the unit that it asks in elsewhere."""
+"""For each unit in the form, the one that is used in the United States."""
 
 
 def parser() -> argparse.ArgumentParser:
@@ -89,7 +89,7 @@ def _wrong_region(code: str) -> str:
 
 
 def _ask(arguments: argparse.Namespace) -> None:
-    """Ask what a person is most likely to know; Enter passes a question over."""
+    """Ask for what the user most likely knows; Enter skips a question."""
     arguments.name = input("Name of the job (Enter: none yet): ").strip()
     while True:
         arguments.region = input("Country or part of it, such as GB-ENG, DE, US (Enter: none): ")
@@ -121,7 +121,7 @@ def _form(known: dict[str, str], *, us: bool) -> bytes:
 
 
 def _typed(known: dict[str, str], *, us: bool) -> bytes:
-    """The form's example as a design file, whose values are to be written over."""
+    """The form's example as a design file, whose values are to be replaced."""
     from checker.forms.declaring import house
     from checker.forms.starting import starter
 

@@ -1,4 +1,4 @@
-"""`prescreed open`: the page on this computer."""
+"""`prescreed open`: the program as a page in the browser of this computer."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def parser() -> argparse.ArgumentParser:
 
 
 def run(words: list[str]) -> int:
-    """Serve until it is ended; returns the exit status."""
+    """Serve until the user ends it; returns the exit status."""
     arguments = parser().parse_args(words)
     try:
         import uvicorn

@@ -104,7 +104,7 @@ def _written(
 
 
 def _sizes(given: list[str]) -> dict[str, list[float]]:
-    """Lengths of coils by pipe, m; under "" those for every other pipe. Raises Unwritable."""
+    """Lengths of coils by pipe, m; under "" those for every other pipe; raises Unwritable."""
     sizes: dict[str, list[float]] = {}
     for one in given:
         pipe, sign, listed = one.rpartition("=")
@@ -115,7 +115,7 @@ def _sizes(given: list[str]) -> dict[str, list[float]]:
 
 
 def _length(text: str, option: str) -> float:
-    """A length in m. Raises Unwritable."""
+    """A length in m; raises Unwritable."""
     from checker import units
 
     try:

@@ -1,4 +1,4 @@
-"""`prescreed record DESIGN [FORM.xlsx]`: what was written down on site, into the design."""
+"""`prescreed record DESIGN [FORM.xlsx]`: writes records from site into the design."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def _recorded(opened: session.Session) -> int:
 
 
 def _judged(path: str, content: bytes, plan: Plan) -> DesignReport:
-    """The design judged; raises Unwritable with what is wrong with it."""
+    """Judge the design; raises Unwritable with what is wrong with it."""
     from checker.run import batch
 
     found, unreadable = batch.check([(batch.shown(path, plan), content)], plan, with_given=True)
@@ -141,7 +141,7 @@ def _make_form(file: str, design: DesignReport, content: bytes, opened: session.
 def _changes(
     values: argparse.Namespace, design: DesignReport, content: bytes
 ) -> tuple[list[str], list[str]]:
-    """What forms and logs change, and what must be said; raises Unwritable."""
+    """The changes from forms and loggers' files, and remarks; raises Unwritable."""
     from checker.intake import logged
     from checker.intake.sheets import BadSheet
     from checker.site import records
@@ -173,7 +173,7 @@ def _changes(
 
 
 def _answers(file: str, design: DesignReport) -> Any:
-    """What a form says; raises Unwritable where a cell of it cannot be taken."""
+    """The answers in a form; raises Unwritable where a cell of it cannot be used."""
     from checker.forms.reading import answers, form_of
     from checker.intake import workbooks
     from checker.intake.sheets import BadSheet
@@ -198,7 +198,7 @@ def _answers(file: str, design: DesignReport) -> Any:
 
 
 def _tell(design: DesignReport) -> None:
-    """The gate's answer, and what stands against it."""
+    """Write the verdict, and what prevents the next step."""
     from checker.outcome.results import HOLDING
     from checker.reports.sentences import worst_first
     from checker.reports.verdicts import sentence, to_look_at

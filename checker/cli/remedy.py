@@ -1,4 +1,4 @@
-"""`prescreed remedy PATH…`: the least changes that clear each grave finding, worked out."""
+"""`prescreed remedy PATH…`: works out the least changes that clear each grave finding."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def _number(text: str) -> int:
 
 
 def run(words: list[str]) -> int:
-    """Work remedies out; returns the exit status."""
+    """Work out remedies; returns the exit status."""
     return session.answered(lambda: _worked(session.open_run(parser(), words)))
 
 
@@ -111,9 +111,9 @@ def _hold_together(values: argparse.Namespace) -> None:
 
 
 def _apply(opened: session.Session, designs: list[DesignReport], texts: dict[str, bytes]) -> None:
-    """Write the design with proposals made; raises Unwritable.
+    """Write the design with proposals applied; raises Unwritable.
 
-    texts: of each path what was judged; of a sheet the design that was made of it.
+    texts: by path what was judged; for a sheet the design that was made of it.
     """
     from checker.design.changes import BadChange, written
 
@@ -148,7 +148,7 @@ def _apply(opened: session.Session, designs: list[DesignReport], texts: dict[str
 
 
 def _together(chosen: list[Proposal]) -> list[str]:
-    """The changes of several proposals; raises Unwritable where they change the same."""
+    """The changes of several proposals; raises Unwritable where they change the same value."""
     texts: dict[str, str] = {}
     for one in chosen:
         for words in one.changes:

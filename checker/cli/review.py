@@ -1,4 +1,4 @@
-"""`prescreed review DIR --output FOLDER`: a letter to each subcontractor, and an overview."""
+"""`prescreed review DIR --output FOLDER`: a letter to each contractor, and an overview."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ if TYPE_CHECKING:
 BY = ("contractor", "designer", "project")
 OVERVIEW = "overview"
 AT_ONCE = 100
-"""Designs judged at a time; all reports are kept, so their judging must take little memory."""
+"""Designs judged at a time; all reports are kept, so judging must take little memory."""
 ANSWER_WITHIN = 14
-"""Days that a letter gives for an answer: common practice, no source."""
+"""Days that a letter gives for an answer; common practice, no source."""
 
 
 def parser() -> argparse.ArgumentParser:
@@ -272,7 +272,9 @@ def _round(opened: session.Session, register: Register | None) -> int:
 
 
 def _map_of(path: str, given: str | None) -> Map | None:
-    """The map by which a design's sheet was read; None where it is no sheet, or has no map now."""
+    """The map with which a design's sheet was read; None where it is not a sheet, or has no map
+    now.
+    """
     from checker.intake.maps import BadMap
     from checker.reading.design_files import is_sheet, sheet_file
     from checker.run import sheets
@@ -292,7 +294,7 @@ def _plain(name: str) -> str:
 
 
 def _names(written: list[Letter]) -> list[str]:
-    """A plain file name for each letter, different from all others."""
+    """A file name for each letter, different from all others."""
     names: list[str] = []
     for letter in written:
         plain = _plain(letter.to)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 UNUSABLE = 2
 WIDE = 100
-"""Columns from which on the table shows codes too."""
+"""From this width on, the table also shows codes."""
 SUBJECTS = ("design", "pipe", "floor", "room", "header", "loop", "part", "test")
 STAGES = ("design", "laid", "screeded", "heated", "installed")
 STANDINGS = ("standard", "code", "guidance", "common practice")
@@ -101,7 +101,7 @@ def _told(opened: session.Session) -> int:
 
 
 def _spoken_of(book: Rulebook, words: str, one: str) -> Sequence[Rule]:
-    """The rule of this id, those that speak of the words, or all where there are none."""
+    """The rule with this id, those that contain the words, or all where there are none."""
     if one or not words:
         return [rule for rule in book.rules if one in ("", rule.id)]
     from checker.rulebook.searching import search
@@ -126,7 +126,7 @@ def _wanted(rule: Rule, arguments: argparse.Namespace) -> bool:
 
 
 def _unknown(arguments: argparse.Namespace, book: Rulebook, words: str, found: list[Rule]) -> str:
-    """What is wrong with the call, empty where nothing is."""
+    """What is wrong with the call; empty where nothing is."""
     if arguments.code is not None and arguments.code not in book.codes:
         return f"--code: there is no code '{arguments.code}'; {choices(arguments.code, book.codes)}"
     if arguments.id and any(getattr(arguments, name) for name in PICKS):
@@ -179,7 +179,14 @@ def _show(parts: Iterable[RenderableType], width: int, colour: bool) -> None:
 def listing(
     book: Rulebook, rules: list[Rule], *, wide: bool, by_topic: bool = True
 ) -> Iterator[RenderableType]:
-    """Rules in a table; wide: with the codes whose limits each has; by_topic: else as they come."""
+    """Rules in a table.
+
+    Args:
+        book: all rules.
+        rules: those to list.
+        wide: whether to show the codes whose limits each has.
+        by_topic: whether to group them by topic, else in their order.
+    """
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
     from rich.text import Text
@@ -217,7 +224,7 @@ def listing(
 
 
 def story(rule: Rule) -> Iterator[RenderableType]:
-    """One rule with everything that is to be said about it."""
+    """One rule in full."""
     from rich.padding import Padding
     from rich.table import Table
     from rich.text import Text

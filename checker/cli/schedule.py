@@ -1,4 +1,4 @@
-"""`prescreed schedule DESIGN --output BOOK.xlsx`: a design as a workbook to fill in or look at."""
+"""`prescreed schedule DESIGN --output BOOK.xlsx`: a design as a workbook to fill in or to read."""
 
 from __future__ import annotations
 
@@ -69,7 +69,9 @@ def _written(opened: session.Session) -> int:
 
 
 def _stated(opened: session.Session, named: str) -> tuple[dict[str, Any] | None, int]:
-    """What the one design that the call names states, None where it cannot be read; the status."""
+    """What the one design that the call names states, None where it cannot be read; and the
+    status.
+    """
     from checker.run import batch
 
     def stated(

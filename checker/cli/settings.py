@@ -1,4 +1,4 @@
-"""`prescreed settings [PATH…]`: what holds for a call, and where it comes from."""
+"""`prescreed settings [PATH…]`: the settings in force for a call, and where each comes from."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def _rows(group: session.Group) -> list[tuple[str, str, str]]:
 
 
 def _rows_of(options: Options) -> list[tuple[str, str, str]]:
-    """Each option: its name, its value, and where that comes from."""
+    """For each option: its name, its value, and where that comes from."""
     return [
         (name.replace("_", "-"), _written(_value(options, name)), origin)
         for name, origin in options.origins.items()

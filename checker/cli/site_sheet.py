@@ -1,4 +1,4 @@
-"""`prescreed site-sheet FILE…`: what the crew carries."""
+"""`prescreed site-sheet FILE…`: the sheet that the crew takes to site."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 REFUSED = 1
 AT_ONCE = 50
-"""Designs in hand at once: each twice, with all that it states, some 2 MB."""
+"""Designs judged at once: each twice, with all that it states, some 2 MB."""
 NAMED = 30
-"""Designs from which on the page's title would be cut anyway."""
+"""With more designs than this, the page's title names none."""
 
 
 def parser() -> argparse.ArgumentParser:
@@ -99,7 +99,9 @@ def _made(opened: session.Session) -> int:
 def _sheets(
     opened: session.Session, unreadable: list[Unreadable], refused: list[str]
 ) -> Iterator[Sheet]:
-    """The sheet of every design that gets one; what cannot be read or gets none is added."""
+    """The sheet of every design that gets one; what cannot be read or gets none is added to the
+    lists.
+    """
     from checker.reports.site_sheet import NO_LOOPS, critical, sheet
 
     values = opened.options.values
@@ -126,7 +128,7 @@ def _sheets(
 def _both(
     contents: Iterable[tuple[str, bytes]], plan: Plan
 ) -> tuple[list[tuple[DesignReport, DesignReport]], list[Unreadable]]:
-    """Each design as it stands, and as if its records were due."""
+    """Each design as it is, and as if its records were due."""
     from checker.run import batch
 
     files = list(contents)

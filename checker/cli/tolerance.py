@@ -1,4 +1,6 @@
-"""`prescreed tolerance PATH…`: the chance that each limit holds under the tolerances of a site."""
+"""`prescreed tolerance PATH…`: the chance that each limit is kept under the tolerances of a
+site.
+"""
 
 from __future__ import annotations
 
@@ -58,7 +60,7 @@ def _seed(text: str) -> int:
 
 
 def run(words: list[str]) -> int:
-    """Work the chances out; returns the exit status."""
+    """Work out the chances; returns the exit status."""
     return session.answered(lambda: _studied(session.open_run(parser(), words)))
 
 

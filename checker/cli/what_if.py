@@ -25,7 +25,7 @@ def has_range(changes: list[str]) -> bool:
 
 
 def ranged(opened: session.Session) -> int:
-    """Judge over the ranges and write what comes of it; returns the exit status."""
+    """Judge over the ranges and write the results; returns the exit status."""
     from checker.remedies.ranging import BadRange, is_range, read_range
     from checker.run.outputs import pair_up
 

@@ -1,1 +1,1 @@
-"""Names to columns, lazily, with the reason where a number is missing."""
+"""Computes columns by name, on demand, with the reason where a number is missing."""

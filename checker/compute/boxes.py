@@ -1,18 +1,19 @@
-"""What comes out whatever a datum is that is not known but lies in a range.
+"""Finds results that are the same wherever unknown data lie in their ranges.
 
-The method. The data of a design that are missing and have a range span a box. The design is judged
-again at points of that box, as copies of it in tables of their own, all designs at once:
+The method. The missing data of a design that have a range span a box. Copies of the design are
+judged at points of that box, in tables of their own, all designs at once:
 
-- a walk along the diagonal, on which all data go from least to most together. A result that hangs
-  on one datum alone sees its whole course there, so where it turns is read off the walk;
-- for each datum its least and its most, the others in the middle. They tell on which data a result
-  hangs, and into which corner each drives it;
-- some corners and some points inside, the same ones for every design. Inside, each datum is at a
-  step of the walk, so that a floor in section is not solved for further values of it;
-- the corners that the second step foretells as the worst of each result that came out alike at
-  all points so far.
+- a walk along the diagonal, on which all data go from least to most together. A result that depends
+on one datum only shows its whole course there, so the value at which it changes is read off the
+walk;
+- for each datum its least and its most, the others in the middle. These show on which data a result
+depends, and towards which corner each moves it;
+- some corners and some points inside, the same for every design. Inside, each datum is at a step of
+the walk, so that a floor in section is not solved for further values of it;
+- for each result that was the same at all points so far, the corners that the second step predicts
+as its worst.
 
-When a result is then certain, `certainty` says.
+`certainty` then decides whether a result is certain.
 """
 
 from __future__ import annotations
@@ -38,9 +39,9 @@ from checker.rulebook.model import Range, Rule
 Index = npt.NDArray[np.intp]
 
 MOST_ROWS = 40_000
-"""Loops in hand at once."""
+"""Most loops that are judged at once."""
 MOST_IN_SECTION = 6_000
-"""The same of designs with floors in section, each of which takes some 20 kB."""
+"""The same for designs with floors in section, each of which takes some 20 kB."""
 
 
 def boxed(
@@ -50,9 +51,14 @@ def boxed(
     force: InForce,
     outcomes: dict[int, Outcome],
 ) -> Iterator[Boxed]:
-    """What is certain, for each design with unknown data that leave a result of it open.
+    """What is certain, for each design with unknown data that leave a result open.
 
-    outcomes: of each rule, by its number, with the data as they are.
+    Args:
+        tables: the designs.
+        rules: all rules.
+        ranges: the ranges of unknown data.
+        force: which limits are in force.
+        outcomes: of each rule, by its number, with the data as they are.
     """
     graph = Graph(tables)
     unknown = unknowns_of(graph, ranges)
@@ -98,9 +104,9 @@ def _hanging(
     waiting: dict[int, Mask],
     unknown: dict[int, list[Unknown]],
 ) -> Mask:
-    """The designs of which any result that wants a datum may hang on one with a range.
+    """The designs with results that need a datum and may depend on one with a range.
 
-    waiting: of each rule the rows that want a datum; those of others are taken out of it.
+    waiting: of each rule the rows that need a datum; those of other designs are removed.
     """
     with_unknown: dict[str, Mask] = {}
     for design, own in unknown.items():
@@ -121,7 +127,7 @@ def _hanging(
 
 
 def _in_hand(designs: list[int], rows: Index, most: int) -> Iterator[list[int]]:
-    """These designs, so many together as have at most so many rows; rows: of each design."""
+    """These designs in groups with at most so many rows; rows: of each design."""
     some: list[int] = []
     weight = 0
     for design in designs:
@@ -135,14 +141,14 @@ def _in_hand(designs: list[int], rows: Index, most: int) -> Iterator[list[int]]:
 
 
 def _leaps(rule: Rule) -> bool:
-    """Whether the rule's value, or what decides if it applies, leaps between points of a box."""
+    """Whether the rule's value, or the condition of applying, jumps between points of a box."""
     names = (rule.value, *(condition.name for condition in rule.applies))
     known = (REGISTRY.get((rule.subject, name)) for name in names)
     return any(one is not None and one.leaps for one in known)
 
 
 def _waiting(outcome: Outcome) -> Mask:
-    """Rows that want a datum, due or not."""
+    """Rows that need a datum, due or not."""
     early = (outcome.kinds == NOT_APPLICABLE) & (outcome.reasons >= 0)
     waiting: Mask = (outcome.kinds == OPEN) | early
     return waiting
@@ -162,7 +168,7 @@ class _Box:
         unknown: dict[int, list[Unknown]],
         most: int,
     ) -> None:
-        """most: loops in hand at once, so that a design with many data takes no more memory."""
+        """most: loops judged at once, so that a design with many data takes no more memory."""
         self.tables = tables
         self.rules = rules
         self.ranges = ranges
@@ -173,12 +179,12 @@ class _Box:
             name: np.flatnonzero(np.isin(tables.design_of(name), self.designs))
             for name in TABLE_OF.values()
         }
-        """Of each table, the rows of these designs."""
+        """For each table, the rows of these designs."""
         self.at_once = max(1, most // max(1, len(self.rows["loops"])))
-        """Points at which they are judged together."""
+        """Points that are judged together."""
         self.shape = len(designs), len(unknown[designs[0]])
         self.waiting: dict[int, Index] = {}
-        """Of each rule that wants data here, where its rows stand among those."""
+        """For each rule that needs data here, the places of its rows among those."""
         for number, mask in waiting.items():
             own = self.rows[TABLE_OF[told_of(rules[number])]]
             found = np.flatnonzero(mask[own])
@@ -186,14 +192,15 @@ class _Box:
                 self.waiting[number] = found
 
     def explored(self) -> Iterator[Boxed]:
-        """What is certain of each of the designs."""
+        """What is certain about each of the designs."""
         points = points_of(len(self.unknown[int(self.designs[0])]))
         for design, found in self._found(points).items():
             yield found.boxed(design, self.unknown[design])
 
     def decided(self, point: Array) -> dict[int, Mask]:
-        """The rows that data of the box decide: what still wants one at a point of it, shape
-        (1, unknowns), is certain nowhere and turns nowhere."""
+        """The rows that data of the box decide: those that still need one at a point of it, shape
+        (1, unknowns), are never certain.
+        """
         judged = self._at(np.repeat(point[:, None, :], len(self.designs), axis=1))
         found = {}
         for number, rows in self.waiting.items():
@@ -205,13 +212,13 @@ class _Box:
         return found
 
     def of(self, rows: dict[int, Mask]) -> set[int]:
-        """The designs that these rows of rules are of."""
+        """The designs of these rows of rules."""
         tables = {number: TABLE_OF[told_of(self.rules[number])] for number in rows}
         designs = (self.tables.design_of(tables[number])[mask] for number, mask in rows.items())
         return {design for each in designs for design in each.tolist()}
 
     def in_section(self) -> set[int]:
-        """The designs of which a floor is solved in section at an end of the box."""
+        """The designs with a floor solved in section at an end of the box."""
         ends = np.stack([np.full(self.shape, end) for end in (0.0, 1.0)])
         graph = Graph(self._copies(ends).tables)
         stands_in = graph.column("part", "stands_in").values == 1
@@ -256,7 +263,7 @@ class _Box:
         return copies
 
     def _at(self, shares: Array) -> dict[int, AtPoints]:
-        """The rules that want data, at points of the box, shape (points, designs, unknowns)."""
+        """The rules that need data, at points of the box, shape (points, designs, unknowns)."""
         starts = range(0, len(shares), self.at_once)
         parts = [self._at_once(shares[start : start + self.at_once]) for start in starts]
         if len(parts) == 1:

@@ -1,11 +1,11 @@
-"""What is certain of results that were judged all over a box of what is not known.
+"""Decides which results are certain, from judgements all over a box of unknown data.
 
-A result is certain where it came out alike at every point, and where its margin keeps a distance
-from zero besides. Where it hangs on one datum and runs one way along the walk, that is what a
-curve may do between two points; where it turns back, the largest step of the walk. Where it hangs
-on several and runs one way in each, it is a twentieth of its spread, or how far corners stray from
-what each datum does alone, added up; else all of its spread. A margin is what evaluation calls
-one, as a share of the limit. Nothing is certain of a rule whose value or whose applying leaps
+A result is certain where it was the same at every point, and its margin keeps a distance from zero.
+Where it depends on one datum and only rises or falls along the walk, that distance is what a curve
+may do between two points; where it turns back, the largest step of the walk. Where it depends on
+several data and rises or falls in each, it is a twentieth of its spread, or the sum of what corners
+differ from the effects of the single data; else all of its spread. A margin is that of the
+evaluation, as a share of the limit. Nothing is certain about a rule whose value or condition jumps
 (`Quantity.leaps`).
 """
 
@@ -28,19 +28,19 @@ STEPS = 16
 """Steps of the walk along the diagonal."""
 MIDDLE = STEPS // 2
 CORNERS, INSIDE = 8, 8
-"""Corners and points inside that every design is judged at, picked by a generator of seed 0."""
+"""Corners and points inside at which every design is judged, picked by a generator with seed 0."""
 SHARE = 0.05
-"""The share of its spread that a result on several data keeps from its limit to be certain."""
+"""The share of its spread that a result on several data must keep from its limit to be certain."""
 EXACT = 1e-9
 DECIDED = (PASS, FAIL, REVIEW)
-"""What comes out where nothing is missing."""
+"""Outcomes that leave nothing missing."""
 
 
 class Certain(NamedTuple):
     """A result that is the same whatever its unknown data are.
 
-    rule: its number; at: the share of its range that each unknown of the design has where the
-    result is worst; severity: that of its mildest case; data: the unknowns that it hangs on.
+    rule: its number; at: the share of its range of each unknown where the result is worst;
+    severity: that of its mildest case; data: the unknowns that it depends on.
     """
 
     rule: int
@@ -52,7 +52,7 @@ class Certain(NamedTuple):
 
 
 class Turning(NamedTuple):
-    """A result that one unknown decides: where it turns, and whether it passes below that."""
+    """A result that one unknown decides: where it changes, and whether it passes below that."""
 
     rule: int
     row: int
@@ -62,10 +62,10 @@ class Turning(NamedTuple):
 
 
 class Boxed(Struct, frozen=True):
-    """What is certain of a design, where results turn, and what each open one hangs on.
+    """What is certain about a design, where results change, and what each open one depends on.
 
-    unknowns: the data of the box; hangs: for (rule, row) the unknowns that an open result hangs on,
-    where nothing else is missing.
+    unknowns: the data of the box; hangs: for (rule, row) the unknowns that an open result depends
+    on, where nothing else is missing.
     """
 
     design: int
@@ -76,7 +76,9 @@ class Boxed(Struct, frozen=True):
 
 
 def points_of(count: int) -> Array:
-    """Where every design with so many unknowns is judged, as shares of the ranges, (n, count)."""
+    """The points at which every design with so many unknowns is judged, as shares of the ranges,
+    (n, count).
+    """
     walk = np.repeat(np.linspace(0, 1, STEPS + 1)[:, None], count, axis=1)
     if count == 1:
         return walk
@@ -115,7 +117,7 @@ class _Row(Struct):
 
     @property
     def alike(self) -> bool:
-        """Whether it came out as a pass, or as a fail, or as a review, at all points."""
+        """Whether it was a pass, or a fail, or a review, at all points."""
         first = self.kinds[0]
         return first in DECIDED and bool((self.kinds == first).all())
 
@@ -130,7 +132,7 @@ class _Row(Struct):
 
     @property
     def meeting(self) -> float:
-        """How far margins at corners stray from what each datum does alone, added up."""
+        """The sum of what margins at corners differ from the effects of the single data."""
         count = self.points.shape[1]
         sides = self.margins[STEPS + 1 : STEPS + 1 + 2 * count].reshape(count, 2)
         middle = self.margins[MIDDLE]
@@ -143,12 +145,12 @@ class _Row(Struct):
 
     @property
     def settled(self) -> bool:
-        """Whether it came out as a pass or as a fail at each point, so that no more is missing."""
+        """Whether it was a pass or a fail at each point, so that nothing else is missing."""
         return bool(np.isin(self.kinds, DECIDED).all())
 
 
 class Found:
-    """The results of one design that want data."""
+    """The results of one design that need data."""
 
     def __init__(self, points: Array, ranges: tuple[Range, ...]) -> None:
         self.points = points
@@ -156,7 +158,7 @@ class Found:
         self.rows: list[_Row] = []
 
     def take(self, rule: int, row: int, column: int, judged: AtPoints) -> None:
-        """Take a result at the points that every design is judged at."""
+        """Add a result at the points at which every design is judged."""
         one = _Row(rule, row, column, *judged.of(column), self.points)
         one.data = self._hangs_on(one)
         self.rows.append(one)
@@ -179,7 +181,7 @@ class Found:
         return data
 
     def foretold(self) -> list[Array]:
-        """The corners that are to be the worst of results on several data, as few as will do."""
+        """The corners that should be the worst of results on several data, as few as possible."""
         wanted: list[tuple[Mask, Array]] = []
         count = self.points.shape[1]
         seen: set[bytes] = set()
@@ -199,7 +201,7 @@ class Found:
         return merged(wanted)[0]
 
     def confirm(self, points: Array, judged: dict[int, AtPoints]) -> None:
-        """Take the results at the foretold corners too."""
+        """Add the results at these corners."""
         of_all = np.concatenate([self.points, points])
         for one in self.rows:
             kinds, severities, margins = judged[one.rule].of(one.column)
@@ -209,7 +211,7 @@ class Found:
             one.points = of_all
 
     def boxed(self, design: int, unknowns: list[Unknown]) -> Boxed:
-        """What is certain, and where results turn."""
+        """What is certain, and where results change."""
         certain, turning = [], []
         hangs = {}
         for one in self.rows:
@@ -257,7 +259,7 @@ class Found:
         return float(np.abs(np.diff(steps)).max()) / 8
 
     def _turning(self, one: _Row, unknowns: list[Unknown]) -> Turning | None:
-        """Where the walk crosses the limit, for a result on one datum that turns once."""
+        """Where the walk crosses the limit, for a result on one datum that changes once."""
         if len(one.data) != 1:
             return None
         kinds, margins = one.kinds[: STEPS + 1], one.margins[: STEPS + 1]
@@ -283,9 +285,10 @@ def _one_way(steps: Array) -> bool:
 
 
 def merged(wanted: list[tuple[Mask, Array]]) -> tuple[list[Array], list[int]]:
-    """Points that say nothing against one another as one, and which of those each became.
+    """Join points that do not contradict one another; returns them, and which of them each became.
 
-    wanted: which shares of a point matter, and the point; what matters to none is in the middle.
+    wanted: which shares of a point matter, and the point; a share that matters to none is in the
+    middle.
     """
     found: list[tuple[Mask, Array]] = []
     became = []

@@ -1,4 +1,4 @@
-"""Computed values, one a row, with what is missing."""
+"""Computed values, one a row, and why some are missing."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ NO_REASON = -1
 
 
 class Column(NamedTuple):
-    """Values, shape (n,), NaN where missing; and why, None where nothing is missing."""
+    """Values, shape (n,), NaN where missing; and the reasons, None where nothing is missing."""
 
     values: Array
     reasons: Reasons | None
@@ -30,8 +30,8 @@ class Column(NamedTuple):
 class Grouped(Struct, frozen=True):
     """Values of all members of some groups: values shape (m,), the group of each, and n groups.
 
-    A member whose group is unknown may belong to each of its design, and is missing in all.
-    unknown_groups: groups of designs that list no such members yet, shape (n,).
+    A member whose group is unknown could belong to any group of its design, so all of these are
+    missing. unknown_groups: groups of designs that list no such members yet, shape (n,).
     """
 
     values: Array
@@ -64,7 +64,7 @@ class Grouped(Struct, frozen=True):
         return found
 
     def count(self) -> Array:
-        """Number of members of each group, shape (n,); NaN where missing or unknown_groups."""
+        """Number of members of each group, shape (n,); NaN where missing or in unknown_groups."""
         ones = np.where(np.isnan(self.values), np.nan, 1.0)
         counts = np.bincount(self.group, weights=ones, minlength=self.size).astype(float)
         return (

@@ -22,9 +22,9 @@ Mask = npt.NDArray[np.bool_]
 NO_PLAN = "the design has no section 'plan'"
 
 MOST_SPOTS = 3
-"""Places that a finding names; of more it tells how many."""
+"""A finding names at most this many places; the others are counted."""
 MOST_WORDS = 8
-"""Remarks on a plan that a finding names; of more it tells how many."""
+"""A finding names at most this many remarks on a plan; the others are counted."""
 
 
 class Row(NamedTuple):
@@ -36,7 +36,7 @@ class Row(NamedTuple):
 
 
 class Drawn:
-    """The drawings of the designs in hand, as the rows of one subject see them."""
+    """The drawings of the designs in hand, for the rows of one subject."""
 
     def __init__(self, tables: Tables, table: str) -> None:
         self.tables = tables
@@ -44,7 +44,7 @@ class Drawn:
         self.size = len(tables[table])
 
     def rows(self, *, to_scale: bool = True) -> Iterator[Row]:
-        """The rows that a plan shows; to_scale: only of plans whose sizes can be taken."""
+        """The rows that a plan shows; to_scale: only those of plans whose sizes can be used."""
         if not self.tables.drawings:
             return
         of = self.tables.design_of(self.table)
@@ -80,7 +80,9 @@ class Drawn:
         return found
 
     def shows(self, part: str) -> Array:
-        """For each row, 1 where its design's plan tells of such lines, else 0; NaN for no plan."""
+        """For each row, 1 where its design's plan has such lines or says that there are none, else
+        0; NaN without a plan.
+        """
         found = np.full(len(self.tables.designs), np.nan)
         for design, drawing in self.tables.drawings.items():
             found[design] = float(drawing.measured.plan.shows(part))
@@ -96,7 +98,7 @@ class Drawn:
         return {NO_PLAN: none[of], "the plan is not to scale": flat[of]}
 
     def references(self, name: str, table: str) -> Array:
-        """A column whose numbers point into a drawing's rooms or headers, as rows of that table.
+        """A column of numbers of a drawing's rooms or headers, as rows of that table.
 
         Shape (n,); -1 where the drawing's name is none of the design's.
         """
@@ -116,7 +118,7 @@ class Drawn:
         return found
 
     def same_rooms(self) -> Array:
-        """For each loop 1 where its route heats the rooms that it states and no other, else 0.
+        """For each loop 1 where its route heats exactly the rooms that it states, else 0.
 
         Shape (n,); NaN where either is not known.
         """
@@ -139,10 +141,14 @@ class Drawn:
     def spacings(self, loop: Array, room: Array, stated: Array, length: Array) -> Array:
         """For each part of a loop, the spacing of its runs in its room, m, shape (n,).
 
-        loop, room: rows of those tables; stated: the part's spacing, by which parts of one loop in
-        one room are told apart: the closest laid has the least distances; length: what each has of
-        the pipe. A loop's only part has all of its runs, wherever they lie. NaN where a plan shows
-        no runs there, or they cannot be told apart.
+        NaN where a plan shows no runs there, or they cannot be distinguished.
+
+        Args:
+            loop: rows of the loops.
+            room: rows of the rooms. A loop's only part has all of its runs, wherever they are.
+            stated: the part's spacing, m; parts of one loop in one room are matched by it, the
+                closest spacing with the smallest distances.
+            length: what each part has of the pipe.
         """
         found = np.full(self.size, np.nan)
         loops, rooms = self.tables["loops"].ids, self.tables["rooms"].ids
@@ -171,14 +177,14 @@ class Drawn:
         return found
 
     def name(self, name: str, row: Row) -> str:
-        """The room or header that a column of a route points to; empty where it points nowhere."""
+        """The room or header that a column of a route refers to; empty where it refers to none."""
         value = row.drawing.measured.of_route[name][row.number]
         measured = row.drawing.measured
         names = [*measured.plan.headers] if name == "header" else measured.rooms
         return "" if np.isnan(value) else names[int(value)]
 
     def words(self, name: str) -> dict[int, str]:
-        """By row, what the plan says of a value, with `{value}` where the value itself belongs."""
+        """By row, what the plan says about a value, with `{value}` for the value itself."""
         if name == "rooms":
             return {row.row: " and ".join(self._rooms(row)) for row in self.rows()}
         if name == "pattern":
@@ -236,7 +242,7 @@ def places_in_words(spots: list[Spot], drawing: Drawing) -> str:
 
 
 def complete(drawing: Drawing, tables: Tables, design: int) -> list[str]:
-    """The loops and routes of a design that stand in only one of it and its plan, in words."""
+    """The loops of a design without a route in its plan, and routes without a loop, in words."""
     start, end = np.searchsorted(tables.design_of("loops"), [design, design + 1]).tolist()
     ids, routes = tables["loops"].ids[start:end], drawing.measured.routes
     return [

@@ -1,10 +1,10 @@
-"""A quantity's formula as it is written by hand: with symbols, with numbers, and worked out.
+"""A quantity's formula as it is written by hand: with symbols, with numbers, and computed.
 
-A formula is what stands right of the equals sign. A name in braces is an input of the quantity,
-by its parameter's name, and a value in braces is a constant with its unit:
-`{flow} / (π/4 · {bore}²)`, `{room_temperature} + {9 K}`. Behind Σ, and alone in max( ) and min( ),
-the name stands for all members of a part. What consists only of braces, numbers, signs and the
-functions below can be worked out again; anything else, such as the reading of a table, is words.
+A formula is what is to the right of the equals sign. A name in braces is an input of the quantity,
+by its parameter's name, and a value in braces is a constant with its unit: `{flow} / (π/4 ·
+{bore}²)`, `{room_temperature} + {9 K}`. After Σ, and alone in max( ) and min( ), the name means all
+members of a part. A formula of nothing but braces, numbers, signs and the functions below can be
+computed; anything else, such as the reading of a table, is words.
 """
 
 from __future__ import annotations
@@ -37,18 +37,18 @@ _FUNCTIONS = {
 
 
 def names(formula: str) -> list[str]:
-    """The inputs that the formula names, each once, in its order."""
+    """The inputs in the formula, each once, in its order."""
     found = (name for name in _BRACES.findall(formula) if not name[0].isdigit())
     return list(dict.fromkeys(found))
 
 
 def is_arithmetic(formula: str) -> bool:
-    """Whether the formula can be worked out; if not, it is words."""
+    """Whether the formula can be computed; if not, it is words."""
     return _ARITHMETIC.fullmatch(_BRACES.sub("1", formula)) is not None
 
 
 def is_words(formula: str) -> bool:
-    """Whether the formula is a sentence (`read from …`), with no equals sign before it."""
+    """Whether the formula is a sentence (`read from …`), without an equals sign before it."""
     return re.match(r"[a-z]+ ", formula) is not None
 
 
@@ -58,7 +58,7 @@ def written(formula: str, symbols: Mapping[str, str]) -> str:
 
 
 def filled(formula: str, texts: Mapping[str, str | list[str]]) -> str:
-    """The formula with numbers and units in the place of symbols, bracketed where they must be."""
+    """The formula with numbers and units instead of symbols, in brackets where necessary."""
 
     def members(found: re.Match[str]) -> str:
         many = texts[found[1][1:-1]]
@@ -81,7 +81,7 @@ def _placed(formula: str, texts: Mapping[str, str] | Mapping[str, str | list[str
 
 
 def _outermost(text: str) -> str:
-    """Without brackets around the whole of it."""
+    """A text without brackets around the whole of it."""
     depth = 0
     for at, sign in enumerate(text):
         depth += {"(": 1, ")": -1}.get(sign, 0)
@@ -101,11 +101,15 @@ def worked(
     scaled: Callable[[float, str], float] = lambda value, kind: value,
     functions: Mapping[str, object] = MappingProxyType({}),
 ) -> float:
-    """The value that the formula gives, SI; NaN where it has none.
+    """Compute the formula, SI; NaN where it has no value.
 
-    values: of each input it names, SI, temperatures in °C, days in seconds; scaled: what a constant
-    of a kind is to be; functions: in the place of those of that name. The formula is one of the
-    program's own, and is arithmetic; raises SyntaxError where it is not.
+    The formula is one of the program's own, and is arithmetic; otherwise SyntaxError is raised.
+
+    Args:
+        formula: the formula.
+        values: of each input, SI, temperatures in °C, days in seconds.
+        scaled: returns the value to use for a constant of a kind.
+        functions: functions that replace those of the same name.
     """
     text = _ROOT.sub(r"sqrt(\1)", _SUM.sub(r"sum(\1)", formula))
     text = re.sub(r"\|([^|]*)\|", r"abs(\1)", text)
@@ -161,15 +165,15 @@ _DIMENSIONS = {
     "viscosity": (-1, 1, -1, 0),
     "pressure_per_kelvin": (-1, 1, -2, -1),
 }
-"""Of each kind that has any, the powers of length, mass, time and temperature."""
+"""For each kind of quantity, the powers of length, mass, time and temperature, where it has any."""
 _OTHER = (1.7, 2.3, 1.3, 1.9)
-"""Other units of length, mass, time and temperature, in those of SI; any will do."""
+"""Arbitrary other units of length, mass, time and temperature, in those of SI."""
 _OTHER_ZERO = 31.0
-"""°C at which the scale of those units begins."""
+"""°C at which the temperature scale of those units begins."""
 
 
 def in_other_units(value: float, kind: str) -> float:
-    """An SI value, °C for a temperature, in quite other units that fit one another."""
+    """An SI value (°C for a temperature) in other units that are consistent with one another."""
     powers = _DIMENSIONS.get(kind, (0, 0, 0, 0))
     shifted = value - _OTHER_ZERO if kind == "temperature" else value
     return shifted / math.prod(unit**power for unit, power in zip(_OTHER, powers, strict=True))
@@ -185,8 +189,13 @@ def holds_in_any_units(
 ) -> bool:
     """Whether the formula gives the same quantity whatever units its inputs are in.
 
-    One fitted in SI, such as a power of a temperature difference, does not. values: as for
-    `worked`; kinds: theirs; kind: of what it gives.
+    One fitted in SI, such as a power of a temperature difference, does not.
+
+    Args:
+        formula: the formula.
+        values: as for `worked`.
+        kinds: the kind of quantity of each.
+        kind: that of the result.
     """
     other = {
         name: [in_other_units(one, kinds[name]) for one in value]

@@ -1,9 +1,9 @@
-"""Computed columns: names resolved through a design's tables, missing data carried as reasons.
+"""Computes columns by name through a design's tables, and carries the reasons of missing data.
 
-A name is a column of the subject's own table (`length`), a column or quantity of a record it
-refers to (`room.temperature`), of its design (`plant.supply`), or a quantity. A quantity that
-has the name of a field hides it; the field is then `given.flow`. A quantity on a header or a
-room may ask for `loops.flow`: the values of all loops there, with the row that each belongs to.
+A name is a column of the subject's own table (`length`), a column or quantity of a record it refers
+to (`room.temperature`), of its design (`plant.supply`), or a quantity. A quantity with the name of
+a field hides it; the field is then `given.flow`. A quantity on a header or a room may ask for
+`loops.flow`: the values of all loops there, with the row that each belongs to.
 """
 
 from __future__ import annotations
@@ -48,23 +48,26 @@ class Graph:
         carried: Carried | None = None,
         today: float = np.nan,
     ) -> None:
-        """second_opinion: whether values are computed that nothing is judged by; earlier: a graph
-        of the same tables, whose work this one goes on from; handed: by subject and name, values
-        that come of it; carried: what tells of sections in a run of very many draws; today: the day
-        of the check, numbered as in `date.toordinal`."""
+        """second_opinion: whether to compute values that nothing is judged by; earlier: a graph of
+        the same tables, whose work this one continues; handed: values that the earlier one led to,
+        by subject and name; carried: interpolates sections in a run of very many draws; today: the
+        day of the check as `date.toordinal` numbers it, NaN where there is none.
+        """
         self.tables = tables
         self.pumps = Pumps(tables)
         self.second_opinion = second_opinion
         self.today = today
         self._handed = handed or {}
         self.things = Numbered(carried)
-        """What columns hold by number: floors by their layers, sections."""
+        """Things that columns hold by number: layered floors, sections."""
         self.told = Told()
         self._members = Found()
         self._columns: Kept[Column] = Kept()
         self._several: dict[tuple[str, Callable[..., Any]], Any] = {}
         self._trail: list[bool] = []
-        """For each column that is being worked out, whether it has met anything that moves."""
+        """For each column that is being computed, whether it depends on anything that changes
+        between graphs.
+        """
         if earlier is not None:
             self.things, self.told = earlier.things, earlier.told
             self._columns.take(earlier._columns)
@@ -76,9 +79,10 @@ class Graph:
         return Members(self, self._members)
 
     def kept(self, kept: Kept[T], key: Key, worked_out: Callable[[str, str], T]) -> T:
-        """What is found under a key, worked out if it is not yet; noted where it moves.
+        """The value under a key, computed if there is none yet; noted where it changes between
+        graphs.
 
-        Whatever met a value that moves depends on what an earlier graph found, and moves too.
+        Whatever depends on a value from an earlier graph changes too.
         """
         found = kept.found.get(key)
         if found is None:
@@ -98,18 +102,20 @@ class Graph:
         return len(self.tables[TABLE_OF[subject]])
 
     def column(self, subject: str, name: str) -> Column:
-        """The column of that name for every row of the subject; KeyError for an unknown name."""
+        """The column of that name for every row of the subject; raises KeyError for an unknown
+        name.
+        """
         return self.kept(self._columns, (subject, name), self._resolve)
 
     def reason(self, number: int) -> tuple[str, str]:
-        """What a reason says: the words, and the subject that they are about."""
+        """A reason in words, and the subject that it is about."""
         words, table, row = self.told.of(number)
         if table in (DESIGNS, NOWHERE):
             return words, "design"
         return words, f"{self.tables[table].section}.{self.tables[table].ids[row]}"
 
     def sentences(self, reasons: Reasons) -> list[str]:
-        """What each reason says, behind its subject; an absent section speaks for itself."""
+        """Each reason in words, after its subject; a missing section needs no subject."""
         return self.told.sentences(self.tables, reasons)
 
     def drawn(self, subject: str) -> Drawn:
@@ -119,7 +125,7 @@ class Graph:
     def rows(
         self, subject: str, name: str
     ) -> float | Index | npt.NDArray[np.bool_] | Drawn | Numbered:
-        """What one of ROWS stands for on a subject."""
+        """The value of one of ROWS for a subject."""
         if name == "plan":
             return self.drawn(subject)
         if name == "pump_owner":
@@ -140,7 +146,7 @@ class Graph:
         return self.size(subject) if name == "size" else self.tables.design_of(TABLE_OF[subject])
 
     def note(self, words: str, subject: str) -> int:
-        """The number of a reason in these words, for row 0 of the subject; add the row."""
+        """The number of a reason with these words, for row 0 of the subject; add the row."""
         return self.told.number(words, TABLE_OF[subject])
 
     def _resolve(self, subject: str, name: str) -> Column:
@@ -260,10 +266,9 @@ class Graph:
     def _reasons(
         self, known: Quantity, size: int, outside: list[tuple[npt.NDArray[np.bool_], str]]
     ) -> Reasons:
-        """Why a quantity is missing, for each row: the reason of the first input that is missing.
+        """Why a quantity is missing, for each row: the reason of the first missing input.
 
-        outside: the rows in which an input lies outside of what the method holds for, and its
-        words.
+        outside: the rows in which an input is outside the range of the method, and its words.
         """
         subject, table = known.subject, TABLE_OF[known.subject]
         optional: list[tuple[str, Column]] = []
@@ -302,7 +307,7 @@ class Graph:
         return np.where(reasons < 0, word + rows, reasons)
 
     def _worked_out(self, known: Quantity, arguments: list[Any]) -> Any:
-        """The quantity's values; of several that are worked out together, once for all."""
+        """The quantity's values; where several are computed together, once for all."""
         if known.whole is None:
             return known.function(*arguments)
         key = (known.subject, known.whole)
@@ -323,7 +328,7 @@ class Graph:
 def _beyond(
     values: Array, least: float | None, most: float | None, words: str
 ) -> tuple[npt.NDArray[np.bool_], str]:
-    """The values outside what a method holds for, and its words."""
+    """The values outside the range of a method, and its words."""
     beyond = np.zeros(len(values), dtype=bool)
     if least is not None:
         beyond |= values < least * (1 - 1e-12)

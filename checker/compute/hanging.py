@@ -1,4 +1,4 @@
-"""Which fields of a design a column, or a rule, hangs on."""
+"""Finds the fields of a design that a column, or a rule, depends on."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from checker.compute.registry import REGISTRY
 from checker.rulebook.model import Rule
 
 OF_ROWS = {"supplies_differ": "supply"}
-"""Of inputs that are no columns, the fields that they are worked out from."""
+"""For inputs that are not columns, the fields that they are computed from."""
 
 
 @cache
 def fields_of(subject: str, names: tuple[str, ...]) -> frozenset[str]:
-    """The names of all fields that some columns of a subject may depend on, of whatever record.
+    """The names of all fields that some columns of a subject may depend on, in any record.
 
-    A loop's parts take fields of the loop under the same name, so tables are not told apart.
+    A loop's parts have fields of the loop under the same name, so tables are not distinguished.
     """
     seen: set[tuple[str, str]] = set()
     fields: set[str] = set()
@@ -32,7 +32,7 @@ def fields_of(subject: str, names: tuple[str, ...]) -> frozenset[str]:
 
 
 def _under(subject: str, name: str, fields: set[str]) -> Iterator[tuple[str, str]]:
-    """The columns that one is worked out from; a field is added to `fields`."""
+    """The columns that one is computed from; a field is added to `fields`."""
     part, _, rest = name.partition(".")
     meant = meaning(subject, name)
     if meant is None:

@@ -1,4 +1,4 @@
-"""A rule over the rows that its results are told of."""
+"""Judges a rule for the rows that its results are about."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class InForce(Protocol):
 
 
 class OfCopies(NamedTuple):
-    """What is in force for copies of designs: that of the design that each is of."""
+    """For copies of designs: the limits of the original; every rule is due."""
 
     force: InForce
     designs: Index
@@ -45,7 +45,7 @@ class OfCopies(NamedTuple):
 
 
 class OfTheSame(NamedTuple):
-    """What is in force for copies of designs, each asked for as the design that it is of."""
+    """For copies of designs: the limits and the due rules of the original."""
 
     force: InForce
     designs: Index
@@ -60,10 +60,10 @@ class OfTheSame(NamedTuple):
 
 
 def asked_designs(rule: Rule, tables: Tables) -> Mask | None:
-    """Whether a rule is asked of each design, shape (designs,); None where it is of all.
+    """Whether a rule is asked of each design, shape (designs,); None where it is asked of all.
 
-    What only a plan tells is not asked of a design that has none. One that is not to scale is told
-    once, by the rules on whole designs.
+    What only a plan shows is not asked of a design without one. A plan that is not to scale is
+    reported once, by the rules about whole designs.
     """
     if not of_plan(rule.subject, rule.value):
         return None
@@ -74,15 +74,20 @@ def asked_designs(rule: Rule, tables: Tables) -> Mask | None:
 
 
 def told_of(rule: Rule) -> str:
-    """The subject that a rule's results are told of; of a part, its loop."""
+    """The subject of a rule's results; for a rule about parts, the loop."""
     return "loop" if rule.subject == "part" else rule.subject
 
 
 def judged(rule: Rule, graph: Graph, force: InForce) -> tuple[Outcome, Index | None]:
-    """The outcome of a rule for every row of its subject, and the rows that results are told of.
+    """The outcome of a rule for every row of its subject, and the rows that results are about.
 
-    Of a rule on parts each loop's worst part, of any other all rows, which are None. Feeds count
-    only for a rule whose conditions ask for them.
+    For a rule about parts each loop's worst part, for any other all rows (None). Feeds count only
+    for a rule whose conditions ask for them.
+
+    Args:
+        rule: the rule.
+        graph: has the values.
+        force: which limits are in force.
     """
     designs = graph.tables.design_of(TABLE_OF[rule.subject])
     outcome = evaluate(rule, graph, force.counts(rule)[:, designs], force.due(rule)[designs])

@@ -1,4 +1,4 @@
-"""What a graph has worked out, and which of it depends on what an earlier graph found."""
+"""Values that a graph has computed, and which of them depend on an earlier graph."""
 
 from __future__ import annotations
 
@@ -17,6 +17,6 @@ class Kept(Generic[T]):
         self.moving: set[Key] = set()
 
     def take(self, earlier: Kept[T]) -> None:
-        """Take over what does not move."""
+        """Copy the values that do not depend on it."""
         moving = earlier.moving
         self.found = {key: one for key, one in earlier.found.items() if key not in moving}

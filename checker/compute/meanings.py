@@ -1,4 +1,4 @@
-"""What a name stands for on a subject."""
+"""What a name means for a subject."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ _NO_LEAF = Leaf("", "")
 
 
 class Resolved(NamedTuple):
-    """What a name stands for on a subject.
+    """What a name means for a subject.
 
     kind: computed (a quantity of its own), field (`leaf`, of its own table), measured (`leaf`, of
     its balance), linked (`name` of the `subject` that its field `leaf` refers to), whole (`name` of
-    its design), or earlier (`name` as an earlier graph found it).
+    its design), or earlier (`name` in an earlier graph).
     """
 
     kind: str
@@ -34,7 +34,7 @@ class Resolved(NamedTuple):
 
 @cache
 def meaning(subject: str, name: str) -> Resolved | None:
-    """What the name stands for, or None where it stands for nothing."""
+    """What the name means, or None where it means nothing."""
     if (subject, name) in REGISTRY:
         return Resolved("computed", _NO_LEAF)
     table = TABLE_OF[subject]
@@ -73,9 +73,9 @@ def of_plan(subject: str, name: str) -> bool:
 
 
 class Names:
-    """What a name can mean, for those who write rules: every column of every subject.
+    """All names that rules may use: every column of every subject.
 
-    One is as good as another: it holds nothing.
+    All instances are equal, because it has no data.
     """
 
     def __eq__(self, other: object) -> bool:
@@ -89,12 +89,12 @@ class Names:
         return [*TABLE_OF]
 
     def names(self, subject: str) -> list[str]:
-        """All names that stand on the subject itself, quantities and fields."""
+        """All names of the subject itself, quantities and fields."""
         own = [leaf.name for leaf in design_format().shapes[TABLE_OF[subject]].columns]
         return own + [name for of, name in REGISTRY if of == subject]
 
     def describe(self, subject: str, name: str) -> Described | None:
-        """What the name stands for, or None where it is unknown."""
+        """What the name means, or None where it is unknown."""
         meant = meaning(subject, name)
         if meant is None:
             return None
@@ -107,7 +107,7 @@ class Names:
 
 
 def described(leaf: Leaf) -> Described:
-    """A field as rules and reports see it."""
+    """A field for rules and reports."""
     if leaf.kind == "quantity":
         return Described("quantity", leaf.unit, leaf.quantity)
     return Described(leaf.kind, options=leaf.options)

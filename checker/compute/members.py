@@ -18,45 +18,46 @@ if TYPE_CHECKING:
     from checker.compute.graph import Graph
 
 Part: TypeAlias = tuple[Array, Index, Reasons | None]
-"""Values of members, the row of the subject that each is of, and their reasons."""
+"""Values of members, the row of the subject that each belongs to, and their reasons."""
 
 
 class Found:
-    """What a graph has found of its members; it does not know the graph, or both would be left
-    for the garbage collector."""
+    """What a graph has found about its members; it has no reference to the graph, because a cycle
+    would have to be garbage-collected.
+    """
 
     def __init__(self) -> None:
         self.parts: Kept[Part] = Kept()
         self.loopless: dict[str, npt.NDArray[np.bool_]] = {}
 
     def take(self, earlier: Found) -> None:
-        """Take over what does not depend on what an earlier graph found."""
+        """Copy what does not depend on an earlier graph."""
         self.parts.take(earlier.parts)
         self.loopless = earlier.loopless
 
 
 class Members:
-    """The members that rows of one graph have."""
+    """The members of the rows of one graph."""
 
     def __init__(self, graph: Graph, found: Found) -> None:
         self.graph = graph
         self._parts, self._loopless = found.parts, found.loopless
 
     def grouped(self, subject: str, name: str) -> Grouped:
-        """The values of a part (`loops.flow`, `readings.pressure`) with the row each is of."""
+        """The values of a part (`loops.flow`, `readings.pressure`) with the row each belongs to."""
         values, group, _ = self.part(subject, name)
         return Grouped(values, group, self.graph.size(subject), self._unknown_groups(subject, name))
 
     def part(self, subject: str, name: str) -> Part:
-        """The values of a part, the row of the subject that each is of, and their reasons."""
+        """The values of a part, the row of the subject that each belongs to, and their reasons."""
         return self.graph.kept(self._parts, (subject, name), self._resolve_part)
 
     def membership(self, subject: str, part: str) -> list[tuple[str, Index, Index]]:
         """Whose data the members of a part (`loops`) have: (column, rows, groups) for each kind.
 
-        column: that of a reference for members that may belong to each of their design, because
-        theirs is missing, of the loop or test, or with `header` of the test itself; `pump` of
-        headers that state none; empty for those whose own values count.
+        column: empty for members whose own values count. For a member whose reference is missing,
+        and which may belong to any group of its design: the column of that reference, of the loop
+        or test, `header` for the test itself, `pump` for headers that state none.
         """
         table = TABLE_OF[subject]
         if part == "pumped":
@@ -98,7 +99,7 @@ class Members:
         return part, np.flatnonzero(parents == row).tolist()
 
     def _unknown_groups(self, subject: str, name: str) -> npt.NDArray[np.bool_] | None:
-        """Groups whose design has no loop at all: a header without one there is not known to be."""
+        """Groups whose design has no loop at all, so that it is unknown which loops they have."""
         if not name.startswith(("loops.", "parts.")):
             return None
         found = self._loopless.get(subject)
@@ -144,7 +145,9 @@ class Members:
         return values, parents, None
 
     def _group(self, members: str, table: str) -> Index:
-        """For each loop or test the row of the header, room, … it names; -1 where it names none."""
+        """For each loop or test the row of the header, room and so on that it names; -1 where it
+        names none.
+        """
         if table == DESIGNS:
             return self.graph.tables.design_of(members)
         values = self._link(members, table).values
@@ -158,10 +161,10 @@ class Members:
         return self.graph.column(subject_of(members), leaf.name)
 
     def _unplaced(self, members: str, table: str, groups: str) -> tuple[Column, Index, Index]:
-        """The references that are missing, each once for every group that it may be of.
+        """The missing references, each once for every group that it may belong to.
 
-        groups: the table whose rows are the groups; those of the member's own design count.
-        Returns the references, their rows and the groups.
+        groups: the table whose rows are the groups; those of the member's own design count. Returns
+        the references, their rows and the groups.
         """
         link = self._link(members, table)
         lost = np.flatnonzero(np.isnan(link.values))
@@ -174,7 +177,7 @@ class Members:
 
     @staticmethod
     def _joined(*parts: tuple[Column, Index, Index]) -> Part:
-        """Grouped from some rows of several columns, each with its group."""
+        """A part made from some rows of several columns, each with its group."""
         values = np.concatenate([column.values[rows] for column, rows, _ in parts])
         reasons = [
             np.full(len(rows), NO_REASON) if column.reasons is None else column.reasons[rows]
@@ -183,7 +186,7 @@ class Members:
         return values, np.concatenate([group for *_, group in parts]), np.concatenate(reasons)
 
     def _loops_of_test_header(self, name: str) -> Part:
-        """Every loop on the header of every pressure test: a loop may stand under several."""
+        """Every loop on the header of every pressure test; a loop may be under several tests."""
         column = self.graph.column("loop", name)
         header = self._link("pressure_tests", "headers")
         loops, tests, unknown = self._under_tests()
@@ -231,7 +234,7 @@ class Members:
         return Column(np.empty(0), found)
 
     def _without_curve(self) -> Reasons:
-        """For each header why its pump has no curve, of the one that states the pump."""
+        """For each header why its pump has no curve, from the header that states the pump."""
         several = self.graph.pumps.several_speeds()
         owner = self.graph.pumps.owner()
         said = (NOTHING["pump_curve"], NO_SETTING, NO_PUMP)

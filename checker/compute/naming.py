@@ -34,11 +34,12 @@ ROWS = (
     "supplies_differ",
     "today",
 )
-"""Parameters that are no columns: the number of rows, the row of each one's design, what the plans
-show of each (`compute.drawn.Drawn`), whether values are wanted that nothing is judged by, the run's
-things that columns hold by number, and of headers the row of the one whose pump serves each, and
-whether that states a pump; whether a header of the design has water of its own; and the day of the
-check, numbered as in `date.toordinal`, NaN where the caller gave none."""
+"""Parameters that are not columns: the number of rows; the row of each one's design; what the plans
+show of each (`compute.drawn.Drawn`); whether values are wanted that nothing is judged by; the run's
+things that columns hold by number; for headers the row of the one whose pump serves each, and
+whether that one states a pump; whether a header of the design has water of its own; the day of the
+check as `date.toordinal` numbers it, NaN where there is none.
+"""
 
 OF_PARTS = {
     "loops": "loop",
@@ -52,7 +53,7 @@ OF_PARTS = {
 MEMBERS = (*OF_PARTS, "readings", "pump_curve", "heat_up_steps", "layers", "loop_feeds")
 
 EARLIER = "earlier"
-"""What a graph before this one found (`earlier.reynolds`): missing in the first."""
+"""Names of values of the previous graph (`earlier.reynolds`); missing in the first one."""
 
 _PARTS = ("given", EARLIER, "design", "balance", *MEMBERS)
 

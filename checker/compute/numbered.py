@@ -1,4 +1,4 @@
-"""Things by number, so that a column can hold them."""
+"""Objects by number, so that a column can hold them."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ if TYPE_CHECKING:
 
 
 class Numbered:
-    """The things of one run, each with a number of its own; equal things have the same.
+    """The objects of one run, each with a number; equal objects have the same.
 
-    carried: what sections have their numbers from instead, in a run of very many draws; solved:
-    floors in section by their number, as far as they are solved.
+    carried: where sections get their numbers instead, in a run of very many draws; solved: floors
+    in section by their number, as far as they are solved.
     """
 
     def __init__(self, carried: Carried | None = None) -> None:
@@ -23,12 +23,12 @@ class Numbered:
         self._things: list[object] = []
 
     def number(self, thing: object) -> float:
-        """That of a thing, the same for equal things."""
+        """The number of an object."""
         found = self._numbers.setdefault(thing, len(self._things))
         if found == len(self._things):
             self._things.append(thing)
         return float(found)
 
     def thing(self, number: float) -> object:
-        """What a number stands for."""
+        """The object of a number."""
         return self._things[int(number)]

@@ -1,4 +1,4 @@
-"""Which pump serves which header: its own, another's, one that nobody states."""
+"""Which pump serves which header: its own, another's, or one that is not stated."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ Index = npt.NDArray[np.intp]
 
 
 class Pumps:
-    """The pumps of the designs in hand; all arrays of shape (headers,) but where it is said."""
+    """The pumps of the designs in hand; arrays have shape (headers,) unless stated otherwise."""
 
     def __init__(self, tables: Tables) -> None:
         self.tables = tables
         self._with = tables.format.leaf("headers", "pump.with").slot
 
     def owner(self) -> Index:
-        """For each header the row of that whose pump serves it, which is mostly its own."""
+        """For each header the row of the header whose pump serves it, usually itself."""
         if not len(self.tables["headers"]):
             return np.empty(0, dtype=np.intp)
         other = self.tables["headers"].column(self._with)
@@ -36,8 +36,8 @@ class Pumps:
     def in_doubt(self) -> tuple[Index, Index]:
         """Headers with loops that state no pump, each once for every pump of their design.
 
-        Nobody knows on which of these they hang. Returns their rows, and those of the headers on
-        these pumps.
+        It is not known on which of these they are. Returns their rows, and those of the headers
+        with these pumps.
         """
         stated = self.stated()
         named = self.tables["loops"].column(self.tables.format.leaf("loops", "header").slot)

@@ -1,4 +1,4 @@
-"""Data that are not known and lie in a range that is."""
+"""Unknown data that have a known range."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ LAYERS, CONDUCTIVITY = "layers", "conductivity"
 
 
 class Unknown(NamedTuple):
-    """A datum that is not known: its table, row and slot there, and the number of its range."""
+    """An unknown datum: its table, row and slot, and the number of its range."""
 
     table: str
     row: int
@@ -32,9 +32,9 @@ class Unknown(NamedTuple):
 
 
 def known_ranges(book: Rulebook, *, layered: bool = True) -> tuple[Range, ...]:
-    """All ranges: those of the rules, then of what materials of layers conduct.
+    """All ranges: those of the rules, then the conductivities of materials of layers.
 
-    layered: whether there are floors by their layers; else the catalogue need not be read.
+    layered: whether there are layered floors; otherwise the catalogue need not be read.
     """
     if not layered:
         return book.ranges
@@ -55,7 +55,7 @@ def known_ranges(book: Rulebook, *, layered: bool = True) -> tuple[Range, ...]:
 
 
 def _of_layers(graph: Graph, ranges: tuple[Range, ...]) -> Iterator[tuple[int, Unknown]]:
-    """Layers that are given by a material without one value: the design of each, and the datum."""
+    """Layers of a material without a single value: the design of each, and the datum."""
     table = graph.tables[LAYERS]
     if not len(table):
         return
@@ -71,7 +71,7 @@ def _of_layers(graph: Graph, ranges: tuple[Range, ...]) -> Iterator[tuple[int, U
 
 
 def unknowns_of(graph: Graph, ranges: tuple[Range, ...]) -> dict[int, list[Unknown]]:
-    """For each design that has some, its data that are missing and lie in a range."""
+    """For each design that has some, its missing data that have a range."""
     found: dict[int, list[Unknown]] = {}
     for design, unknown in _of_layers(graph, ranges):
         found.setdefault(design, []).append(unknown)

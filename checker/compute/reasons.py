@@ -9,10 +9,12 @@ from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
 
 NOWHERE = ""
-"""Stands for the table where a reason is about none of the rows that there are."""
+"""Replaces the table where a reason is not about an existing row."""
 _ROWS_BITS = 40
 _ROWS = (1 << _ROWS_BITS) - 1
-"""A reason is one number: what is wrong, shifted, and the row it is wrong in."""
+"""A reason is one integer: the index of its words in the high bits, the row that it is about in the
+low ones.
+"""
 
 HINTS = {
     ("floors", "screed.cover"): (
@@ -30,7 +32,7 @@ HINTS = {
     ),
     (DESIGNS, "plant.primary_supply"): ("", "without a mixing valve, write the supply again"),
 }
-"""What a floor of one construction, or any record, states under a name that does not say so."""
+"""In words, what a record states under a name that does not say so itself."""
 
 
 def no_section(section: str) -> str:
@@ -57,7 +59,7 @@ NOTHING = {
 
 
 class Told:
-    """The reasons of one run, each with a number: what is wrong, and the row it is wrong in."""
+    """The reasons of one run by number."""
 
     def __init__(self) -> None:
         self._words: list[tuple[str, str]] = []
@@ -73,11 +75,11 @@ class Told:
         return number << _ROWS_BITS
 
     def of(self, number: int) -> tuple[str, str, int]:
-        """What a number stands for: words, table and row."""
+        """The words, table and row of a number."""
         return *self._words[number >> _ROWS_BITS], number & _ROWS
 
     def sentences(self, tables: Tables, reasons: Reasons) -> list[str]:
-        """What each reason says, behind its subject; an absent section speaks for itself."""
+        """Each reason in words, after its subject; a missing section needs no subject."""
         said = [""] * len(reasons)
         numbers, rows = reasons >> _ROWS_BITS, reasons & _ROWS
         for number in {*numbers.tolist()}:

@@ -1,4 +1,4 @@
-"""What can be computed: each quantity a function, recorded with what to tell of it."""
+"""What can be computed: each quantity is a function, registered with its description."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from checker.compute.naming import MEMBERS, ROWS, dotted
 
 
 class Quantity(Struct, frozen=True):
-    """What can be computed: a function of columns, and what to tell a reader about it."""
+    """A quantity: a function of columns, and its description for readers."""
 
     subject: str
     name: str
@@ -36,11 +36,13 @@ class Quantity(Struct, frozen=True):
     places: str
     told: Callable[[Numbered, float], tuple[str, ...]] | None
     whole: Callable[..., Any] | None = None
-    """What works it out together with others, of which it is the one at `place`."""
+    """Where it is computed together with others: that computation; the quantity is its result at
+    `place`.
+    """
     place: int = 0
     leaps: bool = False
     kinds: tuple[str, ...] = ()
-    """Of each input: `row` for one of ROWS, `members` for those of a part, else `column`."""
+    """For each input: `row` for one of ROWS, `members` for those of a part, else `column`."""
 
     def __post_init__(self) -> None:
         """Work out once what each input is."""
@@ -48,7 +50,7 @@ class Quantity(Struct, frozen=True):
 
     @property
     def of_plan(self) -> bool:
-        """Whether it is read off a plan, and so means nothing for a design that has none."""
+        """Whether it is taken from a plan, and so means nothing for a design without one."""
         return "plan" in self.inputs
 
 
@@ -91,20 +93,31 @@ def quantity(
     outputs: tuple[Output, ...] = (),
     leaps: bool = False,
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
-    """Record a function as a quantity; its name and its parameters' names are the graph.
+    """Register a function as a quantity; its name and its parameters' names make the graph.
 
-    A parameter `room_temperature` is the column `room.temperature`: the first underscore after
-    a name of a record, section or part is read as a dot. symbol: as it is written by hand; formula:
-    how it is worked by hand (`compute.formulas`), with `{parameter}` for each input; where
-    there are several, one that gives the value is shown. optional: inputs that the result can do
-    without; needed_when: inputs that it needs only where another column has one of some values.
-    within: for an input, the range in SI that the method holds for, and the words that name the
-    range; outside it the result is missing. missing_because: why the result may be missing though
-    all inputs are there. shown: stands among the computed values of a report. places: what of a
-    plan says where the value was found (`Drawn.words`), for the words of a finding. told: of a
-    value that is a number for a thing, what to say of the thing, a line each. outputs: where the
-    function gives several columns, what each is; they are worked out once. leaps: it leaps where
-    an input crosses a border, so that its values on either side tell nothing of it.
+    A parameter `room_temperature` is the column `room.temperature`: the first underscore after the
+    name of a record, section or part is read as a dot.
+
+    Args:
+        subject: what it is a quantity of.
+        unit: the unit of reports.
+        title: its name for readers.
+        source: where the method was published.
+        symbol: as it is written by hand.
+        formula: how it is computed by hand (`compute.formulas`), with `{parameter}` for each input;
+            of several, one that gives the value is shown.
+        optional: inputs that the result can do without.
+        needed_when: inputs that it needs only where another column has one of some values.
+        within: for an input, the range in SI in which the method is valid, and the words for the
+            range; outside it the result is missing.
+        missing_because: why the result may be missing though all inputs are there.
+        shown: whether it is among the computed values of a report.
+        places: the column of a plan that says where the value was found (`Drawn.words`), for the
+            words of a finding.
+        told: for a value that is a number of an object, lines that describe that object.
+        outputs: where the function returns several columns, what each is; they are computed once.
+        leaps: whether it jumps where an input crosses a border, so that its values on either side
+            say nothing about it.
     """
 
     def record(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -145,14 +158,16 @@ def quantity(
 
 
 def _unwrapped(function: Callable[..., Any]) -> Callable[..., Any]:
-    """The function under its decorators; as `inspect.unwrap`, which costs a start its import."""
+    """The function under its decorators; like `inspect.unwrap`, whose import would slow the
+    start.
+    """
     while (under := getattr(function, "__wrapped__", None)) is not None:
         function = under
     return function
 
 
 def _one_of(function: Callable[..., Any], place: int) -> Callable[..., Any]:
-    """One column of several, on its own."""
+    """One of several columns as a function of its own."""
 
     @wraps(function)
     def one(*arguments: Any) -> Any:

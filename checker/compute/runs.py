@@ -1,4 +1,4 @@
-"""Runs of whole numbers, as members of sorted groups are found."""
+"""Consecutive whole numbers, for members of sorted groups."""
 
 from __future__ import annotations
 
@@ -9,7 +9,12 @@ Index = npt.NDArray[np.intp]
 
 
 def runs(starts: Index, ends: Index) -> tuple[Index, Index]:
-    """All whole numbers from each start up to its end, and the run that each is of."""
+    """All whole numbers from each start up to its end, and the number of their pair.
+
+    Args:
+        starts: shape (n,).
+        ends: exclusive, shape (n,).
+    """
     counts = ends - starts
     which = np.repeat(np.arange(len(starts)), counts)
     within = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)

@@ -1,10 +1,10 @@
 """The graph, solved for the films of water that its own flows make.
 
-The film of a floor that its section is judged by depends on the loop's flow, and this on the heat
-that the film lets through. So the graph is worked without a film, then with the film that it
-found, and then with the one at which a film tried and a film found would meet if they went on in a
-straight line (the secant method, on the film's resistance). A loop whose film stands still keeps
-it, so that it comes out the same in any company; once all stand still, the graph is the last.
+The water film of a floor judged by its section depends on the loop's flow, and this on the heat
+that the film lets through. So the graph is computed without a film, then with the film that it
+found, and then with the one at which the film tried and the film found would meet on a straight
+line (the secant method, on the film's resistance). A loop whose film no longer changes keeps it, so
+that its result does not depend on the other designs; once none changes, the graph is final.
 """
 
 from __future__ import annotations
@@ -23,10 +23,11 @@ if TYPE_CHECKING:
 ROUNDS = 8
 """Most rounds; most loops have converged after two or three."""
 STILL = 1e-3
-"""Of a film: a smaller change of it lets the heat be. At most a tenth of the heat's way is film, so
-this is a ten-thousandth of a coefficient; its grid's error is several of them."""
+"""Relative change of a film that no longer matters. At most a tenth of the resistance is film, so
+this is a ten-thousandth of a coefficient; its grid's error is several times that.
+"""
 SLOPES = (-2.0, 0.5)
-"""Between which a line from film tried to film found is followed."""
+"""The range within which a line from film tried to film found is followed."""
 
 
 def settled(
@@ -37,8 +38,15 @@ def settled(
     carried: Carried | None = None,
     today: float = np.nan,
 ) -> Graph:
-    """The graph of these tables; second_opinion, carried, today: as for `Graph`; rounds: most times
-    that it is worked."""
+    """The final graph of these tables.
+
+    Args:
+        tables: the designs.
+        second_opinion: as for `Graph`.
+        rounds: how often it is computed at most.
+        carried: as for `Graph`.
+        today: as for `Graph`.
+    """
     graph = Graph(tables, second_opinion=second_opinion, carried=carried, today=today)
     if not (graph.column("part", "stands_in").values == 1).any():
         return graph
@@ -63,8 +71,12 @@ def settled(
 def next_film(tried: Array, found: Array, before: tuple[Array, Array] | None) -> Array:
     """The film to try next, W/(m²·K), shape (n,); the same where it has converged or is unknown.
 
-    tried: it may be infinite; found: the film that it led to, NaN where unknown; before: both of
-    the previous round. A film never found is unknown: without one, the floor would give too much.
+    A film that was never found is unknown: without one, the floor would give too much.
+
+    Args:
+        tried: W/(m²·K), may be infinite.
+        found: the film that it led to, NaN where unknown.
+        before: both of the previous round.
     """
     found = np.where(np.isnan(found), np.where(np.isinf(tried), np.nan, tried), found)
     with np.errstate(all="ignore"):

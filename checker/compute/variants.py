@@ -14,7 +14,7 @@ from checker.design.tables import Tables
 class Cell(NamedTuple):
     """A value to put into a copy: which copy, and the table, the slot and the design's own row.
 
-    value: in SI; of a reference the row that it refers to, among those of the design itself.
+    value: in SI; for a reference the row that it refers to, among those of the design itself.
     """
 
     copy: int
@@ -25,10 +25,10 @@ class Cell(NamedTuple):
 
 
 class Copies:
-    """Copies of designs, one for each row that `wanted` names, in that order.
+    """Copies of designs, one for each row in `wanted`, in that order.
 
-    tables: those of the copies, to be filled in without touching the designs themselves; of: for
-    each copy the row of its design.
+    tables: those of the copies, which can be filled in without changing the designs; of: for each
+    copy the row of its design.
     """
 
     def __init__(self, tables: Tables, wanted: Index) -> None:

@@ -1,7 +1,7 @@
-"""Everything that a missing value wants, whole: all data behind it, not only the first.
+"""Finds all data that a missing value needs, not only the first.
 
-A graph's reason names the first datum that is missing. Who is asked wants the whole list at once,
-so the graph is walked once more here, as relations between rows and data in arrays.
+A graph's reason names the first datum that is missing. People are asked for everything at once, so
+the graph is followed once more here, as relations between rows and data in arrays.
 """
 
 from __future__ import annotations
@@ -30,9 +30,9 @@ _ROW = (1 << _ROW_BITS) - 1
 
 
 class Datum(NamedTuple):
-    """A datum that is missing: a field of a record, or a whole section (empty field) of a design.
+    """A missing datum: a field of a record, or a whole section (empty field) of a design.
 
-    row: of the record in its table; of a section, that of the design.
+    row: of the record in its table; for a section, that of the design.
     """
 
     table: str
@@ -41,14 +41,14 @@ class Datum(NamedTuple):
 
 
 class Pairs(NamedTuple):
-    """Rows of a subject and the data that each wants, shape (n,) each, in the order of the rows."""
+    """Rows of a subject and the data that each needs, shape (n,) each, in the order of the rows."""
 
     rows: Index
     data: Codes
 
     @classmethod
     def of(cls, parts: Iterable[Pairs]) -> Pairs:
-        """Some pairs together, each once."""
+        """Several pairs joined, each once."""
         known = [part for part in parts if len(part.rows)]
         if not known:
             return NOTHING
@@ -61,7 +61,7 @@ class Pairs(NamedTuple):
         return cls(rows[first], data[first])
 
     def where(self, mask: Mask) -> Pairs:
-        """Those of the rows that the mask holds for."""
+        """Those of the rows in the mask."""
         kept = mask[self.rows]
         return Pairs(self.rows[kept], self.data[kept])
 
@@ -79,7 +79,7 @@ NOTHING = Pairs(np.empty(0, dtype=np.intp), np.empty(0, dtype=np.int64))
 
 
 class Wanted:
-    """The data that missing values of a graph want."""
+    """The data that missing values of a graph need."""
 
     def __init__(self, graph: Graph) -> None:
         self.graph = graph
@@ -88,14 +88,14 @@ class Wanted:
         self._known: dict[tuple[str, str], Pairs] = {}
 
     def datum(self, code: int) -> Datum:
-        """What a number in `Pairs.data` stands for."""
+        """The datum of a number in `Pairs.data`."""
         return Datum(*self._kinds[code >> _ROW_BITS], code & _ROW)
 
     def of_rule(self, rule: Rule, outcome: Outcome, rows: Mask, in_force: Mask) -> Pairs:
-        """What the rule wants for these rows, which are open.
+        """What the rule needs for these rows, which are open.
 
         in_force: of each limit for each row, shape (limits, rows). Where it is not known whether
-        the rule applies, those that are in force may come to count.
+        the rule applies, the limits in force may still count.
         """
         subject = rule.subject
         parts = [self.of(subject, name) for name in (rule.value, *rule.raised_by)]
@@ -121,7 +121,7 @@ class Wanted:
         return Pairs.of(parts).where(rows)
 
     def of(self, subject: str, name: str) -> Pairs:
-        """What the missing values of this column want."""
+        """What the missing values of this column need."""
         found = self._known.get((subject, name))
         if found is None:
             found = self._known[subject, name] = self._find(subject, name)
@@ -175,7 +175,7 @@ class Wanted:
         )
 
     def _each(self, rows: Mask, table: str, field: str, of: Index | None = None) -> Pairs:
-        """These rows, each wanting the field of its own row, or of the row that `of` names."""
+        """These rows, each needing the field of its own row, or of the row in `of`."""
         number = self._numbers.get((table, field))
         if number is None:
             number = self._numbers[table, field] = len(self._kinds)
@@ -221,7 +221,7 @@ class Wanted:
         return Pairs.of([found, *(own.where(alone) for _, own in stands_in)])
 
     def _members(self, subject: str, name: str) -> Pairs:
-        """What the members of a part want, by the row that each is of."""
+        """What the members of a part need, by the row that each belongs to."""
         graph = self.graph
         members = graph.members.grouped(subject, name)
         part, _, rest = name.partition(".")
@@ -276,9 +276,9 @@ _PART_FIELDS = {
     "heat_up_steps": "heat_up.steps",
     "loop_feeds": "feeds",
 }
-"""What a design states a part under that is a list."""
+"""The key under which a design states a part that is a list."""
 
 
 def is_section(datum: Datum) -> bool:
-    """Whether it is a whole section that is missing."""
+    """Whether a whole section is missing."""
     return datum.field == "" and datum.table != DESIGNS

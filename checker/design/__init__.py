@@ -1,1 +1,1 @@
-"""Design files: format, tables."""
+"""Design files: their format, and the tables that they are read into."""

@@ -1,7 +1,7 @@
-"""Answers in a file beside their design: `house.answers.yaml` is that of `house.yaml`.
+"""Answers in a file beside their design: `house.answers.yaml` belongs to `house.yaml`.
 
-`schemas/answers.schema.json` states the format: what stands under `seen` in a design. Every mistake
-is told with its line and column.
+`schemas/answers.schema.json` states the format: that of `seen` in a design. Every mistake is
+reported with its line and column.
 """
 
 from __future__ import annotations
@@ -22,14 +22,16 @@ KEYS = ("answers", "seen")
 
 
 class AnswerFile(Struct, frozen=True):
-    """Answers beside a design: the path of their file, and each as it was typed."""
+    """Answers beside a design: the path of their file, and each answer as it was typed."""
 
     path: str
     seen: Sequence
 
 
 def beside(design: str) -> AnswerFile | None:
-    """A design's answers beside it, if there are any; raises Unreadable."""
+    """A design's answers in the file beside it; None where there is no such file; raises
+    Unreadable.
+    """
     path = answers_to(design)
     try:
         data = content_of_answers(design)
@@ -46,7 +48,7 @@ def beside(design: str) -> AnswerFile | None:
 
 
 def read(data: bytes) -> Sequence:
-    """The answers in these bytes; raises Unreadable with every mistake found."""
+    """Read a file of answers; raises Unreadable with every mistake found."""
     try:
         document = yaml_reader.read(data, first=FIRST)
     except Problem as problem:

@@ -1,8 +1,7 @@
-"""Changes to a design: a path in it and its new text, taken into what was typed.
+"""Changes to a design: a path in it and its new text.
 
-A path is written as mistakes name places: `plant.supply`, `loops.L1.length`,
-`loops.L2.parts[1].area`. A new record is written as a flow mapping (`loops.L3 b={header: H1}`), and
-`null` takes a key away.
+A path is written as in messages: `plant.supply`, `loops.L1.length`, `loops.L2.parts[1].area`. A new
+record is written as a flow mapping (`loops.L3 b={header: H1}`), and `null` removes a key.
 """
 
 from __future__ import annotations
@@ -32,15 +31,15 @@ from checker.reading.yaml_text import Edit, NotEdited, edited, edits
 from checker.words import choices
 
 TAKEN_AWAY = "null"
-"""The text that takes a key away."""
+"""The text that removes a key."""
 
 Step = str | int
-"""A key of a mapping, or a place in a list, from zero."""
+"""A key of a mapping, or a position in a list, from zero."""
 Member = Leaf | Record | Collection | Rows | NamedRows | Texts | PlanPart | Named | None
 
 
 class BadChange(Exception):
-    """A change that this design cannot take, in words for the person."""
+    """A change cannot be made in this design; the message is for the user."""
 
     def __init__(self, words: str) -> None:
         super().__init__(words if words.endswith((".", "?")) else f"{words}.")
@@ -57,16 +56,16 @@ class Change(Struct, frozen=True):
 
 
 class Found(NamedTuple):
-    """Where a path leads: its steps from the top, and what the format has there."""
+    """Where a path leads: its steps from the top, and the type that the format has there."""
 
     steps: tuple[Step, ...]
     member: Member
 
 
 def read_change(words: str, document: Mapping) -> tuple[Change, Found]:
-    """A change as it is written, `path=text`; raises BadChange with what is wrong with it.
+    """Read a change as it is written, `path=text`; raises BadChange.
 
-    An id may hold a full stop or an equals sign, so what a path means is seen in the design.
+    An id may contain a full stop or an equals sign, so the meaning of a path depends on the design.
     """
     said = BadChange(f"'{words}' is no change; write a path and its new text, 'plant.supply=40 °C'")
     signs = [sign.start() for sign in re.finditer("=", words)]
@@ -90,7 +89,7 @@ def found(change: Change, document: Mapping) -> Found:
 def _found(
     rest: str, member: Member, value: Any, where: str, text: str
 ) -> tuple[tuple[Step, ...], Member]:
-    """The steps that the rest of a path takes from a part of the design, and what it ends at."""
+    """The remaining steps of a path from a part of the design, and the type at its end."""
     if not rest:
         return (), member
     if isinstance(member, Leaf) and member.listed is not None:
@@ -179,9 +178,9 @@ def _item(
 
 
 def changed(document: Mapping, changes: Sequence[str]) -> Mapping:
-    """The design with the changes made, one after the other; the one given stays as it is.
+    """The design with the changes made, one after the other; the given design is not modified.
 
-    What is new stands in the place of what is around it. Raises BadChange.
+    New values have the place of what is around them. Raises BadChange.
     """
     for words in changes:
         change, where = read_change(words, document)
@@ -190,7 +189,7 @@ def changed(document: Mapping, changes: Sequence[str]) -> Mapping:
 
 
 def value_of(change: Change, place: Place) -> Any:
-    """What the change's text stands for: a text, a mapping, a list, or None to take away."""
+    """The value of a change's text: a text, a mapping, a list, or None to remove."""
     text = change.text
     if text == TAKEN_AWAY:
         return None
@@ -204,7 +203,7 @@ def value_of(change: Change, place: Place) -> Any:
 
 
 def _placed(value: Any, place: Place) -> Any:
-    """The value, all of it in one place: where in the file it would stand is not known."""
+    """The value with one place for all of it, because its place in the file is not known."""
     if isinstance(value, Mapping):
         made = Mapping(place)
         for key, own in value.items():
@@ -221,9 +220,9 @@ def _placed(value: Any, place: Place) -> Any:
 
 
 def put(part: Any, steps: Sequence[Step], value: Any, place: Place = 0) -> Any:
-    """A copy of a part of a design with a value in this place; None takes it away.
+    """A copy of a part of a design with a value at some steps; None removes it.
 
-    Only what lies on the way is copied, so that the rest is shared.
+    Only what is on the way is copied; the rest is shared.
     """
     if not steps:
         return value
@@ -265,7 +264,7 @@ def _copied(part: Any) -> Any:
 
 
 def stated(document: Mapping, steps: Sequence[Step]) -> Any:
-    """What stands in a place; None where nothing does."""
+    """The value at some steps; None where there is none."""
     value: Any = document
     for step in steps:
         if isinstance(step, int):
@@ -289,12 +288,16 @@ def texts(value: Any) -> Iterator[str]:
 
 @lru_cache(maxsize=2)
 def _read(data: bytes, is_json: bool) -> Mapping:
-    """The design before it is changed, kept because it is often changed in several ways in turn."""
+    """The design before it is changed, cached because it is often changed in several ways in
+    turn.
+    """
     return yaml_reader.read(data, json=is_json)
 
 
 def replacements(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> list[Edit]:
-    """The signs of the file that the changes replace; raises BadChange where they cannot."""
+    """The replacements in a file that make the changes; raises BadChange where that is
+    impossible.
+    """
     wanted = _read(data, is_json)
     found = []
     for words in changes:
@@ -309,9 +312,10 @@ def replacements(data: bytes, changes: Sequence[str], *, is_json: bool = False) 
 
 
 def written(data: bytes, changes: Sequence[str], *, is_json: bool = False) -> bytes:
-    """The file with the changes made in its text, every other sign as it was.
+    """The file with the changes made in its text, every other character as it was.
 
-    Raises BadChange, also where the text cannot say what is wanted, and Problem for no design.
+    Raises BadChange, also where the text cannot express the change, and Problem where it is not a
+    design.
     """
     before = _read(data, is_json)
     wanted = before

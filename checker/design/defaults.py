@@ -1,6 +1,6 @@
-"""`defaults:` of a design: what every loop, room or floor has that says nothing else.
+"""`defaults:` of a design: values for every loop, room or floor that states no others.
 
-They are put into the records before anything else looks at the design, each with its own place, so
+They are put into the records before anything else reads the design, each with its own place, so
 that a value means the same wherever it was written.
 """
 
@@ -15,14 +15,17 @@ from checker.words import choices
 
 KEY = "defaults"
 OF_A_PART = frozenset(("room", "floor", "zone", "spacing", "area"))
-"""What stands in the parts of a loop that has any."""
+"""The fields that are stated in the parts of a loop, where it has parts."""
 
 
 def spread(document: Mapping) -> tuple[Mapping, list[Problem], frozenset[Place]]:
-    """The design with its defaults in its records, what is wrong with them, and their places.
+    """Put the defaults of a design into its records.
 
-    A part with keys of its own, such as a covering, is taken whole or not at all: half of one
-    covering with half of another would be neither.
+    A part with keys of its own, such as a covering, is taken as a whole or not at all: half of one
+    covering combined with half of another would be neither.
+
+    Returns:
+        The design, what is wrong with its defaults, and the places of the defaults.
     """
     given = document.get(KEY)
     if KEY not in document:
@@ -56,7 +59,7 @@ def spread(document: Mapping) -> tuple[Mapping, list[Problem], frozenset[Place]]
 
 
 def _usable(section: str, values: Mapping, record: Record) -> tuple[Mapping, list[Problem]]:
-    """The defaults of a section that can be taken, and what is wrong with the others."""
+    """The defaults of a section that can be used, and what is wrong with the others."""
     usable = Mapping(values.place)
     problems = []
     for key, value in values.items():
@@ -152,7 +155,7 @@ def _ended(words: str) -> str:
 
 
 def once(problems: list[Problem], places: frozenset[Place]) -> Iterator[Problem]:
-    """The problems, of those at a default's place each only once, however many records have it."""
+    """The problems; those at a default's place only once, however many records have it."""
     from checker.reading.documents import column_of, line_of
 
     own = {(line_of(place), column_of(place)) for place in places}

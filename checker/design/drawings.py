@@ -19,11 +19,11 @@ from checker.words import choices
 FIRST = "drawing: 1"
 KEYS = ("drawing", "unit", "gap", "bend", "named_by", "layers", "labels")
 WIDEST_GAP = 0.1
-"""m; wider than this, ends of two pipes side by side would be joined."""
+"""Largest gap between line ends, m; a wider one could join two pipes side by side."""
 
 
 class BadMap(Exception):
-    """A map that cannot be used, with all that is wrong in it."""
+    """A map cannot be used; holds every mistake in it."""
 
     def __init__(self, problems: list[Problem]) -> None:
         super().__init__(problems[0].message)
@@ -32,14 +32,16 @@ class BadMap(Exception):
 
 @dataclass(frozen=True, slots=True)
 class DrawingMap:
-    """How a drawing is read. unit: empty where the drawing's own counts."""
+    """How to read a drawing; unit: empty where the drawing's own counts."""
 
     unit: str
     roles: Roles
 
 
 def place_of(path: str, name: str) -> str:
-    """Where a file lies that a design names, beside itself or under it; raises Unread."""
+    """The path of a file that a design names, beside the design or in a folder below; raises
+    Unread.
+    """
     parts = name.replace("\\", "/").split("/")
     if os.path.isabs(name) or ".." in parts or ":" in name:
         raise Unread(f"'{shown(name)}' must lie beside the design or in a folder under it.")
@@ -47,7 +49,7 @@ def place_of(path: str, name: str) -> str:
 
 
 def beside(path: str, name: str) -> bytes:
-    """The bytes of a file that lies beside a design or under it; raises Unread."""
+    """The bytes of such a file; raises Unread."""
     try:
         return besides.content(place_of(path, name), LARGEST)
     except OSError as error:
@@ -70,7 +72,18 @@ def named(path: str, content: bytes) -> list[str]:
 
 
 def read(drawing: bytes, how: DrawingMap) -> tuple[Assembled, str, float]:
-    """The plan that a drawing makes, its unit, and that in metres; raises Unread."""
+    """Read the plan from a drawing.
+
+    Args:
+        drawing: the bytes of the DXF file.
+        how: the map.
+
+    Returns:
+        The plan, its unit, and that unit in metres.
+
+    Raises:
+        Unread: the drawing cannot be read.
+    """
     metre = units.factor(how.unit, "length")[0] if how.unit else None
     found = read_drawing(drawing, how.roles.wanted, metre)
     unit = how.unit or found.unit
@@ -83,7 +96,7 @@ def read(drawing: bytes, how: DrawingMap) -> tuple[Assembled, str, float]:
 
 
 def load(data: bytes) -> DrawingMap:
-    """The map in these bytes; raises BadMap with every mistake found."""
+    """Read a map; raises BadMap with every mistake found."""
     try:
         document = yaml_reader.read(data, first=FIRST)
     except Problem as problem:
@@ -96,6 +109,8 @@ def load(data: bytes) -> DrawingMap:
 
 
 class _Reader:
+    """A map that is being read."""
+
     def __init__(self, document: Mapping) -> None:
         self.document = document
         self.problems: list[Problem] = []

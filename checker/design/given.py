@@ -1,4 +1,4 @@
-"""What a design states, as reports show it: by subject and name, each quantity with its unit."""
+"""What a design states, for reports: by subject and name, each quantity with its unit."""
 
 from __future__ import annotations
 
@@ -19,15 +19,17 @@ if TYPE_CHECKING:
     from checker.design.plans import Drawing
 
 DECIMALS = 9
-"""Decimals kept when SI turns back into the unit shown, so that 0.15 m is 150 mm, no digit more."""
+"""Decimals that are kept when SI is converted into the unit shown, so that 0.15 m is exactly 150
+mm.
+"""
 
 
 BARE_STEP = 0.2
-"""m between places that show floor to be bare."""
+"""Distance between the places that mark bare floor, m."""
 
 
 def sketch(drawing: Drawing) -> Sketch:
-    """A plan as pictures show it."""
+    """A plan for pictures."""
     from checker.geometry.plan import flattened
 
     measured = drawing.measured
@@ -63,10 +65,10 @@ def _points(line: Array) -> Points:
 
 
 def given(tables: Tables) -> list[dict[str, dict[str, Given]]]:
-    """For each design, by subject ('loops.L1', 'design'), what is stated of it.
+    """For each design, by subject ('loops.L1', 'design'), what is stated about it.
 
-    Lists (readings, points of a pump curve, steps of the heat-up) stand under their table's name
-    with the subject that they belong to. What is not stated has no entry.
+    Lists (readings, points of a pump curve, steps of the heat-up) are under their table's name with
+    the subject that they belong to. What is not stated has no entry.
     """
     shapes = tables.format.shapes
     members = tables.format.top.members.values()
@@ -131,7 +133,7 @@ def _stated(tables: Tables, leaf: Leaf, value: float) -> Value:
 
 
 def _texts(record: Record, mapping: Any, prefix: str) -> dict[str, Given]:
-    """The texts within the record, which have no column; names with dots."""
+    """The texts in the record that have no column; names with dots."""
     found: dict[str, Given] = {}
     for key, member in record.members.items():
         value = mapping.get(key)

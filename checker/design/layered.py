@@ -1,4 +1,6 @@
-"""What does not fit in a floor that is given by its layers, each with what to write instead."""
+"""Finds contradictions in floors that are given by their layers, each with what to write
+instead.
+"""
 
 from __future__ import annotations
 
@@ -17,9 +19,9 @@ if TYPE_CHECKING:
 INSULATING = 0.1
 """W/(m·K); a layer up to this counts as insulation; common practice, no source."""
 THICKEST_PLATE = 0.25
-"""Share of the pipe's outside; a plate thicker than that is a slip of the unit."""
+"""Largest thickness of a plate as a share of the pipe's outside diameter; more is a wrong unit."""
 SLACK = 1e-9
-"""m; lengths arrive through unit conversions."""
+"""Tolerance of lengths after conversion of units, m."""
 
 
 class Misfit(NamedTuple):
@@ -50,9 +52,12 @@ class Cells:
 
 
 def misfits(tables: Tables, starts: dict[str, int], floors: object) -> Iterator[Misfit]:
-    """All that does not fit in the floors of the design whose rows begin at `starts`.
+    """All contradictions in the floors of one design.
 
-    floors: the design's floors as they were typed.
+    Args:
+        tables: the tables.
+        starts: by table, the first row of the design.
+        floors: the design's floors as they were typed.
     """
     if not isinstance(floors, Mapping):
         return
@@ -97,6 +102,8 @@ def misfits(tables: Tables, starts: dict[str, int], floors: object) -> Iterator[
 
 
 class _Floor(NamedTuple):
+    """A floor with its layers."""
+
     where: str
     layers: list[Cells]
 
@@ -112,7 +119,7 @@ class _Floor(NamedTuple):
 def _of_floor(
     form: Format, where: str, floor: Cells, layers: list[Cells], typed: Mapping
 ) -> Iterator[Misfit]:
-    """The misfits within the floor's own record."""
+    """The contradictions within the floor's own record."""
     here = _Floor(where, layers)
     holding = [n for n, layer in enumerate(layers) if layer.has("pipe_axis")]
     if not holding:
@@ -155,7 +162,7 @@ def _of_floor(
 def _of_loops(
     tables: Tables, starts: dict[str, int], floors: dict[int, _Floor]
 ) -> Iterator[Misfit]:
-    """The misfits of the loops' pipes and spacings with these floors, each pair once."""
+    """Contradictions between loops' pipes or spacings and these floors, each pair once."""
     pipes: set[tuple[int, int]] = set()
     spacings: set[tuple[int, int, float]] = set()
     for loop, lying in _lying(tables, starts):
@@ -174,7 +181,7 @@ def _of_loops(
 
 
 def _lying(tables: Tables, starts: dict[str, int]) -> Iterator[tuple[Cells, Cells]]:
-    """Each loop with the records that say where it lies: itself, its parts, its feeds by room."""
+    """Each loop with the records that say where it is: itself, its parts, its feeds by room."""
     form, loops = tables.format, tables["loops"].rows
     for row in loops[starts["loops"] :]:
         yield Cells(form, "loops", row), Cells(form, "loops", row)

@@ -28,31 +28,31 @@ INSTEAD = {
     },
     "project.region": {"UK": "GB"},
 }
-"""For a field, words that are written for another, and that other.
+"""For a field, words that mean one of its choices.
 
 Patterns: common practice, no source. Regions: ISO 3166-1 reserves UK, and GB is the code.
 """
 
 SURE = 0.75
-"""Likeness from which on a word of a choice is taken for a slip of the pen."""
+"""A word at least this similar to a choice counts as a typing mistake."""
 
 
 class Words:
-    """Texts by number, so that a column can hold them; each process numbers for itself."""
+    """Texts by number, so that a column can hold them; the numbers differ between processes."""
 
     def __init__(self) -> None:
         self._numbers: dict[str, int] = {}
         self._texts: list[str] = []
 
     def number(self, text: str) -> int:
-        """That of a text."""
+        """The number of a text."""
         found = self._numbers.setdefault(text, len(self._texts))
         if found == len(self._texts):
             self._texts.append(text)
         return found
 
     def text(self, number: float) -> str:
-        """What a number stands for."""
+        """The text of a number."""
         return self._texts[int(number)]
 
 
@@ -63,8 +63,8 @@ class Leaf(Struct):
     """One value of the format: how its text becomes a number in a column.
 
     `kind` is quantity, integer, boolean, date, enumeration, reference, word or text. A choice of
-    words becomes the number of the word in `options`, a date its day number, a boolean 1 or
-    0, a word the number it has in `words`; a text has no column (`slot` -1).
+    words becomes the number of the word in `options`, a date its day number, a boolean 1 or 0, a
+    word the number that it has in `words`; a text has no column (`slot` -1).
     """
 
     name: str
@@ -77,7 +77,9 @@ class Leaf(Struct):
     least_text: str = ""
     most_text: str = ""
     smallest: float = 0.0
-    """Of what may be nothing at all, the smallest that it can be else; less is a slip."""
+    """For a quantity that may be zero: the smallest other value; a smaller one is a typing
+    mistake.
+    """
     smallest_text: str = ""
     options: tuple[str, ...] = ()
     refers_to: str = ""
@@ -85,13 +87,13 @@ class Leaf(Struct):
     pattern: str = ""
     example: str = ""
     drawn: str = ""
-    """What of a drawing the word `drawn` stands for here, where it may stand."""
+    """What the word `drawn` takes from a drawing, where that word is allowed."""
     memo: dict[str, float] = {}
     listed: Rows | None = None
-    """What may stand in its place as a list."""
+    """The list that is allowed instead of one value."""
 
     def convert(self, text: str) -> float:
-        """The number that stands for this text; raises ValueError with words for the person."""
+        """The number of a text; raises ValueError with a message for the user."""
         instead = INSTEAD.get(self.name, {}).get(text)
         if instead is not None:
             raise ValueError(f"'{text}' is not taken here; write '{instead}'")
@@ -167,7 +169,7 @@ def _date(leaf: Leaf, text: str) -> float:
 
 
 EARLIEST, LATEST = 1950, 2100
-"""Years between which the day of a design or its records can lie; our convention."""
+"""Years between which the dates of a design or its records must be; our convention."""
 
 
 def _enumeration(leaf: Leaf, text: str) -> float:

@@ -1,4 +1,4 @@
-"""What materials conduct, by name: the catalogue `rules/materials.yaml`."""
+"""The conductivities of materials by name: the catalogue `rules/materials.yaml`."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ FILE = "materials.yaml"
 
 
 class Material(Struct, frozen=True):
-    """name; least and most, W/(m·K), the same where the catalogue has one value."""
+    """name; least and most, W/(m·K), equal where the catalogue has one value."""
 
     name: str
     least: float
@@ -27,23 +27,23 @@ class Material(Struct, frozen=True):
 
     @property
     def conductivity(self) -> float | None:
-        """The one value that there is, W/(m·K), else none."""
+        """The single value, W/(m·K); None where there is a range."""
         return self.least if self.least == self.most else None
 
 
 class Catalogue(Struct, frozen=True):
-    """Materials by each of their names in small letters, and where their values come from."""
+    """Materials by each of their names in small letters, and the source of their values."""
 
     source: str
     by_name: dict[str, Material]
 
     @property
     def ranging(self) -> tuple[Material, ...]:
-        """The materials that have no one value."""
+        """The materials with a range instead of a single value."""
         return tuple(dict.fromkeys(m for m in self.by_name.values() if m.conductivity is None))
 
     def find(self, name: str) -> Material | None:
-        """The material of that name, in whatever letters."""
+        """The material with that name; capitals do not matter."""
         return self.by_name.get(" ".join(name.split()).casefold())
 
 
@@ -70,9 +70,11 @@ SOURCE_ID = "iso-10456-2007"
 
 
 def conductivity_of(stated: Array, material: Array) -> Array:
-    """As stated, else the one value that the catalogue has for the material, W/(m·K).
+    """Conductivities as stated, else the single value in the catalogue, W/(m·K); shape (layers,).
 
-    material: the numbers of names (`schema.words`). Shapes (layers,).
+    Args:
+        stated: W/(m·K), NaN where it is not, shape (layers,).
+        material: the numbers of names (`schema.words`), shape (layers,).
     """
     found = stated.copy()
     for row in np.flatnonzero(np.isnan(stated) & ~np.isnan(material)).tolist():

@@ -19,7 +19,7 @@ Index = npt.NDArray[np.intp]
 INHERITED = ("pipe", "supply")
 """Fields of the loop that its parts have too."""
 KEYS = {"loop_parts": "parts", "loop_feeds": "feeds"}
-"""The key of a loop under which the rows of a table stand in a design."""
+"""The key of a loop under which a design states the rows of a table."""
 
 
 def stated_in(tables: Tables, row: int, field: str) -> tuple[str, int]:
@@ -38,8 +38,8 @@ def stated_in(tables: Tables, row: int, field: str) -> tuple[str, int]:
 def fill(parts: Table, tables: dict[str, Table]) -> None:
     """Fill the table of parts, in the order of their loops.
 
-    A loop without parts is one part with what stands in the loop itself. A feed is a part where it
-    gives heat: it passes through a room and is not insulated there.
+    A loop without parts is one part with what is stated in the loop itself. A feed is a part where
+    it gives heat: it passes through a room and is not insulated there.
     """
     loops, own, feeds = tables["loops"], tables["loop_parts"], tables["loop_feeds"]
     divided, fed = own.above(), feeds.above()
@@ -91,7 +91,7 @@ def fill(parts: Table, tables: dict[str, Table]) -> None:
 
 
 def _field(table: Table, name: str) -> tuple[Array, Array]:
-    """Values and places of a field; of one that the table has not, nothing."""
+    """Values and places of a field; all missing where the table does not have it."""
     slot = next((leaf.slot for leaf in table.shape.columns if leaf.name == name), None)
     if slot is None or not len(table):
         return np.full(len(table), np.nan), np.zeros(len(table))

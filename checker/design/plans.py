@@ -30,38 +30,41 @@ if TYPE_CHECKING:
 LEAST_POINTS = {"outline": 3, "route": 2, "line": 2, "ports": 1}
 MOST_POINTS = 100_000
 MOST_PIPE = 50_000.0
-"""m; a hall of 10,000 m² at a spacing of 200 mm."""
+"""Longest pipe in a plan, m; a hall of 10,000 m² at a spacing of 200 mm."""
 LEAST_OUTLINE = 1e-4
-"""m²; an outline that encloses less encloses nothing."""
+"""Smallest outline, m²; one that encloses less encloses nothing."""
 TO_SCALE = 0.1
-"""A plan is no drawing to scale if not one size of its pipes is within this of what is stated."""
+"""A plan counts as not to scale where no size of its pipes is within this of the stated one."""
 LEAST_SIZES = 3
-"""Sizes that must be stated before a plan is said not to be to scale."""
+"""A plan is only called not to scale where at least this many sizes are stated."""
 LEAST_FEED = 0.05
-"""m; less of a feed in a room is the width of a border."""
+"""m; a shorter feed in a room is only the width of a border."""
 FROM_PLAN = "left to the plan"
-"""Stands for what was typed where a value is taken from the plan unasked."""
+"""Replaces what was typed, for a value that is taken from the plan though the design does not ask
+for it.
+"""
 IN_MEMORY = 64
-"""Plans whose measures are kept, for designs that are judged again with other data."""
+"""Plans whose measurements are cached, for designs that are judged again with other data."""
 
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """What a design's plan shows. unit: the plan's own; misfit: by how much the size that comes
-    nearest to what is stated is off, as a share, NaN where too little is stated to tell."""
+    """What a design's plan shows. unit: the plan's own; misfit: the smallest difference between a
+    drawn and a stated size, as a share, NaN where too little is stated.
+    """
 
     measured: Measured
     unit: str
     metre: float
     misfit: float
     scale: float
-    """The middle one of drawn over stated sizes."""
+    """The median ratio of drawn to stated sizes."""
     taken: set[tuple[str, int, str]] = field(default_factory=set)
-    """Table, row and column of each value that the design leaves to the plan without saying so."""
+    """Table, row and column of each value that was taken from the plan without `drawn`."""
 
     @property
     def to_scale(self) -> bool:
-        """Whether sizes can be taken from it; so too where nothing is stated against it."""
+        """Whether sizes can be taken from it; also where nothing stated contradicts it."""
         return not self.misfit > TO_SCALE
 
     @property
@@ -73,9 +76,11 @@ class Drawing:
 
 
 def take_plan(walk: Walk, data: bytes) -> Drawing | None:
-    """Read and measure the plan that the walk came upon, and fill what says `drawn`.
+    """Read and measure the plan of a design, and fill in the values that are given as `drawn`.
 
-    Notes every mistake with the walk. data: the file, in which places of mistakes are looked up.
+    Args:
+        walk: the design that is being read; mistakes are noted in it.
+        data: the file, in which places of mistakes are looked up.
     """
     if walk.plan is None:
         for _, _, place, where in walk.from_plan:
@@ -143,7 +148,7 @@ def _from_drawing(walk: Walk, raw: Mapping) -> tuple[Plan | None, str, float]:
 
 
 def rows_of(names: list[str], ids: list[str], start: int = 0) -> list[tuple[int, int]]:
-    """Pairs (row, number in names) of the ids that are among the names; rows count from start."""
+    """Pairs (row, number in names) of the ids that are among the names; rows count from `start`."""
     numbers = {name: number for number, name in enumerate(names)}
     return [(start + row, numbers[own]) for row, own in enumerate(ids) if own in numbers]
 
@@ -167,7 +172,7 @@ def _fill(walk: Walk, drawing: Drawing, wanted: tuple[Any, Leaf, Place, str]) ->
 
 
 def _fill_gaps(walk: Walk, drawing: Drawing) -> None:
-    """Take wall gaps, joints crossed and fields of screed from the plan where none are stated."""
+    """Take wall gaps, crossed joints and fields of screed from the plan where none are stated."""
     measured = drawing.measured
     start = walk.starts["loops"]
     loops = walk.tables["loops"]
@@ -196,7 +201,7 @@ def _fill_gaps(walk: Walk, drawing: Drawing) -> None:
 def _fill_feeds(walk: Walk, drawing: Drawing, rows: list[tuple[int, int]]) -> None:
     """Take the rooms that feeds pass through from the plan where a loop states none.
 
-    They lie in the floor of their loop, at the pitch that is drawn.
+    Their floor is that of their loop, their spacing the one that is drawn.
     """
     measured = drawing.measured
     loops, feeds = walk.tables["loops"], walk.tables["loop_feeds"]
@@ -239,9 +244,11 @@ def _take(walk: Walk, drawing: Drawing, table: str, row: int, column: str, value
 
 
 def _misfit(walk: Walk, measured: Measured) -> tuple[float, float]:
-    """The least share that a drawn size is off a stated one, and the middle ratio of both.
+    """The smallest difference between a drawn and a stated size, as a share, and the median of
+    their ratios.
 
-    Of pipes where enough of them is stated, for rooms may be to scale under a schematic of pipes.
+    Only of pipes where enough of these are stated, because rooms may be to scale under a schematic
+    of pipes.
     """
     rooms = _ratios(walk, measured, "rooms", "area") ** 0.5
     lengths = _ratios(walk, measured, "loops", "length")
@@ -256,7 +263,7 @@ def _misfit(walk: Walk, measured: Measured) -> tuple[float, float]:
 
 
 def _ratios(walk: Walk, measured: Measured, table: str, column: str) -> Array:
-    """What is drawn of rooms or loops over what is stated, where both are known."""
+    """The ratios of drawn to stated sizes of rooms or loops, where both are known."""
     drawn, names = (
         (measured.of_room, measured.rooms)
         if table == "rooms"
@@ -274,7 +281,7 @@ _KEPT: dict[Any, Measured] = {}
 
 
 def _measured(plan: Plan) -> Measured:
-    """What the plan shows, from memory where the same one was measured just before."""
+    """What the plan shows, cached where the same one was measured just before."""
     key = tuple(
         (part, name, path.tobytes() if isinstance(path, np.ndarray) else _bytes(path))
         for part in ("rooms", "routes", "joints", "fixed", "keep_clear", "outer_walls", "headers")
@@ -293,7 +300,7 @@ def _bytes(path: Path) -> bytes:
 
 
 class _Reader:
-    """A plan written as text: every line to points in metres, every mistake noted."""
+    """A plan written as text: reads every line as points in metres, and notes every mistake."""
 
     def __init__(self, walk: Walk, part: PlanPart, raw: Mapping, data: bytes) -> None:
         self.walk = walk
@@ -304,7 +311,7 @@ class _Reader:
         self.count = 0
 
     def plan(self) -> tuple[Plan | None, str, float]:
-        """The plan, None where it has mistakes, its unit, and that in metres."""
+        """The plan (None where it has mistakes), its unit, and that unit in metres."""
         before = len(self.walk.problems)
         known = ("unit", "bend", *self.part.lines, *self.part.texts)
         for key in self.raw:

@@ -1,4 +1,4 @@
-"""The pumps of headers: which curve counts, and what curves and pumps cannot be."""
+"""The pumps of headers: which curve counts, and contradictions in curves and pumps."""
 
 from __future__ import annotations
 
@@ -19,9 +19,13 @@ Misfit = tuple[str, str, Place]
 
 
 def take(tables: Tables, starts: dict[str, int], typed: Any) -> Iterator[Misfit]:
-    """What is wrong with the pumps of the design whose rows start there; typed: its headers.
+    """Find what is wrong with the pumps of one design, and put the curve of the chosen setting in
+    force.
 
-    The curve of the setting that a pump of several speeds is to run at is then its curve.
+    Args:
+        tables: the tables; the curve of a pump with several settings is replaced in them.
+        starts: by table, the first row of the design.
+        typed: the design's headers as they were typed.
     """
     headers = tables["headers"]
     slots = headers.shape.slots

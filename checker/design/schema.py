@@ -1,7 +1,7 @@
 """The design format, compiled from `schemas/design.schema.json`, the one place that states it.
 
-An object with `x-table` becomes a table, its members' leaves the table's columns; an object
-without one is part of the record around it, its leaves named with a dot (`screed.cover`).
+An object with `x-table` becomes a table, its members' leaves the table's columns; an object without
+one is part of the record around it, its leaves named with a dot (`screed.cover`).
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from checker.design.leaves import Leaf
 from checker.reading.package_data import data_path
 
 DESIGNS = "designs"
-"""The table that holds one row a design: project, plant and heat-up."""
+"""The table with one row for each design: project, plant and heat-up."""
 
 PARTS = "parts"
-"""The table that holds one row for each part of a loop; a loop without parts is one part."""
+"""The table with one row for each part of a loop; a loop without parts is one part."""
 
 
 class Record(Struct):
@@ -34,11 +34,13 @@ class Record(Struct):
     ] = {}
     required: tuple[str, ...] = ()
     columns: tuple[Leaf, ...] = ()
-    """The leaves, also of records within this one, that have a column."""
+    """The leaves with a column, also those of records within this one."""
 
 
 class Defaults(Record):
-    """What records have that say nothing else; members: the record of each section that may."""
+    """Values for records that state no others; members: the record of each section that may have
+    them.
+    """
 
 
 class Shape(Struct):
@@ -66,17 +68,17 @@ class Collection(Struct):
 
 
 class Rows(Struct):
-    """A list of records, or of tuples where `tuple_of` names their parts in order."""
+    """A list of records, or of tuples where `tuple_of` names their elements in order."""
 
     shape: Shape
     record: Record
     tuple_of: tuple[str, ...] = ()
     instead_of: tuple[str, ...] = ()
-    """Keys of the record around it that it takes the place of."""
+    """Keys of the record around it that it replaces."""
 
 
 class NamedRows(Struct):
-    """Lists of rows, each list under a name of its own, which each of its rows has in a column."""
+    """Lists of rows, each list under a name, which each of its rows has in a column."""
 
     rows: Rows
     name: Leaf
@@ -117,25 +119,25 @@ class Format(Struct, frozen=True):
     shapes: dict[str, Shape]
 
     def leaf(self, table: str, column: str) -> Leaf:
-        """The leaf behind a column; raises KeyError where the table has no such column."""
+        """The leaf of a column; raises KeyError where the table has no such column."""
         for leaf in self.shapes[table].columns:
             if leaf.name == column:
                 return leaf
         raise KeyError(column)
 
     def code(self, table: str, column: str, word: str) -> float:
-        """The number that stands for a word of an enumeration's choice."""
+        """The number of a word of an enumeration."""
         return float(self.leaf(table, column).options.index(word))
 
 
 def path() -> str:
-    """Where the schema's file lies."""
+    """The path of the schema's file."""
     return os.path.join(data_path("schemas"), "design.schema.json")
 
 
 @cache
 def design_format() -> Format:
-    """The format of the schema that comes with the program."""
+    """The format in the schema that comes with the program."""
     shapes = {DESIGNS: Shape(DESIGNS)}
     top = _record("", _parsed(path()), shapes[DESIGNS], "", shapes)
     for member in top.members.values():
@@ -149,7 +151,7 @@ def design_format() -> Format:
 
 
 def _parts(shapes: dict[str, Shape]) -> Shape:
-    """The table that a loop's own floor, its parts and its feeds by room make up together."""
+    """The table of a loop's own floor, its parts and its feeds by room."""
     made = Shape(PARTS, [Leaf("loop", "reference", refers_to="loops")], "loops")
     wanted = {
         "loops": ("pipe", "supply", "room", "floor", "zone", "spacing", "area"),
@@ -165,7 +167,7 @@ def _parts(shapes: dict[str, Shape]) -> Shape:
 
 
 def other_format(schema: str) -> Record:
-    """What another schema in the same words states, such as that of readings."""
+    """The record that another schema with the same keywords states, such as that of readings."""
     return _record("", _parsed(schema), Shape(""), "", {})
 
 

@@ -28,9 +28,9 @@ NAN = float("nan")
 class Table(Struct):
     """The rows of one subject. Missing numbers are NaN; a reference is a row number.
 
-    A row is its values and then, as many again, the place of each, else that of the part around
-    it (zero where neither was typed).
-    `parents` holds for each row the row it belongs to, in the table that the shape names.
+    A row is its values followed by the place of each, else that of the part around it (zero where
+    neither was typed). `parents` holds for each row the row it belongs to, in the table that the
+    shape names.
     """
 
     shape: Shape
@@ -53,11 +53,11 @@ class Table(Struct):
 
     @property
     def section(self) -> str:
-        """The section of the design that its rows stand in, as subjects begin."""
+        """The section of the design with these rows, as subjects begin."""
         return "loops" if self.shape.name == PARTS else self.shape.name
 
     def add(self, name: str, parent: int, place: Place) -> Row:
-        """Add a row of which nothing is known yet."""
+        """Add a row without values."""
         row = self._blank[:]
         self._matrix = None
         self.rows.append(row)
@@ -67,7 +67,7 @@ class Table(Struct):
         return row
 
     def take(self, matrix: Array, ids: list[str], parents: Index, places: Array) -> None:
-        """Hold these rows and no others: matrix shape (columns and their places, n)."""
+        """Replace all rows: matrix shape (columns and their places, n)."""
         self._matrix = matrix
         self.ids = ids
         self.parents = array("q", parents.tolist())
@@ -75,13 +75,13 @@ class Table(Struct):
         self.places = array("q", places.astype(np.int64).tolist())
 
     def cut(self, length: int) -> None:
-        """Forget all rows from this number on."""
+        """Remove all rows from this number on."""
         self._matrix = self._parents = None
         for column in (self.rows, self.ids, self.parents, self.sources, self.places):
             del column[length:]
 
     def above(self) -> Index:
-        """The parent of each row, shape (n,), not to be written to."""
+        """The parent of each row, shape (n,); read-only."""
         if self._parents is None or len(self._parents) != len(self.parents):
             self._parents = np.array(self.parents, dtype=np.intp)
             self._parents.flags.writeable = False
@@ -97,7 +97,7 @@ class Table(Struct):
         return values
 
     def copy(self, other: Table, rows: Index) -> None:
-        """Take over these rows of another table, but for their parents."""
+        """Copy these rows of another table, without their parents."""
         if len(rows):
             other.column(0)
             assert other._matrix is not None

@@ -1,4 +1,4 @@
-"""Designs to tables: one matrix of numbers a subject, for all designs in hand at once."""
+"""Reads designs into tables: one matrix of numbers a subject, for all designs in hand at once."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ KEPT = ("project", "codes", "seen")
 
 
 class Unreadable(Exception):
-    """A design that cannot be taken, with all that is wrong with it."""
+    """A design cannot be read; holds everything that is wrong with it."""
 
     def __init__(self, problems: list[Problem], cells: Cells | None = None) -> None:
         super().__init__(problems[0].message)
@@ -46,9 +46,9 @@ class Unreadable(Exception):
 class Design(Struct):
     """One design: where it came from, what was typed, and its row in the designs table.
 
-    Of tables that keep nothing else, the document has the parts that say what it is judged by.
-    beside: the answers that lie in a file of their own; system: of units, the one that most of its
-    quantities were typed in; cells: of a sheet, where its values stand.
+    Where tables keep nothing else, the document has only the sections that say what it is judged
+    by. beside: the answers in a file of their own; system: of units, the one of most of its
+    quantities; cells: of a sheet, the cells of its values.
     """
 
     path: str
@@ -66,13 +66,13 @@ class Design(Struct):
 
     @property
     def name(self) -> str:
-        """The project's name, else the file's own."""
+        """The project's name, else the file's."""
         given = self.text("project", "name")
         return given or self.path.replace("\\", "/").rsplit("/", 1)[-1].rsplit(".", 1)[0]
 
     @property
     def codes(self) -> list[str] | None:
-        """The codes declared for the job, if any are."""
+        """The codes declared for the job; None where there are none."""
         return self.document.get("codes")
 
 
@@ -80,9 +80,9 @@ class Tables:
     """All designs in hand, as one table a subject."""
 
     def __init__(self, codes: Iterable[str] | None = None, *, keep: bool = True) -> None:
-        """codes: those that a design may declare; any where they are not known here.
+        """codes: those that a design may declare; None for any.
 
-        keep: whether what was typed is at hand afterwards (`Design.document`, `Table.sources`).
+        keep: whether to keep what was typed (`Design.document`, `Table.sources`).
         """
         self.codes = None if codes is None else (*codes,)
         self.keep = keep
@@ -106,7 +106,7 @@ class Tables:
     def add(self, path: str, data: bytes, changes: tuple[str, ...] = ()) -> Design:
         """Read one design file into the tables; raises Unreadable and then leaves no trace.
 
-        changes: made to it before it is taken (`design.changes`).
+        changes: to make in it first (`design.changes`).
         """
         try:
             json = is_json(path)
@@ -120,9 +120,10 @@ class Tables:
         return self.take(path, document, data)
 
     def take(self, path: str, document: Mapping, data: bytes = b"") -> Design:
-        """Take a design as it was typed into the tables; raises Unreadable and leaves no trace.
+        """Read a design as it was typed into the tables; raises Unreadable and then leaves no
+        trace.
 
-        data: the file that it is from, in which places of mistakes in a plan are looked up.
+        data: its file, in which places of mistakes in a plan are looked up.
         """
         first = '{"design": 1}' if is_json(path) else "design: 1"
         lengths = {name: len(table) for name, table in self.tables.items()}
@@ -149,7 +150,7 @@ class Tables:
         return design
 
     def cut(self, count: int) -> None:
-        """Forget all designs from this number on."""
+        """Remove all designs from this number on."""
         kept = {name: int(np.searchsorted(self.design_of(name), count)) for name in self.tables}
         for name, length in kept.items():
             self.tables[name].cut(length)
@@ -158,7 +159,7 @@ class Tables:
         self._parts = None
 
     def design_of(self, table: str) -> Index:
-        """For each row of a table, the row of its design. Shape (n,)."""
+        """For each row of a table, the row of its design; shape (n,)."""
         if table == DESIGNS:
             return np.arange(len(self.designs))
         own = self[table]
@@ -166,9 +167,9 @@ class Tables:
         return parents if above == DESIGNS else self.design_of(above)[parents]
 
     def repeated(self, wanted: Index) -> Tables:
-        """Some of these designs again, each as often and in the order that `wanted` names its row.
+        """Copies of some of these designs: one for each row in `wanted`, in that order.
 
-        The copies may be filled in (`Table.fill`) without touching these.
+        The copies may be filled in (`Table.fill`) without changing these.
         """
         made = Tables(self.codes, keep=False)
         made.designs = [self.designs[row] for row in wanted.tolist()]
@@ -197,11 +198,13 @@ class Tables:
         return made
 
     def _firsts(self, table: str) -> Index:
-        """For each design, its first row of the table; they stand together."""
+        """For each design, its first row of the table; its rows are consecutive."""
         return np.searchsorted(self.design_of(table), np.arange(len(self.designs)))
 
     def _run(self, table: str, wanted: Index) -> tuple[Index, Index, Index]:
-        """The rows of these designs, which of `wanted` each is of, and where each one's start."""
+        """The rows of these designs, which of `wanted` each belongs to, and where each one's
+        start.
+        """
         of = self.design_of(table)
         first, last = np.searchsorted(of, wanted), np.searchsorted(of, wanted, "right")
         counts = last - first

@@ -1,4 +1,4 @@
-"""One design on its way into the tables: every value converted, every mistake noted."""
+"""Reads one design into the tables: converts every value, and notes every mistake."""
 
 from __future__ import annotations
 
@@ -32,11 +32,11 @@ if TYPE_CHECKING:
 DECIMAL_COMMA = re.compile("-?[0-9]+,[0-9]")
 
 MOST_PROBLEMS = 100
-"""Mistakes looked for in one file."""
+"""Most mistakes that are listed for one file."""
 
 
 def severed_by_comma(mapping: Mapping, key: str) -> tuple[str, str] | None:
-    """Where this key is the rest of a number with a decimal comma: the key before it, and words.
+    """Whether a key is the rest of a number with a decimal comma: the key before it, and a message.
 
     Between braces a comma ends the value, and what follows it looks like a key.
     """
@@ -50,11 +50,11 @@ def severed_by_comma(mapping: Mapping, key: str) -> tuple[str, str] | None:
 
 
 class _Enough(Exception):
-    """So many mistakes are found that more of them help nobody."""
+    """There are so many mistakes that more of them help nobody."""
 
 
 class Walk:
-    """One design on its way into the tables: every value converted, every mistake noted."""
+    """One design that is being read into the tables."""
 
     def __init__(self, tables: Tables, starts: dict[str, int], path: str) -> None:
         self.path = path
@@ -105,7 +105,7 @@ class Walk:
             raise _Enough
 
     def record(self, record: Record, mapping: Any, row: Row, table: Table, where: str) -> None:
-        """Fill the row from the mapping's members; tables within it get rows of their own."""
+        """Fill the row from the mapping's members; tables within it get their own rows."""
         members = record.members
         columns = len(row) // 2
         for (key, raw), (_, place) in zip(mapping.items(), mapping.places.values(), strict=True):
@@ -132,7 +132,7 @@ class Walk:
                 self.problem(where.rstrip("."), f"'{key}' is missing here", mapping.place)
 
     def beside(self, rows: Rows, name: str, mapping: Mapping, where: str) -> None:
-        """Note each key that stands beside a list which takes its place."""
+        """Note each key beside a list that replaces it."""
         for key in rows.instead_of:
             if key in mapping:
                 words = f"with '{name}' this belongs in each of them, not beside them"
@@ -169,7 +169,7 @@ class Walk:
     def misfit(
         raw: Any, member: Record | Collection | Rows | NamedRows | Texts | PlanPart | Named
     ) -> str:
-        """What is wrong with this part of the file, empty where it is of the type wanted."""
+        """What is wrong with this part of the file; empty where it has the right type."""
         wanted = Sequence if type(member) in (Rows, Texts) else Mapping
         if type(raw) is wanted:
             return ""
@@ -230,7 +230,7 @@ class Walk:
                 self.references.append((row, of, name, key_place, where))
 
     def hold_id(self, name: str, where: str, place: Place) -> None:
-        """Note an id that is too long or cannot be shown."""
+        """Note an id that is too long or cannot be displayed."""
         if not 1 <= len(name) <= 64 or name[0].isspace() or not name.isprintable():
             words = "an id has 1 to 64 printable characters, and the first is not a space"
             if len(name) > 64:
@@ -307,9 +307,9 @@ class Walk:
                 self.problem(f"pipes.{shown(name)}.wall", words, source.places["wall"][1])
 
     def resolve(self, document: Mapping) -> None:
-        """Turn the ids that refer to another record into that record's row.
+        """Replace the ids that refer to another record by that record's row.
 
-        Into a section that the job has no data for yet they lead nowhere, and stay missing.
+        References into a section that the design does not have yet stay missing.
         """
         known: dict[str, dict[str, int]] = {}
         for row, leaf, raw, place, where in self.references:

@@ -1,4 +1,4 @@
-"""Keys of a design as people call them: a word of the trade for one of ours."""
+"""Words of the trade for keys of a design."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from checker.reading.package_data import headings
 
 @cache
 def _words() -> dict[str, list[str]]:
-    """For each word of the trade, by its letters, what it names in a design."""
+    """For each word of the trade, by its letters, what it means in a design."""
     found: dict[str, list[str]] = {}
     document: Any = yaml_reader.read(headings().read_bytes(), first="columns:")
     for kind in ("columns", "labels"):
@@ -24,10 +24,14 @@ def _words() -> dict[str, list[str]]:
 
 
 def ours(key: str, known: Collection[str]) -> str:
-    """The known key that a word of the trade stands for; empty where it stands for none.
+    """The known key that a word of the trade means; empty where it means none.
 
     `manifolds` is `headers`, `circuit` is `loops` or in a record `loop`, `floor_finish` is
     `covering`.
+
+    Args:
+        key: the word.
+        known: the keys that are allowed there.
     """
     word = _letters(key)
     for form in dict.fromkeys((word, word.removesuffix("s"), word.removesuffix("es"))):

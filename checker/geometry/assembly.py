@@ -1,4 +1,6 @@
-"""Lines of a drawing to a plan: ends joined, outlines closed, names found; what is odd is said."""
+"""Assembles the lines of a drawing into a plan: joins ends, closes outlines, finds names, notes
+oddities.
+"""
 
 from __future__ import annotations
 
@@ -19,24 +21,25 @@ if TYPE_CHECKING:
 PARTS = ("rooms", "routes", "joints", "fixed", "keep_clear", "outer_walls", "headers")
 OUTLINES = ("rooms", "fixed", "keep_clear")
 SCRAP = 0.2
-"""m; a piece shorter than this that joins nothing is no pipe."""
+"""m; a shorter piece that joins nothing is not a pipe."""
 LENGTHENED = 0.02
-"""m by which loose wall lines are lengthened at both ends, so that their corners meet."""
+"""m by which loose wall lines are extended at both ends, so that their corners meet."""
 LEAST_ROOM = 0.2
-"""m²; what loose lines enclose and is smaller is no room."""
+"""Smallest room that loose lines enclose, m²."""
 NEAR_NAME = 0.5
-"""m within which a text names a pipe."""
+"""Largest distance at which a text names a pipe, m."""
 ALIKE = 0.05
-"""Difference in length up to which two pieces side by side are the two edges of a pipe."""
+"""Relative difference in length up to which two parallel pieces are the two edges of a pipe."""
 
 
 @dataclass(frozen=True, slots=True)
 class Roles:
     """What a drawing's layers are.
 
-    layers: for each part of a plan the patterns (`*`, `?`) of its layers, without regard to case;
-    labels: of layers whose texts name things, besides those themselves; named_by: `layer` or
-    `text`; gap: m between line ends that are one; bend: m, radius where corners are drawn sharp.
+    layers: for each part of a plan the patterns (`*`, `?`) of its layers, capitals ignored; labels:
+    of layers whose texts name things, besides those themselves; named_by: `layer` or `text`; gap:
+    largest distance between line ends that are joined, m; bend: radius where corners are drawn
+    sharp, m.
     """
 
     layers: dict[str, tuple[str, ...]]
@@ -46,7 +49,7 @@ class Roles:
     bend: float = 0.0
 
     def wanted(self, layer: str) -> bool:
-        """Whether anything on this layer is asked for."""
+        """Whether anything on this layer is used."""
         return bool(self.parts_of(layer)) or matches(layer, self.labels)
 
     def parts_of(self, layer: str) -> list[str]:
@@ -56,12 +59,12 @@ class Roles:
 
 @dataclass(slots=True)
 class Assembled:
-    """A plan and what was done to make it. notes: what a reader may want to know, no faults."""
+    """A plan and how it was made. notes: remarks for the reader that are not faults."""
 
     plan: Plan
     notes: list[str] = field(default_factory=list)
     unused: Counter[str] = field(default_factory=Counter)
-    """Layers of the drawing that belong to no part, with the lines and texts on each."""
+    """Layers of the drawing that belong to no part, with the number of lines and texts on each."""
 
 
 def matches(layer: str, patterns: tuple[str, ...]) -> bool:
@@ -70,12 +73,14 @@ def matches(layer: str, patterns: tuple[str, ...]) -> bool:
 
 
 def assemble(drawing: Drawing, roles: Roles) -> Assembled:
-    """The plan that the lines of a drawing make."""
+    """Make a plan from the lines of a drawing."""
     made = _Assembling(drawing, roles)
     return made.plan()
 
 
 class _Assembling:
+    """A plan that is being made."""
+
     def __init__(self, drawing: Drawing, roles: Roles) -> None:
         self.drawing = drawing
         self.roles = roles
@@ -126,11 +131,13 @@ class _Assembling:
         return Assembled(plan, self.notes, unused)
 
     def leave_out(self, texts: set[str]) -> None:
-        """Let these texts name nothing else."""
+        """Exclude these texts as names of anything else."""
         self.labels = [one for one in self.labels if one.text not in texts]
 
     def lines_of(self, part: str) -> list[Line]:
-        """The lines of a part, each once; told which patterns fit no layer and which are double."""
+        """The lines of a part, each once; remarks name patterns that fit no layer, and double
+        lines.
+        """
         patterns = self.roles.layers[part]
         for pattern in patterns:
             if not any(matches(layer, (pattern,)) for layer in self.drawing.layers):
@@ -156,7 +163,7 @@ class _Assembling:
     # ---- outlines
 
     def outlines(self, part: str, lines: list[Line]) -> dict[str, Array]:
-        """Closed outlines, each under its name."""
+        """Closed outlines by name."""
         closed, loose = [], []
         for line in lines:
             points = _plain(line.path)
@@ -186,7 +193,7 @@ class _Assembling:
         return found
 
     def from_loose(self, part: str, loose: list[Array]) -> list[Array]:
-        """What loose lines enclose, each lengthened a little."""
+        """The areas that loose lines enclose, each line extended a little."""
         if not loose:
             return []
         import shapely
@@ -209,7 +216,8 @@ class _Assembling:
         return found
 
     def names_in(self, part: str, outlines: list[Array]) -> list[str]:
-        """For each outline the first text that stands in it and in no smaller one; empty for none.
+        """For each outline the first text that is in it and in no smaller one; empty where there is
+        none.
 
         Texts on the part's own layers come first.
         """
@@ -233,7 +241,9 @@ class _Assembling:
     # ---- pipes
 
     def headers(self, lines: list[Line]) -> dict[str, Array]:
-        """Ports in order: the points of a line, under the text nearest to it, else its layer."""
+        """Ports in order: the points of a line, named by the text nearest to it, else by its
+        layer.
+        """
         found: dict[str, Array] = {}
         for line in lines:
             if line.closed:
@@ -247,7 +257,7 @@ class _Assembling:
         return found
 
     def near(self, line: Line) -> str:
-        """The text nearest to a row of ports, within reach of it; empty for none.
+        """The text nearest to a row of ports, within a distance; empty where there is none.
 
         A text on one of the headers' own layers comes before any other.
         """
@@ -259,7 +269,7 @@ class _Assembling:
         return ""
 
     def routes(self, lines: list[Line], headers: dict[str, Array]) -> dict[str, Path]:
-        """One path a pipe, under its name."""
+        """One path for each pipe, by name."""
         pieces: dict[str, list[Path]] = {}
         if self.roles.named_by == "layer":
             for line in lines:
@@ -276,7 +286,7 @@ class _Assembling:
         return found
 
     def from_layer(self, layer: str) -> str:
-        """What a layer's name says where the pattern has its `*`, else all of it."""
+        """The part of a layer's name that the pattern's `*` matches; the whole name without one."""
         for pattern in self.roles.layers["routes"]:
             if matches(layer, (pattern,)) and pattern.count("*") == 1:
                 before, after = pattern.split("*")
@@ -284,7 +294,7 @@ class _Assembling:
         return layer
 
     def by_text(self, chains: list[Chain]) -> dict[str, list[Chain]]:
-        """Chains under the text nearest to each; a text names the chain nearest to it."""
+        """Chains by the text nearest to each; a text names only the chain nearest to it."""
         found: dict[str, list[Chain]] = {}
         scraps = 0
         names_of: dict[int, list[tuple[float, str]]] = {}
@@ -311,7 +321,7 @@ class _Assembling:
         return found
 
     def tell_names(self, own: Chain, names: list[tuple[float, str]]) -> None:
-        """Say that several texts name a pipe: two pipes joined, or a text that is no name."""
+        """Note that several texts name a pipe: two pipes are joined, or a text is not a name."""
         texts = [*dict.fromkeys(text for _, text in names)]
         if len(texts) > 1:
             others = ", ".join(f"'{text}'" for text in texts[1:4])
@@ -322,7 +332,7 @@ class _Assembling:
             )
 
     def chained(self, pieces: list[Path], whose: str) -> list[Chain]:
-        """Pieces whose ends meet, as one each; told what branches and how many gaps are closed."""
+        """Pieces whose ends meet, joined; remarks name branches and count closed gaps."""
         chains, gaps, branches = chain(pieces, self.roles.gap)
         if gaps:
             self.notes.append(f"{whose}: {gaps} gaps up to {self.roles.gap * 1000:.3g} mm closed")
@@ -331,7 +341,7 @@ class _Assembling:
         return chains
 
     def route(self, name: str, chains: list[Chain], headers: dict[str, Array]) -> Path | None:
-        """The one path of a pipe; None, and told, where its pieces do not make one."""
+        """The one path of a pipe; None, with a remark, where its pieces do not make one."""
         chains = sorted(chains, key=lambda one: -one.path.length)
         scraps = [one for one in chains[1:] if one.path.length < SCRAP]
         whole = [one for one in chains if one not in scraps]
@@ -365,7 +375,7 @@ class _Assembling:
 
     @staticmethod
     def gap_words(chains: list[Chain]) -> str:
-        """How far the ends of pieces are from the nearest of another, least and most."""
+        """The least and largest distance between the ends of pieces, in words."""
         ends = [(n, end) for n, one in enumerate(chains) for end in (one.path.points[[0, -1]])]
         away = [
             min(float(np.hypot(*(end - other))) for m, other in ends if m != number)
@@ -375,7 +385,7 @@ class _Assembling:
 
 
 def _keys(line: Line) -> set[tuple[float, ...]]:
-    """The same for two lines whose points and middles lie in the same places, either way round."""
+    """Equal for two lines with the same points and midpoints, in either direction."""
     points = line.path.points
     bulges = line.path.bulges
     chord = np.diff(points, axis=0)

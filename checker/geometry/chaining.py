@@ -1,4 +1,4 @@
-"""Pieces of pipe to one route each: ends that meet joined, branches and rings told apart."""
+"""Joins pieces of pipe into one route each, and recognises branches and rings."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from checker.geometry.plan import Array, Path
 from checker.geometry.shapes import apart
 
 SAME_LINE = 0.001
-"""m; two lines whose points are all this near are one drawn twice."""
+"""m; two lines whose points are all this close are one line drawn twice."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Chain:
-    """Pieces joined to one path. directed: whether all of them were drawn its way round."""
+    """Pieces joined to one path. directed: whether all of them were drawn in its direction."""
 
     path: Path
     ring: bool
@@ -24,10 +24,17 @@ class Chain:
 
 
 def chain(pieces: list[Path], gap: float) -> tuple[list[Chain], int, list[tuple[float, float]]]:
-    """Pieces joined where two ends are within the gap, m.
+    """Join pieces where two ends are within a distance.
 
-    Returns the chains, the gaps that were closed, and the places where more than two ends meet:
-    there nothing is joined.
+    Where more than two ends meet, nothing is joined.
+
+    Args:
+        pieces: the pieces.
+        gap: the distance, m.
+
+    Returns:
+        The chains, the number of gaps that were closed, and the places where more than two ends
+            meet, m.
     """
     if not pieces:
         return [], 0, []
@@ -98,7 +105,7 @@ def _followed(end: int, pieces: list[Path], partner: list[int], used: list[bool]
 
 
 def opened(path: Path, headers: dict[str, Array]) -> Path:
-    """A ring opened at the corner nearest to a port, else where it was begun."""
+    """A ring opened at the corner nearest to a port, else where it begins."""
     if not headers or len(path.points) < 3:
         return path
     ports = np.concatenate([*headers.values()])

@@ -1,7 +1,8 @@
-"""A DXF drawing to lines in metres: every entity is read, or counted with the reason why not.
+"""Reads a DXF drawing into lines in metres: every entity is read, or counted with the reason why
+not.
 
-The one place that imports ezdxf (extra `drawing`). Blocks are walked here and not unfolded by the
-library, so that their number is known before any work is spent on them.
+The one place that imports ezdxf (extra `drawing`). Blocks are expanded here and not by the library,
+so that their number is known before time is spent on them.
 """
 
 from __future__ import annotations
@@ -28,21 +29,21 @@ from checker.geometry.entities import (
 from checker.geometry.plan import Array, Path
 
 LARGEST = 64 * 1024 * 1024
-"""Most bytes of a drawing; a floor of twelve loops has 0.1 MB, an architect's whole plan 20."""
+"""Largest drawing, in bytes; a floor of twelve loops has 0.1 MB, an architect's whole plan 20."""
 MOST_ENTITIES = 200_000
 """Most entities of a drawing, each block counted wherever it is inserted."""
 MOST_WANTED = 50_000
-"""Most entities on the layers asked for; twelve loops in lines and arcs are some 800."""
+"""Most entities on the layers that are used; twelve loops in lines and arcs are some 800."""
 DEEPEST = 8
-"""Blocks within blocks."""
+"""Most levels of blocks within blocks."""
 WORTH_SIEVING = 1_000_000
-"""From this many characters on, a drawing is sieved before the library reads it."""
+"""A drawing of at least this many characters is filtered before the library reads it."""
 FLATNESS = 0.0005
-"""Largest distance, m, of a curve that is no arc from the chords that it is read as."""
+"""Largest distance between a curve that is not an arc and the chords that replace it, m."""
 RISES = 0.01
 """m; a line whose ends differ more in height is longer than it looks from above."""
 STOREY = 1.0
-"""m; lines that lie farther apart in height are of two floors, drawn over one another."""
+"""m; lines that differ more in height are of two floors, drawn over one another."""
 
 UNITS = {
     1: ("in", 0.0254),
@@ -74,24 +75,24 @@ _SINGLE = frozenset(
 
 
 class Unread(Exception):
-    """A file that cannot be used as a drawing, in words for the person."""
+    """A file cannot be used as a drawing; the message is for the user."""
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a drawing: its layer, its way (m), and whether it closes itself."""
+    """One line of a drawing: its layer, its path (m), and whether it is closed."""
 
     layer: str
     path: Path
     closed: bool
     low: float = 0.0
     high: float = 0.0
-    """How high (m) its lowest and its highest point lie."""
+    """The heights (m) of its lowest and its highest point."""
 
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """One text of a drawing: its layer, what it says, and where it is (m)."""
+    """One text of a drawing: its layer, its words, and where it is (m)."""
 
     layer: str
     text: str
@@ -100,24 +101,31 @@ class Label:
 
 @dataclass(slots=True)
 class Drawing:
-    """What a drawing holds on the layers asked for.
+    """What a drawing has on the layers that are used.
 
-    unit: of its header, empty where it names none; unread: what was left out, with how many.
+    unit: in its header, empty where it names none; unread: what was left out, with the number of
+    each.
     """
 
     unit: str
     lines: list[Line] = field(default_factory=list)
     labels: list[Label] = field(default_factory=list)
     layers: Counter[str] = field(default_factory=Counter)
-    """Lines and texts of every layer that is on, wanted or not."""
+    """The number of lines and texts on every layer that is switched on."""
     unread: Counter[str] = field(default_factory=Counter)
     remarks: list[str] = field(default_factory=list)
 
 
 def read_drawing(data: bytes, wanted: Callable[[str], bool], metre: float | None) -> Drawing:
-    """The lines and texts of a drawing's model space on wanted layers, m.
+    """Read the lines and texts in a drawing's model space, m.
 
-    metre: what one of its units is in metres; None for what its own header says. Raises Unread.
+    Args:
+        data: the bytes of the file.
+        wanted: whether a layer is used.
+        metre: one of its units in metres; None for that in its own header.
+
+    Raises:
+        Unread: the file cannot be used.
     """
     layers: Counter[str] = Counter()
     document, notes = _document(data, wanted, layers)
@@ -169,10 +177,10 @@ def _document(data: bytes, wanted: Callable[[str], bool], layers: Counter[str]) 
 
 
 def sieved(text: str, wanted: Callable[[str], bool], layers: Counter[str]) -> str:
-    """The text of a drawing without single entities on layers that nobody asks for.
+    """The text of a drawing without simple entities on layers that are not used, which makes
+    reading much faster.
 
-    They are counted in `layers`. An architect's drawing has a hundred times as many as are wanted,
-    and the library takes its time over each.
+    They are counted in `layers`. An architect's drawing has a hundred times as many as are used.
     """
     if len(text) < WORTH_SIEVING:
         return text
@@ -233,7 +241,7 @@ class _Walk:
         }
 
     def entities(self, space: Any, stand: _Stand, layer: str, depth: int) -> None:
-        """Take the entities of a block or of the model."""
+        """Read the entities of a block or of the model."""
         for entity in space:
             self.count += 1
             if self.count > MOST_ENTITIES:
@@ -259,7 +267,7 @@ class _Walk:
         return "not in the plane of the plan" if tilted(entity) else ""
 
     def held(self, entity: Any, layer: str) -> int:
-        """How many entities on layers asked for an entity is or, of a block, holds."""
+        """The number of entities on used layers that an entity is or, for a block, contains."""
         own = _layer_of(entity, layer)
         kind = entity.dxftype()
         if kind in _NO_LINES:
@@ -339,7 +347,7 @@ class _Walk:
             self.found.labels.append(Label(layer, text, place))
 
     def tell(self, document: Any) -> None:
-        """Say what was passed over: what is hidden, tilted, in paper space, other things."""
+        """Note what was left out: hidden or tilted entities, paper space, other things."""
         remarks = self.found.remarks
         remarks += [f"{count} {why}, not read" for why, count in self.left.items() if count]
         paper = sum(
@@ -359,7 +367,7 @@ class _Walk:
         remarks += [f"{count} × {what}, not read" for what, count in self.found.unread.items()]
 
     def tell_heights(self) -> None:
-        """Say which lines slope, and whether two floors are drawn over one another."""
+        """Note which lines slope, and whether two floors are drawn over one another."""
         rise = [line.high - line.low for line in self.found.lines if line.high - line.low > RISES]
         if rise:
             self.found.remarks.append(
@@ -375,6 +383,6 @@ class _Walk:
 
 
 def _layer_of(entity: Any, block: str) -> str:
-    """The layer of an entity; in a block, what lies on layer 0 lies on the block's own."""
+    """The layer of an entity; in a block, what is on layer 0 is on the block's own."""
     own = str(entity.dxf.get("layer", "0"))
     return block if own == "0" and block else own

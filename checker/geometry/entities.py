@@ -1,4 +1,4 @@
-"""One entity of a drawing to points and bulges, and how high it lies; blocks where they stand."""
+"""Converts one entity of a drawing into points and bulges with their height; places blocks."""
 
 from __future__ import annotations
 
@@ -11,18 +11,18 @@ import numpy.typing as npt
 from checker.geometry.plan import Array, Path, flattened
 
 FINE = np.pi / 64
-"""The most that a chord of a stretched arc turns: 0.01 % short."""
+"""Largest turn of a chord of a stretched arc: 0.01 % short."""
 MOST_CHORDS = 2_000
-"""Points that one such curve becomes at most."""
+"""Most points that one such curve becomes."""
 NOT_FLAT = 1e-3
-"""Lean of an entity's plane out of the drawing's from which on it is not taken."""
+"""Largest tilt of an entity's plane out of the drawing's with which it is still read."""
 
 Made = tuple[Array, Array, bool] | None
-"""Points, shape (n, 2), bulges, shape (n - 1,), and whether it closes itself; in its own units."""
+"""Points, shape (n, 2), bulges, shape (n - 1,), and whether it is closed; in its own units."""
 
 
 def tilted(entity: Any) -> bool:
-    """Whether its plane leans out of the drawing's, so that it cannot be taken as it lies."""
+    """Whether its plane is tilted out of the drawing's, so that it cannot be read."""
     extrusion = entity.dxf.get("extrusion", None)
     if extrusion is None or entity.dxftype() in _IN_SPACE or _is_3d(entity):
         return False
@@ -30,7 +30,7 @@ def tilted(entity: Any) -> bool:
 
 
 def from_below(entity: Any) -> bool:
-    """Whether its coordinates are those of a plane seen from below: its x runs to the left."""
+    """Whether its coordinates are those of a plane seen from below: its x axis points left."""
     if entity.dxftype() not in _OF_PLANE or _is_3d(entity):
         return False
     extrusion = entity.dxf.get("extrusion", None)
@@ -38,7 +38,7 @@ def from_below(entity: Any) -> bool:
 
 
 def lie_of_text(entity: Any) -> tuple[float, float]:
-    """Where a text stands in its own block, in its own units."""
+    """Where a text is in its own block, in its own units."""
     at = entity.dxf.insert
     if entity.dxf.hasattr("align_point") and (
         entity.dxf.get("halign", 0) or entity.dxf.get("valign", 0)
@@ -50,7 +50,7 @@ def lie_of_text(entity: Any) -> tuple[float, float]:
 
 
 def heights(entity: Any) -> tuple[float, float]:
-    """How high its lowest and its highest point lie, in its own units."""
+    """The heights of its lowest and its highest point, in its own units."""
     kind, dxf = entity.dxftype(), entity.dxf
     if kind == "LINE":
         found = [dxf.start.z, dxf.end.z]
@@ -71,7 +71,7 @@ def heights(entity: Any) -> tuple[float, float]:
 
 
 def copies(entity: Any, most: int) -> Iterator[Array]:
-    """For each place where an INSERT puts its block, the way there, shape (3, 3).
+    """For each place at which an INSERT puts its block, the transformation, shape (3, 3).
 
     Raises ValueError for more than `most`.
     """
@@ -100,17 +100,19 @@ def copies(entity: Any, most: int) -> Iterator[Array]:
 
 
 def lift_of(entity: Any, base: float) -> tuple[float, float]:
-    """What an INSERT does to heights in its block: a factor, and what it adds; base: the block's
-    own height of its base point."""
+    """How an INSERT changes heights in its block: a factor, and an offset; base: the block's own
+    height of its base point.
+    """
     sign = -1.0 if entity.dxf.get("extrusion", None) and entity.dxf.extrusion.z < 0 else 1.0
     scale = sign * float(entity.dxf.get("zscale", 1.0))
     return scale, sign * float(entity.dxf.insert.z) - scale * base
 
 
 def made(entity: Any, flatness: float) -> Made:
-    """The entity as points and bulges; None where it is no line in plan, or has no length.
+    """The entity as points and bulges; None where it is not a line in plan, or has no length.
 
-    flatness: between a curve that is no arc and its chords, in the entity's own units.
+    flatness: largest distance between a curve that is not an arc and its chords, in the entity's
+    own units.
     """
     make = PATHS[entity.dxftype()]
     try:
@@ -124,9 +126,15 @@ def made(entity: Any, flatness: float) -> Made:
 
 
 def moved(points: Array, bulges: Array, matrix: Array, metre: float) -> Path | None:
-    """A line of a block where it stands in the drawing, m; arcs that are stretched in chords.
+    """A line of a block at its place in the drawing, m; stretched arcs become chords.
 
     None where nothing is left of it.
+
+    Args:
+        points: shape (n, 2), in the block's units.
+        bulges: shape (n - 1,).
+        matrix: the transformation, shape (3, 3).
+        metre: one of the drawing's units in metres.
     """
     linear = matrix[:2, :2]
     if not (np.isfinite(points).all() and np.isfinite(linear).all()):
@@ -230,4 +238,4 @@ PATHS: dict[str, Callable[[Any, float], Made]] = {
     "ELLIPSE": _of_curve,
     "SPLINE": _of_curve,
 }
-"""How each kind of entity that is a line becomes one."""
+"""The function that converts each kind of entity that is a line."""

@@ -1,4 +1,6 @@
-"""Points as text: `13700 800, 1200 800`, two numbers a point, with commas between points."""
+"""Reads points from text: `13700 800, 1200 800`, two numbers a point, with commas between
+points.
+"""
 
 from __future__ import annotations
 
@@ -9,13 +11,13 @@ import numpy as np
 from checker.geometry.plan import Array
 
 FARTHEST = 1e7
-"""m; the largest coordinate, as far as map coordinates reach."""
+"""Largest coordinate, m, as far as map coordinates reach."""
 _TOKENS = re.compile(r"[^\s,]+|,")
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
 
 
 class BadPoints(ValueError):
-    """Text that is not a line of points; `start` is the place of the fault in it."""
+    """A text is not a line of points; `start` is the index of the fault in it."""
 
     def __init__(self, words: str, start: int) -> None:
         super().__init__(words)
@@ -25,8 +27,13 @@ class BadPoints(ValueError):
 def points(text: str, metre: float, least: int = 2) -> Array:
     """The points in the text, m, shape (n, 2).
 
-    metre: what one of its numbers is in metres; least: how many points there must be. Raises
-    BadPoints.
+    Args:
+        text: the text.
+        metre: one unit of its numbers in metres.
+        least: the least number of points.
+
+    Raises:
+        BadPoints: the text is not a line of points.
     """
     # The plain case first: nothing but numbers and commas, two numbers a point.
     found = [part.split() for part in text.split(",")]

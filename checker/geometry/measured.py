@@ -11,7 +11,7 @@ from checker.geometry.plan import Array, Plan
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A place on the floor: m from the drawing's origin, the room there (empty for none)."""
+    """A place on the floor: m from the drawing's origin, and the room there (empty for none)."""
 
     x: float
     y: float
@@ -20,7 +20,7 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class Feed:
-    """What a route leaves in a room that it only passes through: m of pipe, and their pitch."""
+    """The part of a route in a room that it only passes through: length and spacing, m."""
 
     room: str
     length: float
@@ -29,9 +29,9 @@ class Feed:
 
 @dataclass(frozen=True, slots=True)
 class Gaps:
-    """Distances (m) of neighbouring runs of one field in a room, from the least on, shape (n,).
+    """Distances (m) of neighbouring runs of one field in a room, in rising order, shape (n,).
 
-    weights: m of pipe that each stands for, shape (n,).
+    weights: m of pipe that each represents, shape (n,).
     """
 
     room: str
@@ -39,9 +39,9 @@ class Gaps:
     weights: Array
 
     def middles(self, lengths: Array) -> Array:
-        """The median of each of several parts of the field, m, from the closest laid on.
+        """The median distance in each of several parts of the field, m, the closest first.
 
-        lengths: what each part has of the pipe, in any unit, shape (k,); any for one part alone.
+        lengths: of pipe in each part, in any unit, shape (k,); for one part alone any value.
         """
         shares = np.cumsum(lengths) / lengths.sum() if len(lengths) > 1 else np.ones(1)
         middle = (np.concatenate(([0.0], shares[:-1])) + shares) / 2
@@ -61,7 +61,7 @@ class Measured:
     of_route: dict[str, Array] = field(default_factory=dict)
     of_room: dict[str, Array] = field(default_factory=dict)
     spots: dict[tuple[str, str], list[Spot]] = field(default_factory=dict)
-    """By name of a column and of a route or room: where it happens."""
+    """By the names of a column and of a route or room: the places that it is about."""
     feeds: dict[str, list[Feed]] = field(default_factory=dict)
     fields: dict[str, list[tuple[str, float, float]]] = field(default_factory=dict)
     """By route: the rooms that it heats, with the length (m) and the floor (m²) there."""
@@ -72,7 +72,7 @@ class Measured:
 
 
 def percentiles(values: Array, weights: Array, shares: tuple[float, ...]) -> list[float]:
-    """The values that these shares of all weight lie at or below."""
+    """The values that these shares of the total weight are at or below."""
     order = np.argsort(values, kind="stable")
     reached = np.cumsum(weights[order])
     return [

@@ -1,4 +1,4 @@
-"""One pass over a plan: lengths, spacings, gaps, crossings and areas, as columns."""
+"""Measures a plan in one pass: lengths, spacings, gaps, crossings and areas, as columns."""
 
 from __future__ import annotations
 
@@ -30,24 +30,24 @@ from checker.geometry.shapes import (
 )
 
 TWO_LINES = 0.03
-"""m; if most of a route has a run of its own this near, the pipe is drawn as two lines."""
+"""m; a pipe that mostly has a run of its own this close is drawn as two lines."""
 EDGE_HALF = 0.15
-"""m; the most that a field reaches beyond its outermost pipe (half a spacing of 300 mm)."""
+"""Largest distance that a field reaches beyond its outermost pipe, m (half a spacing of 300 mm)."""
 LEAST_WALL_RUN = 0.1
-"""m of pipe along a wall before its distance counts as a wall gap."""
+"""Least length of pipe along a wall before its distance counts as a wall gap, m."""
 NEAR_END = 0.05
-"""m from a pipe's end within which it may touch another: ports are side by side."""
+"""Distance from a pipe's end within which it may touch another, m: ports are side by side."""
 BARE_RADIUS = 0.3
-"""m; floor is bare where a disc of this radius meets no pipe, wall or unit."""
+"""m; floor is bare where a disc of this radius touches no pipe, wall or unit."""
 CELL = 0.05
-"""m, side of the squares that bare floor is counted in."""
+"""Side of the squares in which bare floor is counted, m."""
 MOST_CELLS = 4_000_000
 FEED_CROSSINGS = 2
 """How often the feeds of a loop cross a joint: out and back. Heating runs cross it more often."""
 
 
 def measure(plan: Plan) -> Measured:
-    """Everything that the plan alone shows; raises TooDense."""
+    """Measure everything that the plan by itself shows; raises TooDense."""
     angle = main_direction(plan)
     found = Measured(plan, [*plan.routes], [*plan.rooms])
     _Measuring(turned(plan, -angle), found, angle).do()
@@ -55,7 +55,7 @@ def measure(plan: Plan) -> Measured:
 
 
 class _Measuring(Passed):
-    """The pass itself, on a plan whose main direction lies along the axes."""
+    """The measurement of a plan whose main direction is along the axes."""
 
     def __init__(self, plan: Plan, found: Measured, angle: float) -> None:
         super().__init__(plan, found)
@@ -153,7 +153,8 @@ class _Measuring(Passed):
 
     def _wall_gaps(self) -> tuple[Array, Mask]:
         """To its left and right, how far each sample is from its room's wall, and whether it runs
-        along it; infinite where no wall is in reach. Shapes (2, n)."""
+        along it; infinite where no wall is near. Shapes (2, n).
+        """
         samples = self.samples
         gaps = np.full((2, len(samples.at)), np.inf)
         parallel = np.zeros((2, len(samples.at)), dtype=bool)
@@ -229,10 +230,11 @@ class _Measuring(Passed):
                 reach[route] = away[own_field].max() + half[route]
 
     def _ages(self, count: int) -> None:
-        """How uneven the water's age is over three neighbouring runs, against a floor without any.
+        """How uneven the water's age is over three neighbouring runs, compared with its whole
+        range.
 
-        The run itself counts twice, its neighbours once, so that flow beside return comes out even;
-        0 for an even floor, 1 for one that is as uneven as the water's own way.
+        The run itself counts twice, its neighbours once, so that flow beside return is even; 0 for
+        an even floor, 1 for one that is as uneven as the water's age along the pipe.
         """
         samples, sides = self.samples, self.sides
         age = samples.distance / np.where(samples.total > 0, samples.total, 1)[samples.route]
@@ -253,7 +255,7 @@ class _Measuring(Passed):
     # ---- what pipes must not meet
 
     def _crossings(self, count: int) -> None:
-        """Where pipes lie over one another."""
+        """Where pipes cross."""
         crossings = np.zeros(count)
         self.found.of_route["crossings"] = crossings
         if not len(self.start):
@@ -325,7 +327,7 @@ class _Measuring(Passed):
             self._spot("under_fixed", route, own[len(own) // 2][None])
 
     def _ports(self, count: int) -> None:
-        """The header and port nearest to where each route starts, and how far its ends are off."""
+        """The header and port nearest to the start of each route, and the distance of its ends."""
         table = np.full((3, count), np.nan)
         names = ("header", "port", "end_gap")
         self.found.of_route |= dict(zip(names, table, strict=True))
@@ -380,7 +382,7 @@ class _Measuring(Passed):
         self.found.of_room["field_aspect"] = np.array(aspects)
 
     def _bare(self) -> None:
-        """Floor of each heated room that a disc of 0.6 m finds without pipe, wall or unit."""
+        """Area of each heated room in which a disc of 0.6 m touches no pipe, wall or unit."""
         bare = np.full(len(self.outlines), np.nan)
         self.found.of_room["bare_area"] = bare
         blocked = [*self.plan.fixed.values(), *self.plan.keep_clear.values()]
@@ -420,7 +422,7 @@ class _Measuring(Passed):
                 ]
 
     def _leave_double_lines(self) -> None:
-        """Leave everything else unknown of a pipe that is drawn by its two edges."""
+        """Leave everything else about a pipe unknown that is drawn by its two edges."""
         double = self.found.of_route["two_lines"] > FIELD_SHARE
         for name, column in self.found.of_route.items():
             if name != "two_lines":

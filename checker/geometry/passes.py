@@ -1,4 +1,6 @@
-"""Routes cut where they go from room to room: what they heat, and what they only pass through."""
+"""Splits routes at the borders of rooms, and tells what they heat from what they only pass
+through.
+"""
 
 from __future__ import annotations
 
@@ -10,13 +12,13 @@ from checker.geometry.sampling import REACH, Sampled
 from checker.geometry.shapes import Mask
 
 FIELD_SHARE = 0.5
-"""A pass through a room heats it if this share of it lies beside another run of the same pass."""
+"""A pass through a room heats it if this share of it is beside another run of the same pass."""
 SHORTEST_FIELD = 1.5
-"""m; less pipe than this in a room heats nothing that was meant to be heated."""
+"""m; less pipe than this in a room is not meant to heat it."""
 
 
 class Passed(Sampled):
-    """Sampled routes whose passes through rooms are told apart: fields, and feeds."""
+    """Sampled routes whose passes through rooms are classified as fields or feeds."""
 
     def __init__(self, plan: Plan, found: Measured) -> None:
         super().__init__(plan)
@@ -25,7 +27,7 @@ class Passed(Sampled):
         """Whether each sample lies in a pass that heats its room."""
 
     def _passes(self) -> None:
-        """Cut every route where it goes from room to room, and tell fields from feeds."""
+        """Split every route where it goes from room to room, and classify the passes."""
         samples, sides = self.samples, self.sides
         count = len(samples.at)
         self.field = np.zeros(count, dtype=bool)
@@ -81,7 +83,7 @@ class Passed(Sampled):
         return border
 
     def _tell_rooms(self, routes: Index, rooms: Index, lengths: Array, heats: Mask) -> None:
-        """The room that each route heats most, and how many it heats."""
+        """The room that each route heats most, and the number of rooms it heats."""
         found, count, size = self.found, len(self.paths), max(len(self.outlines), 1)
         self.heated = np.zeros((count, size))
         np.add.at(self.heated, (routes[heats], rooms[heats]), lengths[heats])
@@ -94,7 +96,7 @@ class Passed(Sampled):
     def _tell_feeds(
         self, routes: Index, rooms: Index, lengths: Array, heats: Mask, number: Index
     ) -> None:
-        """For each route and room that it only passes through: length, and pitch of its runs."""
+        """For each route and room that it only passes through: length, and spacing of its runs."""
         samples, sides = self.samples, self.sides
         size = max(len(self.outlines), 1) + 1
         near = np.where(sides.parallel & (sides.gap <= REACH), sides.gap, np.nan)

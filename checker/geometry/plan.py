@@ -1,4 +1,4 @@
-"""A floor as drawn: rooms, the routes of pipes, and what else counts, in metres."""
+"""A floor as drawn: rooms, the routes of pipes, and other lines, in metres."""
 
 from __future__ import annotations
 
@@ -11,13 +11,15 @@ Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
 
 FOLDED = np.radians(175.0)
-"""A corner that turns by more leads straight back; no bend fits into it."""
+"""A corner that turns by more goes straight back; no bend fits into it."""
 STEP = np.pi / 8
-"""The most that a piece of a flattened arc turns: its chord is 0.6 % short, its rise 2 % of r."""
+"""Largest turn of a piece of a flattened arc: its chord is 0.6 % short, its rise 2 % of the
+radius.
+"""
 SHARP = np.radians(35.0)
 """A corner of a line without arcs that turns by more is drawn sharp: its bend is not known."""
 SAME = 1e-6
-"""Points nearer than this (m) are one."""
+"""Points closer than this (m) are one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +61,11 @@ class Path:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """One floor. Outlines are points in order, shape (n, 2), closed without saying so.
+    """One floor. Outlines are points in order, shape (n, 2), closed without repeating the first.
 
     routes: each pipe from its flow port to its return port; joints and outer_walls: lines; fixed:
-    what stands on the floor for good; keep_clear: what pipes stay away from; headers: the ports of
-    each in order; remarks: what the reader of a drawing did not take as it stood, in
-    sentences.
+    units that are fixed to the floor; keep_clear: areas that pipes must avoid; headers: the ports
+    of each in order; remarks: sentences about what was not read as it was drawn.
     """
 
     rooms: dict[str, Array] = field(default_factory=dict)
@@ -78,10 +79,10 @@ class Plan:
     undirected: frozenset[str] = frozenset()
     """Routes of which it is not known which end is the flow."""
     parts: frozenset[str] = frozenset()
-    """The kinds of line that the drawing has, also where there is none of that kind."""
+    """The kinds of line that the drawing states, even where there is none of that kind."""
 
     def shows(self, part: str) -> bool:
-        """Whether the drawing tells of such lines: it has some, or says that there are none."""
+        """Whether the drawing states such lines: it has some, or says that there are none."""
         return part in self.parts or bool(getattr(self, part))
 
 
@@ -94,8 +95,8 @@ def straight(points: Array) -> Path:
 def rounded(corners: Array, radius: float) -> Path:
     """The line through these corners, m, shape (n, 2), each rounded to the radius, m.
 
-    Where two corners stand too near for it, both get the largest radius that they have room for,
-    as a pipe that turns back within one spacing does. A corner that leads straight back stays.
+    Where two corners are too close for it, both get the largest radius that fits, like a pipe that
+    turns back within one spacing. A corner that goes straight back stays.
     """
     corners = distinct(corners)
     if len(corners) < 3 or radius <= 0:
@@ -123,10 +124,11 @@ def rounded(corners: Array, radius: float) -> Path:
 
 
 def flattened(path: Path, step: float = STEP) -> tuple[Array, Array, Index]:
-    """The path as straight pieces, in order; step: the most that one of an arc turns, rad.
+    """The path as straight pieces, in order; step: the largest turn of one that replaces an arc,
+    rad.
 
-    Returns their points, m, shape (m + 1, 2), the length that each stands for, m, shape (m,), and
-    the number of the path's own piece that each is of, shape (m,).
+    Returns their points, m, shape (m + 1, 2), the length that each represents, m, shape (m,), and
+    the number of the path's own piece that each belongs to, shape (m,).
     """
     turns = path.turns
     counts = np.maximum(1, np.ceil(np.abs(turns) / step - 1e-9)).astype(np.intp)
@@ -164,9 +166,9 @@ def distinct(points: Array) -> Array:
 
 
 def tightest(path: Path) -> float:
-    """Tightest bend of a path, m; NaN where a corner is drawn sharp, or nothing bends.
+    """Smallest bend radius of a path, m; NaN where a corner is drawn sharp, or nothing bends.
 
-    Short straight pieces that turn a little each are taken for an arc drawn in chords.
+    Short straight pieces that turn a little each count as an arc drawn in chords.
     """
     arcs = path.radii[path.bulges != 0]
     least = float(arcs.min()) if len(arcs) else np.inf
@@ -186,7 +188,9 @@ def tightest(path: Path) -> float:
 
 
 def main_direction(plan: Plan) -> float:
-    """The direction, rad, that most of the drawing runs in or square to: boxes fit it best."""
+    """The direction, rad, to which most lines are parallel or at right angles, so that boxes fit
+    them.
+    """
     steps = [np.diff(path.points, axis=0) for path in plan.routes.values()]
     steps += [np.diff(room, axis=0) for room in plan.rooms.values()]
     if not steps:
@@ -204,7 +208,7 @@ def rotation(angle: float) -> Array:
 
 
 def turned(plan: Plan, angle: float) -> Plan:
-    """The plan turned about its origin; the same where the angle is 0."""
+    """The plan rotated about its origin; the same where the angle is 0."""
     if angle == 0:
         return plan
     turn = rotation(angle)

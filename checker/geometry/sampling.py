@@ -1,4 +1,4 @@
-"""Routes as short pieces and as places along them, and what lies beside each place."""
+"""Routes as short pieces and as places along them, and the neighbours of each place."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from checker.geometry.plan import Array, Index, Plan, flattened
 from checker.geometry.shapes import PARALLEL, Mask, inside
 
 SAMPLE = 0.2
-"""m between the places sampled along a straight run."""
+"""Distance between the places along a straight run, m."""
 LONGEST_PIECE = 1.0
 """m; longer straight pieces are cut, so that their boxes in the tree stay small."""
 REACH = 0.6
-"""m; a run as near as this on either side is a neighbour: twice the widest usual spacing."""
+"""m; a run this close on either side is a neighbour: twice the widest usual spacing."""
 SAME_PIPE = 0.005
-"""m; two runs nearer than this are one line drawn twice."""
+"""m; two runs closer than this are one line drawn twice."""
 AT_ONCE = 2_000
 """Most samples or pieces whose neighbours are searched at once."""
 DENSEST = 300.0
@@ -26,12 +26,12 @@ MOST_PIECES = 10_000
 
 
 class TooDense(Exception):
-    """More pipe in one place than a layout can have, in words for the person."""
+    """There is more pipe in one place than a layout can have; the message is for the user."""
 
 
 @dataclass(slots=True)
 class Samples:
-    """Places along all routes: position, direction, route, length that each stands for, age."""
+    """Places along all routes: position, direction, route, length that each represents, age."""
 
     at: Array
     along: Array
@@ -47,7 +47,7 @@ class Samples:
 
 @dataclass(slots=True)
 class Sides:
-    """What each sample meets first to its left (row 0) and right (row 1); inf or -1 for nothing."""
+    """What is next to each sample on its left (row 0) and right (row 1); inf or -1 for nothing."""
 
     gap: Array
     route: Index
@@ -58,7 +58,7 @@ class Sides:
 class Sampled:
     """A plan's routes, sampled at places along them; raises TooDense.
 
-    The plan's main direction lies along the axes, so that boxes fit its lines.
+    The plan's main direction is along the axes, so that boxes fit its lines.
     """
 
     def __init__(self, plan: Plan) -> None:
@@ -99,7 +99,7 @@ class Sampled:
         self.tree = shapely.STRtree(self.boxes)
 
     def _hold_density(self) -> None:
-        """Refuse what is not a layout and would take for ever; raises TooDense."""
+        """Refuse a drawing that is not a layout and would take too long; raises TooDense."""
         if not len(self.start):
             return
         cells = np.floor((self.start + self.end) / 2).astype(np.int64)
@@ -139,7 +139,7 @@ class Sampled:
         self.room = self.rooms_at(self.samples.at)
 
     def rooms_at(self, points: Array) -> Index:
-        """The number of the room that each point lies in, -1 for none, shape (n,)."""
+        """The number of the room of each point, -1 for none, shape (n,)."""
         found = np.full(len(points), -1, dtype=np.intp)
         for number, outline in enumerate(self.outlines):
             low, high = outline.min(axis=0), outline.max(axis=0)
@@ -148,7 +148,7 @@ class Sampled:
         return found
 
     def _look_sideways(self) -> None:
-        """The first run that each sample meets to its left and right, within reach."""
+        """The first run to the left and right of each sample, within a distance."""
         import shapely
 
         samples = self.samples
@@ -172,7 +172,9 @@ class Sampled:
             self._look(which + begin, piece, across)
 
     def _look(self, which: Index, piece: Index, across: Array) -> None:
-        """Note what some samples meet; which, piece: samples, and pieces that may be in view."""
+        """Record the neighbours of some samples; which, piece: samples, and pieces that may be
+        near.
+        """
         samples, sides = self.samples, self.sides
         offset = self.start[piece] - samples.at[which]
         step = self.end[piece] - self.start[piece]

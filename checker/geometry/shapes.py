@@ -1,4 +1,4 @@
-"""Points, outlines and pieces of lines in the plane: what lies where, and how far away."""
+"""Points, outlines and pieces of lines in the plane: what is inside what, and distances."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ if TYPE_CHECKING:
 Mask = npt.NDArray[np.bool_]
 
 PARALLEL = np.cos(np.radians(15.0))
-"""Runs that meet at less than 15° are neighbours; others only cross the view."""
+"""Runs that meet at less than 15° are neighbours; others only cross the line of sight."""
 
 
 def area(outline: Array) -> float:
-    """Area within an outline, m², points shape (n, 2), whichever way round."""
+    """Area within an outline, m², points shape (n, 2), in either direction."""
     around = np.roll(outline, -1, axis=0)
     origin = outline[0]
     first, second = outline - origin, around - origin
@@ -27,7 +27,7 @@ def area(outline: Array) -> float:
 
 
 def inside(points: Array, outline: Array) -> Mask:
-    """Whether each point, shape (n, 2), lies within the outline, shape (m, 2)."""
+    """Whether each point, shape (n, 2), is within the outline, shape (m, 2)."""
     within = np.zeros(len(points), dtype=bool)
     x, y = points[:, 0], points[:, 1]
     for (x0, y0), (x1, y1) in zip(outline, np.roll(outline, -1, axis=0), strict=True):
@@ -38,8 +38,15 @@ def inside(points: Array, outline: Array) -> Mask:
 
 
 def beside(at: Array, along: Array, starts: Array, ends: Array) -> tuple[Array, Mask]:
-    """To the left and right of each place, the distance of the nearest of some walls, and whether
-    it runs along it; infinite where there is none. Shapes (2, n)."""
+    """To the left and right of each place, the distance of the nearest wall, and whether it is
+    parallel; infinite where there is none. Shapes (2, n).
+
+    Args:
+        at: the places, m, shape (n, 2).
+        along: their directions, shape (n, 2).
+        starts: the starts of the walls, m, shape (m, 2).
+        ends: the ends of the walls, m, shape (m, 2).
+    """
     gaps = np.full((2, len(at)), np.inf)
     parallel = np.zeros((2, len(at)), dtype=bool)
     across = np.stack((-along[:, 1], along[:, 0]), axis=1)
@@ -63,7 +70,9 @@ def beside(at: Array, along: Array, starts: Array, ends: Array) -> tuple[Array, 
 
 
 def distance_from(points: Array, line: Array, *, closed: bool) -> Array:
-    """Distance of each point from a line, or from an outline and all within it, m, shape (n,)."""
+    """Distance of each point from a line, or from an outline and everything in it, m, shape
+    (n,).
+    """
     starts, ends = (line, np.roll(line, -1, axis=0)) if closed else (line[:-1], line[1:])
     found = np.full(len(points), np.inf)
     for start, end in zip(starts, ends, strict=True):
@@ -77,7 +86,17 @@ def distance_from(points: Array, line: Array, *, closed: bool) -> Array:
 
 
 def meeting(a0: Array, a1: Array, b0: Array, b1: Array) -> tuple[Array, Index]:
-    """Where pairs of pieces cut each other: the places, and the numbers of those pairs."""
+    """Where pairs of pieces cut each other.
+
+    Args:
+        a0: the starts of the first pieces, m, shape (n, 2).
+        a1: their ends.
+        b0: the starts of the second pieces.
+        b1: their ends.
+
+    Returns:
+        The places, m, and the numbers of their pairs.
+    """
     a, b, offset = a1 - a0, b1 - b0, b0 - a0
     cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -106,13 +125,14 @@ def unlike(places: Array) -> Array:
 
 
 def apart(first: Array, second: Array) -> Array:
+    """The distance between pairs of points, m."""
     steps = first - second
     apart_by: Array = np.hypot(steps[:, 0], steps[:, 1])
     return apart_by
 
 
 def sides_of(polygon: BaseGeometry) -> tuple[float, float]:
-    """The two sides of the smallest rectangle round a shapely polygon, m."""
+    """The two sides of the smallest rectangle around a shapely polygon, m."""
     import shapely
 
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))

@@ -1,4 +1,4 @@
-"""A plan back to text, as a design writes it: corners and radii instead of arcs."""
+"""Writes a plan as text for a design: corners and radii instead of arcs."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from checker.geometry.plan import Array, Path, Plan, flattened, tightest
 ALIKE = 0.01
 """Arcs whose radius differs from the route's bend by less than this share become corners."""
 CHORD = np.pi / 16
-"""The most that a chord turns which stands for an arc of another radius."""
+"""Largest turn of a chord that replaces an arc of another radius."""
 
 
 def as_text(plan: Plan, unit: str, metre: float) -> str:
@@ -78,7 +78,7 @@ def corners(path: Path, radius: float) -> Array:
 
 
 def _without_straight(points: Array) -> Array:
-    """The points without those that lie on the way between their neighbours."""
+    """The points without those on the straight line between their neighbours."""
     kept = [0]
     for number in range(1, len(points) - 1):
         before, after = points[number] - points[kept[-1]], points[number + 1] - points[number]

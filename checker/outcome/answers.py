@@ -1,4 +1,4 @@
-"""What people answered who looked: in the place of the question, as long as it is the same one."""
+"""Answers of people to reviews: each replaces its question while what was judged is unchanged."""
 
 from __future__ import annotations
 
@@ -27,11 +27,11 @@ NOT_ACCEPTED = "who reviews this has not accepted the answer"
 OLDER = "it is older than the design ({}), and has no 'values' that say what it was about"
 AHEAD = "its day is after that of this check"
 BY_A_TEST = frozenset(("test-tight",))
-"""Rules that only a further test answers, never a look."""
+"""Rules that only a further test can answer, never an inspection."""
 
 
 class _Stated(NamedTuple):
-    """One answer as it was typed: of which design (its row), where it stands, and what it says."""
+    """One answer as it was typed: the row of its design, where it is, and what it says."""
 
     design: int
     where: str
@@ -40,21 +40,29 @@ class _Stated(NamedTuple):
 
 
 def digest(says: dict[str, Any]) -> str:
-    """What tells an answer from every other: by this a register accepts it."""
+    """The digest of an answer, by which a register accepts it."""
     return sha256(encode(says, order="sorted")).hexdigest()
 
 
 def digests(design: Design) -> dict[tuple[str, str], str]:
-    """The digest of the answer that would count to each rule and subject of a design."""
+    """The digest of the answer that would count for each rule and subject of a design."""
     stated = sorted(_stated(design), key=lambda one: one.says["on"])
     return {(one.says["rule"], one.says["subject"]): digest(one.says) for one in stated}
 
 
 def answers(judged: Judged, book: Rulebook, judging: JudgingOptions) -> list[tuple[str, ...]]:
-    """Put each design's answers in the place of what they answer; what could not be used, why.
+    """Replace reviews by the answers to them.
 
-    Of several to one question the one of the latest day counts, of one day the last; what was found
-    as wanted on a day after the check does not.
+    Of several answers to one question the one with the latest day counts, of one day the last. An
+    "as wanted" dated after the day of the check does not count.
+
+    Args:
+        judged: the designs with their results; these are changed.
+        book: the rules.
+        judging: has the answers that count, and the day of the check.
+
+    Returns:
+        For each design, why answers could not be used.
     """
     rules = {rule.id: number for number, rule in enumerate(book.rules)}
     today = None if judging.today is None else judging.today.isoformat()
@@ -95,10 +103,10 @@ def _one(
     counts: bool,
     ahead: bool,
 ) -> str:
-    """Use one answer; why it cannot be used, empty where it can.
+    """Use one answer; returns why it cannot be used, or an empty text.
 
-    asked: what was asked before any answer, by rule and row; counts: whether it is accepted; ahead:
-    whether it is of a day after the check.
+    asked: the results before any answer, by rule and row; counts: whether it is accepted; ahead:
+    whether it is dated after the day of the check.
     """
     says = stated.says
     number = rules.get(says["rule"])
@@ -145,7 +153,7 @@ def _row(findings: Findings, design: int, subject: str) -> int | None:
 
 
 def _answered(asked: Result, answer: Answer, earlier: Answer | None) -> Result:
-    """What was asked, with its answer; earlier: one that it takes the place of."""
+    """A result with its answer; earlier: the answer that this one replaces."""
     told = _told(answer)
     past = f" Before, {_told(earlier)}" if earlier else ""
     if answer.again is not UNSET:
@@ -165,7 +173,7 @@ def _told(answer: Answer) -> str:
 def _differing(
     judged: Judged, design: int, rule: Rule, row: int, values: dict[str, str]
 ) -> Iterator[str]:
-    """What is not as it was when it was looked at."""
+    """What has changed since the answer was given."""
     from checker.rulebook.literals import literal  # which takes what no other run needs
 
     for name, text in values.items():

@@ -1,4 +1,4 @@
-"""What designs are judged by: which codes and editions count for each, and from which stage on."""
+"""The codes and editions that apply to each design, and the stage from which rules count."""
 
 from __future__ import annotations
 
@@ -20,32 +20,34 @@ Objects = npt.NDArray[np.object_]
 
 STAGE = "project.stage"
 NO_LIMIT = "No limit is in force here (codes: {})."
-"""What a rule without a limit for a design says: by which codes that is judged."""
+"""The reason of a rule without a limit for a design: the codes that it is judged by."""
 
 
 class JudgingOptions(Struct, frozen=True):
-    """By what the designs are judged: codes, day and stage, where the call says so.
+    """The codes, day and stage to judge by, where the call sets them.
 
-    further_codes: those that count besides the ones that the design or its region says.
+    further_codes: codes that count in addition to those of the design or its region.
     """
 
     codes: tuple[str, ...] | None = None
     on: date | None = None
     stage: str = ""
-    """The stage to judge by, whatever the design's own."""
+    """The stage to judge by, instead of the design's own."""
     further_codes: tuple[str, ...] = ()
     strict: bool = False
-    """Whether a datum that is missing is never taken to lie in its range."""
+    """Whether missing data are never replaced by their range."""
     accepted: tuple[str, ...] | None = None
-    """The answers that count, by their digests, where not all that designs carry do."""
+    """The digests of the answers that count, where not all in the designs do."""
     second_opinion: bool = False
-    """Whether floors are worked out by their section beside the standard too."""
+    """Whether floors are solved in section as well as by the standard."""
     units: str = AS_WRITTEN
-    """The system of units that readers are told values in."""
+    """The system of units in which values are shown."""
     decimal: str = POINT
-    """The decimal mark that readers are told values with."""
+    """The decimal mark with which values are shown."""
     today: date | None = None
-    """The day of the check: what is recorded of a later one has not happened. None: not asked."""
+    """The day of the check: records with a later date have not happened yet. None: dates do not
+    matter.
+    """
 
     @property
     def day_number(self) -> float:
@@ -54,10 +56,10 @@ class JudgingOptions(Struct, frozen=True):
 
 
 class ApplicableLimits:
-    """For each design, the codes and the day it is judged by.
+    """For each design, the codes and the day that it is judged by.
 
-    remarks: for each design, what a reader must know of that: a region without a code of its own,
-    or a day that no known edition is of.
+    remarks: for each design, what a reader must know about these: a region without a code of its
+    own, or a day before or after all known editions.
     """
 
     def __init__(self, tables: Tables, rulebook: Rulebook, judging: JudgingOptions) -> None:
@@ -120,12 +122,12 @@ class ApplicableLimits:
 
     @cached_property
     def no_limit(self) -> Objects:
-        """For each design, what a rule says that has no limit by its codes."""
+        """For each design, the reason of a rule that has no limit by its codes."""
         words = {codes: NO_LIMIT.format(", ".join(codes)) for codes in {*self.codes}}
         return np.array([words[codes] for codes in self.codes], dtype=object)
 
     def counts(self, rule: Rule) -> npt.NDArray[np.bool_]:
-        """For each limit of the rule and each design, whether its source is in force there."""
+        """Whether each limit of a rule is in force for each design, shape (limits, designs)."""
         return np.array([self._counts(one.document) for one in rule.limits], dtype=bool)
 
     def due(self, rule: Rule) -> npt.NDArray[np.bool_]:

@@ -1,1 +1,1 @@
-"""YAML and JSON with places, and the files that a call means."""
+"""Reads YAML and JSON with the place of each value, and finds the files that a call names."""

@@ -14,14 +14,14 @@ def is_remote(path: str) -> bool:
 
 
 class Listing(Iterable[str]):
-    """The designs at some addresses in path order, each once, found as they are asked for.
+    """The designs at some addresses in path order, each once, found on demand.
 
-    Only the names in one folder and those above it are held at once, so any number of folders can
-    be searched. problems: those found so far.
+    Only the names in one folder and those above it are in memory at once, so any number of folders
+    can be searched. problems: those found so far.
     """
 
     def __init__(self, addresses: Sequence[str], is_design: Callable[[str], bool]) -> None:
-        """is_design: whether a file is one, by its name."""
+        """is_design: whether a file is a design, by its name."""
         self.addresses = addresses
         self.problems: list[Unreadable] = []
         self._is_design = is_design

@@ -1,6 +1,7 @@
-"""Files that a design has beside itself: its answers, its drawing and the map of that.
+"""Files beside a design: its answers, its drawing and the map of that.
 
-A worker on another machine has no disk of the caller's: there they are what was brought along.
+A worker on another machine cannot read the caller's disk: there, the files are those that were sent
+along.
 """
 
 from __future__ import annotations
@@ -21,7 +22,9 @@ _brought: ContextVar[Files | None] = ContextVar("brought", default=None)
 
 @contextmanager
 def brought(files: Files | None) -> Iterator[None]:
-    """Within, files of the caller's disk are these and no others; None: those on the disk here."""
+    """Within this context, the files of the caller's disk are these and no others; None: the disk
+    here.
+    """
     token = _brought.set(files)
     try:
         yield
@@ -30,13 +33,15 @@ def brought(files: Files | None) -> Iterator[None]:
 
 
 def exists(path: str) -> bool:
-    """Whether anything lies at this path of the caller's disk, be it a link that leads nowhere."""
+    """Whether there is anything at this path of the caller's disk, even a broken link."""
     files = _brought.get()
     return os.path.lexists(path) if files is None else path in files
 
 
 def content(path: str, most: int = bounded.LARGEST_FILE) -> bytes:
-    """The whole file, also at an address; raises OSError, also where it has more bytes."""
+    """The whole file, also at an address; raises OSError, also where it is larger than `most`
+    bytes.
+    """
     if "://" in path:
         return _from_address(path, most)
     files = _brought.get()
@@ -49,7 +54,7 @@ def content(path: str, most: int = bounded.LARGEST_FILE) -> bytes:
 
 
 def read_all(paths: list[tuple[str, int]]) -> dict[str, bytes | OSError]:
-    """Each of these files, of at most so many bytes, or why it cannot be read."""
+    """Each of these files, up to so many bytes each, or why it cannot be read."""
     found: dict[str, bytes | OSError] = {}
     for path, most in paths:
         try:

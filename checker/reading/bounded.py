@@ -1,4 +1,4 @@
-"""Reading files: plain ones only, and never more of them than can be meant."""
+"""Reads files: plain ones only, and never more bytes than such a file can plausibly have."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ import sys
 from typing import IO
 
 LARGEST_FILE = 8 * 1024 * 1024
-"""Bytes that a file written by people may have."""
+"""Largest file that is written by people, in bytes."""
 LARGEST_RECORD = 256 * 1024 * 1024
-"""Bytes that a file written by a program may have: a list of files, or of known findings."""
+"""Largest file that is written by a program (a list of files, known findings), in bytes."""
 USUAL_FILE = 64 * 1024
-"""Bytes that hardly a file has more of."""
+"""Most files have fewer bytes than this."""
 
 
 def start_of(path: str | os.PathLike[str], most: int = LARGEST_FILE) -> bytes:
-    """The file's bytes, at most one more than `most`, so that the reader sees it is too large.
+    """The file's bytes, at most one more than `most`, so that the caller sees when it is too large.
 
-    Raises OSError, also for a pipe or a device: those may never end, or wait for ever.
+    Raises OSError, also for a pipe or a device, which may never end or block for ever.
     """
     _refuse_unless_plain(os.stat(path).st_mode)
     # Between the look and the opening the file may have become a pipe: not to wait for its writer.
@@ -38,7 +38,7 @@ def content(path: str | os.PathLike[str], most: int = LARGEST_FILE) -> bytes:
 
 
 def standard_input(most: int = LARGEST_FILE) -> bytes:
-    """What standard input brings, at most one byte more than `most`."""
+    """The content of standard input, at most one byte more than `most`."""
     return bounded(sys.stdin.buffer, most)
 
 
@@ -50,7 +50,7 @@ def bounded(file: IO[bytes], most: int) -> bytes:
 
 
 def why(error: OSError) -> str:
-    """What an error says, without numbers and paths."""
+    """An error's message without numbers and paths."""
     return str(error.strerror or error)
 
 

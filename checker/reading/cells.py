@@ -1,8 +1,8 @@
-"""Which cell of a sheet each value of a design was read from, as the design's text itself says.
+"""The cells of a sheet from which a design's values were read, as stated in the design's text.
 
 A design that was read from a sheet is text like any other (`intake.writing` makes it), with a
-comment behind each record: `# Loops, row 7: A B - D8`. It names the cells of the record's id and
-then of each value on the line; letters alone stand in that row, `-` is in no cell.
+comment after each record: `# Loops, row 7: A B - D8`. It names the cell of the record's id and then
+of each value on the line; letters alone are in that row, `-` is in no cell.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ from checker.reading.documents import Mapping, Place, Sequence, line_of, place_a
 
 BEGINNING = "# Read from "
 REFUSED = "Not read, so not known"
-"""The heading over the cells that could not be taken."""
+"""The heading of the cells that could not be read."""
 _BEHIND = re.compile(r"  # (.+), rows? ([0-9]+)[0-9, ]*(?:: (.*))?$")
 _ENTRY = re.compile(r"(?:'((?:[^']|'')*)'!)?([A-Z]{1,3})([0-9]*)|-")
 
 
 class Spot(NamedTuple):
-    """A cell: its sheet, row and column as people count them, from 1, and its address."""
+    """A cell: its sheet, row and column from 1, and its address."""
 
     sheet: str
     row: int
@@ -34,10 +34,10 @@ class Spot(NamedTuple):
 
 
 class Cells(NamedTuple):
-    """Where a design's values stand in the sheet that it was read from.
+    """The cells of a design's values in the sheet that it was read from.
 
-    file: the sheet file's name; at: by place in the design's text; first: of each line the cell
-    that its record is found by; told: what is to be said of the reading, by heading, a line each.
+    file: the sheet file's name; at: by place in the design's text; first: for each line the cell of
+    its record; told: remarks on the reading, by heading.
     """
 
     file: str
@@ -45,11 +45,11 @@ class Cells(NamedTuple):
     first: dict[int, Spot]
     told: tuple[tuple[str, tuple[str, ...]], ...] = ()
     direct: bool = False
-    """Whether the design goes by the sheet's own path, and no text of it is anywhere."""
+    """Whether the design is shown by the sheet's own path, because its text is in no file."""
 
     @property
     def refused(self) -> tuple[str, ...]:
-        """The cells that could not be taken."""
+        """The cells that could not be read."""
         return next((lines for title, lines in self.told if title == REFUSED), ())
 
     def of(self, place: Place) -> Spot | None:
@@ -58,7 +58,7 @@ class Cells(NamedTuple):
 
 
 def comment(sheet: str, rows: list[int], spots: list[Spot | None]) -> str:
-    """What stands behind a record."""
+    """The comment after a record."""
     several = "s" if len(rows) > 1 else ""
     entries = [_entry(spot, sheet, rows[0]) for spot in spots]
     shown = "".join(sign if sign.isprintable() else " " for sign in sheet)
@@ -84,7 +84,7 @@ def sheet_of(data: bytes) -> str:
 
 
 def cells_of(document: Mapping, data: bytes) -> Cells | None:
-    """Where the values of this design stand in a sheet; None for one that was not read from any."""
+    """The cells of a design's values; None for a design that was not read from a sheet."""
     file = sheet_of(data)
     if not file:
         return None
@@ -126,12 +126,12 @@ def _spots(text: str, sheet: str, row: int) -> Iterator[Spot | None]:
 
 
 Way = tuple[str | int, ...]
-"""The keys and places in lists that lead to a value; `ID` behind a record's, to its id."""
+"""The keys and list positions that lead to a value; with `ID` after a record's, to its id."""
 ID = "\0"
 
 
 def _ways(document: Mapping) -> Iterator[tuple[Way, Place]]:
-    """Where ids and values stand, by the way to each."""
+    """The places of ids and values, by the way to each."""
 
     def take(value: Any, place: Place, way: Way) -> Iterator[tuple[Way, Place]]:
         if isinstance(value, Mapping):
@@ -154,7 +154,7 @@ def _ways(document: Mapping) -> Iterator[tuple[Way, Place]]:
 
 
 def _places(document: Mapping) -> dict[int, list[Place]]:
-    """The places of the ids and values on each line, in their order."""
+    """The places of the ids and values on each line, in order."""
     found: dict[int, list[Place]] = defaultdict(list)
     for _, place in _ways(document):
         found[line_of(place)].append(place)
@@ -162,9 +162,15 @@ def _places(document: Mapping) -> dict[int, list[Place]]:
 
 
 def carried_over(before: Mapping, data: bytes, after: Mapping, made: bytes) -> bytes:
-    """The text that was made of a design's by changing values, its comments naming the same cells.
+    """The text of a changed design, with the comments that name the cells of the original.
 
-    before, after: the documents of data and of made. What is new is in no cell.
+    New values have no cell.
+
+    Args:
+        before: the original document.
+        data: its text.
+        after: the changed document.
+        made: its text.
     """
     cells = cells_of(before, data)
     if cells is None:
@@ -185,7 +191,7 @@ def carried_over(before: Mapping, data: bytes, after: Mapping, made: bytes) -> b
 
 
 def told_in(data: bytes) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """What a design's text says of how it was read, by heading, as its first comments have it."""
+    """The remarks on how a design was read, by heading, from its first comments."""
     found: dict[str, list[str]] = {}
     title = ""
     for line in data.decode("utf-8", "replace").splitlines():

@@ -1,4 +1,4 @@
-"""Which files a call means."""
+"""Finds the design files that a call names."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ ENDINGS = (".yaml", ".yml", ".json")
 SHEETS = (".xlsx", ".xlsm", ".ods", ".xls", ".csv", ".tsv")
 """Endings of workbooks and of sheets as text."""
 ONE_OF = "#"
-"""Between the path of a sheet file and the name of one of the designs in it."""
+"""Separates the path of a sheet file from the name of one of the designs in it."""
 WAIVERS = "prescreed.waivers.yaml"
 KNOWN = "prescreed.known.json"
 SETTINGS_FILE = "prescreed.yaml"
 SETTINGS = frozenset((SETTINGS_FILE, WAIVERS, KNOWN))
-"""Files that stand beside designs and are none."""
+"""Files beside designs that are not designs."""
 ANSWERS = ".answers.yaml"
 BESIDE = (".readings.yaml", ".map.yaml", ANSWERS, ".readings.xlsx", ".readings.csv")
-"""And how the names of others end."""
+"""Endings of the names of others."""
 STANDARD_INPUT = "-"
 
 
@@ -46,10 +46,10 @@ BESIDE_WORDS = {
 
 
 class Named(Struct, frozen=True):
-    """The design files of a call, in path order, each once, and what became of the others.
+    """The design files of a call, in path order, each once, and what became of other files.
 
     named: those that the call names itself; problems: the paths that lead to none; passed_over:
-    files that look like designs by their names and are not to be judged, with why.
+    files that look like designs by their names and are not judged, with why.
     """
 
     files: list[str]
@@ -59,7 +59,7 @@ class Named(Struct, frozen=True):
 
 
 def designs(paths: Iterable[str]) -> Named:
-    """The design files under these paths; a folder is searched with all folders in it."""
+    """The design files under these paths; a folder is searched with its subfolders."""
     search = _Search()
     for path in paths:
         search.take(path)
@@ -78,7 +78,7 @@ def designs(paths: Iterable[str]) -> Named:
 
 
 class _Search:
-    """Paths being looked up."""
+    """Paths that are being looked up."""
 
     def __init__(self) -> None:
         self.files: set[str] = set()
@@ -112,7 +112,7 @@ class _Search:
             self._name(path)
 
     def _answers(self, path: str) -> None:
-        """Take the design that answers are to; who names them means it."""
+        """Take the design that answers belong to; naming the answers means the design."""
         if own := answered(path):
             self._name(own)
         else:
@@ -153,7 +153,7 @@ class _Search:
             self._refuse(folder, f"There is no design under this folder ({wanted}).")
 
     def _walk(self, folder: str) -> list[str]:
-        """Take the files under a folder; the links to folders that were met."""
+        """Take the files under a folder; returns the links to folders that were found."""
         links: list[str] = []
 
         def unreadable(error: OSError) -> None:
@@ -179,7 +179,7 @@ class _Search:
         return links
 
     def _file(self, path: str) -> None:
-        """Take a file of a folder, which is named like a design."""
+        """Take a file of a folder with the name of a design."""
         if os.path.basename(path).startswith("."):
             self._pass(path, "hidden")
         elif path.lower().endswith(ANSWERS) and (own := answered(path)):
@@ -195,12 +195,12 @@ class _Search:
 
 
 def answers_to(design: str) -> str:
-    """Where a design's answers lie, if it has any in a file of their own."""
+    """The path of a design's answers, if it has any in a file of their own."""
     return os.path.splitext(design)[0] + ANSWERS
 
 
 def content_of_answers(design: str) -> bytes | None:
-    """What stands there; nothing where no such file lies beside the design, or it is remote.
+    """The content of that file; None where there is none beside the design, or it is remote.
 
     Raises OSError where it cannot be read.
     """
@@ -209,17 +209,17 @@ def content_of_answers(design: str) -> bytes | None:
 
 
 def _answerable(path: str) -> list[str]:
-    """The designs that answers of this name may be to."""
+    """The designs that answers with this name may belong to."""
     return [path[: -len(ANSWERS)] + ending for ending in ENDINGS]
 
 
 def answered(path: str) -> str:
-    """The design beside these answers that they are to; empty where none lies there."""
+    """The design beside these answers; empty where there is none."""
     return next((one for one in _answerable(path) if os.path.isfile(one)), "")
 
 
 def beside(path: str) -> str:
-    """What a file is that stands beside designs by its name; empty for any other."""
+    """What a file beside designs is, by its name; empty for any other."""
     name = os.path.basename(path)
     lower = name.lower()
     for ending, words in BESIDE_WORDS.items():
@@ -236,7 +236,7 @@ def _within(path: str, folder: str) -> bool:
 
 
 def once(paths: Iterable[str]) -> list[str]:
-    """The paths in their order, without one that leads to the same file as one before it."""
+    """The paths in order, without those that lead to the same file as an earlier one."""
     folders: dict[str, str] = {}
     found: dict[str, str] = {}
     for path in paths:
@@ -246,7 +246,7 @@ def once(paths: Iterable[str]) -> list[str]:
 
 
 def _real(path: str, folders: dict[str, str]) -> str:
-    """The file's path without links; folders: those followed already, for they hold many files."""
+    """The file's path without links; folders: a cache of those resolved already."""
     if os.path.islink(path):
         return os.path.realpath(path)
     folder, name = os.path.split(path)
@@ -256,7 +256,7 @@ def _real(path: str, folders: dict[str, str]) -> str:
 
 
 def is_json(path: str) -> bool:
-    """Whether a design's file is JSON, by its name; else it is YAML."""
+    """Whether a design's file is JSON, by its name; otherwise it is YAML."""
     return path.lower().endswith(".json")
 
 
@@ -274,7 +274,7 @@ def sheet_file(path: str) -> str:
 
 
 def listing(addresses: Sequence[str]) -> Listing:
-    """The designs at some addresses, found as they are asked for."""
+    """The designs at some addresses, found on demand."""
     return Listing(addresses, _is_design)
 
 
@@ -286,10 +286,10 @@ def _is_design(path: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def root_of(folder: str) -> str:
-    """The root of the repository that a folder lies in.
+    """The root of the repository that a folder is in.
 
-    A submodule lies in the repository around it. Without a repository: the folder of the call,
-    where it holds the folder, else the folder.
+    A submodule belongs to the repository around it. Without a repository: the folder of the call,
+    where the folder is below it, else the folder.
     """
     folder = os.path.abspath(folder)
     above = folder
@@ -325,7 +325,7 @@ def upward(folder: str) -> list[str]:
 SECTIONS = frozenset(
     ("project", "plant", "pipes", "floors", "rooms", "headers", "loops", "pressure_tests")
 )
-"""Sections by which a design is known that lacks its first key, or whose text is broken."""
+"""Sections by which a design is recognised that lacks its first key, or whose text is broken."""
 _KEY = rb"""(?m)^[ \t]*["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
 _TOP = rb"""(?m)^["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
 _WITHIN = rb"""["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
@@ -348,14 +348,14 @@ _OWN = (
     ({"limits"}, "rules"),
     ({"sources"}, "rules"),
 )
-"""Files of this program's that are no designs, by keys that they have at the top."""
+"""Files of this program that are not designs, by their top-level keys."""
 
 
 def what_else(data: bytes) -> str:
-    """What a file is that could not be taken for a design; empty where it may well be one.
+    """What a file is that could not be read as a design; empty where it may well be one.
 
-    A design that lacks its first key, or that cannot be read, must not go for something else: a
-    file is only something else where nothing in it looks like a section of a design.
+    A design that lacks its first key, or that cannot be read, must not be taken for something else:
+    a file is only something else where nothing in it looks like a section of a design.
     """
     text = data.removeprefix(b"\xef\xbb\xbf").strip()
     if not text or b"\0" in text or not _is_text(text):

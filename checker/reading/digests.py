@@ -1,7 +1,7 @@
-"""Digests without OpenSSL, which `hashlib` loads first and which takes half a bare start of Python.
+"""Digests without OpenSSL, which `hashlib` loads first and which takes half of Python's start.
 
-The same functions from where Python itself keeps them (its own `random` takes them so); from
-`hashlib` where a Python keeps them elsewhere.
+The same functions, from the modules in which Python itself has them (its own `random` uses these);
+from `hashlib` where a Python has them elsewhere.
 """
 
 from __future__ import annotations

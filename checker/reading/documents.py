@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 DEEPEST = 20
-"""Levels of nesting, aliases written out; the format itself needs six."""
+"""Most levels of nesting, aliases expanded; the format itself needs six."""
 TOO_DEEP = "The file is nested deeper than {} levels; what is written here needs six at most."
 LONGEST_SHOWN = 64
-"""Characters of a word that an error repeats."""
+"""Most characters of a word that an error repeats."""
 
 Place = int
-"""A line and a column in one number, both from 0; a later place is a larger one."""
+"""A line and a column in one number, both from 0; a later place is a larger number."""
 
 COLUMN_BITS = 24
 
@@ -19,29 +19,29 @@ START: Place = 0
 
 
 def place_at(line: int, column: int) -> Place:
-    """The place in this line and column, both from 0."""
+    """The place of this line and column, both from 0."""
     return line << COLUMN_BITS | column
 
 
 def place_of_mark(mark: Any) -> Place:
-    """The place that a mark of the parser tells."""
+    """The place of a mark of the parser."""
     return place_at(mark.line, mark.column)
 
 
 def line_of(place: Any) -> Any:
-    """The line of a place, or of an array of them, as people count: from 1."""
+    """The line of a place, or of an array of them, from 1."""
     return (place >> COLUMN_BITS) + 1
 
 
 def column_of(place: Any) -> Any:
-    """The column of a place, or of an array of them, as people count: from 1."""
+    """The column of a place, or of an array of them, from 1."""
     return (place & ((1 << COLUMN_BITS) - 1)) + 1
 
 
 class Problem(Exception):
-    """Something in a file that a person must mend, and where it stands (counted from 1).
+    """Something in a file that the user must correct, and its place (counted from 1).
 
-    The message is one line; a sign in it that cannot be printed is shown as �.
+    The message is one line; a character that cannot be printed is shown as �.
     """
 
     def __init__(self, message: str, place: Place = START) -> None:
@@ -57,7 +57,7 @@ class Problem(Exception):
 
 
 class Mapping(dict[str, Any]):
-    """A mapping as typed; `places[key]` holds where the key and its value stand."""
+    """A mapping as typed; `places[key]` holds the places of the key and its value."""
 
     __slots__ = ("place", "places")
 
@@ -72,7 +72,7 @@ def shown(word: str) -> str:
 
 
 class Sequence(list[Any]):
-    """A list as typed; `places[number]` holds where an item stands."""
+    """A list as typed; `places[number]` holds the place of an item."""
 
     __slots__ = ("place", "places")
 

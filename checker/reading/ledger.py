@@ -1,4 +1,4 @@
-"""What became of every file that a run was given or came upon."""
+"""What became of every file that a run was given or found."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from msgspec import Struct
 
 JUDGED, UNREADABLE, CRASHED, PASSED_OVER = "judged", "unreadable", "crashed", "passed over"
 READ = "read"
-"""Of a file that is no design and is read with one: answers."""
+"""For a file that is not a design and is read with one: answers."""
 NAMED, FOUND = "named", "found"
-"""How a file that was to be judged came to be."""
+"""How a file that was to be judged was found."""
 
 
 class FileState(Struct, frozen=True):
-    """One file: its state, and why; of one that was to be judged, how it was come upon."""
+    """One file: its state, and why; for one that was to be judged, how it was found."""
 
     path: str
     state: str
@@ -23,7 +23,7 @@ class FileState(Struct, frozen=True):
 
 
 def counted(files: Iterable[FileState]) -> str:
-    """How many files were passed over and why, in a few words; empty where none was.
+    """How many files were not judged and why, in a few words; empty where there were none.
 
     `5 files passed over: hidden`, or `5 files passed over: a map (3), hidden (2)`.
     """

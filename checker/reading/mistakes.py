@@ -1,4 +1,4 @@
-"""A mistake in a file, with its place; a file that the program failed on."""
+"""A mistake in a file, with its place; a file on which the program failed."""
 
 from __future__ import annotations
 
@@ -6,18 +6,18 @@ from msgspec import UNSET, Struct, UnsetType
 
 
 class Unreadable(Struct, frozen=True):
-    """A mistake that kept a design from being read."""
+    """A mistake because of which a design cannot be read."""
 
     path: str
     line: int
     column: int
     message: str
     cell: str | UnsetType = UNSET
-    """Of a sheet, and then line and column are the cell's row and column."""
+    """For a sheet, its name; line and column are then the cell's row and column."""
 
     @property
     def place(self) -> str:
-        """Its place, in words for a person."""
+        """Its place, in words."""
         if self.cell:
             return f"{self.path}, {self.cell}"
         return f"{self.path}:{self.line}:{self.column}"
@@ -33,6 +33,6 @@ class OfTheFile(Unreadable, frozen=True):
 
 
 class Crashed(Unreadable, frozen=True):
-    """A design that the program itself failed on, and what to do; trace: for developers."""
+    """A design on which the program itself failed, and what to do; trace: for developers."""
 
     trace: str = ""

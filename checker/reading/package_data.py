@@ -1,4 +1,4 @@
-"""Where the program's own data lie."""
+"""The folders of the program's own data."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 MOST_FOLDERS = 2_000
-"""Folders that a pack of rules may have; whoever names more has named something else."""
+"""Subfolders that a pack of rules may have; another one means that the folder is not a pack."""
 
 
 def rule_files(folder: str | Path) -> list[str]:
@@ -38,14 +38,14 @@ def data_path(name: str) -> str:
 
 
 def data_folder(name: str) -> Path:
-    """The same as a Path, which a start over unchanged designs does without."""
+    """The same as a Path, whose import a start over unchanged designs avoids."""
     from pathlib import Path
 
     return Path(data_path(name))
 
 
 def headings() -> Path:
-    """The file of what people call things, by what they are in a design."""
+    """The file of what people call the things in a design."""
     from pathlib import Path
 
     return Path(PACKAGE, "words", "headings.yaml")

@@ -1,4 +1,4 @@
-"""What is wrong with the syntax of a file, in a person's words; JSON held to its own grammar."""
+"""Explains syntax errors of a file in plain words, and checks JSON by its own grammar."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from checker.reading.documents import DEEPEST, TOO_DEEP, Problem, place_at, plac
 
 
 def strict_json(text: str) -> str:
-    """The same text, after JSON's own parser has taken it, in a form that YAML reads alike."""
+    """Check a text with JSON's own parser; returns it in a form that YAML reads in the same way."""
     import json
     import re
 

@@ -1,4 +1,4 @@
-"""Where in its file a part of a value stands."""
+"""The place in its file of a part of a value."""
 
 from __future__ import annotations
 
@@ -10,8 +10,13 @@ from checker.reading.documents import Place, column_of, line_of, place_at
 def place_within(data: bytes, place: Place, text: str, start: int) -> Place:
     """The place of a character of a value in its file.
 
-    text: the value as it is read, with line ends folded; start: where in it the character stands.
-    Found by the words before it, since a folded text has the same words in the same order.
+    It is found by the words before it, because a folded text has the same words in the same order.
+
+    Args:
+        data: the file's bytes.
+        place: the place of the value.
+        text: the value as it is read, with line ends folded.
+        start: the index of the character in it.
     """
     before = len(re.findall(r"\S+", text[:start]))
     inner = start - len(text[:start].rstrip()) == 0 and start > 0 and not text[start - 1].isspace()

@@ -1,7 +1,7 @@
-"""Bytes to plain data, in one pass over the YAML events, the place of every value kept.
+"""Reads YAML bytes into plain data, in one pass over the events, with the place of every value.
 
-Nothing is given a type here: a scalar stays the text that was typed, and the field that
-asks for it decides what it means. So `no`, `12:30` and `3.10` cannot turn into something else.
+Nothing gets a type here: a scalar remains the text that was typed, and the field that it belongs to
+decides what it means. So `no`, `12:30` and `3.10` cannot turn into something else.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from checker.reading.documents import (
 )
 
 MOST_VALUES = 500_000
-"""Values of one design file, every alias counted at the size of what it repeats."""
+"""Most values of one design file, every alias counted at the size of what it repeats."""
 
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
 
@@ -39,9 +39,13 @@ _ODD_KEYS = _NULLS | {"<<"}
 def read(data: bytes, *, json: bool = False, first: str = "design: 1") -> Mapping:
     """The document in these bytes.
 
-    data: a whole file, UTF-8, with or without a byte-order mark; json: hold it to JSON's
-    own grammar first; first: how such a file starts, for the words of an error. Raises
-    Problem, and nothing else, for any bytes.
+    Args:
+        data: a whole file, UTF-8, with or without a byte-order mark.
+        json: whether to check it by JSON's own grammar first.
+        first: how such a file begins, for the words of an error.
+
+    Raises:
+        Problem: and nothing else, for any bytes.
     """
     text = _decoded(data)
     if json:
@@ -90,7 +94,7 @@ def _decoded(data: bytes) -> str:
 
 
 class _Libyaml(NamedTuple):
-    """What is used of PyYAML, which is imported when the first file is read."""
+    """The parts of PyYAML that are used, imported when the first file is read."""
 
     parser: Any
     error: Any
@@ -118,9 +122,10 @@ class _Later:
 
 @contextmanager
 def _patterns_later() -> Iterator[None]:
-    """Let what is imported here compile its patterns when it first uses them.
+    """Within this context, imported modules compile their patterns when they first use them.
 
-    PyYAML's are half of its import, and its parser in C, which reads our files, uses none of them.
+    PyYAML's patterns are half of its import time, and its parser in C, which reads the files, uses
+    none of them.
     """
     import re
 
@@ -195,9 +200,10 @@ class _Builder:
                 root = self.compound(event, place_of_mark(event.start_mark), 0)
 
     def mapping(self, place: Place, depth: int) -> Mapping:
-        """A mapping, whose start is read; depth: the levels up to and with it.
+        """A mapping, whose start was read; depth: its level.
 
-        Nearly all values of a design come by here, so what tells a place and a null is written out.
+        Nearly all values of a design are read here, so the tests for a place and a null are
+        inlined.
         """
         next_event, careful = self.next_event, self.careful
         scalar, end = self.libyaml.scalar, self.libyaml.mapping_end
@@ -232,7 +238,7 @@ class _Builder:
             places[key] = (key_place, place)
 
     def sequence(self, place: Place, depth: int) -> Sequence:
-        """A list, whose start is read; depth: the levels up to and with it."""
+        """A list, whose start was read; depth: its level."""
         made = Sequence(place)
         while True:
             event = self.next_event()
@@ -268,7 +274,7 @@ class _Builder:
         return made
 
     def repeated(self, event: Any, place: Place, depth: int) -> Any:
-        """What an alias stands for."""
+        """The value of an alias."""
         if event.anchor not in self.anchors:
             raise Problem(
                 f"'*{shown(event.anchor)}' repeats a '&{shown(event.anchor)}' that is not "
@@ -282,7 +288,7 @@ class _Builder:
         return value
 
     def note(self, event: Any, value: Any, place: Place) -> None:
-        """Take notice of what a scalar brings besides its value."""
+        """Keep the anchor, and refuse the tag, of a scalar."""
         if event.tag is not None:
             raise _tag_problem(event)
         self.add(1, place)
@@ -301,7 +307,7 @@ class _Builder:
             raise Problem(words, place)
 
     def odd_key(self, event: Any, made: Mapping, place: Place, depth: int) -> str:
-        """A key that is no scalar: an alias of a word can be one."""
+        """A key that is not a scalar: an alias of a word is allowed."""
         if type(event) is not self.libyaml.alias:
             if event.tag is not None:
                 raise _tag_problem(event)
@@ -313,7 +319,7 @@ class _Builder:
 
     @staticmethod
     def hold_depth(depth: int, place: Place) -> None:
-        """Refuse one more level than there may be."""
+        """Refuse more levels than are allowed."""
         if depth >= DEEPEST:
             raise Problem(TOO_DEEP.format(DEEPEST), place)
 

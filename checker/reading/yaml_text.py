@@ -1,8 +1,8 @@
-"""Values changed within the text of a file: every other sign of it stays as it was typed.
+"""Changes values within the text of a file: every other character stays as it was typed.
 
-A library that reads and writes YAML keeps comments and order, but lines its values up again. Here
-only the signs of a value that changes are replaced, at the marks that libyaml gives them; whoever
-calls reads the text again and holds it against what it should say.
+A library that reads and writes YAML keeps comments and order, but lays its values out again. Here
+only the characters of a value that changes are replaced, at the marks that libyaml gives them; the
+caller reads the text again and compares it with what it should say.
 """
 
 from __future__ import annotations
@@ -17,15 +17,15 @@ from typing import Any, NamedTuple
 from checker.reading.documents import Mapping, Sequence
 
 Step = str | int
-"""A key of a mapping, or a place in a list, from zero."""
+"""A key of a mapping, or a position in a list, from zero."""
 
 
 class NotEdited(Exception):
-    """A text in which a change cannot be made, in words for the person."""
+    """A change cannot be made in a text; the message is for the user."""
 
 
 class Edit(NamedTuple):
-    """Signs of a text from one place up to another, and what takes their place."""
+    """Characters of a text from one place up to another, and what replaces them."""
 
     start: int
     end: int
@@ -33,9 +33,17 @@ class Edit(NamedTuple):
 
 
 def edited(data: bytes, changes: Iterable[tuple[tuple[Step, ...], Any]], *, is_json: bool) -> bytes:
-    """The file with values put in their places, each given by its steps; None takes one away.
+    """The file with values at their steps; None removes one.
 
-    A value is a text, or a mapping or list of such. Raises NotEdited.
+    A value is a text, or a mapping or list of such.
+
+    Args:
+        data: the file's bytes.
+        changes: the steps to each value, and the value.
+        is_json: whether the file is JSON.
+
+    Raises:
+        NotEdited: a change cannot be made in the text.
     """
     mark = codecs.BOM_UTF8 if data.startswith(codecs.BOM_UTF8) else b""
     text = data[len(mark) :].decode("utf-8")
@@ -47,7 +55,9 @@ def edited(data: bytes, changes: Iterable[tuple[tuple[Step, ...], Any]], *, is_j
 def edits(
     data: bytes, changes: Iterable[tuple[tuple[Step, ...], Any]], *, is_json: bool
 ) -> list[Edit]:
-    """The same as signs to replace, in the order of the text, a mark at its start not counted."""
+    """The same as replacements, in the order of the text, not counting a byte-order mark at its
+    start.
+    """
     text = data.removeprefix(codecs.BOM_UTF8).decode("utf-8")
     root = _composed(text.replace("\t", " ") if is_json else text)
     editor = _Editor(text, is_json)
@@ -57,7 +67,7 @@ def edits(
 
 @lru_cache(maxsize=2)
 def _composed(text: str) -> Any:
-    """The text's nodes, kept because one design is often changed in several ways in turn."""
+    """The text's nodes, cached because one design is often changed in several ways in turn."""
     import yaml
 
     loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -68,6 +78,8 @@ def _composed(text: str) -> Any:
 
 
 class _Editor:
+    """A text that is being changed."""
+
     def __init__(self, text: str, is_json: bool) -> None:
         self.text = text
         self.is_json = is_json
@@ -75,7 +87,7 @@ class _Editor:
         self.line_end = line[0] if line else "\n"
 
     def edit(self, node: Any, steps: tuple[Step, ...], value: Any) -> Edit:
-        """The signs to replace, and by what."""
+        """The characters to replace, and by what."""
         for nth, step in enumerate(steps):
             if node.id not in ("mapping", "sequence"):
                 raise NotEdited(f"'{step}' has nothing to stand in")
@@ -101,7 +113,7 @@ class _Editor:
         return _as_json(value) if self.is_json else flow(value)
 
     def _end(self, node: Any) -> int:
-        """Where a value's own signs end: of a block, where its last value does."""
+        """Where a value's own characters end: for a block, where its last value does."""
         if node.id != "scalar" and not node.flow_style and node.value:
             last = node.value[-1]
             return self._end(last[1] if node.id == "mapping" else last)
@@ -174,7 +186,7 @@ def _within(step: Step, value: Any) -> Any:
 
 
 def flow(value: Any) -> str:
-    """A value as a flow mapping or list is written, or as a plain text."""
+    """A value as a flow mapping or list, or as a plain text."""
     if isinstance(value, dict):
         return f"{{{', '.join(f'{scalar(k)}: {flow(v)}' for k, v in value.items())}}}"
     if isinstance(value, list):
@@ -186,7 +198,7 @@ _PLAIN = re.compile(r"[^\s\-?:,\[\]{}#&*!|>'\"%@`](?:[^\[\]{},:#]|:(?=\S)(?![,\[
 
 
 def scalar(text: str | None) -> str:
-    """A text as YAML takes it within a flow mapping: plain where it can be, else in quotes."""
+    """A text as YAML accepts it within a flow mapping: plain where possible, else in quotes."""
     if text is None:
         return "~"
     negative = re.fullmatch(r"-[0-9][^\[\]{},:#]*", text)

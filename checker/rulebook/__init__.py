@@ -1,1 +1,1 @@
-"""Rules as data: files, limits, evaluation."""
+"""Rules as data: their files, their limits, and their evaluation."""

@@ -1,4 +1,6 @@
-"""Files beside the rules: ranges of unknown data, tolerances of a site, changes of a design."""
+"""Reads files beside the rules: ranges of unknown data, tolerances of a site, changes of a
+design.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,7 @@ from checker.rulebook.model import STAGES, Described, Lever, Range, Steps, Toler
 from checker.rulebook.nodes import Node
 
 SIZES = {"pipe size": "length", "flow setters": "volume_flow"}
-"""Changes whose sizes are pairs, and of what."""
+"""Changes whose sizes are pairs, and what these are."""
 
 
 class BesideRules(Node):
@@ -103,12 +105,12 @@ class BesideRules(Node):
         )
 
     def habit(self) -> list[tuple[str, Place]]:
-        """The moves that are tried in all designs, as written."""
+        """The shifts that are tried in all designs, as written."""
         node = self.mapping.get("habit")
         return [] if node is None else [*zip(node, node.places, strict=True)]
 
     def steps(self, node: Mapping, described: Described | None) -> Steps:
-        """What can be laid or set; raises Problem."""
+        """The values that can be built or set; raises Problem."""
         found: dict[str, Any] = {}
         described = described or Described("quantity")
         for key in ("by", "fine", "within"):
@@ -133,7 +135,7 @@ class BesideRules(Node):
 
 
 def _given(steps: Steps) -> dict[str, Any]:
-    """What is given of some steps: neither nothing nor NaN."""
+    """The fields of some steps that are stated."""
     own = {name: getattr(steps, name) for name in steps.__struct_fields__}
     return {
         name: value for name, value in own.items() if value not in ((), None) and value == value

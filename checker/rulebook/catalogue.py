@@ -1,4 +1,4 @@
-"""The rules as a reader wants them: a list, one rule in full, and the manual."""
+"""The rules for readers: a list, one rule in full, and the manual."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from checker.rulebook.model import Example, Rule, Rulebook, RuleLimit
 from checker.words import table_row
 
 SEEN = ("text", "reported", "memory")
-"""How surely a limit can be known, the surest first."""
+"""How reliably a limit is known, the most reliable first."""
 
 
 def one(rule: Rule) -> dict[str, Any]:
-    """A rule as plain data, for a machine."""
+    """A rule as plain data, for JSON."""
     return {
         "id": rule.id,
         "title": rule.title,
@@ -61,7 +61,9 @@ def in_words(rule: Rule) -> RuleWords:
 
 
 def in_force(limit: RuleLimit) -> str:
-    """The days a limit's source was in force, in words; empty where none are known."""
+    """The dates between which a limit's source was in force, in words; empty where none are
+    known.
+    """
     start, end = limit.document.start, limit.document.end
     if start and end:
         return f"{start} to {end}"
@@ -90,7 +92,7 @@ def example(case: Example) -> str:
 
 
 def given(case: Example) -> str:
-    """What an example says is known."""
+    """The values in an example."""
     values = ", ".join(f"{name} {text}" for name, text in case.values)
     under = f"; under {', '.join(case.codes)}" if case.codes else ""
     day = f"; on {case.on}" if case.on else ""
@@ -98,7 +100,7 @@ def given(case: Example) -> str:
 
 
 def judges(rule: Rule) -> str:
-    """What the rule compares, of what, where and when, in words."""
+    """What the rule compares, of which subject, where and when, in words."""
     applies = f", where {' and '.join(c.words for c in rule.applies)}" if rule.applies else ""
     return f"{rule.value} of each {rule.subject}{applies}, from stage {rule.stage} on"
 
@@ -134,7 +136,7 @@ def markdown(book: Rulebook, rules: Sequence[Rule] | None = None) -> Iterator[st
 
 
 def codes(book: Rulebook) -> Iterator[str]:
-    """The codes, and the regions that each is of."""
+    """The codes, and the regions of each."""
     yield ""
     yield "| code | what it is | regions |"
     yield "|---|---|---|"
@@ -161,7 +163,7 @@ def index(book: Rulebook, link: Callable[[Rule], str]) -> Iterator[str]:
 
 
 def known(book: Rulebook) -> Iterator[str]:
-    """How many limits are known how, by the standing of their source."""
+    """How many limits there are of each reliability of their source."""
     counts = Counter(
         (limit.source.standing, limit.source.seen) for rule in book.rules for limit in rule.limits
     )
@@ -178,7 +180,7 @@ def known(book: Rulebook) -> Iterator[str]:
 
 
 def coverage() -> Iterator[str]:
-    """What documents ask for, clause by clause: the rules that judge it, or why none does."""
+    """What documents require, clause by clause: the rules that judge it, or why none does."""
     yield ""
     yield "## What the documents ask for"
     for document in documents():

@@ -1,4 +1,4 @@
-"""One rule over all rows at once: array comparisons, no words yet."""
+"""Evaluates one rule for all rows at once: array comparisons, no words yet."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ Reasons = npt.NDArray[np.int64]
 Index = npt.NDArray[np.intp]
 
 FAIL, OPEN, REVIEW, PASS, NOT_APPLICABLE, ABSENT = range(6)
-"""Outcomes, in the order in which one hides another; the first five are `results.KINDS`."""
+"""Outcomes, in order of precedence; the first five are `results.KINDS`."""
 
 EXACT = 1e-9
-"""A value this near to its limit, as a share of it, is equal to it, and equal passes."""
+"""A value this close to its limit, as a share of it, is equal to it, and equal passes."""
 
 
 class _Constant(NamedTuple):
-    """Columns that say the same of every row; they cannot be written to."""
+    """Shared read-only columns with one value for all rows."""
 
     yes: Mask
     no: Mask
@@ -59,14 +59,14 @@ def among(values: Array, wanted: Iterable[float]) -> Mask:
 
 
 class Values(NamedTuple):
-    """A column as the rules see it: NaN where missing, and then the number of the reason."""
+    """A column for rules: NaN where missing, and then the number of the reason."""
 
     values: Array
     reasons: Reasons | None
 
 
 class Columns(Protocol):
-    """Where a rule finds its values."""
+    """Where a rule gets its values."""
 
     def column(self, subject: str, name: str) -> Any:
         """The column's values and reasons, as `Values`."""
@@ -79,10 +79,10 @@ class Columns(Protocol):
 
 
 class LimitOutcome(Struct, frozen=True):
-    """One limit over all rows.
+    """One limit for all rows.
 
-    kinds: outcome of each row, ABSENT where the limit does not count; margins: what is left to
-    the limit, negative beyond it; ratios: the margin as a share of the limit; bounds: the limits
+    kinds: outcome of each row, ABSENT where the limit does not count; margins: distance to the
+    limit, negative beyond it; ratios: the margin as a share of the limit; bounds: the limits
     themselves; reasons: why a row is open.
     """
 
@@ -95,10 +95,10 @@ class LimitOutcome(Struct, frozen=True):
     anywhere: bool = True
     """Whether it counts for any row."""
     near: Mask | None = None
-    """Fails by less than the rule's method can tell, where there are such."""
+    """Fails by less than the uncertainty of the rule's method; None where there is none."""
 
     def severities(self) -> Codes:
-        """For each row the number of the severity that a fail of it has."""
+        """For each row the number of the severity of a fail."""
         own = SEVERITIES.index(self.limit.severity)
         found = np.full(len(self.kinds), own, dtype=np.int8)
         if self.near is not None:
@@ -107,7 +107,7 @@ class LimitOutcome(Struct, frozen=True):
 
 
 class Outcome(Struct, frozen=True):
-    """One rule over all rows: which limit governs each, and what came out.
+    """One rule for all rows: the governing limit of each, and the outcome.
 
     due: whether the rule is asked for yet; where it is not and data are missing, the row does not
     apply, and `reasons` say what is missing.
@@ -125,9 +125,12 @@ class Outcome(Struct, frozen=True):
 def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: Mask) -> Outcome:
     """The outcome of a rule for every row of its subject.
 
-    counts: shape (limits, n), whether each limit's source is in force for each row;
-    due: shape (n,), whether the job's stage asks for the rule; before, a rule that is open for want
-    of data does not apply yet.
+    Args:
+        rule: the rule.
+        columns: has the values.
+        counts: whether each limit's source is in force for each row, shape (limits, n).
+        due: whether the job's stage asks for the rule, shape (n,); where it does not, a rule that
+            is open because of missing data does not apply yet.
     """
     size = columns.size(rule.subject)
     value = columns.column(rule.subject, rule.value)
@@ -153,9 +156,10 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: M
 
 
 def _forget_superseded(held: list[LimitOutcome], settled: dict[str, Mask]) -> None:
-    """An open limit does not count where another of the same group could be worked out.
+    """Drop an open limit where another of the same group could be computed.
 
-    An open one whose value is missing is the exception that never arises here: then all are open.
+    Where the value itself is missing, every limit is open and none is settled, so nothing is
+    dropped.
     """
     for one in held:
         if one.anywhere:
@@ -165,7 +169,9 @@ def _forget_superseded(held: list[LimitOutcome], settled: dict[str, Mask]) -> No
 def where_holds(
     conditions: tuple[Condition, ...], subject: str, columns: Columns, size: int
 ) -> tuple[Mask, Mask, Reasons]:
-    """Where all conditions hold; where that is unknown for want of a value; and the reasons."""
+    """Where all conditions are met, where that is unknown because a value is missing, and the
+    reasons.
+    """
     constant = _constant(size)
     if not conditions:
         return constant.yes, constant.no, constant.no_reasons
@@ -187,7 +193,7 @@ def where_holds(
 
 
 def _within(scope: tuple[Condition, ...], subject: str, columns: Columns, size: int) -> Mask:
-    """The rows that a document is about: all but those that are stated to be something else."""
+    """The rows that a document applies to: all but those that are stated to be something else."""
     within = _constant(size).yes
     for condition in scope:
         values = columns.column(subject, condition.name).values
@@ -295,9 +301,17 @@ def _looked_up(table: Table, rule: Rule, columns: Columns) -> tuple[Array, Reaso
 
 
 def worst_of(outcome: Outcome, group: Index, counts: Mask, size: int) -> Index:
-    """For each group of rows the one that came out worst, of those that count; the first of equals.
+    """For each group of rows the one with the worst outcome, of those that count; the first of
+    equal ones.
 
-    group: of each row, in rising order, and every group has a row that counts. Shape (size,).
+    Args:
+        outcome: of all rows.
+        group: of each row, in rising order; every group has a row that counts.
+        counts: whether each row counts.
+        size: the number of groups.
+
+    Returns:
+        Row numbers, shape (size,).
     """
     if len(group) == size:
         return np.arange(size)
@@ -313,7 +327,7 @@ def worst_of(outcome: Outcome, group: Index, counts: Mask, size: int) -> Index:
 
 
 def governing(outcome: Outcome) -> tuple[Codes, Array]:
-    """Of each row, the severity (its number) and the margin of the limit that governs it.
+    """For each row, the severity (its number) and the margin of the limit that governs it.
 
     The margin is a share of the limit, NaN where none governs.
     """
@@ -378,7 +392,7 @@ def _governed(
     """The worst limit of each row: a fail, then open, review, and the pass with least margin.
 
     applying: rows for which it is not known whether the rule applies, and why; raising: columns
-    that only raise the value, so that nothing fails for certain where one is missing.
+    that only raise the value, so that nothing certainly fails where one is missing.
     """
     kinds: Codes = np.full(size, NOT_APPLICABLE, dtype=np.int8)
     governing: npt.NDArray[np.int16] = np.full(size, -1, dtype=np.int16)

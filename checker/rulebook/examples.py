@@ -1,4 +1,4 @@
-"""A rule's own examples, worked: what each gives."""
+"""Evaluates a rule's own examples."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class _Given:
         return 1
 
     def note(self, words: str, subject: str) -> int:
-        """Reasons are not told apart here."""
+        """Reasons are not distinguished here."""
         return 0
 
 
@@ -48,10 +48,17 @@ def outcome(
     vocabulary: Vocabulary,
     value: float | None = None,
 ) -> Outcome:
-    """The rule evaluated for the one row that the example gives; value: in the place of its own.
+    """The rule evaluated for the one row of an example.
 
-    An example is judged under its own codes, else under those of no region, and by its own day,
-    else by the editions that hold now, at the stage from which the rule is due.
+    An example is judged by its own codes, else by those of no region, and by its own day, else by
+    the editions in force now, at the stage from which the rule is due.
+
+    Args:
+        rule: the rule.
+        example: its example.
+        rulebook: all rules.
+        vocabulary: the names that rules may use.
+        value: replaces the example's own value.
     """
     known = dict.fromkeys(rule.raised_by, 0.0)  # they are stated unless a test says otherwise
     for name, text in example.values:

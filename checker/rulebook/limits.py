@@ -1,4 +1,4 @@
-"""A limit as a rule file writes it: its comparison, bounds, conditions and sources."""
+"""Reads a limit of a rule file: its comparison, bounds, conditions and sources."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ FITTING = {
 """The comparisons that make sense for each kind of value."""
 
 STRICTLY = {"at_most": "less than", "at_least": "more than"}
-"""How a limit reads that a value equal to it does not keep."""
+"""The words for a limit that an equal value breaks."""
 
 
 class LimitNode(Node):
@@ -105,7 +105,9 @@ class LimitNode(Node):
 
     @staticmethod
     def one_id_each(before: list[RuleLimit], more: list[RuleLimit], place: Place) -> None:
-        """Two limits with one id could not be told apart by a rule that overrides one of them."""
+        """Note two limits with one id: a rule that overrides one of them could not tell them
+        apart.
+        """
         known = {limit.id for limit in before}
         for limit in more:
             if limit.id in known:

@@ -1,4 +1,4 @@
-"""Values as rule files write them, as numbers that columns hold; and conditions on them."""
+"""Converts values in rule files into the numbers of columns; and conditions on columns."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _WRITTEN = {
 
 
 def literal(text: str, described: Described) -> float:
-    """A value as a rule writes it, as a column holds it; raises ValueError in a person's words."""
+    """The number of a value as a rule writes it; raises ValueError with a message for the user."""
     try:
         if described.kind == "quantity":
             if described.measure != "ratio":
@@ -53,7 +53,7 @@ def literal(text: str, described: Described) -> float:
 
 
 def number_of(text: str, described: Described, place: Any) -> float:
-    """A literal of the described kind, as a column holds it."""
+    """The number of a literal of the described kind."""
     try:
         return literal(text, described)
     except ValueError as error:
@@ -61,7 +61,9 @@ def number_of(text: str, described: Described, place: Any) -> float:
 
 
 def difference_of(text: str, described: Described, place: Place) -> float:
-    """A step of what is described: kelvin of a temperature, days of a date; raises Problem."""
+    """A difference of what is described: kelvin for a temperature, days for a date; raises
+    Problem.
+    """
     if described.measure == "temperature":
         described = replace(described, measure="temperature_difference")
     if described.kind == "date":
@@ -79,11 +81,11 @@ def day_of(text: str | None, place: Any) -> date | None:
 
 
 STATED = {"stated": True, "not stated": False}
-"""What a condition says in place of a value where it only matters whether there is one."""
+"""The words of a condition that only asks whether there is a value."""
 
 
 def condition(name: str, wanted: Any, described: Described, place: Any) -> Condition:
-    """That a column is the value wanted, one of several, or stated at all."""
+    """The condition that a column has one of some values, or is stated at all."""
     if isinstance(wanted, str) and wanted in STATED:
         return Condition(name, (), f"{name} is {wanted}", STATED[wanted])
     texts = wanted if isinstance(wanted, Sequence) else [wanted]
@@ -92,7 +94,7 @@ def condition(name: str, wanted: Any, described: Described, place: Any) -> Condi
 
 
 def nature(described: Described) -> str:
-    """What the value is, with its article; only values of one nature can be compared."""
+    """What the value is, with its article; only values of the same nature can be compared."""
     if described.kind in ("quantity", "integer"):
         return units.KINDS[described.measure].title
     if described.options:

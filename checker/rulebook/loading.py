@@ -1,4 +1,4 @@
-"""Rule files to rules: every name, unit and source in them checked, with file and line."""
+"""Reads rule files into rules: checks every name, unit and source, with file and line."""
 
 from __future__ import annotations
 
@@ -44,11 +44,11 @@ NOT_RULES = frozenset(("complaints.yaml", "coverage.yaml", "materials.yaml", "wo
 """Files of the rules' folder that hold neither rules nor anything that rules refer to."""
 
 EVERY = "*"
-"""Used in place of every source where the file of the sources cannot be read."""
+"""Replaces every source where the file of the sources cannot be read."""
 
 
 class BadRules(Exception):
-    """Rule files that cannot be used: (path, problem) for each mistake."""
+    """Rule files cannot be used: (path, problem) for each mistake."""
 
     def __init__(self, problems: list[tuple[str, Problem]]) -> None:
         path, problem = problems[0]
@@ -57,7 +57,8 @@ class BadRules(Exception):
 
 
 def load(vocabulary: Vocabulary, folders: Iterable[Path] = ()) -> Rulebook:
-    """The program's own rules and those of a firm's folders or files, later ones over earlier.
+    """Read the program's own rules and those of a firm's folders or files; later ones replace
+    earlier ones.
 
     Raises BadRules, with every mistake in it, for a file that is not a rule.
     """
@@ -70,7 +71,7 @@ def load(vocabulary: Vocabulary, folders: Iterable[Path] = ()) -> Rulebook:
 def inspect(
     vocabulary: Vocabulary, folders: Iterable[Path] = ()
 ) -> tuple[Rulebook, list[tuple[str, Problem]]]:
-    """The rules that can be read, as `load` has them, and every mistake: (path, problem)."""
+    """The same for rules that can be read, and every mistake: (path, problem)."""
     loader = _published(vocabulary, data_folder("rules")).copy()
     for folder in folders:
         loader.pack(folder)
@@ -87,6 +88,8 @@ def _published(vocabulary: Vocabulary, folder: Path) -> _Loader:
 
 
 class _Loader:
+    """Rules that are being read, folder after folder."""
+
     def __init__(self, vocabulary: Vocabulary) -> None:
         self.vocabulary = vocabulary
         self.rules: dict[str, Rule] = {}
@@ -106,7 +109,7 @@ class _Loader:
         self.published = ""
 
     def copy(self) -> _Loader:
-        """Another that goes on from what this one took."""
+        """A copy that continues from here."""
         made = _Loader(self.vocabulary)
         for name, value in vars(self).items():
             setattr(made, name, value.copy() if hasattr(value, "copy") else value)
@@ -126,10 +129,10 @@ class _Loader:
             self.problems.insert(before, (path, made_for))
 
     def folder(self, folder: Path, *, strict: bool) -> None:
-        """Take a folder of rule files, or a single one.
+        """Read a folder of rule files, or a single file.
 
-        strict: check each file against its published schema first; tests check the program's
-        own files.
+        strict: check each file against its published schema first; tests check the program's own
+        files.
         """
         if folder.is_dir():
             try:
@@ -172,7 +175,7 @@ class _Loader:
                 self.problems.append((shown, Problem(words)))
 
     def take(self, shown: str, path: Path, data: bytes, *, strict: bool) -> list[Problem]:
-        """Take one file; returns the mistakes in it. Raises Problem where nothing can be read."""
+        """Read one file; returns the mistakes in it. Raises Problem where nothing can be read."""
         is_sources = path.name == SOURCES
         mapping = yaml_reader.read(data, first="sources:" if is_sources else "title:")
         if path.name == RANGES:
@@ -232,7 +235,7 @@ class _Loader:
         return problems
 
     def take_ranges(self, shown: str, mapping: Mapping) -> list[Problem]:
-        """Read the ranges of unknown data; a firm's own go before ours."""
+        """Read the ranges of unknown data; a firm's come before the program's."""
         misfits = [*misfits_of("ranges", mapping, ())]
         if misfits:
             return [misfit.problem for misfit in misfits]
@@ -249,7 +252,7 @@ class _Loader:
         return problems
 
     def take_tolerances(self, shown: str, mapping: Mapping) -> list[Problem]:
-        """Read the tolerances of what is built; a firm's own replace ours."""
+        """Read the tolerances of what is built; a firm's replace the program's."""
         misfits = [*misfits_of("tolerances", mapping, ())]
         if misfits:
             return [misfit.problem for misfit in misfits]
@@ -265,7 +268,7 @@ class _Loader:
         return problems
 
     def take_changes(self, shown: str, mapping: Mapping) -> list[Problem]:
-        """Read what may be changed in a design; a firm's own replace ours of the same name."""
+        """Read what may be changed in a design; a firm's replace the program's of the same name."""
         misfits = [*misfits_of("changes", mapping, ())]
         if misfits:
             return [misfit.problem for misfit in misfits]
@@ -311,7 +314,7 @@ class _Loader:
         )
 
     def scope(self, node: Mapping, place: Place) -> tuple[Condition, ...]:
-        """The jobs that a source or a limit is about, as fields of a whole design."""
+        """The jobs that a source or a limit applies to, as fields of a whole design."""
         found = []
         for name, wanted in node.items():
             described = self.vocabulary.describe("design", name)

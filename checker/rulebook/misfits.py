@@ -1,4 +1,4 @@
-"""Rule files compared with their published schemas: every misfit with its place, in plain words."""
+"""Compares rule files with their published schemas, and reports every mismatch with its place."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def _validator(name: str) -> Any:
 
 
 class Misfit(NamedTuple):
-    """What does not fit the schema: the keys that lead there, and the problem."""
+    """A mismatch with the schema: the keys that lead to it, and the problem."""
 
     path: tuple[str | int, ...]
     problem: Problem

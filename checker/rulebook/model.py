@@ -21,20 +21,20 @@ if TYPE_CHECKING:
     """Days as `date.toordinal` numbers them, NaN where one is not known."""
 
 GAP = re.compile(r"\{([^{}]+)\}")
-"""A name in braces, in the text of a review or after a fail; its value is put there."""
+"""A name in braces, in the text of a review or after a fail, which is replaced by its value."""
 
 STAGES: tuple[Stage, ...] = get_args(Stage)
-"""How far a job can be, in the order of the work."""
+"""The stages of a job, in the order of the work."""
 
 GENERAL = ""
 """The code of a source that belongs to none: common practice, a pipe's own papers."""
 
 
 class Described(Struct, frozen=True):
-    """What a name in a rule stands for.
+    """What a name in a rule means.
 
-    kind: quantity, integer, boolean, date or enumeration; unit: the one it is shown in;
-    measure: the kind of unit, of `checker.units`; options: an enumeration's words.
+    kind: quantity, integer, boolean, date or enumeration; unit: the one it is shown in; measure:
+    the kind of unit, of `checker.units`; options: an enumeration's words.
     """
 
     kind: str
@@ -47,10 +47,10 @@ class Vocabulary(Protocol):
     """The names that rules may use."""
 
     def __hash__(self) -> int:
-        """Alike for two that know the same names."""
+        """Equal for two that know the same names."""
 
     def describe(self, subject: str, name: str) -> Described | None:
-        """What the name stands for on this subject, or None where it is unknown."""
+        """What the name means for this subject, or None where it is unknown."""
 
     def names(self, subject: str) -> list[str]:
         """All names of this subject."""
@@ -60,9 +60,9 @@ class Vocabulary(Protocol):
 
 
 class Condition(Struct, frozen=True):
-    """Holds where the column equals one of the values.
+    """True where the column equals one of the values.
 
-    stated: it holds where there is a value at all, or where there is none; `values` is empty then.
+    stated: it asks whether there is a value, or whether there is none; `values` is empty then.
     """
 
     name: str
@@ -74,8 +74,8 @@ class Condition(Struct, frozen=True):
 class Document(Struct, frozen=True):
     """A published document, or a practice, that limits come from.
 
-    In force from the day `start` to the day before `end`. scope: the jobs that it is about; a job
-    that is stated to be another kind is not judged by it.
+    In force from the day `start` to the day before `end`. scope: the jobs that it applies to; a job
+    that is stated to be of another kind is not judged by it.
     """
 
     source: Source
@@ -117,11 +117,10 @@ class Bound(Struct, frozen=True):
 class RuleLimit(Struct, frozen=True):
     """One limit of a rule; comparison is one of `loading.COMPARISONS`.
 
-    group: limits of one are tried in file order, and the first that can be worked out settles it;
+    group: limits of one group are tried in file order, and the first that can be computed counts;
     the limits of a code are one group, those of no code another, and a firm's own of no code a
-    third.
-    fallback: counts only where none of the limits before it could be worked out; strict: a value
-    equal to its bound breaks it; caution: instead of the rule's, where it has its own.
+    third; fallback: counts only where none of the limits before it could be computed; strict: a
+    value equal to its bound breaks it; caution: instead of the rule's, where it has its own.
     """
 
     id: str
@@ -140,9 +139,9 @@ class RuleLimit(Struct, frozen=True):
 
 
 class Range(Struct, frozen=True):
-    """The range that an unknown value lies in, in SI, with its source.
+    """The range of an unknown value, in SI, with its source.
 
-    It counts for a record whose field is missing and for which all conditions hold; the first of
+    It counts for a record whose field is missing and that meets all conditions; the first of
     several counts.
     """
 
@@ -158,7 +157,7 @@ class Range(Struct, frozen=True):
 class Tolerance(Struct, frozen=True):
     """How far a value as built is from what is stated: 19 of 20 within, in SI or as a share.
 
-    nearest: of a loop's water, where it is stated.
+    nearest: for a loop's water: the place where it is stated.
     """
 
     name: str
@@ -172,10 +171,10 @@ class Tolerance(Struct, frozen=True):
 
 
 class Steps(Struct, frozen=True):
-    """What can be laid or set, in SI: values, or multiples of `by`; NaN where none is given.
+    """What can be built or set, in SI: values, or multiples of `by`; NaN where none is given.
 
-    fine: a closer step beside the first that does; within: how far from what is stated; least: the
-    least that is tried; sizes: pairs that are sold.
+    fine: a smaller step around the first value that works; within: the largest distance from what
+    is stated; least: the least value that is tried; sizes: pairs that are sold.
     """
 
     values: tuple[float, ...] = ()
@@ -187,12 +186,12 @@ class Steps(Struct, frozen=True):
 
 
 class Lever(Struct, frozen=True):
-    """What may be changed in a design: a field of the records that a finding is about, or `how`.
+    """A kind of change to a design: a field of the records that a finding is about, or `how`.
 
-    nearest: the field is changed where it is stated, with the loop, its header or the plant;
-    imperial: the steps where a design writes inches, feet, °F, psi or gallons; way: up, down or
-    both (empty); along: what changes with it; until: the last stage at which it can be done;
-    unless: not where one of these is stated; confirm: what is to be confirmed, and by whom.
+    nearest: the field is changed where it is stated: in the loop, its header or the plant;
+    imperial: the steps where a design uses inches, feet, °F, psi or gallons; way: up, down or both
+    (empty); along: what changes with it; until: the last stage at which it can be done; unless: not
+    where one of these is stated; confirm: what is to be confirmed, and by whom.
     """
 
     name: str
@@ -210,7 +209,7 @@ class Lever(Struct, frozen=True):
     how: str
     confirm: str
     habit: tuple[float, ...] = ()
-    """By how much it is changed in all designs of a firm, in SI, to see the effect."""
+    """How far it is shifted in all designs of a firm, in SI, to see the effect."""
     habit_words: tuple[str, ...] = ()
 
     def shift_words(self, shift: float) -> str:
@@ -222,7 +221,7 @@ class Lever(Struct, frozen=True):
 
 
 class Example(Struct, frozen=True):
-    """A case that the rule's author worked out: column values, and the kind they give."""
+    """A case that the rule's author worked out: column values, and the kind of result."""
 
     values: tuple[tuple[str, str], ...]
     gives: Kind
@@ -232,7 +231,7 @@ class Example(Struct, frozen=True):
 
 
 class Uncertainty(Struct, frozen=True):
-    """How far off a method may be: a share of the limit, or a difference in the rule's unit (SI).
+    """The uncertainty of a method: a share of the limit, or a difference in the rule's unit (SI).
 
     A fail by less counts as minor. words: as the rule's file writes it.
     """
@@ -247,9 +246,9 @@ class Rule(Struct, frozen=True):
     """A rule, with everything that its file says.
 
     stage: the first of STAGES whose next step cannot be taken without it; before that, missing data
-    do not count. waivable: whether even its critical fails may be waived. under: the rule, on a
-    field of the design, under which its fails are listed where they are caused by it. changes:
-    the names of what may be changed to clear a fail, the change that costs least first.
+    do not count; waivable: whether even its critical fails may be waived; under: the rule, about a
+    field of the design, under which its fails are listed where they are caused by it; changes: the
+    names of the changes that may clear a fail, the cheapest first.
     """
 
     id: str
@@ -273,10 +272,10 @@ class Rule(Struct, frozen=True):
     waivable: bool = False
     uncertainty: Uncertainty | None = None
     of_remedy: bool = False
-    """Whether the caution is about the remedy alone, so that a pass needs none."""
+    """Whether the caution is about the remedy only, so that a pass needs none."""
     under: str = ""
     unlimited: str = ""
-    """What to say where no limit is in force, such as which rule judges instead."""
+    """The words where no limit is in force, such as which rule judges instead."""
     changes: tuple[str, ...] = ()
     besides: str = ""
     """A sentence that follows a fail, with other values of the subject in braces."""
@@ -289,7 +288,7 @@ class Rule(Struct, frozen=True):
 
 
 class Code(Struct, frozen=True):
-    """A set of published documents that a job can be under."""
+    """A set of published documents that may apply to a job."""
 
     id: str
     title: str
@@ -306,12 +305,14 @@ class Rulebook(Struct, frozen=True):
     digest: str
     ranges: tuple[Range, ...] = ()
     published: str = ""
-    """The edition of our own rules, year and month; `edition` may be a firm's."""
+    """The edition of the program's own rules, year and month; `edition` may be a firm's."""
     tolerances: tuple[Tolerance, ...] = ()
     levers: dict[str, Lever] = {}
-    """What rules name as changes, by name."""
+    """The changes that rules refer to, by name."""
     altered: tuple[str, ...] = ()
-    """What a firm's pack changes in ours besides the limits that it replaces, in words."""
+    """What a firm's pack changes in the program's rules besides the limits that it replaces, in
+    words.
+    """
 
     @property
     def has_own(self) -> bool:
@@ -320,7 +321,9 @@ class Rulebook(Struct, frozen=True):
 
     @property
     def own_limits(self) -> tuple[str, ...]:
-        """Each limit of a firm's own that replaces one of ours, and what else it changes."""
+        """Each limit of a firm's own that replaces one of the program's, and what else it
+        changes.
+        """
         return self.altered + tuple(
             f"{rule.id}: {limit.words}"
             + "".join(f", where {condition.words}" for condition in limit.when)

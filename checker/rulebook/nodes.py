@@ -1,4 +1,4 @@
-"""A part of a rule file, and what the file may name: read with every mistake in it noted."""
+"""A part of a rule file that is being read, with every mistake in it noted."""
 
 from __future__ import annotations
 
@@ -15,14 +15,16 @@ from checker.rulebook.model import Condition, Described, Document, Lever, Rule, 
 from checker.words import choices
 
 REQUIRED = ("title", "subject", "value", "severity", "from", "why", "remedy", "limits")
-"""The keys that every rule has; one that overrides limits of another takes the rest from that."""
+"""The keys that every rule has; a rule that overrides another's limits takes the others from
+that.
+"""
 
 T = TypeVar("T")
 Word = TypeVar("Word", bound=str)
 
 
 class Known(Protocol):
-    """What was read before, which a rule file may name; group: whose limits are read."""
+    """What was read before and a rule file may refer to; group: whose limits are read."""
 
     vocabulary: Vocabulary
     documents: dict[str, Document]
@@ -34,7 +36,7 @@ class Known(Protocol):
         """The source of that name."""
 
     def scope(self, node: Mapping, place: Place) -> tuple[Condition, ...]:
-        """The jobs that a source or a limit is about."""
+        """The jobs that a source or a limit applies to."""
 
 
 class Node:
@@ -71,14 +73,16 @@ class Node:
         return holder.places[key]
 
     def part(self, path: tuple[str | int, ...], make: Callable[[], T], otherwise: T) -> T:
-        """What `make` gives, or the other and a problem noted; the other where it misfits."""
+        """The result of `make`, or `otherwise` where it misfits or raises a problem, which is
+        noted.
+        """
         lacking = path[0] in REQUIRED and path[0] not in self.mapping and self.before is None
         if lacking or not sound(self.misfits, *path):
             return otherwise
         return self.noted(make, otherwise)
 
     def noted(self, make: Callable[[], T], otherwise: T) -> T:
-        """What `make` gives, or the other and a problem noted."""
+        """The result of `make`, or `otherwise` where it raises a problem, which is noted."""
         try:
             return make()
         except Problem as problem:
@@ -90,7 +94,7 @@ class Node:
         return self.part((key,), lambda: str(self.mapping.get(key, otherwise)).strip(), otherwise)
 
     def items(self, key: str) -> Iterator[tuple[int, Any, Place]]:
-        """The parts of a list, with their numbers and places."""
+        """The items of a list, with their numbers and places."""
         nodes = self.mapping.get(key)
         if isinstance(nodes, Sequence):
             yield from zip(range(len(nodes)), nodes, nodes.places, strict=True)

@@ -1,4 +1,4 @@
-"""A firm's rule over one of the program's: what becomes of its limits, and what is told of it."""
+"""Combines a firm's rule with the program's rule that it overrides."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from checker.rulebook.model import Rule
 
 
 def altered(before: Rule, after: Rule) -> Iterator[str]:
-    """What a firm's rule makes of ours besides its limits, in words."""
+    """What a firm's rule changes in the program's besides its limits, in words."""
     if after.severity != before.severity:
         yield f"{before.id}: severity {after.severity} instead of {before.severity}"
     if after.stage != before.stage:
@@ -32,7 +32,7 @@ def altered(before: Rule, after: Rule) -> Iterator[str]:
 
 
 def overridden(before: Rule, after: Rule) -> Rule:
-    """A firm's rule over ours: its limits replace those with the same id, or join them."""
+    """The combined rule: the firm's limits replace those with the same id, or are added to them."""
     known = {limit.id: limit for limit in before.limits}
     for limit in after.limits:
         replaced = known.get(limit.id)

@@ -1,4 +1,4 @@
-"""One rule file on its way to a rule."""
+"""Reads one rule file into a rule."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from checker.rulebook.nodes import REQUIRED
 from checker.words import choices
 
 MOST_SHARE, MOST_DIFFERENCE = 0.03, 0.5
-"""The most that a method may be off, a share and K; beyond, it is the method that must change."""
+"""The largest uncertainty of a method, a share and K; beyond that the method must be improved."""
 
 
 class RuleFile(LimitNode):
@@ -99,7 +99,7 @@ class RuleFile(LimitNode):
         return None if self.problems else rule
 
     def uncertainty(self, severities: set[str]) -> Uncertainty | None:
-        """How far off the rule's method may be; raises Problem where it may not be that much."""
+        """The uncertainty of the rule's method; raises Problem where it may not be that large."""
         node = self.mapping.get("uncertainty")
         if node is None:
             return self.before.uncertainty if self.before else None
@@ -135,7 +135,7 @@ class RuleFile(LimitNode):
         return tuple(self.mapping["changes"])
 
     def raised_by(self) -> tuple[str, ...]:
-        """What only raises the value; else that of the rule that it overrides."""
+        """Columns that only raise the value; else those of the rule that it overrides."""
         if "raised_by" not in self.mapping:
             return self.before.raised_by if self.before else ()
         for _, name, place in self.items("raised_by"):
@@ -165,13 +165,13 @@ class RuleFile(LimitNode):
         return self.caution_of(self.mapping)
 
     def of_remedy(self) -> bool:
-        """Whether the caution is told only where something was found."""
+        """Whether the caution is shown only where something was found."""
         if "caution_where" not in self.mapping:
             return self.before.of_remedy if self.before else False
         return self.one_of("caution_where", ("applies", "found")) == "found"
 
     def field_shown(self, value: str) -> str:
-        """The field that a finding points at: `at`, else the value where it is a field."""
+        """The field that a finding points to: `at`, else the value where it is a field."""
         at = self.mapping.get("at")
         if at is not None:
             self.describe(at, self.place(self.mapping, "at"))

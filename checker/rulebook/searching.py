@@ -1,4 +1,4 @@
-"""Rules by a word: of their own text, or of the trade where rules say it otherwise."""
+"""Searches rules by words: those of their own text, or words of the trade that mean the same."""
 
 from __future__ import annotations
 
@@ -13,16 +13,16 @@ FILE = "words.yaml"
 
 @cache
 def synonyms() -> dict[str, tuple[str, ...]]:
-    """Words of the trade, each with the words of our rules that mean it."""
+    """Words of the trade, each with the words of the rules that mean it."""
     data = (data_folder("rules") / FILE).read_bytes()
     found = yaml_reader.read(data, first="words:")["synonyms"]
     return {word: tuple(others) for word, others in found.items()}
 
 
 def search(book: Rulebook, words: str) -> list[Rule]:
-    """The rules that speak of all of these words, those that have them in id or title first.
+    """The rules that contain all of these words, those with them in id or title first.
 
-    A word stands for its plural too, and a word or phrase of `synonyms` for what they give of it.
+    A word also finds its plural, and a word or phrase of `synonyms` finds its translations.
     """
     wanted = _terms(words)
     found = [rule for rule in book.rules if _speaks(_text(rule), wanted)]
@@ -30,7 +30,7 @@ def search(book: Rulebook, words: str) -> list[Rule]:
 
 
 def _terms(words: str) -> list[tuple[str, ...]]:
-    """For each word or known phrase, the spellings of which one must stand in a rule."""
+    """For each word or known phrase, the spellings of which one must be in a rule."""
     left, terms = f" {_singular(words)} ", []
     for phrase in sorted(synonyms(), key=len, reverse=True):
         if f" {_singular(phrase)} " in left:
@@ -40,7 +40,7 @@ def _terms(words: str) -> list[tuple[str, ...]]:
 
 
 def _singular(words: str) -> str:
-    """Words in small letters, those in s without it: what both one and many have in common."""
+    """Words in small letters, those in s without it, so that singular and plural match."""
     return " ".join(word.removesuffix("s") or word for word in words.lower().split())
 
 
@@ -53,7 +53,7 @@ def _heading(rule: Rule) -> str:
 
 
 def _text(rule: Rule) -> str:
-    """All that a rule says of itself, in small letters."""
+    """All texts of a rule, in small letters."""
     limits = (f"{limit.words} {limit.source.title} {limit.source.clause}" for limit in rule.limits)
     parts = (_heading(rule), rule.value, rule.found, rule.why, rule.remedy, *limits)
     return " ".join(parts).lower()

@@ -1,4 +1,4 @@
-"""A chunk of files on its way: their bytes, what lies beside them, and what is known of them."""
+"""A chunk of files while it is worked on: their bytes, the files beside them, and known results."""
 
 from __future__ import annotations
 
@@ -21,25 +21,24 @@ from checker.run.sheets import provided
 
 A_DAY = re.compile(rb"2\d{3}-[01]\d-[0-3]\d")
 STEPS = timedelta(days=60)
-"""Longer than a first heating takes; of one that takes longer, the cache may go on telling that it
-has not ended."""
+"""Longest first heating; the cache may go on saying of a longer one that it has not ended."""
 CHUNK = 500
-"""Designs in hand at once: enough for the arrays to pay, few enough for flat memory."""
+"""Designs judged at once: enough for arrays to pay off, few enough for constant memory."""
 
 MOST_BYTES = 1_000_000
-"""Bytes of designs in hand at once; judging takes some ninety times as much, and their report in
-JSON as much again."""
+"""Most bytes of designs judged at once; judging takes some ninety times as much, and their report
+in JSON as much again.
+"""
 
 DRAWN = 50
-"""Designs in hand at once where each floor is worked out by its section, and may be
-drawn: of 2 MB each."""
+"""Designs judged at once where each floor is solved in section, and may be drawn: 2 MB each."""
 
 WRITTEN_AT_ONCE = 20
-"""Designs whose reports are in hand at once: few, for a report is fifty times its design."""
+"""Designs whose reports are in memory at once: few, because a report is fifty times its design."""
 
 
 def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
-    """A path as reports have it."""
+    """A path as reports show it."""
     path = plan.standard_input if path == STANDARD_INPUT else path
     # A name that is not UTF-8 has no letters for its bytes.
     plain = path.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
@@ -49,7 +48,7 @@ def shown(path: str, plan: Plan = BY_THE_DESIGN) -> str:
 def content_of(path: str) -> bytes:
     """The bytes of a file, of standard input, or of an object that fsspec can open.
 
-    Of a design that was read from a sheet, its text.
+    For a design that was read from a sheet, its text.
     """
     if path in provided:
         return provided[path]
@@ -69,9 +68,15 @@ def chunks(
     most: int = MOST_BYTES,
     plan: Plan = BY_THE_DESIGN,
 ) -> Iterator[list[str]]:
-    """The files in runs of at most `size`, and of so many bytes where it is more than one file.
+    """Split files into chunks.
 
-    No two files of a run are shown alike: what comes of a file is told apart by that.
+    No two files of a chunk are shown with the same path, because results are matched by it.
+
+    Args:
+        files: the designs.
+        size: most files in a chunk.
+        most: most bytes in a chunk of more than one file.
+        plan: says how paths are shown.
     """
     some: dict[str, str] = {}
     weight = 0
@@ -88,7 +93,7 @@ def chunks(
 
 
 def _bytes_of(path: str) -> int:
-    """The size of a file; zero where that cannot be told from here."""
+    """The size of a file; zero where it cannot be known from here."""
     if path in provided:
         return len(provided[path])
     try:
@@ -98,14 +103,14 @@ def _bytes_of(path: str) -> int:
 
 
 class Part(Struct):
-    """One chunk on its way: its files, what is known of them already, and what is to do."""
+    """One chunk: its files, the results known already, and the files still to judge."""
 
     files: list[str]
     known: dict[str, bytes]
     keys: dict[str, bytes]
     to_do: list[tuple[str, bytes | None]]
     beside: besides.Files | None = None
-    """What lies beside the files that are to do, for workers that may not reach it."""
+    """The files beside those still to judge, for workers that may not reach them."""
 
     def in_slices(self, fresh: Iterator[Entry]) -> Iterator[dict[str, Entry]]:
         """The whole chunk, in order, a few files at a time."""
@@ -118,7 +123,7 @@ class Part(Struct):
 
 
 def basis_of(plan: Plan) -> bytes:
-    """All that results depend on besides a design: program, compiled rules and options."""
+    """Everything that results depend on besides a design: program, compiled rules and options."""
     # Of the whole plan, whatever its type holds: nothing that decides a verdict can be left out.
     # But the day only decides where waivers are judged by it, or a design may be ahead of it.
     lasting = plan if plan.waivers else replace(plan, today=None)
@@ -126,9 +131,9 @@ def basis_of(plan: Plan) -> bytes:
 
 
 def _day_of(plan: Plan, path: str, content: bytes, beside: besides.Files) -> bytes:
-    """The day of the check, where a design or its answers may hold one that is still to come.
+    """The day of the check, for a design whose dates or answers may be after it; else empty.
 
-    A day that is past stays past; a first heating ends up to `STEPS` after its own.
+    A day that is past stays past; a first heating ends up to `STEPS` days after its own date.
     """
     if plan.today is None:
         return b""
@@ -142,9 +147,14 @@ def _day_of(plan: Plan, path: str, content: bytes, beside: besides.Files) -> byt
 
 
 def part_of(files: list[str], cache: Cache | None, basis: bytes, plan: Plan, *, read: bool) -> Part:
-    """basis: that of the plan.
+    """Make a chunk.
 
-    read: bring the content along, for workers that may not reach the files.
+    Args:
+        files: the designs.
+        cache: where results are kept.
+        basis: as from `basis_of`, for this plan.
+        plan: how they are judged.
+        read: whether to include the content, for workers that may not reach the files.
     """
     if cache is None:
         # Workers have no standard input; it is read here.
@@ -177,7 +187,7 @@ def _together(files: list[dict[str, bytes | OSError]]) -> dict[str, bytes | OSEr
 
 
 def _beside(path: str, content: bytes) -> dict[str, bytes | OSError]:
-    """The files beside the design by their paths: its answers, a drawing and the map of that."""
+    """The files beside the design by path: its answers, a drawing and its map."""
     path = shown(path)
     answers = answers_to(path)
     there = not is_remote(path) and besides.exists(answers)
@@ -191,7 +201,7 @@ def _beside(path: str, content: bytes) -> dict[str, bytes | OSError]:
 
 
 def digest_of(path: str, content: bytes) -> str:
-    """A digest of a design, and of the files that it names beside itself."""
+    """A digest of a design and of the files that it names."""
     return key_of(content, *_parts_of_key(_beside(path, content))).hex()
 
 
@@ -200,7 +210,9 @@ def _parts_of_key(files: dict[str, bytes | OSError]) -> list[bytes]:
 
 
 def _read(path: str) -> bytes | None:
-    """The content of a file that can be read from here, else nothing: the worker will say why."""
+    """The content of a file that can be read from here; None where not, and the worker will say
+    why.
+    """
     if is_remote(path):
         return None
     try:

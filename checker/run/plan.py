@@ -1,4 +1,4 @@
-"""How designs are judged, and what comes of each file."""
+"""How designs are judged, and the results of each file."""
 
 from __future__ import annotations
 
@@ -20,18 +20,17 @@ if TYPE_CHECKING:
 class Plan(Struct, frozen=True):
     """How designs are judged and reported; the same for every worker.
 
-    codes: instead of those of the job or its region; on: the day whose editions count, instead of
-    the design's own; rules: a firm's own rule folders or files; formats: what to write; waivers:
-    those that may count; today: the day of the check, by which they are judged and after which
-    nothing has happened yet, None where no day counts; known: the findings to compare with; folder:
-    the one that designs' paths start from, for those two; standard_input: the path that it is shown
-    by; compiled: the rules themselves, for workers that lack the files; further_codes: those that
-    count besides the ones of the job or its region; strict: whether a missing datum is never taken
-    to lie in its range; accepted: the answers that count, by their digests
-    (`outcome.answers.digest`), where not all that designs bring do; second_opinion: whether floors
-    are worked out by their section beside the standard too; changes: what is changed in each design
-    before it is judged (`design.changes`); units, decimal: how readers are told values; remedies:
-    whether what would clear each grave finding is worked out too.
+    codes: instead of those of the job or its region; further_codes: in addition to these; on: the
+    day whose editions count, instead of the design's own; today: the day of the check, by which
+    waivers are judged and after which nothing has happened yet, None where no day counts; rules: a
+    firm's own rule folders or files; compiled: the rules themselves, for workers without the files;
+    formats: what to write; waivers: those that may count; known: the findings to compare with;
+    folder: where the paths of designs start, for waivers and known findings; standard_input: the
+    path under which it is shown; strict: whether missing data are never replaced by their range;
+    accepted: digests of the answers that count (`outcome.answers.digest`), where not all in the
+    designs do; second_opinion: whether floors are solved in section as well as by the standard;
+    changes: made in each design before it is judged (`design.changes`); units, decimal: how values
+    are shown; remedies: whether to work out what would clear each grave finding.
     """
 
     codes: tuple[str, ...] | None = None
@@ -55,7 +54,7 @@ class Plan(Struct, frozen=True):
 
     @property
     def wants_sections(self) -> bool:
-        """Whether each floor is worked out by its section, also where nothing is judged by that."""
+        """Whether each floor is solved in section, even where nothing is judged by that."""
         return self.second_opinion or any(
             getattr(writer(one), "needs_second_opinion", False) for one in self.formats
         )
@@ -66,14 +65,14 @@ BY_THE_DESIGN = Plan()
 
 
 Piece = bytes | memoryview
-"""What a format writes of a design; a view where a worker left it in a file."""
+"""What a format writes about a design; a view where a worker left it in a file."""
 
 
 class Entry(Struct):
-    """What came of one file: each format's piece (none where it is no design), and its counts.
+    """The results of one file: each format's piece (none where it is not a design), and its counts.
 
-    else_is: what a file is that cannot be read and is no design either; crashed: what the program
-    failed with on it.
+    else_is: what a file is that cannot be read and is not a design; crashed: the failure of the
+    program on it.
     """
 
     path: str
@@ -85,16 +84,16 @@ class Entry(Struct):
 
 
 class CachedEntry(Entry):
-    """What came of one file, as the cache kept it."""
+    """The results of one file, as the cache kept them."""
 
     pieces: tuple[bytes, ...] = ()
 
 
 class Checked(Struct):
-    """What came of some files, one by one in order; paths: theirs, as the call has them.
+    """The results of some files, in order; paths: their paths in the call.
 
-    Where a worker wrote the report itself: apart: the counts of those that were judged, which are
-    not among the entries; judged: their paths, where waivers may name them; count: of all files.
+    Where a worker wrote the report itself: apart: the counts of the judged designs, which are not
+    among the entries; judged: their paths, where waivers may name them; count: of all files.
     """
 
     entries: list[Entry]
@@ -123,10 +122,10 @@ class Checked(Struct):
 
     @property
     def crashed(self) -> list[Crashed]:
-        """All designs that the program failed on."""
+        """All designs on which the program failed."""
         return [entry.crashed for entry in self.entries if entry.crashed is not None]
 
     @property
     def unreadable(self) -> list[Unreadable]:
-        """All mistakes that kept a file from being read."""
+        """All mistakes because of which a file cannot be read."""
         return [problem for entry in self.entries for problem in entry.unreadable]
