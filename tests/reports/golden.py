@@ -32,19 +32,24 @@ SHEET = "subcontractors/ridge-lane-12.xlsx"
 """The one workbook whose report is kept: its places are cells."""
 
 
-def report(chosen: FormatOptions, files: list[str]) -> bytes:
-    """The whole report of these files, as the command writes it."""
-    plan = batch.Plan(formats=(chosen,))
-    made = writer(chosen)
+def reports(chosen: tuple[FormatOptions, ...], files: list[str]) -> list[bytes]:
+    """The whole reports of these files, as the command writes them, from one check."""
     # The rules' edition and digest change with every rule; what they do to a result is seen there.
     run = Run("edition", "sha256:" + "0" * 64)
     totals = Totals()
-    pieces: list[bytes] = []
-    for checked in batch.run(files, plan, 1):
-        pieces += map(bytes, checked.pieces[0])
+    pieces: list[list[bytes]] = [[] for _ in chosen]
+    for checked in batch.run(files, batch.Plan(formats=chosen), 1):
+        for own, more in zip(pieces, checked.pieces, strict=True):
+            own += map(bytes, more)
         totals.join(checked.totals)
     run = replace(run, answer=answer([Held(totals, "major")]).line)
-    return whole(made, pieces, totals, run=run).text
+    made = zip(map(writer, chosen), pieces, strict=True)
+    return [whole(one, own, totals, run=run).text for one, own in made]
+
+
+def report(chosen: FormatOptions, files: list[str]) -> bytes:
+    """The same of one format."""
+    return reports((chosen,), files)[0]
 
 
 def sheet_designs(name: str) -> list[str]:
@@ -83,19 +88,32 @@ def golden() -> dict[str, bytes]:
         found = design_files.designs([EXAMPLES.name]).files
         files = [path for path in found if not design_files.is_sheet(path)]
         two = [f"{EXAMPLES.name}/{name}" for name in (SUBJECT, "orchard-row-4-installed.yaml")]
-        return {
-            "examples-80.txt": report(FormatOptions("text", 80), files),
-            "examples-120.txt": report(FormatOptions("text", 120), files),
-            "sheet-80.txt": report(FormatOptions("text", 80), sheet_designs(SHEET)),
-            "summary-80.txt": report(FormatOptions("text", 80, summary=True), files),
-            "by-rule-80.txt": report(FormatOptions("text", 80, by_rule=True), two[:1]),
-            "two.md": report(FormatOptions("markdown"), two),
-            "results.csv": report(FormatOptions("csv"), two[:1]),
-            "loops.csv": report(FormatOptions("csv", table="computed"), two),
-            "site-sheet.html": b"".join(
-                page(site_sheet(two[0]), site_sheet(two[0])[0].design.name)
+        narrow, wide, summary = reports(
+            (
+                FormatOptions("text", 80),
+                FormatOptions("text", 120),
+                FormatOptions("text", 80, summary=True),
             ),
-            "site-sheet.csv": b"".join(table(columns(PLAIN), csv_rows(site_sheet(two[0])))),
+            files,
+        )
+        markdown, loops = reports(
+            (FormatOptions("markdown"), FormatOptions("csv", table="computed")), two
+        )
+        by_rule, results = reports(
+            (FormatOptions("text", 80, by_rule=True), FormatOptions("csv")), two[:1]
+        )
+        sheets_of_site = site_sheet(two[0])
+        return {
+            "examples-80.txt": narrow,
+            "examples-120.txt": wide,
+            "sheet-80.txt": report(FormatOptions("text", 80), sheet_designs(SHEET)),
+            "summary-80.txt": summary,
+            "by-rule-80.txt": by_rule,
+            "two.md": markdown,
+            "results.csv": results,
+            "loops.csv": loops,
+            "site-sheet.html": b"".join(page(sheets_of_site, sheets_of_site[0].design.name)),
+            "site-sheet.csv": b"".join(table(columns(PLAIN), csv_rows(sheets_of_site))),
             "eight-mistakes.json": msgspec.json.format(
                 msgspec.json.encode(in_short(whole_json())), indent=1
             ),
