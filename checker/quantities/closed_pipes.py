@@ -1,4 +1,6 @@
-"""How closed, filled pipes answer to pressure, warmth and time, and how well they were read."""
+"""How closed, filled pipes respond to pressure, temperature and time, and how accurately they were
+read.
+"""
 
 from __future__ import annotations
 
@@ -30,7 +32,7 @@ def _mean(volumes: Grouped, values: Grouped) -> Array:
     shown=False,
 )
 def mean_temperature(readings_temperature: Grouped) -> Array:
-    """Temperature of what fills the pipes, °C."""
+    """Temperature of the filling of the pipes, °C."""
     return readings_temperature.sum() / readings_temperature.count()
 
 
@@ -103,7 +105,7 @@ def pipes_relaxation(
     shown=False,
 )
 def filling_expansion(medium: Array, mean_temperature: Array) -> Array:
-    """Relative growth of what fills the pipes per kelvin, 1/K."""
+    """Relative expansion of the filling per kelvin, 1/K."""
     found = tightness.filling_expansion(medium != WATER, mean_temperature)
     return np.where(np.isnan(medium), np.nan, found)
 
@@ -118,7 +120,7 @@ def filling_expansion(medium: Array, mean_temperature: Array) -> Array:
     shown=False,
 )
 def filling_give(medium: Array, first_pressure: Array, mean_temperature: Array) -> Array:
-    """Share of its volume that the filling, without trapped air, frees per fall of a pascal."""
+    """Share of its volume that the filling, without trapped air, releases per pascal of a fall."""
     found = tightness.filling_give(medium != WATER, first_pressure, mean_temperature)
     return np.where(np.isnan(medium), np.nan, found)
 
@@ -132,7 +134,7 @@ def filling_give(medium: Array, first_pressure: Array, mean_temperature: Array) 
     shown=False,
 )
 def trapped_air(medium: Array) -> Array:
-    """Share of the bore; from none to this of it is air."""
+    """The largest share of the bore that may be air."""
     most = np.where(medium == WATER, tightness.MOST_AIR, 0.0)
     return np.where(np.isnan(medium), np.nan, most)
 
@@ -150,7 +152,9 @@ def trapped_air(medium: Array) -> Array:
 def give(
     filling_give: Array, pipes_compliance: Array, trapped_air: Array, first_pressure: Array
 ) -> Array:
-    """Share of their volume that the first pascal of a fall likely sets free, 1/Pa."""
+    """Share of their volume that pipes and filling release in the first pascal of a fall, likeliest
+    value, 1/Pa.
+    """
     return filling_give + pipes_compliance + trapped_air / 2 / (first_pressure + ATMOSPHERE)
 
 
@@ -167,7 +171,7 @@ def give(
 def most_give(
     filling_give: Array, pipes_compliance: Array, trapped_air: Array, first_pressure: Array
 ) -> Array:
-    """Share of their volume that the first pascal of a fall frees with the most air, 1/Pa."""
+    """The same with the most air, 1/Pa."""
     return filling_give + pipes_compliance + trapped_air / (first_pressure + ATMOSPHERE)
 
 
@@ -180,7 +184,7 @@ def most_give(
     shown=False,
 )
 def gain(filling_expansion: Array, pipes_expansion: Array) -> Array:
-    """Growth of the filling less that of the bores, a share of the volume per kelvin, 1/K."""
+    """Expansion of the filling minus that of the bores, a share of the volume per kelvin, 1/K."""
     return filling_expansion - pipes_expansion
 
 
@@ -193,7 +197,7 @@ def gain(filling_expansion: Array, pipes_expansion: Array) -> Array:
     shown=False,
 )
 def gain_uncertainty(gain: Array, pipes_expansion: Array) -> Array:
-    """Standard uncertainty of what a kelvin gains, 1/K."""
+    """Standard uncertainty of `gain`, 1/K."""
     return tightness.gain_uncertainty(gain, pipes_expansion)
 
 
@@ -219,7 +223,7 @@ def warming(gain: Array, give: Array) -> Array:
     shown=False,
 )
 def settling(pipes_relaxation: Array, give: Array) -> Array:
-    """Fall of the pressure, as a share of it, for each unit of ln t."""
+    """Fall of the pressure through settling, as a share of it, for each unit of ln t."""
     return pipes_relaxation / give
 
 
@@ -232,7 +236,7 @@ def settling(pipes_relaxation: Array, give: Array) -> Array:
     shown=False,
 )
 def stretch(pipes_compliance: Array, give: Array) -> Array:
-    """The pipes' part of what a fall sets free."""
+    """The pipes' share of the volume that a fall releases."""
     return pipes_compliance / give
 
 
@@ -245,7 +249,7 @@ def stretch(pipes_compliance: Array, give: Array) -> Array:
     shown=False,
 )
 def creep(pipes_relaxation: Array, pipes_compliance: Array) -> Array:
-    """Exponent n of the modulus' fall with the time under load, E ~ t^-n."""
+    """Exponent n of the decrease of the modulus with the time under load, E ~ t^-n."""
     return pipes_relaxation / pipes_compliance
 
 
@@ -258,7 +262,7 @@ def creep(pipes_relaxation: Array, pipes_compliance: Array) -> Array:
     shown=False,
 )
 def stood(size: int) -> Array:
-    """1 for a test on site; readings in a heated house put more in its place."""
+    """1 for a test on site; for readings in a heated house another value replaces it."""
     return np.ones(size)
 
 
@@ -271,7 +275,7 @@ def stood(size: int) -> Array:
     shown=False,
 )
 def settling_drop(settling: Array, first_pressure: Array, read_until: Array) -> Array:
-    """The most that tight pipes of plastic let the pressure fall, Pa."""
+    """The largest fall of the pressure in tight plastic pipes through settling, Pa."""
     most = 1 + tightness.SETTLING_SPREAD
     ages = np.log1p(read_until / tightness.STOOD[0])
     return np.asarray(most * settling * first_pressure * ages)

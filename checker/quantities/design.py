@@ -17,13 +17,13 @@ Mask = npt.NDArray[np.bool_]
 
 DAY = 86_400.0
 FIRST_STEP = (20.0, 25.0)
-"""°C, supply of the first step of the first heating; EN 1264-4, as reported."""
+"""Supply of the first step of the first heating, °C; EN 1264-4, as reported."""
 FIRST_HOLD = 3 * DAY
-"""s, how long it is held; EN 1264-4, as reported."""
+"""How long it is held, s; EN 1264-4, as reported."""
 TOP_HOLD = 4 * DAY
-"""s, how long the highest design supply is held; EN 1264-4, as reported."""
+"""How long the highest design supply is held, s; EN 1264-4, as reported."""
 LARGE = 150.0
-"""m², a dwelling from this on wants two circuits; Approved Document L volume 1, 5.14."""
+"""A dwelling of at least this area, m², needs two circuits; Approved Document L volume 1, 5.14."""
 HEATED = design_format().code(DESIGNS, "project.stage", "heated")
 BY_DROP = design_format().code(DESIGNS, "plant.flows", "by drop")
 GLYCOLS = tuple(
@@ -31,7 +31,7 @@ GLYCOLS = tuple(
     for name in ("propylene glycol", "ethylene glycol")
 )
 SLACK = 1e-6
-"""K, so that a step at the border counts however its temperature was converted."""
+"""K, so that a step at the limit counts however its temperature was converted."""
 
 
 def days_after(today: float, day: Array) -> Array:
@@ -138,7 +138,7 @@ def hottest_supply(loops_supply_temperature: Grouped) -> Array:
 def heat_up_kept(
     heat_up_steps_supply: Grouped, heat_up_steps_hold: Grouped, hottest_supply: Array
 ) -> Array:
-    """Of the two holds the one that is kept least, over its length; 1 where both are kept.
+    """The worse of the two holds, as the time held over the time required; 1 where both are kept.
 
     The first counts the time at 20 to 25 °C before anything hotter, the second all time at the
     highest design supply or above.
@@ -206,7 +206,7 @@ def heating_ahead(heating_days_ahead: Array, project_stage: Array) -> Array:
     shown=False,
 )
 def freezing_point(plant_fluid_kind: Array, plant_fluid_mass_fraction: Array) -> Array:
-    """Freezing point of what flows in the pipes, °C."""
+    """Freezing point of the fluid in the pipes, °C."""
     glycol = fluid.freezing_point(plant_fluid_kind, plant_fluid_mass_fraction)
     known = np.where(np.isnan(plant_fluid_kind), np.nan, 0.0)
     return np.where(np.isin(plant_fluid_kind, GLYCOLS), glycol, known)
@@ -227,7 +227,7 @@ def large_dwelling(project_floor_area: Array) -> Array:
 
 
 FITS = 1.0
-"""K, by which a supply may be warmer than needed and still fits; common practice, no source."""
+"""A supply fits that is warmer than needed by up to this many K; common practice, no source."""
 
 
 @quantity(

@@ -15,7 +15,7 @@ quantity = quantities_of("floor")
 KILO = 1e3
 SCREEDED = design_format().code(DESIGNS, "project.stage", "screeded")
 THICK = 0.065
-"""m, a screed above this answers slowly; Approved Document L volume 1, 6.28 (c)."""
+"""m, a screed thicker than this responds slowly; Approved Document L volume 1, 6.28 (c)."""
 
 
 @quantity(
@@ -55,7 +55,9 @@ def days_ahead(screed_laid_on: Array, today: float) -> Array:
     shown=False,
 )
 def ahead(days_ahead: Array, project_stage: Array) -> Array:
-    """1 where the screed lies by the job's stage and yet has a day after the check, else 0."""
+    """1 where by the job's stage the screed is laid, but its date is after the day of the check;
+    else 0.
+    """
     return ((days_ahead > 0) & (project_stage >= SCREEDED)).astype(float)
 
 
@@ -114,8 +116,9 @@ def thick_screed(screed_thickness: Array) -> Array:
 
 
 MOST_HUMIDITY = 0.85
-"""Of the air over screed that its humidity alone can show to be dry; common practice, no source.
-Coverings and glues that are sold for more are few."""
+"""Largest humidity of the air over the screed at which that humidity can show it to be dry; common
+practice, no source. Few coverings and glues allow more.
+"""
 
 
 @quantity(
@@ -130,7 +133,7 @@ Coverings and glues that are sold for more are few."""
 def measured_by_carbide(screed_humidity: Array, screed_moisture: Array) -> Array:
     """0 where the air's humidity was measured instead of the screed's moisture, else 1.
 
-    Air damper than `MOST_HUMIDITY` does not stand for it: 1 there too.
+    Where the air is more humid than `MOST_HUMIDITY` it says nothing about the screed: 1 there too.
     """
     humidity_alone = (screed_humidity <= MOST_HUMIDITY) & np.isnan(screed_moisture)
     return np.where(humidity_alone, 0.0, 1.0)

@@ -1,4 +1,4 @@
-"""Of a floor that is given by its layers: what it is built of. SI, one a row."""
+"""Quantities of a floor that is given by its layers. SI, one a row."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ UNLAYERED = tuple(float(_code("floors", "construction", name)) for name in ("wet
 
 
 def layering_told(things: Numbered, number: float) -> tuple[str, ...]:
-    """Of a layering each layer, from the top."""
+    """Each layer of a layering in words, from the top."""
     made = things.thing(number)
     assert isinstance(made, Layering)
     return tuple(
@@ -70,7 +70,7 @@ def layering(
     layers_joists_conductivity: Grouped,
     things: Numbered,
 ) -> Array:
-    """The number of the floor's layering among the run's things."""
+    """The number of the floor's layering among the run's objects."""
     found = np.full(len(construction), np.nan)
     group = layers_thickness.group
     columns = np.stack(
@@ -95,7 +95,7 @@ def layering(
 
 
 def _layering(rows: list[list[float]]) -> Layering | None:
-    """From the columns of `layering`; nothing where something is missing."""
+    """The layering from the columns of `layering`; None where something is missing."""
     layers: list[Layer] = []
     pipe: int | None = None
     axis, plate, joists = 0.0, None, (0.0, 0.0)
@@ -125,7 +125,7 @@ def _layering(rows: list[list[float]]) -> Layering | None:
     shown=False,
 )
 def layers_height(layers_thickness: Grouped) -> Array:
-    """From under the covering to the lowest layer's underside, m."""
+    """From below the covering to the underside of the lowest layer, m."""
     return layers_thickness.sum()
 
 
@@ -144,7 +144,7 @@ def states_build_up(build_up: Array, construction: Array) -> Array:
 
 
 SCREEDS = ("screed", "cement", "concrete", "mortar", "asphalt", "anhydrite")
-"""What the name of a layer says that is poured and grows when it warms."""
+"""Words in the name of a layer that is poured and expands when it warms."""
 
 
 @quantity(
@@ -160,7 +160,9 @@ SCREEDS = ("screed", "cement", "concrete", "mortar", "asphalt", "anhydrite")
 def has_screed(
     edge_strip: Array, construction: Array, layers_material: Grouped, screed_material: Array
 ) -> Array:
-    """1 where a screed can push against the walls, 0 under dry boards alone; NaN where unknown."""
+    """1 where a screed can push against the walls, 0 where there are only dry boards; NaN where
+    unknown.
+    """
     named = np.array(
         [any(word in words.text(one).casefold() for word in SCREEDS) if one == one else np.nan
          for one in layers_material.values.tolist()]
@@ -193,7 +195,9 @@ def has_screed(
 def insulation(
     given_insulation: Array, construction: Array, layering: Array, things: Numbered
 ) -> Array:
-    """As given, m²·K/W; of a layered floor what lies under the pipe's axis, and that."""
+    """As given, m²·K/W; for a layered floor the layers below the pipe's axis, plus the given
+    value.
+    """
     found = given_insulation.copy()
     for row in np.flatnonzero((construction == LAYERED) & ~np.isnan(layering)).tolist():
         made = things.thing(layering[row])

@@ -1,4 +1,4 @@
-"""Of a loop: what it is made of, and what its records say. Values in SI, one a row."""
+"""Quantities of a loop: what it is made of, and what its records say. SI, one a row."""
 
 from __future__ import annotations
 
@@ -36,8 +36,9 @@ def bore(pipe_bore: Array) -> Array:
 def supply_temperature(
     supply: Array, header_supply: Array, plant_supply: Array, header: Array, supplies_differ: Mask
 ) -> Array:
-    """Water to the loop, °C: the loop's own, else its header's, else the plant's; not known where
-    the loop may hang on a header with water of its own."""
+    """Supply of the loop, °C: its own, else its header's, else the plant's; unknown where the loop
+    may be on a header with water of its own.
+    """
     of_header = np.where(np.isnan(header_supply), plant_supply, header_supply)
     of_header[np.isnan(header) & supplies_differ] = np.nan
     return np.where(np.isnan(supply), of_header, supply)
@@ -53,7 +54,9 @@ def supply_temperature(
     shown=False,
 )
 def feeds(given_feeds: Array, loop_feeds_length: Grouped) -> Array:
-    """Length outside the heated area, m: as one, else that in all rooms and at the header."""
+    """Length outside the heated area, m: the single length, else the sum over rooms and at the
+    header.
+    """
     return np.where(np.isnan(given_feeds), loop_feeds_length.sum(), given_feeds)
 
 
@@ -140,10 +143,10 @@ def flow_deviation(balance_flow: Array, flow: Array) -> Array:
     shown=False,
 )
 def port_sharers(header: Array, port: Array, job: Index) -> Array:
-    """How many loops stand on this loop's port of its header, itself among them.
+    """How many loops are on this loop's port of its header, itself included.
 
-    Missing for a loop that is alone there as far as is known, while another of its design may be
-    on that port too.
+    Missing for a loop that seems to be alone there, while another of its design may be on that
+    port.
     """
     known = ~(np.isnan(header) | np.isnan(port))
     found = np.full(len(port), np.nan)
@@ -181,9 +184,10 @@ def free_ports(
     job: Index,
     things: Numbered,
 ) -> Array:
-    """Of a loop that shares its port, the number of its header's free ones among the run's things.
+    """For a loop that shares its port, the number of its header's free ports among the run's
+    objects.
 
-    Missing where any loop may stand on one of them.
+    Missing where a loop with an unknown port may be on one of them.
     """
     found = np.full(len(port), np.nan)
     shares = (port_sharers > 1) & ~np.isnan(header_ports)
@@ -212,7 +216,9 @@ def number(size: int) -> Array:
     shown=False,
 )
 def days_retested(header_last_test: Array, repaired_on: Array) -> Array:
-    """From mending the loop's pipe to the last test of its header, s; below zero if before it."""
+    """From the repair of the loop's pipe to the last test of its header, s; below zero if before
+    it.
+    """
     return header_last_test - repaired_on * DAY
 
 
@@ -226,12 +232,12 @@ def days_retested(header_last_test: Array, repaired_on: Array) -> Array:
     shown=False,
 )
 def unlocated_share(given_feeds: Array, feeds: Array, length: Array) -> Array:
-    """Feeds whose way is not stated over the loop's length; zero where rooms are listed."""
+    """Feeds whose rooms are not stated, over the loop's length; zero where the rooms are listed."""
     return np.where(np.isnan(given_feeds), 0.0 * feeds, given_feeds / length)
 
 
 LONG_FEEDS = 0.1
-"""Of the loop's length, from which on feeds are worth a look; common practice, no source."""
+"""Share of the loop's length from which feeds should be looked at; common practice, no source."""
 
 
 @quantity(
@@ -243,7 +249,7 @@ LONG_FEEDS = 0.1
     shown=False,
 )
 def long_unlocated(unlocated_share: Array) -> Array:
-    """1 where more than a tenth of the loop are feeds whose way is not stated, else 0."""
+    """1 where more than a tenth of the loop are feeds whose rooms are not stated, else 0."""
     share = unlocated_share
     return np.where(np.isnan(share), np.nan, (share > LONG_FEEDS * (1 + 1e-9)).astype(float))
 
@@ -258,5 +264,5 @@ def long_unlocated(unlocated_share: Array) -> Array:
     shown=False,
 )
 def sleeve_asked(crosses_joint: Array, sleeved: Array) -> Array:
-    """1 where a joint is crossed; where nothing tells it, 1 for a loop that has a sleeve."""
+    """1 where a joint is crossed; where that is unknown, 1 for a loop that has a sleeve."""
     return np.where(np.isnan(crosses_joint) & (sleeved == 1), 1.0, crosses_joint)

@@ -1,4 +1,4 @@
-"""Of a loop: what stands of the floors that its parts and feeds lie in. SI, one a row."""
+"""Quantities of a loop that come from the floors of its parts and feeds. SI, one a row."""
 
 from __future__ import annotations
 

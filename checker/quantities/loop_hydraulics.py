@@ -37,7 +37,7 @@ def velocity(flow: Array, bore: Array) -> Array:
     shown=False,
 )
 def purge_velocity(header_purge_flow: Array, bore: Array) -> Array:
-    """Mean speed at the flow of what fills the loop, all others shut, m/s."""
+    """Mean speed at the purge flow through this loop only, m/s."""
     return header_purge_flow / (np.pi / 4 * bore**2)
 
 
@@ -64,7 +64,7 @@ def viscosity(plant_fluid_kind: Array, fluid_fraction: Array, water_temperature:
     needed_when={"density": ("runs", (1.0,)), "viscosity": ("runs", (1.0,))},
 )
 def reynolds(velocity: Array, bore: Array, density: Array, viscosity: Array, runs: Array) -> Array:
-    """Reynolds number of the loop's flow; zero where no water runs."""
+    """Reynolds number of the loop's flow; zero where no water flows."""
     found = friction.reynolds(velocity, bore, density, viscosity)
     return np.where(runs == 0, 0.0, found)
 
@@ -117,7 +117,7 @@ def pressure_drop(
     friction_factor: Array,
     runs: Array,
 ) -> Array:
-    """Friction over the loop's full length, Pa; zero where no water runs."""
+    """Friction over the loop's full length, Pa; zero where no water flows."""
     found = friction.pressure_drop(length, bore, velocity, density, friction_factor)
     return np.where(runs == 0, 0.0, found)
 
@@ -133,7 +133,7 @@ def pressure_drop(
     leaps=True,
 )
 def laminar(reynolds: Array, runs: Array) -> Array:
-    """1 where water runs at a Reynolds number under 2300, else 0."""
+    """1 where water flows at a Reynolds number under 2300, else 0."""
     found = np.where(np.isnan(reynolds), np.nan, reynolds < friction.LAMINAR_REYNOLDS)
     return np.where(runs == 0, 0.0, found)
 
@@ -164,7 +164,7 @@ def laminar_overstatement(parts_film_share: Grouped) -> Array:
     missing_because=NO_WATER,
 )
 def valve_drop(header_index_drop: Array, pressure_drop: Array, runs: Array) -> Array:
-    """Pressure that the loop's valve takes at the set flows, Pa; zero of the index loop."""
+    """Pressure loss of the loop's valve at the set flows, Pa; zero for the index loop."""
     return np.where(runs == 0, np.nan, header_index_drop - pressure_drop)
 
 
@@ -191,7 +191,7 @@ def valve_kv(flow: Array, valve_drop: Array) -> Array:
     shown=False,
 )
 def valve_pressure(valve_drop: Array, runs: Array) -> Array:
-    """As valve_drop, Pa; zero where no water runs."""
+    """As valve_drop, Pa; zero where no water flows."""
     return np.where(runs == 0, 0.0, valve_drop)
 
 
@@ -205,7 +205,7 @@ def valve_pressure(valve_drop: Array, runs: Array) -> Array:
     shown=False,
 )
 def running_density(density: Array, runs: Array) -> Array:
-    """As density, kg/m³; zero where no water runs."""
+    """As density, kg/m³; zero where no water flows."""
     return np.where(runs == 0, 0.0, density)
 
 
@@ -219,7 +219,7 @@ def running_density(density: Array, runs: Array) -> Array:
     shown=False,
 )
 def running_viscosity(viscosity: Array, runs: Array) -> Array:
-    """As viscosity, Pa·s; zero where no water runs."""
+    """As viscosity, Pa·s; zero where no water flows."""
     return np.where(runs == 0, 0.0, viscosity)
 
 
@@ -241,7 +241,7 @@ def settled_flow(
     running_density: Array,
     running_viscosity: Array,
 ) -> Array:
-    """What the loop gets with all valves as set, m³/s."""
+    """The loop's flow with all valves as set, m³/s."""
     loops = network.Loops(
         flow, valve_pressure, length, bore, roughness, running_density, running_viscosity
     )

@@ -1,6 +1,6 @@
-"""Of a loop: what its floor does, over all its parts. SI and °C, one a row.
+"""Quantities of a loop's floor, as means over its parts. SI and °C, one a row.
 
-A loop has one water, and its parts may lie in several rooms, zones and spacings. The values are
+A loop has one water, but its parts may be in several rooms, zones and spacings. The values are
 means over the parts' area, the highest surface that of the warmest part; feeds are left out.
 """
 
@@ -18,12 +18,12 @@ OVER_PARTS = "mean over the area of the loop's parts"
 
 
 def over_parts(name: str) -> tuple[str, str]:
-    """The formula of a mean over the parts; of one part it is the part's own."""
+    """The formula of a mean over the parts; with one part, that part's own value."""
     return f"Σ{{parts_{name}}}", f"mean of {{parts_{name}}}, weighted by {{parts_own_area}}"
 
 
 def mean_over_parts(values: Grouped, own_area: Grouped) -> Array:
-    """The mean over a loop's parts by their area, of what is given for each; feeds left out.
+    """The mean over a loop's parts, weighted by area; feeds left out.
 
     Returns shape (loops,); NaN where a part's value or area is missing.
     """
@@ -108,7 +108,7 @@ def heat_coefficient(parts_heat_coefficient: Grouped, parts_own_area: Grouped) -
     shown=False,
 )
 def load_flux(parts_load_flux: Grouped, parts_own_area: Grouped) -> Array:
-    """Heat flux that the load asks of the loop, W/m²."""
+    """Heat flux that the loop must give for the load, W/m²."""
     return mean_over_parts(parts_load_flux, parts_own_area)
 
 

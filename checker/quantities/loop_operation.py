@@ -1,7 +1,8 @@
-"""Of a loop: its flow, temperatures and heat at its two operating points. SI and °C, one a row.
+"""Quantities of a loop: its flow, temperatures and heat at its two operating points. SI and °C, one
+a row.
 
-`part_operation` says what the two points are. Of a loop in parts the values over its floor are
-means over its parts' area, feeds left out.
+`part_operation` explains the two points. For a loop in parts the values of its floor are means over
+its parts' area, feeds left out.
 """
 
 from __future__ import annotations
@@ -96,7 +97,7 @@ def specific_heat(
     source="supply less return",
 )
 def drop(supply_temperature: Array, return_temperature: Array) -> Array:
-    """What the water loses on its way, K."""
+    """Supply minus return, K."""
     return supply_temperature - return_temperature
 
 
@@ -137,7 +138,7 @@ def mass_flow(radiated: Array, specific_heat: Array, drop: Array) -> Array:
     needed_when={"mass_flow": ("runs", (1.0,)), "density": ("runs", (1.0,))},
 )
 def flow(mass_flow: Array, given_flow: Array, density: Array, runs: Array) -> Array:
-    """Volume flow at the mean water temperature, m³/s: as stated, else as its rooms ask."""
+    """Volume flow at the mean water temperature, m³/s: as stated, else as its rooms need."""
     found = np.where(np.isnan(given_flow), mass_flow / density, given_flow)
     return np.where(runs == 0, 0.0, found)
 
@@ -190,11 +191,12 @@ def design_drop(
     drop: Array,
     parts_room_heat_load: Grouped,
 ) -> Array:
-    """Supply less return while the loop carries its share of the load, K.
+    """Supply minus return while the loop carries its share of the load, K.
 
-    The plant's drop where the flow follows from the load. A stated flow carries the same heat at a
-    drop that is larger as the flow is smaller; with no load stated, what the floor itself does. A
-    load whose share is not known has no drop: the floor's own may be far smaller.
+    The plant's drop where the flow follows from the load. A stated flow carries the same heat with
+    a drop that is larger the smaller the flow is; where no load is stated, the drop of the floor
+    itself. A load whose share is not known gives no drop, because the floor's own may be far
+    smaller.
     """
     stated = plant_drop * dropped_mass_flow / (given_flow * density)
     without = np.isnan(load_flux) & np.isnan(parts_room_heat_load.sum())
@@ -234,7 +236,9 @@ def open_flow(
     dropped_density: Array,
     plant_drop: Array,
 ) -> Array:
-    """Volume flow at the open point, m³/s: as stated, else what falls by the plant's drop."""
+    """Volume flow at the open point, m³/s: as stated, else the one that cools by the plant's
+    drop.
+    """
     carried = open_radiated / (dropped_specific_heat * plant_drop) / dropped_density
     return np.where(np.isnan(given_flow), carried, given_flow)
 

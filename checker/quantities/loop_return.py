@@ -1,4 +1,4 @@
-"""Of a loop: where its flow comes from, and how cool the water comes back. SI and °C, one a row."""
+"""Quantities of a loop: what sets its flow, and its return temperature. SI and °C, one a row."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ BY_LOAD = (DROPPED, BY_ROOM)
     shown=False,
 )
 def flow_from(given_flow: Array, plant_flows: Array) -> Array:
-    """STATED, DROPPED or BY_ROOM."""
+    """What sets the flow: STATED, DROPPED or BY_ROOM."""
     by_load = np.where(plant_flows == BY_DROP, DROPPED, BY_ROOM)
     return np.where(np.isnan(given_flow), by_load, STATED)
 
@@ -65,7 +65,7 @@ def stated_return(
     parts_room_temperature: Grouped,
     parts_feed: Grouped,
 ) -> Array:
-    """Water back from the loop at the flow that it states, °C; NaN where it states none."""
+    """Return of the loop at its stated flow, °C; NaN where it states none."""
     found = np.full(len(given_flow), np.nan)
     wanted = given_flow > 0
     if wanted.any():
@@ -102,7 +102,9 @@ def _parts_return(
     room_temperature: Grouped,
     feed: Grouped,
 ) -> Array:
-    """The return of the wanted loops, °C; rate: ṁ·c of some rows at their mean temperatures."""
+    """The return of the wanted loops, °C; rate: returns ṁ·c of some rows at their mean
+    temperatures.
+    """
     rows = np.flatnonzero(wanted)
     kept = wanted[area.group]
     place = np.cumsum(wanted) - 1
@@ -136,7 +138,7 @@ def _parts_return(
 def open_return(
     supply_temperature: Array, plant_drop: Array, flow_from: Array, stated_return: Array
 ) -> Array:
-    """Water back from the loop at its open point, °C."""
+    """Return of the loop at its open point, °C."""
     return np.where(flow_from == STATED, stated_return, supply_temperature - plant_drop)
 
 
@@ -150,7 +152,7 @@ def open_return(
     shown=False,
 )
 def runs(given_flow: Array, parts_asks: Grouped) -> Array:
-    """1 where the loop needs water, 0 where its load, or its stated flow, is zero."""
+    """1 where water flows, 0 where the load, or the stated flow, is zero."""
     return np.where(np.isnan(given_flow), parts_asks.largest(), (given_flow > 0).astype(float))
 
 
@@ -260,7 +262,7 @@ def dropped_return(
     parts_room_temperature: Grouped,
     parts_feed: Grouped,
 ) -> Array:
-    """Water back from the loop where the plant's drop sets its flow, °C; NaN where it does not."""
+    """Return of the loop where the plant's drop sets its flow, °C; NaN where it does not."""
     found = np.full(len(dropped_mass_flow), np.nan)
     wanted = (flow_from == DROPPED) & (dropped_mass_flow > 0)
     if wanted.any():
@@ -302,7 +304,7 @@ def return_temperature(
     runs: Array,
     parts_wanted_return: Grouped,
 ) -> Array:
-    """Water back from the loop at its set point, °C; NaN where no water runs."""
+    """Return of the loop at its set point, °C; NaN where no water flows."""
     found = np.where(flow_from == DROPPED, dropped_return, parts_wanted_return.largest())
     found = np.where(flow_from == STATED, stated_return, found)
     return np.where(runs == 0, np.nan, found)

@@ -1,4 +1,6 @@
-"""Of a loop: its films of water, and its floor in section over all its parts. SI, one a row."""
+"""Quantities of a loop: its water films, and its floor in section over all its parts. SI, one a
+row.
+"""
 
 from __future__ import annotations
 
@@ -32,7 +34,7 @@ def film(
     fluid_fraction: Array,
     bore: Array,
 ) -> Array:
-    """From the water to the bore at the set flow, W/(m²·K)."""
+    """Heat transfer from the water to the bore at the set flow, W/(m²·K)."""
     water = plant_fluid_kind, fluid_fraction, water_temperature
     return film_coefficient(
         reynolds, viscosity, fluid.specific_heat(*water), fluid.conductivity(*water), bore
@@ -57,7 +59,7 @@ def open_film(
     fluid_fraction: Array,
     bore: Array,
 ) -> Array:
-    """From the water to the bore at the open point's flow, W/(m²·K)."""
+    """Heat transfer from the water to the bore at the open point's flow, W/(m²·K)."""
     water = plant_fluid_kind, fluid_fraction, (supply_temperature + open_return) / 2
     specific_heat, viscosity = fluid.specific_heat(*water), fluid.viscosity(*water)
     heat, fall = parts_open_radiated.sum(), supply_temperature - open_return

@@ -1,6 +1,6 @@
-"""From columns to sections and back: each row's section gets a number, and is solved to columns.
+"""Sections by number: columns hold a number for each row's section, and are computed from it.
 
-One row a part of a loop. `Numbered` holds the sections of a run by these numbers.
+One row a part of a loop. `Numbered` keeps the sections of a run by these numbers.
 """
 
 from __future__ import annotations
@@ -25,7 +25,9 @@ NO_SECTION = (
 )
 
 CROWDED = 1.1
-"""The least spacing of a section, as a multiple of the pipe's outside with its plate's ring."""
+"""The smallest spacing of a section, as a multiple of the outside diameter of pipe and plate
+ring.
+"""
 
 Ends = tuple[Array, Array, Array, Array]
 """Spacing, cover, covering and the pipe's outside."""
@@ -141,7 +143,7 @@ def section_numbers(
 
 
 def _carried_numbers(things: Numbered, table: Array) -> Array:
-    """The numbers that sections of a run of draws have; NaN where neighbours leave no room."""
+    """The numbers of sections in a run of draws; NaN where neighbouring pipes leave no room."""
     carried = things.carried
     assert carried is not None
     distinct, which = np.unique(table[:, [0, 5, 6, 7, 8, 9]], axis=0, return_inverse=True)

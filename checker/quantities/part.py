@@ -1,4 +1,4 @@
-"""Of a part of a loop: what lies where. Values in SI, one a row.
+"""Quantities of a part of a loop: area, length and place. SI, one a row.
 
 A loop without parts is one part. A feed that passes through a room and gives it heat is a part too.
 """
@@ -48,7 +48,7 @@ def area(given_area: Array, length: Array, spacing: Array, feed: Array) -> Array
     shown=False,
 )
 def own_area(area: Array, feed: Array) -> Array:
-    """Floor that the part heats, m²; zero of a feed."""
+    """Floor that the part heats, m²; zero for a feed."""
     return np.where(feed == FEED, 0.0, area)
 
 
@@ -62,7 +62,7 @@ def own_area(area: Array, feed: Array) -> Array:
     shown=False,
 )
 def own_length(area: Array, spacing: Array, feed: Array) -> Array:
-    """Area over spacing, m; zero of a feed."""
+    """Area over spacing, m; zero for a feed."""
     return np.where(feed == FEED, 0.0, area / spacing)
 
 
@@ -108,7 +108,7 @@ def spacing_turn_ratio(spacing: Array, loop_pattern: Array, pipe_outside: Array)
     shown=False,
 )
 def turn_ratio(spacing_turn_ratio: Array, loop_drawn_turn_ratio: Array) -> Array:
-    """That of the plan where it gives one, else that which spacing and pattern ask for."""
+    """The ratio on the plan where there is one, else the one from spacing and pattern."""
     drawn = loop_drawn_turn_ratio
     return np.where(np.isnan(drawn), spacing_turn_ratio, drawn)
 
@@ -179,7 +179,7 @@ def feed_ratio(
 
 
 def _met(loop: Array, room: Array, others: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Whether one of the others is of the same loop in the same room, for each row."""
+    """For each row, whether one of the others belongs to the same loop in the same room."""
     if not others.any():
         return others
     rooms = np.where(np.isnan(room), -1.0, room)

@@ -1,4 +1,5 @@
-"""Of a part of a loop: heat and surface where its section decides. SI and °C, one a row.
+"""Quantities of a part of a loop whose floor is judged by its section: heat and surface. SI and °C,
+one a row.
 
 That is where the floor is given by its layers, and beyond the ends of the tables of EN 1264-2.
 There the section's values are scaled so that they meet the standard's at the tables' end.
@@ -59,7 +60,7 @@ def end_ratio(
     pipe_wall_conductivity: Array,
     things: Numbered,
 ) -> Array:
-    """What the section's coefficient is multiplied by; 1 for a floor given by its layers."""
+    """Factor of the section's coefficient; 1 for a floor given by its layers."""
     ends = at_tables_end(spacing, floor_screed_cover, room_covering_resistance, pipe_outside)
     rated = _rated(ends, floor_screed_conductivity, pipe_wall, pipe_wall_conductivity)
     ratio = rated / upward_coefficient(things, end_section)
@@ -75,7 +76,7 @@ def end_ratio(
     shown=False,
 )
 def standing_coefficient(section_coefficient: Array, end_ratio: Array) -> Array:
-    """The section's, brought to the standard's at the tables' end, W/(m²·K)."""
+    """The section's coefficient, scaled to the standard's at the tables' end, W/(m²·K)."""
     return section_coefficient * end_ratio
 
 
@@ -96,8 +97,9 @@ def working_film(
     loop_fluid_fraction: Array,
     loop_bore: Array,
 ) -> Array:
-    """Where the section stands in, W/(m²·K); infinite in the first round, whatever the water and
-    the bore, but unknown where they are: nothing later would say how much the film takes."""
+    """The water film where the section is used, W/(m²·K); infinite in the first round, but unknown
+    where the water or the bore is: otherwise nothing later would say how much the film takes.
+    """
     found = np.where(np.isnan(earlier_working_film), np.inf, earlier_working_film)
     known = ~np.isnan(plant_fluid_kind + loop_fluid_fraction + loop_bore)
     return np.where((stands_in == 1) & known, found, np.nan)
@@ -135,7 +137,7 @@ def working_film(
 def working_conductances(
     stands_in: Array, section: Array, working_film: Array, things: Numbered
 ) -> tuple[Array, Array, Array]:
-    """What the balance is worked with, where the section stands in, W/(m²·K)."""
+    """Conductances for the balance where the section is used, W/(m²·K)."""
     where = _where(stands_in, section)
     up, down, past = conductances(things, where, working_film).T
     return up, down, past
@@ -155,7 +157,7 @@ def working_conductances(
 def working_coefficient(
     heat_coefficient: Array, stands_in: Array, working_up: Array, end_ratio: Array
 ) -> Array:
-    """What the balance is worked with, W/(m²·K)."""
+    """The coefficient for the balance, W/(m²·K)."""
     return np.where(stands_in == 1, working_up * end_ratio, heat_coefficient)
 
 
@@ -185,14 +187,14 @@ def held_back(
     room_temperature: Array,
     below_temperature: Array,
 ) -> Array:
-    """Taken off the heat upwards, W/m²."""
+    """The amount subtracted from the heat upwards, W/m²."""
     passed = working_past * end_ratio * (room_temperature - below_temperature)
     none = np.where(np.isnan(floor_construction), np.nan, 0.0)
     return np.where(stands_in == 1, passed, none)
 
 
 def _where(stands_in: Array, section: Array) -> Array:
-    """The section where it is judged by, so that a second opinion changes nothing."""
+    """The section where the floor is judged by it, so that a second opinion changes nothing."""
     return np.where(stands_in == 1, section, np.nan)
 
 
@@ -246,7 +248,9 @@ def section_downward_resistance(
 def section_limit_excess(
     section: Array, surface_limit: Array, room_temperature: Array, things: Numbered
 ) -> Array:
-    """With the room's temperature on both sides and no water film, K."""
+    """Excess at which the surface is at its limit, with the room's temperature on both sides and no
+    water film, K.
+    """
     left = surface_limit - room_temperature
     none = np.zeros(len(section))
     highest = warmest_surface(things, section, none + np.inf, none + 1.0, none, none)
@@ -281,7 +285,9 @@ def standing_surface(
     pipe_wall_conductivity: Array,
     things: Numbered,
 ) -> Array:
-    """The section's, its excess times standard over section at the end, at least 1; °C."""
+    """The section's surface, its excess multiplied by standard over section at the end, at least 1;
+    °C.
+    """
     ends = at_tables_end(spacing, floor_screed_cover, room_covering_resistance, pipe_outside)
     ends = on_limit_curves(*ends, floor_screed_conductivity)
     rated = _rated(ends, floor_screed_conductivity, pipe_wall, pipe_wall_conductivity)

@@ -1,4 +1,4 @@
-"""Of a part of a loop: the floor around it, by heat coefficient, limit curve and resistances."""
+"""Quantities of a part of a loop: its floor by heat coefficient, limit curve and resistances."""
 
 from __future__ import annotations
 
@@ -20,7 +20,9 @@ GROUND = _code("floors", "below", "ground")
 UNHEATED = _code("floors", "below", "unheated")
 LAYERED = _code("floors", "construction", "layered")
 GROUND_TEMPERATURE = 10.0
-"""°C, under a floor on the ground where the design states none; common practice, no source."""
+"""Temperature below a floor on the ground where the design states none, °C; common practice, no
+source.
+"""
 
 
 WITHIN = {
@@ -38,7 +40,7 @@ WITHIN = {
         "the pipe's outside is not within 8 to 30 mm, as EN 1264-2 has it",
     ),
 }
-"""Of inputs to the heat coefficient, the range of the tables, and the words that name it."""
+"""For inputs of the heat coefficient, the range of the tables, and the words for it."""
 
 
 def _within(*names: str) -> dict[str, tuple[float | None, float | None, str]]:
@@ -59,7 +61,7 @@ def _within(*names: str) -> dict[str, tuple[float | None, float | None, str]]:
     shown=False,
 )
 def screed_factor(floor_screed_conductivity: Array, room_covering_resistance: Array) -> Array:
-    """What the screed and the covering let through, against a bare reference screed."""
+    """Factor of screed and covering, relative to a bare reference screed."""
     return floor_coefficient.screed_factor(floor_screed_conductivity, room_covering_resistance)
 
 
@@ -367,7 +369,7 @@ def downward_resistance(
     section_downward_resistance: Array,
     stands_in: Array,
 ) -> Array:
-    """From the pipes down, m²·K/W; a ceiling's surface counts, ground and air do not."""
+    """From the pipes down, m²·K/W; includes a ceiling's surface, but none on ground or air."""
     over_room = (floor_below == HEATED) | (floor_below == UNHEATED)
     surface = np.where(over_room, en_1264.CEILING_SURFACE_RESISTANCE, 0.0)
     resistance = floor.downward_resistance(floor_insulation, surface)

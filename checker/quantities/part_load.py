@@ -1,4 +1,6 @@
-"""Of a part of a loop: what the load of its room asks of it. SI and °C, one a row."""
+"""Quantities of a part of a loop: what it must give for the load of its room. SI and °C, one a
+row.
+"""
 
 from __future__ import annotations
 
@@ -56,7 +58,8 @@ def share(
     room_open_heat: Array,
     room_open_passing_heat: Array,
 ) -> Array:
-    """Heat that is asked of the part over what it gives at the open point; NaN with no load known.
+    """Heat that the part must give, over what it gives at the open point; NaN where no load is
+    known.
 
     The same for all parts of a room. Shares and the heat of passing feeds are solved together.
     """
@@ -109,7 +112,7 @@ def share(
     shown=False,
 )
 def load_flux(share: Array, largest_output: Array) -> Array:
-    """Heat flux that the load asks of the part, W/m²."""
+    """Heat flux that the part must give for the load, W/m²."""
     return share * largest_output
 
 
@@ -151,7 +154,9 @@ def wanted_return(
     largest_output: Array,
     held_back: Array,
 ) -> Array:
-    """Return temperature, °C, at most the open one; −inf for a part that asks for no water."""
+    """Return temperature, °C, at most that of the open point; −inf for a part that needs no
+    water.
+    """
     found = balance.return_for_share(
         balance.share_of_excess(share, largest_output, held_back),
         supply_temperature,
@@ -194,9 +199,9 @@ def dropped(
     area: Array,
     feed: Array,
 ) -> Array:
-    """Heat flow up and down while the water falls by the plant's drop, W.
+    """Heat flow up and down while the water cools by the plant's drop, W.
 
-    Of a part its share of the load; with no load known what it gives at the open point.
+    With the part's share of the load; where no load is known, with what it gives at the open point.
     """
     return area * shares.dropped_flux(
         load_flux,
@@ -238,7 +243,7 @@ def needed_supply(
 ) -> Array:
     """Supply temperature, °C, at which the part gives exactly its load at the plant's drop.
 
-    −inf for a part that asks for no water.
+    −inf for a part that needs no water.
     """
     asked = np.where(load_flux > 0, load_flux + held_back, np.nan)
     found = floor.needed_supply(room_temperature, plant_drop, working_coefficient, asked)

@@ -1,6 +1,6 @@
-"""Of a part of a loop: the heat it gives at the open point, the most that the design can give.
+"""Quantities of a part of a loop at the open point: the most heat that the design can give.
 
-SI and °C, one a row. `part_operation` says what a loop's two operating points are.
+SI and °C, one a row. `part_operation` explains a loop's two operating points.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ OF_A_FEED = "max(({supply_temperature} + {back}) / 2 − {room_temperature}, 0)"
 
 
 def mean_excess(supply: Array, back: Array, room: Array, feed: Array) -> Array:
-    """Of a part the logarithmic mean, of a feed that of supply and return, K."""
+    """For a part the logarithmic mean, for a feed that of supply and return, K."""
     of_feed = np.maximum((supply + back) / 2 - room, 0.0)
     return np.where(feed == FEED, of_feed, floor.excess(supply, back, room))
 
@@ -86,7 +86,7 @@ def open_heat(area: Array, largest_output: Array) -> Array:
     shown=False,
 )
 def sharing_heat(open_heat: Array, passes: Array) -> Array:
-    """Heat flow up at the open point, W; zero of a feed that only passes."""
+    """Heat flow up at the open point, W; zero for a feed that only passes."""
     return np.where(passes == 1, 0.0, open_heat)
 
 

@@ -1,8 +1,9 @@
-"""Of a part of a loop: the heat it gives at the set point. SI and °C, one a row.
+"""Quantities of a part of a loop at the set point. SI and °C, one a row.
 
-A loop has two operating points at its design supply. Open, its valve lets through what returns
-cooler by the plant's drop: the most that the design can give (`part_open_point`). Set, it is
-balanced to the load of its rooms (EN 1264-3; `part_load`). With a flow stated, both are the same.
+A loop has two operating points at its design supply. Open: its valve lets through the flow that
+returns cooler by the plant's drop, which gives the most that the design can (`part_open_point`).
+Set: it is balanced to the load of its rooms (EN 1264-3; `part_load`). With a flow stated, both are
+the same.
 """
 
 from __future__ import annotations
@@ -20,10 +21,13 @@ from checker.quantities.sources import EN_1264_2, SUM
 quantity = quantities_of("part")
 
 LAMINAR_NUSSELT = 4.36
-"""Of laminar flow at an even heat flux; 3.66 at an even wall temperature. Shah and London, Laminar
-Flow Forced Convection in Ducts (1978); from memory."""
+"""Nusselt number of laminar flow with an even heat flux; 3.66 with an even wall temperature. Shah
+and London, Laminar Flow Forced Convection in Ducts (1978); from memory.
+"""
 AS_COOL_AS_THE_ROOM = 1e-6
-"""Share of the supply's excess: a return nearer to the room is told from it by its load alone."""
+"""Share of the supply's excess; a return closer than this to the room is determined by its load
+alone.
+"""
 
 
 @quantity(
@@ -52,7 +56,7 @@ def excess(
     working_coefficient: Array,
     held_back: Array,
 ) -> Array:
-    """Mean excess at the set point, K; zero where no water runs."""
+    """Mean excess at the set point, K; zero where no water flows."""
     found = mean_excess(supply_temperature, loop_return_temperature, room_temperature, feed)
     left = loop_return_temperature - room_temperature
     cooled = (left >= 0) & (left < AS_COOL_AS_THE_ROOM * (supply_temperature - room_temperature))
@@ -96,7 +100,7 @@ def down_loss(
     below_temperature: Array,
     loop_runs: Array,
 ) -> Array:
-    """Heat flux down, W/m²; zero where no water runs."""
+    """Heat flux down, W/m²; zero where no water flows."""
     found = floor.down_loss(
         output, room_temperature, upward_resistance, downward_resistance, below_temperature
     )
@@ -162,9 +166,9 @@ def film_share(
     feed: Array,
     floor_construction: Array,
 ) -> Array:
-    """Heat coefficient over that with a laminar film of Nusselt number 4.36, less one.
+    """Heat coefficient over that with a laminar film of Nusselt number 4.36, minus one.
 
-    Zero of a floor given by its layers, which is worked with its film; −inf of a feed.
+    Zero for a floor given by its layers, which is computed with its film; −inf for a feed.
     """
     conductivity = fluid.conductivity(plant_fluid_kind, loop_fluid_fraction, loop_water_temperature)
     found = heat_coefficient * spacing / (np.pi * LAMINAR_NUSSELT * conductivity)

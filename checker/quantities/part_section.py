@@ -1,8 +1,9 @@
-"""Of a part of a loop: its floor in section, by two-dimensional conduction. SI and °C, one a row.
+"""Quantities of a part of a loop: its floor in section, by two-dimensional conduction. SI and °C,
+one a row.
 
-Which section a part has, and what that section gives. Where the floor is given by its layers, and
-beyond the ends of the tables of EN 1264-2, the section decides (`part_by_section`); elsewhere it is
-a second opinion, worked out only where somebody asks for it.
+Which section a part has, and the values of that section. Where the floor is given by its layers,
+and beyond the ends of the tables of EN 1264-2, the floor is judged by the section
+(`part_by_section`); elsewhere it is a second opinion, computed only on request.
 """
 
 from __future__ import annotations
@@ -116,7 +117,9 @@ def surface_stands_in(
 def under_layers(
     floor_given_insulation: Array, floor_below: Array, floor_construction: Array
 ) -> Array:
-    """Under the screed or the lowest layer, m²·K/W; over a room with its ceiling's surface."""
+    """Resistance below the screed or the lowest layer, m²·K/W; over a room with its ceiling's
+    surface.
+    """
     own = np.where(
         (floor_construction == LAYERED) & np.isnan(floor_given_insulation),
         0.0,
@@ -159,7 +162,7 @@ def section(
     second_opinion: bool,
     things: Numbered,
 ) -> Array:
-    """The number of the loop's section in `sections`; NaN where it is not asked for."""
+    """The number of the loop's section in `sections`; NaN where it is not needed."""
     asked = (surface_stands_in == 1) | (second_opinion & (floor_construction != TESTED))
     return section_numbers(
         things,
@@ -333,7 +336,7 @@ def section_surface_max(
     shown=False,
 )
 def own_section_surface(section_surface_max: Array, feed: Array) -> Array:
-    """As `section_surface_max`, °C; −inf of a feed."""
+    """As `section_surface_max`, °C; −inf for a feed."""
     return np.where(feed == FEED, -np.inf, section_surface_max)
 
 
@@ -360,7 +363,7 @@ def standard_surplus(wet_heat_coefficient: Array, section_coefficient: Array) ->
     shown=False,
 )
 def compared(wet_heat_coefficient: Array, section_coefficient: Array) -> Array:
-    """1 where both are, else 0."""
+    """1 where both values exist, else 0."""
     return np.where(np.isnan(wet_heat_coefficient + section_coefficient), 0.0, 1.0)
 
 
@@ -381,7 +384,7 @@ def beyond_tables(
     room_covering_resistance: Array,
     pipe_outside: Array,
 ) -> Array:
-    """1 for a wet floor that the section is judged by, 0 for one known to lie in the tables."""
+    """1 for a wet floor that is judged by its section, 0 for one known to be within the tables."""
     beyond = (surface_stands_in == 1) & (floor_construction == WET)
     needed = spacing + floor_screed_cover + floor_screed_conductivity + pipe_outside
     unknown = np.isnan(surface_stands_in + needed + room_covering_resistance)

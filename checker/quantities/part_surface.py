@@ -1,4 +1,4 @@
-"""Of a loop: the surface over it. Temperatures in °C, one a row."""
+"""Quantities of a part of a loop: the surface over it. Temperatures in °C, one a row."""
 
 from __future__ import annotations
 
@@ -37,8 +37,9 @@ LAMINATE = _code("rooms", "covering.material", "laminate")
     shown=False,
 )
 def surface_limit(room_use: Array, room_temperature: Array, zone: Array) -> Array:
-    """Limit of the surface, °C; in a bathroom the zone does not matter. Of a room whose use is not
-    known, only where it is the same for a bathroom."""
+    """Limit of the surface, °C; in a bathroom the zone does not matter. For a room whose use is not
+    known, only where it is the same for a bathroom.
+    """
     by_zone = np.where(np.isnan(zone), np.nan, np.where(zone == PERIMETER, 35.0, 29.0))
     bathroom = room_temperature + 9.0
     either = np.where(bathroom == by_zone, by_zone, np.nan)
@@ -112,7 +113,7 @@ def warmest_excess(
     """Excess of the water at the open point where it heats most, K.
 
     A serpentine has its warmest water along one edge; in a counterflow spiral, and in feeds, supply
-    and return lie side by side.
+    and return are side by side.
     """
     inlet = supply_temperature - room_temperature + 0 * open_excess
     found = np.where(loop_pattern == SERPENTINE, inlet, open_excess)
@@ -163,7 +164,7 @@ def surface_max(
     shown=False,
 )
 def own_surface(surface_max: Array, feed: Array) -> Array:
-    """As `surface_max`, °C; −inf of a feed."""
+    """As `surface_max`, °C; −inf for a feed."""
     return np.where(feed == FEED, -np.inf, surface_max)
 
 
@@ -182,10 +183,10 @@ def covering_temperature(
     room_covering_resistance: Array,
     room_covering_material: Array,
 ) -> Array:
-    """Where the covering's own limit is measured over the warmest spot, °C.
+    """Temperature at the place of the covering's own limit, over the warmest spot, °C.
 
     Timber and laminate: on top, so the surface itself. Others are glued down: at the underside,
-    which is warmer by what the heat loses on its way through the covering.
+    which is warmer by the temperature drop in the covering.
     """
     under = surface_max + largest_output * room_covering_resistance
     on_top = np.isin(room_covering_material, (TIMBER, LAMINATE))

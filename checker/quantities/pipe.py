@@ -21,7 +21,7 @@ BY_METAL = {"metal": ("material", (MULTILAYER,))}
 
 
 def _family(material: str) -> str:
-    """The material that a grade of it has its figures from: PE-Xa is a PE-X."""
+    """The material whose figures a grade of it has: PE-Xa is a PE-X."""
     return "PE-X" if material.startswith("PE-X") else material
 
 
@@ -31,7 +31,7 @@ def _by_material(table: dict[str, float]) -> Array:
 
 _CONDUCTIVITY = _by_material(en_1264.PIPE_CONDUCTIVITY)
 _UNTABLED = tuple(np.flatnonzero(np.isnan(_CONDUCTIVITY)).astype(float).tolist())
-"""Materials that the table has no conductivity of."""
+"""Materials without a conductivity in the table."""
 _ELASTIC = tuple(
     _by_material({name: getattr(e, part) for name, e in leak.ELASTICITY.items()})
     for part in ("modulus", "poisson", "expansion", "creep")
@@ -87,7 +87,7 @@ def wall_conductivity(given_conductivity: Array, material: Array) -> Array:
     shown=False,
 )
 def bend_ratio(bend_radius: Array, outside: Array) -> Array:
-    """The smallest radius the pipe may be bent to, over its outside diameter."""
+    """The smallest bend radius of the pipe, over its outside diameter."""
     return bend_radius / outside
 
 
@@ -153,7 +153,7 @@ def creep(material: Array, wall: Array, metal: Array) -> Array:
 
 
 EVERYDAY = (0.015, 0.022, 0.025, 0.026, 0.032)
-"""m; everyday sizes for which no length of loop is handed down; common practice, no source."""
+"""m; everyday sizes without a customary largest length of loop; common practice, no source."""
 
 
 @quantity(
@@ -166,7 +166,7 @@ EVERYDAY = (0.015, 0.022, 0.025, 0.026, 0.032)
     shown=False,
 )
 def untold_length(outside: Array, max_length: Array) -> Array:
-    """1 for an everyday size that has no length handed down and states none, else 0."""
+    """1 for an everyday size without a customary largest length that states none either, else 0."""
     everyday = (np.abs(outside[:, None] - np.array(EVERYDAY)) < 1e-6).any(axis=1)
     found = (everyday & np.isnan(max_length)).astype(float)
     return np.where(np.isnan(outside), np.nan, found)

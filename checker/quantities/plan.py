@@ -124,10 +124,10 @@ def drawn_bend(plan: Drawn) -> Array:
     missing_because=NOT_SHOWN,
 )
 def drawn_pattern(plan: Drawn) -> Array:
-    """0 where flow lies beside return all over, 1 where nothing evens the floor out.
+    """0 where flow is beside return everywhere, 1 where nothing evens the floor out.
 
     The run counts twice, its two neighbours once each; the spread of an even distribution from 0 to
-    1 is 1/√12. Counterflow spirals come out below 0.1, serpentines above 0.7.
+    1 is 1/√12. Counterflow spirals are below 0.1, serpentines above 0.7.
     """
     return plan.column("unevenness")
 
@@ -141,7 +141,7 @@ def drawn_pattern(plan: Drawn) -> Array:
     missing_because="the plan shows no run along an outer wall",
 )
 def hot_at_wall(plan: Drawn) -> Array:
-    """0 where the flow lies along the outer wall, 1 where the return does."""
+    """0 where the flow is along the outer wall, 1 where the return is."""
     return plan.column("hot_at_wall")
 
 
@@ -253,7 +253,7 @@ def drawn_field_side(plan: Drawn) -> Array:
     source=DRAWING,
 )
 def drawn_field_area(parts_room_drawn_field: Grouped) -> Array:
-    """Area of the largest field in the rooms that lie on the floor, m²."""
+    """Area of the largest field in the rooms on the floor, m²."""
     return parts_room_drawn_field.largest()
 
 
@@ -265,5 +265,5 @@ def drawn_field_area(parts_room_drawn_field: Grouped) -> Array:
     source=DRAWING,
 )
 def drawn_field_length(parts_room_drawn_field_side: Grouped) -> Array:
-    """Longest side of a field in the rooms that lie on the floor, m."""
+    """Longest side of a field in the rooms on the floor, m."""
     return parts_room_drawn_field_side.largest()

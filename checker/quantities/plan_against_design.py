@@ -1,4 +1,4 @@
-"""Whether plan and design agree, and which things a plan shows at all. SI, one a row."""
+"""Whether plan and design agree, and what a plan shows at all. SI, one a row."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ room = quantities_of("room")
 design = quantities_of("design")
 
 EVEN, UNEVEN = 0.3, 0.65
-"""Unevenness up to which a loop is a counterflow, and from which on it is a serpentine: drawn by
-construction, counterflows come out at 0.00 to 0.03, double meanders at 0.5, serpentines at 0.76 to
-0.92."""
+"""Unevenness up to which a loop is a counterflow, and from which it is a serpentine: as
+constructed, counterflows have 0.00 to 0.03, double meanders 0.5, serpentines 0.76 to 0.92.
+"""
 
 
 # ---- which things the plan shows at all
@@ -34,7 +34,7 @@ construction, counterflows come out at 0.00 to 0.03, double meanders at 0.5, ser
     shown=False,
 )
 def rooms_drawn(plan: Drawn) -> Array:
-    """1 where the plan tells of rooms, else 0."""
+    """1 where the plan shows rooms, else 0."""
     return plan.shows("rooms")
 
 
@@ -47,7 +47,7 @@ def rooms_drawn(plan: Drawn) -> Array:
     shown=False,
 )
 def headers_drawn(plan: Drawn) -> Array:
-    """1 where the plan tells of ports of headers, else 0."""
+    """1 where the plan shows ports of headers, else 0."""
     return plan.shows("headers")
 
 
@@ -60,7 +60,7 @@ def headers_drawn(plan: Drawn) -> Array:
     shown=False,
 )
 def joints_drawn(plan: Drawn) -> Array:
-    """1 where the plan tells of movement joints, else 0."""
+    """1 where the plan shows movement joints or says that there are none, else 0."""
     return plan.shows("joints")
 
 
@@ -73,7 +73,7 @@ def joints_drawn(plan: Drawn) -> Array:
     shown=False,
 )
 def fixed_drawn(plan: Drawn) -> Array:
-    """1 where the plan tells of what stands for good, else 0."""
+    """1 where the plan shows fixed units or says that there are none, else 0."""
     return plan.shows("fixed")
 
 
@@ -163,7 +163,7 @@ def drawn_spacing_here(
 ) -> Array:
     """Median distance of neighbouring parallel runs in the part's room, m.
 
-    Parts of one loop in one room share its distances from the least on, by their spacing.
+    Parts of one loop in one room share its distances in rising order, by their spacing.
     """
     whole = np.where(feed == FEED, np.nan, loop)
     return plan.spacings(whole, room, spacing, own_length)

@@ -1,4 +1,6 @@
-"""What pipes must not meet on the plan, and whether their lines are drawn well. SI, one a row."""
+"""What pipes must not meet on the plan, and whether their lines are drawn properly. SI, one a
+row.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +24,7 @@ loop = quantities_of("loop")
     places="crossings",
 )
 def pipe_crossings(plan: Drawn) -> Array:
-    """Places where the pipe lies over another, or over itself."""
+    """Places where the pipe crosses another, or itself."""
     return plan.column("crossings")
 
 

@@ -72,9 +72,9 @@ def heated(loop_count: Array, heat_load: Array) -> Array:
     shown=False,
 )
 def heat_wanted(heated: Array, heat_load: Array, job: Index) -> Array:
-    """1 where the floor heats the room, else 0, as where its load is stated as zero.
+    """1 where the floor is to heat the room, else 0, for example where its load is stated as zero.
 
-    Where no room of the design has a load above zero, zeros are taken for loads not filled in.
+    Where no room of the design has a load above zero, zeros count as loads not filled in.
     """
     loaded = np.isin(job, job[heat_load > 0])
     return np.where((heat_load == 0) & loaded, 0.0, heated)
@@ -102,7 +102,7 @@ def to_be_heated(heated: Array, heat_load: Array) -> Array:
     shown=False,
 )
 def open_heat(parts_sharing_heat: Grouped) -> Array:
-    """What all parts of loops in the room give at the open point, without what passes, W."""
+    """Heat that all parts of loops in the room give at the open point, without passing feeds, W."""
     return parts_sharing_heat.sum()
 
 
@@ -115,7 +115,7 @@ def open_heat(parts_sharing_heat: Grouped) -> Array:
     shown=False,
 )
 def open_passing_heat(parts_open_passing_heat: Grouped) -> Array:
-    """What all passing feeds give at the open point of their loops, W."""
+    """Heat that all passing feeds give at the open point of their loops, W."""
     return _sum_or_nought(parts_open_passing_heat)
 
 
@@ -152,7 +152,7 @@ def output(parts_heat: Grouped) -> Array:
     missing_because="the load is zero",
 )
 def coverage(open_heat: Array, passing_heat: Array, heat_load: Array) -> Array:
-    """Heat at the open point, with what passes, over load; 1 where they are equal."""
+    """Heat at the open point, with passing feeds, over load; 1 where they are equal."""
     return np.where(heat_load > 0, (open_heat + passing_heat) / heat_load, np.nan)
 
 
@@ -165,7 +165,7 @@ def coverage(open_heat: Array, passing_heat: Array, heat_load: Array) -> Array:
     shown=False,
 )
 def free_area(area: Array, covered_area: Array) -> Array:
-    """The room's area less what is under fixed units, m²."""
+    """The room's area minus that under fixed units, m²."""
     return area - covered_area
 
 
@@ -180,7 +180,7 @@ def free_area(area: Array, covered_area: Array) -> Array:
     shown=False,
 )
 def needed_coverage(other_heat: Array, heat_load: Array) -> Array:
-    """What the floor must cover besides what else is stated to heat the room, 0 to 1."""
+    """The share of the load that the floor must cover besides other stated heating, 0 to 1."""
     other = np.where(np.isnan(other_heat), 0.0, other_heat)
     return np.where(heat_load > 0, np.maximum(1 - other / heat_load, 0.0), np.nan)
 

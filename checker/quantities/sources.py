@@ -1,4 +1,4 @@
-"""The sources that several quantities name."""
+"""Sources that several quantities cite."""
 
 EN_1264_2 = "EN 1264-2:2021"
 EN_1264_3 = "EN 1264-3:2021"

@@ -1,7 +1,7 @@
-"""The symbols of the design's fields, as the worked calculation writes them.
+"""The symbols of the design's fields, for worked calculations.
 
-Those of EN 1264-2 and EN 1264-3 where these have one (as reported); the rest are the usual ones.
-A quantity's symbol stands with the quantity.
+Those of EN 1264-2 and EN 1264-3 where these have one (as reported); the others are the usual ones.
+A quantity states its symbol itself.
 """
 
 SYMBOLS = {

@@ -124,7 +124,7 @@ def corrected_drop(
     last_temperature: Array,
     pressure_per_kelvin: Array,
 ) -> Array:
-    """What is left of the fall in pressure, Pa; above zero for a loss."""
+    """The fall in pressure without the effect of temperature, Pa; above zero for a loss."""
     found = _corrected(
         medium,
         (first_pressure, last_pressure),
@@ -140,7 +140,7 @@ def _corrected(
     temperatures: tuple[Array, Array],
     pressure_per_kelvin: Array,
 ) -> Array:
-    """What is left of the fall between two readings, Pa."""
+    """The fall between two readings without the effect of temperature, Pa."""
     steady = temperatures[0] == temperatures[1]
     slope = np.where(steady, 0.0, pressure_per_kelvin)
     water = leak.corrected_drop(*pressures, *temperatures, slope)
@@ -216,10 +216,11 @@ def settled_drop(
     lowest_pressure_temperature: Array,
     pressure_per_kelvin: Array,
 ) -> Array:
-    """The larger fall of those to the last and to the lowest reading, temperature taken out, Pa.
+    """The larger of the falls to the last and to the lowest reading, without the effect of
+    temperature, Pa.
 
-    Missing where more than `SETTLED` of either is due to the temperature: a plastic pipe follows
-    it with a lag and creeps, so such a correction is too uncertain to judge by.
+    Missing where more than `SETTLED` of either is due to the temperature: a plastic pipe follows it
+    with a lag and creeps, so such a correction is too uncertain to judge by.
     """
     to_lowest = _corrected(
         medium,
@@ -373,9 +374,10 @@ METALS = [design_format().code("pipes", "material", name) for name in ("copper",
     shown=False,
 )
 def settles(medium: Array, of_header_pipe_material: Grouped) -> Array:
-    """1 where water presses on a pipe of the header with a wall of plastic, else 0.
+    """1 where water presses on a pipe of the header with a plastic wall, else 0.
 
-    In a test with air the pipe's stretch is so small beside the air's that settling cannot be seen.
+    In a test with air the pipe's stretch is so small compared with the air's that settling cannot
+    be seen.
     """
     material = of_header_pipe_material
     plastic = np.where(np.isnan(material.values), np.nan, 1.0 - np.isin(material.values, METALS))
@@ -393,7 +395,7 @@ def settles(medium: Array, of_header_pipe_material: Grouped) -> Array:
     shown=False,
 )
 def before_screed(after_screed: Array) -> Array:
-    """0 where the test is stated to be one more after the screed, else 1."""
+    """0 where the test is stated to be an additional one after the screed, else 1."""
     return np.where(after_screed == 1, 0.0, 1.0)
 
 
@@ -434,5 +436,5 @@ def lowest_temperature(readings_temperature: Grouped) -> Array:
     shown=False,
 )
 def holds_antifreeze(antifreeze: Array) -> Array:
-    """1 where antifreeze is stated to be in the water for the test alone, else 0."""
+    """1 where antifreeze is stated to be in the water for the test only, else 0."""
     return np.where(antifreeze == 1, 1.0, 0.0)

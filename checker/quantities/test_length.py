@@ -11,7 +11,7 @@ from checker.physics import instruments, tightness
 quantity = quantities_of("test")
 
 FINE_STEP = 0.1
-"""K, step of the finer thermometer that a person may be told to read."""
+"""Step of the finer thermometer that may be recommended, K."""
 
 
 def _hold(

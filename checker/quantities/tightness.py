@@ -1,4 +1,4 @@
-"""What the readings of a pressure test say of a leak. SI, temperatures in °C, one a row."""
+"""What the readings of a pressure test say about a leak. SI, temperatures in °C, one a row."""
 
 from __future__ import annotations
 
@@ -144,9 +144,10 @@ def settled_fit(
     stretch: Array,
     header_content: Array,
 ) -> tuple[Array, ...]:
-    """Leak of the fit in which settling explains what is plausible, its least, and its band, m³/s.
+    """Leak of the fit in which settling explains what is plausible, its certain minimum, and its
+    range, m³/s.
 
-    The first is below zero where settling explains more than fell; the least is what is sure.
+    The first is below zero where settling explains more than the fall.
     """
     found = _lost(
         True,
@@ -176,7 +177,7 @@ def settled_fit(
     source="least squares with bounds",
 )
 def leak_rate(settled_leak_rate: Array, largest_leak_rate: Array) -> Array:
-    """What leaks at the pressure of the test, at that pressure, m³/s."""
+    """The leak at the pressure of the test, m³/s of that pressure."""
     return np.clip(settled_leak_rate, 0.0, largest_leak_rate)
 
 
@@ -188,7 +189,7 @@ def leak_rate(settled_leak_rate: Array, largest_leak_rate: Array) -> Array:
     source="JCGM 100:2008, 6.3, twice the standard uncertainty",
 )
 def leak_rate_high(fitted_leak_rate_high: Array, leak_rate: Array) -> Array:
-    """Above this the leak lies in about one case of forty, m³/s."""
+    """The leak is above this in about one case of forty, m³/s."""
     return np.maximum(fitted_leak_rate_high, leak_rate)
 
 
@@ -200,7 +201,7 @@ def leak_rate_high(fitted_leak_rate_high: Array, leak_rate: Array) -> Array:
     source="JCGM 100:2008, 6.3, twice the standard uncertainty",
 )
 def leak_rate_uncertainty(leak_rate: Array, leak_rate_low: Array, leak_rate_high: Array) -> Array:
-    """Expanded uncertainty of the leak rate (about 95 %), m³/s; the longer way of its band."""
+    """Expanded uncertainty of the leak rate (about 95 %), m³/s; the longer side of its range."""
     return np.maximum(leak_rate_high - leak_rate, leak_rate - leak_rate_low)
 
 
@@ -229,7 +230,9 @@ def explained_leak_rate(leak_rate: Array, least_leak_rate: Array) -> Array:
     shown=False,
 )
 def allowed_leak_rate(header_content: Array, give: Array, medium: Array) -> Array:
-    """Leak that lets the pressure fall by 20 kPa an hour; of water at most a litre a week, m³/s."""
+    """The leak with which the pressure falls by 20 kPa an hour; for water at most a litre a week,
+    m³/s.
+    """
     by_fall = header_content * give * tightness.ALLOWED_FALL
     most = np.where(medium == WATER, tightness.ALLOWED_LOSS, np.inf)
     return np.minimum(by_fall, most)
@@ -250,11 +253,13 @@ def leaking(least_leak_rate: Array) -> Array:
 
 
 LEAST_RISE = 10e3
-"""A rise from one reading to the next, Pa, that a look at the gauge may make; ours, no source."""
+"""A rise between two readings, Pa, that reading the gauge itself may cause; our convention, no
+source.
+"""
 MISREAD = 1.5
-"""Steps of the gauge that two readings together may be off; ours, no source."""
+"""Steps of the gauge by which two readings together may be wrong; our convention, no source."""
 HIDDEN = 0.5
-"""Steps of the thermometer that two readings alike may hide, as in `hidden_drift`."""
+"""Steps of the thermometer that two equal readings may hide, as in `hidden_drift`."""
 
 
 @quantity(
@@ -276,9 +281,9 @@ def lifted(
     filling_give: Array,
     pipes_compliance: Array,
 ) -> Array:
-    """1 where somebody pumped between two readings, or a valve let water in; 0 else.
+    """1 where somebody pumped between two readings, or a valve let water in; else 0.
 
-    What leaked before such a rise is hidden by it.
+    A leak before such a rise is hidden by it.
     """
     at, group = readings_at.values, readings_at.group
     order = np.lexsort((at, group))
@@ -311,7 +316,7 @@ def lifted(
 def tight(
     leaking: Array, lifted: Array, largest_leak_rate: Array, allowed_leak_rate: Array
 ) -> Array:
-    """1 where no more can leak than tight loops may; 0 else, also where the pressure rises."""
+    """1 where no more can leak than tight loops may; else 0, also where the pressure rises."""
     found = (leaking == 0) & (lifted == 0) & (largest_leak_rate <= allowed_leak_rate)
     return np.where(np.isnan(leaking), np.nan, found.astype(float))
 
