@@ -41,15 +41,17 @@ class Grouped(Struct, frozen=True):
 
     def sum(self) -> Array:
         """Total of each group, shape (n,); NaN where a member is missing or there is none."""
-        total = np.bincount(self.group, weights=self.values, minlength=self.size)
-        return np.where(self.count() > 0, total, np.nan)
+        total = np.bincount(self.group, weights=self.values, minlength=self.size).astype(float)
+        total[np.bincount(self.group, minlength=self.size) == 0] = np.nan
+        return self._where_known(total)
 
     def largest(self) -> Array:
         """Largest of each group, shape (n,); NaN where a member is missing or there is none."""
         found = np.full(self.size, -np.inf)
         with np.errstate(invalid="ignore"):
             np.maximum.at(found, self.group, self.values)
-        return np.where(np.isneginf(found), np.nan, found)
+        found[np.isneginf(found)] = np.nan
+        return found
 
     def smallest(self) -> Array:
         """Smallest of each group, shape (n,); NaN where a member is missing or there is none."""
@@ -65,8 +67,11 @@ class Grouped(Struct, frozen=True):
 
     def count(self) -> Array:
         """Number of members of each group, shape (n,); NaN where missing or in unknown_groups."""
-        ones = np.where(np.isnan(self.values), np.nan, 1.0)
-        counts = np.bincount(self.group, weights=ones, minlength=self.size).astype(float)
-        return (
-            counts if self.unknown_groups is None else np.where(self.unknown_groups, np.nan, counts)
-        )
+        counts = np.bincount(self.group, minlength=self.size).astype(float)
+        counts[self.group[np.isnan(self.values)]] = np.nan
+        return self._where_known(counts)
+
+    def _where_known(self, found: Array) -> Array:
+        if self.unknown_groups is not None:
+            found[self.unknown_groups] = np.nan
+        return found

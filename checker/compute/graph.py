@@ -22,11 +22,12 @@ from checker.compute.members import Found, Members
 from checker.compute.naming import EARLIER, TABLE_OF, slot_of
 from checker.compute.numbered import Numbered
 from checker.compute.pumps import Pumps
-from checker.compute.reasons import HINTS, NOWHERE, Told, no_section
+from checker.compute.reasons import HINTS, NOWHERE, Lacking, Told, no_section
 from checker.compute.registry import REGISTRY, Quantity
 from checker.design.leaves import Leaf
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
+from checker.physics.arrays import quietly
 from checker.rulebook.evaluation import among
 
 if TYPE_CHECKING:
@@ -64,6 +65,7 @@ class Graph:
         self._members = Found()
         self._columns: Kept[Column] = Kept()
         self._several: dict[tuple[str, Callable[..., Any]], Any] = {}
+        self._sizes: dict[str, int] = {}
         self._trail: list[bool] = []
         """For each column that is being computed, whether it depends on anything that changes
         between graphs.
@@ -99,13 +101,22 @@ class Graph:
 
     def size(self, subject: str) -> int:
         """Number of rows of a subject."""
-        return len(self.tables[TABLE_OF[subject]])
+        found = self._sizes.get(subject)
+        if found is None:
+            found = self._sizes[subject] = len(self.tables[TABLE_OF[subject]])
+        return found
 
     def column(self, subject: str, name: str) -> Column:
         """The column of that name for every row of the subject; raises KeyError for an unknown
         name.
         """
-        return self.kept(self._columns, (subject, name), self._resolve)
+        key = subject, name
+        found = self._columns.found.get(key)
+        if found is None:
+            return self.kept(self._columns, key, self._resolve)
+        if self._trail and key in self._columns.moving:
+            self._trail[-1] = True
+        return found
 
     def reason(self, number: int) -> tuple[str, str]:
         """A reason in words, and the subject that it is about."""
@@ -126,24 +137,27 @@ class Graph:
         self, subject: str, name: str
     ) -> float | Index | npt.NDArray[np.bool_] | Drawn | Numbered:
         """The value of one of ROWS for a subject."""
+        if name == "size":
+            return self.size(subject)
+        if name == "job":
+            return self.tables.design_of(TABLE_OF[subject])
         if name == "plan":
             return self.drawn(subject)
         if name == "pump_owner":
             return self.pumps.owner()
         if name == "pump_stated":
             return self.pumps.stated()
-        if name == "supplies_differ":
-            own = ~np.isnan(self.tables["headers"].column(slot_of("headers", "supply")))
-            designs = np.zeros(len(self.tables.designs), dtype=bool)
-            designs[self.tables.design_of("headers")[own]] = True
-            return designs[self.tables.design_of(TABLE_OF[subject])]
         if name == "second_opinion":
             return self.second_opinion
         if name == "today":
             return self.today
         if name == "things":
             return self.things
-        return self.size(subject) if name == "size" else self.tables.design_of(TABLE_OF[subject])
+        assert name == "supplies_differ", name
+        own = ~np.isnan(self.tables["headers"].column(slot_of("headers", "supply")))
+        designs = np.zeros(len(self.tables.designs), dtype=bool)
+        designs[self.tables.design_of("headers")[own]] = True
+        return designs[self.tables.design_of(TABLE_OF[subject])]
 
     def note(self, words: str, subject: str) -> int:
         """The number of a reason with these words, for row 0 of the subject; add the row."""
@@ -187,10 +201,10 @@ class Graph:
     def _field(self, table: str, leaf: Leaf) -> Column:
         name, rows = leaf.name, self.tables[table]
         values = rows.column(leaf.slot)
-        found = self._with_reasons(values, self.told.number(f"{name} is not given", table), table)
-        if found.reasons is None:
-            return found
-        reasons = found.reasons
+        missing = np.isnan(values)
+        if not np.count_nonzero(missing):
+            return Column(values, None)
+        reasons = self._reasons_of(missing, f"{name} is not given", table)
         if leaf.kind == "reference":
             absent = self.told.number(no_section(leaf.refers_to), NOWHERE)
             reasons = np.where(rows.placed(leaf.slot) & (reasons >= 0), absent, reasons)
@@ -204,19 +218,20 @@ class Graph:
             reasons = np.where(own, word + np.arange(len(values)), reasons)
         return Column(values, reasons)
 
-    def _with_reasons(self, values: Array, word: int, table: str) -> Column:
-        missing = np.isnan(values)
-        if not missing.any():
-            return Column(values, None)
-        return Column(values, np.where(missing, word + np.arange(len(values)), NO_REASON))
+    def _reasons_of(self, missing: npt.NDArray[np.bool_], words: str, table: str) -> Reasons:
+        """The reason in these words for each row of a table that is missing."""
+        return np.where(
+            missing, self.told.number(words, table) + np.arange(len(missing)), NO_REASON
+        )
 
     def _through(self, link: Column, far: Column) -> Column:
         """The far column's values along a reference; a missing reference is its own reason."""
-        known = ~np.isnan(link.values)
-        if known.all():
+        missing = np.isnan(link.values)
+        if not np.count_nonzero(missing):
             rows = link.values.astype(np.intp)
             values = far.values[rows]
             return Column(values, None if far.reasons is None else far.reasons[rows])
+        known = ~missing
         rows = np.where(known, link.values, 0).astype(np.intp)
         assert link.reasons is not None
         if len(far.values) == 0:
@@ -233,11 +248,16 @@ class Graph:
             of = balance.column(slot_of("balance", "of"))
             known = ~np.isnan(of)
             values[of[known].astype(np.intp)] = balance.column(leaf.slot)[known]
-        word = self.told.number(f"no measured {leaf.name} is recorded under balance", "loops")
-        return self._with_reasons(values, word, "loops")
+        missing = np.isnan(values)
+        if not np.count_nonzero(missing):
+            return Column(values, None)
+        words = f"no measured {leaf.name} is recorded under balance"
+        return Column(values, self._reasons_of(missing, words, "loops"))
 
     def _computed(self, known: Quantity) -> Column:
         subject, size = known.subject, self.size(known.subject)
+        if not size:
+            return Column(np.empty(0), None)
         arguments: list[Any] = []
         outside: list[tuple[npt.NDArray[np.bool_], str]] = []
         for name, kind in zip(known.inputs, known.kinds, strict=True):
@@ -250,21 +270,24 @@ class Graph:
             values = self.column(subject, name).values
             if name in known.within:
                 beyond, words = _beyond(values, *known.within[name])
-                if beyond.any():
+                if np.count_nonzero(beyond):
                     outside.append((beyond, words))
                     values = np.where(beyond, np.nan, values)
             arguments.append(values)
-        with np.errstate(all="ignore"):
+        with quietly():
             values = np.asarray(self._worked_out(known, arguments), dtype=np.float64)
         if values.shape != (size,):
             values = np.broadcast_to(values, (size,)).copy()
         missing = np.isnan(values)
-        if not missing.any():
+        if not np.count_nonzero(missing):
             return Column(values, None)
-        return Column(values, np.where(missing, self._reasons(known, size, outside), NO_REASON))
+        return Column(values, self._reasons(known, missing, outside))
 
     def _reasons(
-        self, known: Quantity, size: int, outside: list[tuple[npt.NDArray[np.bool_], str]]
+        self,
+        known: Quantity,
+        missing: npt.NDArray[np.bool_],
+        outside: list[tuple[npt.NDArray[np.bool_], str]],
     ) -> Reasons:
         """Why a quantity is missing, for each row: the reason of the first missing input.
 
@@ -272,8 +295,7 @@ class Graph:
         """
         subject, table = known.subject, TABLE_OF[known.subject]
         optional: list[tuple[str, Column]] = []
-        rows = np.arange(size)
-        reasons: Reasons = np.full(size, NO_REASON, dtype=np.int64)
+        found = Lacking(missing)
         for name, kind in zip(known.inputs, known.kinds, strict=True):
             if kind == "row":
                 continue
@@ -286,25 +308,26 @@ class Graph:
                     continue
                 if name in known.needed_when:
                     column = self._where_it_is_needed(column, subject, *known.needed_when[name])
-            if column.reasons is not None:
-                reasons = np.where(reasons < 0, column.reasons, reasons)
+            if column.reasons is not None and found.take(column.reasons):
+                return found.reasons
         for beyond, words in outside:
-            word = self.told.number(words, table)
-            reasons = np.where((reasons < 0) & beyond, word + rows, reasons)
+            if found.take(self._reasons_of(beyond, words, table)):
+                return found.reasons
         if known.of_plan:
             for words, beyond in self.drawn(subject).missing().items():
                 word = self.told.number(words, NOWHERE)
-                reasons = np.where((reasons < 0) & beyond, word, reasons)
-        replaced = np.zeros(size, dtype=bool)
+                found.take(np.where(beyond, word, NO_REASON))
+        replaced = np.zeros(len(missing), dtype=bool)
         for _, column in optional:
             replaced |= ~np.isnan(column.values)
         for name, column in optional:
             if column.reasons is not None:
                 # A field that is left out is no reason where another input stands in for it.
-                counts = (reasons < 0) & ~(replaced & ((subject, name) not in REGISTRY))
-                reasons = np.where(counts, column.reasons, reasons)
-        word = self.told.number(f"{known.title.lower()}: {known.missing_because}", table)
-        return np.where(reasons < 0, word + rows, reasons)
+                own = (subject, name) in REGISTRY
+                found.take(column.reasons if own else np.where(replaced, NO_REASON, column.reasons))
+        words = f"{known.title.lower()}: {known.missing_because}"
+        found.take(self._reasons_of(found.rows, words, table))
+        return found.reasons
 
     def _worked_out(self, known: Quantity, arguments: list[Any]) -> Any:
         """The quantity's values; where several are computed together, once for all."""

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from checker.compute.columns import NO_REASON, Array, Column, Grouped, Index, Reasons
 from checker.compute.kept import Kept
-from checker.compute.naming import OF_PARTS, TABLE_OF, leaf_named, subject_of
+from checker.compute.naming import OF_PARTS, TABLE_OF, leaf_named, reference, subject_of
 from checker.compute.reasons import NO_PUMP, NO_SETTING, NOTHING
 from checker.compute.runs import runs
 from checker.design.schema import DESIGNS
@@ -29,11 +29,14 @@ class Found:
     def __init__(self) -> None:
         self.parts: Kept[Part] = Kept()
         self.loopless: dict[str, npt.NDArray[np.bool_]] = {}
+        self.groups: dict[tuple[str, str], Index] = {}
+        self.under_tests: tuple[Index, Index, Index] | None = None
 
     def take(self, earlier: Found) -> None:
         """Copy what does not depend on an earlier graph."""
         self.parts.take(earlier.parts)
-        self.loopless = earlier.loopless
+        self.loopless, self.groups = earlier.loopless, earlier.groups
+        self.under_tests = earlier.under_tests
 
 
 class Members:
@@ -41,7 +44,8 @@ class Members:
 
     def __init__(self, graph: Graph, found: Found) -> None:
         self.graph = graph
-        self._parts, self._loopless = found.parts, found.loopless
+        self._parts, self._loopless, self._groups = found.parts, found.loopless, found.groups
+        self._found = found
 
     def grouped(self, subject: str, name: str) -> Grouped:
         """The values of a part (`loops.flow`, `readings.pressure`) with the row each belongs to."""
@@ -68,13 +72,8 @@ class Members:
             placed = np.flatnonzero(group >= 0)
             found = [("", placed, group[placed])]
             if len(placed) < len(group):
-                link = next(
-                    leaf
-                    for leaf in self.graph.tables[members].shape.columns
-                    if leaf.refers_to == table
-                )
                 _, rows, groups = self._unplaced(members, table, table)
-                found.append((link.name, rows, groups))
+                found.append((reference(members, table).name, rows, groups))
             return found
         loops, known, unknown = self._under_tests()
         _, lost, groups = self._unplaced("loops", "headers", "pressure_tests")
@@ -117,9 +116,9 @@ class Members:
             of = OF_PARTS[part]
             column = self.graph.column(of, rest)
             group = self._group(TABLE_OF[of], table)
-            if (group >= 0).all():
-                return column.values, group, column.reasons
             placed = np.flatnonzero(group >= 0)
+            if len(placed) == len(group):
+                return column.values, group, column.reasons
             return self._joined(
                 (column, placed, group[placed]), self._unplaced(TABLE_OF[of], table, table)
             )
@@ -150,15 +149,17 @@ class Members:
         """
         if table == DESIGNS:
             return self.graph.tables.design_of(members)
-        values = self._link(members, table).values
-        return np.where(np.isnan(values), -1, values).astype(np.intp)
+        found = self._groups.get((members, table))
+        if found is None:
+            values = self._link(members, table).values
+            found = np.where(np.isnan(values), -1, values).astype(np.intp)
+            found.setflags(write=False)
+            self._groups[members, table] = found
+        return found
 
     def _link(self, members: str, table: str) -> Column:
         """The references from one table to another."""
-        leaf = next(
-            leaf for leaf in self.graph.tables[members].shape.columns if leaf.refers_to == table
-        )
-        return self.graph.column(subject_of(members), leaf.name)
+        return self.graph.column(subject_of(members), reference(members, table).name)
 
     def _unplaced(self, members: str, table: str, groups: str) -> tuple[Column, Index, Index]:
         """The missing references, each once for every group that it may belong to.
@@ -198,13 +199,17 @@ class Members:
 
     def _under_tests(self) -> tuple[Index, Index, Index]:
         """Loops on a test's header, the test of each, and the tests that name no header."""
+        if self._found.under_tests is None:
+            self._found.under_tests = self._sorted_under_tests()
+        return self._found.under_tests
+
+    def _sorted_under_tests(self) -> tuple[Index, Index, Index]:
         header_of_loop = self._group("loops", "headers")
         order = np.argsort(header_of_loop, kind="stable")
         ordered = header_of_loop[order]
-        header = self._link("pressure_tests", "headers")
-        missing = np.isnan(header.values)
-        known, unknown = np.flatnonzero(~missing), np.flatnonzero(missing)
-        wanted = header.values[known]
+        header = self._group("pressure_tests", "headers")
+        known, unknown = np.flatnonzero(header >= 0), np.flatnonzero(header < 0)
+        wanted = header[known]
         which, found = runs(
             np.searchsorted(ordered, wanted), np.searchsorted(ordered, wanted, "right")
         )
@@ -218,9 +223,11 @@ class Members:
         part = name.partition(".")[0]
         table = TABLE_OF[subject]
         empty = np.bincount(group, minlength=size) == 0
-        if empty.any() and part == "pump_curve":
+        if not np.count_nonzero(empty):
+            pass
+        elif part == "pump_curve":
             found = np.where(empty, self._without_curve(), found)
-        elif empty.any():
+        else:
             word = self.graph.told.number(NOTHING[part], table)
             found = np.where(empty, word + np.arange(size), found)
         missing = np.flatnonzero(np.isnan(values))

@@ -113,6 +113,13 @@ def _leaves(table: str) -> dict[str, Leaf]:
     return {leaf.name: leaf for leaf in design_format().shapes[table].columns}
 
 
+@cache
+def reference(table: str, other: str) -> Leaf:
+    """The field of a table that refers to another."""
+    return next(leaf for leaf in _leaves(table).values() if leaf.refers_to == other)
+
+
+@cache
 def slot_of(table: str, name: str) -> int:
     """The slot of a field."""
     leaf = leaf_named(table, name)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
-from checker.compute.columns import Reasons
+from checker.compute.columns import NO_REASON, Reasons
 from checker.design.schema import DESIGNS
 from checker.design.tables import Tables
 
@@ -56,6 +57,26 @@ NOTHING = {
     "heat_up_steps": "heat_up.steps is not given",
     "layers": "its layers are not given",
 }
+
+
+class Lacking:
+    """Rows whose value is missing, while their reasons are looked for.
+
+    reasons: of each row, shape (n,), NO_REASON where none is found yet or nothing is missing;
+    rows: those that still lack one.
+    """
+
+    def __init__(self, missing: npt.NDArray[np.bool_]) -> None:
+        self.rows = missing
+        self.reasons: Reasons = np.full(len(missing), NO_REASON, dtype=np.int64)
+
+    def take(self, reasons: Reasons) -> bool:
+        """Take these reasons where one is lacking; returns whether every row has one now."""
+        here = self.rows & (reasons >= 0)
+        if np.count_nonzero(here):
+            self.reasons = np.where(here, reasons, self.reasons)
+            self.rows = self.rows & ~here
+        return not np.count_nonzero(self.rows)
 
 
 class Told:

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from checker.design.schema import DESIGNS, design_format
 from checker.design.tables import Tables
-from checker.rulebook.model import STAGES, Rule, Rulebook
+from checker.rulebook.model import STAGES, Rule, Rulebook, RuleLimit
 from checker.words.speech import AS_WRITTEN, POINT, Speech
 
 Objects = npt.NDArray[np.object_]
@@ -119,6 +119,12 @@ class ApplicableLimits:
             for code in {document.code for document in rulebook.documents.values()}
         }
         self._force: dict[str, npt.NDArray[np.bool_]] = {}
+        self._in_force: dict[str, tuple[tuple[RuleLimit, ...], npt.NDArray[np.bool_]]] = {}
+        self._due: dict[str, npt.NDArray[np.bool_]] = {}
+
+    @cached_property
+    def _dated(self) -> npt.NDArray[np.float64]:
+        return np.where(self.ageless, np.nan, self.day)
 
     @cached_property
     def no_limit(self) -> Objects:
@@ -128,11 +134,20 @@ class ApplicableLimits:
 
     def counts(self, rule: Rule) -> npt.NDArray[np.bool_]:
         """Whether each limit of a rule is in force for each design, shape (limits, designs)."""
-        return np.array([self._counts(one.document) for one in rule.limits], dtype=bool)
+        limits, found = self._in_force.get(rule.id, ((), None))
+        if found is None or limits is not rule.limits:
+            found = np.array([self._counts(one.document) for one in rule.limits], dtype=bool)
+            found.setflags(write=False)
+            self._in_force[rule.id] = rule.limits, found
+        return found
 
     def due(self, rule: Rule) -> npt.NDArray[np.bool_]:
         """For each design, whether its stage asks for the rule."""
-        return np.asarray(self.stage >= STAGES.index(rule.stage))
+        found = self._due.get(rule.stage)
+        if found is None:
+            found = self._due[rule.stage] = self.stage >= STAGES.index(rule.stage)
+            found.setflags(write=False)
+        return found
 
     def _remarks(
         self, row: int, region: str, rulebook: Rulebook, covers: dict[str, date], *, by_region: bool
@@ -158,7 +173,7 @@ class ApplicableLimits:
     def _counts(self, document: Any) -> npt.NDArray[np.bool_]:
         found = self._force.get(document.source.id)
         if found is None:
-            found = document.in_force(np.where(self.ageless, np.nan, self.day))
+            found = document.in_force(self._dated)
             if document.code:
                 found &= self._under[document.code]
             self._force[document.source.id] = found

@@ -28,9 +28,8 @@ from checker.outcome.report import DesignReport
 from checker.outcome.results import Severity
 from checker.outcome.rule_findings import RuleFindings, Tabled
 from checker.outcome.whatever import settle
-from checker.rulebook.evaluation import (
-    Outcome,
-)
+from checker.physics.arrays import quietly
+from checker.rulebook.evaluation import Outcome
 from checker.rulebook.model import STAGES, Rulebook
 
 Objects = npt.NDArray[np.object_]
@@ -50,6 +49,13 @@ def judge(
     Returns:
         A report for each design, in order.
     """
+    with quietly():
+        return _judge(tables, rulebook, judging, with_given)
+
+
+def _judge(
+    tables: Tables, rulebook: Rulebook, judging: JudgingOptions, with_given: bool
+) -> list[DesignReport]:
     basis = ApplicableLimits(tables, rulebook, judging)
     whole = _Judged(tables, rulebook, basis, range(len(rulebook.rules)))
     boxes: list[Boxed] = []

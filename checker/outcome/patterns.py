@@ -79,26 +79,30 @@ class Ways:
         self.telling = telling
         self.broken = broken
         self.placed = placed
-        lacks = (outcome.kinds == REVIEW) | (outcome.reasons >= 0)
-        waits = (outcome.kinds == REVIEW) | (outcome.kinds == NOT_APPLICABLE)
-        self._early = lacks & ~outcome.due & waits
+        none = np.zeros(len(outcome.kinds), dtype=bool)
+        self._early = none
         """Rows that the job's stage does not ask for yet."""
-        self._near = np.zeros(len(outcome.kinds), dtype=bool)
+        undue = ~outcome.due
+        if np.count_nonzero(undue):
+            lacking = (outcome.kinds == NOT_APPLICABLE) & (outcome.reasons >= 0)
+            self._early = undue & ((outcome.kinds == REVIEW) | lacking)
+        self._near = none
         """Fails by less than the method can tell."""
         for number, one in enumerate(outcome.held):
             if one.near is not None:
-                self._near |= one.near & (outcome.governing == number)
+                self._near = self._near | (one.near & (outcome.governing == number))
         self._bounds = [_bounds_told(held, telling) for held in outcome.held]
 
     def rows(self) -> Iterator[npt.NDArray[np.intp]]:
         """For each way its rows."""
         ways = self._numbered()
-        if len(ways) and (ways == ways[0]).all():
-            yield np.arange(len(ways))
+        if np.count_nonzero(ways == ways[:1]) == len(ways):
+            if len(ways):
+                yield np.arange(len(ways))
             return
         order = np.argsort(ways, kind="stable")
         borders = np.flatnonzero(np.diff(ways[order])) + 1
-        yield from np.split(order, borders) if len(ways) else ()
+        yield from np.split(order, borders)
 
     def _numbered(self) -> npt.NDArray[np.int64]:
         """The index of each row's way: rows with the same index differ only in numbers and reasons.
@@ -107,12 +111,11 @@ class Ways:
         same kind and bounds (`_Told.apart`).
         """
         outcome = self.outcome
+        masks = np.isnan(outcome.values), self._early, self._near
         columns: list[tuple[npt.NDArray[Any], int]] = [
             (outcome.kinds, _KINDS),
             (outcome.governing + 1, len(outcome.held) + 1),
-            (np.isnan(outcome.values), 2),
-            (self._early, 2),
-            (self._near, 2),
+            *((mask, 2) for mask in masks if np.count_nonzero(mask)),
         ]
         if self.telling.which is not None:
             columns.append((self.telling.which, len(self.telling.shown)))
@@ -264,6 +267,8 @@ def _bounds_told(held: LimitOutcome, telling: Telling) -> list[_Told]:
     first.
     """
     bounds = held.bounds
+    if not bounds:
+        return []
     nearest = NEAREST.get(held.limit.comparison)
     if nearest is not None and len(bounds) > 1:
         bounds = (nearest.reduce(bounds),)

@@ -116,7 +116,7 @@ class RuleFindings:
         self.raw, self.rows = judged(self.rule, self.graph, self.basis)
         found = self.raw if self.rows is None else taken(self.raw, self.rows)
         nobody = self.of == NOBODY
-        if nobody.any():
+        if np.count_nonzero(nobody):
             found.kinds[nobody] = NOT_APPLICABLE
             found.governing[nobody] = -1
             found.reasons[nobody] = -1
@@ -133,9 +133,13 @@ class RuleFindings:
         """The results of all rows."""
         shown, kinds = self.shown, outcome.kinds
         numbers = shown.numbers(outcome.values)
-        margins = np.where((kinds == PASS) | (kinds == FAIL), _margins(outcome), np.nan)
+        compared = (kinds == PASS) | (kinds == FAIL)
         told = self.told
-        words = np.array(told.in_words(numbers), dtype=object)
+        words = np.empty(len(numbers), dtype=object)
+        margins = [np.nan] * len(numbers)
+        if np.count_nonzero(compared):
+            words[:] = told.in_words(numbers)
+            margins = shown.differences(np.where(compared, _margins(outcome), np.nan))
         ways = np.empty(len(numbers), dtype=object)
         said = self._said()
         besides = self._besides(np.flatnonzero(kinds == FAIL))
@@ -173,7 +177,7 @@ class RuleFindings:
             places,
             ways.tolist(),
             numbers,
-            shown.differences(margins),
+            margins,
             shown.difference_unit,
             words.tolist(),
         )
@@ -267,7 +271,7 @@ class RuleFindings:
         else:
             why = self.rule.unlimited or self.basis.no_limit[designs]
         early = reasons >= 0
-        if not early.any():
+        if not np.count_nonzero(early):
             return why
         found = np.empty(len(designs), dtype=object)
         found[:] = why

@@ -1,6 +1,8 @@
 """How the functions of this package take numbers: as arrays, quietly, with NaN for "missing"."""
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
+from contextvars import ContextVar
 from functools import wraps
 from typing import Any, ParamSpec, TypeAlias, overload
 
@@ -39,16 +41,45 @@ def elementwise(function: Callable[..., Any]) -> Callable[..., Any]:
 
     @wraps(function)
     def quiet(*arguments: Any, **named: Any) -> Any:
-        with np.errstate(all="ignore"):
-            result = function(
-                *(np.asarray(argument, dtype=float) for argument in arguments),
-                **{name: np.asarray(argument, dtype=float) for name, argument in named.items()},
-            )
+        given = [np.asarray(argument, dtype=float) for argument in arguments]
+        by_name = {name: np.asarray(argument, dtype=float) for name, argument in named.items()}
+        with quietly():
+            result = function(*given, **by_name)
         if isinstance(result, tuple):
-            return tuple(np.asarray(part, dtype=float) for part in result)
+            return tuple([np.asarray(part, dtype=float) for part in result])
         return np.asarray(result, dtype=float)
 
     return quiet
+
+
+_QUIET: ContextVar[bool] = ContextVar("quiet", default=False)
+
+
+class _Quietly:
+    """Keeps NumPy's warnings quiet until it is left."""
+
+    def __enter__(self) -> None:
+        self._token = _QUIET.set(True)
+        self._state = np.errstate(all="ignore")
+        self._state.__enter__()
+
+    def __exit__(self, *failure: object) -> None:
+        self._state.__exit__(None, None, None)
+        _QUIET.reset(self._token)
+
+
+def quietly() -> AbstractContextManager[None]:
+    """Where division by zero and the like give inf or NaN without a warning.
+
+    Within another it does nothing: to change NumPy's state takes longer than a sum over a design.
+
+    Returns:
+        What to enter with `with`.
+    """
+    return _ALREADY if _QUIET.get() else _Quietly()
+
+
+_ALREADY: AbstractContextManager[None] = nullcontext()
 
 
 def within(value: Numbers, limits: Range) -> Floats:
@@ -62,6 +93,9 @@ def within(value: Numbers, limits: Range) -> Floats:
         Shape and unit of `value`.
     """
     low, high = limits
+    plainly = (value >= low) & (value <= high)
+    if np.count_nonzero(plainly) == np.size(value) and high - low < np.inf:
+        return np.asarray(value, dtype=float)
     slack = BORDER_TOLERANCE * np.abs(value)
     inside = np.isfinite(value) & (value >= low - slack) & (value <= high + slack)
     return np.where(inside, np.clip(value, low, high), np.nan)
@@ -76,4 +110,7 @@ def positive(value: Numbers) -> Floats:
     Returns:
         Shape and unit of `value`.
     """
-    return np.where((value > 0) & (value < np.inf), value, np.nan)
+    inside = (value > 0) & (value < np.inf)
+    if np.count_nonzero(inside) == np.size(value):
+        return np.asarray(value, dtype=float)
+    return np.where(inside, value, np.nan)

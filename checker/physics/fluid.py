@@ -119,6 +119,8 @@ def conductivity(kind: Numbers, mass_fraction: Numbers, temperature: Numbers) ->
     terms = zip(_CONDUCTIVITY_FACTORS, _CONDUCTIVITY_EXPONENTS, strict=True)
     value = np.asarray(sum(factor * np.exp(power * reduced) for factor, power in terms))
     value = np.where(kind == WATER, value, np.nan)
+    if _all_water(kind):
+        return np.array(np.broadcast_to(value, np.broadcast(value, mass_fraction).shape))
     fraction = within(mass_fraction, GLYCOL_MASS_FRACTION_RANGE)
     cold = temperature < freezing_point(kind, fraction)
     for code, rows in _CONDUCTIVITY.items():
@@ -265,6 +267,10 @@ def _water_viscosity(celsius: Floats) -> Floats:
     return np.asarray(1e-6 * sum(factor * np.exp(power * logarithm) for factor, power in terms))
 
 
+def _all_water(kind: Numbers) -> bool:
+    return not np.count_nonzero(kind != WATER)
+
+
 _Table: TypeAlias = tuple[tuple[float, ...], ...]
 
 
@@ -272,6 +278,8 @@ def _mixture(
     tables: Mapping[int, _Table], kind: Numbers, mass_fraction: Numbers, temperature: Numbers
 ) -> Floats:
     """A property of the glycol mixtures; NaN for water, and for what is frozen."""
+    if _all_water(kind):
+        return np.full(np.broadcast(kind, mass_fraction, temperature).shape, np.nan)
     fraction = within(mass_fraction, GLYCOL_MASS_FRACTION_RANGE)
     liquid = within(temperature, GLYCOL_TEMPERATURE_RANGE)
     liquid = np.where(liquid >= freezing_point(kind, fraction), liquid, np.nan)

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import cached_property
-from itertools import groupby, repeat
+from itertools import repeat
 from typing import Any
 from weakref import WeakKeyDictionary
 
 from msgspec import UNSET
 from msgspec.json import encode
+from msgspec.structs import astuple
 
 from checker.outcome.columns import Batch, Computed, Findings, OfDesign, ToldLimit, Way
 from checker.outcome.phrasing import NO_LIMIT, Bound, Phrase
@@ -85,8 +86,11 @@ def _constant(value: Any) -> Parts:
 
 def _object(members: dict[str, Parts | None]) -> Parts:
     """An object of the members that are not None."""
-    each = [[b'"%b":' % name.encode(), *text] for name, text in members.items() if text is not None]
-    return [b"{", *_joined(each, b","), b"}"]
+    found: Parts = []
+    for name, text in members.items():
+        if text is not None:
+            found += (b'%b"%b":' % (b"," if found else b"{", name.encode()), *text)
+    return [*found, b"}"] if found else [b"{}"]
 
 
 def _measure(column: list[bytes], unit: str) -> Parts:
@@ -96,11 +100,16 @@ def _measure(column: list[bytes], unit: str) -> Parts:
 def _filled(parts: Parts, rows: list[int]) -> Iterable[bytes]:
     """The text of each of these rows."""
     columns: list[Iterable[bytes]] = []
-    for constant, run in groupby(parts, lambda part: isinstance(part, bytes)):
-        if constant:
-            columns.append(repeat(b"".join(run)))  # type: ignore[arg-type]  # these are bytes
-        else:
-            columns += [[column[row] for row in rows] for column in run]  # type: ignore[misc]
+    run: list[bytes] = []
+    for part in (*parts, []):
+        if isinstance(part, bytes):
+            run.append(part)
+            continue
+        if run:
+            columns.append(repeat(b"".join(run)))
+            run = []
+        if part:
+            columns.append([part[row] for row in rows])
     # Joining is twice as quick as filling a template.
     return map(b"".join, zip(*columns, strict=False))
 
@@ -151,6 +160,8 @@ def _findings(findings: Findings, heads: dict[tuple[int, bytes], list[bytes]]) -
 
 _OWN = ("line", "column", "subject", "fingerprint")
 """The members that a result begins with."""
+_MEMBERS = Result.__struct_fields__[len(_OWN) : -1]
+"""What follows, but for the fingerprint's last part."""
 
 
 class _Gaps:
@@ -172,9 +183,9 @@ class _Gaps:
         words: str | None = findings.words[row]
         if any(findings.words[other] != words for other in rows):
             words = None
+        own = zip(_MEMBERS, astuple(common)[len(_OWN) : -1], strict=True)
         members: dict[str, Parts | None] = {
-            name: None if (value := getattr(common, name)) is UNSET else _constant(value)
-            for name in Result.__struct_fields__[len(_OWN) : -1]
+            name: None if value is UNSET else [encode(value)] for name, value in own
         }
         if way.shown is not None:
             members["value"] = self._value(way)
@@ -199,8 +210,9 @@ class _Gaps:
                 for one in way.also
             ]
             members["also"] = [b"[", *_joined(others, b","), b"]"]
-        _, *rest = _object(members)
-        return [common.fingerprint.encode() + b'",', *rest]
+        begin, *rest = _object(members)
+        assert isinstance(begin, bytes)
+        return [b'%b",%b' % (common.fingerprint.encode(), begin[1:]), *rest]
 
     def _value(self, way: Way) -> Parts:
         shown, values = way.shown, self.findings.values

@@ -34,6 +34,8 @@ class _Constant(NamedTuple):
     absent: Codes
     nothing: Array
     no_reasons: Reasons
+    inapplicable: Codes
+    ungoverned: npt.NDArray[np.int16]
 
 
 @lru_cache(maxsize=16)
@@ -44,6 +46,8 @@ def _constant(size: int) -> _Constant:
         np.full(size, ABSENT, dtype=np.int8),
         np.full(size, np.nan),
         np.full(size, -1, dtype=np.int64),
+        np.full(size, NOT_APPLICABLE, dtype=np.int8),
+        np.full(size, -1, dtype=np.int16),
     )
     for column in made:
         column.setflags(write=False)
@@ -135,13 +139,20 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: M
     size = columns.size(rule.subject)
     value = columns.column(rule.subject, rule.value)
     applies, unknown, unknown_reasons = where_holds(rule.applies, rule.subject, columns, size)
-    # Where no limit is in force it does not matter whether the rule would apply.
-    unknown = unknown & counts.any(axis=0)
+    constant = _constant(size)
+    if unknown is not constant.no:
+        # Where no limit is in force it does not matter whether the rule would apply.
+        unknown = unknown & counts.any(axis=0)
     held: list[LimitOutcome] = []
     settled: dict[str, Mask] = {}
-    for number, limit in enumerate(rule.limits):
+    for limit, in_force in zip(rule.limits, counts, strict=True):
+        if not np.count_nonzero(in_force):
+            held.append(_nowhere(limit, constant))
+            continue
         group = limit.group
-        free = counts[number] & applies & _within(limit.document.scope, rule.subject, columns, size)
+        free = in_force & applies
+        if limit.document.scope:
+            free &= _within(limit.document.scope, rule.subject, columns, size)
         for other, taken in settled.items():
             if limit.fallback or other == group:
                 free = free & ~taken
@@ -163,7 +174,9 @@ def _forget_superseded(held: list[LimitOutcome], settled: dict[str, Mask]) -> No
     """
     for one in held:
         if one.anywhere:
-            one.kinds[(one.kinds == OPEN) & settled[one.limit.group]] = ABSENT
+            superseded = (one.kinds == OPEN) & settled[one.limit.group]
+            if np.count_nonzero(superseded):
+                one.kinds[superseded] = ABSENT
 
 
 def where_holds(
@@ -189,6 +202,8 @@ def where_holds(
         reasons = np.where(missing & (reasons < 0), column.reasons, reasons)
         unknown = unknown | (missing & holds)
         holds = holds & (equal | missing)
+    if unknown is constant.no:
+        return holds, unknown, reasons
     return holds & ~unknown, unknown & holds, reasons
 
 
@@ -201,22 +216,35 @@ def _within(scope: tuple[Condition, ...], subject: str, columns: Columns, size: 
     return within
 
 
+def _nowhere(limit: RuleLimit, constant: _Constant) -> LimitOutcome:
+    """A limit that counts for no row."""
+    return LimitOutcome(
+        limit,
+        constant.absent,
+        constant.nothing,
+        constant.nothing,
+        (),
+        constant.no_reasons,
+        anywhere=False,
+    )
+
+
 def _held(
     rule: Rule, limit: RuleLimit, value: Any, free: Mask, columns: Columns, size: int
 ) -> LimitOutcome:
-    _, _, absent, nothing, none = _constant(size)
-    nowhere = LimitOutcome(limit, absent, nothing, nothing, (), none, anywhere=False)
-    if not free.any():
-        return nowhere
+    constant = _constant(size)
+    if not np.count_nonzero(free):
+        return _nowhere(limit, constant)
     holds, unknown, reasons = where_holds(limit.when, rule.subject, columns, size)
-    counted, unsettled = free & holds, free & unknown
-    if not (counted | unsettled).any():
-        return nowhere
-    kinds = absent.copy()
+    counted = free & holds
+    unsettled = free & unknown
+    if not np.count_nonzero(counted | unsettled):
+        return _nowhere(limit, constant)
+    kinds = constant.absent.copy()
     kinds[unsettled] = OPEN
     if limit.comparison == "review":
         kinds[counted] = REVIEW
-        return LimitOutcome(limit, kinds, nothing, nothing, (), reasons)
+        return LimitOutcome(limit, kinds, constant.nothing, constant.nothing, (), reasons)
     bounds = []
     for bound in limit.bounds:
         values, why = _bound(bound, rule, columns, size)
@@ -257,15 +285,13 @@ def _compared(
         side = {"before": "at_most", "after": "at_least"}.get(comparison, comparison)
         sides = [(side, bound) for bound in bounds]
     broken = np.zeros(len(value), dtype=bool)
-    whole = ~np.isnan(value)
-    margins = np.full(len(value), np.nan)
-    ratios = np.full(len(value), np.inf)
+    whole = ~broken
+    margins, ratios = np.array(np.nan), np.array(np.inf)
     for side, bound in sides:
         margin = bound - value if side == "at_most" else value - bound
         share = margin / np.where(bound == 0, 1.0, np.abs(bound))
-        beyond = share < least_share
-        broken |= beyond
-        whole &= ~np.isnan(share) & ~beyond
+        broken |= share < least_share
+        whole &= share >= least_share
         nearer = share < ratios
         margins = np.where(nearer, margin, margins)
         ratios = np.where(nearer, share, ratios)
@@ -394,11 +420,11 @@ def _governed(
     applying: rows for which it is not known whether the rule applies, and why; raising: columns
     that only raise the value, so that nothing certainly fails where one is missing.
     """
-    kinds: Codes = np.full(size, NOT_APPLICABLE, dtype=np.int8)
-    governing: npt.NDArray[np.int16] = np.full(size, -1, dtype=np.int16)
-    reasons: Reasons = np.full(size, -1, dtype=np.int64)
+    constant = _constant(size)
+    kinds, governing = constant.inapplicable.copy(), constant.ungoverned.copy()
+    reasons = constant.no_reasons.copy()
     counting = [(number, one) for number, one in enumerate(held) if one.anywhere]
-    rank = np.full(size, np.inf)
+    rank: Array | float = np.inf
     for number, one in counting:
         better = one.kinds != ABSENT
         if len(counting) > 1:
@@ -409,12 +435,13 @@ def _governed(
         kinds[better] = one.kinds[better]
         reasons = np.where(better, one.reasons, reasons)
     unknown, unknown_reasons = applying
-    kinds[unknown] = OPEN
-    governing[unknown] = -1
-    reasons = np.where(unknown, unknown_reasons, reasons)
+    if unknown is not constant.no:
+        kinds[unknown] = OPEN
+        governing[unknown] = -1
+        reasons = np.where(unknown, unknown_reasons, reasons)
     for more in raising:
         lower = (kinds == FAIL) & np.isnan(more.values)
-        if lower.any():
+        if np.count_nonzero(lower):
             kinds[lower] = OPEN
             reasons = np.where(lower, more.reasons, reasons)
     early = (kinds == OPEN) & ~due

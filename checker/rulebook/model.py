@@ -88,9 +88,13 @@ class Document(Struct, frozen=True):
         """Whether it was in force on each of these days; for an unknown day, whether it is now."""
         import numpy as np  # imported only here, so that rules can be read back without it
 
-        begun = True if self.start is None else days >= self.start.toordinal()
-        over = False if self.end is None else days >= self.end.toordinal()
-        return np.where(np.isnan(days), self.end is None, begun & ~np.array(over))
+        found = np.ones(len(days), dtype=bool)
+        if self.start is not None:
+            found &= days >= self.start.toordinal()
+        if self.end is not None:
+            found &= days < self.end.toordinal()
+        found[np.isnan(days)] = self.end is None
+        return found
 
 
 class Table(Struct, frozen=True):

@@ -127,6 +127,7 @@ def parse(text: str, kind: str, example: str = "") -> float:
     return value
 
 
+@lru_cache(maxsize=1024)
 def factor(unit: str, kind: str) -> Factors:
     """Scale and offset of a unit: SI value = value * scale + offset; raises UnitError."""
     factors = _factors(unit, kind)

@@ -68,6 +68,10 @@ tie.
 """
 
 
+FEW = 16
+"""Numbers that are sooner written one by one than all at once."""
+
+
 def number(value: float) -> str:
     """A number with the digits that are useful on site: 88, 1.83, 0.02, 12.4, 4190.
 
@@ -83,10 +87,10 @@ def number(value: float) -> str:
 
 def numbers(values: Sequence[float]) -> list[str]:
     """The same for many numbers at once; empty texts for NaN."""
+    if len(values) <= FEW:
+        return [number(value) if math.isfinite(value) else "" for value in values]
     import numpy as np
 
-    if not values:
-        return []
     sizes = np.abs(values)
     scales = np.array(_SCALES)[np.searchsorted(_STEPS, sizes, "right")]
     rounded = np.copysign(np.floor(sizes * scales * _UP + 0.5) / scales, values)
