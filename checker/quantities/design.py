@@ -91,14 +91,47 @@ def loop_count(loops_number: Grouped) -> Array:
     unit="1",
     title="Whether hotter water is mixed down",
     symbol="m",
-    formula="is 1 where {plant_primary_supply} is above {plant_supply}, else 0",
+    formula="is 1 where {plant_primary_supply} is above {coolest_supply}, else 0",
     source="primary supply against supply",
     shown=False,
 )
-def mixes(plant_primary_supply: Array, plant_supply: Array) -> Array:
-    """1 where the water before the mixing valve is hotter than the loops may get, else 0."""
-    known = ~(np.isnan(plant_primary_supply) | np.isnan(plant_supply))
-    return np.where(known, (plant_primary_supply > plant_supply).astype(float), np.nan)
+def mixes(plant_primary_supply: Array, coolest_supply: Array) -> Array:
+    """1 where the water before the mixing valve is hotter than a loop may get, else 0."""
+    known = ~(np.isnan(plant_primary_supply) | np.isnan(coolest_supply))
+    return np.where(known, (plant_primary_supply > coolest_supply).astype(float), np.nan)
+
+
+@quantity(
+    unit="°C",
+    title="Coolest supply to any loop",
+    symbol="θ_V,min",
+    formula=("min({loops_supply_temperature})", "{plant_supply}"),
+    source="design; the plant's where it is cooler still, or no loop's is known",
+    optional=("loops_supply_temperature", "plant_supply"),
+    shown=False,
+)
+def coolest_supply(loops_supply_temperature: Grouped, plant_supply: Array) -> Array:
+    """Supply of the loop with the coolest water, or the plant's, °C."""
+    return np.fmin(_finite(loops_supply_temperature.smallest()), plant_supply)
+
+
+@quantity(
+    unit="°C",
+    title="Warmest supply that is to be mixed",
+    symbol="θ_V,max",
+    formula=("max({loops_supply_temperature})", "{plant_supply}"),
+    source="design; the plant's where it is warmer still, or no loop's is known",
+    optional=("loops_supply_temperature", "plant_supply"),
+    shown=False,
+)
+def warmest_supply(loops_supply_temperature: Grouped, plant_supply: Array) -> Array:
+    """Supply of the loop with the warmest water, or the plant's, °C."""
+    return np.fmax(_finite(loops_supply_temperature.largest()), plant_supply)
+
+
+def _finite(values: Array) -> Array:
+    """Values with those missing that are no number, as the extreme of nothing is."""
+    return np.where(np.isfinite(values), values, np.nan)
 
 
 @quantity(
@@ -169,7 +202,7 @@ def heat_up_kept(
     symbol="t_H",
     formula="{heat_up_started_on} + Σ{heat_up_steps_hold} − the day of the check, at least 0",
     source="dates of the design",
-    optional=("heat_up_started_on", "heat_up_steps_hold"),
+    optional=("heat_up_steps_hold",),
     shown=False,
 )
 def heating_days_ahead(
@@ -178,7 +211,8 @@ def heating_days_ahead(
     """From the day of the check to that on which the last step ends, s; 0 if it is not later."""
     hold = heat_up_steps_hold
     steps = Grouped(np.nan_to_num(hold.values), hold.group, hold.size).sum() / DAY
-    return days_after(today, heat_up_started_on + np.nan_to_num(steps))
+    ahead = days_after(today, heat_up_started_on + np.nan_to_num(steps))
+    return np.where(np.isnan(heat_up_started_on), np.nan, ahead)
 
 
 @quantity(
@@ -192,7 +226,8 @@ def heating_days_ahead(
 )
 def heating_ahead(heating_days_ahead: Array, project_stage: Array) -> Array:
     """1 where the floor is heated by the job's stage and yet ends that after the check, else 0."""
-    return ((heating_days_ahead > 0) & (project_stage >= HEATED)).astype(float)
+    ahead = (heating_days_ahead > 0) & (project_stage >= HEATED)
+    return np.where(np.isnan(heating_days_ahead), np.nan, ahead)
 
 
 @quantity(

@@ -20,6 +20,7 @@ quantity = quantities_of("floor")
 
 _code = design_format().code
 LAYERED = _code("floors", "construction", "layered")
+WET = _code("floors", "construction", "wet")
 NO_SCREED = _code("floors", "screed.material", "none")
 UNLAYERED = tuple(float(_code("floors", "construction", name)) for name in ("wet", "tested"))
 
@@ -120,27 +121,31 @@ def _layering(rows: list[list[float]]) -> Layering | None:
     unit="mm",
     title="Height of the layers together",
     symbol="H",
-    formula="Σ{layers_thickness}",
+    formula=("Σ{layers_thickness}", "{screed_thickness}"),
     source=GEOMETRY,
+    optional=("screed_thickness", "construction"),
     shown=False,
 )
-def layers_height(layers_thickness: Grouped) -> Array:
-    """From below the covering to the underside of the lowest layer, m."""
-    return layers_thickness.sum()
+def layers_height(layers_thickness: Grouped, screed_thickness: Array, construction: Array) -> Array:
+    """From below the covering to the underside of the lowest layer, m; of a wet floor only the screed
+    down to under its pipes, because how thick its insulation is is not stated."""
+    return np.where(construction == LAYERED, layers_thickness.sum(), screed_thickness)
 
 
 @quantity(
     unit="1",
-    title="Whether a layered floor states the height that there is",
+    title="Whether the height that there is can be judged",
     symbol="b",
-    formula="is 1 where it does, else 0",
+    formula="is 1 where a layered floor states it, or the screed of a wet one is higher, else 0",
     source="design",
-    optional=("build_up", "construction"),
+    optional=("build_up", "construction", "screed_thickness"),
     shown=False,
 )
-def states_build_up(build_up: Array, construction: Array) -> Array:
-    """1 for a floor that is given by its layers and states its height, else 0."""
-    return np.where((construction == LAYERED) & ~np.isnan(build_up), 1.0, 0.0)
+def states_build_up(build_up: Array, construction: Array, screed_thickness: Array) -> Array:
+    """1 for a floor given by its layers that states its height, or a wet one whose screed alone is
+    higher than there is room for, else 0."""
+    layered = (construction == LAYERED) & ~np.isnan(build_up)
+    return np.where(layered | ((construction == WET) & (screed_thickness > build_up)), 1.0, 0.0)
 
 
 SCREEDS = ("screed", "cement", "concrete", "mortar", "asphalt", "anhydrite")

@@ -135,6 +135,20 @@ def flow_deviation(balance_flow: Array, flow: Array) -> Array:
 
 @quantity(
     unit="1",
+    title="Whether it gets less than half its flow",
+    symbol="m_V",
+    formula="is 1 where {balance_flow} is less than half of {flow}, else 0",
+    source="balance",
+    optional=("balance_flow", "flow"),
+    shown=False,
+)
+def starved(balance_flow: Array, flow: Array) -> Array:
+    """1 where the measured flow is less than half the design flow, else 0."""
+    return (balance_flow < 0.5 * flow).astype(float)
+
+
+@quantity(
+    unit="1",
     title="Loops on the same port",
     symbol="n_p",
     formula="loops with this header and port, counted",

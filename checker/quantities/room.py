@@ -16,6 +16,10 @@ TENDER = [
     for name in ("timber", "laminate", "resilient")
 ]
 """Coverings that heat harms."""
+SPARE = [design_format().code("rooms", "use", name) for name in ("store", "utility", "other")]
+"""Uses of rooms that many houses leave without heat."""
+LEAST_LOAD = 1.0
+"""W/m²: a load in kilowatts that is written in watts is below it, no room's own is."""
 
 
 @quantity(
@@ -66,18 +70,28 @@ def heated(loop_count: Array, heat_load: Array) -> Array:
     unit="1",
     title="Whether it wants heat of the floor",
     symbol="h_Q",
-    formula="is 0 where the heat load is 0 and that of another room is not, else {heated}",
+    formula=(
+        "is 0 where the heat load is 0 and that of another room is not, of a store, utility or "
+        "other room {heated}, else {to_be_heated}"
+    ),
     source="design",
-    optional=("heat_load",),
+    optional=("heat_load", "use"),
     shown=False,
 )
-def heat_wanted(heated: Array, heat_load: Array, job: Index) -> Array:
-    """1 where the floor is to heat the room, else 0, for example where its load is stated as zero.
+def heat_wanted(
+    to_be_heated: Array, heated: Array, heat_load: Array, use: Array, job: Index
+) -> Array:
+    """1 where the floor is to heat the room, else 0, for example where its load
+    is stated as zero.
+
+    Of a room without loops or load it is not known, unless its use is one that many houses leave
+    without heat.
 
     Where no room of the design has a load above zero, zeros count as loads not filled in.
     """
     loaded = np.isin(job, job[heat_load > 0])
-    return np.where((heat_load == 0) & loaded, 0.0, heated)
+    wanted = np.where(np.isin(use, SPARE), heated, to_be_heated)
+    return np.where((heat_load == 0) & loaded, 0.0, wanted)
 
 
 @quantity(
@@ -154,6 +168,37 @@ def output(parts_heat: Grouped) -> Array:
 def coverage(open_heat: Array, passing_heat: Array, heat_load: Array) -> Array:
     """Heat at the open point, with passing feeds, over load; 1 where they are equal."""
     return np.where(heat_load > 0, (open_heat + passing_heat) / heat_load, np.nan)
+
+
+@quantity(
+    unit="1",
+    title="Whether what is left uncovered is too little for the load",
+    symbol="m_frei",
+    formula="is 1 where {coverage} · {free_area} / {loop_area} is below {needed_coverage}, else 0",
+    source="heat balance; what lies under fixed units gives none",
+    optional=("coverage", "free_area", "loop_area", "needed_coverage"),
+    shown=False,
+)
+def uncovered_short(
+    coverage: Array, free_area: Array, loop_area: Array, needed_coverage: Array
+) -> Array:
+    """1 where the loops' floor that is surely free of fixed units cannot cover the load, else 0."""
+    share = np.clip(free_area / loop_area, 0.0, 1.0)
+    return (coverage * share < needed_coverage * (1 - 1e-9)).astype(float)
+
+
+@quantity(
+    unit="1",
+    title="Whether the load is a slip",
+    symbol="m_q",
+    formula="is 1 where {load_density} is below 1 W/m², else 0",
+    source="common practice, no source",
+    optional=("load_density",),
+    shown=False,
+)
+def slip_of_load(load_density: Array) -> Array:
+    """1 where the load is less than any room's: kilowatts written as watts, say."""
+    return (load_density < LEAST_LOAD).astype(float)
 
 
 @quantity(

@@ -281,6 +281,33 @@ def least_first_pressure(pressure: Array) -> Array:
 
 
 @quantity(
+    unit="bar",
+    title="First pressure read, less what a gauge may be off",
+    symbol="p_sure",
+    formula="0.95 · {first_pressure}",
+    source="5 % of the reading: common practice, no source",
+    shown=False,
+)
+def sure_first_pressure(first_pressure: Array) -> Array:
+    """Gauge pressure that was surely there at the first reading, Pa."""
+    return 0.95 * first_pressure
+
+
+@quantity(
+    unit="1",
+    title="Whether it has a first reading",
+    symbol="n_1",
+    formula="is 1 where {first_pressure} is known, else 0",
+    source="readings",
+    optional=("first_pressure",),
+    shown=False,
+)
+def read(first_pressure: Array) -> Array:
+    """1 where the first pressure is known, else 0."""
+    return (~np.isnan(first_pressure)).astype(float)
+
+
+@quantity(
     unit="min",
     title="Time of the last reading",
     symbol="t_end",

@@ -65,7 +65,7 @@ def test_what_is_planned_may_lie_ahead() -> None:
     no_readings = (sound_but()[slice(*readings)], "")
     for name, changes in {
         "design": (*TO_COME, HEATED_LATER, no_readings),
-        "laid": (TO_COME[1], HEATED_LATER),
+        "laid": ((TESTED, "tested_on: 2026-11-20"), (LAID, "laid_on: 2026-12-05"), HEATED_LATER),
         "screeded": (HEATED_LATER,),
     }.items():
         verdict, rules = found(stage(name), *changes)
