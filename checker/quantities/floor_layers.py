@@ -127,8 +127,10 @@ def _layering(rows: list[list[float]]) -> Layering | None:
     shown=False,
 )
 def layers_height(layers_thickness: Grouped, screed_thickness: Array, construction: Array) -> Array:
-    """From below the covering to the underside of the lowest layer, m; of a wet floor only the screed
-    down to under its pipes, because how thick its insulation is is not stated."""
+    """From below the covering to the underside of the lowest layer, m.
+
+    Of a wet floor only the screed with its pipes: the thickness of its insulation is not stated.
+    """
     return np.where(construction == LAYERED, layers_thickness.sum(), screed_thickness)
 
 
