@@ -53,6 +53,7 @@ def test_the_same_seed_gives_the_same_and_another_nearly() -> None:
     assert mine.shares[0].name == theirs.shares[0].name == "supply"
 
 
+@pytest.mark.long
 def test_the_error_falls_as_the_root_of_the_draws() -> None:
     few, many = worked_out(draws=100), worked_out(draws=1600)
     errors = [

@@ -118,8 +118,9 @@ def test_a_letter_says_of_each_finding_what_a_comparison_says(
     other = changed(*edits, text=SENT.replace("length: 128 m", "length: 124 m"))
     first, second = (other, SENT) if back else (SENT, other)
     second = second.replace("revision: A", "revision: B")
-    (section,) = letter(first, second).sections
     old, new = (read([(f"{n}.yaml", text.encode())])[0] for n, text in enumerate((first, second)))
+    (sent,) = letters(projects([*old, *new], "contractor"))
+    (section,) = sent.sections
     (found,) = compare(old, new, []).pairs
     told = {(item.rule, item.subject): item.since for item in section.must}
     for point in (*section.should, *section.confirm):

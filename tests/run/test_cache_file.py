@@ -227,14 +227,18 @@ def size(path: Path) -> int:
 def test_room_is_made_only_where_there_is_more_than_its_size(tmp_path: Path) -> None:
     path = tmp_path / "c.sqlite"
     cache = Cache(path)
-    cache.put([(key_of(b"%d" % number), os.urandom(9000)) for number in range(20)])
+    cache.put([(key_of(b"%d" % number), os.urandom(9000)) for number in range(30)])
     cache.largest = size(path)
     cache._make_room()
-    assert len(kept(path)) == 20
+    assert len(kept(path)) == 30
     cache.largest -= 1
     cache._make_room()
-    # A tenth and one: 20 · (1 − 0.9) + 1, by entry
-    assert len(kept(path)) == 17
+    # A tenth of them, and one.
+    assert len(kept(path)) == 30 - 3 - 1
+
+
+def test_it_takes_half_a_gibibyte_of_a_disk_where_nothing_else_is_said(tmp_path: Path) -> None:
+    assert Cache(tmp_path / "c.sqlite").largest == 1 << 29
 
 
 @pytest.mark.parametrize("lacking", ["page_count", "page_size", "freelist_count"])
@@ -328,7 +332,8 @@ def test_the_cache_lies_where_each_system_keeps_such_files(monkeypatch: pytest.M
     monkeypatch.setenv("LOCALAPPDATA", "/local")
     assert _usual("win32") == os.path.join("/local", "Cache")
     assert _usual("darwin").endswith(os.path.join("Library", "Caches"))
-    assert _usual("linux").endswith(".cache")
+    for other in ("linux", "aix", "cygwin", "zos"):
+        assert _usual(other).endswith(".cache")
     monkeypatch.delenv("LOCALAPPDATA")
     assert _usual("win32").endswith(".cache")
 
