@@ -265,12 +265,13 @@ class Batch:
         """
         self.findings = [results for *_, results in found]
         self._computed = computed
-        self._starts = [0, *accumulate(len(one.patterns) for one in self.findings)]
+        self.starts = [0, *accumulate(len(one.patterns) for one in self.findings)]
+        """Where the results of each of `findings` begin among all of them, and where all end."""
         self.order: list[int] = []
         """For each result, design by design, its place in `findings`."""
         self.ends = [0] * (count + 1)
         """Where each design's results begin in `order`, and where the last ones end."""
-        if self._starts[-1]:
+        if self.starts[-1]:
             designs = np.concatenate([designs for designs, *_ in found])
             designs = np.where(designs == NOBODY, count, designs)
             places = np.concatenate([places for _, places, _ in found])
@@ -302,13 +303,13 @@ class Batch:
 
     def result(self, number: int) -> Result:
         """The result at this place in `findings`."""
-        of = bisect_right(self._starts, number) - 1
-        return self.findings[of].result(number - self._starts[of])
+        of = bisect_right(self.starts, number) - 1
+        return self.findings[of].result(number - self.starts[of])
 
     def subject(self, number: int) -> str:
         """The subject of that result, without making the result."""
-        of = bisect_right(self._starts, number) - 1
-        return self.findings[of].subject(number - self._starts[of])
+        of = bisect_right(self.starts, number) - 1
+        return self.findings[of].subject(number - self.starts[of])
 
     @cached_property
     def computed(self) -> list[Computed]:

@@ -216,7 +216,7 @@ def _worked_out(wanted: Sequence[tuple[Solution, float]]) -> list[Values]:
     return [Values(*own) for own in columns]
 
 
-_MOST_KEPT = 2000
+_MOST_KEPT = 1000
 """Solutions in hand, of 50 kB each."""
 _kept: dict[Section, Solution] = {}
 

@@ -52,7 +52,7 @@ class _Outside(NamedTuple):
     reduced: Reduced
 
 
-_MOST_OUTSIDES = 1000
+_MOST_OUTSIDES = 500
 """Kept in hand, fine and coarse, of 25 kB together."""
 TOGETHER = 32
 """Grids eliminated at once, so that they lie in the processor's own memory."""

@@ -1,15 +1,17 @@
-"""Writes the JSON of a batch's results all at once.
+"""Writes the JSON of a batch's results, many designs at a time.
 
-A design has some 260 results in few ways, so those of a batch are written together: each way's
-members once, with placeholders for what differs, which are filled from the columns. This is a
-module of its own, so that a design whose report is cached needs no NumPy.
+A design has some 430 results in few ways, so those of many designs are written together: each
+way's members once, with placeholders for what differs, which are filled from the columns. This is
+a module of its own, so that a design whose report is cached needs no NumPy.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from functools import cached_property
+from bisect import bisect_left
+from collections.abc import Callable, Iterable
+from functools import partial
 from itertools import repeat
+from operator import itemgetter
 from typing import Any
 from weakref import WeakKeyDictionary
 
@@ -17,11 +19,15 @@ from msgspec import UNSET
 from msgspec.json import encode
 from msgspec.structs import astuple
 
-from checker.outcome.columns import Batch, Computed, Findings, OfDesign, ToldLimit, Way
-from checker.outcome.phrasing import NO_LIMIT, Bound, Phrase
+from checker.outcome.columns import Batch, Computed, Findings, OfDesign, Subjects, ToldLimit, Way
+from checker.outcome.phrasing import NO_LIMIT, Bound, Phrase, Shown
 from checker.outcome.report import DesignReport
 from checker.outcome.results import Result
 from checker.reading.documents import column_of, line_of
+
+AT_ONCE = 100
+"""Designs whose results are written together: enough for the columns to pay, few enough that the
+memory of the last ones is used again."""
 
 
 def written(design: DesignReport) -> tuple[list[bytes], list[bytes]]:
@@ -32,42 +38,103 @@ def written(design: DesignReport) -> tuple[list[bytes], list[bytes]]:
     whole = _BATCHES.get(found.batch)
     if whole is None:
         whole = _BATCHES[found.batch] = _Written(found.batch)
-    results = whole.results(found.number)
+    results, computed = whole.of(found.number)
     for place, notes in design.notes.items():
         added = encode(notes)
         if added != b"{}":
             results[place] = results[place][:-1] + b"," + added[1:]
-    return results, whole.computed(found.number)
+    return results, computed
 
 
 class _Written:
-    """All results and computed values of a batch."""
+    """The results and computed values of a batch, those of some designs in hand at once."""
 
     def __init__(self, batch: Batch) -> None:
-        heads: dict[tuple[int, bytes], list[bytes]] = {}
-        texts: list[bytes] = []
-        for one in batch.findings:
-            texts += _findings(one, heads) if isinstance(one, Findings) else _records(one)
-        self._results = batch.in_order(texts)
-        self._ends = batch.ends
-        self._computed = [(one.subjects, _computed(one)) for one in batch.computed]
-
-    def results(self, design: int) -> list[bytes]:
-        return [*self._results[self._ends[design] : self._ends[design + 1]]]
-
-    def computed(self, design: int) -> list[bytes]:
-        return [
-            text
-            for subjects, texts in self._computed
-            for text in texts[slice(*subjects.ends_of(design))]
+        self._batch = batch.order, batch.ends, batch.starts, batch.computed
+        heads: dict[tuple[int, bytes], _Heads] = {}
+        self._findings = [
+            _Rule(one, heads) if isinstance(one, Findings) else _Records(one)
+            for one in batch.findings
         ]
+        self._texts = [b""] * batch.starts[-1]
+        self._first = self._last = 0
+        self._results: tuple[bytes, ...] = ()
+        self._computed: list[tuple[Subjects, int, list[bytes]]] = []
+
+    def of(self, design: int) -> tuple[list[bytes], list[bytes]]:
+        """A design's results, and the computed values of each of its subjects."""
+        if not self._first <= design < self._last:
+            self._write(design // AT_ONCE * AT_ONCE)
+        _, ends, *_ = self._batch
+        before = ends[self._first]
+        results = self._results[ends[design] - before : ends[design + 1] - before]
+        computed = []
+        for subjects, shift, texts in self._computed:
+            start, end = subjects.ends_of(design)
+            computed += texts[start - shift : end - shift]
+        return [*results], computed
+
+    def _write(self, first: int) -> None:
+        order, ends, starts, computed = self._batch
+        self._results, self._computed = (), []
+        self._first, self._last = first, min(first + AT_ONCE, len(ends) - 1)
+        for one, start in zip(self._findings, starts, strict=False):
+            own = one.rows(self._first, self._last)
+            self._texts[start + own.start : start + own.stop] = one.texts(own)
+        some = order[ends[self._first] : ends[self._last]]
+        # The quickest way to so many; one more, so that it is always a tuple.
+        self._results = itemgetter(*some, 0)(self._texts) if some else ()
+        for one, start in zip(self._findings, starts, strict=False):
+            own = one.rows(self._first, self._last)
+            self._texts[start + own.start : start + own.stop] = [b""] * len(own)
+        for each in computed:
+            own = _rows(each.subjects, self._first, self._last)
+            self._computed.append((each.subjects, own.start, _computed(each, own)))
 
 
 _BATCHES: WeakKeyDictionary[Batch, _Written] = WeakKeyDictionary()
 """The texts of the batches that are still in memory."""
 
 
-Parts = list[bytes | list[bytes]]
+def _rows(subjects: Subjects, first: int, last: int) -> range:
+    """The rows of these designs."""
+    of = subjects.design_rows
+    return range(bisect_left(of, first), bisect_left(of, last))
+
+
+class _Records:
+    """Results that are records already."""
+
+    def __init__(self, results: Any) -> None:
+        self._results = results
+        self._texts: list[bytes] = []
+
+    def rows(self, first: int, last: int) -> range:
+        """All, whatever the designs: they are few."""
+        return range(len(self._results.patterns))
+
+    def texts(self, rows: range) -> list[bytes]:
+        """Each of them."""
+        self._texts = self._texts or [encode(self._results.result(row)) for row in rows]
+        return self._texts
+
+
+class _Column:
+    """What differs from row to row: the texts of some rows, made when they are asked for."""
+
+    def __init__(self, make: Callable[[list[Any]], list[bytes]], source: list[Any]) -> None:
+        self._make, self._source = make, source
+        self._rows = range(0)
+        self._texts: list[bytes] = []
+
+    def of(self, rows: range) -> list[bytes]:
+        """The text of each of these rows."""
+        if self._rows != rows:
+            self._rows, self._texts = rows, self._make(self._source[rows.start : rows.stop])
+        return self._texts
+
+
+Parts = list[bytes | _Column]
 """A text in parts: what is the same in all rows, and columns of what differs."""
 
 
@@ -93,69 +160,104 @@ def _object(members: dict[str, Parts | None]) -> Parts:
     return [*found, b"}"] if found else [b"{}"]
 
 
-def _measure(column: list[bytes], unit: str) -> Parts:
+def _measure(column: _Column, unit: str) -> Parts:
     return _object({"magnitude": [column], "unit": _constant(unit)})
 
 
-def _filled(parts: Parts, rows: list[int]) -> Iterable[bytes]:
-    """The text of each of these rows."""
+def _merged(parts: Parts) -> Parts:
+    """The same with what is the same in all rows in as few parts as can be."""
+    found: Parts = []
+    for part in parts:
+        if found and isinstance(part, bytes) and isinstance(found[-1], bytes):
+            found[-1] += part
+        else:
+            found.append(part)
+    return found
+
+
+def _filled(parts: Parts, rows: range, some: Rows) -> Iterable[bytes]:
+    """The text of some of these rows."""
     columns: list[Iterable[bytes]] = []
-    run: list[bytes] = []
-    for part in (*parts, []):
+    start, whole = rows.start, len(some) == len(rows)
+    for part in parts:
         if isinstance(part, bytes):
-            run.append(part)
-            continue
-        if run:
-            columns.append(repeat(b"".join(run)))
-            run = []
-        if part:
-            columns.append([part[row] for row in rows])
+            columns.append(repeat(part))
+        elif whole:
+            columns.append(part.of(rows))
+        else:
+            column = part.of(rows)
+            columns.append([column[row - start] for row in some])
     # Joining is twice as quick as filling a template.
     return map(b"".join, zip(*columns, strict=False))
 
 
-def _records(results: Any) -> list[bytes]:
-    return [encode(results.result(row)) for row in range(len(results.patterns))]
+class _Heads(_Column):
+    """How results begin that stand at a place: line, column, subject and its fingerprint."""
 
+    def __init__(self, subjects: Subjects, places: Any) -> None:
+        super().__init__(list, [])
+        self._subjects, self._places = subjects, places
 
-def _findings(findings: Findings, heads: dict[tuple[int, bytes], list[bytes]]) -> list[bytes]:
-    """The results of one rule; heads: the beginnings of results at a place, shared with other
-    rules.
-    """
-    subjects, places = findings.subjects, findings.places
-    key = (id(subjects), places.tobytes())
-    begin = heads.get(key)
-    if begin is None:
-        own = zip(map(encode, subjects.names), subjects.fingerprints, strict=True)
+    def of(self, rows: range) -> list[bytes]:
+        """The beginning of each of these rows."""
+        if self._rows != rows:
+            self._rows, self._texts = rows, self._begun(rows)
+        return self._texts
+
+    def _begun(self, rows: range) -> list[bytes]:
+        subjects, places = self._subjects, self._places[rows.start : rows.stop]
+        if not rows:
+            return []
         if subjects.cells:
-            at = [subjects.located(row, place) for row, place in enumerate(places.tolist())]
-            begin = heads[key] = [
-                b'{"line":%d,"column":%d,%b"subject":%b,"fingerprint":"%b'
-                % (line, column, b'"cell":%b,' % encode(cell) if cell else b"", name, mark.encode())
-                for (line, column, cell), (name, mark) in zip(at, own, strict=True)
-            ]
+            at = [subjects.located(row, place) for row, place in zip(rows, places, strict=True)]
+            lines, columns, cells = ([*own] for own in zip(*at, strict=True))
+            beside = [b'"cell":%b,' % encode(cell) if cell else b"" for cell in cells]
         else:
-            places_of = zip(line_of(places).tolist(), column_of(places).tolist(), strict=True)
-            begin = heads[key] = [
-                b'{"line":%d,"column":%d,"subject":%b,"fingerprint":"%b'
-                % (line, column, name, mark.encode())
-                for (line, column), (name, mark) in zip(places_of, own, strict=True)
-            ]
-    gaps = _Gaps(findings)
-    texts = [b""] * len(findings.ways)
-    rows_of: dict[Way, list[int]] = {}
-    for row, way in enumerate(findings.ways):
-        rows_of.setdefault(way, []).append(row)
-    for way, rows in rows_of.items():
-        written = _filled([begin, *gaps.way(way, rows)], rows)
-        if len(rows) == len(texts):
-            texts = [*written]
-            continue
-        for row, text in zip(rows, written, strict=True):
-            texts[row] = text
-    for row, result in findings.instead.items():
-        texts[row] = encode(result)
-    return texts
+            lines, columns = line_of(places).tolist(), column_of(places).tolist()
+            beside = repeat(b"")  # type: ignore[assignment]  # of none
+        parts = (
+            repeat(b'{"line":'),
+            numbers(lines),
+            repeat(b',"column":'),
+            numbers(columns),
+            repeat(b","),
+            beside,
+            _named(subjects, rows),
+        )
+        return list(map(b"".join, zip(*parts, strict=False)))
+
+
+def _named(subjects: Subjects, rows: range) -> list[bytes]:
+    """Each of these subjects with its fingerprint, up to where the rule's follows."""
+    known = _NAMED.get(subjects)
+    if known is None or known[0] != rows:
+        names = subjects.names[rows.start : rows.stop]
+        marks = subjects.fingerprints[rows.start : rows.stop]
+        texts = [
+            b'"subject":%b,"fingerprint":"%b' % (encode(name), mark.encode())
+            for name, mark in zip(names, marks, strict=True)
+        ]
+        known = _NAMED[subjects] = rows, texts
+    return known[1]
+
+
+_NAMED: WeakKeyDictionary[Subjects, tuple[range, list[bytes]]] = WeakKeyDictionary()
+"""The rows named last of each table in hand."""
+
+
+Rows = range | list[int]
+"""Rows in their order."""
+
+
+def _by_way(ways: list[Way]) -> dict[Way, Rows]:
+    """The rows that came out in each way."""
+    distinct = {*ways}
+    if len(distinct) == 1:
+        return {ways[0]: range(len(ways))}
+    found: dict[Way, list[int]] = {way: [] for way in dict.fromkeys(ways)}
+    for row, way in enumerate(ways):
+        found[way].append(row)
+    return {**found}
 
 
 _OWN = ("line", "column", "subject", "fingerprint")
@@ -164,24 +266,57 @@ _MEMBERS = Result.__struct_fields__[len(_OWN) : -1]
 """What follows, but for the fingerprint's last part."""
 
 
-class _Gaps:
-    """The values of one rule's placeholders."""
+class _Rule:
+    """The results of one rule."""
 
-    def __init__(self, findings: Findings) -> None:
+    def __init__(self, findings: Findings, heads: dict[tuple[int, bytes], _Heads]) -> None:
+        """heads: how those begin that stand at a place, for other rules."""
         self.findings = findings
-        self.margins = numbers(findings.margins)
-        self.values: list[bytes] = []
-        self._bounds: dict[Bound, tuple[list[bytes], list[bytes]]] = {}
+        subjects, places = findings.subjects, findings.places
+        key = (id(subjects), places.tobytes())
+        self._begin = heads.setdefault(key, _Heads(subjects, places))
+        self._margins = _Column(numbers, findings.margins)
+        self._words = _Column(_inner, findings.words)
+        self._values: _Column | None = None
+        self._bounds: dict[Bound, tuple[_Column, _Column]] = {}
+        self._rows_of = _by_way(findings.ways)
+        self._parts: dict[Way, Parts] = {}
 
-    @cached_property
-    def words(self) -> list[bytes]:
-        return _inner(self.findings.words)
+    def rows(self, first: int, last: int) -> range:
+        """The rows of these designs."""
+        return _rows(self.findings.subjects, first, last)
 
-    def way(self, way: Way, rows: list[int]) -> Parts:
+    def texts(self, rows: range) -> list[bytes]:
+        """The result of each of these rows."""
+        texts = [b""] * len(rows)
+        for way, all_rows in self._rows_of.items():
+            some = all_rows[bisect_left(all_rows, rows.start) : bisect_left(all_rows, rows.stop)]
+            if not some:
+                continue
+            parts = self._parts.get(way)
+            if parts is None:
+                parts = self._parts[way] = _merged([self._begin, *self._way(way, all_rows)])
+            written = _filled(parts, rows, some)
+            if len(some) == len(rows):
+                texts = [*written]
+                continue
+            for row, text in zip(some, written, strict=True):
+                texts[row - rows.start] = text
+        for row, result in self.findings.instead.items():
+            if row in rows:
+                texts[row - rows.start] = encode(result)
+        return texts
+
+    def _way(self, way: Way, rows: Rows) -> Parts:
         """The results of the way's rows, after the members that each begins with."""
         findings, common, row = self.findings, way.common, rows[0]
-        words: str | None = findings.words[row]
-        if any(findings.words[other] != words for other in rows):
+        words: str | None = (first := findings.words[row])
+        said = (
+            findings.words
+            if len(rows) == len(findings.words)
+            else [findings.words[other] for other in rows]
+        )
+        if said.count(first) < len(said):
             words = None
         own = zip(_MEMBERS, astuple(common)[len(_OWN) : -1], strict=True)
         members: dict[str, Parts | None] = {
@@ -190,7 +325,7 @@ class _Gaps:
         if way.shown is not None:
             members["value"] = self._value(way)
         if findings.margins[row] == findings.margins[row]:
-            members["margin"] = _measure(self.margins, findings.margin_unit)
+            members["margin"] = _measure(self._margins, findings.margin_unit)
         members["message"] = self._phrase(way.message, words)
         if way.missing:
             members["missing"] = self._phrase((None,), words)
@@ -215,15 +350,12 @@ class _Gaps:
         return [b'%b",%b' % (common.fingerprint.encode(), begin[1:]), *rest]
 
     def _value(self, way: Way) -> Parts:
-        shown, values = way.shown, self.findings.values
+        shown = way.shown
         assert shown is not None
-        if shown.plain:
-            self.values = self.values or numbers(values)
-            return _measure(self.values, shown.unit)
-        if not self.values:
-            texts = {one: encode(shown.value(one)) for one in {*values} if one == one}
-            self.values = [texts.get(one, b"") for one in values]
-        return [self.values]
+        if self._values is None:
+            make = numbers if shown.plain else partial(_spoken, shown)
+            self._values = _Column(make, self.findings.values)
+        return _measure(self._values, shown.unit) if shown.plain else [self._values]
 
     def _phrase(self, phrase: Phrase, words: str | None) -> Parts:
         """The phrase as a text; words: those in its placeholder, where all rows have the same."""
@@ -232,7 +364,7 @@ class _Gaps:
             if isinstance(part, Bound):
                 parts.append(self._bound(part)[1])
             elif part is None and words is None:
-                parts.append(self.words)
+                parts.append(self._words)
             else:
                 parts += _inner([(words if part is None else part) or ""])
         return [b'"', *parts, b'"']
@@ -254,23 +386,33 @@ class _Gaps:
             return None
         return _object({"between": [b"[", *_joined(each, b","), b"]"]})
 
-    def _bound(self, bound: Bound) -> tuple[list[bytes], list[bytes]]:
+    def _bound(self, bound: Bound) -> tuple[_Column, _Column]:
         found = self._bounds.get(bound)
         if found is None:
-            found = self._bounds[bound] = numbers(bound.numbers), _inner(bound.words)
+            found = self._bounds[bound] = (
+                _Column(numbers, bound.numbers),
+                _Column(_inner, bound.words),
+            )
         return found
 
 
-def _computed(one: Computed) -> list[bytes]:
-    """The computed values of each row, after its subject; missing values are left out."""
+def _spoken(shown: Shown, values: list[float]) -> list[bytes]:
+    """Values that are no plain measures, as JSON has them; empty where one is missing."""
+    texts = {one: encode(shown.value(one)) for one in {*values} if one == one}
+    return [texts.get(one, b"") for one in values]
+
+
+def _computed(one: Computed, rows: range) -> list[bytes]:
+    """The computed values of these rows, behind the subject; those not determined left out."""
     columns = []
     for (name, unit), values in zip(one.units.items(), one.numbers, strict=True):
         head, tail = encode(name) + b':{"magnitude":', b',"unit":' + encode(unit) + b"},"
-        columns.append([head + text + tail if text else b"" for text in numbers(values)])
-    rows = map(b"".join, zip(*columns, strict=True)) if columns else repeat(b"")
+        texts = numbers(values[rows.start : rows.stop])
+        columns.append([head + text + tail if text else b"" for text in texts])
+    joined = map(b"".join, zip(*columns, strict=True)) if columns else repeat(b"")
     return [
         encode(name) + b":{" + row[:-1] + b"}"
-        for name, row in zip(one.subjects.names, rows, strict=False)
+        for name, row in zip(one.subjects.names[rows.start : rows.stop], joined, strict=False)
     ]
 
 

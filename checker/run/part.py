@@ -25,10 +25,8 @@ STEPS = timedelta(days=60)
 CHUNK = 500
 """Designs judged at once: enough for arrays to pay off, few enough for constant memory."""
 
-MOST_BYTES = 1_000_000
-"""Most bytes of designs judged at once; judging takes some ninety times as much, and their report
-in JSON as much again.
-"""
+MOST_BYTES = 1_500_000
+"""Most bytes of designs judged at once; judging takes some seventy times as much memory."""
 
 DRAWN = 50
 """Designs judged at once where each floor is solved in section, and may be drawn: 2 MB each."""
