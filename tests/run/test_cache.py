@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from datetime import date
@@ -21,21 +22,32 @@ from tests.design.designs import generate
 from tests.example import SOUND
 
 PLAN = Plan(formats=(FormatOptions("json"),))
+Whole = tuple[object, ...]
 
 
-@pytest.fixture
-def files(tmp_path: Path) -> list[str]:
-    (tmp_path / "designs").mkdir()
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
+    made = tmp_path_factory.mktemp("designs")
     paths = []
     for number in range(12):
-        path = tmp_path / "designs" / f"h{number:03}.yaml"
+        path = made / f"h{number:03}.yaml"
         path.write_text(generate(number, loops=2), "utf-8")
         paths.append(str(path))
-    (tmp_path / "designs" / "bad.yaml").write_text("design: 3\n", "utf-8")
-    return [str(tmp_path / "designs" / "bad.yaml"), *paths]
+    (made / "bad.yaml").write_text("design: 3\n", "utf-8")
+    return [str(made / "bad.yaml"), *paths]
 
 
-def whole(files: list[str], plan: Plan, cache: Cache | None, jobs: int = 1) -> tuple[object, ...]:
+@pytest.fixture(scope="module")
+def filled(files: list[str], tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Whole]:
+    """A cache in which all of it is kept, to be copied, and what was found."""
+    path = tmp_path_factory.mktemp("filled") / "own" / "c.sqlite"
+    cache = Cache(path)
+    found = whole(files, PLAN, cache)
+    cache.close()
+    return path, found
+
+
+def whole(files: list[str], plan: Plan, cache: Cache | None, jobs: int = 1) -> Whole:
     chunks = list(batch.run(files, plan, jobs, cache=cache))
     return (
         [piece for chunk in chunks for piece in chunk.pieces[0]],
@@ -52,10 +64,10 @@ def forbid(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_warm_run_computes_nothing_and_says_the_same(
-    files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    files: list[str], filled: tuple[Path, Whole], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    cache = Cache(tmp_path / "c.sqlite")
-    cold = whole(files, PLAN, cache)
+    path, cold = filled
+    cache = Cache(path)
     assert cold == whole(files, PLAN, None)
     forbid(monkeypatch)
     assert whole(files, PLAN, cache) == cold
@@ -83,6 +95,7 @@ def test_the_day_of_the_check_counts_for_designs_that_may_be_ahead_of_it(
 def test_one_changed_design_is_the_only_one_computed(
     files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    files = [shutil.copy(path, str(tmp_path)) for path in files]
     cache = Cache(tmp_path / "c.sqlite")
     whole(files, PLAN, cache)
     with open(files[3], "a", encoding="utf-8") as file:
@@ -107,10 +120,11 @@ def test_one_changed_design_is_the_only_one_computed(
         Plan(formats=(FormatOptions("json"),), codes=("US",)),
     ],
 )
-def test_another_option_is_another_result(files: list[str], tmp_path: Path, other: Plan) -> None:
-    cache = Cache(tmp_path / "c.sqlite")
-    whole(files, PLAN, cache)
-    assert whole(files, other, cache) == whole(files, other, None)
+def test_another_option_is_another_result(
+    files: list[str], filled: tuple[Path, Whole], tmp_path: Path, other: Plan
+) -> None:
+    cache = Cache(shutil.copytree(filled[0].parent, tmp_path / "own") / "c.sqlite")
+    assert whole(files, other, cache) == whole(files, other, None) != filled[1]
 
 
 def test_a_changed_rule_is_another_result(files: list[str], tmp_path: Path) -> None:
@@ -127,12 +141,10 @@ def test_a_changed_rule_is_another_result(files: list[str], tmp_path: Path) -> N
 
 @pytest.mark.parametrize("damage", ["garbage", "cut", "entry", "empty", "sum alone", "text"])
 def test_a_damaged_cache_is_ignored_and_rebuilt(
-    files: list[str], tmp_path: Path, damage: str
+    files: list[str], filled: tuple[Path, Whole], tmp_path: Path, damage: str
 ) -> None:
-    path = tmp_path / "c.sqlite"
-    cache = Cache(path)
-    cold = whole(files, PLAN, cache)
-    cache.close()
+    path = shutil.copytree(filled[0].parent, tmp_path / "own") / "c.sqlite"
+    cold = filled[1]
     if damage == "garbage":
         path.write_bytes(b"not a database at all" * 500)
     elif damage == "cut":
@@ -167,13 +179,18 @@ def test_a_cache_that_cannot_be_written_does_no_harm(files: list[str], tmp_path:
 @pytest.mark.parametrize("which", ["folder", "file"])
 @pytest.mark.parametrize("how", ["group", "others", "owner"])
 def test_what_others_may_have_written_is_not_used(
-    files: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, which: str, how: str
+    files: list[str],
+    filled: tuple[Path, Whole],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    which: str,
+    how: str,
 ) -> None:
-    path = tmp_path / "own" / "c.sqlite"
+    path = shutil.copytree(filled[0].parent, tmp_path / "own") / "c.sqlite"
     cache = Cache(path)
     assert (cache.refused, path.parent.stat().st_mode & 0o777) == ("", 0o700)
-    cold = whole(files, PLAN, cache)
     cache.close()
+    cold = filled[1]
     spoilt = path if which == "file" else path.parent
     if how == "owner":
         uid = os.getuid() + 1
