@@ -161,8 +161,9 @@ def _without_docstrings() -> None:
 
     They are a ninth of its import time, and are in modules that hold nothing else.
     """
-    for name in ("_add_newdocs", "_add_newdocs_scalars"):
-        sys.modules.setdefault(f"numpy._core.{name}", type(sys)(name))
+    for name in ("_core._add_newdocs", "_core._add_newdocs_scalars", "_typing._add_docstring"):
+        module = sys.modules.setdefault(f"numpy.{name}", type(sys)(name))
+        module.__dict__.setdefault("_docstrings", "")
 
 
 def _end_like_an_interrupt() -> None:

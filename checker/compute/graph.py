@@ -268,7 +268,7 @@ class Graph:
                 arguments.append(self.members.grouped(subject, name))
                 continue
             values = self.column(subject, name).values
-            if name in known.within:
+            if known.within and name in known.within:
                 beyond, words = _beyond(values, *known.within[name])
                 if np.count_nonzero(beyond):
                     outside.append((beyond, words))

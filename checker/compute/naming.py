@@ -58,6 +58,7 @@ EARLIER = "earlier"
 _PARTS = ("given", EARLIER, "design", "balance", *MEMBERS)
 
 
+@cache
 def dotted(subject: str, parameter: str) -> str:
     """The column that a parameter's name means for this subject."""
     table = TABLE_OF[subject]
@@ -65,8 +66,8 @@ def dotted(subject: str, parameter: str) -> str:
     own = _as_parameters(table)
     if parameter in own:
         return own[parameter]
-    for leaf in shapes[table].columns:
-        if leaf.kind == "reference" and parameter.startswith(leaf.name + "_"):
+    for leaf in _references(table):
+        if parameter.startswith(leaf.name + "_"):
             rest = parameter[len(leaf.name) + 1 :]
             return f"{leaf.name}.{dotted(subject_of(leaf.refers_to), rest)}"
     if table != DESIGNS:
@@ -83,6 +84,12 @@ def dotted(subject: str, parameter: str) -> str:
             of = "design" if part == "design" else OF_PARTS.get(part)
             return f"{part}.{rest if of is None else dotted(of, rest)}"
     return parameter
+
+
+@cache
+def _references(table: str) -> tuple[Leaf, ...]:
+    columns = design_format().shapes[table].columns
+    return tuple(leaf for leaf in columns if leaf.kind == "reference")
 
 
 @cache

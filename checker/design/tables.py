@@ -9,7 +9,6 @@ import numpy as np
 from msgspec import Struct
 
 from checker.design import parts
-from checker.design.changes import BadChange, changed
 from checker.design.defaults import once, spread
 from checker.design.schema import (
     DESIGNS,
@@ -112,12 +111,9 @@ class Tables:
             json = is_json(path)
             first = '{"design": 1}' if json else "design: 1"
             document = yaml_reader.read(data, json=json, first=first)
-            document = changed(document, changes)
         except Problem as problem:
             raise Unreadable([problem]) from None
-        except BadChange as bad:
-            raise Unreadable([Problem(str(bad))]) from None
-        return self.take(path, document, data)
+        return self.take(path, _with(changes, document) if changes else document, data)
 
     def take(self, path: str, document: Mapping, data: bytes = b"") -> Design:
         """Read a design as it was typed into the tables; raises Unreadable and then leaves no
@@ -217,6 +213,18 @@ class Tables:
         """The parent of each row, counted from the first of its design."""
         parents = self.tables[table].above()[rows]
         return parents - self._firsts(above)[self.design_of(above)[parents]]
+
+
+def _with(changes: tuple[str, ...], document: Mapping) -> Mapping:
+    """A design with changes made to it; raises Unreadable."""
+    from checker.design.changes import BadChange, changed  # few calls change anything
+
+    try:
+        return changed(document, changes)
+    except Problem as problem:
+        raise Unreadable([problem]) from None
+    except BadChange as bad:
+        raise Unreadable([Problem(str(bad))]) from None
 
 
 def _brief(document: Mapping) -> Mapping:

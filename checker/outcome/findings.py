@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -21,8 +22,6 @@ from checker.outcome.assumed import assumed
 from checker.outcome.causes import tell_under
 from checker.outcome.columns import NOBODY, Batch, Findings, Results
 from checker.outcome.computed_values import computed_values
-from checker.outcome.floor_pictures import floor_pictures
-from checker.outcome.over_supply import over_supply
 from checker.outcome.questions import questions
 from checker.outcome.report import DesignReport
 from checker.outcome.results import Severity
@@ -31,6 +30,9 @@ from checker.outcome.whatever import settle
 from checker.physics.arrays import quietly
 from checker.rulebook.evaluation import Outcome
 from checker.rulebook.model import STAGES, Rulebook
+
+if TYPE_CHECKING:
+    from checker.outcome.drawn_records import FloorPicture, OverSupply
 
 Objects = npt.NDArray[np.object_]
 
@@ -72,10 +74,13 @@ def _judge(
     batch = Batch(len(names), whole.found(), partial(computed_values, whole.graph, whole.tabled))
     stated = given(tables) if with_given else [{} for _ in names]
     loops = np.bincount(tables.design_of("loops"), minlength=len(names))
-    drawn = (
-        floor_pictures(whole.graph, basis.speech) if with_given and judging.second_opinion else {}
-    )
-    supplies = over_supply(whole.graph) if with_given and judging.second_opinion else {}
+    drawn: dict[int, list[FloorPicture]] = {}
+    supplies: dict[int, list[OverSupply]] = {}
+    if with_given and judging.second_opinion:
+        from checker.outcome.floor_pictures import floor_pictures  # only pages show them
+        from checker.outcome.over_supply import over_supply
+
+        drawn, supplies = floor_pictures(whole.graph, basis.speech), over_supply(whole.graph)
     own_rules, own_limits = rulebook.has_own, rulebook.own_limits
     stand_ins: dict[int, list[str]] = {}
     for number, words in assumed(whole.graph):

@@ -4,8 +4,8 @@ share.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
-from string import Formatter
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -257,9 +257,12 @@ def result_of(rule: Rule, kind: Kind, **members: Any) -> Result:
 def _filled(words: str, **gaps: Phrase) -> Phrase:
     """A rule's words with a phrase for each placeholder."""
     phrase: list[str | Bound | None] = []
-    for text, gap, _, _ in Formatter().parse(words):
-        phrase += (text, *gaps[gap]) if gap else (text,)
+    for number, part in enumerate(_GAP.split(words)):
+        phrase += gaps[part] if number % 2 else (part.replace("{{", "{").replace("}}", "}"),)
     return tuple(phrase)
+
+
+_GAP = re.compile(r"(?<!\{)\{(value|limit|bound)\}")
 
 
 def _bounds_told(held: LimitOutcome, telling: Telling) -> list[_Told]:
@@ -277,7 +280,7 @@ def _bounds_told(held: LimitOutcome, telling: Telling) -> list[_Told]:
 
 
 def _bound(bound: npt.NDArray[np.float64], telling: Telling, plain: bool) -> _Told:
-    if (bound == bound[0]).all():
+    if np.count_nonzero(bound == bound[0]) == len(bound):
         return _Told(_numbers(bound[:1], telling.plain), None, None)
     numbers = _numbers(bound, telling.plain)
     if plain:

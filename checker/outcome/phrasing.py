@@ -58,12 +58,12 @@ class Shown:
 
     def numbers(self, values: Numbers) -> list[float]:
         """The values in the unit of reports."""
-        shown: list[float] = ((values - self.offset) / self.scale).round(DECIMALS).tolist()
-        return shown
+        return self.differences(values - self.offset if self.offset else values)
 
     def differences(self, values: Numbers) -> list[float]:
         """Differences of values in the unit of reports."""
-        shown: list[float] = (values / self.scale).round(DECIMALS).tolist()
+        scaled = values / self.scale if self.scale != 1.0 else values
+        shown: list[float] = scaled.round(DECIMALS).tolist()
         return shown
 
     @property
@@ -143,7 +143,9 @@ class Telling:
     def __init__(self, described: Described, speaking: Speaking) -> None:
         self.plain = Shown(described)
         self.which, self.speeches = speaking.which, speaking.known
-        self.shown = [Shown(described, speech) for speech in speaking.known]
+        self.shown = [
+            self.plain if speech.plain else Shown(described, speech) for speech in speaking.known
+        ]
 
     def of(self, row: int) -> Shown:
         """How the values of this row are shown."""

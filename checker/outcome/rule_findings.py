@@ -95,9 +95,9 @@ class RuleFindings:
         self.basis = basis
         self.rule = rule
         self.tabled = tabled
-        self.shown = Shown(rule.described)
         self.due = basis.due(rule)
         self.told = Telling(rule.described, tabled.speaking)
+        self.shown = self.told.plain
         self.counts = basis.counts(rule)
         self.of, self.lacking = tabled.of, tabled.absent
         """The design of each row, NOBODY where none is asked; and those that have no such row."""

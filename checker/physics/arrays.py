@@ -93,8 +93,7 @@ def within(value: Numbers, limits: Range) -> Floats:
         Shape and unit of `value`.
     """
     low, high = limits
-    plainly = (value >= low) & (value <= high)
-    if np.count_nonzero(plainly) == np.size(value) and high - low < np.inf:
+    if high - low < np.inf and not np.count_nonzero((value < low) | (value > high)):
         return np.asarray(value, dtype=float)
     slack = BORDER_TOLERANCE * np.abs(value)
     inside = np.isfinite(value) & (value >= low - slack) & (value <= high + slack)
@@ -110,7 +109,7 @@ def positive(value: Numbers) -> Floats:
     Returns:
         Shape and unit of `value`.
     """
-    inside = (value > 0) & (value < np.inf)
-    if np.count_nonzero(inside) == np.size(value):
+    outside = (value <= 0) | (value == np.inf)
+    if not np.count_nonzero(outside):
         return np.asarray(value, dtype=float)
-    return np.where(inside, value, np.nan)
+    return np.where(outside, np.nan, value)

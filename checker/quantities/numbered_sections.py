@@ -10,11 +10,10 @@ from typing import cast
 
 import numpy as np
 
-from checker.compute.columns import Array
+from checker.compute.columns import Array, Index
 from checker.compute.numbered import Numbered
 from checker.physics import en_1264, floor_surface
 from checker.physics.build_up import wet_section
-from checker.physics.carried import Kind
 from checker.physics.mixed_section import Layering, Mixed, Valued, flows, solved, surface, valued
 from checker.physics.section_with_pipe import BELOW, ROOM, WATER
 from checker.quantities.floor_layers import LAYERED
@@ -136,22 +135,31 @@ def section_numbers(
     if things.carried is not None:
         found[rows] = _carried_numbers(things, table)
         return found
-    distinct, which = np.unique(table, axis=0, return_inverse=True)
+    distinct, which = _distinct(table)
     numbers = [_number(things, *row) for row in distinct.tolist()]
-    found[rows] = np.array(numbers)[which.reshape(-1)]
+    found[rows] = np.array(numbers)[which]
     return found
+
+
+def _distinct(table: Array) -> tuple[Array, Index]:
+    """The rows of a table that differ, and for each of its rows which of these it is."""
+    if len(table) == 1:
+        return table, np.zeros(1, dtype=np.intp)
+    found, which = np.unique(table, axis=0, return_inverse=True)
+    return found, which.reshape(-1)
 
 
 def _carried_numbers(things: Numbered, table: Array) -> Array:
     """The numbers of sections in a run of draws; NaN where neighbouring pipes leave no room."""
+    from checker.physics.carried import Kind  # only a run of very many draws needs it
+
     carried = things.carried
     assert carried is not None
-    distinct, which = np.unique(table[:, [0, 5, 6, 7, 8, 9]], axis=0, return_inverse=True)
+    distinct, which = _distinct(table[:, [0, 5, 6, 7, 8, 9]])
     kinds = [
         Kind(cast(Layering, things.thing(own[0])) if own[0] >= 0 else None, *own[1:])
         for own in distinct.tolist()
     ]
-    which = which.reshape(-1)
     ring = np.array(
         [2 * one.layering.plate.thickness if one.layering and one.layering.plate else 0.0
          for one in kinds]
@@ -214,14 +222,14 @@ def solved_columns(
     if not len(rows):
         return found
     table = np.stack((numbers, *columns), axis=1)[rows]
-    distinct, which = np.unique(table, axis=0, return_inverse=True)
+    distinct, which = _distinct(table)
     own, more = distinct[:, 0].tolist(), distinct[:, 1:].T
     films = more[0].tolist() if len(more) else [np.inf] * len(own)
     new = [number for number in {*own} if number not in things.solved]
     made = solved([cast(Mixed, things.thing(number)) for number in new])
     things.solved.update(zip(new, made, strict=True))
     floors = valued([(things.solved[one], film) for one, film in zip(own, films, strict=True)])
-    found[rows] = of(floors, *more)[which.reshape(-1)]
+    found[rows] = of(floors, *more)[which]
     return found
 
 

@@ -218,15 +218,8 @@ def _within(scope: tuple[Condition, ...], subject: str, columns: Columns, size: 
 
 def _nowhere(limit: RuleLimit, constant: _Constant) -> LimitOutcome:
     """A limit that counts for no row."""
-    return LimitOutcome(
-        limit,
-        constant.absent,
-        constant.nothing,
-        constant.nothing,
-        (),
-        constant.no_reasons,
-        anywhere=False,
-    )
+    _, _, absent, nothing, none, *_ = constant
+    return LimitOutcome(limit, absent, nothing, nothing, (), none, anywhere=False)
 
 
 def _held(
@@ -280,16 +273,19 @@ def _compared(
         ratios = np.where(equal, 1.0, -1.0)
         return ~equal & ~missing, equal, np.full(len(value), np.nan), ratios
     if comparison == "between":
-        sides = [("at_least", bounds[0]), ("at_most", bounds[1])]
+        each = ["at_least", "at_most"]
     else:
         side = {"before": "at_most", "after": "at_least"}.get(comparison, comparison)
-        sides = [(side, bound) for bound in bounds]
+        each = [side] * len(bounds)
     broken = np.zeros(len(value), dtype=bool)
     whole = ~broken
     margins, ratios = np.array(np.nan), np.array(np.inf)
-    for side, bound in sides:
+    for side, bound, told in zip(each, bounds, limit.bounds, strict=True):
         margin = bound - value if side == "at_most" else value - bound
-        share = margin / np.where(bound == 0, 1.0, np.abs(bound))
+        if told.number is None:
+            share = margin / np.where(bound == 0, 1.0, np.abs(bound))
+        else:
+            share = margin / (abs(told.number) or 1.0)
         broken |= share < least_share
         whole &= share >= least_share
         nearer = share < ratios
