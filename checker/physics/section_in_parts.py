@@ -104,7 +104,7 @@ def put_together(
     corners = over.size
     on_crown = np.flatnonzero(held[0] == 0)
     columns = held[1, on_crown]
-    between = np.setdiff1d(np.arange(corners), columns)
+    between = _others(corners, columns)
     crown = np.arange(circle, circle + len(between))
     known = np.r_[:circle, circle + len(between)]
     # What remains: the top's corners, the circle's, what is below.
@@ -184,7 +184,7 @@ def _of_under(sections: Sequence[Section], fineness: float) -> list[Part]:
             for section, grid in zip(sections, grids, strict=True)
         ]
     )
-    beside = np.setdiff1d(np.arange(x.shape[2]), circle[1, circle[0] == 0])
+    beside = _others(x.shape[2], circle[1, circle[0] == 0])
     held = np.concatenate((circle, np.stack((np.zeros_like(beside), beside))), axis=1)
     turned = np.stack((x.shape[1] - 1 - held[0], held[1]))
     reduced = reduce(x, y, cells, np.zeros(len(grids)), turned).apart()
@@ -192,3 +192,11 @@ def _of_under(sections: Sequence[Section], fineness: float) -> list[Part]:
         Part(own, circle, grid.angles, grid.x[0].copy())
         for own, grid in zip(reduced, grids, strict=True)
     ]
+
+
+def _others(count: int, some: Index) -> Index:
+    """The numbers below `count` that are not among some, without NumPy's masked arrays, which its
+    own difference of sets imports."""
+    other = np.ones(count, dtype=bool)
+    other[some] = False
+    return np.flatnonzero(other)
