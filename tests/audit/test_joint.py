@@ -40,11 +40,12 @@ def _fit(name: str) -> Fit:
 @pytest.mark.parametrize(
     ("name", "cause"),
     [
-        ("carpet, slow", "covering-too-resistive"),
         ("pump weak", "pump-weak"),
         ("house loses more", "house-loses-more"),
-        ("supply clamp reads high", "reading-wrong"),
-        ("loops swapped", "loops-swapped"),
+        # Houses simulated for this alone; `tests.benchmarks.past_jobs` counts such over many.
+        pytest.param("carpet, slow", "covering-too-resistive", marks=pytest.mark.long),
+        pytest.param("supply clamp reads high", "reading-wrong", marks=pytest.mark.long),
+        pytest.param("loops swapped", "loops-swapped", marks=pytest.mark.long),
     ],
 )
 def test_the_likeliest_cause_is_the_true_one(name: str, cause: str) -> None:

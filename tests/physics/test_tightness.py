@@ -345,6 +345,15 @@ def test_a_drift_that_the_thermometer_hides() -> None:
     assert found.uncertainty[0] == pytest.approx(by_hand, rel=1e-3)
 
 
+@pytest.mark.parametrize("fall", [-5.0, -0.5, -1e-3, 0.0])
+def test_where_nothing_falls_nothing_settles(fall: float) -> None:
+    """A rise neither shortens the hold, as if it made room for a leak, nor counts as settling."""
+    without = tightness.deciding_hold(300.0, 0.0, 5, 0.0, 1.0, 0.05)
+    assert 3600.0 <= without < 72 * 3600.0
+    assert tightness.deciding_hold(300.0, 0.0, 5, 2e3, fall, 0.05) == without
+    assert tightness.deciding_hold(300.0, 0.0, 5, 2e3, 1.0, 0.05) > without
+
+
 def test_the_hold_that_would_tell_by_hand() -> None:
     """Four readings: σ·√(36/20)·2/length ≤ 20 kPa/h, so σ = 5 kPa needs 0.67 h, the next hold 1 h."""
     assert tightness.deciding_hold(5e3, 0.0, 4, 0.0, 0.0, EN_805) == 3600.0
