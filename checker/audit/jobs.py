@@ -432,7 +432,7 @@ def _filled_in(path: str, data: bytes) -> bytes:
         raise NoJob([Unreadable(path, 1, 1, f"{bad}.")]) from None
     form = form_of(book, {FORM: visit_form()})
     if form is None:
-        words = "This is no form of a visit; make one with 'prescreed audit DIR --visit FILE'."
+        words = "This is not the form of a visit; make one with 'prescreed audit DIR --visit FILE'."
         raise NoJob([Unreadable(path, 1, 1, words)])
     found = answers(book, form)
     if found.refused:

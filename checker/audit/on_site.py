@@ -99,7 +99,7 @@ class Site:
 
     def _infer(self, loop: str, infer: Callable[..., Inferred]) -> Inferred:
         if infer is inference.covering and self.sheet.parts(loop):
-            because = "it lies in parts, and what was read at its ends does not tell them apart"
+            because = "it has several parts, which readings at its ends cannot tell apart"
             return Inferred(inference.COVERING, "m²·K/W", NAN, because=because)
         found: Inferred = infer(self.model(loop), self.readings(loop), self.errors)
         tested = design_format().code("floors", "construction", "tested")

@@ -326,9 +326,9 @@ class _Looked:
             return MissingEvidence(name, known.measure, points, f"not read: {known.title}")
         if why.because:
             measure = known.measure if why.again else ""
-            words = f"cannot be told: {known.title}: {why.because}"
+            words = f"cannot be determined: {known.title}: {why.because}"
             return MissingEvidence(name, measure, points, words, again=why.again)
-        words = f"cannot be told: {known.title}: the papers lack a figure that it takes"
+        words = f"cannot be determined: {known.title}: the papers lack a figure that it takes"
         return MissingEvidence(name, "papers", points, words)
 
     def _best(self, name: str) -> tuple[float, str, Observed] | None:
@@ -434,7 +434,7 @@ def in_words(ranked: list[Ranked]) -> str:
         words += f" Both may be at work; by other evidence, and not ruled out: {second.title}."
     elif second is not None and second.points > 0 and first.points - second.points < CLOSE:
         words += f" Close behind, and not ruled out: {second.title}."
-    return f"{words} Evidence is no proof; what to measure next would confirm or refute it."
+    return f"{words} Evidence is not proof; what to measure next would confirm or refute it."
 
 
 def _for_itself(first: Ranked, second: Ranked) -> bool:

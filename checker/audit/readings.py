@@ -166,7 +166,7 @@ def joined(several: list[Readings]) -> Readings:
     for on in visits:
         if visits.count(on) > 1:
             here = [one.path for one in several if on in one.visits]
-            words = f"A visit of {told(on)} stands in {' and in '.join(here)}; keep one, or give "
+            words = f"A visit of {told(on)} is in {' and in '.join(here)}; keep one, or give "
             raise Unreadable([Problem(f"{words}each its time of day ('at').")])
     return Readings(
         ", ".join(one.path for one in several),
@@ -315,7 +315,7 @@ def _member(member: Any, raw: Any, where: str, place: Any, problems: list[Proble
     wanted: Any = kinds.get(type(member), Mapping)
     if type(raw) is not wanted:
         words = {str: "one value", Sequence: "a list", Mapping: "keys with their values"}[wanted]
-        raise ValueError(f"{words} should stand here; fill it in, or leave the key out")
+        raise ValueError(f"{words} should be here; fill it in, or leave the key out")
     if isinstance(member, Leaf):
         value = member.convert(raw)
         return raw if member.kind == "text" else value
@@ -323,7 +323,7 @@ def _member(member: Any, raw: Any, where: str, place: Any, problems: list[Proble
         own = {}
         for name, node in raw.items():
             if type(node) is not Mapping:
-                words = f"{where}.{name}: keys with their values should stand here."
+                words = f"{where}.{name}: keys with their values should be here."
                 problems.append(Problem(words, raw.places[name][1]))
                 continue
             found = _record(member.record, node, f"{where}.{name}.", problems)
@@ -334,7 +334,7 @@ def _member(member: Any, raw: Any, where: str, place: Any, problems: list[Proble
         for number, node in enumerate(raw):
             here = f"{where}[{number + 1}]"
             if type(node) is not Mapping:
-                words = f"{here}: keys with their values should stand here."
+                words = f"{here}: keys with their values should be here."
                 problems.append(Problem(words, raw.places[number]))
                 continue
             rows.append((_record(member.record, node, f"{here}.", problems), raw.places[number]))

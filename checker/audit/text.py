@@ -15,7 +15,7 @@ from checker.reports.terminal import INDENT, WIDEST, Page
 MOST_CAUSES = 5
 """This many causes are described in full; the others are named in a line."""
 EXPLANATION = (
-    "Points put the causes in order; they are no probabilities. Each starts with how often it is "
+    "Points put the causes in order; they are not probabilities. Each starts with how often it is "
     "met (common 1, occasional 0, rare -1); evidence adds or takes up to 3 points (strong), 1.5 "
     "(fair) or 0.5 (weak), more the further past the limit; of several pieces the strongest counts "
     "whole, the next half, then a quarter. What is missing counts nothing."

@@ -45,7 +45,7 @@ def out_of_order(events: Iterable[Event]) -> list[str]:
             continue
         if latest is not None and latest.on is not None and event.on < latest.on:
             found.append(
-                f"The days are out of order: {event.name} {event.on} stands before {latest.name} "
+                f"The days are out of order: {event.name} {event.on} is before {latest.name} "
                 f"{latest.on}; one of the two is wrong, or the steps were."
             )
         else:

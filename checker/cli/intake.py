@@ -75,7 +75,9 @@ def run(words: list[str]) -> int:
     try:
         os.makedirs(arguments.output, exist_ok=True)
     except OSError as error:
-        return _unusable(f"--output: '{arguments.output}' is no folder to be had: {error.strerror}")
+        return _unusable(
+            f"--output: '{arguments.output}' cannot be used as a folder: {error.strerror}"
+        )
     try:
         statuses = [_take(file, plan, arguments) for file in _once(arguments.files)]
     except Unwritable as error:
@@ -98,8 +100,8 @@ def _take(file: str, plan: Map | None, arguments: argparse.Namespace) -> int:
             tell(f"{map_beside(file)}:{one.line}:{one.column}: {one.message}")
         return UNUSABLE
     if found is None:
-        tell(f"{file}: this is no form of the program ('prescreed new' and 'prescreed schedule' "
-             "make them), and no map lies beside it; --suggest proposes one.")  # fmt: skip
+        tell(f"{file}: this is not a form of the program ('prescreed new' and 'prescreed schedule' "
+             "make them), and there is no map beside it; --suggest proposes one.")  # fmt: skip
         return UNUSABLE
     return max((_keep(file, taken, arguments) for taken in found), default=UNUSABLE)
 
@@ -166,7 +168,10 @@ def _suggest(files: list[str], output: str | None) -> int:
         if output:
             spare(output, files)
             put(proposal.encode(), output)
-            say(f"{output}: a map proposed from the headings; read it through, LOOK by LOOK.")
+            say(
+                f"{output}: a map proposed from the headings; read it through, above "
+                "all the lines marked LOOK."
+            )
         else:
             say(*proposal.rstrip("\n").split("\n"))
     except BadSheet as bad:

@@ -40,7 +40,9 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         os.makedirs(arguments.output, exist_ok=True)
     except OSError as error:
-        return _unusable(f"--output: '{arguments.output}' is no folder to be had: {error.strerror}")
+        return _unusable(
+            f"--output: '{arguments.output}' cannot be used as a folder: {error.strerror}"
+        )
     return max(_take(file, how, arguments) for file in dict.fromkeys(arguments.files))
 
 

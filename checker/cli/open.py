@@ -45,7 +45,7 @@ def run(words: list[str]) -> int:
         )
         return UNUSABLE
     if not 0 <= arguments.port <= 65535:
-        tell(f"prescreed open: --port: {arguments.port} is no port; write 0 to 65535.")
+        tell(f"prescreed open: --port: {arguments.port} is not a port; write 0 to 65535.")
         return UNUSABLE
     token = secrets.token_urlsafe(24)
     bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
@@ -55,7 +55,7 @@ def run(words: list[str]) -> int:
         tell(f"prescreed open: --port: {arguments.port} cannot be had: {error.strerror}.")
         return UNUSABLE
     address = f"http://{HERE}:{bound.getsockname()[1]}/{token}/"
-    say(f"The page stands at {address}", "Ctrl-C ends it.")
+    say(f"The page is at {address}", "Ctrl-C ends it.")
     _flush()
     if not arguments.no_browser:
         webbrowser.open(address)

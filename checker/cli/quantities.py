@@ -72,7 +72,7 @@ def _taken(opened: session.Session) -> int:
         return status
     for pipe in sizes:
         if pipe and f"pipes.{pipe}" not in design.given:
-            raise Unwritable(f"--coils: '{pipe}' is no pipe of {design.path}")
+            raise Unwritable(f"--coils: '{pipe}' is not a pipe of {design.path}")
     found = take_off(design, sizes, allowance)
     put(_written(arguments, design, found, opened.book), arguments.file)
     return status
@@ -109,7 +109,7 @@ def _sizes(given: list[str]) -> dict[str, list[float]]:
     for one in given:
         pipe, sign, listed = one.rpartition("=")
         if sign and not pipe:
-            raise Unwritable(f"--coils: before '=' in '{one}' stands no pipe")
+            raise Unwritable(f"--coils: before '=' in '{one}' there is no pipe")
         sizes.setdefault(pipe, []).extend(_length(size, "--coils") for size in listed.split(","))
     return sizes
 
@@ -123,5 +123,5 @@ def _length(text: str, option: str) -> float:
     except units.UnitError as error:
         raise Unwritable(f"{option}: {error}") from None
     if length <= 0:
-        raise Unwritable(f"{option}: '{text}' is no length; write one such as '200 m'")
+        raise Unwritable(f"{option}: '{text}' is not a length; write one such as '200 m'")
     return length

@@ -188,7 +188,7 @@ def _answers(file: str, design: DesignReport) -> Any:
     form = form_of(book, {FORM: site_form(design)})
     if form is None:
         raise Unwritable(
-            f"'{file}' is no form of 'prescreed record'; make one with --form FORM.xlsx"
+            f"'{file}' is not a form of 'prescreed record'; make one with --form FORM.xlsx"
         )
     found = answers(book, form)
     if found.refused:

@@ -125,7 +125,8 @@ def _apply(opened: session.Session, designs: list[DesignReport], texts: dict[str
         raise Unwritable("standard input cannot be written over; name an --output")
     if values.in_place and not path.lower().endswith(ENDINGS):
         raise Unwritable(
-            f"'{path}' is no design file, so the design cannot be written over it; name an --output"
+            f"'{path}' is not a design file, so the design cannot be written over it; name "
+            "an --output"
         )
     known = {one.number: one for own in design.remedies.values() for one in own.proposals}
     chosen = []

@@ -122,7 +122,7 @@ def _reviewed(words: list[str]) -> int:
     if not values.register:
         if values.written == "json":
             raise Unwritable(
-                "--format json: it tells how the job stands by its register; name one with "
+                "--format json: it shows the state of a job from its register; name one with "
                 "--register"
             )
         if values.accept or values.accepted_by:

@@ -138,8 +138,8 @@ def _both(
 
 
 def _refusal(design: DesignReport, reasons: list[Result]) -> list[str]:
-    count = f"{len(reasons)} critical finding{'s stand' if len(reasons) > 1 else ' stands'}"
-    lines = [f"{design.path}: no sheet, because {count}:"]
+    count = f"{len(reasons)} critical finding{'s' if len(reasons) > 1 else ''}"
+    lines = [f"{design.path}: no sheet, because of {count}:"]
     lines += [f"  {reason.subject}: {reason.message} ({reason.rule})" for reason in reasons]
     lines.append("  Mend them, or have them printed on the sheet with --despite-findings.")
     return lines

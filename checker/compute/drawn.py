@@ -247,5 +247,5 @@ def complete(drawing: Drawing, tables: Tables, design: int) -> list[str]:
     ids, routes = tables["loops"].ids[start:end], drawing.measured.routes
     return [
         *(f"loop {own} has no route" for own in ids if own not in routes),
-        *(f"route {name} is no loop" for name in routes if name not in ids),
+        *(f"route {name} is not a loop" for name in routes if name not in ids),
     ]

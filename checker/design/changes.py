@@ -67,7 +67,9 @@ def read_change(words: str, document: Mapping) -> tuple[Change, Found]:
 
     An id may contain a full stop or an equals sign, so the meaning of a path depends on the design.
     """
-    said = BadChange(f"'{words}' is no change; write a path and its new text, 'plant.supply=40 °C'")
+    said = BadChange(
+        f"'{words}' is not a change; write a path and its new text, 'plant.supply=40 °C'"
+    )
     signs = [sign.start() for sign in re.finditer("=", words)]
     for number, sign in enumerate(signs):
         change = Change(words[:sign].strip(), words[sign + 1 :].strip())

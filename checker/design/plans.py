@@ -116,7 +116,7 @@ def _from_drawing(walk: Walk, raw: Mapping) -> tuple[Plan | None, str, float]:
     nothing = (None, "", 1.0)
     for key in raw:
         if key not in ("drawing", "map"):
-            words = f"'{shown(key)}' cannot stand beside a drawing; write it in the map"
+            words = f"'{shown(key)}' cannot be given with a drawing; write it in the map"
             walk.problem("plan", words, raw.places[key][0])
             return nothing
     name, own_map = raw["drawing"], raw.get("map")

@@ -112,7 +112,7 @@ def _curves(tables: Tables, table: str, starts: dict[str, int]) -> Iterator[Misf
         for before, after in pairwise(points):
             one, two = curves.rows[before], curves.rows[after]
             if one[flow] == two[flow]:
-                said = "two points stand at one flow; a curve has one head at each"
+                said = "two points have the same flow; a curve has one head at each flow"
                 yield where, said, curves.places[after]
             elif two[head] > one[head]:
                 said = "the head rises with the flow; a pump's curve only falls"

@@ -229,7 +229,7 @@ class Working:
         specified = "missing" if missing else written(value, unit)
         result = text
         if known.told and not missing:
-            result = text = specified = "as told here"
+            result = text = specified = "as given here"
         named = formulas.names(formula)
         numbers = ""
         if not missing and formulas.is_arithmetic(formula) and named:

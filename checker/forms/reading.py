@@ -214,7 +214,7 @@ class _Sheet:
         named = known_unit(text, asked.leaf.quantity)
         if not named:
             self.refuse(
-                f"'{text}' is no unit of '{asked.title}'; choose {' or '.join(asked.units)}",
+                f"'{text}' is not a unit of '{asked.title}'; choose {' or '.join(asked.units)}",
                 row, column,
             )  # fmt: skip
         return named
@@ -263,7 +263,7 @@ class _Sheet:
         known = self.out.records.setdefault(block.name, [])
         if not block.listed and any(one.name == name for one in known):
             before = next(one.at for one in known if one.name == name)
-            self.refuse(f"'{name}' stands in {before.address} already; give each its own", *at)
+            self.refuse(f"'{name}' is in {before.address} already; give each its own", *at)
             return
         made = Answered(name, self.cell(*at))
         known.append(made)

@@ -247,7 +247,7 @@ class _Assembling:
         found: dict[str, Array] = {}
         for line in lines:
             if line.closed:
-                self.remarks.append(f"a closed line on layer '{line.layer}' is no row of ports")
+                self.remarks.append(f"a closed line on layer '{line.layer}' is not a row of ports")
                 continue
             name = self.near(line) or line.layer
             if name in found:

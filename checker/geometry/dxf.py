@@ -331,7 +331,7 @@ class _Walk:
         own = made(entity, FLATNESS / max(size, 1e-12))
         line = own and moved(own[0], own[1], stand.plan, self.metre)
         if not own or line is None:
-            self.found.unread[f"{kind} that is no line in plan"] += 1
+            self.found.unread[f"{kind} that is not a line in plan"] += 1
             return
         low, high = sorted(
             (stand.scale * height + stand.lift) * self.metre for height in heights(entity)

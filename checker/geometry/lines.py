@@ -63,7 +63,7 @@ def _fault(text: str) -> BadPoints:
             continue
         if not _NUMBER.fullmatch(word) or not np.isfinite(float(word)):
             return BadPoints(
-                f"'{word[:40]}' is no number; write points such as '0 0, 4200 0', without units",
+                f"'{word[:40]}' is not a number; write points such as '0 0, 4200 0', without units",
                 token.start(),
             )
         start = token.start() if count == 0 else start

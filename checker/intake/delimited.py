@@ -99,7 +99,7 @@ def _decoded(data: bytes, encoding: str, notes: list[str]) -> str:
 
 def _clean(text: str) -> str:
     if "\0" in text:
-        raise BadSheet("the file holds zero bytes and is no text")
+        raise BadSheet("the file holds zero bytes and is not text")
     return text
 
 

@@ -75,7 +75,7 @@ class Layout:
         if missing:
             return []
         if not part.header_row:
-            self.out.assumed.append(f"Sheet '{sheet.name}': the headings stand in {line}.")
+            self.out.assumed.append(f"Sheet '{sheet.name}': the headings are in {line}.")
         tops = [top, *self.further(top, wanted)]
         tables: list[Table] = []
         for number, here in enumerate(tops):
@@ -85,7 +85,7 @@ class Layout:
         if len(tables) > 1:
             where = ", ".join(sheet.address(t.top, min(t.columns.values())) for t in tables)
             self.out.assumed.append(
-                f"Sheet '{sheet.name}': the headings stand {len(tables)} times, each over a table "
+                f"Sheet '{sheet.name}': the headings occur {len(tables)} times, each over a table "
                 f"of its own ({where})."
             )
         return tables
@@ -133,8 +133,8 @@ class Layout:
             self.out.slips.append(
                 Remark(
                     self.out.path,
-                    f"from {self.sheet.line(row)} on other headings stand ({words}), so nothing is "
-                    "read from there; give that table a part of its own in the map",
+                    f"from {self.sheet.line(row)} on there are other headings ({words}), so "
+                    "nothing is read from there; give that table a part of its own in the map",
                     self.sheet.name,
                 )
             )

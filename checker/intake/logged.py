@@ -117,8 +117,8 @@ def _moment(text: str, where: str) -> datetime:
         except ValueError:
             continue
     raise BadLog(
-        f"{where}: '{text}' is no time that is known; write '2026-04-02 14:05:00', '14:05', or "
-        "minutes with their unit in the heading"
+        f"{where}: '{text}' is not a time that can be read; write '2026-04-02 14:05:00', '14:05', "
+        "or minutes with their unit in the heading"
     )
 
 
@@ -127,7 +127,7 @@ def _figure(text: str, where: str) -> str:
     try:
         return f"{float(plain_text):.12g}"
     except ValueError:
-        raise BadLog(f"{where}: '{text}' is no number") from None
+        raise BadLog(f"{where}: '{text}' is not a number") from None
 
 
 def _thinned(rows: Sequence[dict[str, str]]) -> list[dict[str, str]]:

@@ -323,7 +323,7 @@ class _MapFile:
         plus, times = tuple(node.get("plus", ())), int(node.get("times", 1))
         add = _true(node.get("add", "false"))
         if (plus or times != 1 or add) and found.field.leaf.kind != "quantity":
-            words = f"'{found.field.name}' is no quantity; it cannot be added or multiplied"
+            words = f"'{found.field.name}' is not a quantity; it cannot be added or multiplied"
             self.problem(words, node.place)
         column = node.get("column", "").upper()
         return [Column(node.get("heading", ""), column, found, despite, plus, times, add)]
@@ -355,7 +355,7 @@ class _MapFile:
                 except units.UnitError as error:
                     self.problem(str(error), node.places["unit"][1])
         if "date" in node and leaf.kind != "date":
-            self.problem(f"'{name}' is no date; leave 'date' out", node.places["date"][1])
+            self.problem(f"'{name}' is not a date; leave 'date' out", node.places["date"][1])
         words = {
             " ".join(str(key).split()).casefold(): value
             for key, value in node.get("words", {}).items()

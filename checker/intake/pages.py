@@ -82,7 +82,7 @@ class Page(Rows):
             if TOTAL.search(label) and self.is_loop(label, raw, readings, sums):
                 self.out.assumed.append(
                     f"Sheet '{self.sheet.name}': {self.sheet.line(row)} ({quoted(label)}) has an "
-                    "id and values of its own, which are no sums, so it is read as a loop."
+                    "id and values of its own, which are not sums, so it is read as a loop."
                 )
                 pattern = total = ""
             if total and not pattern:
@@ -336,7 +336,7 @@ class Page(Rows):
             if _at(loop, found.keys) != text:
                 differ.append(self.heads.get(at, letters(at)))
                 self.assembly.doubted.add(("loops", name, *found.keys))
-        words = f"is a loop in {self.sheet.line(first)} already; an id must stand once"
+        words = f"is a loop in {self.sheet.line(first)} already; an id must occur once"
         if differ:
             words += f". Where the rows differ ({', '.join(differ)}), neither is taken"
         self.mistake(row, self.id_at("loops"), name, words)

@@ -43,7 +43,7 @@ def suggest(book: Book) -> str:
     name = Path(book.path).name
     lines = [
         f"# A map proposed from the headings of {comment(name)}.",
-        "# Read it through: LOOK wants a person's eye. 'prescreed schema map' explains the keys.",
+        "# Read it through, above all lines marked LOOK. 'prescreed schema map' explains the keys.",
         "map: 1",
     ]
     best = max(proposals, key=lambda one: len(one.columns), default=None)

@@ -14,7 +14,7 @@ DITTO = frozenset(
     ('"', "''", "”", "“", "″", "〃", "do.", "dto.", "dito", "ditto", "id.", "idem", '-"-', "-''-")
 )
 """Marks that repeat the value above, in several languages, from memory."""
-NOTHING_ABOVE = "stands for the value above, and there is none"
+NOTHING_ABOVE = "means the value above, and there is none"
 
 
 class Cells(Margin):
@@ -99,7 +99,7 @@ class Cells(Margin):
             ]  # fmt: skip
             if len(labels) != 1:
                 where = ", ".join(sheet.address(*label) for label in labels)
-                words = f"the label '{cell.beside}' stands {len(labels)} times ({where}); use 'at'"
+                words = f"the label '{cell.beside}' occurs {len(labels)} times ({where}); use 'at'"
                 if not labels:
                     words = f"there is no label '{cell.beside}'; write it as it is in the sheet"
                 self.assembly.mistake(words, sheet=sheet.name)

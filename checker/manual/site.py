@@ -27,10 +27,16 @@ html_show_copyright = False
 html_show_sphinx = False
 html_show_sourcelink = False
 html_copy_source = False
+html_show_search_summary = False  # a summary is fetched, which a browser refuses for a file
+html_static_path = ["_own"]
 html_sidebars = {"**": ["about.html", "searchbox.html", "navigation.html"]}
 myst_heading_anchors = 3
 suppress_warnings = ["myst.header", "misc.highlighting_failure"]
 """
+
+
+STYLE = Path(__file__).with_name("site.css")
+"""The theme loads a style sheet of this content as its last, `custom.css`."""
 
 
 class NotBuilt(Exception):
@@ -62,6 +68,8 @@ def build(pages: Iterable[tuple[str, str]], source: Path, output: Path) -> list[
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_text(text, "utf-8")
     (source / "conf.py").write_text(CONFIGURATION, "utf-8")
+    (source / "_own").mkdir(exist_ok=True)
+    (source / "_own" / "custom.css").write_bytes(STYLE.read_bytes())
     warnings = io.StringIO()
     try:
         made = Sphinx(

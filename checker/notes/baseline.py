@@ -127,7 +127,7 @@ def read(data: bytes) -> Known:
             pass
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise BadKnown(
-            f"this is no file of known findings ({error}); 'prescreed freeze' writes one"
+            f"this is not a file of known findings ({error}); 'prescreed freeze' writes one"
         ) from None
     if known.known != VERSION and known.known not in OLDER:
         raise BadKnown(

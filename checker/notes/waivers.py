@@ -241,7 +241,7 @@ def _beyond(up_to: str, result: Result) -> str:
     """Why a value is beyond what its waiver accepts; empty where it is not."""
     value, limit = result.value, result.limit
     if not isinstance(value, Measure) or value.magnitude is None or not isinstance(limit, Limit):
-        return f"'up_to: {up_to}' says nothing of a value that is no number."
+        return f"'up_to: {up_to}' says nothing about a value that is not a number."
     try:
         bound = _in_unit(up_to, value.unit)
     except ValueError as error:
@@ -259,7 +259,7 @@ def _beyond(up_to: str, result: Result) -> str:
 def _in_unit(text: str, unit: str) -> float:
     if unit == "1":
         if not _NUMBER.fullmatch(text):
-            raise ValueError(f"'{text}' is no plain number, as this rule's values are.")
+            raise ValueError(f"'{text}' is not a plain number, as this rule's values are.")
         return float(text)
     kind = units.kind_of(unit)
     return units.from_si(units.parse(text, kind), unit, kind)
@@ -275,7 +275,9 @@ def _up_to(entry: Mapping) -> str:
     """The value up to which a waiver counts; raises Problem where it is not a number."""
     text: str = entry.get("up_to", "").strip()
     if text and not _NUMBER.match(text):
-        words = f"up_to: '{text}' is no value such as '110 m', or '3' where the rule has no unit."
+        words = (
+            f"up_to: '{text}' is not a value such as '110 m', or '3' where the rule has no unit."
+        )
         raise Problem(words, entry.places["up_to"][1])
     return text
 
@@ -333,7 +335,7 @@ def _waiver(shown: str, entry: Any, place: Any) -> Waiver:
     accepted, expires = _day(entry, "accepted_on"), _day(entry, "expires")
     if expires.year - accepted.year > LONGEST:
         words = (
-            f"expires: {expires} is no end: a waiver holds for at most {LONGEST} years after it "
+            f"expires: {expires} is too far off: a waiver lasts at most {LONGEST} years after it "
             f"was accepted, and then is looked at again."
         )
         raise Problem(words, entry.places["expires"][1])

@@ -180,7 +180,7 @@ def _differing(
         column = rule.value if name == "value" else name
         described = Names().describe(rule.subject, column)
         if described is None:
-            yield f"'{name}' is no value of a {rule.subject}"
+            yield f"'{name}' is not a value of a {rule.subject}"
             continue
         try:
             then = literal(text, described)

@@ -138,7 +138,7 @@ class _Words:
 
     def _whatever(self, one: Boxed, certain: Certain, worst: Result) -> Result:
         if certain.kind == REVIEW:
-            so = "So it comes out wherever in its range each datum lies that is not known."
+            so = "The result is the same wherever the unknown data are in their ranges."
             return replace(worst, message=f"{worst.message} {so}")
         data = certain.data or tuple(range(len(one.unknowns)))
         told = [self._told(one.unknowns[nth], self.judged.speech[one.design]) for nth in data]

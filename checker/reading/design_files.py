@@ -117,7 +117,9 @@ class _Search:
             self._name(own)
         else:
             wanted = " or ".join(map(os.path.basename, _answerable(path)))
-            self._refuse(path, f"These answers are to no design: beside them lies no {wanted}.")
+            self._refuse(
+                path, f"These answers belong to no design: beside them there is no {wanted}."
+            )
 
     def _name(self, path: str) -> None:
         self.files.add(path)

@@ -70,7 +70,7 @@ def _json_problem(said: str, text: str, offset: int) -> Problem:
 
 
 _SYNTAX_WORDS = {
-    "mapping values are not allowed": "': ' cannot stand here; put a text with ': ' in it in "
+    "mapping values are not allowed": "': ' is not allowed here; put a text with ': ' in it in "
     "quotes, and give the keys of one level the same indent",
     "found unexpected end of stream": "the quote that opens here is not closed",
     "did not find expected key": "a key is wanted here; look at the indent, quotes and brackets "

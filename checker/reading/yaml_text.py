@@ -90,7 +90,7 @@ class _Editor:
         """The characters to replace, and by what."""
         for nth, step in enumerate(steps):
             if node.id not in ("mapping", "sequence"):
-                raise NotEdited(f"'{step}' has nothing to stand in")
+                raise NotEdited(f"'{step}' has no place here: what is around it has no keys")
             at = _at(node, step)
             if at is None:
                 for name in reversed(steps[nth + 1 :]):
@@ -132,7 +132,7 @@ class _Editor:
             if not items:
                 at = node.start_mark.index + 1
                 if self.text[at - 1] not in "{[":
-                    raise NotEdited(f"'{step}' has nothing to stand in")
+                    raise NotEdited(f"'{step}' has no place here: what is around it has no keys")
                 return Edit(at, at, entry)
             at = self._end(items[-1][1] if node.id == "mapping" else items[-1])
             return Edit(at, at, f", {entry}")

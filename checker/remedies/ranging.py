@@ -62,7 +62,7 @@ def read_range(words: str) -> Ranged:
         try:
             first, last = (date.fromisoformat(day) for day in days.groups())
         except ValueError:
-            raise BadRange(f"{words}: this is no range of days") from None
+            raise BadRange(f"{words}: this is not a range of days") from None
         count = (last - first).days
         if not 0 < count < MOST_POINTS:
             raise BadRange(f"{words}: write the earlier day first, at most {MOST_POINTS} days")
@@ -195,7 +195,7 @@ def ranged(
         found.append((point if report is None else _point(texts, report), report))
     first = next((one for _, one in found if one is not None), None)
     if first is None:
-        raise BadRange(f"{ranges[0].path}: no value of the range can stand here: {points[0][1]}")
+        raise BadRange(f"{ranges[0].path}: no value of the range can be used here: {points[0][1]}")
     turns = _turns(ranges[0], [one for _, one in found]) if len(ranges) == 1 else []
     return WhatIf(
         path,

@@ -211,7 +211,7 @@ def _section(design: DesignReport) -> Iterable[str]:
     yield from _folded(
         f"Looked at: {len(seen)}", [line for one in seen for line in _finding("-", one)]
     )
-    yield from _folded("Where the limits stand", _sources(fails))
+    yield from _folded("Where the limits are published", _sources(fails))
     yield ""
 
 

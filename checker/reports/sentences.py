@@ -78,7 +78,7 @@ def judged_by(design: DesignReport) -> str:
 def held_to(run: Run) -> str:
     """The policy that applied, in a line; and what was tried instead of what the designs state."""
     tried = run.settings.get("with")
-    instead = f"Not the designs as they stand: judged with {listed(tried)}." if tried else ""
+    instead = f"Not the designs as they are: judged with {listed(tried)}." if tried else ""
     return " ".join(
         filter(None, [f"Policy: {run.policy.origin}." * bool(run.policy.digest), instead])
     )

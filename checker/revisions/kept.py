@@ -231,7 +231,7 @@ class Kept(NamedTuple):
                     without=item.field,
                 )  # fmt: skip
                 if now_item is None:
-                    one.ended = f"its item is not to be told in revision {sent.revision or '?'}"
+                    one.ended = f"its item cannot be identified in revision {sent.revision or '?'}"
                     self.ask(
                         f"{_what(one.subject, one.field)} was given by form {one.form}; which of "
                         f"the {item.key} of revision {sent.revision or '?'} that is cannot be "

@@ -203,7 +203,7 @@ def tables(found: Overview) -> list[Table]:
     """The overview as tables for a page, the worst first."""
     return [
         Table(
-            "How each design stands", "Nothing was sent.",
+            "The state of each design", "Nothing was sent.",
             ("Contractor", "Design", "Revision", "Stands", "Rounds", "Answer by", *SEVERITIES),
             tuple(
                 (d.contractor, d.design, d.revision or "?", d.standing, str(d.rounds), d.answer_by,

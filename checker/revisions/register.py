@@ -219,7 +219,7 @@ def load(file: str) -> Register:
         version = msgspec.json.decode(data, type=dict[str, object]).get("register")
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         raise Unwritable(
-            f"'{file}' is no register: {error}; bring back the last one from git"
+            f"'{file}' is not a register: {error}; bring back the last one from git"
         ) from None
     if version not in READ:
         why = "another version" if isinstance(version, int) else "no register of this program"

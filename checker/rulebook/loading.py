@@ -320,7 +320,7 @@ class _Loader:
             described = self.vocabulary.describe("design", name)
             if described is None:
                 near = choices(name, self.vocabulary.names("design"))
-                raise Problem(f"scope: '{name}' is no field of a design; {near}", place)
+                raise Problem(f"scope: '{name}' is not a field of a design; {near}", place)
             found.append(condition(name, wanted, described, place))
         return tuple(found)
 

@@ -194,11 +194,12 @@ class RuleFile(LimitNode):
             gaps = [()]  # a brace without its other half
         if not {*gaps}.issubset(bare):
             raise Problem(
-                f"{key}: only {{value}}, {{limit}} and {{bound}} can be filled in, as they stand.",
+                f"{key}: only {{value}}, {{limit}} and {{bound}} can be filled in, without a "
+                "format.",
                 self.place(self.mapping, key),
             )
         if gaps.count(bare[0]) > 1:
-            words = f"{key}: {{value}} can stand in it once."
+            words = f"{key}: {{value}} can be used in it once."
             raise Problem(words, self.place(self.mapping, key))
         return str(text).strip()
 

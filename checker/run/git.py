@@ -40,7 +40,7 @@ def commit(ref: str, folder: str = "") -> str:
     NoGit.
     """
     if ref.startswith("-"):
-        raise NoGit(f"'{ref}' is no commit")
+        raise NoGit(f"'{ref}' is not a commit")
     words = ["rev-parse", "--verify", "--end-of-options", f"{ref}^{{commit}}"]
     if ref.endswith("..."):
         words = ["merge-base", ref[:-3], "HEAD"]

@@ -134,8 +134,9 @@ OWN_KINDS = {
     "a map of a drawing": "This is the map of a drawing, no design: the design names it in its "
     "'plan'.",
     "readings": "These are readings, no design: 'prescreed audit' takes them.",
-    "waivers": "These are waivers, no design: they lie as 'prescreed.waivers.yaml' at the root.",
-    "answers": "These are answers, no design: they lie beside it as '….answers.yaml'.",
+    "waivers": "These are waivers, not a design: they belong in 'prescreed.waivers.yaml' at the "
+    "root.",
+    "answers": "These are answers, not a design: they belong beside it as '….answers.yaml'.",
     "known findings": "These are known findings, no design: name them with --known.",
     "own report": "This is a report of this program, no design.",
     "rules": "These are rules, no design: name them with --rules.",
@@ -198,7 +199,7 @@ def check_and_keep(
     book, unreadable = read_in.book, read_in.unreadable
     designs = judge(read_in.tables, book, read_in.judging, with_given)
     for design in designs if plan.changes else ():
-        design.remarks += (f"not as it stands but with {listed(plan.changes)}",)
+        design.remarks += (f"not as it is but with {listed(plan.changes)}",)
     note(designs, book, plan, contents)
     if plan.remedies or any(getattr(writer(one), "needs_remedies", False) for one in plan.formats):
         from checker.remedies.search import remedied

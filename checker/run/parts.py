@@ -79,7 +79,10 @@ def parted(name: str, file: str, *, far: bool) -> str:
     """
     folder, base = os.path.split(file)
     if MARK in folder:
-        raise Unwritable(f"'{file}': the '{MARK}' for the number of each part stands in its name")
+        raise Unwritable(
+            f"'{file}': the '{MARK}' for the number of each part belongs in the file's name, not "
+            "in a folder's"
+        )
     if MARK in base:
         if base.count(MARK) > 1:
             raise Unwritable(f"'{file}': write one '{MARK}', for the number of each part")

@@ -121,9 +121,7 @@ class Policy:
         return any(_within(path, one) for one in self.judged)
 
     def _not_taken(self, path: str) -> None:
-        self.notes[f"{path} is not taken: it lies among what is judged; --policy can name it"] = (
-            None
-        )
+        self.notes[f"{path} is not used: it is among what is judged; --policy can name it"] = None
 
     def below(self, folder: str) -> list[str]:
         """The folders whose files may affect a folder, the root first."""
@@ -200,7 +198,7 @@ class Policy:
                 found.append((path, self.source, folder))
             elif DISK.read(path) is not None:
                 self.notes[
-                    f"{DISK.shown(path)} does not hold: waivers count where the policy lies, or "
+                    f"{DISK.shown(path)} does not hold: waivers count where the policy is, or "
                     "where its 'trust' names them"
                 ] = None
         return [one for one in found if one[1].read(one[0]) is not None]
@@ -251,7 +249,7 @@ def policy_of_call(path: str | None, ref: str | None, judged: tuple[str, ...] = 
         return _named_policy(path, root, judged)
     if ref:
         if not os.path.exists(os.path.join(root, ".git")):
-            raise BadPolicy("--policy-from: this is no repository, so it has no commits")
+            raise BadPolicy("--policy-from: this is not a repository, so it has no commits")
         try:
             source = Commit(ref, root)
             own = settings_in(root, source)

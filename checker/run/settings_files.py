@@ -181,10 +181,10 @@ def read_values(settings: Settings) -> dict[str, Value]:
             if name in NOT_HERE:
                 raise settings.refuse(
                     setting,
-                    f"'{name}' cannot stand in a file: {NOT_HERE[name]} is for the call to say. "
+                    f"'{name}' cannot be set in a file: {NOT_HERE[name]} is for the call to say. "
                     "Take it out here.",
                 )
-            raise settings.refuse(setting, f"'{name}' is no setting; {choices(name, KEYS)}")
+            raise settings.refuse(setting, f"'{name}' is not a setting; {choices(name, KEYS)}")
         several = isinstance(setting.value, tuple)
         texts = setting.value if isinstance(setting.value, tuple) else (setting.value,)
         if name in ("codes", "fail-on-open"):

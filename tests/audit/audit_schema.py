@@ -18,7 +18,7 @@ def schema() -> str:
         "$id": "urn:prescreed:schema:audit:1",
         "title": "Audit of a past job",
         "description": "What 'prescreed audit --format json' writes. Points put causes in order; "
-        "they are no probabilities.",
+        "they are not probabilities.",
     }
     return json.dumps(head | record_schema(Audit), indent=2, ensure_ascii=False) + "\n"
 

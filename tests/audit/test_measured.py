@@ -155,7 +155,7 @@ def test_a_loss_of_nought_gives_no_length_and_no_warning() -> None:
         (
             "length-more",
             "L1: {flow: 1.5 l/min, pressure_drop: 30 kPa, content: 4 l}",
-            "cannot be told: loop longer than stated: the readings contradict",
+            "cannot be determined: loop longer than stated: the readings contradict",
             "Once more: Read the loss",
         ),
         (
@@ -184,7 +184,7 @@ def test_what_no_reading_can_tell_is_not_asked_for() -> None:
     ranked = ranking.rank(_site(loops), complaints(), "cold-room", "loops.L1")
     cause = next(one for one in ranked if one.id == "covering-too-resistive")
     want = next(one for one in cause.missing if one.what == "covering-more")
-    assert want.says.startswith("cannot be told: covering resists more than stated: from no")
+    assert want.says.startswith("cannot be determined: covering resists more than stated: from no")
     assert want.measure == ""
     following = next_measurements([cause], complaints())
     assert "waters" not in [one.id for one in following]

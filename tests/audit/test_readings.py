@@ -57,7 +57,7 @@ def test_values_are_si() -> None:
         ("- on: 2027-01-15", "- on: 15.1.2027", 5, 9, "write year-month-day"),
         ("flow: 0.4 gpm", "flow: 400 l/min", 10, 18, "outside what is possible here"),
         ("- on: 2027-01-15\n    outside", "- outside", 5, 5, "'on' is missing here"),
-        ("{temperature: 21 °C}", "21 °C", 7, 19, "keys with their values should stand here"),
+        ("{temperature: 21 °C}", "21 °C", 7, 19, "keys with their values should be here"),
         ("readings: 1\n", "", 1, 1, "the file starts with 'readings: 1'"),
     ],
 )

@@ -189,7 +189,7 @@ def test_days_out_of_order_are_said(tmp_path: Path, capsys: pytest.CaptureFixtur
     (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
     days = "readings: 1\nevents: {handed_over: 2026-09-30, complaint: 2025-01-14}\n"
     (tmp_path / "a.readings.yaml").write_text(days, "utf-8")
-    says = "complaint 2025-01-14 stands before handed over 2026-09-30"
+    says = "complaint 2025-01-14 is before handed over 2026-09-30"
     assert main(["audit", str(tmp_path)]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert text.count(says) == 2

@@ -102,7 +102,7 @@ def test_visits_of_a_text_and_of_forms_stand_side_by_side(sheet: Sheet, tmp_path
     assert [on.day for on in found.visits] == [15, 20]
     assert len(found.of("loops.L1", "flow")) == 2
     (tmp_path / "again.readings.xlsx").write_bytes(_filled(sheet))
-    with pytest.raises(NoJob, match="2027-01-15 09:30 stands in"):
+    with pytest.raises(NoJob, match="2027-01-15 09:30 is in"):
         open_job(path)
 
 

@@ -69,7 +69,7 @@ def test_a_folder_that_cannot_be_made_is_told(call: Calling) -> None:
     )
     for target in ("/proc/out", "s.csv/out"):
         done = call("intake", "s.csv", "--map", "m.map.yaml", "--output", target)
-        assert (done.status, "is no folder to be had" in done.err) == (2, True), done
+        assert (done.status, "cannot be used as a folder" in done.err) == (2, True), done
     done = call("schedule", "--output", "/proc/x.xlsx")
     assert (done.status, "cannot be written" in done.err) == (2, True)
 

@@ -68,7 +68,7 @@ def test_a_setting_that_is_none_ends_every_command(call: Calling, command: str) 
     put("prescreed.yaml", "output: x\n")
     done = call(*COMMANDS[command])
     assert (done.status, done.out) == (2, "")
-    assert "prescreed.yaml:1:9: 'output' cannot stand in a file" in done.err
+    assert "prescreed.yaml:1:9: 'output' cannot be set in a file" in done.err
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -118,7 +118,7 @@ def test_review_and_audit_take_nothing_from_what_they_judge(call: Calling) -> No
     )
     done = call("review", "in", "--output", "letters")
     assert done.status == 0, done
-    assert "in/prescreed.waivers.yaml is not taken: it lies among what is judged" in done.err
+    assert "in/prescreed.waivers.yaml is not used: it is among what is judged" in done.err
     assert "2.5 bar" in "".join(path.read_text() for path in Path("letters").glob("*.md"))
     done = call("audit", "in")
     assert done.status == 0, done

@@ -132,7 +132,7 @@ def test_no_file_says_what_only_the_call_says(
     number = 1 + len(line.splitlines())
     assert done.returncode == 2
     assert done.stderr.startswith(f"{folder}prescreed.yaml:{number}:")
-    assert f"'{name}' cannot stand in a file" in done.stderr
+    assert f"'{name}' cannot be set in a file" in done.stderr
     assert sorted(p.name for p in repository.folder.iterdir()) == sorted(
         {".git", "designs", "prescreed.yaml"} if not folder else {".git", "designs"}
     )
@@ -202,7 +202,9 @@ def test_a_mistake_in_settings_ends_the_call(repository: Repository) -> None:
     repository.put("prescreed.yaml", "fial-on: minor\n")
     done = repository.run("check", "designs")
     assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr == "prescreed.yaml:1:10: 'fial-on' is no setting; did you mean 'fail-on'?\n"
+    assert (
+        done.stderr == "prescreed.yaml:1:10: 'fial-on' is not a setting; did you mean 'fail-on'?\n"
+    )
 
 
 @pytest.mark.parametrize(
@@ -210,7 +212,7 @@ def test_a_mistake_in_settings_ends_the_call(repository: Repository) -> None:
     [
         ("fail-on-open: [room-heta]", "fail-on-open: there is no rule 'room-heta'; did you mean"),
         ("known: gone.json", "known: 'gone.json' cannot be read: No such file or directory"),
-        ("known: designs/house.yaml", "known: 'designs/house.yaml': this is no file of known"),
+        ("known: designs/house.yaml", "known: 'designs/house.yaml': this is not a file of known"),
         ("codes: [EN-1246]", "codes: there is no code 'EN-1246'; did you mean 'EN-1264'?"),
     ],
 )

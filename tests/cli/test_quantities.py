@@ -131,9 +131,9 @@ def test_what_is_not_stated_is_a_line_to_fill_in(call: Calling) -> None:
     ("words", "told"),
     [
         (("--coils", "100"), "write '100 m'"),
-        (("--coils", "0 m"), "'0 m' is no length"),
-        (("--coils", "p99=100m"), "'p99' is no pipe of house.yaml"),
-        (("--coils", "=100m"), "stands no pipe"),
+        (("--coils", "0 m"), "'0 m' is not a length"),
+        (("--coils", "p99=100m"), "'p99' is not a pipe of house.yaml"),
+        (("--coils", "=100m"), "there is no pipe"),
         (("--allowance", "5 kg"), "--allowance:"),
         (("--format", "xlsx"), "--output BOOK.xlsx"),
     ],

@@ -259,8 +259,8 @@ def test_a_long_log_is_thinned_and_keeps_its_lowest(call: Calling) -> None:
     ("change", "told"),
     [
         (("Pressure [bar]", "Pressure"), "has no unit"),
-        (("2026-04-02 14:20:00", "later"), "'later' is no time"),
-        (("4,01;17,1", "four;17,1"), "'four' is no number"),
+        (("2026-04-02 14:20:00", "later"), "'later' is not a time"),
+        (("4,01;17,1", "four;17,1"), "'four' is not a number"),
         (("14:20:00", "13:20:00"), "not later"),
         (("Time", "When"), "no row has headings"),
     ],
@@ -281,7 +281,7 @@ def test_no_other_workbook_is_taken_for_the_form(call: Calling) -> None:
     assert call("schedule", "house.yaml", "--output", "other.xlsx").status == 0
     done = call("record", "house.yaml", "other.xlsx")
     assert done.status == 2
-    assert "is no form of 'prescreed record'" in done.err
+    assert "is not a form of 'prescreed record'" in done.err
 
 
 STAGES = {

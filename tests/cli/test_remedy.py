@@ -79,7 +79,7 @@ def test_a_sheet_is_answered_by_the_design_made_of_it(call: Calling, tmp_path: P
     assert "1 mended" in call("compare", str(sheet), str(made)).out
     refused = call("remedy", str(sheet), "--apply", "1", "--in-place")
     assert refused.status == 2
-    assert "is no design file" in refused.err
+    assert "is not a design file" in refused.err
 
 
 def test_a_design_in_json_stays_one(call: Calling) -> None:

@@ -31,7 +31,7 @@ def test_a_critical_finding_keeps_the_sheet_back_with_its_reason(folder: Path) -
     out = folder / "sheet.html"
     done = prescreed("site-sheet", str(folder / "low.yaml"), "--output", str(out))
     assert done.returncode == 1
-    assert "1 critical finding stands" in done.stderr
+    assert "because of 1 critical finding:" in done.stderr
     assert "The test is made at 2 bar; 4 bar to 6 bar is wanted. (test-pressure)" in done.stderr
     assert "--despite-findings" in done.stderr
     assert not out.exists()

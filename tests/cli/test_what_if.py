@@ -17,7 +17,7 @@ def test_a_change_is_judged_as_if_it_stood_in_the_file(call: Calling) -> None:
     assert [(r["rule"], r["subject"], r["kind"], r["message"]) for r in one["results"]] == [
         (r["rule"], r["subject"], r["kind"], r["message"]) for r in other["results"]
     ]
-    assert one["remarks"] == ["not as it stands but with loops.L1.length=98m"]
+    assert one["remarks"] == ["not as it is but with loops.L1.length=98m"]
     assert call("check", "house.yaml", "--format", "json").json["designs"] != [one]
 
 
@@ -28,8 +28,8 @@ def test_several_changes_are_told_in_the_report(call: Calling) -> None:
     )  # fmt: skip
     assert "Port" in done.out  # of the rule on ports
     words = " ".join(done.out.split())
-    assert "not as it stands but with loops.L1.port=9 and plant.supply=40 °C" in words
-    assert "Not the designs as they stand: judged with loops.L1.port=9" in words
+    assert "not as it is but with loops.L1.port=9 and plant.supply=40 °C" in words
+    assert "Not the designs as they are: judged with loops.L1.port=9" in words
 
 
 def test_what_a_design_cannot_take_keeps_it_from_being_judged(call: Calling) -> None:
@@ -48,7 +48,7 @@ def test_no_policy_can_change_designs(call: Calling) -> None:
     put("prescreed.yaml", "with: [plant.supply=40 °C]\n")
     done = call("check", "house.yaml")
     assert done.status == 2
-    assert "'with' cannot stand in a file" in done.err
+    assert "'with' cannot be set in a file" in done.err
 
 
 def test_a_range_gives_a_table_of_what_each_value_would_give(call: Calling) -> None:

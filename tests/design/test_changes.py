@@ -52,7 +52,7 @@ def test_a_change_takes_its_place(
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        ("plant", "'plant' is no change"),
+        ("plant", "'plant' is not a change"),
         ("plant.suply=40 °C", "did you mean 'supply'?"),
         ("loops.L9.length=40 m", "there is no 'L9' in loops"),
         ("heat_up.steps[5].hold=3 day", "the list has 2 items"),

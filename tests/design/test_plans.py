@@ -65,7 +65,7 @@ def sound() -> DesignReport:
         ),
         (
             "plan:\n  unit: mm\n  routes:\n    L1: 0 0,\n      1000 0, 4 4mm\n",
-            "6:17 plan.routes.L1: '4mm' is no number",
+            "6:17 plan.routes.L1: '4mm' is not a number",
         ),
         ("plan:\n  unit: mm\n  routes:\n    L1: 1 1, 1 1\n", "5:9 plan.routes.L1: all its points"),
         ("plan:\n  unit: mm\n  routes: L1\n", "4:11 plan.routes: names with their values"),
@@ -163,7 +163,7 @@ def test_each_slip_against_the_plan_is_found_and_nothing_else() -> None:
     assert "port 8 of H1" in result(found, "drawing-agrees-port", "loops.L8").message
     assert "a counterflow" in result(found, "drawing-agrees-pattern", "loops.L9").message
     said = result(found, "drawing-complete", "design").message
-    assert "loop L13 has no route; route L12 is no loop" in said
+    assert "loop L13 has no route; route L12 is not a loop" in said
 
 
 def planted() -> House:

@@ -162,8 +162,8 @@ def test_the_unit_that_is_chosen_counts_and_a_cell_may_have_its_own() -> None:
         (5, 1, -4.0, "negative"),
         (5, 2, "snake", "'snake' is not taken here"),
         (5, 0, "", "has no name, but 'Length' is '88'"),
-        (6, 0, "L1", "'L1' stands in A6 already"),
-        (4, 1, "mK", "'mK' is no unit of 'Length'"),
+        (6, 0, "L1", "'L1' is in A6 already"),
+        (4, 1, "mK", "'mK' is not a unit of 'Length'"),
     ],
 )
 def test_a_cell_that_cannot_be_taken_is_refused_alone(

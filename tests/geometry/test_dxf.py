@@ -346,7 +346,7 @@ def test_what_has_no_length_is_told() -> None:
     add_route(space, path, "UFH-L1")
     space.add_line((5, 5), (5, 5), dxfattribs={"layer": "UFH-L1"})
     made = taken(document)
-    assert made.plan.remarks == ("1 × LINE that is no line in plan, not read",)
+    assert made.plan.remarks == ("1 × LINE that is not a line in plan, not read",)
     assert made.plan.routes["L1"].length == pytest.approx(drawn.length, abs=1e-3)
 
 

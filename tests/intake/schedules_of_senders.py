@@ -257,7 +257,7 @@ sheets:
         "loops.N1.B2": {"length": "74.5 m", "spacing": "15 cm", "header": "N1", "room": "Cuisine"},
         "loops.N2.B1": {"length": "66 m", "spacing": "20 cm", "header": "N2", "room": "Chambre"},
         "loops.N2.B2": {"length": "52 m", "spacing": "10 cm", "header": "N2", "room": "Bain"},
-    }, ("the headings stand 2 times",)),
+    }, ("the headings occur 2 times",)),
     Schedule("dutch.xlsx", dutch, """map: 1
 sheets:
   - transposed: true
@@ -279,7 +279,7 @@ sheets:
         f"loops.C{n}": {"length": f"{length} m", "room": room}
         for n, (room, length) in enumerate((("Salón", 90), ("Cocina", 77), ("Pasillo", 35),
                                             ("Baño", 48), ("Dormitorio", 83), ("Despacho", 60)), 1)
-    }, ("the headings stand 2 times",)),
+    }, ("the headings occur 2 times",)),
     Schedule("italian.xlsx", italian, """map: 1
 sheets:
   - ids: {loops: "{Anello}", rooms: "{Locale}"}

@@ -140,4 +140,6 @@ def test_a_table_of_another_kind_further_down_is_not_read_as_more_loops() -> Non
     assert [*done.read.tree["loops"]] == ["A", "B"]
     assert [*done.read.tree["rooms"]] == ["Bad", "Flur"]
     (slip,) = done.read.slips
-    assert "from row 5 on other headings stand ('Raum', 'Fläche [m²]', 'Heizlast [W]')" in str(slip)
+    assert "from row 5 on there are other headings ('Raum', 'Fläche [m²]', 'Heizlast [W]')" in str(
+        slip
+    )

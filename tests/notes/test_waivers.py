@@ -237,7 +237,7 @@ def test_one_without_an_end_is_refused(tmp_path: Path, expires: str, ends: bool)
 @pytest.mark.parametrize("up_to", ["nan", "inf", "-inf", "1_000", "１０", "much", "nan m"])
 def test_a_bound_that_is_no_number_is_refused(tmp_path: Path, up_to: str) -> None:
     path = waivers(tmp_path, ("    reason", f"    up_to: '{up_to}'\n    reason"))
-    with pytest.raises(BadWaivers, match="is no value such as"):
+    with pytest.raises(BadWaivers, match="is not a value such as"):
         read(path)
 
 

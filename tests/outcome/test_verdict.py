@@ -81,7 +81,7 @@ def test_not_as_wanted_is_a_fail() -> None:
     [
         ("{plant.primary_supply: 55 °C, value: 131 °F}", ""),
         ("{plant.primary_supply: 60 °C}", "plant.primary_supply was 60 °C and is 55 °C"),
-        ("{plant.primry_supply: 60 °C}", "'plant.primry_supply' is no value of a design"),
+        ("{plant.primry_supply: 60 °C}", "'plant.primry_supply' is not a value of a design"),
         ("{value: 60 l}", "value: "),
     ],
 )

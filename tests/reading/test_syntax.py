@@ -13,7 +13,7 @@ from tests.reading.test_yaml_reader import problem, said
         ("a:\n\tb: 1\n", 2, 1, "there is a tab here; indent with spaces"),
         ("a: @b\n", 1, 4, "no value starts with '@'; put a text that does in quotes"),
         ("a: `b`\n", 1, 4, "no value starts with '`'; put a text that does in quotes"),
-        ("a: 1\nb: Row: 3\n", 2, 7, "': ' cannot stand here; put a text"),
+        ("a: 1\nb: Row: 3\n", 2, 7, "': ' is not allowed here; put a text"),
         ("a:\n  b: 1\n c: 2\n", 3, 2, "a key is wanted here; look at the indent"),
         ("a: 1\nb: {c: 1\n", 2, 4, "the bracket that opens here is not closed"),
         ("a: 1\nb: {c: 1", 2, 4, "the bracket that opens here is not closed"),

@@ -38,7 +38,7 @@ def test_the_gravest_comes_first_with_its_remedy() -> None:
 def test_what_is_not_grave_is_folded() -> None:
     before, _, folded = made(BAD).partition("<details>")
     assert "at least" not in before.split("**CRITICAL**")[0]
-    assert "<summary>Where the limits stand</summary>\n\n- " in folded
+    assert "<summary>Where the limits are published</summary>\n\n- " in folded
     assert folded.count("</details>") == folded.count("<details>") + 1
 
 

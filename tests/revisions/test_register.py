@@ -77,13 +77,13 @@ def test_the_overview_tells_how_designs_stand_the_worst_first(call: Calling) -> 
     told = reviewed(call, "2026-05-01", "--format", "json")
     assert told.out.encode() == Path("out/overview.json").read_bytes()
     sheets = CalamineWorkbook.from_path("out/overview.xlsx")
-    heads, *rows = sheets.get_sheet_by_name("How each design stands").to_python()
+    heads, *rows = sheets.get_sheet_by_name("The state of each design").to_python()
     assert heads[3:5] == ["Stands", "Rounds"]
     assert {row[4] for row in rows} == {1.0, 2.0}
     late = json.loads(Path("out/overview.json").read_text("utf-8"))
     assert [day["on"] for day in late["trend"]] == ["2026-03-20", "2026-05-01"]
     assert "loop-length" not in {one["about"] for one in late["causes"]}
-    assert "How each design stands" in Path("out/overview.md").read_text("utf-8")
+    assert "The state of each design" in Path("out/overview.md").read_text("utf-8")
 
 
 def test_a_point_keeps_its_number_and_follows_its_loop(call: Calling) -> None:
@@ -157,7 +157,7 @@ def test_two_contents_under_one_revision_are_asked_about_whatever_their_files(
 ) -> None:
     for name, text in zip(names, (SENT, LONG), strict=True):
         put(f"in/{name}.yaml", text)
-    reviewed(call, "2026-03-20")
+    reviewed(call, "2026-06-20")
     assert "both say revision A" in queries()
     assert point("loop-length")["state"] == "asked"
 

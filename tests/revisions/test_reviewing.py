@@ -95,7 +95,7 @@ def test_the_newest_revision_counts_and_what_was_told_already_is_said() -> None:
         assert before["Loop longer than its pipe can feed"] == "A"
         assert any("Two loops on one port" in text for text in section.mended)
         assert "Two loops on one port" not in before
-    assert "told already in revision A" in letter_markdown(letter(first, second))
+    assert "already named in revision A" in letter_markdown(letter(first, second))
 
 
 WORDED = {"new": "new", "still": "again", "better": "better", "worse": "worse"}

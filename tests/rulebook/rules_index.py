@@ -27,7 +27,7 @@ def lines(book: Rulebook) -> Iterator[str]:
         "file: its value, its limits with their sources, why, what to do, and examples that run as "
         "tests. `prescreed rules ID` tells one in full, `prescreed rules WORD` finds one, and "
         "`prescreed manual` makes a page of each, with a worked calculation. What the documents "
-        "ask for, clause by clause, stands in [coverage.yaml](coverage.yaml); the documents "
+        "ask for, clause by clause, is in [coverage.yaml](coverage.yaml); the documents "
         "themselves in [sources.yaml](sources.yaml)."
     )
     yield from table

@@ -137,10 +137,10 @@ def test_a_firms_rule_overrides_a_limit_of_ours_by_its_id(tmp_path: Path) -> Non
         (("{value} long", "{value.unit} long"), 8, "only {value}, {limit} and {bound}"),
         (("{value} long", "{} long"), 8, "only {value}, {limit} and {bound}"),
         (("{value} long", "{value long"), 8, "only {value}, {limit} and {bound}"),
-        (("{value} long", "{value} or {value}"), 8, "{value} can stand in it once"),
-        (("{value} long", "{value:>9} long"), 8, "{bound} can be filled in, as they stand"),
-        (("{value} long", "{value!r} long"), 8, "{bound} can be filled in, as they stand"),
-        (("{value} long", "{value.upper} long"), 8, "{bound} can be filled in, as they stand"),
+        (("{value} long", "{value} or {value}"), 8, "{value} can be used in it once"),
+        (("{value} long", "{value:>9} long"), 8, "{bound} can be filled in, without a format"),
+        (("{value} long", "{value!r} long"), 8, "{bound} can be filled in, without a format"),
+        (("{value} long", "{value.upper} long"), 8, "{bound} can be filled in, without a format"),
         (("why: Coils are 100 m long.", "value: length"), 9, "is here twice, first in line 3"),
         (("why: Coils are 100 m long.\n", ""), 1, "the key 'why' is missing"),
         (("{length: 90 m, gives: pass}", "{lenth: 90 m, gives: pass}"), 13, "'length'"),
@@ -287,7 +287,10 @@ def test_a_pack_that_only_adds_alters_nothing(tmp_path: Path) -> None:
     ("source", "said"),
     [
         ("scope: {project.building: palace}", "'palace' is not known here"),
-        ("scope: {project.bilding: dwelling}", "scope: 'project.bilding' is no field of a design"),
+        (
+            "scope: {project.bilding: dwelling}",
+            "scope: 'project.bilding' is not a field of a design",
+        ),
     ],
 )
 def test_a_scope_that_cannot_be_is_named(tmp_path: Path, source: str, said: str) -> None:

@@ -172,7 +172,7 @@ def test_names_of_parts() -> None:
     assert parts.everywhere("*.json") == str(Path.cwd() / "*.json")
     assert parts.everywhere("s3://bucket/*.json") == "s3://bucket/*.json"
     for wrong, why in (
-        ("*/report.json", "stands in its name"),
+        ("*/report.json", "belongs in the file's name"),
         ("out/*-*.json", "write one"),
         ("s3://bucket/report.json", r"part-\*\.json\.gz"),
     ):

@@ -188,7 +188,7 @@ def test_patterns_start_from_their_folder(
         ("codes: []\n", 1, "no code is named; write one or several"),
         ("exclude: ['']\n", 1, "an empty text names nothing"),
         ("exclude: ''\n", 1, "an empty text names nothing"),
-        ("today: 2026-01-15\n", 1, "'today' cannot stand in a file: which day it is"),
+        ("today: 2026-01-15\n", 1, "'today' cannot be set in a file: which day it is"),
     ],
 )
 def test_a_mistake_is_told_with_its_place(tmp_path: Path, text: str, line: int, words: str) -> None:
@@ -200,7 +200,7 @@ def test_a_mistake_is_told_with_its_place(tmp_path: Path, text: str, line: int, 
 
 def test_what_is_no_setting_is_not_proposed(tmp_path: Path) -> None:
     for name in ("paths", "pairs", "help"):
-        with pytest.raises(BadSettings, match=f"'{name}' is no setting; ") as bad:
+        with pytest.raises(BadSettings, match=f"'{name}' is not a setting; ") as bad:
             found(tmp_path, f"{name}: designs\n")
         assert f"'{name}'" not in bad.value.problem.message.partition(";")[2]
 
