@@ -117,8 +117,10 @@ class Table(Struct):
     def places_at(self, name: str) -> npt.NDArray[np.int64]:
         """For each row the place of a field, else of the part around it, else of the row, (n,)."""
         own = np.array(self.places, dtype=np.int64)
+        if not name or not self.ids:
+            return own
         slot = next((leaf.slot for leaf in self.shape.columns if leaf.name == name), None)
-        if slot is None or not self.ids:
+        if slot is None:
             return own
         places = self.column(slot + len(self.shape.columns)).astype(np.int64)
         return np.where(places > 0, places, own)

@@ -95,6 +95,9 @@ class Ways:
 
     def rows(self) -> Iterator[npt.NDArray[np.intp]]:
         """For each way its rows."""
+        if len(self.outcome.kinds) == 1:
+            yield np.zeros(1, dtype=np.intp)
+            return
         ways = self._numbered()
         if np.count_nonzero(ways == ways[:1]) == len(ways):
             if len(ways):

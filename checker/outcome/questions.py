@@ -92,7 +92,7 @@ def questions(
             rows = outcome.kinds == OPEN
             for row in findings.instead:
                 rows[row] = findings.patterns[row].kind == "open"
-            if rows.any():
+            if np.count_nonzero(rows):
                 pairs = _wanted(wanted, judged, graph, number, rule, rows)
                 for row, code in zip(pairs.rows.tolist(), pairs.data.tolist(), strict=True):
                     datum = _stated(judged, wanted.datum(code))

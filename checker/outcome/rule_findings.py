@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from checker.compute.graph import Graph
 from checker.compute.judging import asked_designs, judged
 from checker.compute.meanings import Names
+from checker.compute.naming import leaf_named
 from checker.compute.reasons import no_section
 from checker.compute.registry import REGISTRY
 from checker.design.schema import DESIGNS, PARTS
@@ -76,11 +77,18 @@ class Tabled(Subjects):
             found.setflags(write=False)
         return found
 
+    def places_of_parts(self, parts: Table, at: str) -> npt.NDArray[np.int64]:
+        """The same for each part of these subjects."""
+        key = f"{PARTS}.{at}"
+        found = self._places.get(key)
+        if found is None:
+            found = self._places[key] = _places(parts, at)
+        return found
+
 
 def _places(table: Table, at: str) -> npt.NDArray[np.int64]:
     """The place of the field, else of the row's subject, for each row."""
-    known = any(leaf.name == at for leaf in table.shape.columns)
-    return table.places_at(at if known else "")
+    return table.places_at("" if leaf_named(table.shape.name, at) is None else at)
 
 
 _ONE_OF_MANY = re.compile(r"\.(parts|feeds)\[(\d+)\]$")
@@ -142,7 +150,7 @@ class RuleFindings:
             margins = shown.differences(np.where(compared, _margins(outcome), np.nan))
         ways = np.empty(len(numbers), dtype=object)
         said = self._said()
-        besides = self._besides(np.flatnonzero(kinds == FAIL))
+        besides = self._besides(np.flatnonzero(kinds == FAIL)) if self.rule.besides else None
         made = Ways(outcome, told, self.broken, placed=said is not None)
         for rows in made.rows():
             first = int(rows[0])
@@ -170,7 +178,7 @@ class RuleFindings:
                 words[rows] = self._why_not(self.tabled.of[rows], outcome.reasons[rows])
         places = self.tabled.places(self.rule.at)
         if self.rows is not None:
-            places = _places(self.graph.tables[PARTS], self.rule.at)[self.rows]
+            places = self.tabled.places_of_parts(self.graph.tables[PARTS], self.rule.at)[self.rows]
             self._name_parts(ways, kinds)
         return Findings(
             self.tabled,
@@ -220,8 +228,6 @@ class RuleFindings:
     def _besides(self, rows: npt.NDArray[np.intp]) -> Bound | None:
         """The sentence that follows a fail, for these rows, as a part of the message."""
         text = self.rule.besides
-        if not text:
-            return None
         words = [""] * len(self.tabled.names)
         for number, speech in enumerate(self.told.speeches):
             own = rows if self.told.which is None else rows[self.told.which[rows] == number]

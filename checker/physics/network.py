@@ -43,10 +43,10 @@ class Loops(NamedTuple):
         """Pressure lost in pipe and valve at this flow.
 
         Args:
-            flow: m³/s, shape (loops,).
+            flow: m³/s, shape (…, loops).
 
         Returns:
-            Pa, shape (loops,).
+            Pa, shape (…, loops).
 
         Source:
             Darcy and Weisbach; the valve by the square of the flow.
@@ -57,17 +57,17 @@ class Loops(NamedTuple):
         pipe = friction.pressure_drop(self.length, self.bore, speed, self.density, factor)
         return pipe + self.valve_drop * (flow / self.flow) ** 2
 
-    def steepness(self, flow: Floats, loss: Floats) -> Floats:
-        """By how many per cent the loss rises where the flow rises by one.
+    def loss_and_steepness(self, flow: Floats) -> tuple[Floats, Floats]:
+        """Pressure lost at this flow, and by how many per cent it rises with 1 % more flow.
 
         Args:
             flow: m³/s, shape (loops,).
-            loss: at that flow, Pa, shape (loops,).
 
         Returns:
-            Pure numbers, shape (loops,).
+            Pa, and pure numbers, each of shape (loops,).
         """
-        return np.asarray(np.log(self.loss(flow * (1 + _NUDGE)) / loss) / np.log1p(_NUDGE))
+        loss, more = self.loss(np.stack((flow, flow * (1 + _NUDGE))))
+        return loss, np.log(more / loss) / np.log1p(_NUDGE)
 
     def flow_at(self, pressure: Floats) -> Floats:
         """Flow of each loop between these pressures.
@@ -83,8 +83,8 @@ class Loops(NamedTuple):
             moving = np.isfinite(found) & (pressure > 0)
             found = np.where(moving, found, np.nan)
             for _ in range(_MOST_ROUNDS):
-                loss = self.loss(np.exp(found))
-                step = np.log(pressure / loss) / self.steepness(np.exp(found), loss)
+                loss, steepness = self.loss_and_steepness(np.exp(found))
+                step = np.log(pressure / loss) / steepness
                 step = np.clip(step, -_LARGEST_STEP, _LARGEST_STEP)
                 found = np.where(moving, found + step, found)
                 moving = moving & (np.abs(step) > _STANDS_STILL)
@@ -152,8 +152,7 @@ def settled_pressure(
             if not moving.any():
                 break
             at = np.exp(flow)
-            loss = loops.loss(at)
-            steepness = loops.steepness(at, loss)
+            loss, steepness = loops.loss_and_steepness(at)
             short = (pressure[header] - np.log(loss)) / steepness
             total = np.bincount(header, at, count).astype(np.float64)
             gain = np.bincount(header, at * short, count)
