@@ -10,7 +10,7 @@ import numpy as np
 from checker.compute.columns import Array
 from checker.compute.registry import quantities_of
 from checker.physics import floor
-from checker.quantities.part import FEED
+from checker.quantities.part import FEED, OWN
 from checker.quantities.sources import EN_1264_2, EN_1264_3, SUM
 
 quantity = quantities_of("part")
@@ -88,6 +88,37 @@ def open_heat(area: Array, largest_output: Array) -> Array:
 def sharing_heat(open_heat: Array, passes: Array) -> Array:
     """Heat flow up at the open point, W; zero for a feed that only passes."""
     return np.where(passes == 1, 0.0, open_heat)
+
+
+@quantity(
+    unit="1",
+    title="Whether the water would come back cooler than the room",
+    symbol="k",
+    formula="is 1 where {loop_open_return} is no more than {room_temperature}, else 0",
+    source="the logarithmic mean of an excess that ends at nothing is nothing",
+    optional=("loop_open_return", "room_temperature"),
+    shown=False,
+)
+def too_cool(loop_open_return: Array, room_temperature: Array, feed: Array) -> Array:
+    """1 for a part whose water cannot fall by the drop in its room, 0 of feeds and of others."""
+    return np.where((feed == OWN) & (loop_open_return <= room_temperature), 1.0, 0.0)
+
+
+@quantity(
+    unit="W",
+    title="Heat that the room can count on, open",
+    symbol="Q̇_o",
+    formula=("{sharing_heat}", "0"),
+    source=SUM,
+    needed_when={"sharing_heat": ("too_cool", (0.0,))},
+    shown=False,
+)
+def counted_heat(sharing_heat: Array, too_cool: Array) -> Array:
+    """As `sharing_heat`, W, and nothing where the water cannot fall by the drop.
+
+    What such a loop gives with more flow than its design has, nobody planned.
+    """
+    return np.where(too_cool == 1, 0.0, sharing_heat)
 
 
 @quantity(

@@ -111,13 +111,13 @@ def to_be_heated(heated: Array, heat_load: Array) -> Array:
     unit="W",
     title="Heat of its parts, open",
     symbol="ΣQ̇_o",
-    formula="Σ{parts_sharing_heat}",
+    formula="Σ{parts_counted_heat}",
     source=SUM,
     shown=False,
 )
-def open_heat(parts_sharing_heat: Grouped) -> Array:
+def open_heat(parts_counted_heat: Grouped) -> Array:
     """Heat that all parts of loops in the room give at the open point, without passing feeds, W."""
-    return parts_sharing_heat.sum()
+    return parts_counted_heat.sum()
 
 
 @quantity(

@@ -144,6 +144,7 @@ def hot_perimeter(*, strip: str) -> Change:
 
 
 CHANGES: dict[str, Change] = {
+    "water that is no warmer than its room": lambda d: d["plant"].update(supply="20 °C"),
     "a kitchen that is perimeter zone all over": hot_perimeter(strip="12 m²"),
     "a kitchen that is perimeter zone but for a corner": hot_perimeter(strip="11 m²"),
     "a loop that gets no water": lambda d: d["balance"][LOOP].update(flow="0 l/min"),
