@@ -138,6 +138,17 @@ def test_a_graver_fail_governs_however_far_a_lighter_one_is_broken(make: Make) -
     assert found.governing.tolist() == [1, 1]
 
 
+def test_of_open_limits_the_graver_governs(make: Make) -> None:
+    """What is open is told at its worst; a lighter limit before it hides nothing."""
+    rule = make(
+        LENGTH.format(
+            "{at_most: 1 m, severity: observation, source: a-1}, "
+            "{at_most: 100 m, severity: minor, source: b-1}"
+        )
+    )
+    assert outcome(rule, Rows(length=[NAN])).governing.tolist() == [1]
+
+
 def test_of_limits_that_come_out_alike_the_first_governs(make: Make) -> None:
     rule = make(LENGTH.format("{at_most: 100 m, source: a-1}, {at_most: 100 m, source: b-1}"))
     assert outcome(rule, Rows(length=[90.0, 110.0, NAN])).governing.tolist() == [0, 0, 0]
