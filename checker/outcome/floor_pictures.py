@@ -12,11 +12,11 @@ from checker.design.materials import catalogue
 from checker.design.schema import PARTS, design_format
 from checker.outcome.drawn_records import FloorPicture
 from checker.physics.arrays import Floats
-from checker.physics.build_up import Section
+from checker.physics.build_up import BELOW, ROOM, Section
 from checker.physics.film import film_resistance
 from checker.physics.mixed_section import flow, solved
 from checker.physics.section import Solution
-from checker.physics.section_with_pipe import BELOW, ROOM, temperatures
+from checker.physics.section_with_pipe import temperatures
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part import OWN
 from checker.words.speech import Speech

@@ -6,6 +6,9 @@ from itertools import accumulate, pairwise
 
 from msgspec import Struct
 
+WATER, ROOM, BELOW = 0, 1, 2
+"""Places in what is asked for each of the three temperatures."""
+
 SAME_PLACE = 1e-5
 """m; what ends nearer to each other than this ends in one place, or no cell fits between."""
 

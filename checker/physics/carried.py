@@ -18,12 +18,11 @@ from typing import NamedTuple
 import numpy as np
 
 from checker.physics.arrays import Floats
-from checker.physics.build_up import wet_section
+from checker.physics.build_up import BELOW, ROOM, WATER, wet_section
 from checker.physics.conduction import Index
 from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.mixed_section import Layering, Mixed, solved
 from checker.physics.section import Solution
-from checker.physics.section_with_pipe import BELOW, ROOM, WATER
 
 TOLERATED = 5e-4
 """The largest error that a place may show: share of a coefficient, or of the surface's excess."""

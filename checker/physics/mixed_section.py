@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from math import inf
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from msgspec import Struct
@@ -18,13 +18,15 @@ from msgspec.structs import replace
 from checker.physics.arrays import Floats
 from checker.physics.build_up import Layer, Plate, Section
 from checker.physics.film import film_resistance
-from checker.physics.section import Solution, Values, kept
+
+if TYPE_CHECKING:
+    from checker.physics.section import Solution, Values
 
 Mixed: TypeAlias = tuple[tuple[Section, float], ...]
 """Sections, each with its share of the floor."""
-Solved: TypeAlias = Sequence[tuple[Solution, float]]
+Solved: TypeAlias = "Sequence[tuple[Solution, float]]"
 """The same solved."""
-Valued: TypeAlias = Sequence[tuple[Values, float]]
+Valued: TypeAlias = "Sequence[tuple[Values, float]]"
 """What they do, with one film of water."""
 
 
@@ -95,6 +97,8 @@ def solved(mixed: Iterable[Mixed]) -> list[Solved]:
     Source:
         `section.kept`.
     """
+    from checker.physics.section import kept  # few designs have a floor that wants it
+
     wanted = list(mixed)
     flat = [section for one in wanted for section, _ in one]
     found = iter(kept(flat))
@@ -113,6 +117,8 @@ def valued(floors: Sequence[tuple[Solved, float]]) -> list[Valued]:
     Source:
         The method of `section`.
     """
+    from checker.physics.section import Solution
+
     each = [(one, film_resistance(one.section, film)) for floor, film in floors for one, _ in floor]
     found = iter(Solution.all_values(each))
     return [[(next(found), share) for _, share in floor] for floor, _ in floors]

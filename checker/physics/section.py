@@ -23,13 +23,13 @@ import numpy as np
 
 from checker.physics import section_around_pipe
 from checker.physics.arrays import Floats
-from checker.physics.build_up import Section
+from checker.physics.build_up import BELOW, ROOM, WATER, Section
 from checker.physics.conduction import Reduced, respond
 from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.film import NO_FILM
 from checker.physics.section_around_pipe import conductance_above, outsides_of
 from checker.physics.section_grid import size
-from checker.physics.section_with_pipe import BELOW, ROOM, WATER, Grid, joined
+from checker.physics.section_with_pipe import Grid, joined
 from checker.physics.shelf import Shelf, at_hand
 
 TOLERANCE = 0.004

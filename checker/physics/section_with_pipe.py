@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from checker.physics.arrays import Floats
-from checker.physics.build_up import Section
+from checker.physics.build_up import WATER, Section
 from checker.physics.conduction import respond
 from checker.physics.section_around_pipe import CONTACT, TOGETHER, conductance_above, eliminated
 from checker.physics.section_grid import Mesh, mesh, size
@@ -20,8 +20,6 @@ _HEAD = Struct("<dII")
 """Before a packed grid: its fineness, corners on the circle, corners across."""
 _RINGS = 2
 """Divisions of pipe wall and ring, from inside out."""
-WATER, ROOM, BELOW = 0, 1, 2
-"""Places in what is asked for each of the three temperatures."""
 
 
 class Joined(NamedTuple):

@@ -13,9 +13,8 @@ import numpy as np
 from checker.compute.columns import Array, Index
 from checker.compute.numbered import Numbered
 from checker.physics import en_1264, floor_surface
-from checker.physics.build_up import wet_section
+from checker.physics.build_up import BELOW, ROOM, WATER, wet_section
 from checker.physics.mixed_section import Layering, Mixed, Valued, flows, solved, surface, valued
-from checker.physics.section_with_pipe import BELOW, ROOM, WATER
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.part_floor import WET
 

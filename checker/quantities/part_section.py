@@ -18,8 +18,8 @@ from checker.compute.numbered import Numbered
 from checker.compute.registry import quantities_of
 from checker.physics import en_1264, floor_surface
 from checker.physics.arrays import BORDER_TOLERANCE
+from checker.physics.build_up import ROOM
 from checker.physics.mixed_section import Valued, flows
-from checker.physics.section_with_pipe import ROOM
 from checker.quantities.floor_layers import LAYERED
 from checker.quantities.numbered_sections import (
     NO_SECTION,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from checker.compute.numbered import Numbered
 from checker.physics.mixed_section import solved
-from checker.physics.section_bounds import bounds
 
 
 def described(things: Numbered, number: float) -> tuple[str, ...]:
@@ -20,6 +19,8 @@ def described(things: Numbered, number: float) -> tuple[str, ...]:
     Returns:
         The lines.
     """
+    from checker.physics.section_bounds import bounds  # only a worked calculation needs them
+
     mixed = things.thing(number)
     (floors,) = solved([mixed])  # type: ignore[list-item]  # it is a section
     lines: list[str] = []

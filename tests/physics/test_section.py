@@ -8,12 +8,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from checker.physics.build_up import Layer, Plate, Section, wet_section
+from checker.physics.build_up import BELOW, ROOM, WATER, Layer, Plate, Section, wet_section
 from checker.physics.conduction import reduce, respond
 from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.section import TOLERANCE, Solution, Values, solve, solve_once
 from checker.physics.section_bounds import bounds
-from checker.physics.section_with_pipe import BELOW, ROOM, WATER
 
 SCREED = wet_section(0.15, 0.045, 1.2, 0.02, 0.016, 0.002, 0.35, 2.67)
 EMBEDDED = wet_section(0.15, 0.045, 1.2, 0.0, 0.016, 0.002, 0.35, 2.67, 0.010)

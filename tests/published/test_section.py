@@ -17,11 +17,10 @@ import pytest
 
 from checker.physics import floor_coefficient
 from checker.physics.arrays import Floats
-from checker.physics.build_up import Section, wet_section
+from checker.physics.build_up import ROOM, WATER, Section, wet_section
 from checker.physics.en_1264 import SURFACE_COEFFICIENT
 from checker.physics.film import film_coefficient, film_resistance, nusselt
 from checker.physics.section import solve, solve_once
-from checker.physics.section_with_pipe import ROOM, WATER
 from tests.published.figures import Figure, absolute, relative
 from tests.published.floor_section import Section as EmbeddedModel
 from tests.published.layered_section import modelled

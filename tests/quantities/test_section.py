@@ -10,9 +10,9 @@ from checker.compute.graph import Graph
 from checker.compute.settling import settled
 from checker.design.tables import Tables
 from checker.physics import fluid
+from checker.physics.build_up import BELOW
 from checker.physics.mixed_section import flow as flow_of
 from checker.physics.mixed_section import solved
-from checker.physics.section_with_pipe import BELOW
 
 DESIGN = """\
 design: 1
