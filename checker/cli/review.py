@@ -6,6 +6,7 @@ import argparse
 import os
 import re
 import unicodedata
+from collections.abc import Iterable, Iterator
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from checker.revisions.reviewing import Letter
     from checker.revisions.revision import Revision
     from checker.revisions.senders import Project
+    from checker.revisions.tallies import Tally
     from checker.run.batch import Plan
 
 BY = ("contractor", "designer", "project")
@@ -141,6 +143,7 @@ def _reviewed(words: list[str]) -> int:
 
 
 def _round(opened: session.Session, register: Register | None) -> int:
+    from checker.revisions.aside import Aside
     from checker.revisions.forms_out import came_back, forms_out, latest_style
     from checker.revisions.letters import ENDS, overview_html, overview_markdown, written
     from checker.revisions.letters.chasing import chased
@@ -152,11 +155,11 @@ def _round(opened: session.Session, register: Register | None) -> int:
     from checker.revisions.overview import tables as stand_tables
     from checker.revisions.overview_files import as_workbook, pictures
     from checker.revisions.points import Call, numbers, points_of
-    from checker.revisions.reviewing import letters
+    from checker.revisions.reviewing import by_sender, letters
     from checker.revisions.revision import read
     from checker.revisions.rounds import accept, round_of
     from checker.revisions.senders import projects
-    from checker.revisions.tallies import overview
+    from checker.revisions.tallies import overview, tally
     from checker.revisions.worked_out import work_out
 
     values = opened.options.values
@@ -169,10 +172,11 @@ def _round(opened: session.Session, register: Register | None) -> int:
     # What a sender answers himself is shown, and counts for nothing until it is accepted.
     accepted = () if register is None else register.digests
     plan = replace(opened.plan(), accepted=accepted)
-    for group in opened.groups:
+    aside = Aside()
+    for group in _by_sender(opened, values.by):
         judged_by = replace(opened.plan(group), accepted=accepted)
         taken, bad = opened.judged(
-            group, lambda some, by: read(some, replace(by, accepted=accepted)), AT_ONCE
+            group, lambda some, by: read(some, replace(by, accepted=accepted), aside), AT_ONCE
         )
         plans.update((one.report.path, judged_by) for one in taken)
         revisions += taken
@@ -199,49 +203,58 @@ def _round(opened: session.Session, register: Register | None) -> int:
             styles[path] = known._replace(called=said.said["form_fields"])
         return styles[path]
 
-    if register is None:
-        sent = letters(found, plan, style=style)
-    else:
-        sent = letters(found, plan, partial(numbers, points_of(register)), style)
-    names = _names(sent)
+    points = {} if register is None else points_of(register)
+    named = _names(by_sender(found))
     formats = values.letter_format or ["markdown", "html"]
     ends = [ENDS[wanted] for wanted in dict.fromkeys(formats)]
-    tables = overview(found, values.by)
-    if register is not None:
-        stands = overview_of(register, call.today, unreadable)
-        tables = [*stand_tables(stands), *tables]
-    drawn = [] if register is None else [*pictures(stands)]
-    listed = [(one.to, name) for one, name in zip(sent, names, strict=True)]
-    files: dict[str, bytes] = {
-        f"{OVERVIEW}.md": overview_markdown(tables, listed, unreadable, ends).encode(),
-        f"{OVERVIEW}.html": overview_html(tables, listed, unreadable, ends, drawn).encode(),
-        f"{OVERVIEW}.xlsx": as_workbook(tables),
-    }
-    if register is not None:
-        named = zip(sent, names, strict=True)
-        forms, sent = forms_out(register, named, found, call.day, said, style)
-        files |= forms
-    for letter, name in zip(sent, names, strict=True):
-        head = Head(
-            call.day, values.reference, call.answer_by, values.signature, f"{name}-annex.xlsx"
-        )
-        made = composed(letter, head, said)
-        title = said("subject", to=letter.to)
-        for wanted in formats:
-            files[f"{name}.{ENDS[wanted]}"] = written(made.blocks, title, wanted)
-        if not made.whole:
-            files[head.annex] = annex(made, said)
-    if register is not None:
-        files[f"{OVERVIEW}.json"] = as_json(stands)
-        head = Head(call.day, values.reference, "", values.signature)
-        answered = {letter.to for letter in sent}
-        for to, blocks in chased(register, call.today, answered, said, head):
-            title = said("chasing_subject", to=to)
+    stands = None if register is None else overview_of(register, call.today, unreadable)
+    told: list[str] = []
+
+    def files() -> Iterator[tuple[str, bytes]]:
+        """All files by name, each letter made when the one before it is written."""
+        each: Iterable[tuple[Letter, dict[str, bytes]]]
+        each = ((one, {}) for one in letters(found, plan, partial(numbers, points), style))
+        if register is not None:
+            with_names = ((one, named[one.to]) for one, _ in each)
+            each = forms_out(register, with_names, found, call.day, said, style)
+        tallies: list[Tally] = []
+        own = by_sender(found)
+        for letter, forms in each:
+            name = named[letter.to]
+            tallies += map(tally, own[letter.to])
+            told.append(_line(name, letter))
+            yield from forms.items()
+            head = Head(
+                call.day, values.reference, call.answer_by, values.signature, f"{name}-annex.xlsx"
+            )
+            made = composed(letter, head, said)
+            title = said("subject", to=letter.to)
             for wanted in formats:
-                files[f"chasing-{_plain(to)}.{ENDS[wanted]}"] = written(blocks, title, wanted)
-    for name in files:
-        spare(os.path.join(values.output, name), opened.inputs)
-    put_all(values.output, [(name, [content]) for name, content in files.items()])
+                yield f"{name}.{ENDS[wanted]}", written(made.blocks, title, wanted)
+            if not made.whole:
+                yield head.annex, annex(made, said)
+        tables = overview(tallies, values.by)
+        drawn = []
+        if register is not None and stands is not None:
+            tables = [*stand_tables(stands), *tables]
+            drawn = [*pictures(stands)]
+            yield f"{OVERVIEW}.json", as_json(stands)
+            head = Head(call.day, values.reference, "", values.signature)
+            for to, blocks in chased(register, call.today, {*named}, said, head):
+                title = said("chasing_subject", to=to)
+                for wanted in formats:
+                    yield f"chasing-{_plain(to)}.{ENDS[wanted]}", written(blocks, title, wanted)
+        listed = [*named.items()]
+        yield f"{OVERVIEW}.md", overview_markdown(tables, listed, unreadable, ends).encode()
+        yield f"{OVERVIEW}.html", overview_html(tables, listed, unreadable, ends, drawn).encode()
+        yield f"{OVERVIEW}.xlsx", as_workbook(tables)
+
+    def spared() -> Iterator[tuple[str, list[bytes]]]:
+        for name, content in files():
+            spare(os.path.join(values.output, name), opened.inputs)
+            yield name, [content]
+
+    put_all(values.output, spared())
     for note in opened.notes:
         tell(note)
     for problem in unreadable:
@@ -259,16 +272,37 @@ def _round(opened: session.Session, register: Register | None) -> int:
     for query in () if register is None else register.queries:
         if query.on == call.day:
             tell(f"{query.contractor}{f', {query.design}' if query.design else ''}: {query.about}")
-    if values.written == "json":
+    if values.written == "json" and stands is not None:
         put(as_json(stands), STANDARD_OUTPUT)
         return session.status(unreadable)
-    count, about = how_many(len(sent), "letter"), how_many(len(found), "project")
-    say(f"{count} about {about}: {values.output}")
-    for letter, name in zip(sent, names, strict=True):
-        must = sum(len({each.rule for each in one.must}) for one in letter.sections)
-        asked = sum(len(one.asked) for one in letter.sections)
-        say(f"  {name}: {letter.to}, {must} to change, {asked} asked for")
+    count, about = how_many(len(told), "letter"), how_many(len(found), "project")
+    say(f"{count} about {about}: {values.output}", *told)
     return session.status(unreadable)
+
+
+def _line(name: str, letter: Letter) -> str:
+    """What a letter comes to."""
+    must = sum(len({each.rule for each in one.must}) for one in letter.sections)
+    asked = sum(len(one.asked) for one in letter.sections)
+    return f"  {name}: {letter.to}, {must} to change, {asked} asked for"
+
+
+def _by_sender(opened: session.Session, by: str) -> list[session.Group]:
+    """The designs in groups; of very many those of one sender follow one another, so that each
+    part that was judged is in hand once when his letter is written."""
+    from checker.revisions.aside import IN_HAND
+    from checker.revisions.senders import listed
+    from checker.run.batch import shown
+
+    if len(opened.files) <= IN_HAND:
+        return opened.groups
+    ordered = []
+    for group in opened.groups:
+        found, _ = opened.judged(group, lambda some, plan: listed(some, plan, by))
+        keys, plan = dict(found), opened.plan(group)
+        files = sorted(group.files, key=lambda file: keys.get(shown(file, plan), ("", "")))
+        ordered.append(replace(group, files=files))
+    return ordered
 
 
 def _map_of(path: str, given: str | None) -> Map | None:
@@ -293,13 +327,15 @@ def _plain(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", text).strip("-")[:60] or "letter"
 
 
-def _names(written: list[Letter]) -> list[str]:
-    """A file name for each letter, different from all others."""
-    names: list[str] = []
-    for letter in written:
-        plain = _plain(letter.to)
+def _names(senders: Iterable[str]) -> dict[str, str]:
+    """A plain file name for each sender's letter, different from all others."""
+    names: dict[str, str] = {}
+    taken = {OVERVIEW}
+    for to in senders:
+        plain = _plain(to)
         name, number = plain, 2
-        while name in (*names, OVERVIEW):
+        while name in taken:
             name, number = f"{plain}-{number}", number + 1
-        names.append(name)
+        taken.add(name)
+        names[to] = name
     return names

@@ -29,12 +29,11 @@ from checker.words.speech import PLAIN
 
 
 class Found(Protocol):
-    """All that was found about one design; results are made when they are asked for.
+    """What was found about one design, a result made when it is asked for."""
 
-    patterns: what each result counts as, in file order and then by rule.
-    """
-
-    patterns: list[Pattern]
+    @property
+    def patterns(self) -> list[Pattern]:
+        """What each result counts as, in file order and then by rule."""
 
     def result(self, place: int) -> Result:
         """The result at this place."""

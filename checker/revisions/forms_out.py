@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from hashlib import sha256
 
 from checker.forms.writing import workbook
@@ -15,7 +15,7 @@ from checker.revisions.filled_in import Returned, returned
 from checker.revisions.letters.wording import Words
 from checker.revisions.missing import PLAIN, Asking, Style, form_for
 from checker.revisions.register import Form, Register
-from checker.revisions.reviewing import Letter
+from checker.revisions.reviewing import Letter, by_sender
 from checker.revisions.senders import Project
 
 
@@ -48,7 +48,7 @@ def forms_out(
     day: str,
     said: Words,
     style: Callable[[Project], Style],
-) -> tuple[dict[str, bytes], list[Letter]]:
+) -> Iterator[tuple[Letter, dict[str, bytes]]]:
     """Make the forms for a round of letters, and enter them into the register.
 
     Args:
@@ -59,16 +59,13 @@ def forms_out(
         said: the words of letters.
         style: how the sender of a design writes.
 
-    Returns:
-        The files by name, and the letters with the names of their forms.
+    Yields:
+        Each letter with the names of its forms, and the files of these by name.
     """
-    projects: dict[str, list[Project]] = {}
-    for one in found:
-        projects.setdefault(one.by, []).append(one)
-    files: dict[str, bytes] = {}
+    projects = by_sender(found)
     known = {(one.contractor, one.design, one.content): one for one in register.forms}
-    made = []
     for letter, name in letters:
+        files: dict[str, bytes] = {}
         sections = []
         own = zip(letter.sections, projects[letter.to], strict=True)
         for number, (section, project) in enumerate(own, 1):
@@ -79,8 +76,7 @@ def forms_out(
                 files[file] = content
                 section = section._replace(form=file, left=left)
             sections.append(section)
-        made.append(letter._replace(sections=tuple(sections)))
-    return files, made
+        yield letter._replace(sections=tuple(sections)), files
 
 
 def _form(

@@ -299,7 +299,7 @@ class Kept(NamedTuple):
         judged, problems = read([(path, data)], plan)
         if not judged:
             return sent, problems[0].message
-        return judged[0]._replace(sent=sent.data, form=form), ""
+        return judged[0].by_form(sent.data, form), ""
 
 
 def _move(form: Form, before: Content, names: dict[Key, Key]) -> None:

@@ -7,7 +7,7 @@ what was mended and what was already asked.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from math import isclose
 from typing import NamedTuple
 
@@ -175,8 +175,8 @@ def letters(
     plan: batch.Plan = batch.BY_THE_DESIGN,
     numbers: Callable[[Project], Numbers] = lambda project: {},
     style: Callable[[Project], Style] = lambda project: PLAIN,
-) -> list[Letter]:
-    """A letter for each sender.
+) -> Iterator[Letter]:
+    """A letter for each sender, made when it is asked for.
 
     Args:
         found: the designs.
@@ -184,17 +184,20 @@ def letters(
         numbers: the permanent numbers of a design's points.
         style: how the sender of a design writes.
     """
-    by: dict[str, list[Project]] = defaultdict(list)
-    for project in found:
-        by[project.by].append(project)
-    return [
-        Letter(
+    for sender, own in by_sender(found).items():
+        yield Letter(
             sender,
             tuple(section(project, plan, numbers(project), style(project)) for project in own),
             tuple(dict.fromkeys(c for p in own for c in cautions(p.newest.report))),
         )
-        for sender, own in by.items()
-    ]
+
+
+def by_sender(found: Iterable[Project]) -> dict[str, list[Project]]:
+    """The projects of each sender, in the order of letters."""
+    by: dict[str, list[Project]] = defaultdict(list)
+    for project in found:
+        by[project.by].append(project)
+    return by
 
 
 def section(

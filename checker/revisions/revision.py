@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from copy import copy
 from functools import partial
 from typing import NamedTuple
 
@@ -12,9 +13,10 @@ from msgspec import Struct
 from checker.design.answer_files import beside
 from checker.design.tables import Tables
 from checker.outcome.answers import digests
-from checker.outcome.columns import Computed, OfDesign
+from checker.outcome.columns import OfDesign
 from checker.outcome.report import DesignReport
 from checker.reading.mistakes import Unreadable
+from checker.revisions.aside import Aside, FoundAside, Together, let_go
 from checker.revisions.contents import Content, content_of
 from checker.run import batch
 
@@ -36,20 +38,56 @@ class Named(NamedTuple):
     name: str
 
 
-class Revision(NamedTuple):
-    """A design as it was sent: its bytes, its report and its values."""
+class Revision:
+    """A design as it was sent: its bytes, its report and its values.
 
-    data: bytes
-    report: DesignReport
-    content: Content
-    revision: str
-    answers: dict[tuple[str, str], str] = {}  # noqa: RUF012  # nobody writes into it
-    """The digest of the answer to each rule and subject."""
-    sent: bytes = b""
-    form: int = 0
-    """The bytes as sent, where `data` also holds what forms gave; and the number of a new form in
-    it.
+    project: what it states of its project; answers: the digest of what is answered to each rule
+    and subject; form: of a design with what forms gave besides, the one that is new in it.
     """
+
+    __slots__ = ("_place", "_sent", "_together", "answers", "form", "project", "report")
+
+    def __init__(
+        self,
+        report: DesignReport,
+        project: dict[str, str],
+        answers: dict[tuple[str, str], str],
+        together: Callable[[], Together],
+        place: int,
+    ) -> None:
+        """together: gives it with those that were judged with it; place: among these."""
+        self.report = report
+        self.project = project
+        self.answers = answers
+        self.form = 0
+        self._sent = b""
+        self._together, self._place = together, place
+
+    @property
+    def revision(self) -> str:
+        """How its sender calls it."""
+        return self.project.get("revision", "")
+
+    @property
+    def data(self) -> bytes:
+        """The bytes that were judged."""
+        return self._together().data[self._place]
+
+    @property
+    def sent(self) -> bytes:
+        """The bytes as they were sent, without what forms gave."""
+        return self._sent or self.data
+
+    @property
+    def content(self) -> Content:
+        """The values of the design."""
+        return self._together().contents[self._place]
+
+    def by_form(self, sent: bytes, form: int) -> Revision:
+        """The same, known as what a form made of what was sent."""
+        made = copy(self)
+        made._sent, made.form = sent, form
+        return made
 
     @property
     def named(self) -> Named:
@@ -66,35 +104,43 @@ class Revision(NamedTuple):
 
 
 def read(
-    files: Iterable[tuple[str, bytes]], plan: batch.Plan = batch.BY_THE_DESIGN
+    files: Iterable[tuple[str, bytes]],
+    plan: batch.Plan = batch.BY_THE_DESIGN,
+    aside: Aside | None = None,
 ) -> tuple[list[Revision], list[Unreadable]]:
-    """Judge the designs of one side; returns them and what cannot be read; raises BadRules."""
+    """Judge the designs of one side; raises BadRules for rules that cannot be used.
+
+    aside: where they may be put when very many are in hand.
+    """
     files = list(files)
     reports, unreadable, designs = batch.check_and_keep(files, plan, keep=not plan.changes)
     contents = dict(files)
-    found = []
+    stated, texts = [], []
     for report, judged in zip(reports, designs, strict=True):
         design = judged
         if plan.changes:  # what was sent is the design without them
             design = Tables().add(report.path, contents[report.path])
             design.beside = beside(report.path)
-        content = content_of(design.document)
-        revision = design.text("project", "revision")
-        found.append(Revision(contents[report.path], report, content, revision, digests(design)))
-    own = found[0].report.found if found else None
-    if isinstance(own, OfDesign):
-        own.batch.release(partial(_computed_again, files, plan))
+        stated.append(content_of(design.document))
+        texts.append((dict(design.document.get("project") or {}), digests(design)))
+    if not reports:
+        return [], unreadable
+    found = [one.found for one in reports if isinstance(one.found, OfDesign)]
+    some = Together([contents[one.path] for one in reports], stated, found)
+    paths = [one.path for one in reports]
+    if aside is None:
+        let_go(some, paths, plan)
+        whole: Callable[[], Together] = partial(_itself, some)
+    else:
+        number = aside.put(some, paths, plan)
+        whole = partial(aside.of, number)
+        for place, report in enumerate(reports):
+            report.found = FoundAside(aside, number, place)
     del designs
     gc.collect(1)  # the tables refer to one another in rings
-    return found, unreadable
+    numbered = enumerate(zip(reports, texts, strict=True))
+    return [Revision(report, *own, whole, place) for place, (report, own) in numbered], unreadable
 
 
-def _computed_again(
-    files: list[tuple[str, bytes]], plan: batch.Plan, shown: bool
-) -> list[Computed]:
-    """Computed values, which only a comparison of two revisions needs; reports without them take
-    half the memory.
-    """
-    own = batch.check(files, plan)[0][0].found
-    assert isinstance(own, OfDesign)
-    return own.batch.computed if shown else own.batch.further
+def _itself(some: Together) -> Together:
+    return some

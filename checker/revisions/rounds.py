@@ -42,7 +42,7 @@ GRAVITY = {"hold": 2, "unproven": 1, "release": 0}
 
 def content_digest(one: Revision) -> str:
     """The digest of a submission's bytes."""
-    return "sha256:" + sha256(one.sent or one.data).hexdigest()
+    return "sha256:" + sha256(one.sent).hexdigest()
 
 
 def accept(register: Register, numbers: Iterable[int], by: str, call: Call) -> None:
@@ -258,6 +258,6 @@ def _submitted(register: Register, project: Project, one: Revision, call: Call) 
             call.day,
             one.report.verdict,
             sum(section == "loops" for section, _ in one.content),
-            (one.sent or one.data).decode("utf-8", "replace").split("\n"),
+            one.sent.decode("utf-8", "replace").split("\n"),
         )
     )

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from itertools import pairwise
 from typing import NamedTuple
 
+from checker.reading.mistakes import Unreadable
 from checker.revisions.comparing import Pair, pair
 from checker.revisions.names import plain_name
 from checker.revisions.revision import Revision
@@ -75,18 +76,32 @@ def projects(
     return found
 
 
+def listed(
+    files: Iterable[tuple[str, bytes]], plan: batch.Plan, by: str
+) -> tuple[list[tuple[str, tuple[str, str]]], list[Unreadable]]:
+    """The path of each design, read but not judged, with sender and name in plain letters; and what
+    cannot be read."""
+    found = batch.read(files, plan, with_given=False)
+    keys = [
+        (one.path, (plain_name(one.name if by == "project" else one.text("project", by)),
+                    plain_name(one.name)))
+        for one in found.tables.designs
+    ]  # fmt: skip
+    return keys, found.unreadable
+
+
 def sender_of(one: Revision, by: str) -> str:
     """The sender that a design names."""
     if by == "project":
         return one.report.name
-    return one.content["design", ""].get(f"project.{by}", "") or UNKNOWN
+    return one.project.get(by, "") or UNKNOWN
 
 
 def age(one: Revision) -> tuple[str, list[tuple[bool, int, str]], str]:
     """A sort key by which an older revision comes before a newer: its day, then its letter or
     number.
     """
-    day = one.content["design", ""].get("project.designed_on", "")
+    day = one.project.get("designed_on", "")
     parts = [
         (part.isdigit(), int(part) if part.isdigit() else 0, part)
         for part in _PARTS.split(one.revision.casefold())

@@ -115,6 +115,7 @@ class Pieces(Sequence[bytes]):
                 dir=folder_of(self._beside)
             )
         packed = lz4.block.compress(piece)
+        self._file.seek(self._ends[-1])  # some may have been read since
         self._file.write(packed)
         self._ends.append(self._ends[-1] + len(packed))
 

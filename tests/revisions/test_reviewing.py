@@ -15,7 +15,7 @@ from checker.revisions.letters import letter_html, letter_markdown, overview_htm
 from checker.revisions.reviewing import Letter, letters
 from checker.revisions.revision import read
 from checker.revisions.senders import Project, projects
-from checker.revisions.tallies import Table, overview
+from checker.revisions.tallies import Table, overview, tally
 from tests.example import DESIGN, changed
 from tests.intake.taken import take
 from tests.intake.workbooks import FOLDER
@@ -163,12 +163,13 @@ def test_each_sender_gets_a_letter() -> None:
     assert [one.to for one in letters(reviewed(other, SENT, unnamed))] == [
         "Invented Floors", "Other Floors", "not named",
     ]  # fmt: skip
-    assert len(letters(reviewed(other, SENT, unnamed, by="project"))) == 3
+    assert len([*letters(reviewed(other, SENT, unnamed, by="project"))]) == 3
 
 
 def test_the_overview_counts() -> None:
     second = SENT.replace("revision: A", "revision: B")
-    tables = overview(reviewed(SENT, second, from_sheet("ridge-lane-12")), "contractor")
+    found = reviewed(SENT, second, from_sheet("ridge-lane-12"))
+    tables = overview([*map(tally, found)], "contractor")
     senders = table(tables, "By contractor")
     own = dict(zip(senders.heads, senders.rows[0], strict=True))
     assert (own["Contractor"], own["Projects"], own["Revisions"], own["Loops"]) == (
@@ -216,7 +217,7 @@ def test_a_design_cannot_put_markup_into_a_letter() -> None:
     text = SENT.replace("Invented Floors", f"'{HOSTILE}'").replace("L1:", f"'{HOSTILE}':")
     found = reviewed(text)
     (one,) = letters(found)
-    tables = overview(found, "contractor")
+    tables = overview([*map(tally, found)], "contractor")
     for page in (letter_html(one), overview_html(tables, [(one.to, "x")], [])):
         read_page = Tags(page)
         assert not {"script", "img", "iframe", "link"} & {tag for tag, _ in read_page.tags}

@@ -26,3 +26,15 @@ def test_pieces_come_back_in_order_wherever_they_are_kept(
     assert [kept[number] for number in range(-40, 40)] == made * 2
     assert kept[3:30:4] == made[3:30:4]
     assert [*tmp_path.iterdir()] == []
+
+
+def test_pieces_may_be_added_after_some_were_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(outputs, "IN_MEMORY", 0)
+    kept = Pieces(str(tmp_path / "report.txt"))
+    pieces = [bytes([65 + number]) * 50 for number in range(6)]
+    for number, piece in enumerate(pieces):
+        kept.add(piece)
+        assert kept[number // 2] == pieces[number // 2]
+    assert [*kept] == pieces

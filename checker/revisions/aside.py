@@ -1,0 +1,130 @@
+"""What was found about very many designs: few in memory, the others in a file until they are asked
+for.
+
+A report's findings are columns of all designs that were judged together, so these are put aside
+together, with what the designs state. Whoever goes through them in the order in which they were
+judged reads each part of the file once.
+"""
+
+from __future__ import annotations
+
+import pickle
+from collections.abc import Sequence
+from functools import partial
+from tempfile import gettempdir
+from typing import NamedTuple
+
+from checker.outcome.columns import Computed, OfDesign
+from checker.outcome.results import Measure, Pattern, Result
+from checker.revisions.contents import Content
+from checker.run import batch
+from checker.run.outputs import Pieces
+from checker.run.writer import STANDARD_OUTPUT, unwritable
+
+IN_HAND = 600
+"""Designs in memory, of some 0.16 MB each."""
+
+
+class Together(NamedTuple):
+    """Designs that were judged together: the bytes of each, what it states, what was found."""
+
+    data: Sequence[bytes]
+    contents: Sequence[Content]
+    found: Sequence[OfDesign]
+
+
+class Aside:
+    """Designs by a number for those that were judged together, and their place among these.
+
+    Raises Unwritable where there is no room for the file.
+    """
+
+    def __init__(self) -> None:
+        self._judged: list[tuple[list[str], batch.Plan]] = []
+        self._in_hand: dict[int, Together] = {}
+        self._pieces = Pieces(STANDARD_OUTPUT)
+        self._piece_of: dict[int, int] = {}
+
+    def put(self, some: Together, paths: list[str], plan: batch.Plan) -> int:
+        """Keep these; gives their number. plan: what they were judged by."""
+        number = len(self._judged)
+        self._judged.append((paths, plan))
+        self._take(number, some)
+        return number
+
+    def of(self, number: int) -> Together:
+        """Those of this number, read again where they are not in hand."""
+        if number in self._in_hand:
+            self._in_hand[number] = self._in_hand.pop(number)
+            return self._in_hand[number]
+        try:
+            some: Together = pickle.loads(self._pieces[self._piece_of[number]])
+        except OSError as error:
+            raise unwritable(gettempdir(), error) from None
+        self._take(number, some)
+        return some
+
+    def _take(self, number: int, some: Together) -> None:
+        let_go(some, *self._judged[number])
+        self._in_hand[number] = some
+        while len(self._in_hand) > 1 and sum(len(o.data) for o in self._in_hand.values()) > IN_HAND:
+            oldest = next(iter(self._in_hand))
+            self._put_away(oldest, self._in_hand.pop(oldest))
+
+    def _put_away(self, number: int, some: Together) -> None:
+        if number in self._piece_of:
+            return
+        some.found[0].batch.release(_nothing)
+        self._piece_of[number] = len(self._pieces)
+        try:
+            self._pieces.add(pickle.dumps(some, pickle.HIGHEST_PROTOCOL))
+        except OSError as error:
+            raise unwritable(gettempdir(), error) from None
+
+
+class FoundAside:
+    """What was found about one design that may be put aside."""
+
+    def __init__(self, aside: Aside, number: int, place: int) -> None:
+        self._aside, self._number, self._place = aside, number, place
+
+    @property
+    def _own(self) -> OfDesign:
+        return self._aside.of(self._number).found[self._place]
+
+    @property
+    def patterns(self) -> list[Pattern]:
+        """What each result counts as."""
+        return self._own.patterns
+
+    def result(self, place: int) -> Result:
+        """The result in this place."""
+        return self._own.result(place)
+
+    def subject(self, place: int) -> str:
+        """What the result in this place is about."""
+        return self._own.subject(place)
+
+    def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
+        """For each subject its computed values by name."""
+        return self._own.computed(shown=shown)
+
+
+def let_go(some: Together, paths: Sequence[str], plan: batch.Plan) -> None:
+    """Let go of the tables of these designs, which take half the room: computed values, which only
+    a comparison of two revisions tells, are worked out again where one asks."""
+    files = [*zip(paths, some.data, strict=True)]
+    some.found[0].batch.release(partial(_computed_again, files, plan))
+
+
+def _computed_again(
+    files: list[tuple[str, bytes]], plan: batch.Plan, shown: bool
+) -> list[Computed]:
+    own = batch.check(files, plan)[0][0].found
+    assert isinstance(own, OfDesign)
+    return own.batch.computed if shown else own.batch.further
+
+
+def _nothing(shown: bool) -> list[Computed]:
+    """Stands for computed values where findings are put aside."""
+    return []
