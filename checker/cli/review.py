@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import re
 import unicodedata
@@ -233,6 +234,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
                 yield f"{name}.{ENDS[wanted]}", written(made.blocks, title, wanted)
             if not made.whole:
                 yield head.annex, annex(made, said)
+            gc.collect(1)  # what was read again for it refers to one another in rings
         tables = overview(tallies, values.by)
         drawn = []
         if register is not None and stands is not None:

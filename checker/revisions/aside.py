@@ -23,6 +23,8 @@ from checker.run.writer import STANDARD_OUTPUT, unwritable
 
 IN_HAND = 600
 """Designs in memory, of some 0.16 MB each."""
+IN_HAND_AGAIN = 200
+"""The same once some had to be read again: two that follow one another are mostly of one part."""
 
 
 class Together(NamedTuple):
@@ -42,6 +44,7 @@ class Aside:
     def __init__(self) -> None:
         self._judged: list[tuple[list[str], batch.Plan]] = []
         self._in_hand: dict[int, Together] = {}
+        self._most = IN_HAND
         self._pieces = Pieces(STANDARD_OUTPUT)
         self._piece_of: dict[int, int] = {}
 
@@ -61,15 +64,19 @@ class Aside:
             some: Together = pickle.loads(self._pieces[self._piece_of[number]])
         except OSError as error:
             raise unwritable(gettempdir(), error) from None
+        self._most = min(IN_HAND, IN_HAND_AGAIN)
         self._take(number, some)
         return some
 
     def _take(self, number: int, some: Together) -> None:
         let_go(some, *self._judged[number])
         self._in_hand[number] = some
-        while len(self._in_hand) > 1 and sum(len(o.data) for o in self._in_hand.values()) > IN_HAND:
+        while len(self._in_hand) > 1 and self._designs() > self._most:
             oldest = next(iter(self._in_hand))
             self._put_away(oldest, self._in_hand.pop(oldest))
+
+    def _designs(self) -> int:
+        return sum(len(one.data) for one in self._in_hand.values())
 
     def _put_away(self, number: int, some: Together) -> None:
         if number in self._piece_of:
