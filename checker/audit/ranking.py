@@ -124,12 +124,7 @@ def rank(
 ) -> list[Ranked]:
     """Rank the causes of a complaint, most evidence first; ties in the file's order.
 
-    Args:
-        site: the job's readings and model.
-        known: the file of complaints.
-        complaint: its id.
-        subject: the room, loop or header it is about; empty for the whole job.
-        fit: the fit of all readings, where it was made before.
+    The same arguments as for `fitted`; fit: the fit of all readings, where it was made before.
     """
     looked = _Looked(site, known, subject)
     together = fitted(site, known, complaint, subject) if fit is None else fit
@@ -170,9 +165,7 @@ FITTED = frozenset(
 
 
 def _beside(found: Piece, fit: fits.Fit, cause: str) -> Piece:
-    """A sign, as far as all readings together confirm it; by itself it may belong to another
-    cause.
-    """
+    """A sign, as far as all readings together confirm it; alone it may mean another cause."""
     if found.what not in FITTED or cause not in fit.odds:
         return found
     borne = np.clip(np.sign(found.points) * fit.odds[cause] / fits.NO_DOUBT, 0.0, 1.0)
@@ -259,9 +252,7 @@ class _Looked:
         self._seen: dict[str, tuple[float, str, Observed] | None] = {}
 
     def at(self, evidence: Evidence, sign: float) -> Piece | MissingEvidence | None:
-        """What was found of a piece of evidence; None where it does not apply. sign: -1 reverses
-        it.
-        """
+        """What was found of some evidence; None where it does not apply. sign: -1 reverses it."""
         if evidence.rule:
             return self._rule(evidence, sign)
         return self._sign(evidence, sign)
@@ -348,14 +339,8 @@ class _Looked:
 def sign_degree(observed: Observed, least: float, full: float) -> float:
     """How far a sign is there, from NOT_THERE to 1.
 
-    It is there as far as the value minus one standard deviation is on the way from `least` to
-    `full`. It is absent where the value plus one standard deviation is below `least`; in between,
-    it counts 0.
-
-    Args:
-        observed: the value with its standard deviation, SI.
-        least: the value up to which it is absent.
-        full: the value from which it is fully there.
+    As far as the value minus one standard deviation is between `least` and `full`; absent where the
+    value plus one standard deviation is below `least`; in between 0. All in SI.
     """
     value, deviation = float(observed.value), float(observed.deviation)
     surely = (value - deviation - least) / (full - least)
@@ -438,9 +423,7 @@ def in_words(ranked: list[Ranked]) -> str:
 
 
 def _for_itself(first: Ranked, second: Ranked) -> bool:
-    """Whether the second cause has evidence that the first does not, so that both may be at
-    work.
-    """
+    """Whether the second cause has evidence that the first has not: both may be at work."""
     shared = {piece.what for piece in first.supporting}
     return second.supporting[0].what not in shared
 

@@ -9,6 +9,7 @@ Reports list values in the order in which these modules are imported.
 
 # isort: off
 from checker.quantities import (
+    test_conditions,
     closed_pipes,
     design,
     plan,
@@ -70,6 +71,7 @@ __all__ = [
     "plan_conflicts",
     "room",
     "test",
+    "test_conditions",
     "test_length",
     "tightness",
 ]

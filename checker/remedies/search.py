@@ -80,13 +80,8 @@ def remedied(
 ) -> None:
     """Work out for each report what would clear its grave findings (`DesignReport.remedies`).
 
-    Args:
-        reports: the reports of the designs.
-        contents: the designs' files by path.
-        book: the rules.
-        judging: the options of judging.
-        changes: changes that were made to each before it was judged.
-        only: by path the findings to search for, by rule and subject; None for all.
+    contents: the designs' files by path; changes: changes that were made to each before it was
+    judged; only: by path the findings to search for, by rule and subject; None for all.
     """
     wanted = [one for one in reports if 0 < graves(one) <= MOST_GRAVE]
     if wanted:
@@ -204,9 +199,7 @@ class _Search:
             self.tables.cut(before)
 
     def _screen_widely(self) -> None:
-        """Screen single changes: a few values far apart in each direction, then those between the
-        last that fails and the first that clears; all values where none of these clears a finding.
-        """
+        """Screen single changes: a few far apart, then those where clearing begins, or all."""
         ways = [
             (finding, own)
             for finding in self.findings
@@ -225,9 +218,8 @@ class _Search:
     def _weigh(self, offered: Sequence[tuple[_Finding, Sequence[Candidate]]]) -> None:
         """Judge by all rules what clears its finding, until the least harmless change is known.
 
-        First the least of each group. Where it causes another finding, values farther away are
-        tried in growing steps; and where one of those causes none, all values between it and the
-        last that does.
+        First the least of each group. Where it causes another finding, farther values in growing
+        steps; and where one of those causes none, all between it and the last that does.
         """
         groups: list[tuple[_Finding, list[Candidate], list[Candidate]]] = []
         for finding, some in offered:
@@ -388,9 +380,7 @@ def _ways(group: Sequence[Candidate]) -> list[list[Candidate]]:
 
 
 def _stride(own: Sequence[Candidate]) -> int:
-    """The distance between values that are screened first, so that two rounds screen as few as
-    possible.
-    """
+    """The distance between values screened first, so that two rounds screen as few as can be."""
     return math.isqrt(len(own)) if len(own) > FEW else 1
 
 

@@ -179,13 +179,7 @@ class Session(Struct, frozen=True):
         *,
         remedies: bool = False,
     ) -> Plan:
-        """How designs are judged and reported.
-
-        Args:
-            group: the designs; None for a call without any.
-            formats: what to write.
-            remedies: whether to work out remedies.
-        """
+        """How the designs of a group (None for a call without any) are judged and reported."""
         from checker.run.batch import Plan
 
         options = self.options if group is None else group.options
@@ -225,15 +219,10 @@ class Session(Struct, frozen=True):
         by: Callable[..., tuple[list[Any], list[Unreadable]]],
         most: int = 0,
     ) -> tuple[list[Any], list[Unreadable]]:
-        """Judge the designs of a group.
+        """Judge a group; returns the results, and what is wrong with designs that cannot be judged.
 
-        Args:
-            group: the designs.
-            by: a function that judges (path, content) pairs by a plan, as `batch.check` does.
-            most: most designs at a time; 0 for what is quickest.
-
-        Returns:
-            The results, and what is wrong with the designs that cannot be judged.
+        by: a function that judges (path, content) pairs by a plan, as `batch.check` does; most: how
+        many designs at a time at most, 0 for what is quickest.
         """
         found: list[Any] = []
         problems: list[Unreadable] = []
@@ -245,9 +234,7 @@ class Session(Struct, frozen=True):
     def judged_and_told(
         self, by: Callable[..., tuple[list[Any], list[Unreadable]]]
     ) -> tuple[list[Any], list[Unreadable]]:
-        """The same for all designs of the call; notes on the policy and problems are written
-        out.
-        """
+        """The same for all designs of the call, whose notes and problems are written out."""
         found: list[Any] = []
         problems = [*self.problems]
         for group in self.groups:
@@ -275,8 +262,7 @@ class Session(Struct, frozen=True):
         return True
 
     def one_design(self, named: str) -> tuple[DesignReport | None, int]:
-        """Judge the one design that the call names, with what it states; returns the exit status
-        too.
+        """Judge the one design of the call, with what it states; returns the exit status too.
 
         None where it cannot be read, which is written out. Raises Unwritable for several designs.
         """
@@ -315,7 +301,7 @@ def open_run(
     judged: Callable[[argparse.Namespace], list[str]] | None = None,
     lazily: bool = False,
 ) -> Session:
-    """Find out what a call means.
+    """Find out what a call means; raises Unwritable, BadSettings, BadPolicy or BadRules.
 
     Args:
         made: the command's parser.
@@ -324,12 +310,6 @@ def open_run(
         judged: returns the paths from which no policy is taken, not even a stricter one.
         lazily: whether designs at addresses may be found on demand, where nothing needs all of
             them.
-
-    Raises:
-        Unwritable: the call cannot be carried out.
-        BadSettings: a settings file has a mistake.
-        BadPolicy: the policy cannot be read.
-        BadRules: the rules cannot be used.
     """
     forget()
     refuse_unlike_files(words)

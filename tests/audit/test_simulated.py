@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from checker.audit.jobs import NoJob
-from tests.audit.simulated import PLANTS, simulate
+from tests.audit.simulated import simulate
+from tests.audit.simulated_troubles import PLANTS
 from tests.benchmarks.complaints import Scores, job_of, score
 
 JOBS = 100

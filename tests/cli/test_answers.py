@@ -26,7 +26,7 @@ def test_naming_them_means_their_design(call: Calling) -> None:
     Path("jobs/house.yaml").unlink()
     lost = call("check", "jobs/house.answers.yaml")
     assert lost.status == 2
-    assert "These answers are to no design" in lost.err
+    assert "These answers belong to no design" in lost.err
 
 
 LAID = """\

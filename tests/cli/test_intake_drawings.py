@@ -122,7 +122,7 @@ def test_a_drawing_beside_a_design_is_its_plan_and_a_change_of_it_is_seen(
         ("drawing: ../floor.dxf, map: floor.map.yaml", "must lie beside the design"),
         ("drawing: floor.pdf, map: floor.map.yaml", "a DXF file is wanted here"),
         ("drawing: floor.dxf", "'map' is missing here"),
-        ("drawing: floor.dxf, map: floor.map.yaml, unit: mm", "cannot stand beside a drawing"),
+        ("drawing: floor.dxf, map: floor.map.yaml, unit: mm", "cannot be given with a drawing"),
         ("drawing: floor.dxf, map: bad.map.yaml", "bad.map.yaml:1:1: 'layers' is missing"),
     ],
 )

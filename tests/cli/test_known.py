@@ -128,7 +128,7 @@ def test_an_older_file_is_read_and_a_spoilt_one_refused(known: Calling) -> None:
     assert known("d").status == 0
     file.write_text(text.replace('"severity":"critical"', '"severity":"grave"'))
     done = known("d")
-    assert (done.status, "no file of known findings" in done.err) == (2, True)
+    assert (done.status, "not a file of known findings" in done.err) == (2, True)
 
 
 def test_what_a_change_makes_of_the_policy_is_told(call: Calling) -> None:

@@ -75,7 +75,7 @@ def test_the_ending_of_an_output_says_its_format(call: Calling) -> None:
     [
         (MAP, "This is a map, no design"),
         ("readings: 1\n", "These are readings, no design"),
-        ("waivers:\n  - rule: loop-length\n", "These are waivers, no design"),
+        ("waivers:\n  - rule: loop-length\n", "These are waivers, not a design"),
     ],
 )
 def test_a_file_of_the_programs_own_is_known_by_its_first_key(

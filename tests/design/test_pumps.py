@@ -21,7 +21,7 @@ def test_a_pump_that_is_no_pump_is_refused(pump: str) -> None:
     ("curve", "said"),
     [
         ("[[0 l/min, 20 kPa], [5 l/min, 25 kPa]]", "2:49 headers.H.pump.curve: the head rises"),
-        ("[[0 l/min, 20 kPa], [0 l/min, 15 kPa]]", "2:49 headers.H.pump.curve: two points stand"),
+        ("[[0 l/min, 20 kPa], [0 l/min, 15 kPa]]", "2:49 headers.H.pump.curve: two points have"),
     ],
 )
 def test_a_pump_curve_falls_and_has_one_head_at_each_flow(curve: str, said: str) -> None:
@@ -64,7 +64,11 @@ def test_headers_on_one_pump_name_the_one_that_states_it() -> None:
         ("{setting: high}", "{}", "there are no curves to choose from"),
         (f"{{{SPEEDS}, curve: [[0 l/min, 9 kPa]]}}", "{}", "with 'curves', this is one of them"),
         ("{curves: {low: [[0 l/min, 2 kPa], [5 l/min, 8 kPa]]}}", "{}", "the head rises with the"),
-        ("{curves: {low: [[5 l/min, 9 kPa], [5 l/min, 8 kPa]]}}", "{}", "two points stand at one"),
+        (
+            "{curves: {low: [[5 l/min, 9 kPa], [5 l/min, 8 kPa]]}}",
+            "{}",
+            "two points have the same flow",
+        ),
         ("{curves: {low: 3 kPa}}", "{}", "a list is wanted here, such as [[20 l/min, 45 kPa]]"),
         ("{curves: [[0 l/min, 9 kPa]]}", "{}", "such as {low: [[20 l/min, 45 kPa]]}"),
         ("{with: H3}", "{}", "there is no 'H3' in headers"),

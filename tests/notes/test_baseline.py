@@ -151,10 +151,10 @@ def test_the_file_has_a_finding_a_line_in_order_and_no_lines_or_counts(tmp_path:
 @pytest.mark.parametrize(
     ("data", "words"),
     [
-        (b"", "no file of known findings"),
-        (b"design: 1", "no file of known findings"),
-        (b"\xff", "no file of known findings"),
-        (b'{"known": 1}', "no file of known findings"),
+        (b"", "not a file of known findings"),
+        (b"design: 1", "not a file of known findings"),
+        (b"\xff", "not a file of known findings"),
+        (b'{"known": 1}', "not a file of known findings"),
         (b"".join(written(RULES, [])).replace(b'"known":2', b'"known":3'), "this program knows 2"),
     ],
 )

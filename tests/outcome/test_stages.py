@@ -89,7 +89,7 @@ def test_what_no_metal_would_tell_is_no_question_but_a_longer_test() -> None:
     tight = result(found, "test-tight", "pressure_tests.first")
     assert (tight.kind, found.verdict) == ("review", "unproven")
     assert "would tell" in tight.message
-    assert "wherever in its range each datum lies" in tight.message
+    assert "wherever the unknown data are in their ranges" in tight.message
     assert "pipes.p16.metal" not in {one.field for one in found.questions}
 
 

@@ -10,7 +10,15 @@ from checker.compute.columns import Array, Grouped
 from checker.compute.graph import Graph
 from checker.design.schema import design_format
 from checker.design.tables import Tables
-from checker.quantities import design, floor, header, loop, part, part_surface, test
+from checker.quantities import (
+    design,
+    floor,
+    header,
+    loop,
+    part,
+    part_surface,
+    test_conditions,
+)
 from tests.example import DESIGN, changed
 
 NAN = float("nan")
@@ -282,7 +290,7 @@ def test_days_before_screed() -> None:
 )
 def test_days_before_the_earliest_of_several_screeds(laid: list[float], days: float) -> None:
     first = members([day * DAY for day in laid], [0, 0])
-    found = test.days_before_screed(np.array([8.0]), first, members([0.0, 0.0], [0, 0]))
+    found = test_conditions.days_before_screed(np.array([8.0]), first, members([0.0, 0.0], [0, 0]))
     assert found == pytest.approx(np.array([days * DAY]), nan_ok=True)
 
 

@@ -1,0 +1,160 @@
+"""Quantities of a pressure test: when it is made, and how. SI, °C, one a row."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from checker.compute.columns import Array, Grouped
+from checker.compute.registry import quantities_of
+from checker.design.schema import design_format
+from checker.quantities.design import DAY, days_after
+from checker.quantities.test import AIR, WATER
+
+quantity = quantities_of("test")
+
+
+@quantity(
+    unit="day",
+    title="Days from the test to the screed",
+    symbol="t_s",
+    formula="min({of_header_first_screed}) − {tested_on}, loops that are laid dry left out",
+    source="dates of the design",
+    optional=("of_header_first_screed", "of_header_laid_dry"),
+    missing_because="the day on which the screed is laid is not given for every floor of the "
+    "header",
+    shown=False,
+)
+def days_before_screed(
+    tested_on: Array, of_header_first_screed: Grouped, of_header_laid_dry: Grouped
+) -> Array:
+    """From the test to the earliest screed over the header's loops, s; below zero if after it.
+
+    Where the day of some floor is missing, the result is known only if another floor is known to
+    be laid before the test.
+    """
+    poured = of_header_laid_dry.values != 1
+    laid = of_header_first_screed
+    laid = Grouped(laid.values[poured], laid.group[poured], laid.size)
+    known = ~np.isnan(laid.values)
+    earliest = Grouped(laid.values[known], laid.group[known], laid.size).smallest()
+    time = earliest - tested_on * DAY
+    complete = ~np.isnan(laid.sum())
+    return np.where(complete | (time < 0), time, np.nan)
+
+
+@quantity(
+    unit="day",
+    title="Days from the check to the test",
+    symbol="t_T",
+    formula="{tested_on} − the day of the check, of a test with readings; at least 0",
+    source="dates of the design",
+    optional=("tested_on",),
+    shown=False,
+)
+def days_ahead(tested_on: Array, readings_at: Grouped, today: float) -> Array:
+    """From the day of the check to that of a test with readings, s; 0 of one that is not later."""
+    return np.where(readings_at.count() > 0, days_after(today, tested_on), 0.0)
+
+
+@quantity(
+    unit="1",
+    title="Whether it is recorded of a day to come",
+    symbol="v_T",
+    formula="is 1 where {days_ahead} is above 0, else 0",
+    source="dates of the design",
+    shown=False,
+)
+def ahead(days_ahead: Array) -> Array:
+    """1 where the test has readings and a day after that of the check, else 0."""
+    return (days_ahead > 0).astype(float)
+
+
+@quantity(
+    unit="1",
+    title="Whether mastic asphalt comes over the loops",
+    symbol="m_A",
+    formula="max({of_header_under_asphalt})",
+    source="design",
+    shown=False,
+)
+def under_asphalt(of_header_under_asphalt: Grouped) -> Array:
+    """1 where a floor of the header's loops has mastic asphalt for its screed, else 0."""
+    return of_header_under_asphalt.largest()
+
+
+METALS = [design_format().code("pipes", "material", name) for name in ("copper", "steel")]
+
+
+@quantity(
+    unit="1",
+    title="Whether the pipes settle under the test's pressure",
+    symbol="m_K",
+    formula="is 1 where a loop of the header is of plastic and full of water, else 0",
+    source="design",
+    shown=False,
+)
+def settles(medium: Array, of_header_pipe_material: Grouped) -> Array:
+    """1 where water presses on a pipe of the header with a plastic wall, else 0.
+
+    In a test with air the pipe's stretch is so small compared with the air's that settling cannot
+    be seen.
+    """
+    material = of_header_pipe_material
+    plastic = np.where(np.isnan(material.values), np.nan, 1.0 - np.isin(material.values, METALS))
+    any_plastic = Grouped(plastic, material.group, material.size).largest()
+    return np.where(medium == AIR, 0.0, np.where(medium == WATER, any_plastic, np.nan))
+
+
+@quantity(
+    unit="1",
+    title="Whether the test is one before the screed",
+    symbol="v",
+    formula="is 0 where {after_screed} is stated as true, else 1",
+    source="design",
+    optional=("after_screed",),
+    shown=False,
+)
+def before_screed(after_screed: Array) -> Array:
+    """0 where the test is stated to be an additional one after the screed, else 1."""
+    return np.where(after_screed == 1, 0.0, 1.0)
+
+
+@quantity(
+    unit="1",
+    title="Whether screed comes over the tested loops after the test",
+    symbol="v_s",
+    formula="is 0 where {before_screed} is, or where all floors of the header are dry, else 1",
+    source="design",
+    optional=("of_header_laid_dry",),
+    shown=False,
+)
+def under_screed(before_screed: Array, of_header_laid_dry: Grouped) -> Array:
+    """1 for a test before the screed, unless all floors of its header are laid dry."""
+    return np.where(of_header_laid_dry.smallest() == 1, 0.0, before_screed)
+
+
+@quantity(
+    unit="°C",
+    title="Lowest temperature read",
+    symbol="θ_min",
+    formula="min({readings_temperature})",
+    source="readings",
+    shown=False,
+)
+def lowest_temperature(readings_temperature: Grouped) -> Array:
+    """Temperature of the coldest reading, °C."""
+    return readings_temperature.smallest()
+
+
+@quantity(
+    unit="1",
+    title="Whether antifreeze is in the water for the test",
+    symbol="f",
+    formula="is 1 where {antifreeze} is stated as true, else 0",
+    source="design",
+    optional=("antifreeze",),
+    shown=False,
+)
+def holds_antifreeze(antifreeze: Array) -> Array:
+    """1 where antifreeze is stated to be in the water for the test only, else 0."""
+    return np.where(antifreeze == 1, 1.0, 0.0)
