@@ -45,7 +45,7 @@ TESTS = {
     "checker/physics/slackening.py": ("tests/physics/test_tightness.py",),
     "checker/physics/leak_fit.py": ("tests/physics/test_tightness.py", "tests/quantities/test_tightness.py"),
     "checker/physics/tightness.py": ("tests/physics/test_tightness.py", "tests/quantities/test_tightness.py"),
-    "checker/compute/graph.py": ("tests/compute/test_graph.py", "tests/outcome/test_findings.py"),
+    "checker/compute/graph.py": ("tests/compute/test_graph.py", "tests/compute/test_settling.py", "tests/outcome/test_findings.py"),
     "checker/compute/members.py": ("tests/compute/test_graph.py", "tests/outcome/test_findings.py"),
     "checker/compute/reasons.py": ("tests/compute/test_graph.py", "tests/outcome/test_findings.py"),
     "checker/compute/settling.py": ("tests/compute/test_settling.py", "tests/quantities/test_section.py"),

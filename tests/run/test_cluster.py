@@ -174,8 +174,8 @@ def test_a_drawing_is_read_from_the_address_of_its_design() -> None:
         "orchard-row-7.map.yaml": (example / "orchard-row-7.map.yaml").read_bytes(),
     }
     for name, content in contents.items():
-        with fsspec.open(f"memory://jobs/{name}", "wb") as file:
+        with fsspec.open(f"memory://drawn/{name}", "wb") as file:
             file.write(content)
-    (found,) = batch.run(["memory://jobs/house.yaml"], PLAN, 1)
+    (found,) = batch.run(["memory://drawn/house.yaml"], PLAN, 1)
     assert found.unreadable == []
     assert b'"drawn_length"' in bytes(found.pieces[0][0])
