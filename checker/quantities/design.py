@@ -197,6 +197,20 @@ def heat_up_kept(
 
 
 @quantity(
+    unit="1",
+    title="Whether all of it is laid dry",
+    symbol="d_F",
+    formula="is 1 where {loops_laid_dry} is 1 for every loop, else 0",
+    source="design",
+    optional=("loops_laid_dry",),
+    shown=False,
+)
+def all_dry(loops_laid_dry: Grouped) -> Array:
+    """1 where every loop is known to be laid without screed, else 0."""
+    return np.where(loops_laid_dry.smallest() == 1, 1.0, 0.0)
+
+
+@quantity(
     unit="day",
     title="Days from the check to the end of the first heating",
     symbol="t_H",
