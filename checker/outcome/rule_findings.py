@@ -281,7 +281,9 @@ class RuleFindings:
             return why
         found = np.empty(len(designs), dtype=object)
         found[:] = why
-        found[early] = [*map(self._not_yet, self.graph.sentences(reasons[early]))]
+        lacking = self.graph.sentences(reasons[early])
+        said = {missing: self._not_yet(missing) for missing in {*lacking}}
+        found[early] = [said[missing] for missing in lacking]
         return found
 
     def _not_yet(self, missing: str) -> str:

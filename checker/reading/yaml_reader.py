@@ -258,15 +258,17 @@ class _Builder:
         """A mapping, a list, or what an alias repeats; depth: the levels around it."""
         if type(event) is self.libyaml.alias:
             return self.repeated(event, place, depth)
+        of_mapping = type(event) is self.libyaml.mapping_start
+        if not self.careful:
+            self.hold_depth(depth, place)
+            return (self.mapping if of_mapping else self.sequence)(place, depth + 1)
         if event.tag is not None:
             raise _tag_problem(event)
         self.hold_depth(depth, place)
         before, around = self.count, self.deepest
         self.deepest = depth + 1
-        if self.careful:
-            self.add(1, place)
-            self.anchors.pop(event.anchor, None)
-        of_mapping = type(event) is self.libyaml.mapping_start
+        self.add(1, place)
+        self.anchors.pop(event.anchor, None)
         made = (self.mapping if of_mapping else self.sequence)(place, depth + 1)
         if event.anchor is not None:
             self.anchors[event.anchor] = (made, self.count - before, self.deepest - depth)
