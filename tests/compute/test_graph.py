@@ -266,3 +266,53 @@ def test_a_name_leads_each_row_to_the_row_that_has_it(name: str, rows: list[int 
     meant = meaning("loop", name)
     assert meant is not None
     assert [made.row_of("loop", meant, row) for row in range(4)] == rows
+
+
+def test_the_rows_of_a_part_are_those_under_it() -> None:
+    made = graph(DESIGN, DESIGN)
+    count = len(made.tables["readings"]) // 2
+    assert count > 1
+    readings = [made.members.rows_of("test", "readings.pressure", row) for row in (0, 1)]
+    assert readings == [
+        ("readings", [*range(count)]),
+        ("readings", [*range(count, 2 * count)]),
+    ]
+    assert made.members.rows_of("header", "loops.flow", 1) == ("loops", [2, 3])
+
+
+def test_a_header_without_a_curve_is_told_by_its_own_name() -> None:
+    """The third header, so that its row is neither nothing nor one."""
+    lines = DESIGN.replace("H1", "H9").splitlines()
+    lacking = [line for line in lines if not line.startswith("    pump: {curve")]
+    assert len(lacking) == len(lines) - 1
+    made = graph(DESIGN, DESIGN, "\n".join(lacking))
+    reasons = made.members.first_missing("header", "pump_curve.flow").reasons
+    assert reasons is not None
+    assert reasons[:2].tolist() == [NO_REASON, NO_REASON]
+    assert made.reason(int(reasons[2]))[1] == "headers.H9"
+
+
+def test_a_header_without_a_loop_is_told_to_have_none() -> None:
+    made = graph(changed(("headers:\n", "headers:\n  H0: {ports: 4}\n")))
+    reasons = made.members.first_missing("header", "loops.flow").reasons
+    assert reasons is not None
+    assert reasons[1] == NO_REASON
+    words, about = made.reason(int(reasons[0]))
+    assert (about, "loop" in words) == ("headers.H0", True)
+
+
+def test_reasons_that_are_told_together_are_those_told_alone() -> None:
+    made = graph(
+        "design: 1\nheaders: {H: {}}\nrooms: {r: {}}\nloops:\n  A: {header: H}\n  B: {room: r}\n"
+    )
+    numbers: list[int] = []
+    for quantity in REGISTRY.values():
+        column = made.column(quantity.subject, quantity.name)
+        if column.reasons is not None:
+            numbers += [one for one in np.asarray(column.reasons).tolist() if one >= 0]
+    alone = [made.reason(number) for number in numbers]
+    assert len({words for words, _ in alone}) > 9
+    together = made.sentences(np.array(numbers[::-1]))[::-1]
+    for told, (words, about) in zip(together, alone, strict=True):
+        assert told in (f"{about}: {words}", words)
+        assert told != words or about == "design"

@@ -12,6 +12,7 @@ from checker.rulebook.evaluation import (
     Mask,
     Values,
     evaluate,
+    taken,
     worst_of,
 )
 from checker.rulebook.model import Rule
@@ -136,6 +137,16 @@ def test_a_graver_fail_governs_however_far_a_lighter_one_is_broken(make: Make) -
     )
     found = outcome(rule, Rows(length=[101.0, 5000.0]))
     assert found.governing.tolist() == [1, 1]
+
+
+def test_rows_that_are_taken_are_as_if_they_were_judged_alone(at_most: Rule) -> None:
+    whole = outcome(at_most, Rows(length=[110.0, 90.0, NAN, 95.0]))
+    some, alone = taken(whole, np.array([3, 0])), outcome(at_most, Rows(length=[95.0, 110.0]))
+    assert some.kinds.tolist() == alone.kinds.tolist()
+    assert [one.kinds.tolist() for one in some.held] == [one.kinds.tolist() for one in alone.held]
+    assert some.values.tolist() == [95.0, 110.0]
+    assert [one.near for one in some.held] == [one.near for one in alone.held]
+    assert some.held[0].margins.tolist() == alone.held[0].margins.tolist()
 
 
 def test_of_open_limits_the_graver_governs(make: Make) -> None:
