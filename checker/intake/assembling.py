@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from checker.intake import slips
-from checker.intake.fields import Field
+from checker.intake.fields import Field, stated_at
 from checker.intake.maps import Map, Part, fitting
-from checker.intake.pages import Page
+from checker.intake.sheet_reader import SheetReader
 from checker.intake.sheets import (
     Book,
     Remark,
@@ -104,7 +104,7 @@ class _Assembly:
         for part in self.plan.parts:
             for sheet in self.sheets_of(part):
                 used.add(sheet.name)
-                Page(self, sheet, part).take()
+                SheetReader(self, sheet, part).read()
         if not used and not out.mistakes:
             known = ", ".join(f"'{sheet.name}'" for sheet in self.book.sheets)
             self.mistake(f"none of the map's sheets is in the file, which has {known}")
@@ -196,7 +196,7 @@ class _Assembly:
             where = (found.section, name, *keys)
             before = None if overwrite else self.places.get(where)
             if before is not None:
-                given = _at(holder, keys)
+                given = stated_at(holder, keys)
                 if given == text:
                     return ""
                 sheet, row, column = before
@@ -204,7 +204,7 @@ class _Assembly:
                 of = f" of '{name}'" if name else ""
                 self.doubted.add(where)
                 return f"but the {found.name}{of} is '{given}' in {address}; one of them is wrong"
-            given = _at(holder, keys)
+            given = stated_at(holder, keys)
             if given is not None and given != text and not overwrite:
                 self.doubted.add(where)
                 return f"but the map's 'design' says '{given}'; one of them is wrong"
@@ -225,7 +225,7 @@ class _Assembly:
             count = 0
             section = self.out.tree.get(default.field.section, {})
             for record in section.values():
-                if _at(record, default.field.keys) is None:
+                if stated_at(record, default.field.keys) is None:
                     holder = record
                     for key in default.field.keys[:-1]:
                         holder = holder.setdefault(key, {})
@@ -245,7 +245,7 @@ class _Assembly:
         """A value added to the one that earlier rows gave the same record, in the unit of the
         first.
         """
-        before = _at(self.out.tree.get(found.section, {}).get(name, {}), found.keys)
+        before = stated_at(self.out.tree.get(found.section, {}).get(name, {}), found.keys)
         return text if before is None else added([str(before), text], found.leaf)
 
     def take_away(self, section: str, name: str, keys: tuple[str | int, ...]) -> None:
@@ -285,14 +285,6 @@ class _Assembly:
             self.out.slips.append(
                 Remark(path, slip.words, slip.sheet, slip.row, slip.column, slip.value)
             )
-
-
-def _at(holder: Any, keys: tuple[str, ...]) -> Any:
-    for key in keys:
-        if not isinstance(holder, dict):
-            return None
-        holder = holder.get(key)
-    return holder
 
 
 def _copied(node: Any) -> Any:

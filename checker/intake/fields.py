@@ -5,7 +5,7 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from checker.design.leaves import Leaf
 from checker.design.schema import (
@@ -101,3 +101,10 @@ def value_of(leaf: Leaf, text: str) -> float:
         return 0.0
     known = leaf.memo.get(text)
     return leaf.convert(text) if known is None else known
+
+
+def stated_at(holder: Any, keys: tuple[str, ...]) -> Any:
+    """The value under these keys of a tree that was read from sheets; None where there is none."""
+    for key in keys:
+        holder = holder.get(key) if isinstance(holder, dict) else None
+    return holder

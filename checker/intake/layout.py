@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from checker.intake.guessing import guess
 from checker.intake.maps import IN_BRACES, fitting
-from checker.intake.margins import Margin
+from checker.intake.sheet_notes import SheetNotes
 from checker.intake.sheets import Remark, Sheet, Turned, alike, letters, plain, quoted
 from checker.words import nearest
 
@@ -40,7 +40,7 @@ class Table(NamedTuple):
 class Layout:
     """Finds the tables of one sheet that have the headings which its part of the map names."""
 
-    def __init__(self, page: Margin) -> None:
+    def __init__(self, page: SheetNotes) -> None:
         self.page = page
         self.out = page.out
         self.sheet = page.sheet

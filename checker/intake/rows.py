@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from checker.intake.cell_values import CellReader
 from checker.intake.guessing import folded
 from checker.intake.maps import IN_BRACES, Column
 from checker.intake.sheets import Remark, Turned, Value, alike, plain, quoted
-from checker.intake.taking import Cells
 from checker.intake.totals import SPARE, TOTAL, Sums, is_total, skips, summary
 
 
-class Rows(Cells):
+class RowReader(CellReader):
     """A sheet whose rows are classified before they are read."""
 
     wide: tuple[int, int]

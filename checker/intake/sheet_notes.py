@@ -15,7 +15,7 @@ MOST_LISTED = 12
 """At most this many single unread cells are listed by address; the others are only counted."""
 
 
-class Margin:
+class SheetNotes:
     """A sheet that is being read into a design, with the remarks about it.
 
     used: cells that were dealt with in any way; taken: those whose value was read; heads: the text

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from checker import units
 from checker.intake.maps import Column, Reading, Single
-from checker.intake.margins import Margin
+from checker.intake.sheet_notes import SheetNotes
 from checker.intake.sheets import Value, alike, letters, plain, quoted
 from checker.intake.values import Given, Way, added, text_of, typed, unit_in
 
@@ -17,7 +17,7 @@ DITTO = frozenset(
 NOTHING_ABOVE = "means the value above, and there is none"
 
 
-class Cells(Margin):
+class CellReader(SheetNotes):
     """A sheet whose cells are read one by one."""
 
     columns: dict[str, int]

@@ -7,10 +7,11 @@ from datetime import date, datetime
 from typing import Any
 
 from checker.intake import slips
-from checker.intake.fields import collections, references, value_of
+from checker.intake.cell_values import DITTO, NOTHING_ABOVE
+from checker.intake.fields import collections, references, stated_at, value_of
 from checker.intake.layout import Layout
 from checker.intake.maps import IN_BRACES, Column, Reading
-from checker.intake.rows import Rows
+from checker.intake.rows import RowReader
 from checker.intake.several import several
 from checker.intake.sheets import (
     Value,
@@ -20,13 +21,12 @@ from checker.intake.sheets import (
     plain,
     quoted,
 )
-from checker.intake.taking import DITTO, NOTHING_ABOVE
 from checker.intake.totals import TOTAL, Sums
 from checker.intake.values import Given
 from checker.words import choices
 
 
-class Page(Rows):
+class SheetReader(RowReader):
     """A sheet that is read into the design by one part of a map."""
 
     told: dict[str, str]
@@ -34,7 +34,7 @@ class Page(Rows):
     several: dict[int, frozenset[str]]
     """For each column of loops' ids the ids that may stand for several loops."""
 
-    def take(self) -> None:
+    def read(self) -> None:
         """Read the cells and tables of the part."""
         for cell in self.part.cells:
             self.single(cell)
@@ -333,7 +333,7 @@ class Page(Rows):
                 text = self.value(row, at, raw[at], column.reading, column.times, quiet=True)
             except ValueError:
                 text = None
-            if _at(loop, found.keys) != text:
+            if stated_at(loop, found.keys) != text:
                 differ.append(self.heads.get(at, letters(at)))
                 self.assembly.doubted.add(("loops", name, *found.keys))
         words = f"is a loop in {self.sheet.line(first)} already; an id must occur once"
@@ -364,9 +364,3 @@ class Page(Rows):
             other = self.others.get((row, at), 0.0)
             spot, column = self.sheet.spot(row, at), self.at_cell(row, at)
             series.add(slips.Entry(name, spot.row, column, value, raw, unit, other))
-
-
-def _at(holder: Any, keys: tuple[str, ...]) -> Any:
-    for key in keys:
-        holder = holder.get(key) if isinstance(holder, dict) else None
-    return holder
