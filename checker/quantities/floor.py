@@ -14,6 +14,8 @@ quantity = quantities_of("floor")
 
 KILO = 1e3
 SCREEDED = design_format().code(DESIGNS, "project.stage", "screeded")
+OUTSIDE_APART = 2.0
+"""K, by which two statements of the outside temperature may differ; common practice, no source."""
 THICK = 0.065
 """m, a screed thicker than this responds slowly; Approved Document L volume 1, 6.28 (c)."""
 
@@ -29,6 +31,19 @@ THICK = 0.065
 def screed_age(screed_laid_on: Array, heat_up_started_on: Array) -> Array:
     """From laying to the start of the first heating, s."""
     return (heat_up_started_on - screed_laid_on) * DAY
+
+
+@quantity(
+    unit="°C",
+    title="Outside on the coldest day, and a little colder",
+    symbol="θ_a",
+    formula="{plant_outside} − {2 K}",
+    source="common practice, no source: two statements of one temperature may differ by 2 K",
+    shown=False,
+)
+def coldest_outside(plant_outside: Array) -> Array:
+    """The plant's outside temperature less 2 K, °C."""
+    return plant_outside - OUTSIDE_APART
 
 
 @quantity(

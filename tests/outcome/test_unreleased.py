@@ -152,6 +152,10 @@ CHANGES: dict[str, Change] = {
     "a heated room below in frost": lambda d: d["floors"]["slab"].update(
         below="heated", below_temperature="-20 °C"
     ),
+    "an outside that is colder below the floor": lambda d: [
+        d["floors"]["slab"].update(below="outside", below_temperature="-10 °C"),
+        d["plant"].update(outside="2 °C"),
+    ],
     "a plan for a warm day": lambda d: d["plant"].update(outside="15 °C"),
     "antifreeze that a missing minus makes strong enough": lambda d: d["plant"].update(
         outside="15 °C", fluid={"kind": "propylene glycol", "mass_fraction": "20 %"}

@@ -144,7 +144,9 @@ def test_a_fail_within_what_the_method_can_tell_is_minor() -> None:
         assert ("within the 3 % that the method can tell" in found.message) == (severity == "minor")
 
 
-@pytest.mark.parametrize("by", ["''", "'?'", "' - '", "unknown", "n/a", "TBC", "Nobody"])
+@pytest.mark.parametrize(
+    "by", ["''", "'?'", "' - '", "unknown", "n/a", "TBC", "Nobody", "not yet", "Pending"]
+)
 def test_an_answer_by_nobody_is_refused(by: str) -> None:
     text = SOUND.replace("by: A. Fitter", f"by: {by}")
     _, (refused,) = check([("house.yaml", text.encode())])
