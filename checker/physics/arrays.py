@@ -1,4 +1,6 @@
-"""How the functions of this package take numbers: as arrays, quietly, with NaN for "missing"."""
+"""How the functions of this package handle numbers: as arrays, without warnings, NaN for
+"missing".
+"""
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
@@ -27,7 +29,7 @@ def elementwise(
 @overload
 def elementwise(function: Callable[P, Numbers]) -> Callable[P, Floats]: ...
 def elementwise(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Let a function written for arrays take any numbers, and keep NumPy's warnings quiet.
+    """Make a function written for arrays accept any numbers, and silence NumPy's warnings in it.
 
     Division by zero and the like give inf or NaN without a warning.
 

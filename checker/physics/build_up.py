@@ -1,4 +1,4 @@
-"""What a heated floor is built of, in section: layers, pipe, plate, joist. SI."""
+"""The build-up of a heated floor, in section: layers, pipe, plate, joist. SI."""
 
 from __future__ import annotations
 
@@ -72,7 +72,9 @@ class Section(Struct, frozen=True):
 
     @property
     def ends(self) -> list[float]:
-        """Where something ends on the way from the pipe to the middle between two, m."""
+        """Distances at which something ends between the pipe and the middle between two pipes,
+        m.
+        """
         half = self.spacing / 2
         ends = {half}
         if self.plate:

@@ -260,7 +260,7 @@ def _spread(count: int, size: int, skipped: int = 7) -> Floats:
 
 
 class Carried:
-    """The sections of a run of draws by number, each told by the family that carries it."""
+    """The sections of a run of draws by number, each interpolated by a family."""
 
     def __init__(self) -> None:
         self._kinds: dict[Kind, int] = {}
@@ -271,7 +271,7 @@ class Carried:
 
     @property
     def families(self) -> list[Family]:
-        """The families that values were asked of."""
+        """The families that were used."""
         return [*self._families.values()]
 
     def numbers(self, kinds: Sequence[Kind], which: Index, places: Floats, ends: Floats) -> Floats:
@@ -298,7 +298,7 @@ class Carried:
         return np.arange(first, self._count, dtype=np.float64)
 
     def forget_rows(self) -> None:
-        """Let go of all numbers that were given, and keep the polynomials."""
+        """Drop all numbers that were given, and keep the polynomials."""
         self._rows, self._count = [], 0
 
     def _number(self, kind: Kind) -> int:
@@ -308,7 +308,7 @@ class Carried:
         return number
 
     def _placed(self, number: int, places: Floats, ends: Floats) -> Floats:
-        """The box of each place, made or widened where it lies in none."""
+        """The box of each place, created or widened where it is in none."""
         boxes = self._boxes[number]
         found = np.full(len(places), -1.0)
         for box, (low, high) in enumerate(boxes):
@@ -397,7 +397,7 @@ class Carried:
 
 
 class _Part(NamedTuple):
-    """The rows that one family tells of, with their places and films."""
+    """The rows that one family covers, with their places and films."""
 
     family: Family
     rows: Index
@@ -412,7 +412,7 @@ def _padded(low: Floats, high: Floats) -> tuple[Floats, Floats]:
 
 
 def _clusters(spacings: Floats) -> list[Index]:
-    """Rows whose spacings one family carries, as few families as their gaps allow."""
+    """Rows whose spacings one family can cover, in as few families as their gaps allow."""
     found: list[Index] = []
     order = np.argsort(spacings, kind="stable")
     start = 0

@@ -22,14 +22,17 @@ Index = NDArray[np.intp]
 
 _GAUSS = 1 / np.sqrt(3)
 _CORNERS = np.array([[-1.0, -1.0], [1.0, -1.0], [-1.0, 1.0], [1.0, 1.0]])
-"""Of a cell in its own coordinates, across and down: this row left and right, the next row's."""
+"""The corners of a cell in its own coordinates, across and down: this row left and right, then the
+next.
+"""
 _PLACES = ((0, 0), (0, 1), (1, 0), (1, 1))
 """The same corners by their row and column from the cell's first."""
 _LUMP = np.array([[2.0, 1.0], [1.0, 2.0]]) / 6
 
 
 class Step(NamedTuple):
-    """A line of corners as it hangs on the line above it and on terminals.
+    """How the temperatures of a line of corners follow from the line above it and from the
+    terminals.
 
     columns: of its corners that are free, above: of those of the line above; shares: shape (grids,
     corners, those above and terminals as they are ordered).
@@ -41,7 +44,7 @@ class Step(NamedTuple):
 
 
 class Line(NamedTuple):
-    """The uppermost line of grids when all below it is eliminated, whatever is above it.
+    """The top line of grids after everything below it is eliminated, whatever is above it.
 
     matrix, load: shapes (grids, corners, corners) and (grids, corners, terminals); outer: of the
     terminals with one another; exchange, beyond, whole: of the line with what is above it, for
@@ -57,7 +60,7 @@ class Line(NamedTuple):
 
 
 class Reduced(NamedTuple):
-    """Grids of one size of which all is eliminated but the uppermost line.
+    """Grids of one size of which everything but the top line is eliminated.
 
     columns: of the line's corners that are free; size: how many corners a line has; order: of the
     terminals in the line, what is above being the last; steps: the way back down, if it was kept.
@@ -307,7 +310,7 @@ def _assembled(x: Floats, y: Floats, conductivity: Floats) -> Floats:
 
 
 def _elements(x: Floats, y: Floats) -> Floats:
-    """Of each cell, how its corners hang together at 1 W/(m·K), shape (pairs, …, rows, columns)."""
+    """For each cell, the couplings of its corners at 1 W/(m·K), shape (pairs, …, rows, columns)."""
     xs, ys = (
         [a[:, i : a.shape[1] - 1 + i, j : a.shape[2] - 1 + j] for i, j in _PLACES] for a in (x, y)
     )

@@ -1,4 +1,4 @@
-"""The film of water in a pipe: how well it passes heat to the bore."""
+"""The film of water in a pipe: the heat transfer from the water to the bore."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from checker.physics.arrays import Numbers, elementwise
 from checker.physics.build_up import Section
 
 NO_FILM = 0.0
-"""m·K/W: a bore as warm as the water."""
+"""m·K/W: no film, so that the bore is as warm as the water."""
 
 # Re below which flow is laminar and above which it is turbulent; Nusselt number of fully developed
 # laminar flow at an even heat flux. F. P. Incropera and D. P. DeWitt, chapter 8; from memory.

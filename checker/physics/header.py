@@ -1,4 +1,4 @@
-"""The pump of a header: what it lifts at a flow.
+"""The pump of a header: its head at a flow.
 
 The curves of many pumps, of any number of points each, lie end to end in three flat arrays:
 flow, head and the position of the header they belong to. Points may stand in any order.

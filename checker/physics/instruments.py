@@ -59,7 +59,7 @@ def thermometer_step(temperature: Floats, test: Positions, tests: int) -> Floats
 
 
 def _coarsest(values: Floats, test: Positions, tests: int, steps: Floats) -> Floats:
-    """The largest step that every value of a test is a multiple of; NaN where none is."""
+    """The largest step of which every value of a test is a multiple; NaN where there is none."""
     off = np.abs(values[:, None] / steps - np.rint(values[:, None] / steps))
     misfits = np.zeros((tests, len(steps)))
     np.add.at(misfits, test, off > 1e-5)

@@ -19,7 +19,7 @@ ATMOSPHERE = 101_325.0  # Pa
 
 
 class Elasticity(Struct, frozen=True):
-    """How a pipe material stretches and grows at room temperature."""
+    """How a pipe material stretches and expands at room temperature."""
 
     modulus: float  # Young's, short-term, Pa
     poisson: float
@@ -43,9 +43,9 @@ ELASTICITY = {
 }
 
 METAL = Elasticity(modulus=70e9, poisson=0.33, expansion=2.3e-5)
-"""Of the aluminium in a multilayer pipe; from memory."""
+"""For the aluminium in a multilayer pipe; from memory."""
 LINING = ELASTICITY["PE-RT"]
-"""Of the plastic on both sides of it."""
+"""For the plastic on both sides of it."""
 
 SOFTENS = 0.013
 """1/K by which the modulus of polyethylenes falls near room temperature; from memory (of PE 100,

@@ -63,12 +63,12 @@ from checker.physics.tightness import (
 )
 
 LOWEST = 0.1
-"""Of the first pressure: readings after the first below it do not count; ours."""
+"""Share of the first pressure; later readings below it do not count; our convention."""
 MODEL = 0.1
 """Of a loss, by which the model may be off (a standard uncertainty): shares of air between those
 that are tried, lag of the thermometer, pipe that is not held along its length; ours."""
 PLAUSIBLE = 0.01
-"""Likelihood, over that of the likeliest way, from which on a way is one that may be; ours."""
+"""Likelihood relative to the likeliest way, from which a way counts as possible; our convention."""
 
 
 class Way(NamedTuple):
@@ -105,7 +105,7 @@ class Readings(NamedTuple):
 
 
 class Vessel(NamedTuple):
-    """How the closed pipes of each test answer, each of shape (tests,).
+    """The response of the closed pipes of each test, each of shape (tests,).
 
     filling: give of what fills them, without trapped air, 1/Pa; compliance: growth of the bore,
     1/Pa; relaxation: the same for each unit of the logarithm of time, 1/Pa; creep: exponent of the
@@ -125,7 +125,7 @@ class Vessel(NamedTuple):
 
 
 class Loss(NamedTuple):
-    """What a leak takes, a share of the volume in a second, each of shape (tests,).
+    """The leak, as a share of the volume per second, each of shape (tests,).
 
     rate and its standard uncertainty; least: what it is at least, whatever the air and the hole;
     low, most: between what it lies for each of them; by COVERAGE, the least by SURE.
@@ -234,7 +234,7 @@ def _counted(readings: Readings, tests: int) -> _Counted:
 
 
 def _repeated(counted: _Counted, many: int, tests: int) -> _Counted:
-    """The readings so many times over, each time as those of other tests."""
+    """The readings so many times, each time as those of other tests."""
     size = len(counted.test)
     later = np.repeat(np.arange(many), size)
     return _Counted(
@@ -249,7 +249,7 @@ def _repeated(counted: _Counted, many: int, tests: int) -> _Counted:
 
 
 def _opened(test: Positions) -> Positions:
-    """Where the first reading of each reading's test stands."""
+    """For each reading the index of the first reading of its test."""
     opening = np.flatnonzero(np.diff(test, prepend=-1))
     return np.repeat(opening, np.diff(opening, append=len(test)))
 
@@ -326,7 +326,7 @@ def _solved(
 
 
 def _prior(unknowns: int) -> tuple[Floats, Floats]:
-    """What is known beforehand of the unknowns: their means, and the inverse of their covariance.
+    """The prior of the unknowns: their means, and the inverse of their covariance.
 
     First the pressure and the loss, of which nothing is known; then the error of what a kelvin does
     and a drift that the thermometer's step hides, in their standard uncertainties; then the shares
@@ -367,7 +367,7 @@ def band(loss: Loss, stretch: Floats) -> tuple[Floats, Floats]:
 
 
 def _of_modulus(rate: Floats, stretch: Floats) -> tuple[Floats, Floats]:
-    """How much more and less the loss is where the pipe is softer and stiffer than taken."""
+    """How much more and less the loss is where the pipe is softer or stiffer than assumed."""
     more, less = 1 / (1 - MODULUS_SPREAD) - 1, 1 - 1 / (1 + MODULUS_SPREAD)
     share = COVERAGE * rate * stretch / HALF_WIDTH
     return share * more, share * less

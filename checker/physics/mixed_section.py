@@ -1,4 +1,5 @@
-"""Floors in section as a loop meets them: some spacings with a joist between, the others without.
+"""Floors in section as a loop passes them: some spacings with a joist between, the others
+without.
 
 A joist runs in the middle between two pipes, but seldom between all of them. Both sections carry
 heat side by side, each its share, as the pipe's own water is one temperature: all that a floor
@@ -31,7 +32,7 @@ Valued: TypeAlias = "Sequence[tuple[Values, float]]"
 
 
 class Layering(Struct, frozen=True):
-    """A floor by its layers, before it is known which pipe lies in it and how far apart.
+    """A floor by its layers, before pipe and spacing are known.
 
     layers, pipe_layer, axis, plate: as of `Section`; joist: width of the joists, joist_spacing
     from one to the next, m, both zero where there are none.
@@ -106,7 +107,7 @@ def solved(mixed: Iterable[Mixed]) -> list[Solved]:
 
 
 def valued(floors: Sequence[tuple[Solved, float]]) -> list[Valued]:
-    """Floors with their films of water, all worked out at once.
+    """Floors with their films of water, all computed at once.
 
     Args:
         floors: solved, each with its film from water to bore, W/(m²·K), infinite for none.

@@ -33,9 +33,9 @@ from checker.physics.section_with_pipe import Grid, joined
 from checker.physics.shelf import Shelf, at_hand
 
 TOLERANCE = 0.004
-"""Of a coefficient: where the error is a larger share, the section is solved on a finer grid."""
+"""A coefficient with a larger relative error than this is solved on a finer grid."""
 _MOST_FILMS = 200
-"""Films whose values a solution keeps in hand."""
+"""Number of films whose values a solution keeps."""
 _AT_ONCE = 500
 """Solutions joined to their pipes at once, of 30 kB each."""
 
@@ -217,12 +217,12 @@ def _worked_out(wanted: Sequence[tuple[Solution, float]]) -> list[Values]:
 
 
 _MOST_KEPT = 1000
-"""Solutions in hand, of 50 kB each."""
+"""Solutions that are kept, of 50 kB each."""
 _kept: dict[Section, Solution] = {}
 
 
 def forget() -> None:
-    """Let all solutions go that this process has kept."""
+    """Drop all solutions that this process has kept."""
     _kept.clear()
     section_around_pipe.forget()
 

@@ -20,11 +20,11 @@ from checker.physics.section_grid import Mesh, conductivities, mesh, shape, size
 from checker.physics.section_in_parts import parted, put_together
 
 CONTACT = 1e-6
-"""Stands for a resistance of zero, which has no inverse: m²·K/W or m·K/W."""
+"""Replaces a resistance of zero, which has no inverse: m²·K/W or m·K/W."""
 
 
 def forget() -> None:
-    """Let go of all that this process keeps of what lies around pipes."""
+    """Drop everything that this process keeps of sections without their pipes."""
     _outsides.clear()
     section_in_parts.forget()
 

@@ -1,4 +1,4 @@
-"""Between which two values the heat of a section must lie, worked by hand."""
+"""Two values between which the heat of a section must be, computed by hand."""
 
 from __future__ import annotations
 

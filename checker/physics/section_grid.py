@@ -22,9 +22,9 @@ _ARC, _SIDE, _STRIP, _ACROSS, _FAR_ACROSS, _BEYOND = 6, 14, 2, 18, 26, 8
 _NOTHING, _PLATE, _LAYERS = 0, 1, 2
 """Places in what `conductivities` gives: of the first layer the last."""
 _FAR = 20.0
-"""Radii of the pipe, from which on the way across takes more divisions."""
+"""In radii of the pipe: beyond this, the way across gets more divisions."""
 _GROWTH = 0.35
-"""Of a layer's rows, from one to the next going away from the pipe."""
+"""Growth of a layer's rows going away from the pipe."""
 _CLEARANCE = 1e-5  # m; a pipe that touches what is over or under it stays this far away
 _QUARTER, _HALF = np.pi / 4, np.pi / 2
 

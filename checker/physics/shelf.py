@@ -1,4 +1,4 @@
-"""Where solved sections stand between runs; who puts one up says where that is."""
+"""Where solved sections are kept between runs; whoever installs a shelf decides where that is."""
 
 from __future__ import annotations
 

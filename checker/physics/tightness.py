@@ -46,9 +46,9 @@ STOOD = 60.0 * np.array([1.0, 5.0, 25.0, 125.0, 625.0])
 """Times under pressure before the first reading, s; no source."""
 
 HOLDS = 3600.0 * np.array([0.5, 1, 1.5, 2, 3, 4, 6, 8, 12, 16, 24, 36, 48, 72])
-"""Lengths of test that a person may be told to hold, s."""
+"""Lengths of test that may be recommended, s."""
 FEWEST = 4.0
-"""Readings of a test that is told to be held: enough to tell settling from a leak."""
+"""Readings of a recommended test: enough to tell settling from a leak."""
 HALF_WIDTH = np.sqrt(3.0)
 """An even distribution's half-width over its standard uncertainty; JCGM 100:2008, 4.3.7."""
 

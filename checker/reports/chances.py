@@ -53,14 +53,14 @@ def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = Fa
             out.wrapped(words, first=f"{'DRAWN':<{INDENT}}", style="dim")
         if one.held:
             words = f"not stated, so not drawn: {', '.join(one.held)}"
-            out.wrapped(words, first=f"{'HELD':<{INDENT}}", style="dim")
+            out.wrapped(words, first=f"{'LEFT OUT':<{INDENT}}", style="dim")
         if one.carried.solved:
             off = one.speech.number(float(f"{100 * one.carried.error:.1g}"))
             words = (
-                f"floors in section, solved at {one.carried.solved} places and carried to the "
-                f"draws between: off by {off} % at most, where it was tried"
+                f"floors in section, solved at {one.carried.solved} places and interpolated "
+                f"between them: off by {off} % at most, where it was checked"
             )
-            out.wrapped(words, first=f"{'CARRIED':<{INDENT}}", style="dim")
+            out.wrapped(words, first=f"{'BETWEEN':<{INDENT}}", style="dim")
         out.line("")
     return out.bytes()
 
