@@ -19,7 +19,7 @@ from checker.physics.conduction import Index, Line, Reduced, reduce, respond
 from checker.physics.section_grid import conductivities, mesh, rows
 
 UNDER_DIGITS = 9
-"""Decimals of a metre to which the material under the pipe is told apart."""
+"""Decimals of a metre with which thicknesses under the pipe are compared."""
 
 
 class Part(NamedTuple):
@@ -33,17 +33,17 @@ class Part(NamedTuple):
 
 
 _MOST_PARTS = 500
-"""Kept in hand, of 10 to 35 kB each."""
+"""Parts that are kept, of 10 to 35 kB each."""
 _parts: dict[tuple[Section, float], Part] = {}
 
 
 def forget() -> None:
-    """Let go of all parts that this process keeps."""
+    """Drop all parts that this process keeps."""
     _parts.clear()
 
 
 def parted(section: Section) -> bool:
-    """Whether a floor can be put together of parts.
+    """Whether a floor can be put together from parts.
 
     Args:
         section: the floor.
@@ -56,12 +56,12 @@ def parted(section: Section) -> bool:
 
 
 def _rows_under(section: Section) -> int:
-    """How many rows of cells lie under the pipe of such a floor."""
+    """How many rows of cells are under the pipe of such a floor."""
     return rows(section)[-1]
 
 
 def _over(section: Section) -> Section:
-    """A floor with the same part over the pipe, whatever lies below."""
+    """A floor with the same part over the pipe, whatever is below."""
     return _plain(section, section.axis, section.outside / 2)
 
 
@@ -144,7 +144,7 @@ def put_together(
 def _worked(
     sections: list[Section], fineness: float, of: Callable[[Sequence[Section], float], list[Part]]
 ) -> list[Part]:
-    """The part of each of these, those not in hand worked out at once."""
+    """The part of each of these floors; those that are not kept are computed at once."""
     new = [one for one in dict.fromkeys(sections) if (one, fineness) not in _parts]
     made = dict(zip(new, of(new, fineness) if new else [], strict=True))
     found = [made[one] if one in made else _parts[one, fineness] for one in sections]

@@ -1,4 +1,4 @@
-"""Whether perimeter zones lie along the walls. Values in SI, temperatures in °C, one a row.
+"""Whether perimeter zones are along the walls. Values in SI, temperatures in °C, one a row.
 
 The standard lets the floor be hotter in a strip along outer walls, at most 1 m wide, where nobody
 stays. A plan shows how wide the strip is; without one, only its area is known.
@@ -15,9 +15,9 @@ from checker.quantities.part_surface import BATHROOM, PERIMETER
 from checker.quantities.sources import EN_1264_2, SUM
 
 OCCUPIED = 29.0
-"""°C, highest surface where people stay; EN 1264-2."""
+"""Highest surface temperature where people stay, °C; EN 1264-2."""
 SLACK = 1e-6
-"""K, so that a surface at the limit of the occupied zone is not taken for hotter."""
+"""K, so that a surface at the limit of the occupied zone does not count as hotter."""
 
 part, room, loop = quantities_of("part"), quantities_of("room"), quantities_of("loop")
 
@@ -49,7 +49,7 @@ def hot_perimeter(surface_max: Array, room_use: Array, zone: Array, feed: Array)
     shown=False,
 )
 def hot_perimeter_area(area: Array, hot_perimeter: Array, loop_perimeter_reach: Array) -> Array:
-    """Area of a part of `hot_perimeter`, m²; 0 of others, and of those that a plan shows."""
+    """Area of a part of `hot_perimeter`, m²; 0 for others, and for those that a plan shows."""
     return np.where((hot_perimeter == 1) & np.isnan(loop_perimeter_reach), area, 0.0)
 
 

@@ -1,5 +1,5 @@
-"""What was found about very many designs: few in memory, the others in a file until they are asked
-for.
+"""Keeps the results of very many designs: few in memory, the others in a file until they are
+needed.
 
 A report's findings are columns of all designs that were judged together, so these are put aside
 together, with what the designs state. Whoever goes through them in the order in which they were
@@ -24,7 +24,7 @@ from checker.run.writer import STANDARD_OUTPUT, unwritable
 IN_HAND = 600
 """Designs in memory, of some 0.16 MB each."""
 IN_HAND_AGAIN = 200
-"""The same once some had to be read again: two that follow one another are mostly of one part."""
+"""The same once some had to be read back: two in sequence are usually of one part."""
 
 
 class Together(NamedTuple):
@@ -36,7 +36,7 @@ class Together(NamedTuple):
 
 
 class Aside:
-    """Designs by a number for those that were judged together, and their place among these.
+    """Designs by the number of their part, and their place in it.
 
     Raises Unwritable where there is no room for the file.
     """
@@ -49,14 +49,14 @@ class Aside:
         self._piece_of: dict[int, int] = {}
 
     def put(self, some: Together, paths: list[str], plan: batch.Plan) -> int:
-        """Keep these; gives their number. plan: what they were judged by."""
+        """Keep a part; returns its number. plan: how its designs were judged."""
         number = len(self._judged)
         self._judged.append((paths, plan))
         self._take(number, some)
         return number
 
     def of(self, number: int) -> Together:
-        """Those of this number, read again where they are not in hand."""
+        """The part of this number, read back where it is not in memory."""
         if number in self._in_hand:
             self._in_hand[number] = self._in_hand.pop(number)
             return self._in_hand[number]
@@ -90,7 +90,7 @@ class Aside:
 
 
 class FoundAside:
-    """What was found about one design that may be put aside."""
+    """The results of one design that may be in the file."""
 
     def __init__(self, aside: Aside, number: int, place: int) -> None:
         self._aside, self._number, self._place = aside, number, place
@@ -105,11 +105,11 @@ class FoundAside:
         return self._own.patterns
 
     def result(self, place: int) -> Result:
-        """The result in this place."""
+        """The result at this place."""
         return self._own.result(place)
 
     def subject(self, place: int) -> str:
-        """What the result in this place is about."""
+        """The subject of the result at this place."""
         return self._own.subject(place)
 
     def computed(self, *, shown: bool = True) -> dict[str, dict[str, Measure]]:
@@ -118,8 +118,9 @@ class FoundAside:
 
 
 def let_go(some: Together, paths: Sequence[str], plan: batch.Plan) -> None:
-    """Let go of the tables of these designs, which take half the room: computed values, which only
-    a comparison of two revisions tells, are worked out again where one asks."""
+    """Drop the tables of these designs, which take half the memory. Computed values, which only a
+    comparison of two revisions needs, are computed again on demand.
+    """
     files = [*zip(paths, some.data, strict=True)]
     some.found[0].batch.release(partial(_computed_again, files, plan))
 
@@ -133,5 +134,5 @@ def _computed_again(
 
 
 def _nothing(shown: bool) -> list[Computed]:
-    """Stands for computed values where findings are put aside."""
+    """Replaces computed values where results are in the file."""
     return []

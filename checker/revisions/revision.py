@@ -41,6 +41,9 @@ class Named(NamedTuple):
 class Revision:
     """A design as it was sent: its bytes, its report and its values.
 
+    project: what it states about its project; answers: the digest of the answer to each rule and
+    subject; form: the number of a new form whose answers it includes.
+
     project: what it states of its project; answers: the digest of what is answered to each rule
     and subject; form: of a design with what forms gave besides, the one that is new in it.
     """
@@ -55,7 +58,9 @@ class Revision:
         together: Callable[[], Together],
         place: int,
     ) -> None:
-        """together: gives it with those that were judged with it; place: among these."""
+        """together: returns it with those that were judged with it; place: its place among
+        these.
+        """
         self.report = report
         self.project = project
         self.answers = answers
@@ -65,7 +70,7 @@ class Revision:
 
     @property
     def revision(self) -> str:
-        """How its sender calls it."""
+        """The revision's name, as its sender calls it."""
         return self.project.get("revision", "")
 
     @property
@@ -84,7 +89,7 @@ class Revision:
         return self._together().contents[self._place]
 
     def by_form(self, sent: bytes, form: int) -> Revision:
-        """The same, known as what a form made of what was sent."""
+        """The same design with a form's answers filled in."""
         made = copy(self)
         made._sent, made.form = sent, form
         return made
@@ -109,6 +114,14 @@ def read(
     aside: Aside | None = None,
 ) -> tuple[list[Revision], list[Unreadable]]:
     """Judge the designs of one side; raises BadRules for rules that cannot be used.
+
+    Args:
+        files: path and content of each.
+        plan: how they are judged.
+        aside: where they are put when there are very many.
+
+    Returns:
+        The designs, and what cannot be read.
 
     aside: where they may be put when very many are in hand.
     """
