@@ -316,3 +316,20 @@ def test_reasons_that_are_told_together_are_those_told_alone() -> None:
     for told, (words, about) in zip(together, alone, strict=True):
         assert told in (f"{about}: {words}", words)
         assert told != words or about == "design"
+
+
+def test_the_loops_of_a_test_are_those_of_its_header() -> None:
+    made = graph(DESIGN, DESIGN)
+    found = [made.members.rows_of("test", "of_header.flow", row) for row in (0, 1)]
+    assert found == [("loops", [0, 1]), ("loops", [2, 3])]
+    placed, lost, unknown = made.members.membership("test", "of_header")
+    assert [one.tolist() for one in placed[1:]] == [[0, 1, 2, 3], [0, 0, 1, 1]]
+    assert [len(one[1]) for one in (lost, unknown)] == [0, 0]
+
+
+def test_members_that_may_be_any_rows_are_told_with_the_reference_that_they_lack() -> None:
+    assert [one[0] for one in graph(DESIGN).members.membership("header", "loops")] == [""]
+    made = graph(changed(("  L1: {header: H1, ", "  L1: {")))
+    placed, lost = made.members.membership("header", "loops")
+    assert [one.tolist() for one in placed[1:]] == [[1], [0]]
+    assert (lost[0], *(one.tolist() for one in lost[1:])) == ("header", [0], [0])
