@@ -42,6 +42,7 @@ MOST_TICKS = 7
 STYLE = Markup(f"""\
 .chart {{ display: block; width: 100%; min-width: 21rem; max-width: 27rem; height: auto; margin-top: .4rem; }}
 .chart text {{ font: {LETTER}px system-ui, "Segoe UI", Roboto, "Noto Sans", sans-serif; fill: var(--ink); font-variant-numeric: tabular-nums; paint-order: stroke; stroke: var(--card); stroke-width: 3px; stroke-linejoin: round; }} .chart .quiet {{ fill: var(--muted); }}
+.chart text.within {{ fill: var(--card); stroke: none; }}
 .chart path, .chart line {{ fill: none; stroke: var(--ink); }}
 .chart .grid {{ stroke: var(--line); }} .chart .axis {{ stroke: var(--muted); }}
 .chart .bar {{ fill: var(--bar); }} .chart .broken {{ fill: var(--bad); }} .chart .spare {{ fill: none; stroke: var(--muted); }}

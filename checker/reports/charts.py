@@ -133,12 +133,31 @@ def rows(
             parts.append(letters_at(left - GAP, y + 4, label, "end", title=title))
         parts += [drawn_mark(mark, across, y) for mark in row.marks]
         if row.note:
-            end = max(value for mark in row.marks for value in ends_of(mark))
-            parts.append(letters_at(across.at(end) + GAP, y + 4, row.note))
+            parts.append(_note(row, across, y + 4))
     there = {mark.shape for row in rows for mark in row.marks}
     samples = [(sample_of(shape), words) for shape, words in key.items() if shape in there]
     words, height = key_of(samples, left, bottom + 2 * PITCH)
     return svg_of([*parts, words], height)
+
+
+def _note(row: Row, across: Scale, y: float) -> str:
+    """A row's note, never where it would be read as the number of a limit: at the end of its bar,
+    or in the bar where a mark follows too soon; after the last mark of a row that has no room.
+    """
+    ends = [across.at(max(ends_of(mark))) for mark in row.marks]
+    drawn = [mark.shape in (Shape.BAR, Shape.BROKEN_BAR, Shape.SPARE_BAR) for mark in row.marks]
+    bars = [end for end, is_bar in zip(ends, drawn, strict=True) if is_bar]
+    words = width_of(row.note)
+    if bars:
+        end = max(bars)
+        beyond = [other for other in ends if other > end]
+        if all(other > end + words + 2 * GAP for other in beyond):
+            return letters_at(end + GAP, y, row.note)
+        if len(bars) == 1 and row.marks[0].shape is Shape.BAR:
+            room = bars[0] - across.at(min(ends_of(row.marks[0]))) - 2 * GAP
+            if words <= room:
+                return letters_at(bars[0] - GAP, y, row.note, "end", "within")
+    return letters_at(max(ends) + GAP, y, row.note)
 
 
 def curves(

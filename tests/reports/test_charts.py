@@ -229,3 +229,18 @@ def test_a_day_before_the_one_that_should_come_first_says_so() -> None:
     assert svg.count('class="cross"') == 1
     # Its days stand nowhere else on the page.
     assert "aria-hidden" not in svg
+
+
+def test_a_note_is_never_read_as_the_number_of_a_limit() -> None:
+    bar, limit = Mark(Shape.BAR, 0, 96.0), Mark(Shape.UPRIGHT, 100.0)
+    near = Row("a", [bar, limit], "96 m")
+    far = Row("b", [bar._replace(to=30.0), limit], "30 m")
+    over = Row("c", [Mark(Shape.BROKEN_BAR, 0, 130.0), limit], "130 m")
+    svg = rows("m", [near, far, over], {}, start=0)
+    ends = [x + width for _, x, width in boxes(svg)]
+    found = {text: x for x, _, text in words(svg)}
+    assert found["96 m"] < ends[0]
+    assert 'class="within">96 m<' in svg
+    assert ends[1] < found["30 m"] < ends[0]
+    assert found["130 m"] > ends[2]
+    assert svg.count("within") == 1
