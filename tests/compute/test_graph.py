@@ -9,6 +9,7 @@ import checker.quantities  # noqa: F401  # registers the quantities
 from checker.compute.columns import NO_REASON, Grouped
 from checker.compute.graph import Graph, _beyond
 from checker.compute.meanings import Names, meaning
+from checker.compute.reasons import Lacking
 from checker.compute.registry import REGISTRY
 from checker.design.tables import Tables
 from tests.example import DESIGN, changed
@@ -333,3 +334,11 @@ def test_members_that_may_be_any_rows_are_told_with_the_reference_that_they_lack
     placed, lost = made.members.membership("header", "loops")
     assert [one.tolist() for one in placed[1:]] == [[1], [0]]
     assert (lost[0], *(one.tolist() for one in lost[1:])) == ("header", [0], [0])
+
+
+def test_the_first_reason_of_a_row_counts_and_only_where_its_value_is_missing() -> None:
+    lacking = Lacking(np.array([True, True, False, True]))
+    assert not lacking.take(np.array([7, NO_REASON, 7, NO_REASON]))
+    assert not lacking.take(np.array([8, 8, 8, NO_REASON]))
+    assert lacking.take(np.array([9, 9, 9, 9]))
+    assert lacking.reasons.tolist() == [7, 8, NO_REASON, 9]

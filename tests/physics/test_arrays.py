@@ -257,3 +257,26 @@ def test_within_takes_an_open_end() -> None:
 def test_positive_drops_zero_below_and_infinity() -> None:
     values = np.array([1e-9, 0.0, -1.0, np.inf, np.nan])
     np.testing.assert_array_equal(arrays.positive(values), [1e-9, np.nan, np.nan, np.nan, np.nan])
+
+
+def test_quietly_keeps_numpy_quiet_as_deep_as_it_goes_and_no_longer() -> None:
+    before = np.geterr()
+    with arrays.quietly():
+        with arrays.quietly():
+            assert {*np.geterr().values()} == {"ignore"}
+        assert {*np.geterr().values()} == {"ignore"}
+    assert np.geterr() == before
+    with pytest.raises(ZeroDivisionError), arrays.quietly():
+        raise ZeroDivisionError
+    assert np.geterr() == before
+    with pytest.warns(RuntimeWarning):
+        np.divide(1.0, np.zeros(1))
+
+
+def test_a_value_alone_is_as_within_a_range_as_beside_one_that_is_not() -> None:
+    values = np.array([np.nan, -1.0, -1e-12, 0.0, 0.5, 1.0, 1 + 1e-12, 2.0, np.inf, -np.inf])
+    for one, beside in zip(values, arrays.within(values, (0.0, 1.0)), strict=True):
+        np.testing.assert_array_equal(arrays.within(np.array([one]), (0.0, 1.0)), [beside])
+    for one, beside in zip(values, arrays.positive(values), strict=True):
+        np.testing.assert_array_equal(arrays.positive(np.array([one])), [beside])
+    assert np.isnan(arrays.within(np.array([-np.inf]), (-np.inf, 1.0)))[0]

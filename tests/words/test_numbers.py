@@ -9,7 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from checker.words import number, numbers
+from checker.words import FEW, number, numbers
+
+
+def at_once(values: list[float]) -> list[str]:
+    """The numbers as they are written where there are many."""
+    return numbers([*values, *[1.0] * FEW, 1.0])[: len(values)]
 
 
 def by_hand(value: float) -> Decimal:
@@ -28,7 +33,7 @@ DECIMALS = st.decimals(-100_000, 100_000, places=4).map(float)
 
 @given(st.lists(DECIMALS | st.floats(1e-4, 1e7) | st.floats(-1e7, -1e-4), min_size=1))
 def test_many_read_as_one_does(values: list[float]) -> None:
-    assert numbers(values) == [number(value) for value in values]
+    assert at_once(values) == [number(value) for value in values]
 
 
 @given(DECIMALS)
@@ -52,14 +57,20 @@ def test_a_number_is_rounded_as_by_hand(value: float) -> None:
 )
 def test_a_half_goes_away_from_nought(value: float, words: str) -> None:
     assert number(value) == words
-    assert numbers([value]) == [words]
+    assert numbers([value]) == at_once([value]) == [words]
 
 
 def test_figures_of_what_a_site_meets() -> None:
     values = [88.0, 1.834, 0.0215, 12.36, 4190.4, 100.04, 0.0, -0.0, 0.123456]
-    assert numbers(values) == ["88", "1.83", "0.0215", "12.4", "4190", "100", "0", "0", "0.123"]
+    assert (
+        at_once(values)
+        == numbers(values)
+        == ["88", "1.83", "0.0215", "12.4", "4190", "100", "0", "0", "0.123"]
+    )
 
 
 def test_a_missing_number_is_empty() -> None:
-    assert numbers([1.0, math.nan, 2.5]) == ["1", "", "2.5"]
+    values = [1.0, math.nan, 2.5]
+    assert numbers(values) == at_once(values) == ["1", "", "2.5"]
+    assert numbers([math.inf]) == at_once([math.inf]) == [""]
     assert numbers([]) == []
