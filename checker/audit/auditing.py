@@ -11,7 +11,7 @@ import msgspec
 from msgspec import UNSET, Struct
 from msgspec.structs import replace
 
-from checker.audit import differences, fits, following, jobs, ranking
+from checker.audit import differences, fits, following, jobs, ranking, summary
 from checker.audit.complaints import Complaints, complaints
 from checker.audit.differences import Difference, Explained
 from checker.audit.editions import EditionComparison, side_by_side
@@ -185,7 +185,7 @@ def audit(path: str, asked: Asked) -> Audit:
         asked.complaint,
         known.trouble[asked.complaint].title if asked.complaint else "",
         asked.subject,
-        ranking.in_words(ranked),
+        summary.in_words(ranked),
         tuple(_paper(sheet) for sheet in (job.designed, job.installed) if sheet is not None),
         job.readings.path,
         tuple(events),

@@ -60,11 +60,21 @@ class Sign(Struct, frozen=True):
 
 
 class Evidence(Struct, frozen=True):
-    """A rule or a sign that speaks for or against a cause."""
+    """A rule or a sign that speaks for or against a cause.
+
+    under: the complaints under which it does; all where none is named. decides: whether its cause
+    is not called supported before this is read, for without it another cause reads the same.
+    """
 
     weight: str
     rule: str = ""
     sign: str = ""
+    under: tuple[str, ...] = ()
+    decides: bool = False
+
+    def counts(self, complaint: str) -> bool:
+        """Whether it counts under this complaint; under any where it is empty."""
+        return not (complaint and self.under) or complaint in self.under
 
     @property
     def points(self) -> float:

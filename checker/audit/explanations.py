@@ -28,14 +28,13 @@ class Explanations(Struct, frozen=True):
     """What differs from the papers, in each explanation. Shape (explanations,) or (explanations,
     loops).
 
-    covering: additional resistance, m²·K/W; short, pump: logarithm of flow over computed flow, of
-    one loop and of all; curve: K that the supply is off its heating curve; scale: what a flow scale
-    shows over the true flow; supply_off, back_off: errors of the two thermometers, K; glycol: mass
-    fraction, NaN as on paper; thin: factor for the resistance downwards; heat: logarithm of the
-    additional heat that a cold floor takes; loss: logarithm of a room's loss over that on paper;
-    length: logarithm of the pipe's length over that on paper; order: the loop whose water each
-    floor gets; explains: whether it leaves a room cold whatever else is true; prior: logarithm of
-    its probability beforehand; has: where a cause is at work.
+    covering: m²·K/W more; short, pump: logarithm of flow over computed, of one loop and of all;
+    curve: K of the supply; scale, supply_off, back_off: what a flow scale and two thermometers
+    read of the truth; glycol: share, NaN as on paper; thin: of the resistance downwards; heat:
+    logarithm of what a floor takes more, for it was cold; loss: of what a room loses more; length:
+    of the pipe; order: whose water a floor gets; explains: whether it leaves a room cold however
+    else it is; misreads: whether its thermostat shows another temperature than its air has. prior:
+    logarithm of how likely beforehand. has: where a cause is at work.
     """
 
     covering: Array
@@ -52,6 +51,7 @@ class Explanations(Struct, frozen=True):
     length: Array
     order: npt.NDArray[np.int64]
     explains: npt.NDArray[np.bool_]
+    misreads: npt.NDArray[np.bool_]
     prior: Array
     causes: tuple[str, ...] = ()
     has: dict[str, npt.NDArray[np.bool_]] = {}
@@ -64,7 +64,8 @@ def none(count: int, loops: int) -> Explanations:
         covering=by_loop, short=by_loop, pump=by_one, curve=by_one, scale=by_one + 1,
         supply_off=by_one, back_off=by_one, glycol=by_one + np.nan, thin=by_one + 1,
         heat=by_loop, loss=by_loop, length=by_loop,
-        order=np.tile(np.arange(loops), (count, 1)), explains=by_loop > 0, prior=by_one,
+        order=np.tile(np.arange(loops), (count, 1)), explains=by_loop > 0, misreads=by_loop > 0,
+        prior=by_one,
     )  # fmt: skip
 
 
@@ -107,6 +108,8 @@ class House(Protocol):
     length: Array
     fraction: Array
     several: bool
+    side: float
+    misreads: npt.NDArray[np.bool_]
 
     def beyond(self, at: int) -> bool:
         """Whether, on paper, the room of this loop needs more heat than its floor can give."""
@@ -120,7 +123,7 @@ LESS_WATER = tuple(map(log, (0.75, 0.6, 0.48, 0.38, 0.3, 0.24, 0.18, 0.12, 0.08,
 MORE_WATER = tuple(map(log, (1.3, 1.6, 2.0, 2.6)))
 WEAKER = tuple(map(log, (0.8, 0.68, 0.58, 0.5, 0.42, 0.36, 0.3, 0.25)))
 LOSES_MORE = tuple(map(log, (1.25, 1.45, 1.7, 2.0, 2.4)))
-COLD_FLOOR = tuple(map(log, (1.15, 1.3, 1.5, 1.75, 2.05, 2.4, 2.8)))
+COLD_FLOOR = tuple(map(log, (1.0, 1.07, 1.15, 1.3, 1.5, 1.75, 2.05, 2.4, 2.8)))
 DUTY = (-0.3, 0.0, 0.3, 0.7)
 """Logarithm of the heat that a floor takes at the visit after its valve was shut, over what its
 room loses.
@@ -152,16 +155,21 @@ def _of_loop(house: House, at: int) -> Sizes:
     """The changes of one loop or its room; some leave a room cold by themselves."""
     short, loss, heat = ("short", at), ("loss", at), ("heat", at)
     by_itself: Change = {("explains", at): True}
+    no_drive: Change = {short: LESS_WATER[-1], **by_itself}
+    sensor: Change = {("misreads", at): True} if house.misreads[at] else {}
+    cold_floors: list[Change] = [
+        {heat: size, loss: duty, **by_itself, **sensor} for size in COLD_FLOOR for duty in DUTY
+    ]
     other_loops = (other for other in range(len(house.loops)) if other != at)
     measured = bool(np.isfinite(house.length[at]))
     found: Sizes = {
         ("covering-too-resistive",): [{("covering", at): size} for size in THICKER],
         (*SHORT, *(() if measured else (LONG,))): [{short: size} for size in LESS_WATER],
         ("house-loses-more",): [{loss: size} for size in LOSES_MORE],
+        # A floor that is too warm was not shut off, so it takes what it should.
         ("controls",): [
-            by_itself,
-            {short: LESS_WATER[-1], **by_itself},
-            *({heat: size, loss: duty, **by_itself} for size in COLD_FLOOR for duty in DUTY),
+            {**by_itself, **sensor},
+            *((no_drive, *cold_floors) if house.side >= 0 else ()),
         ],
         ("too-much-water",): [{short: size, **by_itself} for size in MORE_WATER],
         ("loops-swapped",): [{("swap", at): other, **by_itself} for other in other_loops],
@@ -227,7 +235,7 @@ def tried(house: House, causes: dict[str, str]) -> Explanations:
                     continue
                 rows.append(((*named, *other), prior + beside + TWO, {**size, **more}))
     found = none(len(rows), len(house.loops))
-    values = {name: getattr(found, name).copy() for name in Explanations.__struct_fields__[:15]}
+    values = {name: getattr(found, name).copy() for name in Explanations.__struct_fields__[:16]}
     for number, (_, prior, change) in enumerate(rows):
         values["prior"][number] = prior
         for key, value in change.items():

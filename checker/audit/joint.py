@@ -62,7 +62,11 @@ MENDED = 0.8
 SURFACE = 0.5
 GLYCOL = 0.03
 MIXES = 0.3
-"""A header's water may differ by this many K from the mean of its loops'; our convention."""
+"""K by which a header's water may be off the mean of its loops'; ours."""
+DISPLAY = 0.5
+"""K by which a thermostat may show the air beside it wrong, with nothing wrong; ours."""
+MISREADS = 1.0
+"""K from which on it is held to misread."""
 NIL = 0.04
 """A loop with less than this share of its flow counts as having none."""
 
@@ -84,6 +88,7 @@ _KINDS = (
     _Kind("temperature", "K"),
     _Kind("length", "%"),
     _Kind("glycol", "%"),
+    _Kind("thermostat", "K"),
     _Kind(HEADER_SUPPLY, "K"),
     _Kind(HEADER_RETURN, "K"),
 )
@@ -166,6 +171,13 @@ class _House:
         stated = np.array([model.fluid_fraction for model in self.models])
         self.fraction = np.where(np.isnan(stated), 0.0, stated)
         self.room = np.where(np.isnan(self.read.room), self.designed, self.read.room)
+        shown = [site.job.readings.of(f"rooms.{room}", "shown") for room in rooms_of]
+        self.misread = np.array([[one.get(on, NAN) for one in shown] for on in visits])
+        self.misread = self.misread - self.read.room
+        apart = np.nan_to_num(side * self.misread)
+        # To the side that the complaint is on, at every visit.
+        to_side = np.min(apart, axis=0) >= 0
+        self.misreads = np.asarray(to_side & (np.max(apart, axis=0) > MISREADS))
 
     def _at_header(self, name: str) -> Array:
         """What was read at the headers, in the column of each header's first loop; shape (visits,
@@ -278,8 +290,9 @@ class _House:
         heat_off = np.where(warm, NOT_COLD, LOSES)
         # The header's own thermometer, and how well the loops' waters mix.
         beside = float(np.hypot(errors.temperature, MIXES))
-        own = [BALANCED, 0.3, 0.2, heat_off, SURFACE, MENDED, length_off, GLYCOL, beside, beside]
-        alike_all = [PUMPED, CURVE, 0.0, BALANCE, *(0.0,) * 6]
+        own = [BALANCED, 0.3, 0.2, heat_off, SURFACE, MENDED, length_off, GLYCOL]
+        own += [DISPLAY, beside, beside]
+        alike_all = [PUMPED, CURVE, 0.0, BALANCE]
         spread = np.concatenate(
             [np.broadcast_to(np.asarray(one, float), (visits, count)).ravel() for one in own]
         )[known]
@@ -322,6 +335,9 @@ class _House:
         length[:, 1:] = NAN
         fraction = np.where(np.isnan(tried.glycol[:, None]), self.fraction, tried.glycol[:, None])
         by_glycol = np.broadcast_to(self.glycol - fraction[:, None, :], flow.shape)
+        shown = np.broadcast_to(self.misread, flow.shape) - (read.room - self.read.room)
+        by_thermostat = np.where(tried.misreads[each], 0.0, shown)
+        by_thermostat = np.where(np.isnan(shown), NAN, by_thermostat)
         even = np.ones_like(read.flow)
         off = tried.supply_off[one], tried.back_off[one]
         beside = (
@@ -337,6 +353,7 @@ class _House:
             cold,
             length,
             by_glycol,
+            by_thermostat,
             *beside,
         )
         return np.stack(kinds, axis=1).reshape(len(tried.prior), -1)

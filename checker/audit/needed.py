@@ -41,6 +41,8 @@ NEEDED: dict[str, tuple[str, ...]] = {
     "flow-nil": ("flow",),
     "set-low": ("set",),
     "set-high": ("set",),
+    "sensor-warm": ("shown", "temperature"),
+    "sensor-cold": ("shown", "temperature"),
     "waters-apart": ("supply", "return"),
     "air-flushed": ("flow_purged",),
     "head-answers": ("flow_other_head",),
@@ -59,6 +61,7 @@ _IN_WORDS = {
     "pressure": "the gauge and the water's temperature, twice",
     "glycol": "the glycol",
     "set": "what the thermostat is set to",
+    "shown": "what the thermostat shows",
     "flow_purged": "the flow once the loop was flushed alone",
     "flow_other_head": "the flow with a neighbour's head on its valve",
 }

@@ -1,12 +1,14 @@
 """Ranks the causes of a complaint by evidence.
 
-A cause starts with points for how common it is, and its evidence adds or takes points. A piece of
-evidence counts its weight times how far it is there: a rule by its finding and how far past the
-limit, a sign by its value between `from` and `full`, less one standard deviation of the reading. Of
-several pieces that point the same way the strongest counts fully, the next half, then a quarter,
-because pieces for one cause are seldom independent. A piece that was looked for and is absent takes
-a part of its weight. Missing evidence adds nothing, and is listed with what would decide it. All
-these shares are our conventions: points put causes in order, they are not probabilities.
+The points of a cause are what it starts with (how often it is met) and what its evidence adds or
+takes. A piece counts its weight times how far it is there: a rule by its finding and how far past
+the limit, a sign by its value between `from` and `full`, less one standard deviation of the
+reading. Of several pieces that point the same way the strongest counts whole, the next half, then
+a quarter, because pieces of one cause are seldom independent. A piece that was looked at and is
+not there takes a part of its weight. What is missing adds nothing, and is listed with what would
+decide it. Causes that evidence speaks for stand first, then those that nothing speaks for, then
+those it speaks against; within each of these three by their points. All these shares are
+conventions of ours: points put causes in order, they are no probabilities.
 """
 
 from __future__ import annotations
@@ -19,7 +21,7 @@ from msgspec import UNSET, Struct
 
 from checker.audit import fits, joint
 from checker.audit.complaints import USUAL, Cause, Complaints, Evidence
-from checker.audit.explanations import ELSEWHERE, NOTHING
+from checker.audit.explanations import ELSEWHERE
 from checker.audit.jobs import Sheet
 from checker.audit.needed import why_not_seen, worth_trying
 from checker.audit.on_site import Site
@@ -49,14 +51,17 @@ _SCALES = {"K": 20.0, "°C": 20.0, "day": 28.0}
 """Replaces the limit's own size where that means nothing; so 5 K or 7 days count fully."""
 
 AGAINST = "the evidence speaks against it"
+NOTHING_FOR = "nothing speaks for it so far"
 SUPPORT = (
     (2.5, "well supported"),
     (1.0, "supported"),
     (0.2, "hinted at"),
-    (-0.7, "nothing speaks for it so far"),
+    (-0.7, NOTHING_FOR),
     (-1e9, AGAINST),
 )
-"""Words for the points of the evidence alone, from this many up."""
+"""What the points of the evidence alone are called, from this many up."""
+UNDECIDED = 0.99
+"""Points that count at most for what a cause is called while what decides on it is not read."""
 
 
 class Piece(Struct, frozen=True):
@@ -72,8 +77,9 @@ class Piece(Struct, frozen=True):
 class MissingEvidence(Struct, frozen=True):
     """Missing evidence: what would decide, and the measurement that would show it.
 
-    measure: empty where none would; lacking: the only readings still missing, where others were
-    taken; again: whether it was read, but reading once more may help.
+    measure: empty where none would. lacking: what alone is still to be read of it, where the rest
+    was. again: it was read, but reading it once more may help. decides: its cause is not called
+    supported before.
     """
 
     what: str
@@ -82,6 +88,7 @@ class MissingEvidence(Struct, frozen=True):
     says: str
     lacking: tuple[str, ...] = ()
     again: bool = False
+    decides: bool = False
 
 
 class Ranked(Struct, frozen=True, rename={"supporting": "speaks_for"}):
@@ -129,10 +136,15 @@ def rank(
     looked = _Looked(site, known, subject)
     together = fitted(site, known, complaint, subject) if fit is None else fit
     ranked = [
-        _ranked(name, cause, cause.of[complaint], looked, together)
+        _ranked(name, cause, complaint, looked, together)
         for name, cause in known.causes_of(complaint).items()
     ]
-    return sorted(ranked, key=lambda cause: -cause.points)
+    return sorted(ranked, key=lambda cause: (tier(cause), -cause.points))
+
+
+def tier(cause: Ranked) -> int:
+    """0 of a cause that evidence speaks for, 1 of one that nothing speaks for, 2 against."""
+    return {AGAINST: 2, NOTHING_FOR: 1}.get(cause.support, 0)
 
 
 SIDES = {"cold-room": 1.0, "hot-floor": -1.0}
@@ -188,14 +200,18 @@ def _together(fit: fits.Fit, cause: str) -> Piece | None:
     return Piece("fit", "design", "strong", points, words)
 
 
-def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: fits.Fit) -> Ranked:
+def _ranked(name: str, cause: Cause, complaint: str, looked: _Looked, fit: fits.Fit) -> Ranked:
+    usual = cause.of[complaint]
     supporting: list[Piece] = []
     against: list[Piece] = []
     missing: list[MissingEvidence] = []
     for pieces, sign in ((cause.supporting, 1.0), (cause.against, -1.0)):
         for evidence in pieces:
+            if not evidence.counts(complaint):
+                continue
             found = looked.at(evidence, sign)
             if isinstance(found, MissingEvidence):
+                found = msgspec.structs.replace(found, decides=evidence.decides)
                 missing.append(found)
                 continue
             found = None if found is None else _beside(found, fit, name)
@@ -209,13 +225,16 @@ def _ranked(name: str, cause: Cause, usual: str, looked: _Looked, fit: fits.Fit)
     evidence_points = diminishing_sum(p.points for p in supporting) + diminishing_sum(
         p.points for p in against
     )
+    called = evidence_points
+    if any(want.decides for want in missing):
+        called = min(called, UNDECIDED)
     return Ranked(
         name,
         cause.title,
         cause.mechanism,
         round(USUAL[usual] + evidence_points, 2),
         usual,
-        next(words for least, words in SUPPORT if evidence_points >= least),
+        next(words for least, words in SUPPORT if called >= least),
         tuple(supporting),
         tuple(against),
         tuple(sorted(missing, key=lambda want: -want.could)),
@@ -400,32 +419,6 @@ def _rule_words(result: Result) -> str:
 def is_supported(cause: Ranked) -> bool:
     """Whether the evidence by itself is strong enough to act on the cause."""
     return cause.support in (SUPPORT[0][1], SUPPORT[1][1])
-
-
-def in_words(ranked: list[Ranked]) -> str:
-    """What the ranking says, and no more than it says."""
-    if not ranked:
-        return ""
-    first, second = ranked[0], ranked[1] if len(ranked) > 1 else None
-    if not is_supported(first):
-        return (
-            "Papers and readings do not explain the complaint. The order below is little more "
-            "than how often each cause is met; measure next what is named there."
-        )
-    words = f"The evidence points to this first: {first.title} ({first.support})."
-    if first.id == NOTHING:
-        words = f"The complaint is not in the readings ({first.support})."
-    if second is not None and is_supported(second) and _for_itself(first, second):
-        words += f" Both may be at work; by other evidence, and not ruled out: {second.title}."
-    elif second is not None and second.points > 0 and first.points - second.points < CLOSE:
-        words += f" Close behind, and not ruled out: {second.title}."
-    return f"{words} Evidence is not proof; what to measure next would confirm or refute it."
-
-
-def _for_itself(first: Ranked, second: Ranked) -> bool:
-    """Whether the second cause has evidence that the first has not: both may be at work."""
-    shared = {piece.what for piece in first.supporting}
-    return second.supporting[0].what not in shared
 
 
 def by_severity(sheet: Sheet, causes: dict[str, Cause], about: set[str]) -> list[str]:

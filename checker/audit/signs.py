@@ -268,6 +268,16 @@ def _set_low(site: Site, room: str) -> Observed:
     return _of_visits(site, apart, 0.0, than, high="below")
 
 
+def _sensor_warm(site: Site, room: str) -> Observed:
+    subject = f"rooms.{room}"
+    return _of_visits(
+        site,
+        _read_at(site, subject, "shown") - _read_at(site, subject, "temperature"),
+        site.errors.temperature * float(np.sqrt(2)),
+        "the air that was read beside it",
+    )
+
+
 def _house_loses(site: Site, room: str) -> Observed:
     below, share = _room_below(site, room), heat.house(site, room)
     if np.isnan(below + share.value):
@@ -416,6 +426,8 @@ SIGNS: dict[str, _Sign] = {
     "flow-nil": _flow_nil,
     "set-low": _set_low,
     "set-high": _negative(_set_low),
+    "sensor-warm": _sensor_warm,
+    "sensor-cold": _negative(_sensor_warm),
     "waters-apart": _waters_apart,
     "air-flushed": _after("flow_purged"),
     "head-answers": _after("flow_other_head"),

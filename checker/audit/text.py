@@ -18,7 +18,8 @@ EXPLANATION = (
     "Points put the causes in order; they are not probabilities. Each starts with how often it is "
     "met (common 1, occasional 0, rare -1); evidence adds or takes up to 3 points (strong), 1.5 "
     "(fair) or 0.5 (weak), more the further past the limit; of several pieces the strongest counts "
-    "whole, the next half, then a quarter. What is missing counts nothing."
+    "whole, the next half, then a quarter. What is missing counts nothing. Causes that evidence "
+    "speaks for come first, then those that nothing speaks for, then those it speaks against."
 )
 CALLS = 8
 COMPUTED = {"supply_temperature": "wanted for that weather"}

@@ -35,6 +35,7 @@ _TITLES = {
     "events.handed_over": "Handed over on",
     "rooms.temperature": "Air in the room",
     "rooms.set": "Thermostat set to",
+    "rooms.shown": "Thermostat shows",
     "headers.supply": "Water into the header",
     "headers.return": "Water out of the header",
     "headers.pressure": "Gauge, header shut off",
@@ -63,7 +64,7 @@ _VISIT = (
 )
 _ACCURACY = tuple(f"accuracy.{name}" for name in readings.Accuracy.__struct_fields__)
 _ROUND = {
-    "rooms": ("set", "temperature", "notes"),
+    "rooms": ("set", "shown", "temperature", "notes"),
     "headers": ("supply", "return", "glycol", "pressure", "temperature", "notes"),
     "loops": ("valve", "flow", "supply", "return", "surface", "surface_max", "pressure_drop",
               "content", "flow_purged", "flow_other_head", "notes"),
@@ -117,7 +118,8 @@ def visit_form(sheet: Sheet | None = None, complaint: str = "") -> Form:
                 "Rooms",
                 "2. Round the rooms, doors closed",
                 (rows("rooms", Question("designed", "As designed", text, fixed=True)),),
-                "Write how each thermostat is set, then set it to its highest: all valves open.",
+                "Write what each thermostat is set to and shows, then set it to its highest: all "
+                "valves open.",
             ),
             Page(
                 "Headers",
@@ -173,7 +175,7 @@ def deciding(known: Complaints, complaint: str = "") -> dict[str, tuple[str, ...
     causes = known.causes_of(complaint) if complaint else known.causes
     for cause in causes.values():
         for piece in (*cause.supporting, *cause.against):
-            if not piece.sign:
+            if not piece.sign or not piece.counts(complaint):
                 continue
             subject = known.signs[piece.sign].subject
             for name in NEEDED.get(piece.sign, ()):
@@ -186,7 +188,7 @@ def _where(name: str, subject: str) -> str:
     """Where in the form a reading that a sign needs is written."""
     if name == "outside":
         return name
-    if name in ("temperature", "set", "pressure", "glycol"):
+    if name in ("temperature", "set", "shown", "pressure", "glycol"):
         return f"{subject}s.{name}"
     # What tells of a header's loops, or of a room's, is read at loops.
     return f"loops.{name}"

@@ -24,11 +24,14 @@ def test_nothing_of_the_program_is_used() -> None:
 
 
 def test_there_are_kinds_enough_with_no_one_and_two_causes() -> None:
-    every = [*kinds.KINDS, *kinds.LEARNT, *kinds.FRESH]
+    every = [*kinds.KINDS, *kinds.LEARNT, *kinds.FRESH, *kinds.LATEST]
     assert len({kind.name for kind in every}) == len(every) >= 40
     for part in (kinds.tuning(), kinds.reporting()):
         assert {len(kind.causes) for kind in part} == {0, 1, 2}
     assert not {k.name for k in kinds.tuning()} & {k.name for k in kinds.reporting()}
+    tuned = {(k.building, k.instruments) for k in kinds.tuning()}
+    apart = [k for k in kinds.LATEST if (k.building, k.instruments) not in tuned]
+    assert len(apart) == len(kinds.LATEST) >= 15
 
 
 def test_close_pipes_come_to_layers_in_series() -> None:

@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from checker.audit import explanations, fits, joint, ranking
+from checker.audit import explanations, fits, joint, ranking, summary
 from checker.audit.complaints import complaints
 from checker.audit.fits import Fit
 from checker.audit.jobs import READINGS, from_texts
@@ -114,7 +114,7 @@ def test_a_complaint_that_was_not_read_is_said_to_be_none() -> None:
     site, complaint, subject = _site("nothing wrong, bills")
     ranked = ranking.rank(site, KNOWN, complaint, subject)
     assert ranked[0].id == "nothing-wrong"
-    assert ranking.in_words(ranked).startswith("The complaint is not in the readings (")
+    assert summary.in_words(ranked).startswith("The complaint is not in the readings (")
 
 
 def test_what_one_loop_shows_is_not_known_to_be_common_to_all() -> None:
@@ -125,3 +125,40 @@ def test_what_one_loop_shows_is_not_known_to_be_common_to_all() -> None:
     assert causes.keys() <= {*explanations.tried(house, causes).causes}
     house.several = False
     assert {*explanations.tried(house, causes).causes} == {"pump-weak", explanations.NOTHING}
+
+
+def test_a_thermostat_that_shows_another_temperature_tells_itself_from_a_house_that_loses_more() -> (
+    None
+):
+    ranked = {}
+    for name in ("sensor over a lamp, display read", "house loses more, display read"):
+        site, complaint, subject = _site(name)
+        ranked[name] = ranking.rank(site, KNOWN, complaint, subject)
+    sensor, house = ranked.values()
+    assert sensor[0].id == "controls"
+    assert ranking.is_supported(sensor[0])
+    assert any(piece.what == "sensor-warm" for piece in sensor[0].supporting)
+    assert house[0].id == "house-loses-more"
+    assert ranking.is_supported(house[0])
+    assert next(c for c in sensor if c.id == "house-loses-more").support == ranking.AGAINST
+
+
+def test_a_house_is_not_called_leaky_before_its_thermostat_was_read() -> None:
+    site, complaint, subject = _site("house loses more")
+    first, *others = ranking.rank(site, KNOWN, complaint, subject)
+    assert first.id == "house-loses-more"
+    assert not ranking.is_supported(first)
+    assert [want.what for want in first.missing if want.decides] == ["sensor-warm"]
+    words = summary.in_words([first, *others])
+    assert words.startswith("The readings fit this best: The house loses more than it was designed")
+    assert "not read: thermostat that shows more than the air beside it" in words
+
+
+def test_what_evidence_speaks_for_comes_first_and_what_it_speaks_against_last() -> None:
+    site, complaint, subject = _site("pump weak")
+    ranked = ranking.rank(site, KNOWN, complaint, subject)
+    keys = [(ranking.tier(cause), -cause.points) for cause in ranked]
+    assert keys == sorted(keys)
+    assert {tier for tier, _ in keys} == {0, 1, 2}
+    # How often a cause is met lifts it over none that has evidence for it.
+    assert all(ranking.tier(c) == 2 for c in ranked if c.support == ranking.AGAINST)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from checker.audit import jobs, ranking
+from checker.audit import jobs, ranking, summary
 from checker.audit.complaints import complaints
 from checker.audit.following import next_measurements
 from checker.audit.jobs import open_job
@@ -83,7 +83,7 @@ visits:
 
 def test_nothing_is_claimed_without_evidence() -> None:
     ranked = _ranked("slow-room", DESIGN, "rooms.bath")
-    assert ranking.in_words(ranked).startswith("Papers and readings do not explain the complaint.")
+    assert summary.in_words(ranked).startswith("Papers and readings do not explain the complaint.")
 
 
 def test_a_close_second_is_named() -> None:
@@ -93,7 +93,7 @@ def test_a_close_second_is_named() -> None:
     )
     ranked = _ranked("cold-room", text, "rooms.kitchen")
     assert ranked[1].points > ranked[0].points - ranking.CLOSE
-    assert f"not ruled out: {ranked[1].title}." in ranking.in_words(ranked)
+    assert f"not ruled out: {ranked[1].title}." in summary.in_words(ranked)
 
 
 def test_the_next_step_tells_most_a_minute_and_can_change_the_order() -> None:

@@ -5,6 +5,7 @@ A kind changes the house as it is (`truth`), what stands on paper (`paper`), or 
 same on any instrument of the visit, and are no mistake (a load that is too much for its floor is a
 supply that is too cool for it). Kinds with an even number tune, those with an odd number report.
 FRESH kinds came when all else stood, and report too: they read more, or hold what no other holds.
+LEARNT kinds tune, LATEST report: each has buildings and instruments that the other has not.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tests.audit.independent.house import House, Loop
-from tests.audit.independent.papers import Paper, Visit
+from tests.audit.independent.papers import GOOD, USUAL, Building, Instruments, Paper, Visit
 
 Truth = Callable[[House, np.random.Generator], House]
 OnPaper = Callable[[Paper, np.random.Generator], None]
@@ -36,6 +37,8 @@ class Kind:
     reads: tuple[str, ...] = ()
     gauge: str = ""
     elsewhere: bool = False
+    building: Building = USUAL
+    instruments: Instruments = GOOD
 
 
 def first(house: House, change: Callable[[Loop], Loop], at: int = 0) -> House:
@@ -250,6 +253,28 @@ def _asks_less(low: float, high: float) -> Truth:
     return lambda h, c: first(h, lambda o: replace(o, asked=o.asked - c.uniform(low, high)))
 
 
+def _needs(factor: float) -> Truth:
+    return lambda h, c: first(h, lambda o: replace(o, load=o.load * factor))
+
+
+def _drawn(factor: float) -> OnPaper:
+    """The load as it truly is, on paper too: the floor was laid too small for it."""
+    return lambda p, c: p.rooms[0].update(load=round(p.rooms[0]["load"] * factor))
+
+
+HALL = Building(
+    rooms=7,
+    area=(9, 16),
+    load=(28, 40),
+    spacing=200,
+    cover=60,
+    pipe=(20, 2),
+    drop=5.0,
+    outside=-8.0,
+)
+POCKET = Instruments(warm=0.2, scale=0.04, flow_scatter=0.04, flow_step=0.1, declared=(10, 0.5, 1))
+"""A building and instruments that tune."""
+
 SET_LOW, SET_HIGH = "set-too-low", "set-too-high"
 LEARNT: tuple[Kind, ...] = (
     Kind("thermostat turned down", COLD, (SET_LOW,), (NOTHING,), truth=_asks_less(2.0, 3.5), reads=("set",)),
@@ -259,8 +284,27 @@ LEARNT: tuple[Kind, ...] = (
     Kind("air, loop flushed alone", COLD, (AIR,), truth=_stuck, reads=("purge", "heads")),
     Kind("drive stuck, heads swapped", COLD, (CONTROLS,), truth=_stuck, reads=("purge", "heads")),
     Kind("nothing wrong, all read", COLD, (), reads=("header", "set", "surface")),
+    Kind("sensor over a lamp", COLD, (CONTROLS,), truth=_sensor(2.5, 4.5)),
+    Kind("sensor over a lamp, surface read", COLD, (CONTROLS,), truth=_sensor(2.0, 4.0), reads=("surface",)),
+    Kind("sensor over a lamp, display read", COLD, (CONTROLS,), truth=_sensor(2.0, 4.0), reads=("set", "shown")),
+    Kind("house loses more, display read", COLD, (HOUSE,), truth=_loses(1.5, 2.0), reads=("set", "shown")),
+    Kind("sensor in a draught", "hot-floor", (CONTROLS,), truth=_sensor(-5, -3)),
+    Kind("sensor in a draught, display read", "hot-floor", (CONTROLS,), truth=_both(_sensor(-5, -3), _curve(2, 4)), reads=("set", "shown")),
+    Kind("large windows", COLD, (LOAD,), (COOL,), truth=_needs(1.6), paper=_drawn(1.6)),
+    Kind("windows all round", COLD, (LOAD,), (COOL,), truth=_needs(2.0), paper=_drawn(2.0), reads=("surface", "header")),
+    Kind("little floor in a hall", COLD, (LOAD,), (COOL,), truth=_needs(1.7), paper=_drawn(1.7), building=HALL, instruments=POCKET),
+    Kind("loose return clamps", COLD, (WRONG,), (FLUID,), reading=_return_reads(-4.5)),
+    Kind("return clamps near the supply", COLD, (WRONG,), (FLUID,), reading=_return_reads(3.5)),
+    Kind("loose supply clamps", COLD, (WRONG,), (FLUID, COOL), reading=_supply_reads(-4.0)),
+    Kind("flow scale reads high", COLD, (WRONG,), (FLUID,), reading=_flow_reads(1.9)),
+    Kind("house loses half more", COLD, (HOUSE,), truth=_loses(1.45, 1.7)),
+    Kind("valve throttled in a hall", COLD, (STARVED,), (AIR,), truth=_throttle(8, 14), building=HALL, instruments=POCKET),
+    Kind("carpet in a hall", COLD, (COVERING,), truth=_carpet(0.12, 0.15), building=HALL, instruments=POCKET),
+    Kind("nothing wrong in a hall", COLD, (), building=HALL, instruments=POCKET),
+    Kind("curve low in a hall", COLD, (COOL,), truth=_curve(-6, -4.5), building=HALL, instruments=POCKET),
+    Kind("thermostat and curve low", COLD, (SET_LOW, COOL), truth=_both(_asks_less(1.5, 2.5), _curve(-7, -5)), reads=("set",)),
 )  # fmt: skip
-"""Kinds that tune, for the readings that the others do not have."""
+"""Kinds that tune, for the readings, buildings and instruments that the others do not have."""
 
 FRESH: tuple[Kind, ...] = (
     Kind("thermostat lowered in a sound house", COLD, (SET_LOW,), (NOTHING,), truth=_asks_less(1.8, 3.0), reads=("set", "header")),
@@ -278,6 +322,43 @@ FRESH: tuple[Kind, ...] = (
 )  # fmt: skip
 
 
+TERRACE = Building(
+    rooms=4, area=(10, 18), load=(42, 58), timber=0.6, spacing=100, cover=55, insulation=1.6,
+    pipe=(17, 2), drop=7.0, outside=-9.0, source="boiler",
+)  # fmt: skip
+FLAT = Building(
+    rooms=6, area=(6, 10), load=(24, 36), timber=0.2, spacing=125, cover=40, insulation=3.2,
+    pipe=(14, 2), drop=5.0, outside=-2.0, source="district",
+)  # fmt: skip
+WORN = Instruments(0.25, 0.05, 0.6, 0.05, 0.15, 0.1, 0.1, (12, 0.6, 1.5))
+FINE = Instruments(0.08, 0.015, 0.3, 0.015, 0.05, 0.02, 0.05, (4, 0.25, 0.8))
+LATEST: tuple[Kind, ...] = (
+    Kind("boards over the tiles, terrace", COLD, (COVERING,), truth=_carpet(0.13, 0.17), reads=("header",), building=TERRACE),
+    Kind("carpet, worn instruments", COLD, (COVERING,), truth=_carpet(0.12, 0.15), instruments=WORN),
+    Kind("valve nearly shut in a flat", COLD, (STARVED,), (AIR,), truth=_throttle(20, 45), reads=("shown",), building=FLAT),
+    Kind("valve throttled, terrace, worn instruments", COLD, (STARVED,), (AIR,), truth=_throttle(10, 18), building=TERRACE, instruments=WORN),
+    Kind("pump weak in a flat", COLD, (PUMP,), truth=_weak(0.15, 0.28), building=FLAT, instruments=FINE),
+    Kind("curve low, terrace", COLD, (COOL,), truth=_curve(-10, -7), reads=("set", "shown"), building=TERRACE),
+    Kind("house loses more, terrace, display read", COLD, (HOUSE,), truth=_loses(1.5, 1.9), reads=("set", "shown"), building=TERRACE),
+    Kind("house loses more in a flat, display read", COLD, (HOUSE,), truth=_loses(1.8, 2.4), reads=("shown", "header"), building=FLAT, instruments=FINE),
+    Kind("sensor beside a stove, display read", COLD, (CONTROLS,), truth=_sensor(2.2, 3.5), reads=("shown",), building=TERRACE),
+    Kind("sensor in the sun, flat, display read", COLD, (CONTROLS,), truth=_sensor(2.5, 4.0), reads=("set", "shown", "surface"), building=FLAT),
+    Kind("sensor on an outer wall, display read", "hot-floor", (CONTROLS,), truth=_both(_sensor(-4.5, -3), _curve(3, 5)), reads=("shown",), building=TERRACE),
+    Kind("bay window, terrace", COLD, (LOAD,), (COOL,), truth=_needs(1.7), paper=_drawn(1.7), building=TERRACE),
+    Kind("glass corner in a flat", COLD, (LOAD,), (COOL,), truth=_needs(2.2), paper=_drawn(2.2), reads=("surface",), building=FLAT),
+    Kind("nothing wrong, terrace, worn instruments", COLD, (), building=TERRACE, instruments=WORN),
+    Kind("nothing wrong in a flat, display read", COLD, (), reads=("shown", "set"), building=FLAT, instruments=FINE),
+    Kind("return clamps slipped, fine instruments, header read", COLD, (WRONG,), (FLUID,), reading=_return_reads(-3.5), reads=("header",), building=FLAT, instruments=FINE),
+    Kind("flow scale of another make, terrace", COLD, (WRONG,), (FLUID,), reading=_flow_reads(0.5), building=TERRACE),
+    Kind("loops crossed, terrace", COLD, (SWAPPED,), truth=_swapped_loops, elsewhere=True, reads=("surface",), building=TERRACE),
+    Kind("carpet and curve low, terrace", COLD, (COVERING, COOL), truth=_both(_carpet(0.13, 0.16), _curve(-9, -7)), building=TERRACE),
+    Kind("valve throttled and house loses more, flat, display read", COLD, (STARVED, HOUSE), (AIR,), truth=_both(_throttle(12, 20), _loses(1.6, 1.9)), reads=("shown", "set"), building=FLAT),
+    Kind("whole flat loses more, bills", BILLS, (HOUSE,), truth=_loses(1.5, 1.9, all_of_it=True), building=FLAT, instruments=FINE),
+    Kind("curve high, terrace", "hot-floor", (HOT,), truth=_curve(9, 13), reads=("shown",), building=TERRACE, instruments=WORN),
+)  # fmt: skip
+"""Kinds of other buildings and instruments, written before any of them was audited; they report."""
+
+
 def tuning() -> list[Kind]:
     """The kinds that weights may be tuned on."""
     return [*KINDS[0::2], *LEARNT]
@@ -285,4 +366,4 @@ def tuning() -> list[Kind]:
 
 def reporting() -> list[Kind]:
     """The kinds that are only reported."""
-    return [*KINDS[1::2], *FRESH]
+    return [*KINDS[1::2], *FRESH, *LATEST]

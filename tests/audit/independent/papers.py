@@ -15,15 +15,49 @@ from tests.audit.independent.house import Array, House, Loop, Seen, balanced, li
 if TYPE_CHECKING:
     from tests.audit.independent.kinds import Kind
 
-NAMES = ("study", "lounge", "dining", "office", "gallery")
-DROP = 6.0  # K
-OUTSIDE = -4.0  # °C
+NAMES = ("study", "lounge", "dining", "office", "gallery", "snug", "nursery", "den")
+
+
+@dataclass(frozen=True)
+class Building:
+    """What buildings differ in: areas in m², loads in W/m², mm, m²·K/W, K and °C as drawn."""
+
+    rooms: int = 5
+    area: tuple[float, float] = (8.5, 13)
+    load: tuple[float, float] = (33, 46)
+    timber: float = 0.35
+    spacing: int = 150
+    cover: int = 45
+    insulation: float = 2.5
+    pipe: tuple[int, int] = (16, 2)
+    drop: float = 6.0
+    outside: float = -4.0
+    source: str = "heat pump"
+
+
+@dataclass(frozen=True)
+class Instruments:
+    """Standard deviations, K or a share, of a whole visit's error and of scatter; and the readings'
+    steps, l/min and K; and what they are declared to be good to, %, K, K."""
+
+    warm: float = 0.15
+    scale: float = 0.03
+    infrared: float = 0.4
+    flow_scatter: float = 0.03
+    scatter: float = 0.1
+    flow_step: float = 0.05
+    step: float = 0.1
+    declared: tuple[float, float, float] = (8, 0.4, 1)
+
+
+USUAL, GOOD = Building(), Instruments()
 
 
 @dataclass
 class Paper:
     """What a designer drew: whole numbers of mm, m², W."""
 
+    building: Building
     rooms: list[dict[str, Any]]
     values: dict[str, Any] = field(default_factory=dict)
     pump: tuple[float, float] = (40.0, 0.1)
@@ -45,6 +79,7 @@ class Visit:
     loss: Array
     header: tuple[float, float]
     asked: Array
+    shown: Array
 
 
 @dataclass(frozen=True)
@@ -58,69 +93,80 @@ class Made:
     files: dict[str, str]
 
 
-def drawn(chance: np.random.Generator) -> Paper:
-    """A sound design of five rooms with a loop each."""
+def drawn(building: Building, chance: np.random.Generator) -> Paper:
+    """A sound design of rooms with a loop each."""
     rooms = []
-    for name in NAMES:
-        area = round(float(chance.uniform(8.5, 13)), 1)
-        timber = bool(chance.random() < 0.35)
+    for name in NAMES[: building.rooms]:
+        area = round(float(chance.uniform(*building.area)), 1)
+        timber = bool(chance.random() < building.timber)
         rooms.append(
             {
                 "name": name,
                 "area": area,
-                "load": round(area * float(chance.uniform(33, 46))),
+                "load": round(area * float(chance.uniform(*building.load))),
                 "covering": "timber" if timber else "tile",
                 "resistance": 0.05 if timber else 0.02,
                 "joints": 0,
             }
         )
-    values = {"spacing": 150, "cover": 45, "insulation": 2.5}
-    return Paper(rooms, values)
+    values = {
+        "spacing": building.spacing,
+        "cover": building.cover,
+        "insulation": building.insulation,
+    }
+    return Paper(building, rooms, values)
 
 
 def true_house(paper: Paper) -> House:
     """The house as a good fitter would have built and set it."""
     loops, asked = [], []
     warmest = 0.0
+    outside, wall = (size / 1e3 for size in paper.building.pipe)
+    drop = paper.building.drop
     for room in paper.rooms:
         section = Section(
             paper.values["spacing"] / 1e3, paper.values["cover"] / 1e3, 1.2, room["resistance"],
-            paper.values["insulation"], 0.016, 0.002, 0.35,
+            paper.values["insulation"], outside, wall, 0.35,
         )  # fmt: skip
         to_water, to_room, to_ground = star(section)
         flux = room["load"] / room["area"]
         slab = 20 + flux / to_room
         carried = flux + to_ground * (slab - 10)
-        warmest = max(warmest, slab + carried / to_water + DROP / 2)
+        warmest = max(warmest, slab + carried / to_water + drop / 2)
         length = room["area"] / section.spacing + 8
         loops.append(Loop(room["name"], section, room["area"], length, room["load"], 20.0, 3000.0))
-        asked.append(carried * room["area"] / 4180 / DROP * 60)
+        asked.append(carried * room["area"] / 4180 / drop * 60)
     paper.supply = round(warmest + 0.5, 1)
     total = float(np.sum(asked))
     head = 42e3
     paper.pump = (42.0, 12e3 / total**2 / 1e3)
-    house = House(loops, OUTSIDE, paper.supply, head, 12e3 / total**2)
+    house = House(loops, paper.building.outside, paper.supply, head, 12e3 / total**2)
     return balanced(house, np.array(asked))
 
 
 def make(kind: Kind, seed: int) -> Made:
     """One job of this kind; the same for the same seed."""
     chance = np.random.default_rng([seed, sum(map(ord, kind.name))])
-    paper = drawn(chance)
+    paper = drawn(kind.building, chance)
     house = kind.truth(true_house(paper), chance)
     kind.paper(paper, chance)
     number = 1 if chance.random() < 0.3 else 2
-    visits = []
+    visits, truly = [], []
     start = date(2025, 1, 10)
     for place in range(number):
-        outside = float(chance.uniform(-3.5, 3.0))
+        coldest = kind.building.outside
+        outside = float(chance.uniform(coldest + 0.5, coldest + 7.0))
         seen = live(house, outside, chance)
-        visits.append(_instruments(seen, start + timedelta(days=16 * place), chance))
+        truly.append(seen.room)
+        visits.append(_read(seen, start + timedelta(days=16 * place), kind.instruments, chance))
     # Of a stream of its own, so that the jobs that do not read these are as they were.
     beside = np.random.default_rng([seed, sum(map(ord, kind.name)), 1])
-    for visit in visits:
+    displays = np.random.default_rng([seed, sum(map(ord, kind.name)), 2])
+    for visit, felt in zip(visits, truly, strict=True):
         visit.header = _at_header(visit, beside)
         visit.asked = np.array([loop.asked for loop in house.loops])
+        off = np.array([loop.sensor for loop in house.loops])
+        visit.shown = felt + off + displays.normal(0, 0.25, len(off))
     for visit in visits:
         kind.reading(visit, chance)
     files = {
@@ -140,28 +186,30 @@ def make(kind: Kind, seed: int) -> Made:
     return Made(f"{kind.name} {seed}", kind, kind.complaint, subject, files)
 
 
-def _instruments(seen: Seen, on: date, chance: np.random.Generator) -> Visit:
+def _read(seen: Seen, on: date, by: Instruments, chance: np.random.Generator) -> Visit:
     """Each instrument has an error of its own for the whole visit, and scatters besides."""
     count = len(seen.flow)
-    warm, scale = chance.normal(0, 0.15), 1 + chance.normal(0, 0.03)
-    infrared = chance.normal(0, 0.4)
+    warm, scale = chance.normal(0, by.warm), 1 + chance.normal(0, by.scale)
+    infrared = chance.normal(0, by.infrared)
 
     def read(values: Array, off: float, scatter: float, step: float) -> Array:
         shown = values + off + chance.normal(0, scatter, count)
         return np.asarray(np.round(shown / step) * step)
 
-    flow = np.round(seen.flow * scale * (1 + chance.normal(0, 0.03, count)) / 0.05) * 0.05
+    flow = seen.flow * scale * (1 + chance.normal(0, by.flow_scatter, count))
+    flow = np.round(flow / by.flow_step) * by.flow_step
     return Visit(
         on,
         round(seen.outside + float(chance.normal(0, 0.3)), 1),
         flow,
-        read(seen.supply, warm, 0.1, 0.1),
-        read(seen.back, warm, 0.1, 0.1),
-        read(seen.room, warm, 0.1, 0.1),
+        read(seen.supply, warm, by.scatter, by.step),
+        read(seen.back, warm, by.scatter, by.step),
+        read(seen.room, warm, by.scatter, by.step),
         read(seen.surface, infrared, 0.2, 0.1),
         read(seen.surface + 1.2, infrared, 0.2, 0.1),
         read(seen.loss / 1e3, 0.0, 0.2, 0.1),
         (0.0, 0.0),
+        np.zeros(count),
         np.zeros(count),
     )
 
@@ -177,6 +225,8 @@ def _at_header(visit: Visit, chance: np.random.Generator) -> tuple[float, float]
 
 def _design(paper: Paper, kind: Kind) -> str:
     values, (head, steep) = paper.values, paper.pump
+    building = paper.building
+    outside, wall = building.pipe
     end = (head / steep) ** 0.5
     points = [(end * n / 8, head * (1 - (n / 8) ** 2)) for n in range(9)]
     curve = ", ".join(f"[{q:.2f} l/min, {p:.1f} kPa]" for q, p in points)
@@ -185,8 +235,8 @@ def _design(paper: Paper, kind: Kind) -> str:
         "design: 1",
         "project: {name: Invented, stage: installed, designed_on: 2019-05-02, region: GB-ENG, designer: Invented, contractor: Invented}",
         "codes: [EN-1264]",
-        f"plant: {{source: heat pump, supply: {paper.supply} °C, drop: {DROP:.0f} K, fluid: {{kind: water}}, outside: {OUTSIDE:.0f} °C, flows: by drop}}",
-        "pipes: {p16: {material: PE-RT, outside: 16 mm, wall: 2 mm, max_length: 120 m, oxygen_barrier: true, service_class: 4}}",
+        f"plant: {{source: {building.source}, supply: {paper.supply} °C, drop: {building.drop:g} K, fluid: {{kind: water}}, outside: {building.outside:g} °C, flows: by drop}}",
+        f"pipes: {{p16: {{material: PE-RT, outside: {outside} mm, wall: {wall} mm, max_length: 120 m, oxygen_barrier: true, service_class: 4}}}}",
         f"floors: {{slab: {{construction: wet, screed: {{material: cement, cover: {values['cover']} mm, conductivity: 1.2 W/(m·K), field_area: 30 m², field_length: 6 m, laid_on: 2019-07-01}}, insulation: {values['insulation']} m²·K/W, below: ground, below_temperature: 10 °C, edge_strip: 10 mm}}}}",
         "rooms:",
     ]
@@ -195,7 +245,7 @@ def _design(paper: Paper, kind: Kind) -> str:
             f"  {room['name']}: {{use: living, temperature: 20 °C, area: {room['area']} m², heat_load: {room['load']} W, covering: {{material: {room['covering']}, resistance: {room['resistance']} m²·K/W}}}}"
         )
     lines.append(
-        f"headers: {{H1: {{ports: 6, bore: 32 mm, height: 0.5 m, isolation_valves: true, flow_setters: {{least: 0.3 l/min, most: 5 l/min}}, own_loss: 3 kPa, pump: {{curve: [{curve}]}}}}}}"
+        f"headers: {{H1: {{ports: {max(6, len(paper.rooms))}, bore: 32 mm, height: 0.5 m, isolation_valves: true, flow_setters: {{least: 0.3 l/min, most: 5 l/min}}, own_loss: 3 kPa, pump: {{curve: [{curve}]}}}}}}"
     )
     lines.append("loops:")
     for number, room in enumerate(paper.rooms, 1):
@@ -215,11 +265,16 @@ def _readings(visits: list[Visit], kind: Kind, house: House, chance: np.random.G
         "# Invented readings.",
         "readings: 1",
         "events: {handed_over: 2019-11-01, complaint: 2025-01-05}",
-        "accuracy: {flow: 8 %, temperature: 0.4 K, surface: 1 K}",
+        "accuracy: {{flow: {:g} %, temperature: {:g} K, surface: {:g} K}}".format(
+            *kind.instruments.declared
+        ),
         "visits:",
     ]
     if kind.gauge:
-        content = sum(loop.length for loop in house.loops) * np.pi / 4 * 0.012**2
+        content = sum(
+            loop.length * np.pi / 4 * (loop.section.outside - 2 * loop.section.wall) ** 2
+            for loop in house.loops
+        )
         for on, at, bar, celsius in vessel.gauge(kind.gauge, content, chance):
             lines.append(f"- on: {on}")
             if at:
@@ -239,8 +294,10 @@ def _readings(visits: list[Visit], kind: Kind, house: House, chance: np.random.G
         if at_header:
             lines.append(f"  headers: {{H1: {{{', '.join(at_header)}}}}}")
         lines.append("  rooms:")
-        for loop, room, asked in zip(house.loops, visit.room, visit.asked, strict=True):
+        each = zip(house.loops, visit.room, visit.asked, visit.shown, strict=True)
+        for loop, room, asked, display in each:
             shown = f", set: {asked:.1f} °C" if "set" in kind.reads else ""
+            shown += f", shown: {display:.1f} °C" if "shown" in kind.reads else ""
             lines.append(f"    {loop.room}: {{temperature: {room:.1f} °C{shown}}}")
         lines.append("  loops:")
         for number in range(len(house.loops)):

@@ -1,0 +1,44 @@
+"""What a ranking of causes comes to, in a few sentences that say no more than it does."""
+
+from __future__ import annotations
+
+from checker.audit.complaints import USUAL
+from checker.audit.explanations import NOTHING
+from checker.audit.ranking import CLOSE, SUPPORT, Ranked, is_supported
+
+
+def _points(cause: Ranked) -> float:
+    """Of its evidence alone."""
+    return cause.points - USUAL[cause.usual]
+
+
+def in_words(ranked: list[Ranked]) -> str:
+    """What the ranking says, and no more than it says."""
+    if not ranked:
+        return ""
+    first, second = ranked[0], ranked[1] if len(ranked) > 1 else None
+    undecided = [want for want in first.missing if want.decides]
+    if undecided and _points(first) >= SUPPORT[1][0]:
+        return (
+            f"The readings fit this best: {first.title}. It is not called supported, for without "
+            f"one thing another cause reads the same ({undecided[0].says})."
+        )
+    if not is_supported(first):
+        return (
+            "Papers and readings do not explain the complaint. The order below is little more "
+            "than how often each cause is met; measure next what is named there."
+        )
+    words = f"The evidence points to this first: {first.title} ({first.support})."
+    if first.id == NOTHING:
+        words = f"The complaint is not in the readings ({first.support})."
+    if second is not None and is_supported(second) and _for_itself(first, second):
+        words += f" Both may be at work; by other evidence, and not ruled out: {second.title}."
+    elif second is not None and second.points > 0 and first.points - second.points < CLOSE:
+        words += f" Close behind, and not ruled out: {second.title}."
+    return f"{words} Evidence is no proof; what to measure next would confirm or refute it."
+
+
+def _for_itself(first: Ranked, second: Ranked) -> bool:
+    """Whether the second rests on evidence of its own, so that both may be at work."""
+    shared = {piece.what for piece in first.supporting}
+    return second.supporting[0].what not in shared
