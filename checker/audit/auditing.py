@@ -15,6 +15,7 @@ from checker.audit import differences, fits, following, jobs, ranking, summary
 from checker.audit.complaints import Complaints, complaints
 from checker.audit.differences import Difference, Explained
 from checker.audit.editions import EditionComparison, side_by_side
+from checker.audit.every_reading import ReadingTaken, every_reading
 from checker.audit.following import NextMeasurement
 from checker.audit.jobs import Job
 from checker.audit.on_site import Site
@@ -92,11 +93,13 @@ class Input(Struct, frozen=True):
 class Audit(Struct, frozen=True):
     """One audit, in the shape of its JSON.
 
-    spoken_against: the causes that the evidence speaks against, with that evidence; as_read: the
-    declared errors of the instruments, the visits, and notes in words; inputs: the files that the
-    audit is based on; fit: the result of the fit of all readings together; together: the same in
-    words; units, decimal: how its sentences show values; its numbers are in the units that it
-    names.
+    spoken_against: the causes that the evidence speaks against, and by what.
+    as_read: how far off the instruments were declared to be, the visits, and what was noted in
+    words.
+    as_complained: whether the complaint is in the readings.
+    inputs: the files that the audit rests on. every_reading: all that was read, on every visit.
+    fit, together: all readings at once, and what they say in words.
+    units, decimal: how its words tell values; its numbers are in their own units.
     """
 
     audit: int
@@ -106,6 +109,7 @@ class Audit(Struct, frozen=True):
     complaint_title: str
     subject: str
     summary: str
+    as_complained: tuple[str, ...]
     papers: tuple[Paper, ...]
     readings: str
     timeline: tuple[Event, ...]
@@ -124,6 +128,7 @@ class Audit(Struct, frozen=True):
     inputs: tuple[Input, ...] = ()
     fit: fits.Fit = fits.Fit()
     together: tuple[str, ...] = ()
+    every_reading: tuple[ReadingTaken, ...] = ()
     units: str = METRIC
     decimal: str = POINT
 
@@ -186,6 +191,7 @@ def audit(path: str, asked: Asked) -> Audit:
         known.trouble[asked.complaint].title if asked.complaint else "",
         asked.subject,
         summary.in_words(ranked),
+        tuple(_as_complained(site, asked)),
         tuple(_paper(sheet) for sheet in (job.designed, job.installed) if sheet is not None),
         job.readings.path,
         tuple(events),
@@ -204,6 +210,7 @@ def audit(path: str, asked: Asked) -> Audit:
         tuple(_inputs(job)),
         fit,
         tuple(fit.told(titles, days, site.speech)),
+        tuple(every_reading(job.readings, fit.residuals)),
         *site.speech,
     )
 
@@ -293,6 +300,14 @@ def _cautions(job: Job, steps: list[NextMeasurement]) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _as_complained(site: Site, asked: Asked) -> Iterator[str]:
+    about = site.sheet.related("" if asked.subject == WHOLE_JOB else asked.subject)
+    rooms = [room for room in site.sheet.ids("rooms") if f"rooms.{room}" in about]
+    # Of a header or a house that is complained of, no one room tells.
+    of_room = asked.subject.startswith(("rooms.", "loops."))
+    yield from summary.as_complained(site, asked.complaint, rooms if of_room else ())
+
+
 def _spoken_against(ranked: list[Ranked]) -> Iterator[str]:
     for cause in ranked:
         if cause.support == AGAINST and cause.against:
@@ -304,7 +319,11 @@ def _inputs(job: Job) -> Iterator[Input]:
     for sheet in (job.designed, job.installed):
         if sheet is not None:
             yield Input(sheet.design.path, sheet.digest)
-    if job.readings.digest:
+    # Several files of readings stand one beside the other.
+    paths, digests = job.readings.path.split(", "), job.readings.digest.split()
+    if len(paths) == len(digests):
+        yield from map(Input, paths, digests)
+    elif digests:
         yield Input(job.readings.path, job.readings.digest)
 
 
@@ -314,7 +333,7 @@ def _as_read(taken: Readings, speech: Speech) -> Iterator[str]:
         yield f"A logger at headers.{header}: {len(rows)} readings over {number(hours)} h."
     if not taken.taken and not taken.notes:
         return
-    off = taken.accuracy
+    off, off_declared = taken.accuracy, taken.declared
     each = (
         ("flow", off.flow * 100, "%"),
         ("temperature", off.temperature, "K"),
@@ -322,13 +341,20 @@ def _as_read(taken: Readings, speech: Speech) -> Iterator[str]:
         ("pressure", off.pressure / 1e3, "kPa"),
         ("content", off.content * 100, "%"),
     )
-    words = ", ".join(f"{name} ±{speech.measure(value, unit)}" for name, value, unit in each)
-    yield f"Instruments, two standard deviations: {words}."
+    for declared, how in (
+        (True, "as declared"),
+        (False, "not declared; common practice, no source"),
+    ):
+        own = [
+            f"{name} ±{speech.measure(value, unit)}"
+            for name, value, unit in each
+            if (name in off_declared) == declared
+        ]
+        if own:
+            yield f"Instruments, two standard deviations, {how}: {', '.join(own)}."
     for visit in taken.visits:
-        own = [one for one in taken.taken if one.on == visit]
-        where = ", ".join(dict.fromkeys(one.subject for one in own)) or "nothing at the job"
-        count = f"{len(own)} reading{'s' * (len(own) != 1)}" if own else "no reading"
-        yield f"Visit of {told(visit)}: {count}, {where}."
+        if not any(one.on == visit for one in taken.taken):
+            yield f"Visit of {told(visit)}: no reading at the job."
     for on, subject, note in taken.notes:
         yield f"{told(on)}, {subject}: {note}"
 

@@ -67,11 +67,16 @@ class Fit(Struct, frozen=True):
         left = [one for one in self.residuals if abs(one.deviations) > OUTSIDE]
         if not left:
             yield f"It explains every reading to within {OUTSIDE:g} standard deviations."
-        for one in sorted(left, key=lambda one: -abs(one.deviations))[:MOST_LEFT]:
+        # What is off alike at several, as the one water of a header is, is told once.
+        alike: dict[tuple[str, int, str, float], list[str]] = {}
+        for one in sorted(left, key=lambda one: -abs(one.deviations)):
             apart = speech.measure(one.value, one.unit)
+            same = (one.what, one.visit, apart, round(one.deviations, 1))
+            alike.setdefault(same, []).append(one.subject)
+        for (what, visit, apart, deviations), subjects in [*alike.items()][:MOST_LEFT]:
             yield (
-                f"It does not explain {one.subject} {one.what}, {on[one.visit]}: {apart} off "
-                f"({one.deviations:+.1f} standard deviations)."
+                f"It does not explain {', '.join(subjects)} {what}, {on[visit]}: {apart} off "
+                f"({deviations:+.1f} standard deviations)."
             )
 
     def _scatter(self, speech: Speech) -> Iterator[str]:

@@ -12,6 +12,7 @@ from checker import __version__
 from checker.audit.auditing import Audit, gathered
 from checker.audit.differences import Difference
 from checker.audit.editions import alike
+from checker.audit.every_reading import by_subject
 from checker.audit.ranking import diminishing_sum
 from checker.audit.text import COMPUTED, EXPLANATION, step_needs
 from checker.audit.timeline import out_of_order
@@ -59,6 +60,7 @@ def written(audit: Audit) -> bytes:
         weighed=_weighed(audit),
         pictures=[*_compared(audit), *_ranged(audit)],
         says=gathered(audit.explained),
+        by_subject=by_subject(audit.every_reading),
         loops=_loops(audit),
         days={row.loop: row.on for row in audit.differences if row.on},
         out_of_order=out_of_order(audit.timeline),

@@ -62,9 +62,10 @@ class Reading(NamedTuple):
 class Readings(Struct, frozen=True):
     """All that was read at a job.
 
-    events: dates by name (laid, handed_over, complaint); outside: air outside by visit, °C; visits:
-    when each began, midnight where no time was noted; notes: notes in words, as (visit, subject,
-    words); digest: of the file as it was read.
+    events: days by name, laid, handed_over and complaint; outside: air outside by visit, °C;
+    visits: when each began, midnight where no time of day was noted; notes: what was written down
+    in words, as (visit, subject, words). digest: of the file as it was read. declared: the names of
+    the accuracies that the file states. files: of each visit, the file that it stands in.
     """
 
     path: str = ""
@@ -78,7 +79,9 @@ class Readings(Struct, frozen=True):
     logged: dict[str, tuple[tuple[float, float, float], ...]] = {}
     """What loggers wrote, by header: s since their first reading, Pa, and °C or NaN."""
     complaint: str = ""
-    """The complaint by its id where its words are known, else in words."""
+    """What was complained of, by its id where the words are known, else in words."""
+    declared: tuple[str, ...] = ()
+    files: dict[datetime, str] = {}
 
     def of(self, subject: str, name: str) -> dict[datetime, float]:
         """The values of this name by visit."""
@@ -151,6 +154,8 @@ def read(path: str, data: bytes) -> Readings:
         tuple(notes),
         digest_of(data),
         complaint=_complaint(found.get("complaint", "")),
+        declared=tuple(found.get("accuracy", {})),
+        files=dict.fromkeys(days, path),
     )
 
 
@@ -179,6 +184,8 @@ def joined(several: list[Readings]) -> Readings:
         " ".join(one.digest for one in several),
         {header: rows for one in several for header, rows in one.logged.items()},
         next((one.complaint for one in several if one.complaint), ""),
+        first.declared,
+        {on: path for one in several for on, path in one.files.items()},
     )
 
 

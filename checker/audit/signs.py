@@ -144,7 +144,7 @@ def _covering_more(site: Site, loop: str) -> Observed:
     told = site.speech.measure
     words = f"{told(one.value, one.unit)} inferred, {told(one.stated, one.unit)} stated"
     common = _common_excess(site, loop)
-    if common:
+    if common >= TOLD:
         words += f", {told(common, one.unit)} of it as on the other loops"
     return Observed(one.value - one.stated - common, one.deviation, words)
 
@@ -166,6 +166,8 @@ def _common_excess(site: Site, loop: str) -> float:
     return min(max(float(np.median(excess)), 0.0), MODEL_EXCESS)
 
 
+TOLD = 0.001
+"""m²·K/W from which on it is told."""
 MODEL_EXCESS = 0.03
 """m²·K/W by which the tables of EN 1264-2 underestimate a covering, compared with the floor solved
 in section; our own comparison, no source.

@@ -2,9 +2,43 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Collection, Iterator
+
 from checker.audit.complaints import USUAL
 from checker.audit.explanations import NOTHING
-from checker.audit.ranking import CLOSE, SUPPORT, Ranked, is_supported
+from checker.audit.on_site import Site
+from checker.audit.ranking import CLOSE, SIDES, SUPPORT, Ranked, is_supported
+from checker.audit.readings import told
+from checker.audit.signs import COLD
+
+
+def as_complained(site: Site, complaint: str, rooms: Collection[str]) -> Iterator[str]:
+    """Whether what is complained of was read in these rooms, where their air tells it, in words."""
+    side = SIDES.get(complaint, 0.0)
+    for room in rooms if side else ():
+        values = site.job.readings.of(f"rooms.{room}", "temperature")
+        asked = site.asked(room, side)
+        if not values or math.isnan(asked):
+            continue
+        speech, off = site.speech, max(COLD, site.job.readings.accuracy.temperature)
+        apart = [side * (asked - value) for value in values.values()]
+        read = ", ".join(
+            f"{speech.measure(value, '°C')} on {told(on)}" for on, value in values.items()
+        )
+        designed = site.sheet.value("room", "temperature", room)
+        what = "designed for" if asked == designed else "set to"
+        words = f"rooms.{room} is {what} {speech.measure(asked, '°C')} and was read at {read}"
+        way = "colder" if side > 0 else "warmer"
+        if min(apart) > off:
+            yield f"The complaint is in the readings: {words}."
+        elif max(apart) > off:
+            yield f"The complaint is in the readings of some visits: {words}."
+        else:
+            yield (
+                f"The complaint is not in the readings: {words}, no {way} than what thermostat and "
+                f"thermometer may be off ({speech.measure(off, 'K')})."
+            )
 
 
 def _points(cause: Ranked) -> float:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from checker.audit.auditing import Audit, gathered
 from checker.audit.editions import alike
+from checker.audit.every_reading import by_subject
 from checker.audit.following import NextMeasurement
 from checker.audit.ranking import Ranked
 from checker.audit.siblings import SimilarJob
@@ -48,12 +49,13 @@ def written(audit: Audit, width: int = 80, colour: bool = False) -> bytes:
     _timeline(out, audit)
     _causes(out, audit)
     _differences(out, audit)
+    _every_reading(out, audit)
     _editions(out, audit)
     _siblings(out, audit)
     for heading, lines in (
         ("ALL AT ONCE", audit.together),
         ("UNLIKELY", audit.spoken_against),
-        ("AS READ", audit.as_read),
+        ("INSTRUMENTS", audit.as_read),
         ("NOT KNOWN", audit.not_known),
         ("SOURCES", audit.sources),
         ("CAUTION", audit.cautions),
@@ -101,6 +103,8 @@ def _causes(out: Page, audit: Audit) -> None:
     if not audit.causes:
         return
     out.wrapped(audit.summary, first=f"{'IN SHORT':<{INDENT}}")
+    for words in audit.as_complained:
+        out.wrapped(words)
     out.line("")
     out.line("CAUSES, by evidence", style="bold")
     out.line("")
@@ -170,6 +174,21 @@ def _differences(out: Page, audit: Audit) -> None:
         name = row.name.replace("_", " ").replace("room.", "")
         says = f": {row.says}" if row.apart else ""
         out.wrapped(f"{mark} {name}: {', '.join(numbers)}{says}", first="    ", more="    ")
+    out.line("")
+
+
+def _every_reading(out: Page, audit: Audit) -> None:
+    if not audit.every_reading:
+        return
+    out.line("EVERY READING, with how good it was declared to be", style="bold")
+    last = ""
+    for (visit, subject), own in by_subject(audit.every_reading).items():
+        if visit != last:
+            out.wrapped(visit, first="  ", style="bold")
+            last = visit
+        told = ", ".join(one.words(audit.speech) for one in own)
+        place = f" [{own[0].place}]" if own[0].place else ""
+        out.wrapped(f"{subject}: {told}{place}", first="    ", more="      ")
     out.line("")
 
 

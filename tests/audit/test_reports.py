@@ -212,7 +212,10 @@ def test_what_was_noted_and_how_well_it_was_read_is_told(
     job = str(JOBS / "quarry-side-4-falling-gauge")
     assert main(["audit", job, "--complaint", "leak"]) == 0
     text = " ".join(capsys.readouterr().out.split())
-    assert "AS READ - Instruments, two standard deviations: flow ±10 %, temperature ±0.5 K" in text
+    assert (
+        "- Instruments, two standard deviations, not declared; common practice, no source: flow ±10 %"
+        in text
+    )
     assert "2024-10-10 09:00, design: header shut off at its valves, pump off, floor warm" in text
 
 
