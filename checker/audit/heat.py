@@ -96,12 +96,13 @@ def house(site: Site, room: str, *, as_set: bool = False) -> Share:
     loops = [loop for loop in sheet.ids("loops") if room in sheet.named(loop, "room")]
     if not loops:
         return Share()
-    up = np.sum([taken(site, loop)[1] for loop in loops], axis=0)
+    up = np.sum([taken(site, loop)[1] * site.model(loop).share_of(room) for loop in loops], axis=0)
     designed = sheet.value("room", "temperature", room)
     load = sheet.value("room", "heat_load", room)
     coldest = sheet.value("design", "plant.outside")
     outside = np.array([readings.outside.get(on, NAN) for on in readings.visits])
-    air = site.readings(loops[0]).room
+    values = readings.of(f"rooms.{room}", "temperature")
+    air = np.array([values.get(on, NAN) for on in readings.visits], dtype=np.float64)
     air = np.full_like(air, designed) if as_set else air
     with np.errstate(invalid="ignore", divide="ignore"):
         lost = load * (air - outside) / (designed - coldest)
@@ -197,14 +198,34 @@ def mixed(site: Site, header: str) -> dict[str, Array]:
         return {"supply": np.full(visits, np.nan), "return": np.full(visits, np.nan)}
 
     def read(name: str) -> Array:
-        """Shape (loops, visits)."""
+        """Shape (visits, loops)."""
         own = [site.job.readings.of(f"loops.{loop}", name) for loop in loops]
         days = site.job.readings.visits
-        return np.array([[values.get(day, np.nan) for day in days] for values in own])
+        return np.array([[values.get(day, np.nan) for values in own] for day in days])
 
-    supply, back, flow = read("supply"), read("return"), read("flow")
+    return {
+        "supply": common_supply(read("supply")),
+        "return": mixed_return(read("flow"), read("return")),
+    }
+
+
+def common_supply(supply: Array) -> Array:
+    """The one water that a header's loops get, °C: the mean of those that it was read at.
+
+    supply: the loops' in the last axis, which is gone from the result; NaN where none was read.
+    """
     known = ~np.isnan(supply)
-    count = np.count_nonzero(known, axis=0)
-    mean = np.where(count > 0, np.nansum(supply, axis=0) / np.maximum(count, 1), np.nan)
+    count = np.count_nonzero(known, axis=-1)
+    total = np.sum(np.where(known, supply, 0.0), axis=-1)
+    return np.asarray(np.where(count > 0, total / np.maximum(count, 1), NAN))
+
+
+def mixed_return(flow: Array, back: Array) -> Array:
+    """What the returns of a header's loops come to together, °C, each by its flow.
+
+    flow, back: the loops' in the last axis, which is gone from the result. NaN where that of a loop
+    was not read, for it may be any; one with no flow adds nothing, whatever its return.
+    """
     with np.errstate(invalid="ignore", divide="ignore"):
-        return {"supply": mean, "return": np.sum(flow * back, axis=0) / np.sum(flow, axis=0)}
+        total = np.sum(np.where(flow == 0, 0.0, flow * back), axis=-1)
+        return np.asarray(total / np.sum(flow, axis=-1))

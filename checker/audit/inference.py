@@ -86,12 +86,20 @@ class LoopModel(Struct, frozen=True):
             room,
             self.area,
             self.coefficient(covering),
-            floor.upward_resistance(covering, self.cover, self.conductivity),
+            self.upward(covering),
             self.downward_resistance,
             room if self.below_is_room else self.below_temperature,
             self.fluid_kind,
             self.fluid_fraction,
         )
+
+    def upward(self, covering: Array | float) -> Array:
+        """Resistance from the pipes to the room with this covering, m²·K/W."""
+        return np.asarray(floor.upward_resistance(covering, self.cover, self.conductivity))
+
+    def share_of(self, room: str) -> float:
+        """Of the heat that the loop gives upwards, what this room gets; all of it, in one room."""
+        return 1.0
 
     def surface_at(self, flow: Array, supply: Array, room: Array, covering: Array | float) -> Array:
         """Mean surface temperature, °C."""
@@ -105,6 +113,35 @@ class LoopModel(Struct, frozen=True):
         reynolds = friction.reynolds(speed, self.bore, density, viscosity)
         factor = friction.friction_factor(reynolds, self.roughness / self.bore)
         return friction.pressure_drop(1.0, self.bore, speed, density, factor)
+
+
+class PartsModel(LoopModel, frozen=True):
+    """A loop that lies in several parts, taken as one floor that gives what they give together.
+
+    Its coverings are what the parts have more than is stated of them; every other field that parts
+    differ in is their mean by area. rooms: of each part.
+    """
+
+    parts: tuple[LoopModel, ...] = ()
+    rooms: tuple[str, ...] = ()
+
+    def coefficient(self, covering: Array | float) -> Array:
+        """Mean of the parts' coefficients by area, W/(m²·K)."""
+        each = (
+            part.area * part.coefficient(part.covering_resistance + covering) for part in self.parts
+        )
+        return np.asarray(sum(each) / self.area)
+
+    def upward(self, covering: Array | float) -> Array:
+        """Mean of the parts' resistances upwards by area, m²·K/W."""
+        each = (part.area * part.upward(part.covering_resistance + covering) for part in self.parts)
+        return np.asarray(sum(each) / self.area)
+
+    def share_of(self, room: str) -> float:
+        """Of the heat that the loop gives upwards, what this room gets."""
+        each = [float(p.area * p.coefficient(p.covering_resistance)) for p in self.parts]
+        own = [heat for heat, of in zip(each, self.rooms, strict=True) if of == room]
+        return sum(own) / sum(each)
 
 
 class LoopReadings(Struct, frozen=True):

@@ -15,7 +15,7 @@ arrays have the shape (explanations, visits, loops) unless stated otherwise.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,10 +23,10 @@ import numpy.typing as npt
 from msgspec import Struct
 from msgspec.structs import replace
 
-from checker.audit import explanations, inference
+from checker.audit import explanations, heat, inference
 from checker.audit.explanations import Explanations
 from checker.audit.fits import LEAST, Fit, Residual
-from checker.audit.inference import Array
+from checker.audit.inference import Array, LoopModel
 from checker.physics import floor, floor_surface, fluid
 
 if TYPE_CHECKING:
@@ -129,6 +129,7 @@ class _House:
         self.site, self.loops, self.about, self.side = site, loops, sorted(about), side
         sheet = site.sheet
         own = [site.readings(loop) for loop in loops]
+        named = [sheet.named(loop, "room") for loop in loops]
 
         def column(name: str) -> Array:
             return np.stack([getattr(one, name) for one in own], axis=1)
@@ -141,10 +142,10 @@ class _House:
             return np.array([sheet.value("loop", name, loop) for loop in loops])
 
         self.computed = of("flow")
-        self.designed = of("room.temperature")
-        rooms_of = [sheet.text("loops", loop, "room") for loop in loops]
+        self.designed = np.array([model.room_temperature for model in self.models])
+        rooms_of = [own[0] if len(own) == 1 else "" for own in named]
         self.asked = np.array(
-            [site.asked(room, side) if side and room else NAN for room in rooms_of]
+            [self._asked(model, own) for model, own in zip(self.models, named, strict=True)]
         )
         self.asked = np.where(np.isnan(self.asked), self.designed, self.asked)
         self.header = [sheet.text("loops", loop, "header") for loop in loops]
@@ -158,7 +159,13 @@ class _House:
         self.outside = np.array([outside.get(on, NAN) for on in visits])[:, np.newaxis]
         coldest = sheet.value("design", "plant.outside")
         loads = np.array([sheet.value("room", "heat_load", room) for room in rooms_of])
-        self.same_room = np.array([[one == other for other in rooms_of] for one in rooms_of])
+        # Of what each loop (row) gives, the share that the room of each other (column) gets.
+        self.shares = np.array(
+            [
+                [model.share_of(room) if room in own else 0.0 for room in rooms_of]
+                for model, own in zip(self.models, named, strict=True)
+            ]
+        )
         self.loss = loads / (self.designed - coldest)
         lengths = [site.inferred(loop, inference.LENGTH) for loop in loops]
         self.length = np.array([np.log(one.value / one.stated) for one in lengths])
@@ -179,6 +186,12 @@ class _House:
         to_side = np.min(apart, axis=0) >= 0
         self.misreads = np.asarray(to_side & (np.max(apart, axis=0) > MISREADS))
 
+    def _asked(self, model: LoopModel, rooms: list[str]) -> float:
+        """What is asked of a loop's rooms, °C, each by what it gets; NaN where no side is asked."""
+        if not self.side or not rooms:
+            return NAN
+        return sum(model.share_of(room) * self.site.asked(room, self.side) for room in rooms)
+
     def _at_header(self, name: str) -> Array:
         """What was read at the headers, in the column of each header's first loop; shape (visits,
         loops).
@@ -190,17 +203,15 @@ class _House:
             found[:, self.header.index(header)] = [values.get(on, NAN) for on in visits]
         return found
 
-    def _mixed(self, flow: Array, water: Array) -> Array:
-        """The mixed water of each header's loops, in the column of its first loop.
+    def _of_headers(self, mixed: Callable[..., Array], *waters: Array) -> Array:
+        """What waters of each header's loops come to together, in its first loop's column.
 
-        flow: the weight of each; both of shape (…, visits, loops).
+        waters: of shape (…, visits, loops), as `mixed` takes them.
         """
-        found = np.full_like(water, NAN)
+        found = np.full_like(waters[0], NAN)
         for header in dict.fromkeys(self.header):
             own = [at for at, one in enumerate(self.header) if one == header]
-            with np.errstate(invalid="ignore", divide="ignore"):
-                both = np.sum(flow[..., own] * water[..., own], axis=-1)
-                found[..., own[0]] = both / np.sum(flow[..., own], axis=-1)
+            found[..., own[0]] = mixed(*(water[..., own] for water in waters))
         return found
 
     def beyond(self, at: int) -> bool:
@@ -325,7 +336,7 @@ class _House:
         by_return = np.where(nil, NAN, returned)
         room = np.where(np.isnan(read.room), self.designed, read.room)
         lost = self.loss * np.where(np.isnan(read.room), NAN, room - self.outside)
-        together = up @ self.same_room
+        together = up @ self.shares
         with np.errstate(invalid="ignore", divide="ignore"):
             by_heat = np.log(np.where(nil | (together <= 0) | (lost <= 0), NAN, together / lost))
         by_heat = by_heat - tried.loss[each] - tried.heat[each]
@@ -338,11 +349,12 @@ class _House:
         shown = np.broadcast_to(self.misread, flow.shape) - (read.room - self.read.room)
         by_thermostat = np.where(tried.misreads[each], 0.0, shown)
         by_thermostat = np.where(np.isnan(shown), NAN, by_thermostat)
-        even = np.ones_like(read.flow)
         off = tried.supply_off[one], tried.back_off[one]
         beside = (
-            self._mixed(even, read.supply) - self.at_header["supply"] - off[0],
-            self._mixed(read.flow, read.back) - self.at_header["return"] - off[1],
+            self._of_headers(heat.common_supply, read.supply) - self.at_header["supply"] - off[0],
+            self._of_headers(heat.mixed_return, read.flow, read.back)
+            - self.at_header["return"]
+            - off[1],
         )
         kinds = (
             by_flow,

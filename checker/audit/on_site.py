@@ -8,8 +8,16 @@ from typing import NamedTuple
 import numpy as np
 
 from checker.audit import inference, pressure
-from checker.audit.inference import Array, Errors, Inferred, LoopModel, LoopReadings
+from checker.audit.inference import (
+    Array,
+    Errors,
+    Inferred,
+    LoopModel,
+    LoopReadings,
+    PartsModel,
+)
 from checker.audit.jobs import Job, Sheet
+from checker.compute.meanings import meaning
 from checker.design.schema import design_format
 from checker.physics import floor, friction
 
@@ -60,9 +68,15 @@ class Site:
             values = taken.of(of, name)
             return np.array([values.get(day, NAN) for day in taken.visits], dtype=np.float64)
 
-        # The air of a loop in several rooms is no one room's.
-        rooms = self.sheet.named(loop, "room")
-        room = f"rooms.{rooms[0]}" if len(rooms) == 1 else ""
+        # The air of a loop in several rooms is their mean, by what each gets of its heat.
+        rooms, model = self.sheet.named(loop, "room"), self.model(loop)
+        if len(rooms) == 1:
+            air = column(f"rooms.{rooms[0]}", "temperature")
+        else:
+            shares = [model.share_of(room) for room in rooms]
+            each = [column(f"rooms.{room}", "temperature") for room in rooms]
+            none = np.full(len(taken.visits), NAN if not rooms else 0.0)
+            air = sum((s * own for s, own in zip(shares, each, strict=True)), start=none)
         supply = column(subject, "supply")
         # One water serves a header, so that read there is each loop's where none was read at it.
         of_header = column(f"headers.{self.sheet.text('loops', loop, 'header')}", "supply")
@@ -70,7 +84,7 @@ class Site:
             flow=column(subject, "flow"),
             supply=np.where(np.isnan(supply), of_header, supply),
             back=column(subject, "return"),
-            room=column(room, "temperature"),
+            room=air,
             surface=column(subject, "surface"),
             pressure_drop=column(subject, "pressure_drop"),
             content=column(subject, "content"),
@@ -179,10 +193,40 @@ class Site:
 
 
 def model_of(sheet: Sheet, loop: str) -> LoopModel:
-    """The loop as this design states it."""
+    """The loop as this design states it; of one in parts what they are together."""
+    whole = _model(sheet, loop, "")
+    count = len(sheet.parts(loop))
+    if not count:
+        return whole
+    names = [f"{loop}.parts[{number}]" for number in range(1, count + 1)]
+    parts = tuple(_model(sheet, loop, name) for name in names)
+    rooms = tuple(
+        str(part.get("room", sheet.text("loops", loop, "room"))) for part in sheet.parts(loop)
+    )
+    area = sum(part.area for part in parts)
+    own = {name: getattr(whole, name) for name in LoopModel.__struct_fields__}
+    for name in _OF_PARTS:
+        own[name] = sum(part.area * getattr(part, name) for part in parts) / area
+    own |= {"area": area, "covering_resistance": 0.0}
+    own["below_is_room"] = all(part.below_is_room for part in parts)
+    return PartsModel(**own, parts=parts, rooms=rooms)
 
+
+_OF_PARTS = (
+    "spacing",
+    "cover",
+    "conductivity",
+    "downward_resistance",
+    "below_temperature",
+    "room_temperature",
+)
+"""What parts of a loop may differ in, besides their areas and coverings."""
+
+
+def _model(sheet: Sheet, loop: str, part: str) -> LoopModel:
     def value(name: str) -> float:
-        return sheet.value("loop", name, loop)
+        own = part and meaning("part", name) is not None
+        return sheet.value("part", name, part) if own else sheet.value("loop", name, loop)
 
     heated = design_format().code("floors", "below", "heated")
     roughness = value("pipe.roughness")

@@ -26,8 +26,10 @@ class Leak(Struct, frozen=True):
     """What the gauge says about a leak, m³/s; NaN where it says nothing, and `because` then says
     why.
 
-    rate: the likeliest rate; low, high: its 95 % range; sure: the least that certainly leaks; most:
-    the most that the readings allow; allowed: what a buried pipe may lose and count as tight.
+    rate, low, high: the likeliest, and what holds it in 95 % of cases; sure: the least that surely
+    leaks; most: the most that the readings let leak; allowed: what a buried pipe may lose and count
+    as tight; emptied: whether the pressure was gone between two readings, so that the rate is the
+    least that leaks.
     """
 
     rate: float = float("nan")
@@ -40,6 +42,7 @@ class Leak(Struct, frozen=True):
     readings: int = 0
     unread: tuple[str, ...] = ()
     because: str = ""
+    emptied: bool = False
 
     @property
     def deviation(self) -> float:
@@ -53,6 +56,10 @@ class Leak(Struct, frozen=True):
             for one in (self.low, self.high, self.rate)
         )
         over = f"{self.readings} readings over {self.days * 24:.3g} h"
+        if self.emptied:
+            sure = speech.measure(self.sure * ML_PER_HOUR, "ml/h")
+            gone = "for the pressure was gone between two readings"
+            return f"at least {sure}, and {rate} or far more, {gone}, by {over}"
         return f"{rate} ({low} to {high}, 95 %) by {over}"
 
 
@@ -93,7 +100,10 @@ def leak(sheet: Sheet, taken: Readings, header: str) -> Leak:
             words = "a figure of the header's pipes is missing"
         return Leak(days=days, readings=len(rows), because=words)
     rate, low, high, sure, most, allowed = (found[name] for name in _WANTED)
-    return Leak(rate, low, high, sure, most, allowed, days=days, readings=len(rows))
+    emptied = not np.isnan(_worked("emptied_leak_rate", known)[0])
+    return Leak(
+        rate, low, high, sure, most, allowed, days=days, readings=len(rows), emptied=emptied
+    )
 
 
 def _read(taken: Readings, header: str) -> list[tuple[float, float, float]]:

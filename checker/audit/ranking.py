@@ -6,8 +6,8 @@ the limit, a sign by its value between `from` and `full`, less one standard devi
 reading. Of several pieces that point the same way the strongest counts whole, the next half, then
 a quarter, because pieces of one cause are seldom independent. A piece that was looked at and is
 not there takes a part of its weight. What is missing adds nothing, and is listed with what would
-decide it. Causes that evidence speaks for stand first, then those that nothing speaks for, then
-those it speaks against; within each of these three by their points. All these shares are
+decide it. Causes that evidence speaks for stand first, then those for which little speaks, then
+those that it speaks against; within each of these three by their points. All these shares are
 conventions of ours: points put causes in order, they are no probabilities.
 """
 
@@ -60,6 +60,9 @@ SUPPORT = (
     (-1e9, AGAINST),
 )
 """What the points of the evidence alone are called, from this many up."""
+EXCLUDED, SOME = -1.5, 1.0
+"""Points of the evidence below which a cause stands behind those that nothing speaks for, unless a
+piece of so many points speaks for it."""
 UNDECIDED = 0.99
 """Points that count at most for what a cause is called while what decides on it is not read."""
 
@@ -143,8 +146,16 @@ def rank(
 
 
 def tier(cause: Ranked) -> int:
-    """0 of a cause that evidence speaks for, 1 of one that nothing speaks for, 2 against."""
-    return {AGAINST: 2, NOTHING_FOR: 1}.get(cause.support, 0)
+    """0 of a cause that evidence speaks for, 2 of one it speaks against and hardly for, else 1."""
+    if cause.support not in (AGAINST, NOTHING_FOR):
+        return 0
+    best = max((piece.points for piece in cause.supporting), default=0.0)
+    return 2 if evidence_points(cause) < EXCLUDED and best < SOME else 1
+
+
+def evidence_points(cause: Ranked) -> float:
+    """Of its evidence alone, without how often it is met."""
+    return cause.points - USUAL[cause.usual]
 
 
 SIDES = {"cold-room": 1.0, "hot-floor": -1.0}
@@ -222,17 +233,17 @@ def _ranked(name: str, cause: Cause, complaint: str, looked: _Looked, fit: fits.
         (supporting if all_of_them.points > 0 else against).append(all_of_them)
     supporting.sort(key=lambda piece: -piece.points)
     against.sort(key=lambda piece: piece.points)
-    evidence_points = diminishing_sum(p.points for p in supporting) + diminishing_sum(
+    both = diminishing_sum(p.points for p in supporting) + diminishing_sum(
         p.points for p in against
     )
-    called = evidence_points
+    called = both
     if any(want.decides for want in missing):
         called = min(called, UNDECIDED)
     return Ranked(
         name,
         cause.title,
         cause.mechanism,
-        round(USUAL[usual] + evidence_points, 2),
+        round(USUAL[usual] + both, 2),
         usual,
         next(words for least, words in SUPPORT if called >= least),
         tuple(supporting),
@@ -295,8 +306,8 @@ class _Looked:
             return None
         degree, result = best
         if sign < 0:
-            # That a limit is kept is no evidence for a cause that its breach would speak against.
-            degree = max(degree, 0.0)
+            # That a limit is kept is no evidence about a cause that its breach would speak against.
+            degree = 0.0 if result.kind == "pass" else max(degree, 0.0)
         return Piece(
             evidence.rule,
             result.subject,

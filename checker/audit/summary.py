@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator
 
-from checker.audit.complaints import USUAL
 from checker.audit.explanations import NOTHING
 from checker.audit.on_site import Site
-from checker.audit.ranking import CLOSE, SIDES, SUPPORT, Ranked, is_supported
+from checker.audit.ranking import CLOSE, SIDES, SUPPORT, Ranked, evidence_points, is_supported
 from checker.audit.readings import told
 from checker.audit.signs import COLD
 
@@ -41,18 +40,13 @@ def as_complained(site: Site, complaint: str, rooms: Collection[str]) -> Iterato
             )
 
 
-def _points(cause: Ranked) -> float:
-    """Of its evidence alone."""
-    return cause.points - USUAL[cause.usual]
-
-
 def in_words(ranked: list[Ranked]) -> str:
     """What the ranking says, and no more than it says."""
     if not ranked:
         return ""
     first, second = ranked[0], ranked[1] if len(ranked) > 1 else None
     undecided = [want for want in first.missing if want.decides]
-    if undecided and _points(first) >= SUPPORT[1][0]:
+    if undecided and evidence_points(first) >= SUPPORT[1][0]:
         return (
             f"The readings fit this best: {first.title}. It is not called supported, for without "
             f"one thing another cause reads the same ({undecided[0].says})."

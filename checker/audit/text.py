@@ -20,7 +20,7 @@ EXPLANATION = (
     "met (common 1, occasional 0, rare -1); evidence adds or takes up to 3 points (strong), 1.5 "
     "(fair) or 0.5 (weak), more the further past the limit; of several pieces the strongest counts "
     "whole, the next half, then a quarter. What is missing counts nothing. Causes that evidence "
-    "speaks for come first, then those that nothing speaks for, then those it speaks against."
+    "speaks for come first, then those for which little does, then those it speaks against."
 )
 CALLS = 8
 COMPUTED = {"supply_temperature": "wanted for that weather"}

@@ -303,6 +303,39 @@ def lifted(
     return found
 
 
+FULL, EMPTY = 0.5, leak_fit.LOWEST
+"""Of the first pressure: from above the one to below the other between two readings, the pipes
+emptied at some time between them; ours, no source."""
+
+
+@quantity(
+    unit="ml/h",
+    title="Least that leaks, where the pressure was gone between two readings",
+    symbol="Q_e",
+    formula="{leak_rate}, where a reading above half of the first is followed by one below a tenth",
+    source="comparison",
+    missing_because="the pressure was not gone between two readings",
+    shown=False,
+)
+def emptied_leak_rate(readings_at: Grouped, readings_pressure: Grouped, leak_rate: Array) -> Array:
+    """What leaks at least, m³/s: the pipes may have emptied long before they were read again.
+
+    NaN where the pressure was followed down.
+    """
+    at, pressure, group = readings_at.values, readings_pressure.values, readings_at.group
+    order = np.lexsort((at, group))
+    first = np.full(readings_at.size, np.nan)
+    # Written from the last reading to the first, the first one stays.
+    first[group[order[::-1]]] = pressure[order[::-1]]
+    before, after = order[:-1], order[1:]
+    own = group[after]
+    gone = (pressure[before] >= FULL * first[own]) & (pressure[after] < EMPTY * first[own])
+    found = np.full(readings_at.size, np.nan)
+    emptied = own[gone & (group[before] == own)]
+    found[emptied] = leak_rate[emptied]
+    return found
+
+
 @quantity(
     unit="1",
     title="Whether the readings show the loops tight",

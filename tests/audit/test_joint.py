@@ -160,5 +160,5 @@ def test_what_evidence_speaks_for_comes_first_and_what_it_speaks_against_last() 
     keys = [(ranking.tier(cause), -cause.points) for cause in ranked]
     assert keys == sorted(keys)
     assert {tier for tier, _ in keys} == {0, 1, 2}
-    # How often a cause is met lifts it over none that has evidence for it.
-    assert all(ranking.tier(c) == 2 for c in ranked if c.support == ranking.AGAINST)
+    # How often a cause is met lifts none over one that has evidence for it.
+    assert all(ranking.tier(c) == 0 for c in ranked if ranking.is_supported(c))

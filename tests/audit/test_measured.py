@@ -6,6 +6,7 @@ import warnings
 from datetime import date
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -16,6 +17,7 @@ from checker.audit.following import next_measurements
 from checker.audit.jobs import NoJob, open_job
 from checker.audit.on_site import Site
 from checker.audit.signs import SIGNS
+from checker.words.speech import METRIC, POINT, Speech
 from tests.example import DESIGN, TWO_ROOMS, changed
 
 VISIT = "readings: 1\nvisits:\n  - {{on: 2027-01-15, outside: {outside} °C, loops: {{{loops}}}}}\n"
@@ -198,8 +200,14 @@ def test_a_loop_in_two_rooms_bears_on_both_and_is_no_one_rooms() -> None:
     said = site.inferred("L1", inference.COVERING)
     assert "in parts" in said.because
     assert np.isnan(said.value)
-    # Half of its heat is left out of no room's account in silence: nothing is said of the room's.
-    assert np.isnan(heat.house(site, "kitchen").value)
+    # Each room gets its part of what the loop gives.
+    model = site.model("L1")
+    shares = [model.share_of(room) for room in ("kitchen", "bath")]
+    assert sum(shares) == pytest.approx(1)
+    up = heat.taken(site, "L1")[1]
+    air = site.job.readings.of("rooms.kitchen", "temperature")
+    assert np.isfinite(heat.house(site, "kitchen").value) == bool(air)
+    assert (up > 0).all()
     assert archive._loop(site.sheet, "L1")["room"] == "kitchen, bath"
 
 
@@ -212,6 +220,56 @@ def test_the_supply_that_a_loop_in_parts_needs_is_that_of_its_neediest() -> None
     assert both == max(divided._needed_supply(f"L1.parts[{n}]")[0] for n in (1, 2))
     # A second floor in the bath leaves its first loop less to give.
     assert alone[1] < alone[0]
+
+
+def test_parts_that_are_alike_come_to_the_floor_that_they_make_up() -> None:
+    whole = _site("L1: {flow: 1.5 l/min, supply: 38 °C, return: 30 °C}").model("L1")
+    half = msgspec.structs.replace(whole, area=whole.area / 2)
+    own = {name: getattr(whole, name) for name in inference.LoopModel.__struct_fields__}
+    both = inference.PartsModel(
+        **own | {"covering_resistance": 0.0}, parts=(half, half), rooms=("kitchen", "kitchen")
+    )
+    flow, supply, room = (np.full(1, value) for value in (2.5e-5, 38.0, 20.0))
+    for more in (0.0, 0.08):
+        covering = whole.covering_resistance + more
+        alone = whole.return_at(flow, supply, room, covering)
+        assert both.return_at(flow, supply, room, more) == pytest.approx(alone, abs=1e-9)
+        assert both.surface_at(flow, supply, room, more) == pytest.approx(
+            whole.surface_at(flow, supply, room, covering), abs=1e-9
+        )
+    assert both.share_of("kitchen") == 1.0
+
+
+def test_a_loop_in_parts_stands_beside_the_model_with_all_others() -> None:
+    loops = "L1: {flow: 1.5 l/min, supply: 38 °C, return: 30 °C}, L2: {flow: 1.2 l/min, supply: 38 °C, return: 31 °C}"
+    site = _site(loops, text=TWO_ROOMS)
+    fit = ranking.fitted(site, complaints(), "cold-room", "loops.L1")
+    assert {"flow", "supply", "return"} <= {
+        one.what for one in fit.residuals if one.subject == "loops.L1"
+    }
+
+
+def test_waters_of_a_header_come_together_by_one_rule() -> None:
+    supply, back = np.array([[35.0, np.nan, 37.0]]), np.array([[30.0, 28.0, np.nan]])
+    # One water: what was not read at one loop was read at the others.
+    assert heat.common_supply(supply) == pytest.approx([36.0])
+    assert np.isnan(heat.common_supply(np.full((1, 2), np.nan))).all()
+    # A return that was not read may be any, but that of a loop without flow adds nothing.
+    assert np.isnan(heat.mixed_return(np.array([[1.0, 1.0, 1.0]]), back)).all()
+    assert heat.mixed_return(np.array([[1.0, 3.0, 0.0]]), back) == pytest.approx([28.5])
+
+
+def test_a_leak_that_emptied_the_pipes_between_two_readings_is_told_as_at_least() -> None:
+    visits = "".join(
+        f"- {{on: 2027-01-{day}, at: '09:00', headers: {{H1: {{pressure: {bar} bar, temperature: 22 °C}}}}}}\n"
+        for day, bar in ((15, 1.5), (16, 0.0))
+    )
+    taken = ("a.readings.yaml", f"readings: 1\nvisits:\n{visits}".encode())
+    found = Site(jobs.from_texts("job", [("house.yaml", DESIGN.encode())], taken)).leak("H1")
+    assert found.emptied
+    words = found.words(Speech(METRIC, POINT))
+    assert words.startswith("at least ")
+    assert "or far more, for the pressure was gone between two readings" in words
 
 
 def test_a_logger_is_read_like_a_gauge(tmp_path: Path) -> None:

@@ -85,6 +85,22 @@ def test_a_pressure_that_rises_is_not_tight() -> None:
     assert found.message.startswith("The pressure rises")
 
 
+def test_pipes_that_emptied_between_two_readings_may_leak_far_more() -> None:
+    emptied = [
+        ("0 min", "4.0 bar", "17.1 °C"),
+        ("15 min", "3.9 bar", "17.1 °C"),
+        ("24 h", "0 bar", "17.1 °C"),
+    ]
+    found = tightness(emptied)
+    assert found.kind == "fail"
+    rate = report(changed((READ, written(emptied)))).computed[TEST]["leak_rate"].magnitude
+    words = f"The pressure was gone between two readings, so far more than {rate:.3g} ml/h may leak"
+    assert words in found.message
+    # Followed down, it is known how fast it went.
+    followed = [(f"{h} h", f"{4 * 0.7**h:.2f} bar", "17.1 °C") for h in range(10)]
+    assert "gone" not in tightness(followed).message
+
+
 def test_a_rise_between_two_readings_hides_what_leaked() -> None:
     steady = [(f"{h} h", "4.00 bar", "17.1 °C") for h in range(5)]
     assert tightness(steady).kind == "pass"
