@@ -60,9 +60,9 @@ SUPPORT = (
     (-1e9, AGAINST),
 )
 """What the points of the evidence alone are called, from this many up."""
-EXCLUDED, SOME = -1.5, 1.0
-"""Points of the evidence below which a cause stands behind those that nothing speaks for, unless a
-piece of so many points speaks for it."""
+SOME = 1.0
+"""Points of one piece for a cause from which on it stands behind no cause that nothing speaks for,
+whatever speaks against it."""
 UNDECIDED = 0.99
 """Points that count at most for what a cause is called while what decides on it is not read."""
 
@@ -150,7 +150,7 @@ def tier(cause: Ranked) -> int:
     if cause.support not in (AGAINST, NOTHING_FOR):
         return 0
     best = max((piece.points for piece in cause.supporting), default=0.0)
-    return 2 if evidence_points(cause) < EXCLUDED and best < SOME else 1
+    return 2 if cause.support == AGAINST and best < SOME else 1
 
 
 def evidence_points(cause: Ranked) -> float:
