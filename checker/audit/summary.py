@@ -7,7 +7,16 @@ from collections.abc import Collection, Iterator
 
 from checker.audit.explanations import NOTHING
 from checker.audit.on_site import Site
-from checker.audit.ranking import CLOSE, SIDES, SUPPORT, Ranked, evidence_points, is_supported
+from checker.audit.ranking import (
+    CLOSE,
+    FITTED,
+    SIDES,
+    SOME,
+    SUPPORT,
+    Ranked,
+    evidence_points,
+    is_supported,
+)
 from checker.audit.readings import told
 from checker.audit.signs import COLD
 
@@ -69,4 +78,7 @@ def in_words(ranked: list[Ranked]) -> str:
 def _for_itself(first: Ranked, second: Ranked) -> bool:
     """Whether the second rests on evidence of its own, so that both may be at work."""
     shared = {piece.what for piece in first.supporting}
-    return second.supporting[0].what not in shared
+    own = [piece for piece in second.supporting if piece.what not in shared]
+    # What all readings say of both is shared; what was seen of the second alone is not.
+    direct = any(piece.what not in FITTED and piece.points >= SOME for piece in own)
+    return direct or second.supporting[0] in own
