@@ -7,6 +7,7 @@ import re
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -71,6 +72,14 @@ def test_the_text_tells_the_whole_story(siblings: dict[str, str]) -> None:
     assert re.search(r"loops\.L1 covering\.resistance: 0\.1\d+ m²·K/W", text)
 
 
+def _tier(cause: dict[str, Any]) -> int:
+    """0 where evidence speaks for a cause, 2 where it speaks against it and hardly for, else 1."""
+    if "speaks" not in cause["support"]:
+        return 0
+    best = max((piece["points"] for piece in cause["speaks_for"]), default=0.0)
+    return 2 if "against" in cause["support"] and best < 1 else 1
+
+
 def test_the_json_is_one_numbered_object(siblings: dict[str, str]) -> None:
     found = json.loads(siblings["json"])
     written = json.loads(FILE.read_text("utf-8"))
@@ -78,8 +87,8 @@ def test_the_json_is_one_numbered_object(siblings: dict[str, str]) -> None:
     Draft202012Validator(written).validate(found)
     assert found["audit"] == 1
     assert found["causes"][0]["id"] == "covering-too-resistive"
-    points = [cause["points"] for cause in found["causes"]]
-    assert points == sorted(points, reverse=True)
+    order = [(_tier(cause), -cause["points"]) for cause in found["causes"]]
+    assert order == sorted(order)
     assert [event["name"] for event in found["timeline"]] == [
         "designed",
         "laid",
@@ -212,10 +221,12 @@ def test_what_was_noted_and_how_well_it_was_read_is_told(
     job = str(JOBS / "quarry-side-4-falling-gauge")
     assert main(["audit", job, "--complaint", "leak"]) == 0
     text = " ".join(capsys.readouterr().out.split())
-    assert (
-        "- Instruments, two standard deviations, not declared; common practice, no source: flow ±10 %"
-        in text
-    )
+    off = "flow ±10 %, temperature ±0.5 K, surface ±1 K, pressure ±1 kPa, content ±3 %."
+    how = "not declared; common practice, no source"
+    assert f"- Instruments, two standard deviations, {how}: {off}" in text
+    # Every reading of every visit stands there, with its place.
+    assert "headers.H1: pressure 1.3 bar ±0.01 bar, temperature 22 °C ±0.5 K [site" in text
+    assert "readings.yaml:" in text
     assert "2024-10-10 09:00, design: header shut off at its valves, pump off, floor warm" in text
 
 
@@ -227,8 +238,9 @@ def test_the_paper_names_its_files_by_digest_its_visits_and_what_it_speaks_again
     files = sorted(job.rglob("*.yaml"))
     digests = [f"sha256:{sha256(one.read_bytes()).hexdigest()}" for one in files]
     assert sorted(one.digest for one in found.inputs) == sorted(digests)
-    visits = [line for line in found.as_read if line.startswith("Visit of ")]
-    assert "headers.H1" in visits[-1]
+    assert found.every_reading[-1].subject == "headers.H1"
+    visits = {one.visit for one in found.every_reading}
+    assert {"2024-10-10 09:00", "2024-10-10 10:00"} <= visits
     against = [one.title for one in found.causes if one.support == AGAINST and one.against]
     assert [line.split(", by ")[0] for line in found.spoken_against] == against
     for form in ("text", "html"):
