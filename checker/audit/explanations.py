@@ -28,13 +28,15 @@ class Explanations(Struct, frozen=True):
     """What differs from the papers, in each explanation. Shape (explanations,) or (explanations,
     loops).
 
-    covering: m²·K/W more; short, pump: logarithm of flow over computed, of one loop and of all;
-    curve: K of the supply; scale, supply_off, back_off: what a flow scale and two thermometers
-    read of the truth; glycol: share, NaN as on paper; thin: of the resistance downwards; heat:
-    logarithm of what a floor takes more, for it was cold; loss: of what a room loses more; length:
-    of the pipe; order: whose water a floor gets; explains: whether it leaves a room cold however
-    else it is; misreads: whether its thermostat shows another temperature than its air has. prior:
-    logarithm of how likely beforehand. has: where a cause is at work.
+    covering: additional resistance, m²·K/W; short, pump: logarithm of flow over computed flow, of
+    one loop and of all; curve: K that the supply is off its heating curve; scale: what a flow scale
+    shows over the true flow; supply_off, back_off: errors of the two thermometers, K; glycol: mass
+    fraction, NaN as on paper; thin: factor for the resistance downwards; heat: logarithm of the
+    additional heat that a cold floor takes; loss: logarithm of a room's loss over that on paper;
+    length: logarithm of the pipe's length over that on paper; order: the loop whose water each
+    floor gets; explains: whether it leaves a room cold whatever else is true; misreads: whether a
+    thermostat shows another temperature than its air has; prior: logarithm of its probability
+    beforehand; has: where a cause is at work.
     """
 
     covering: Array

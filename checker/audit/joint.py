@@ -54,19 +54,17 @@ LOSES, BALANCE = 0.12, 0.10
 NOT_COLD = 0.4
 """The same in a warm room, whose valve opens and shuts; our convention."""
 COLD = 0.7
-"""A room may be read this many K below its design temperature without being cold; our
-convention.
-"""
+"""A room counts as cold from this many K below its design temperature; our convention."""
 MENDED = 0.8
 """A room may miss its temperature by this many K after its cause is mended; our convention."""
 SURFACE = 0.5
 GLYCOL = 0.03
 MIXES = 0.3
-"""K by which a header's water may be off the mean of its loops'; ours."""
+"""A header's water may differ by this many K from the mean of its loops'; our convention."""
 DISPLAY = 0.5
-"""K by which a thermostat may show the air beside it wrong, with nothing wrong; ours."""
+"""A thermostat with nothing wrong may show this many K other than its air; our convention."""
 MISREADS = 1.0
-"""K from which on it is held to misread."""
+"""From this many K on it counts as misreading; our convention."""
 NIL = 0.04
 """A loop with less than this share of its flow counts as having none."""
 
@@ -204,7 +202,7 @@ class _House:
         return found
 
     def _of_headers(self, mixed: Callable[..., Array], *waters: Array) -> Array:
-        """What waters of each header's loops come to together, in its first loop's column.
+        """The mixed water of each header's loops, in the column of its first loop.
 
         waters: of shape (…, visits, loops), as `mixed` takes them.
         """

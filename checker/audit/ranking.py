@@ -1,14 +1,14 @@
 """Ranks the causes of a complaint by evidence.
 
-The points of a cause are what it starts with (how often it is met) and what its evidence adds or
-takes. A piece counts its weight times how far it is there: a rule by its finding and how far past
-the limit, a sign by its value between `from` and `full`, less one standard deviation of the
-reading. Of several pieces that point the same way the strongest counts whole, the next half, then
-a quarter, because pieces of one cause are seldom independent. A piece that was looked at and is
-not there takes a part of its weight. What is missing adds nothing, and is listed with what would
-decide it. Causes that evidence speaks for stand first, then those for which little speaks, then
-those that it speaks against; within each of these three by their points. All these shares are
-conventions of ours: points put causes in order, they are no probabilities.
+A cause starts with points for how common it is, and its evidence adds or takes points. A piece of
+evidence counts its weight times how far it is there: a rule by its finding and how far past the
+limit, a sign by its value between `from` and `full`, less one standard deviation of the reading. Of
+several pieces that point the same way the strongest counts fully, the next half, then a quarter,
+because pieces for one cause are seldom independent. A piece that was looked for and is absent takes
+a part of its weight. Missing evidence adds nothing, and is listed with what would decide it. Causes
+with evidence for them come first, then those with little for them, then those that the evidence
+speaks against; within each of the three by points. All these shares are our conventions: points put
+causes in order, they are not probabilities.
 """
 
 from __future__ import annotations
@@ -22,7 +22,6 @@ from msgspec import UNSET, Struct
 from checker.audit import fits, joint
 from checker.audit.complaints import USUAL, Cause, Complaints, Evidence
 from checker.audit.explanations import ELSEWHERE
-from checker.audit.jobs import Sheet
 from checker.audit.needed import why_not_seen, worth_trying
 from checker.audit.on_site import Site
 from checker.audit.signs import SIGNS, Observed
@@ -59,7 +58,7 @@ SUPPORT = (
     (-0.7, NOTHING_FOR),
     (-1e9, AGAINST),
 )
-"""What the points of the evidence alone are called, from this many up."""
+"""Words for the points of the evidence alone, from this many up."""
 SOME = 1.0
 """Points of one piece for a cause from which on it stands behind no cause that nothing speaks for,
 whatever speaks against it."""
@@ -80,9 +79,9 @@ class Piece(Struct, frozen=True):
 class MissingEvidence(Struct, frozen=True):
     """Missing evidence: what would decide, and the measurement that would show it.
 
-    measure: empty where none would. lacking: what alone is still to be read of it, where the rest
-    was. again: it was read, but reading it once more may help. decides: its cause is not called
-    supported before.
+    measure: empty where none would; lacking: the only readings still missing, where others were
+    taken; again: whether it was read, but reading it once more may help; decides: whether its cause
+    is not called supported before it is read.
     """
 
     what: str
@@ -430,21 +429,3 @@ def _rule_words(result: Result) -> str:
 def is_supported(cause: Ranked) -> bool:
     """Whether the evidence by itself is strong enough to act on the cause."""
     return cause.support in (SUPPORT[0][1], SUPPORT[1][1])
-
-
-def by_severity(sheet: Sheet, causes: dict[str, Cause], about: set[str]) -> list[str]:
-    """The causes in the order of their gravest finding, as a plain list of findings would give.
-
-    Findings of equal severity are in file order, as a report has them; causes without a finding
-    come last, in the order given.
-    """
-    from checker.outcome.results import SEVERITIES
-
-    fails = [r for r in sheet.results if r.kind == "fail" and r.subject in about]
-    fails.sort(key=lambda result: SEVERITIES.index(result.severity))
-    place: dict[str, int] = {}
-    for number, result in enumerate(fails):
-        for name, cause in causes.items():
-            if result.rule in cause.rules():
-                place.setdefault(name, number)
-    return sorted(causes, key=lambda name: place.get(name, len(fails)))

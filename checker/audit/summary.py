@@ -55,7 +55,7 @@ def in_words(ranked: list[Ranked]) -> str:
         return ""
     first, second = ranked[0], ranked[1] if len(ranked) > 1 else None
     undecided = [want for want in first.missing if want.decides]
-    if undecided and evidence_points(first) >= SUPPORT[1][0]:
+    if undecided and evidence_points(first) >= SUPPORT[2][0]:
         return (
             f"The readings fit this best: {first.title}. It is not called supported, for without "
             f"one thing another cause reads the same ({undecided[0].says})."
@@ -72,11 +72,13 @@ def in_words(ranked: list[Ranked]) -> str:
         words += f" Both may be at work; by other evidence, and not ruled out: {second.title}."
     elif second is not None and second.points > 0 and first.points - second.points < CLOSE:
         words += f" Close behind, and not ruled out: {second.title}."
-    return f"{words} Evidence is no proof; what to measure next would confirm or refute it."
+    return f"{words} Evidence is not proof; what to measure next would confirm or refute it."
 
 
 def _for_itself(first: Ranked, second: Ranked) -> bool:
-    """Whether the second rests on evidence of its own, so that both may be at work."""
+    """Whether the second cause has evidence that the first does not, so that both may be at
+    work.
+    """
     shared = {piece.what for piece in first.supporting}
     own = [piece for piece in second.supporting if piece.what not in shared]
     # What all readings say of both is shared; what was seen of the second alone is not.

@@ -13,6 +13,9 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 
 from checker.audit import complaints, jobs, on_site, ranking
+from checker.audit.complaints import Cause
+from checker.audit.jobs import Sheet
+from checker.outcome.results import SEVERITIES
 from tests.audit.simulated import Simulated, simulate
 
 
@@ -39,6 +42,22 @@ class Scores:
     mistaken: Counter[tuple[str, str, str]] = field(default_factory=Counter)
 
 
+def by_severity(sheet: Sheet, causes: dict[str, Cause], about: set[str]) -> list[str]:
+    """The causes in the order of their gravest finding, as a plain list of findings would give.
+
+    Findings of equal severity are in file order, as a report has them; causes without a finding
+    come last, in the order given.
+    """
+    fails = [r for r in sheet.results if r.kind == "fail" and r.subject in about]
+    fails.sort(key=lambda result: SEVERITIES.index(result.severity))
+    place: dict[str, int] = {}
+    for number, result in enumerate(fails):
+        for name, cause in causes.items():
+            if result.rule in cause.rules():
+                place.setdefault(name, number)
+    return sorted(causes, key=lambda name: place.get(name, len(fails)))
+
+
 def job_of(simulated: Simulated) -> jobs.Job:
     """The job, read from its files."""
     designs = [(n, t.encode()) for n, t in simulated.files.items() if not n.endswith(jobs.READINGS)]
@@ -56,7 +75,7 @@ def score(count: int, seed: int = 0) -> Scores:
         ranked = ranking.rank(site, known, simulated.complaint, simulated.subject)
         order = [cause.id for cause in ranked]
         causes = known.causes_of(simulated.complaint)
-        plain = ranking.by_severity(site.sheet, causes, site.sheet.related(simulated.subject))
+        plain = by_severity(site.sheet, causes, site.sheet.related(simulated.subject))
         mine, other = scores.of[(simulated.complaint, simulated.cause)]
         for score_, names in ((scores.ranked, order), (mine, order)):
             score_.places.append(names.index(simulated.cause))
