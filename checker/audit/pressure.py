@@ -57,9 +57,8 @@ class Leak(Struct, frozen=True):
         )
         over = f"{self.readings} readings over {self.days * 24:.3g} h"
         if self.emptied:
-            sure = speech.measure(self.sure * ML_PER_HOUR, "ml/h")
             gone = "for the pressure was gone between two readings"
-            return f"at least {sure}, and {rate} or far more, {gone}, by {over}"
+            return f"{rate} or far more (at least {low}, 95 %), {gone}, by {over}"
         return f"{rate} ({low} to {high}, 95 %) by {over}"
 
 

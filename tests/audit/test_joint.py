@@ -151,7 +151,7 @@ def test_a_house_is_not_called_leaky_before_its_thermostat_was_read() -> None:
     assert [want.what for want in first.missing if want.decides] == ["sensor-warm"]
     words = summary.in_words([first, *others])
     assert words.startswith("The readings fit this best: The house loses more than it was designed")
-    assert "not read: thermostat that shows more than the air beside it" in words
+    assert "not read: what the thermostat shows, for: thermostat that shows more than" in words
 
 
 def test_what_evidence_speaks_for_comes_first_and_what_it_speaks_against_last() -> None:
