@@ -308,8 +308,7 @@ def open_run(
         words: the words of the call.
         paths: returns the designs' paths, for a command without `judging_options`.
         judged: returns the paths from which no policy is taken, not even a stricter one.
-        lazily: whether designs at addresses may be found on demand, where nothing needs all of
-            them.
+        lazily: whether designs at addresses may be found on demand, where that is enough.
     """
     forget()
     refuse_unlike_files(words)
