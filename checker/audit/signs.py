@@ -369,6 +369,7 @@ def _flow_nil(site: Site, loop: str) -> Observed:
 
 
 def loops_of(site: Site, header: str) -> list[str]:
+    """The loops of a header."""
     loops = site.sheet.ids("loops")
     return [loop for loop in loops if site.sheet.text("loops", loop, "header") == header]
 

@@ -58,4 +58,5 @@ def symbol_of(subject: str, name: str) -> str:
 
 
 def subject_name(tables: Tables, table: str, row: int) -> str:
+    """A row of a table as reports name it."""
     return "design" if table == DESIGNS else f"{tables[table].section}.{tables[table].ids[row]}"

@@ -204,6 +204,7 @@ def main_direction(plan: Plan) -> float:
 
 
 def rotation(angle: float) -> Array:
+    """The matrix that rotates by an angle, rad, shape (2, 2)."""
     return np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
 
 

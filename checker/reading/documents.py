@@ -82,4 +82,5 @@ class Sequence(list[Any]):
 
 
 def place_of(text: str, offset: int) -> Place:
+    """The place of a character of a text, by its index."""
     return place_at(text.count("\n", 0, offset), offset - text.rfind("\n", 0, offset) - 1)

@@ -87,6 +87,7 @@ _SYNTAX_WORDS = {
 
 
 def syntax_problem(error: Any, text: str) -> Problem:
+    """What is wrong with the syntax of a text, from the parser's error."""
     import re
 
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)

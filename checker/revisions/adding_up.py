@@ -16,6 +16,7 @@ MOST_PARTS = 4
 
 
 def area(side: Side, key: Key) -> float | None:
+    """The area of a record, m²; None where it is not known."""
     if key[0] == "loops":
         return side.loops[key].sizes.get("area")
     text = side.content[key].get("area")

@@ -76,5 +76,6 @@ class Loop:
 
 
 def number_of(section: str, field: str, text: str) -> float:
+    """The number of a field's text in SI."""
     leaf = leaf_of(section, field)
     return 0.0 if leaf is None else value_of(leaf, text)

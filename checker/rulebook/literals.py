@@ -72,6 +72,7 @@ def difference_of(text: str, described: Described, place: Place) -> float:
 
 
 def day_of(text: str | None, place: Any) -> date | None:
+    """The date of a text, None for none; raises Problem."""
     if text is None:
         return None
     try:

@@ -76,6 +76,7 @@ def far_away(given: argparse.Namespace) -> tuple[str, ...]:
 
 
 def named_designs(made: argparse.ArgumentParser, given: argparse.Namespace) -> Named:
+    """The designs that a call names: by its paths, lists and standard input; raises Unwritable."""
     paths = list(given.paths)
     files_from = getattr(given, "files_from", None)
     stdin_path = getattr(given, "stdin_path", None)
@@ -101,6 +102,7 @@ def named_designs(made: argparse.ArgumentParser, given: argparse.Namespace) -> N
 
 
 def passed(path: str, why: str) -> FileState:
+    """A file that is not judged, with why."""
     return FileState(path.replace(os.sep, "/"), PASSED_OVER, why)
 
 

@@ -235,6 +235,7 @@ def forget() -> None:
 
 
 def from_yaml(path: str, source: Source, data: bytes) -> Settings:
+    """The settings in a `prescreed.yaml`; raises BadSettings."""
     shown = source.shown(path)
     try:
         mapping = yaml_reader.read(data, first="fail-on: major")
@@ -253,6 +254,7 @@ def from_yaml(path: str, source: Source, data: bytes) -> Settings:
 
 
 def from_project(path: str, source: Source, data: bytes) -> Settings | None:
+    """The settings in the table `[tool.prescreed]` of a project file; None where it has none."""
     import tomllib
 
     shown = source.shown(path)
