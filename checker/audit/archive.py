@@ -20,8 +20,7 @@ from msgspec import UNSET
 
 from checker import units
 from checker.audit import jobs
-from checker.audit import readings as site
-from checker.audit.jobs import READINGS, Sheet
+from checker.audit.jobs import FILLED_IN, READINGS, Sheet
 from checker.outcome.results import SEVERITIES, Limit, Measure, Result
 from checker.reading import bounded
 from checker.reading.mistakes import Unreadable
@@ -348,19 +347,17 @@ def _readings(folder: str, known: dict[str, Row]) -> tuple[list[Row], list[Unrea
     for here, folders, names in os.walk(folder):
         folders.sort()
         for name in sorted(names):
-            if not name.endswith(READINGS):
+            if not name.endswith((READINGS, FILLED_IN)) or name.startswith("."):
                 continue
             path = batch.shown(os.path.join(here, name))
             try:
-                taken = site.read(path, bounded.start_of(os.path.join(here, name)))
+                taken = jobs.readings_of(path, bounded.start_of(os.path.join(here, name)))
             except OSError as error:
                 words = f"The file cannot be read: {bounded.why(error)}."
                 unreadable.append(Unreadable(path, 1, 1, words))
                 continue
-            except site.Unreadable as refused:
-                unreadable += [
-                    Unreadable(path, one.line, one.column, one.message) for one in refused.problems
-                ]
+            except jobs.NoJob as refused:
+                unreadable += refused.problems
                 continue
             job = _job_of(known, os.path.dirname(path))
             where = job | {"record": "reading", "folder": os.path.dirname(path), "path": path}

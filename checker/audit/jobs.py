@@ -195,7 +195,7 @@ def from_texts(
     path: str, designs: list[tuple[str, bytes]], readings: tuple[str, bytes] | None = None
 ) -> Job:
     """Make a job of files given as (path, content); raises NoJob, BadRules."""
-    taken = _one(*readings) if readings else site.NONE_TAKEN
+    taken = readings_of(*readings) if readings else site.NONE_TAKEN
     return _joined(path, _judged(designs, batch.BY_THE_DESIGN), taken)
 
 
@@ -393,7 +393,7 @@ def _readings(paths: list[str]) -> Readings:
     found = []
     for path in paths:
         try:
-            found.append(_one(batch.shown(path), bounded.start_of(path)))
+            found.append(readings_of(batch.shown(path), bounded.start_of(path)))
         except OSError as error:
             words = f"The file cannot be read: {bounded.why(error)}."
             raise NoJob([Unreadable(path, 1, 1, words)]) from None
@@ -406,7 +406,8 @@ def _readings(paths: list[str]) -> Readings:
         raise NoJob([Unreadable(found[-1].path, 1, 1, words)]) from None
 
 
-def _one(path: str, data: bytes) -> Readings:
+def readings_of(path: str, data: bytes) -> Readings:
+    """The readings in this file: text, a form of a visit, or a logger's; raises NoJob."""
     try:
         if path.endswith(FILLED_IN):
             return replace(site.read(path, _filled_in(path, data)), digest=site.digest_of(data))

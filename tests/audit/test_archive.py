@@ -13,8 +13,12 @@ import pyarrow.parquet
 import pytest
 
 from checker.audit import archive, jobs
+from checker.audit.visit import known_records, visit_form
 from checker.cli import main
+from checker.forms.model import Record
+from checker.forms.writing import workbook
 from tests.design.designs import generate
+from tests.example import DESIGN
 
 JOBS = Path(__file__).parents[2] / "example_designs" / "past_jobs"
 
@@ -41,6 +45,28 @@ def test_every_result_and_value_has_its_row(table: Path) -> None:
     tests = frame["subject"].str.startswith("pressure_tests.") & (frame["record"] == "reading")
     visits = counts["reading"] - tests.sum()
     assert visits == 2 * (3 + 12) + (3 + 12) + 2 * (3 + 12) + 4 * 2
+
+
+def test_a_form_of_a_visit_is_in_it_like_the_text_of_one(tmp_path: Path) -> None:
+    (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
+    sheet = jobs.open_job(str(tmp_path)).current
+    records = known_records(sheet)
+    records["visit"] = [Record("", {"on": "2027-01-15", "outside": "-1.5 °C"})]
+    (kitchen,) = (one for one in records["rooms"] if one.name == "kitchen")
+    read = Record("kitchen", {"rooms.shown": "20.5 °C", "rooms.temperature": "17.5 °C"})
+    records["rooms"][records["rooms"].index(kitchen)] = read
+    with (tmp_path / "visit.readings.xlsx").open("wb") as file:
+        workbook(file, visit_form(sheet, "cold-room"), records)
+    out = tmp_path / "archive.parquet"
+    assert archive.write(str(tmp_path), str(out))[1] == []
+    frame = pandas.read_parquet(out)
+    own = frame[frame["path"].str.endswith(".xlsx")]
+    assert dict(zip(own["name"], own["value"], strict=True)) == {"shown": 20.5, "temperature": 17.5}
+    assert set(own["outside"]) == {-1.5}
+    assert own["job"].notna().all()
+    # A file that is no form is told of, and stops no other.
+    (tmp_path / "other.readings.xlsx").write_bytes(b"no workbook")
+    assert len(archive.write(str(tmp_path), str(out))[1]) == 1
 
 
 def test_a_reading_knows_its_job_its_complaint_and_its_weather(table: Path) -> None:
