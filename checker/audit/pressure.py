@@ -90,7 +90,7 @@ def leak(sheet: Sheet, taken: Readings, header: str) -> Leak:
     }
     for name in ("content", "pipe.bore_compliance", "pipe.bore_expansion", "pipe.creep"):
         values = [sheet.value("loop", name, loop) for loop in loops]
-        known[f"of_header.{name}"] = _members(values)
+        known[f"tested_loops.{name}"] = _members(values)
     found = {name: float(_worked(name, known)[0]) for name in _WANTED}
     days = (rows[-1][0] - rows[0][0]) / 86400
     if np.isnan(found["leak_rate"]) or np.isnan(found["allowed_leak_rate"]):

@@ -133,10 +133,10 @@ def _reviewed(words: list[str]) -> int:
         return _round(opened, None)
     if values.accept and not values.accepted_by:
         raise Unwritable("--accept: say who accepts it with --accepted-by")
-    from checker.revisions.register import held, load, save
+    from checker.revisions.register import load, locked, save
 
     spare(values.register, opened.inputs, is_own="register")
-    with held(values.register):
+    with locked(values.register):
         register = load(values.register)
         status = _round(opened, register)
         save(register, values.register)

@@ -47,8 +47,8 @@ def _shown(opened: session.Session) -> int:
 
 def _rows(group: session.Group) -> list[tuple[str, str, str]]:
     rows = _rows_of(group.options)
-    if group.held.further_codes:
-        rows.append(("further codes", ", ".join(group.held.further_codes), ""))
+    if group.policy.further_codes:
+        rows.append(("further codes", ", ".join(group.policy.further_codes), ""))
     return rows
 
 

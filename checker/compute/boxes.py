@@ -23,7 +23,7 @@ from collections.abc import Iterator
 import numpy as np
 import numpy.typing as npt
 
-from checker.compute.certainty import DECIDED, AtPoints, Boxed, Found, Mask, points_of
+from checker.compute.certainty import DECIDED, AtPoints, Boxed, DependentResults, Mask, points_of
 from checker.compute.graph import Graph
 from checker.compute.hanging import fields_of_rule
 from checker.compute.judging import InForce, OfCopies, judged, told_of
@@ -225,10 +225,10 @@ class _Box:
         copies = graph.tables.design_of(TABLE_OF["part"])[stands_in]
         return {*self.designs[copies % len(self.designs)].tolist()}
 
-    def _found(self, points: Array) -> dict[int, Found]:
+    def _found(self, points: Array) -> dict[int, DependentResults]:
         everywhere = np.repeat(points[:, None, :], len(self.designs), axis=1)
         at_points = self._at(everywhere)
-        found = {int(design): Found(points, self.ranges) for design in self.designs}
+        found = {int(design): DependentResults(points, self.ranges) for design in self.designs}
         for number, one in at_points.items():
             table = TABLE_OF[told_of(self.rules[number])]
             rows = self.rows[table][self.waiting[number]]

@@ -149,8 +149,8 @@ class _Row(Struct):
         return bool(np.isin(self.kinds, DECIDED).all())
 
 
-class Found:
-    """The results of one design that need data."""
+class DependentResults:
+    """The results of one design that depend on missing data."""
 
     def __init__(self, points: Array, ranges: tuple[Range, ...]) -> None:
         self.points = points

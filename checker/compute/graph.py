@@ -18,7 +18,7 @@ from checker.compute.columns import NO_REASON, Array, Column, Index, Reasons
 from checker.compute.drawn import Drawn
 from checker.compute.kept import Kept, Key
 from checker.compute.meanings import Resolved, meaning
-from checker.compute.members import Found, Members
+from checker.compute.members import KeptMembers, Members
 from checker.compute.naming import EARLIER, TABLE_OF, slot_of
 from checker.compute.numbered import Numbered
 from checker.compute.pumps import Pumps
@@ -62,7 +62,7 @@ class Graph:
         self.things = Numbered(carried)
         """Things that columns hold by number: layered floors, sections."""
         self.told = Told()
-        self._members = Found()
+        self._members = KeptMembers()
         self._columns: Kept[Column] = Kept()
         self._several: dict[tuple[str, Callable[..., Any]], Any] = {}
         self._sizes: dict[str, int] = {}

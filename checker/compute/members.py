@@ -21,9 +21,9 @@ Part: TypeAlias = tuple[Array, Index, Reasons | None]
 """Values of members, the row of the subject that each belongs to, and their reasons."""
 
 
-class Found:
-    """What a graph has found about its members; it has no reference to the graph, because a cycle
-    would have to be garbage-collected.
+class KeptMembers:
+    """What a graph keeps of its members once worked out. It has no reference to the graph, because
+    a cycle would have to be garbage-collected.
     """
 
     def __init__(self) -> None:
@@ -32,7 +32,7 @@ class Found:
         self.groups: dict[tuple[str, str], Index] = {}
         self.under_tests: tuple[Index, Index, Index] | None = None
 
-    def take(self, earlier: Found) -> None:
+    def take(self, earlier: KeptMembers) -> None:
         """Copy what does not depend on an earlier graph."""
         self.parts.take(earlier.parts)
         self.loopless, self.groups = earlier.loopless, earlier.groups
@@ -42,10 +42,10 @@ class Found:
 class Members:
     """The members of the rows of one graph."""
 
-    def __init__(self, graph: Graph, found: Found) -> None:
+    def __init__(self, graph: Graph, kept: KeptMembers) -> None:
         self.graph = graph
-        self._parts, self._loopless, self._groups = found.parts, found.loopless, found.groups
-        self._found = found
+        self._parts, self._loopless, self._groups = kept.parts, kept.loopless, kept.groups
+        self._kept = kept
 
     def grouped(self, subject: str, name: str) -> Grouped:
         """The values of a part (`loops.flow`, `readings.pressure`) with the row each belongs to."""
@@ -66,7 +66,7 @@ class Members:
         table = TABLE_OF[subject]
         if part == "pumped":
             return [("", *self.graph.pumps.together()), ("pump", *self.graph.pumps.in_doubt())]
-        if part != "of_header":
+        if part != "tested_loops":
             members = TABLE_OF[OF_PARTS[part]]
             group = self._group(members, table)
             placed = np.flatnonzero(group >= 0)
@@ -87,7 +87,7 @@ class Members:
             return "headers", rows[groups == row].tolist()
         if part == "pump_curve":
             row = int(self.graph.pumps.owner()[row])
-        if part == "of_header":
+        if part == "tested_loops":
             headers = self._group("pressure_tests", "headers")
             same = (self._group("loops", "headers") == headers[row]) & (headers[row] >= 0)
             return "loops", np.flatnonzero(same).tolist()
@@ -122,7 +122,7 @@ class Members:
             return self._joined(
                 (column, placed, group[placed]), self._unplaced(TABLE_OF[of], table, table)
             )
-        if part == "of_header":
+        if part == "tested_loops":
             return self._loops_of_test_header(rest)
         if part == "pumped":
             known = self.graph.column("header", rest), *self.graph.pumps.together()
@@ -199,9 +199,9 @@ class Members:
 
     def _under_tests(self) -> tuple[Index, Index, Index]:
         """Loops on a test's header, the test of each, and the tests that name no header."""
-        if self._found.under_tests is None:
-            self._found.under_tests = self._sorted_under_tests()
-        return self._found.under_tests
+        if self._kept.under_tests is None:
+            self._kept.under_tests = self._sorted_under_tests()
+        return self._kept.under_tests
 
     def _sorted_under_tests(self) -> tuple[Index, Index, Index]:
         header_of_loop = self._group("loops", "headers")

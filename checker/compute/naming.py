@@ -45,7 +45,7 @@ OF_PARTS = {
     "loops": "loop",
     "parts": "part",
     "tests": "test",
-    "of_header": "loop",
+    "tested_loops": "loop",
     "pumped": "header",
 }
 """Parts whose members are records of a subject of their own; pumped: the headers on one pump."""

@@ -49,7 +49,7 @@ NOTHING = {
     "loops": "it has no loop",
     "parts": "it has no loop",
     "loop_feeds": "feeds is not given",
-    "of_header": "its header has no loop",
+    "tested_loops": "its header has no loop",
     "tests": "no pressure test is given",
     "readings": "no readings are given",
     "pump_curve": "pump.curve is not given",

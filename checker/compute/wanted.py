@@ -103,9 +103,11 @@ class Wanted:
         answered: dict[str, Mask] = {}
         bounds: list[tuple[str, Mask, Pairs]] = []
         unsettled = outcome.governing < 0
-        for held, own_force in zip(outcome.held, in_force, strict=True):
-            counts = (held.kinds == OPEN) | (unsettled & (held.kinds == ABSENT) & own_force)
-            limit = held.limit
+        for limit_outcome, own_force in zip(outcome.limits, in_force, strict=True):
+            counts = (limit_outcome.kinds == OPEN) | (
+                unsettled & (limit_outcome.kinds == ABSENT) & own_force
+            )
+            limit = limit_outcome.limit
             names = [
                 bound.name or (bound.table.by if bound.table else "") for bound in limit.bounds
             ]

@@ -55,14 +55,14 @@ class Change(Struct, frozen=True):
         return f"{self.path}={self.text}"
 
 
-class Found(NamedTuple):
+class Target(NamedTuple):
     """Where a path leads: its steps from the top, and the type that the format has there."""
 
     steps: tuple[Step, ...]
     member: Member
 
 
-def read_change(words: str, document: Mapping) -> tuple[Change, Found]:
+def read_change(words: str, document: Mapping) -> tuple[Change, Target]:
     """Read a change as it is written, `path=text`; raises BadChange.
 
     An id may contain a full stop or an equals sign, so the meaning of a path depends on the design.
@@ -74,18 +74,18 @@ def read_change(words: str, document: Mapping) -> tuple[Change, Found]:
     for number, sign in enumerate(signs):
         change = Change(words[:sign].strip(), words[sign + 1 :].strip())
         try:
-            return change, found(change, document)
+            return change, target_of(change, document)
         except BadChange as bad:
             said = bad if number == 0 else said
     raise said
 
 
-def found(change: Change, document: Mapping) -> Found:
+def target_of(change: Change, document: Mapping) -> Target:
     """Where the change's path leads in this design; raises BadChange."""
     if not change.text:
         raise BadChange(f"{change.path}: nothing is written behind '='; 'null' takes a key away")
     steps, member = _found(change.path, design_format().top, document, "", change.text)
-    return Found(steps, member)
+    return Target(steps, member)
 
 
 def _found(

@@ -44,11 +44,11 @@ def held_against(
     limit = rule.limits[nth]
     size = graph.size(rule.subject)
     everywhere = np.ones((1, size), dtype=bool)
-    alone = evaluate(rule.with_limits((limit,)), graph, everywhere, everywhere[0]).held[0]
+    alone = evaluate(rule.with_limits((limit,)), graph, everywhere, everywhere[0]).limits[0]
     bare = replace(rule, applies=(), limits=(replace(limit, when=()),))
-    bounds = evaluate(bare, graph, everywhere, everywhere[0]).held[0].bounds
+    bounds = evaluate(bare, graph, everywhere, everywhere[0]).limits[0].bounds
     kind = int(alone.kinds[row])
-    counts = int(outcome.held[nth].kinds[row]) != ABSENT
+    counts = int(outcome.limits[nth].kinds[row]) != ABSENT
     document = limit.document
     design = int(graph.tables.design_of(TABLE_OF[rule.subject])[row])
     in_force = catalogue.in_force(limit)

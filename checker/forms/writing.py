@@ -178,7 +178,7 @@ class _Writing:
                 (first, column), (last, _) = (
                     place.answer(n, number) for n in (0, block.places - 1)
                 )
-                self.held(sheet, place, number, first, column, last)
+                self.validate(sheet, place, number, first, column, last)
         if block.checks and blank:
             column = len(heads)
             sheet.write_string(place.top, column, "Look at", self.format(bold=True))
@@ -315,7 +315,7 @@ class _Writing:
             look["num_format"] = "yyyy-mm-dd"
         self.put(sheet, place, row, column, text, self.unit_of(asked), look, asked)
         if blank and is_open and (place.block.across or place.block.only is not None):
-            self.held(sheet, place, number, row, column, row)
+            self.validate(sheet, place, number, row, column, row)
 
     def unit_of(self, asked: Question) -> str:
         if asked.units:
@@ -353,7 +353,9 @@ class _Writing:
         else:
             sheet.write_blank(row, column, None, look)
 
-    def held(self, sheet: Any, place: Place, number: int, row: int, column: int, last: int) -> None:
+    def validate(
+        self, sheet: Any, place: Place, number: int, row: int, column: int, last: int
+    ) -> None:
         """Add the workbook's own checks to a cell, or to a column down to a last row."""
         asked = place.block.questions[number]
         leaf = asked.leaf

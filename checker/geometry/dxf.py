@@ -252,7 +252,7 @@ class _Walk:
             own = _layer_of(entity, layer)
             why = self.hidden(entity, own)
             if why:
-                self.left[why] += self.held(entity, layer)
+                self.left[why] += self.count_in(entity, layer)
             elif entity.dxftype() == "INSERT":
                 self.insert(entity, stand, own, depth)
             else:
@@ -266,7 +266,7 @@ class _Walk:
             return f"on layer '{layer}', which is off or frozen"
         return "not in the plane of the plan" if tilted(entity) else ""
 
-    def held(self, entity: Any, layer: str) -> int:
+    def count_in(self, entity: Any, layer: str) -> int:
         """The number of entities on used layers that an entity is or, for a block, contains."""
         own = _layer_of(entity, layer)
         kind = entity.dxftype()
@@ -278,9 +278,9 @@ class _Walk:
         if key not in self.counts:
             self.counts[key] = 0  # of a block in itself
             block = self.document.blocks.get(entity.dxf.name)
-            inner = sum(self.held(one, own) for one in block or ())
+            inner = sum(self.count_in(one, own) for one in block or ())
             self.counts[key] = min(inner, MOST_ENTITIES)
-        return self.counts[key] + sum(self.held(one, own) for one in entity.attribs)
+        return self.counts[key] + sum(self.count_in(one, own) for one in entity.attribs)
 
     def insert(self, entity: Any, stand: _Stand, layer: str, depth: int) -> None:
         for attribute in entity.attribs:
@@ -297,7 +297,7 @@ class _Walk:
             self.found.unread[f"block deeper than {DEEPEST} levels"] += 1
             return
         if entity.has_extension_dict and "ACAD_FILTER" in entity.get_extension_dict():
-            self.clipped[name[:40]] += self.held(entity, layer)
+            self.clipped[name[:40]] += self.count_in(entity, layer)
         point = block.block.dxf.base_point
         base = np.eye(3)
         base[:2, 2] = [-point.x, -point.y]
@@ -351,7 +351,7 @@ class _Walk:
         remarks = self.found.remarks
         remarks += [f"{count} {why}, not read" for why, count in self.left.items() if count]
         paper = sum(
-            self.held(entity, "")
+            self.count_in(entity, "")
             for layout in document.layouts
             if layout.name != "Model"
             for entity in layout

@@ -39,7 +39,7 @@ class RowReader(CellReader):
     def control(self, row: int, sums: Sums) -> None:
         """Compare the totals in a row with the sums of what was read above it."""
         values = {at: self.sheet.value(row, at) for at in self.heads}
-        for at, said, read, agrees in sums.held(values):
+        for at, said, read, agrees in sums.compared(values):
             where = f"Sheet '{self.sheet.name}', {self.sheet.address(row, at)}"
             if agrees:
                 self.out.assumed.append(f"{where}: the total {said:g} is the sum of what was read.")

@@ -257,7 +257,7 @@ class SheetReader(RowReader):
                 )  # fmt: skip
                 lacking = True
                 continue
-            name = IN_BRACES.sub(lambda found: self.held(found[1], raw), template)
+            name = IN_BRACES.sub(lambda found: self.text_for(found[1], raw), template)
             name = " ".join(name.split())
             if not name.isprintable() or not 1 <= len(name) <= 64:
                 at = next(iter(parts.values()), 0)
@@ -266,7 +266,7 @@ class SheetReader(RowReader):
             ids[section] = name
         return ids, lacking
 
-    def held(self, name: str, raw: dict[int, Value]) -> str:
+    def text_for(self, name: str, raw: dict[int, Value]) -> str:
         """The text that replaces a name in braces in the ids of a row."""
         at = self.columns.get(alike(name))
         return self.told.get(name, "") if at is None else plain(raw[at])

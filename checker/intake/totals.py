@@ -94,7 +94,7 @@ class Sums:
                 for sums in (self.whole, self.part):
                     sums[column] = sums.get(column, 0.0) + number
 
-    def held(self, row: Mapping[int, Value]) -> Iterator[tuple[int, float, float, bool]]:
+    def compared(self, row: Mapping[int, Value]) -> Iterator[tuple[int, float, float, bool]]:
         """For each total in a row: its column, its value, the sum that was read, whether they
         agree.
         """

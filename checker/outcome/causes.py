@@ -83,9 +83,9 @@ def _designs(whole: Judged, book: Rulebook, followers: list[int], broken: Mask) 
 def _limits(outcome: Outcome) -> npt.NDArray[np.float64]:
     """The bound that each row is compared with."""
     found = np.full(len(outcome.kinds), np.nan)
-    for number, held in enumerate(outcome.held):
-        if held.anywhere:
-            found = np.where(outcome.governing == number, held.bounds[0], found)
+    for number, limit_outcome in enumerate(outcome.limits):
+        if limit_outcome.applies_anywhere:
+            found = np.where(outcome.governing == number, limit_outcome.bounds[0], found)
     return found
 
 

@@ -88,10 +88,10 @@ class Ways:
             self._early = undue & ((outcome.kinds == REVIEW) | lacking)
         self._near = none
         """Fails by less than the method can tell."""
-        for number, one in enumerate(outcome.held):
+        for number, one in enumerate(outcome.limits):
             if one.near is not None:
                 self._near = self._near | (one.near & (outcome.governing == number))
-        self._bounds = [_bounds_told(held, telling) for held in outcome.held]
+        self._bounds = [_bounds_told(limit_outcome, telling) for limit_outcome in outcome.limits]
 
     def rows(self) -> Iterator[npt.NDArray[np.intp]]:
         """For each way its rows."""
@@ -117,14 +117,14 @@ class Ways:
         masks = np.isnan(outcome.values), self._early, self._near
         columns: list[tuple[npt.NDArray[Any], int]] = [
             (outcome.kinds, _KINDS),
-            (outcome.governing + 1, len(outcome.held) + 1),
+            (outcome.governing + 1, len(outcome.limits) + 1),
             *((mask, 2) for mask in masks if np.count_nonzero(mask)),
         ]
         if self.telling.which is not None:
             columns.append((self.telling.which, len(self.telling.shown)))
-        for held, bounds in zip(outcome.held, self._bounds, strict=True):
-            if held.anywhere:
-                columns.append((held.kinds, _KINDS))
+        for limit_outcome, bounds in zip(outcome.limits, self._bounds, strict=True):
+            if limit_outcome.applies_anywhere:
+                columns.append((limit_outcome.kinds, _KINDS))
                 columns += [bound.apart for bound in bounds if bound.apart is not None]
         ways = np.zeros(len(outcome.kinds), dtype=np.int64)
         most = 1
@@ -145,7 +145,7 @@ class Ways:
         numbers and words: the values of all rows.
         """
         governing = self.outcome.governing[rows[0]]
-        comparison = self.outcome.held[governing].limit.comparison
+        comparison = self.outcome.limits[governing].limit.comparison
         shown = self.telling.of(rows[0])
         if not shown.plain or comparison not in ("at_most", "at_least"):
             return
@@ -170,14 +170,14 @@ class Ways:
         bound: Phrase = ()
         own: ToldLimit | None = None
         if governing >= 0:
-            held = outcome.held[governing].limit
-            members["severity"] = held.severity
-            members["source"] = held.source
-            if held.caution:
-                members["caution"] = held.caution
-            own = ToldLimit(held.comparison, told[governing], shown)
-            words = limit_phrase(held.comparison, told[governing], shown)
-            bound = bound_phrase(held.comparison, told[governing], shown)
+            governing_limit = outcome.limits[governing].limit
+            members["severity"] = governing_limit.severity
+            members["source"] = governing_limit.source
+            if governing_limit.caution:
+                members["caution"] = governing_limit.caution
+            own = ToldLimit(governing_limit.comparison, told[governing], shown)
+            words = limit_phrase(governing_limit.comparison, told[governing], shown)
+            bound = bound_phrase(governing_limit.comparison, told[governing], shown)
             if limit:
                 bound = (f"{limit}{shown.end}",)
                 words = (words[0], *bound)
@@ -225,11 +225,13 @@ class Ways:
     def _also(self, row: int, told: list[tuple[float | Bound, ...]]) -> Iterator[ToldOther]:
         """The limits that count for this row besides the governing one."""
         shown = self.telling.of(row)
-        for number, (held, bounds) in enumerate(zip(self.outcome.held, told, strict=True)):
-            own = held.kinds[row]
+        for number, (limit_outcome, bounds) in enumerate(
+            zip(self.outcome.limits, told, strict=True)
+        ):
+            own = limit_outcome.kinds[row]
             if number == self.outcome.governing[row] or own == ABSENT:
                 continue
-            limit = held.limit
+            limit = limit_outcome.limit
             words: Phrase = (shown.speech.words(limit.words),)
             if not limit.review:
                 words = limit_phrase(limit.comparison, bounds, shown)
@@ -268,17 +270,17 @@ def _filled(words: str, **gaps: Phrase) -> Phrase:
 _GAP = re.compile(r"(?<!\{)\{(value|limit|bound)\}")
 
 
-def _bounds_told(held: LimitOutcome, telling: Telling) -> list[_Told]:
+def _bounds_told(limit_outcome: LimitOutcome, telling: Telling) -> list[_Told]:
     """The bounds of a limit; of several that a value must keep, only the one that it reaches
     first.
     """
-    bounds = held.bounds
+    bounds = limit_outcome.bounds
     if not bounds:
         return []
-    nearest = NEAREST.get(held.limit.comparison)
+    nearest = NEAREST.get(limit_outcome.limit.comparison)
     if nearest is not None and len(bounds) > 1:
         bounds = (nearest.reduce(bounds),)
-    plain = telling.plain.plain and held.limit.comparison != "one_of"
+    plain = telling.plain.plain and limit_outcome.limit.comparison != "one_of"
     return [_bound(bound, telling, plain) for bound in bounds]
 
 

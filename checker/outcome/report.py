@@ -28,8 +28,8 @@ from checker.outcome.results import (
 from checker.words.speech import PLAIN
 
 
-class Found(Protocol):
-    """What was found about one design, a result made when it is asked for."""
+class DesignResults(Protocol):
+    """The results of one design; each is made when it is asked for."""
 
     @property
     def patterns(self) -> list[Pattern]:
@@ -133,7 +133,7 @@ class DesignReport:
     )
 
     def __init__(
-        self, path: str, name: str, judged_by: str, codes: tuple[str, ...], found: Found
+        self, path: str, name: str, judged_by: str, codes: tuple[str, ...], found: DesignResults
     ) -> None:
         self.path = path
         self.name = name

@@ -172,7 +172,7 @@ class RuleFindings:
             elif kind == OPEN:
                 words[rows] = told.reasons(rows, self.graph.sentences(outcome.reasons[rows]))
             elif kind == REVIEW:
-                review = outcome.held[outcome.governing[first]].limit.review
+                review = outcome.limits[outcome.governing[first]].limit.review
                 words[rows] = self._review(review, rows)
             elif kind == NOT_APPLICABLE:
                 words[rows] = self._why_not(self.tabled.of[rows], outcome.reasons[rows])
@@ -316,7 +316,7 @@ class RuleFindings:
 def _margins(outcome: Outcome) -> npt.NDArray[np.float64]:
     """For each row, the margin to its governing limit."""
     margins = np.full(len(outcome.kinds), np.nan)
-    for number, held in enumerate(outcome.held):
-        if held.anywhere:
-            margins = np.where(outcome.governing == number, held.margins, margins)
+    for number, limit_outcome in enumerate(outcome.limits):
+        if limit_outcome.applies_anywhere:
+            margins = np.where(outcome.governing == number, limit_outcome.margins, margins)
     return margins

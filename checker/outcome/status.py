@@ -28,7 +28,7 @@ class Answer(Struct, frozen=True):
         return f"exit {self.status}: {self.why}"
 
 
-class Held(Struct, frozen=True):
+class GateCounts(Struct, frozen=True):
     """The counts of designs with the same policy, and what counts among them.
 
     threshold: the mildest severity that counts, or 'never'; demanded: rules that must not be open;
@@ -50,7 +50,7 @@ class Held(Struct, frozen=True):
 
 
 def answer(
-    groups: Iterable[Held],
+    groups: Iterable[GateCounts],
     *,
     unreadable: int = 0,
     crashed: int = 0,
@@ -66,8 +66,8 @@ def answer(
         nothing: why nothing was judged, where that is a mistake.
         nothing_to_do: why, where it is not.
     """
-    held = list(groups)
-    found = _found(held)
+    counted = list(groups)
+    found = _found(counted)
     said = []
     if crashed:
         said.append(f"the program itself failed on {how_many(crashed, 'design')}")
@@ -81,14 +81,14 @@ def answer(
         return Answer(status, "; ".join(said))
     if nothing_to_do:
         return Answer(CLEAR, f"nothing to judge: {nothing_to_do}")
-    return Answer(CLEAR, _clear(held))
+    return Answer(CLEAR, _clear(counted))
 
 
-def _found(held: list[Held]) -> list[str]:
+def _found(counted: list[GateCounts]) -> list[str]:
     """The findings that count, gravest first."""
     counts: dict[tuple[str, str], int] = {}
     designs = 0
-    for group in held:
+    for group in counted:
         for severity in group.severities:
             for state, of_severity in group.totals.standing.items():
                 if severity in of_severity:
@@ -104,10 +104,10 @@ def _found(held: list[Held]) -> list[str]:
             if (state, severity) in counts
         ]
         said.append(f"{', '.join(each)} in {how_many(designs, 'design')}")
-    said += _unproven(held)
+    said += _unproven(counted)
     opened = {
-        rule: sum(group.totals.open_of.get(rule, 0) for group in held if rule in group.demanded)
-        for group in held
+        rule: sum(group.totals.open_of.get(rule, 0) for group in counted if rule in group.demanded)
+        for group in counted
         for rule in group.demanded
     }
     if any(opened.values()):
@@ -116,11 +116,11 @@ def _found(held: list[Held]) -> list[str]:
     return said
 
 
-def _unproven(held: list[Held]) -> list[str]:
+def _unproven(counted: list[GateCounts]) -> list[str]:
     """What is open or unanswered and counts, and designs without a loop."""
     asked: dict[str, int] = {}
     loopless = unread = 0
-    for group in held:
+    for group in counted:
         totals = group.totals
         for severity in group.severities:
             count = (totals.worse if group.allow_unproven else totals.asked).get(severity, 0)
@@ -133,12 +133,12 @@ def _unproven(held: list[Held]) -> list[str]:
     return said + ([f"cells not read in {how_many(unread, 'design')}"] if unread else [])
 
 
-def _clear(held: list[Held]) -> str:
-    designs = sum(group.totals.designs for group in held)
-    thresholds = list(dict.fromkeys(group.threshold for group in held))
+def _clear(counted: list[GateCounts]) -> str:
+    designs = sum(group.totals.designs for group in counted)
+    thresholds = list(dict.fromkeys(group.threshold for group in counted))
     if thresholds == ["never"]:
         return f"{how_many(designs, 'design')}; no fail counts (fail-on never)"
     named = " or ".join(one for one in thresholds if one != "never") or "major"
-    known = sum(sum(group.totals.known.values()) for group in held)
+    known = sum(sum(group.totals.known.values()) for group in counted)
     beside = f"; {known} known and no worse" if known else ""
     return f"nothing at or above {named} in {how_many(designs, 'design')}{beside}"

@@ -50,15 +50,15 @@ def _softened(compliance: Grouped, creep: Grouped, temperature: Array) -> Array:
     shown=False,
 )
 def pipes_compliance(
-    of_header_content: Grouped,
-    of_header_pipe_bore_compliance: Grouped,
-    of_header_pipe_creep: Grouped,
+    tested_loops_content: Grouped,
+    tested_loops_pipe_bore_compliance: Grouped,
+    tested_loops_pipe_creep: Grouped,
     mean_temperature: Array,
 ) -> Array:
     """Relative growth of the loops' volume per rise of the pressure, 1/Pa."""
-    compliance = of_header_pipe_bore_compliance
-    warm = _softened(compliance, of_header_pipe_creep, mean_temperature)
-    return _mean(of_header_content, Grouped(warm, compliance.group, compliance.size))
+    compliance = tested_loops_pipe_bore_compliance
+    warm = _softened(compliance, tested_loops_pipe_creep, mean_temperature)
+    return _mean(tested_loops_content, Grouped(warm, compliance.group, compliance.size))
 
 
 @quantity(
@@ -69,9 +69,11 @@ def pipes_compliance(
     source="thermal expansion, mean by volume; coefficients from memory",
     shown=False,
 )
-def pipes_expansion(of_header_content: Grouped, of_header_pipe_bore_expansion: Grouped) -> Array:
+def pipes_expansion(
+    tested_loops_content: Grouped, tested_loops_pipe_bore_expansion: Grouped
+) -> Array:
     """Relative growth of the loops' volume per rise of the temperature, 1/K."""
-    return _mean(of_header_content, of_header_pipe_bore_expansion)
+    return _mean(tested_loops_content, tested_loops_pipe_bore_expansion)
 
 
 @quantity(
@@ -83,16 +85,16 @@ def pipes_expansion(of_header_content: Grouped, of_header_pipe_bore_expansion: G
     shown=False,
 )
 def pipes_relaxation(
-    of_header_content: Grouped,
-    of_header_pipe_bore_compliance: Grouped,
-    of_header_pipe_creep: Grouped,
+    tested_loops_content: Grouped,
+    tested_loops_pipe_bore_compliance: Grouped,
+    tested_loops_pipe_creep: Grouped,
     mean_temperature: Array,
 ) -> Array:
     """Relative growth of the loops' volume per pascal and unit of the logarithm of time, 1/Pa."""
-    compliance, creep = of_header_pipe_bore_compliance, of_header_pipe_creep
+    compliance, creep = tested_loops_pipe_bore_compliance, tested_loops_pipe_creep
     warm = _softened(compliance, creep, mean_temperature)
     product = Grouped(warm * creep.values, compliance.group, compliance.size)
-    return _mean(of_header_content, product)
+    return _mean(tested_loops_content, product)
 
 
 @quantity(

@@ -83,18 +83,18 @@ def last_temperature(readings_at: Grouped, readings_temperature: Grouped) -> Arr
     shown=False,
 )
 def pressure_per_kelvin(
-    of_header_content: Grouped,
-    of_header_pipe_bore_expansion: Grouped,
-    of_header_pipe_bore_compliance: Grouped,
+    tested_loops_content: Grouped,
+    tested_loops_pipe_bore_expansion: Grouped,
+    tested_loops_pipe_bore_compliance: Grouped,
     first_temperature: Array,
     last_temperature: Array,
 ) -> Array:
     """Change of pressure of the closed, water-filled loops, Pa/K."""
     return leak.pressure_per_kelvin(
-        of_header_content.values,
-        of_header_pipe_bore_expansion.values,
-        of_header_pipe_bore_compliance.values,
-        of_header_content.group.astype(float),
+        tested_loops_content.values,
+        tested_loops_pipe_bore_expansion.values,
+        tested_loops_pipe_bore_compliance.values,
+        tested_loops_content.group.astype(float),
         (first_temperature + last_temperature) / 2,
     )
 

@@ -17,23 +17,23 @@ quantity = quantities_of("test")
     unit="day",
     title="Days from the test to the screed",
     symbol="t_s",
-    formula="min({of_header_first_screed}) − {tested_on}, loops that are laid dry left out",
+    formula="min({tested_loops_first_screed}) − {tested_on}, loops that are laid dry left out",
     source="dates of the design",
-    optional=("of_header_first_screed", "of_header_laid_dry"),
+    optional=("tested_loops_first_screed", "tested_loops_laid_dry"),
     missing_because="the day on which the screed is laid is not given for every floor of the "
     "header",
     shown=False,
 )
 def days_before_screed(
-    tested_on: Array, of_header_first_screed: Grouped, of_header_laid_dry: Grouped
+    tested_on: Array, tested_loops_first_screed: Grouped, tested_loops_laid_dry: Grouped
 ) -> Array:
     """From the test to the earliest screed over the header's loops, s; below zero if after it.
 
     Where the day of some floor is missing, the result is known only if another floor is known to
     be laid before the test.
     """
-    poured = of_header_laid_dry.values != 1
-    laid = of_header_first_screed
+    poured = tested_loops_laid_dry.values != 1
+    laid = tested_loops_first_screed
     laid = Grouped(laid.values[poured], laid.group[poured], laid.size)
     known = ~np.isnan(laid.values)
     earliest = Grouped(laid.values[known], laid.group[known], laid.size).smallest()
@@ -73,13 +73,13 @@ def ahead(days_ahead: Array) -> Array:
     unit="1",
     title="Whether mastic asphalt comes over the loops",
     symbol="m_A",
-    formula="max({of_header_under_asphalt})",
+    formula="max({tested_loops_under_asphalt})",
     source="design",
     shown=False,
 )
-def under_asphalt(of_header_under_asphalt: Grouped) -> Array:
+def under_asphalt(tested_loops_under_asphalt: Grouped) -> Array:
     """1 where a floor of the header's loops has mastic asphalt for its screed, else 0."""
-    return of_header_under_asphalt.largest()
+    return tested_loops_under_asphalt.largest()
 
 
 METALS = [design_format().code("pipes", "material", name) for name in ("copper", "steel")]
@@ -93,13 +93,13 @@ METALS = [design_format().code("pipes", "material", name) for name in ("copper",
     source="design",
     shown=False,
 )
-def settles(medium: Array, of_header_pipe_material: Grouped) -> Array:
+def settles(medium: Array, tested_loops_pipe_material: Grouped) -> Array:
     """1 where water presses on a pipe of the header with a plastic wall, else 0.
 
     In a test with air the pipe's stretch is so small compared with the air's that settling cannot
     be seen.
     """
-    material = of_header_pipe_material
+    material = tested_loops_pipe_material
     plastic = np.where(np.isnan(material.values), np.nan, 1.0 - np.isin(material.values, METALS))
     any_plastic = Grouped(plastic, material.group, material.size).largest()
     return np.where(medium == AIR, 0.0, np.where(medium == WATER, any_plastic, np.nan))
@@ -125,12 +125,12 @@ def before_screed(after_screed: Array) -> Array:
     symbol="v_s",
     formula="is 0 where {before_screed} is, or where all floors of the header are dry, else 1",
     source="design",
-    optional=("of_header_laid_dry",),
+    optional=("tested_loops_laid_dry",),
     shown=False,
 )
-def under_screed(before_screed: Array, of_header_laid_dry: Grouped) -> Array:
+def under_screed(before_screed: Array, tested_loops_laid_dry: Grouped) -> Array:
     """1 for a test before the screed, unless all floors of its header are laid dry."""
-    return np.where(of_header_laid_dry.smallest() == 1, 0.0, before_screed)
+    return np.where(tested_loops_laid_dry.smallest() == 1, 0.0, before_screed)
 
 
 @quantity(

@@ -431,7 +431,7 @@ def _known(values: Array) -> bool:
 def _margins(outcome: Outcome) -> Array:
     """Of each row, the margin to its governing limit, in SI."""
     margins = np.full(len(outcome.kinds), np.nan)
-    for number, held in enumerate(outcome.held):
-        if held.anywhere:
-            margins = np.where(outcome.governing == number, held.margins, margins)
+    for number, limit_outcome in enumerate(outcome.limits):
+        if limit_outcome.applies_anywhere:
+            margins = np.where(outcome.governing == number, limit_outcome.margins, margins)
     return margins

@@ -230,9 +230,9 @@ class _Held:
     def _binding(self, at: Index, known: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
         """Rows that break a code's or a maker's limit which their twin keeps."""
         found = np.zeros(len(at), dtype=bool)
-        for held in self.outcome.held:
-            if held.anywhere and is_binding(held.limit.source):
-                broken = held.kinds == FAIL
+        for limit_outcome in self.outcome.limits:
+            if limit_outcome.applies_anywhere and is_binding(limit_outcome.limit.source):
+                broken = limit_outcome.kinds == FAIL
                 found |= broken & ~(known & broken[at])
         return found
 

@@ -238,7 +238,7 @@ def save(register: Register, file: str) -> None:
 
 
 @contextmanager
-def held(file: str) -> Iterator[None]:
+def locked(file: str) -> Iterator[None]:
     """Lock the registers of this folder against other processes; raises Unwritable.
 
     The folder itself is locked, so that no lock file is left beside the register.

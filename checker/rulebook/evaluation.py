@@ -96,7 +96,7 @@ class LimitOutcome(Struct, frozen=True):
     ratios: Array
     bounds: tuple[Array, ...]
     reasons: Reasons
-    anywhere: bool = True
+    applies_anywhere: bool = True
     """Whether it counts for any row."""
     near: Mask | None = None
     """Fails by less than the uncertainty of the rule's method; None where there is none."""
@@ -122,7 +122,7 @@ class Outcome(Struct, frozen=True):
     governing: npt.NDArray[np.int16]
     values: Array
     reasons: Reasons
-    held: tuple[LimitOutcome, ...]
+    limits: tuple[LimitOutcome, ...]
     due: Mask
 
 
@@ -143,11 +143,11 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: M
     if unknown is not constant.no:
         # Where no limit is in force it does not matter whether the rule would apply.
         unknown = unknown & counts.any(axis=0)
-    held: list[LimitOutcome] = []
+    limits: list[LimitOutcome] = []
     settled: dict[str, Mask] = {}
     for limit, in_force in zip(rule.limits, counts, strict=True):
         if not np.count_nonzero(in_force):
-            held.append(_nowhere(limit, constant))
+            limits.append(_nowhere(limit, constant))
             continue
         group = limit.group
         free = in_force & applies
@@ -156,24 +156,24 @@ def evaluate(rule: Rule, columns: Columns, counts: npt.NDArray[np.bool_], due: M
         for other, taken in settled.items():
             if limit.fallback or other == group:
                 free = free & ~taken
-        one = _held(rule, limit, value, free, columns, size)
-        held.append(one)
-        if one.anywhere:
+        one = _limit_outcome(rule, limit, value, free, columns, size)
+        limits.append(one)
+        if one.applies_anywhere:
             found = (one.kinds == FAIL) | (one.kinds == PASS) | (one.kinds == REVIEW)
             settled[group] = found | settled[group] if group in settled else found
-    _forget_superseded(held, settled)
+    _forget_superseded(limits, settled)
     raising = [columns.column(rule.subject, name) for name in rule.raised_by]
-    return _governed(rule, value, held, due, (unknown, unknown_reasons), raising, size)
+    return _governed(rule, value, limits, due, (unknown, unknown_reasons), raising, size)
 
 
-def _forget_superseded(held: list[LimitOutcome], settled: dict[str, Mask]) -> None:
+def _forget_superseded(limits: list[LimitOutcome], settled: dict[str, Mask]) -> None:
     """Drop an open limit where another of the same group could be computed.
 
     Where the value itself is missing, every limit is open and none is settled, so nothing is
     dropped.
     """
-    for one in held:
-        if one.anywhere:
+    for one in limits:
+        if one.applies_anywhere:
             superseded = (one.kinds == OPEN) & settled[one.limit.group]
             if np.count_nonzero(superseded):
                 one.kinds[superseded] = ABSENT
@@ -219,10 +219,10 @@ def _within(scope: tuple[Condition, ...], subject: str, columns: Columns, size: 
 def _nowhere(limit: RuleLimit, constant: _Constant) -> LimitOutcome:
     """A limit that counts for no row."""
     _, _, absent, nothing, none, *_ = constant
-    return LimitOutcome(limit, absent, nothing, nothing, (), none, anywhere=False)
+    return LimitOutcome(limit, absent, nothing, nothing, (), none, applies_anywhere=False)
 
 
-def _held(
+def _limit_outcome(
     rule: Rule, limit: RuleLimit, value: Any, free: Mask, columns: Columns, size: int
 ) -> LimitOutcome:
     constant = _constant(size)
@@ -338,10 +338,10 @@ def worst_of(outcome: Outcome, group: Index, counts: Mask, size: int) -> Index:
     if len(group) == size:
         return np.arange(size)
     gravity = np.where(counts, outcome.kinds * 1e9, np.inf)
-    for number, held in enumerate(outcome.held):
-        if held.anywhere:
+    for number, limit_outcome in enumerate(outcome.limits):
+        if limit_outcome.applies_anywhere:
             governs = counts & (outcome.governing == number)
-            gravity = np.where(governs, _gravity(held), gravity)
+            gravity = np.where(governs, _gravity(limit_outcome), gravity)
     order = np.lexsort((gravity, group))
     _, first = np.unique(group[order], return_index=True)
     found: Index = order[first]
@@ -355,11 +355,11 @@ def governing(outcome: Outcome) -> tuple[Codes, Array]:
     """
     severities = np.zeros(len(outcome.kinds), dtype=np.int8)
     margins = np.full(len(outcome.kinds), np.nan)
-    for number, held in enumerate(outcome.held):
-        if held.anywhere:
+    for number, limit_outcome in enumerate(outcome.limits):
+        if limit_outcome.applies_anywhere:
             here = outcome.governing == number
-            margins = np.where(here, held.ratios, margins)
-            severities[here] = held.severities()[here]
+            margins = np.where(here, limit_outcome.ratios, margins)
+            severities[here] = limit_outcome.severities()[here]
     return severities, margins
 
 
@@ -369,7 +369,7 @@ def taken(outcome: Outcome, rows: Index) -> Outcome:
     def of(column: Any) -> Any:
         return column[rows]
 
-    held = tuple(
+    limits = tuple(
         LimitOutcome(
             one.limit,
             of(one.kinds),
@@ -377,10 +377,10 @@ def taken(outcome: Outcome, rows: Index) -> Outcome:
             of(one.ratios),
             tuple(map(of, one.bounds)),
             of(one.reasons),
-            one.anywhere,
+            one.applies_anywhere,
             None if one.near is None else of(one.near),
         )
-        for one in outcome.held
+        for one in outcome.limits
     )
     return Outcome(
         outcome.rule,
@@ -388,7 +388,7 @@ def taken(outcome: Outcome, rows: Index) -> Outcome:
         of(outcome.governing),
         of(outcome.values),
         of(outcome.reasons),
-        held,
+        limits,
         of(outcome.due),
     )
 
@@ -405,7 +405,7 @@ def _gravity(one: LimitOutcome) -> Array:
 def _governed(
     rule: Rule,
     value: Any,
-    held: list[LimitOutcome],
+    limits: list[LimitOutcome],
     due: Mask,
     applying: tuple[Mask, Reasons],
     raising: list[Any],
@@ -419,7 +419,7 @@ def _governed(
     constant = _constant(size)
     kinds, governing = constant.inapplicable.copy(), constant.ungoverned.copy()
     reasons = constant.no_reasons.copy()
-    counting = [(number, one) for number, one in enumerate(held) if one.anywhere]
+    counting = [(number, one) for number, one in enumerate(limits) if one.applies_anywhere]
     rank: Array | float = np.inf
     for number, one in counting:
         better = one.kinds != ABSENT
@@ -443,4 +443,4 @@ def _governed(
     early = (kinds == OPEN) & ~due
     kinds[early] = NOT_APPLICABLE
     governing[early] = -1
-    return Outcome(rule, kinds, governing, value.values, reasons, tuple(held), due)
+    return Outcome(rule, kinds, governing, value.values, reasons, tuple(limits), due)

@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from checker.outcome.runs import Run, Totals
-from checker.outcome.status import Answer, Held, answer
+from checker.outcome.status import Answer, GateCounts, answer
 from checker.reading.ledger import (
     CRASHED,
     FOUND,
@@ -27,8 +27,9 @@ if TYPE_CHECKING:
 
 
 class Gate(Struct, frozen=True):
-    """Which findings of some designs count, as `Held` states it; every: whether no rule may be
-    open.
+    """Which findings of some designs count, as in `GateCounts`.
+
+    every: whether no rule may be open.
     """
 
     threshold: str
@@ -36,10 +37,10 @@ class Gate(Struct, frozen=True):
     every: bool = False
     allow_unproven: bool = False
 
-    def held(self, totals: Totals) -> Held:
+    def counts(self, totals: Totals) -> GateCounts:
         """Apply the gate to these counts."""
         demanded = tuple(totals.open_of) if self.every else self.demanded
-        return Held(totals, self.threshold, demanded, self.allow_unproven)
+        return GateCounts(totals, self.threshold, demanded, self.allow_unproven)
 
 
 class Course:
@@ -60,7 +61,7 @@ class Course:
         self.idle = idle
         self.unreadable = [*problems]
         self.totals = Totals()
-        self.held: dict[Gate, Totals] = {}
+        self.by_gate: dict[Gate, Totals] = {}
         self.files = [*passed_over]
         self.crashed: list[Crashed] = []
         self.answer = Answer()
@@ -73,9 +74,9 @@ class Course:
 
     def take(self, gate: Gate, checked: Checked) -> None:
         """Add the results of some designs with the same gate."""
-        held = self.held.setdefault(gate, Totals())
+        totals = self.by_gate.setdefault(gate, Totals())
         if checked.apart is not None:
-            held.join(checked.apart)
+            totals.join(checked.apart)
             self._apart += checked.judged
         for path, entry in zip(checked.paths, checked.entries, strict=True):
             how = NAMED if path in self.named else FOUND
@@ -89,19 +90,19 @@ class Course:
                 self.unreadable.extend(entry.unreadable)
                 self.files.append(FileState(entry.path, UNREADABLE, how))
             else:
-                held.join(entry.totals)
+                totals.join(entry.totals)
                 self.files.append(FileState(entry.path, JUDGED, how))
 
     def end(self, run: Run) -> Run:
         """The run with what is known at its end."""
-        for totals in self.held.values():
+        for totals in self.by_gate.values():
             self.totals.join(totals)
         self.unreadable.sort(key=lambda one: (one.path, one.line, one.column))
         bad = len({one.path for one in self.unreadable})
         self.totals.unreadable = bad
         nothing = not (self.totals.designs or bad or self.crashed or self.idle)
         self.answer = answer(
-            [gate.held(totals) for gate, totals in self.held.items()],
+            [gate.counts(totals) for gate, totals in self.by_gate.items()],
             unreadable=bad,
             crashed=len(self.crashed),
             nothing=(counted(self.files) or "no design was found") if nothing else "",

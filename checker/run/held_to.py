@@ -12,7 +12,7 @@ from checker.reading.design_files import STANDARD_INPUT
 from checker.reading.package_data import rule_files
 from checker.run import git
 from checker.run.options import COMMAND_LINE, Call, Options
-from checker.run.policy import Held, Policy
+from checker.run.policy import FolderPolicy, Policy
 from checker.run.policy_sources import BadPolicy, Commit
 from checker.run.rules_in_force import compiled_rules, heads, kept_rules
 from checker.run.writer import Unwritable
@@ -152,10 +152,10 @@ def waivers_of(policy: Policy, folders: Iterable[str]) -> tuple[list[WaiverFile]
     return files, problems
 
 
-def pinned(held: Held, rules: Heads) -> None:
+def pinned(policy: FolderPolicy, rules: Heads) -> None:
     """Raise BadSettings where the rules differ from those that a file pins."""
     now = {"edition": rules.edition, "digest": rules.digest}
-    for file, name, setting in held.pins:
+    for file, name, setting in policy.pins:
         if setting.value != now[name]:
             raise file.refuse(
                 setting,

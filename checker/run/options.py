@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 from msgspec import Struct
 
-from checker.run.policy import Held
+from checker.run.policy import FolderPolicy
 from checker.run.settings_files import KEYS, Glob, web_address
 from checker.words import calendar_day
 from checker.words.speech import AS_WRITTEN, DECIMALS, POINT, SYSTEMS
@@ -63,45 +63,45 @@ def basis_options(made: argparse.ArgumentParser, today: str = argparse.SUPPRESS)
         made: the parser.
         today: the help for `--today`; without it, that option is not shown.
     """
-    held = made.add_argument_group("rules, codes and units")
-    held.add_argument(
+    basis = made.add_argument_group("rules, codes and units")
+    basis.add_argument(
         "--codes",
         type=codes,
         metavar="CODE[,CODE…]",
         help="use these codes instead of those that the design or its region names",
     )
-    held.add_argument(
+    basis.add_argument(
         "--as-of",
         type=day,
         metavar="DATE",
         help="judge by the editions in force on this day (default: the design's own day)",
     )
-    held.add_argument(
+    basis.add_argument(
         "--strict",
         action="store_true",
         help="treat missing data as unknown, instead of as anywhere in their published range",
     )
-    held.add_argument(
+    basis.add_argument(
         "--units",
         choices=(*SYSTEMS, AS_WRITTEN),
         default=AS_WRITTEN,
         help="the units of reports for people (default: project.units of the design,"
         " else the units that most of it uses); machine formats keep their own",
     )
-    held.add_argument(
+    basis.add_argument(
         "--decimal",
         choices=DECIMALS,
         default=POINT,
         help="the decimal mark of reports for people (default: point)",
     )
-    held.add_argument(
+    basis.add_argument(
         "--map",
         metavar="MAP",
         help="how to read a sheet that is not the program's own form (default: the map beside it, "
         "else the map named like its sender)",
     )
-    rules_option(held)
-    policy_options(held, today)
+    rules_option(basis)
+    policy_options(basis, today)
 
 
 def jobs_option(made: argparse.ArgumentParser) -> None:
@@ -254,11 +254,11 @@ class Call:
         """What the call itself says, else the default."""
         return self.given.get(name, self.defaults.get(name, default))
 
-    def under(self, held: Held) -> Options:
+    def under(self, policy: FolderPolicy) -> Options:
         """The options in force: those of the call, then those of the policy, then the defaults."""
         values: dict[str, Any] = {**self.defaults, "paths": [], "pairs": None}
         origins = dict.fromkeys(self.defaults, DEFAULT)
-        for key, value in held.values.items():
+        for key, value in policy.values.items():
             name = key.replace("-", "_")
             if name not in self.defaults and name != "exclude":
                 continue  # another command's

@@ -52,7 +52,7 @@ STRICTER = ("fail-on", "fail-on-open", "codes")
 """What a file in a subfolder may set too, besides a pin of the rules."""
 
 
-class Held(Struct, frozen=True):
+class FolderPolicy(Struct, frozen=True):
     """The policy for the designs of one folder.
 
     values: by key, with the origin of each; further_codes: codes that count in addition to those of
@@ -92,12 +92,12 @@ class Policy:
         self.waivers_path = waivers
         self.judged = judged
         self.notes: dict[str, None] = {}
-        self._held: dict[str, Held] = {}
+        self._by_folder: dict[str, FolderPolicy] = {}
         values = read_values(own) if own else {}
         if "exclude" in values:  # a policy that lies elsewhere is for this root all the same
             globs, origin = values["exclude"]
             values["exclude"] = Value(tuple(Glob(root, one.pattern) for one in globs), origin)
-        self.base = Held(values, (), _pins(own) if own else ())
+        self.base = FolderPolicy(values, (), _pins(own) if own else ())
         self.trusted = [
             os.path.realpath(os.path.join(root, path)) for path in self.base.get("trust", ())
         ]
@@ -130,15 +130,15 @@ class Policy:
             chain = [one for one in chain if _within(one, self.root)]
         return chain[::-1]
 
-    def at(self, folder: str) -> Held:
+    def at(self, folder: str) -> FolderPolicy:
         """The policy for the designs of a folder; raises BadSettings."""
-        if folder not in self._held:
-            held = self.base
+        if folder not in self._by_folder:
+            above = self.base
             for one in self.below(folder):
                 for settings, trusted in self._deeper(one):
-                    held = self._with(held, settings, trusted=trusted)
-            self._held[folder] = held
-        return self._held[folder]
+                    above = self._with(above, settings, trusted=trusted)
+            self._by_folder[folder] = above
+        return self._by_folder[folder]
 
     def _deeper(self, folder: str) -> Iterator[tuple[Settings, bool]]:
         """The files in subfolders, and whether each is trusted."""
@@ -153,13 +153,13 @@ class Policy:
                 # A file is trusted as the policy's own source has it, not as a change makes it.
                 yield settings, source is self.source and self.trusts(settings.file)
 
-    def _with(self, held: Held, deeper: Settings, *, trusted: bool) -> Held:
-        values, codes = dict(held.values), held.further_codes
-        not_held = []
+    def _with(self, above: FolderPolicy, deeper: Settings, *, trusted: bool) -> FolderPolicy:
+        values, codes = dict(above.values), above.further_codes
+        ignored = []
         for name, value in read_values(deeper).items():
             known = values.get(name)
             if name == "trust" or (not trusted and name not in STRICTER):
-                not_held.append(name)
+                ignored.append(name)
             elif trusted and name not in ("exclude", "rules", "fail-on-open"):
                 values[name] = value
             elif name == "fail-on":
@@ -167,7 +167,7 @@ class Policy:
                 if _stricter(value.value, before):
                     values[name] = value
                 elif value.value != before:
-                    not_held.append(name)
+                    ignored.append(name)
             elif name == "codes" and known is None:
                 codes = (*codes, *(code for code in value.value if code not in codes))
             else:
@@ -177,9 +177,9 @@ class Policy:
         self.notes |= {
             f"{deeper.where(name)}: {name} does not hold: a file below the policy only makes it "
             "stricter, unless the policy's 'trust' names it": None
-            for name in not_held
+            for name in ignored
         }
-        return Held(values, codes, (*held.pins, *_pins(deeper)))
+        return FolderPolicy(values, codes, (*above.pins, *_pins(deeper)))
 
     def waiver_files(self, folders: Iterable[str]) -> list[tuple[str, Source, str]]:
         """The files of waivers that may count for designs in these folders: path, source,

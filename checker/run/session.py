@@ -53,7 +53,7 @@ from checker.run.options import (
     policy_options,
     rules_option,
 )
-from checker.run.policy import Held, Policy, policy_of_call
+from checker.run.policy import FolderPolicy, Policy, policy_of_call
 from checker.run.policy_sources import BadPolicy
 from checker.run.rules_in_force import rulebook
 from checker.run.settings_files import BadSettings, forget
@@ -91,7 +91,7 @@ class Group(Struct, frozen=True):
 
     files: list[str]
     options: Options
-    held: Held
+    policy: FolderPolicy
     known: Any = None
     listing: Listing | None = None
 
@@ -186,7 +186,7 @@ class Session(Struct, frozen=True):
         known = group.known if group is not None else None
         return Plan(
             codes=options.get("codes"),
-            further_codes=group.held.further_codes if group is not None else (),
+            further_codes=group.policy.further_codes if group is not None else (),
             on=options.get("as_of"),
             compiled=self.compiled,
             strict=bool(options.get("strict")),
@@ -322,8 +322,8 @@ def open_run(
     if getattr(asked, "governed", False):
         asked.paths = governed(asked.paths, policy)
     far = far_away(asked) if lazily else ()
-    held_far = policy.at(os.getcwd()) if far else policy.base
-    if call.under(held_far).get("exclude"):
+    far_policy = policy.at(os.getcwd()) if far else policy.base
+    if call.under(far_policy).get("exclude"):
         far = ()  # what is passed over is counted and told, path by path
     found = Named([], []) if far else named_designs(made, asked)
     problems = [*found.problems]
@@ -331,16 +331,16 @@ def open_run(
     path_of = shown_paths(found.files, getattr(asked, "stdin_path", None))
     files = sorted(path_of, key=lambda path: path_of[path])
     forms: list[str] = []
-    chosen: list[tuple[list[str], Held, Options]] = []
+    chosen: list[tuple[list[str], FolderPolicy, Options]] = []
     for folder, together in groupby(files, lambda path: folder_of(path_of[path])):
         own = list(together)
         try:
-            held = policy.at(folder)
+            own_policy = policy.at(folder)
         except BadSettings as bad:
             problems.append(bad.problem)
             passed_over += [passed(path, "beside settings that cannot be used") for path in own]
             continue
-        options = call.under(held)
+        options = call.under(own_policy)
         kept = []
         for path in own:
             globs = options.get("exclude") or ()
@@ -358,29 +358,29 @@ def open_run(
         show(taken.suggestions)
         if not kept:
             continue
-        if chosen and chosen[-1][1] == held:
+        if chosen and chosen[-1][1] == own_policy:
             chosen[-1][0].extend(kept)
         else:
-            chosen.append((kept, held, options))
+            chosen.append((kept, own_policy, options))
     compiled, rules, packs = rules_of(call, policy, whole, [options for _, _, options in chosen])
     pinned(policy.base, rules)
     differs = changed(asked, policy, packs, [path for own, _, _ in chosen for path in own])
     groups = []
     if far:
-        pinned(held_far, rules)
-        options = call.under(held_far)
-        known_words("codes", "code", held_far.further_codes, rules.codes)
+        pinned(far_policy, rules)
+        options = call.under(far_policy)
+        known_words("codes", "code", far_policy.further_codes, rules.codes)
         known = baseline_of(options, policy)
-        groups.append(Group([], options, held_far, known, listing(far)))
-    for own, held, options in chosen:
+        groups.append(Group([], options, far_policy, known, listing(far)))
+    for own, own_policy, options in chosen:
         try:
-            pinned(held, rules)
+            pinned(own_policy, rules)
         except BadSettings as bad:
             problems.append(bad.problem)
             passed_over += [passed(path, "pinned to other rules") for path in own]
             continue
         known_words(options.where("codes"), "code", options.get("codes") or (), rules.codes)
-        known_words("codes", "code", held.further_codes, rules.codes)
+        known_words("codes", "code", own_policy.further_codes, rules.codes)
         kept = []
         for path in own:
             if any(within(path, pack) for pack in packs):
@@ -390,7 +390,9 @@ def open_run(
             else:
                 kept.append(path)
         if kept:
-            groups.append(Group(kept, options, held, moved(baseline_of(options, policy), kept)))
+            groups.append(
+                Group(kept, options, own_policy, moved(baseline_of(options, policy), kept))
+            )
     known_words(whole.where("codes"), "code", whole.get("codes") or (), rules.codes)
     if "codes" in policy.base.values and "codes" not in call.given:
         where = f"{policy.base.values['codes'].origin}: codes"

@@ -19,7 +19,7 @@ from checker.compute.certainty import (
     STEPS,
     AtPoints,
     Certain,
-    Found,
+    DependentResults,
     Turning,
     merged,
     points_of,
@@ -50,7 +50,7 @@ def found(
     """What becomes of a result with this margin over a box of so many data."""
     points = points_of(count)
     ranges = cast("tuple[Range, ...]", (SimpleNamespace(least=0.0, most=1.0),) * count)
-    one = Found(points, ranges)
+    one = DependentResults(points, ranges)
     one.take(0, 0, 0, judged(margin, points, minor_under))
     further = one.foretold()
     if further:
@@ -206,7 +206,7 @@ def test_a_result_on_one_datum_turns_where_its_margin_does() -> None:
         assert turning.passes_below
     open_too = judged(lambda at: 0.3 - at[:, 0], points_of(1))
     open_too.kinds[-1] = OPEN
-    one = Found(points_of(1), ())
+    one = DependentResults(points_of(1), ())
     one.take(0, 0, 0, open_too)
     boxed = one.boxed(0, [Datum("rooms", 0, 0, 0)])
     assert not boxed.turning, "something else is missing too"

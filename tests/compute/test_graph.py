@@ -148,7 +148,7 @@ def test_a_datum_with_a_hint_is_told_of_the_record_that_lacks_it() -> None:
     [
         ("header", "loops.flow", ("loops", [2, 3])),
         ("header", "pumped.flow", ("headers", [1])),
-        ("test", "of_header.length", ("loops", [2, 3])),
+        ("test", "tested_loops.length", ("loops", [2, 3])),
     ],
 )
 def test_members_are_those_of_their_own_row(
@@ -170,7 +170,7 @@ def test_a_header_that_names_no_pump_may_be_on_that_of_another_in_its_design() -
 
 def test_a_test_of_no_known_header_has_no_loops_of_its_own() -> None:
     nowhere = changed(("    header: H1\n    medium", "    medium"), ("header: H1, port: 2, ", ""))
-    assert graph(nowhere).members.rows_of("test", "of_header.length", 0) == ("loops", [])
+    assert graph(nowhere).members.rows_of("test", "tested_loops.length", 0) == ("loops", [])
 
 
 def test_members_group_and_keep_what_is_missing() -> None:
@@ -321,9 +321,9 @@ def test_reasons_that_are_told_together_are_those_told_alone() -> None:
 
 def test_the_loops_of_a_test_are_those_of_its_header() -> None:
     made = graph(DESIGN, DESIGN)
-    found = [made.members.rows_of("test", "of_header.flow", row) for row in (0, 1)]
+    found = [made.members.rows_of("test", "tested_loops.flow", row) for row in (0, 1)]
     assert found == [("loops", [0, 1]), ("loops", [2, 3])]
-    placed, lost, unknown = made.members.membership("test", "of_header")
+    placed, lost, unknown = made.members.membership("test", "tested_loops")
     assert [one.tolist() for one in placed[1:]] == [[0, 1, 2, 3], [0, 0, 1, 1]]
     assert [len(one[1]) for one in (lost, unknown)] == [0, 0]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from checker.outcome.runs import Totals
-from checker.outcome.status import CLEAR, FAILED, FOUND, UNUSABLE, Held, answer
+from checker.outcome.status import CLEAR, FAILED, FOUND, UNUSABLE, GateCounts, answer
 
 MAJORS = Totals(designs=3, standing={"": {"major": 3, "minor": 9}}, gravest={"major": 2})
 NEW = Totals(
@@ -16,14 +16,14 @@ NEW = Totals(
 
 
 def test_the_same_severity_of_two_groups_is_counted_together() -> None:
-    found = answer([Held(MAJORS, "major"), Held(NEW, "major")])
+    found = answer([GateCounts(MAJORS, "major"), GateCounts(NEW, "major")])
     assert (found.status, found.why) == (FOUND, "1 new critical, 8 major in 4 designs")
 
 
 def test_each_group_counts_from_its_own_threshold_on() -> None:
-    found = answer([Held(MAJORS, "minor"), Held(NEW, "critical")])
+    found = answer([GateCounts(MAJORS, "minor"), GateCounts(NEW, "critical")])
     assert found.why == "1 new critical, 3 major, 9 minor in 3 designs"
-    assert answer([Held(NEW, "never")]).status == CLEAR
+    assert answer([GateCounts(NEW, "never")]).status == CLEAR
 
 
 @pytest.mark.parametrize(
@@ -38,17 +38,17 @@ def test_each_group_counts_from_its_own_threshold_on() -> None:
     ],
 )
 def test_what_is_clear_says_from_where_on(thresholds: tuple[str, ...], why: str) -> None:
-    found = answer([Held(Totals(designs=4), threshold) for threshold in thresholds])
+    found = answer([GateCounts(Totals(designs=4), threshold) for threshold in thresholds])
     assert (found.status, found.why) == (CLEAR, why)
 
 
 def test_known_findings_that_are_no_worse_are_told_beside() -> None:
     known = Totals(designs=1, known={"major": 2, "minor": 1})
-    assert answer([Held(known, "major")]).why.endswith("in 1 design; 3 known and no worse")
+    assert answer([GateCounts(known, "major")]).why.endswith("in 1 design; 3 known and no worse")
 
 
 def test_the_gravest_status_wins_and_all_is_said() -> None:
-    held = [Held(MAJORS, "major")]
+    held = [GateCounts(MAJORS, "major")]
     crashed = answer(held, unreadable=2, crashed=1)
     assert crashed.status == FAILED
     assert crashed.why == (
@@ -61,10 +61,10 @@ def test_the_gravest_status_wins_and_all_is_said() -> None:
 
 def test_what_is_open_counts_where_it_counts() -> None:
     totals = Totals(designs=1, asked={"major": 2, "minor": 4}, worse={"major": 1}, loopless=1)
-    assert answer([Held(totals, "major")]).why == (
+    assert answer([GateCounts(totals, "major")]).why == (
         "2 major open or not looked at; 1 design without a loop"
     )
-    allowed = answer([Held(totals, "major", allow_unproven=True)])
+    allowed = answer([GateCounts(totals, "major", allow_unproven=True)])
     assert (allowed.status, allowed.why.partition(" open")[0]) == (FOUND, "1 major")
-    demanded = Held(Totals(designs=1, open_of={"room-heat": 3}), "critical", ("room-heat",))
+    demanded = GateCounts(Totals(designs=1, open_of={"room-heat": 3}), "critical", ("room-heat",))
     assert answer([demanded]).why == "open for want of data: room-heat (3)"

@@ -16,7 +16,7 @@ import yaml
 from checker.outcome.report import DesignReport
 from checker.outcome.results import HOLDING
 from checker.outcome.runs import Totals
-from checker.outcome.status import CLEAR, FOUND, Held, answer
+from checker.outcome.status import CLEAR, FOUND, GateCounts, answer
 from checker.reports import FormatOptions, writer
 from checker.run.batch import check
 from tests.example import SOUND
@@ -355,7 +355,7 @@ SOUND_TOO: dict[str, Change] = {
 def answered(found: DesignReport) -> int:
     totals = Totals()
     totals.add(found)
-    return answer([Held(totals, "major")]).status
+    return answer([GateCounts(totals, "major")]).status
 
 
 def test_the_whole_design_is_released(judged: dict[str, DesignReport]) -> None:

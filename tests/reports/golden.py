@@ -15,7 +15,7 @@ import msgspec
 from msgspec.structs import replace
 
 from checker.outcome.runs import Run, Totals
-from checker.outcome.status import Held, answer
+from checker.outcome.status import GateCounts, answer
 from checker.reading import design_files
 from checker.reports import FormatOptions, writer
 from checker.reports.csv import table
@@ -42,7 +42,7 @@ def reports(chosen: tuple[FormatOptions, ...], files: list[str]) -> list[bytes]:
         for own, more in zip(pieces, checked.pieces, strict=True):
             own += map(bytes, more)
         totals.join(checked.totals)
-    run = replace(run, answer=answer([Held(totals, "major")]).line)
+    run = replace(run, answer=answer([GateCounts(totals, "major")]).line)
     made = zip(map(writer, chosen), pieces, strict=True)
     return [whole(one, own, totals, run=run).text for one, own in made]
 

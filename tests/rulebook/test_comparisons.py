@@ -150,9 +150,9 @@ def test_a_key_met_but_for_rounding_counts(make: Make) -> None:
 
 
 def test_the_margin_is_told(at_most: Rule) -> None:
-    (held,) = outcome(at_most, Rows(length=[90.0, 110.0])).held
-    assert held.margins.tolist() == [10.0, -10.0]
-    assert held.ratios.tolist() == pytest.approx([0.1, -0.1])
+    (limit_outcome,) = outcome(at_most, Rows(length=[90.0, 110.0])).limits
+    assert limit_outcome.margins.tolist() == [10.0, -10.0]
+    assert limit_outcome.ratios.tolist() == pytest.approx([0.1, -0.1])
 
 
 def test_a_missing_bound_tells_its_own_reason(make: Make) -> None:
@@ -174,9 +174,9 @@ def test_a_fail_by_less_than_the_method_can_tell_says_so(
         LENGTH.format("{at_most: 100 m, source: practice-x}")
         + "uncertainty: {within: 3 %, source: a-1}\n"
     )
-    (held,) = outcome(rule, Rows(length=[length])).held
-    assert held.near is not None
-    assert held.near.tolist() == [near]
+    (limit_outcome,) = outcome(rule, Rows(length=[length])).limits
+    assert limit_outcome.near is not None
+    assert limit_outcome.near.tolist() == [near]
 
 
 def test_of_choices_what_is_none_of_them_is_as_far_beyond_as_can_be(make: Make) -> None:
@@ -184,9 +184,9 @@ def test_of_choices_what_is_none_of_them_is_as_far_beyond_as_can_be(make: Make) 
         "subject: loop\nvalue: zone\nseverity: major\n"
         "limits: [{one_of: [occupied], source: practice-x}]\n"
     )
-    (held,) = outcome(rule, Rows(zone=[0.0, 1.0])).held
-    assert held.ratios.tolist() == [1.0, -1.0]
-    assert np.isnan(held.margins).all()
+    (limit_outcome,) = outcome(rule, Rows(zone=[0.0, 1.0])).limits
+    assert limit_outcome.ratios.tolist() == [1.0, -1.0]
+    assert np.isnan(limit_outcome.margins).all()
 
 
 def test_a_step_that_is_not_in_the_table_tells_the_table_and_the_row(make: Make) -> None:

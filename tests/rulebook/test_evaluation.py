@@ -29,7 +29,7 @@ def test_the_first_limit_of_a_code_that_can_be_worked_out_settles_it(make: Make)
     assert kinds(rule, rows) == ["pass", "fail", "fail"]
     found = outcome(rule, rows)
     assert found.governing.tolist() == [0, 1, 0]
-    assert [one.kinds.tolist().count(ABSENT) for one in found.held] == [1, 2]
+    assert [one.kinds.tolist().count(ABSENT) for one in found.limits] == [1, 2]
 
 
 def test_limits_of_two_codes_both_count(make: Make) -> None:
@@ -44,7 +44,7 @@ def test_limits_of_two_codes_both_count(make: Make) -> None:
     assert [KINDS[kind] for kind in found.kinds.tolist()] == ["fail", "fail", "fail", "pass"]
     # Of several fails the gravest governs, and of several passes the nearest limit.
     assert found.governing.tolist() == [0, 1, 2, 2]
-    assert all((one.kinds != ABSENT).all() for one in found.held)
+    assert all((one.kinds != ABSENT).all() for one in found.limits)
 
 
 def test_of_fails_of_one_gravity_the_furthest_beyond_governs(make: Make) -> None:
@@ -143,10 +143,12 @@ def test_rows_that_are_taken_are_as_if_they_were_judged_alone(at_most: Rule) -> 
     whole = outcome(at_most, Rows(length=[110.0, 90.0, NAN, 95.0]))
     some, alone = taken(whole, np.array([3, 0])), outcome(at_most, Rows(length=[95.0, 110.0]))
     assert some.kinds.tolist() == alone.kinds.tolist()
-    assert [one.kinds.tolist() for one in some.held] == [one.kinds.tolist() for one in alone.held]
+    assert [one.kinds.tolist() for one in some.limits] == [
+        one.kinds.tolist() for one in alone.limits
+    ]
     assert some.values.tolist() == [95.0, 110.0]
-    assert [one.near for one in some.held] == [one.near for one in alone.held]
-    assert some.held[0].margins.tolist() == alone.held[0].margins.tolist()
+    assert [one.near for one in some.limits] == [one.near for one in alone.limits]
+    assert some.limits[0].margins.tolist() == alone.limits[0].margins.tolist()
 
 
 def test_of_open_limits_the_graver_governs(make: Make) -> None:
@@ -194,8 +196,8 @@ def test_an_unknown_condition_of_a_limit_tells_its_reason_before_a_missing_bound
     bound = rows.column("loop", "pipe.max_length")
     told = {"pipe.max_length": Values(bound.values, np.array([8, 9]))}
     rows.column = lambda subject, name: told.get(name, Rows.column(rows, subject, name))  # type: ignore[method-assign]
-    (held,) = outcome(rule, rows).held
-    assert held.reasons.tolist() == [0, 9]
+    (limit_outcome,) = outcome(rule, rows).limits
+    assert limit_outcome.reasons.tolist() == [0, 9]
 
 
 def test_where_a_datum_that_only_raises_the_value_is_missing_nothing_fails(make: Make) -> None:
@@ -211,10 +213,10 @@ def test_where_a_datum_that_only_raises_the_value_is_missing_nothing_fails(make:
 
 def test_what_all_limits_share_cannot_be_written_into(at_most: Rule) -> None:
     counts = np.zeros((1, 2), dtype=bool)
-    (held,) = outcome(at_most, Rows(length=[90.0, 110.0]), counts).held
-    assert not held.anywhere
-    assert held.kinds.tolist() == [ABSENT, ABSENT]
-    for column in (held.kinds, held.margins, held.reasons):
+    (limit_outcome,) = outcome(at_most, Rows(length=[90.0, 110.0]), counts).limits
+    assert not limit_outcome.applies_anywhere
+    assert limit_outcome.kinds.tolist() == [ABSENT, ABSENT]
+    for column in (limit_outcome.kinds, limit_outcome.margins, limit_outcome.reasons):
         assert not column.flags.writeable
 
 

@@ -34,13 +34,13 @@ class Case(NamedTuple):
     def kind(self, value: float | None = None, **changes: Any) -> int:
         """How the value comes out against the limit alone; changes: of the example."""
         found = outcome(self.rule, replace(self.example, **changes), BOOK, NAMES, value)
-        return int(next(h for h in found.held if h.limit.id == self.limit.id).kinds[0])
+        return int(next(h for h in found.limits if h.limit.id == self.limit.id).kinds[0])
 
     @property
     def bounds(self) -> list[float]:
         found = outcome(self.rule, self.example, BOOK, NAMES)
-        held = next(h for h in found.held if h.limit.id == self.limit.id)
-        return [float(bound[0]) for bound in held.bounds if bound[0] == bound[0]]
+        limit_outcome = next(h for h in found.limits if h.limit.id == self.limit.id)
+        return [float(bound[0]) for bound in limit_outcome.bounds if bound[0] == bound[0]]
 
     def holds(self, found: list[int], wanted: list[int]) -> None:
         """Assert what is wanted; a limit whose conditions name the value itself may be silent."""
@@ -69,8 +69,8 @@ def first_case(request: pytest.FixtureRequest) -> Case:
     """The limit with the first example that it judges."""
     rule, limit = LIMITS[request.param]
     for example in rule.examples:
-        for held in outcome(rule, example, BOOK, NAMES).held:
-            if held.limit.id == limit.id and held.kinds[0] not in (ABSENT, OPEN):
+        for limit_outcome in outcome(rule, example, BOOK, NAMES).limits:
+            if limit_outcome.limit.id == limit.id and limit_outcome.kinds[0] not in (ABSENT, OPEN):
                 return Case(rule, limit, example)
     raise AssertionError(f"{rule.id}: no example works {limit.id} out")
 

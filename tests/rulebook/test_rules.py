@@ -187,23 +187,24 @@ def test_an_example_stands_exactly_at_a_limit(rule: Rule) -> None:
     at_limit = False
     for example in rule.examples:
         found = outcome(rule, example, BOOK, NAMES)
-        for held in found.held:
-            words = held.limit.comparison == "one_of"
+        for limit_outcome in found.limits:
+            words = limit_outcome.limit.comparison == "one_of"
             border = any(
-                bound[0] == pytest.approx(found.values[0], rel=1e-9) for bound in held.bounds
+                bound[0] == pytest.approx(found.values[0], rel=1e-9)
+                for bound in limit_outcome.bounds
             )
-            at_its_equal = FAIL if held.limit.strict else PASS
-            at_limit |= held.kinds[0] == at_its_equal and (words or border)
+            at_its_equal = FAIL if limit_outcome.limit.strict else PASS
+            at_limit |= limit_outcome.kinds[0] == at_its_equal and (words or border)
     assert at_limit
 
 
 @RULES
 def test_every_limit_is_worked_out_by_an_example(rule: Rule) -> None:
     shown = {
-        held.limit.id
+        limit_outcome.limit.id
         for example in rule.examples
-        for held in outcome(rule, example, BOOK, NAMES).held
-        if held.kinds[0] not in (ABSENT, OPEN)
+        for limit_outcome in outcome(rule, example, BOOK, NAMES).limits
+        if limit_outcome.kinds[0] not in (ABSENT, OPEN)
     }
     assert {limit.id for limit in rule.limits} - shown == set()
 
@@ -323,5 +324,5 @@ def test_a_fail_governs_a_pass_of_another_code() -> None:
     example = Example((("supply_temperature", "52 °C"),), "fail", ("GB-ENG",), None, 1)
     found = outcome(rule, example, BOOK, NAMES)
     assert found.kinds[0] == FAIL
-    assert found.held[found.governing[0]].limit.source.id == "practice-water-temperature"
-    assert found.held[found.governing[0]].limit.severity == "minor"
+    assert found.limits[found.governing[0]].limit.source.id == "practice-water-temperature"
+    assert found.limits[found.governing[0]].limit.severity == "minor"
