@@ -153,20 +153,20 @@ def creep(material: Array, wall: Array, metal: Array) -> Array:
 
 
 EVERYDAY = (0.015, 0.022, 0.025, 0.026, 0.032)
-"""m; everyday sizes without a customary largest length of loop; common practice, no source."""
+"""m; everyday sizes without a usual longest length of loop; common practice, no source."""
 
 
 @quantity(
     unit="1",
-    title="Whether nothing says how long its loops may be",
+    title="Whether its loops have a longest length, stated or usual for the size",
     symbol="u",
-    formula="is 1 for {outside} of 15, 22, 25, 26 or 32 mm without max_length, else 0",
+    formula="is 0 for {outside} of 15, 22, 25, 26 or 32 mm without max_length, else 1",
     source="design",
     optional=("max_length",),
     shown=False,
 )
-def untold_length(outside: Array, max_length: Array) -> Array:
-    """1 for an everyday size without a customary largest length that states none either, else 0."""
+def has_length_limit(outside: Array, max_length: Array) -> Array:
+    """0 for an everyday size without a usual longest length that states none either, else 1."""
     everyday = (np.abs(outside[:, None] - np.array(EVERYDAY)) < 1e-6).any(axis=1)
-    found = (everyday & np.isnan(max_length)).astype(float)
-    return np.where(np.isnan(outside), np.nan, found)
+    limited = np.where(everyday & np.isnan(max_length), 0.0, 1.0)
+    return np.where(np.isnan(outside), np.nan, limited)
