@@ -8,31 +8,28 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from math import isclose
 from typing import NamedTuple
 
 from markupsafe import Markup
 from msgspec import UNSET
 
-from checker import units
-from checker.intake.fields import fields, value_of
 from checker.outcome.answers import NOT_ACCEPTED
 from checker.outcome.proposals import Remedy
 from checker.outcome.report import DesignReport
-from checker.outcome.results import HOLDING, PASSING, SEVERITIES, Measure, Result
+from checker.outcome.results import HOLDING, PASSING, SEVERITIES, Result
 from checker.reading.cells import REFUSED
 from checker.reports.floor_plan import floor_plan, plan_key
 from checker.reports.remedies import would_do
 from checker.reports.sentences import bounded, cautions, cited, subject_words, told
 from checker.reports.verdicts import asked, sentence, to_look_at, turns
-from checker.revisions.contents import SAME
+from checker.revisions.as_sent import AsSent
 from checker.revisions.items import field_of
 from checker.revisions.missing import PLAIN, Style
-from checker.revisions.plainly import meaning, read_how, way_out
+from checker.revisions.plainly import meaning, read_how
 from checker.revisions.revision import Revision
 from checker.revisions.senders import Project
 from checker.revisions.since import SINCE, in_words, unsure_words, was_open
-from checker.run import batch, rules_in_force
+from checker.run import batch
 from checker.words import listed
 
 CLASH = "header-port-clash"
@@ -218,7 +215,7 @@ def section(
     report = newest.report
     sheet = report.sheet
     file = sheet or report.path.rsplit("/", 1)[-1]
-    sent = _Sent(newest, bool(sheet), plan, style)
+    sent = AsSent(newest, bool(sheet), plan, style)
     move = project.moves[-1] if project.moves else None
     revision_before = project.revisions[-2].revision if move else ""
     mended = move.of("mended") if move else []
@@ -312,54 +309,7 @@ def _key(result: Result) -> tuple[str, str]:
     return result.rule, result.subject
 
 
-class _Sent:
-    """What was sent: where a finding is in it, and how its sender wrote the value."""
-
-    def __init__(self, one: Revision, from_sheet: bool, plan: batch.Plan, style: Style) -> None:
-        self.speech = one.report.speech
-        self.content = one.content
-        self.named = "sheet" if from_sheet else "design"
-        rules = rules_in_force.rulebook(plan.rules, plan.compiled).rules
-        self.judged = {rule.id: rule.value for rule in rules}
-        self.titles = {rule.id: rule.title for rule in rules}
-        self.at = {rule.id: rule.at or rule.value for rule in rules}
-        self.style = style
-
-    def way_out(self, text: str) -> str:
-        """A proposed change in words that its reader knows."""
-        return way_out(text, self.content, self.titles)
-
-    def place(self, result: Result) -> str:
-        """The cell in the sender's sheet with its heading, else the line in the design."""
-        if not result.cell:
-            return result.where if self.named == "design" else ""
-        section = result.subject.partition(".")[0]
-        key = self.at.get(result.rule, "")
-        heading = self.style.titles.get(key if section == "design" else f"{section}.{key}", "")
-        return f"'{heading}', {result.where}" if heading else result.where
-
-    def written(self, result: Result) -> str:
-        """The value as its sender wrote it; empty where it was not written, or in the same unit."""
-        section, _, name = result.subject.partition(".")
-        key = self.judged.get(result.rule, "")
-        text = self.content.get((section, name), {}).get(key, "")
-        field = fields().get(key if section == "design" else f"{section}.{key}")
-        value = result.value
-        if not text or field is None or field.leaf.kind != "quantity":
-            return ""
-        if not isinstance(value, Measure) or value.magnitude is None:
-            return ""
-        own_unit = text.lstrip("-+−.0123456789eE").strip()
-        kind = field.leaf.quantity
-        given = units.from_si(value_of(field.leaf, text), value.unit, kind)
-        # A quantity that was worked out can bear the name of one that was given.
-        own = (value.unit, self.speech.unit(value.unit))
-        if own_unit in own or not isclose(given, value.magnitude, rel_tol=SAME):
-            return ""
-        return f"{text} in your {self.named}"
-
-
-def _item(result: Result, sent: _Sent, before: str, since: str, remedy: Remedy | None) -> Item:
+def _item(result: Result, sent: AsSent, before: str, since: str, remedy: Remedy | None) -> Item:
     value, written = told(result.value, sent.speech), sent.written(result)
     return Item(
         result.severity,
@@ -379,7 +329,7 @@ def _item(result: Result, sent: _Sent, before: str, since: str, remedy: Remedy |
 
 
 def _advice(
-    results: list[Result], sent: _Sent, before: str, since: dict[tuple[str, str], str]
+    results: list[Result], sent: AsSent, before: str, since: dict[tuple[str, str], str]
 ) -> Iterator[Advice]:
     """Results under the same rule and limit, joined."""
     together: dict[tuple[str, str, str], list[Result]] = defaultdict(list)
@@ -397,7 +347,7 @@ def _advice(
         )
 
 
-def _with_value(result: Result, sent: _Sent) -> str:
+def _with_value(result: Result, sent: AsSent) -> str:
     every = [sent.place(result), told(result.value, sent.speech), sent.written(result)]
     if result.answer is not UNSET and result.answer.again is not UNSET:
         own = result.answer
