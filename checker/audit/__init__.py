@@ -1,1 +1,3 @@
-"""Past jobs: what was designed, installed and measured, why somebody complains, who may be next."""
+"""Past jobs: what was designed, installed and measured, what causes a complaint, and which jobs may
+have the same fault.
+"""

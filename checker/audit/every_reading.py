@@ -27,7 +27,7 @@ _UNITS = {
     "content": ("l", 1e3),
     "glycol": ("%", 1e2),
 }
-"""Units in which readings are told, and how many of them one in SI is; all others in °C."""
+"""Units in which readings are shown, and how many of them make one SI unit; all others in °C."""
 _RESIDUALS = {
     ("headers", "supply"): "supply beside its loops'",
     ("headers", "return"): "return beside its loops'",
@@ -35,7 +35,7 @@ _RESIDUALS = {
 
 
 class ReadingTaken(Struct, frozen=True):
-    """One reading as the audit's reader is told it.
+    """One reading as the audit shows it.
 
     visit: day, and time of day where it was noted; value, accuracy: in unit, accuracy as declared,
     two standard deviations either way; None where nothing was declared. left: what the likeliest
@@ -64,7 +64,7 @@ class ReadingTaken(Struct, frozen=True):
         return "–" if self.accuracy is None else speech.measure(self.accuracy, unit)
 
     def observed(self, speech: Speech) -> str:
-        """What the likeliest explanation leaves of it, or a dash."""
+        """The deviation that the likeliest explanation leaves, or a dash."""
         return "–" if self.left is None else speech.measure(self.left, self.left_unit)
 
 

@@ -67,7 +67,7 @@ class Fit(Struct, frozen=True):
         left = [one for one in self.residuals if abs(one.deviations) > OUTSIDE]
         if not left:
             yield f"It explains every reading to within {OUTSIDE:g} standard deviations."
-        # What is off alike at several, as the one water of a header is, is told once.
+        # A deviation shared by several, such as that of a header's water, is reported once.
         alike: dict[tuple[str, int, str, float], list[str]] = {}
         for one in sorted(left, key=lambda one: -abs(one.deviations)):
             apart = speech.measure(one.value, one.unit)

@@ -179,7 +179,7 @@ def residual(site: Site, water: str, drawn: str) -> Array:
     deviation = inference.spread(
         returns, read.flow, read.supply, room, site.errors, site.errors.temperature
     )
-    # What the model itself may be off, for an exchange is told by more than that.
+    # The model's own error: an exchange must explain more than that to be reported.
     off = np.hypot(deviation, MODEL_SPREAD)
     return np.asarray((read.back - returns(read.flow, read.supply, room)) / off)
 

@@ -84,7 +84,7 @@ class Sheet:
     def value(self, subject: str, name: str, of: str = "") -> float:
         """A column's value for the subject with this id; SI, NaN where it is missing."""
         if subject == "loop" and meaning(subject, name) is None:
-            subject = "part"  # of a loop without parts, which bears the loop's id
+            subject = "part"  # of a loop without parts, which has the loop's id
         rows = self._rows[TABLE_OF[subject]]
         row = self.design.row if subject == "design" else rows.get(of, -1)
         return float("nan") if row < 0 else float(self.graph.column(subject, name).values[row])

@@ -52,7 +52,7 @@ class Site:
         self._waters: dict[str, ModelResiduals] = {}
         self._leaks: dict[str, pressure.Leak] = {}
         self.speech = self.sheet.report.speech
-        """How the audit's reader is told values."""
+        """The units and decimal mark in which the audit shows values."""
 
     def model(self, loop: str) -> LoopModel:
         """The loop as it is on paper."""

@@ -65,7 +65,7 @@ class Readings(Struct, frozen=True):
     events: days by name, laid, handed_over and complaint; outside: air outside by visit, °C;
     visits: when each began, midnight where no time of day was noted; notes: what was written down
     in words, as (visit, subject, words). digest: of the file as it was read. declared: the names of
-    the accuracies that the file states. files: of each visit, the file that it stands in.
+    the accuracies that the file states. files: for each visit, the file that has it.
     """
 
     path: str = ""

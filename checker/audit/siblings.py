@@ -3,7 +3,7 @@
 Nearness is the mean similarity of the traits that both jobs state, each from 0 to 1: words are
 equal or not, numbers by their difference over a range (J. C. Gower, A General Coefficient of
 Similarity and Some of Its Properties, Biometrics 27, 1971; from memory). Exposure is how much a
-job's own papers speak for the cause, as a share of what they could.
+job's own papers support the cause, as a share of what they could.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The signs that speak for causes: how far each is there, by readings or by papers."""
+"""Signs of causes: how strong each is, worked out from readings or from the design."""
 
 from __future__ import annotations
 
@@ -167,7 +167,7 @@ def _common_excess(site: Site, loop: str) -> float:
 
 
 TOLD = 0.001
-"""m²·K/W from which on it is told."""
+"""An excess common to all loops is mentioned from this many m²·K/W on."""
 MODEL_EXCESS = 0.03
 """m²·K/W by which the tables of EN 1264-2 underestimate a covering, compared with the floor solved
 in section; our own comparison, no source.
@@ -243,7 +243,7 @@ def _header_tight(site: Site, header: str) -> Observed:
     found = site.leak(header)
     spare = 1 - found.most / found.allowed
     words = f"at most {site.speech.measure(found.most * pressure.ML_PER_HOUR, 'ml/h')}; "
-    # What cannot be told is no sign of a leak.
+    # Where the readings cannot settle it, that is no sign of a leak.
     return Observed(spare, 0.0 if spare > 0 else np.inf, words + found.words(site.speech))
 
 
@@ -287,7 +287,7 @@ def _house_loses(site: Site, room: str) -> Observed:
     words = f"it gets {100 * share.value:.0f} % of what its papers say it loses"
     words += f", {site.speech.measure(abs(below), 'K')} {'below' if below > 0 else 'above'} design"
     if below < COLD:
-        # A drive that opens and shuts gives more while it is open than the room loses.
+        # A valve that opens and shuts lets in more heat while it is open than the room loses.
         return Observed(0.0, np.inf, words)
     return Observed(share.value - 1, share.deviation, words)
 
@@ -309,7 +309,7 @@ def _all_apart(site: Site, header: str) -> Observed:
     if len(values) <= MANY:
         return NOT_READ
     middle = float(np.median(values))
-    # All of them must be off, and to one side.
+    # It counts only where all floors are off, and in the same direction.
     least = float(np.min(values) - 1) if middle > 1 else float(1 - np.max(values))
     words = (
         f"{len(values)} floors seem to take {100 * middle:.0f} % of what they can, in the middle"
@@ -440,4 +440,4 @@ SIGNS: dict[str, _Sign] = {
     "insulation-thin": _stated("floor", "insulation", "m²·K/W", 1.0, -1.0),
     "pump-surplus": _pump_surplus,
 }
-"""Each sign of `rules/complaints.yaml`, and the function that sees it; values in SI."""
+"""Each sign of `rules/complaints.yaml`, and the function that works it out; values in SI."""

@@ -71,7 +71,7 @@ def _worked(opened: session.Session) -> int:
     output = values.output or STANDARD_OUTPUT
     spare(output, opened.inputs)
     held_to.known_rules("--rule", values.rule, opened.heads)
-    _hold_together(values)
+    _refuse_contradictions(values)
     known: dict[str, Habit] = {}
     counted = 0
     texts: dict[str, bytes] = {}
@@ -103,7 +103,7 @@ def _worked(opened: session.Session) -> int:
     return session.status(problems)
 
 
-def _hold_together(values: argparse.Namespace) -> None:
+def _refuse_contradictions(values: argparse.Namespace) -> None:
     if values.in_place and not values.apply:
         raise Unwritable("--in-place writes what --apply makes; name a proposal with --apply N")
     if values.in_place and values.output:
@@ -145,7 +145,7 @@ def _apply(opened: session.Session, designs: list[DesignReport], texts: dict[str
     for one in chosen:
         tell(f"{one.number}. {one.what}. Have confirmed: {'; '.join(one.confirm)}.")
     if target not in (STANDARD_OUTPUT, path) and path != STANDARD_INPUT:
-        tell(f"'prescreed compare {path} {target}' shows what came of it.")
+        tell(f"'prescreed compare {path} {target}' shows what changed.")
 
 
 def _together(chosen: list[Proposal]) -> list[str]:
@@ -225,7 +225,7 @@ def _design(out: Page, design: DesignReport) -> None:
     out.wrapped(f"{design.path} · {judged_by(design)}", first="", style="dim")
     out.line("")
     if not design.remedies:
-        out.line("  No critical or major finding that would want a remedy.")
+        out.line("  No critical or major finding that needs a remedy.")
         out.line("")
     for result in worst_first(design.results_of("fail")):
         own = design.remedies.get((result.rule, result.subject))

@@ -192,7 +192,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
         if register is None
         else round_of(register, revisions, call, plan, back)
     )
-    # A design that only its form came of is judged by what holds for the call.
+    # A design of which only a form came back is judged by the call's own policy.
     worked_out = work_out(found, {**{one.newest.report.path: plan for one in found}, **plans})
     styles: dict[str, Style] = {}
 
@@ -291,7 +291,8 @@ def _line(name: str, letter: Letter) -> str:
 
 def _by_sender(opened: session.Session, by: str) -> list[session.Group]:
     """The designs in groups; of very many those of one sender follow one another, so that each
-    part that was judged is in hand once when his letter is written."""
+    judged part is in memory only while its letter is written.
+    """
     from checker.revisions.aside import IN_HAND
     from checker.revisions.senders import listed
     from checker.run.batch import shown

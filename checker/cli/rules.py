@@ -70,15 +70,15 @@ def parser() -> argparse.ArgumentParser:
 def run(words: list[str]) -> int:
     """List or show; returns the exit status."""
     return session.answered(
-        lambda: _told(session.open_run(parser(), words, paths=lambda given: []))
+        lambda: _listed(session.open_run(parser(), words, paths=lambda given: []))
     )
 
 
-def _told(opened: session.Session) -> int:
+def _listed(opened: session.Session) -> int:
     arguments, book = opened.options.values, opened.book
     asked = " ".join(arguments.words)
     arguments.id = asked if asked in {rule.id for rule in book.rules} else ""
-    chosen = [rule for rule in _spoken_of(book, asked, arguments.id) if _wanted(rule, arguments)]
+    chosen = [rule for rule in _matching(book, asked, arguments.id) if _wanted(rule, arguments)]
     unknown = _unknown(arguments, book, asked, chosen)
     if unknown:
         tell(f"prescreed rules: {unknown}")
@@ -100,7 +100,7 @@ def _told(opened: session.Session) -> int:
     return 0
 
 
-def _spoken_of(book: Rulebook, words: str, one: str) -> Sequence[Rule]:
+def _matching(book: Rulebook, words: str, one: str) -> Sequence[Rule]:
     """The rule with this id, those that contain the words, or all where there are none."""
     if one or not words:
         return [rule for rule in book.rules if one in ("", rule.id)]
@@ -134,7 +134,7 @@ def _unknown(arguments: argparse.Namespace, book: Rulebook, words: str, found: l
         return f"an ID shows one rule; leave {options} out"
     if words and not found:
         ids = [rule.id for rule in book.rules]
-        return f"no rule has the id '{words}' or speaks of that; {choices(words, ids)}"
+        return f"no rule has the id '{words}' or contains that; {choices(words, ids)}"
     return ""
 
 

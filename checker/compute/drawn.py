@@ -1,4 +1,4 @@
-"""What plans show, as columns: for every row of a subject, of all designs in hand."""
+"""What plans show, as columns: for every row of a subject, of all designs judged together."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class Row(NamedTuple):
 
 
 class Drawn:
-    """The drawings of the designs in hand, for the rows of one subject."""
+    """The drawings of all designs judged together, for the rows of one subject."""
 
     def __init__(self, tables: Tables, table: str) -> None:
         self.tables = tables

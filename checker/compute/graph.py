@@ -37,7 +37,7 @@ T = TypeVar("T")
 
 
 class Graph:
-    """The columns of the designs in hand, computed when first asked for."""
+    """The columns of all designs judged together, computed when first asked for."""
 
     def __init__(
         self,
@@ -322,7 +322,7 @@ class Graph:
             replaced |= ~np.isnan(column.values)
         for name, column in optional:
             if column.reasons is not None:
-                # A field that is left out is no reason where another input stands in for it.
+                # A field that is left out is no reason where another input replaces it.
                 own = (subject, name) in REGISTRY
                 found.take(column.reasons if own else np.where(replaced, NO_REASON, column.reasons))
         words = f"{known.title.lower()}: {known.missing_because}"

@@ -12,7 +12,7 @@ Index = npt.NDArray[np.intp]
 
 
 class Pumps:
-    """The pumps of the designs in hand; arrays have shape (headers,) unless stated otherwise."""
+    """The pumps of all designs judged together. Arrays have shape (headers,) unless stated."""
 
     def __init__(self, tables: Tables) -> None:
         self.tables = tables

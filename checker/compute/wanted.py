@@ -215,7 +215,7 @@ class Wanted:
             else:
                 required.append(own)
         found = Pairs.of(required).where(missing)
-        # A field that something else may stand in for is asked for where nothing else is.
+        # A field that another may replace is asked for only where no other is.
         alone = missing.copy()
         alone[found.rows] = False
         for one, _ in stands_in:

@@ -1,4 +1,4 @@
-"""The rows of one subject, for all designs in hand at once, as one matrix of numbers."""
+"""The rows of one subject, for all designs judged together, as one matrix of numbers."""
 
 from __future__ import annotations
 

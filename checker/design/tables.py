@@ -1,4 +1,4 @@
-"""Reads designs into tables: one matrix of numbers a subject, for all designs in hand at once."""
+"""Reads designs into tables: one matrix of numbers a subject, for all designs judged together."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ class Design(Struct):
 
 
 class Tables:
-    """All designs in hand, as one table a subject."""
+    """All designs that are judged together, as one table a subject."""
 
     def __init__(self, codes: Iterable[str] | None = None, *, keep: bool = True) -> None:
         """codes: those that a design may declare; None for any.

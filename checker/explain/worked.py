@@ -69,7 +69,7 @@ def explain(
             for name in _names(limit):
                 working.term(rule.subject, name, row)
 
-    # With the rule that it may be told under.
+    # Together with the rule under which its finding may be listed.
     both = tuple(one for one in rulebook.rules if one.id in (rule.id, rule.under))
     (report,) = judge(tables, replace(rulebook, rules=both), judging)
     result = _result(report.results, rule.id, whose)

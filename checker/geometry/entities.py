@@ -57,7 +57,7 @@ def heights(entity: Any) -> tuple[float, float]:
     elif kind == "LWPOLYLINE":
         found = [dxf.get("elevation", 0.0)]
     elif kind == "POLYLINE":
-        # A polyline in the plane has one height for all of it; its vertices may bear any.
+        # A polyline in the plane has one height for all of it; its vertices may state any.
         every = [one.dxf.location.z for one in entity.vertices]
         flat = dxf.elevation.z if dxf.hasattr("elevation") else 0.0
         found = every if _is_3d(entity) else [flat]

@@ -31,7 +31,7 @@ class TooDense(Exception):
 
 @dataclass(slots=True)
 class Samples:
-    """Places along all routes: position, direction, route, length that each represents, age."""
+    """Places along all routes: position, direction, route and the length that each represents."""
 
     at: Array
     along: Array
@@ -94,11 +94,11 @@ class Sampled:
         self.piece_route = np.concatenate([np.empty(0, dtype=np.intp), *routes])
         self.piece_distance = np.concatenate([np.empty(0), *distances])
         lower, upper = np.minimum(self.start, self.end), np.maximum(self.start, self.end)
-        self._hold_density()
+        self._refuse_too_dense()
         self.boxes = shapely.box(lower[:, 0], lower[:, 1], upper[:, 0], upper[:, 1])
         self.tree = shapely.STRtree(self.boxes)
 
-    def _hold_density(self) -> None:
+    def _refuse_too_dense(self) -> None:
         """Refuse a drawing that is not a layout and would take too long; raises TooDense."""
         if not len(self.start):
             return
@@ -179,7 +179,7 @@ class Sampled:
         offset = self.start[piece] - samples.at[which]
         step = self.end[piece] - self.start[piece]
         normal = across[which]
-        # Where the piece cuts the sample's normal: at `share` of the piece, `gap` to the left.
+        # The piece crosses the sample's normal at `share` of its length, `gap` m to the left.
         ahead = samples.along[which]
         slope = (step * ahead).sum(axis=1)
         here = -(offset * ahead).sum(axis=1)

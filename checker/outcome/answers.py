@@ -74,7 +74,7 @@ def answers(judged: Judged, book: Rulebook, judging: JudgingOptions) -> list[tup
         for one in stated:
             counts = judging.accepted is None or digest(one.says) in judging.accepted
             ahead = today is not None and one.says["on"] > today
-            why = _one(judged, book, rules, one, before, counts=counts, ahead=ahead)
+            why = _use(judged, book, rules, one, before, counts=counts, ahead=ahead)
             if why:
                 path, line, column = one.place
                 own.append(f"{path}:{line}:{column}: {one.where}: {why}")
@@ -93,7 +93,7 @@ def _stated(design: Design) -> Iterator[_Stated]:
             yield _Stated(design.row, f"seen[{number + 1}]", place, says)
 
 
-def _one(
+def _use(
     judged: Judged,
     book: Rulebook,
     rules: dict[str, int],
@@ -174,7 +174,7 @@ def _differing(
     judged: Judged, design: int, rule: Rule, row: int, values: dict[str, str]
 ) -> Iterator[str]:
     """What has changed since the answer was given."""
-    from checker.rulebook.literals import literal  # which takes what no other run needs
+    from checker.rulebook.literals import literal  # imports what most runs do not need
 
     for name, text in values.items():
         column = rule.value if name == "value" else name

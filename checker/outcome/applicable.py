@@ -98,9 +98,9 @@ class ApplicableLimits:
             )
             for design in tables.designs
         ]
-        """For each design, how its reader is told values."""
+        """For each design, the units and decimal mark in which values are shown."""
         self.ageless = np.zeros(len(whole), dtype=bool)
-        """Designs older than every edition known: judged as if undated, lest findings be lost."""
+        """Designs older than every edition known: judged as if undated, to lose no finding."""
         covers = rulebook.covers
         self.remarks = [
             tuple(

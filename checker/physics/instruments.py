@@ -1,4 +1,6 @@
-"""Gauges and thermometers of a pressure test: the step they are read to, and its uncertainty."""
+"""Gauges and thermometers of a pressure test: the step in which they are read, and its
+uncertainty.
+"""
 
 import numpy as np
 
@@ -10,8 +12,9 @@ READING_SPREAD = 0.5
 rounding and 0.41 for the instrument's repeatability, in quadrature; no source."""
 
 GAUGE_STEPS = 1e5 * np.array([0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 0.0005])
-"""Steps in Pa that a gauge in bar or kPa may be read to; read no finer than it shows. 0.1 bar,
-where nothing finer shows, is the usual scale of a test gauge: common practice, no source."""
+"""Steps in Pa in which a gauge in bar or kPa may be read. The coarsest step that fits all readings
+counts; the coarsest of all, 0.1 bar, is the usual scale of a test gauge: common practice, no
+source."""
 GAUGE_STEPS_PSI = 6894.757293168362 * np.array([1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01])
 """The same for a gauge in psi."""
 THERMOMETER_STEPS = np.array([1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01])
@@ -72,7 +75,7 @@ def _else(values: Floats, other: float) -> Floats:
 
 
 def reading_uncertainty(gauge_step: Floats, thermometer_step: Floats, warming: Floats) -> Floats:
-    """Standard uncertainty of one reading, its temperature taken out.
+    """Standard uncertainty of one pressure reading after correction for its temperature.
 
     Args:
         gauge_step: Pa, shape (tests,).
@@ -90,7 +93,7 @@ def reading_uncertainty(gauge_step: Floats, thermometer_step: Floats, warming: F
 
 
 def hidden_drift(thermometer_step: Floats, warming: Floats) -> Floats:
-    """Standard uncertainty of a drift of the pressure that half a thermometer's step hides.
+    """Standard uncertainty of the pressure drift that a thermometer read in steps cannot show.
 
     Args:
         thermometer_step: K, shape (tests,).

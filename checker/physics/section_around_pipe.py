@@ -53,7 +53,7 @@ class _Outside(NamedTuple):
 
 
 _MOST_OUTSIDES = 500
-"""Kept in hand, fine and coarse, of 25 kB together."""
+"""Most solutions that are kept in memory, fine and coarse, 25 kB a pair."""
 TOGETHER = 32
 """Grids eliminated at once, so that they lie in the processor's own memory."""
 _outsides: dict[tuple[Section, int], tuple[_Outside, _Outside]] = {}

@@ -129,7 +129,7 @@ def put_together(
     # As `conduction.reduce` orders them: what is below, the circle's corners, what is above.
     order = np.argsort(-held[0], kind="stable")
     inward = np.r_[corners + circle, corners + order]
-    matrix = whole[:, :corners, :corners].copy()  # not to keep the rest in hand
+    matrix = whole[:, :corners, :corners].copy()  # a copy, so that the rest can be freed
     line = Line(
         matrix,
         np.pad(whole[:, :corners, inward], ((0, 0), (0, 0), (0, 1))),

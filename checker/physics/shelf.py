@@ -1,4 +1,4 @@
-"""Where solved sections are kept between runs; whoever installs a shelf decides where that is."""
+"""A place for solved sections between runs, as an interface; its user decides where it is."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def at_hand() -> Shelf | None:
 
 @contextmanager
 def shelved(shelf: Shelf) -> Iterator[None]:
-    """While this lasts, solutions are taken from the shelf, and new ones are put there.
+    """Within this context, solutions are taken from the shelf, and new ones are put there.
 
     Args:
         shelf: where solutions are kept.

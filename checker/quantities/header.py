@@ -109,16 +109,16 @@ def pump_head(pump_flow: Array, pump_curve_flow: Grouped, pump_curve_head: Group
 
 @quantity(
     unit="kPa",
-    title="Head that settles whether the pump does",
+    title="Head by which the pump is judged",
     symbol="Δp_P",
     formula=(
         "{pump_head}",
-        "is the head at the end of the curve, which only falls, or at the flow that is known, "
-        "where it is too little already",
+        "is the head at the end of the curve, or at the part of the flow that is known, where it "
+        "is too little already: a pump's head only falls with more flow",
     ),
     source="pump curve, straight between its points; beyond its ends it only falls",
     optional=("pump_head",),
-    missing_because="the flow is outside the pump curve, whose end does not settle it",
+    missing_because="the flow is outside the pump curve, whose end does not decide it",
     shown=False,
 )
 def duty_head(
@@ -129,10 +129,10 @@ def duty_head(
     pump_curve_flow: Grouped,
     pump_curve_head: Grouped,
 ) -> Array:
-    """Head of the pump at the set flow, Pa; beyond the curve's ends what they settle.
+    """Head of the pump at the set flow, Pa.
 
-    Where a flow on the pump is not known, the head at those that are, if it is too little already:
-    more flow only takes more of it.
+    Beyond the curve: the head at its end, where that decides. Where a loop's flow is not known: the
+    head at the sum of the others, if it is too little already, because more flow lowers it.
     """
     curve = pump_curve_flow.values, pump_curve_head.values, pump_curve_flow.group.astype(float)
     found = header.bounded_head(pump_flow, pressure_drop, *curve)
@@ -150,7 +150,7 @@ def duty_head(
         "max({loops_pressure_drop})",
         "max({loops_pressure_drop}) + {pump_loss} − {pressure_drop}",
     ),
-    source="largest loop, and what a header on its pump takes that loses more",
+    source="largest loop, and the excess of the worst header on its pump",
     needed_when={
         "pump_loss": ("shares_pump", (1.0,)),
         "pressure_drop": ("shares_pump", (1.0,)),

@@ -85,7 +85,7 @@ def in_structural_slab(parts_floor_bed: Grouped) -> Array:
 
 
 def _poured(values: Grouped, dry: Grouped) -> Grouped:
-    """Values of parts but for those whose floor is known to be laid dry."""
+    """Values of all parts except those whose floor is known to be laid dry."""
     left = dry.values != 1
     return Grouped(values.values[left], values.group[left], values.size)
 

@@ -191,7 +191,7 @@ class _Search:
             self._pass(path, own)
         elif os.path.isfile(path) or not os.path.exists(path):
             self.met += 1
-            self.files.add(path)  # a link that leads nowhere is a mistake to be told
+            self.files.add(path)  # a link that leads nowhere is reported as a mistake
         else:
             self._pass(path, "a pipe or a device")
 

@@ -1,10 +1,10 @@
 """Searches for remedies: tries everything that a rule's list allows at once, and keeps the least
 change that works.
 
-The candidates for all findings of all designs in hand are judged together. Of one change at one
-place, the least that clears the finding counts; where no single change clears it, two are tried
-together. The remaining candidates are written into the file's own text, which is read and judged
-like any design; only those that still clear the finding are proposed.
+The candidates for all findings of all designs are judged together. Of several values for one
+field, the one nearest to the stated value that clears the finding counts; where no single change
+clears it, two are tried together. The remaining candidates are written into the file's own text,
+which is read and judged like any design; only those that still clear the finding are proposed.
 """
 
 from __future__ import annotations
@@ -135,9 +135,11 @@ class _Search:
         asked = {one.result.rule for one in self.findings}
         self.asked = [rule for rule in book.rules if rule.id in asked]
         self.screened: dict[_Key, Effect | None] = {}
-        """What comes of variants by the findings' own rules alone; None for no variant."""
+        """The effect of each change, by the findings' own rules alone; None for a change that the
+        format does not allow.
+        """
         self.known: dict[_Key, Effect | None] = {}
-        """The same by all rules, of those that clear what they are for."""
+        """The effect by all rules, of changes that clear the finding they are for."""
 
     def run(self) -> None:
         """Search, prove, and put the results into the reports."""
@@ -447,4 +449,4 @@ def _nothing(finding: _Finding, against: Sequence[Brought], tried: bool) -> str:
         return "Nothing that was tried clears this."
     own = f"{finding.result.rule} {where([finding.result.subject])}"
     other = listed([f"{one.rule} {where([one.subject])}" for one in against[:2]])
-    return f"No change that was tried will do: what clears {own} breaks {other}."
+    return f"No change that was tried works: what clears {own} breaks {other}."

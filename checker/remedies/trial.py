@@ -78,7 +78,7 @@ class Effect(Struct):
 
 
 class Bench:
-    """The designs in hand, and how they are judged."""
+    """The designs that are tried, and how they are judged."""
 
     def __init__(self, tables: Tables, book: Rulebook, judging: JudgingOptions) -> None:
         self.tables = tables

@@ -47,7 +47,7 @@ class Writer(WholeReport):
         """One design's rows."""
         if self.gathers:
             return msgspec.json.encode(rows(design))
-        # Most texts stand in many results, and are written once.
+        # Most texts occur in many results, and are encoded once.
         texts = self._texts
         if len(texts) > _MOST_KEPT:
             texts.clear()

@@ -47,7 +47,7 @@ def written(design: DesignReport) -> tuple[list[bytes], list[bytes]]:
 
 
 class _Written:
-    """The results and computed values of a batch, those of some designs in hand at once."""
+    """The results and computed values of a batch, written for some designs at a time."""
 
     def __init__(self, batch: Batch) -> None:
         self._batch = batch.order, batch.ends, batch.starts, batch.computed
@@ -242,7 +242,7 @@ def _named(subjects: Subjects, rows: range) -> list[bytes]:
 
 
 _NAMED: WeakKeyDictionary[Subjects, tuple[range, list[bytes]]] = WeakKeyDictionary()
-"""The rows named last of each table in hand."""
+"""The names of rows, by table, as they were used last."""
 
 
 Rows = range | list[int]

@@ -211,5 +211,5 @@ def _attribute(text: str) -> str:
 
 
 def _text(text: str) -> str:
-    # One line a case, so that cases can be told apart without reading XML again.
+    # One line a case, so that cases can be separated without parsing the XML again.
     return escape(visible(text, _KEPT)).replace("\n", "&#10;").replace("\r", "&#13;")

@@ -314,7 +314,7 @@ def _test(facts: Facts, test: str) -> Test:
 
 
 def _times(facts: Facts, hold: float) -> list[str]:
-    """Four times of readings, so that a steady fall can be told from one that slows down.
+    """Four times of readings, so that a steady fall can be distinguished from one that slows down.
 
     hold: min, NaN where it is not known.
     """

@@ -175,7 +175,7 @@ class Comparison(Struct, frozen=True):
             if change.after is not UNSET
         ]
         held += [result for single in self.only_after for result in single.findings]
-        # What somebody accepted, or what was known and is no worse, holds nothing up.
+        # Findings that were accepted, or that were known and are no worse, do not count.
         held = [r for r in held if not (r.waived or r.state in PASSING)]
         if threshold == "anything":
             return len(held)

@@ -147,7 +147,7 @@ class Doubting:
         """The loop that is everything that another was, in its room, where that one seems to have
         moved.
 
-        It may have moved, or it may have been connected and named anew where it was.
+        It may have moved, or it may have stayed where it was and been given another port and name.
         """
         partner, row_of = pairs
         was, mine = self.was[row], self.now[int(partner[row])]

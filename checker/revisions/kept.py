@@ -261,7 +261,7 @@ class Kept(NamedTuple):
         made, why = self._with(self.given, sent, plan, form)
         if not why:
             return made
-        # Some of them cannot stand in this design: the others count all the same.
+        # Some values do not fit this design; the others are used all the same.
         good: list[Given] = []
         for own in self.together(sent):
             _, why = self._with([*good, *own], sent, plan, form)

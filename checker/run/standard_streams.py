@@ -70,7 +70,7 @@ def _descriptor(stream: TextIO | None) -> int:
 
 def _text(raw: io.FileIO, before: TextIO | None, errors: str, *, by_line: bool) -> TextIO:
     # Into a file or another program everything goes as UTF-8, whatever code page a system has, so
-    # that what one command writes another can read; a terminal is told in signs that it has.
+    # that what one command writes another can read; a terminal gets only characters it can show.
     own = before.encoding if before and raw.isatty() else "utf-8"
     errors = "backslashreplace" if raw.isatty() else (before.errors if before else None) or errors
     return io.TextIOWrapper(

@@ -111,7 +111,7 @@ def _pool(jobs: int) -> ProcessPoolExecutor:
     import multiprocessing
     from concurrent.futures import ProcessPoolExecutor
 
-    # Only Linux is sure to bear it that a process with threads is forked.
+    # Only on Linux is it safe to fork a process that has threads.
     method = os.environ.get(START) or ("fork" if sys.platform == "linux" else "spawn")
     return ProcessPoolExecutor(jobs, multiprocessing.get_context(method), _start)
 

@@ -302,7 +302,7 @@ def _filled(stock: _Stock) -> list[_Way]:
     plan = []
     while left.any():
         fills = _fullest(stock, left, stock.pieces.astype(float))
-        # The longest piece left must fit, lest small coils leave it for last.
+        # The longest piece left must fit, so that small coils do not leave it until last.
         longest = stock.pieces[np.flatnonzero(left)[0]]
         size, counts = max(
             ((size, counts) for size, counts in fills if size >= longest),

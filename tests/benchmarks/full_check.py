@@ -93,7 +93,7 @@ def main() -> None:
 
 
 def uncollected(work: Callable[[], None]) -> Callable[[], None]:
-    """The work without Python's garbage collector, which a full check runs between chunks."""
+    """The work without Python's garbage collector; a full check collects between chunks only."""
 
     def done() -> None:
         gc.disable()

@@ -1,4 +1,4 @@
-"""Inputs that once broke a command: each is refused or taken in words, and costs nothing else."""
+"""Inputs that once broke a command: each is read or refused with a message, and stops no other file."""
 
 from __future__ import annotations
 

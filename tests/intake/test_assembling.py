@@ -1,4 +1,4 @@
-"""Sheets and a map to a design: what is read, what is refused, what is told."""
+"""Sheets and a map to a design: what is read, refused and reported."""
 
 from __future__ import annotations
 
