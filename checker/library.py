@@ -254,6 +254,7 @@ def _of_content(
             on=as_of,
             rules=tuple(packs),
             today=today or date.today(),
+            newest_day=batch.newest_day(today),
         )
         return batch.check([content], plan, with_given=True)
     except BadRules as bad:

@@ -274,7 +274,9 @@ def judging_plan(**how: Any) -> batch.Plan:
 
     from msgspec import structs
 
-    return structs.replace(batch.BY_THE_DESIGN, today=date.today(), **how)
+    return structs.replace(
+        batch.BY_THE_DESIGN, today=date.today(), newest_day=batch.newest_day(), **how
+    )
 
 
 def judged(

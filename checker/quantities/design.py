@@ -31,7 +31,7 @@ GLYCOLS = tuple(
     for name in ("propylene glycol", "ethylene glycol")
 )
 SLACK = 1e-6
-"""K, so that a step at the limit counts however its temperature was converted."""
+"""K, so that equal temperatures count as equal however they were converted."""
 
 
 def days_after(today: float, day: Array) -> Array:
@@ -98,7 +98,7 @@ def loop_count(loops_number: Grouped) -> Array:
 def mixes(plant_primary_supply: Array, coolest_supply: Array) -> Array:
     """1 where the water before the mixing valve is hotter than a loop may get, else 0."""
     known = ~(np.isnan(plant_primary_supply) | np.isnan(coolest_supply))
-    return np.where(known, (plant_primary_supply > coolest_supply).astype(float), np.nan)
+    return np.where(known, (plant_primary_supply > coolest_supply + SLACK).astype(float), np.nan)
 
 
 @quantity(

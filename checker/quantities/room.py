@@ -18,8 +18,10 @@ TENDER = [
 """Coverings that heat harms."""
 SPARE = [design_format().code("rooms", "use", name) for name in ("store", "utility", "other")]
 """Uses of rooms that many houses leave without heat."""
-LEAST_LOAD = 1.0
-"""W/m²: a load in kilowatts that is written in watts is below it, no room's own is."""
+LEAST_LOAD = 0.25
+"""W/m²: kilowatts that are written as watts are below it, as 250 W/m² is the most that is usual; a
+room among warm ones may need 1 W/m². Common practice, no source.
+"""
 
 
 @quantity(
@@ -174,24 +176,41 @@ def coverage(open_heat: Array, passing_heat: Array, heat_load: Array) -> Array:
     unit="1",
     title="Whether what is left uncovered is too little for the load",
     symbol="m_frei",
-    formula="is 1 where {coverage} · {free_area} / {loop_area} is below {needed_coverage}, else 0",
+    formula="is 1 where ({open_heat} · {free_area} / {loop_area} + {passing_heat}) / {heat_load} "
+    "is below {needed_coverage}, else 0",
     source="heat balance; what lies under fixed units gives none",
-    optional=("coverage", "free_area", "loop_area", "needed_coverage"),
+    optional=(
+        "open_heat",
+        "passing_heat",
+        "heat_load",
+        "free_area",
+        "loop_area",
+        "needed_coverage",
+    ),
     shown=False,
 )
 def uncovered_short(
-    coverage: Array, free_area: Array, loop_area: Array, needed_coverage: Array
+    open_heat: Array,
+    passing_heat: Array,
+    heat_load: Array,
+    free_area: Array,
+    loop_area: Array,
+    needed_coverage: Array,
 ) -> Array:
-    """1 where the loops' floor that is surely free of fixed units cannot cover the load, else 0."""
+    """1 where the loops' floor that is surely free of fixed units cannot cover the load, else 0.
+
+    Feeds that pass have an area of their own, and give what they give.
+    """
     share = np.clip(free_area / loop_area, 0.0, 1.0)
-    return (coverage * share < needed_coverage * (1 - 1e-9)).astype(float)
+    given = open_heat * share + passing_heat
+    return (given < needed_coverage * heat_load * (1 - 1e-9)).astype(float)
 
 
 @quantity(
     unit="1",
     title="Whether the load is a slip",
     symbol="m_q",
-    formula="is 1 where {load_density} is below 1 W/m², else 0",
+    formula="is 1 where {load_density} is below 0.25 W/m², else 0",
     source="common practice, no source",
     optional=("load_density",),
     shown=False,

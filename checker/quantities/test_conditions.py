@@ -134,6 +134,38 @@ def under_screed(before_screed: Array, tested_loops_laid_dry: Grouped) -> Array:
 
 
 @quantity(
+    unit="1",
+    title="Whether a later test takes its place",
+    symbol="v_+",
+    formula="is 1 where the header has a later test with readings before its screed, else 0",
+    source="dates of the design",
+    optional=("header", "tested_on", "days_before_screed"),
+    shown=False,
+)
+def superseded(
+    header: Array,
+    tested_on: Array,
+    before_screed: Array,
+    days_before_screed: Array,
+    readings_at: Grouped,
+) -> Array:
+    """1 where the same header was tested again, with readings, on a later day before its screed,
+    else 0.
+
+    Such a test, however it came out, is a record: what the loops are judged by is the later one.
+    """
+    known = ~(np.isnan(header) | np.isnan(tested_on))
+    again = known & (before_screed == 1) & (readings_at.count() > 0) & ~(days_before_screed < 0)
+    found = np.zeros(len(header))
+    if again.any():
+        headers, which = np.unique(header[known], return_inverse=True)
+        last = np.full(len(headers), -np.inf)
+        np.maximum.at(last, which[again[known]], tested_on[again])
+        found[known] = tested_on[known] < last[which]
+    return found
+
+
+@quantity(
     unit="°C",
     title="Lowest temperature read",
     symbol="θ_min",

@@ -29,7 +29,7 @@ from checker.run.part import (
     part_of,
     shown,
 )
-from checker.run.plan import BY_THE_DESIGN, Checked, Entry, Piece, Plan
+from checker.run.plan import BY_THE_DESIGN, Checked, Entry, Piece, Plan, newest_day
 from checker.run.rules_in_force import compiled_rules, program, rulebook
 from checker.run.section_shelf import sections_kept
 
@@ -54,6 +54,7 @@ __all__ = [
     "digest_of",
     "fenced",
     "in_turn",
+    "newest_day",
     "note",
     "part_of",
     "read",

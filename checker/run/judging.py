@@ -103,7 +103,7 @@ def _judging(plan: Plan, stage: str = "") -> JudgingOptions:
         plan.wants_sections,
         plan.units,
         plan.decimal,
-        plan.today,
+        plan.happened_by,
     )
 
 

@@ -124,7 +124,7 @@ def basis_of(plan: Plan) -> bytes:
     """Everything that results depend on besides a design: program, compiled rules and options."""
     # Of the whole plan, whatever its type holds: nothing that decides a verdict can be left out.
     # But the day only decides where waivers are judged by it, or a design may be ahead of it.
-    lasting = plan if plan.waivers else replace(plan, today=None)
+    lasting = plan if plan.waivers else replace(plan, today=None, newest_day=None)
     return key_of(program(), msgpack.encode(lasting))
 
 
@@ -133,15 +133,16 @@ def _day_of(plan: Plan, path: str, content: bytes, beside: besides.Files) -> byt
 
     A day that is past stays past; a first heating ends up to `STEPS` days after its own date.
     """
-    if plan.today is None:
+    today = plan.happened_by
+    if today is None:
         return b""
-    since = plan.today - STEPS if b"heat_up" in content else plan.today
+    since = today - STEPS if b"heat_up" in content else today
     early = since.isoformat().encode()
     answers = beside.get(answers_to(shown(path)))
     days = A_DAY.findall(content)
     days += A_DAY.findall(answers) if isinstance(answers, bytes) else []
     ahead = any(day > early for day in days)
-    return plan.today.isoformat().encode() if ahead else b""
+    return today.isoformat().encode() if ahead else b""
 
 
 def part_of(files: list[str], cache: Cache | None, basis: bytes, plan: Plan, *, read: bool) -> Part:

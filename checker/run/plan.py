@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
@@ -17,12 +17,29 @@ if TYPE_CHECKING:
     from checker.notes.waivers import WaiverFile
 
 
+FURTHEST_EAST = timezone(timedelta(hours=14))
+"""Where each day begins first; Time Zone Database, Pacific/Kiritimati."""
+
+
+def newest_day(today: date | None = None, now: datetime | None = None) -> date:
+    """The day after which nothing has happened yet: a day to come must be so everywhere on earth.
+
+    The computer that checks may still have yesterday where the site has today.
+
+    Args:
+        today: the day of the check, where the call states it: then that day.
+        now: the moment, where it is not this one; with a time zone.
+    """
+    return today or (now or datetime.now(UTC)).astimezone(FURTHEST_EAST).date()
+
+
 class Plan(Struct, frozen=True):
     """How designs are judged and reported; the same for every worker.
 
     codes: instead of those of the job or its region; further_codes: in addition to these; on: the
     day whose editions count, instead of the design's own; today: the day of the check, by which
-    waivers are judged and after which nothing has happened yet, None where no day counts; rules: a
+    waivers are judged, None where no day counts; newest_day: the day after which nothing has
+    happened yet (`newest_day`), where it is not that of the check; rules: a
     firm's own rule folders or files; compiled: the rules themselves, for workers without the files;
     formats: what to write; waivers: those that may count; known: the findings to compare with;
     folder: where the paths of designs start, for waivers and known findings; standard_input: the
@@ -51,6 +68,12 @@ class Plan(Struct, frozen=True):
     units: str = AS_WRITTEN
     decimal: str = POINT
     remedies: bool = False
+    newest_day: date | None = None
+
+    @property
+    def happened_by(self) -> date | None:
+        """The day after which nothing has happened yet; None where no day counts."""
+        return self.newest_day or self.today
 
     @property
     def wants_sections(self) -> bool:

@@ -180,7 +180,7 @@ class Session(Struct, frozen=True):
         remedies: bool = False,
     ) -> Plan:
         """How the designs of a group (None for a call without any) are judged and reported."""
-        from checker.run.batch import Plan
+        from checker.run.batch import Plan, newest_day
 
         options = self.options if group is None else group.options
         known = group.known if group is not None else None
@@ -193,6 +193,7 @@ class Session(Struct, frozen=True):
             formats=formats,
             waivers=self.waivers,
             today=self.today,
+            newest_day=newest_day(self.options.get("today")),
             known=known,
             folder=os.getcwd() if self.waivers or known is not None else "",
             standard_input=options.get("stdin_path") or "standard input",

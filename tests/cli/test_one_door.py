@@ -132,6 +132,7 @@ OTHER: dict[str, Any] = {
     "formats": (FormatOptions("text"),),
     "waivers": (WaiverFile("/d", "w", ()),),
     "today": date(2026, 1, 1),
+    "newest_day": date(2026, 1, 2),
     "known": Baseline("/d", b"{}"),
     "folder": "/elsewhere",
     "standard_input": "house.yaml",
@@ -151,7 +152,8 @@ OTHER: dict[str, Any] = {
 def test_every_part_of_a_plan_is_a_part_of_the_key(part: str) -> None:
     # The day is part of the whole key only where waivers are judged by it; else of the keys of
     # those designs that may be ahead of it.
-    plan = replace(PLAN, waivers=OTHER["waivers"]) if part == "today" else PLAN
+    days = ("today", "newest_day")
+    plan = replace(PLAN, waivers=OTHER["waivers"]) if part in days else PLAN
     assert getattr(plan, part) != OTHER[part]
     assert basis_of(plan) != basis_of(replace(plan, **{part: OTHER[part]}))
 

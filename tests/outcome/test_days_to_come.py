@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from msgspec import UNSET
 
 from checker import check
 from checker.outcome.results import Measure, Result
-from checker.run.plan import Plan
+from checker.run.plan import Plan, newest_day
 from tests.example import report, result, sound_but
 
 TODAY = date(2026, 11, 29)
@@ -111,3 +111,26 @@ def test_the_library_takes_the_day_of_the_computer_or_of_the_call() -> None:
     text = sound_but((ANSWERED, "on: 2100-01-01"))
     assert check(text).verdicts == {"design.yaml": "unproven"}
     assert check(text, today=date(2100, 1, 1)).verdicts == {"design.yaml": "release"}
+
+
+def test_a_day_is_to_come_while_it_has_begun_nowhere() -> None:
+    # Each day begins first at UTC+14 (Time Zone Database, Pacific/Kiritimati).
+    for hour, newest in {9: TODAY, 10: date(2026, 11, 30), 23: date(2026, 11, 30)}.items():
+        assert newest_day(now=datetime(2026, 11, 29, hour, 59, tzinfo=UTC)) == newest
+    assert newest_day(TODAY, datetime(2026, 12, 24, tzinfo=UTC)) == TODAY
+
+
+def test_a_test_of_a_site_that_has_the_next_day_already_has_happened() -> None:
+    text = sound_but(
+        stage("laid"),
+        (TESTED, "tested_on: 2026-11-30"),
+        (LAID, "laid_on: 2026-12-05"),
+        HEATED_LATER,
+        (ANSWERED, "on: 2026-11-30"),
+    )
+    assert report(text, plan=Plan(today=TODAY)).verdict == "hold"
+    there = Plan(today=TODAY, newest_day=date(2026, 11, 30))
+    made = report(text, plan=there)
+    assert (made.verdict, made.asides) == ("release", ())
+    later = text.replace("2026-11-30", "2026-12-01")
+    assert report(later, plan=there).verdict == "hold"

@@ -6,12 +6,9 @@ Neither the verdict, nor the exit status, nor a word in any format may say other
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from copy import deepcopy
-from typing import Any
 
 import pytest
-import yaml
 
 from checker.outcome.report import DesignReport
 from checker.outcome.results import HOLDING
@@ -19,129 +16,29 @@ from checker.outcome.runs import Totals
 from checker.outcome.status import CLEAR, FOUND, GateCounts, answer
 from checker.reports import FormatOptions, writer
 from checker.run.batch import check
-from tests.example import SOUND
-
-Design = Any
-"""Nested mappings and lists of texts, as typed."""
-Change = Callable[[Design], object]
-WHOLE: Design = yaml.load(SOUND, yaml.BaseLoader)  # it makes nothing but texts
-LOOP, TEST = "L1", "first"
-
-
-def loop(design: Design) -> Design:
-    return design["loops"][LOOP]
-
-
-def first_test(design: Design) -> Design:
-    return design["pressure_tests"][TEST]
-
-
-def screed(design: Design) -> Design:
-    return design["floors"]["slab"]["screed"]
-
-
-def read_as(*readings: tuple[str, str, str]) -> Change:
-    """The test with other readings: time, pressure and temperature of each."""
-    keys = ("at", "pressure", "temperature")
-    own = [dict(zip(keys, one, strict=True)) for one in readings]
-    return lambda design: first_test(design).update(readings=own)
-
-
-def no_headers(design: Design) -> None:
-    del design["headers"]
-    del first_test(design)["header"]
-    for own in design["loops"].values():
-        del own["header"]
-
-
-def no_rooms(design: Design) -> None:
-    design["rooms"] = {}
-    for own in design["loops"].values():
-        del own["room"]
-
-
-def no_loops(design: Design) -> None:
-    del design["loops"], design["balance"]
-
-
-def another_floor(**other: str) -> Change:
-    """Loop 1 on a floor of its own, in screed like the other but for this; what is empty is left out."""
-
-    def change(design: Design) -> None:
-        floor = deepcopy(design["floors"]["slab"])
-        floor["screed"] |= other
-        floor["screed"] = {key: text for key, text in floor["screed"].items() if text}
-        design["floors"]["upstairs"] = floor
-        loop(design)["floor"] = "upstairs"
-
-    return change
-
-
-def in_parts(*parts: Design) -> Change:
-    def change(design: Design) -> None:
-        own = loop(design)
-        whole = {key: own.pop(key) for key in ("room", "floor", "zone", "spacing", "area")}
-        own["parts"] = [whole, *parts]
-
-    return change
-
-
-def another_test(**other: str) -> Change:
-    return lambda design: design["pressure_tests"].update(more=first_test(design) | other)
-
-
-def old_and_hot(designed_on: str = "2026-03-12", region: str = "GB-ENG") -> Change:
-    """By other codes or editions, and heated at once, hotter than any of them allows."""
-
-    def change(design: Design) -> None:
-        design["project"].update(designed_on=designed_on, region=region)
-        first_test(design).update(pressure="8 bar", hold="2 h")
-        for one in first_test(design)["readings"]:
-            one["pressure"] = "8 bar"
-        design["heat_up"].update(
-            started_on="2026-04-07",
-            steps=[{"supply": "80 °C", "hold": "3 day"}, {"supply": "80 °C", "hold": "4 day"}],
-        )
-
-    return change
-
-
-def by_its_report(design: Design) -> None:
-    """The floor by its test report, with the same screed."""
-    design["floors"]["slab"].update(
-        construction="tested", heat_coefficient="5 W/(m²·K)", excess_limit="60 K"
-    )
-
-
-def no_day_by_its_report(design: Design) -> None:
-    by_its_report(design)
-    del design["heat_up"]["started_on"]
-
-
-def hot_by_its_report(design: Design) -> None:
-    by_its_report(design)
-    design["heat_up"]["steps"] = [{"supply": "80 °C", "hold": "7 day"}]
-
-
-def hot_perimeter(*, strip: str) -> Change:
-    """Kitchen and bath with warmer water, so much of the kitchen called perimeter zone."""
-
-    def change(design: Design) -> None:
-        plant, heating = design["plant"], design["heat_up"]["steps"]
-        plant["supply"] = heating[1]["supply"] = "46 °C"
-        design["loops"]["L2"].update(spacing="150 mm", length="56.7 m")
-        rest = f"{12 - float(strip.removesuffix(' m²')):g} m²"
-        in_parts(deepcopy(loop(design)) | {"area": rest, "spacing": "300 mm"})(design)
-        whole, other = loop(design)["parts"]
-        whole |= {"zone": "perimeter", "area": strip}
-        for key in ("header", "port", "pipe", "pattern", "length", "feeds", "wall_gap", "joints"):
-            del other[key]
-        if rest == "0 m²":
-            loop(design)["parts"].remove(other)
-        loop(design)["length"] = f"{88 - float(rest.removesuffix(' m²')) / 0.3:g} m"
-
-    return change
-
+from tests.outcome.design_changes import (
+    LEAKING,
+    LOOP,
+    TEST,
+    WHOLE,
+    Change,
+    another_floor,
+    another_test,
+    earlier_test,
+    first_test,
+    hall_of_feeds,
+    hot_by_its_report,
+    hot_perimeter,
+    in_parts,
+    loop,
+    no_day_by_its_report,
+    no_headers,
+    no_loops,
+    no_rooms,
+    old_and_hot,
+    read_as,
+    screed,
+)
 
 CHANGES: dict[str, Change] = {
     "water that is no warmer than its room": lambda d: d["plant"].update(supply="20 °C"),
@@ -179,6 +76,7 @@ CHANGES: dict[str, Change] = {
     "loops that lie under fixed units": lambda d: d["rooms"]["kitchen"].update(
         covered_area="12 m²"
     ),
+    "a hall whose own loop lies under a wardrobe": hall_of_feeds(covered="10 m²"),
     "a header that gets cooler water than the plant's, and nobody saw its valve": lambda d: [
         d.pop("seen"),
         d["plant"].update(supply="70 °C", primary_supply="70 °C"),
@@ -288,6 +186,25 @@ CHANGES: dict[str, Change] = {
     "a gauge under half the pressure": read_as(
         ("0 min", "2 bar", "17 °C"), ("3 h", "2 bar", "17 °C")
     ),
+    "an old test that was let off, and one without readings": lambda d: [
+        earlier_test(tested_on="2025-03-20", kept_during_screed="false")(d),
+        d["pressure_tests"]["again"].pop("readings"),
+    ],
+    "an old test, and one after the screed": lambda d: [
+        earlier_test(tested_on="2025-03-20")(d),
+        d["pressure_tests"]["again"].update(tested_on="2026-06-01", after_screed="true"),
+    ],
+    "an old test, and one of another header": lambda d: [
+        earlier_test(tested_on="2025-03-20")(d),
+        d["headers"].update(H2=deepcopy(d["headers"]["H1"])),
+        d["loops"]["L2"].update(header="H2"),
+        d["pressure_tests"]["again"].update(header="H2"),
+    ],
+    "a leak on the day of the test that shows none": earlier_test(LEAKING),
+    "a leak after a test that showed none": lambda d: [
+        earlier_test(tested_on="2026-04-01")(d),
+        LEAKING({"pressure_tests": {TEST: d["pressure_tests"]["again"]}}),
+    ],
     "no first heating": lambda d: d.pop("heat_up"),
     "a first heating of no day": lambda d: d["heat_up"].pop("started_on"),
     "a first heating without steps": lambda d: d["heat_up"].update(steps=[]),
@@ -342,6 +259,31 @@ SOUND_TOO: dict[str, Change] = {
         ("4 h", "6.18 bar", "17.0 °C"),
     ),
     "a test that stood over the winter": lambda d: first_test(d).update(tested_on="2025-11-20"),
+    "a floor tested long ago, and again before the screed": earlier_test(tested_on="2025-09-01"),
+    "a test that was let off, and one that was kept on": earlier_test(
+        tested_on="2026-03-20", kept_during_screed="false"
+    ),
+    "a leak that was mended, and tested again": lambda d: [
+        earlier_test(LEAKING, tested_on="2026-03-20")(d),
+        loop(d).update(repaired_on="2026-03-22"),
+    ],
+    "a record without readings, and a test with them": earlier_test(
+        lambda d: first_test(d).pop("readings"), tested_on="2026-03-20"
+    ),
+    "a hall among warm rooms that needs next to nothing": lambda d: (
+        d["rooms"].update(
+            hall=d["rooms"]["kitchen"] | {"use": "hall", "area": "9 m²", "heat_load": "8 W"}
+        )
+        or d["loops"].update(
+            L3=loop(d) | {"room": "hall", "port": "3", "area": "9 m²", "length": "68 m"}
+        )
+    ),
+    "a wardrobe beside which loop and feeds give enough": hall_of_feeds(covered="9 m²"),
+    "supply that is not mixed, typed in another unit": lambda d: [
+        d["plant"].update(supply="43 °C", primary_supply="109.4 °F"),
+        d["heat_up"]["steps"][1].update(supply="43 °C"),
+        d.pop("seen"),
+    ],
     "room enough for the floor": lambda d: d["floors"]["slab"].update(build_up="140 mm"),
     "a strong screed of which the load is stated": lambda d: [
         d["project"].update(region="DE"),
