@@ -28,7 +28,7 @@ VALUES = (
     "below_temperature",
     "section_surface_max",
 )
-MOST = 12
+MOST = 6
 """At most this many sections of a design are drawn, those with the warmest surfaces."""
 
 
@@ -47,18 +47,18 @@ def floor_pictures(graph: Graph, speech: Sequence[Speech]) -> dict[int, list[Flo
     chosen: list[tuple[int, float, list[int], int]] = []
     for job in np.unique(jobs[known]).tolist():
         own = np.flatnonzero(known & (jobs == job))
+        sections = []
         for number in np.unique(numbers[own]).tolist():
             rows = own[numbers[own] == number]
-            warmest = rows[np.argmax(columns["section_surface_max"][rows])]
-            chosen.append((job, number, rows.tolist(), int(warmest)))
+            warmest = int(rows[np.argmax(columns["section_surface_max"][rows])])
+            sections.append((job, number, rows.tolist(), warmest))
+        sections.sort(key=lambda one: -columns["section_surface_max"][one[3]])
+        chosen += sections[:MOST]
     inside = _inside(graph, [(number, row) for _, number, _, row in chosen], columns)
     found: dict[int, list[FloorPicture]] = {}
     for (job, number, rows, row), lines in zip(chosen, inside, strict=True):
         picture = _picture(graph, number, rows, row, columns, lines, speech[job])
         found.setdefault(job, []).append(picture)
-    for drawn in found.values():
-        drawn.sort(key=lambda one: -max(degrees for _, degrees in one.surface))
-        del drawn[MOST:]
     return found
 
 

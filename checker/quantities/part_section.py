@@ -16,7 +16,7 @@ import numpy.typing as npt
 from checker.compute.columns import Array
 from checker.compute.numbered import Numbered
 from checker.compute.registry import quantities_of
-from checker.physics import en_1264, floor_surface
+from checker.physics import en_1264
 from checker.physics.arrays import BORDER_TOLERANCE
 from checker.physics.build_up import ROOM
 from checker.physics.mixed_section import Valued, flows
@@ -83,7 +83,7 @@ def stands_in(
     symbol="s_G",
     formula="is 1 where it does for the heat coefficient, and outside the limit curves, else 0",
     source="EN 1264-2, ranges of the tables",
-    optional=("spacing", "floor_screed_cover", "floor_screed_conductivity"),
+    optional=("spacing", "floor_screed_cover", "floor_screed_conductivity", "limit_factor"),
     shown=False,
 )
 def surface_stands_in(
@@ -92,11 +92,11 @@ def surface_stands_in(
     spacing: Array,
     floor_screed_cover: Array,
     floor_screed_conductivity: Array,
+    limit_factor: Array,
 ) -> Array:
     """1 where the section's surface is judged by, else 0."""
-    factor, _ = floor_surface.limit_curve(spacing, floor_screed_cover, floor_screed_conductivity)
     known = ~np.isnan(spacing + floor_screed_cover + floor_screed_conductivity)
-    outside = (floor_construction == WET) & known & np.isnan(factor)
+    outside = (floor_construction == WET) & known & np.isnan(limit_factor)
     return np.where(outside, 1.0, stands_in)
 
 
