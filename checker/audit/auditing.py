@@ -274,7 +274,7 @@ def _editions(path: str, job: Job, asked: Asked) -> EditionComparison | None:
 
 
 def _sources(job: Job, ranked: list[Ranked], plan: Plan) -> tuple[str, ...]:
-    """The sources of the model, of the causes that something speaks for, and of their findings."""
+    """The sources of the model, of the causes with evidence for them, and of their findings."""
     documents = rules_in_force.rulebook(plan.rules, plan.compiled).documents
     found = dict.fromkeys(MODEL)
     likely = [cause for cause in ranked if cause.supporting]

@@ -60,7 +60,7 @@ class Sign(Struct, frozen=True):
 
 
 class Evidence(Struct, frozen=True):
-    """A rule or a sign that speaks for or against a cause.
+    """A rule or a sign that is evidence for or against a cause.
 
     under: the complaints under which it does; all where none is named. decides: whether its cause
     is not called supported before this is read, for without it another cause reads the same.
@@ -94,7 +94,7 @@ class Cause(Struct, frozen=True):
     source: str
 
     def rules(self) -> set[str]:
-        """The rules whose findings speak for it."""
+        """The rules whose findings are evidence for it."""
         return {piece.rule for piece in self.supporting if piece.rule}
 
 

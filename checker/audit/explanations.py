@@ -143,7 +143,7 @@ Sizes = dict[tuple[str, ...], list[Change]]
 
 
 def changes(house: House, causes: Container[str]) -> Sizes:
-    """The changes to try, each in its sizes, by the causes that they stand for."""
+    """The changes to try, each in several sizes, by the causes that they represent."""
     found: Sizes = {}
     for each in (*(_of_loop(house, at) for at in house.about), _of_all(house)):
         for names, sizes in each.items():

@@ -16,7 +16,7 @@ MOST = 3
 
 
 class NextMeasurement(Struct, frozen=True):
-    """A measurement to take next, and the causes that it could tell apart.
+    """A measurement to take next, and the causes between which it could decide.
 
     parts: by how many points its outcomes can move these causes against one another; 0 where it
     only confirms the first cause; tools: what it needs; lacking: the tools of these that are

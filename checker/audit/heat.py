@@ -221,7 +221,7 @@ def common_supply(supply: Array) -> Array:
 
 
 def mixed_return(flow: Array, back: Array) -> Array:
-    """What the returns of a header's loops come to together, °C, each by its flow.
+    """The mixed return of a header's loops, °C, weighted by their flows.
 
     flow, back: the loops' in the last axis, which is gone from the result. NaN where that of a loop
     was not read, for it may be any; one with no flow adds nothing, whatever its return.

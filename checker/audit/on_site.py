@@ -193,7 +193,7 @@ class Site:
 
 
 def model_of(sheet: Sheet, loop: str) -> LoopModel:
-    """The loop as this design states it; of one in parts what they are together."""
+    """The loop as this design states it; one in parts as a loop with their means and sums."""
     whole = _model(sheet, loop, "")
     count = len(sheet.parts(loop))
     if not count:

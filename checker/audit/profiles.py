@@ -162,7 +162,7 @@ def _numbers(sheet: Sheet, loops: list[str]) -> Iterator[tuple[str, float]]:
 
 
 def exposure(job: Profile, cause: Cause) -> tuple[float, list[str]]:
-    """How much a job's papers speak for a cause, from 0 to 1 of what they could, and the findings.
+    """How much a job's papers support a cause, from 0 to 1 of what they could, and the findings.
 
     Broken rules count, and the signs that papers and the recorded balance show without a visit.
     """

@@ -67,7 +67,7 @@ UNDECIDED = 0.99
 
 
 class Piece(Struct, frozen=True):
-    """A piece of evidence that was found; points above 0 speak for the cause."""
+    """A piece of evidence that was found; points above 0 support the cause."""
 
     what: str
     subject: str
@@ -145,7 +145,7 @@ def rank(
 
 
 def tier(cause: Ranked) -> int:
-    """0 of a cause that evidence speaks for, 2 of one it speaks against and hardly for, else 1."""
+    """0 for a cause that evidence supports, 2 for one that it mostly contradicts, else 1."""
     if cause.support not in (AGAINST, NOTHING_FOR):
         return 0
     best = max((piece.points for piece in cause.supporting), default=0.0)

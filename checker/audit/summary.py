@@ -1,4 +1,4 @@
-"""What a ranking of causes comes to, in a few sentences that say no more than it does."""
+"""Sums up a ranking of causes in a few sentences that claim no more than it does."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from checker.audit.signs import COLD
 
 
 def as_complained(site: Site, complaint: str, rooms: Collection[str]) -> Iterator[str]:
-    """Whether what is complained of was read in these rooms, where their air tells it, in words."""
+    """Whether readings of the rooms' air confirm the complaint, where they can, in words."""
     side = SIDES.get(complaint, 0.0)
     for room in rooms if side else ():
         values = site.job.readings.of(f"rooms.{room}", "temperature")

@@ -170,7 +170,7 @@ def known_records(sheet: Sheet) -> dict[str, list[Record]]:
 
 
 def deciding(known: Complaints, complaint: str = "") -> dict[str, tuple[str, ...]]:
-    """For each reading the titles of the causes that it can speak for or against, in file order."""
+    """For each reading the titles of the causes it can support or contradict, in file order."""
     found: dict[str, dict[str, None]] = {}
     causes = known.causes_of(complaint) if complaint else known.causes
     for cause in causes.values():

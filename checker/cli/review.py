@@ -283,7 +283,7 @@ def _round(opened: session.Session, register: Register | None) -> int:
 
 
 def _line(name: str, letter: Letter) -> str:
-    """What a letter comes to."""
+    """A letter in one line: how much must change, and how much is asked for."""
     must = sum(len({each.rule for each in one.must}) for one in letter.sections)
     asked = sum(len(one.asked) for one in letter.sections)
     return f"  {name}: {letter.to}, {must} to change, {asked} asked for"

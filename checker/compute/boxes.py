@@ -127,7 +127,7 @@ def _hanging(
 
 
 def _in_hand(designs: list[int], rows: Index, most: int) -> Iterator[list[int]]:
-    """These designs in groups with at most so many rows; rows: of each design."""
+    """These designs in groups small enough to be judged at once; rows: of each design."""
     some: list[int] = []
     weight = 0
     for design in designs:

@@ -262,7 +262,7 @@ class Wanted:
         return Pairs.of(found)
 
     def _layers(self, name: str, members: Grouped, lacking: Pairs) -> Pairs:
-        """The layers that do not state this, where their material does not tell it either."""
+        """The layers that do not state this, and whose material does not imply it."""
         values = members.values
         if name == "conductivity":
             table = self.graph.tables["layers"]

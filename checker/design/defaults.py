@@ -36,7 +36,7 @@ def spread(document: Mapping) -> tuple[Mapping, list[Problem], frozenset[Place]]
     wanted = design_format().top.members[KEY]
     assert isinstance(wanted, Defaults)
     if type(given) is not Mapping:
-        words = f"{KEY}: sections with their values are wanted here, such as "
+        words = f"{KEY}: sections with their values are expected here, such as "
         return made, [Problem(words + "{loops: {zone: occupied}}.", place)], frozenset()
     problems: list[Problem] = []
     places: set[Place] = set()
@@ -48,7 +48,7 @@ def spread(document: Mapping) -> tuple[Mapping, list[Problem], frozenset[Place]]
             words = f"{KEY}: '{shown(section)}' has no defaults; {near}"
             problems.append(Problem(_ended(words), at[0]))
         elif type(values) is not Mapping:
-            words = f"{KEY}.{section}: keys with their values are wanted here"
+            words = f"{KEY}.{section}: keys with their values are expected here"
             problems.append(Problem(_ended(words), at[1]))
         else:
             usable, wrong = _usable(section, values, record)
@@ -77,7 +77,7 @@ def _usable(section: str, values: Mapping, record: Record) -> tuple[Mapping, lis
         elif isinstance(member, Leaf):
             words = _refused(member, value)
         elif type(value) is not Mapping:
-            words = "keys with their values are wanted here"
+            words = "keys with their values are expected here"
         if words:
             problems.append(Problem(_ended(f"{where}: {words}"), here[1]))
             continue

@@ -155,7 +155,9 @@ class _Reader:
         """One pattern, or a list of them."""
         words = [raw] if isinstance(raw, str) else raw
         if not isinstance(words, list) or not all(isinstance(one, str) and one for one in words):
-            self.wrong("a layer's name is wanted here, with '*' for any letters, or a list", place)
+            self.wrong(
+                "a layer's name is expected here, with '*' for any letters, or a list", place
+            )
             return ()
         return tuple(words) if isinstance(words, Sequence) else (*words,)
 

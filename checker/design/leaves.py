@@ -182,7 +182,7 @@ def _reference(leaf: Leaf, text: str) -> float:
 
 def _word(leaf: Leaf, text: str) -> float:
     if not text.strip() or not text.isprintable():
-        raise ValueError(f"a name is wanted here, such as '{leaf.example}'")
+        raise ValueError(f"a name is expected here, such as '{leaf.example}'")
     return float(words.number(text))
 
 

@@ -122,7 +122,7 @@ def _from_drawing(walk: Walk, raw: Mapping) -> tuple[Plan | None, str, float]:
     name, own_map = raw["drawing"], raw.get("map")
     place = raw.places["drawing"][1]
     if not isinstance(name, str) or not name.lower().endswith(".dxf"):
-        walk.problem("plan.drawing", "a DXF file is wanted here, such as 'floor.dxf'", place)
+        walk.problem("plan.drawing", "a DXF file is expected here, such as 'floor.dxf'", place)
         return nothing
     if not isinstance(own_map, str) or not own_map.lower().endswith((".yaml", ".yml")):
         words = "'map' is missing here: the file that says which layers are what"
@@ -386,7 +386,7 @@ class _Reader:
         if key not in self.raw:
             return []
         if not isinstance(raw, Mapping):
-            words = "names with their values are wanted here, each on a line of its own"
+            words = "names with their values are expected here, each on a line of its own"
             self.walk.problem(f"plan.{key}", words, self.raw.places[key][1])
             return []
         for name in raw:
@@ -399,7 +399,7 @@ class _Reader:
         for name, value, place in self.members(key):
             where = f"plan.{key}.{shown(name)}"
             if type(value) is not str:
-                words = "points are wanted here, such as '0 0, 4200 0, 4200 3600'"
+                words = "points are expected here, such as '0 0, 4200 0, 4200 3600'"
                 flow = value is None and _is_points(name)
                 if flow:
                     words = "between braces a comma ends a line; give each line a line of its own"

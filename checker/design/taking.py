@@ -50,7 +50,7 @@ def severed_by_comma(mapping: Mapping, key: str) -> tuple[str, str] | None:
 
 
 class _Enough(Exception):
-    """There are so many mistakes that more of them help nobody."""
+    """Raised after so many mistakes that listing more would not help."""
 
 
 class Walk:
@@ -163,7 +163,7 @@ class Walk:
         wanted = f"such as '{leaf.example}'" if leaf.example else "or leave the key out"
         if raw is None:
             return f"there is no value; write one, {wanted}"
-        return f"one value is wanted here, not a {'list' if type(raw) is Sequence else 'mapping'}"
+        return f"one value is expected here, not a {'list' if type(raw) is Sequence else 'mapping'}"
 
     @staticmethod
     def misfit(
@@ -176,8 +176,8 @@ class Walk:
         if raw is None:
             return "there is no value here; fill it in, or leave the key out"
         if wanted is Mapping:
-            return f"keys with their values are wanted here, such as {sample(member)}"
-        return f"a list is wanted here, such as {sample(member)}"
+            return f"keys with their values are expected here, such as {sample(member)}"
+        return f"a list is expected here, such as {sample(member)}"
 
     def part(self, member: Any, raw: Any, row: Row, table: Table, place: Place, where: str) -> None:
         misfit = self.misfit(raw, member)
@@ -192,21 +192,25 @@ class Walk:
         elif type(member) is Named:
             for name, value in raw.items():
                 if type(value) is not str:
-                    self.problem(f"{where}.{shown(name)}", "one value is wanted here", place)
+                    self.problem(f"{where}.{shown(name)}", "one value is expected here", place)
         elif type(member) is Rows:
             self.rows(member, raw, len(table) - 1, where)
             if member.instead_of and not raw:
-                self.problem(where, "one part at least is wanted here, or leave the key out", place)
+                self.problem(
+                    where, "one part at least is expected here, or leave the key out", place
+                )
         elif type(member) is NamedRows:
             self.named_rows(member, raw, len(table) - 1, where)
         elif type(member) is PlanPart:
             self.plan = (member, raw, place)
         else:
             if not raw:
-                self.problem(where, "one code at least is wanted here, or leave the key out", place)
+                self.problem(
+                    where, "one code at least is expected here, or leave the key out", place
+                )
             for number, item in enumerate(raw):
                 if type(item) is not str or not item:
-                    self.problem(where, "a list of words is wanted here", raw.places[number])
+                    self.problem(where, "a list of words is expected here", raw.places[number])
                 elif self.tables.codes is not None and item not in self.tables.codes:
                     words = f"there is no code '{shown(item)}'"
                     near = choices(shown(item), self.tables.codes)
@@ -245,7 +249,7 @@ class Walk:
             if rows.tuple_of:
                 if type(item) is not Sequence or len(item) != len(rows.tuple_of):
                     pair = ", ".join(rows.tuple_of)
-                    self.problem(here, f"a pair [{pair}] is wanted here", place)
+                    self.problem(here, f"a pair [{pair}] is expected here", place)
                     continue
                 row = self.add_row(table, "", parent, item, place)
                 for part, raw, at in zip(rows.tuple_of, item, item.places, strict=True):

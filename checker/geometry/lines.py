@@ -47,7 +47,7 @@ def points(text: str, metre: float, least: int = 2) -> Array:
     if np.abs(values).max() > FARTHEST:
         raise BadPoints("a point lies more than 10,000 km from the origin; look at the unit", 0)
     if len(values) < least:
-        raise BadPoints(f"{len(values)} points are too few; {least} are wanted here", 0)
+        raise BadPoints(f"{len(values)} points are too few; {least} are expected here", 0)
     return values
 
 

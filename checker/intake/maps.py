@@ -368,7 +368,7 @@ class _MapFile:
     def value(self, leaf: Leaf, text: Any, place: Any, where: str) -> None:
         """Note what is wrong with a value that the map itself states."""
         if type(text) is not str:
-            self.problem(f"{where}: one value is wanted here", place)
+            self.problem(f"{where}: one value is expected here", place)
         else:
             try:
                 value_of(leaf, text)
@@ -400,7 +400,7 @@ class _MapFile:
     def constants(self, node: Any, member: Any, where: str) -> None:
         """Note every mistake in the part of a design that the map states."""
         if isinstance(member, Leaf):
-            self.problem(f"{where}: one value is wanted here", getattr(node, "place", None))
+            self.problem(f"{where}: one value is expected here", getattr(node, "place", None))
         elif isinstance(member, NamedRows):
             for key, value in node.items():
                 self.constant(value, member.rows, node.places[key][1], f"{where}.{key}")
@@ -424,9 +424,9 @@ class _MapFile:
         if isinstance(member, Leaf):
             self.value(member, value, place, where)
         elif isinstance(member, Record | Collection | NamedRows) and type(value) is not Mapping:
-            self.problem(f"{where}: keys with their values are wanted here", place)
+            self.problem(f"{where}: keys with their values are expected here", place)
         elif isinstance(member, Rows) and type(value) is not Sequence:
-            self.problem(f"{where}: a list is wanted here", place)
+            self.problem(f"{where}: a list is expected here", place)
         else:
             self.constants(value, member, where)
 

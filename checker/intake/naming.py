@@ -61,7 +61,7 @@ def ids_of(best: Proposal, title: Title | None) -> list[str]:
 
 
 def _several(best: Proposal) -> str:
-    """A comment for the user where one id may stand for several loops."""
+    """A comment for the user where one id may mean several loops."""
     found = several(plain(v) for v in values_of(best, best.columns["loops"][0]))
     if found.names:
         names = ", ".join(quoted(one) for one in sorted(found.names)[:4])

@@ -1,4 +1,4 @@
-"""Recognises ids that may stand for several loops: 1-3, 4 & 5, L1/L2, 2x."""
+"""Recognises ids that may mean several loops: 1-3, 4 & 5, L1/L2, 2x."""
 
 from __future__ import annotations
 
@@ -31,14 +31,14 @@ _PART = re.compile(r"([^\W\d_]*)[ .]?(\d+(?:\.\d+)*)")
 
 
 class Several(NamedTuple):
-    """The ids that may stand for several loops, and an example of one that only looks so."""
+    """The ids that may mean several loops, and an example of one that only looks so."""
 
     names: frozenset[str]
     one: str = ""
 
 
 def several(ids: Iterable[str]) -> Several:
-    """Find the ids of a table that stand for several loops, or may.
+    """Find the ids of a table that mean, or may mean, several loops.
 
     An id such as 1-3 is loop 3 of header 1, or loops 1 to 3. It counts as one loop only where every
     id with a number has that form and they cannot all be ranges of loops: one does not rise (1-1),

@@ -111,7 +111,7 @@ class Shown:
         return f"{about}{colon}{self.speech.words(why)}"
 
     def distinguishable(self, value: float, limit: float) -> tuple[str, str]:
-        """Two numbers with enough digits to tell them apart, in the reader's unit."""
+        """Two numbers with enough digits to differ, in the reader's unit."""
         own = (self.speech.converted(one, self.unit) for one in (value, limit))
         first, second = map(self.speech.marked, apart(*own))
         return (f"{first} days", f"{second} days") if self.unit == "day" else (first, second)

@@ -234,7 +234,7 @@ def _counted(readings: Readings, tests: int) -> _Counted:
 
 
 def _repeated(counted: _Counted, many: int, tests: int) -> _Counted:
-    """The readings so many times, each time as those of other tests."""
+    """Copies of the readings, each copy as those of further tests."""
     size = len(counted.test)
     later = np.repeat(np.arange(many), size)
     return _Counted(

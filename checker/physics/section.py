@@ -170,7 +170,7 @@ class Solution:
 
     @staticmethod
     def all_values(wanted: Sequence[tuple[Solution, float]]) -> list[Values]:
-        """As `values` of each of these, those of one size worked out at once.
+        """The `values` of each section; those of one size are worked out together.
 
         Args:
             wanted: solutions with films as for `values`, m·K/W.

@@ -72,7 +72,7 @@ def shape(section: Section) -> tuple[object, ...]:
 
 
 def conductivities(section: Section) -> list[float]:
-    """Conductivities by the numbers that stand in `Mesh.materials`.
+    """Conductivities by the numbers in `Mesh.materials`.
 
     Args:
         section: the floor.

@@ -1,4 +1,4 @@
-"""A floor of one material around its pipe, put together of what lies over the pipe and of the rest.
+"""A floor of one material around its pipe, solved in two parts: what is over it, and the rest.
 
 What a material conducts is a factor of all that its floor does, so a part is worked out once for
 1 W/(m·K). The part over the pipe depends on the cover but not on what is below, the other, from the

@@ -56,7 +56,7 @@ def coldest_outside(plant_outside: Array) -> Array:
     shown=False,
 )
 def days_ahead(screed_laid_on: Array, today: float) -> Array:
-    """From the day of the check to that of the screed, s; 0 of one that is not later."""
+    """From the day of the check to that of the screed, s; 0 where that is not later."""
     return days_after(today, screed_laid_on)
 
 

@@ -52,7 +52,7 @@ def days_before_screed(
     shown=False,
 )
 def days_ahead(tested_on: Array, readings_at: Grouped, today: float) -> Array:
-    """From the day of the check to that of a test with readings, s; 0 of one that is not later."""
+    """From the day of the check to that of a test with readings, s; 0 where that is not later."""
     return np.where(readings_at.count() > 0, days_after(today, tested_on), 0.0)
 
 

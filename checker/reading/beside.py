@@ -54,7 +54,7 @@ def content(path: str, most: int = bounded.LARGEST_FILE) -> bytes:
 
 
 def read_all(paths: list[tuple[str, int]]) -> dict[str, bytes | OSError]:
-    """Each of these files, up to so many bytes each, or why it cannot be read."""
+    """Each of these files, up to a number of bytes, or why it cannot be read."""
     found: dict[str, bytes | OSError] = {}
     for path, most in paths:
         try:

@@ -51,7 +51,7 @@ _JSON_WORDS = {
     'as "45 °C" is',
     "Expecting ':' delimiter": "a colon is missing here",
     "Expecting value": 'a value is missing here; a text wants double quotes, such as "45 °C"',
-    "Expecting property name enclosed in double quotes": "a key in double quotes is wanted here; "
+    "Expecting property name enclosed in double quotes": "a key in double quotes is expected here; "
     "JSON has no other quotes and no comments",
     "Unterminated string starting at": "the quote that opens here is not closed",
     "Invalid control character at": "there is a line end or a tab inside double quotes",
@@ -73,10 +73,10 @@ _SYNTAX_WORDS = {
     "mapping values are not allowed": "': ' is not allowed here; put a text with ': ' in it in "
     "quotes, and give the keys of one level the same indent",
     "found unexpected end of stream": "the quote that opens here is not closed",
-    "did not find expected key": "a key is wanted here; look at the indent, quotes and brackets "
+    "did not find expected key": "a key is expected here; look at the indent, quotes and brackets "
     "of this line and the line above",
-    "did not find expected node content": "a value is wanted here; look at the quotes, commas and "
-    "brackets of this line and the line above",
+    "did not find expected node content": "a value is expected here; look at the quotes, commas "
+    "and brackets of this line and the line above",
     "could not find expected ':'": "the key here or on the line above has no ': ' behind it",
     "unknown escape character": "a backslash in double quotes starts an escape; write two for "
     "the backslash itself",

@@ -192,7 +192,7 @@ def _filled(parts: Parts, rows: range, some: Rows) -> Iterable[bytes]:
 
 
 class _Heads(_Column):
-    """How results begin that stand at a place: line, column, subject and its fingerprint."""
+    """The beginnings of results that have a place: line, column, subject and fingerprint."""
 
     def __init__(self, subjects: Subjects, places: Any) -> None:
         super().__init__(list, [])
@@ -270,7 +270,7 @@ class _Rule:
     """The results of one rule."""
 
     def __init__(self, findings: Findings, heads: dict[tuple[int, bytes], _Heads]) -> None:
-        """heads: how those begin that stand at a place, for other rules."""
+        """heads: the beginnings of results that have a place, shared with other rules."""
         self.findings = findings
         subjects, places = findings.subjects, findings.places
         key = (id(subjects), places.tobytes())

@@ -1,4 +1,4 @@
-"""The points of a design, and what a new revision makes of each."""
+"""The points of a design, and how a new revision changes each."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ class Table(NamedTuple):
 
 
 class Finding(NamedTuple):
-    """What findings of one revision are alike in; number: of the revision, 0 for the oldest."""
+    """What equal findings of one revision share; number: of the revision, 0 for the oldest."""
 
     number: int
     is_newest: bool

@@ -139,7 +139,7 @@ class LimitNode(Node):
         if isinstance(raw, Mapping):
             return Bound(table=self.table(raw, place))
         if not isinstance(raw, str):
-            raise Problem("A value, a name or a table of steps is wanted here.", place)
+            raise Problem("A value, a name or a table of steps is expected here.", place)
         described = self.known.vocabulary.describe(self.subject, raw)
         if described is not None:
             if nature(described) != nature(self.described):

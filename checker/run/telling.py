@@ -74,7 +74,7 @@ class Parser(argparse.ArgumentParser):
             word = unknown[1].split()[0]
             near = nearest(word.partition("=")[0], options) if word.startswith("-") else None
             hint = f"did you mean '{near}'?" if near else f"'{self.prog} --help' lists what is."
-            what = "option of this command" if word.startswith("-") else "argument wanted here"
+            what = "option of this command" if word.startswith("-") else "argument of this command"
             return f"'{word}' is no {what}; {hint}"
         wrong = re.fullmatch(
             r"argument (\S+): invalid choice: '?(.*?)'? \(choose from (.*)\)", message, re.DOTALL

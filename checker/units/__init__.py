@@ -328,7 +328,7 @@ def _misfit(text: str, number: str, unit: str, kind: str, example: str) -> str:
     plain = alike(unit)
     if kind == "temperature_difference" and "f" in plain.casefold():
         example = "12 °F"
-    such = f"{wanted.title} is wanted, such as '{example}'"
+    such = f"{wanted.title} is expected, such as '{example}'"
 
     def right(instead: str) -> str:
         return f"'{f'{number} {instead}'.strip()}'"

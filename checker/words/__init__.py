@@ -110,7 +110,7 @@ def measure(value: float, unit: str) -> str:
 
 
 def apart(value: float, limit: float) -> tuple[str, str]:
-    """Two numbers with as many digits as it takes to tell them apart."""
+    """Two numbers with as many digits as they need to differ."""
     first, second = number(value), number(limit)
     digits = 4
     while first == second and value != limit and digits < 12:

@@ -101,7 +101,7 @@ def _book() -> Any:
 
     class Parts(Packager):  # type: ignore[misc]
         def once(self, key: tuple[object, ...], write: Callable[[], None]) -> None:
-            """Write a part that is wholly told by its key, or take it as it was written before."""
+            """Write a part that its key fully determines, or reuse it as it was written before."""
             if key in known:
                 for name, text in known[key]:
                     self._filename(name).write(text)

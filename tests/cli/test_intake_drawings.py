@@ -120,7 +120,7 @@ def test_a_drawing_beside_a_design_is_its_plan_and_a_change_of_it_is_seen(
     [
         ("drawing: none.dxf, map: floor.map.yaml", "'none.dxf' cannot be read"),
         ("drawing: ../floor.dxf, map: floor.map.yaml", "must lie beside the design"),
-        ("drawing: floor.pdf, map: floor.map.yaml", "a DXF file is wanted here"),
+        ("drawing: floor.pdf, map: floor.map.yaml", "a DXF file is expected here"),
         ("drawing: floor.dxf", "'map' is missing here"),
         ("drawing: floor.dxf, map: floor.map.yaml, unit: mm", "cannot be given with a drawing"),
         ("drawing: floor.dxf, map: bad.map.yaml", "bad.map.yaml:1:1: 'layers' is missing"),

@@ -117,7 +117,7 @@ def test_none_counts_but_those_that_are_accepted(tmp_path: Path) -> None:
             ANSWERS.replace("by: A. Fitter, ", ""),
             "house.answers.yaml:3:5: seen[1]: 'by' is missing",
         ),
-        ("answers: 1\nseen: {}\n", "house.answers.yaml:2:7: seen: a list is wanted here"),
+        ("answers: 1\nseen: {}\n", "house.answers.yaml:2:7: seen: a list is expected here"),
         ("answers: [\n", "house.answers.yaml:"),
     ],
 )

@@ -74,7 +74,7 @@ def test_half_a_covering_is_not_made_whole_by_another() -> None:
         ("loops: {pipe: p20}", "defaults: there is no 'p20' in pipes; write one of 'p16'."),
         ("rooms: {covering: {material: tyle}}", "did you mean 'tile'?"),
         ("floors: {layers: []}", "a list is each record's own; it cannot be a default"),
-        ("loops: []", "keys with their values are wanted here"),
+        ("loops: []", "keys with their values are expected here"),
         ("loops: {zone: }", "there is no value"),
     ],
 )  # fmt: skip

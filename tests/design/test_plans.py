@@ -69,7 +69,7 @@ def sound() -> DesignReport:
         ),
         ("plan:\n  unit: mm\n  routes:\n    L1: 1 1, 1 1\n", "5:9 plan.routes.L1: all its points"),
         ("plan:\n  unit: mm\n  routes: L1\n", "4:11 plan.routes: names with their values"),
-        ("plan: L1\n", "2:7 plan: keys with their values are wanted here, such as unit: mm"),
+        ("plan: L1\n", "2:7 plan: keys with their values are expected here, such as unit: mm"),
         ("plan:\n  routes:\n    L1: 0 0, 1 1\n", "3:3 plan: 'unit' is missing here; write one of mm"),
         ("plan: {unit: metre}\n", "2:14 plan.unit: 'metre' is not taken here; write one of 'mm'"),
         ("plan: {unit: mm, rotes: {}}\n", "2:18 plan: the key 'rotes' is not known here; did you"),

@@ -69,7 +69,7 @@ def test_headers_on_one_pump_name_the_one_that_states_it() -> None:
             "{}",
             "two points have the same flow",
         ),
-        ("{curves: {low: 3 kPa}}", "{}", "a list is wanted here, such as [[20 l/min, 45 kPa]]"),
+        ("{curves: {low: 3 kPa}}", "{}", "a list is expected here, such as [[20 l/min, 45 kPa]]"),
         ("{curves: [[0 l/min, 9 kPa]]}", "{}", "such as {low: [[20 l/min, 45 kPa]]}"),
         ("{with: H3}", "{}", "there is no 'H3' in headers"),
         ("{with: H1}", "{}", "a header is not with itself"),

@@ -29,7 +29,7 @@ def test_the_missing_version() -> None:
         ("1.0", "'1.0' is not a whole number; write one such as 1."),
         ("one", "'one' is not a whole number; write one such as 1."),
         ("", "there is no value; write one, such as '1'."),
-        ("[1]", "one value is wanted here, not a list."),
+        ("[1]", "one value is expected here, not a list."),
     ],
 )
 def test_another_version(value: str, words: str) -> None:
@@ -74,7 +74,7 @@ def test_an_unknown_key(part: str, said: str) -> None:
         ("flow: 1.8", "flow: 1.8 has no unit; write '1.8 l/min'."),
         ("supply: 45", "supply: 45 has no unit; write '45 °C'."),
         ("supply: 45 K", "supply: '45 K' is a difference; write '45 °C'."),
-        ("area: 12 m", "area: '12 m' is a length; an area is wanted, such as '12 m²'."),
+        ("area: 12 m", "area: '12 m' is a length; an area is expected, such as '12 m²'."),
         ("length: 12,5 m", "length: '12,5 m' has a decimal comma; write '12.5 m'."),
         ("length: -8 m", "length: '-8 m' is negative, which is impossible here."),
         (
@@ -108,8 +108,8 @@ def test_an_unknown_key(part: str, said: str) -> None:
         ("length: null", "length: there is no value; write one, such as '88 m'."),
         ("header: ~", "header: there is no value; write one, or leave the key out."),
         ("pattern: ", "pattern: there is no value; write one, or leave the key out."),
-        ("length: [88 m]", "length: one value is wanted here, not a list."),
-        ("length: {m: 88}", "length: one value is wanted here, not a mapping."),
+        ("length: [88 m]", "length: one value is expected here, not a list."),
+        ("length: {m: 88}", "length: one value is expected here, not a mapping."),
         ("pattern: conterflow", "pattern: 'conterflow' is not taken here; did you mean 'counterflow'?"),
         (
             "pattern: double",
@@ -273,7 +273,7 @@ def test_a_reference_reaches_only_into_its_own_design() -> None:
     assert np.isnan(tables["loops"].column(header)).tolist() == [True]
 
 
-KEYS = "keys with their values are wanted here, such as"
+KEYS = "keys with their values are expected here, such as"
 NOTHING = "there is no value here; fill it in, or leave the key out."
 
 
@@ -286,13 +286,13 @@ NOTHING = "there is no value here; fill it in, or leave the key out."
         ("loops: []", f"2:8 loops: {KEYS} {{L1: {{header: …, port: 1}}}}."),
         ("loops: {L1: }", f"2:13 loops.L1: {NOTHING}"),
         ("loops: {L1: 88 m}", f"2:13 loops.L1: {KEYS} {{header: …, port: 1}}."),
-        ("codes: EN-1264", "2:8 codes: a list is wanted here, such as [EN-1264]."),
-        ("codes: [EN-1264, [a]]", "2:18 codes: a list of words is wanted here."),
-        ("codes: [~]", "2:9 codes: a list of words is wanted here."),
-        ("codes: ['']", "2:9 codes: a list of words is wanted here."),
+        ("codes: EN-1264", "2:8 codes: a list is expected here, such as [EN-1264]."),
+        ("codes: [EN-1264, [a]]", "2:18 codes: a list of words is expected here."),
+        ("codes: [~]", "2:9 codes: a list of words is expected here."),
+        ("codes: ['']", "2:9 codes: a list of words is expected here."),
         (
             "heat_up: {steps: {supply: 25 °C}}",
-            "2:18 heat_up.steps: a list is wanted here, such as [{supply: 25 °C, hold: 3 day}].",
+            "2:18 heat_up.steps: a list is expected here, such as [{supply: 25 °C, hold: 3 day}].",
         ),
         (
             "heat_up: {steps: [25 °C]}",
@@ -300,11 +300,11 @@ NOTHING = "there is no value here; fill it in, or leave the key out."
         ),
         (
             "headers: {H1: {pump: {curve: [0 l/min, 60 kPa]}}}",
-            "2:31 headers.H1.pump.curve[1]: a pair [flow, head] is wanted here.",
+            "2:31 headers.H1.pump.curve[1]: a pair [flow, head] is expected here.",
         ),
         (
             "headers: {H1: {pump: {curve: [[0 l/min, 60 kPa], [9 l/min]]}}}",
-            "2:50 headers.H1.pump.curve[2]: a pair [flow, head] is wanted here.",
+            "2:50 headers.H1.pump.curve[2]: a pair [flow, head] is expected here.",
         ),
         (
             "headers: {H1: {pump: {curve: [[0 l/min, 60]]}}}",

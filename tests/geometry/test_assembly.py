@@ -270,7 +270,7 @@ def test_walls_of_two_lines_give_the_room_within() -> None:
         ("drawing: 1\nlayers: {routes: UFH-*}\nunt: mm\n", "3:1 the key 'unt' is not known"),
         ("drawing: 1\n", "1:1 'layers' is missing"),
         ("drawing: 1\nlayers: {pipes: A}\n", "2:10 there is no part 'pipes' of a plan"),
-        ("drawing: 1\nlayers: {routes: {}}\n", "2:18 a layer's name is wanted here"),
+        ("drawing: 1\nlayers: {routes: {}}\n", "2:18 a layer's name is expected here"),
         ("drawing: 1\nlayers: {routes: A}\ngap: 10\n", "3:6 gap: 10 has no unit"),
         ("drawing: 1\nlayers: {routes: A}\ngap: 1 m\n", "3:6 gap: '1 m' is outside"),
         ("drawing: 1\nlayers: {routes: A}\nunit: mile\n", "3:7 unit: 'mile' is not taken"),

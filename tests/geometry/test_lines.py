@@ -21,7 +21,7 @@ def test_points_are_read_in_metres() -> None:
         ("0 0, nan 1", 5, "'nan' is not a number"),
         ("0 0, 1_0 1", 5, "'1_0' is not a number"),
         ("0 0, 1 1e400", 7, "'1e400' is not a number"),
-        ("0 0", 0, "1 points are too few; 2 are wanted"),
+        ("0 0", 0, "1 points are too few; 2 are expected"),
         ("", 0, "a point is missing here"),
         ("0 0, 1e12 0", 0, "look at the unit"),
     ],

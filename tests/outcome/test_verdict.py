@@ -174,7 +174,7 @@ def test_no_code_at_all_is_refused() -> None:
     """With none, no standard's limit would count, and a floor of 38 °C would be released."""
     text = SOUND.replace("plant:\n", "codes: []\nplant:\n", 1)
     _, (refused,) = check([("house.yaml", text.encode())])
-    assert refused.message == "codes: one code at least is wanted here, or leave the key out."
+    assert refused.message == "codes: one code at least is expected here, or leave the key out."
 
 
 def test_a_room_that_wants_no_heat_leaves_nothing_open() -> None:

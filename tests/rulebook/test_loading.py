@@ -97,7 +97,7 @@ def test_a_firms_rule_overrides_a_limit_of_ours_by_its_id(tmp_path: Path) -> Non
         (("value: length", "value: pipe.lenght"), 3, "neither a field nor a quantity"),
         (("subject: loop", "subject: lop"), 2, "did you mean 'loop'"),
         (("severity: minor", "severity: grave"), 4, "write one of 'critical', 'major'"),
-        (("90 m\n    s", "90 kg\n    s"), 6, "a length is wanted"),
+        (("90 m\n    s", "90 kg\n    s"), 6, "a length is expected"),
         (("90 m\n    s", "90\n    s"), 6, "90 has no unit; write '90 m'"),
         (("90 m\n    s", "pipe.max_lenght\n    s"), 6, "neither a value nor the name of one"),
         (("90 m\n    s", "pipe.outside_x\n    s"), 6, "neither a value nor the name of one"),

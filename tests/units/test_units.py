@@ -205,13 +205,13 @@ def test_refused_with_what_to_write(text: str, kind: str, instead: list[str]) ->
 @pytest.mark.parametrize(
     ("text", "kind", "said"),
     [
-        ("150 W", "length", "'150 W' is a power; a length is wanted, such as '88 m'"),
-        ("18 m", "area", "'18 m' is a length; an area is wanted, such as '12 m²'"),
-        ("1.8 l/m", "volume_flow", "is an area; a volume flow is wanted"),  # by pint
-        ("5 kn", "length", "is a speed; a length is wanted"),  # by pint: knot
-        ("5 °C", "length", "is a temperature; a length is wanted"),
-        ("5 K", "length", "is a temperature difference; a length is wanted"),
-        ("10 Min", "length", "is a duration; a length is wanted"),
+        ("150 W", "length", "'150 W' is a power; a length is expected, such as '88 m'"),
+        ("18 m", "area", "'18 m' is a length; an area is expected, such as '12 m²'"),
+        ("1.8 l/m", "volume_flow", "is an area; a volume flow is expected"),  # by pint
+        ("5 kn", "length", "is a speed; a length is expected"),  # by pint: knot
+        ("5 °C", "length", "is a temperature; a length is expected"),
+        ("5 K", "length", "is a temperature difference; a length is expected"),
+        ("10 Min", "length", "is a duration; a length is expected"),
         ("35 C", "length", "'C' is not a unit that is known here"),
         ("5 foo", "length", "'foo' is not a unit that is known here"),
         ("2 mW/mK", "conductivity", "'mW/mK' is not a unit that is known here"),
@@ -240,7 +240,7 @@ def test_refused_saying_why(text: str, kind: str, said: str) -> None:
 
 def test_a_closer_example_is_shown_where_one_is_given() -> None:
     assert message("150", "length", "200 mm") == "150 has no unit; write '150 mm'"
-    assert message("150 W", "length", "200 mm").endswith("a length is wanted, such as '200 mm'")
+    assert message("150 W", "length", "200 mm").endswith("a length is expected, such as '200 mm'")
 
 
 def test_pressure_units_alike_but_for_capitals_are_told_apart() -> None:
@@ -304,7 +304,7 @@ def test_kind_of_refuses_what_is_no_unit(unit: str) -> None:
 
 
 def test_factor_refuses_a_unit_of_another_kind() -> None:
-    with pytest.raises(UnitError, match="'W' is a power; a length is wanted"):
+    with pytest.raises(UnitError, match="'W' is a power; a length is expected"):
         factor("W", "length")
 
 
