@@ -20,7 +20,7 @@ from msgspec import UNSET
 
 from checker import units
 from checker.audit import jobs
-from checker.audit.jobs import FILLED_IN, READINGS, Sheet
+from checker.audit.jobs import FILLED_IN, READINGS, JudgedDesign
 from checker.outcome.results import SEVERITIES, Limit, Measure, Result
 from checker.reading import bounded
 from checker.reading.mistakes import Unreadable
@@ -163,12 +163,12 @@ def write(
     return count, unreadable
 
 
-def _tables(sheets: list[Sheet]) -> list[Any]:
+def _tables(papers: list[JudgedDesign]) -> list[Any]:
     """One table for each kind of record; none where there are no designs."""
     import pyarrow as arrow
 
     schema = _schema(arrow)
-    rows = [row for sheet in sheets for row in _rows(sheet)]
+    rows = [row for paper in papers for row in _rows(paper)]
     each = ([row for row in rows if row["record"] == record] for record in RECORDS)
     return [_table(arrow, schema, own) for own in each] if rows else []
 
@@ -204,57 +204,57 @@ def _schema(arrow: Any) -> Any:
     )
 
 
-def _rows(sheet: Sheet) -> Iterator[Row]:
-    job = _job(sheet)
-    results = sheet.report.results_of("fail", "open", "review", "pass")
+def _rows(paper: JudgedDesign) -> Iterator[Row]:
+    job = _job(paper)
+    results = paper.report.results_of("fail", "open", "review", "pass")
     fails = [result.severity for result in results if result.kind == "fail"]
     opened = sum(result.kind == "open" for result in results)
     counts = {severity: fails.count(severity) for severity in SEVERITIES}
     yield job | counts | {"record": "design", "subject": "design", "open": opened}
-    for loop in sheet.ids("loops"):
-        yield job | _loop(sheet, loop)
+    for loop in paper.ids("loops"):
+        yield job | _loop(paper, loop)
     for result in results:
         yield job | _result(result)
-    for reading in _tested(sheet):
+    for reading in _tested(paper):
         yield job | reading
-    for subject, values in sheet.report.computed.items():
+    for subject, values in paper.report.computed.items():
         for name, measure in values.items():
             yield job | {"record": "computed", "subject": subject, "name": name} | _value(measure)
 
 
-def _job(sheet: Sheet) -> Row:
-    design = sheet.design
+def _job(paper: JudgedDesign) -> Row:
+    design = paper.design
     return {
         "folder": os.path.dirname(design.path),
         "path": design.path,
-        "job": sheet.report.name,
-        "stage": sheet.stage,
+        "job": paper.report.name,
+        "stage": paper.stage,
         "region": design.text("project", "region") or None,
         "designer": design.text("project", "designer") or None,
         "contractor": design.text("project", "contractor") or None,
-        "verdict": sheet.report.verdict,
-        "designed_on": sheet.day("project.designed_on"),
+        "verdict": paper.report.verdict,
+        "designed_on": paper.day("project.designed_on"),
     }
 
 
-def _loop(sheet: Sheet, loop: str) -> Row:
-    parts = {key: sheet.named(loop, key) for key in ("header", "room", "floor", "pipe")}
-    numbers = {column: sheet.value("loop", name, loop) for column, name in LOOP_NUMBERS.items()}
+def _loop(paper: JudgedDesign, loop: str) -> Row:
+    parts = {key: paper.named(loop, key) for key in ("header", "room", "floor", "pipe")}
+    numbers = {column: paper.value("loop", name, loop) for column, name in LOOP_NUMBERS.items()}
     return {
         "record": "loop",
         "subject": f"loops.{loop}",
-        "pattern": sheet.text("loops", loop, "pattern") or None,
-        "pipe_material": _texts(sheet, "pipes", parts["pipe"], "material"),
-        "covering_material": _texts(sheet, "rooms", parts["room"], "covering.material"),
-        "screed_material": _texts(sheet, "floors", parts["floor"], "screed.material"),
+        "pattern": paper.text("loops", loop, "pattern") or None,
+        "pipe_material": _texts(paper, "pipes", parts["pipe"], "material"),
+        "covering_material": _texts(paper, "rooms", parts["room"], "covering.material"),
+        "screed_material": _texts(paper, "floors", parts["floor"], "screed.material"),
         **{key: ", ".join(names) or None for key, names in parts.items()},
         **{name: None if math.isnan(number) else number for name, number in numbers.items()},
     }
 
 
-def _tested(sheet: Sheet) -> Iterator[Row]:
+def _tested(paper: JudgedDesign) -> Iterator[Row]:
     """The readings of each pressure test as the design states them; SI, °C."""
-    tests: Any = sheet.design.document.get("pressure_tests", {})
+    tests: Any = paper.design.document.get("pressure_tests", {})
     for name, test in tests.items():
         day = test.get("tested_on")
         for read in test.get("readings") or ():
@@ -276,11 +276,11 @@ def _tested(sheet: Sheet) -> Iterator[Row]:
 TESTED = {"at": "duration", "pressure": "pressure", "temperature": "temperature"}
 
 
-def _texts(sheet: Sheet, section: str, names: list[str], key: str) -> str | None:
+def _texts(paper: JudgedDesign, section: str, names: list[str], key: str) -> str | None:
     """The different texts that these records state under a key, joined; None where there are
     none.
     """
-    texts = dict.fromkeys(sheet.text(section, name, key) for name in names)
+    texts = dict.fromkeys(paper.text(section, name, key) for name in names)
     return ", ".join(text for text in texts if text) or None
 
 

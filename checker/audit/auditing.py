@@ -192,7 +192,7 @@ def audit(path: str, asked: Asked) -> Audit:
         asked.subject,
         summary.in_words(ranked),
         tuple(_as_complained(site, asked)),
-        tuple(_paper(sheet) for sheet in (job.designed, job.installed) if sheet is not None),
+        tuple(_paper(paper) for paper in (job.designed, job.installed) if paper is not None),
         job.readings.path,
         tuple(events),
         tuple(differences.differences(site)),
@@ -252,17 +252,17 @@ def _check_subject(job: Job, subject: str) -> None:
         raise BadCall(f"--subject: the job has no '{subject}'; {choices(subject, known)}")
 
 
-def _paper(sheet: jobs.Sheet) -> Paper:
-    fails = [result.severity for result in sheet.results if result.kind == "fail"]
+def _paper(paper: jobs.JudgedDesign) -> Paper:
+    fails = [result.severity for result in paper.results if result.kind == "fail"]
     return Paper(
-        sheet.design.path,
-        sheet.stage,
-        sheet.report.verdict,
-        sheet.report.judged_by,
-        sheet.report.codes,
+        paper.design.path,
+        paper.stage,
+        paper.report.verdict,
+        paper.report.judged_by,
+        paper.report.codes,
         {severity: fails.count(severity) for severity in SEVERITIES if severity in fails},
-        sum(result.kind == "open" for result in sheet.results),
-        sheet.report.remarks,
+        sum(result.kind == "open" for result in paper.results),
+        paper.report.remarks,
     )
 
 
@@ -301,8 +301,8 @@ def _cautions(job: Job, steps: list[NextMeasurement]) -> tuple[str, ...]:
 
 
 def _as_complained(site: Site, asked: Asked) -> Iterator[str]:
-    about = site.sheet.related("" if asked.subject == WHOLE_JOB else asked.subject)
-    rooms = [room for room in site.sheet.ids("rooms") if f"rooms.{room}" in about]
+    about = site.paper.related("" if asked.subject == WHOLE_JOB else asked.subject)
+    rooms = [room for room in site.paper.ids("rooms") if f"rooms.{room}" in about]
     # Of a header or a house that is complained of, no one room tells.
     of_room = asked.subject.startswith(("rooms.", "loops."))
     yield from summary.as_complained(site, asked.complaint, rooms if of_room else ())
@@ -316,9 +316,9 @@ def _spoken_against(ranked: list[Ranked]) -> Iterator[str]:
 
 
 def _inputs(job: Job) -> Iterator[Input]:
-    for sheet in (job.designed, job.installed):
-        if sheet is not None:
-            yield Input(sheet.design.path, sheet.digest)
+    for paper in (job.designed, job.installed):
+        if paper is not None:
+            yield Input(paper.design.path, paper.digest)
     # Several files of readings stand one beside the other.
     paths, digests = job.readings.path.split(", "), job.readings.digest.split()
     if len(paths) == len(digests):

@@ -68,14 +68,14 @@ _ROWS = (
 def differences(site: Site) -> list[Difference]:
     """Each property of each loop that differs between design, installation and readings."""
     job, found = site.job, []
-    for loop in site.sheet.ids("loops"):
+    for loop in site.paper.ids("loops"):
         visit = _last_complete(site, loop)
         read, last = _read_at(site, loop, visit), _computed_at(site, loop, visit)
         for name, unit, scale in _ROWS:
-            balanced = site.sheet.value("loop", "balance.flow", loop) if name == "flow" else NAN
+            balanced = site.paper.value("loop", "balance.flow", loop) if name == "flow" else NAN
             designed, installed = (
-                NAN if sheet is None else sheet.value("loop", name, loop) / scale
-                for sheet in (job.designed, job.installed)
+                NAN if paper is None else paper.value("loop", name, loop) / scale
+                for paper in (job.designed, job.installed)
             )
             measured, deviation = (number / scale for number in read.get(name, (NAN, NAN)))
             computed = last.get(name, NAN) / scale
@@ -185,7 +185,7 @@ def _computed_at(site: Site, loop: str, visit: int) -> dict[str, float]:
 def explained(site: Site) -> list[Explained]:
     """For each loop with readings: what they say about its covering and its length."""
     found = []
-    for loop in site.sheet.ids("loops"):
+    for loop in site.paper.ids("loops"):
         read = site.readings(loop)
         nothing_read = all(
             np.isnan(column).all()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from msgspec import UNSET, Struct
 
-from checker.audit.jobs import Sheet
+from checker.audit.jobs import JudgedDesign
 from checker.outcome.results import KINDS, SEVERITIES, Result
 
 
@@ -39,7 +39,7 @@ class EditionComparison(Struct, frozen=True):
     changed: tuple[Changed, ...]
 
 
-def side_by_side(then: Sheet, now: Sheet) -> EditionComparison:
+def side_by_side(then: JudgedDesign, now: JudgedDesign) -> EditionComparison:
     """Compare two judgements of one design.
 
     Args:

@@ -92,14 +92,14 @@ def house(site: Site, room: str, *, as_set: bool = False) -> Share:
         room: the room's id.
         as_set: whether its loss is taken at the temperature that it was designed for.
     """
-    sheet, readings = site.sheet, site.job.readings
-    loops = [loop for loop in sheet.ids("loops") if room in sheet.named(loop, "room")]
+    paper, readings = site.paper, site.job.readings
+    loops = [loop for loop in paper.ids("loops") if room in paper.named(loop, "room")]
     if not loops:
         return Share()
     up = np.sum([taken(site, loop)[1] * site.model(loop).share_of(room) for loop in loops], axis=0)
-    designed = sheet.value("room", "temperature", room)
-    load = sheet.value("room", "heat_load", room)
-    coldest = sheet.value("design", "plant.outside")
+    designed = paper.value("room", "temperature", room)
+    load = paper.value("room", "heat_load", room)
+    coldest = paper.value("design", "plant.outside")
     outside = np.array([readings.outside.get(on, NAN) for on in readings.visits])
     values = readings.of(f"rooms.{room}", "temperature")
     air = np.array([values.get(on, NAN) for on in readings.visits], dtype=np.float64)
@@ -131,10 +131,10 @@ def exchanged(site: Site, loop: str) -> tuple[str, float]:
     other clearly cooler, and both fit much better exchanged. The gain is the decrease of their
     squared residuals, each divided by its variance, per visit.
     """
-    header = site.sheet.text("loops", loop, "header")
+    header = site.paper.text("loops", loop, "header")
     best, gain = "", NAN
-    for other in site.sheet.ids("loops"):
-        if other == loop or site.sheet.text("loops", other, "header") != header:
+    for other in site.paper.ids("loops"):
+        if other == loop or site.paper.text("loops", other, "header") != header:
             continue
         one, two = residual(site, loop, loop), residual(site, other, other)
         crossed = residual(site, loop, other) ** 2 + residual(site, other, loop) ** 2
@@ -191,7 +191,7 @@ def mixed(site: Site, header: str) -> dict[str, Array]:
     loops, and NaN where one of them was not read.
     """
     loops = [
-        one for one in site.sheet.ids("loops") if site.sheet.text("loops", one, "header") == header
+        one for one in site.paper.ids("loops") if site.paper.text("loops", one, "header") == header
     ]
     visits = len(site.job.readings.visits)
     if not loops or not visits:

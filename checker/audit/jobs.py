@@ -46,7 +46,7 @@ class NoJob(Exception):
         self.problems = problems
 
 
-class Sheet:
+class JudgedDesign:
     """One judged design of a job: its columns, its findings, and the digest of its file."""
 
     def __init__(
@@ -157,19 +157,19 @@ _REFERENCES = {"rooms": "room", "headers": "header", "floors": "floor", "pipes":
 class Job:
     """One job as designed, as installed and as measured; at least one of the first two is there."""
 
-    def __init__(self, path: str, sheets: list[Sheet], readings: Readings) -> None:
+    def __init__(self, path: str, papers: list[JudgedDesign], readings: Readings) -> None:
         self.path = path
-        self.sheets = sheets
-        self.designed = next((s for s in sheets if s.stage == DESIGN), None)
-        self.installed = next((s for s in sheets if s.stage == INSTALLED), None)
+        self.papers = papers
+        self.designed = next((s for s in papers if s.stage == DESIGN), None)
+        self.installed = next((s for s in papers if s.stage == INSTALLED), None)
         self.readings = readings
 
     @property
-    def current(self) -> Sheet:
+    def current(self) -> JudgedDesign:
         """The latest state on paper: as installed, else as designed."""
-        sheet = self.installed or self.designed
-        assert sheet is not None
-        return sheet
+        paper = self.installed or self.designed
+        assert paper is not None
+        return paper
 
     @property
     def name(self) -> str:
@@ -188,7 +188,7 @@ def open_job(path: str, plan: Plan = batch.BY_THE_DESIGN) -> Job:
             folders.sort()
             beside += [os.path.join(here, name) for name in sorted(names) if _is_readings(name)]
     searched = os.path.isdir(path)
-    return _joined(path, _sheets(named, plan, searched=searched), _readings(beside))
+    return _joined(path, _designs(named, plan, searched=searched), _readings(beside))
 
 
 def from_texts(
@@ -203,9 +203,9 @@ def _is_readings(name: str) -> bool:
     return name.endswith((READINGS, FILLED_IN, LOGGED)) and not name.startswith(".")
 
 
-def _joined(path: str, states: list[Sheet], readings: Readings) -> Job:
+def _joined(path: str, states: list[JudgedDesign], readings: Readings) -> Job:
     for stage in (DESIGN, INSTALLED):
-        same = [sheet.design.path for sheet in states if sheet.stage == stage]
+        same = [paper.design.path for paper in states if paper.stage == stage]
         if len(same) > 1:
             words = (
                 f"The folder has {len(same)} designs at stage '{stage}' ({', '.join(same[:4])}); "
@@ -223,28 +223,28 @@ def _joined(path: str, states: list[Sheet], readings: Readings) -> Job:
     return job
 
 
-def _flows(sheet: Sheet) -> tuple[dict[str, float], dict[str, float]]:
+def _flows(paper: JudgedDesign) -> tuple[dict[str, float], dict[str, float]]:
     """The end of the pump curve and the computed flow of each loop, m³/s, NaN where unknown."""
-    loops = sheet.ids("loops")
+    loops = paper.ids("loops")
     most = {
-        f"loops.{loop}": sheet.largest_pump_flow(sheet.text("loops", loop, "header"))
+        f"loops.{loop}": paper.largest_pump_flow(paper.text("loops", loop, "header"))
         for loop in loops
     }
-    return most, {f"loops.{loop}": sheet.value("loop", "flow", loop) for loop in loops}
+    return most, {f"loops.{loop}": paper.value("loop", "flow", loop) for loop in loops}
 
 
-def _sheets(found: Named, plan: Plan, *, searched: bool) -> list[Sheet]:
+def _designs(found: Named, plan: Plan, *, searched: bool) -> list[JudgedDesign]:
     """The designs, judged; searched: they were found by a search, so other files are no mistake."""
     contents, problems = _contents(found.files, found.named)
     if problems:
         raise NoJob(problems)
     own = [one for one in contents if not (searched and design_files.what_else(one[1]))]
     made = _judged(own, plan)
-    for sheet in made:
-        if design_files.is_sheet(sheet.design.path):
+    for paper in made:
+        if design_files.is_sheet(paper.design.path):
             # What was judged is its text; what was handed in is the file.
-            file = bounded.start_of(design_files.sheet_file(sheet.design.path))
-            sheet.digest = site.digest_of(file)
+            file = bounded.start_of(design_files.sheet_file(paper.design.path))
+            paper.digest = site.digest_of(file)
     return made
 
 
@@ -274,7 +274,7 @@ def read(files: Iterable[str]) -> tuple[list[tuple[str, bytes]], list[Unreadable
     return contents, problems
 
 
-def _judged(contents: list[tuple[str, bytes]], plan: Plan) -> list[Sheet]:
+def _judged(contents: list[tuple[str, bytes]], plan: Plan) -> list[JudgedDesign]:
     made, unreadable = judged(contents, plan)
     if unreadable:
         raise NoJob(unreadable)
@@ -283,7 +283,7 @@ def _judged(contents: list[tuple[str, bytes]], plan: Plan) -> list[Sheet]:
 
 def judged(
     contents: list[tuple[str, bytes]], plan: Plan = batch.BY_THE_DESIGN
-) -> tuple[list[Sheet], list[Unreadable]]:
+) -> tuple[list[JudgedDesign], list[Unreadable]]:
     """Judge designs given as (path, content).
 
     Returns:
@@ -298,7 +298,9 @@ def judged(
     batch.note(reports, book, plan, held)
     graph = settled(tables)
     pairs = zip(tables.designs, reports, strict=True)
-    return [Sheet(tables, one, report, graph, held[one.path]) for one, report in pairs], unreadable
+    return [
+        JudgedDesign(tables, one, report, graph, held[one.path]) for one, report in pairs
+    ], unreadable
 
 
 AT_ONCE = 50
@@ -309,7 +311,7 @@ T = TypeVar("T")
 
 def under(
     folder: str,
-    made: Callable[[list[Sheet]], T],
+    made: Callable[[list[JudgedDesign]], T],
     plan: Plan = batch.BY_THE_DESIGN,
     excluded: Callable[[str], bool] = lambda path: False,
     workers: int = 1,
@@ -349,7 +351,7 @@ def under(
 
 
 def _made(
-    part: list[str], plan: Plan, made: Callable[[list[Sheet]], T]
+    part: list[str], plan: Plan, made: Callable[[list[JudgedDesign]], T]
 ) -> tuple[T, int, list[Unreadable]]:
     contents, unread = _contents(part)
     found, refused = sheets_of(contents, plan)
@@ -358,7 +360,7 @@ def _made(
 
 def sheets_of(
     contents: list[tuple[str, bytes]], plan: Plan
-) -> tuple[list[Sheet], list[Unreadable]]:
+) -> tuple[list[JudgedDesign], list[Unreadable]]:
     """Judge designs that a search found; a failure on one of them does not affect the others.
 
     Files that are not designs are passed over without a mistake.
@@ -370,7 +372,7 @@ def sheets_of(
 
 
 def _alone(
-    file: str, plan: Plan, made: Callable[[list[Sheet]], T]
+    file: str, plan: Plan, made: Callable[[list[JudgedDesign]], T]
 ) -> tuple[T, int, list[Unreadable]]:
     """Judge one file of a part whose worker died, in a new worker."""
     from checker.run.workers import WorkerPool

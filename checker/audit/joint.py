@@ -112,8 +112,8 @@ def fit(site: Site, about: list[str], causes: dict[str, str], side: float) -> Fi
             those of other complaints only.
         side: 1 where the complaint is that rooms are cold, -1 that they are warm, else 0.
     """
-    headers = {site.sheet.text("loops", one, "header") for one in about}
-    loops = [n for n in site.sheet.ids("loops") if site.sheet.text("loops", n, "header") in headers]
+    headers = {site.paper.text("loops", one, "header") for one in about}
+    loops = [n for n in site.paper.ids("loops") if site.paper.text("loops", n, "header") in headers]
     if not about or not site.job.readings.visits:
         return Fit()
     house = _House(site, loops, {loops.index(one) for one in about}, side)
@@ -125,9 +125,9 @@ class _House:
 
     def __init__(self, site: Site, loops: list[str], about: set[int], side: float) -> None:
         self.site, self.loops, self.about, self.side = site, loops, sorted(about), side
-        sheet = site.sheet
+        paper = site.paper
         own = [site.readings(loop) for loop in loops]
-        named = [sheet.named(loop, "room") for loop in loops]
+        named = [paper.named(loop, "room") for loop in loops]
 
         def column(name: str) -> Array:
             return np.stack([getattr(one, name) for one in own], axis=1)
@@ -137,7 +137,7 @@ class _House:
         self.models = [site.model(loop) for loop in loops]
 
         def of(name: str) -> Array:
-            return np.array([sheet.value("loop", name, loop) for loop in loops])
+            return np.array([paper.value("loop", name, loop) for loop in loops])
 
         self.computed = of("flow")
         self.designed = np.array([model.room_temperature for model in self.models])
@@ -146,7 +146,7 @@ class _House:
             [self._asked(model, own) for model, own in zip(self.models, named, strict=True)]
         )
         self.asked = np.where(np.isnan(self.asked), self.designed, self.asked)
-        self.header = [sheet.text("loops", loop, "header") for loop in loops]
+        self.header = [paper.text("loops", loop, "header") for loop in loops]
         self.at_header = {name: self._at_header(name) for name in ("supply", "return")}
         self.needed = np.stack([site.needed_supply(loop) for loop in loops], axis=1)
         # One water serves a header: it is set for the room that asks for the warmest.
@@ -155,8 +155,8 @@ class _House:
         outside = site.job.readings.outside
         visits = site.job.readings.visits
         self.outside = np.array([outside.get(on, NAN) for on in visits])[:, np.newaxis]
-        coldest = sheet.value("design", "plant.outside")
-        loads = np.array([sheet.value("room", "heat_load", room) for room in rooms_of])
+        coldest = paper.value("design", "plant.outside")
+        loads = np.array([paper.value("room", "heat_load", room) for room in rooms_of])
         # Of what each loop (row) gives, the share that the room of each other (column) gets.
         self.shares = np.array(
             [
@@ -169,7 +169,7 @@ class _House:
         self.length = np.array([np.log(one.value / one.stated) for one in lengths])
         self.length_off = np.array([one.deviation / one.value for one in lengths])
         glycol = [
-            site.job.readings.of(f"headers.{sheet.text('loops', loop, 'header')}", "glycol")
+            site.job.readings.of(f"headers.{paper.text('loops', loop, 'header')}", "glycol")
             for loop in loops
         ]
         self.glycol = np.array([[one.get(on, NAN) for one in glycol] for on in visits])
@@ -214,15 +214,15 @@ class _House:
 
     def beyond(self, at: int) -> bool:
         """Whether, on paper, this loop's room needs more heat than its floor can give."""
-        room = f"rooms.{self.site.sheet.text('loops', self.loops[at], 'room')}"
-        results = self.site.sheet.results
+        room = f"rooms.{self.site.paper.text('loops', self.loops[at], 'room')}"
+        results = self.site.paper.results
         return any(
             r.rule == "room-heat" and r.subject == room and r.kind == "fail" for r in results
         )
 
     def on_paper(self, rule: str) -> bool:
         """Whether the design itself breaks this rule."""
-        return any(r.rule == rule and r.kind == "fail" for r in self.site.sheet.results)
+        return any(r.rule == rule and r.kind == "fail" for r in self.site.paper.results)
 
     def judged(self, causes: dict[str, str]) -> Fit:
         nothing = explanations.none(1, len(self.loops))

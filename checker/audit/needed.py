@@ -136,13 +136,13 @@ def _unread(site: Site, name: str, subject: str, of: str) -> list[str]:
         seen = [one for one in loops_of(site, of) if not np.isnan(heat.floor(site, one).value)]
         return [] if len(seen) > MANY else [*needed]
     if name in _BY_FLOW:
-        header = of if subject == "header" else site.sheet.text("loops", of, "header")
-        own = [of] if subject == "loop" else site.sheet.ids("loops")
+        header = of if subject == "header" else site.paper.text("loops", of, "header")
+        own = [of] if subject == "loop" else site.paper.ids("loops")
         if name in ("flow-short-alone", "header-short"):
             own = [
                 loop
-                for loop in site.sheet.ids("loops")
-                if site.sheet.text("loops", loop, "header") == header
+                for loop in site.paper.ids("loops")
+                if site.paper.text("loops", loop, "header") == header
             ]
         known = [loop for loop in own if not np.isnan(site.flow_read(loop)[0])]
         if name == "flow-short-alone" and of not in known:

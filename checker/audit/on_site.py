@@ -16,7 +16,7 @@ from checker.audit.inference import (
     LoopReadings,
     PartsModel,
 )
-from checker.audit.jobs import Job, Sheet
+from checker.audit.jobs import Job, JudgedDesign
 from checker.compute.meanings import meaning
 from checker.design.schema import design_format
 from checker.physics import floor, friction
@@ -38,7 +38,7 @@ class Site:
 
     def __init__(self, job: Job) -> None:
         self.job = job
-        self.sheet = job.current
+        self.paper = job.current
         accuracy = job.readings.accuracy
         self.errors = Errors(
             accuracy.flow / 2,
@@ -51,13 +51,13 @@ class Site:
         self._models: dict[str, LoopModel] = {}
         self._waters: dict[str, ModelResiduals] = {}
         self._leaks: dict[str, pressure.Leak] = {}
-        self.speech = self.sheet.report.speech
+        self.speech = self.paper.report.speech
         """The units and decimal mark in which the audit shows values."""
 
     def model(self, loop: str) -> LoopModel:
         """The loop as it is on paper."""
         if loop not in self._models:
-            self._models[loop] = model_of(self.sheet, loop)
+            self._models[loop] = model_of(self.paper, loop)
         return self._models[loop]
 
     def readings(self, loop: str) -> LoopReadings:
@@ -69,7 +69,7 @@ class Site:
             return np.array([values.get(day, NAN) for day in taken.visits], dtype=np.float64)
 
         # The air of a loop in several rooms is their mean, by what each gets of its heat.
-        rooms, model = self.sheet.named(loop, "room"), self.model(loop)
+        rooms, model = self.paper.named(loop, "room"), self.model(loop)
         if len(rooms) == 1:
             air = column(f"rooms.{rooms[0]}", "temperature")
         else:
@@ -79,7 +79,7 @@ class Site:
             air = sum((s * own for s, own in zip(shares, each, strict=True)), start=none)
         supply = column(subject, "supply")
         # One water serves a header, so that read there is each loop's where none was read at it.
-        of_header = column(f"headers.{self.sheet.text('loops', loop, 'header')}", "supply")
+        of_header = column(f"headers.{self.paper.text('loops', loop, 'header')}", "supply")
         return LoopReadings(
             flow=column(subject, "flow"),
             supply=np.where(np.isnan(supply), of_header, supply),
@@ -96,7 +96,7 @@ class Site:
         side: 1 where the complaint is that it is cold, so that a thermostat set lower counts; -1
         where it is warm, so that one set higher counts.
         """
-        designed = self.sheet.value("room", "temperature", room)
+        designed = self.paper.value("room", "temperature", room)
         values = [*self.job.readings.of(f"rooms.{room}", "set").values()]
         if not values:
             return designed
@@ -112,12 +112,12 @@ class Site:
         return self._inferred[key]
 
     def _infer(self, loop: str, infer: Callable[..., Inferred]) -> Inferred:
-        if infer is inference.covering and self.sheet.parts(loop):
+        if infer is inference.covering and self.paper.parts(loop):
             because = "it has several parts, which readings at its ends cannot tell apart"
             return Inferred(inference.COVERING, "m²·K/W", NAN, because=because)
         found: Inferred = infer(self.model(loop), self.readings(loop), self.errors)
         tested = design_format().code("floors", "construction", "tested")
-        declared = self.sheet.value("loop", "floor.construction", loop) == tested
+        declared = self.paper.value("loop", "floor.construction", loop) == tested
         if declared and found.name == inference.COVERING:
             because = "its floor's heat coefficient is declared with the covering in it"
             return Inferred(found.name, found.unit, found.stated, because=because)
@@ -128,7 +128,7 @@ class Site:
         flows = self.readings(loop).flow
         if not np.isnan(flows).all():
             return float(np.nanmean(flows)), "on site"
-        recorded = self.sheet.value("loop", "balance.flow", loop)
+        recorded = self.paper.value("loop", "balance.flow", loop)
         return recorded, "when it was balanced"
 
     def waters(self, loop: str) -> ModelResiduals:
@@ -159,23 +159,23 @@ class Site:
     def leak(self, header: str) -> pressure.Leak:
         """What the header's gauge says about a leak."""
         if header not in self._leaks:
-            self._leaks[header] = pressure.leak(self.sheet, self.job.readings, header)
+            self._leaks[header] = pressure.leak(self.paper, self.job.readings, header)
         return self._leaks[header]
 
     def needed_supply(self, loop: str) -> Array:
         """Supply, °C, needed in the weather of each visit; of a loop in parts the highest."""
-        parts = [f"{loop}.parts[{n}]" for n, _ in enumerate(self.sheet.parts(loop), 1)] or [loop]
+        parts = [f"{loop}.parts[{n}]" for n, _ in enumerate(self.paper.parts(loop), 1)] or [loop]
         return np.asarray(np.max([self._needed_supply(part) for part in parts], axis=0))
 
     def _needed_supply(self, part: str) -> Array:
         def value(name: str) -> float:
-            return self.sheet.value("part", name, part)
+            return self.paper.value("part", name, part)
 
         room = value("room.temperature")
         share = self._load_share(room)
         return floor.needed_supply(
             room,
-            self.sheet.value("design", "plant.drop") * share,
+            self.paper.value("design", "plant.drop") * share,
             value("heat_coefficient"),
             value("load_flux") * share,
         )
@@ -188,20 +188,20 @@ class Site:
         """
         taken = self.job.readings
         outside = np.array([taken.outside.get(day, NAN) for day in taken.visits])
-        coldest = self.sheet.value("design", "plant.outside")
+        coldest = self.paper.value("design", "plant.outside")
         return np.clip((room - outside) / (room - coldest), 0.0, 1.3)
 
 
-def model_of(sheet: Sheet, loop: str) -> LoopModel:
+def model_of(paper: JudgedDesign, loop: str) -> LoopModel:
     """The loop as this design states it; one in parts as a loop with their means and sums."""
-    whole = _model(sheet, loop, "")
-    count = len(sheet.parts(loop))
+    whole = _model(paper, loop, "")
+    count = len(paper.parts(loop))
     if not count:
         return whole
     names = [f"{loop}.parts[{number}]" for number in range(1, count + 1)]
-    parts = tuple(_model(sheet, loop, name) for name in names)
+    parts = tuple(_model(paper, loop, name) for name in names)
     rooms = tuple(
-        str(part.get("room", sheet.text("loops", loop, "room"))) for part in sheet.parts(loop)
+        str(part.get("room", paper.text("loops", loop, "room"))) for part in paper.parts(loop)
     )
     area = sum(part.area for part in parts)
     own = {name: getattr(whole, name) for name in LoopModel.__struct_fields__}
@@ -223,10 +223,10 @@ _OF_PARTS = (
 """What parts of a loop may differ in, besides their areas and coverings."""
 
 
-def _model(sheet: Sheet, loop: str, part: str) -> LoopModel:
+def _model(paper: JudgedDesign, loop: str, part: str) -> LoopModel:
     def value(name: str) -> float:
         own = part and meaning("part", name) is not None
-        return sheet.value("part", name, part) if own else sheet.value("loop", name, loop)
+        return paper.value("part", name, part) if own else paper.value("loop", name, loop)
 
     heated = design_format().code("floors", "below", "heated")
     roughness = value("pipe.roughness")
@@ -245,7 +245,7 @@ def _model(sheet: Sheet, loop: str, part: str) -> LoopModel:
         downward_resistance=value("downward_resistance"),
         below_temperature=value("below_temperature"),
         room_temperature=value("room.temperature"),
-        fluid_kind=sheet.value("design", "plant.fluid.kind"),
+        fluid_kind=paper.value("design", "plant.fluid.kind"),
         fluid_fraction=value("fluid_fraction"),
         below_is_room=value("floor.below") == heated
         and bool(np.isnan(value("floor.below_temperature"))),

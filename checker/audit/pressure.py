@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from msgspec import Struct
 
-from checker.audit.jobs import Sheet
+from checker.audit.jobs import JudgedDesign
 from checker.audit.readings import Readings
 from checker.compute.columns import Array, Grouped
 from checker.compute.registry import REGISTRY
@@ -65,11 +65,11 @@ class Leak(Struct, frozen=True):
 ML_PER_HOUR = 3.6e9
 
 
-def leak(sheet: Sheet, taken: Readings, header: str) -> Leak:
+def leak(paper: JudgedDesign, taken: Readings, header: str) -> Leak:
     """What the gauge of a header says about a leak.
 
     Args:
-        sheet: the design as it is on paper.
+        paper: the design as it is on paper.
         taken: the job's readings.
         header: the header's id.
     """
@@ -78,7 +78,7 @@ def leak(sheet: Sheet, taken: Readings, header: str) -> Leak:
         gauge = taken.of(f"headers.{header}", "pressure")
         wanted = () if len(gauge) >= MANY else ("the gauge, twice",)
         return Leak(unread=(*wanted, "the temperature of its water"))
-    loops = [name for name in sheet.ids("loops") if sheet.text("loops", name, "header") == header]
+    loops = [name for name in paper.ids("loops") if paper.text("loops", name, "header") == header]
     known: dict[str, object] = {
         "size": 1,
         "medium": np.full(1, float(WATER)),
@@ -86,10 +86,10 @@ def leak(sheet: Sheet, taken: Readings, header: str) -> Leak:
         "readings.at": _members([at for at, _, _ in rows]),
         "readings.pressure": _members([pressure for _, pressure, _ in rows]),
         "readings.temperature": _members([warm for _, _, warm in rows]),
-        "header.content": np.array([sheet.value("header", "content", header)]),
+        "header.content": np.array([paper.value("header", "content", header)]),
     }
     for name in ("content", "pipe.bore_compliance", "pipe.bore_expansion", "pipe.creep"):
-        values = [sheet.value("loop", name, loop) for loop in loops]
+        values = [paper.value("loop", name, loop) for loop in loops]
         known[f"tested_loops.{name}"] = _members(values)
     found = {name: float(_worked(name, known)[0]) for name in _WANTED}
     days = (rows[-1][0] - rows[0][0]) / 86400

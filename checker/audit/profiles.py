@@ -15,7 +15,7 @@ from msgspec.structs import replace
 
 from checker.audit import jobs
 from checker.audit.complaints import Cause, complaints
-from checker.audit.jobs import Job, Sheet
+from checker.audit.jobs import Job, JudgedDesign
 from checker.audit.needed import ON_PAPER
 from checker.audit.on_site import Site
 from checker.audit.ranking import degree_of, diminishing_sum, sign_degree
@@ -53,19 +53,19 @@ class Profile(Struct, frozen=True):
     signs: dict[str, Shown]
 
 
-def profile(sheet: Sheet) -> Profile:
+def profile(paper: JudgedDesign) -> Profile:
     """Make the profile of a design."""
-    day = sheet.day("project.designed_on")
+    day = paper.day("project.designed_on")
     return Profile(
-        sheet.design.path,
-        sheet.report.name,
-        sheet.stage,
+        paper.design.path,
+        paper.report.name,
+        paper.stage,
         "" if day is None else day.isoformat(),
-        sheet.design.text("project", "designer"),
-        sheet.design.text("project", "contractor"),
-        traits(sheet),
-        _broken(sheet),
-        _seen(sheet),
+        paper.design.text("project", "designer"),
+        paper.design.text("project", "contractor"),
+        traits(paper),
+        _broken(paper),
+        _seen(paper),
     )
 
 
@@ -107,7 +107,7 @@ def _some(
     }
     contents, unread = jobs.read(path for path, _ in part.to_do)
     made, refused = jobs.sheets_of(contents, plan)
-    fresh = {sheet.design.path: profile(sheet) for sheet in made}
+    fresh = {paper.design.path: profile(paper) for paper in made}
     found |= {path: fresh[own] for path in taken.files if (own := batch.shown(path)) in fresh}
     cache.put(
         (part.keys[path], msgpack.encode(found[path]))
@@ -118,35 +118,35 @@ def _some(
     return in_order, [*taken.problems, *unread, *refused]
 
 
-def traits(sheet: Sheet, subject: str = "") -> Traits:
+def traits(paper: JudgedDesign, subject: str = "") -> Traits:
     """What a job is made of, as far as it is stated; of this subject, else of the first loop."""
-    about = sheet.related(subject) if subject else set()
-    loops = [loop for loop in sheet.ids("loops") if not about or f"loops.{loop}" in about]
+    about = paper.related(subject) if subject else set()
+    loops = [loop for loop in paper.ids("loops") if not about or f"loops.{loop}" in about]
     found: Traits = {}
-    for name, text in _texts(sheet, loops[0] if loops else ""):
+    for name, text in _texts(paper, loops[0] if loops else ""):
         if text:
             found[name] = text
-    for name, number in _numbers(sheet, loops):
+    for name, number in _numbers(paper, loops):
         if not np.isnan(number):
             found[name] = number
     return found
 
 
-def _texts(sheet: Sheet, loop: str) -> Iterator[tuple[str, str]]:
+def _texts(paper: JudgedDesign, loop: str) -> Iterator[tuple[str, str]]:
     # Of a loop in parts the first, as of a design's loops.
-    floor, room = (next(iter(sheet.named(loop, key)), "") for key in ("floor", "room"))
-    yield "pipe material", sheet.text("pipes", sheet.text("loops", loop, "pipe"), "material")
-    yield "screed", sheet.text("floors", floor, "screed.material")
-    yield "construction", sheet.text("floors", floor, "construction")
-    yield "covering", sheet.text("rooms", room, "covering.material")
-    yield "heat source", sheet.design.text("plant", "source")
-    yield "designer", sheet.design.text("project", "designer")
-    yield "contractor", sheet.design.text("project", "contractor")
+    floor, room = (next(iter(paper.named(loop, key)), "") for key in ("floor", "room"))
+    yield "pipe material", paper.text("pipes", paper.text("loops", loop, "pipe"), "material")
+    yield "screed", paper.text("floors", floor, "screed.material")
+    yield "construction", paper.text("floors", floor, "construction")
+    yield "covering", paper.text("rooms", room, "covering.material")
+    yield "heat source", paper.design.text("plant", "source")
+    yield "designer", paper.design.text("project", "designer")
+    yield "contractor", paper.design.text("project", "contractor")
 
 
-def _numbers(sheet: Sheet, loops: list[str]) -> Iterator[tuple[str, float]]:
+def _numbers(paper: JudgedDesign, loops: list[str]) -> Iterator[tuple[str, float]]:
     def mean(name: str) -> float:
-        values = np.array([sheet.value("loop", name, loop) for loop in loops])
+        values = np.array([paper.value("loop", name, loop) for loop in loops])
         known = values[~np.isnan(values)]
         return float(known.mean()) if len(known) else float("nan")
 
@@ -157,7 +157,7 @@ def _numbers(sheet: Sheet, loops: list[str]) -> Iterator[tuple[str, float]]:
     yield "covering resistance", mean("room.covering.resistance")
     yield "supply", mean("supply_temperature")
     yield "header bore", mean("header.bore")
-    day = sheet.day("project.designed_on")
+    day = paper.day("project.designed_on")
     yield "period", float("nan") if day is None else float(day.toordinal())
 
 
@@ -180,25 +180,25 @@ def exposure(job: Profile, cause: Cause) -> tuple[float, list[str]]:
     return (diminishing_sum(sorted(points, reverse=True)) / most if most else 0.0), findings
 
 
-def _broken(sheet: Sheet) -> dict[str, Shown]:
+def _broken(paper: JudgedDesign) -> dict[str, Shown]:
     """For each broken rule the finding furthest past its limit; the first where several are
     equal.
     """
     found: dict[str, Shown] = {}
-    for result in sheet.report.results_of("fail"):
+    for result in paper.report.results_of("fail"):
         degree = degree_of(result) or 0.0
         if result.rule not in found or degree > found[result.rule][0]:
             found[result.rule] = degree, f"{result.subject}: {result.message}"
     return found
 
 
-def _seen(sheet: Sheet) -> dict[str, Shown]:
+def _seen(paper: JudgedDesign) -> dict[str, Shown]:
     """For each sign that the papers show, the subject that shows it most."""
-    site = Site(Job("", [sheet], NONE_TAKEN))
+    site = Site(Job("", [paper], NONE_TAKEN))
     found: dict[str, Shown] = {}
     for name in sorted(ON_PAPER):
         sign = complaints().signs[name]
-        for one in sheet.ids(f"{sign.subject}s"):
+        for one in paper.ids(f"{sign.subject}s"):
             seen = SIGNS[name](site, one)
             if np.isnan(seen.value):
                 continue

@@ -264,16 +264,16 @@ class _Looked:
     def __init__(self, site: Site, known: Complaints, subject: str) -> None:
         self.site = site
         self.known = known
-        sheet = site.sheet
-        self.about = sheet.related(subject)
+        paper = site.paper
+        self.about = paper.related(subject)
         self.results: dict[str, list[Result]] = {}
-        for result in sheet.results:
+        for result in paper.results:
             if result.subject in self.about:
                 self.results.setdefault(result.rule, []).append(result)
         self.ids = {
             subject: [
                 name
-                for name in sheet.ids(f"{subject}s")
+                for name in paper.ids(f"{subject}s")
                 if f"{subject}s.{name}" in self.about
             ]
             for subject in ("loop", "room", "header", "floor")

@@ -89,7 +89,7 @@ def family(
         excluded: whether the policy excludes a path.
     """
     own = traits(job.current, subject)
-    own_files = {os.path.realpath(paper.design.path) for paper in job.sheets}
+    own_files = {os.path.realpath(paper.design.path) for paper in job.papers}
     found: dict[tuple[str, str], tuple[str, SimilarJob]] = {}
     unreadable: list[Unreadable] = []
     for others, refused in profiles(archive, plan, excluded):

@@ -32,7 +32,7 @@ _Sign = Callable[[Site, str], Observed]
 
 
 def _flow_short(site: Site, loop: str) -> Observed:
-    computed = site.sheet.value("loop", "flow", loop)
+    computed = site.paper.value("loop", "flow", loop)
     flow, where = site.flow_read(loop)
     if np.isnan(flow + computed) or computed <= 0:
         return NOT_READ
@@ -49,15 +49,15 @@ def _negative(sign: Callable[[Site, str], Observed]) -> Callable[[Site, str], Ob
 
 
 def _neighbours(site: Site, loop: str) -> dict[str, Observed]:
-    header = site.sheet.text("loops", loop, "header")
+    header = site.paper.text("loops", loop, "header")
     return _shares(site, header)
 
 
 def _shares(site: Site, header: str) -> dict[str, Observed]:
     loops = [
         name
-        for name in site.sheet.ids("loops")
-        if site.sheet.text("loops", name, "header") == header
+        for name in site.paper.ids("loops")
+        if site.paper.text("loops", name, "header") == header
     ]
     shares = {name: _flow_short(site, name) for name in loops}
     return {name: share for name, share in shares.items() if not np.isnan(share.value)}
@@ -113,7 +113,7 @@ def _supply_low(site: Site, loop: str) -> Observed:
 
 
 def _supply_high(site: Site, loop: str) -> Observed:
-    designed = site.sheet.value("loop", "supply_temperature", loop)
+    designed = site.paper.value("loop", "supply_temperature", loop)
     high = site.readings(loop).supply - designed
     return _of_visits(
         site, high, site.errors.temperature, f"the designed {site.speech.measure(designed, '°C')}"
@@ -157,7 +157,7 @@ def _common_excess(site: Site, loop: str) -> float:
     """
     others = [
         site.inferred(other, inference.COVERING)
-        for other in site.sheet.ids("loops")
+        for other in site.paper.ids("loops")
         if other != loop
     ]
     excess = [one.value - one.stated for one in others if not np.isnan(one.value + one.stated)]
@@ -184,7 +184,7 @@ def _length_more(site: Site, loop: str) -> Observed:
 
 
 def _drop_large(site: Site, loop: str) -> Observed:
-    read, planned = site.readings(loop), site.sheet.value("design", "plant.drop")
+    read, planned = site.readings(loop), site.paper.value("design", "plant.drop")
     return _of_visits(
         site,
         read.supply - read.back - planned,
@@ -203,7 +203,7 @@ def _read_at(site: Site, subject: str, name: str) -> Array:
 
 
 def _surface_over(site: Site, loop: str) -> Observed:
-    limit = site.sheet.value("loop", "surface_limit", loop)
+    limit = site.paper.value("loop", "surface_limit", loop)
     return _of_visits(
         site,
         _column(site, loop, "surface_max") - limit,
@@ -231,7 +231,7 @@ def _room_warm(site: Site, room: str) -> Observed:
 
 
 def _what_is_asked(site: Site, room: str, asked: float) -> str:
-    return "designed" if asked == site.sheet.value("room", "temperature", room) else "set"
+    return "designed" if asked == site.paper.value("room", "temperature", room) else "set"
 
 
 def _leak_shown(site: Site, header: str) -> Observed:
@@ -264,7 +264,7 @@ def _room_as_set(site: Site, room: str) -> Observed:
 
 def _set_low(site: Site, room: str) -> Observed:
     values = site.job.readings.of(f"rooms.{room}", "set")
-    designed = site.sheet.value("room", "temperature", room)
+    designed = site.paper.value("room", "temperature", room)
     apart = designed - np.array([*values.values()])
     than = f"the designed {site.speech.measure(designed, '°C')}"
     return _of_visits(site, apart, 0.0, than, high="below")
@@ -297,7 +297,7 @@ COLD = 0.7
 
 
 def _floor_cold(site: Site, loop: str) -> Observed:
-    others = [heat.floor(site, other) for other in site.sheet.ids("loops") if other != loop]
+    others = [heat.floor(site, other) for other in site.paper.ids("loops") if other != loop]
     found = heat.floor(site, loop).beside(others)
     words = f"its floor takes {100 * found.value:.0f} % of what it should, beside its neighbours"
     return Observed(found.value - 1, found.deviation, words)
@@ -341,7 +341,7 @@ def _after(name: str) -> _Sign:
     """How much more water the loop gets after a change, as a share of what it should get."""
 
     def observed(site: Site, loop: str) -> Observed:
-        before, computed = _column(site, loop, "flow"), site.sheet.value("loop", "flow", loop)
+        before, computed = _column(site, loop, "flow"), site.paper.value("loop", "flow", loop)
         gained = (_column(site, loop, name) - before) / computed
         known = ~np.isnan(gained)
         if not known.any():
@@ -370,20 +370,20 @@ def _flow_nil(site: Site, loop: str) -> Observed:
 
 def loops_of(site: Site, header: str) -> list[str]:
     """The loops of a header."""
-    loops = site.sheet.ids("loops")
-    return [loop for loop in loops if site.sheet.text("loops", loop, "header") == header]
+    loops = site.paper.ids("loops")
+    return [loop for loop in loops if site.paper.text("loops", loop, "header") == header]
 
 
 def _stated(subject: str, name: str, unit: str, scale: float, sign: float = 1.0) -> _Sign:
     def observed(site: Site, of: str) -> Observed:
-        value = site.sheet.value(subject, name, of)
+        value = site.paper.value(subject, name, of)
         return Observed(sign * value, 0.0, f"{site.speech.measure(value / scale, unit)} is stated")
 
     return observed
 
 
 def _pump_surplus(site: Site, header: str) -> Observed:
-    surplus = site.sheet.value("header", "pump_head", header) - site.sheet.value(
+    surplus = site.paper.value("header", "pump_head", header) - site.paper.value(
         "header", "pressure_drop", header
     )
     return Observed(

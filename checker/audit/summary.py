@@ -34,7 +34,7 @@ def as_complained(site: Site, complaint: str, rooms: Collection[str]) -> Iterato
         read = ", ".join(
             f"{speech.measure(value, '°C')} on {told(on)}" for on, value in values.items()
         )
-        designed = site.sheet.value("room", "temperature", room)
+        designed = site.paper.value("room", "temperature", room)
         what = "designed for" if asked == designed else "set to"
         words = f"rooms.{room} is {what} {speech.measure(asked, '°C')} and was read at {read}"
         way = "colder" if side > 0 else "warmer"

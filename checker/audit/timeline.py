@@ -21,16 +21,16 @@ def timeline(job: Job) -> list[Event]:
     """The dates of a job in this order: designed, laid, tested, screeded, heated, handed over,
     complaint.
     """
-    sheet, events = job.current, job.readings.events
-    tested = sheet.days("pressure_tests", "tested_on")
-    screeded = sheet.days("floors", "screed.laid_on")
-    first = job.designed or sheet
+    paper, events = job.current, job.readings.events
+    tested = paper.days("pressure_tests", "tested_on")
+    screeded = paper.days("floors", "screed.laid_on")
+    first = job.designed or paper
     return [
         Event("designed", first.day("project.designed_on")),
         Event("laid", events.get("laid")),
         Event("tested", tested[0] if tested else None),
         Event("screeded", screeded[0] if screeded else None),
-        Event("heated up", sheet.day("heat_up.started_on")),
+        Event("heated up", paper.day("heat_up.started_on")),
         Event("handed over", events.get("handed_over")),
         Event("complaint", events.get("complaint")),
     ]

@@ -14,7 +14,7 @@ import numpy as np
 
 from checker.audit import readings
 from checker.audit.complaints import Complaints, complaints
-from checker.audit.jobs import Sheet
+from checker.audit.jobs import JudgedDesign
 from checker.audit.needed import AT_HEADERS, NEEDED
 from checker.design.leaves import Leaf
 from checker.forms.model import UNITS, Answered, Block, Form, Page, Question, Record
@@ -72,18 +72,18 @@ _ROUND = {
 _MOST_NAMED = 5
 
 
-def visit_form(sheet: Sheet | None = None, complaint: str = "") -> Form:
+def visit_form(paper: JudgedDesign | None = None, complaint: str = "") -> Form:
     """The form for a visit.
 
     Args:
-        sheet: the job as it is on paper; None for an empty form, by which any filled-in one is
+        paper: the job as it is on paper; None for an empty form, by which any filled-in one is
             read.
         complaint: the id of the complaint; the form says what each reading decides about its
             causes.
     """
     known = complaints()
     decides = deciding(known, complaint)
-    title = f"Visit: {sheet.design.path if sheet else ''}"
+    title = f"Visit: {paper.design.path if paper else ''}"
     if complaint:
         title += f" · {known.trouble[complaint].title}"
 
@@ -92,7 +92,7 @@ def visit_form(sheet: Sheet | None = None, complaint: str = "") -> Form:
 
     def rows(section: str, *told: Question) -> Block:
         questions = (*told, *(asked(f"{section}.{name}") for name in _ROUND[section]))
-        count = len(sheet.ids(section)) if sheet else ROOM
+        count = len(paper.ids(section)) if paper else ROOM
         key = section[:-1].capitalize()
         return Block(section, "", questions, key=key, across=False, places=max(count, 1))
 
@@ -144,9 +144,9 @@ def visit_form(sheet: Sheet | None = None, complaint: str = "") -> Form:
     )
 
 
-def known_records(sheet: Sheet) -> dict[str, list[Record]]:
+def known_records(paper: JudgedDesign) -> dict[str, list[Record]]:
     """The records that the form shows: the job's rooms, headers and loops as they are on paper."""
-    speech = sheet.report.speech
+    speech = paper.report.speech
 
     def told(value: float, unit: str) -> str:
         return "" if np.isnan(value) else speech.measure(value, unit)
@@ -155,17 +155,17 @@ def known_records(sheet: Sheet) -> dict[str, list[Record]]:
         Record(
             name,
             {
-                "room": ", ".join(sheet.named(name, "room")),
-                "computed": told(sheet.value("loop", "flow", name) * 6e4, "l/min"),
+                "room": ", ".join(paper.named(name, "room")),
+                "computed": told(paper.value("loop", "flow", name) * 6e4, "l/min"),
             },
         )
-        for name in sheet.ids("loops")
+        for name in paper.ids("loops")
     ]
     rooms = [
-        Record(name, {"designed": told(sheet.value("room", "temperature", name), "°C")})
-        for name in sheet.ids("rooms")
+        Record(name, {"designed": told(paper.value("room", "temperature", name), "°C")})
+        for name in paper.ids("rooms")
     ]
-    headers = [Record(name, {}) for name in sheet.ids("headers")]
+    headers = [Record(name, {}) for name in paper.ids("headers")]
     return {"rooms": rooms, "headers": headers, "loops": loops}
 
 

@@ -34,11 +34,11 @@ def table(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_every_result_and_value_has_its_row(table: Path) -> None:
     frame = pandas.read_parquet(table)
-    sheets = [sheet for found, _, _ in jobs.under(str(JOBS), list) for sheet in found]
-    results = sum(r.kind != "notApplicable" for sheet in sheets for r in sheet.results)
-    computed = sum(len(v) for sheet in sheets for v in sheet.report.computed.values())
+    papers = [paper for found, _, _ in jobs.under(str(JOBS), list) for paper in found]
+    results = sum(r.kind != "notApplicable" for paper in papers for r in paper.results)
+    computed = sum(len(v) for paper in papers for v in paper.report.computed.values())
     counts = frame["record"].value_counts()
-    assert counts["design"] == len(sheets) == 10
+    assert counts["design"] == len(papers) == 10
     assert counts["loop"] == 30
     assert counts["result"] == results
     assert counts["computed"] == computed
@@ -49,14 +49,14 @@ def test_every_result_and_value_has_its_row(table: Path) -> None:
 
 def test_a_form_of_a_visit_is_in_it_like_the_text_of_one(tmp_path: Path) -> None:
     (tmp_path / "house.yaml").write_text(DESIGN, "utf-8")
-    sheet = jobs.open_job(str(tmp_path)).current
-    records = known_records(sheet)
+    paper = jobs.open_job(str(tmp_path)).current
+    records = known_records(paper)
     records["visit"] = [Record("", {"on": "2027-01-15", "outside": "-1.5 °C"})]
     (kitchen,) = (one for one in records["rooms"] if one.name == "kitchen")
     read = Record("kitchen", {"rooms.shown": "20.5 °C", "rooms.temperature": "17.5 °C"})
     records["rooms"][records["rooms"].index(kitchen)] = read
     with (tmp_path / "visit.readings.xlsx").open("wb") as file:
-        workbook(file, visit_form(sheet, "cold-room"), records)
+        workbook(file, visit_form(paper, "cold-room"), records)
     out = tmp_path / "archive.parquet"
     assert archive.write(str(tmp_path), str(out))[1] == []
     frame = pandas.read_parquet(out)

@@ -22,13 +22,13 @@ def _site(rooms: str = "", loops: str = "", headers: str = "") -> Site:
 
 
 def _due(share: float) -> str:
-    flow = _site().sheet.value("loop", "flow", "L1") * 6e4
+    flow = _site().paper.value("loop", "flow", "L1") * 6e4
     return f"{share * flow:.4f} l/min"
 
 
 def test_a_thermostat_is_set_lower_or_higher_than_designed() -> None:
-    room = _site().sheet.ids("rooms")[0]
-    designed = _site().sheet.value("room", "temperature", room)
+    room = _site().paper.ids("rooms")[0]
+    designed = _site().paper.value("room", "temperature", room)
     low = _site(rooms=f"{room}: {{temperature: {designed - 3} °C, set: {designed - 3} °C}}")
     assert SIGNS["set-low"](low, room).value == pytest.approx(3.0)
     assert SIGNS["set-high"](low, room).value == pytest.approx(-3.0)
@@ -42,8 +42,8 @@ def test_a_thermostat_is_set_lower_or_higher_than_designed() -> None:
 
 
 def test_a_thermostat_turned_up_makes_no_room_less_cold() -> None:
-    room = _site().sheet.ids("rooms")[0]
-    designed = _site().sheet.value("room", "temperature", room)
+    room = _site().paper.ids("rooms")[0]
+    designed = _site().paper.value("room", "temperature", room)
     up = _site(rooms=f"{room}: {{temperature: {designed - 3} °C, set: {designed + 5} °C}}")
     assert SIGNS["room-as-set"](up, room).value == pytest.approx(-3.0)
     order = [one.id for one in ranking.rank(up, KNOWN, "cold-room", f"rooms.{room}")]
@@ -61,7 +61,7 @@ def test_a_header_s_supply_stands_for_its_loops_where_none_was_read() -> None:
 
 
 def test_a_header_s_thermometers_tell_on_those_of_its_loops() -> None:
-    ids = _site().sheet.ids("loops")
+    ids = _site().paper.ids("loops")
     loops = ", ".join(f"{one}: {{flow: 1 l/min, supply: 40 °C, return: 30 °C}}" for one in ids)
     same = _site(loops=loops, headers="H1: {supply: 40 °C, return: 30 °C}")
     assert SIGNS["waters-apart"](same, "H1").value == pytest.approx(0.0, abs=1e-9)
@@ -83,14 +83,14 @@ def test_what_was_tried_tells_air_a_drive_and_a_valve_apart(
 ) -> None:
     tried = f"flow: {_due(0.05)}, flow_purged: {_due(purged)}, flow_other_head: {_due(head)}"
     site = _site(loops=f"L1: {{{tried}}}, L2: {{flow: {_due(1.0)}}}")
-    room = site.sheet.named("L1", "room")[0]
+    room = site.paper.named("L1", "room")[0]
     ranked = ranking.rank(site, KNOWN, "cold-room", f"rooms.{room}")
     assert ranked[0].id == first
 
 
 def test_flushing_and_heads_compete_with_other_steps_where_a_loop_is_short() -> None:
     site = _site(loops=f"L1: {{flow: {_due(0.05)}}}, L2: {{flow: {_due(1.0)}}}")
-    room = site.sheet.named("L1", "room")[0]
+    room = site.paper.named("L1", "room")[0]
     ranked = ranking.rank(site, KNOWN, "cold-room", f"rooms.{room}")
     steps = {one.id: one for one in following.next_measurements(ranked, KNOWN)}
     assert "heads" in steps

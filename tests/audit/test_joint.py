@@ -92,7 +92,7 @@ def test_residuals_are_what_the_likeliest_explanation_leaves() -> None:
 
 def test_the_model_with_nothing_changed_is_the_one_of_the_signs() -> None:
     site, _, _ = _site("house loses more")
-    loops = [*site.sheet.ids("loops")]
+    loops = [*site.paper.ids("loops")]
     house = joint._House(site, loops, {0}, 0.0)
     left = house.residuals(explanations.none(1, len(loops)), house.read)
     shape = (-1, len(site.job.readings.visits), len(loops))
@@ -119,7 +119,7 @@ def test_a_complaint_that_was_not_read_is_said_to_be_none() -> None:
 
 def test_what_one_loop_shows_is_not_known_to_be_common_to_all() -> None:
     site, _, _ = _site("house loses more")
-    house = joint._House(site, [*site.sheet.ids("loops")], {0}, 1.0)
+    house = joint._House(site, [*site.paper.ids("loops")], {0}, 1.0)
     causes = dict.fromkeys(("reading-wrong", "wrong-fluid", "pump-weak"), "occasional")
     assert house.several
     assert causes.keys() <= {*explanations.tried(house, causes).causes}

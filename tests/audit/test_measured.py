@@ -72,7 +72,7 @@ def test_a_change_between_design_and_installation_is_said() -> None:
 def test_a_loop_is_short_alone_only_if_its_neighbours_are_not() -> None:
     def seen(first: float, second: float) -> float:
         site = _site("")
-        flows = [site.sheet.value("loop", "flow", loop) * 6e4 for loop in ("L1", "L2")]
+        flows = [site.paper.value("loop", "flow", loop) * 6e4 for loop in ("L1", "L2")]
         loops = f"L1: {{flow: {first * flows[0]} l/min}}, L2: {{flow: {second * flows[1]} l/min}}"
         return SIGNS["flow-short-alone"](_site(loops), "L1").value
 
@@ -194,9 +194,9 @@ def test_what_no_reading_can_tell_is_not_asked_for() -> None:
 
 def test_a_loop_in_two_rooms_bears_on_both_and_is_no_one_rooms() -> None:
     site = _site("L1: {flow: 1.5 l/min, supply: 38 °C, return: 30 °C}", text=TWO_ROOMS)
-    assert site.sheet.named("L1", "room") == ["kitchen", "bath"]
+    assert site.paper.named("L1", "room") == ["kitchen", "bath"]
     for room in ("kitchen", "bath"):
-        assert {"loops.L1", "floors.slab"} <= site.sheet.related(f"rooms.{room}")
+        assert {"loops.L1", "floors.slab"} <= site.paper.related(f"rooms.{room}")
     said = site.inferred("L1", inference.COVERING)
     assert "several parts" in said.because
     assert np.isnan(said.value)
@@ -208,7 +208,7 @@ def test_a_loop_in_two_rooms_bears_on_both_and_is_no_one_rooms() -> None:
     air = site.job.readings.of("rooms.kitchen", "temperature")
     assert np.isfinite(heat.house(site, "kitchen").value) == bool(air)
     assert (up > 0).all()
-    assert archive._loop(site.sheet, "L1")["room"] == "kitchen, bath"
+    assert archive._loop(site.paper, "L1")["room"] == "kitchen, bath"
 
 
 def test_the_supply_that_a_loop_in_parts_needs_is_that_of_its_neediest() -> None:

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from checker.audit.auditing import Asked, audit
 from checker.audit.complaints import complaints
-from checker.audit.jobs import NoJob, Sheet, from_texts, open_job
+from checker.audit.jobs import JudgedDesign, NoJob, from_texts, open_job
 from checker.audit.visit import deciding, known_records, visit_form
 from checker.cli import main
 from checker.forms.model import Record
@@ -47,13 +47,13 @@ READ: Mapping[tuple[str, str], Mapping[str, str]] = {
 
 
 @pytest.fixture(scope="module")
-def sheet() -> Sheet:
+def paper() -> JudgedDesign:
     return from_texts("job", [("house.yaml", DESIGN.encode())]).current
 
 
-def _filled(sheet: Sheet, block: str = "", name: str = "", **other: str) -> bytes:
+def _filled(paper: JudgedDesign, block: str = "", name: str = "", **other: str) -> bytes:
     """The form as somebody fills it in; other: answers of one record instead."""
-    records = known_records(sheet)
+    records = known_records(paper)
     for (section, record), values in READ.items():
         if (section, record) == (block, name):
             values = {key: value for key, value in {**values, **other}.items() if value}
@@ -61,7 +61,7 @@ def _filled(sheet: Sheet, block: str = "", name: str = "", **other: str) -> byte
         own[record] = Record(record, values)
         records[section] = [*own.values()]
     made = io.BytesIO()
-    workbook(made, visit_form(sheet, "cold-room"), records)
+    workbook(made, visit_form(paper, "cold-room"), records)
     return made.getvalue()
 
 
@@ -71,8 +71,8 @@ def _job(folder: Path, form: bytes, name: str = "visit.readings.xlsx") -> str:
     return str(folder)
 
 
-def test_what_is_filled_in_is_read_as_readings_are(sheet: Sheet, tmp_path: Path) -> None:
-    found = open_job(_job(tmp_path, _filled(sheet))).readings
+def test_what_is_filled_in_is_read_as_readings_are(paper: JudgedDesign, tmp_path: Path) -> None:
+    found = open_job(_job(tmp_path, _filled(paper))).readings
     (on,) = found.visits
     assert on.isoformat() == "2027-01-15T09:30:00"
     assert found.outside == {on: -1.5}
@@ -94,14 +94,16 @@ def test_what_is_filled_in_is_read_as_readings_are(sheet: Sheet, tmp_path: Path)
     assert any("smells of glycol" in line for line in said.as_read)
 
 
-def test_visits_of_a_text_and_of_forms_stand_side_by_side(sheet: Sheet, tmp_path: Path) -> None:
-    path = _job(tmp_path, _filled(sheet))
+def test_visits_of_a_text_and_of_forms_stand_side_by_side(
+    paper: JudgedDesign, tmp_path: Path
+) -> None:
+    path = _job(tmp_path, _filled(paper))
     text = "readings: 1\nvisits:\n- on: 2027-01-20\n  loops: {L1: {flow: 1.5 l/min}}\n"
     (tmp_path / "site.readings.yaml").write_text(text, "utf-8")
     found = open_job(path).readings
     assert [on.day for on in found.visits] == [15, 20]
     assert len(found.of("loops.L1", "flow")) == 2
-    (tmp_path / "again.readings.xlsx").write_bytes(_filled(sheet))
+    (tmp_path / "again.readings.xlsx").write_bytes(_filled(paper))
     with pytest.raises(NoJob, match="2027-01-15 09:30 is in"):
         open_job(path)
 
@@ -116,9 +118,9 @@ def test_visits_of_a_text_and_of_forms_stand_side_by_side(sheet: Sheet, tmp_path
     ],
 )
 def test_a_cell_that_cannot_be_taken_is_told(
-    sheet: Sheet, tmp_path: Path, block: str, name: str, to: str, value: str, words: str
+    paper: JudgedDesign, tmp_path: Path, block: str, name: str, to: str, value: str, words: str
 ) -> None:
-    form = _filled(sheet, block, name, **{to: value})
+    form = _filled(paper, block, name, **{to: value})
     with pytest.raises(NoJob) as refused:
         open_job(_job(tmp_path, form))
     assert any(words in one.message for one in refused.value.problems)
@@ -129,13 +131,13 @@ def test_another_workbook_is_no_visit(tmp_path: Path) -> None:
         open_job(_job(tmp_path, b"PK nothing"))
 
 
-def test_the_round_goes_from_rooms_to_header_to_loops(sheet: Sheet) -> None:
-    form = visit_form(sheet)
+def test_the_round_goes_from_rooms_to_header_to_loops(paper: JudgedDesign) -> None:
+    form = visit_form(paper)
     assert [page.name for page in form.pages] == ["Visit", "Rooms", "Headers", "Loops"]
-    assert [one.name for one in known_records(sheet)["loops"]] == [*sheet.ids("loops")]
+    assert [one.name for one in known_records(paper)["loops"]] == [*paper.ids("loops")]
 
 
-def test_it_says_of_a_reading_what_it_decides(sheet: Sheet) -> None:
+def test_it_says_of_a_reading_what_it_decides(paper: JudgedDesign) -> None:
     known = complaints()
     of_cold = deciding(known, "cold-room")
     titles = {known.causes[name].title for name in known.causes_of("cold-room")}
@@ -143,7 +145,7 @@ def test_it_says_of_a_reading_what_it_decides(sheet: Sheet) -> None:
     assert known.causes["loop-starved"].title in of_cold["loops.flow"]
     assert known.causes["wrong-fluid"].title in of_cold["headers.glycol"]
     asked = {
-        one.to: one for block in visit_form(sheet, "cold-room").blocks for one in block.questions
+        one.to: one for block in visit_form(paper, "cold-room").blocks for one in block.questions
     }
     assert "decides on: " in asked["loops.flow"].note
     assert known.causes["leak-in-loop"].title in deciding(known)["headers.pressure"]

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 from checker.audit import complaints, jobs, on_site, ranking
 from checker.audit.complaints import Cause
-from checker.audit.jobs import Sheet
+from checker.audit.jobs import JudgedDesign
 from checker.outcome.results import SEVERITIES
 from tests.audit.simulated import Simulated, simulate
 
@@ -42,13 +42,13 @@ class Scores:
     mistaken: Counter[tuple[str, str, str]] = field(default_factory=Counter)
 
 
-def by_severity(sheet: Sheet, causes: dict[str, Cause], about: set[str]) -> list[str]:
+def by_severity(paper: JudgedDesign, causes: dict[str, Cause], about: set[str]) -> list[str]:
     """The causes in the order of their gravest finding, as a plain list of findings would give.
 
     Findings of equal severity are in file order, as a report has them; causes without a finding
     come last, in the order given.
     """
-    fails = [r for r in sheet.results if r.kind == "fail" and r.subject in about]
+    fails = [r for r in paper.results if r.kind == "fail" and r.subject in about]
     fails.sort(key=lambda result: SEVERITIES.index(result.severity))
     place: dict[str, int] = {}
     for number, result in enumerate(fails):
@@ -75,7 +75,7 @@ def score(count: int, seed: int = 0) -> Scores:
         ranked = ranking.rank(site, known, simulated.complaint, simulated.subject)
         order = [cause.id for cause in ranked]
         causes = known.causes_of(simulated.complaint)
-        plain = by_severity(site.sheet, causes, site.sheet.related(simulated.subject))
+        plain = by_severity(site.paper, causes, site.paper.related(simulated.subject))
         mine, other = scores.of[(simulated.complaint, simulated.cause)]
         for score_, names in ((scores.ranked, order), (mine, order)):
             score_.places.append(names.index(simulated.cause))
