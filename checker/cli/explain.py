@@ -15,7 +15,7 @@ from checker.run.telling import Parser, tell
 from checker.run.writer import STANDARD_OUTPUT, Unwritable, put, spare
 
 if TYPE_CHECKING:
-    from checker.explain.records import Explained, HeldAgainst, Step
+    from checker.explain.records import ComparedLimit, Explained, Step
 
 UNUSABLE = 2
 MARKS = {"governs": "▶", "counts": "●", "not": "○"}
@@ -178,7 +178,7 @@ def text(worked: Explained, width: int, colour: bool) -> bytes:
         for line in picture.text:
             out.line(f"  {line}")
         out.line("")
-    out.line("Held against", style="bold")
+    out.line("Compared with", style="bold")
     for limit in worked.limits:
         style = KIND_STYLES.get(limit.kind, "") if limit.counts else "dim"
         words = f"{limit.limit}: {_verdict(limit)}"
@@ -239,15 +239,15 @@ def _with(step: Step) -> Iterator[str]:
         yield f"of {'; '.join(step.members)}"
 
 
-def _mark(limit: HeldAgainst) -> str:
+def _mark(limit: ComparedLimit) -> str:
     return MARKS["governs" if limit.governs else "counts" if limit.counts else "not"]
 
 
-def _verdict(limit: HeldAgainst) -> str:
+def _verdict(limit: ComparedLimit) -> str:
     return f"{limit.verdict}, {limit.margin}" if limit.margin else limit.verdict
 
 
-def _code(limit: HeldAgainst) -> str:
+def _code(limit: ComparedLimit) -> str:
     return limit.code or "general"
 
 
@@ -297,7 +297,7 @@ def markdown(worked: Explained) -> Iterator[str]:
         yield from picture.text
         yield "```"
     yield ""
-    yield "## Held against"
+    yield "## Compared with"
     yield ""
     yield "| | limit | verdict | margin | code | source | in force | if it does not count, why |"
     yield "|---|---|---|---|---|---|---|---|"

@@ -9,7 +9,7 @@ from checker.compute.columns import Array
 from checker.compute.graph import Graph
 from checker.compute.naming import TABLE_OF
 from checker.explain.figures import symbol_of
-from checker.explain.records import HeldAgainst
+from checker.explain.records import ComparedLimit
 from checker.outcome.applicable import ApplicableLimits
 from checker.outcome.phrasing import NO_LIMIT, Shown, limit_words
 from checker.outcome.results import KINDS
@@ -25,9 +25,9 @@ def _names(limit: RuleLimit) -> list[str]:
     return found + [bound.table.by for bound in limit.bounds if bound.table is not None]
 
 
-def held_against(
+def compared_with(
     rule: Rule, nth: int, outcome: Outcome, graph: Graph, row: int, basis: ApplicableLimits
-) -> HeldAgainst:
+) -> ComparedLimit:
     """Compare the value with one limit alone.
 
     Args:
@@ -64,7 +64,7 @@ def held_against(
         why_not = "only where " + " and ".join(c.words for c in (*rule.applies, *limit.when))
     else:
         why_not = "another limit of the same code settles it"
-    return HeldAgainst(
+    return ComparedLimit(
         id=limit.id,
         code=document.code,
         limit=_limit_words(rule, limit, bounds, row, basis.speech[design]),

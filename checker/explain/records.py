@@ -51,7 +51,7 @@ class Step(Struct, frozen=True):
     missing: str = ""
 
 
-class HeldAgainst(Struct, frozen=True):
+class ComparedLimit(Struct, frozen=True):
     """The value compared with one limit of the rule, whether or not the limit counts for this job.
 
     kind: the result by this limit alone, empty where its conditions are not met; why_not: why it
@@ -101,5 +101,5 @@ class Explained(Struct, frozen=True):
     caution: str
     given: tuple[Stated, ...]
     steps: tuple[Step, ...]
-    limits: tuple[HeldAgainst, ...]
+    limits: tuple[ComparedLimit, ...]
     sections: tuple[Pictured, ...] = ()

@@ -18,7 +18,7 @@ from checker.compute.settling import settled
 from checker.design.schema import DESIGNS, PARTS
 from checker.design.tables import Tables
 from checker.explain.figures import subject_name
-from checker.explain.limits import _names, held_against
+from checker.explain.limits import _names, compared_with
 from checker.explain.records import Explained, NotExplained, Pictured
 from checker.explain.steps import Working
 from checker.outcome.applicable import ApplicableLimits, JudgingOptions
@@ -62,7 +62,7 @@ def explain(
     working = Working(graph, basis.speech[0])
     value = working.term(rule.subject, rule.value, row)
     limits = [
-        held_against(rule, nth, outcome, graph, row, basis) for nth in range(len(rule.limits))
+        compared_with(rule, nth, outcome, graph, row, basis) for nth in range(len(rule.limits))
     ]
     for limit, shown in zip(rule.limits, limits, strict=True):
         if shown.counts:

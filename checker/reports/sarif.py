@@ -292,7 +292,7 @@ def _rule(rule: RuleWords, page: str) -> dict[str, Any]:
         "help": {
             "text": plain,
             "markdown": f"**{rule.title}**\n\n{rule.why}\n\n**What to do:** {rule.remedy}\n\n"
-            f"**Held against:**\n\n{limits}\n",
+            f"**Compared with:**\n\n{limits}\n",
         },
         "defaultConfiguration": {"level": LEVELS[rule.severity]},
         "properties": {"tags": [rule.topic, rule.severity], "severity": rule.severity},

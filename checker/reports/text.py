@@ -113,7 +113,7 @@ class Writer(WholeReport):
             return out.bytes()
         self._title(out, design)
         self._sheet(out, design)
-        # Held against known findings, a reader looks for others; the known ones are counted.
+        # With known findings, only others are listed; the known ones are counted.
         held = design.mended is not None
         fails = worst_first(fresh(r for r in design.results_of("fail") if not r.waived))
         waived = [r for r in design.results_of("fail", "open") if r.waived and not held]

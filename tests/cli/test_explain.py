@@ -38,7 +38,7 @@ def test_the_working_is_written_as_by_hand(house: Path, width: int) -> None:
         "d = d_a − 2 · s_R\n      = 16 mm − 2 · 2 mm\n      = 12 mm",
         "Δp = f · L / d · ρ · v² / 2",
         "source: Darcy-Weisbach",
-        "Held against",
+        "Compared with",
         "governs the result",
     ):
         assert squeezed(text) in squeezed(done.stdout)
@@ -79,7 +79,7 @@ def test_markdown_is_a_page(tmp_path: Path) -> None:
     table = [line for line in done.stdout.splitlines() if line.startswith("| ")]
     assert table
     assert not any("<b>" in line for line in table)
-    for start in ("## Given", "## Worked", "## Held against"):
+    for start in ("## Given", "## Worked", "## Compared with"):
         assert start in done.stdout
 
 
