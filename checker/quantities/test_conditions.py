@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from checker.compute.columns import Array, Grouped
 from checker.compute.registry import quantities_of
@@ -154,14 +155,34 @@ def superseded(
 
     Such a test, however it came out, is a record: what the loops are judged by is the later one.
     """
+    counts = (before_screed == 1) & (readings_at.count() > 0) & ~(days_before_screed < 0)
+    return _tested_later(header, tested_on, counts)
+
+
+@quantity(
+    unit="1",
+    title="Whether the loops are tested once more",
+    symbol="v_n",
+    formula="is 1 where the header has a later test with readings, else 0",
+    source="dates of the design",
+    optional=("header", "tested_on"),
+    shown=False,
+)
+def tested_again(header: Array, tested_on: Array, readings_at: Grouped) -> Array:
+    """1 where the same header was tested again, with readings, on a later day, before its screed or
+    after; else 0.
+    """
+    return _tested_later(header, tested_on, readings_at.count() > 0)
+
+
+def _tested_later(header: Array, tested_on: Array, counts: npt.NDArray[np.bool_]) -> Array:
+    """1 where a test that counts is of the same header and a later day, else 0."""
     known = ~(np.isnan(header) | np.isnan(tested_on))
-    again = known & (before_screed == 1) & (readings_at.count() > 0) & ~(days_before_screed < 0)
     found = np.zeros(len(header))
-    if again.any():
-        headers, which = np.unique(header[known], return_inverse=True)
-        last = np.full(len(headers), -np.inf)
-        np.maximum.at(last, which[again[known]], tested_on[again])
-        found[known] = tested_on[known] < last[which]
+    headers, which = np.unique(header[known], return_inverse=True)
+    last = np.full(len(headers), -np.inf)
+    np.maximum.at(last, which[counts[known]], tested_on[known & counts])
+    found[known] = tested_on[known] < last[which]
     return found
 
 

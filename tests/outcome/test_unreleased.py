@@ -190,9 +190,14 @@ CHANGES: dict[str, Change] = {
         earlier_test(tested_on="2025-03-20", kept_during_screed="false")(d),
         d["pressure_tests"]["again"].pop("readings"),
     ],
-    "an old test, and one after the screed": lambda d: [
+    "an old test that was let off, and one after the screed": lambda d: [
+        earlier_test(tested_on="2025-03-20", kept_during_screed="false")(d),
+        d["pressure_tests"]["again"].update(tested_on="2026-06-01", after_screed="true"),
+    ],
+    "an old test, and one of after the screed without readings": lambda d: [
         earlier_test(tested_on="2025-03-20")(d),
         d["pressure_tests"]["again"].update(tested_on="2026-06-01", after_screed="true"),
+        d["pressure_tests"]["again"].pop("readings"),
     ],
     "an old test, and one of another header": lambda d: [
         earlier_test(tested_on="2025-03-20")(d),
@@ -260,6 +265,10 @@ SOUND_TOO: dict[str, Change] = {
     ),
     "a test that stood over the winter": lambda d: first_test(d).update(tested_on="2025-11-20"),
     "a floor tested long ago, and again before the screed": earlier_test(tested_on="2025-09-01"),
+    "a floor tested long ago, and again after the screed": lambda d: [
+        earlier_test(tested_on="2025-09-01")(d),
+        d["pressure_tests"]["again"].update(tested_on="2026-06-01", after_screed="true"),
+    ],
     "a test that was let off, and one that was kept on": earlier_test(
         tested_on="2026-03-20", kept_during_screed="false"
     ),
