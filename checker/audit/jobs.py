@@ -294,12 +294,12 @@ def judged(
     """
     tables, book, judging, unreadable = batch.read(contents, plan)
     reports = judge(tables, book, judging)
-    held = dict(contents)
-    batch.note(reports, book, plan, held)
+    by_path = dict(contents)
+    batch.note(reports, book, plan, by_path)
     graph = settled(tables)
     pairs = zip(tables.designs, reports, strict=True)
     return [
-        JudgedDesign(tables, one, report, graph, held[one.path]) for one, report in pairs
+        JudgedDesign(tables, one, report, graph, by_path[one.path]) for one, report in pairs
     ], unreadable
 
 
@@ -365,9 +365,9 @@ def sheets_of(
 
     Files that are not designs are passed over without a mistake.
     """
-    held = dict(contents)
-    found, refused, crashed = batch.fenced(held, plan, judged)
-    refused = [one for one in refused if not design_files.what_else(held[one.path])]
+    by_path = dict(contents)
+    found, refused, crashed = batch.fenced(by_path, plan, judged)
+    refused = [one for one in refused if not design_files.what_else(by_path[one.path])]
     return found, [*refused, *crashed]
 
 

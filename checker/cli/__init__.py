@@ -16,12 +16,12 @@ USES = {
         "open": "open the page on this computer: drop a sheet, see the report",
         "explain": "show the worked calculation behind a result",
         "remedy": "work out what would clear each critical and major finding",
-        "tolerance": "the chance that each limit holds under the tolerances of a site",
+        "tolerance": "work out the chance that each limit holds despite site tolerances",
     },
     "Review designs that others send": {
         "intake": "turn sheets and drawings into design files",
         "schedule": "write a design as a workbook",
-        "compare": "show what changed between two revisions, and which findings",
+        "compare": "show what changed between two revisions and in their findings",
         "review": "write letters to subcontractors about their designs",
     },
     "Gate designs in CI": {

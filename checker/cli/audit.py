@@ -48,7 +48,9 @@ def parser() -> argparse.ArgumentParser:
         "refractometer and hose, or 'none'; next steps use no others",
     )
     made.add_argument(
-        "--siblings", action="store_true", help="look for other jobs that have the first cause too"
+        "--siblings",
+        action="store_true",
+        help="look for other jobs that may have the first cause too",
     )
     made.add_argument(
         "--archive",

@@ -28,7 +28,7 @@ def parser() -> argparse.ArgumentParser:
         "paths",
         nargs="+",
         metavar="PATH",
-        help="a folder of rule files, or a single one; several as with 'check --rules'",
+        help="a folder of rule files, or one file; several are checked together",
     )
     return made
 

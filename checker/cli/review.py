@@ -43,8 +43,8 @@ def parser() -> argparse.ArgumentParser:
         description="Review designs that others sent: a letter to each sender as Markdown and "
         "HTML (what must change, what is asked for, what was accepted), and an overview for the "
         "reviewer. Of several revisions of a project the newest counts. With --register a form "
-        "goes out with each letter that asks for data: a workbook in which only what is missing "
-        "is open, read when it lies among the designs again.",
+        "goes out with each letter that asks for data: a workbook that asks only for what "
+        "is missing, and is read when it comes back among the designs.",
         epilog="Exit status: 0 everything was reviewed; 2 the call or a design could not be read "
         "(every other design is still reviewed).",
     )

@@ -34,13 +34,13 @@ def ranged(opened: session.Session) -> int:
         ranges = [read_range(one) for one in changes if is_range(one)]
     except BadRange as bad:
         raise Unwritable(f"--with {bad}") from None
-    held = tuple(one for one in changes if not is_range(one))
+    fixed = tuple(one for one in changes if not is_range(one))
     pairs = pair_up(opened.options.values.pairs or [])
     for name, output in pairs:
         if name not in FORMATS:
             raise Unwritable(f"--format {name}: over a range, write {', '.join(FORMATS)}")
         spare(output, opened.inputs)
-    found, problems = _judged(opened, held, ranges)
+    found, problems = _judged(opened, fixed, ranges)
     for problem in problems:
         tell(session.told(problem))
     if opened.judged_none(found, problems):
@@ -51,7 +51,7 @@ def ranged(opened: session.Session) -> int:
 
 
 def _judged(
-    opened: session.Session, held: tuple[str, ...], ranges: list[Ranged]
+    opened: session.Session, fixed: tuple[str, ...], ranges: list[Ranged]
 ) -> tuple[list[WhatIf], list[Unreadable]]:
     from msgspec.structs import replace
 
@@ -71,7 +71,7 @@ def _judged(
             plain = batch.read([], replace(plan, changes=()))
             for path, data in files:
                 try:
-                    taken.append(over(path, data, held, ranges, plain.book, plain.judging))
+                    taken.append(over(path, data, fixed, ranges, plain.book, plain.judging))
                 except Problem as problem:
                     bad.append(Unreadable(path, problem.line, problem.column, problem.message))
                 except (BadChange, BadRange) as error:

@@ -118,7 +118,9 @@ def _quantity(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
     unit, marks = way.unit, way.marks
     other = 0.0
     if isinstance(raw, bool) or not isinstance(raw, str | float | int):
-        raise ValueError(f"is a date or a truth value; a number is wanted, such as {leaf.example}")
+        raise ValueError(
+            f"is a date or a truth value; a number is expected, such as {leaf.example}"
+        )
     doubt = ""
     if not isinstance(raw, str):
         number, own = figure(raw), ""

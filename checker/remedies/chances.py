@@ -107,8 +107,8 @@ class BetweenSections(Struct, frozen=True):
 class Chances(Struct, frozen=True):
     """A design under the tolerances of a site.
 
-    sound: the chance that nothing critical or major breaks at all; held: tolerances that were not
-    drawn, because nothing that they apply to is stated; carried: how sections of floors were
+    sound: the chance that nothing critical or major breaks at all; not_drawn: tolerances that were
+    not drawn, because nothing that they apply to is stated; carried: how sections of floors were
     interpolated.
     """
 
@@ -119,7 +119,7 @@ class Chances(Struct, frozen=True):
     sound: float
     limits: tuple[Chance, ...]
     tolerances: tuple[Tolerance, ...]
-    held: tuple[str, ...]
+    not_drawn: tuple[str, ...]
     carried: BetweenSections
     speech: Speech
 

@@ -51,8 +51,8 @@ def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = Fa
             )
             words = f"{tolerance.title} ± {spread} in 19 of 20 · {cited(tolerance.source)}"
             out.wrapped(words, first=f"{'DRAWN':<{INDENT}}", style="dim")
-        if one.held:
-            words = f"not stated, so not drawn: {', '.join(one.held)}"
+        if one.not_drawn:
+            words = f"not stated, so not drawn: {', '.join(one.not_drawn)}"
             out.wrapped(words, first=f"{'LEFT OUT':<{INDENT}}", style="dim")
         if one.carried.solved:
             off = one.speech.number(float(f"{100 * one.carried.error:.1g}"))
@@ -120,6 +120,6 @@ def plain(one: Chances) -> dict[str, Any]:
             }
             for own in one.tolerances
         ],
-        "held": one.held,
+        "held": one.not_drawn,
         "carried": one.carried,
     }

@@ -49,7 +49,7 @@ def drawn(facts: Facts) -> Iterator[Drawn]:
     yield from _heat_up(facts)
 
 
-class _Held(NamedTuple):
+class _Compared(NamedTuple):
     """A subject's value and its limit by a rule; extra: what is added to the value, dotted."""
 
     subject: str
@@ -65,9 +65,9 @@ class _Held(NamedTuple):
         return self.subject.partition(".")[2]
 
 
-def _held(facts: Facts, rule: str, subject: str, value: float, note: str) -> _Held:
+def _compared(facts: Facts, rule: str, subject: str, value: float, note: str) -> _Compared:
     broken = facts.fails(rule, subject)
-    return _Held(
+    return _Compared(
         subject, value, facts.limit(rule, subject), broken, facts.margin(rule, subject), note
     )
 
@@ -77,7 +77,7 @@ def _bars(
     title: str,
     says: str,
     unit: str,
-    held: Sequence[_Held],
+    compared: Sequence[_Compared],
     key: dict[Shape, str],
     start: float = 0,
 ) -> Drawn:
@@ -85,16 +85,16 @@ def _bars(
 
     unit: the one of reports.
     """
-    shown = sorted(held, key=lambda one: (not one.is_broken, one.margin))[:MOST_ROWS]
-    if len(held) > MOST_ROWS:
-        says += f" Shown: the {MOST_ROWS} of {len(held)} that are nearest to their limits."
+    shown = sorted(compared, key=lambda one: (not one.is_broken, one.margin))[:MOST_ROWS]
+    if len(compared) > MOST_ROWS:
+        says += f" Shown: the {MOST_ROWS} of {len(compared)} that are nearest to their limits."
     chosen = {one.subject for one in shown}
-    bars = [_row(one, start) for one in held if one.subject in chosen]
+    bars = [_row(one, start) for one in compared if one.subject in chosen]
     picture = rows(facts.unit(unit), bars, key, start, speech=facts.speech)
     return Drawn(title, says, picture)
 
 
-def _row(one: _Held, start: float) -> Row:
+def _row(one: _Compared, start: float) -> Row:
     shape = Shape.BROKEN_BAR if one.is_broken else Shape.BAR
     marks = [Mark(shape, start, one.value)]
     if one.extra:
@@ -105,28 +105,30 @@ def _row(one: _Held, start: float) -> Row:
 
 
 def _lengths(facts: Facts) -> Iterator[Drawn]:
-    held = []
+    compared = []
     for loop in facts.names("loops"):
         subject = f"loops.{loop}"
         length = facts.number(subject, "length")
         if not math.isnan(length):
-            held.append(_held(facts, "loop-length", subject, length, facts.said(length, "m")))
-    if held:
+            compared.append(
+                _compared(facts, "loop-length", subject, length, facts.said(length, "m"))
+            )
+    if compared:
         says = _tally(
             facts,
             "loop-length",
-            held,
+            compared,
             {loop: [f"loops.{loop}"] for loop in facts.names("loops")},
             "is longer than its pipe can feed",
             "are longer than their pipes can feed",
         )
         key = {Shape.UPRIGHT: "limit", Shape.BROKEN_BAR: "too long"}
-        yield _bars(facts, "Loop lengths", says, "m", held, key)
+        yield _bars(facts, "Loop lengths", says, "m", compared, key)
 
 
 def _losses(facts: Facts) -> Iterator[Drawn]:
     for header in facts.names("headers"):
-        held = []
+        compared = []
         index = ""
         for loop in facts.header_loops(header):
             if math.isnan(loop.loss):
@@ -137,12 +139,12 @@ def _losses(facts: Facts) -> Iterator[Drawn]:
                 note, index = f"{note}, index loop", loop.name
             elif extra:
                 note = f"{facts.speech.number(loop.loss)} + {facts.said(extra, 'kPa')}"
-            one = _held(facts, "loop-pressure-drop", loop.subject, loop.loss, note)
-            held.append(one._replace(extra=extra))
-        if held:
+            one = _compared(facts, "loop-pressure-drop", loop.subject, loop.loss, note)
+            compared.append(one._replace(extra=extra))
+        if compared:
             if index:
                 says = f"{index} loses most; dotted is what the valves of the others must take."
-            elif any(one.extra for one in held):
+            elif any(one.extra for one in compared):
                 says = "Another header on the pump loses most; dotted is what valves must take."
             else:
                 says = "Not every loop's loss is known, so what the valves must take is not either."
@@ -151,7 +153,7 @@ def _losses(facts: Facts) -> Iterator[Drawn]:
                 Shape.UPRIGHT: "limit",
                 Shape.BROKEN_BAR: "too much",
             }
-            yield _bars(facts, f"Pressure loss on {header}", says, "kPa", held, key)
+            yield _bars(facts, f"Pressure loss on {header}", says, "kPa", compared, key)
 
 
 def _pumps(facts: Facts) -> Iterator[Drawn]:
@@ -217,28 +219,28 @@ def _supplies(facts: Facts) -> Iterator[Drawn]:
 
 
 def _outputs(facts: Facts) -> Iterator[Drawn]:
-    held = []
+    compared = []
     for room in facts.names("rooms"):
         subject = f"rooms.{room}"
         output, load = (facts.number(subject, name) for name in ("output", "heat_load"))
         if not math.isnan(output):
-            one = _held(facts, "room-heat", subject, output, facts.said(output, "W"))
-            held.append(one._replace(limit=None if math.isnan(load) else load))
-    if held:
+            one = _compared(facts, "room-heat", subject, output, facts.said(output, "W"))
+            compared.append(one._replace(limit=None if math.isnan(load) else load))
+    if compared:
         says = _tally(
             facts,
             "room-heat",
-            held,
+            compared,
             {room: [f"rooms.{room}"] for room in facts.names("rooms")},
             "gets less heat than it needs",
             "get less heat than they need",
         )
         key = {Shape.UPRIGHT: "need", Shape.BROKEN_BAR: "too little"}
-        yield _bars(facts, "Heat against need", says, "W", held, key)
+        yield _bars(facts, "Heat against need", says, "W", compared, key)
 
 
 def _surfaces(facts: Facts) -> Iterator[Drawn]:
-    held = []
+    compared = []
     coolest = facts.speech.converted(COOLEST_FLOOR, "°C")
     for room in facts.names("rooms"):
         known = []
@@ -247,16 +249,16 @@ def _surfaces(facts: Facts) -> Iterator[Drawn]:
             warmest = facts.number(subject, "surface_max")
             if warmest > coolest:
                 note = facts.said(warmest, "°C")
-                known.append(_held(facts, "surface-temperature", subject, warmest, note))
+                known.append(_compared(facts, "surface-temperature", subject, warmest, note))
         if known:
             # The loop whose floor comes nearest to its own limit stands for the room.
             worst = max(known, key=lambda one: one.value - (one.limit or 0.0))
-            held.append(worst._replace(subject=f"rooms.{room}"))
-    if held:
+            compared.append(worst._replace(subject=f"rooms.{room}"))
+    if compared:
         says = _tally(
             facts,
             "surface-temperature",
-            held,
+            compared,
             {
                 room: [f"loops.{loop}" for loop in facts.loops_of("rooms", room)]
                 for room in facts.names("rooms")
@@ -265,7 +267,7 @@ def _surfaces(facts: Facts) -> Iterator[Drawn]:
             "have floors that get too hot",
         )
         key = {Shape.UPRIGHT: "limit", Shape.BROKEN_BAR: "too hot"}
-        yield _bars(facts, "Floor at its warmest", says, "°C", held, key, coolest)
+        yield _bars(facts, "Floor at its warmest", says, "°C", compared, key, coolest)
 
 
 def _sections(facts: Facts) -> Iterator[Drawn]:
@@ -392,13 +394,18 @@ def _programme(facts: Facts) -> str:
 
 
 def _tally(
-    facts: Facts, rule: str, held: list[_Held], judged: dict[str, list[str]], one: str, several: str
+    facts: Facts,
+    rule: str,
+    compared: list[_Compared],
+    judged: dict[str, list[str]],
+    one: str,
+    several: str,
 ) -> str:
     """A sentence about who breaks the rule, and who could not be judged by it.
 
     judged: for each label the subjects that the rule judges.
     """
-    names = [row.label for row in held if row.is_broken]
+    names = [row.label for row in compared if row.is_broken]
     open_ = [
         label
         for label, subjects in judged.items()

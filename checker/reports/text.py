@@ -114,9 +114,9 @@ class Writer(WholeReport):
         self._title(out, design)
         self._sheet(out, design)
         # With known findings, only others are listed; the known ones are counted.
-        held = design.mended is not None
+        has_known = design.mended is not None
         fails = worst_first(fresh(r for r in design.results_of("fail") if not r.waived))
-        waived = [r for r in design.results_of("fail", "open") if r.waived and not held]
+        waived = [r for r in design.results_of("fail", "open") if r.waived and not has_known]
         if self.by_rule:
             self._rules(out, fails)
         for one in joined(() if self.by_rule else fails, design.speech):
@@ -127,7 +127,7 @@ class Writer(WholeReport):
             (r for r in design.results_of("open") if r.state == "worse"), design.speech
         ):
             self._finding(out, one, "NEWLY OPEN", "bold blue")
-        if held:
+        if has_known:
             out.wrapped(known_words(design), first="  ")
             out.line("")
         elif not fails:
@@ -139,12 +139,12 @@ class Writer(WholeReport):
             self._finding(out, one, "WAIVED", "dim")
         reviews = design.results_of("review")
         for one in joined(
-            fresh(to_look_at(reviews)) if held else to_look_at(reviews), design.speech
+            fresh(to_look_at(reviews)) if has_known else to_look_at(reviews), design.speech
         ):
             self._finding(out, one, "REVIEW", "magenta")
         for one in joined(looked_at(reviews), design.speech):
             self._finding(out, one, "SEEN", "dim")
-        if not held:
+        if not has_known:
             self._asked(out, design)
         self._open(out, design)
         for words in later(reviews):

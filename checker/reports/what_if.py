@@ -36,8 +36,8 @@ def text(found: Sequence[WhatIf], width: int, colour: bool) -> bytes:
     out = Page(width, colour)
     for one in found:
         out.line(one.name, style="bold")
-        held = f", with {', '.join(one.changes)}" if one.changes else ""
-        out.wrapped(f"{one.path}{held}. What if; the file stays as it is.", first="", style="dim")
+        others = f", with {', '.join(one.changes)}" if one.changes else ""
+        out.wrapped(f"{one.path}{others}. What if; the file stays as it is.", first="", style="dim")
         out.line("")
         _table(out, one)
         out.line("")
@@ -177,11 +177,11 @@ def _pictures(one: WhatIf) -> Iterator[tuple[str, Markup]]:
         points = _points(one, name)
         if len(points) < 2:
             continue
-        held = [(x, y) for x, y, point in points if point.verdict == "hold"]
+        on_hold = [(x, y) for x, y, point in points if point.verdict == "hold"]
         other = [(x, y) for x, y, point in points if point.verdict != "hold"]
         lines = [Curve(title, [(x, y) for x, y, _ in points], Stroke.SOLID)]
-        if held:
-            lines.append(Curve("on hold there", held, Stroke.NONE, Shape.CROSS))
+        if on_hold:
+            lines.append(Curve("on hold there", on_hold, Stroke.NONE, Shape.CROSS))
         if other:
             lines.append(Curve("not on hold there", other, Stroke.NONE, Shape.DOT))
         own = one.ranges[0]

@@ -168,19 +168,19 @@ class Comparison(Struct, frozen=True):
         """
         if threshold == "never":
             return 0
-        held = [
+        counted = [
             change.after
             for pair in self.pairs
             for change in pair.of(*HELD)
             if change.after is not UNSET
         ]
-        held += [result for single in self.only_after for result in single.findings]
+        counted += [result for single in self.only_after for result in single.findings]
         # Findings that were accepted, or that were known and are no worse, do not count.
-        held = [r for r in held if not (r.waived or r.state in PASSING)]
+        counted = [r for r in counted if not (r.waived or r.state in PASSING)]
         if threshold == "anything":
-            return len(held)
+            return len(counted)
         graver = SEVERITIES[: SEVERITIES.index(threshold) + 1]
-        return sum(_counts(r) and r.severity in graver for r in held)
+        return sum(_counts(r) and r.severity in graver for r in counted)
 
 
 def _counts(result: Result) -> bool:

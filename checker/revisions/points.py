@@ -64,7 +64,7 @@ class Book:
 
     def again(self) -> None:
         """Handle a design that was sent again unchanged: answers accepted since then count now."""
-        held: dict[tuple[Kind, str, str], tuple[Point, Place]] = {
+        by_key: dict[tuple[Kind, str, str], tuple[Point, Place]] = {
             (point.kind, point.about, place.subject): (point, place)
             for point in self.points.values()
             for place in point.places
@@ -73,7 +73,7 @@ class Book:
         moved = {}
         for result in self.one.report.results_of("fail", "review"):
             kind: Kind = "change" if result.kind == "fail" else "confirm"
-            found = held.get((kind, result.rule, result.subject))
+            found = by_key.get((kind, result.rule, result.subject))
             if kind == "confirm" and found is not None and found[1].state == "accepted":
                 continue  # by its digest, whatever the answer counts as
             if found is not None and found[1].state != self.state_of(result):
@@ -122,14 +122,16 @@ class Book:
                 "the design, and what was asked of them stays asked"
             )
             self.register.ask(Query(self.call.day, self.project.by, self.project.name, about))
-        held = {
+        by_key = {
             (point.about, place.subject): (point, place)
             for point in self.points.values()
             for place in point.places
             if point.kind != "datum"
         }
         for change in move.changes:
-            was = None if change.before is UNSET else held.get((change.rule, change.before.subject))
+            was = (
+                None if change.before is UNSET else by_key.get((change.rule, change.before.subject))
+            )
             if was is None:
                 if change.after is not UNSET and change.after.kind in ("fail", "review") and (
                     is_found(change.after)
