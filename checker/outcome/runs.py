@@ -70,7 +70,7 @@ class Totals(Struct):
     """Counts over all designs of a run."""
 
     designs: int = 0
-    on_hold: int = 0
+    held: int = 0
     unproven: int = 0
     loopless: int = 0
     unread: int = 0
@@ -118,7 +118,7 @@ class Totals(Struct):
                 _tally(self.gravest, next(one for one in SEVERITIES if one in counting), 1)
             self.designs += 1
             verdict = design.verdict
-            self.on_hold += verdict == "hold"
+            self.held += verdict == "hold"
             self.unproven += verdict == "unproven"
             self.loopless += design.loopless
             self.unread += bool(design.unread)
@@ -165,7 +165,7 @@ class Totals(Struct):
     def join(self, other: Totals) -> None:
         """Add another run's counts."""
         self.designs += other.designs
-        self.on_hold += other.on_hold
+        self.held += other.held
         self.unproven += other.unproven
         self.loopless += other.loopless
         self.unread += other.unread

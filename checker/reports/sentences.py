@@ -49,7 +49,7 @@ def counted(totals: Totals) -> str:
     """The last line: how many designs, and the number of results of each kind."""
     failed = [f"{totals.failed[s]} {s}" for s in SEVERITIES if totals.failed.get(s)]
     parts = [
-        f"{how_many(totals.designs, 'design')}, {totals.on_hold} on hold"
+        f"{how_many(totals.designs, 'design')}, {totals.held} on hold"
         + (f", {totals.unproven} unproven" if totals.unproven else ""),
         f"{totals.passed} passed",
         f"{sum(totals.failed.values())} failed" + (f" ({', '.join(failed)})" if failed else ""),

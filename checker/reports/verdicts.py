@@ -27,7 +27,7 @@ ORDER: tuple[Verdict, ...] = ("hold", "unproven", "release")
 
 def worst(totals: Totals) -> str:
     """The worst verdict of a run; that nothing was judged where there is no design."""
-    if totals.on_hold:
+    if totals.held:
         return "hold"
     if totals.unproven:
         return "unproven"
