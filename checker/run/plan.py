@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta, timezone
+from datetime import date, datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
@@ -19,18 +19,22 @@ if TYPE_CHECKING:
 
 FURTHEST_EAST = timezone(timedelta(hours=14))
 """Where each day begins first; Time Zone Database, Pacific/Kiritimati."""
+NOWHERE = ("UTC", "Coordinated Universal Time")
+"""What the zone of a computer is called that is set to none: a server, which may be anywhere."""
 
 
 def newest_day(today: date | None = None, now: datetime | None = None) -> date:
-    """The day after which nothing has happened yet: a day to come must be so everywhere on earth.
+    """The day after which nothing has happened yet.
 
-    The computer that checks may still have yesterday where the site has today.
+    Where the computer's clock runs on UTC, nobody knows where the site is, which may have today
+    where the computer still has yesterday: then the latest day that has begun anywhere.
 
     Args:
         today: the day of the check, where the call states it: then that day.
-        now: the moment, where it is not this one; with a time zone.
+        now: the moment, in the computer's zone, where it is not this one.
     """
-    return today or (now or datetime.now(UTC)).astimezone(FURTHEST_EAST).date()
+    now = now or datetime.now().astimezone()
+    return today or (now.astimezone(FURTHEST_EAST) if now.tzname() in NOWHERE else now).date()
 
 
 class Plan(Struct, frozen=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 from msgspec import UNSET
@@ -113,11 +113,18 @@ def test_the_library_takes_the_day_of_the_computer_or_of_the_call() -> None:
     assert check(text, today=date(2100, 1, 1)).verdicts == {"design.yaml": "release"}
 
 
-def test_a_day_is_to_come_while_it_has_begun_nowhere() -> None:
+def test_on_a_server_a_day_is_to_come_while_it_has_begun_nowhere() -> None:
     # Each day begins first at UTC+14 (Time Zone Database, Pacific/Kiritimati).
     for hour, newest in {9: TODAY, 10: date(2026, 11, 30), 23: date(2026, 11, 30)}.items():
         assert newest_day(now=datetime(2026, 11, 29, hour, 59, tzinfo=UTC)) == newest
     assert newest_day(TODAY, datetime(2026, 12, 24, tzinfo=UTC)) == TODAY
+
+
+@pytest.mark.parametrize(("zone", "hours"), [("GMT", 0), ("CET", 1), ("NZDT", 13), ("SST", -11)])
+def test_elsewhere_the_day_is_that_of_the_computer(zone: str, hours: int) -> None:
+    there = timezone(timedelta(hours=hours), zone)
+    for hour in (0, 12, 23):
+        assert newest_day(now=datetime(2026, 11, 29, hour, 59, tzinfo=there)) == TODAY
 
 
 def test_a_test_of_a_site_that_has_the_next_day_already_has_happened() -> None:
