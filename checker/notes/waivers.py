@@ -209,7 +209,7 @@ def settled(
             ):
                 use.problems.append("It waives nothing. Take it out.")
             use.problems += [
-                f"It does not hold for {how_many(count, 'finding')} that it names: {reason}"
+                f"It is not applied to {how_many(count, 'finding')} that it names: {reason}"
                 for reason, count in use.refused.items()
                 if not reason.startswith(_EXPIRED)
             ]

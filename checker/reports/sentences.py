@@ -120,7 +120,7 @@ def troubles(run: Run, totals: Totals) -> list[str]:
     """
     said = [f"Not judged: {one.path}: {one.message}" for one in run.crashed]
     said += [f"{one.path}:{one.line}: {one.message}" for one in amiss(totals)]
-    said += [f"Does not hold: {note}." for note in run.policy.not_held]
+    said += [f"{note}." for note in run.policy.not_held]
     return [*said, *(f"The change alters the policy: {one}." for one in run.policy.altered)]
 
 

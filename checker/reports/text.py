@@ -182,7 +182,7 @@ class Writer(WholeReport):
         for limit in stand_ins(totals):
             out.wrapped(limit, first="", more=" " * INDENT, style="bold yellow")
         for note in run.policy.not_held:
-            out.wrapped(note, first="NOT HELD     ", style="bold yellow")
+            out.wrapped(note, first="IGNORED      ", style="bold yellow")
         for line in run.policy.altered:
             out.wrapped(line, first="POLICY       ", style="bold yellow")
         told = unreadable or problems or totals.cautions or totals.own_limits or run.crashed

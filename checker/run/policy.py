@@ -175,7 +175,7 @@ class Policy:
                 more = tuple(one for one in value.value if one not in before)
                 values[name] = Value((*before, *more), value.origin)
         self.notes |= {
-            f"{deeper.where(name)}: {name} does not hold: a file below the policy only makes it "
+            f"{deeper.where(name)}: {name} is ignored: a file below the policy can only make it "
             "stricter, unless the policy's 'trust' names it": None
             for name in ignored
         }
@@ -198,7 +198,7 @@ class Policy:
                 found.append((path, self.source, folder))
             elif DISK.read(path) is not None:
                 self.notes[
-                    f"{DISK.shown(path)} does not hold: waivers count where the policy is, or "
+                    f"{DISK.shown(path)} is ignored: waivers count where the policy is, or "
                     "where its 'trust' names them"
                 ] = None
         return [one for one in found if one[1].read(one[0]) is not None]

@@ -68,7 +68,7 @@ def test_a_file_further_down_only_makes_it_stricter(repository: Repository) -> N
         done = repository.run("check", "--format", "json", "designs")
         assert done.returncode == 1, loosens
         (line,) = json.loads(done.stdout)["policy"]["not_held"]
-        assert line.startswith(f"designs/prescreed.yaml:1: {loosens.partition(':')[0]} does not")
+        assert line.startswith(f"designs/prescreed.yaml:1: {loosens.partition(':')[0]} is ignored")
     repository.put("designs/house.yaml", DESIGN)  # short of good practice in two places, no more
     repository.put("designs/prescreed.yaml", "fail-on: critical\n")
     before = repository.status("designs")
@@ -103,7 +103,7 @@ def test_waivers_further_down_do_not_hold_unless_they_are_trusted(repository: Re
     day = ("--today", "2026-06-01", "designs")
     report = repository.json(*day)
     assert report["designs"][0]["verdict"] == "hold"
-    assert "designs/prescreed.waivers.yaml does not hold" in report["policy"]["not_held"][0]
+    assert "designs/prescreed.waivers.yaml is ignored" in report["policy"]["not_held"][0]
     assert report["policy"]["from"] == "none"
     repository.put("prescreed.yaml", "trust: [designs]\n")
     report = repository.json(*day)

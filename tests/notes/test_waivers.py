@@ -174,7 +174,7 @@ def test_it_is_told_of_how_many_findings_it_does_not_hold_for(
     text = changed(("length: 80 m", f"length: {length}"), text=TOO_LONG)
     _, use = judged(tmp_path, ("loops.L1", '"loops.L*"\n    up_to: 110 m'), text=text)
     assert use.problems == [
-        f"It does not hold for {findings} that it names: "
+        f"It is not applied to {findings} that it names: "
         "the value is beyond 110 m, up to which it was accepted."
     ]
 
