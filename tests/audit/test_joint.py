@@ -127,6 +127,7 @@ def test_what_one_loop_shows_is_not_known_to_be_common_to_all() -> None:
     assert {*explanations.tried(house, causes).causes} == {"pump-weak", explanations.NOTHING}
 
 
+@pytest.mark.long
 def test_a_thermostat_that_shows_another_temperature_tells_itself_from_a_house_that_loses_more() -> (
     None
 ):
