@@ -33,6 +33,7 @@ ON_WATER = 5e-5
 """What hangs on the density or specific heat, read to five places and between the lines."""
 
 DRY = {"bore", "heat_coefficient", "needed_supply", "expected_length", "content", "pipe_length"}
+DRY |= {"loop_count", "supply_temperature", "output_limit"}
 
 
 @cache
