@@ -83,7 +83,7 @@ def boxed(
         designs = [one for one in designs if hanging[one]]
         points = points_of(count)
         of_points: Index = len(points) * np.maximum(loops, 1).astype(np.intp)
-        for some in _in_hand(designs, of_points, MOST_ROWS):
+        for some in _in_groups(designs, of_points, MOST_ROWS):
             box = _Box(tables, rules, ranges, force, waiting, some, unknown, MOST_ROWS)
             decided = box.decided(points[:1])
             left, in_section = box.of(decided), box.in_section()
@@ -92,7 +92,7 @@ def boxed(
                 (MOST_ROWS, left - in_section),
                 (MOST_IN_SECTION, left & in_section),
             ):
-                for few in _in_hand(sorted(those), of_points, most):
+                for few in _in_groups(sorted(those), of_points, most):
                     box = _Box(tables, rules, ranges, force, decided, few, unknown, most)
                     yield from box.explored()
 
@@ -126,7 +126,7 @@ def _hanging(
     return hanging
 
 
-def _in_hand(designs: list[int], rows: Index, most: int) -> Iterator[list[int]]:
+def _in_groups(designs: list[int], rows: Index, most: int) -> Iterator[list[int]]:
     """These designs in groups small enough to be judged at once; rows: of each design."""
     some: list[int] = []
     weight = 0

@@ -88,5 +88,5 @@ def next_film(tried: Array, found: Array, before: tuple[Array, Array] | None) ->
         aimed = here + (there - here) / (1 - np.clip(slope, *SLOPES))
         film = np.where(aimed > 0, 1 / aimed, found)
         still = np.abs(found / tried - 1) <= STILL
-    # Where none is tried, none is wanted: what is found there must not keep the rounds going.
+    # A row without a film to try has converged, whatever is found there.
     return np.where(still | (found == tried) | np.isnan(tried), tried, film)

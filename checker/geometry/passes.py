@@ -1,5 +1,5 @@
-"""Splits routes at the borders of rooms, and tells what they heat from what they only pass
-through.
+"""Splits routes at the borders of rooms, and separates what they heat from what they only
+pass through.
 """
 
 from __future__ import annotations

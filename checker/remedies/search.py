@@ -135,9 +135,7 @@ class _Search:
         asked = {one.result.rule for one in self.findings}
         self.asked = [rule for rule in book.rules if rule.id in asked]
         self.screened: dict[_Key, Effect | None] = {}
-        """The effect of each change, by the findings' own rules alone; None for a change that the
-        format does not allow.
-        """
+        """Effects by the findings' own rules alone; None where the format forbids a change."""
         self.known: dict[_Key, Effect | None] = {}
         """The effect by all rules, of changes that clear the finding they are for."""
 

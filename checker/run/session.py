@@ -336,12 +336,12 @@ def open_run(
     for folder, together in groupby(files, lambda path: folder_of(path_of[path])):
         own = list(together)
         try:
-            own_policy = policy.at(folder)
+            local = policy.at(folder)
         except BadSettings as bad:
             problems.append(bad.problem)
             passed_over += [passed(path, "beside settings that cannot be used") for path in own]
             continue
-        options = call.under(own_policy)
+        options = call.under(local)
         kept = []
         for path in own:
             globs = options.get("exclude") or ()
@@ -359,10 +359,10 @@ def open_run(
         show(taken.suggestions)
         if not kept:
             continue
-        if chosen and chosen[-1][1] == own_policy:
+        if chosen and chosen[-1][1] == local:
             chosen[-1][0].extend(kept)
         else:
-            chosen.append((kept, own_policy, options))
+            chosen.append((kept, local, options))
     compiled, rules, packs = rules_of(call, policy, whole, [options for _, _, options in chosen])
     pinned(policy.base, rules)
     differs = changed(asked, policy, packs, [path for own, _, _ in chosen for path in own])
@@ -371,17 +371,16 @@ def open_run(
         pinned(far_policy, rules)
         options = call.under(far_policy)
         known_words("codes", "code", far_policy.further_codes, rules.codes)
-        known = baseline_of(options, policy)
-        groups.append(Group([], options, far_policy, known, listing(far)))
-    for own, own_policy, options in chosen:
+        groups.append(Group([], options, far_policy, baseline_of(options, policy), listing(far)))
+    for own, local, options in chosen:
         try:
-            pinned(own_policy, rules)
+            pinned(local, rules)
         except BadSettings as bad:
             problems.append(bad.problem)
             passed_over += [passed(path, "pinned to other rules") for path in own]
             continue
         known_words(options.where("codes"), "code", options.get("codes") or (), rules.codes)
-        known_words("codes", "code", own_policy.further_codes, rules.codes)
+        known_words("codes", "code", local.further_codes, rules.codes)
         kept = []
         for path in own:
             if any(within(path, pack) for pack in packs):
@@ -391,9 +390,7 @@ def open_run(
             else:
                 kept.append(path)
         if kept:
-            groups.append(
-                Group(kept, options, own_policy, moved(baseline_of(options, policy), kept))
-            )
+            groups.append(Group(kept, options, local, moved(baseline_of(options, policy), kept)))
     known_words(whole.where("codes"), "code", whole.get("codes") or (), rules.codes)
     if "codes" in policy.base.values and "codes" not in call.given:
         where = f"{policy.base.values['codes'].origin}: codes"
