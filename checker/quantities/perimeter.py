@@ -44,13 +44,41 @@ def hot_perimeter(surface_max: Array, room_use: Array, zone: Array, feed: Array)
     symbol="A_z",
     formula=("{area}", "0"),
     source=EN_1264_2,
-    optional=("loop_perimeter_reach",),
+    optional=("loop_perimeter_reach", "loop_at_outer_wall", "loop_all_perimeter"),
     needed_when={"area": ("hot_perimeter", (1.0,))},
     shown=False,
 )
-def hot_perimeter_area(area: Array, hot_perimeter: Array, loop_perimeter_reach: Array) -> Array:
-    """Area of a part of `hot_perimeter`, m²; 0 for others, and for those that a plan shows."""
-    return np.where((hot_perimeter == 1) & np.isnan(loop_perimeter_reach), area, 0.0)
+def hot_perimeter_area(
+    area: Array,
+    hot_perimeter: Array,
+    loop_perimeter_reach: Array,
+    loop_at_outer_wall: Array,
+    loop_all_perimeter: Array,
+) -> Array:
+    """Area of a part of `hot_perimeter`, m²; 0 for others, and for those whose strip a plan shows.
+
+    A plan shows the strip of a loop that is perimeter zone throughout and lies along an outer wall;
+    of a loop in parts it shows where the loop ends.
+    """
+    alone = (loop_at_outer_wall == 1) & (loop_all_perimeter == 1)
+    shown = alone & ~np.isnan(loop_perimeter_reach)
+    return np.where((hot_perimeter == 1) & ~shown, area, 0.0)
+
+
+@loop(
+    unit="1",
+    title="Whether all of it is perimeter zone",
+    symbol="z_R",
+    formula="is 1 where {parts_zone} is perimeter for every part, else 0",
+    source="design",
+    shown=False,
+)
+def all_perimeter(parts_zone: Grouped, parts_feed: Grouped) -> Array:
+    """1 for a loop of which every part is perimeter zone, feeds left out, else 0."""
+    own = parts_feed.values != FEED
+    zone = parts_zone.values[own]
+    perimeter = np.where(np.isnan(zone), np.nan, (zone == PERIMETER).astype(float))
+    return Grouped(perimeter, parts_zone.group[own], parts_zone.size).smallest()
 
 
 @room(
@@ -88,8 +116,8 @@ def has_hot_perimeter(hot_perimeter_sum: Array) -> Array:
     source=f"{EN_1264_2}: the peripheral area reaches at most 1 m into the room",
     missing_because=(
         "the perimeter zone covers more than strips 1 m wide along three walls of a square room "
-        "of this area would; show its width on a plan, or state the part where people stay as "
-        "occupied"
+        "of this area would; show it on a plan as a loop of its own along the outer wall, or "
+        "state the part where people stay as occupied"
     ),
     shown=False,
 )
