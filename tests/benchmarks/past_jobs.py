@@ -21,7 +21,7 @@ from checker.run import batch
 from tests.audit.independent import kinds, papers, vessel
 from tests.audit.independent.papers import Made
 
-TUNING_SEEDS, REPORTING_SEEDS = 0, 9000
+TUNING_SEEDS, REPORTING_SEEDS = 0, 11000
 MILLILITRES_PER_HOUR = 3.6e9
 NOTHING = "nothing-wrong"
 
