@@ -73,7 +73,7 @@ SYMBOLS = {
         "repaired_on": "D_r",
     },
     "loop_feeds": {"length": "L_f"},
-    "parts": {"spacing": "T", "area": "A", "length": "L_f"},
+    "parts": {"spacing": "T", "area": "A", "length": "L_f", "zone": "z"},
     "pressure_tests": {
         "pressure": "p",
         "hold": "t_h",

@@ -11,7 +11,8 @@ from tests.benchmarks.past_jobs import REPORTING_SEEDS, ranked, scored
 
 @pytest.mark.long
 def test_true_causes_are_found_in_jobs_of_other_buildings_and_instruments() -> None:
-    # Of 124 other jobs, where 0.93, 0.97 and 0.96 were right, three standard deviations of 22 jobs are 0.16, 0.11, 0.12.
+    # Of 124 other jobs 0.93, 0.97 and 0.96 were right; three standard deviations of 22 jobs are
+    # 0.16, 0.11 and 0.12.
     made = [papers.make(kind, REPORTING_SEEDS) for kind in kinds.LATEST]
     first, three, supported = zip(*(scored(one, ranked(one)) for one in made), strict=True)
     assert np.mean(first) >= 0.77
