@@ -25,6 +25,8 @@ from tests.reports.browser import binary, browser
 if binary() is None:
     pytest.skip("there is no Chromium here", allow_module_level=True)
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:

@@ -211,6 +211,7 @@ FALSE_ALARMS = 0.02
 MISSES = 0.06
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", leak_detection.CASES)
 def test_false_alarms_are_rare(name: str) -> None:
     found = judged(leak_detection.CASES[name], records=150, seed=1)
@@ -218,6 +219,7 @@ def test_false_alarms_are_rare(name: str) -> None:
     assert found.tight + found.cannot_tell + found.leaking == pytest.approx(1.0)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", leak_detection.CASES)
 def test_leaks_above_the_allowed_are_seldom_called_tight(name: str) -> None:
     found = judged(leak_detection.of(name, leak=2.0), records=150, seed=2)

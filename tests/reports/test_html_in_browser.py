@@ -17,9 +17,12 @@ from tests.reports.hostile import HOSTILE
 from tests.reports.pages import html
 from tests.reports.test_html import INSTALLED, MISTAKES
 
-pytestmark = pytest.mark.skipif(
-    binary() is None, reason="no Chromium is installed; the page cannot be looked at"
-)
+pytestmark = [
+    pytest.mark.long,
+    pytest.mark.skipif(
+        binary() is None, reason="no Chromium is installed; the page cannot be looked at"
+    ),
+]
 
 PAGES = {
     "one": [("mistakes.yaml", MISTAKES)],

@@ -62,6 +62,7 @@ def test_pairs_are_compared_alike_when_their_sides_are_put_aside(
         assert pair(plain[old], plain[old + 1]) == pair(kept[old], kept[old + 1])
 
 
+@pytest.mark.long
 def test_a_review_writes_the_same_whatever_is_in_hand(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

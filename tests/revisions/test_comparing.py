@@ -384,6 +384,7 @@ def test_an_id_that_is_doubtful_on_one_side_is_another_record_on_the_other() -> 
     assert (found.added, found.removed) == (("rooms.Porch", "loops.1"), ())
 
 
+@pytest.mark.long
 @settings(max_examples=8, deadline=None)
 @given(st.integers(0, 500), st.integers(0, 500))
 def test_json_is_by_its_schema_and_every_finding_is_counted_once(one: int, other: int) -> None:

@@ -215,6 +215,7 @@ def test_a_damaged_register_is_refused_and_left_alone(call: Calling, text: str) 
     assert Path("register.json").read_text("utf-8") == text
 
 
+@pytest.mark.long
 def test_reviewers_who_write_at_once_lose_nothing(tmp_path: Path) -> None:
     calls = []
     for number in range(4):

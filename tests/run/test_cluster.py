@@ -46,6 +46,7 @@ def pieces(chunks: Iterator[batch.Checked]) -> list[batch.Piece]:
     return [piece for chunk in chunks for piece in chunk.pieces[0]]
 
 
+@pytest.mark.long
 def test_a_cluster_gives_the_same_bytes(scheduler: Any, files: list[str]) -> None:
     folder = str(Path(files[0]).parent)
     here = prescreed("check", "--format", "json", "--no-cache", "--jobs", "1", folder)
@@ -56,6 +57,7 @@ def test_a_cluster_gives_the_same_bytes(scheduler: Any, files: list[str]) -> Non
     assert there.returncode == here.returncode
 
 
+@pytest.mark.long
 def test_a_firms_rules_are_shipped(scheduler: Any, tmp_path: Path, files: list[str]) -> None:
     pack = tmp_path / "pack"
     pack.mkdir()
