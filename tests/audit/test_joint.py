@@ -41,8 +41,8 @@ def _fit(name: str) -> Fit:
     ("name", "cause"),
     [
         ("pump weak", "pump-weak"),
-        ("house loses more", "house-loses-more"),
         # Houses simulated for this alone; `tests.benchmarks.past_jobs` counts such over many.
+        pytest.param("house loses more", "house-loses-more", marks=pytest.mark.long),
         pytest.param("carpet, slow", "covering-too-resistive", marks=pytest.mark.long),
         pytest.param("supply clamp reads high", "reading-wrong", marks=pytest.mark.long),
         pytest.param("loops swapped", "loops-swapped", marks=pytest.mark.long),
@@ -55,6 +55,7 @@ def test_the_likeliest_cause_is_the_true_one(name: str, cause: str) -> None:
     assert cause in fit.best
 
 
+@pytest.mark.long
 def test_two_causes_at_once_are_both_found() -> None:
     fit = _fit("carpet and curve low")
     assert {"covering-too-resistive", "supply-too-cool"} <= set(fit.best)

@@ -249,6 +249,7 @@ def test_the_paper_names_its_files_by_digest_its_visits_and_what_it_speaks_again
         assert all(digest in told for digest in digests)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("job", sorted(p.name for p in JOBS.iterdir() if p.is_dir()))
 def test_every_example_under_every_complaint_is_by_the_schema(
     job: str, monkeypatch: pytest.MonkeyPatch

@@ -111,6 +111,7 @@ def test_names_are_text_and_nothing_but_text(call: Calling) -> None:
         assert "<script>" not in Path("pack", name).read_text()
 
 
+@pytest.mark.long
 def test_one_page_and_one_pdf(call: Calling) -> None:
     put("house.yaml", EXAMPLE.read_text())
     assert call("hand-over", "house.yaml", "--output", "all.html").status == 0

@@ -93,6 +93,7 @@ def test_a_changed_policy_checks_what_it_governs(project: Repository) -> None:
     assert "exit 1: 1 major in 1 design" in done.stdout
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("how", ["deleted", "renamed"])
 def test_a_policy_that_a_commit_takes_away_is_seen(project: Repository, how: str) -> None:
     project.put("designs/house.yaml", DIRTY)
@@ -116,6 +117,7 @@ def test_a_policy_that_a_commit_takes_away_is_seen(project: Repository, how: str
     assert pre_commit(project.folder, *words).returncode == 1
 
 
+@pytest.mark.long
 def test_many_files_go_through_one_process(project: Repository) -> None:
     for number in range(30):
         project.put(f"designs/h{number:02}.yaml", DESIGN)

@@ -188,6 +188,7 @@ def test_a_design_with_the_line_ends_of_another_system_is_the_same(call: Calling
     assert call("check", "house.yaml", "--format", "json").json["designs"] == first
 
 
+@pytest.mark.long
 def test_workers_that_are_spawned_find_the_same(tmp_path: Path) -> None:
     for number in range(52):
         (tmp_path / f"{number:02}.yaml").write_text(DESIGN, "utf-8")

@@ -69,6 +69,7 @@ finally:
 """
 
 
+@pytest.mark.long
 @pytest.mark.skipif(
     OFFICE is None
     or subprocess.run([SYSTEM, "-c", "import uno"], capture_output=True).returncode != 0,
