@@ -293,6 +293,15 @@ def test_a_header_without_a_curve_is_told_by_its_own_name() -> None:
     assert made.reason(int(reasons[2]))[1] == "headers.H9"
 
 
+def test_a_header_on_another_ones_pump_has_its_curve_and_not_its_loops() -> None:
+    made = graph(changed(("headers:\n", "headers:\n  H0: {ports: 4, pump: {with: H1}}\n")))
+    own = made.members.rows_of("header", "pump_curve.flow", 1)
+    assert own[1]
+    assert made.members.rows_of("header", "pump_curve.flow", 0) == own
+    assert made.members.rows_of("header", "loops.flow", 0) == ("loops", [])
+    assert made.members.rows_of("header", "loops.flow", 1) == ("loops", [0, 1])
+
+
 def test_a_header_without_a_loop_is_told_to_have_none() -> None:
     made = graph(changed(("headers:\n", "headers:\n  H0: {ports: 4}\n")))
     reasons = made.members.first_missing("header", "loops.flow").reasons
