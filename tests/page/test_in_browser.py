@@ -110,6 +110,26 @@ def test_drop_change_and_take_away(address: str, chromium: Any, tmp_path: Path) 
     page.close()
 
 
+def test_a_visit_is_written_down_on_a_phone(address: str, chromium: Any, tmp_path: Path) -> None:
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.goto(address)
+    check(page, put(tmp_path, "house.yaml", DESIGN))
+    page.click("text=Visit after a complaint")
+    page.wait_for_selector("form")
+    assert axe(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    for folded in page.query_selector_all("details:not([open]) > summary"):
+        folded.click()
+    page.fill("[name='visit/0/on']", "2027-01-15")
+    page.fill("[name='loops/0/loops.flow']", "1.4")
+    with page.expect_download() as download:
+        page.click("main form button[type=submit]")
+    written = Path(download.value.path()).read_text("utf-8")
+    assert "2027-01-15" in written
+    assert "1.4" in written
+    page.close()
+
+
 def test_files_are_dropped_on_the_field(address: str, chromium: Any) -> None:
     page = chromium.new_page()
     page.goto(address)
