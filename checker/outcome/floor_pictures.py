@@ -14,7 +14,7 @@ from checker.outcome.drawn_records import FloorPicture
 from checker.physics.arrays import Floats
 from checker.physics.build_up import BELOW, ROOM, Section
 from checker.physics.film import film_resistance
-from checker.physics.mixed_section import flow, solved
+from checker.physics.mixed_section import Solved, flow, solved
 from checker.physics.section import Solution
 from checker.physics.section_with_pipe import temperatures
 from checker.quantities.floor_layers import LAYERED
@@ -54,10 +54,11 @@ def floor_pictures(graph: Graph, speech: Sequence[Speech]) -> dict[int, list[Flo
             sections.append((job, number, rows.tolist(), warmest))
         sections.sort(key=lambda one: -columns["section_surface_max"][one[3]])
         chosen += sections[:MOST]
-    inside = _inside(graph, [(number, row) for _, number, _, row in chosen], columns)
+    floors = _solved(graph, [number for _, number, _, _ in chosen])
+    inside = _inside(floors, [row for _, _, _, row in chosen], columns)
     found: dict[int, list[FloorPicture]] = {}
-    for (job, number, rows, row), lines in zip(chosen, inside, strict=True):
-        picture = _picture(graph, number, rows, row, columns, lines, speech[job])
+    for (job, _, rows, row), floor, lines in zip(chosen, floors, inside, strict=True):
+        picture = _picture(graph, floor, rows, row, columns, lines, speech[job])
         found.setdefault(job, []).append(picture)
     return found
 
@@ -68,8 +69,9 @@ def floor_picture(graph: Graph, row: int, speech: Speech) -> FloorPicture | None
     number = float(graph.column("part", "section").values[row])
     if np.isnan(number + sum(float(column[row]) for column in columns.values())):
         return None
-    (lines,) = _inside(graph, [(number, row)], columns)
-    return _picture(graph, number, [row], row, columns, lines, speech)
+    (floor,) = floors = _solved(graph, [number])
+    (lines,) = _inside(floors, [row], columns)
+    return _picture(graph, floor, [row], row, columns, lines, speech)
 
 
 def _column(graph: Graph, name: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
@@ -80,11 +82,15 @@ def _column(graph: Graph, name: str) -> np.ndarray[tuple[int], np.dtype[np.float
 Columns = dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]]
 
 
-def _inside(graph: Graph, wanted: Sequence[tuple[float, int]], columns: Columns) -> list[Floats]:
-    """For each (section, row): x and y of the section's corners, m, and their temperatures, °C."""
+def _solved(graph: Graph, numbers: Sequence[float]) -> list[Solved]:
+    """The floors that the column of sections names by these numbers."""
+    return solved([graph.things.thing(number) for number in numbers])  # type: ignore[misc]  # sections
+
+
+def _inside(floors: Sequence[Solved], rows: Sequence[int], columns: Columns) -> list[Floats]:
+    """For each floor at its row: x and y of its corners, m, and their temperatures, °C."""
     asked = []
-    floors = solved([graph.things.thing(number) for number, _ in wanted])  # type: ignore[misc]  # sections
-    for (_, row), floor in zip(wanted, floors, strict=True):
+    for floor, row in zip(floors, rows, strict=True):
         solution = floor[0][0]
         film, excess, room, below, _ = (float(columns[name][row]) for name in VALUES)
         resistance = film_resistance(solution.section, film)
@@ -97,22 +103,21 @@ def _inside(graph: Graph, wanted: Sequence[tuple[float, int]], columns: Columns)
 
 def _picture(
     graph: Graph,
-    number: float,
+    floor: Solved,
     rows: list[int],
     row: int,
     columns: Columns,
     lines: Floats,
     speech: Speech,
 ) -> FloorPicture:
-    (floors,) = solved([graph.things.thing(number)])  # type: ignore[list-item]  # it is a section
-    solution: Solution = floors[0][0]
+    solution: Solution = floor[0][0]
     section = solution.section
     film, excess, room, below, _ = (float(columns[name][row]) for name in VALUES)
     water = room + excess
     resistance = film_resistance(section, film)
     values = solution.values(resistance)
     surface = values.surface_temperatures(water, room, below)
-    into = flow(floors, film) @ np.array([water, room, below])
+    into = flow(floor, film) @ np.array([water, room, below])
     limit = float(graph.column("part", "surface_limit").values[row])
     loops, of = graph.tables["loops"].ids, graph.tables[PARTS].parents
     top = section.heights[section.pipe_layer]
