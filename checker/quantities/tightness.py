@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from checker.compute.columns import Array, Grouped
+from checker.compute.columns import Array, Grouped, Index
 from checker.compute.registry import Output, quantities_of
 from checker.physics import instruments, leak_fit, tightness
 from checker.physics.leak_fit import Loss, Readings, Vessel
@@ -285,10 +285,9 @@ def lifted(
 
     A leak before such a rise is hidden by it.
     """
-    at, group = readings_at.values, readings_at.group
-    order = np.lexsort((at, group))
-    before, after = order[:-1], order[1:]
-    own = group[after]
+    at = readings_at.values
+    before, after = _in_turn(readings_at)
+    own = readings_at.group[after]
     warmed = readings_temperature.values[after] - readings_temperature.values[before]
     # Without trapped air a kelvin lifts the pressure most; in plastic a fall of temperature does.
     give = filling_give + pipes_compliance
@@ -297,9 +296,8 @@ def lifted(
     misread = np.hypot(hidden, np.maximum(LEAST_RISE, MISREAD * gauge_step))
     explained = most[own] * np.abs(warmed) + misread[own]
     rise = readings_pressure.values[after] - readings_pressure.values[before]
-    later = (group[before] == own) & (at[after] > at[before])
     found = np.zeros(readings_at.size)
-    found[own[later & (rise > explained)]] = 1.0
+    found[own[(at[after] > at[before]) & (rise > explained)]] = 1.0
     return found
 
 
@@ -314,26 +312,33 @@ emptied at some time between them; ours, no source."""
     symbol="Q_e",
     formula="{leak_rate}, where a reading above half of the first is followed by one below a tenth",
     source="comparison",
+    optional=("first_pressure",),
     missing_because="the pressure was not gone between two readings",
     shown=False,
 )
-def emptied_leak_rate(readings_at: Grouped, readings_pressure: Grouped, leak_rate: Array) -> Array:
+def emptied_leak_rate(
+    readings_at: Grouped, readings_pressure: Grouped, leak_rate: Array, first_pressure: Array
+) -> Array:
     """What leaks at least, m³/s: the pipes may have emptied long before they were read again.
 
     NaN where the pressure was followed down.
     """
-    at, pressure, group = readings_at.values, readings_pressure.values, readings_at.group
-    order = np.lexsort((at, group))
-    first = np.full(readings_at.size, np.nan)
-    # Written from the last reading to the first, the first one stays.
-    first[group[order[::-1]]] = pressure[order[::-1]]
-    before, after = order[:-1], order[1:]
-    own = group[after]
-    gone = (pressure[before] >= FULL * first[own]) & (pressure[after] < EMPTY * first[own])
+    pressure = readings_pressure.values
+    before, after = _in_turn(readings_at)
+    own = readings_at.group[after]
+    first = first_pressure[own]
+    gone = (pressure[before] >= FULL * first) & (pressure[after] < EMPTY * first)
     found = np.full(readings_at.size, np.nan)
-    emptied = own[gone & (group[before] == own)]
-    found[emptied] = leak_rate[emptied]
+    found[own[gone]] = leak_rate[own[gone]]
     return found
+
+
+def _in_turn(readings_at: Grouped) -> tuple[Index, Index]:
+    """Each reading of a test but its last, and the one that follows it."""
+    order = np.lexsort((readings_at.values, readings_at.group))
+    before, after = order[:-1], order[1:]
+    same = readings_at.group[before] == readings_at.group[after]
+    return before[same], after[same]
 
 
 @quantity(
