@@ -25,6 +25,8 @@ WET = _code("floors", "construction", "wet")
 TESTED = _code("floors", "construction", "tested")
 TIMBER = _code("rooms", "covering.material", "timber")
 LAMINATE = _code("rooms", "covering.material", "laminate")
+OCCUPIED_LIMIT, PERIMETER_LIMIT = 29.0, 35.0
+"""Highest surface temperature where people stay and in the perimeter zone, °C; EN 1264-2."""
 
 
 @quantity(
@@ -40,7 +42,8 @@ def surface_limit(room_use: Array, room_temperature: Array, zone: Array) -> Arra
     """Limit of the surface, °C; in a bathroom the zone does not matter. For a room whose use is not
     known, only where it is the same for a bathroom.
     """
-    by_zone = np.where(np.isnan(zone), np.nan, np.where(zone == PERIMETER, 35.0, 29.0))
+    limit = np.where(zone == PERIMETER, PERIMETER_LIMIT, OCCUPIED_LIMIT)
+    by_zone = np.where(np.isnan(zone), np.nan, limit)
     bathroom = room_temperature + 9.0
     either = np.where(bathroom == by_zone, by_zone, np.nan)
     other = np.where(np.isnan(room_use), either, by_zone)

@@ -11,11 +11,9 @@ import numpy as np
 from checker.compute.columns import Array, Grouped
 from checker.compute.registry import quantities_of
 from checker.quantities.part import FEED, OWN
-from checker.quantities.part_surface import BATHROOM, PERIMETER
+from checker.quantities.part_surface import BATHROOM, OCCUPIED_LIMIT, PERIMETER
 from checker.quantities.sources import EN_1264_2, SUM
 
-OCCUPIED = 29.0
-"""Highest surface temperature where people stay, °C; EN 1264-2."""
 SLACK = 1e-6
 """K, so that a surface at the limit of the occupied zone does not count as hotter."""
 
@@ -34,7 +32,7 @@ part, room, loop = quantities_of("part"), quantities_of("room"), quantities_of("
 )
 def hot_perimeter(surface_max: Array, room_use: Array, zone: Array, feed: Array) -> Array:
     """1 for a part that is hotter than the occupied zone may be, and is allowed to as perimeter."""
-    hot = (surface_max > OCCUPIED + SLACK) & (zone == PERIMETER) & (feed != FEED)
+    hot = (surface_max > OCCUPIED_LIMIT + SLACK) & (zone == PERIMETER) & (feed != FEED)
     return np.where(hot & (room_use != BATHROOM), 1.0, 0.0)
 
 
