@@ -205,7 +205,8 @@ def _round(opened: session.Session, register: Register | None) -> int:
         return styles[path]
 
     points = {} if register is None else points_of(register)
-    named = _names(by_sender(found))
+    senders = by_sender(found)
+    named = _names(senders)
     formats = values.letter_format or ["markdown", "html"]
     ends = [ENDS[wanted] for wanted in dict.fromkeys(formats)]
     stands = None if register is None else overview_of(register, call.today, unreadable)
@@ -219,10 +220,9 @@ def _round(opened: session.Session, register: Register | None) -> int:
             with_names = ((one, named[one.to]) for one, _ in each)
             each = forms_out(register, with_names, found, call.day, said, style)
         tallies: list[Tally] = []
-        own = by_sender(found)
         for letter, forms in each:
             name = named[letter.to]
-            tallies += map(tally, own[letter.to])
+            tallies += map(tally, senders[letter.to])
             told.append(_line(name, letter))
             yield from forms.items()
             head = Head(

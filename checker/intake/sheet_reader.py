@@ -221,15 +221,16 @@ class SheetReader(RowReader):
                     self.mistake(row, at, raw[at], NOTHING_ABOVE)
                     dated.append(at)
                     lacking = True
-            many = [at for at in parts.values() if plain(raw[at]) in self.several.get(at, ())]
-            for at in many if section == "loops" else ():
+            several = self.several if section == "loops" else {}
+            many = [at for at in parts.values() if plain(raw[at]) in several.get(at, ())]
+            for at in many:
                 self.mistake(
                     row, at, raw[at],
                     "may be several loops in one row, so none is read; write a row for each with "
                     "its own values, or, if it is one loop, another id",
                 )  # fmt: skip
                 lacking = True
-            if dated or (many and section == "loops"):
+            if dated or many:
                 continue
             empty = [name for name, at in parts.items() if self.blank(raw[at])]
             faulty = [at for at in parts.values() if (row, at) in self.sheet.faults]
