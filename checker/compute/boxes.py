@@ -58,7 +58,12 @@ def boxed(
         rules: all rules.
         ranges: the ranges of unknown data.
         force: which limits are in force.
-        outcomes: of each rule, by its number, with the data as they are.
+        outcomes: of each rule, by its place in `rules`, with the data as they are; only rules with
+            an outcome here are looked at.
+
+    Returns:
+        One for each design that has such data and such results, in no particular order; with empty
+        lists where none of the results depends on them.
     """
     graph = Graph(tables)
     unknown = unknowns_of(graph, ranges)

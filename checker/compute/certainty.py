@@ -76,8 +76,14 @@ class Boxed(Struct, frozen=True):
 
 
 def points_of(count: int) -> Array:
-    """The points at which every design with so many unknowns is judged, as shares of the ranges,
-    (n, count).
+    """The points at which every design with so many unknowns is judged.
+
+    Args:
+        count: unknowns of the design, at least 1.
+
+    Returns:
+        Shares of the ranges, 0 to 1, shape (points, count): the walk first, then the two sides of
+        each unknown, the corners and the points inside; for one unknown the walk alone.
     """
     walk = np.repeat(np.linspace(0, 1, STEPS + 1)[:, None], count, axis=1)
     if count == 1:
@@ -99,7 +105,14 @@ class AtPoints(NamedTuple):
     margins: Array
 
     def of(self, column: int) -> tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], Array]:
-        """One row at all points."""
+        """One row at all points.
+
+        Args:
+            column: the row's place in the second dimension.
+
+        Returns:
+            Its kinds, severities and margins, shape (points,) each.
+        """
         return self.kinds[:, column], self.severities[:, column], self.margins[:, column]
 
 
@@ -158,7 +171,14 @@ class DependentResults:
         self.rows: list[_Row] = []
 
     def take(self, rule: int, row: int, column: int, judged: AtPoints) -> None:
-        """Add a result at the points at which every design is judged."""
+        """Add a result at the points at which every design is judged.
+
+        Args:
+            rule: its number among all rules.
+            row: of the table that the rule's results are about.
+            column: the row's place in `judged`.
+            judged: the rule at these points, in their order.
+        """
         one = _Row(rule, row, column, *judged.of(column), self.points)
         one.data = self._hangs_on(one)
         self.rows.append(one)
@@ -201,7 +221,12 @@ class DependentResults:
         return merged(wanted)[0]
 
     def confirm(self, points: Array, judged: dict[int, AtPoints]) -> None:
-        """Add the results at these corners."""
+        """Add all results of the design at further points, such as the corners of `foretold`.
+
+        Args:
+            points: shares of the ranges, shape (points, unknowns).
+            judged: by number of the rule, the rule at these points; rows as in `take`.
+        """
         of_all = np.concatenate([self.points, points])
         for one in self.rows:
             kinds, severities, margins = judged[one.rule].of(one.column)
@@ -211,7 +236,16 @@ class DependentResults:
             one.points = of_all
 
     def boxed(self, design: int, unknowns: list[Unknown]) -> Boxed:
-        """What is certain, and where results change."""
+        """What is certain, and where results change.
+
+        Args:
+            design: row of the design.
+            unknowns: its unknown data, in the order of the points' columns.
+
+        Returns:
+            Of the results taken, those that are certain, those that one datum decides, and those
+            that nothing else is missing for; the others are left out.
+        """
         certain, turning = [], []
         hangs = {}
         for one in self.rows:
@@ -285,10 +319,14 @@ def _one_way(steps: Array) -> bool:
 
 
 def merged(wanted: list[tuple[Mask, Array]]) -> tuple[list[Array], list[int]]:
-    """Join points that do not contradict one another; returns them, and which of them each became.
+    """Join points that do not contradict one another.
 
-    wanted: which shares of a point matter, and the point; a share that matters to none is in the
-    middle.
+    Args:
+        wanted: for each point which of its shares matter, and the shares, shape (unknowns,) both.
+
+    Returns:
+        The joined points, each with 0.5 for a share that matters to none; and for each of `wanted`
+        the place of the point that it became.
     """
     found: list[tuple[Mask, Array]] = []
     became = []

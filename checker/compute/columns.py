@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
-
-if TYPE_CHECKING:
-    pass
 
 Array = npt.NDArray[np.float64]
 
@@ -58,7 +55,15 @@ class Grouped(Struct, frozen=True):
         return -Grouped(-self.values, self.group, self.size).largest()
 
     def ordered(self, by: Grouped, *, last: bool) -> Array:
-        """The first or last value of each group in the order of another column, shape (n,)."""
+        """The first or last value of each group in the order of another column.
+
+        Args:
+            by: what to order by, such as the times of readings; same members in the same order.
+            last: whether the last is wanted, otherwise the first.
+
+        Returns:
+            Shape (n,); NaN for a group without members.
+        """
         order = np.argsort(by.values, kind="stable")
         order = order if last else order[::-1]
         found = np.full(self.size, np.nan)

@@ -44,7 +44,14 @@ class Drawn:
         self.size = len(tables[table])
 
     def rows(self, *, to_scale: bool = True) -> Iterator[Row]:
-        """The rows that a plan shows; to_scale: only those of plans whose sizes can be used."""
+        """The rows that a plan shows.
+
+        Args:
+            to_scale: whether to pass over plans that are not to scale.
+
+        Returns:
+            Loops with a route, or rooms with an outline; none for any other subject.
+        """
         if not self.tables.drawings:
             return
         of = self.tables.design_of(self.table)
@@ -64,7 +71,15 @@ class Drawn:
         return {"loops": measured.routes, "rooms": measured.rooms}.get(self.table, [])
 
     def column(self, name: str, *, to_scale: bool = True) -> Array:
-        """A column of `Measured`, shape (n,); NaN where no plan shows it."""
+        """A column of what was measured on the drawings.
+
+        Args:
+            name: a key of `Measured.of_route` for loops, of `Measured.of_room` for rooms.
+            to_scale: whether to pass over plans that are not to scale.
+
+        Returns:
+            SI, shape (n,); NaN where no plan shows the row.
+        """
         found = np.full(self.size, np.nan)
         for row, number, drawing in self.rows(to_scale=to_scale):
             measured = drawing.measured
@@ -73,15 +88,27 @@ class Drawn:
         return found
 
     def of_design(self, value: str) -> Array:
-        """A number of each design's drawing itself, shape (n,), n designs."""
+        """A number of each design's drawing itself.
+
+        Args:
+            value: an attribute of `Drawing`, such as `misfit`.
+
+        Returns:
+            Shape (designs,), whatever the subject; NaN without a plan.
+        """
         found = np.full(len(self.tables.designs), np.nan)
         for design, drawing in self.tables.drawings.items():
             found[design] = getattr(drawing, value)
         return found
 
     def shows(self, part: str) -> Array:
-        """For each row, 1 where its design's plan has such lines or says that there are none, else
-        0; NaN without a plan.
+        """Whether the plan of each row's design has lines of a kind, or says that there are none.
+
+        Args:
+            part: a key of the plan, such as `joints`.
+
+        Returns:
+            1 or 0, shape (n,); NaN without a plan.
         """
         found = np.full(len(self.tables.designs), np.nan)
         for design, drawing in self.tables.drawings.items():
@@ -100,7 +127,13 @@ class Drawn:
     def references(self, name: str, table: str) -> Array:
         """A column of numbers of a drawing's rooms or headers, as rows of that table.
 
-        Shape (n,); -1 where the drawing's name is none of the design's.
+        Args:
+            name: the column, a key of `Measured.of_route`.
+            table: `rooms` or `headers`.
+
+        Returns:
+            Shape (n,); -1 where the design has no record of the name in the drawing, NaN where no
+            plan to scale shows the row.
         """
         column = self.column(name)
         found = column.copy()
@@ -139,16 +172,18 @@ class Drawn:
         return found
 
     def spacings(self, loop: Array, room: Array, stated: Array, length: Array) -> Array:
-        """For each part of a loop, the spacing of its runs in its room, m, shape (n,).
-
-        NaN where a plan shows no runs there, or they cannot be distinguished.
+        """For each part of a loop, the spacing of its runs in its room.
 
         Args:
-            loop: rows of the loops.
-            room: rows of the rooms. A loop's only part has all of its runs, wherever they are.
-            stated: the part's spacing, m; parts of one loop in one room are matched by it, the
+            loop: the row of each part's loop, shape (n,); NaN where unknown.
+            room: the row of its room, shape (n,), NaN where unknown. A loop's only part has all of
+                its runs, wherever they are.
+            stated: its spacing, m, shape (n,); parts of one loop in one room are matched by it, the
                 closest spacing with the smallest distances.
-            length: what each part has of the pipe.
+            length: what it has of the pipe, m, shape (n,).
+
+        Returns:
+            m, shape (n,); NaN where a plan shows no runs there, or they cannot be distinguished.
         """
         found = np.full(self.size, np.nan)
         loops, rooms = self.tables["loops"].ids, self.tables["rooms"].ids
@@ -177,14 +212,30 @@ class Drawn:
         return found
 
     def name(self, name: str, row: Row) -> str:
-        """The room or header that a column of a route refers to; empty where it refers to none."""
+        """The room or header that a column of a route refers to.
+
+        Args:
+            name: the column, a key of `Measured.of_route`; `header` refers to headers, any other to
+                rooms.
+            row: the route's.
+
+        Returns:
+            Its name in the drawing; empty where it refers to none.
+        """
         value = row.drawing.measured.of_route[name][row.number]
         measured = row.drawing.measured
         names = [*measured.plan.headers] if name == "header" else measured.rooms
         return "" if np.isnan(value) else names[int(value)]
 
     def words(self, name: str) -> dict[int, str]:
-        """By row, what the plan says about a value, with `{value}` for the value itself."""
+        """What the plans say about a value.
+
+        Args:
+            name: `Quantity.places` of the value.
+
+        Returns:
+            By row, with `{value}` for the value; rows without anything to say are left out.
+        """
         if name == "rooms":
             return {row.row: " and ".join(self._rooms(row)) for row in self.rows()}
         if name == "pattern":
@@ -242,7 +293,16 @@ def places_in_words(spots: list[Spot], drawing: Drawing) -> str:
 
 
 def complete(drawing: Drawing, tables: Tables, design: int) -> list[str]:
-    """The loops of a design without a route in its plan, and routes without a loop, in words."""
+    """The loops of a design without a route in its plan, and routes without a loop.
+
+    Args:
+        drawing: what its plan shows.
+        tables: all designs judged together.
+        design: row of the design.
+
+    Returns:
+        One sentence each; none where the plan is complete.
+    """
     start, end = np.searchsorted(tables.design_of("loops"), [design, design + 1]).tolist()
     ids, routes = tables["loops"].ids[start:end], drawing.measured.routes
     return [

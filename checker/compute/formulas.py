@@ -37,28 +37,66 @@ _FUNCTIONS = {
 
 
 def names(formula: str) -> list[str]:
-    """The inputs in the formula, each once, in its order."""
+    """The inputs in the formula.
+
+    Args:
+        formula: as the registry states it.
+
+    Returns:
+        Parameters' names, each once, in the formula's order.
+    """
     found = (name for name in _BRACES.findall(formula) if not name[0].isdigit())
     return list(dict.fromkeys(found))
 
 
 def is_arithmetic(formula: str) -> bool:
-    """Whether the formula can be computed; if not, it is words."""
+    """Whether the formula can be computed; if not, it is words.
+
+    Args:
+        formula: as the registry states it.
+
+    Returns:
+        Whether it consists of nothing but braces, numbers, signs and known functions.
+    """
     return _ARITHMETIC.fullmatch(_BRACES.sub("1", formula)) is not None
 
 
 def is_words(formula: str) -> bool:
-    """Whether the formula is a sentence (`read from …`), without an equals sign before it."""
+    """Whether the formula is a sentence (`read from …`), without an equals sign before it.
+
+    Args:
+        formula: as the registry states it.
+
+    Returns:
+        Whether it begins with a word in small letters.
+    """
     return re.match(r"[a-z]+ ", formula) is not None
 
 
 def written(formula: str, symbols: Mapping[str, str]) -> str:
-    """The formula with the symbol of each input."""
+    """The formula with symbols.
+
+    Args:
+        formula: as the registry states it.
+        symbols: of inputs, by parameter's name; what has none keeps its name.
+
+    Returns:
+        A line of text without braces.
+    """
     return _placed(formula.replace("Σ", "Σ "), symbols)
 
 
 def filled(formula: str, texts: Mapping[str, str | list[str]]) -> str:
-    """The formula with numbers and units instead of symbols, in brackets where necessary."""
+    """The formula with numbers and units instead of symbols, in brackets where necessary.
+
+    Args:
+        formula: as the registry states it.
+        texts: the number and unit of each input, by parameter's name, and of each constant, by its
+            text; a list for the members of a part.
+
+    Returns:
+        A line of text without braces.
+    """
 
     def members(found: re.Match[str]) -> str:
         many = texts[found[1][1:-1]]
@@ -91,7 +129,14 @@ def _outermost(text: str) -> str:
 
 
 def constants(formula: str) -> list[str]:
-    """The constants in the formula, each once, in its order."""
+    """The constants in the formula.
+
+    Args:
+        formula: as the registry states it.
+
+    Returns:
+        Their texts, number and unit, each once, in the formula's order.
+    """
     return list(dict.fromkeys(c for c in _BRACES.findall(formula) if c[0].isdigit()))
 
 
@@ -101,15 +146,21 @@ def worked(
     scaled: Callable[[float, str], float] = lambda value, kind: value,
     functions: Mapping[str, object] = MappingProxyType({}),
 ) -> float:
-    """Compute the formula, SI; NaN where it has no value.
-
-    The formula is one of the program's own, and is arithmetic; otherwise SyntaxError is raised.
+    """Compute the formula.
 
     Args:
-        formula: the formula.
+        formula: one that `is_arithmetic`.
         values: of each input, SI, temperatures in °C, days in seconds.
-        scaled: returns the value to use for a constant of a kind.
-        functions: functions that replace those of the same name.
+        scaled: from a constant in SI and its kind of quantity to the value to compute with; without
+            it, the constant itself.
+        functions: by name, what replaces a function such as `max`.
+
+    Returns:
+        SI; NaN where it has no value, such as a division by zero.
+
+    Raises:
+        SyntaxError: the formula is not arithmetic.
+        KeyError: an input has no value.
     """
     text = _ROOT.sub(r"sqrt(\1)", _SUM.sub(r"sum(\1)", formula))
     text = re.sub(r"\|([^|]*)\|", r"abs(\1)", text)
@@ -192,10 +243,13 @@ def holds_in_any_units(
     One fitted in SI, such as a power of a temperature difference, does not.
 
     Args:
-        formula: the formula.
+        formula: one that `is_arithmetic`.
         values: as for `worked`.
-        kinds: the kind of quantity of each.
+        kinds: the kind of quantity of each input.
         kind: that of the result.
+
+    Returns:
+        Whether results in two systems of units agree to 10⁻⁶.
     """
     other = {
         name: [in_other_units(one, kinds[name]) for one in value]

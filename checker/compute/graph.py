@@ -81,10 +81,17 @@ class Graph:
         return Members(self, self._members)
 
     def kept(self, kept: Kept[T], key: Key, worked_out: Callable[[str, str], T]) -> T:
-        """The value under a key, computed if there is none yet; noted where it changes between
-        graphs.
+        """The value under a key, computed if there is none yet.
 
-        Whatever depends on a value from an earlier graph changes too.
+        Notes where it depends on an earlier graph, because whatever depends on it then does so too.
+
+        Args:
+            kept: where values of its kind are kept; added to.
+            key: subject and name.
+            worked_out: computes the value from subject and name.
+
+        Returns:
+            The value that is kept; not to be changed.
         """
         found = kept.found.get(key)
         if found is None:
@@ -100,15 +107,31 @@ class Graph:
         return found
 
     def size(self, subject: str) -> int:
-        """Number of rows of a subject."""
+        """How many rows a subject has, of all designs together.
+
+        Args:
+            subject: a key of `naming.TABLE_OF`.
+
+        Returns:
+            n of the subject's columns.
+        """
         found = self._sizes.get(subject)
         if found is None:
             found = self._sizes[subject] = len(self.tables[TABLE_OF[subject]])
         return found
 
     def column(self, subject: str, name: str) -> Column:
-        """The column of that name for every row of the subject; raises KeyError for an unknown
-        name.
+        """The values of a name for every row of the subject, computed when first asked for.
+
+        Args:
+            subject: a key of `naming.TABLE_OF`.
+            name: of a field, a quantity or a value of another record, as described at the top.
+
+        Returns:
+            In SI and °C; not to be changed.
+
+        Raises:
+            KeyError: the name means nothing for the subject.
         """
         key = subject, name
         found = self._columns.found.get(key)
@@ -119,24 +142,53 @@ class Graph:
         return found
 
     def reason(self, number: int) -> tuple[str, str]:
-        """A reason in words, and the subject that it is about."""
+        """A reason in words, and what it is about.
+
+        Args:
+            number: one of `Column.reasons`.
+
+        Returns:
+            The words, and the subject as results name it (`loops.L1`).
+        """
         words, table, row = self.told.of(number)
         if table in (DESIGNS, NOWHERE):
             return words, "design"
         return words, f"{self.tables[table].section}.{self.tables[table].ids[row]}"
 
     def sentences(self, reasons: Reasons) -> list[str]:
-        """Each reason in words, after its subject; a missing section needs no subject."""
+        """Several reasons as sentences, each after what it is about.
+
+        Args:
+            reasons: numbers of `Column.reasons`, none of them NO_REASON, shape (n,).
+
+        Returns:
+            n sentences; one about a missing section names nothing before it.
+        """
         return self.told.sentences(self.tables, reasons)
 
     def drawn(self, subject: str) -> Drawn:
-        """What the plans show of a subject."""
+        """What the plans show of a subject.
+
+        Args:
+            subject: a key of `naming.TABLE_OF`.
+
+        Returns:
+            For all of its rows, also those of designs without a plan.
+        """
         return Drawn(self.tables, TABLE_OF[subject])
 
     def rows(
         self, subject: str, name: str
     ) -> float | Index | npt.NDArray[np.bool_] | Drawn | Numbered:
-        """The value of one of ROWS for a subject."""
+        """An input of quantities that is not a column.
+
+        Args:
+            subject: a key of `naming.TABLE_OF`.
+            name: one of `naming.ROWS`, where each is described.
+
+        Returns:
+            An array has one element for each row of the subject.
+        """
         if name == "size":
             return self.size(subject)
         if name == "job":
@@ -160,7 +212,15 @@ class Graph:
         return designs[self.tables.design_of(TABLE_OF[subject])]
 
     def note(self, words: str, subject: str) -> int:
-        """The number of a reason with these words, for row 0 of the subject; add the row."""
+        """The number of a reason of one's own.
+
+        Args:
+            words: the reason, without what it is about.
+            subject: whose rows it is about, a key of `naming.TABLE_OF`.
+
+        Returns:
+            The number for row 0; that plus the row is the reason for any other.
+        """
         return self.told.number(words, TABLE_OF[subject])
 
     def _resolve(self, subject: str, name: str) -> Column:
@@ -185,7 +245,17 @@ class Graph:
         return Column(far.values[rows], None if far.reasons is None else far.reasons[rows])
 
     def row_of(self, subject: str, meant: Resolved, row: int) -> int | None:
-        """The row that a meaning of this subject's row leads to; None where it leads to none."""
+        """The row in which a value is found that a name means for some row.
+
+        Args:
+            subject: a key of `naming.TABLE_OF`.
+            meant: what the name means for the subject.
+            row: of the subject.
+
+        Returns:
+            A row of the record referred to, of the design, or of `balance`; the same row for a
+            value of its own; None where the reference, or the measurement, is missing.
+        """
         table = TABLE_OF[subject]
         if meant.kind == "linked":
             far = self.tables[table].column(meant.leaf.slot)[row]

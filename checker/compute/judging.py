@@ -23,10 +23,24 @@ class InForce(Protocol):
     """For each design, which limits of a rule count, and whether the rule is due."""
 
     def counts(self, rule: Rule) -> Mask:
-        """Shape (limits, designs)."""
+        """Whether each limit of a rule is in force for each design.
+
+        Args:
+            rule: the rule.
+
+        Returns:
+            Shape (limits, designs).
+        """
 
     def due(self, rule: Rule) -> Mask:
-        """Shape (designs,)."""
+        """Whether the stage of each design asks for a rule.
+
+        Args:
+            rule: the rule.
+
+        Returns:
+            Shape (designs,).
+        """
 
 
 class OfCopies(NamedTuple):
@@ -36,11 +50,25 @@ class OfCopies(NamedTuple):
     designs: Index
 
     def counts(self, rule: Rule) -> Mask:
-        """Shape (limits, copies)."""
+        """Whether each limit of a rule is in force for the design of each copy.
+
+        Args:
+            rule: the rule.
+
+        Returns:
+            Shape (limits, copies).
+        """
         return self.force.counts(rule)[:, self.designs]
 
     def due(self, rule: Rule) -> Mask:
-        """All: what is missing is asked for."""
+        """Any rule is due, so that a result is not left out for being early.
+
+        Args:
+            rule: not looked at.
+
+        Returns:
+            True throughout, shape (copies,).
+        """
         return np.ones(len(self.designs), dtype=bool)
 
 
@@ -51,19 +79,40 @@ class OfTheSame(NamedTuple):
     designs: Index
 
     def counts(self, rule: Rule) -> Mask:
-        """Shape (limits, copies)."""
+        """Whether each limit of a rule is in force for the design of each copy.
+
+        Args:
+            rule: the rule.
+
+        Returns:
+            Shape (limits, copies).
+        """
         return self.force.counts(rule)[:, self.designs]
 
     def due(self, rule: Rule) -> Mask:
-        """Shape (copies,)."""
+        """Whether the stage of each copy's design asks for a rule.
+
+        Args:
+            rule: the rule.
+
+        Returns:
+            Shape (copies,).
+        """
         return self.force.due(rule)[self.designs]
 
 
 def asked_designs(rule: Rule, tables: Tables) -> Mask | None:
-    """Whether a rule is asked of each design, shape (designs,); None where it is asked of all.
+    """Whether a rule is asked of each design.
 
     What only a plan shows is not asked of a design without one. A plan that is not to scale is
     reported once, by the rules about whole designs.
+
+    Args:
+        rule: the rule.
+        tables: the designs.
+
+    Returns:
+        Shape (designs,); None where it is asked of all.
     """
     if not of_plan(rule.subject, rule.value):
         return None
@@ -74,20 +123,29 @@ def asked_designs(rule: Rule, tables: Tables) -> Mask | None:
 
 
 def told_of(rule: Rule) -> str:
-    """The subject of a rule's results; for a rule about parts, the loop."""
+    """The subject of a rule's results.
+
+    Args:
+        rule: the rule.
+
+    Returns:
+        A key of `naming.TABLE_OF`: the rule's own subject, but `loop` for a rule about parts.
+    """
     return "loop" if rule.subject == "part" else rule.subject
 
 
 def judged(rule: Rule, graph: Graph, force: InForce) -> tuple[Outcome, Index | None]:
     """The outcome of a rule for every row of its subject, and the rows that results are about.
 
-    For a rule about parts each loop's worst part, for any other all rows (None). Feeds count only
-    for a rule whose conditions ask for them.
-
     Args:
         rule: the rule.
         graph: has the values.
         force: which limits are in force.
+
+    Returns:
+        The outcome; and for a rule about parts the row of each loop's worst part (feeds are looked
+        at only where the rule's conditions ask for them). None for any other rule, whose results
+        are about every row.
     """
     designs = graph.tables.design_of(TABLE_OF[rule.subject])
     outcome = evaluate(rule, graph, force.counts(rule)[:, designs], force.due(rule)[designs])

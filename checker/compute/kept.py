@@ -17,6 +17,10 @@ class Kept(Generic[T]):
         self.moving: set[Key] = set()
 
     def take(self, earlier: Kept[T]) -> None:
-        """Copy the values that do not depend on it."""
+        """Start from the values of an earlier graph that do not depend on the one before it.
+
+        Args:
+            earlier: the values of that graph; unchanged.
+        """
         moving = earlier.moving
         self.found = {key: one for key, one in earlier.found.items() if key not in moving}

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from checker import units
+from checker.compute.naming import EARLIER, OF_PARTS, TABLE_OF, WHOLE, leaf_named, subject_of
+from checker.compute.registry import REGISTRY
 from checker.design.leaves import Leaf
 from checker.design.schema import DESIGNS, design_format
 from checker.rulebook.model import Described
-
-if TYPE_CHECKING:
-    pass
-from checker.compute.naming import EARLIER, OF_PARTS, TABLE_OF, WHOLE, leaf_named, subject_of
-from checker.compute.registry import REGISTRY
 
 _NO_LEAF = Leaf("", "")
 
@@ -34,7 +31,16 @@ class Resolved(NamedTuple):
 
 @cache
 def meaning(subject: str, name: str) -> Resolved | None:
-    """What the name means, or None where it means nothing."""
+    """What the name means for a subject.
+
+    Args:
+        subject: a key of `naming.TABLE_OF`.
+        name: with dots, such as `room.temperature`; of a part's members (`loops.flow`) there is no
+            meaning.
+
+    Returns:
+        None where it means nothing.
+    """
     if (subject, name) in REGISTRY:
         return Resolved("computed", _NO_LEAF)
     table = TABLE_OF[subject]
@@ -59,7 +65,15 @@ def meaning(subject: str, name: str) -> Resolved | None:
 
 @cache
 def of_plan(subject: str, name: str) -> bool:
-    """Whether a name has a value only for designs with a plan."""
+    """Whether a name has a value only for designs with a plan.
+
+    Args:
+        subject: a key of `naming.TABLE_OF`.
+        name: with dots; may be of a part's members (`loops.drawn_length`).
+
+    Returns:
+        Also true where an input that cannot be left out comes from a plan.
+    """
     part, _, rest = name.partition(".")
     if part in OF_PARTS:
         return of_plan(OF_PARTS[part], rest)
@@ -89,12 +103,28 @@ class Names:
         return [*TABLE_OF]
 
     def names(self, subject: str) -> list[str]:
-        """All names of the subject itself, quantities and fields."""
+        """All names of the subject itself.
+
+        Args:
+            subject: a key of `naming.TABLE_OF`.
+
+        Returns:
+            Its fields in the order of the format, then its quantities; a quantity may have the name
+            of a field.
+        """
         own = [leaf.name for leaf in design_format().shapes[TABLE_OF[subject]].columns]
         return own + [name for of, name in REGISTRY if of == subject]
 
     def describe(self, subject: str, name: str) -> Described | None:
-        """What the name means, or None where it is unknown."""
+        """What kind of value a name has.
+
+        Args:
+            subject: a key of `naming.TABLE_OF`.
+            name: with dots, such as `room.temperature`.
+
+        Returns:
+            None where the name is unknown, or refers to another record.
+        """
         meant = meaning(subject, name)
         if meant is None:
             return None
@@ -107,7 +137,14 @@ class Names:
 
 
 def described(leaf: Leaf) -> Described:
-    """A field for rules and reports."""
+    """What kind of value a field has.
+
+    Args:
+        leaf: a field that does not refer to another record.
+
+    Returns:
+        Its unit in reports and kind of quantity, or its options.
+    """
     if leaf.kind == "quantity":
         return Described("quantity", leaf.unit, leaf.quantity)
     return Described(leaf.kind, options=leaf.options)

@@ -33,7 +33,12 @@ class KeptMembers:
         self.under_tests: tuple[Index, Index, Index] | None = None
 
     def take(self, earlier: KeptMembers) -> None:
-        """Copy what does not depend on an earlier graph."""
+        """Start from what an earlier graph of the same tables kept, as far as no change can reach
+        it.
+
+        Args:
+            earlier: what that graph kept; unchanged.
+        """
         self.parts.take(earlier.parts)
         self.loopless, self.groups = earlier.loopless, earlier.groups
         self.under_tests = earlier.under_tests
@@ -48,12 +53,38 @@ class Members:
         self._kept = kept
 
     def grouped(self, subject: str, name: str) -> Grouped:
-        """The values of a part (`loops.flow`, `readings.pressure`) with the row each belongs to."""
+        """The values of a part for sums, counts and extremes.
+
+        Args:
+            subject: whose rows are the groups, a key of `naming.TABLE_OF`.
+            name: part and column, such as `loops.flow` or `readings.pressure`.
+
+        Returns:
+            One group for each row of the subject.
+
+        Raises:
+            KeyError: the name means nothing.
+        """
         values, group, _ = self.part(subject, name)
         return Grouped(values, group, self.graph.size(subject), self._unknown_groups(subject, name))
 
     def part(self, subject: str, name: str) -> Part:
-        """The values of a part, the row of the subject that each belongs to, and their reasons."""
+        """The values of a part, which row each belongs to, and why some are missing.
+
+        A member that may belong to several rows, because its reference is missing, is there once
+        for each of these.
+
+        Args:
+            subject: whose rows the members belong to, a key of `naming.TABLE_OF`.
+            name: part and column, such as `loops.flow` or `readings.pressure`.
+
+        Returns:
+            Values in SI and °C, rows of the subject, and reasons, shape (members,) each; None for
+            the reasons where nothing is missing. Not to be changed.
+
+        Raises:
+            KeyError: the name means nothing.
+        """
         return self.graph.kept(self._parts, (subject, name), self._resolve_part)
 
     def membership(self, subject: str, part: str) -> list[tuple[str, Index, Index]]:
@@ -80,7 +111,17 @@ class Members:
         return [("", loops, known), ("header", lost, groups), ("test.header", unknown, unknown)]
 
     def rows_of(self, subject: str, name: str, row: int) -> tuple[str, list[int]]:
-        """The table and the rows of a part's members (`loops.flow`) that belong to this row."""
+        """Where the members of a part are that belong to one row.
+
+        Args:
+            subject: a key of `naming.TABLE_OF`.
+            name: part and column, such as `loops.flow`; only the part matters.
+            row: of the subject.
+
+        Returns:
+            The members' table, and their rows in it; members whose reference is missing are left
+            out.
+        """
         part = name.partition(".")[0]
         if part == "pumped":
             rows, groups = self.graph.pumps.together()

@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING
 
 from checker.design.leaves import Leaf
 from checker.design.schema import DESIGNS, PARTS, design_format
-
-if TYPE_CHECKING:
-    pass
 
 TABLE_OF = {
     "design": DESIGNS,
@@ -60,7 +56,16 @@ _PARTS = ("given", EARLIER, "design", "balance", *MEMBERS)
 
 @cache
 def dotted(subject: str, parameter: str) -> str:
-    """The column that a parameter's name means for this subject."""
+    """The column that a parameter's name means for this subject.
+
+    Args:
+        subject: a key of `TABLE_OF`.
+        parameter: with underscores, such as `room_temperature` or `loops_flow`.
+
+    Returns:
+        The name with dots (`room.temperature`); unchanged where no record, section or part begins
+        it.
+    """
     table = TABLE_OF[subject]
     shapes = design_format().shapes
     own = _as_parameters(table)
@@ -100,7 +105,14 @@ def _as_parameters(table: str) -> dict[str, str]:
 
 
 def subject_of(table: str) -> str:
-    """The subject whose rows this table holds."""
+    """The subject whose rows a table has; the inverse of `TABLE_OF`.
+
+    Args:
+        table: one of the values of `TABLE_OF`.
+
+    Returns:
+        The subject's name in rules and quantities.
+    """
     return _SUBJECT_OF[table]
 
 
@@ -111,7 +123,15 @@ WHOLE = ("plant", "project", "heat_up", "design")
 
 
 def leaf_named(table: str, name: str) -> Leaf | None:
-    """The field of a table by its name, if it has one."""
+    """The field of a table by its name.
+
+    Args:
+        table: its name in the format.
+        name: with dots where the field is within a section of the record (`screed.cover`).
+
+    Returns:
+        None where the table has no such field.
+    """
     return _leaves(table).get(name)
 
 
@@ -122,7 +142,15 @@ def _leaves(table: str) -> dict[str, Leaf]:
 
 @cache
 def reference(table: str, other: str) -> Leaf:
-    """The field of a table that refers to another."""
+    """The field of a table that refers to another.
+
+    Args:
+        table: its name in the format; one that has such a field.
+        other: the table referred to.
+
+    Returns:
+        The first such field.
+    """
     return next(leaf for leaf in _leaves(table).values() if leaf.refers_to == other)
 
 

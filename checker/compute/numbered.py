@@ -23,12 +23,26 @@ class Numbered:
         self._things: list[object] = []
 
     def number(self, thing: object) -> float:
-        """The number of an object."""
+        """The number of an object, given out when it is first asked for.
+
+        Args:
+            thing: hashable; not to be changed afterwards.
+
+        Returns:
+            A whole number from 0, as a float because columns have floats.
+        """
         found = self._numbers.setdefault(thing, len(self._things))
         if found == len(self._things):
             self._things.append(thing)
         return float(found)
 
     def thing(self, number: float) -> object:
-        """The object of a number."""
+        """The object of a number.
+
+        Args:
+            number: one that `number` returned.
+
+        Returns:
+            The first of the equal objects that have it.
+        """
         return self._things[int(number)]

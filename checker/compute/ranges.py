@@ -34,7 +34,13 @@ class Unknown(NamedTuple):
 def known_ranges(book: Rulebook, *, layered: bool = True) -> tuple[Range, ...]:
     """All ranges: those of the rules, then the conductivities of materials of layers.
 
-    layered: whether there are layered floors; otherwise the catalogue need not be read.
+    Args:
+        book: the rules.
+        layered: whether there are layered floors; otherwise the catalogue of materials is not read
+            and its ranges are left out.
+
+    Returns:
+        In the order by which `Unknown.range` numbers them.
     """
     if not layered:
         return book.ranges
@@ -71,7 +77,17 @@ def _of_layers(graph: Graph, ranges: tuple[Range, ...]) -> Iterator[tuple[int, U
 
 
 def unknowns_of(graph: Graph, ranges: tuple[Range, ...]) -> dict[int, list[Unknown]]:
-    """For each design that has some, its missing data that have a range."""
+    """The missing data of each design that have a range.
+
+    Args:
+        graph: of the designs; conditions of ranges take their values from it.
+        ranges: those of `known_ranges`; of several for one datum the first whose conditions hold
+            counts.
+
+    Returns:
+        By row of the design, those of its layers first, then in the order of the ranges; designs
+        without any are left out.
+    """
     found: dict[int, list[Unknown]] = {}
     for design, unknown in _of_layers(graph, ranges):
         found.setdefault(design, []).append(unknown)
@@ -98,5 +114,13 @@ def unknowns_of(graph: Graph, ranges: tuple[Range, ...]) -> dict[int, list[Unkno
 
 
 def valued(one: Range, share: Array) -> Array:
-    """The value at a share of a range, in SI."""
+    """The values at shares of a range.
+
+    Args:
+        one: the range.
+        share: 0 for its least, 1 for its most; any shape.
+
+    Returns:
+        SI, in the shape of `share`.
+    """
     return one.least + share * (one.most - one.least)

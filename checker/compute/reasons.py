@@ -37,7 +37,14 @@ HINTS = {
 
 
 def no_section(section: str) -> str:
-    """The reason of what is missing with its whole section."""
+    """The reason of what is missing with its whole section.
+
+    Args:
+        section: its key in the design.
+
+    Returns:
+        A sentence without a full stop, for `Told.number` with the table NOWHERE.
+    """
     return f"the design has no section '{section}'"
 
 
@@ -71,7 +78,14 @@ class Lacking:
         self.reasons: Reasons = np.full(len(missing), NO_REASON, dtype=np.int64)
 
     def take(self, reasons: Reasons) -> bool:
-        """Take these reasons where one is lacking; returns whether every row has one now."""
+        """Take these reasons where one is lacking.
+
+        Args:
+            reasons: of each row, shape (n,); NO_REASON where there is none.
+
+        Returns:
+            Whether every row whose value is missing has a reason now.
+        """
         here = self.rows & (reasons >= 0)
         if np.count_nonzero(here):
             self.reasons = np.where(here, reasons, self.reasons)
@@ -87,7 +101,15 @@ class Told:
         self._numbers: dict[tuple[str, str], int] = {}
 
     def number(self, words: str, table: str) -> int:
-        """A reason's number for row 0 of a table; add the row."""
+        """The number of a reason, given out when it is first asked for.
+
+        Args:
+            words: the reason, without what it is about.
+            table: whose rows it is about, or NOWHERE.
+
+        Returns:
+            The number for row 0; that plus the row is the reason for any other.
+        """
         key = (words, table)
         number = self._numbers.get(key)
         if number is None:
@@ -96,11 +118,26 @@ class Told:
         return number << _ROWS_BITS
 
     def of(self, number: int) -> tuple[str, str, int]:
-        """The words, table and row of a number."""
+        """What a reason's number means.
+
+        Args:
+            number: that of a reason about some row.
+
+        Returns:
+            Its words, table and row.
+        """
         return *self._words[number >> _ROWS_BITS], number & _ROWS
 
     def sentences(self, tables: Tables, reasons: Reasons) -> list[str]:
-        """Each reason in words, after its subject; a missing section needs no subject."""
+        """Several reasons as sentences, each after what it is about (`loops.L1: …`).
+
+        Args:
+            tables: those whose rows the reasons are about.
+            reasons: their numbers, none of them NO_REASON, shape (n,).
+
+        Returns:
+            n sentences; one about a missing section names nothing before it.
+        """
         said = [""] * len(reasons)
         numbers, rows = reasons >> _ROWS_BITS, reasons & _ROWS
         for number in {*numbers.tolist()}:

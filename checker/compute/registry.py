@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial, wraps
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import force_setattr
 
-from checker.compute.numbered import Numbered
-
-if TYPE_CHECKING:
-    pass
 from checker.compute.naming import MEMBERS, ROWS, dotted
+from checker.compute.numbered import Numbered
 
 
 class Quantity(Struct, frozen=True):
@@ -99,8 +96,8 @@ def quantity(
     name of a record, section or part is read as a dot.
 
     Args:
-        subject: what it is a quantity of.
-        unit: the unit of reports.
+        subject: what it is a quantity of, a key of `naming.TABLE_OF`.
+        unit: the unit of reports; the function computes in SI and °C. Empty for a pure number.
         title: its name for readers.
         source: where the method was published.
         symbol: as it is written by hand.
@@ -118,6 +115,9 @@ def quantity(
         outputs: where the function returns several columns, what each is; they are computed once.
         leaps: whether it jumps where an input crosses a border, so that its values on either side
             say nothing about it.
+
+    Returns:
+        A decorator that registers the function and returns it unchanged.
     """
 
     def record(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -179,5 +179,12 @@ def _one_of(function: Callable[..., Any], place: int) -> Callable[..., Any]:
 def quantities_of(
     subject: str,
 ) -> Callable[..., Callable[[Callable[..., Any]], Callable[..., Any]]]:
-    """The decorator `quantity` for one subject."""
+    """The decorator `quantity` for one subject.
+
+    Args:
+        subject: a key of `naming.TABLE_OF`.
+
+    Returns:
+        `quantity`, to be called with all its other arguments.
+    """
     return partial(quantity, subject)

@@ -46,6 +46,10 @@ def settled(
         rounds: how often it is computed at most.
         carried: as for `Graph`.
         today: as for `Graph`.
+
+    Returns:
+        A graph whose films of water no longer change, or the last one after all rounds; where no
+        section replaces the standard's floor, the first one, because no film matters there.
     """
     graph = Graph(tables, second_opinion=second_opinion, carried=carried, today=today)
     if not (graph.column("part", "stands_in").values == 1).any():

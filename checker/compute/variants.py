@@ -38,7 +38,14 @@ class Copies:
         self._starts: dict[str, Index] = {}
 
     def start(self, table: str) -> Index:
-        """For each copy, its first row in the table minus its design's, shape (copies,)."""
+        """How far the rows of each copy are from those of its design.
+
+        Args:
+            table: its name in the format.
+
+        Returns:
+            For each copy, its first row in the table minus its design's, shape (copies,).
+        """
         found = self._starts.get(table)
         if found is None:
             copies = np.arange(len(self.of))
@@ -48,11 +55,25 @@ class Copies:
         return found
 
     def rows(self, table: str, copies: Any, rows: Any) -> Any:
-        """The rows in these copies of these rows of their designs."""
+        """The rows in copies of rows of their designs.
+
+        Args:
+            table: its name in the format.
+            copies: places in `of`; one, or an array.
+            rows: of the designs, in the tables that were copied; one, or an array that broadcasts
+                with `copies`.
+
+        Returns:
+            Rows in `tables`, in the broadcast shape.
+        """
         return self.start(table)[copies] + rows
 
     def fill(self, cells: Iterable[Cell]) -> None:
-        """Put values into copies, a whole column at a time."""
+        """Put values into copies, a whole column at a time.
+
+        Args:
+            cells: of two for one place the later counts.
+        """
         columns: dict[tuple[str, int], list[Cell]] = {}
         for cell in cells:
             columns.setdefault((cell.table, cell.slot), []).append(cell)

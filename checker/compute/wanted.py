@@ -48,7 +48,14 @@ class Pairs(NamedTuple):
 
     @classmethod
     def of(cls, parts: Iterable[Pairs]) -> Pairs:
-        """Several pairs joined, each once."""
+        """Several pairs joined, each once.
+
+        Args:
+            parts: pairs of one subject, in any order.
+
+        Returns:
+            In the order of the rows, then of the data.
+        """
         known = [part for part in parts if len(part.rows)]
         if not known:
             return NOTHING
@@ -61,12 +68,26 @@ class Pairs(NamedTuple):
         return cls(rows[first], data[first])
 
     def where(self, mask: Mask) -> Pairs:
-        """Those of the rows in the mask."""
+        """The pairs of some rows.
+
+        Args:
+            mask: for each row of the subject whether its pairs are kept, shape (rows,).
+
+        Returns:
+            Those pairs, in the same order.
+        """
         kept = mask[self.rows]
         return Pairs(self.rows[kept], self.data[kept])
 
     def along(self, links: Index) -> Pairs:
-        """Those of the rows that rows of another subject link to; -1 links to none."""
+        """What rows of another subject need because they link to rows of this one.
+
+        Args:
+            links: for each row of the other subject the row that it links to, -1 for none.
+
+        Returns:
+            Pairs of the other subject.
+        """
         first = np.searchsorted(self.rows, links)
         counts = np.searchsorted(self.rows, links, "right") - first
         counts = np.where(links < 0, 0, counts)
@@ -88,14 +109,30 @@ class Wanted:
         self._known: dict[tuple[str, str], Pairs] = {}
 
     def datum(self, code: int) -> Datum:
-        """The datum of a number in `Pairs.data`."""
+        """The datum of a number.
+
+        Args:
+            code: one of `Pairs.data` of these values.
+
+        Returns:
+            Its place in the tables.
+        """
         return Datum(*self._kinds[code >> _ROW_BITS], code & _ROW)
 
     def of_rule(self, rule: Rule, outcome: Outcome, rows: Mask, in_force: Mask) -> Pairs:
-        """What the rule needs for these rows, which are open.
+        """What a rule needs where it is open.
 
-        in_force: of each limit for each row, shape (limits, rows). Where it is not known whether
-        the rule applies, the limits in force may still count.
+        Where it is not known whether the rule applies, the limits in force may still count.
+
+        Args:
+            rule: the rule.
+            outcome: its outcome for every row of its subject.
+            rows: which of these are wanted, shape (rows,).
+            in_force: of each limit for each row, shape (limits, rows).
+
+        Returns:
+            Pairs of the rule's subject. Of limits that replace one another none is asked for where
+            another lacks nothing.
         """
         subject = rule.subject
         parts = [self.of(subject, name) for name in (rule.value, *rule.raised_by)]
@@ -123,7 +160,15 @@ class Wanted:
         return Pairs.of(parts).where(rows)
 
     def of(self, subject: str, name: str) -> Pairs:
-        """What the missing values of this column need."""
+        """What the missing values of a column need.
+
+        Args:
+            subject: a key of `naming.TABLE_OF`.
+            name: of the column, with dots.
+
+        Returns:
+            Pairs of the subject; rows whose value is there have none.
+        """
         found = self._known.get((subject, name))
         if found is None:
             found = self._known[subject, name] = self._find(subject, name)
