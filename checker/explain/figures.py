@@ -25,6 +25,10 @@ def written(number: float, shown: Described, speech: Speech = PLAIN) -> str:
         number: the value in SI.
         shown: the unit that reports use, and the kind of quantity.
         speech: how values are shown to the reader.
+
+    Returns:
+        Number and unit, without the unit where it is a plain number; a day, or another value that
+        is no plain measure, in words.
     """
     how = Shown(shown, speech)
     (value,) = how.numbers(np.array([number]))
@@ -35,7 +39,15 @@ def written(number: float, shown: Described, speech: Speech = PLAIN) -> str:
 
 
 def figures(value: float) -> str:
-    """A number with its significant digits: 88, 1.834, 0.02, 41900, 2.1·10⁻⁹."""
+    """A number with four significant digits: 88, 1.834, 0.02, 41900, 2.1·10⁻⁹.
+
+    Args:
+        value: in the unit in which it is shown.
+
+    Returns:
+        The number with a decimal point and a real minus sign; all digits before the point where it
+        is 10,000 or more, a power of ten below 10⁻⁴ and from 10⁹ on.
+    """
     if value != 0 and not 1e-4 <= abs(value) < 1e9:
         mantissa, _, exponent = f"{value:.{FIGURES - 1}e}".partition("e")
         power = str(int(exponent)).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))

@@ -25,7 +25,18 @@ class Inputs:
         self.tables = graph.tables
 
     def number(self, subject: str, name: str, row: int) -> float | list[float] | None:
-        """A value as a formula uses it: SI, days in seconds; None where it is a word."""
+        """A value as a formula uses it: in SI, days in seconds.
+
+        Args:
+            subject: whose quantity has this input, such as `loop`.
+            name: the input; with a point for the parts of a loop or the members of a subject, such
+                as `loops.flow` of a header.
+            row: the subject's row.
+
+        Returns:
+            The number, NaN where it is missing; a list with one for each member; None where it is a
+            word.
+        """
         part, _, field = name.partition(".")
         if part in OF_PARTS:
             of, (table, rows) = OF_PARTS[part], self.graph.members.rows_of(subject, name, row)
@@ -44,7 +55,16 @@ class Inputs:
         return numbers if is_part(name) else numbers[0]
 
     def kind(self, subject: str, name: str) -> str:
-        """The kind of quantity that an input is."""
+        """The kind of quantity that an input is.
+
+        Args:
+            subject: whose quantity has this input, such as `loop`.
+            name: the input, as in `number`.
+
+        Returns:
+            A key of `checker.units.KINDS`; `duration` for a date, and `ratio` for a count or a
+            word.
+        """
         part, _, field = name.partition(".")
         if part in OF_PARTS:
             shown = self.names.describe(OF_PARTS[part], field)

@@ -40,14 +40,19 @@ def explain(
     """How a rule judged a subject of the one design in the tables.
 
     Args:
-        tables: the tables of the design.
+        tables: the tables, which hold this design only.
         rulebook: the rules.
         rule_id: the rule.
         subject: as reports name it (`loops.L1`), its id alone, or empty where there is only one.
         judging: the options of judging.
 
+    Returns:
+        The calculation in the units of the design's reader, with every limit of the rule and the
+        result as a check gives it.
+
     Raises:
-        NotExplained: there is no such rule or subject.
+        NotExplained: there is no such rule or subject, or the rule asks for a plan and the design
+            has none.
     """
     rule = _rule(rulebook, rule_id)
     row = _row(tables, rule, subject)

@@ -69,15 +69,37 @@ class Writer(Protocol):
     separator: bytes
 
     def head(self, run: Run, /) -> bytes:
-        """What comes before the first design."""
+        """What comes before the first design.
+
+        Args:
+            run: what the run judges by; what became of its files is not known yet.
+
+        Returns:
+            The report's beginning, written before any design is judged; empty where there is none.
+        """
 
     def piece(self, design: DesignReport) -> bytes:
-        """One design, independent of the others; where it is empty, no separator comes before it
-        either.
+        """One design, independent of all others: worker processes make the pieces, in any order.
+
+        Args:
+            design: its report, with what the format said it needs.
+
+        Returns:
+            The design's part of the report; no separator comes before an empty one. A format that
+            gathers its pieces may return anything that its `whole` can read.
         """
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """What comes after the last design."""
+        """What comes after the last design.
+
+        Args:
+            run: what the run judged by, now with what became of its files.
+            totals: the counts over all designs.
+            unreadable: files, or designs in them, that could not be read.
+
+        Returns:
+            The report's end.
+        """
 
 
 @runtime_checkable
@@ -85,7 +107,15 @@ class Completing(Protocol):
     """A format whose pieces are completed with what only the caller knows about the run."""
 
     def with_run(self, piece: bytes, run: Run) -> bytes:
-        """The piece as it is in the report."""
+        """The piece as it is in the report.
+
+        Args:
+            piece: what `piece` returned, perhaps in another process.
+            run: what the run judges by.
+
+        Returns:
+            The piece, completed.
+        """
 
 
 class ReportText(NamedTuple):
@@ -106,17 +136,45 @@ class WholeReport(Writer, Protocol):
     separator: bytes = b""
 
     def head(self, run: Run, /) -> bytes:
-        """Nothing: the report is written as a whole."""
+        """Nothing: the report is written as a whole.
+
+        Args:
+            run: not used.
+
+        Returns:
+            No bytes.
+        """
         return b""
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """Nothing, likewise."""
+        """Nothing, likewise.
+
+        Args:
+            run: not used.
+            totals: not used.
+            unreadable: not used.
+
+        Returns:
+            No bytes.
+        """
         return b""
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The report."""
+        """The report.
+
+        Args:
+            run: what the run judged by, with what became of its files.
+            pieces: what `piece` returned for each design that was judged, in the order of the
+                report.
+            totals: the counts over all designs.
+            unreadable: files, or designs in them, that could not be read.
+
+        Returns:
+            The report's parts, which may still read the pieces while they are written, and lines
+            for the log, such as how much was left out.
+        """
 
 
 @runtime_checkable
@@ -126,7 +184,19 @@ class MultiPage(Protocol):
     def pages(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> Iterator[tuple[str, Iterable[bytes]]]:
-        """Each file's name and content."""
+        """Each file's name and content.
+
+        Args:
+            run: what the run judged by, with what became of its files.
+            pieces: what `piece` returned for each design that was judged, in the order of the
+                report.
+            totals: the counts over all designs.
+            unreadable: files, or designs in them, that could not be read.
+
+        Returns:
+            Names within the folder, and each file part by part; a file must be written before the
+            next is asked for.
+        """
 
 
 class NotInstalled(Exception):
@@ -135,8 +205,17 @@ class NotInstalled(Exception):
 
 @lru_cache(maxsize=16)
 def writer(chosen: FormatOptions) -> Writer:
-    """The writer of a format; raises KeyError for an unknown name, NotInstalled for a missing
-    library.
+    """The writer of a format, made once for the same options.
+
+    Args:
+        chosen: the format by its name in FORMATS, and the properties of its reader.
+
+    Returns:
+        The writer; it keeps nothing of the designs that it wrote.
+
+    Raises:
+        KeyError: there is no such format.
+        NotInstalled: the format needs a library that is not installed.
     """
     module: Any = import_module(FORMATS[chosen.name])
     made: Writer = module.Writer(chosen)
@@ -144,7 +223,15 @@ def writer(chosen: FormatOptions) -> Writer:
 
 
 def between(parts: Iterable[bytes], separator: bytes) -> Iterator[bytes]:
-    """The parts with a separator between them."""
+    """The parts with a separator between them.
+
+    Args:
+        parts: in order; one is taken only when it is needed.
+        separator: what comes before each part but the first, also between empty ones.
+
+    Returns:
+        Parts and separators in turn.
+    """
     for number, part in enumerate(parts):
         if number:
             yield separator
@@ -152,7 +239,14 @@ def between(parts: Iterable[bytes], separator: bytes) -> Iterator[bytes]:
 
 
 def gathers(made: Writer) -> bool:
-    """Whether the format must know all pieces before its first line."""
+    """Whether the format must know all pieces before its first line.
+
+    Args:
+        made: a writer.
+
+    Returns:
+        True where its `whole` writes the report; its `head` and `tail` are empty then.
+    """
     return getattr(made, "gathers", False)
 
 
@@ -163,7 +257,18 @@ def report(
     totals: Totals,
     unreadable: list[Unreadable],
 ) -> ReportText:
-    """The whole report of these pieces, in any format."""
+    """The whole report of these pieces, in any format.
+
+    Args:
+        made: the format's writer.
+        run: what the run judged by, with what became of its files.
+        pieces: what the writer's `piece` returned for each design, in the order of the report.
+        totals: the counts over all designs.
+        unreadable: files, or designs in them, that could not be read.
+
+    Returns:
+        The report's parts, and lines for the log.
+    """
     if gathers(made):
         return cast(WholeReport, made).whole(run, pieces, totals, unreadable)
     if isinstance(made, Completing):

@@ -27,9 +27,14 @@ class Addresses:
     def of(self, path: str) -> str:
         """The file's path from the root of its repository, with forward slashes.
 
-        A symbolic link is followed where it stays inside, because hosts show no file at a link. A
-        file outside the repository of the call is named from its own repository, and one at an
-        address by that address.
+        A symbolic link is followed where it stays inside, because hosts show no file at a link.
+
+        Args:
+            path: of the file, from the folder of the call; or an address (`https://…`).
+
+        Returns:
+            The path; for a file outside the repository of the call, from the root of its own. An
+            address stays as it is.
         """
         if is_remote(path):
             return path

@@ -40,7 +40,15 @@ class Writer(WholeReport):
         self.addresses = Addresses(chosen)
 
     def piece(self, design: DesignReport) -> bytes:
-        """The fails of one design that count, each with its rank and level."""
+        """The fails of one design that count.
+
+        Args:
+            design: its report.
+
+        Returns:
+            A line of JSON for each fail that is neither waived nor known: its rank, its level, and
+            the command.
+        """
         where = self.addresses.of(design.path)
         made = []
         for result in design.results_of("fail"):
@@ -56,7 +64,17 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The first of each level, and how many more there are."""
+        """The commands: of each level as many as hosts show, the gravest first.
+
+        Args:
+            run: adds what the program failed on.
+            pieces: the fails of each design, with their ranks.
+            totals: adds problems with waivers, and how many findings were waived or known.
+            unreadable: shown as errors, before all fails.
+
+        Returns:
+            The lines in one part; the last counts what is not shown.
+        """
         broken = [
             (-1, "error", command("error", p.message, where, p.line, p.column, "Cannot be read"))
             for p in not_judged(run, unreadable)

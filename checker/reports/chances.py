@@ -22,10 +22,13 @@ def text(found: Sequence[Chances], width: int, colour: bool, *, every: bool = Fa
     """The chances of each design for a terminal.
 
     Args:
-        found: the chances.
+        found: the chances, a design each.
         width: columns of the terminal.
         colour: whether it shows colours.
         every: whether to include limits that were kept in every draw.
+
+    Returns:
+        The page, as UTF-8.
     """
     out = Page(width, colour)
     for one in found:
@@ -102,7 +105,15 @@ def _told(value: Measure, speech: Speech, *, signed: bool = False) -> str:
 
 
 def plain(one: Chances) -> dict[str, Any]:
-    """The chances of a design, for JSON."""
+    """The chances of a design, for JSON.
+
+    Args:
+        one: the chances.
+
+    Returns:
+        Members as the format of the command has them, in units of reports; None where a tolerance
+        has no half-width in a unit, or no share.
+    """
     return {
         "path": one.path,
         "name": one.name,

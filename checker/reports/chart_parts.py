@@ -98,7 +98,14 @@ class Scale(NamedTuple):
     last: float
 
     def at(self, value: float) -> float:
-        """The position of a value."""
+        """The position of a value.
+
+        Args:
+            value: in the unit of `low` and `high`; beyond them the scale goes on.
+
+        Returns:
+            Units of the drawing.
+        """
         return self.first + (value - self.low) / (self.high - self.low) * (self.last - self.first)
 
 
@@ -109,17 +116,38 @@ class TickStep(NamedTuple):
     power: int
 
     def value(self, place: int) -> float:
-        """The value of a tick by its number."""
+        """The value of a tick.
+
+        Args:
+            place: its number, counted from the tick at zero, negative below.
+
+        Returns:
+            The value in the unit of the scale.
+        """
         # Dividing by a power of ten gives the number nearest to what is read, multiplying not.
         whole = place * self.times
         return whole * 10.0**self.power if self.power >= 0 else whole / 10.0**-self.power
 
     def below(self, value: float) -> float:
-        """The tick at or below a value."""
+        """The tick at or below a value.
+
+        Args:
+            value: in the unit of the scale; a billionth of a step above it counts as at it.
+
+        Returns:
+            The tick's value.
+        """
         return self.value(math.floor(value / self.value(1) + 1e-9))
 
     def above(self, value: float) -> float:
-        """The tick at or above a value."""
+        """The tick at or above a value.
+
+        Args:
+            value: in the unit of the scale; a billionth of a step below it counts as at it.
+
+        Returns:
+            The tick's value.
+        """
         return self.value(math.ceil(value / self.value(1) - 1e-9))
 
     def ticks(self, low: float, high: float) -> list[tuple[float, str]]:
@@ -160,7 +188,14 @@ def tick_step(
 
 
 def ends_of(mark: Mark) -> tuple[float, ...]:
-    """The value of a mark, or both ends of its range."""
+    """The value of a mark, or both ends of its range.
+
+    Args:
+        mark: a value, or a range.
+
+    Returns:
+        One or two values, in the unit of the mark.
+    """
     return (mark.at,) if mark.to is None else (mark.at, mark.to)
 
 
@@ -170,8 +205,16 @@ def set_apart(low: float, high: float) -> tuple[float, float]:
 
 
 def key_of(samples: Iterable[tuple[str, str]], left: float, y: float) -> tuple[str, float]:
-    """The key of the shapes, in as many lines as it needs, and its lower end; y: of the first
-    line.
+    """The key of the shapes, in as many lines as it needs.
+
+    Args:
+        samples: each shape as SVG, and its words.
+        left: where each line begins, in units of the drawing.
+        y: the base of the first line's letters.
+
+    Returns:
+        The SVG, and the lower end of the key; where there is no sample, the end that it would have
+        without its first line.
     """
     parts = []
     x = left
@@ -303,12 +346,26 @@ _TENTHS = _Tenths()
 
 
 def figure(value: float) -> str:
-    """A coordinate in a picture, to a tenth."""
+    """A coordinate in a picture.
+
+    Args:
+        value: units of the drawing.
+
+    Returns:
+        The number to a tenth, without a trailing zero.
+    """
     return _TENTHS[round(10 * value)]
 
 
 def figures(values: Iterable[float]) -> list[str]:
-    """Many coordinates."""
+    """Many coordinates, as `figure` writes each.
+
+    Args:
+        values: units of the drawing; none NaN.
+
+    Returns:
+        A text for each, in order.
+    """
     import numpy as np  # only where something is drawn: a start over kept pages does without
 
     tenths = np.rint(10 * np.asarray(values, dtype=np.float64)).astype(np.int64).tolist()
@@ -332,6 +389,14 @@ def _letter(sign: str) -> float:
 def cut(label: str, room: float) -> str:
     """A label, shortened in the middle where it is too long, because names often differ at their
     ends.
+
+    Args:
+        label: the whole name.
+        room: units of the drawing.
+
+    Returns:
+        The label, or its start and end with an ellipsis between; a letter and the ellipsis, even
+        where there is no room for them.
     """
     if width_of(label) <= room:
         return label

@@ -95,13 +95,16 @@ def rows(
     """Values of several subjects on one scale.
 
     Args:
-        unit: of the values.
-        rows: the subjects.
+        unit: of the values, as the reader sees it.
+        rows: the subjects, at least one, each with at least one mark, from the top.
         key: words for shapes, of which those that are drawn are shown.
         start: where the scale begins; None for a little below the smallest value.
         labels_above: whether labels are long, and on lines of their own.
-        speech: how numbers are written; the unit is already the reader's.
+        speech: how numbers are written; the values are not converted.
         counted: whether only whole numbers have a meaning.
+
+    Returns:
+        The picture as `<svg>`.
     """
     values = [value for row in rows for mark in row.marks for value in ends_of(mark)]
     low, high = set_apart(min(values) if start is None else start, max(values))
@@ -171,13 +174,16 @@ def curves(
     """Lines on a common scale.
 
     Args:
-        across: the unit of the horizontal scale.
+        across: the unit of the horizontal scale, as the reader sees it.
         up: the unit of the vertical scale.
-        lines: the curves.
-        around: the least free space below and above on the vertical scale; None for a scale that
-            begins at 0.
-        speech: how numbers are written.
+        lines: the curves, with at least one point among them; none of them NaN.
+        around: the least free space below and above on the vertical scale, in its unit; None for a
+            scale that begins at 0.
+        speech: how numbers are written; the values are not converted.
         counted: whether only whole numbers have a meaning, on both scales.
+
+    Returns:
+        The picture as `<svg>`.
     """
     xs = [x for line in lines for x, _ in line.points]
     ys = [y for line in lines for _, y in line.points]
@@ -213,7 +219,14 @@ def curves(
 
 
 def timeline(events: Sequence[Event]) -> Markup:
-    """Dates below one another at equal distances, with the days between them in words."""
+    """Dates below one another at equal distances, with the days between them in words.
+
+    Args:
+        events: from the top, in the order in which they are drawn.
+
+    Returns:
+        The picture as `<svg>`; empty where there is no event.
+    """
     if not events:
         return Markup("")
     line = width_of("2000-00-00") + 2 * GAP
@@ -280,6 +293,14 @@ def alone(picture: Markup, title: str, says: str) -> str:
     """A picture as a file of its own, with its heading and a description.
 
     Its colours are written out, because few programs but browsers know a page's properties.
+
+    Args:
+        picture: a picture of this module, as it is on a page.
+        title: its heading.
+        says: what it shows, in a sentence or two.
+
+    Returns:
+        The SVG file, on light paper.
     """
     start, _, rest = picture.partition(">")
     content = rest.removesuffix("</svg>")

@@ -42,14 +42,31 @@ class Writer(WholeReport):
         self.addresses = Addresses(chosen)
 
     def piece(self, design: DesignReport) -> bytes:
-        """The fails of one design."""
+        """The fails of one design.
+
+        Args:
+            design: its report.
+
+        Returns:
+            Entries of the array, waived and known ones too; empty without a fail.
+        """
         where = self.addresses.of(design.path)
         return b",\n".join(_entry(where, result) for result in design.results_of("fail"))
 
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """One array; a design without a fail adds nothing to it."""
+        """One array.
+
+        Args:
+            run: adds what the program failed on.
+            pieces: the entries of each design; an empty one adds nothing.
+            totals: adds problems with waivers, as `info`.
+            unreadable: entries of severity `blocker`.
+
+        Returns:
+            The JSON, part by part.
+        """
         broken = []
         for number, problem in enumerate(not_judged(run, unreadable)):
             where = self.addresses.of(problem.path)

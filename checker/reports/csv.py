@@ -40,11 +40,27 @@ class Writer(WholeReport):
         self._texts = _Texts()
 
     def head(self, run: Run) -> bytes:
-        """The heading, where it is already known."""
+        """The heading, where it is already known.
+
+        Args:
+            run: not used.
+
+        Returns:
+            The byte-order mark and the heading of the table of results; nothing for the table of
+            loops, whose columns depend on the designs.
+        """
         return b"" if self.gathers else MARK + _line((*OF_ALL, *RESULT, EDITION))
 
     def piece(self, design: DesignReport) -> bytes:
-        """One design's rows."""
+        """One design's rows.
+
+        Args:
+            design: its report.
+
+        Returns:
+            Rows of results, still without the edition of the rules; for the table of loops, rows as
+            JSON with their columns' names.
+        """
         if self.gathers:
             return msgspec.json.encode(rows(design))
         # Most texts occur in many results, and are encoded once.
@@ -62,11 +78,28 @@ class Writer(WholeReport):
         return b"".join(made)
 
     def with_run(self, piece: bytes, run: Run) -> bytes:
-        """The rows with the edition of the rules."""
+        """The rows with the edition of the rules.
+
+        Args:
+            piece: rows of results; the table of loops is not completed here.
+            run: has the edition.
+
+        Returns:
+            The same rows with their last column.
+        """
         return bytes(piece).replace(_END, b"," + _written(run.edition) + b"\n")
 
     def tail(self, run: Run, totals: Totals, unreadable: list[Unreadable]) -> bytes:
-        """A row for each problem that is not a result."""
+        """A row for each problem that is not a result.
+
+        Args:
+            run: adds what the program failed on, and settings that are ignored.
+            totals: adds problems with waivers.
+            unreadable: a row each.
+
+        Returns:
+            The rows; nothing for the table of loops.
+        """
         if self.gathers:
             return b""
         return b"".join(_line((*row, run.edition)) for row in troubles(run, totals, unreadable))
@@ -74,7 +107,17 @@ class Writer(WholeReport):
     def whole(
         self, run: Run, pieces: Sequence[bytes], totals: Totals, unreadable: list[Unreadable]
     ) -> ReportText:
-        """The table, the heading first."""
+        """The table of loops, the heading first.
+
+        Args:
+            run: has the edition of the rules.
+            pieces: rows as JSON; they are read twice, first for their columns.
+            totals: not used.
+            unreadable: not used: a loop's table has no place for them.
+
+        Returns:
+            The file, row by row; only a heading where no design has a loop.
+        """
         names = {name: None for row in _rows(pieces) for name in row}
         full = ({**row, EDITION: run.edition} for row in _rows(pieces))
         return ReportText(table([*(names or OF_ALL), EDITION], full))
@@ -86,7 +129,16 @@ def _rows(pieces: Iterable[bytes]) -> Iterator[Row]:
 
 
 def table(names: Sequence[str], rows: Iterable[Mapping[str, Cell]]) -> Iterator[bytes]:
-    """The rows as a file, the heading first."""
+    """Rows as a file, the heading first.
+
+    Args:
+        names: the columns, in order.
+        rows: cells by column; a column that a row lacks is empty, and cells under other names are
+            left out.
+
+    Returns:
+        The file's parts, a row each, from the byte-order mark on.
+    """
     yield MARK + _line(names)
     for row in rows:
         yield _line([row.get(name) for name in names])

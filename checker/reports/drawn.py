@@ -37,7 +37,15 @@ class Drawn(NamedTuple):
 
 
 def drawn(facts: Facts) -> Iterator[Drawn]:
-    """Every picture for which the design has the data."""
+    """Every picture for which the design has the data.
+
+    Args:
+        facts: the design's numbers, in the units that the pictures show.
+
+    Returns:
+        Pictures in the order of a page: lengths, losses, pumps, supplies, rooms, floors, tests,
+        first heating.
+    """
     yield from _lengths(facts)
     yield from _losses(facts)
     yield from _pumps(facts)
@@ -277,7 +285,15 @@ def _sections(facts: Facts) -> Iterator[Drawn]:
 
 
 def floor_in_section(picture: FloorPicture, speech: Speech) -> Drawn:
-    """One floor in section."""
+    """One floor in section.
+
+    Args:
+        picture: the floor, in m and °C.
+        speech: how values are shown to the reader.
+
+    Returns:
+        The picture with its heading and a description.
+    """
     highest = max(degrees for _, degrees in picture.surface)
     told = speech.measure
 

@@ -80,7 +80,14 @@ _SIGN = re.compile(r"\s*([·/()])\s*")
 
 
 def alike(unit: str) -> str:
-    """A unit with uniform signs: "m² K / W" and "m2*K/W" both become "m2·K/W"."""
+    """A unit with uniform signs: "m² K / W" and "m2*K/W" both become "m2·K/W".
+
+    Args:
+        unit: as somebody typed it, whether or not it is known.
+
+    Returns:
+        The spelling by which the table is searched; capitals are kept.
+    """
     text = _POWER.sub("", unit.replace("℃", "°C").replace("℉", "°F")).translate(_ALIKE)
     return "·".join(_SIGN.sub(r"\1", _DEGREE.sub(r"°\1", text)).split())
 
@@ -104,12 +111,15 @@ _remembered: dict[str, dict[str, float]] = {name: {} for name in KINDS}
 
 
 def parse(text: str, kind: str, example: str = "") -> float:
-    """The SI value of a number with its unit; °C for a temperature, 0 to 1 for a fraction.
+    """The SI value of a number with its unit.
 
     Args:
         text: the number and the unit.
         kind: a key of KINDS.
         example: shown as the right way to write it, instead of the kind's own example.
+
+    Returns:
+        The value in the kind's `si`; °C for a temperature, 0 to 1 for a fraction.
 
     Raises:
         UnitError: the text is not a quantity of this kind.
@@ -129,7 +139,18 @@ def parse(text: str, kind: str, example: str = "") -> float:
 
 @lru_cache(maxsize=1024)
 def factor(unit: str, kind: str) -> Factors:
-    """Scale and offset of a unit: SI value = value * scale + offset; raises UnitError."""
+    """Scale and offset of a unit: SI value = value * scale + offset.
+
+    Args:
+        unit: in any spelling that is known.
+        kind: a key of KINDS.
+
+    Returns:
+        Both; the offset is 0 except for °F as a temperature.
+
+    Raises:
+        UnitError: it is no unit of this kind.
+    """
     factors = _factors(unit, kind)
     if factors is None:
         raise UnitError(_misfit(unit, "", unit, kind, KINDS[kind].example))
@@ -137,12 +158,32 @@ def factor(unit: str, kind: str) -> Factors:
 
 
 def in_table(unit: str, kind: str) -> bool:
-    """Whether a unit is known without asking pint."""
+    """Whether a unit is known without asking pint.
+
+    Args:
+        unit: in any spelling.
+        kind: a key of KINDS.
+
+    Returns:
+        False also where pint would accept it.
+    """
     return unit in _known()[kind] or alike(unit) in _known()[kind]
 
 
 def from_si(value: float, unit: str, kind: str) -> float:
-    """An SI value (°C for a temperature) in the given unit; raises UnitError."""
+    """An SI value in the given unit.
+
+    Args:
+        value: in the kind's `si`; °C for a temperature.
+        unit: in any spelling that is known.
+        kind: a key of KINDS.
+
+    Returns:
+        The value in the unit, not rounded.
+
+    Raises:
+        UnitError: it is no unit of this kind.
+    """
     scale, offset = factor(unit, kind)
     return (value - offset) / scale
 
@@ -151,7 +192,14 @@ def from_si(value: float, unit: str, kind: str) -> float:
 def kind_of(unit: str) -> str:
     """The kind that a unit of the table measures; °C is a temperature, K a difference.
 
-    Raises UnitError for any other unit.
+    Args:
+        unit: in a spelling of the table; pint is not asked.
+
+    Returns:
+        A key of KINDS; the first, where several kinds have the unit.
+
+    Raises:
+        UnitError: the table has no such unit.
     """
     kind = _kind_in_table(unit)
     if kind is None:

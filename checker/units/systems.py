@@ -39,6 +39,9 @@ def typed_system(data: bytes, document: Any) -> str:
     Args:
         data: the file's bytes, for a quick first look.
         document: the design as mappings and lists of texts.
+
+    Returns:
+        `METRIC` or `US`; metric where as many were typed in either, or none at all.
     """
     if not _MAYBE_US.search(data):
         return METRIC

@@ -31,12 +31,16 @@ def nearest(word: str, known: Iterable[str], likeness: float = 0.6) -> str | Non
 
 
 def choices(word: str, known: Iterable[str], likeness: float = 0.6) -> str:
-    """What to write instead of an unknown word, in words: the nearest known one, or all of them.
+    """What to write instead of an unknown word, as the end of a sentence.
 
     Args:
         word: the unknown word.
         known: the words to choose from.
         likeness: the least similarity of the nearest; 1 is equality.
+
+    Returns:
+        A question with the nearest known word; where none is similar enough, the first twelve known
+        words and how many more there are; where nothing is known, that there is none.
     """
     near = nearest(word, known, likeness)
     if near is not None:
@@ -49,7 +53,17 @@ def choices(word: str, known: Iterable[str], likeness: float = 0.6) -> str:
 
 
 def calendar_day(text: str) -> date:
-    """The day of a date year-month-day; raises ValueError with a message for the user."""
+    """The day of a date that somebody wrote.
+
+    Args:
+        text: year-month-day, such as `2026-03-12`, without blanks around it.
+
+    Returns:
+        The day.
+
+    Raises:
+        ValueError: it is written differently, or there is no such day; the message is for the user.
+    """
     # Python also takes weeks (2026-W11-4) and dates without dashes.
     if not re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
         raise ValueError(f"'{text}' is not a date; write year-month-day, such as '2026-03-12'")
@@ -76,6 +90,13 @@ def number(value: float) -> str:
     """A number with the digits that are useful on site: 88, 1.83, 0.02, 12.4, 4190.
 
     Rounded as by hand: from the decimal digits of the value, halves away from zero.
+
+    Args:
+        value: in the unit in which it is shown.
+
+    Returns:
+        Three significant digits below 10, one decimal below 1000, a whole number from there on;
+        `nan` and `inf` as Python writes them.
     """
     if not math.isfinite(value):
         return str(value)
@@ -86,7 +107,14 @@ def number(value: float) -> str:
 
 
 def numbers(values: Sequence[float]) -> list[str]:
-    """The same for many numbers at once; empty texts for NaN."""
+    """The same as `number`, for many numbers at once.
+
+    Args:
+        values: `(n,)`, in the unit in which they are shown.
+
+    Returns:
+        `n` texts in the same order; empty where a value is not finite.
+    """
     if len(values) <= FEW:
         return [number(value) if math.isfinite(value) else "" for value in values]
     import numpy as np
@@ -105,12 +133,30 @@ def _plain(written: bytes) -> str:
 
 @lru_cache(maxsize=4096)
 def measure(value: float, unit: str) -> str:
-    """A number with its unit; a plain number where the unit is 1."""
+    """A number with its unit.
+
+    Args:
+        value: in this unit.
+        unit: as it is shown; `1` for a plain number.
+
+    Returns:
+        The number with the digits of `number`, a space and the unit; without either where the unit
+        is `1`.
+    """
     return number(value) if unit == "1" else f"{number(value)} {unit}"
 
 
 def apart(value: float, limit: float) -> tuple[str, str]:
-    """Two numbers with as many digits as they need to differ."""
+    """Two numbers with as many digits as they need to differ.
+
+    Args:
+        value: one number.
+        limit: the other, in the same unit.
+
+    Returns:
+        Both as texts; alike only where the numbers are equal, or differ after the twelfth
+        significant digit.
+    """
     first, second = number(value), number(limit)
     digits = 4
     while first == second and value != limit and digits < 12:
@@ -126,6 +172,10 @@ def visible(text: str, kept: str = "\u00a0") -> str:
     Args:
         text: any text.
         kept: characters that are kept though they are not printable, such as line ends.
+
+    Returns:
+        The text with a replacement character for each that is not printable, and with a blank
+        inside whatever a CI host would take for a command.
     """
     if not text.isprintable():
         text = "".join(sign if sign.isprintable() or sign in kept else "\ufffd" for sign in text)
@@ -141,16 +191,39 @@ _COMMAND = r"(?:^|[\n\r])\s*::|##(?=\[|[A-Za-z]+\[)"
 
 
 def listed(items: Sequence[str]) -> str:
-    """Items in a sentence: 'a, b and c'."""
+    """Items in a sentence: 'a, b and c'.
+
+    Args:
+        items: texts, in order.
+
+    Returns:
+        The sentence's part; empty where there is no item.
+    """
     return " and ".join([", ".join(items[:-1]), items[-1]] if len(items) > 1 else items)
 
 
 def how_many(count: int, noun: str) -> str:
-    """A number and its noun: '1 letter', '2 letters'."""
+    """A number and its noun: '1 letter', '2 letters'.
+
+    Args:
+        count: how many there are.
+        noun: singular, of a word that takes an s.
+
+    Returns:
+        Both words.
+    """
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 def table_row(*cells: str) -> str:
-    """A row of a Markdown table, whatever characters are in the cells."""
+    """A row of a Markdown table, whatever characters are in the cells.
+
+    Args:
+        *cells: texts; line ends become blanks, and what would end a cell or begin a tag is escaped.
+            Other markup, such as a link, stays.
+
+    Returns:
+        The row without a line end.
+    """
     plain = (" ".join(cell.split()).replace("|", "\\|").replace("<", "&lt;") for cell in cells)
     return f"| {' | '.join(plain)} |"

@@ -68,39 +68,92 @@ class Speech(NamedTuple):
         return self == PLAIN
 
     def unit(self, unit: str) -> str:
-        """The reader's unit for a unit of reports."""
+        """The reader's unit for a unit of reports.
+
+        Args:
+            unit: of reports, such as `kPa`.
+
+        Returns:
+            The unit that the reader sees; the same one where the system has no other.
+        """
         if unit == "day":
             return "days"
         return _US[unit][0] if self.system == US and unit in _US else unit
 
     def converted(self, value: float, unit: str) -> float:
-        """A value in a unit of reports, converted into the reader's."""
+        """A value in a unit of reports, converted into the reader's.
+
+        Args:
+            value: in `unit`; also an array.
+            unit: of reports; °C is a temperature, K a difference.
+
+        Returns:
+            The value in `self.unit(unit)`, not rounded.
+        """
         if self.system != US or unit not in _US:
             return value
         _, scale, offset = _US[unit]
         return value * scale + offset
 
     def marked(self, text: str) -> str:
-        """A number's text with the reader's decimal mark."""
+        """A number's text with the reader's decimal mark.
+
+        Args:
+            text: a number with a decimal point, and no other point.
+
+        Returns:
+            The text with the point or a comma.
+        """
         return text.replace(".", ",") if self.decimal == COMMA else text
 
     def number(self, value: float) -> str:
-        """A number for the reader, in the unit that it is already in."""
+        """A number for the reader, in the unit that it is already in.
+
+        Args:
+            value: in the reader's unit.
+
+        Returns:
+            The digits that are useful on site, with the reader's decimal mark, without a unit.
+        """
         return self.marked(number(value))
 
     def numbers(self, values: Sequence[float], unit: str) -> list[str]:
-        """Many values in a unit of reports, in the reader's unit; empty texts for NaN."""
+        """Many values in a unit of reports, in the reader's unit.
+
+        Args:
+            values: `(n,)`, in `unit`.
+            unit: of reports.
+
+        Returns:
+            `n` texts without a unit; empty where a value is not finite.
+        """
         if self.system == US and unit in _US:
             values = [self.converted(value, unit) for value in values]
         told = numbers(values)
         return told if self.decimal == POINT else [self.marked(text) for text in told]
 
     def measure(self, value: float, unit: str) -> str:
-        """A value in a unit of reports, as the reader's number and unit."""
+        """A value in a unit of reports, as the reader's number and unit.
+
+        Args:
+            value: in `unit`.
+            unit: of reports; `1` for a plain number.
+
+        Returns:
+            Number, space and unit; a plain number where the unit is `1`.
+        """
         return self.said(self.converted(value, unit), unit)
 
     def said(self, value: float, unit: str) -> str:
-        """A value that is already in the reader's unit; unit: the one of reports."""
+        """A value that is already in the reader's unit, with that unit.
+
+        Args:
+            value: in the reader's unit.
+            unit: the unit of reports, by which the reader's is found; `1` for a plain number.
+
+        Returns:
+            Number, space and unit; a plain number where the unit is `1`.
+        """
         told = self.number(value)
         if unit == "1":
             return told
@@ -109,6 +162,14 @@ class Speech(NamedTuple):
     def words(self, text: str) -> str:
         """A text of the program, such as a rule's remedy, with its quantities in the reader's
         units.
+
+        Args:
+            text: with quantities in units of reports and a decimal point, such as `5 to 8 K`. A
+                text of the design's author does not belong here: its numbers would be converted
+                too.
+
+        Returns:
+            The text; the same one where the reader uses the units of reports and a decimal point.
         """
         return text if self == PLAIN else _quantities().sub(self._spoken, text)
 

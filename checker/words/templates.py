@@ -11,7 +11,18 @@ if TYPE_CHECKING:
 
 
 def templates(package: str, folder: str = "templates") -> Environment:
-    """The templates in a package's folder."""
+    """The templates in a package's folder.
+
+    They escape every text that is no markup, refuse names that are not defined, and show no
+    invisible characters.
+
+    Args:
+        package: the package's whole name, such as `checker.page`.
+        folder: the folder inside the package; `.` for the package itself.
+
+    Returns:
+        A new environment, to which the caller may add filters and globals.
+    """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     return Environment(

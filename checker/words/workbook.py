@@ -202,9 +202,12 @@ def workbook(file: IO[bytes] | Path, title: str = "", **options: Any) -> Any:
     No text in it ever becomes a formula, a link or a number, whatever it starts with.
 
     Args:
-        file: where to write.
-        title: the title in its properties.
-        options: further options of xlsxwriter.
+        file: where it is written when it is closed: a path, or a binary stream.
+        title: the title in its properties; empty for none.
+        **options: further options of xlsxwriter.
+
+    Returns:
+        An xlsxwriter workbook, dated the same day whenever it is made.
     """
     from datetime import datetime
 
