@@ -14,7 +14,15 @@ PLAIN = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ012345678
 
 
 def alike(text: str, stated: Any) -> bool:
-    """Whether a text and a stated value mean the same, in whatever unit."""
+    """Whether an answer and what a design states mean the same, in whatever unit.
+
+    Args:
+        text: the answer as a design file writes it, such as `88 m` or `true`.
+        stated: what the design has there; False comes of anything but a text.
+
+    Returns:
+        Whether the texts, or the quantities that they stand for, are equal.
+    """
     if not isinstance(stated, str) or text == typed(stated):
         return isinstance(stated, str)
     try:
@@ -26,7 +34,14 @@ def alike(text: str, stated: Any) -> bool:
 
 
 def typed(text: str) -> str:
-    """A truth value as designs write it (`true`, `false`); any other text unchanged."""
+    """A word for a truth value as design files write it.
+
+    Args:
+        text: any text of a form or a design, such as `yes`.
+
+    Returns:
+        `true` or `false`; any other text unchanged.
+    """
     return {"yes": "true", "no": "false"}.get(truth(text), text)
 
 
@@ -37,8 +52,14 @@ class Flow(str):
 
 
 def mapping(values: Mapping[str, str]) -> str:
-    """A record as a YAML flow mapping; keys with a dot are nested: `screed.cover` goes into
-    `screed`.
+    """A record as a YAML flow mapping.
+
+    Args:
+        values: texts by key, as a design writes them; a key with a dot is nested, so that
+            `screed.cover` goes into `screed`.
+
+    Returns:
+        For example `{length: 88 m, screed: {cover: 45 mm}}`.
     """
     made: dict[str, str] = {}
     inner: dict[str, dict[str, str]] = {}
@@ -55,12 +76,26 @@ def mapping(values: Mapping[str, str]) -> str:
 
 
 def listed(rows: Sequence[Mapping[str, str]]) -> str:
-    """Records as a YAML list of flow mappings."""
+    """Records as a YAML list of flow mappings.
+
+    Args:
+        rows: for each record its texts by key, as `mapping` takes them.
+
+    Returns:
+        For example `[{at: 20 min, pressure: 4 bar}]`; `[]` for none.
+    """
     return "[" + ", ".join(mapping(row) for row in rows) + "]"
 
 
 def quoted(text: str) -> str:
-    """A text for a design file, in quotation marks where a sign in it has a meaning in YAML."""
+    """A text for a design file, in quotation marks where a sign in it has a meaning in YAML.
+
+    Args:
+        text: what YAML is to read; a `Flow` is YAML already.
+
+    Returns:
+        A `Flow` and a plain word as they are; else the text in double quotes.
+    """
     if isinstance(text, Flow) or (
         text and set(text) <= PLAIN and text[0] not in " -.%" and text[-1] != " "
     ):

@@ -11,7 +11,7 @@ from typing import Any
 from checker.design.leaves import FALSE, TRUE, Leaf
 from checker.design.schema import path
 from checker.forms.model import UNITS, Block, Check, Form, Page, Question, Record
-from checker.intake.fields import collections, fields
+from checker.intake.fields import fields
 from checker.reading import yaml_reader
 
 HERE = Path(__file__).parent
@@ -32,7 +32,14 @@ def forms() -> dict[str, Form]:
 
 
 def load(file: Path) -> Form:
-    """Read a form's description from one of the program's YAML files."""
+    """Read a form's description from one of the program's YAML files.
+
+    Args:
+        file: its path; the file is ours, so a fault in it is not put in words for a user.
+
+    Returns:
+        The form, its questions completed from the design format.
+    """
     node = yaml_reader.read(file.read_bytes(), first="form:")
     example = {
         block: tuple(Record(name, dict(values)) for name, values in records.items())
@@ -73,16 +80,20 @@ def _block(name: str, node: Mapping[str, Any]) -> Block:
 
 def question(to: str, title: str = "", note: str = "", decides: str = "no", names: str = "",
              example: str = "", unit: str = "") -> Question:  # fmt: skip
-    """A question about a field of the design format, with the format's own description by default.
+    """A question about a field of the design format.
 
     Args:
         to: the field's dotted name, such as `loops.spacing`.
         title: what it is called; the field's name where empty.
         note: an explanation; the format's description where empty.
         decides: `yes` where much depends on the answer.
-        names: the block whose records' names are the choices.
-        example: a value that shows how to answer.
-        unit: the unit that is offered first.
+        names: the block whose records' names are the choices; where empty, the section that the
+            field refers to.
+        example: a value that shows how to answer; the format's example where empty.
+        unit: the unit that is offered first; that of the example where empty.
+
+    Returns:
+        The question with the field's kind, bounds and choices, and the units to choose from.
     """
     leaf = leaf_of(to)
     example = example or leaf.example
@@ -100,7 +111,15 @@ def question(to: str, title: str = "", note: str = "", decides: str = "no", name
 
 
 def leaf_of(to: str) -> Leaf:
-    """The field's type; for a default such as `defaults.loops.zone`, that of the field itself."""
+    """The kind, bounds and choices of a field of the design format.
+
+    Args:
+        to: the field's dotted name; of a default, such as `defaults.loops.zone`, the field itself
+            counts.
+
+    Returns:
+        What the format's schema says of it.
+    """
     return fields()[_plain(to)].leaf
 
 
@@ -131,8 +150,3 @@ def described() -> dict[str, str]:
 def truth(text: str) -> str:
     """A truth value as a form shows it: yes or no."""
     return "yes" if text.lower() in TRUE else "no" if text.lower() in FALSE else text
-
-
-def by_id(section: str) -> bool:
-    """Whether the records of a section have ids."""
-    return section in collections()

@@ -19,12 +19,29 @@ Way = tuple[str, ...]
 
 
 def form_in(book: Book) -> Form | None:
-    """Which form of the design format a workbook is; None where it is none."""
+    """Which form of the design format a workbook is.
+
+    Args:
+        book: the sheets of the workbook.
+
+    Returns:
+        The form as the program makes it today; None where the workbook is none of them.
+    """
     return form_of(book, forms())
 
 
 def assembled(book: Book, form: Form) -> Assembled:
-    """Read a design from a filled-in form; cells that cannot be used are among `refused`."""
+    """Read a design from a filled-in form.
+
+    Args:
+        book: the sheets of the workbook.
+        form: the form that it is, from `form_in`.
+
+    Returns:
+        The design's records and values with the cell of each. A cell that cannot be used is among
+        `refused`, one that belongs to no question among `unused`; of two that contradict one
+        another neither is taken.
+    """
     return _House(answers(book, form)).design()
 
 
@@ -184,7 +201,16 @@ def _spot(answer: Answer) -> Spot:
 
 
 def records_of(document: Mapping[str, Any], form: Form | None = None) -> dict[str, list[Record]]:
-    """What a design states of what the form asks, by block."""
+    """What a design states of what a form asks, to fill the form in with.
+
+    Args:
+        document: the design as it was read, every value a text.
+        form: the form; that for a house where None.
+
+    Returns:
+        By the name of each block its records, values as typed in the design's file. What belongs to
+        a room is with the first loop of the room only.
+    """
     form = form or house()
     found: dict[str, list[Record]] = {}
     told: set[Way] = set()

@@ -66,7 +66,14 @@ class Question:
         return (*self.words, *(one for one in self.leaf.options if one not in named))
 
     def shown(self, text: str) -> str:
-        """An answer as the form shows it."""
+        """An answer in the words that the form offers.
+
+        Args:
+            text: the answer as a design writes it.
+
+        Returns:
+            The question's own word for it where it has one; else the text.
+        """
         return next((word for word, own in self.words.items() if own == text), text)
 
 
@@ -108,11 +115,29 @@ class Block:
     bare: bool = False
 
     def asks(self, record: int, to: str) -> bool:
-        """Whether this cell may be changed."""
+        """Whether a cell of the block may be changed.
+
+        Args:
+            record: the number of the record, from 0.
+            to: where the question's answer goes, as in `Question.to`.
+
+        Returns:
+            True for every cell where the block does not name its open ones.
+        """
         return self.only is None or (record, to) in self.only
 
     def question(self, to: str) -> Question:
-        """The question whose answer goes to this field; raises KeyError."""
+        """One of the block's questions.
+
+        Args:
+            to: where its answer goes, as in `Question.to`.
+
+        Returns:
+            The first question with this name.
+
+        Raises:
+            KeyError: the block has none.
+        """
         for one in self.questions:
             if one.to == to:
                 return one
@@ -166,7 +191,15 @@ class Form:
         return any(block.only is not None for block in self.blocks)
 
     def says(self, key: str, **filled: object) -> str:
-        """One of the form's texts, its placeholders filled in."""
+        """One of the form's texts besides its titles and notes, its placeholders filled in.
+
+        Args:
+            key: the text's key in WORDS.
+            **filled: what replaces each placeholder, by its name.
+
+        Returns:
+            The text in the form's words.
+        """
         return self.words[key].format(**filled)
 
     @property
@@ -175,7 +208,17 @@ class Form:
         return tuple(block for page in self.pages for block in page.blocks)
 
     def block(self, name: str) -> Block:
-        """The block of this name; raises KeyError."""
+        """One of the form's blocks.
+
+        Args:
+            name: as in `Block.name`.
+
+        Returns:
+            The first block with this name, on any page.
+
+        Raises:
+            KeyError: the form has none.
+        """
         for one in self.blocks:
             if one.name == name:
                 return one

@@ -31,13 +31,23 @@ class Place:
         Args:
             number: the record, from 0.
             question: the question, from 0; -1 for the record's name.
+
+        Returns:
+            Row and column on the block's page, from 0.
         """
         if self.block.across:
             return self.top + 1 + question + bool(self.block.key), FIRST_ANSWER + number
         return self.top + 2 + number, question + 1
 
     def unit(self, question: int) -> tuple[int, int]:
-        """The cell in which a question's unit is chosen."""
+        """The cell in which a question's unit is chosen.
+
+        Args:
+            question: the question, from 0.
+
+        Returns:
+            Row and column on the block's page, from 0.
+        """
         if self.block.across:
             return self.top + 1 + question + bool(self.block.key), 1
         return self.top + 1, question + 1
@@ -71,7 +81,15 @@ def laid_out(form: Form) -> dict[str, Place]:
 def cells_of(
     form: Form, records: Mapping[str, Sequence[Record]]
 ) -> dict[tuple[str, str, str], Cell]:
-    """The cell of each answer, by block, record and question (empty for the record's name)."""
+    """Where each answer is in the workbook of a form.
+
+    Args:
+        form: the form.
+        records: by the name of each block the records that it is filled in with.
+
+    Returns:
+        The cell by block, record and question (its `to`; empty for the record's name).
+    """
     found = {}
     for name, place in laid_out(form).items():
         for number, record in enumerate(records.get(name, ())):
@@ -84,6 +102,13 @@ def cells_of(
 
 
 def sheet_of(place: Place) -> str:
-    """A block's sheet, as a formula writes it."""
+    """The sheet of a block, as a formula writes it before a cell.
+
+    Args:
+        place: where the block is.
+
+    Returns:
+        The sheet's name in quotation marks with an exclamation mark: `'Rooms'!`.
+    """
     name = place.page.name.replace("'", "''")
     return f"'{name}'!"

@@ -38,7 +38,16 @@ class Fields(NamedTuple):
 
 
 def records_of(block: Block, known: Sequence[Record]) -> list[Record]:
-    """The records that a page offers: those known, and a few empty ones."""
+    """The records of a block that a page offers to fill in.
+
+    Args:
+        block: the block.
+        known: its records that are known already.
+
+    Returns:
+        Those known, then up to `SPARE` empty ones under the block's usual names, as far as the
+        block has places; one record without a name where the block has no names.
+    """
     shown = [*known]
     if not block.key:
         return shown[:1] or [Record("", {})]
@@ -51,7 +60,15 @@ def records_of(block: Block, known: Sequence[Record]) -> list[Record]:
 
 
 def fields(block: Block, known: Sequence[Record]) -> list[Fields]:
-    """The fields of a block, filled in with what is known."""
+    """The fields of a block on a page, filled in with what is known.
+
+    Args:
+        block: the block.
+        known: its records that are known already, values as a design writes them.
+
+    Returns:
+        A record's fields for each that the page offers, in order.
+    """
     return [
         Fields(
             record.name,

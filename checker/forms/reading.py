@@ -54,13 +54,28 @@ class Answers:
     used: int = 0
 
     def only(self, block: str) -> Mapping[str, Answer]:
-        """The answers of a block with one record, by question."""
+        """The answers of a block that has one record.
+
+        Args:
+            block: the block's name.
+
+        Returns:
+            By question (its `to`) the answer with its cell; empty where nothing was answered.
+        """
         found = self.records.get(block)
         return found[0].values if found else {}
 
 
 def form_of(book: Book, known: Mapping[str, Form]) -> Form | None:
-    """Which of the known forms a workbook is; None where it is none."""
+    """Which of several forms a workbook is, by its hidden sheet.
+
+    Args:
+        book: the sheets of the workbook.
+        known: the forms that it may be, by name.
+
+    Returns:
+        The form; None where the workbook is none of these, or no form at all.
+    """
     for sheet in book.sheets:
         if sheet.name == HIDDEN and plain(sheet.value(0, 0)) == MARK:
             return known.get(plain(sheet.value(0, 1)))
@@ -91,7 +106,16 @@ def carried(book: Book, name: str) -> list[list[str]] | None:
 
 
 def answers(book: Book, form: Form) -> Answers:
-    """Read a workbook as a filled-in form; cells that cannot be used are among `refused`."""
+    """Read a workbook as a filled-in form.
+
+    Args:
+        book: the sheets of the workbook.
+        form: the form that it is; a sheet is found by its name, a question by its title.
+
+    Returns:
+        The answers with their cells. What cannot be used, sheets and parts that are gone too, is
+        among `refused`; cells that belong to no question are among `unused`.
+    """
     out = Answers(form, book.path, notes=[f"{note[0].upper()}{note[1:]}." for note in book.notes])
     pages = {alike(page.name): page for page in form.pages}
     for sheet in book.sheets:

@@ -60,7 +60,14 @@ def _question(field: Field) -> Question:
 
 
 def sized(records: Mapping[str, list[Record]]) -> Form:
-    """The form with room for these records and a few more."""
+    """The form for everything that a design can hold, with room for given records.
+
+    Args:
+        records: by the name of each block the records that it must hold.
+
+    Returns:
+        The form with `SPARE` more rows on each sheet than it has records.
+    """
     form = whole()
     pages = tuple(
         replace(page, blocks=tuple(_roomy(block, records) for block in page.blocks))
@@ -75,7 +82,15 @@ def _roomy(block: Block, records: Mapping[str, list[Record]]) -> Block:
 
 
 def records_of(document: Mapping[str, Any]) -> dict[str, list[Record]]:
-    """What a design states, as typed in its file, by block."""
+    """All that a design states, to fill in the form for everything with.
+
+    Args:
+        document: the design as it was read, every value a text.
+
+    Returns:
+        By the name of each block its records, values as typed in the design's file. A value left to
+        a plan is empty.
+    """
     return {
         block.name: [*_records(block, document)] for page in whole().pages for block in page.blocks
     }

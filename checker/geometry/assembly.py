@@ -49,7 +49,14 @@ class Roles:
     bend: float = 0.0
 
     def wanted(self, layer: str) -> bool:
-        """Whether anything on this layer is used."""
+        """Whether anything on a layer is used: its lines, or its texts as names.
+
+        Args:
+            layer: the layer's name as the drawing has it.
+
+        Returns:
+            False for a layer that fits no pattern of any part, and none of `labels`.
+        """
         return bool(self.parts_of(layer)) or matches(layer, self.labels)
 
     def parts_of(self, layer: str) -> list[str]:
@@ -68,12 +75,29 @@ class Assembled:
 
 
 def matches(layer: str, patterns: tuple[str, ...]) -> bool:
-    """Whether a layer's name fits one of the patterns."""
+    """Whether a layer's name fits one of the patterns; capitals count for nothing.
+
+    Args:
+        layer: the layer's name as the drawing has it.
+        patterns: names in which `*` is any text and `?` any one sign.
+
+    Returns:
+        False also where there is no pattern.
+    """
     return any(fnmatchcase(layer.casefold(), pattern.casefold()) for pattern in patterns)
 
 
 def assemble(drawing: Drawing, roles: Roles) -> Assembled:
-    """Make a plan from the lines of a drawing."""
+    """Make a plan from the lines of a drawing: join pipes, close outlines, find names.
+
+    Args:
+        drawing: its lines and texts, in metres.
+        roles: which layers hold which part of a plan, and how pipes are named and joined.
+
+    Returns:
+        The plan, m. What could not be used, such as a pipe in pieces or an outline without a name,
+        is left out of it and named in its `remarks`.
+    """
     made = _Assembling(drawing, roles)
     return made.plan()
 

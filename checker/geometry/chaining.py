@@ -105,7 +105,16 @@ def _followed(end: int, pieces: list[Path], partner: list[int], used: list[bool]
 
 
 def opened(path: Path, headers: dict[str, Array]) -> Path:
-    """A ring opened at the corner nearest to a port, else where it begins."""
+    """A ring of pipe opened at its corner nearest to a port, so that it has a start and an end.
+
+    Args:
+        path: the ring; its last point is its first.
+        headers: the ports of each header, m, shape (n, 2) each; without any, or for a path of fewer
+            than three points, the path stays as it is.
+
+    Returns:
+        The same line, from that corner once around to it.
+    """
     if not headers or len(path.points) < 3:
         return path
     ports = np.concatenate([*headers.values()])

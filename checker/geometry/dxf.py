@@ -117,15 +117,20 @@ class Drawing:
 
 
 def read_drawing(data: bytes, wanted: Callable[[str], bool], metre: float | None) -> Drawing:
-    """Read the lines and texts in a drawing's model space, m.
+    """Read the lines and texts in a drawing's model space.
 
     Args:
-        data: the bytes of the file.
-        wanted: whether a layer is used.
-        metre: one of its units in metres; None for that in its own header.
+        data: the bytes of the DXF file, in text form.
+        wanted: says of a layer's name whether its lines and texts are used; others are only
+            counted.
+        metre: one of the drawing's units in metres; None for the unit that its own header names.
+
+    Returns:
+        Lines and texts, m; what was left out is in `unread` and `remarks`.
 
     Raises:
-        Unread: the file cannot be used.
+        Unread: the file is no whole DXF file, is too large, or names no unit where `metre` is None;
+            or ezdxf is not installed.
     """
     layers: Counter[str] = Counter()
     document, notes = _document(data, wanted, layers)

@@ -50,7 +50,15 @@ def lie_of_text(entity: Any) -> tuple[float, float]:
 
 
 def heights(entity: Any) -> tuple[float, float]:
-    """The heights of its lowest and its highest point, in its own units."""
+    """How high an entity of a drawing lies.
+
+    Args:
+        entity: an entity of ezdxf, of any kind.
+
+    Returns:
+        The heights of its lowest and its highest point, in the units of its own block; 0 and 0 for
+        kinds without a height.
+    """
     kind, dxf = entity.dxftype(), entity.dxf
     if kind == "LINE":
         found = [dxf.start.z, dxf.end.z]
@@ -71,9 +79,18 @@ def heights(entity: Any) -> tuple[float, float]:
 
 
 def copies(entity: Any, most: int) -> Iterator[Array]:
-    """For each place at which an INSERT puts its block, the transformation, shape (3, 3).
+    """The transformation for each place at which an INSERT puts its block, row by row.
 
-    Raises ValueError for more than `most`.
+    Args:
+        entity: an INSERT of ezdxf, which may repeat its block in columns and rows.
+        most: the largest number of places.
+
+    Returns:
+        Matrices from the block's coordinates, counted from its base point, to those of the space
+        that the INSERT is in, shape (3, 3) each.
+
+    Raises:
+        ValueError: there are more than `most`; the message has how many.
     """
     dxf = entity.dxf
     columns, rows = max(1, dxf.get("column_count", 1)), max(1, dxf.get("row_count", 1))
@@ -109,10 +126,16 @@ def lift_of(entity: Any, base: float) -> tuple[float, float]:
 
 
 def made(entity: Any, flatness: float) -> Made:
-    """The entity as points and bulges; None where it is not a line in plan, or has no length.
+    """One entity of a drawing as points and bulges.
 
-    flatness: largest distance between a curve that is not an arc and its chords, in the entity's
-    own units.
+    Args:
+        entity: an entity of ezdxf, of a kind that is in PATHS.
+        flatness: largest distance between a curve that is not an arc and its chords, in the
+            entity's own units.
+
+    Returns:
+        Points, bulges and whether the line is closed, in the units of its own block; None where it
+        is not a line in plan, or cannot be computed.
     """
     make = PATHS[entity.dxftype()]
     try:
@@ -126,15 +149,16 @@ def made(entity: Any, flatness: float) -> Made:
 
 
 def moved(points: Array, bulges: Array, matrix: Array, metre: float) -> Path | None:
-    """A line of a block at its place in the drawing, m; stretched arcs become chords.
-
-    None where nothing is left of it.
+    """A line of a block at its place in the drawing; arcs that are stretched become chords.
 
     Args:
-        points: shape (n, 2), in the block's units.
-        bulges: shape (n - 1,).
-        matrix: the transformation, shape (3, 3).
+        points: in the block's units, shape (n, 2).
+        bulges: as in `Path`, shape (n - 1,).
+        matrix: from the block's coordinates to the drawing's, shape (3, 3).
         metre: one of the drawing's units in metres.
+
+    Returns:
+        The line, m; None where all its points are one, or a coordinate is not a finite number.
     """
     linear = matrix[:2, :2]
     if not (np.isfinite(points).all() and np.isfinite(linear).all()):

@@ -25,15 +25,19 @@ class BadPoints(ValueError):
 
 
 def points(text: str, metre: float, least: int = 2) -> Array:
-    """The points in the text, m, shape (n, 2).
+    """The points that a text of a design states.
 
     Args:
-        text: the text.
+        text: two numbers a point, commas between points, as in `13700 800, 1200 800`.
         metre: one unit of its numbers in metres.
-        least: the least number of points.
+        least: the least number of points that make sense.
+
+    Returns:
+        The points, m, shape (n, 2).
 
     Raises:
-        BadPoints: the text is not a line of points.
+        BadPoints: the text is not a line of points, has fewer than `least`, or one lies more than
+            `FARTHEST` from the origin; the message is for the user.
     """
     # The plain case first: nothing but numbers and commas, two numbers a point.
     found = [part.split() for part in text.split(",")]

@@ -39,9 +39,14 @@ class Gaps:
     weights: Array
 
     def middles(self, lengths: Array) -> Array:
-        """The median distance in each of several parts of the field, m, the closest first.
+        """The median distance in each of several parts of the field; the closest are in the first.
 
-        lengths: of pipe in each part, in any unit, shape (k,); for one part alone any value.
+        Args:
+            lengths: of pipe in each part, in any one unit, the part laid closest first, shape (k,);
+                for one part alone any value.
+
+        Returns:
+            Distances, m, shape (k,).
         """
         shares = np.cumsum(lengths) / lengths.sum() if len(lengths) > 1 else np.ones(1)
         middle = (np.concatenate(([0.0], shares[:-1])) + shares) / 2
@@ -82,6 +87,14 @@ def percentiles(values: Array, weights: Array, shares: tuple[float, ...]) -> lis
 
 
 def spread(values: Array, weights: Array) -> float:
-    """Standard deviation of weighted values."""
+    """Standard deviation of weighted values.
+
+    Args:
+        values: of any unit, shape (n,).
+        weights: above 0, for example the length that each value represents, shape (n,).
+
+    Returns:
+        In the unit of the values.
+    """
     mean = np.average(values, weights=weights)
     return float(np.sqrt(np.average((values - mean) ** 2, weights=weights)))

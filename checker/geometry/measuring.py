@@ -16,6 +16,7 @@ from checker.geometry.plan import (
     turned,
 )
 from checker.geometry.sampling import AT_ONCE, LONGEST_PIECE, REACH
+from checker.geometry.screed_fields import fields_between_joints
 from checker.geometry.shapes import (
     Mask,
     apart,
@@ -25,7 +26,6 @@ from checker.geometry.shapes import (
     grown,
     inside,
     meeting,
-    sides_of,
     unlike,
 )
 
@@ -47,7 +47,18 @@ FEED_CROSSINGS = 2
 
 
 def measure(plan: Plan) -> Measured:
-    """Measure everything that the plan by itself shows; raises TooDense."""
+    """Measure everything that a plan by itself shows, in one pass.
+
+    Args:
+        plan: the floor as drawn, in any direction; it may lack any part.
+
+    Returns:
+        Columns of its routes and rooms, with places in the plan's own coordinates. Of a
+        pipe drawn by its two edges every column but `two_lines` is NaN.
+
+    Raises:
+        TooDense: there is more pipe in a square metre than a layout can have.
+    """
     angle = main_direction(plan)
     found = Measured(plan, [*plan.routes], [*plan.rooms])
     _Measuring(turned(plan, -angle), found, angle).do()
@@ -66,7 +77,7 @@ class _Measuring(Passed):
         found.of_route["length"] = np.array([path.length for path in self.paths])
         found.of_route["bend"] = np.array([tightest(path) for path in self.paths])
         found.of_room["area"] = np.array([area(outline) for outline in self.outlines])
-        self._fields_between_joints()
+        found.of_room |= fields_between_joints(self.plan)
         self._passes()
         self._spacing(count)
         self._area(count)
@@ -349,37 +360,6 @@ class _Measuring(Passed):
                 self._spot("end_gap", route, path.points[:1])
 
     # ---- the floor itself
-
-    def _fields_between_joints(self) -> None:
-        """Largest field of screed of each room, cut by its joints: area and longest side."""
-        import shapely
-        from shapely.ops import polygonize, unary_union
-
-        areas, lengths, aspects = [], [], []
-        joints = [shapely.LineString(line) for line in self.plan.joints.values() if len(line) > 1]
-        for outline in self.outlines:
-            polygon = shapely.Polygon(outline)
-            if not polygon.is_valid:
-                areas.append(np.nan)
-                lengths.append(np.nan)
-                aspects.append(np.nan)
-                continue
-            own = [joint for joint in joints if joint.intersects(polygon)]
-            fields = [polygon]
-            if own:
-                lines = unary_union([polygon.exterior, *own])
-                fields = [
-                    part
-                    for part in polygonize(lines)
-                    if part.area > 0.01 and polygon.contains(part.representative_point())
-                ]
-            areas.append(max(part.area for part in fields))
-            sides = [sides_of(part) for part in fields]
-            lengths.append(max(max(pair) for pair in sides))
-            aspects.append(max(max(pair) / min(pair) for pair in sides))
-        self.found.of_room["field_area"] = np.array(areas)
-        self.found.of_room["field_length"] = np.array(lengths)
-        self.found.of_room["field_aspect"] = np.array(aspects)
 
     def _bare(self) -> None:
         """Area of each heated room in which a disc of 0.6 m touches no pipe, wall or unit."""

@@ -82,7 +82,14 @@ class Plan:
     """The kinds of line that the drawing states, even where there is none of that kind."""
 
     def shows(self, part: str) -> bool:
-        """Whether the drawing states such lines: it has some, or says that there are none."""
+        """Whether the drawing states such lines: it has some, or says that there are none.
+
+        Args:
+            part: the name of a part of the plan, such as `joints` or `outer_walls`.
+
+        Returns:
+            False where nothing is known of them.
+        """
         return part in self.parts or bool(getattr(self, part))
 
 
@@ -93,10 +100,17 @@ def straight(points: Array) -> Path:
 
 
 def rounded(corners: Array, radius: float) -> Path:
-    """The line through these corners, m, shape (n, 2), each rounded to the radius, m.
+    """The line through corners, each rounded to a radius.
 
     Where two corners are too close for it, both get the largest radius that fits, like a pipe that
     turns back within one spacing. A corner that goes straight back stays.
+
+    Args:
+        corners: m, shape (n, 2).
+        radius: m; at 0 the corners stay sharp.
+
+    Returns:
+        Straight pieces and arcs by turns, from the first corner to the last.
     """
     corners = distinct(corners)
     if len(corners) < 3 or radius <= 0:
@@ -124,11 +138,16 @@ def rounded(corners: Array, radius: float) -> Path:
 
 
 def flattened(path: Path, step: float = STEP) -> tuple[Array, Array, Index]:
-    """The path as straight pieces, in order; step: the largest turn of one that replaces an arc,
-    rad.
+    """A path as straight pieces, in order.
 
-    Returns their points, m, shape (m + 1, 2), the length that each represents, m, shape (m,), and
-    the number of the path's own piece that each belongs to, shape (m,).
+    Args:
+        path: straight pieces and arcs, m.
+        step: largest turn of a piece that replaces a part of an arc, rad.
+
+    Returns:
+        The m + 1 ends of the m pieces, m, shape (m + 1, 2); the length along the path that each
+        represents, m, shape (m,), so that their sum is that of the path; the number of the path's
+        own piece that each is a part of, shape (m,).
     """
     turns = path.turns
     counts = np.maximum(1, np.ceil(np.abs(turns) / step - 1e-9)).astype(np.intp)
@@ -159,7 +178,14 @@ def flattened(path: Path, step: float = STEP) -> tuple[Array, Array, Index]:
 
 
 def distinct(points: Array) -> Array:
-    """The points without those that repeat the one before, shape (m, 2)."""
+    """Points without those that repeat the one before.
+
+    Args:
+        points: in order, m, shape (n, 2).
+
+    Returns:
+        Those at least `SAME` from the point before, shape (m, 2); the first always.
+    """
     if len(points) < 2:
         return points
     return points[np.concatenate(([True], _lengths(points) > SAME))]
@@ -209,7 +235,16 @@ def rotation(angle: float) -> Array:
 
 
 def turned(plan: Plan, angle: float) -> Plan:
-    """The plan rotated about its origin; the same where the angle is 0."""
+    """A plan rotated about its origin.
+
+    Args:
+        plan: the plan, which is not changed.
+        angle: rad, from the x axis to the y axis.
+
+    Returns:
+        A plan of the rotated lines alone, without `remarks`, `undirected` and `parts`; the plan
+        itself where the angle is 0.
+    """
     if angle == 0:
         return plan
     turn = rotation(angle)

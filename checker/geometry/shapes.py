@@ -19,7 +19,14 @@ PARALLEL = np.cos(np.radians(15.0))
 
 
 def area(outline: Array) -> float:
-    """Area within an outline, m², points shape (n, 2), in either direction."""
+    """The area within an outline.
+
+    Args:
+        outline: its corners in order, in either direction, m, shape (n, 2).
+
+    Returns:
+        m², never below 0.
+    """
     around = np.roll(outline, -1, axis=0)
     origin = outline[0]
     first, second = outline - origin, around - origin
@@ -38,14 +45,17 @@ def inside(points: Array, outline: Array) -> Mask:
 
 
 def beside(at: Array, along: Array, starts: Array, ends: Array) -> tuple[Array, Mask]:
-    """To the left and right of each place, the distance of the nearest wall, and whether it is
-    parallel; infinite where there is none. Shapes (2, n).
+    """How far the nearest wall is to the left and to the right of each place.
 
     Args:
         at: the places, m, shape (n, 2).
-        along: their directions, shape (n, 2).
+        along: the direction of the pipe at each, of length 1, shape (n, 2).
         starts: the starts of the walls, m, shape (m, 2).
         ends: the ends of the walls, m, shape (m, 2).
+
+    Returns:
+        The distances, m, infinite where there is no wall, and whether that wall is parallel to the
+        pipe (within 15°); shapes (2, n), left in row 0.
     """
     gaps = np.full((2, len(at)), np.inf)
     parallel = np.zeros((2, len(at)), dtype=bool)
@@ -125,7 +135,15 @@ def unlike(places: Array) -> Array:
 
 
 def apart(first: Array, second: Array) -> Array:
-    """The distance between pairs of points, m."""
+    """The distance between the points of each pair.
+
+    Args:
+        first: m, shape (n, 2).
+        second: m, shape (n, 2); or (1, 2) for the distance of all from one point.
+
+    Returns:
+        m, shape (n,).
+    """
     steps = first - second
     apart_by: Array = np.hypot(steps[:, 0], steps[:, 1])
     return apart_by

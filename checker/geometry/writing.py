@@ -15,7 +15,17 @@ CHORD = np.pi / 16
 
 
 def as_text(plan: Plan, unit: str, metre: float) -> str:
-    """The plan as the `plan:` of a design; metre: one of its units in metres."""
+    """A plan as the `plan:` of a design file.
+
+    Args:
+        plan: the plan, m.
+        unit: the unit that its points are written in, such as `mm`.
+        metre: one of that unit in metres.
+
+    Returns:
+        Lines of YAML from `plan:` on, with a line break at the end. Arcs of a route's usual radius
+        are written as corners and their `bend`, others as chords.
+    """
     bends = {name: _radius(path) for name, path in plan.routes.items()}
     usual = Counter(round(radius, 4) for radius in bends.values() if radius > 0).most_common(1)
     bend = usual[0][0] if usual else 0.0
