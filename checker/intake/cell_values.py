@@ -28,12 +28,21 @@ class CellReader(SheetNotes):
         return value == "" or alike(plain(value)) in self.assembly.plan.empty
 
     def value(
-        self, row: int, at: int, raw: Value, reading: Reading, times: int = 1, heading: str = "",
+        self, row: int, at: int, raw: Value, reading: Reading, times: int = 1,
         *, quiet: bool = False,
     ) -> Given | None:  # fmt: skip
-        """A cell's value as a design file writes it; None where there is none or it is wrong.
+        """A cell's value as a design file writes it; a value that is wrong is noted as a mistake.
 
-        quiet: whether to leave out all remarks.
+        Args:
+            row: the cell's row, from 0.
+            at: its column, from 0.
+            raw: what it holds, or what holds in its place (the value above, a merged area's).
+            reading: how the map says to read it.
+            times: a factor for the value, such as 2 for a length each way.
+            quiet: whether to leave out all remarks.
+
+        Returns:
+            The value; None where there is none or it is wrong.
         """
         fault = self.sheet.faults.get((row, at))
         # A text of a CSV file that looks like an error may be one that the map calls empty.
@@ -68,11 +77,23 @@ class CellReader(SheetNotes):
     def added(
         self, row: int, at: int, text: Given | None, column: Column, raw: dict[int, Value]
     ) -> Given | None:
-        """The sum with the columns that are added to it; None unless all of them have a value."""
+        """A cell's value with those of the columns that the map adds to it.
+
+        Args:
+            row: the cell's row, from 0.
+            at: its column, from 0.
+            text: its own value; None where it has none.
+            column: the column of the map, with the headings that are added (`plus`).
+            raw: what the row holds, by column.
+
+        Returns:
+            The sum in the unit of the first; None unless all have a value. Where some have, that is
+            noted as a mistake.
+        """
         texts = [text]
         for heading in column.plus:
             other = self.columns[alike(heading)]
-            texts.append(self.value(row, other, raw[other], column.reading, column.times, heading))
+            texts.append(self.value(row, other, raw[other], column.reading, column.times))
         if any(one is None for one in texts):
             lacking = sum(one is None for one in texts)
             if lacking < len(texts):
@@ -88,7 +109,11 @@ class CellReader(SheetNotes):
             return None
 
     def single(self, cell: Single) -> None:
-        """Read a single cell, found by its address or by its label."""
+        """Read a single cell into the design; a mistake is noted where it is not found.
+
+        Args:
+            cell: the cell as the map names it, by its address or by the label to its left.
+        """
         sheet = self.sheet
         if cell.at:
             row, column = sheet.cell_of(cell.at)

@@ -30,8 +30,11 @@ def read(path: str, name: str, data: bytes, delimiter: str = "", encoding: str =
         delimiter: the sign between cells; detected where empty, and noted.
         encoding: the encoding; detected where empty, and noted.
 
+    Returns:
+        The book, every cell a text; it keeps the bytes, to be read again with other settings.
+
     Raises:
-        BadSheet: the bytes are too many or cannot be decoded.
+        BadSheet: the bytes are too many or cannot be decoded, or the delimiter is no single sign.
     """
     if len(data) > LARGEST:
         raise BadSheet(f"the file has {len(data):,} bytes; a CSV file may have {LARGEST:,}")

@@ -61,6 +61,9 @@ def suggest(name: str, drawing: bytes) -> str:
         name: the drawing's name, for comments.
         drawing: the bytes of the DXF file.
 
+    Returns:
+        The text of a map file, with comments on what to look at and on the layers left out.
+
     Raises:
         Unread: the drawing cannot be read.
     """

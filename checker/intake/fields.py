@@ -84,7 +84,14 @@ def collections() -> dict[str, str]:
 
 @cache
 def references(section: str) -> tuple[Field, ...]:
-    """The fields of a section that hold the id of another record."""
+    """The fields of a section's records that hold the id of another record.
+
+    Args:
+        section: a key at the top of a design, such as `loops`.
+
+    Returns:
+        Those that are a value of the record itself, not of an item in a list of it.
+    """
     return tuple(
         field
         for field in fields().values()
@@ -93,9 +100,17 @@ def references(section: str) -> tuple[Field, ...]:
 
 
 def value_of(leaf: Leaf, text: str) -> float:
-    """A field's text as a number in SI; raises ValueError with a message for the user.
+    """A field's text as a number in SI.
 
-    References and words in a list have no number: 0 is returned, and the text is kept as it is.
+    Args:
+        leaf: the field's kind, unit and bounds.
+        text: the value as a design writes it, with its unit.
+
+    Returns:
+        The number; 0 for references and words in a list, which have none.
+
+    Raises:
+        ValueError: the text does not fit the field; the message is for the user.
     """
     if leaf.kind in ("reference", "words"):
         return 0.0

@@ -91,7 +91,13 @@ class Layout:
         return tables
 
     def twice(self, wanted: dict[str, str], found: dict[str, list[int]], top: int) -> None:
-        """Note a mistake for a heading that occurs several times in one row."""
+        """Note a mistake for each heading that occurs more than once in a row.
+
+        Args:
+            wanted: the headings to look for as the map spells them, by their form for comparing.
+            found: the columns of each text in the row, from 0, by the same form.
+            top: the row, from 0.
+        """
         for key in wanted:
             if len(found[key]) > 1:
                 cells = " and ".join(letters(column) for column in found[key])
@@ -102,7 +108,14 @@ class Layout:
                 )  # fmt: skip
 
     def found(self, top: int) -> dict[str, list[int]]:
-        """The columns of each text in a row of headings."""
+        """The columns of each text in a row of headings; the sheet's `heads` keep the texts.
+
+        Args:
+            top: the first row of the headings, from 0.
+
+        Returns:
+            Columns from 0, from left to right, by the text in its form for comparing.
+        """
         found: dict[str, list[int]] = defaultdict(list)
         for column, text in self.headings(top):
             self.page.heads[column] = text
@@ -110,7 +123,15 @@ class Layout:
         return found
 
     def further(self, top: int, wanted: dict[str, str]) -> list[int]:
-        """The rows further down in which all the headings occur again."""
+        """The rows further down in which all the headings occur again.
+
+        Args:
+            top: the first row of the headings of the first table, from 0.
+            wanted: the headings to look for, by their form for comparing.
+
+        Returns:
+            Rows from 0, in order; none where no heading is looked for.
+        """
         if not wanted:
             return []
         return [
@@ -142,7 +163,14 @@ class Layout:
         return last
 
     def end(self, top: int) -> int:
-        """The row after a table's last row; the title of the next table is not part of it."""
+        """Where a table ends that another follows; the title of the next one is not part of it.
+
+        Args:
+            top: the row of the next table's headings, from 0.
+
+        Returns:
+            The row after the table's last, from 0.
+        """
         row = top - 1
         while row > 0 and sum(v != "" for v in self.sheet.rows[row]) == 0:
             row -= 1
@@ -150,7 +178,16 @@ class Layout:
         return row if len(alone) == 1 and isinstance(alone[0], str) else top
 
     def at(self, top: int, last: int, wanted: dict[str, str]) -> Iterator[Table]:
-        """The tables whose headings are in this row."""
+        """The tables whose headings are in one row; one without the title wanted is noted as a mistake.
+
+        Args:
+            top: the first row of the headings, from 0.
+            last: the row after the tables' last, from 0.
+            wanted: the headings that each table has, by their form for comparing.
+
+        Returns:
+            The tables from left to right.
+        """
         found = self.found(top)
         for line in range(top, top + self.part.header_rows):
             self.page.used.update((line, column) for column in range(len(self.sheet.rows[line])))
@@ -171,7 +208,18 @@ class Layout:
             yield Table(top, top + self.part.header_rows, last, columns, told, (left, right))
 
     def title(self, top: int, left: int, right: int, first: int) -> str:
-        """The nearest text above a table's headings that fits the pattern in the map."""
+        """The nearest text above a table's headings that fits the pattern in the map.
+
+        Args:
+            top: the row of the headings, from 0.
+            left: the first column to look in, from 0.
+            right: the column after the last to look in.
+            first: the column of the table's first heading; in a transposed sheet the title is
+                before it.
+
+        Returns:
+            The text as the sheet has it; empty where none fits, or the map names no title.
+        """
         if not self.part.title:
             return ""
         wanted = {alike(heading) for heading in self.part.headings}
@@ -201,6 +249,14 @@ class Layout:
         return best
 
     def headings(self, top: int) -> Iterator[tuple[int, str]]:
+        """The headings in a row, over as many rows as the map says that they take.
+
+        Args:
+            top: the first of these rows, from 0.
+
+        Returns:
+            Pairs of column, from 0, and text.
+        """
         return joined_headings(self.sheet, top, self.part.header_rows)
 
 

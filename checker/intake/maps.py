@@ -108,7 +108,16 @@ class Part:
         return [*IN_BRACES.findall(self.sheet), *IN_BRACES.findall(self.title)]
 
     def told(self, sheet: str, title: str) -> dict[str, str]:
-        """The values of these names for one sheet and title."""
+        """What a sheet's name and a table's title say for the names in braces in their patterns.
+
+        Args:
+            sheet: the sheet's name.
+            title: the title over the table; empty where it has none.
+
+        Returns:
+            A text by name, with the sheet's name as `sheet`; names of a pattern that does not fit
+            are left out.
+        """
         found = {SHEET: sheet}
         for pattern, text in ((self.sheet, sheet), (self.title, title)):
             match = fitting(pattern, text)
@@ -171,6 +180,9 @@ def load(path: str, data: bytes) -> Map:
     Args:
         path: the file's path, for messages.
         data: the file's bytes.
+
+    Returns:
+        The map, held to its schema and to the fields of the design format.
 
     Raises:
         BadMap: with every mistake found.

@@ -44,8 +44,11 @@ def opened(path: str, delimiter: str = "", encoding: str = "") -> Book:
         delimiter: the sign between cells of a CSV file; detected where empty.
         encoding: the encoding of a CSV file; detected where empty.
 
+    Returns:
+        The sheets, of which at least one has content.
+
     Raises:
-        BadSheet: the file cannot be read as sheets.
+        BadSheet: the file cannot be read as sheets, or is empty.
     """
     file = Path(path)
     ending = file.suffix.lower()
@@ -59,7 +62,20 @@ def opened(path: str, delimiter: str = "", encoding: str = "") -> Book:
 
 
 def book_of(path: str, data: bytes, delimiter: str = "", encoding: str = "") -> Book:
-    """The same from bytes that were read before; raises BadSheet."""
+    """Read the sheets of a file whose bytes are known.
+
+    Args:
+        path: the file's path, for messages; its ending decides the format.
+        data: the file's bytes.
+        delimiter: the sign between cells of a CSV file; detected where empty.
+        encoding: the encoding of a CSV file; detected where empty.
+
+    Returns:
+        The sheets, of which at least one has content.
+
+    Raises:
+        BadSheet: the bytes cannot be read as sheets, or all sheets are empty.
+    """
     file = Path(path)
     if file.suffix.lower() in workbooks.ENDINGS:
         book = workbooks.read(path, data)
@@ -73,7 +89,19 @@ def book_of(path: str, data: bytes, delimiter: str = "", encoding: str = "") -> 
 
 
 def of_map(sheets: Book, plan: Map) -> Iterator[Intake]:
-    """Read every design of a file with a map; where there are several, each has a name."""
+    """Read every design of a file with a map.
+
+    Args:
+        sheets: the sheets of the file; a CSV file is read again where the map states its
+            delimiter or encoding.
+        plan: the map.
+
+    Returns:
+        The designs, one at a time; where the map says that there are several, each has a name.
+
+    Raises:
+        BadSheet: a CSV file cannot be read with the map's settings.
+    """
     if sheets.single and (plan.delimiter or plan.encoding):
         sheets = book_of(sheets.path, sheets.data, plan.delimiter, plan.encoding)
     for name, one in _designs(sheets, plan):

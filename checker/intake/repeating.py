@@ -87,7 +87,16 @@ def title_over(sheet: Sheet, row: int, left: int, right: int) -> str:
 
 
 def titles(sheet: Sheet, places: Sequence[tuple[int, int]]) -> list[str]:
-    """The title above each of these tables, in the same order."""
+    """The title of each table of a sheet.
+
+    Args:
+        sheet: the sheet.
+        places: for each table the row of its headings and its first column, from 0.
+
+    Returns:
+        The nearest text alone in its row above each, in the same order; in a transposed sheet also
+        the text before the headings. Empty where there is none.
+    """
     found = []
     for row, left in places:
         beside = [column for other, column in places if other == row and column > left]

@@ -26,8 +26,16 @@ class RowReader(CellReader):
         }
 
     def total(self, row: int, raw: dict[int, Value], named: set[int]) -> tuple[str, str]:
-        """The label of a row of sums, means or extremes, and which of these it is; empty for other
-        rows.
+        """Whether a row holds sums, means or extremes, by the labels in the columns of its ids.
+
+        Args:
+            row: the row, from 0.
+            raw: what it holds, by column.
+            named: the columns that ids are made of.
+
+        Returns:
+            The label in quotation marks, and which of these it is in words; both empty for any
+            other row.
         """
         rooms = self.id_columns("rooms")
         for at in named:
@@ -70,7 +78,14 @@ class RowReader(CellReader):
         return False
 
     def merged(self, first: int) -> dict[tuple[int, int], tuple[int, int]]:
-        """For each cell that a merged area hides, the cell that holds the area's value."""
+        """The cells that merged areas of one column hide; the areas that hold a value are noted.
+
+        Args:
+            first: the first row of the table, from 0; areas that end above it do not count.
+
+        Returns:
+            For each hidden cell, by row and column from 0, the cell that holds the area's value.
+        """
         hidden = {}
         for top, left, bottom, right in self.sheet.merged:
             if bottom < first or left not in self.heads or bottom - top > 10_000:
@@ -97,7 +112,14 @@ class RowReader(CellReader):
         return ""
 
     def across(self, row: int) -> range:
-        """The columns of a row that belong to the current table, where several are side by side."""
+        """The columns of a row that belong to the current table, where several are side by side.
+
+        Args:
+            row: the row, from 0.
+
+        Returns:
+            Columns from 0, up to the row's last cell.
+        """
         first, last = self.wide
         return range(first, min(last, len(self.sheet.rows[row])))
 

@@ -46,6 +46,9 @@ def several(ids: Iterable[str]) -> Several:
 
     Args:
         ids: the ids in the order of their rows.
+
+    Returns:
+        These ids, as written; and, where ids only look like ranges, the first of them.
     """
     texts = {text: text.strip("() ").rstrip(".") for text in ids if len(text) <= LONGEST}
     sure = {

@@ -40,8 +40,13 @@ class SheetNotes:
         self.fractions: set[int] = set()
 
     def named(self, at: int) -> str:
-        """A column's letters and heading, such as C 'Length'; in a transposed sheet a row: 3
-        'Length'.
+        """A column by its letters and heading: C 'Length'; in a transposed sheet a row: 3 'Length'.
+
+        Args:
+            at: the column, from 0; in a transposed sheet the row as it was sent.
+
+        Returns:
+            The letters or number alone where no heading is known.
         """
         head = self.heads.get(at, "")
         lane = str(at + 1) if isinstance(self.sheet, Turned) else letters(at)
@@ -96,8 +101,11 @@ class SheetNotes:
             )  # fmt: skip
 
     def leftovers(self, first: int) -> None:
-        """List every cell that nothing was read from; first: the first row of the first table, 0
-        for none.
+        """Note every cell that nothing was read from, and what was assumed of each column.
+
+        Args:
+            first: the first row of the first table, from 0; cells from there on under a heading are
+                counted by column, others named one by one. 0 where there is no table.
         """
         under: Counter[int] = Counter()
         alone: list[tuple[int, int]] = []

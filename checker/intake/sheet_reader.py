@@ -49,7 +49,12 @@ class SheetReader(RowReader):
         self.leftovers(first)
 
     def rows(self, first: int, last: int) -> None:
-        """Read the rows of a table, from `first` to the row before `last`."""
+        """Read the rows of a table into the design.
+
+        Args:
+            first: its first row, from 0.
+            last: the row after its last.
+        """
         readings: list[tuple[int, Column]] = []
         for column in self.part.columns:
             at = (
@@ -126,7 +131,14 @@ class SheetReader(RowReader):
         self, notes: list[str], skipped: list[str], filled_down: Counter[int],
         dittos: Counter[int],
     ) -> None:  # fmt: skip
-        """Note what was passed over, and what took the value above."""
+        """Note what was passed over in a table, and what took the value above.
+
+        Args:
+            notes: the rows without a value, in words.
+            skipped: the rows that the map passes over, in words, with the text because of which.
+            filled_down: for each column the number of empty cells that took the value above.
+            dittos: the same for ditto marks.
+        """
         name = self.sheet.name
         if notes:
             self.out.cells_unused += len(notes)
@@ -142,7 +154,13 @@ class SheetReader(RowReader):
                 )
 
     def row(self, row: int, raw: dict[int, Value], readings: list[tuple[int, Column]]) -> None:
-        """Read one row: its ids, the records that they name, and the values."""
+        """Read one row: its ids, the records that they name, and the values.
+
+        Args:
+            row: the row, from 0.
+            raw: what it holds, by column, with what is taken from above.
+            readings: the columns to read, each with its part of the map.
+        """
         ids, lacking = self.ids(row, raw)
         if lacking:
             return
@@ -187,14 +205,30 @@ class SheetReader(RowReader):
             self.note(row, at, reading, text, name)
 
     def again(self, row: int, at: int, reading: Reading, name: str) -> None:
-        """Note that a record which already has a value has it again in another row."""
+        """Note that a record which already has a value has it again in another row.
+
+        Args:
+            row: the row, from 0.
+            at: the column, from 0.
+            reading: how the column is read.
+            name: the record's id.
+        """
         found = reading.field
         before = self.assembly.places.get((found.section, name, *found.keys))
         if before is not None and self.sheet.value(row, at) != "":
             self.repeated.setdefault(at, {}).setdefault(name)
 
     def ids(self, row: int, raw: dict[int, Value]) -> tuple[dict[str, str], bool]:
-        """The ids that a row names, by section, and whether one is missing or cannot be used."""
+        """The ids that a row names; one that is missing or cannot be used is noted as a mistake.
+
+        Args:
+            row: the row, from 0.
+            raw: what it holds, by column, with what is taken from above.
+
+        Returns:
+            Ids by section, without sections of which the row names none; and whether one is missing
+            or cannot be used, so that the row must not be read.
+        """
         ids: dict[str, str] = {}
         lacking = False
         for section, template in self.part.ids.items():
@@ -276,7 +310,19 @@ class SheetReader(RowReader):
         self, section: str, name: str, row: int, raw: dict[int, Value],
         readings: list[tuple[int, Column]],
     ) -> bool:  # fmt: skip
-        """Add the record of a row; returns whether it is a loop that an earlier row already is."""
+        """Add the record of a row to the design, with the place it comes from.
+
+        Args:
+            section: the record's section, such as `loops`.
+            name: its id.
+            row: the row, from 0.
+            raw: what the row holds, by column, with what is taken from above.
+            readings: the columns to read, each with its part of the map.
+
+        Returns:
+            Whether it is a loop that an earlier row already is, which is noted as a mistake, so
+            that none of the row's values may be added.
+        """
         constants = () if self.assembly.plan.design is None else self.assembly.plan.design
         fed = any(c.reading.field.section == section for c in self.part.columns)
         if section in constants and not fed and section != "loops":
@@ -330,10 +376,7 @@ class SheetReader(RowReader):
             found = column.reading.field
             if found.section != "loops" or column.plus or column.add:
                 continue
-            try:
-                text = self.value(row, at, raw[at], column.reading, column.times, quiet=True)
-            except ValueError:
-                text = None
+            text = self.value(row, at, raw[at], column.reading, column.times, quiet=True)
             if stated_at(loop, found.keys) != text:
                 differ.append(self.heads.get(at, letters(at)))
                 self.assembly.doubted.add(("loops", name, *found.keys))
@@ -343,8 +386,14 @@ class SheetReader(RowReader):
         self.mistake(row, self.id_at("loops"), name, words)
 
     def note(self, row: int, at: int, reading: Reading, text: Given, name: str) -> None:
-        """Keep a value for the checks that need all values: references, and comparisons in a
-        column.
+        """Keep a value for the checks that need all of them: references, and comparisons in a column.
+
+        Args:
+            row: the cell's row, from 0.
+            at: its column, from 0.
+            reading: how the cell was read.
+            text: its value as the design has it.
+            name: the id of its record; empty where the section has no ids.
         """
         self.out.cells_used += 1
         found = reading.field

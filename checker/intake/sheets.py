@@ -83,22 +83,53 @@ class Sheet:
     comments: dict[tuple[int, int], str] = field(default_factory=dict)
 
     def value(self, row: int, column: int) -> Value:
-        """What the cell holds; an empty text beyond the end of the sheet."""
+        """What a cell holds, a text without spaces around it.
+
+        Args:
+            row: from 0.
+            column: from 0.
+
+        Returns:
+            An empty text for an empty cell, and beyond the end of the sheet.
+        """
         if 0 <= row < len(self.rows) and 0 <= column < len(self.rows[row]):
             found = self.rows[row][column]
             return found.strip() if isinstance(found, str) else found
         return ""
 
     def number(self, row: int) -> int:
-        """The row's number as the user sees it: from 1; in a CSV file the line."""
+        """A row's number as a spreadsheet program shows it.
+
+        Args:
+            row: from 0.
+
+        Returns:
+            From 1. In a CSV file a row with line breaks in a cell is one, and a first line `sep=`
+            none.
+        """
         return self.lines[row] if self.lines else row + 1
 
     def line(self, row: int) -> str:
-        """A row in words: row 7."""
+        """A row in words.
+
+        Args:
+            row: from 0.
+
+        Returns:
+            For example `row 7`.
+        """
         return f"row {self.number(row)}"
 
     def address(self, row: int, column: int) -> str:
-        """A cell's address as a spreadsheet program writes it: B7."""
+        """A cell's address as a spreadsheet program writes it.
+
+        Args:
+            row: from 0.
+            column: from 0.
+
+        Returns:
+            For example `B7`.
+        """
         return f"{letters(column)}{self.number(row)}"
 
     def spot(self, row: int, column: int) -> Spot:
@@ -146,15 +177,37 @@ class Turned(Sheet):
         self.other = other
 
     def number(self, row: int) -> int:
-        """The column's number, from 1."""
+        """The number of a column of the sheet as it was sent.
+
+        Args:
+            row: that column, from 0.
+
+        Returns:
+            From 1.
+        """
         return row + 1
 
     def line(self, row: int) -> str:
-        """The column in words: column C."""
+        """A column of the sheet as it was sent, in words.
+
+        Args:
+            row: that column, from 0.
+
+        Returns:
+            For example `column C`.
+        """
         return f"column {letters(row)}"
 
     def address(self, row: int, column: int) -> str:
-        """The cell's address in the sheet as it was sent."""
+        """The cell's address in the sheet as it was sent.
+
+        Args:
+            row: its column there, from 0.
+            column: its row there, from 0.
+
+        Returns:
+            For example `B7`, for row 1 and column 6.
+        """
         return self.other.address(column, row)
 
     def spot(self, row: int, column: int) -> Spot:
@@ -176,7 +229,14 @@ class Book:
 
 
 def letters(column: int) -> str:
-    """A column's letters: 0 is A, 26 is AA."""
+    """The letters of a column.
+
+    Args:
+        column: from 0.
+
+    Returns:
+        `A` for 0, `AA` for 26.
+    """
     text = ""
     column += 1
     while column:
@@ -186,7 +246,14 @@ def letters(column: int) -> str:
 
 
 def column_of(name: str) -> int:
-    """A column's number from its letters: A is 0."""
+    """The number of a column.
+
+    Args:
+        name: its letters, large or small.
+
+    Returns:
+        From 0, for A.
+    """
     number = 0
     for sign in name.upper():
         number = number * 26 + ord(sign) - 64
@@ -194,7 +261,15 @@ def column_of(name: str) -> int:
 
 
 def plain(value: Value) -> str:
-    """A cell's value as text: 88 for 88.0, 2026-03-12 for a date."""
+    """A cell's value as text.
+
+    Args:
+        value: what the cell holds.
+
+    Returns:
+        For example `88` for 88.0, `2026-03-12` for a date, `true` for a truth value; a text without
+        spaces around it.
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, float | int):
@@ -207,7 +282,14 @@ def plain(value: Value) -> str:
 
 
 def figure(value: float) -> str:
-    """A number with the fifteen digits that spreadsheets keep, without an exponent."""
+    """A number as text without an exponent.
+
+    Args:
+        value: the number.
+
+    Returns:
+        Its first fifteen digits, as many as spreadsheets keep, without zeros at the end.
+    """
     text = f"{value:.15g}"
     if "e" in text:
         text = f"{value:.20f}".rstrip("0").rstrip(".") if abs(value) < 1 else f"{value:.0f}"
@@ -215,11 +297,27 @@ def figure(value: float) -> str:
 
 
 def quoted(value: Value, longest: int = 40) -> str:
-    """A cell's value in quotation marks for a message, cut to `longest` characters."""
+    """A cell's value in quotation marks, for a message.
+
+    Args:
+        value: what the cell holds.
+        longest: the most characters of it; an ellipsis replaces the rest.
+
+    Returns:
+        In one line.
+    """
     text = " ".join(plain(value).split())
     return f"'{text if len(text) <= longest else text[:longest] + '…'}'"
 
 
 def alike(text: str) -> str:
-    """A heading in the form in which headings are compared: small letters, single spaces."""
+    """A heading in the form in which headings are compared.
+
+    Args:
+        text: the heading as the sheet or the map has it.
+
+    Returns:
+        In small letters, with single spaces, and common letters for their special forms (such as a
+        ligature's).
+    """
     return " ".join(unicodedata.normalize("NFKC", text).split()).casefold()

@@ -65,7 +65,11 @@ class Series:
     entries: list[Entry] = dataclasses.field(default_factory=list)
 
     def add(self, entry: Entry) -> None:
-        """Add a value."""
+        """Add a value to the column.
+
+        Args:
+            entry: the value, which may be compared with those before it.
+        """
         self.entries.append(entry)
 
 
@@ -75,6 +79,9 @@ def found(columns: list[Series], tree: dict[str, Any]) -> Iterator[Slip]:
     Args:
         columns: the values of each column that was read.
         tree: the design, as it was read.
+
+    Returns:
+        The values, each with why; none of them was changed.
     """
     for column in columns:
         marked = [*_other_marks(column)]

@@ -73,7 +73,15 @@ def cell_styles(archive: zipfile.ZipFile) -> list[Style]:
 
 
 def unit_of(code: str) -> str:
-    """The words that a number format shows after the number, such as cm in 0" cm"."""
+    """The unit that a cell's number format shows.
+
+    Args:
+        code: the format, such as `0" cm"`.
+
+    Returns:
+        What it writes behind the number, or `%`; empty where it writes nothing like a unit, or is a
+        format of dates.
+    """
     first = code.split(";")[0]
     numbers = [match.end() for match in re.finditer(r"[0#?]", first)]
     if not numbers or re.search(r"[ymdhs]", _LITERAL.sub("", first).lower()):

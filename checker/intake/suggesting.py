@@ -34,7 +34,15 @@ _UNIT = re.compile(r"(?<=[0-9])\s*[^0-9.,\s]\D*$")
 
 
 def suggest(book: Book) -> str:
-    """Write a proposed map for a book; someone should read it before it is used."""
+    """Write a proposed map for the sheets of a file; someone should read it before it is used.
+
+    Args:
+        book: the sheets.
+
+    Returns:
+        The text of a map file, with comments on what to look at and on what nothing was proposed
+        for; without parts where no sheet has headings that are known.
+    """
     proposals = [
         found
         for sheet in book.sheets

@@ -45,11 +45,14 @@ rounding.
 
 
 def summary(label: str, of_room: bool = False) -> str:
-    """What a row with this label holds instead of a loop; empty where it may be a loop.
+    """What a row with this label holds instead of a loop.
 
     Args:
         label: the text in the row.
-        of_room: whether the label is in the column of rooms.
+        of_room: whether the label is in the column of rooms, where `min` may be a name.
+
+    Returns:
+        In words, such as `a total`; empty where it may be a loop.
     """
     if TOTAL.search(label):
         return "a total"
@@ -86,7 +89,11 @@ class Sums:
         self.rows = [0, 0]
 
     def add(self, row: Mapping[int, Value]) -> None:
-        """Add a row that was read, by column."""
+        """Add the numbers of a row that was read.
+
+        Args:
+            row: what it holds, by column; what is not a number counts for nothing.
+        """
         self.rows = [count + 1 for count in self.rows]
         for column, value in row.items():
             number = _number(value)
@@ -95,8 +102,15 @@ class Sums:
                     sums[column] = sums.get(column, 0.0) + number
 
     def compared(self, row: Mapping[int, Value]) -> Iterator[tuple[int, float, float, bool]]:
-        """For each total in a row: its column, its value, the sum that was read, whether they
-        agree.
+        """Compare the totals in a row with what was read above it, and begin the next part's sums.
+
+        Args:
+            row: what the row of totals holds, by column.
+
+        Returns:
+            For each total its column, its value, the nearer of the sums of the whole table and
+            since the last total, and whether the two agree. A number of quite another size is left
+            out: it may be a count or a mean.
         """
         for column, value in row.items():
             number = _number(value)

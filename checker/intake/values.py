@@ -70,6 +70,9 @@ def text_of(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
         leaf: the field's kind, unit and bounds.
         way: how the map says to convert it.
 
+    Returns:
+        The text, which fits the field, with a remark where it could be read otherwise.
+
     Raises:
         ValueError: the content does not fit the field; the message is for the user.
     """
@@ -86,7 +89,15 @@ def text_of(raw: Value, leaf: Leaf, way: Way) -> Doubtful:
 
 
 def typed(leaf: Leaf, text: str) -> Given:
-    """A text as the tree of a design holds it."""
+    """A value as the tree of a design holds it.
+
+    Args:
+        leaf: the field's kind.
+        text: the value as a design writes it.
+
+    Returns:
+        A truth value, the words of a list, or the text itself.
+    """
     if leaf.kind == "boolean":
         return text.lower() in TRUE
     if leaf.kind == "words":
@@ -167,7 +178,18 @@ def _multiplied(text: str, times: int) -> str:
 
 
 def added(texts: list[str], leaf: Leaf) -> str:
-    """The sum of several values of one field, in the unit of the first; raises ValueError."""
+    """The sum of several values of one field.
+
+    Args:
+        texts: the values, each with its unit; at least one.
+        leaf: the field's kind and quantity.
+
+    Returns:
+        In the unit of the first.
+
+    Raises:
+        ValueError: they are temperatures, or one has no unit of the quantity.
+    """
     unit = texts[0].partition(" ")[2]
     scale, _ = units.factor(unit, leaf.quantity)
     if leaf.quantity == "temperature":

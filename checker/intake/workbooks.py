@@ -74,6 +74,10 @@ def read(path: str, data: bytes) -> Book:
         path: the file's path, for messages and for the kind of workbook.
         data: the file's bytes.
 
+    Returns:
+        The sheets, hidden ones too, with what cannot be trusted, what is struck through and what
+        has comments; of an old workbook (.xls) values only, which is noted.
+
     Raises:
         BadSheet: the file is too large, locked, damaged or not a workbook.
     """

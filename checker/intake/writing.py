@@ -161,7 +161,14 @@ def _name(value: Any) -> str:
 
 
 def scalar(value: Any) -> str:
-    """A value as YAML reads it back: unquoted where that is safe, else in double quotes."""
+    """A value as YAML reads it back.
+
+    Args:
+        value: a truth value, or anything whose text is meant.
+
+    Returns:
+        Without quotation marks where that is safe, else in double ones.
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
     text = str(value)
