@@ -178,7 +178,7 @@ class Layout:
         return row if len(alone) == 1 and isinstance(alone[0], str) else top
 
     def at(self, top: int, last: int, wanted: dict[str, str]) -> Iterator[Table]:
-        """The tables whose headings are in one row; one without the title wanted is noted as a mistake.
+        """The tables whose headings are in one row; one without its title is noted as a mistake.
 
         Args:
             top: the first row of the headings, from 0.

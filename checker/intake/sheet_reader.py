@@ -386,7 +386,7 @@ class SheetReader(RowReader):
         self.mistake(row, self.id_at("loops"), name, words)
 
     def note(self, row: int, at: int, reading: Reading, text: Given, name: str) -> None:
-        """Keep a value for the checks that need all of them: references, and comparisons in a column.
+        """Keep a value for checks that need all of them: references, and comparisons in a column.
 
         Args:
             row: the cell's row, from 0.
