@@ -25,6 +25,7 @@ from checker.outcome.results import Result
 from checker.reading import bounded, design_files
 from checker.reading.design_files import Named
 from checker.reading.mistakes import OfTheFile, Unreadable
+from checker.reading.other_files import what_else
 from checker.run import batch, sheets
 from checker.run.batch import Plan
 from checker.run.judging import failed
@@ -238,7 +239,7 @@ def _designs(found: Named, plan: Plan, *, searched: bool) -> list[JudgedDesign]:
     contents, problems = _contents(found.files, found.named)
     if problems:
         raise NoJob(problems)
-    own = [one for one in contents if not (searched and design_files.what_else(one[1]))]
+    own = [one for one in contents if not (searched and what_else(one[1]))]
     made = _judged(own, plan)
     for paper in made:
         if design_files.is_sheet(paper.design.path):
@@ -367,7 +368,7 @@ def sheets_of(
     """
     by_path = dict(contents)
     found, refused, crashed = batch.fenced(by_path, plan, judged)
-    refused = [one for one in refused if not design_files.what_else(by_path[one.path])]
+    refused = [one for one in refused if not what_else(by_path[one.path])]
     return found, [*refused, *crashed]
 
 

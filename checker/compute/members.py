@@ -33,11 +33,10 @@ class KeptMembers:
         self.under_tests: tuple[Index, Index, Index] | None = None
 
     def take(self, earlier: KeptMembers) -> None:
-        """Start from what an earlier graph of the same tables kept, as far as no change can reach
-        it.
+        """Start from what an earlier graph kept, as far as no change can reach it.
 
         Args:
-            earlier: what that graph kept; unchanged.
+            earlier: what a graph of the same tables kept; unchanged.
         """
         self.parts.take(earlier.parts)
         self.loopless, self.groups = earlier.loopless, earlier.groups

@@ -109,7 +109,14 @@ class Baseline(Struct, frozen=True):
     moved: tuple[tuple[str, str], ...] = ()
 
     def name_of(self, path: str) -> str:
-        """A design's path as the file has it."""
+        """A design's path as the file of known findings has it.
+
+        Args:
+            path: of the design, absolute or from the working directory.
+
+        Returns:
+            From the file's folder, with `/` between folders.
+        """
         return os.path.relpath(os.path.abspath(path), self.folder).replace(os.sep, "/")
 
 
@@ -118,7 +125,17 @@ class BadKnown(Exception):
 
 
 def read(data: bytes) -> Known:
-    """Read a file of known findings; raises BadKnown."""
+    """Read a file of known findings, and check every line of it.
+
+    Args:
+        data: the file's bytes.
+
+    Returns:
+        The file, its lines still to be decoded.
+
+    Raises:
+        BadKnown: it is no such file, or has a format that this program does not know.
+    """
     try:
         known = msgspec.json.decode(data, type=Known)
         for _ in known.each():
@@ -138,12 +155,26 @@ def read(data: bytes) -> Known:
 
 
 def line_of(design: KnownDesign) -> bytes:
-    """A design as a line of the file."""
+    """A design as a line of the file.
+
+    Args:
+        design: the design as it is now.
+
+    Returns:
+        JSON, without the line's end.
+    """
     return msgspec.json.encode(design)
 
 
 def lines_of(findings: Iterable[KnownFinding]) -> bytes:
-    """The findings of one design as lines of the file, in the order of rule and subject."""
+    """The findings of one design as lines of the file, in the order of rule and subject.
+
+    Args:
+        findings: in any order.
+
+    Returns:
+        JSON, lines joined by BETWEEN; empty without findings.
+    """
     order = sorted(findings, key=lambda one: (one.rule, one.subject))
     return BETWEEN.join(map(msgspec.json.encode, order))
 
@@ -155,8 +186,11 @@ def written(
 
     Args:
         rules: the rules that the findings come from.
-        findings: the lines of each design's findings, in the order of their paths.
-        designs: the line of each design, likewise.
+        findings: the lines of each design's findings (`lines_of`), in the order of their paths.
+        designs: the line of each design (`line_of`), likewise.
+
+    Returns:
+        Bytes to be written one after another.
     """
     head = msgspec.json.encode(
         {"known": VERSION, "tool": __version__, "rules": RuleSet(rules.edition, rules.digest)}
@@ -180,7 +214,14 @@ def moved(
     Args:
         baseline: the known findings.
         paths: the paths of the run's designs.
-        look: returns a design's digest and name.
+        look: from the path of a design to its content's digest and its name; called for new designs
+            only.
+
+    Returns:
+        The same known findings with what has moved, or `baseline` itself where nothing has.
+
+    Raises:
+        BadKnown: the file cannot be used.
     """
     designs = [MARK.decode(one) for one in _read(baseline.data).designs]
     known = {one.path for one in designs}
@@ -204,13 +245,29 @@ def moved(
 
 
 def is_finding(result: Result) -> bool:
-    """Whether a result is written down."""
+    """Whether a result belongs in a file of known findings.
+
+    Args:
+        result: of any kind.
+
+    Returns:
+        True for what fails or is open and is not waived, and for a critical review of the design's
+        stage that nobody has answered.
+    """
     unanswered = result.kind == "review" and result.severity == "critical" and not result.answer
     return not result.waived and (result.kind in KINDS or (unanswered and not result.due))
 
 
 def finding(design: str, result: Result) -> KnownFinding:
-    """A result as it is written down."""
+    """A result as the file has it.
+
+    Args:
+        design: the design's path as the file has it (`Baseline.name_of`).
+        result: one that `is_finding`.
+
+    Returns:
+        A record for `lines_of`.
+    """
     margin = None if result.margin is UNSET else result.margin
     return KnownFinding(design, result.rule, result.subject, result.kind, result.severity, margin)
 

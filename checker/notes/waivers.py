@@ -72,17 +72,30 @@ class WaiverFile(Struct, frozen=True):
     waivers: tuple[Waiver, ...]
 
     def governs(self, path: str) -> bool:
-        """Whether a design (absolute path) is under the file's folder."""
+        """Whether a design is under the file's folder.
+
+        Args:
+            path: of the design, absolute.
+
+        Returns:
+            True also for a design in a folder below it.
+        """
         return path.startswith(self.folder.rstrip(os.sep) + os.sep)
 
 
 def load(data: bytes, shown: str, folder: str) -> WaiverFile:
-    """Read a file of waivers; raises BadWaivers with every mistake in it.
+    """Read a file of waivers.
 
     Args:
         data: the file's bytes.
         shown: how reports name it.
         folder: the absolute folder whose designs it may be for.
+
+    Returns:
+        All waivers, in file order.
+
+    Raises:
+        BadWaivers: with every mistake in the file.
     """
     try:
         mapping = yaml_reader.read(data, first="waivers:")
@@ -180,11 +193,14 @@ def settled(
     changed files must not report the waivers of the others.
 
     Args:
-        uses: what became of the waivers that name a finding.
+        uses: what became of the waivers that name a finding; problems are added to these records.
         files: the waivers.
         today: the day by which they are judged.
         judged: the absolute paths of the designs that this run could read.
         rules: all rule ids.
+
+    Returns:
+        One for each waiver, in the order of the files and of their entries.
     """
     known = {(use.path, use.line): use for use in uses}
     rule_ids = list(rules)

@@ -23,9 +23,9 @@ from checker.reading.design_files import (
     ONE_OF,
     SHEETS,
     is_json,
-    what_else,
 )
 from checker.reading.mistakes import OfTheFile, Unreadable
+from checker.reading.other_files import what_else
 from checker.run import batch, sheets
 
 if TYPE_CHECKING:

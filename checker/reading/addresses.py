@@ -9,7 +9,14 @@ from checker.reading.mistakes import Unreadable
 
 
 def is_remote(path: str) -> bool:
-    """Whether a path is an address such as `s3://bucket/jobs`, for fsspec to open."""
+    """Whether a path is an address such as `s3://bucket/jobs`, for fsspec to open.
+
+    Args:
+        path: as it is given on the command line.
+
+    Returns:
+        True also for an address that nothing can open.
+    """
     return "://" in path
 
 

@@ -22,8 +22,13 @@ _brought: ContextVar[Files | None] = ContextVar("brought", default=None)
 
 @contextmanager
 def brought(files: Files | None) -> Iterator[None]:
-    """Within this context, the files of the caller's disk are these and no others; None: the disk
-    here.
+    """Within this context, the files of the caller's disk are these and no others.
+
+    Args:
+        files: by path; None for the disk of this machine.
+
+    Returns:
+        A context without a value; it holds for this thread, or this task of an event loop.
     """
     token = _brought.set(files)
     try:
@@ -33,14 +38,30 @@ def brought(files: Files | None) -> Iterator[None]:
 
 
 def exists(path: str) -> bool:
-    """Whether there is anything at this path of the caller's disk, even a broken link."""
+    """Whether there is anything at this path of the caller's disk, even a broken link.
+
+    Args:
+        path: a file's, not an address.
+
+    Returns:
+        False also where it was not sent along with the design.
+    """
     files = _brought.get()
     return os.path.lexists(path) if files is None else path in files
 
 
 def content(path: str, most: int = bounded.LARGEST_FILE) -> bytes:
-    """The whole file, also at an address; raises OSError, also where it is larger than `most`
-    bytes.
+    """The whole file, from the caller's disk or an address.
+
+    Args:
+        path: a file's path, or an address.
+        most: the bytes that it may have; not checked for a file that was sent along.
+
+    Returns:
+        Its bytes.
+
+    Raises:
+        OSError: it cannot be read, or is larger.
     """
     if "://" in path:
         return _from_address(path, most)
@@ -54,7 +75,14 @@ def content(path: str, most: int = bounded.LARGEST_FILE) -> bytes:
 
 
 def read_all(paths: list[tuple[str, int]]) -> dict[str, bytes | OSError]:
-    """Each of these files, up to a number of bytes, or why it cannot be read."""
+    """The content of several files, to be sent along with a design.
+
+    Args:
+        paths: each with the bytes that it may have.
+
+    Returns:
+        By path its bytes, or why it cannot be read.
+    """
     found: dict[str, bytes | OSError] = {}
     for path, most in paths:
         try:

@@ -17,9 +17,19 @@ USUAL_FILE = 64 * 1024
 
 
 def start_of(path: str | os.PathLike[str], most: int = LARGEST_FILE) -> bytes:
-    """The file's bytes, at most one more than `most`, so that the caller sees when it is too large.
+    """The file's bytes, at most one more than it may have.
 
-    Raises OSError, also for a pipe or a device, which may never end or block for ever.
+    By that one more the caller sees that the file is too large.
+
+    Args:
+        path: a file's path.
+        most: the bytes that it may have.
+
+    Returns:
+        Up to `most` + 1 bytes.
+
+    Raises:
+        OSError: it cannot be read, or is a folder, or a pipe or a device, which may never end.
     """
     _refuse_unless_plain(os.stat(path).st_mode)
     # Between the look and the opening the file may have become a pipe: not to wait for its writer.
@@ -30,7 +40,18 @@ def start_of(path: str | os.PathLike[str], most: int = LARGEST_FILE) -> bytes:
 
 
 def content(path: str | os.PathLike[str], most: int = LARGEST_FILE) -> bytes:
-    """The whole file; raises OSError, also where it has more than `most` bytes."""
+    """The whole file.
+
+    Args:
+        path: a file's path.
+        most: the bytes that it may have.
+
+    Returns:
+        Its bytes.
+
+    Raises:
+        OSError: as for `start_of`, and where it has more than `most` bytes.
+    """
     data = start_of(path, most)
     if len(data) > most:
         raise OSError(errno.EFBIG, f"it has more than the {most:,} bytes that it may have")
@@ -38,19 +59,41 @@ def content(path: str | os.PathLike[str], most: int = LARGEST_FILE) -> bytes:
 
 
 def standard_input(most: int = LARGEST_FILE) -> bytes:
-    """The content of standard input, at most one byte more than `most`."""
+    """The content of standard input, at most one byte more than it may have.
+
+    Args:
+        most: the bytes that it may have.
+
+    Returns:
+        Up to `most` + 1 bytes.
+    """
     return bounded(sys.stdin.buffer, most)
 
 
 def bounded(file: IO[bytes], most: int) -> bytes:
-    """The stream's bytes, at most one more than `most`."""
+    """The content of a stream, at most one byte more than it may have.
+
+    Args:
+        file: opened for reading; one that returns fewer bytes than asked for only at its end.
+        most: the bytes that it may have.
+
+    Returns:
+        Up to `most` + 1 bytes.
+    """
     # Room for the largest file is made only where a file is large.
     data = file.read(min(USUAL_FILE, most + 1))
     return data if len(data) < USUAL_FILE else data + file.read(most + 1 - USUAL_FILE)
 
 
 def why(error: OSError) -> str:
-    """An error's message without numbers and paths."""
+    """An error's message without numbers and paths.
+
+    Args:
+        error: from reading or writing a file.
+
+    Returns:
+        A few words, as the system has them.
+    """
     return str(error.strerror or error)
 
 

@@ -53,12 +53,30 @@ class Cells(NamedTuple):
         return next((lines for title, lines in self.told if title == REFUSED), ())
 
     def of(self, place: Place) -> Spot | None:
-        """The cell of a place in the text, else of its record."""
+        """The cell of a place in the text.
+
+        Args:
+            place: of a value or an id.
+
+        Returns:
+            Where the value has no cell of its own, that of the record on its line; None where that
+            has none either.
+        """
         return self.at.get(place) or self.first.get(line_of(place))
 
 
 def comment(sheet: str, rows: list[int], spots: list[Spot | None]) -> str:
-    """The comment after a record."""
+    """The comment that names the cells of a record, to be written after it on its line.
+
+    Args:
+        sheet: the name of the record's sheet.
+        rows: the rows that it was read from, counted from 1, at least one.
+        spots: the cells of its id and of each value, in the order of the line; None for what is in
+            no cell.
+
+    Returns:
+        The comment with two spaces before it; what cannot be printed in a name is a space.
+    """
     several = "s" if len(rows) > 1 else ""
     entries = [_entry(spot, sheet, rows[0]) for spot in spots]
     shown = "".join(sign if sign.isprintable() else " " for sign in sheet)
@@ -76,7 +94,14 @@ def _entry(spot: Spot | None, sheet: str, row: int) -> str:
 
 
 def sheet_of(data: bytes) -> str:
-    """The name of the sheet file that a design's text was read from; empty where from none."""
+    """The name of the sheet file that a design's text was read from.
+
+    Args:
+        data: the design's bytes, or their beginning.
+
+    Returns:
+        A name without folders; empty where it was read from none.
+    """
     if not data.startswith(BEGINNING.encode()):
         return ""
     first = data.partition(b"\n")[0].decode("utf-8", "replace").rstrip("\r")
@@ -84,7 +109,15 @@ def sheet_of(data: bytes) -> str:
 
 
 def cells_of(document: Mapping, data: bytes) -> Cells | None:
-    """The cells of a design's values; None for a design that was not read from a sheet."""
+    """The cells of a design's values.
+
+    Args:
+        document: the design as it was typed.
+        data: its bytes, from which the document was read.
+
+    Returns:
+        None for a design that was not read from a sheet.
+    """
     file = sheet_of(data)
     if not file:
         return None
@@ -170,7 +203,10 @@ def carried_over(before: Mapping, data: bytes, after: Mapping, made: bytes) -> b
         before: the original document.
         data: its text.
         after: the changed document.
-        made: its text.
+        made: its text, with the original's comments where they were.
+
+    Returns:
+        UTF-8; `made` itself for a design that was not read from a sheet.
     """
     cells = cells_of(before, data)
     if cells is None:
@@ -206,5 +242,14 @@ def told_in(data: bytes) -> tuple[tuple[str, tuple[str, ...]], ...]:
 
 
 def spot_at(cells: Cells | None, line: int, column: int) -> Spot | None:
-    """The cell of a line and column, counted from 1, of a design's text."""
+    """The cell of a line and column of a design's text.
+
+    Args:
+        cells: those of the design, None where it was not read from a sheet.
+        line: counted from 1.
+        column: counted from 1.
+
+    Returns:
+        As `Cells.of`; None without cells.
+    """
     return None if cells is None else cells.of(place_at(line - 1, column - 1))

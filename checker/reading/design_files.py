@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
-from msgspec import DecodeError, Struct
-from msgspec.json import decode
+from msgspec import Struct
 
 from checker.reading import beside as besides
 from checker.reading import bounded
@@ -59,7 +57,16 @@ class Named(Struct, frozen=True):
 
 
 def designs(paths: Iterable[str]) -> Named:
-    """The design files under these paths; a folder is searched with its subfolders."""
+    """The design files under these paths.
+
+    Args:
+        paths: files, folders (searched with their subfolders), addresses, or `-` for standard
+            input; a file of answers means its design.
+
+    Returns:
+        Paths as they were given, or below the given folder; what cannot be found is among the
+        problems.
+    """
     search = _Search()
     for path in paths:
         search.take(path)
@@ -197,14 +204,28 @@ class _Search:
 
 
 def answers_to(design: str) -> str:
-    """The path of a design's answers, if it has any in a file of their own."""
+    """The path that a design's answers have, if they are in a file of their own.
+
+    Args:
+        design: the design's path.
+
+    Returns:
+        Beside the design; whether there is such a file is not looked up.
+    """
     return os.path.splitext(design)[0] + ANSWERS
 
 
 def content_of_answers(design: str) -> bytes | None:
-    """The content of that file; None where there is none beside the design, or it is remote.
+    """The answers beside a design, in a file of their own.
 
-    Raises OSError where it cannot be read.
+    Args:
+        design: the design's path.
+
+    Returns:
+        The file's bytes; None where there is none, or the design is at an address.
+
+    Raises:
+        OSError: there is one that cannot be read.
     """
     path = answers_to(design)
     return besides.content(path) if not is_remote(design) and besides.exists(path) else None
@@ -216,12 +237,26 @@ def _answerable(path: str) -> list[str]:
 
 
 def answered(path: str) -> str:
-    """The design beside these answers; empty where there is none."""
+    """The design that a file of answers is for.
+
+    Args:
+        path: of the answers.
+
+    Returns:
+        The design's path, beside the answers; empty where there is none.
+    """
     return next((one for one in _answerable(path) if os.path.isfile(one)), "")
 
 
 def beside(path: str) -> str:
-    """What a file beside designs is, by its name; empty for any other."""
+    """What a file beside designs is, by its name.
+
+    Args:
+        path: of the file; nothing is read.
+
+    Returns:
+        In words, as reports say why it was passed over; empty for one that may be a design.
+    """
     name = os.path.basename(path)
     lower = name.lower()
     for ending, words in BESIDE_WORDS.items():
@@ -238,7 +273,14 @@ def _within(path: str, folder: str) -> bool:
 
 
 def once(paths: Iterable[str]) -> list[str]:
-    """The paths in order, without those that lead to the same file as an earlier one."""
+    """The paths in order, without those that lead to the same file as an earlier one.
+
+    Args:
+        paths: files, addresses or `-`; links are followed.
+
+    Returns:
+        Of two paths to one file the earlier, as it was given.
+    """
     folders: dict[str, str] = {}
     found: dict[str, str] = {}
     for path in paths:
@@ -258,17 +300,38 @@ def _real(path: str, folders: dict[str, str]) -> str:
 
 
 def is_json(path: str) -> bool:
-    """Whether a design's file is JSON, by its name; otherwise it is YAML."""
+    """Whether a design's file is JSON; otherwise it is YAML.
+
+    Args:
+        path: of the design; only its ending matters.
+
+    Returns:
+        True for `.json`, in capitals too.
+    """
     return path.lower().endswith(".json")
 
 
 def is_sheet(path: str) -> bool:
-    """Whether a path names a workbook or a CSV file, or one of the designs in it."""
+    """Whether a path names a workbook or a CSV file, or one of the designs in it.
+
+    Args:
+        path: such as `jobs.xlsx` or `jobs.xlsx#House 4`; only its words matter.
+
+    Returns:
+        True for the endings in SHEETS, in capitals too.
+    """
     return sheet_file(path).lower().endswith(SHEETS)
 
 
 def sheet_file(path: str) -> str:
-    """The sheet file that a path names, without the name of one of its designs."""
+    """The sheet file that a path names, without the name of one of its designs.
+
+    Args:
+        path: such as `jobs.xlsx#House 4`.
+
+    Returns:
+        `jobs.xlsx`; any other path unchanged.
+    """
     name = path.rpartition("/")[2]
     file = name.partition(ONE_OF)[0]
     found = file != name and file.lower().endswith(SHEETS)
@@ -276,7 +339,14 @@ def sheet_file(path: str) -> str:
 
 
 def listing(addresses: Sequence[str]) -> Listing:
-    """The designs at some addresses, found on demand."""
+    """The designs at some addresses, found on demand.
+
+    Args:
+        addresses: of files or folders.
+
+    Returns:
+        Nothing is looked up before it is iterated over.
+    """
     return Listing(addresses, _is_design)
 
 
@@ -288,10 +358,16 @@ def _is_design(path: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def root_of(folder: str) -> str:
-    """The root of the repository that a folder is in.
+    """The root of the repository that a folder is in; a submodule belongs to the one around it.
 
-    A submodule belongs to the repository around it. Without a repository: the folder of the call,
-    where the folder is below it, else the folder.
+    Answers are remembered, so that a repository that begins during a run is not noticed.
+
+    Args:
+        folder: absolute, or from the working directory.
+
+    Returns:
+        An absolute path; without a repository the working directory, where the folder is in it,
+        else the folder itself.
     """
     folder = os.path.abspath(folder)
     above = folder
@@ -315,81 +391,17 @@ def _is_root(folder: str) -> bool:
 
 
 def upward(folder: str) -> list[str]:
-    """The folder and those above it, up to the root of its repository."""
+    """The folder and those above it, up to the root of its repository.
+
+    Args:
+        folder: absolute, or from the working directory.
+
+    Returns:
+        Absolute paths, the folder's first; the last is that of `root_of`.
+    """
     folder = os.path.abspath(folder)
     root = root_of(folder)
     folders = [folder]
     while folders[-1] != root:
         folders.append(os.path.dirname(folders[-1]))
     return folders
-
-
-SECTIONS = frozenset(
-    ("project", "plant", "pipes", "floors", "rooms", "headers", "loops", "pressure_tests")
-)
-"""Sections by which a design is recognised that lacks its first key, or whose text is broken."""
-_KEY = rb"""(?m)^[ \t]*["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
-_TOP = rb"""(?m)^["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
-_WITHIN = rb"""["']?([A-Za-z_$][\w-]*)["']?[ \t]*:"""
-_OWN = (
-    ({"report", "tool"}, "own report"),
-    ({"known", "findings"}, "known findings"),
-    ({"runs", "version"}, "own report"),
-    ({"comparison"}, "own report"),
-    ({"register", "submissions"}, "register"),
-    ({"overview", "tool"}, "own report"),
-    ({"audit"}, "own report"),
-    ({"quantities"}, "own report"),
-    ({"hand_over"}, "own report"),
-    ({"waivers"}, "waivers"),
-    ({"readings"}, "readings"),
-    ({"drawing", "layers"}, "a map of a drawing"),
-    ({"answers", "seen"}, "answers"),
-    ({"answers"}, "answers"),
-    ({"limits", "title"}, "rules"),
-    ({"limits"}, "rules"),
-    ({"sources"}, "rules"),
-)
-"""Files of this program that are not designs, by their top-level keys."""
-
-
-def what_else(data: bytes) -> str:
-    """What a file is that could not be read as a design; empty where it may well be one.
-
-    A design that lacks its first key, or that cannot be read, must not be taken for something else:
-    a file is only something else where nothing in it looks like a section of a design.
-    """
-    text = data.removeprefix(b"\xef\xbb\xbf").strip()
-    if not text or b"\0" in text or not _is_text(text):
-        return ""
-    top = _top_keys(text)
-    if top >= {"map", "sheets"}:
-        return "a map of a sheet"  # which may state parts of a design
-    if "design" in top:
-        return ""
-    for keys, words in _OWN:
-        if keys <= top:
-            return words
-    if b'"prescreed/' in text and text.startswith(b"["):
-        return "own report"
-    pattern = _WITHIN if text[:1] in b"{[" else _KEY
-    found = {key.decode() for key in re.findall(pattern, text)}
-    return "" if found & (SECTIONS | {"design"}) else "no design"
-
-
-def _is_text(data: bytes) -> bool:
-    try:
-        data.decode()
-    except UnicodeDecodeError:
-        return False
-    return True
-
-
-def _top_keys(text: bytes) -> set[str]:
-    if text[:1] not in b"{[":
-        return {key.decode() for key in re.findall(_TOP, text)}
-    try:
-        found = decode(text)
-    except (DecodeError, UnicodeDecodeError, RecursionError):
-        return set()
-    return set(found) if isinstance(found, dict) else set()

@@ -29,12 +29,26 @@ def place_of_mark(mark: Any) -> Place:
 
 
 def line_of(place: Any) -> Any:
-    """The line of a place, or of an array of them, from 1."""
+    """The line of a place, or of an array of places.
+
+    Args:
+        place: one, or an integer array.
+
+    Returns:
+        Counted from 1; an array for an array.
+    """
     return (place >> COLUMN_BITS) + 1
 
 
 def column_of(place: Any) -> Any:
-    """The column of a place, or of an array of them, from 1."""
+    """The column of a place, or of an array of places.
+
+    Args:
+        place: one, or an integer array.
+
+    Returns:
+        Counted from 1; an array for an array.
+    """
     return (place & ((1 << COLUMN_BITS) - 1)) + 1
 
 
@@ -67,7 +81,14 @@ class Mapping(dict[str, Any]):
 
 
 def shown(word: str) -> str:
-    """A word from a file as an error shows it: cut where it is very long."""
+    """A word from a file as an error repeats it.
+
+    Args:
+        word: as it was typed.
+
+    Returns:
+        Cut after LONGEST_SHOWN characters, with an ellipsis.
+    """
     return word if len(word) <= LONGEST_SHOWN else word[:LONGEST_SHOWN] + "…"
 
 

@@ -23,9 +23,15 @@ class FileState(Struct, frozen=True):
 
 
 def counted(files: Iterable[FileState]) -> str:
-    """How many files were not judged and why, in a few words; empty where there were none.
+    """How many files were passed over and why, in a few words.
 
-    `5 files passed over: hidden`, or `5 files passed over: a map (3), hidden (2)`.
+    Args:
+        files: of any state; only those passed over count. Why is what is before the first colon of
+            `why`.
+
+    Returns:
+        `5 files passed over: hidden`, or `5 files passed over: a map (3), hidden (2)`; empty where
+        there were none.
     """
     reasons = Counter(one.why.partition(": ")[0] for one in files if one.state == PASSED_OVER)
     if not reasons:

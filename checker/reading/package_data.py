@@ -14,7 +14,17 @@ MOST_FOLDERS = 2_000
 
 
 def rule_files(folder: str | Path) -> list[str]:
-    """The files of a folder of rules, or the one file that is named instead; raises OSError."""
+    """The files of a folder of rules, or the one file that is named instead.
+
+    Args:
+        folder: the path of either; whether a file exists is not looked up.
+
+    Returns:
+        Paths of all `*.yaml` in it and below it, sorted folder by folder.
+
+    Raises:
+        OSError: it has more than MOST_FOLDERS folders below it.
+    """
     if not os.path.isdir(folder):
         return [str(folder)]
     found: list[str] = []
@@ -32,13 +42,27 @@ PACKAGE = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 
 
 def data_path(name: str) -> str:
-    """The folder `rules` or `schemas`: inside the installed package, else beside it."""
+    """A folder of the program's own data: inside the installed package, else beside it.
+
+    Args:
+        name: `rules` or `schemas`.
+
+    Returns:
+        Its absolute path.
+    """
     packaged = os.path.join(PACKAGE, "data", name)
     return packaged if os.path.isdir(packaged) else os.path.join(os.path.dirname(PACKAGE), name)
 
 
 def data_folder(name: str) -> Path:
-    """The same as a Path, whose import a start over unchanged designs avoids."""
+    """The same as a Path, whose import a start over unchanged designs avoids.
+
+    Args:
+        name: `rules` or `schemas`.
+
+    Returns:
+        Its absolute path.
+    """
     from pathlib import Path
 
     return Path(data_path(name))

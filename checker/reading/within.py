@@ -17,6 +17,9 @@ def place_within(data: bytes, place: Place, text: str, start: int) -> Place:
         place: the place of the value.
         text: the value as it is read, with line ends folded.
         start: the index of the character in it.
+
+    Returns:
+        The place of the value itself where the file has fewer words than that.
     """
     before = len(re.findall(r"\S+", text[:start]))
     inner = start - len(text[:start].rstrip()) == 0 and start > 0 and not text[start - 1].isspace()

@@ -44,6 +44,9 @@ def read(data: bytes, *, json: bool = False, first: str = "design: 1") -> Mappin
         json: whether to check it by JSON's own grammar first.
         first: how such a file begins, for the words of an error.
 
+    Returns:
+        Every value as the text that was typed, None for one left empty, each with its place.
+
     Raises:
         Problem: and nothing else, for any bytes.
     """

@@ -33,14 +33,16 @@ class Edit(NamedTuple):
 
 
 def edited(data: bytes, changes: Iterable[tuple[tuple[Step, ...], Any]], *, is_json: bool) -> bytes:
-    """The file with values at their steps; None removes one.
-
-    A value is a text, or a mapping or list of such.
+    """The file with values changed, each at the end of its steps.
 
     Args:
-        data: the file's bytes.
-        changes: the steps to each value, and the value.
+        data: the file's bytes, UTF-8, that can be read as YAML.
+        changes: the steps to each value, and the value: a text, or a mapping or list of such, or
+            None, which removes what is there.
         is_json: whether the file is JSON.
+
+    Returns:
+        The file's bytes; a byte-order mark stays.
 
     Raises:
         NotEdited: a change cannot be made in the text.
@@ -55,8 +57,18 @@ def edited(data: bytes, changes: Iterable[tuple[tuple[Step, ...], Any]], *, is_j
 def edits(
     data: bytes, changes: Iterable[tuple[tuple[Step, ...], Any]], *, is_json: bool
 ) -> list[Edit]:
-    """The same as replacements, in the order of the text, not counting a byte-order mark at its
-    start.
+    """The same as replacements.
+
+    Args:
+        data: as for `edited`.
+        changes: as for `edited`.
+        is_json: as for `edited`.
+
+    Returns:
+        In the order of the text, as places in it without a byte-order mark.
+
+    Raises:
+        NotEdited: a change cannot be made in the text.
     """
     text = data.removeprefix(codecs.BOM_UTF8).decode("utf-8")
     root = _composed(text.replace("\t", " ") if is_json else text)
@@ -186,7 +198,14 @@ def _within(step: Step, value: Any) -> Any:
 
 
 def flow(value: Any) -> str:
-    """A value as a flow mapping or list, or as a plain text."""
+    """A value as YAML in one line: a flow mapping or list, or a scalar.
+
+    Args:
+        value: a text, None, or a dict or list of such.
+
+    Returns:
+        In quotes where necessary; None as `~`.
+    """
     if isinstance(value, dict):
         return f"{{{', '.join(f'{scalar(k)}: {flow(v)}' for k, v in value.items())}}}"
     if isinstance(value, list):
@@ -198,7 +217,14 @@ _PLAIN = re.compile(r"[^\s\-?:,\[\]{}#&*!|>'\"%@`](?:[^\[\]{},:#]|:(?=\S)(?![,\[
 
 
 def scalar(text: str | None) -> str:
-    """A text as YAML accepts it within a flow mapping: plain where possible, else in quotes."""
+    """A text as YAML accepts it within a flow mapping: plain where possible, else in quotes.
+
+    Args:
+        text: None for a value left empty.
+
+    Returns:
+        None as `~`.
+    """
     if text is None:
         return "~"
     negative = re.fullmatch(r"-[0-9][^\[\]{},:#]*", text)
@@ -209,7 +235,14 @@ def scalar(text: str | None) -> str:
 
 
 def quoted(text: str) -> str:
-    """A text in single quotes."""
+    """A text in single quotes, as YAML writes it.
+
+    Args:
+        text: in one line.
+
+    Returns:
+        Every single quote in it is doubled.
+    """
     return "'" + text.replace("'", "''") + "'"
 
 

@@ -16,8 +16,9 @@ from checker.outcome.results import Notes
 from checker.outcome.runs import RuleSet, Totals
 from checker.reading import beside as besides
 from checker.reading import bounded
-from checker.reading.design_files import is_sheet, what_else
+from checker.reading.design_files import is_sheet
 from checker.reading.mistakes import Crashed, OfTheFile, Unreadable
+from checker.reading.other_files import what_else
 from checker.reports import writer
 from checker.run.part import content_of, digest_of, shown
 from checker.run.plan import BY_THE_DESIGN, Entry, Plan

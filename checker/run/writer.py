@@ -15,7 +15,7 @@ from contextlib import contextmanager, suppress
 from typing import IO, Any
 
 from checker.reading import bounded
-from checker.reading.design_files import what_else
+from checker.reading.other_files import what_else
 
 STANDARD_OUTPUT = "-"
 PREFIX = ".prescreed-"

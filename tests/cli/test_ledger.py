@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from checker.design.schema import design_format
-from checker.reading.design_files import SECTIONS, what_else
+from checker.reading.other_files import SECTIONS, what_else
 from checker.reading.package_data import data_folder
 from checker.reports import FORMATS
 from checker.run import batch, judging
